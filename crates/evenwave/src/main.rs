@@ -1,0 +1,3 @@
+//! The evenwave program.
+
+fn main() {}

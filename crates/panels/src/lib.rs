@@ -1,0 +1,1 @@
+//! All that is drawn: theme, trace and gauges.

@@ -1,0 +1,20 @@
+//! What the estimator says of one instant.
+
+use tuning::{Cents, Hz, Secs};
+
+/// One pitch estimate.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Time of the frame's centre, in seconds from the first sample.
+    pub time: Secs,
+    /// The pitch; `None` where there is no pitch.
+    pub f0: Option<Hz>,
+    /// How likely `f0` is within 10 cents of the truth, 0 to 1; 0 where there is no pitch.
+    pub confidence: f64,
+    /// Level of the sound over 20 ms, in dB below a full-scale square wave (`20 · log10(rms)`);
+    /// at least −120.
+    pub level_dbfs: f64,
+    /// How far the harmonics disagree about the pitch: weighted mean absolute deviation of their
+    /// separate estimates; `None` where there is no pitch.
+    pub disagreement: Option<Cents>,
+}

@@ -1,0 +1,1 @@
+//! Devices, the lock-free ring, decoding, resampling and WAV files.

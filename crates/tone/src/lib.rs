@@ -1,0 +1,1 @@
+//! Bowed-string-like sound of exactly known pitch.

@@ -1,0 +1,142 @@
+//! What is said of a note: plain values, each with its standard error.
+
+use tuning::{Cents, Hz, Secs};
+
+/// A value with its standard error, in the same unit; `se` is `None` where it cannot be told.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measure<T> {
+    /// The value.
+    pub value: T,
+    /// One standard error, 0 or more.
+    pub se: Option<T>,
+}
+
+/// One full cycle of vibrato, trough to trough.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Oscillation {
+    /// Time of the trough it starts from.
+    pub start: Secs,
+    /// Trough to trough.
+    pub period: Secs,
+    /// Highest pitch in it, against the note's reference.
+    pub crest: Cents,
+    /// Mean of its two troughs, against the note's reference.
+    pub trough: Cents,
+}
+
+/// How width and rate run through the note: one point each 0.1 s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ContourPoint {
+    /// Time the point stands for.
+    pub time: Secs,
+    /// Oscillations per second around that time.
+    pub rate: Hz,
+    /// Crest to trough around that time.
+    pub width: Cents,
+}
+
+/// The vibrato of one note.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Vibrato {
+    /// Oscillations per second.
+    pub rate: Measure<Hz>,
+    /// Crest to trough, peak to peak.
+    pub width: Measure<Cents>,
+    /// Mean pitch over whole oscillations, against the note's reference.
+    pub centre: Measure<Cents>,
+    /// Cycle-to-cycle standard deviation over mean of the period, in percent; needs 3 cycles.
+    pub rate_spread_pct: Option<Measure<f64>>,
+    /// Cycle-to-cycle standard deviation over mean of the width, in percent; needs 3 cycles.
+    pub width_spread_pct: Option<Measure<f64>>,
+    /// Share of the modulation's power outside its fundamental, in percent; 0 is a sine.
+    pub smoothness_pct: Option<Measure<f64>>,
+    /// Change of the centre from the first third of the note to the last.
+    pub drift: Option<Measure<Cents>>,
+    /// From the start of the note to the start of its first oscillation.
+    pub onset: Measure<Secs>,
+    /// Width and rate through the note.
+    pub contour: Vec<ContourPoint>,
+    /// The oscillations one by one, in order of time.
+    pub oscillations: Vec<Oscillation>,
+}
+
+/// What stood out in the sound of a note, beside its vibrato.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Remarks {
+    /// Two strings sounded at once for a good part of the note: its measures are not to be trusted.
+    pub two_strings: bool,
+    /// The room smears the pitch: the width reads too small; come within about 60 cm.
+    pub room: bool,
+    /// The sound reached full scale.
+    pub clipped: bool,
+    /// Samples were lost within the note.
+    pub lost: bool,
+    /// The note was longer than the longest that is measured as one, and was cut here.
+    pub cut: bool,
+}
+
+/// One finished note with its measures.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Note {
+    /// Where the note starts.
+    pub start: Secs,
+    /// Where the note ends.
+    pub end: Secs,
+    /// MIDI number of the nearest note of the tuning (A4 = 69).
+    pub midi: i32,
+    /// What the cents are against: the frequency of that note.
+    pub reference: Hz,
+    /// Mean pitch, over whole oscillations where there are any.
+    pub f0: Measure<Hz>,
+    /// The same as a distance from the reference.
+    pub offset: Measure<Cents>,
+    /// Median level.
+    pub level_dbfs: f64,
+    /// Mean confidence of its frames, 0 to 1.
+    pub confidence: f64,
+    /// Standard deviation of the pitch around its slow course, in cents: how still a straight note is.
+    pub unsteadiness: Cents,
+    /// Its vibrato; `None` for a straight note and for one too short to tell (see `straight`).
+    pub vibrato: Option<Vibrato>,
+    /// The note was long enough to tell and has no vibrato.
+    pub straight: bool,
+    /// Times at which the bow started anew on the same pitch.
+    pub rebows: Vec<Secs>,
+    /// What else stood out.
+    pub remarks: Remarks,
+}
+
+/// The state of the note that sounds now, from its last cycles.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Live {
+    /// The instant the values hold for.
+    pub time: Secs,
+    /// MIDI number of the note; does not flicker while the pitch swings over a boundary.
+    pub midi: i32,
+    /// Frequency of that note in the tuning.
+    pub reference: Hz,
+    /// Mean pitch over the last whole cycles (over the last 0.3 s of a straight note).
+    pub centre: Measure<Cents>,
+    /// What is known of the vibrato by now.
+    pub motion: Motion,
+    /// Two strings sound at once.
+    pub two_strings: bool,
+    /// The room smears the pitch.
+    pub room: bool,
+}
+
+/// What is known of the vibrato of the note that sounds now.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Motion {
+    /// Too little has been heard to tell.
+    Unknown,
+    /// No vibrato.
+    Straight,
+    /// Vibrato over the last one and a half to two cycles.
+    Vibrato {
+        /// Oscillations per second.
+        rate: Measure<Hz>,
+        /// Crest to trough.
+        width: Measure<Cents>,
+    },
+}

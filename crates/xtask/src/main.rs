@@ -1,0 +1,3 @@
+//! stub
+
+fn main() {}
