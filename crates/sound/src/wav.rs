@@ -1,0 +1,135 @@
+//! Writing WAV files.
+
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+/// How a sample is stored.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum WavFormat {
+    /// 32-bit floating point, as computed.
+    Float,
+    /// 16-bit integers, rounded; what is beyond full scale is clipped.
+    Int16,
+}
+
+/// Why a WAV file could not be written.
+#[derive(Debug, Error)]
+pub enum WavError {
+    /// Neither one channel nor two.
+    #[error("{channels} channels cannot be written; use 1 or 2: {}", path.display())]
+    Channels {
+        /// Channels asked for.
+        channels: u16,
+        /// File that was to be written.
+        path: PathBuf,
+    },
+    /// The disk or the folder refuses.
+    #[error("cannot write ({reason}); choose another folder or make room: {}", path.display())]
+    Write {
+        /// What the system said.
+        reason: String,
+        /// File that was to be written.
+        path: PathBuf,
+    },
+    /// A WAV file ends at 4 GB.
+    #[error("a WAV file can hold 4 GB and is full; write shorter files: {}", path.display())]
+    Full {
+        /// File that was to be written.
+        path: PathBuf,
+    },
+}
+
+/// A WAV file being written; [`finish`](Self::finish) completes it.
+pub struct WavWriter {
+    writer: hound::WavWriter<BufWriter<File>>,
+    format: WavFormat,
+    room: u64,
+    path: PathBuf,
+}
+
+/// Bytes of samples that a WAV file can hold beside its header (its sizes are 32-bit numbers).
+const MOST_BYTES: u64 = u32::MAX as u64 - 1_024;
+
+impl WavWriter {
+    /// Creates (or overwrites) a file of 1 or 2 channels.
+    pub fn create(
+        path: impl AsRef<Path>,
+        sample_rate_hz: u32,
+        channels: u16,
+        format: WavFormat,
+    ) -> Result<Self, WavError> {
+        let path = path.as_ref().to_path_buf();
+        if !(1..=2).contains(&channels) {
+            return Err(WavError::Channels { channels, path });
+        }
+        let (bits_per_sample, sample_format) = match format {
+            WavFormat::Float => (32, hound::SampleFormat::Float),
+            WavFormat::Int16 => (16, hound::SampleFormat::Int),
+        };
+        let spec = hound::WavSpec {
+            channels,
+            sample_rate: sample_rate_hz,
+            bits_per_sample,
+            sample_format,
+        };
+        match hound::WavWriter::create(&path, spec) {
+            Ok(writer) => Ok(Self {
+                writer,
+                format,
+                room: MOST_BYTES / u64::from(bits_per_sample / 8),
+                path,
+            }),
+            Err(error) => Err(told(error, &path)),
+        }
+    }
+
+    /// Appends samples (full scale = 1.0), interleaved if there are two channels.
+    pub fn write(&mut self, samples: &[f32]) -> Result<(), WavError> {
+        let left = self.room.checked_sub(samples.len() as u64);
+        let Some(left) = left else {
+            let path = self.path.clone();
+            return Err(WavError::Full { path });
+        };
+        self.room = left;
+        for &sample in samples {
+            let written = match self.format {
+                WavFormat::Float => self.writer.write_sample(sample),
+                WavFormat::Int16 => {
+                    let full = (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0);
+                    self.writer.write_sample(full as i16)
+                }
+            };
+            written.map_err(|error| told(error, &self.path))?;
+        }
+        Ok(())
+    }
+
+    /// Completes the file.
+    pub fn finish(self) -> Result<(), WavError> {
+        let path = self.path;
+        self.writer.finalize().map_err(|error| told(error, &path))
+    }
+}
+
+/// Writes a whole sound, interleaved if `channels` is 2.
+pub fn write_wav(
+    path: impl AsRef<Path>,
+    samples: &[f32],
+    sample_rate_hz: u32,
+    channels: u16,
+    format: WavFormat,
+) -> Result<(), WavError> {
+    let mut file = WavWriter::create(path, sample_rate_hz, channels, format)?;
+    file.write(samples)?;
+    file.finish()
+}
+
+fn told(error: hound::Error, path: &Path) -> WavError {
+    WavError::Write {
+        reason: error.to_string(),
+        path: path.to_path_buf(),
+    }
+}
