@@ -1,1 +1,3 @@
 //! All that is drawn: theme, trace and gauges.
+
+pub mod theme;

@@ -1,0 +1,467 @@
+//! Every colour, size and stroke of the window, named by meaning.
+//!
+//! Ink on paper, on a light or a dark sheet. No state is told by colour only: what the two pigments
+//! say is also said in words or by a shape. They keep apart under the common colour blindnesses
+//! (tested below), and all text stands out from its paper by at least 4.5 : 1.
+
+#![allow(
+    clippy::disallowed_methods,
+    reason = "the one file in which colours are made"
+)]
+
+use egui::{Color32, FontFamily, FontId, Stroke, Visuals};
+
+/// Which sheet the window is drawn on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Paper {
+    /// Dark ink on light paper.
+    #[default]
+    Light,
+    /// Light ink on dark paper.
+    Dark,
+}
+
+impl Paper {
+    /// The other sheet.
+    pub fn turned(self) -> Self {
+        match self {
+            Self::Light => Self::Dark,
+            Self::Dark => Self::Light,
+        }
+    }
+
+    /// What is drawn with on this sheet.
+    pub fn theme(self) -> &'static Theme {
+        match self {
+            Self::Light => &LIGHT,
+            Self::Dark => &DARK,
+        }
+    }
+}
+
+/// Colours of one sheet and the sizes common to both. Lengths are in points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Theme {
+    /// The sheet itself.
+    pub paper: Color32,
+    /// A patch of the sheet set off from the rest: a key, the list of keys.
+    pub patch: Color32,
+    /// Main text, the trace, the live value.
+    pub ink: Color32,
+    /// Captions, units, and values that are no longer live.
+    pub soft_ink: Color32,
+    /// Lines that help the eye and say nothing by themselves.
+    pub hairline: Color32,
+    /// Lines that say something: the note that sounds, the rail of a gauge.
+    pub rule: Color32,
+    /// First pigment: oscillations (crests, troughs, marks of past cycles).
+    pub oscillation: Color32,
+    /// The soft band of one standard error to either side.
+    pub doubt: Color32,
+    /// Second pigment: what needs the player's attention, always with words.
+    pub attention: Color32,
+    /// Where samples are missing.
+    pub missing: Color32,
+    /// Sizes, the same on both sheets.
+    pub sizes: Sizes,
+}
+
+/// Sizes and strokes, in points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sizes {
+    /// Type size of the main figures. The figures of the bundled face are 0.625 of it tall:
+    /// 56 points and a little more, to be read from 1.5 m.
+    pub figure: f32,
+    /// Height of a main figure from its foot to its top.
+    pub figure_height: f32,
+    /// Type size of a word that stands where a main figure would.
+    pub big_word: f32,
+    /// Type size of units, doubts and sentences.
+    pub word: f32,
+    /// Type size of captions and of the names beside the lines of the trace.
+    pub caption: f32,
+    /// Type size of the numbers along a scale; the smallest type of the window.
+    pub scale: f32,
+    /// Distance of everything from the edge of the window.
+    pub margin: f32,
+    /// Distance between parts.
+    pub between: f32,
+    /// The trace where it is sure.
+    pub pen: f32,
+    /// The trace where it is doubtful.
+    pub thin_pen: f32,
+    /// Lines that say something.
+    pub rule: f32,
+    /// Lines that help the eye.
+    pub hairline: f32,
+    /// The live value on a gauge.
+    pub value: f32,
+    /// A past oscillation on a gauge.
+    pub mark: f32,
+    /// Half the side of the small triangle at a crest or trough.
+    pub turn: f32,
+}
+
+const SIZES: Sizes = Sizes {
+    figure: 92.0,
+    figure_height: 57.5,
+    big_word: 46.0,
+    word: 22.0,
+    caption: 18.0,
+    scale: 15.0,
+    margin: 18.0,
+    between: 12.0,
+    pen: 2.6,
+    thin_pen: 1.3,
+    rule: 1.6,
+    hairline: 1.0,
+    value: 5.0,
+    mark: 2.5,
+    turn: 4.5,
+};
+
+const LIGHT: Theme = Theme {
+    paper: Color32::from_rgb(0xf6, 0xf1, 0xe4),
+    patch: Color32::from_rgb(0xec, 0xe4, 0xd1),
+    ink: Color32::from_rgb(0x1b, 0x20, 0x2e),
+    soft_ink: Color32::from_rgb(0x5b, 0x58, 0x55),
+    hairline: Color32::from_rgb(0xd9, 0xcf, 0xba),
+    rule: Color32::from_rgb(0x8d, 0x84, 0x74),
+    oscillation: Color32::from_rgb(0x1d, 0x5a, 0xa6),
+    doubt: Color32::from_rgb(0xc3, 0xd1, 0xe0),
+    attention: Color32::from_rgb(0x94, 0x4a, 0x00),
+    missing: Color32::from_rgb(0xe4, 0xd6, 0xb8),
+    sizes: SIZES,
+};
+
+const DARK: Theme = Theme {
+    paper: Color32::from_rgb(0x1a, 0x1c, 0x22),
+    patch: Color32::from_rgb(0x29, 0x2c, 0x34),
+    ink: Color32::from_rgb(0xf0, 0xe9, 0xd8),
+    soft_ink: Color32::from_rgb(0xac, 0xa7, 0x9c),
+    hairline: Color32::from_rgb(0x36, 0x39, 0x42),
+    rule: Color32::from_rgb(0x74, 0x76, 0x7a),
+    oscillation: Color32::from_rgb(0x86, 0xb8, 0xf2),
+    doubt: Color32::from_rgb(0x36, 0x4a, 0x62),
+    attention: Color32::from_rgb(0xf2, 0xae, 0x62),
+    missing: Color32::from_rgb(0x3d, 0x37, 0x2c),
+    sizes: SIZES,
+};
+
+impl Theme {
+    /// `colour` faded into the paper: all of it at `strength` 1, only paper at 0.
+    pub fn faded(&self, colour: Color32, strength: f32) -> Color32 {
+        self.paper.lerp_to_gamma(colour, strength.clamp(0.0, 1.0))
+    }
+
+    /// The face of note names and main figures.
+    pub fn figure_font(&self, size: f32) -> FontId {
+        FontId::new(size, FontFamily::Name(FIGURES.into()))
+    }
+
+    /// The face of words and small figures.
+    pub fn word_font(&self, size: f32) -> FontId {
+        FontId::new(size, FontFamily::Proportional)
+    }
+
+    /// A line that helps the eye.
+    pub fn hairline_stroke(&self) -> Stroke {
+        Stroke::new(self.sizes.hairline, self.hairline)
+    }
+
+    /// A line that says something.
+    pub fn rule_stroke(&self) -> Stroke {
+        Stroke::new(self.sizes.rule, self.rule)
+    }
+
+    fn visuals(&self, base: Visuals) -> Visuals {
+        let mut visuals = base;
+        visuals.panel_fill = self.paper;
+        visuals.window_fill = self.patch;
+        visuals.extreme_bg_color = self.paper;
+        visuals.faint_bg_color = self.patch;
+        visuals.override_text_color = Some(self.ink);
+        visuals.hyperlink_color = self.oscillation;
+        visuals.selection.bg_fill = self.doubt;
+        visuals.selection.stroke = Stroke::new(self.sizes.rule, self.oscillation);
+        visuals.window_stroke = self.hairline_stroke();
+        let widgets = &mut visuals.widgets;
+        for widget in [
+            &mut widgets.noninteractive,
+            &mut widgets.inactive,
+            &mut widgets.hovered,
+            &mut widgets.active,
+            &mut widgets.open,
+        ] {
+            widget.bg_fill = self.patch;
+            widget.weak_bg_fill = self.patch;
+            widget.bg_stroke = Stroke::NONE;
+            widget.fg_stroke = Stroke::new(self.sizes.rule, self.ink);
+            widget.expansion = 0.0;
+        }
+        widgets.noninteractive.bg_stroke = self.hairline_stroke();
+        widgets.hovered.bg_stroke = self.rule_stroke();
+        widgets.active.bg_stroke = Stroke::new(self.sizes.rule, self.ink);
+        visuals
+    }
+}
+
+const FIGURES: &str = "figures";
+const WORDS: &str = "words";
+
+/// Gives `ctx` the bundled faces and both sheets; call it once, before the first frame.
+pub fn dress(ctx: &egui::Context) {
+    let mut fonts = egui::FontDefinitions::default();
+    let figures = include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf");
+    let words = include_bytes!("../../../assets/fonts/Andika-Regular.ttf");
+    for (name, bytes) in [(FIGURES, &figures[..]), (WORDS, &words[..])] {
+        fonts.font_data.insert(
+            name.to_owned(),
+            std::sync::Arc::new(egui::FontData::from_static(bytes)),
+        );
+    }
+    let usual = fonts
+        .families
+        .entry(FontFamily::Proportional)
+        .or_default()
+        .clone();
+    let with_usual = |first: &str| {
+        let mut all = vec![first.to_owned()];
+        all.extend(usual.iter().cloned());
+        all
+    };
+    fonts
+        .families
+        .insert(FontFamily::Proportional, with_usual(WORDS));
+    fonts
+        .families
+        .insert(FontFamily::Name(FIGURES.into()), with_usual(FIGURES));
+    ctx.set_fonts(fonts);
+    ctx.set_visuals_of(egui::Theme::Light, LIGHT.visuals(Visuals::light()));
+    ctx.set_visuals_of(egui::Theme::Dark, DARK.visuals(Visuals::dark()));
+    ctx.all_styles_mut(|style| {
+        for (text, font) in &mut style.text_styles {
+            font.size = match text {
+                egui::TextStyle::Small => SIZES.scale,
+                egui::TextStyle::Heading => SIZES.word,
+                _ => SIZES.caption,
+            };
+        }
+        style.interaction.selectable_labels = false;
+    });
+}
+
+/// Lays `paper` on the desk: what egui itself draws (keys, lists) follows it.
+pub fn lay(ctx: &egui::Context, paper: Paper) {
+    ctx.set_theme(match paper {
+        Paper::Light => egui::Theme::Light,
+        Paper::Dark => egui::Theme::Dark,
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Least contrast of text: Web Content Accessibility Guidelines 2.2, criterion 1.4.3.
+    const TEXT: f64 = 4.5;
+    /// Least contrast of a drawing that carries meaning: the same, criterion 1.4.11.
+    const DRAWING: f64 = 3.0;
+
+    /// Linear light of each channel, 0 to 1 (sRGB, IEC 61966-2-1; from memory).
+    fn linear(colour: Color32) -> [f64; 3] {
+        [colour.r(), colour.g(), colour.b()].map(|byte| {
+            let share = f64::from(byte) / 255.0;
+            if share <= 0.040_45 {
+                share / 12.92
+            } else {
+                ((share + 0.055) / 1.055).powf(2.4)
+            }
+        })
+    }
+
+    /// Relative luminance, 0 to 1, as WCAG 2.2 defines it.
+    fn luminance([r, g, b]: [f64; 3]) -> f64 {
+        0.2126 * r + 0.7152 * g + 0.0722 * b
+    }
+
+    /// Contrast ratio, 1 to 21, as WCAG 2.2 defines it.
+    fn contrast(one: Color32, other: Color32) -> f64 {
+        let (one, other) = (luminance(linear(one)), luminance(linear(other)));
+        (one.max(other) + 0.05) / (one.min(other) + 0.05)
+    }
+
+    /// CIE 1976 L*a*b* under D65, from linear sRGB (CIE 15; matrix of IEC 61966-2-1; from memory).
+    fn lab([r, g, b]: [f64; 3]) -> [f64; 3] {
+        let x = (0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505;
+        let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
+        let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089;
+        let f = |t: f64| {
+            if t > 0.008_856 {
+                t.cbrt()
+            } else {
+                7.787 * t + 16.0 / 116.0
+            }
+        };
+        [
+            116.0 * f(y) - 16.0,
+            500.0 * (f(x) - f(y)),
+            200.0 * (f(y) - f(z)),
+        ]
+    }
+
+    /// What an eye without one kind of cone sees, in linear sRGB: G. M. Machado, M. M. Oliveira and
+    /// L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color Vision
+    /// Deficiency", IEEE TVCG 15 (2009), table 1, severity 1.0; digits from memory, and each row
+    /// checked to add up to 1 (grey stays grey).
+    const EYES: [(&str, [[f64; 3]; 3]); 4] = [
+        (
+            "all cones",
+            [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]],
+        ),
+        (
+            "no long cones",
+            [
+                [0.152_286, 1.052_583, -0.204_868],
+                [0.114_503, 0.786_281, 0.099_216],
+                [-0.003_882, -0.048_116, 1.051_998],
+            ],
+        ),
+        (
+            "no middle cones",
+            [
+                [0.367_322, 0.860_646, -0.227_968],
+                [0.280_085, 0.672_501, 0.047_413],
+                [-0.011_820, 0.042_940, 0.968_881],
+            ],
+        ),
+        (
+            "no short cones",
+            [
+                [1.255_528, -0.076_749, -0.178_779],
+                [-0.078_411, 0.930_809, 0.147_602],
+                [0.004_733, 0.691_367, 0.303_900],
+            ],
+        ),
+    ];
+
+    fn seen(colour: Color32, eye: &[[f64; 3]; 3]) -> [f64; 3] {
+        let light = linear(colour);
+        eye.map(|row| {
+            let sum: f64 = row.iter().zip(light).map(|(a, b)| a * b).sum();
+            sum.clamp(0.0, 1.0)
+        })
+    }
+
+    fn sheets() -> [(&'static str, &'static Theme); 2] {
+        [("light", &LIGHT), ("dark", &DARK)]
+    }
+
+    #[test]
+    fn contrast_of_black_on_white_is_21() {
+        let ratio = contrast(Color32::BLACK, Color32::WHITE);
+        assert!((ratio - 21.0).abs() < 1e-9, "{ratio}");
+    }
+
+    #[test]
+    fn all_text_stands_out_from_all_grounds() {
+        for (name, theme) in sheets() {
+            for (text, colour) in [
+                ("ink", theme.ink),
+                ("soft ink", theme.soft_ink),
+                ("attention", theme.attention),
+                ("oscillation", theme.oscillation),
+            ] {
+                for (ground, under) in [("paper", theme.paper), ("patch", theme.patch)] {
+                    let ratio = contrast(colour, under);
+                    assert!(ratio >= TEXT, "{name}: {text} on {ground} {ratio:.2}");
+                }
+            }
+            let ratio = contrast(theme.soft_ink, theme.missing);
+            assert!(ratio >= TEXT, "{name}: soft ink on missing {ratio:.2}");
+        }
+    }
+
+    #[test]
+    fn all_drawings_that_carry_meaning_stand_out() {
+        for (name, theme) in sheets() {
+            for (what, colour) in [("rule", theme.rule), ("oscillation", theme.oscillation)] {
+                let ratio = contrast(colour, theme.paper);
+                assert!(ratio >= DRAWING, "{name}: {what} on paper {ratio:.2}");
+            }
+            let ratio = contrast(theme.ink, theme.doubt);
+            assert!(ratio >= DRAWING, "{name}: ink on its doubt {ratio:.2}");
+        }
+    }
+
+    #[test]
+    fn the_pigments_keep_apart_for_every_eye() {
+        // 2.3 is the usual just noticeable difference of CIE 1976 (from memory); ten times that
+        // is told apart at a glance.
+        const APART: f64 = 23.0;
+        for (eye, rows) in &EYES {
+            for row in rows {
+                let sum: f64 = row.iter().sum();
+                assert!((sum - 1.0).abs() < 2e-6, "{eye}: {row:?} adds up to {sum}");
+            }
+            for (name, theme) in sheets() {
+                let pairs = [
+                    (theme.oscillation, theme.attention),
+                    (theme.oscillation, theme.ink),
+                    (theme.attention, theme.ink),
+                ];
+                for (one, other) in pairs {
+                    let (a, b) = (lab(seen(one, rows)), lab(seen(other, rows)));
+                    let distance = a
+                        .iter()
+                        .zip(b)
+                        .map(|(a, b)| (a - b) * (a - b))
+                        .sum::<f64>()
+                        .sqrt();
+                    assert!(
+                        distance >= APART,
+                        "{name}, {eye}: {one:?} and {other:?} are {distance:.1} apart"
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn main_figures_are_tall_enough_to_read_from_the_chair() {
+        // design: at least 56 points at scale 1; 0.625 is the height of a figure of the face.
+        assert!(SIZES.figure * 0.625 >= 56.0);
+        assert!((SIZES.figure * 0.625 - SIZES.figure_height).abs() < 0.5);
+    }
+
+    #[test]
+    fn the_bundled_faces_hold_every_sign_the_window_writes() {
+        let mut definitions = egui::FontDefinitions::empty();
+        for (name, bytes) in [
+            (
+                FIGURES,
+                &include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf")[..],
+            ),
+            (
+                WORDS,
+                &include_bytes!("../../../assets/fonts/Andika-Regular.ttf")[..],
+            ),
+        ] {
+            definitions.font_data.insert(
+                name.to_owned(),
+                std::sync::Arc::new(egui::FontData::from_static(bytes)),
+            );
+            definitions
+                .families
+                .insert(FontFamily::Name(name.into()), vec![name.to_owned()]);
+        }
+        let mut fonts =
+            egui::epaint::text::Fonts::new(egui::epaint::TextOptions::default(), definitions);
+        for name in [FIGURES, WORDS] {
+            let font = FontId::new(20.0, FontFamily::Name(name.into()));
+            for sign in "ABCDEFGH0123456789♯♭+−±.%–·′,".chars() {
+                assert!(fonts.has_glyph(&font, sign), "{name} lacks {sign}");
+            }
+        }
+    }
+}
