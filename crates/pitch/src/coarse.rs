@@ -1,0 +1,249 @@
+//! The coarse search: which period repeats, told as early as the period itself allows.
+//!
+//! For every lag `L` the similarity of the sound with itself, `L` samples earlier, over a window
+//! as long as that lag asks for, ending at the newest sample. Short periods are therefore known
+//! sooner than long ones, and each estimate says for which instant it holds.
+
+use crate::front::{COARSE_HOP, COARSE_RATE, Stretch, dot};
+
+/// Length of the product window in lags.
+const WINDOW_LAGS: f64 = 1.25;
+/// Shortest product window, in coarse samples: 8 ms.
+const SHORTEST_WINDOW: usize = 128;
+/// Peaks below this, or below this share of the highest, are no candidates.
+const LEAST_PEAK: f32 = 0.3;
+const LEAST_SHARE: f64 = 0.8;
+/// Aperiodicity at which two peaks count as equally good.
+const APERIODICITY_FLOOR: f64 = 0.01;
+/// Preference for the shorter of two equally good lags, per octave.
+const PREFERENCE: f64 = 0.8;
+/// Most candidates carried from hop to hop.
+const CANDIDATES: usize = 8;
+/// How much of the past the choice remembers, and the price of a leap: least, most, per octave.
+const MEMORY: f64 = 0.85;
+const LEAP_PRICE: (f64, f64, f64) = (1.0, 2.5, 3.0);
+/// Largest step, in octaves, that is no leap.
+const STEP_OCTAVES: f64 = 0.04;
+/// Blocks of one hop that a product window can hold.
+const BLOCKS: usize = 16;
+
+/// One candidate period.
+#[derive(Clone, Copy, Default)]
+struct Candidate {
+    log2_hz: f64,
+    lag: f64,
+    similarity: f64,
+    score: f64,
+}
+
+/// What the search found at one hop.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Found {
+    /// The instant the estimate holds for, in seconds of the coarse copy.
+    pub secs: f64,
+    /// The pitch, in Hz.
+    pub hz: f64,
+    /// Similarity of neighbouring periods at its best lag, up to 1.
+    pub similarity: f64,
+}
+
+/// One lag with its window.
+struct Lag {
+    lag: usize,
+    window: usize,
+}
+
+/// The search over a range of pitch.
+pub struct Search {
+    lags: Vec<Lag>,
+    /// For each lag the sums of products over the last `BLOCKS` hops, a ring.
+    blocks: Vec<[f32; BLOCKS]>,
+    /// Running sum of squares up to each kept sample.
+    energy: Energy,
+    similarity: Vec<f32>,
+    hops: usize,
+    paths: Vec<Candidate>,
+    fresh: Vec<Candidate>,
+}
+
+impl Search {
+    /// A search for pitches from `low_hz` to `high_hz`.
+    pub fn new(low_hz: f64, high_hz: f64) -> Self {
+        let shortest = ((COARSE_RATE / high_hz).floor() as usize).max(4) - 2;
+        let longest = (COARSE_RATE / low_hz).ceil() as usize + 2;
+        let lags: Vec<Lag> = (shortest..=longest)
+            .map(|lag| Lag {
+                lag,
+                window: ((WINDOW_LAGS * lag as f64).round() as usize).max(SHORTEST_WINDOW),
+            })
+            .collect();
+        Self {
+            blocks: vec![[0.0; BLOCKS]; lags.len()],
+            similarity: vec![0.0; lags.len()],
+            energy: Energy::new(),
+            hops: 0,
+            paths: Vec::with_capacity(CANDIDATES),
+            fresh: Vec::with_capacity(lags.len()),
+            lags,
+        }
+    }
+
+    /// How long after an instant the longest period can be told, in seconds.
+    pub fn longest_delay_secs(&self) -> f64 {
+        self.lags.last().map_or(0.0, |last| (last.window + last.lag) as f64 / 2.0 / COARSE_RATE)
+    }
+
+    /// Forgets the choice made so far, as after lost samples.
+    pub fn forget(&mut self) {
+        self.paths.clear();
+    }
+
+    /// Looks at the newest hop of `sound`; `None` where nothing repeats.
+    ///
+    /// `audible` says whether the level lets a pitch be looked for at all; the sums are kept up
+    /// either way.
+    pub fn step(&mut self, sound: &Stretch, audible: bool) -> Option<Found> {
+        self.energy.extend(sound);
+        self.correlate(sound);
+        self.hops += 1;
+        if !audible {
+            self.paths.clear();
+            return None;
+        }
+        self.gather();
+        self.choose(sound.end())
+    }
+
+    /// Fills `similarity` with `2 Σ y[q] y[q+L] / Σ (y[q]² + y[q+L]²)`, the sums over `window`
+    /// samples `q`, the last pair ending at the newest sample.
+    ///
+    /// Source: P. McLeod and G. Wyvill, "A smarter way to find pitch", Proc. ICMC 2005, eq. 9,
+    /// with a window that grows with the lag. The sum is kept in blocks of one hop, so that each
+    /// product is computed once.
+    fn correlate(&mut self, sound: &Stretch) {
+        let end = sound.end();
+        let slot = self.hops % BLOCKS;
+        for ((lag, blocks), out) in self.lags.iter().zip(&mut self.blocks).zip(&mut self.similarity) {
+            let shift = lag.lag as i64;
+            let whole = lag.window / COARSE_HOP;
+            let rest = (lag.window % COARSE_HOP) as i64;
+            // The newest whole block ends where the window ends; the rest lies before the blocks.
+            let late = end - shift;
+            let newest = sound.part(late - COARSE_HOP as i64, late);
+            blocks[slot] = dot(newest, sound.part(end - COARSE_HOP as i64, end));
+            let mut products: f32 = (0..whole).map(|back| blocks[(slot + BLOCKS - back) % BLOCKS]).sum();
+            let start = late - lag.window as i64;
+            products += dot(
+                sound.part(start, start + rest),
+                sound.part(start + shift, start + shift + rest),
+            );
+            let squares = self.energy.between(start, late) + self.energy.between(start + shift, end);
+            *out = (2.0 * f64::from(products) / (squares + 1e-12)) as f32;
+        }
+    }
+
+    /// Collects the peaks of `similarity` into `fresh` with their emission scores.
+    fn gather(&mut self) {
+        self.fresh.clear();
+        let mut highest = 0.0_f64;
+        for (i, &[before, here, after]) in self.similarity.array_windows::<3>().enumerate() {
+            if here < before || here <= after || here < LEAST_PEAK {
+                continue;
+            }
+            let (a, b, c) = (f64::from(before), f64::from(here), f64::from(after));
+            let bend = a - 2.0 * b + c;
+            let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+            let similarity = (b - 0.25 * (a - c) * shift).min(1.0);
+            let lag = self.lags[i + 1].lag as f64 + shift;
+            highest = highest.max(similarity);
+            self.fresh.push(Candidate {
+                log2_hz: (COARSE_RATE / lag).log2(),
+                lag,
+                similarity,
+                score: 0.0,
+            });
+        }
+        self.fresh.retain(|c| c.similarity > LEAST_SHARE * highest);
+        let lowest = self.fresh.iter().map(|c| c.log2_hz).fold(f64::INFINITY, f64::min);
+        for c in &mut self.fresh {
+            let against_best = (1.0 + APERIODICITY_FLOOR - c.similarity) / (1.0 + APERIODICITY_FLOOR - highest);
+            c.score = -against_best.ln() + PREFERENCE * (c.log2_hz - lowest);
+        }
+        // The best by score, not by height: a high note has dozens of equally high multiples.
+        self.fresh.sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
+        self.fresh.truncate(CANDIDATES);
+    }
+
+    /// Carries the paths one hop on and returns the end of the best one.
+    fn choose(&mut self, end: i64) -> Option<Found> {
+        let (least, most, per_octave) = LEAP_PRICE;
+        if !self.paths.is_empty() {
+            for c in &mut self.fresh {
+                let carried = self.paths.iter().map(|p| {
+                    let leap = (c.log2_hz - p.log2_hz).abs();
+                    let price = if leap < STEP_OCTAVES { 0.0 } else { (least + per_octave * leap).min(most) };
+                    MEMORY * p.score - price
+                });
+                c.score += carried.fold(f64::NEG_INFINITY, f64::max);
+            }
+        }
+        let best = self.fresh.iter().copied().reduce(|a, b| if b.score > a.score { b } else { a });
+        for c in &mut self.fresh {
+            c.score -= best.map_or(0.0, |best| best.score);
+        }
+        std::mem::swap(&mut self.paths, &mut self.fresh);
+        let best = best?;
+        let window = (WINDOW_LAGS * best.lag).max(SHORTEST_WINDOW as f64);
+        let centre = end as f64 - 1.0 - (window + best.lag - 1.0) / 2.0;
+        Some(Found {
+            secs: centre / COARSE_RATE,
+            hz: COARSE_RATE / best.lag,
+            similarity: best.similarity,
+        })
+    }
+}
+
+/// Running sums of squares over the kept part of a stretch.
+struct Energy {
+    sums: Vec<f64>,
+    /// Index in the stream of the sample before which `sums[0]` stands.
+    first: i64,
+}
+
+/// Sums kept, and the room in which they move; more than any window needs.
+const SUMS_KEPT: usize = 4_096;
+
+impl Energy {
+    fn new() -> Self {
+        Self {
+            sums: Vec::with_capacity(4 * SUMS_KEPT),
+            first: 0,
+        }
+    }
+
+    fn extend(&mut self, sound: &Stretch) {
+        if self.sums.is_empty() {
+            self.first = sound.end() - COARSE_HOP as i64 - SUMS_KEPT as i64;
+            self.sums.resize(SUMS_KEPT + 1, 0.0);
+        }
+        if self.sums.len() + COARSE_HOP > 4 * SUMS_KEPT {
+            let drop = self.sums.len() - SUMS_KEPT;
+            let base = self.sums[drop];
+            self.sums.drain(..drop);
+            // Counted anew from here, so that an hour of sound costs no precision.
+            self.sums.iter_mut().for_each(|sum| *sum -= base);
+            self.first += drop as i64;
+        }
+        let mut sum = self.sums.last().copied().unwrap_or(0.0);
+        for &y in sound.part(sound.end() - COARSE_HOP as i64, sound.end()) {
+            sum += f64::from(y) * f64::from(y);
+            self.sums.push(sum);
+        }
+    }
+
+    /// `Σ y[q]²` for `q` in `from..to`.
+    fn between(&self, from: i64, to: i64) -> f64 {
+        let at = |index: i64| self.sums[usize::try_from(index - self.first).unwrap_or(0)];
+        (at(to) - at(from)).max(0.0)
+    }
+}

@@ -1,0 +1,329 @@
+//! The tracker: samples in, frames out.
+
+use crate::coarse::{Found, Search};
+use crate::confidence::{Evidence, confidence};
+use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
+use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
+use crate::{Frame, HOP, HOP_SECS, SAMPLE_RATE};
+use std::collections::VecDeque;
+use tuning::{Cents, Hz, Secs};
+
+/// The pitches the tracker can be asked for.
+pub const LOWEST: Hz = Hz(30.0);
+/// See [`LOWEST`].
+pub const HIGHEST: Hz = Hz(2_700.0);
+
+/// Similarity of neighbouring periods below which there is no pitch.
+const LEAST_SIMILARITY: f64 = 0.6;
+/// Share of half a window over which the coarse track may be held on beyond its newest point.
+const HELD_SHARE: f64 = 0.35;
+/// Points of the coarse track that are kept: more than any window and delay need.
+const POINTS: usize = 64;
+/// Neighbouring points further apart than this belong to different notes.
+const LEAP_OCTAVES: f64 = 0.1;
+/// A frame this close to a lone coarse point has a pitch.
+const NEAR_SECS: f64 = 0.004;
+/// Lost stretches remembered.
+const HOLES: usize = 8;
+/// Span over which the level is taken, in fine samples: 20 ms.
+const LEVEL_SPAN: i64 = 480;
+/// The level below which no pitch is looked for lies this far above the measured floor, within bounds.
+const ABOVE_FLOOR_DB: f64 = 6.0;
+const GATE_BOUNDS_DBFS: (f64, f64) = (-80.0, -50.0);
+/// How fast the floor follows sound that has no pitch, per hop.
+const FLOOR_RATE: f64 = 0.01;
+
+/// Samples to frames, one each 5 ms, a few hundredths of a second late.
+///
+/// Same samples, same frames, whatever the size of the blocks they come in.
+pub struct Tracker {
+    front: Front,
+    search: Search,
+    refiner: Refiner,
+    hop: [f32; HOP],
+    filled: usize,
+    /// What each hop found, newest last; the number of the newest hop.
+    points: VecDeque<Option<Found>>,
+    hops: i64,
+    /// Number of the next frame to be told.
+    next: i64,
+    /// Samples pushed or skipped so far.
+    heard: i64,
+    lost: i64,
+    holes: VecDeque<(i64, i64)>,
+    finished: bool,
+    floor_dbfs: f64,
+    track: Vec<Point>,
+}
+
+impl Tracker {
+    /// A tracker for pitches from `low` to `high`, which are brought within [`LOWEST`] and
+    /// [`HIGHEST`]; the narrower, the fewer octaves can be mistaken.
+    pub fn new(low: Hz, high: Hz) -> Self {
+        let low = low.get().clamp(LOWEST.get(), HIGHEST.get() / 2.0);
+        let high = high.get().clamp(2.0 * low, HIGHEST.get());
+        Self {
+            front: Front::new(),
+            search: Search::new(low, high),
+            refiner: Refiner::new(1.0 / HOP_SECS),
+            hop: [0.0; HOP],
+            filled: 0,
+            points: VecDeque::with_capacity(POINTS),
+            hops: 0,
+            next: 0,
+            heard: 0,
+            lost: 0,
+            holes: VecDeque::with_capacity(HOLES),
+            finished: false,
+            floor_dbfs: GATE_BOUNDS_DBFS.0,
+            track: Vec::with_capacity(POINTS),
+        }
+    }
+
+    /// Takes as many of `new` (full scale = 1) as fit and says how many that was; the rest is to be
+    /// pushed again after [`poll`](Self::poll) returned `None`. Values that are not numbers count as 0.
+    pub fn push(&mut self, new: &[f32]) -> usize {
+        if self.lost > 0 {
+            return 0;
+        }
+        let count = new.len().min(HOP - self.filled);
+        self.hop[self.filled..self.filled + count].copy_from_slice(&new[..count]);
+        self.filled += count;
+        self.heard += count as i64;
+        count
+    }
+
+    /// Says that `lost` samples are missing at this place. Frames that would need them have no pitch.
+    pub fn skip(&mut self, lost: u64) {
+        let lost = i64::try_from(lost).unwrap_or(i64::MAX / 4).min(i64::MAX / 4);
+        if lost == 0 {
+            return;
+        }
+        if self.holes.len() == HOLES {
+            self.holes.pop_front();
+        }
+        let from = self.heard + self.lost;
+        self.holes.push_back((from, from + lost));
+        self.lost += lost;
+    }
+
+    /// Says that the sound has ended: the frames still waiting come out with the next polls.
+    pub fn finish(&mut self) {
+        self.finished = true;
+    }
+
+    /// The next frame, or `None` until more samples are pushed.
+    pub fn poll(&mut self) -> Option<Frame> {
+        loop {
+            if self.finished && self.lost == 0 && self.next * HOP as i64 >= self.heard {
+                return None;
+            }
+            if let Some(frame) = self.decide() {
+                self.next += 1;
+                return Some(frame);
+            }
+            if self.filled < HOP {
+                if self.lost > 0 {
+                    // What is missing counts as silence here; `decide` knows where it lies.
+                    let count = (HOP - self.filled).min(usize::try_from(self.lost).unwrap_or(HOP));
+                    self.hop[self.filled..self.filled + count].fill(0.0);
+                    self.filled += count;
+                    self.lost -= count as i64;
+                    self.heard += count as i64;
+                } else if self.finished {
+                    self.hop[self.filled..].fill(0.0);
+                    self.filled = HOP;
+                } else {
+                    return None;
+                }
+                if self.filled < HOP {
+                    continue;
+                }
+            }
+            self.step();
+        }
+    }
+
+    /// How late a frame of pitch `f0` comes at most: newest sample used minus time stamp, with the
+    /// hop and the filters.
+    pub fn delay(f0: Hz) -> Secs {
+        let hz = f0.get().clamp(LOWEST.get(), HIGHEST.get());
+        let coarse = ((1.25 * COARSE_RATE / hz).max(128.0) + COARSE_RATE / hz) / 2.0 / COARSE_RATE;
+        Secs((1.0 - HELD_SHARE) * half_window_secs(hz) + coarse + HOP_SECS + 0.0011)
+    }
+
+    /// What each harmonic, from the first, said of the frame last polled; empty without a pitch.
+    pub fn harmonics(&self) -> &[Harmonic] {
+        self.refiner.harmonics()
+    }
+
+    /// Takes in a full hop.
+    fn step(&mut self) {
+        self.front.push(&self.hop);
+        self.filled = 0;
+        self.hops += 1;
+        let level = level_dbfs(&self.front, self.front.fine.end() - LEVEL_SPAN);
+        let (lowest, highest) = GATE_BOUNDS_DBFS;
+        let gate = (self.floor_dbfs + ABOVE_FLOOR_DB).clamp(lowest, highest);
+        let found = self.search.step(&self.front.coarse, level > gate);
+        let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
+        if found.is_none() || level < self.floor_dbfs {
+            let rate = if level < self.floor_dbfs { 10.0 * FLOOR_RATE } else { FLOOR_RATE };
+            self.floor_dbfs += rate * (level - self.floor_dbfs);
+        }
+        if self.points.len() == POINTS {
+            self.points.pop_front();
+        }
+        self.points.push_back(found);
+    }
+
+    /// The next frame, if enough has been heard to tell.
+    fn decide(&mut self) -> Option<Frame> {
+        let secs = self.next as f64 * HOP_SECS;
+        let now = self.hops as f64 * HOP_SECS;
+        if now <= secs {
+            return None;
+        }
+        let latest = self.points.iter().rev().flatten().next().copied();
+        let newest = self.points.back().copied().flatten();
+        let covered = match (newest, latest) {
+            (Some(newest), _) => newest.secs >= secs + (1.0 - HELD_SHARE) * half_window_secs(newest.hz),
+            (None, Some(latest)) => secs <= latest.secs + HOP_SECS / 2.0,
+            (None, None) => false,
+        };
+        // Longest wait: a low note may still be on its way to be found.
+        let waited = now - secs >= self.search.longest_delay_secs() + 2.0 * HOP_SECS + half_window_secs(LOWEST.get()) * 0.5;
+        if !covered && !waited {
+            return None;
+        }
+        let frame = self.measure(secs);
+        if frame.f0.is_none() {
+            self.refiner.forget();
+        }
+        Some(frame)
+    }
+
+    /// Measures the frame at `secs` with what is known by now.
+    fn measure(&mut self, secs: f64) -> Frame {
+        let centre = self.next * FINE_HOP as i64;
+        let level_dbfs = level_dbfs(&self.front, centre - LEVEL_SPAN / 2);
+        let none = Frame {
+            time: Secs(secs),
+            f0: None,
+            confidence: 0.0,
+            level_dbfs,
+            disagreement: None,
+        };
+        let Some(coarse) = self.gather(secs) else {
+            return none;
+        };
+        let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
+        let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
+        let (from, to) = (sample(secs - reach), sample(secs + reach));
+        if self.holes.iter().any(|&(start, end)| start < to && end > from) {
+            return none;
+        }
+        let first = centre - (reach * FINE_RATE) as i64 - 4;
+        let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
+        let sound = self.front.fine.part(first, last);
+        let Some(refined) = self.refiner.refine(sound, first, centre, coarse.hz, &self.track) else {
+            return none;
+        };
+        let disagreement = Cents(1200.0 * std::f64::consts::LOG2_E * refined.disagreement);
+        let evidence = Evidence {
+            similarity: coarse.similarity,
+            disagreement_cents: disagreement.get(),
+            hz: refined.hz,
+        };
+        Frame {
+            f0: Some(Hz(refined.hz)),
+            confidence: confidence(&evidence),
+            disagreement: Some(disagreement),
+            ..none
+        }
+    }
+
+    /// Fills `track` with the coarse points of the note around `secs` and says the coarse pitch there.
+    fn gather(&mut self, secs: f64) -> Option<Found> {
+        // Walk back from the newest: a later hop overrules earlier ones that reach beyond it.
+        let mut right: Option<(usize, Found)> = None;
+        let mut left: Option<(usize, Found)> = None;
+        for (i, found) in self.points.iter().enumerate().rev() {
+            let Some(found) = *found else { continue };
+            if found.secs > secs {
+                if right.is_none_or(|(_, r)| found.secs < r.secs) {
+                    right = Some((i, found));
+                }
+            } else if right.is_none_or(|(_, r)| found.secs < r.secs) {
+                left = Some((i, found));
+                break;
+            }
+        }
+        let joined = matches!((left, right), (Some((l, _)), Some((r, _))) if r - l <= 1);
+        let near = |p: Option<(usize, Found)>| p.filter(|(_, p)| joined || (p.secs - secs).abs() <= NEAR_SECS);
+        let (anchor, found) = match (near(left), near(right)) {
+            (Some(l), Some(r)) => {
+                if secs - l.1.secs <= r.1.secs - secs {
+                    l
+                } else {
+                    r
+                }
+            }
+            (Some(p), None) | (None, Some(p)) => p,
+            (None, None) => return None,
+        };
+        self.track.clear();
+        // Points of the same note before the anchor, in order, then those after it.
+        let point = |found: &Found| Point {
+            at: found.secs * FINE_RATE,
+            hz: found.hz,
+        };
+        let joins = |a: &Point, b: &Point| (a.hz / b.hz).log2().abs() < LEAP_OCTAVES;
+        let mut last = point(&found);
+        self.track.push(last);
+        for found in self.points.iter().take(anchor).rev() {
+            let Some(p) = found.as_ref().map(point) else { break };
+            if !joins(&p, &last) {
+                break;
+            }
+            if p.at < last.at {
+                self.track.push(p);
+                last = p;
+            }
+        }
+        self.track.reverse();
+        let mut last = point(&found);
+        for found in self.points.iter().skip(anchor + 1) {
+            let Some(p) = found.as_ref().map(point) else { break };
+            if !joins(&p, &last) {
+                break;
+            }
+            if p.at > last.at {
+                self.track.push(p);
+                last = p;
+            }
+        }
+        let hz = pitch_at(&self.track, secs * FINE_RATE);
+        Some(Found { hz, ..found })
+    }
+}
+
+/// The track's pitch at fine sample `at`: a straight line between points, held beyond the ends.
+fn pitch_at(track: &[Point], at: f64) -> f64 {
+    let right = track.partition_point(|p| p.at < at);
+    match (right.checked_sub(1).and_then(|l| track.get(l)), track.get(right)) {
+        (Some(a), Some(b)) => a.hz + (b.hz - a.hz) * (at - a.at) / (b.at - a.at),
+        (Some(p), None) | (None, Some(p)) => p.hz,
+        (None, None) => 0.0,
+    }
+}
+
+/// Level of the 20 ms of fine samples from index `from` on, as far as they are here.
+fn level_dbfs(front: &Front, from: i64) -> f64 {
+    let to = (from + LEVEL_SPAN).min(front.fine.end());
+    let part = front.fine.part(from, to);
+    let mean = f64::from(dot(part, part)) / (part.len().max(1)) as f64;
+    (10.0 * (mean + 1e-12).log10()).max(-120.0)
+}
+
+const _: () = assert!(HOP.is_multiple_of(FINE_FACTOR));
