@@ -1,0 +1,308 @@
+//! Instruments: their strings and the range in which their pitch is sought.
+
+use std::path::{Path, PathBuf};
+
+use serde::Deserialize;
+use thiserror::Error;
+
+use crate::pitch_names::{Naming, midi_from_name, pitch_name};
+use crate::temperament::Tuning;
+use crate::units::Hz;
+
+/// Names of the instruments that come with the program.
+pub const SHIPPED_INSTRUMENTS: [&str; 4] = ["violin", "viola", "cello", "double-bass"];
+
+/// The version of instrument files that is read.
+const VERSION: u32 = 1;
+
+/// An instrument that is bowed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Instrument {
+    /// What it is called.
+    pub name: String,
+    /// Its strings, from low to high.
+    pub strings: Vec<StringOf>,
+    /// Lowest pitch that is sought, somewhat below the lowest string.
+    pub low: Hz,
+    /// Highest pitch that is sought.
+    pub high: Hz,
+}
+
+/// One string of an instrument.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StringOf {
+    /// What players call it.
+    pub name: String,
+    /// MIDI number of the open string as it sounds (A4 = 69).
+    pub midi: i32,
+}
+
+impl StringOf {
+    /// Frequency of the open string.
+    pub fn frequency(&self, tuning: &Tuning) -> Hz {
+        tuning.frequency(self.midi)
+    }
+}
+
+/// Why an instrument could not be had.
+#[derive(Debug, Error)]
+pub enum InstrumentError {
+    /// None that is shipped has this name.
+    #[error(
+        "no instrument is called \"{asked}\"; choose {}, or give the path of an instrument file ending in .ron",
+        SHIPPED_INSTRUMENTS.join(", ")
+    )]
+    Unknown {
+        /// What was asked for.
+        asked: String,
+    },
+    /// The file cannot be read.
+    #[error("the instrument file cannot be read ({reason}); check the path: {}", path.display())]
+    Unreadable {
+        /// What the system said.
+        reason: String,
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file is not written as an instrument is.
+    #[error(
+        "line {line}, column {column}: {reason}; compare with the shipped cello.ron: {}",
+        path.display()
+    )]
+    Unwritten {
+        /// What is wrong.
+        reason: String,
+        /// Line, from 1.
+        line: usize,
+        /// Column, from 1.
+        column: usize,
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file can be read but describes no instrument.
+    #[error("{reason}: {}", path.display())]
+    Senseless {
+        /// What is wrong and what would be right.
+        reason: String,
+        /// The file.
+        path: PathBuf,
+    },
+}
+
+/// An instrument as it is written in a file, version 1.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Written {
+    version: u32,
+    name: String,
+    strings: Vec<WrittenString>,
+    low_hz: f64,
+    high_hz: f64,
+}
+
+/// A string as it is written in a file.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenString {
+    name: String,
+    note: String,
+}
+
+impl Instrument {
+    /// One of [`SHIPPED_INSTRUMENTS`].
+    pub fn shipped(name: &str) -> Result<Self, InstrumentError> {
+        let written = match name {
+            "violin" => include_str!("../../../assets/instruments/violin.ron"),
+            "viola" => include_str!("../../../assets/instruments/viola.ron"),
+            "cello" => include_str!("../../../assets/instruments/cello.ron"),
+            "double-bass" => include_str!("../../../assets/instruments/double-bass.ron"),
+            _ => {
+                return Err(InstrumentError::Unknown {
+                    asked: name.to_owned(),
+                });
+            }
+        };
+        Self::read(written, &Path::new(name).with_extension("ron"))
+    }
+
+    /// A player's own instrument, from a file written like the shipped ones.
+    pub fn load(path: impl AsRef<Path>) -> Result<Self, InstrumentError> {
+        let path = path.as_ref();
+        let written =
+            std::fs::read_to_string(path).map_err(|error| InstrumentError::Unreadable {
+                reason: error.to_string(),
+                path: path.to_path_buf(),
+            })?;
+        Self::read(&written, path)
+    }
+
+    /// A shipped instrument by its name, or a player's own by the path of its `.ron` file.
+    pub fn find(name_or_path: &str) -> Result<Self, InstrumentError> {
+        if Path::new(name_or_path).extension().is_some() {
+            Self::load(name_or_path)
+        } else {
+            Self::shipped(name_or_path)
+        }
+    }
+
+    fn read(text: &str, path: &Path) -> Result<Self, InstrumentError> {
+        let written: Written = ron::from_str(text).map_err(|error| InstrumentError::Unwritten {
+            reason: error.code.to_string(),
+            line: error.span.end.line,
+            column: error.span.end.col,
+            path: path.to_path_buf(),
+        })?;
+        Self::from_written(written).map_err(|reason| InstrumentError::Senseless {
+            reason,
+            path: path.to_path_buf(),
+        })
+    }
+
+    /// What the file says as an instrument, or in words what it lacks.
+    fn from_written(written: Written) -> Result<Self, String> {
+        if written.version != VERSION {
+            return Err(format!(
+                "version {} is not known; this program reads version {VERSION}",
+                written.version
+            ));
+        }
+        if written.name.trim().is_empty() {
+            return Err("the instrument has no name; write one".to_owned());
+        }
+        let (low, high) = (Hz(written.low_hz), Hz(written.high_hz));
+        if !(low.0 > 0.0 && high.0 > low.0 && high.0.is_finite()) {
+            return Err(format!(
+                "low_hz {} and high_hz {} are no range; low_hz must be above 0 and high_hz above it",
+                low.0, high.0
+            ));
+        }
+        let mut strings: Vec<StringOf> = Vec::with_capacity(written.strings.len());
+        for string in written.strings {
+            let midi = midi_from_name(&string.note)
+                .map_err(|error| format!("string \"{}\": {error}", string.name))?;
+            if strings.last().is_some_and(|below| below.midi >= midi) {
+                return Err(format!(
+                    "string \"{}\" does not sound above the one before it; write them from low to high",
+                    string.name
+                ));
+            }
+            strings.push(StringOf {
+                name: string.name,
+                midi,
+            });
+        }
+        let (Some(lowest), Some(highest)) = (strings.first(), strings.last()) else {
+            return Err("the instrument has no strings; write at least one".to_owned());
+        };
+        for string in [lowest, highest] {
+            let open = string.frequency(&Tuning::default());
+            if !(low.0..=high.0).contains(&open.0) {
+                return Err(format!(
+                    "the open string {} ({:.1} Hz) lies outside low_hz {} to high_hz {}; widen the range",
+                    pitch_name(string.midi, Naming::Scientific),
+                    open.0,
+                    low.0,
+                    high.0
+                ));
+            }
+        }
+        Ok(Self {
+            name: written.name,
+            strings,
+            low,
+            high,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Result<Instrument, InstrumentError> {
+        Instrument::read(text, Path::new("mine.ron"))
+    }
+
+    fn with(strings: &str, low_hz: &str) -> String {
+        format!(
+            "(version: 1, name: \"Mine\", strings: [{strings}], low_hz: {low_hz}, high_hz: 900.0)"
+        )
+    }
+
+    #[test]
+    fn shipped_instruments_have_their_open_strings() {
+        // Common practice; a viola's top string is A4, not A3, and a bass sounds as listed.
+        for (name, midis) in [
+            ("violin", [55, 62, 69, 76]),
+            ("viola", [48, 55, 62, 69]),
+            ("cello", [36, 43, 50, 57]),
+            ("double-bass", [28, 33, 38, 43]),
+        ] {
+            let instrument = Instrument::shipped(name).expect(name);
+            let found: Vec<i32> = instrument.strings.iter().map(|s| s.midi).collect();
+            assert_eq!(found, midis, "{name}");
+        }
+    }
+
+    #[test]
+    fn the_search_starts_a_whole_tone_below_the_lowest_string_at_every_a4() {
+        for name in SHIPPED_INSTRUMENTS {
+            let instrument = Instrument::shipped(name).expect(name);
+            let open = instrument.strings[0].frequency(&Tuning::default());
+            let room = open.cents_above(instrument.low).0;
+            assert!((200.0..260.0).contains(&room), "{name}: {room} cents");
+        }
+    }
+
+    #[test]
+    fn every_string_of_pure_fifths_on_a_cello_is_heard() {
+        let cello = Instrument::shipped("cello").expect("shipped");
+        let tuning = Tuning {
+            temperament: crate::Temperament::PureFifths,
+            ..Tuning::default()
+        };
+        let c = cello.strings[0].frequency(&tuning).0;
+        assert!((c - 65.1852).abs() < 1e-4, "{c}");
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_is_told_with_its_place() {
+        let error = read("(\n    version: 1,\n    name: Mine,\n)").expect_err("no quotes");
+        let words = error.to_string();
+        assert!(words.contains("line 3, column 11"), "{words}");
+        assert!(words.ends_with("mine.ron"), "{words}");
+    }
+
+    #[test]
+    fn an_instrument_without_sense_is_told_in_words() {
+        let c = "(name: \"C\", note: \"C2\")";
+        for (text, words) in [
+            (with("", "58.0"), "no strings"),
+            (with(c, "-1.0"), "no range"),
+            (with(c, "NaN"), "no range"),
+            (with(c, "70.0"), "open string C2 (65.4 Hz)"),
+            (with("(name: \"C\", note: \"H2\")", "58.0"), "no note"),
+            (with(&format!("{c}, {c}"), "58.0"), "from low to high"),
+            (
+                with(c, "58.0").replace("version: 1", "version: 2"),
+                "version 2",
+            ),
+            (with(c, "58.0").replace("Mine", " "), "no name"),
+        ] {
+            let error = read(&text).expect_err(&text).to_string();
+            assert!(error.contains(words), "{error}");
+        }
+        assert!(read(&with(c, "58.0")).is_ok());
+    }
+
+    #[test]
+    fn an_unknown_name_lists_the_known_ones_and_a_missing_file_its_path() {
+        let error = Instrument::find("banjo").expect_err("unknown").to_string();
+        assert!(
+            error.contains("violin, viola, cello, double-bass"),
+            "{error}"
+        );
+        let error = Instrument::find("missing/banjo.ron").expect_err("missing");
+        assert!(error.to_string().ends_with("missing/banjo.ron"), "{error}");
+    }
+}
