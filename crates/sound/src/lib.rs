@@ -3,6 +3,7 @@
 //! Knows nothing of music: mono samples in, mono samples out, counted. Full scale is 1.0.
 
 mod header;
+mod mp4_edit;
 mod recording;
 mod recording_error;
 mod resampler;

@@ -11,10 +11,11 @@ use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error as Fault;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
-use symphonia::core::io::{MediaSource, MediaSourceStream};
+use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
 use symphonia::core::meta::MetadataOptions;
 
 use crate::header;
+use crate::mp4_edit::{self, Edit};
 use crate::recording_error::RecordingError;
 use crate::resampler::RATES_HZ;
 
@@ -40,9 +41,9 @@ pub struct Block<'a> {
 pub struct Remarks {
     /// The file ends before the length it states: seconds stated and seconds found.
     pub cut: Option<(f64, f64)>,
-    /// Packets that could not be decoded; each leaves a gap ([`Block::lost_before`]).
-    pub damaged_packets: u64,
-    /// Samples missing in all such gaps.
+    /// Damaged places that could not be decoded; each is a gap ([`Block::lost_before`]).
+    pub gaps: u64,
+    /// Samples missing in all gaps.
     pub lost_samples: u64,
     /// Samples that were not a number, infinite or absurdly large, and were replaced by 0.
     pub bad_samples: u64,
@@ -61,10 +62,10 @@ impl Remarks {
                 "the file is cut off: {found:.1} s of {stated:.1} s are there"
             ));
         }
-        if self.damaged_packets > 0 {
+        if self.gaps > 0 {
             words.push(format!(
-                "{} damaged places, {} samples lost",
-                self.damaged_packets, self.lost_samples
+                "the file is damaged in {} places, {} samples are lost",
+                self.gaps, self.lost_samples
             ));
         }
         if self.bad_samples > 0 {
@@ -96,6 +97,8 @@ pub struct Recording {
     stated: Option<u64>,
     /// Encoder delay that the decoder does not take out, in samples still to be dropped.
     delay: u64,
+    /// Samples to be heard at most.
+    most: u64,
     /// Samples passed so far, lost ones included.
     place: u64,
     interleaved: Vec<f32>,
@@ -108,11 +111,15 @@ pub struct Recording {
     ended: bool,
 }
 
+/// Most samples that one gap can have: whatever a damaged file says, a time of two days.
+const MOST_LOST: u64 = 192_000 * 3_600 * 48;
+
 /// What came of one packet.
 enum Decoded {
     /// `interleaved` holds samples; so many were lost before.
     Samples(u64),
-    End,
+    /// The end of the file; so many were lost before.
+    End(u64),
 }
 
 impl Recording {
@@ -146,12 +153,27 @@ impl Recording {
     ) -> Result<Self, RecordingError> {
         let mut start = Vec::new();
         let read = source.by_ref().take(header::START).read_to_end(&mut start);
-        if let Err(error) = read.and_then(|_| source.seek(SeekFrom::Start(0))) {
+        if let Err(error) = read {
             return Err(RecordingError::from_io(&error, path));
         }
         header::check(&start, &path)?;
+        let mp4 = start.get(4..8) == Some(b"ftyp");
+        let edit = if mp4 {
+            mp4_edit::edit(source.as_mut())
+        } else {
+            None
+        };
+        let cut = mp4 && mp4_edit::is_cut(source.as_mut());
+        if let Err(error) = source.seek(SeekFrom::Start(0)) {
+            return Err(RecordingError::from_io(&error, path));
+        }
+        if cut {
+            // Read from front to end, the decoder does not stumble over the missing end.
+            source = Box::new(ReadOnlySource::new(source));
+        }
         // A decoder must not take the program down with it, whatever stands in the file.
         let opened = catch_unwind(AssertUnwindSafe(|| Self::probe(source, path.clone())));
+        let opened = opened.map(|opened| opened.map(|recording| recording.with_edit(edit)));
         opened.unwrap_or(Err(RecordingError::Damaged {
             reason: "the decoder gave up".to_owned(),
             path,
@@ -191,6 +213,7 @@ impl Recording {
             channels: 0,
             channel: None,
             delay: 0,
+            most: u64::MAX,
             place: 0,
             interleaved: Vec::new(),
             mono: Vec::new(),
@@ -217,6 +240,19 @@ impl Recording {
         }
         new.first = Some(lost);
         Ok(new)
+    }
+
+    /// Leaves out what the file says is not to be heard.
+    fn with_edit(mut self, edit: Option<Edit>) -> Self {
+        if let Some(edit) = edit {
+            let samples = |secs: f64| (secs * f64::from(self.sample_rate_hz)).round() as u64;
+            self.delay = samples(edit.start_secs);
+            if let Some(length_secs) = edit.length_secs {
+                self.most = samples(length_secs);
+                self.stated = Some(self.most);
+            }
+        }
+        self
     }
 
     /// Hears only channel `number`, counted from 1, instead of the mean of all.
@@ -281,15 +317,19 @@ impl Recording {
                 None if self.ended => return Ok(None),
                 None => match self.decode_guarded()? {
                     Decoded::Samples(lost) => lost,
-                    Decoded::End => {
-                        self.end();
+                    Decoded::End(lost) => {
+                        self.end(lost);
                         return Ok(None);
                     }
                 },
             };
             self.mix();
-            self.place += lost + self.mono.len() as u64;
-            self.remarks.lost_samples += lost;
+            let left = self.most.saturating_sub(self.place.saturating_add(lost));
+            self.mono
+                .truncate(usize::try_from(left).unwrap_or(usize::MAX));
+            self.ended = left == 0;
+            self.place = self.place.saturating_add(lost + self.mono.len() as u64);
+            self.note_gap(lost);
             if !self.mono.is_empty() {
                 break lost;
             }
@@ -324,7 +364,7 @@ impl Recording {
         let decoded = catch_unwind(AssertUnwindSafe(|| self.decode_packet()));
         decoded.unwrap_or_else(|_| {
             self.remarks.stopped = Some("the file is damaged and the decoder gave up".to_owned());
-            Ok(Decoded::End)
+            Ok(Decoded::End(0))
         })
     }
 
@@ -335,18 +375,18 @@ impl Recording {
         loop {
             let packet = match self.reader.next_packet() {
                 Ok(Some(packet)) => packet,
-                Ok(None) => return Ok(Decoded::End),
+                Ok(None) => return Ok(Decoded::End(lost)),
                 Err(Fault::ResetRequired) => {
                     self.remarks.changed = true;
-                    return Ok(Decoded::End);
+                    return Ok(Decoded::End(lost));
                 }
                 Err(Fault::IoError(error)) if !is_end(&error) => {
                     return Err(RecordingError::from_io(&error, self.path.clone()));
                 }
-                Err(Fault::IoError(_)) => return Ok(Decoded::End),
+                Err(Fault::IoError(_)) => return Ok(Decoded::End(lost)),
                 Err(fault) => {
                     self.remarks.stopped = Some(fault.to_string());
-                    return Ok(Decoded::End);
+                    return Ok(Decoded::End(lost));
                 }
             };
             if packet.track_id != self.track {
@@ -359,13 +399,12 @@ impl Recording {
                 Ok(decoded) => decoded,
                 Err(Fault::IoError(_) | Fault::DecodeError(_)) if damaged < MOST_DAMAGED => {
                     damaged += 1;
-                    self.remarks.damaged_packets += 1;
-                    lost += packet.dur.get();
+                    lost = packet.dur.get().saturating_add(lost).min(MOST_LOST);
                     continue;
                 }
                 Err(fault) => {
                     self.remarks.stopped = Some(fault.to_string());
-                    return Ok(Decoded::End);
+                    return Ok(Decoded::End(lost));
                 }
             };
             let rate_hz = decoded.spec().rate();
@@ -380,7 +419,7 @@ impl Recording {
                 self.channels = channels;
             } else if (rate_hz, channels) != (self.sample_rate_hz, self.channels) {
                 self.remarks.changed = true;
-                return Ok(Decoded::End);
+                return Ok(Decoded::End(lost));
             }
             if decoded.frames() == 0 {
                 continue;
@@ -393,9 +432,13 @@ impl Recording {
     /// Samples missing before a packet that says where it stands (FLAC frames do).
     fn jump(&self, stands: i64, lost: u64) -> u64 {
         let here = self.place + lost;
-        let ahead = u64::try_from(stands).unwrap_or(0).saturating_sub(here);
-        let believable = self.stated.is_some_and(|stated| here + ahead <= stated);
-        if believable { ahead } else { 0 }
+        let stands = u64::try_from(stands).unwrap_or(0);
+        let believable = self.stated.is_some_and(|stated| stands <= stated);
+        if believable {
+            stands.saturating_sub(here).min(MOST_LOST)
+        } else {
+            0
+        }
     }
 
     /// Writes `mono` from `interleaved`.
@@ -425,8 +468,15 @@ impl Recording {
         self.remarks.bad_samples += bad;
     }
 
-    fn end(&mut self) {
+    fn note_gap(&mut self, lost: u64) {
+        self.remarks.gaps += u64::from(lost > 0);
+        self.remarks.lost_samples += lost;
+    }
+
+    fn end(&mut self, lost: u64) {
         self.ended = true;
+        self.place = self.place.saturating_add(lost);
+        self.note_gap(lost);
         if let Some(stated) = self.stated
             && self.place < stated
             && self.remarks.stopped.is_none()

@@ -136,6 +136,12 @@ impl RecordingError {
                 reason: "it ends inside its header".to_owned(),
                 path,
             },
+            // The probe has no error of its own for "this is none of the formats I know".
+            Fault::Unsupported(what) if what.contains("probe") => Self::NotAudio { path },
+            Fault::Unsupported(what) if what.contains("missing") => Self::Damaged {
+                reason: format!("{what}; is its end cut off?"),
+                path,
+            },
             Fault::Unsupported(what) => Self::Unsupported {
                 what: what.to_owned(),
                 path,
