@@ -1,0 +1,345 @@
+//! A gauge: a large figure, and below it a scale with the live value, its doubt as a soft band and
+//! the last oscillations as fading marks.
+
+use crate::pen;
+use crate::theme::Theme;
+use crate::words;
+use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+
+/// How values lie along the rail.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scale {
+    /// The value at the right end; the left end is 0.
+    pub top: f64,
+    /// Values lie by their square root, so that small ones have room.
+    pub by_root: bool,
+    /// Where strokes stand.
+    pub strokes: &'static [f64],
+    /// Which of them are written out.
+    pub written: &'static [f64],
+}
+
+/// Oscillations per second: what is measured reaches from 0.5 to 10 Hz.
+pub const RATE: Scale = Scale {
+    top: 10.0,
+    by_root: false,
+    strokes: &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0],
+    written: &[0.0, 2.0, 4.0, 6.0, 8.0, 10.0],
+};
+
+/// Cents from crest to trough: what is measured reaches from 4 to 250 cents.
+pub const WIDTH: Scale = Scale {
+    top: 250.0,
+    by_root: true,
+    strokes: &[
+        0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0,
+    ],
+    written: &[0.0, 10.0, 20.0, 40.0, 60.0, 100.0, 150.0, 250.0],
+};
+
+impl Scale {
+    /// Where `value` lies, from 0 at the left end to 1 at the right; what lies beyond stays there.
+    pub fn share(&self, value: f64) -> f32 {
+        let share = (value / self.top).clamp(0.0, 1.0);
+        (if self.by_root { share.sqrt() } else { share }) as f32
+    }
+}
+
+/// What a gauge shows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reading {
+    /// Nothing sounds and nothing has sounded.
+    Silent,
+    /// A note sounds, and it is too early to tell.
+    Unknown,
+    /// No vibrato.
+    Straight,
+    /// A value with its standard error.
+    Value {
+        /// The value.
+        value: f64,
+        /// Its standard error, if it can be told.
+        se: Option<f64>,
+    },
+}
+
+/// One gauge with what it shows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gauge {
+    /// What is measured.
+    pub name: &'static str,
+    /// Its unit.
+    pub unit: &'static str,
+    /// How values lie along the rail.
+    pub scale: Scale,
+    /// Decimals of the large figure.
+    pub decimals: usize,
+    /// What is shown.
+    pub reading: Reading,
+    /// The values of the last oscillations, oldest first.
+    pub marks: Vec<f64>,
+    /// It belongs to the note that sounds now; otherwise to the last one.
+    pub live: bool,
+}
+
+/// Height of the lane of past oscillations.
+const MARKS_HEIGHT: f32 = 18.0;
+/// Height of the doubt band and of the live value.
+const VALUE_HEIGHT: f32 = 26.0;
+
+impl Gauge {
+    /// How tall a gauge is.
+    pub fn height(theme: &Theme) -> f32 {
+        theme.sizes.figure_height + 22.0 + MARKS_HEIGHT + 34.0
+    }
+
+    /// What a screen reader says.
+    pub fn spoken(&self) -> String {
+        let of = if self.live || self.reading == Reading::Silent {
+            ""
+        } else {
+            " of the last note"
+        };
+        let name = self.name;
+        match self.reading {
+            Reading::Silent => format!("{name}: no note"),
+            Reading::Unknown => format!("{name}{of}: unknown"),
+            Reading::Straight => format!("{name}{of}: straight"),
+            Reading::Value { value, se } => format!(
+                "{name}{of}: {value:.*} {} {}",
+                self.decimals,
+                self.unit,
+                words::doubt(se)
+            ),
+        }
+    }
+
+    /// The band of one standard error to either side, as x from left to right.
+    fn band(&self, rail: Rect) -> Option<(f32, f32)> {
+        match self.reading {
+            Reading::Value {
+                value,
+                se: Some(se),
+            } => Some((
+                self.x(rail, (value - se).max(0.0)),
+                self.x(rail, value + se),
+            )),
+            _ => None,
+        }
+    }
+
+    fn x(&self, rail: Rect, value: f64) -> f32 {
+        rail.left() + self.scale.share(value) * rail.width()
+    }
+}
+
+/// How strongly a mark is drawn: the newest (`age` 0) fully, older ones ever less.
+fn strength(age: usize) -> f32 {
+    0.82f32.powi(i32::try_from(age).unwrap_or(i32::MAX))
+}
+
+/// Draws `gauge` into `area`.
+pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
+    let response = ui.allocate_rect(area, Sense::hover());
+    response.widget_info(|| {
+        let mut info = WidgetInfo::labeled(Role::Meter, true, gauge.spoken());
+        if let Reading::Value { value, .. } = gauge.reading {
+            info.value = Some(value);
+        }
+        info
+    });
+    if !ui.is_rect_visible(area) {
+        return;
+    }
+    let painter = ui.painter_at(area);
+    figure(&painter, area, gauge, theme);
+    let top = area.top() + theme.sizes.figure_height + 22.0 + MARKS_HEIGHT;
+    let rail = Rect::from_min_max(
+        pos2(area.left() + 8.0, top),
+        pos2(area.right() - 14.0, top + 1.0),
+    );
+    scale(&painter, rail, gauge, theme);
+    reading(&painter, rail, gauge, theme);
+}
+
+/// The figure with its unit and doubt, or the word in its place.
+fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
+    let sizes = &theme.sizes;
+    let foot = area.top() + sizes.figure_height + 4.0;
+    let ink = if gauge.live {
+        theme.ink
+    } else {
+        theme.soft_ink
+    };
+    let figures = theme.figure_font(sizes.figure);
+    let small = theme.word_font(sizes.word);
+    let caption = if gauge.live || gauge.reading == Reading::Silent {
+        gauge.name.to_owned()
+    } else {
+        format!("{} of the last note", gauge.name)
+    };
+    let slot = area.left() + pen::width(painter, "000", figures.clone());
+    let at = pos2(area.left(), foot);
+    let word = theme.figure_font(sizes.big_word);
+    let right = match gauge.reading {
+        Reading::Value { value, se } => {
+            let said = format!("{value:.*}", gauge.decimals);
+            let right = pen::write(painter, at, &said, figures, ink).max(slot);
+            let unit = format!("{} {}", gauge.unit, words::doubt(se));
+            let under = pos2(right + 12.0, foot);
+            pen::write(painter, under, &unit, small, theme.soft_ink);
+            right
+        }
+        Reading::Straight => pen::write(painter, at, "straight", word, ink).max(slot),
+        Reading::Unknown => pen::write(painter, at, "unknown", word, theme.soft_ink).max(slot),
+        Reading::Silent => pen::write(painter, at, "–", word, theme.soft_ink).max(slot),
+    };
+    pen::write(
+        painter,
+        pos2(right + 12.0, foot - sizes.word - 10.0),
+        &caption,
+        theme.word_font(sizes.caption),
+        theme.soft_ink,
+    );
+}
+
+/// The rail with its strokes and numbers.
+fn scale(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
+    painter.hline(rail.x_range(), rail.top(), theme.rule_stroke());
+    for &value in gauge.scale.strokes {
+        let x = gauge.x(rail, value);
+        let written = gauge.scale.written.contains(&value);
+        let long = if written { 8.0 } else { 5.0 };
+        painter.vline(x, rail.top()..=rail.top() + long, theme.rule_stroke());
+        if written {
+            painter.text(
+                pos2(x, rail.top() + 9.0),
+                Align2::CENTER_TOP,
+                format!("{value:.0}"),
+                theme.word_font(theme.sizes.scale),
+                theme.soft_ink,
+            );
+        }
+    }
+}
+
+/// The doubt, the past oscillations and the value.
+fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
+    let foot = rail.top() - 1.0;
+    if let Some((left, right)) = gauge.band(rail) {
+        let band = Rect::from_min_max(pos2(left, foot - VALUE_HEIGHT), pos2(right, foot));
+        painter.rect_filled(band, 3.0, theme.doubt);
+    }
+    for (age, &value) in gauge.marks.iter().rev().enumerate() {
+        let x = gauge.x(rail, value);
+        let ink = theme.faded(theme.oscillation, strength(age));
+        painter.vline(
+            x,
+            foot - MARKS_HEIGHT..=foot,
+            Stroke::new(theme.sizes.mark, ink),
+        );
+    }
+    if let Reading::Value { value, .. } = gauge.reading {
+        let x = gauge.x(rail, value);
+        let ink = if gauge.live {
+            theme.ink
+        } else {
+            theme.soft_ink
+        };
+        let bar = Rect::from_min_max(
+            pos2(x - theme.sizes.value / 2.0, foot - VALUE_HEIGHT),
+            pos2(x + theme.sizes.value / 2.0, foot) + vec2(0.0, 2.0),
+        );
+        painter.rect_filled(bar, 1.5, ink);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rail() -> Rect {
+        Rect::from_min_size(pos2(100.0, 50.0), vec2(400.0, 1.0))
+    }
+
+    fn gauge(scale: Scale, reading: Reading) -> Gauge {
+        Gauge {
+            name: "width",
+            unit: "cents",
+            scale,
+            decimals: 0,
+            reading,
+            marks: Vec::new(),
+            live: true,
+        }
+    }
+
+    #[test]
+    fn values_lie_where_the_scale_says() {
+        let rate = gauge(RATE, Reading::Silent);
+        assert_eq!(rate.x(rail(), 0.0), 100.0);
+        assert_eq!(rate.x(rail(), 5.0), 300.0);
+        assert_eq!(rate.x(rail(), 10.0), 500.0);
+        let width = gauge(WIDTH, Reading::Silent);
+        assert_eq!(
+            width.x(rail(), 62.5),
+            300.0,
+            "a quarter of the top lies halfway"
+        );
+        assert_eq!(
+            width.x(rail(), 900.0),
+            500.0,
+            "what lies beyond stays at the end"
+        );
+        assert_eq!(width.x(rail(), -3.0), 100.0);
+    }
+
+    #[test]
+    fn the_doubt_is_one_standard_error_to_either_side() {
+        let reading = Reading::Value {
+            value: 5.0,
+            se: Some(0.5),
+        };
+        let (left, right) = gauge(RATE, reading).band(rail()).expect("a band");
+        assert!((left - 280.0).abs() < 0.01 && (right - 320.0).abs() < 0.01);
+        let unsure = Reading::Value {
+            value: 5.0,
+            se: None,
+        };
+        assert_eq!(gauge(RATE, unsure).band(rail()), None);
+    }
+
+    #[test]
+    fn marks_fade_with_age_and_never_vanish_within_the_dozen() {
+        let all: Vec<f32> = (0..crate::stand::picture::MARKS).map(strength).collect();
+        assert!((all[0] - 1.0).abs() < f32::EPSILON);
+        assert!(all.windows(2).all(|pair| pair[1] < pair[0]));
+        assert!(all.iter().all(|&strength| strength > 0.1), "{all:?}");
+    }
+
+    #[test]
+    fn every_written_number_has_a_stroke_and_room() {
+        for scale in [RATE, WIDTH] {
+            assert!(scale.written.iter().all(|v| scale.strokes.contains(v)));
+            // The narrowest gauge is about 300 points wide, three figures about 27.
+            let places: Vec<f32> = scale.written.iter().map(|&v| scale.share(v)).collect();
+            assert!(
+                places
+                    .windows(2)
+                    .all(|pair| (pair[1] - pair[0]) * 280.0 > 22.0),
+                "{places:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn words_stand_where_there_is_no_value() {
+        assert_eq!(gauge(WIDTH, Reading::Unknown).spoken(), "width: unknown");
+        assert_eq!(gauge(WIDTH, Reading::Straight).spoken(), "width: straight");
+        let value = Reading::Value {
+            value: 31.4,
+            se: Some(2.2),
+        };
+        assert_eq!(gauge(WIDTH, value).spoken(), "width: 31 cents ±2");
+    }
+}

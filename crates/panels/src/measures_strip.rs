@@ -1,0 +1,127 @@
+//! The measures of the note that ended last, kept until the next one begins.
+
+use crate::pen;
+use crate::stand::picture::Sounding;
+use crate::stand::state::Stand;
+use crate::theme::Theme;
+use crate::words;
+use egui::{Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use tuning::pitch_name;
+
+/// Least distance between two measures.
+const BETWEEN: f32 = 16.0;
+/// Height of one row of measures: caption and value.
+const ROW: f32 = 56.0;
+
+/// Draws the strip into `area`.
+pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+    let picture = stand.picture();
+    if let Some(note) = &picture.last {
+        let measures = words::measures(note);
+        let name = pitch_name(note.midi, stand.naming);
+        let response = ui.allocate_rect(area, Sense::hover());
+        response.widget_info(|| {
+            let all: Vec<String> = measures
+                .iter()
+                .map(|(caption, value)| format!("{caption} {value}"))
+                .collect();
+            let said = format!("measures of {name}: {}", all.join(", "));
+            WidgetInfo::labeled(Role::Note, true, said)
+        });
+        if ui.is_rect_visible(area) {
+            columns(ui, area, &measures, theme);
+        }
+        return;
+    }
+    let said = if !picture.played && picture.sounding == Sounding::Silence {
+        words::CAUTION
+    } else if picture.sounding == Sounding::Silence {
+        ""
+    } else {
+        "The measures of this note follow when it ends."
+    };
+    let response = ui.allocate_rect(area, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, said));
+    let font = theme.word_font(theme.sizes.caption);
+    pen::write_lines(ui.painter(), area, said, font, theme.soft_ink);
+}
+
+/// The measures side by side, each under its caption, spread over the width where they leave room.
+fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &Theme) {
+    let painter = ui.painter_at(area.expand(2.0));
+    let captions = theme.word_font(theme.sizes.scale + 1.0);
+    let values = theme.word_font(theme.sizes.word - 2.0);
+    let widths: Vec<f32> = measures
+        .iter()
+        .map(|(caption, value)| {
+            pen::width(&painter, caption, captions.clone()).max(pen::width(
+                &painter,
+                value,
+                values.clone(),
+            ))
+        })
+        .collect();
+    for (place, (caption, value)) in places(&widths, area.width()).iter().zip(measures) {
+        let top = area.top() + place.row as f32 * ROW;
+        let left = area.left() + place.left;
+        let under = pos2(left, top + 16.0);
+        pen::write(&painter, under, caption, captions.clone(), theme.soft_ink);
+        let under = pos2(left, top + 44.0);
+        pen::write(&painter, under, value, values.clone(), theme.ink);
+    }
+}
+
+/// Where one measure stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Place {
+    row: usize,
+    left: f32,
+}
+
+/// Lays pieces of these widths out in rows of `room`, evenly spread if one row holds them all.
+fn places(widths: &[f32], room: f32) -> Vec<Place> {
+    let needed: f32 = widths.iter().sum::<f32>() + BETWEEN * widths.len().saturating_sub(1) as f32;
+    let spare = (room - needed).max(0.0) / widths.len().max(1) as f32;
+    let between = BETWEEN + spare.min(2.0 * BETWEEN);
+    let mut next = Place { row: 0, left: 0.0 };
+    widths
+        .iter()
+        .map(|&width| {
+            if next.left > 0.0 && next.left + width > room {
+                next = Place {
+                    row: next.row + 1,
+                    left: 0.0,
+                };
+            }
+            let here = next;
+            next.left += width + between;
+            here
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_fits_stands_in_one_row_and_does_not_touch() {
+        let widths = [120.0, 140.0, 60.0];
+        for room in [352.0, 400.0, 2000.0] {
+            let places = places(&widths, room);
+            assert!(places.iter().all(|place| place.row == 0), "{room}");
+            for (i, pair) in places.windows(2).enumerate() {
+                assert!(pair[0].left + widths[i] + BETWEEN <= pair[1].left + 0.01);
+            }
+            assert!(places[2].left + widths[2] <= room + 0.01, "{places:?}");
+        }
+    }
+
+    #[test]
+    fn what_does_not_fit_goes_into_the_next_row() {
+        let places = places(&[120.0, 140.0, 60.0], 300.0);
+        let rows: Vec<usize> = places.iter().map(|place| place.row).collect();
+        assert_eq!(rows, [0, 0, 1]);
+        assert_eq!(places[2].left, 0.0);
+    }
+}

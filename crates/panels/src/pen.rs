@@ -1,0 +1,33 @@
+//! Small helpers for writing on the sheet.
+
+use egui::{Color32, FontId, Painter, Pos2, Rect};
+
+/// Writes `text` with its foot (baseline) on `foot.y`, starting at `foot.x`; says where it ends.
+pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
+    let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
+    let baseline = galley.rows.first().map_or(0.0, |row| {
+        row.pos.y + row.glyphs.first().map_or(0.0, |glyph| glyph.pos.y)
+    });
+    let right = foot.x + galley.rect.width();
+    painter.galley(Pos2::new(foot.x, foot.y - baseline), galley, ink);
+    right
+}
+
+/// How wide `text` is.
+pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
+    painter
+        .layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER)
+        .rect
+        .width()
+}
+
+/// Writes `text` in the upper part of `area`, broken into as many lines as fit; says how tall it is.
+pub fn write_lines(painter: &Painter, area: Rect, text: &str, font: FontId, ink: Color32) -> f32 {
+    let row = painter.fonts_mut(|fonts| fonts.row_height(&font));
+    let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, ink, area.width());
+    job.wrap.max_rows = ((area.height() / row) as usize).max(1);
+    let galley = painter.layout_job(job);
+    let height = galley.rect.height();
+    painter.galley(area.min, galley, ink);
+    height
+}

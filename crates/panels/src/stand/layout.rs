@@ -1,0 +1,152 @@
+//! Where the parts of the Stand lie.
+
+use crate::gauge::Gauge;
+use crate::theme::Theme;
+use egui::{Rect, Vec2, pos2, vec2};
+
+/// The least size at which all parts have room, in points; a smaller window scrolls.
+pub const LEAST: Vec2 = vec2(620.0, 560.0);
+/// From this width on, the level and the words stand beside the note, not below it.
+const WIDE: f32 = 860.0;
+/// Width of the note's name with its centre.
+const NOTE_WIDTH: f32 = 490.0;
+/// Height of the level and of the words about it.
+const WORDS_HEIGHT: f32 = 88.0;
+/// Height of the measures of the last note in one row.
+const STRIP_HEIGHT: f32 = 56.0;
+/// Room for the key that opens the list of keys.
+const KEYS_WIDTH: f32 = 74.0;
+
+/// The parts of the Stand, none over another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Layout {
+    /// The note's name and its centre.
+    pub note: Rect,
+    /// Level, and words about microphone and sound.
+    pub words: Rect,
+    /// The trace: all the room that is left.
+    pub trace: Rect,
+    /// The gauge of the rate.
+    pub rate: Rect,
+    /// The gauge of the width.
+    pub width: Rect,
+    /// The measures of the last note, or a line of words.
+    pub strip: Rect,
+    /// The key that opens the list of keys.
+    pub keys: Rect,
+}
+
+impl Layout {
+    /// Lays the parts out in `area`, which is at least [`LEAST`].
+    pub fn of(area: Rect, theme: &Theme) -> Self {
+        let sizes = &theme.sizes;
+        let inner = area.shrink(sizes.margin);
+        let wide = inner.width() >= WIDE;
+        let note_height = sizes.figure_height + 24.0;
+        let (note, words, head_foot) = if wide {
+            let foot = inner.top() + note_height.max(WORDS_HEIGHT);
+            let across = inner.left() + NOTE_WIDTH;
+            (
+                Rect::from_min_max(inner.min, pos2(across, foot)),
+                Rect::from_min_max(
+                    pos2(across + sizes.between, inner.top()),
+                    pos2(inner.right(), foot),
+                ),
+                foot,
+            )
+        } else {
+            let middle = inner.top() + note_height;
+            let foot = middle + WORDS_HEIGHT;
+            (
+                Rect::from_min_max(inner.min, pos2(inner.right(), middle)),
+                Rect::from_min_max(pos2(inner.left(), middle), pos2(inner.right(), foot)),
+                foot,
+            )
+        };
+        let strip_height = if wide {
+            STRIP_HEIGHT
+        } else {
+            2.0 * STRIP_HEIGHT
+        };
+        let strip_top = inner.bottom() - strip_height;
+        let gauges_foot = strip_top - sizes.between;
+        let gauges_top = gauges_foot - Gauge::height(theme);
+        let gap = 2.0 * sizes.between;
+        let half = (inner.width() - gap) / 2.0;
+        Self {
+            note,
+            words,
+            trace: Rect::from_min_max(
+                pos2(inner.left(), head_foot + sizes.between / 2.0),
+                pos2(inner.right(), gauges_top - sizes.between),
+            ),
+            rate: Rect::from_min_max(
+                pos2(inner.left(), gauges_top),
+                pos2(inner.left() + half, gauges_foot),
+            ),
+            width: Rect::from_min_max(
+                pos2(inner.right() - half, gauges_top),
+                pos2(inner.right(), gauges_foot),
+            ),
+            strip: Rect::from_min_max(
+                pos2(inner.left(), strip_top),
+                pos2(inner.right() - KEYS_WIDTH - sizes.between, inner.bottom()),
+            ),
+            keys: Rect::from_min_max(
+                pos2(inner.right() - KEYS_WIDTH, strip_top + 12.0),
+                pos2(inner.right(), strip_top + 44.0),
+            ),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::theme::Paper;
+    use egui::Pos2;
+
+    #[test]
+    fn no_part_lies_over_another_or_beyond_the_window() {
+        for size in [
+            LEAST,
+            vec2(900.0, 600.0),
+            vec2(1280.0, 800.0),
+            vec2(2560.0, 1440.0),
+        ] {
+            let area = Rect::from_min_size(Pos2::ZERO, size);
+            let l = Layout::of(area, Paper::Light.theme());
+            let parts = [
+                ("note", l.note),
+                ("words", l.words),
+                ("trace", l.trace),
+                ("rate", l.rate),
+                ("width", l.width),
+                ("strip", l.strip),
+                ("keys", l.keys),
+            ];
+            for (i, (name, part)) in parts.iter().enumerate() {
+                assert!(area.contains_rect(*part), "{name} at {size}: {part}");
+                assert!(part.is_positive(), "{name} at {size}: {part}");
+                for (other, its) in &parts[i + 1..] {
+                    let over = part.intersect(*its);
+                    assert!(
+                        over.width() <= 0.01 || over.height() <= 0.01,
+                        "{name} and {other} at {size}"
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_trace_has_the_most_room_from_900_by_600_on() {
+        for size in [vec2(900.0, 600.0), vec2(1280.0, 800.0)] {
+            let area = Rect::from_min_size(Pos2::ZERO, size);
+            let l = Layout::of(area, Paper::Light.theme());
+            for other in [l.note, l.words, l.rate, l.strip] {
+                assert!(l.trace.area() > 2.0 * other.area(), "at {size}");
+            }
+        }
+    }
+}

@@ -1,0 +1,237 @@
+//! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
+
+use std::collections::VecDeque;
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Event, Live, Note, Oscillation};
+
+/// How much time is kept and shown.
+pub const SPAN: Secs = Secs(8.0);
+/// How many past oscillations the gauges show.
+pub const MARKS: usize = 12;
+/// Two frames further apart than this do not belong to one line; frames come every 5 ms.
+const FRAME_APART: f64 = 0.0075;
+/// Time constant of the trace's glide to another note.
+const GLIDE_SECS: f64 = 0.12;
+/// The view stays while the note's line lies within this share of its reach.
+const QUIET_SHARE: f64 = 0.4;
+/// How fast the level meter falls, so that it can be read.
+const LEVEL_FALL_DB_PER_SEC: f64 = 24.0;
+/// The level of silence, as frames report it.
+const SILENCE_DBFS: f64 = -120.0;
+
+/// One frame of the trace.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// When.
+    pub time: Secs,
+    /// The pitch as a distance from A4; `None` where there is none.
+    pub pitch: Option<Cents>,
+    /// How sure the pitch is, 0 to 1.
+    pub confidence: f64,
+    /// It follows the point before without a missing frame.
+    pub joined: bool,
+}
+
+/// A crest or a trough.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn {
+    /// When.
+    pub time: Secs,
+    /// Where, as a distance from A4.
+    pub pitch: Cents,
+    /// A crest; otherwise a trough.
+    pub crest: bool,
+}
+
+/// The start of a note.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Begun {
+    /// When.
+    pub start: Secs,
+    /// Its MIDI number.
+    pub midi: i32,
+    /// Frequency of that note in the tuning.
+    pub reference: Hz,
+}
+
+/// What sounds now.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Sounding {
+    /// No note.
+    #[default]
+    Silence,
+    /// A note that began, and nothing more is known.
+    Begun(Begun),
+    /// A note and its state.
+    Note(Live),
+}
+
+/// The vertical view of the trace: the pitch in its middle, as a distance from A4.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct View {
+    middle: Cents,
+    target: Cents,
+}
+
+/// The last seconds as they were heard. Nothing in it was made up: where there is no pitch there is
+/// no point, and where samples are missing the place is kept.
+#[derive(Clone, Debug, Default)]
+pub struct Picture {
+    /// The newest instant; `None` before the first frame.
+    pub time: Option<Secs>,
+    /// The frames of the last seconds, in order of time.
+    pub points: VecDeque<Point>,
+    /// Crests and troughs of the last seconds, in order of time.
+    pub turns: VecDeque<Turn>,
+    /// Where the bow started anew.
+    pub rebows: VecDeque<Secs>,
+    /// Where notes began.
+    pub begun: VecDeque<Begun>,
+    /// Where samples are missing, and for how long.
+    pub lost: VecDeque<(Secs, Secs)>,
+    /// The last oscillations of the note that sounds or sounded last, oldest first.
+    pub oscillations: VecDeque<Oscillation>,
+    /// What sounds now.
+    pub sounding: Sounding,
+    /// The note that ended last, until the next one begins.
+    pub last: Option<Note>,
+    /// A note has ended since the start.
+    pub played: bool,
+    /// Level of the sound in dBFS, falling slowly; `None` before the first frame.
+    pub level_dbfs: Option<f64>,
+    view: Option<View>,
+}
+
+impl Picture {
+    /// Takes in one event. `reach` is how far the trace shows up and down.
+    pub(super) fn hear(&mut self, event: &Event, a4: Hz, reach: Cents) {
+        match *event {
+            Event::Frame(frame) => {
+                let before = self.time.unwrap_or(frame.time);
+                let elapsed = frame.time.0 - before.0;
+                let fallen = self.level_dbfs.unwrap_or(SILENCE_DBFS)
+                    - LEVEL_FALL_DB_PER_SEC * elapsed.max(0.0);
+                self.level_dbfs = Some(frame.level_dbfs.max(fallen));
+                self.points.push_back(Point {
+                    time: frame.time,
+                    pitch: frame.f0.map(|f0| f0.cents_above(a4)),
+                    confidence: frame.confidence,
+                    joined: elapsed > 0.0 && elapsed < FRAME_APART,
+                });
+                self.time = Some(frame.time);
+                self.glide(elapsed);
+                self.forget();
+            }
+            Event::NoteBegan {
+                start,
+                midi,
+                reference,
+            } => {
+                let begun = Begun {
+                    start,
+                    midi,
+                    reference,
+                };
+                self.begun.push_back(begun);
+                self.sounding = Sounding::Begun(begun);
+                self.last = None;
+                self.oscillations.clear();
+                self.follow(reference.cents_above(a4), reach);
+            }
+            Event::Live(live) => {
+                self.sounding = Sounding::Note(live);
+                self.follow(live.reference.cents_above(a4), reach);
+            }
+            Event::Oscillation(oscillation) => {
+                self.oscillations.push_back(oscillation);
+                if self.oscillations.len() > MARKS {
+                    self.oscillations.pop_front();
+                }
+            }
+            Event::Turn { time, f0, crest } => self.turns.push_back(Turn {
+                time,
+                pitch: f0.cents_above(a4),
+                crest,
+            }),
+            Event::Rebowed { time } => self.rebows.push_back(time),
+            Event::NoteEnded => self.sounding = Sounding::Silence,
+            Event::Lost { time, length } => self.lost.push_back((time, length)),
+        }
+    }
+
+    /// A note ended with these measures.
+    pub(super) fn end(&mut self, note: Note) {
+        self.sounding = Sounding::Silence;
+        self.last = Some(note);
+        self.played = true;
+    }
+
+    /// The pitch in the middle of the trace, as a distance from A4; `None` before the first note.
+    pub fn middle(&self) -> Option<Cents> {
+        self.view.map(|view| view.middle)
+    }
+
+    /// The line of the note that sounds or sounded last, as a distance from A4.
+    pub fn line(&self, a4: Hz) -> Option<Cents> {
+        let reference = match self.sounding {
+            Sounding::Note(live) => Some(live.reference),
+            Sounding::Begun(begun) => Some(begun.reference),
+            Sounding::Silence => self.last.as_ref().map(|note| note.reference),
+        };
+        reference.map(|reference| reference.cents_above(a4))
+    }
+
+    /// Turns the view towards a note whose line no longer lies in its quiet middle.
+    fn follow(&mut self, line: Cents, reach: Cents) {
+        match &mut self.view {
+            None => {
+                self.view = Some(View {
+                    middle: line,
+                    target: line,
+                });
+            }
+            Some(view) => {
+                if (line.0 - view.target.0).abs() > QUIET_SHARE * reach.0 {
+                    view.target = line;
+                }
+                // A glide over more than a sheet would only blur.
+                if (view.target.0 - view.middle.0).abs() > 2.0 * reach.0 {
+                    view.middle = view.target;
+                }
+            }
+        }
+    }
+
+    fn glide(&mut self, elapsed_secs: f64) {
+        if let Some(view) = &mut self.view {
+            let share = 1.0 - (-elapsed_secs.max(0.0) / GLIDE_SECS).exp();
+            view.middle.0 += (view.target.0 - view.middle.0) * share;
+        }
+    }
+
+    /// Lets go of what left the sheet.
+    fn forget(&mut self) {
+        let Some(time) = self.time else { return };
+        let oldest = time.0 - SPAN.0;
+        while self.points.front().is_some_and(|p| p.time.0 < oldest) {
+            self.points.pop_front();
+        }
+        while self.turns.front().is_some_and(|t| t.time.0 < oldest) {
+            self.turns.pop_front();
+        }
+        while self.rebows.front().is_some_and(|t| t.0 < oldest) {
+            self.rebows.pop_front();
+        }
+        while self
+            .lost
+            .front()
+            .is_some_and(|(t, length)| t.0 + length.0 < oldest)
+        {
+            self.lost.pop_front();
+        }
+        // The name of a note that still fills the sheet stays.
+        while self.begun.len() > 1 && self.begun[1].start.0 < oldest {
+            self.begun.pop_front();
+        }
+    }
+}
