@@ -90,7 +90,9 @@ impl Search {
 
     /// How long after an instant the longest period can be told, in seconds.
     pub fn longest_delay_secs(&self) -> f64 {
-        self.lags.last().map_or(0.0, |last| (last.window + last.lag) as f64 / 2.0 / COARSE_RATE)
+        self.lags.last().map_or(0.0, |last| {
+            (last.window + last.lag) as f64 / 2.0 / COARSE_RATE
+        })
     }
 
     /// Forgets the choice made so far, as after lost samples.
@@ -123,7 +125,12 @@ impl Search {
     fn correlate(&mut self, sound: &Stretch) {
         let end = sound.end();
         let slot = self.hops % BLOCKS;
-        for ((lag, blocks), out) in self.lags.iter().zip(&mut self.blocks).zip(&mut self.similarity) {
+        for ((lag, blocks), out) in self
+            .lags
+            .iter()
+            .zip(&mut self.blocks)
+            .zip(&mut self.similarity)
+        {
             let shift = lag.lag as i64;
             let whole = lag.window / COARSE_HOP;
             let rest = (lag.window % COARSE_HOP) as i64;
@@ -131,13 +138,16 @@ impl Search {
             let late = end - shift;
             let newest = sound.part(late - COARSE_HOP as i64, late);
             blocks[slot] = dot(newest, sound.part(end - COARSE_HOP as i64, end));
-            let mut products: f32 = (0..whole).map(|back| blocks[(slot + BLOCKS - back) % BLOCKS]).sum();
+            let mut products: f32 = (0..whole)
+                .map(|back| blocks[(slot + BLOCKS - back) % BLOCKS])
+                .sum();
             let start = late - lag.window as i64;
             products += dot(
                 sound.part(start, start + rest),
                 sound.part(start + shift, start + shift + rest),
             );
-            let squares = self.energy.between(start, late) + self.energy.between(start + shift, end);
+            let squares =
+                self.energy.between(start, late) + self.energy.between(start + shift, end);
             *out = (2.0 * f64::from(products) / (squares + 1e-12)) as f32;
         }
     }
@@ -152,7 +162,11 @@ impl Search {
             }
             let (a, b, c) = (f64::from(before), f64::from(here), f64::from(after));
             let bend = a - 2.0 * b + c;
-            let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+            let shift = if bend < -1e-9 {
+                (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
+            } else {
+                0.0
+            };
             let similarity = (b - 0.25 * (a - c) * shift).min(1.0);
             let lag = self.lags[i + 1].lag as f64 + shift;
             highest = highest.max(similarity);
@@ -164,13 +178,19 @@ impl Search {
             });
         }
         self.fresh.retain(|c| c.similarity > LEAST_SHARE * highest);
-        let lowest = self.fresh.iter().map(|c| c.log2_hz).fold(f64::INFINITY, f64::min);
+        let lowest = self
+            .fresh
+            .iter()
+            .map(|c| c.log2_hz)
+            .fold(f64::INFINITY, f64::min);
         for c in &mut self.fresh {
-            let against_best = (1.0 + APERIODICITY_FLOOR - c.similarity) / (1.0 + APERIODICITY_FLOOR - highest);
+            let against_best =
+                (1.0 + APERIODICITY_FLOOR - c.similarity) / (1.0 + APERIODICITY_FLOOR - highest);
             c.score = -against_best.ln() + PREFERENCE * (c.log2_hz - lowest);
         }
         // The best by score, not by height: a high note has dozens of equally high multiples.
-        self.fresh.sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
+        self.fresh
+            .sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
         self.fresh.truncate(CANDIDATES);
     }
 
@@ -181,13 +201,21 @@ impl Search {
             for c in &mut self.fresh {
                 let carried = self.paths.iter().map(|p| {
                     let leap = (c.log2_hz - p.log2_hz).abs();
-                    let price = if leap < STEP_OCTAVES { 0.0 } else { (least + per_octave * leap).min(most) };
+                    let price = if leap < STEP_OCTAVES {
+                        0.0
+                    } else {
+                        (least + per_octave * leap).min(most)
+                    };
                     MEMORY * p.score - price
                 });
                 c.score += carried.fold(f64::NEG_INFINITY, f64::max);
             }
         }
-        let best = self.fresh.iter().copied().reduce(|a, b| if b.score > a.score { b } else { a });
+        let best = self
+            .fresh
+            .iter()
+            .copied()
+            .reduce(|a, b| if b.score > a.score { b } else { a });
         for c in &mut self.fresh {
             c.score -= best.map_or(0.0, |best| best.score);
         }

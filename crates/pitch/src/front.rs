@@ -94,7 +94,9 @@ pub fn dot(a: &[f32], b: &[f32]) -> f32 {
         }
     }
     let rest: f32 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
-    ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5])) + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7])) + rest
+    ((lanes[0] + lanes[4]) + (lanes[1] + lanes[5]))
+        + ((lanes[2] + lanes[6]) + (lanes[3] + lanes[7]))
+        + rest
 }
 
 /// The newest stretch of a stream, addressed by the index each sample has in the whole stream.
@@ -169,7 +171,11 @@ impl Front {
         self.line.copy_within(HOP.., 0);
         let past = self.line.len() - HOP;
         for (out, &x) in self.line[past..].iter_mut().zip(hop) {
-            let x = if x.is_finite() { x.clamp(-8.0, 8.0) } else { 0.0 };
+            let x = if x.is_finite() {
+                x.clamp(-8.0, 8.0)
+            } else {
+                0.0
+            };
             *out = self.high_pass.next(x);
         }
         // First centre of this hop: `−reach`, on the copy's own grid, counted from the hop's start.
@@ -179,7 +185,8 @@ impl Front {
         self.fine_filter.run(&self.line[from..to], &mut self.fine);
         let from = centre(COARSE_REACH, COARSE_FACTOR) - COARSE_REACH;
         let to = from + HOP + 2 * COARSE_REACH + 1 - COARSE_FACTOR;
-        self.coarse_filter.run(&self.line[from..to], &mut self.coarse);
+        self.coarse_filter
+            .run(&self.line[from..to], &mut self.coarse);
     }
 }
 

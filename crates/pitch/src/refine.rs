@@ -52,7 +52,9 @@ pub struct Refined {
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Harmonic {
     /// Relative frequency correction to the coarse pitch that this harmonic asks for.
-    pub correction: f64,
+    correction: f64,
+    /// How far the pitch this harmonic asks for lies above the consensus, in cents.
+    pub apart_cents: f64,
     /// Power, in squared samples times the window's sum squared.
     pub power: f64,
     /// Weight in the consensus; 0 if left out.
@@ -124,13 +126,27 @@ impl Refiner {
     ///
     /// `sound` holds the fine samples from index `first`; the window is cut where it ends. `None`
     /// where no harmonic can be used.
-    pub fn refine(&mut self, sound: &[f32], first: i64, centre: i64, hz: f64, track: &[Point]) -> Option<Refined> {
+    pub fn refine(
+        &mut self,
+        sound: &[f32],
+        first: i64,
+        centre: i64,
+        hz: f64,
+        track: &[Point],
+    ) -> Option<Refined> {
         let count = self.demodulate(sound, first, centre, hz, track)?;
         self.combine(hz, count)
     }
 
     /// Fills `harmonics` with the corrections and powers of harmonics 1 to the number returned.
-    fn demodulate(&mut self, sound: &[f32], first: i64, centre: i64, hz: f64, track: &[Point]) -> Option<usize> {
+    fn demodulate(
+        &mut self,
+        sound: &[f32],
+        first: i64,
+        centre: i64,
+        hz: f64,
+        track: &[Point],
+    ) -> Option<usize> {
         let m = periods(hz);
         let half = ((0.5 * m * FINE_RATE / hz * 1.12).ceil() as usize + 2).min(MOST_HALF);
         let at = usize::try_from(centre - first).ok()?;
@@ -148,20 +164,29 @@ impl Refiner {
             let (mut wide_cos, mut wide_sin) = (1.0_f64, 0.0_f64);
             let reach = if forwards { after } else { before };
             for away in 0..=reach {
-                let i = if forwards { before + away } else { before - away };
+                let i = if forwards {
+                    before + away
+                } else {
+                    before - away
+                };
                 if away > 0 {
                     let last = if forwards { i - 1 } else { i + 1 };
                     let step = 0.5 * (self.hz[i] + self.hz[last]) * turn_per_hz;
                     let step = if forwards { step } else { -step };
                     phase += step;
                     if phase.abs() > limit {
-                        used = if forwards { used.start..i } else { i + 1..used.end };
+                        used = if forwards {
+                            used.start..i
+                        } else {
+                            i + 1..used.end
+                        };
                         break;
                     }
                     let (c, s) = small_turn(step);
                     (cos, sin) = (cos * c - sin * s, cos * s + sin * c);
                     let (c, s) = small_turn(step / m);
-                    (wide_cos, wide_sin) = (wide_cos * c - wide_sin * s, wide_cos * s + wide_sin * c);
+                    (wide_cos, wide_sin) =
+                        (wide_cos * c - wide_sin * s, wide_cos * s + wide_sin * c);
                 }
                 let g = f64::from(sound[at + i - before]) * self.hz[i];
                 self.weighted[i] = (g * 0.5 * (1.0 + wide_cos)) as f32;
@@ -181,13 +206,17 @@ impl Refiner {
                 &self.weighted[used.clone()],
                 &self.derived[used.clone()],
                 (&self.step.0[used.clone()], &self.step.1[used.clone()]),
-                (&mut self.turn.0[used.clone()], &mut self.turn.1[used.clone()]),
+                (
+                    &mut self.turn.0[used.clone()],
+                    &mut self.turn.1[used.clone()],
+                ),
             );
             let power = yr * yr + yi * yi;
             // −Im(D · conj(Y)) / (|Y|² 2π k f)
             let correction = -(di * yr - dr * yi) / ((power + 1e-20) * 2.0 * PI * k as f64 * hz);
             self.harmonics.push(Harmonic {
                 correction,
+                apart_cents: 0.0,
                 power,
                 weight: 0.0,
             });
@@ -203,18 +232,27 @@ impl Refiner {
         let harmonics = &mut self.harmonics;
         let strongest = harmonics.iter().map(|h| h.power).fold(0.0, f64::max);
         let known = self.learned[..count].iter().any(|l| l.known);
-        let most_square = self.learned[..count].iter().filter(|l| l.known).map(|l| l.square).fold(0.0, f64::max);
+        let most_square = self.learned[..count]
+            .iter()
+            .filter(|l| l.known)
+            .map(|l| l.square)
+            .fold(0.0, f64::max);
         let mut sum = 0.0;
         for (k, (h, learned)) in harmonics.iter_mut().zip(&self.learned).enumerate() {
-            let believed = h.correction.abs() < MOST_CORRECTION && h.power > LEAST_POWER * strongest;
+            let believed =
+                h.correction.abs() < MOST_CORRECTION && h.power > LEAST_POWER * strongest;
             let order = (k + 1) as f64;
             h.weight = match (believed, known) {
                 (false, _) => 0.0,
                 (true, false) => order * order * h.power,
                 (true, true) => {
-                    let (square, power) =
-                        if learned.known { (learned.square, learned.power) } else { (most_square, h.power) };
-                    (h.power / (power + 1e-20)).min(1.0) / (square + LEAST_DEVIATION * LEAST_DEVIATION)
+                    let (square, power) = if learned.known {
+                        (learned.square, learned.power)
+                    } else {
+                        (most_square, h.power)
+                    };
+                    (h.power / (power + 1e-20)).min(1.0)
+                        / (square + LEAST_DEVIATION * LEAST_DEVIATION)
                 }
             };
             sum += h.weight;
@@ -224,15 +262,22 @@ impl Refiner {
             return None;
         }
         let median = weighted_median(harmonics, &mut self.order, sum);
-        let deviation = harmonics.iter().map(|h| h.weight * (h.correction - median).abs()).sum::<f64>() / sum;
+        let deviation = harmonics
+            .iter()
+            .map(|h| h.weight * (h.correction - median).abs())
+            .sum::<f64>()
+            / sum;
         let (mut top, mut bottom) = (0.0, 0.0);
         for h in harmonics.iter_mut() {
             if (h.correction - median).abs() < 3.0 * deviation + 2e-5 {
                 top += h.weight * h.correction;
                 bottom += h.weight;
-            } 
+            }
         }
         let correction = top / bottom;
+        for h in harmonics.iter_mut() {
+            h.apart_cents = 1200.0 * std::f64::consts::LOG2_E * (h.correction - correction);
+        }
         self.learn(correction, known);
         self.last_hz = hz;
         Some(Refined {
@@ -244,7 +289,12 @@ impl Refiner {
     /// Updates what is known of each harmonic from its distance to the consensus.
     fn learn(&mut self, consensus: f64, known: bool) {
         let base = |k: usize, h: &Harmonic| ((k + 1) * (k + 1)) as f64 * h.power;
-        let most = self.harmonics.iter().enumerate().map(|(k, h)| base(k, h)).fold(0.0, f64::max);
+        let most = self
+            .harmonics
+            .iter()
+            .enumerate()
+            .map(|(k, h)| base(k, h))
+            .fold(0.0, f64::max);
         for (k, (h, learned)) in self.harmonics.iter().zip(&mut self.learned).enumerate() {
             let square = (h.correction - consensus).powi(2).min(MOST_SQUARE);
             if !known {
@@ -290,7 +340,8 @@ fn fill_track(out: &mut [f64], first: i64, hz: f64, track: &[Point]) {
 #[inline]
 fn small_turn(x: f64) -> (f64, f64) {
     let s = x * x;
-    let cos = 1.0 - s / 2.0 * (1.0 - s / 12.0 * (1.0 - s / 30.0 * (1.0 - s / 56.0 * (1.0 - s / 90.0))));
+    let cos =
+        1.0 - s / 2.0 * (1.0 - s / 12.0 * (1.0 - s / 30.0 * (1.0 - s / 56.0 * (1.0 - s / 90.0))));
     let sin = x * (1.0 - s / 6.0 * (1.0 - s / 20.0 * (1.0 - s / 42.0 * (1.0 - s / 72.0))));
     (cos, sin)
 }
@@ -309,11 +360,29 @@ fn pad(used: std::ops::Range<usize>, signals: &mut [&mut Vec<f32>; 2]) -> std::o
 
 /// `Σ w z` and `Σ d z` for the phasor `z`, which is then turned by `step` for the next harmonic.
 #[inline]
-fn correlate_and_turn(w: &[f32], d: &[f32], step: (&[f32], &[f32]), z: (&mut [f32], &mut [f32])) -> [f64; 4] {
+fn correlate_and_turn(
+    w: &[f32],
+    d: &[f32],
+    step: (&[f32], &[f32]),
+    z: (&mut [f32], &mut [f32]),
+) -> [f64; 4] {
     let mut sums = [[0.0_f32; LANES]; 4];
-    let chunks = w.as_chunks::<LANES>().0.iter().zip(d.as_chunks::<LANES>().0);
-    let steps = step.0.as_chunks::<LANES>().0.iter().zip(step.1.as_chunks::<LANES>().0);
-    let turns = z.0.as_chunks_mut::<LANES>().0.iter_mut().zip(z.1.as_chunks_mut::<LANES>().0);
+    let chunks = w
+        .as_chunks::<LANES>()
+        .0
+        .iter()
+        .zip(d.as_chunks::<LANES>().0);
+    let steps = step
+        .0
+        .as_chunks::<LANES>()
+        .0
+        .iter()
+        .zip(step.1.as_chunks::<LANES>().0);
+    let turns =
+        z.0.as_chunks_mut::<LANES>()
+            .0
+            .iter_mut()
+            .zip(z.1.as_chunks_mut::<LANES>().0);
     for (((w, d), (sr, si)), (zr, zi)) in chunks.zip(steps).zip(turns) {
         for i in 0..LANES {
             let (re, im) = (zr[i], zi[i]);

@@ -95,7 +95,9 @@ impl Tracker {
 
     /// Says that `lost` samples are missing at this place. Frames that would need them have no pitch.
     pub fn skip(&mut self, lost: u64) {
-        let lost = i64::try_from(lost).unwrap_or(i64::MAX / 4).min(i64::MAX / 4);
+        let lost = i64::try_from(lost)
+            .unwrap_or(i64::MAX / 4)
+            .min(i64::MAX / 4);
         if lost == 0 {
             return;
         }
@@ -168,7 +170,11 @@ impl Tracker {
         let found = self.search.step(&self.front.coarse, level > gate);
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
         if found.is_none() || level < self.floor_dbfs {
-            let rate = if level < self.floor_dbfs { 10.0 * FLOOR_RATE } else { FLOOR_RATE };
+            let rate = if level < self.floor_dbfs {
+                10.0 * FLOOR_RATE
+            } else {
+                FLOOR_RATE
+            };
             self.floor_dbfs += rate * (level - self.floor_dbfs);
         }
         if self.points.len() == POINTS {
@@ -187,12 +193,17 @@ impl Tracker {
         let latest = self.points.iter().rev().flatten().next().copied();
         let newest = self.points.back().copied().flatten();
         let covered = match (newest, latest) {
-            (Some(newest), _) => newest.secs >= secs + (1.0 - HELD_SHARE) * half_window_secs(newest.hz),
+            (Some(newest), _) => {
+                newest.secs >= secs + (1.0 - HELD_SHARE) * half_window_secs(newest.hz)
+            }
             (None, Some(latest)) => secs <= latest.secs + HOP_SECS / 2.0,
             (None, None) => false,
         };
         // Longest wait: a low note may still be on its way to be found.
-        let waited = now - secs >= self.search.longest_delay_secs() + 2.0 * HOP_SECS + half_window_secs(LOWEST.get()) * 0.5;
+        let waited = now - secs
+            >= self.search.longest_delay_secs()
+                + 2.0 * HOP_SECS
+                + half_window_secs(LOWEST.get()) * 0.5;
         if !covered && !waited {
             return None;
         }
@@ -220,13 +231,20 @@ impl Tracker {
         let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
         let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
         let (from, to) = (sample(secs - reach), sample(secs + reach));
-        if self.holes.iter().any(|&(start, end)| start < to && end > from) {
+        if self
+            .holes
+            .iter()
+            .any(|&(start, end)| start < to && end > from)
+        {
             return none;
         }
         let first = centre - (reach * FINE_RATE) as i64 - 4;
         let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
         let sound = self.front.fine.part(first, last);
-        let Some(refined) = self.refiner.refine(sound, first, centre, coarse.hz, &self.track) else {
+        let Some(refined) = self
+            .refiner
+            .refine(sound, first, centre, coarse.hz, &self.track)
+        else {
             return none;
         };
         let disagreement = Cents(1200.0 * std::f64::consts::LOG2_E * refined.disagreement);
@@ -260,7 +278,9 @@ impl Tracker {
             }
         }
         let joined = matches!((left, right), (Some((l, _)), Some((r, _))) if r - l <= 1);
-        let near = |p: Option<(usize, Found)>| p.filter(|(_, p)| joined || (p.secs - secs).abs() <= NEAR_SECS);
+        let near = |p: Option<(usize, Found)>| {
+            p.filter(|(_, p)| joined || (p.secs - secs).abs() <= NEAR_SECS)
+        };
         let (anchor, found) = match (near(left), near(right)) {
             (Some(l), Some(r)) => {
                 if secs - l.1.secs <= r.1.secs - secs {
@@ -282,7 +302,9 @@ impl Tracker {
         let mut last = point(&found);
         self.track.push(last);
         for found in self.points.iter().take(anchor).rev() {
-            let Some(p) = found.as_ref().map(point) else { break };
+            let Some(p) = found.as_ref().map(point) else {
+                break;
+            };
             if !joins(&p, &last) {
                 break;
             }
@@ -294,7 +316,9 @@ impl Tracker {
         self.track.reverse();
         let mut last = point(&found);
         for found in self.points.iter().skip(anchor + 1) {
-            let Some(p) = found.as_ref().map(point) else { break };
+            let Some(p) = found.as_ref().map(point) else {
+                break;
+            };
             if !joins(&p, &last) {
                 break;
             }
@@ -311,7 +335,10 @@ impl Tracker {
 /// The track's pitch at fine sample `at`: a straight line between points, held beyond the ends.
 fn pitch_at(track: &[Point], at: f64) -> f64 {
     let right = track.partition_point(|p| p.at < at);
-    match (right.checked_sub(1).and_then(|l| track.get(l)), track.get(right)) {
+    match (
+        right.checked_sub(1).and_then(|l| track.get(l)),
+        track.get(right),
+    ) {
         (Some(a), Some(b)) => a.hz + (b.hz - a.hz) * (at - a.at) / (b.at - a.at),
         (Some(p), None) | (None, Some(p)) => p.hz,
         (None, None) => 0.0,

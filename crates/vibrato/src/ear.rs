@@ -1,8 +1,14 @@
 //! The whole engine: samples in, events out.
 
-use crate::measures::{Live, Note, Oscillation};
-use pitch::Frame;
-use tuning::{Hz, Secs};
+use crate::fit::{Scanner, Sine, fit_sine, wobble};
+use crate::line::{Change, Line, ORIGIN};
+use crate::measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+use crate::room::Room;
+use crate::summary;
+use crate::turn::Turns;
+use pitch::{Frame, HIGHEST, HOP_SECS, LOWEST, Tracker};
+use std::collections::VecDeque;
+use tuning::{Cents, Hz, Secs, Tuning};
 
 /// What the ear reports, in the order of time.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -47,14 +53,551 @@ pub enum Event {
     },
 }
 
-/// Placeholder until the engine is in place.
+/// What the ear has to know beforehand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settings {
+    /// What notes are named by and measured against.
+    pub tuning: Tuning,
+    /// Lowest pitch to be expected; the narrower the range, the fewer octaves can be mistaken.
+    pub low: Hz,
+    /// Highest pitch to be expected.
+    pub high: Hz,
+}
+
+impl Default for Settings {
+    /// A4 = 440 Hz, equal temperament, every bowed string.
+    fn default() -> Self {
+        Self {
+            tuning: Tuning::default(),
+            low: LOWEST,
+            high: HIGHEST,
+        }
+    }
+}
+
+/// Frames in the longest note that is measured as one: 120 s.
+const LONGEST: usize = 24_000;
+/// Turns in the longest note at the fastest rate.
+const MOST_TURNS: usize = 2_600;
+/// Frames of a note before a motion is looked for.
+const EARLIEST: usize = 24;
+/// Frames over which a note is compared with a straight one: 1 s; and how often.
+const SECOND: usize = 200;
+const EVERY: usize = 20;
+/// A note shorter than this, in frames, is too short to be called straight: 0.5 s.
+const TELLING: usize = 100;
+/// A sine is a vibrato at once if it explains this share and is this wide, in cents...
+const SURE_SHARE: f64 = 0.85;
+const SURE_WIDTH: f64 = 8.0;
+/// ...a slow one if it explains more, for a hand's slow wander looks like it...
+const SLOW_HZ: f64 = 3.0;
+const SLOW_SHARE: f64 = 0.92;
+/// ...and a narrow one once the last second wobbles by more than a straight note does.
+const NARROW_SHARE: f64 = 0.5;
+const STRAIGHT_WOBBLE: f64 = 3.0;
+/// A vibrato goes on while the sine explains this share and is this wide.
+const STAYS_SHARE: f64 = 0.4;
+const STAYS_WIDTH: f64 = 2.5;
+/// The name of a sounding note changes once its centre lies this far from it, in cents.
+const RENAME: f64 = 65.0;
+/// Smear above which the room is spoken of.
+const ROOM_SMEAR: f64 = 0.12;
+/// Full scale, less a hair: samples at it are clipped; so many make a remark.
+const FULL_SCALE: f32 = 0.999;
+const CLIPPED: u64 = 8;
+/// Bow changes: the level falls by this much below both sides within so many frames.
+const REBOW_DB: f64 = 5.0;
+const REBOW_REACH: usize = 30;
+const MOST_REBOWS: usize = 512;
+
+/// Hears: samples in, events out, the same whatever the size of the blocks.
 pub struct Ear {
-    note: Option<Note>,
+    settings: Settings,
+    tracker: Tracker,
+    line: Line,
+    scanner: Scanner,
+    turns: Turns,
+    room: Room,
+    events: VecDeque<Event>,
+    note: Note,
+    ended: bool,
+    spare: Vibrato,
+    rebows: Vec<Secs>,
+    state: State,
+    closing: bool,
+    clipped: u64,
+    samples: u64,
+}
+
+/// What is known of the sounding note.
+#[derive(Clone, Copy)]
+struct State {
+    midi: i32,
+    reference: Hz,
+    moving: bool,
+    was_moving: bool,
+    rate_hz: f64,
+    width: f64,
+    wobble: Option<f64>,
+    /// Sum and number of the wobbles so far.
+    wobbles: (f64, f64),
+    turns_told: usize,
+    told_until: f64,
+    clipped_before: u64,
+    lost: bool,
+    cut: bool,
 }
 
 impl Ear {
-    /// The note last reported by [`Event::NoteEnded`].
+    /// An ear at rest.
+    pub fn new(settings: Settings) -> Self {
+        Self {
+            settings,
+            tracker: Tracker::new(settings.low, settings.high),
+            line: Line::new(LONGEST),
+            scanner: Scanner::new(),
+            turns: Turns::new(MOST_TURNS),
+            room: Room::new(),
+            events: VecDeque::with_capacity(256),
+            note: empty_note(),
+            ended: false,
+            spare: empty_vibrato(),
+            rebows: Vec::with_capacity(MOST_REBOWS),
+            state: State::new(),
+            closing: false,
+            clipped: 0,
+            samples: 0,
+        }
+    }
+
+    /// Takes as many of `new` (48 kHz, full scale = 1) as fit and says how many that was; the rest
+    /// is to be pushed again after [`poll`](Self::poll) returned `None`.
+    pub fn push(&mut self, new: &[f32]) -> usize {
+        let count = self.tracker.push(new);
+        self.clipped += new[..count]
+            .iter()
+            .filter(|x| x.abs() >= FULL_SCALE)
+            .count() as u64;
+        self.samples += count as u64;
+        count
+    }
+
+    /// Says that `lost` samples are missing at this place.
+    pub fn skip(&mut self, lost: u64) {
+        if lost == 0 {
+            return;
+        }
+        let rate = f64::from(pitch::SAMPLE_RATE);
+        self.events.push_back(Event::Lost {
+            time: Secs(self.samples as f64 / rate),
+            length: Secs(lost as f64 / rate),
+        });
+        self.samples += lost;
+        self.state.lost = self.line.sounding();
+        self.tracker.skip(lost);
+    }
+
+    /// Says that the sound has ended: what is still to be told comes out with the next polls.
+    pub fn finish(&mut self) {
+        self.tracker.finish();
+        self.closing = true;
+    }
+
+    /// The next event, or `None` until more samples are pushed.
+    pub fn poll(&mut self) -> Option<Event> {
+        self.ended = false;
+        loop {
+            if let Some(event) = self.events.pop_front() {
+                self.ended = event == Event::NoteEnded;
+                return Some(event);
+            }
+            if let Some(frame) = self.tracker.poll() {
+                self.take(&frame);
+            } else if self.closing && self.line.sounding() {
+                self.close(self.line.len());
+                self.line.restart(self.line.len());
+            } else {
+                return None;
+            }
+        }
+    }
+
+    /// Pushes all of `new` and tells `each` event, with the ear as it is then.
+    pub fn hear(&mut self, mut new: &[f32], mut each: impl FnMut(Event, &Self)) {
+        loop {
+            let count = self.push(new);
+            new = &new[count..];
+            while let Some(event) = self.poll() {
+                each(event, self);
+            }
+            if new.is_empty() {
+                return;
+            }
+        }
+    }
+
+    /// The note that [`Event::NoteEnded`] has just told of; `None` at any other time.
     pub fn note(&self) -> Option<&Note> {
-        self.note.as_ref()
+        self.ended.then_some(&self.note)
+    }
+
+    /// How late a frame of pitch `f0` comes at most, filters and hop included.
+    pub fn delay(f0: Hz) -> Secs {
+        Tracker::delay(f0)
+    }
+
+    /// Takes in one frame.
+    fn take(&mut self, frame: &Frame) {
+        self.events.push_back(Event::Frame(*frame));
+        let number = (frame.time.get() / HOP_SECS).round() as i64;
+        let change = self.line.push(number, frame);
+        match change {
+            Change::None => {}
+            Change::Began => self.begin(),
+            Change::Ended => {
+                self.state.cut = self.line.len() >= LONGEST;
+                self.close(self.line.len());
+                self.line.restart(self.line.len());
+            }
+            Change::Passed(from) => {
+                self.close(from);
+                self.line.restart(from);
+                self.begin();
+            }
+        }
+        if self.line.sounding() {
+            if frame.f0.is_some() && !self.line.doubtful() {
+                let swing = self.line.cents[self.line.len() - 1] - self.line.cents[0];
+                self.room.push(swing, self.tracker.harmonics());
+            }
+            self.follow(frame.time);
+        }
+    }
+
+    /// A note has begun with the line's first frame.
+    fn begin(&mut self) {
+        self.turns.clear();
+        self.room.clear();
+        self.rebows.clear();
+        self.spare.contour.clear();
+        let (cents, ..) = summary::plain(&self.line, 0, self.line.len());
+        let nearest = self.settings.tuning.nearest(ORIGIN.raised(Cents(cents)));
+        self.state = State::new();
+        self.state.midi = nearest.midi;
+        self.state.reference = nearest.reference;
+        self.state.clipped_before = self.clipped;
+        self.events.push_back(Event::NoteBegan {
+            start: Secs(self.line.first as f64 * HOP_SECS),
+            midi: nearest.midi,
+            reference: nearest.reference,
+        });
+    }
+
+    /// Tells the state of the sounding note after its newest frame.
+    fn follow(&mut self, time: Secs) {
+        let length = self.line.len();
+        if length.is_multiple_of(EVERY) {
+            let from = length.saturating_sub(SECOND);
+            self.state.wobble = wobble(&self.line.cents[from..], &self.line.heard[from..]);
+            if let Some(wobble) = self.state.wobble {
+                self.state.wobbles = (self.state.wobbles.0 + wobble, self.state.wobbles.1 + 1.0);
+            }
+        }
+        let sine = if length >= EARLIEST {
+            self.find_sine()
+        } else {
+            None
+        };
+        self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
+        let (centre, centre_se, motion) = match sine.filter(|_| self.state.moving) {
+            Some(sine) => {
+                self.state.was_moving = true;
+                (self.state.rate_hz, self.state.width) = (sine.rate_hz, sine.width);
+                let rate = measure(Hz(sine.rate_hz), Hz(sine.rate_se));
+                let width = measure(Cents(sine.width), Cents(sine.width_se));
+                (sine.centre, sine.centre_se, Motion::Vibrato { rate, width })
+            }
+            None => {
+                let (mean, se, _) = summary::plain(&self.line, length.saturating_sub(60), length);
+                let straight =
+                    length >= TELLING && self.state.wobble.is_some_and(|w| w < STRAIGHT_WOBBLE);
+                (
+                    mean,
+                    se,
+                    if straight {
+                        Motion::Straight
+                    } else {
+                        Motion::Unknown
+                    },
+                )
+            }
+        };
+        self.rename(centre);
+        let smear = if self.state.was_moving {
+            self.room.smear()
+        } else {
+            None
+        };
+        self.events.push_back(Event::Live(Live {
+            time,
+            midi: self.state.midi,
+            reference: self.state.reference,
+            centre: measure(
+                Cents(centre + ORIGIN.cents_above(self.state.reference).get()),
+                Cents(centre_se),
+            ),
+            motion,
+            two_strings: false,
+            room: smear.is_some_and(|smear| smear > ROOM_SMEAR),
+        }));
+        if let Motion::Vibrato { rate, width } = motion
+            && length.is_multiple_of(EVERY)
+        {
+            self.spare.contour.push(ContourPoint {
+                time,
+                rate: rate.value,
+                width: width.value,
+            });
+        }
+        if self.state.was_moving {
+            self.count();
+        }
+        self.watch_bow();
+    }
+
+    /// The sine that explains the newest cycles best.
+    fn find_sine(&self) -> Option<Sine> {
+        let (rate_hz, share) = self.scanner.scan(&self.line.cents)?;
+        if share < 0.3 {
+            return None;
+        }
+        fit_sine(&self.line.cents, &self.line.heard, rate_hz)
+    }
+
+    /// Whether a sine is a vibrato, given what came before.
+    fn is_vibrato(&self, sine: &Sine) -> bool {
+        let wobbles = self.state.wobble.is_some_and(|w| w > STRAIGHT_WOBBLE);
+        if self.state.moving && sine.share > STAYS_SHARE && sine.width > STAYS_WIDTH {
+            return true;
+        }
+        if sine.rate_hz < SLOW_HZ {
+            return sine.share > SLOW_SHARE && sine.width > SURE_WIDTH;
+        }
+        (sine.share > SURE_SHARE && sine.width > SURE_WIDTH)
+            || (wobbles && sine.share > NARROW_SHARE && sine.width > STAYS_WIDTH)
+    }
+
+    /// The name follows the centre, but does not flicker.
+    fn rename(&mut self, centre: f64) {
+        let pitch = ORIGIN.raised(Cents(centre));
+        if pitch.cents_above(self.state.reference).get().abs() > RENAME {
+            let nearest = self.settings.tuning.nearest(pitch);
+            self.state.midi = nearest.midi;
+            self.state.reference = nearest.reference;
+        }
+    }
+
+    /// Goes on counting turns and tells the new ones.
+    fn count(&mut self) {
+        let known = self.turns.found.len();
+        self.turns.advance(
+            &self.line.cents,
+            &self.line.heard,
+            self.state.rate_hz,
+            self.state.width,
+        );
+        let found = &self.turns.found;
+        if found.len() < known {
+            self.state.turns_told = 0;
+        }
+        let secs = |at: f64| (self.line.first as f64 + at) * HOP_SECS;
+        let shift = ORIGIN.cents_above(self.state.reference).get();
+        for i in self.state.turns_told..found.len() {
+            let turn = found[i];
+            if secs(turn.at) <= self.state.told_until {
+                continue;
+            }
+            self.state.told_until = secs(turn.at);
+            self.events.push_back(Event::Turn {
+                time: Secs(secs(turn.at)),
+                f0: ORIGIN.raised(Cents(turn.cents)),
+                crest: turn.crest,
+            });
+            if turn.crest || i < 2 {
+                continue;
+            }
+            let (before, crest) = (found[i - 2], found[i - 1]);
+            self.events.push_back(Event::Oscillation(Oscillation {
+                start: Secs(secs(before.at)),
+                period: Secs((turn.at - before.at) * HOP_SECS),
+                crest: Cents(crest.cents + shift),
+                trough: Cents(0.5 * (before.cents + turn.cents) + shift),
+            }));
+        }
+        self.state.turns_told = found.len();
+    }
+
+    /// Marks a place where the level dips between two louder stretches: the bow has turned.
+    fn watch_bow(&mut self) {
+        let Some(at) = self.line.len().checked_sub(REBOW_REACH + 1) else {
+            return;
+        };
+        let level = &self.line.level;
+        let Some(from) = at.checked_sub(REBOW_REACH) else {
+            return;
+        };
+        let most = |part: &[f64]| part.iter().copied().fold(-120.0, f64::max);
+        let least = |part: &[f64]| part.iter().copied().fold(120.0, f64::min);
+        let here = level[at];
+        if least(&level[from..at]) <= here || least(&level[at + 1..]) < here {
+            return;
+        }
+        if most(&level[from..at]) > here + REBOW_DB && most(&level[at + 1..]) > here + REBOW_DB {
+            let time = Secs((self.line.first + at as i64) as f64 * HOP_SECS);
+            if self.rebows.len() < MOST_REBOWS {
+                self.rebows.push(time);
+            }
+            self.events.push_back(Event::Rebowed { time });
+        }
+    }
+
+    /// The note ends before frame `end` of the line: its measures go to `note`.
+    fn close(&mut self, end: usize) {
+        let line = &self.line;
+        if self.state.was_moving {
+            self.turns.advance(
+                &line.cents,
+                &line.heard,
+                self.state.rate_hz,
+                self.state.width,
+            );
+        }
+        let turns = &mut self.turns.found;
+        turns.retain(|turn| turn.at < end as f64);
+        let smear = self.room.smear();
+        let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, 0, end);
+        // Named by its centre: whole oscillations if there are any.
+        summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations);
+        let moving = self.state.was_moving
+            && summary::summarise(line, turns, ORIGIN, smear, &mut self.spare)
+            && !self.too_narrow();
+        if moving {
+            cents = self.spare.centre.value.get();
+            cents_se = self.spare.centre.se.map_or(cents_se, Cents::get);
+        }
+        let f0 = ORIGIN.raised(Cents(cents));
+        let nearest = self.settings.tuning.nearest(f0);
+        let shift = ORIGIN.cents_above(nearest.reference).get();
+        for o in &mut self.spare.oscillations {
+            o.crest.0 += shift;
+            o.trough.0 += shift;
+        }
+        self.spare.centre.value.0 += shift;
+
+        let note = &mut self.note;
+        if let Some(old) = note.vibrato.take() {
+            // Its room is used again.
+            let new = std::mem::replace(&mut self.spare, old);
+            if moving {
+                note.vibrato = Some(new);
+            } else {
+                self.spare = new;
+                note.vibrato = None;
+            }
+        } else if moving {
+            note.vibrato = Some(std::mem::replace(&mut self.spare, empty_vibrato()));
+        }
+        note.start = Secs(line.first as f64 * HOP_SECS);
+        note.end = Secs((line.first + end as i64) as f64 * HOP_SECS);
+        note.midi = nearest.midi;
+        note.reference = nearest.reference;
+        note.f0 = measure(
+            f0,
+            Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0),
+        );
+        note.offset = measure(nearest.offset, Cents(cents_se));
+        note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
+        note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
+        note.unsteadiness = Cents(unsteadiness);
+        note.straight = !moving && !self.state.was_moving && end >= TELLING;
+        std::mem::swap(&mut note.rebows, &mut self.rebows);
+        note.rebows.retain(|at| *at < note.end);
+        note.remarks = Remarks {
+            two_strings: false,
+            room: moving && smear.is_some_and(|smear| smear > ROOM_SMEAR),
+            clipped: self.clipped - self.state.clipped_before >= CLIPPED,
+            lost: self.state.lost,
+            cut: self.state.cut,
+        };
+        self.events.push_back(Event::NoteEnded);
+    }
+
+    /// Whether what was counted is no wider than a straight note's wander.
+    fn too_narrow(&self) -> bool {
+        let (sum, count) = self.state.wobbles;
+        self.spare.rate.value.get() >= SLOW_HZ
+            && self.spare.width.value.get() < SURE_WIDTH
+            && count > 0.0
+            && sum / count < STRAIGHT_WOBBLE
+    }
+}
+
+impl State {
+    fn new() -> Self {
+        Self {
+            midi: 69,
+            reference: ORIGIN,
+            moving: false,
+            was_moving: false,
+            rate_hz: 6.0,
+            width: 0.0,
+            wobble: None,
+            wobbles: (0.0, 0.0),
+            turns_told: 0,
+            told_until: -1.0,
+            clipped_before: 0,
+            lost: false,
+            cut: false,
+        }
+    }
+}
+
+fn measure<T>(value: T, se: T) -> Measure<T> {
+    Measure {
+        value,
+        se: Some(se),
+    }
+}
+
+fn empty_vibrato() -> Vibrato {
+    Vibrato {
+        rate: measure(Hz(0.0), Hz(0.0)),
+        width: measure(Cents(0.0), Cents(0.0)),
+        centre: measure(Cents(0.0), Cents(0.0)),
+        rate_spread_pct: None,
+        width_spread_pct: None,
+        smoothness_pct: None,
+        drift: None,
+        onset: measure(Secs(0.0), Secs(0.0)),
+        contour: Vec::with_capacity(LONGEST / EVERY + 1),
+        oscillations: Vec::with_capacity(MOST_TURNS / 2 + 1),
+    }
+}
+
+fn empty_note() -> Note {
+    Note {
+        start: Secs(0.0),
+        end: Secs(0.0),
+        midi: 69,
+        reference: ORIGIN,
+        f0: measure(ORIGIN, Hz(0.0)),
+        offset: measure(Cents(0.0), Cents(0.0)),
+        level_dbfs: -120.0,
+        confidence: 0.0,
+        unsteadiness: Cents(0.0),
+        vibrato: Some(empty_vibrato()),
+        straight: false,
+        rebows: Vec::with_capacity(MOST_REBOWS),
+        remarks: Remarks::default(),
     }
 }

@@ -90,7 +90,7 @@ pub struct Note {
     pub f0: Measure<Hz>,
     /// The same as a distance from the reference.
     pub offset: Measure<Cents>,
-    /// Median level.
+    /// Mean level.
     pub level_dbfs: f64,
     /// Mean confidence of its frames, 0 to 1.
     pub confidence: f64,

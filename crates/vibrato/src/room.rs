@@ -1,0 +1,88 @@
+//! Does the room smear the pitch?
+//!
+//! Old sound lags behind the string: where it is strong, a harmonic swings less than the string
+//! does. It is strong in some harmonics and weak in others, so in a room the harmonics disagree
+//! about the width, while the same note heard from close by moves them all alike.
+
+use pitch::Harmonic;
+
+/// Harmonics looked at.
+const HARMONICS: usize = 24;
+/// Frames a harmonic must have been heard in, as a share of the note's.
+const LEAST_SHARE: f64 = 0.5;
+/// Power a harmonic needs, as a share of the strongest.
+const LEAST_POWER: f64 = 1e-3;
+
+/// Running sums of one harmonic against the consensus.
+#[derive(Clone, Copy, Default)]
+struct Sums {
+    count: f64,
+    x: f64,
+    y: f64,
+    xx: f64,
+    xy: f64,
+    yy: f64,
+}
+
+/// Watches how far each harmonic follows the note's swing.
+pub struct Room {
+    sums: [Sums; HARMONICS],
+    frames: f64,
+}
+
+impl Room {
+    /// A room of which nothing is known.
+    pub fn new() -> Self {
+        Self {
+            sums: [Sums::default(); HARMONICS],
+            frames: 0.0,
+        }
+    }
+
+    /// Forgets all.
+    pub fn clear(&mut self) {
+        *self = Self::new();
+    }
+
+    /// Takes one frame: `swing` is its pitch in cents from the note's centre.
+    pub fn push(&mut self, swing: f64, harmonics: &[Harmonic]) {
+        self.frames += 1.0;
+        let strongest = harmonics.iter().map(|h| h.power).fold(0.0, f64::max);
+        for (sums, h) in self.sums.iter_mut().zip(harmonics) {
+            if h.power < LEAST_POWER * strongest || h.apart_cents.abs() > 60.0 {
+                continue;
+            }
+            sums.count += 1.0;
+            sums.x += swing;
+            sums.y += h.apart_cents;
+            sums.xx += swing * swing;
+            sums.xy += swing * h.apart_cents;
+            sums.yy += h.apart_cents * h.apart_cents;
+        }
+    }
+
+    /// How much the harmonics disagree about the swing: the root mean square over harmonics of
+    /// what each lacks or exceeds, as a share of the swing, less what noise alone would give.
+    /// `None` with fewer than four harmonics to compare or without a swing.
+    pub fn smear(&self) -> Option<f64> {
+        let (mut count, mut squares) = (0.0, 0.0);
+        for sums in &self.sums {
+            if sums.count < 40.0 || sums.count < LEAST_SHARE * self.frames {
+                continue;
+            }
+            let n = sums.count;
+            let xx = sums.xx - sums.x * sums.x / n;
+            let xy = sums.xy - sums.x * sums.y / n;
+            let yy = sums.yy - sums.y * sums.y / n;
+            if xx < 4.0 * n {
+                return None;
+            }
+            let slope = xy / xx;
+            // Neighbouring frames share samples: about every fourth counts.
+            let noise = ((yy - slope * xy).max(0.0) / n / (xx / 4.0)).min(1.0);
+            count += 1.0;
+            squares += slope * slope - noise;
+        }
+        (count >= 4.0).then(|| (squares / count).max(0.0).sqrt())
+    }
+}

@@ -1,0 +1,262 @@
+//! From the line and the turns of a note to its measures.
+
+use crate::line::{Line, ORIGIN};
+use crate::measures::{Measure, Oscillation, Vibrato};
+use crate::turn::Turn;
+use pitch::HOP_SECS;
+use std::f64::consts::TAU;
+use tuning::{Cents, Hz, Secs};
+
+/// Least oscillations that make a vibrato.
+const LEAST_OSCILLATIONS: usize = 2;
+/// Least width of an oscillation that counts, in cents, and as a share of the note's.
+const LEAST_WIDTH: f64 = 2.5;
+const LEAST_SHARE: f64 = 0.2;
+/// Doubt of a width that no repetition shows: in cents, and as a share.
+const WIDTH_FLOOR: f64 = 0.15;
+const WIDTH_SHARE: f64 = 0.005;
+/// Share of the width by which a room's smear may have narrowed it, per unit of smear.
+pub const SMEAR_DOUBT: f64 = 0.5;
+/// Frames between neighbours that share no samples.
+const APART: f64 = 4.0;
+
+/// The frames' time in the stream.
+fn secs(line: &Line, at: f64) -> f64 {
+    (line.first as f64 + at) * HOP_SECS
+}
+
+/// Mean pitch from frame `from` to frame `to`, both fractional, over the frames heard.
+fn mean_cents(line: &Line, from: f64, to: f64) -> Option<f64> {
+    let (first, last) = (
+        from.floor().max(0.0) as usize,
+        (to.ceil() as usize).min(line.len().saturating_sub(1)),
+    );
+    let (mut sum, mut length) = (0.0, 0.0);
+    for i in first..last {
+        let left = from.max(i as f64) - i as f64;
+        let right = to.min(i as f64 + 1.0) - i as f64;
+        if right <= left || !line.heard[i] || !line.heard[i + 1] {
+            continue;
+        }
+        let step = line.cents[i + 1] - line.cents[i];
+        sum += (right - left) * (line.cents[i] + 0.5 * (left + right) * step);
+        length += right - left;
+    }
+    (length > 0.0).then(|| sum / length)
+}
+
+fn mean(values: impl Iterator<Item = f64> + Clone) -> (f64, f64, f64) {
+    let count = values.clone().count() as f64;
+    let mean = values.clone().sum::<f64>() / count.max(1.0);
+    let squares: f64 = values.map(|v| (v - mean) * (v - mean)).sum();
+    (mean, (squares / (count - 1.0).max(1.0)).sqrt(), count)
+}
+
+/// Writes the whole oscillations among `turns` to `out`, in cents against `reference`.
+pub fn oscillations(line: &Line, turns: &[Turn], reference: Hz, out: &mut Vec<Oscillation>) {
+    out.clear();
+    let shift = ORIGIN.cents_above(reference).get();
+    for trio in turns.windows(3) {
+        let [a, crest, b] = trio else { continue };
+        if crest.crest {
+            out.push(Oscillation {
+                start: Secs(secs(line, a.at)),
+                period: Secs((b.at - a.at) * HOP_SECS),
+                crest: Cents(crest.cents + shift),
+                trough: Cents(0.5 * (a.cents + b.cents) + shift),
+            });
+        }
+    }
+    let width = |o: &Oscillation| o.crest.get() - o.trough.get();
+    let widest = out.iter().map(width).fold(0.0, f64::max);
+    let least = LEAST_WIDTH.max(LEAST_SHARE * widest);
+    // Weak ones at the edges are the vibrato still coming or already gone; inside they count.
+    let strong = |o: &Oscillation| width(o) >= least;
+    let first = out.iter().position(strong).unwrap_or(out.len());
+    let last = out.iter().rposition(strong).map_or(first, |last| last + 1);
+    out.truncate(last);
+    out.drain(..first);
+}
+
+/// Fills `vibrato` from its own oscillations; `false` if there are too few for a vibrato.
+pub fn summarise(
+    line: &Line,
+    turns: &[Turn],
+    reference: Hz,
+    smear: Option<f64>,
+    vibrato: &mut Vibrato,
+) -> bool {
+    let oscillations = &vibrato.oscillations;
+    if oscillations.len() < LEAST_OSCILLATIONS {
+        return false;
+    }
+    let start = oscillations[0].start.get();
+    let end = oscillations
+        .last()
+        .map_or(start, |o| o.start.get() + o.period.get());
+    let frame = |secs: f64| secs / HOP_SECS - line.first as f64;
+
+    vibrato.rate = rate(line, turns, (frame(start), frame(end)));
+    let widths = oscillations.iter().map(|o| o.crest.get() - o.trough.get());
+    let (width, width_sd, count) = mean(widths.clone());
+    let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
+    let width_se = [
+        width_sd / count.sqrt(),
+        WIDTH_FLOOR + WIDTH_SHARE * width,
+        smeared,
+    ];
+    vibrato.width = Measure {
+        value: Cents(width),
+        se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),
+    };
+
+    let shift = ORIGIN.cents_above(reference).get();
+    let cycle = |o: &Oscillation| {
+        let (from, to) = (frame(o.start.get()), frame(o.start.get() + o.period.get()));
+        mean_cents(line, from, to).map(|c| c + shift)
+    };
+    let centres = oscillations.iter().filter_map(cycle);
+    let (_, centre_sd, _) = mean(centres.clone());
+    let whole = mean_cents(line, frame(start), frame(end)).map_or(0.0, |c| c + shift);
+    vibrato.centre = Measure {
+        value: Cents(whole),
+        se: Some(Cents((centre_sd * centre_sd / count + 0.05 * 0.05).sqrt())),
+    };
+
+    let spread = |mean: f64, sd: f64, count: f64| {
+        (count >= 3.0 && mean > 0.0).then(|| Measure {
+            value: 100.0 * sd / mean,
+            se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
+        })
+    };
+    let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
+    vibrato.rate_spread_pct = spread(period, period_sd, count);
+    vibrato.width_spread_pct = spread(width, width_sd, count);
+
+    let impure = oscillations
+        .iter()
+        .filter_map(|o| impurity(line, frame(o.start.get()), o.period.get() / HOP_SECS));
+    let (share, share_sd, shares) = mean(impure);
+    vibrato.smoothness_pct = (shares > 0.0).then(|| Measure {
+        value: 100.0 * share,
+        se: (shares >= 2.0).then(|| 100.0 * share_sd / shares.sqrt()),
+    });
+
+    let third = oscillations.len() / 3;
+    vibrato.drift = (third > 0).then(|| {
+        let (early, early_sd, n) = mean(oscillations[..third].iter().filter_map(cycle));
+        let (late, late_sd, _) = mean(
+            oscillations[oscillations.len() - third..]
+                .iter()
+                .filter_map(cycle),
+        );
+        let se = (centre_sd.max(early_sd).max(late_sd) * (2.0 / n.max(1.0)).sqrt()).max(0.1);
+        Measure {
+            value: Cents(late - early),
+            se: Some(Cents(se)),
+        }
+    });
+
+    vibrato.onset = Measure {
+        value: Secs((start - secs(line, 0.0)).max(0.0)),
+        // The note's first frame is known to about two hops, a trough to a few percent of a period.
+        se: Some(Secs((2.0 * HOP_SECS).hypot(0.03 * period))),
+    };
+    true
+}
+
+/// Whole cycles over the time they take, from the troughs and, apart, from the crests within.
+fn rate(line: &Line, turns: &[Turn], (from, to): (f64, f64)) -> Measure<Hz> {
+    let within = |crest: bool| {
+        turns
+            .iter()
+            .filter(move |t| t.crest == crest && t.at >= from - 0.5 && t.at <= to + 0.5)
+    };
+    let _ = line;
+    let mut rates = [0.0; 2];
+    let mut weights = [0.0; 2];
+    let mut jitter = 0.0;
+    for (i, crest) in [false, true].into_iter().enumerate() {
+        let count = within(crest).count();
+        let (Some(first), Some(last)) = (within(crest).next(), within(crest).next_back()) else {
+            continue;
+        };
+        if count < 2 {
+            continue;
+        }
+        let cycles = (count - 1) as f64;
+        let period = (last.at - first.at) * HOP_SECS / cycles;
+        rates[i] = 1.0 / period;
+        weights[i] = cycles;
+        // Scatter of the turns around an even beat: their own inaccuracy and the player's.
+        let scatter: f64 = within(crest)
+            .enumerate()
+            .map(|(k, t)| ((t.at - first.at) * HOP_SECS - k as f64 * period).powi(2))
+            .sum::<f64>()
+            / count as f64;
+        jitter += weights[i] * 2.0 * scatter / (cycles * period).powi(2);
+    }
+    let weight = weights[0] + weights[1];
+    let rate_hz = (rates[0] * weights[0] + rates[1] * weights[1]) / weight;
+    let relative = (jitter / weight).sqrt().max(5e-4);
+    Measure {
+        value: Hz(rate_hz),
+        se: Some(Hz(rate_hz * relative)),
+    }
+}
+
+/// Share of one oscillation's modulation power outside its fundamental: harmonics 2 to 5 of the
+/// cycle against harmonics 1 to 5, once the line from its first point to its last is taken out.
+fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
+    let (first, last) = (from.ceil() as usize, (from + period).floor() as usize);
+    if last >= line.len()
+        || last < first + 10
+        || line.heard[first..=last].iter().any(|heard| !heard)
+    {
+        return None;
+    }
+    let slope = (line.cents[last] - line.cents[first]) / (last - first) as f64;
+    let count = (last - first + 1) as f64;
+    let middle = line.cents[first..=last].iter().sum::<f64>() / count;
+    let mut power = [0.0; 5];
+    for (order, power) in power.iter_mut().enumerate() {
+        let turn = TAU * (order + 1) as f64 / period;
+        let (mut re, mut im) = (0.0, 0.0);
+        for i in first..=last {
+            let y = line.cents[i] - middle - slope * ((i - first) as f64 - 0.5 * (count - 1.0));
+            let (sin, cos) = (turn * (i as f64 - from)).sin_cos();
+            re += y * cos;
+            im += y * sin;
+        }
+        *power = re * re + im * im;
+    }
+    let total: f64 = power.iter().sum();
+    (total > 0.0).then(|| 1.0 - power[0] / total)
+}
+
+/// Mean pitch of a stretch without oscillations, with its standard error, and the standard
+/// deviation around its slow course (a straight line), in cents.
+pub fn plain(line: &Line, from: usize, to: usize) -> (f64, f64, f64) {
+    let values = || {
+        (from..to)
+            .filter(|&i| line.heard[i])
+            .map(|i| (i as f64, line.cents[i]))
+    };
+    let count = values().count() as f64;
+    if count == 0.0 {
+        return (0.0, 0.0, 0.0);
+    }
+    let (mx, my) = values().fold((0.0, 0.0), |(x, y), (a, b)| (x + a / count, y + b / count));
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for (x, y) in values() {
+        xx += (x - mx) * (x - mx);
+        xy += (x - mx) * (y - my);
+        yy += (y - my) * (y - my);
+    }
+    let left = (yy - if xx > 0.0 { xy * xy / xx } else { 0.0 }).max(0.0);
+    (
+        my,
+        (yy / count / (count / APART).max(1.0)).sqrt(),
+        (left / count).sqrt(),
+    )
+}

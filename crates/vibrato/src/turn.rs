@@ -1,0 +1,249 @@
+//! Crests and troughs, one by one.
+//!
+//! A parabola through about a third of a cycle slides along the pitch; where its slope changes
+//! sign lies a turn. A turn counts once the pitch has come back from it by a fair share of the
+//! width, so that noise on a flank makes none.
+
+use crate::fit::solve_normal;
+use pitch::HOP_SECS;
+use std::f64::consts::TAU;
+
+/// Half the parabola's length in cycles.
+const HALF_CYCLES: f64 = 0.17;
+/// Points in half a parabola at most.
+const HALF_POINTS: usize = 12;
+/// Share of the width by which the pitch must come back, and the least in cents.
+const RETURN_SHARE: f64 = 0.3;
+const LEAST_RETURN: f64 = 1.2;
+/// Frames at the start of a note that hold no turn: the pitch is still settling.
+const SETTLING: usize = 6;
+
+/// A crest or a trough.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turn {
+    /// In frames from the first of the note, fractional.
+    pub at: f64,
+    /// Pitch, in cents.
+    pub cents: f64,
+    /// `true` for a crest.
+    pub crest: bool,
+}
+
+/// Finds the turns of one note as it goes on.
+pub struct Turns {
+    /// The turns that are certain, alternating.
+    pub found: Vec<Turn>,
+    pending: Option<Turn>,
+    /// Slope at the frame before `next`.
+    slope: Option<f64>,
+    next: usize,
+    rate_hz: f64,
+}
+
+/// A parabola around one frame: value, slope and bend per frame.
+struct Parabola {
+    value: f64,
+    slope: f64,
+    bend: f64,
+}
+
+impl Turns {
+    /// Room for `most` turns.
+    pub fn new(most: usize) -> Self {
+        Self {
+            found: Vec::with_capacity(most),
+            pending: None,
+            slope: None,
+            next: SETTLING,
+            rate_hz: 0.0,
+        }
+    }
+
+    /// Starts anew, from the first frame of a note.
+    pub fn clear(&mut self) {
+        self.found.clear();
+        (self.pending, self.slope, self.next, self.rate_hz) = (None, None, SETTLING, 0.0);
+    }
+
+    /// Goes on to the newest frames, for oscillations of about `rate_hz` and `width` cents.
+    ///
+    /// If the rate has changed by more than a third since the last start, the note is gone through
+    /// anew: its beginning was looked at through the wrong glass.
+    pub fn advance(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
+        if self.rate_hz > 0.0 && (rate_hz / self.rate_hz).ln().abs() > 0.3 && self.found.len() < 6 {
+            self.clear();
+        }
+        if self.rate_hz == 0.0 {
+            self.rate_hz = rate_hz;
+        }
+        let half = ((HALF_CYCLES / rate_hz / HOP_SECS).round() as usize).max(2);
+        let back = (RETURN_SHARE * width).max(LEAST_RETURN);
+        while self.next + half < cents.len() && self.found.len() < self.found.capacity() {
+            let at = self.next;
+            self.next += 1;
+            let Some(here) = parabola(cents, heard, at, half) else {
+                self.slope = None;
+                continue;
+            };
+            if let Some(before) = self.slope.replace(here.slope) {
+                if (before > 0.0) != (here.slope > 0.0) {
+                    let ago = here.slope / (here.slope - before);
+                    self.consider(Turn {
+                        at: at as f64 - ago,
+                        cents: here.value - here.slope * ago + here.bend * ago * ago,
+                        crest: before > 0.0,
+                    });
+                }
+            }
+            self.confirm(here.value, back, shrinkage(half, rate_hz));
+            self.rate_hz += 0.05 * (rate_hz - self.rate_hz);
+        }
+    }
+
+    /// Takes a change of slope as the next turn, or as a better place for the one awaited.
+    fn consider(&mut self, turn: Turn) {
+        let beyond = |other: &Turn| (turn.cents > other.cents) == turn.crest;
+        match (&mut self.pending, self.found.last_mut()) {
+            (Some(pending), _) if pending.crest == turn.crest => {
+                if beyond(pending) {
+                    *pending = turn;
+                }
+            }
+            (Some(_), _) => {}
+            (None, Some(last)) if last.crest == turn.crest => {
+                if beyond(last) {
+                    *last = turn;
+                }
+            }
+            (None, _) => self.pending = Some(turn),
+        }
+    }
+
+    /// Makes the awaited turn certain once the pitch has come back from it far enough.
+    fn confirm(&mut self, value: f64, back: f64, shrinkage: f64) {
+        let Some(mut turn) = self.pending else { return };
+        let sign = if turn.crest { 1.0 } else { -1.0 };
+        if sign * (turn.cents - value) < back {
+            return;
+        }
+        if let Some(last) = self.found.last() {
+            // What the parabola cuts off the top: half of the height between two turns each.
+            let height = turn.cents - last.cents;
+            turn.cents += 0.5 * height * (1.0 / shrinkage - 1.0);
+        } else {
+            turn.cents += 0.5 * (turn.cents - value) * (1.0 / shrinkage - 1.0);
+        }
+        self.found.push(turn);
+        self.pending = None;
+    }
+}
+
+/// The least-squares parabola over `half` frames on both sides of frame `at`; `None` where too
+/// many are missing.
+fn parabola(cents: &[f64], heard: &[bool], at: usize, half: usize) -> Option<Parabola> {
+    let stride = half.div_ceil(HALF_POINTS);
+    let reach = half / stride;
+    let first = at.checked_sub(reach * stride)?;
+    if at + reach * stride >= cents.len() {
+        return None;
+    }
+    let origin = cents[at];
+    let mut normal = [[0.0; 4]; 4];
+    let mut sums = [0.0; 4];
+    let mut count = 0;
+    for step in 0..=2 * reach {
+        let i = first + step * stride;
+        if !heard[i] {
+            continue;
+        }
+        count += 1;
+        let x = (step as f64 - reach as f64) * stride as f64;
+        let row = [1.0, x, x * x];
+        for a in 0..3 {
+            sums[a] += row[a] * (cents[i] - origin);
+            for b in a..3 {
+                normal[a][b] += row[a] * row[b];
+            }
+        }
+    }
+    if count * 3 < (2 * reach + 1) * 2 {
+        return None;
+    }
+    let [value, slope, bend, _] = solve_normal(normal, sums, 3)?;
+    Some(Parabola {
+        value: value + origin,
+        slope,
+        bend,
+    })
+}
+
+/// Height of a sine's crest as the parabola's value sees it, as a share of the true height: the
+/// constant term of the least-squares parabola through a cosine.
+fn shrinkage(half: usize, rate_hz: f64) -> f64 {
+    let stride = half.div_ceil(HALF_POINTS);
+    let reach = (half / stride) as i64;
+    let points = || (-reach..=reach).map(|j| (j * stride as i64) as f64);
+    let count = (2 * reach + 1) as f64;
+    let (mut s2, mut s4) = (0.0, 0.0);
+    for x in points() {
+        s2 += x * x;
+        s4 += x * x * x * x;
+    }
+    let turn = TAU * rate_hz * HOP_SECS;
+    let weighted: f64 = points().map(|x| (s4 - s2 * x * x) * (turn * x).cos()).sum();
+    weighted / (count * s4 - s2 * s2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Turns found in a sine of `rate` Hz, 30 cents wide, three seconds and two cycles long.
+    fn turns(rate: f64, noise: f64) -> Vec<Turn> {
+        let frames = ((3.0 + 2.0 / rate) / HOP_SECS) as usize;
+        let mut seed = 1_u64;
+        let mut random = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            (seed >> 33) as f64 / f64::from(1_u32 << 30) - 1.0
+        };
+        let cents: Vec<f64> = (0..frames)
+            .map(|i| 15.0 * (TAU * rate * i as f64 * HOP_SECS).sin() + noise * random())
+            .collect();
+        let mut turns = Turns::new(256);
+        for end in 1..=frames {
+            turns.advance(&cents[..end], &vec![true; end], rate, 30.0);
+        }
+        turns.found
+    }
+
+    #[test]
+    fn every_turn_of_a_sine_is_found_where_it_is() {
+        for rate in [0.5, 1.0, 4.0, 6.0, 8.0, 10.0] {
+            for (i, turn) in turns(rate, 0.0).iter().enumerate() {
+                let quarter = 0.25 / rate / HOP_SECS;
+                let first = if quarter < SETTLING as f64 { 1 } else { 0 };
+                let truth = quarter * (1.0 + 2.0 * (i + first) as f64);
+                assert!(
+                    (turn.at - truth).abs() < 0.3,
+                    "turn {i} of {rate} Hz at {} not {truth}",
+                    turn.at
+                );
+                assert!(
+                    (turn.cents.abs() - 15.0).abs() < 0.15,
+                    "turn {i} of {rate} Hz: {turn:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn noise_adds_and_hides_no_turn() {
+        for rate in [1.0, 4.0, 6.0, 8.0] {
+            let (clean, noisy) = (turns(rate, 0.0).len(), turns(rate, 4.0).len());
+            assert!(
+                clean.abs_diff(noisy) <= 1,
+                "{clean} turns at {rate} Hz, {noisy} with noise"
+            );
+        }
+    }
+}
