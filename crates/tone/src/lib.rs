@@ -1,1 +1,34 @@
-//! Bowed-string-like sound of exactly known pitch.
+//! Bowed-string-like sound of exactly known pitch: harmonics that follow an exact phase, bow noise,
+//! body resonances, a room. Deterministic by seed.
+//!
+//! ```
+//! use tone::{Line, NoteSpec, Spec, VibratoSpec};
+//! use tuning::{Cents, Hz, Secs};
+//!
+//! let vibrato = VibratoSpec::regular(Hz(5.5), Cents(40.0));
+//! let note = NoteSpec::straight(Secs(0.1), Secs(0.8), Hz(220.0)).with(vibrato);
+//! let spec = Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
+//! let sound = spec.render()?;
+//! assert_eq!(sound.sample_rate_hz, 48_000);
+//! assert!(sound.truth.lines[0].notes[0].mean_rate().is_some());
+//! # Ok::<(), tone::SpecError>(())
+//! ```
+
+mod body;
+mod bow;
+mod chance;
+mod check;
+mod line;
+mod render;
+mod room;
+mod spec;
+mod swing;
+mod truth;
+
+pub use check::SpecError;
+pub use render::Rendering;
+pub use spec::{
+    Body, Bow, Clicks, Factor, Hum, Join, Line, NoteSpec, OpenString, Room, Shape, Spec, VERSION,
+    VibratoSpec,
+};
+pub use truth::{HOP_SECS, TrueLine, TrueNote, TrueOscillation, TrueTurn, Truth};
