@@ -1,3 +1,7 @@
 //! The evenwave program.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    evenwave::run()
+}

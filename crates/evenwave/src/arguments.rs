@@ -1,0 +1,354 @@
+//! The command line: what can be asked for.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
+use vibrato::Settings;
+
+/// The range that is heard when no instrument is named: all that the ear can hear, from below a
+/// bass's low B to the end of a violin's fingerboard.
+pub const ALL_BOWED_STRINGS: (Hz, Hz) = (pitch::LOWEST, pitch::HIGHEST);
+
+const EXAMPLES: &str = "\
+Examples:
+  evenwave                                    open the window and listen to the microphone
+  evenwave practise --demo NAME               open the window on a demo session
+  evenwave measure take.wav                   notes and vibrato of a recording as a table
+  evenwave measure --json lessons/*.flac      the same as JSON, one object a line, on all cores
+  evenwave hear --instrument cello            a line per note, live from the microphone
+  evenwave devices                            which microphones and loudspeakers there are
+
+The tool measures; it does not grade. Start loose; stop at pain, numbness or tingling; rest often.";
+
+const MEASURE_EXAMPLES: &str = "\
+Examples:
+  evenwave measure take.wav
+  evenwave measure --instrument cello --a4 442 take.flac
+  evenwave measure --json --from 10 --to 25 take.mp3
+  evenwave measure --csv monday/*.wav > monday.csv
+  evenwave measure --frames frames.csv take.wav
+
+Exit status: 0 all files measured; 1 some failed and the others are done; 2 wrong usage.";
+
+const HEAR_EXAMPLES: &str = "\
+Examples:
+  evenwave hear
+  evenwave hear --instrument viola --seconds 60
+  evenwave hear --json --device \"USB Audio\" --channel 2
+
+A microphone that is missing, pulled out or silent is told in words and tried again.
+Exit status: 0 something was heard; 1 no microphone was heard at all; 2 wrong usage.";
+
+const TONE_EXAMPLES: &str = "\
+Example:
+  evenwave tone demo-sessions/first-finger.ron -o session.wav --truth session.csv
+
+The same specification gives the same samples, to the last bit.";
+
+/// A practice coach for vibrato on bowed strings: hears notes and states their rate, width,
+/// evenness and centre, each with its doubt.
+#[derive(Clone, Debug, Parser)]
+#[command(name = "evenwave", version, about, after_help = EXAMPLES)]
+pub struct Arguments {
+    /// What to do; without a command, the window opens.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// What to do.
+#[derive(Clone, Debug, Subcommand)]
+pub enum Command {
+    /// Open the window: the trace, live rate and width, and the measures of each note
+    Practise(PractiseArguments),
+    /// Measure the notes of sound files (WAV, AIFF, FLAC, MP3, Ogg Vorbis, AAC)
+    #[command(after_help = MEASURE_EXAMPLES)]
+    Measure(MeasureArguments),
+    /// Listen to the microphone and write a line per note as it ends
+    #[command(after_help = HEAR_EXAMPLES)]
+    Hear(HearArguments),
+    /// List the microphones and loudspeakers that work
+    Devices,
+    /// Make a bowed-string-like sound of exactly known pitch from a specification
+    #[command(after_help = TONE_EXAMPLES)]
+    Tone(ToneArguments),
+    /// Write the completions of a shell to the standard output
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+/// Options of `practise`.
+#[derive(Args, Clone, Debug, Default)]
+pub struct PractiseArguments {
+    /// Play a demo session instead of listening to the microphone
+    #[arg(long, value_name = "NAME")]
+    pub demo: Option<String>,
+    /// The microphone, as `evenwave devices` lists it
+    #[arg(long, value_name = "NAME", conflicts_with = "demo")]
+    pub device: Option<String>,
+    /// How to listen.
+    #[command(flatten)]
+    pub ear: EarArguments,
+}
+
+/// Options of `measure`.
+#[derive(Args, Clone, Debug)]
+pub struct MeasureArguments {
+    /// The sound files
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Write one JSON object per file and line
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+    /// Write one CSV row per note
+    #[arg(long)]
+    pub csv: bool,
+    /// Also write every pitch frame, 200 a second (with one sound file only)
+    #[arg(long, value_name = "FILE.csv")]
+    pub frames: Option<PathBuf>,
+    /// Start at this many seconds into the file
+    #[arg(long, value_name = "S", value_parser = secs)]
+    pub from: Option<f64>,
+    /// Stop at this many seconds into the file
+    #[arg(long, value_name = "S", value_parser = secs)]
+    pub to: Option<f64>,
+    /// How to listen.
+    #[command(flatten)]
+    pub ear: EarArguments,
+}
+
+/// Options of `hear`.
+#[derive(Args, Clone, Debug)]
+pub struct HearArguments {
+    /// End after this many seconds; without it, listen until interrupted
+    #[arg(long, value_name = "N", value_parser = secs)]
+    pub seconds: Option<f64>,
+    /// Write one JSON object per note and line
+    #[arg(long)]
+    pub json: bool,
+    /// The microphone, as `evenwave devices` lists it
+    #[arg(long, value_name = "NAME")]
+    pub device: Option<String>,
+    /// How to listen.
+    #[command(flatten)]
+    pub ear: EarArguments,
+}
+
+/// Options of `tone`.
+#[derive(Args, Clone, Debug)]
+pub struct ToneArguments {
+    /// What to play, as RON
+    #[arg(value_name = "SPEC.ron")]
+    pub spec: PathBuf,
+    /// The WAV file to write (32-bit float)
+    #[arg(short, long, value_name = "FILE.wav")]
+    pub out: PathBuf,
+    /// Also write the exact pitch, 200 times a second
+    #[arg(long, value_name = "FILE.csv")]
+    pub truth: Option<PathBuf>,
+}
+
+/// How to listen and how to name what is heard.
+#[derive(Args, Clone, Debug)]
+pub struct EarArguments {
+    /// Frequency of A4 in Hz, 392 to 466
+    #[arg(long, value_name = "HZ", default_value = "440", value_parser = a4)]
+    pub a4: f64,
+    /// What the notes are measured against
+    #[arg(long, value_name = "NAME", default_value = "equal")]
+    pub temperament: TemperamentChoice,
+    /// violin, viola, cello, double-bass, or the path of an instrument file; narrows the range in
+    /// which pitch is sought
+    #[arg(long, value_name = "NAME", value_parser = instrument)]
+    pub instrument: Option<Instrument>,
+    /// The channel to hear, counted from 1; without it, the mean of all
+    #[arg(long, value_name = "N", value_parser = channel)]
+    pub channel: Option<usize>,
+    /// How notes are named
+    #[arg(long, value_name = "KIND", default_value = "scientific")]
+    pub names: NamingChoice,
+}
+
+impl Default for EarArguments {
+    fn default() -> Self {
+        Self {
+            a4: Tuning::default().a4.0,
+            temperament: TemperamentChoice::Equal,
+            instrument: None,
+            channel: None,
+            names: NamingChoice::Scientific,
+        }
+    }
+}
+
+/// What the notes are measured against.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum TemperamentChoice {
+    /// Twelve equal semitones
+    Equal,
+    /// Pure fifths up and down from A, as the strings are tuned
+    PureFifths,
+}
+
+/// How notes are named.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum NamingChoice {
+    /// C2, C♯3, B♭3, A4
+    Scientific,
+    /// C, c♯, b♭, a'
+    Helmholtz,
+    /// C, cis, b, a' (H is B, B is B♭)
+    German,
+    /// Do2, Do♯3, Si♭3, La4
+    FixedDo,
+}
+
+impl EarArguments {
+    /// The settings of the ear.
+    pub fn settings(&self) -> Settings {
+        let (lowest, highest) = ALL_BOWED_STRINGS;
+        let (low, high) = match &self.instrument {
+            Some(instrument) => (instrument.low, instrument.high),
+            None => ALL_BOWED_STRINGS,
+        };
+        Settings {
+            tuning: Tuning {
+                a4: Hz(self.a4),
+                temperament: match self.temperament {
+                    TemperamentChoice::Equal => Temperament::Equal,
+                    TemperamentChoice::PureFifths => Temperament::PureFifths,
+                },
+            },
+            low: Hz(low.0.max(lowest.0)),
+            high: Hz(high.0.min(highest.0)),
+        }
+    }
+
+    /// How notes are named.
+    pub fn naming(&self) -> Naming {
+        match self.names {
+            NamingChoice::Scientific => Naming::Scientific,
+            NamingChoice::Helmholtz => Naming::Helmholtz,
+            NamingChoice::German => Naming::German,
+            NamingChoice::FixedDo => Naming::FixedDo,
+        }
+    }
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    text.parse().map_err(|_| format!("\"{text}\" is no number"))
+}
+
+fn a4(text: &str) -> Result<f64, String> {
+    let asked = number(text)?;
+    Tuning::new(Hz(asked), Temperament::Equal)
+        .map(|tuning| tuning.a4.0)
+        .map_err(|error| error.to_string())
+}
+
+fn secs(text: &str) -> Result<f64, String> {
+    let asked = number(text)?;
+    if (0.0..=1e7).contains(&asked) {
+        Ok(asked)
+    } else {
+        Err("give seconds, 0 or more".to_owned())
+    }
+}
+
+fn channel(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(0) | Err(_) => Err("channels are counted from 1".to_owned()),
+        Ok(number) => Ok(number),
+    }
+}
+
+fn instrument(text: &str) -> Result<Instrument, String> {
+    let found = Instrument::find(text).map_err(|error| error.to_string())?;
+    let (lowest, highest) = ALL_BOWED_STRINGS;
+    if found.low.0.max(lowest.0) < found.high.0.min(highest.0) {
+        Ok(found)
+    } else {
+        Err(format!(
+            "{} sounds from {} to {} Hz, outside of what can be heard, {} to {} Hz",
+            found.name, found.low.0, found.high.0, lowest.0, highest.0
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    fn ear_of(line: &[&str]) -> Result<EarArguments, String> {
+        let words = ["evenwave", "measure", "x.wav"].iter().chain(line);
+        match Arguments::try_parse_from(words) {
+            Ok(Arguments {
+                command: Some(Command::Measure(arguments)),
+            }) => Ok(arguments.ear),
+            Ok(other) => Err(format!("{other:?}")),
+            Err(error) => Err(error.to_string()),
+        }
+    }
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn without_a_command_the_window_is_meant() {
+        let arguments = Arguments::try_parse_from(["evenwave"]).expect("no command is needed");
+        assert!(arguments.command.is_none());
+    }
+
+    #[test]
+    fn an_instrument_narrows_the_range() {
+        let all = ear_of(&[]).expect("defaults").settings();
+        assert_eq!((all.low, all.high), (Hz(30.0), Hz(2_700.0)));
+        let cello = ear_of(&["--instrument", "cello"])
+            .expect("shipped")
+            .settings();
+        assert!(cello.low.0 > 50.0 && cello.low.0 < 65.0, "{cello:?}");
+        assert!(cello.high.0 < 2_000.0, "{cello:?}");
+    }
+
+    #[test]
+    fn tuning_and_naming_reach_the_ear() {
+        let ear = ear_of(&[
+            "--a4",
+            "442.5",
+            "--temperament",
+            "pure-fifths",
+            "--names",
+            "german",
+        ])
+        .expect("all allowed");
+        assert_eq!(ear.settings().tuning.a4, Hz(442.5));
+        assert_eq!(ear.settings().tuning.temperament, Temperament::PureFifths);
+        assert_eq!(ear.naming(), Naming::German);
+    }
+
+    #[test]
+    fn what_cannot_be_is_refused_in_words() {
+        for (line, words) in [
+            (["--a4", "500"], "392 to 466 Hz"),
+            (["--a4", "NaN"], "392 to 466 Hz"),
+            (["--channel", "0"], "counted from 1"),
+            (
+                ["--instrument", "kazoo"],
+                "violin, viola, cello, double-bass",
+            ),
+            (["--from", "-1"], "0 or more"),
+            (["--to", "inf"], "0 or more"),
+        ] {
+            let line = [format!("{}={}", line[0], line[1])];
+            let line: Vec<&str> = line.iter().map(String::as_str).collect();
+            let error = ear_of(&line).expect_err("not allowed");
+            assert!(error.contains(words), "{line:?}: {error}");
+        }
+    }
+}

@@ -1,0 +1,72 @@
+//! The one way from samples to events: resampler, then ear. Files, microphone and demo all take it.
+
+use sound::{Resampler, ResamplerError};
+use vibrato::{Ear, Event, Settings};
+
+/// Samples at any rate in, what the ear reports out.
+pub struct Chain {
+    resampler: Resampler,
+    ear: Ear,
+    /// What has come out of the resampler and goes to the ear at once.
+    resampled: Vec<f32>,
+}
+
+impl Chain {
+    /// A chain for samples at `rate_hz`, which must lie within [`sound::RATES_HZ`].
+    pub fn new(rate_hz: u32, settings: Settings) -> Result<Self, ResamplerError> {
+        Ok(Self {
+            resampler: Resampler::new(rate_hz, pitch::SAMPLE_RATE)?,
+            ear: Ear::new(settings),
+            resampled: Vec::new(),
+        })
+    }
+
+    /// Takes `samples` (full scale = 1.0), before which `lost_before` are missing, and reports all
+    /// that has become certain. The numbers do not depend on how the sound is cut into blocks.
+    pub fn push(
+        &mut self,
+        lost_before: u64,
+        samples: &[f32],
+        report: &mut impl FnMut(Event, &Ear),
+    ) {
+        if lost_before > 0 {
+            self.resampled.clear();
+            let missing = self.resampler.skip(lost_before, &mut self.resampled);
+            self.ear.hear(&self.resampled, &mut *report);
+            self.ear.skip(missing);
+        }
+        self.resampled.clear();
+        self.resampler.push(samples, &mut self.resampled);
+        self.ear.hear(&self.resampled, report);
+    }
+
+    /// The sound goes on at another rate, as when another device takes over.
+    pub fn change_rate(
+        &mut self,
+        rate_hz: u32,
+        report: &mut impl FnMut(Event, &Ear),
+    ) -> Result<(), ResamplerError> {
+        if rate_hz == self.resampler.from_hz() {
+            return Ok(());
+        }
+        let next = Resampler::new(rate_hz, pitch::SAMPLE_RATE)?;
+        self.empty_resampler(report);
+        self.resampler = next;
+        Ok(())
+    }
+
+    /// End of the sound: reports what is still to be said, a sounding note included.
+    pub fn finish(mut self, report: &mut impl FnMut(Event, &Ear)) {
+        self.empty_resampler(report);
+        self.ear.finish();
+        while let Some(event) = self.ear.poll() {
+            report(event, &self.ear);
+        }
+    }
+
+    fn empty_resampler(&mut self, report: &mut impl FnMut(Event, &Ear)) {
+        self.resampled.clear();
+        self.resampler.finish(&mut self.resampled);
+        self.ear.hear(&self.resampled, report);
+    }
+}

@@ -1,0 +1,146 @@
+//! `evenwave hear`.
+
+use std::io::Write;
+use std::sync::mpsc::RecvTimeoutError;
+use std::time::{Duration, Instant};
+
+use sound::CaptureStatus;
+use tuning::{Naming, Secs};
+use vibrato::{Event, Note};
+
+use crate::arguments::HearArguments;
+use crate::fault::Fault;
+use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines};
+use crate::listener::{DeviceState, Heard, Listener, Listening, Source};
+
+/// How often the end of the time is looked for.
+const LOOK: Duration = Duration::from_millis(50);
+
+/// Listens to the microphone and writes a line per note as it ends.
+pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
+    let listening = Listening {
+        source: Source::Microphone {
+            device: arguments.device.clone(),
+            channel: arguments.ear.channel,
+        },
+        settings: arguments.ear.settings(),
+    };
+    let until = arguments
+        .seconds
+        .map(|secs| Instant::now() + Duration::from_secs_f64(secs));
+    let listener = Listener::start(listening, || {})?;
+    let mut report = Report::new(arguments.json, arguments.ear.naming());
+    loop {
+        if until.is_some_and(|until| Instant::now() >= until) {
+            listener.stop();
+        }
+        match listener.events.recv_timeout(LOOK) {
+            Ok(Heard::Ended) | Err(RecvTimeoutError::Disconnected) => break,
+            Ok(heard) => report.tell(&heard)?,
+            Err(RecvTimeoutError::Timeout) => {}
+        }
+    }
+    report.end()
+}
+
+/// Writes what is heard as it is heard.
+struct Report {
+    json: bool,
+    naming: Naming,
+    /// The table's head has been written.
+    headed: bool,
+    /// The device as it was last named.
+    device: String,
+    sample_rate_hz: u32,
+    /// How much has been heard.
+    heard: Secs,
+    /// What was lost since the last note.
+    lost: Vec<LostRecord>,
+    notes: usize,
+}
+
+impl Report {
+    fn new(json: bool, naming: Naming) -> Self {
+        Self {
+            json,
+            naming,
+            headed: false,
+            device: "microphone".to_owned(),
+            sample_rate_hz: 0,
+            heard: Secs(0.0),
+            lost: Vec::new(),
+            notes: 0,
+        }
+    }
+
+    fn tell(&mut self, heard: &Heard) -> Result<(), Fault> {
+        match heard {
+            Heard::Device(state) => {
+                eprintln!("evenwave: {state}");
+                if let DeviceState::Microphone(CaptureStatus::Listening {
+                    device,
+                    sample_rate_hz,
+                }) = state
+                {
+                    self.device.clone_from(device);
+                    self.sample_rate_hz = *sample_rate_hz;
+                }
+            }
+            Heard::Note(note) => self.note(note)?,
+            Heard::Event(Event::Frame(frame)) => self.heard = frame.time,
+            Heard::Event(Event::Lost { time, length }) => {
+                eprintln!(
+                    "evenwave: at {:.2} s, {:.3} s of the sound were lost",
+                    time.0, length.0
+                );
+                self.lost.push(LostRecord {
+                    start_s: time.0,
+                    length_s: length.0,
+                });
+            }
+            Heard::Event(_) | Heard::Level(_) | Heard::Ended => {}
+        }
+        Ok(())
+    }
+
+    fn note(&mut self, note: &Note) -> Result<(), Fault> {
+        let record = NoteRecord::new(note, self.naming, Secs(0.0));
+        self.notes += 1;
+        let mut out = std::io::stdout().lock();
+        if self.json {
+            let sound = SoundRecord {
+                schema: SCHEMA,
+                file: self.device.clone(),
+                sample_rate_hz: self.sample_rate_hz,
+                duration_s: Some(self.heard.0),
+                notes: vec![record],
+                lost: std::mem::take(&mut self.lost),
+                remarks: Vec::new(),
+            };
+            serde_json::to_writer(&mut out, &sound)?;
+            writeln!(out)?;
+        } else {
+            if !self.headed {
+                self.headed = true;
+                for line in heading() {
+                    writeln!(out, "{line}")?;
+                }
+            }
+            for line in note_lines(&record) {
+                writeln!(out, "{line}")?;
+            }
+        }
+        out.flush()?;
+        Ok(())
+    }
+
+    fn end(self) -> Result<(), Fault> {
+        if self.heard.0 > 0.0 {
+            return Ok(());
+        }
+        Err(Fault::Failed(
+            "no sound came from a microphone; see `evenwave devices` for those that work"
+                .to_owned(),
+        ))
+    }
+}

@@ -1,0 +1,336 @@
+//! `evenwave measure FILE...`.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed};
+use std::sync::mpsc;
+use std::thread;
+
+use sound::Recording;
+use tuning::{Naming, Secs};
+use vibrato::{Ear, Event, Note, Settings};
+
+use crate::arguments::MeasureArguments;
+use crate::chain::Chain;
+use crate::fault::Fault;
+use crate::formats::{
+    FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines,
+};
+use progress::Progress;
+
+mod progress;
+
+/// Which part of a file to measure, and how.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wanted {
+    /// Tuning and range of the ear.
+    pub settings: Settings,
+    /// The channel to hear, counted from 1; `None` for the mean of all.
+    pub channel: Option<usize>,
+    /// Where to start in the file.
+    pub from: Secs,
+    /// Where to stop in the file.
+    pub to: Option<Secs>,
+}
+
+impl Wanted {
+    /// A whole file, all channels.
+    pub fn whole(settings: Settings) -> Self {
+        Self {
+            settings,
+            channel: None,
+            from: Secs(0.0),
+            to: None,
+        }
+    }
+}
+
+/// What was measured in a file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measured {
+    /// Samples per second in the file.
+    pub sample_rate_hz: u32,
+    /// Length of the file; where it was not read to its end, as it states it.
+    pub duration: Option<Secs>,
+    /// Time in the file from which the times of the notes count.
+    pub zero: Secs,
+    /// The notes.
+    pub notes: Vec<Note>,
+    /// Where samples are missing, and how much.
+    pub lost: Vec<(Secs, Secs)>,
+    /// What was not right with the file.
+    pub remarks: Vec<String>,
+}
+
+impl Measured {
+    /// The record of it.
+    pub fn record(&self, file: String, naming: Naming) -> SoundRecord {
+        let lost = self.lost.iter().map(|&(start, length)| LostRecord {
+            start_s: self.zero.0 + start.0,
+            length_s: length.0,
+        });
+        SoundRecord {
+            schema: SCHEMA,
+            file,
+            sample_rate_hz: self.sample_rate_hz,
+            duration_s: self.duration.map(|secs| secs.0),
+            notes: self
+                .notes
+                .iter()
+                .map(|note| NoteRecord::new(note, naming, self.zero))
+                .collect(),
+            lost: lost.collect(),
+            remarks: self.remarks.clone(),
+        }
+    }
+}
+
+/// Measures one file, block by block: memory grows with the notes, not with the sound.
+///
+/// `look` sees every event and, with it, the time in the file from which events count;
+/// `passed` is told how many seconds of the file are done.
+pub fn measure_file(
+    path: &Path,
+    wanted: &Wanted,
+    look: &mut impl FnMut(&Event, Secs),
+    passed: &mut impl FnMut(&Recording),
+) -> Result<Measured, Fault> {
+    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
+    let mut recording = Recording::open(path).map_err(failed)?;
+    if let Some(channel) = wanted.channel {
+        recording = recording.with_channel(channel).map_err(failed)?;
+    }
+    let rate_hz = recording.sample_rate_hz();
+    let in_samples = |secs: Secs| (secs.0 * f64::from(rate_hz)).round() as u64;
+    let skipped = recording.skip_secs(wanted.from.0).map_err(failed)?;
+    if skipped < in_samples(wanted.from) {
+        return Err(Fault::Failed(format!(
+            "the file ends after {:.2} s, before --from {}; start earlier: {}",
+            skipped as f64 / f64::from(rate_hz),
+            wanted.from.0,
+            path.display()
+        )));
+    }
+    let zero = Secs(skipped as f64 / f64::from(rate_hz));
+    let mut chain = Chain::new(rate_hz, wanted.settings)
+        .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
+    let mut notes = Vec::new();
+    let mut lost = Vec::new();
+    let mut report = |event: Event, ear: &Ear| {
+        look(&event, zero);
+        match event {
+            Event::NoteEnded => notes.extend(ear.note().cloned()),
+            Event::Lost { time, length } => lost.push((time, length)),
+            _ => {}
+        }
+    };
+    let mut left = wanted.to.map(|to| in_samples(to).saturating_sub(skipped));
+    let whole = loop {
+        if left == Some(0) {
+            break false;
+        }
+        let Some(block) = recording.next_block().map_err(failed)? else {
+            break true;
+        };
+        let (mut lost_before, mut samples) = (block.lost_before, block.samples);
+        if let Some(left) = &mut left {
+            lost_before = lost_before.min(*left);
+            *left -= lost_before;
+            samples = &samples[..samples
+                .len()
+                .min(usize::try_from(*left).unwrap_or(usize::MAX))];
+            *left -= samples.len() as u64;
+        }
+        chain.push(lost_before, samples, &mut report);
+        passed(&recording);
+    };
+    chain.finish(&mut report);
+    Ok(Measured {
+        sample_rate_hz: rate_hz,
+        duration: if whole {
+            Some(Secs(recording.place_secs()))
+        } else {
+            recording.duration_secs().map(Secs)
+        },
+        zero,
+        notes,
+        lost,
+        remarks: recording.remarks().in_words(),
+    })
+}
+
+/// Measures all files on all cores and writes what was found in the order they were named.
+pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
+    let wanted = wanted(arguments)?;
+    let naming = arguments.ear.naming();
+    let files = &arguments.files;
+    let progress = Progress::new();
+    let workers = thread::available_parallelism().map_or(1, usize::from);
+    let next = AtomicUsize::new(0);
+    let stopped = AtomicBool::new(false);
+    thread::scope(|scope| {
+        let (sender, results) = mpsc::sync_channel(workers);
+        for _ in 0..workers.min(files.len()) {
+            let sender = sender.clone();
+            let (next, stopped, progress, wanted) = (&next, &stopped, &progress, &wanted);
+            scope.spawn(move || {
+                while !stopped.load(Relaxed) {
+                    let index = next.fetch_add(1, Relaxed);
+                    let Some(path) = files.get(index) else {
+                        break;
+                    };
+                    let frames = arguments.frames.as_deref();
+                    let found = measure_with_frames(path, wanted, frames, progress)
+                        .map(|found| found.record(path.display().to_string(), naming));
+                    if sender.send((index, found)).is_err() {
+                        break;
+                    }
+                }
+            });
+        }
+        drop(sender);
+        let told = tell(arguments, &results, &progress);
+        stopped.store(told.is_err(), Relaxed);
+        drop(results);
+        told
+    })
+}
+
+fn wanted(arguments: &MeasureArguments) -> Result<Wanted, Fault> {
+    if arguments.frames.is_some() && arguments.files.len() > 1 {
+        return Err(Fault::Usage(
+            "--frames takes the frames of one sound file; name only one, or run once per file"
+                .to_owned(),
+        ));
+    }
+    let from = Secs(arguments.from.unwrap_or(0.0));
+    let to = arguments.to.map(Secs);
+    if let Some(to) = to
+        && to <= from
+    {
+        return Err(Fault::Usage(format!(
+            "--to {} does not lie after --from {}; nothing would be measured",
+            to.0, from.0
+        )));
+    }
+    Ok(Wanted {
+        settings: arguments.ear.settings(),
+        channel: arguments.ear.channel,
+        from,
+        to,
+    })
+}
+
+/// Measures one file and writes its frames if they are wanted.
+fn measure_with_frames(
+    path: &Path,
+    wanted: &Wanted,
+    frames: Option<&Path>,
+    progress: &Progress,
+) -> Result<Measured, Fault> {
+    let mut bar = progress.file();
+    let mut passed = |recording: &Recording| bar.passed(recording, wanted);
+    let Some(frames) = frames else {
+        return measure_file(path, wanted, &mut |_, _| {}, &mut passed);
+    };
+    let unwritable = |error: std::io::Error| {
+        Fault::Failed(format!(
+            "the frames cannot be written ({error}); choose another place: {}",
+            frames.display()
+        ))
+    };
+    // The sound first: a name mistaken for it must not cost a file.
+    Recording::open(path).map_err(|error| Fault::Failed(error.to_string()))?;
+    let file = File::create(frames).map_err(unwritable)?;
+    let mut rows = FrameRows::new(BufWriter::new(file))?;
+    let mut written = Ok(());
+    let mut look = |event: &Event, zero: Secs| {
+        if let (Event::Frame(frame), Ok(())) = (event, &written) {
+            written = rows.write(frame, zero);
+        }
+    };
+    let found = measure_file(path, wanted, &mut look, &mut passed)?;
+    written?;
+    rows.finish().map_err(unwritable)?;
+    Ok(found)
+}
+
+/// Writes the results as they come, in the order of the files.
+fn tell(
+    arguments: &MeasureArguments,
+    results: &mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>,
+    progress: &Progress,
+) -> Result<(), Fault> {
+    let mut out = Output::new(arguments)?;
+    let mut early = BTreeMap::new();
+    let mut due = 0;
+    let mut failed = 0;
+    for (index, found) in results {
+        early.insert(index, found);
+        while let Some(found) = early.remove(&due) {
+            progress.around(|| match found {
+                Ok(sound) => out.write(&sound, due == 0),
+                Err(fault) => {
+                    failed += 1;
+                    eprintln!("evenwave: {fault}");
+                    Ok(())
+                }
+            })?;
+            due += 1;
+        }
+    }
+    match (failed, arguments.files.len()) {
+        (0, _) => Ok(()),
+        (failed, all) => Err(Fault::Some { failed, all }),
+    }
+}
+
+/// The standard output in the format that was asked for.
+enum Output {
+    Table,
+    Json,
+    Rows(NoteRows<std::io::Stdout>),
+}
+
+impl Output {
+    fn new(arguments: &MeasureArguments) -> Result<Self, Fault> {
+        Ok(if arguments.json {
+            Self::Json
+        } else if arguments.csv {
+            Self::Rows(NoteRows::new(std::io::stdout())?)
+        } else {
+            Self::Table
+        })
+    }
+
+    fn write(&mut self, sound: &SoundRecord, first: bool) -> Result<(), Fault> {
+        let mut out = std::io::stdout().lock();
+        match self {
+            Self::Table => {
+                if !first {
+                    writeln!(out)?;
+                }
+                for line in sound_lines(sound) {
+                    writeln!(out, "{line}")?;
+                }
+            }
+            Self::Json => {
+                serde_json::to_writer(&mut out, sound)?;
+                writeln!(out)?;
+            }
+            Self::Rows(rows) => {
+                drop(out);
+                rows.write(sound)?;
+            }
+        }
+        std::io::stdout().flush()?;
+        if !matches!(self, Self::Table) {
+            for words in &sound.remarks {
+                eprintln!("evenwave: {words}: {}", sound.file);
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,97 @@
+//! How far measuring has come, on the error stream, if that is a terminal.
+
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use sound::Recording;
+
+use super::Wanted;
+
+/// Work that is done sooner than this needs no bar.
+const PATIENCE: Duration = Duration::from_millis(1_500);
+
+/// One bar for all files, in milliseconds of sound.
+pub struct Progress {
+    bar: ProgressBar,
+    /// When to show the bar; `None` once it is shown.
+    show_at: Mutex<Option<Instant>>,
+}
+
+/// The share of one file in it.
+pub struct FileProgress<'a> {
+    all: &'a Progress,
+    told_ms: u64,
+    whole_ms: Option<u64>,
+}
+
+impl Progress {
+    /// A bar that stays hidden until the work turns out to be long.
+    pub fn new() -> Self {
+        let bar = ProgressBar::with_draw_target(Some(0), ProgressDrawTarget::hidden());
+        if let Ok(style) =
+            ProgressStyle::with_template("{wide_bar} {percent:>3} % of the sound, {eta} left")
+        {
+            bar.set_style(style);
+        }
+        Self {
+            bar,
+            show_at: Mutex::new(Some(Instant::now() + PATIENCE)),
+        }
+    }
+
+    /// The share of a file that is about to be measured.
+    pub fn file(&self) -> FileProgress<'_> {
+        FileProgress {
+            all: self,
+            told_ms: 0,
+            whole_ms: None,
+        }
+    }
+
+    /// Writes to the terminal without the bar in the way.
+    pub fn around<T>(&self, write: impl FnOnce() -> T) -> T {
+        self.bar.suspend(write)
+    }
+
+    fn show_when_due(&self) {
+        if let Ok(mut show_at) = self.show_at.try_lock()
+            && show_at.is_some_and(|at| Instant::now() >= at)
+        {
+            *show_at = None;
+            // Draws only if the error stream is a terminal.
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}
+
+impl FileProgress<'_> {
+    /// The file has been read so far.
+    pub fn passed(&mut self, recording: &Recording, wanted: &Wanted) {
+        let since_start = |secs: f64| (1_000.0 * (secs - wanted.from.0).max(0.0)) as u64;
+        let whole = *self.whole_ms.get_or_insert_with(|| {
+            let stated = recording.duration_secs().unwrap_or(0.0);
+            let end = wanted.to.map_or(stated, |to| to.0.min(stated));
+            self.all.bar.inc_length(since_start(end));
+            since_start(end)
+        });
+        // A file may go on beyond what it states: the bar does not.
+        let now = since_start(recording.place_secs()).min(whole);
+        self.all.bar.inc(now.saturating_sub(self.told_ms));
+        self.told_ms = now;
+        self.all.show_when_due();
+    }
+}
+
+impl Drop for FileProgress<'_> {
+    fn drop(&mut self) {
+        let left = self.whole_ms.unwrap_or(0).saturating_sub(self.told_ms);
+        self.all.bar.inc(left);
+    }
+}

@@ -1,0 +1,24 @@
+//! The commands, one file each.
+
+mod completions;
+mod devices;
+mod hear;
+pub mod measure;
+mod practise;
+mod tone;
+
+use crate::arguments::{Arguments, Command, PractiseArguments};
+use crate::fault::Fault;
+
+/// Does what was asked for.
+pub fn run(arguments: Arguments) -> Result<(), Fault> {
+    match arguments.command {
+        None => practise::run(&PractiseArguments::default()),
+        Some(Command::Practise(arguments)) => practise::run(&arguments),
+        Some(Command::Measure(arguments)) => measure::run(&arguments),
+        Some(Command::Hear(arguments)) => hear::run(&arguments),
+        Some(Command::Devices) => devices::run(),
+        Some(Command::Tone(arguments)) => tone::run(&arguments),
+        Some(Command::Completions { shell }) => completions::run(shell),
+    }
+}

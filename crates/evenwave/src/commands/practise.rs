@@ -1,0 +1,82 @@
+//! `evenwave practise`, and what stands in for it where no window can be opened.
+
+use std::io::Write;
+
+use tuning::Secs;
+use vibrato::{Ear, Event, Settings};
+
+use super::measure::Measured;
+use crate::arguments::PractiseArguments;
+use crate::chain::Chain;
+use crate::fault::Fault;
+use crate::formats::sound_lines;
+use crate::listener::{Listening, Source};
+use crate::session::{FIRST_SESSION, Session};
+
+/// Opens the window on the microphone or on a demo session.
+pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
+    let source = match &arguments.demo {
+        Some(name) => Source::Session(Session::named(name)?),
+        None => Source::Microphone {
+            device: arguments.device.clone(),
+            channel: arguments.ear.channel,
+        },
+    };
+    let listening = Listening {
+        source,
+        settings: arguments.ear.settings(),
+    };
+    let Err(words) = open_window(listening.clone(), arguments) else {
+        return Ok(());
+    };
+    eprintln!("evenwave: {words}");
+    let settings = listening.settings;
+    let session = match listening.source {
+        Source::Session(session) => session,
+        Source::Microphone { .. } | Source::Recording { .. } => Session::named(FIRST_SESSION)?,
+    };
+    eprintln!(
+        "evenwave: these are the measures of the demo session {}; `evenwave hear` listens without a window",
+        session.name()
+    );
+    let measured = measure_session(&session, settings)?;
+    let record = measured.record(session.name().to_owned(), arguments.ear.naming());
+    let mut out = std::io::stdout().lock();
+    for line in sound_lines(&record) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(())
+}
+
+#[cfg(feature = "window")]
+fn open_window(listening: Listening, arguments: &PractiseArguments) -> Result<(), String> {
+    crate::window::run(listening, arguments.ear.naming())
+}
+
+#[cfg(not(feature = "window"))]
+fn open_window(_: Listening, _: &PractiseArguments) -> Result<(), String> {
+    Err("this evenwave was built without its window".to_owned())
+}
+
+/// Measures a session at once, as a file would be.
+fn measure_session(session: &Session, settings: Settings) -> Result<Measured, Fault> {
+    let rate_hz = session.sample_rate_hz();
+    let mut chain =
+        Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))?;
+    let mut notes = Vec::new();
+    let mut report = |event: Event, ear: &Ear| {
+        if event == Event::NoteEnded {
+            notes.extend(ear.note().cloned());
+        }
+    };
+    chain.push(0, session.samples(), &mut report);
+    chain.finish(&mut report);
+    Ok(Measured {
+        sample_rate_hz: rate_hz,
+        duration: Some(Secs(session.samples().len() as f64 / f64::from(rate_hz))),
+        zero: Secs(0.0),
+        notes,
+        lost: Vec::new(),
+        remarks: Vec::new(),
+    })
+}

@@ -1,0 +1,9 @@
+//! How measures are written: one record a note, as JSON, as CSV or as a table to read.
+
+mod record;
+mod rows;
+mod table;
+
+pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
+pub use rows::{FrameRows, NoteRows};
+pub use table::{heading, note_lines, sound_lines};

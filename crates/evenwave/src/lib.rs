@@ -1,0 +1,26 @@
+//! The evenwave program: command line, threads and window.
+//!
+//! All that `main` does is call [`run`]; the rest stands in a library so that tests and figures
+//! can reach it.
+
+pub mod arguments;
+pub mod chain;
+pub mod commands;
+pub mod fault;
+pub mod formats;
+pub mod listener;
+pub mod session;
+#[cfg(feature = "window")]
+pub mod window;
+pub mod words;
+
+use std::process::ExitCode;
+
+/// Runs the command line of this process to its exit status: 0, 1 (some inputs failed) or 2 (usage).
+pub fn run() -> ExitCode {
+    let arguments = <arguments::Arguments as clap::Parser>::parse();
+    match commands::run(arguments) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => fault.told(),
+    }
+}

@@ -1,0 +1,54 @@
+//! What the command line says about a note in words.
+
+use vibrato::{Note, Remarks};
+
+/// The remarks about a note, one sentence each, in the order of their weight.
+pub fn remarks(note: &Note) -> Vec<String> {
+    let Remarks {
+        two_strings,
+        room,
+        clipped,
+        lost,
+        cut,
+    } = note.remarks;
+    let rebows = note.rebows.len();
+    [
+        (
+            two_strings,
+            "two strings sound at once: the measures are not to be trusted; play one string".to_owned(),
+        ),
+        (
+            clipped,
+            "the sound reaches full scale: lower the input level".to_owned(),
+        ),
+        (
+            room,
+            "the room smears the pitch and the width reads too small: come within about 60 cm of the microphone"
+                .to_owned(),
+        ),
+        (lost, "samples were lost within the note".to_owned()),
+        (
+            cut,
+            "the note is longer than can be measured as one: it is cut here".to_owned(),
+        ),
+        (
+            rebows > 0,
+            format!(
+                "re-bowed {}",
+                if rebows == 1 { "once".to_owned() } else { format!("{rebows} times") }
+            ),
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(applies, words)| applies.then_some(words))
+    .collect()
+}
+
+/// `1 note`, `2 notes`.
+pub fn counted(count: usize, one: &str) -> String {
+    if count == 1 {
+        format!("1 {one}")
+    } else {
+        format!("{count} {one}s")
+    }
+}
