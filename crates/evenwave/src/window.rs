@@ -1,10 +1,279 @@
-//! The window.
+//! The window: it drains the listener, lets the Stand change, and draws it.
 
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::time::Duration;
+
+use eframe::egui;
+use panels::Source;
+use panels::stand::{Action, Heard, Stand, stand_ui};
 use tuning::Naming;
 
-use crate::listener::Listening;
+use crate::listener::{self, DeviceState, Listener, Listening};
+use crate::session::{FIRST_SESSION, Session};
 
-/// Opens the window; `Err` says in words why it cannot be opened.
-pub fn run(_: Listening, _: Naming) -> Result<(), String> {
-    Err("this evenwave has no window yet".to_owned())
+/// What the system knows the window by.
+const NAME: &str = "evenwave";
+/// Size of the window at first, in points.
+const SIZE: [f32; 2] = [1180.0, 760.0];
+/// Size below which nothing can be read any more; the Stand scrolls long before.
+const LEAST_SIZE: [f32; 2] = [480.0, 360.0];
+/// Least time from one picture to the next: 60 a second are as many as an eye needs.
+const PICTURE: Duration = Duration::from_millis(16);
+/// What Debian calls the libraries that are opened when the window is.
+const NEEDED: &str = "libx11-6 libx11-xcb1 libxcursor1 libxi6 libxkbcommon-x11-0 libgl1";
+
+/// Opens the window and stays until it is closed.
+///
+/// `Err` says in words why no window could be opened.
+pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
+    let options = eframe::NativeOptions {
+        viewport: egui::ViewportBuilder::default()
+            .with_app_id(NAME)
+            .with_title(NAME)
+            .with_inner_size(SIZE)
+            .with_min_inner_size(LEAST_SIZE),
+        renderer: eframe::Renderer::Glow,
+        system_font_fallback: false,
+        ..Default::default()
+    };
+    let opened = Arc::new(AtomicBool::new(false));
+    let seen = Arc::clone(&opened);
+    // A missing keyboard library is a panic inside the window system, not an error.
+    let outcome = catch_unwind(AssertUnwindSafe(|| {
+        eframe::run_native(
+            NAME,
+            options,
+            Box::new(move |context| {
+                opened.store(true, Relaxed);
+                panels::theme::dress(&context.egui_ctx);
+                let window = Window::new(listening, naming, context.egui_ctx.clone())?;
+                Ok(Box::new(window))
+            }),
+        )
+    }));
+    match outcome {
+        Ok(Ok(())) => Ok(()),
+        Ok(Err(error)) => Err(why_none(&error)),
+        Err(panic) if seen.load(Relaxed) => resume_unwind(panic),
+        Err(_) => Err(format!(
+            "no window can be opened: a library of the window system is missing; install {NEEDED} (names of Debian)"
+        )),
+    }
+}
+
+fn why_none(error: &eframe::Error) -> String {
+    match error {
+        eframe::Error::AppCreation(error) => error.to_string(),
+        eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) => format!(
+            "no window can be opened: nothing can draw it ({error}); install libgl1 and libgl1-mesa-dri (names of Debian)"
+        ),
+        _ => format!(
+            "no window can be opened ({error}); start it in a graphical session, and see that these are installed: {NEEDED} (names of Debian)"
+        ),
+    }
+}
+
+/// Everything behind the window.
+struct Window {
+    stand: Stand,
+    /// What was asked for; its settings serve every source.
+    listening: Listening,
+    context: egui::Context,
+    /// The microphone, or the recording or session that was asked for by name.
+    asked: Listener,
+    /// The demo session that stands in while no microphone is found.
+    stand_in: Option<Listener>,
+    /// What the asked source told of itself last.
+    state: Option<DeviceState>,
+    /// It was heard at some time.
+    heard: bool,
+}
+
+impl Window {
+    fn new(
+        listening: Listening,
+        naming: Naming,
+        context: egui::Context,
+    ) -> Result<Self, crate::fault::Fault> {
+        let asked = start(listening.clone(), &context)?;
+        Ok(Self {
+            stand: Stand::new(listening.settings.tuning, naming),
+            listening,
+            context,
+            asked,
+            stand_in: None,
+            state: None,
+            heard: false,
+        })
+    }
+
+    fn hear(&mut self, heard: Heard) {
+        self.stand.apply(Action::Heard(heard));
+    }
+
+    /// Takes all that the listeners have heard since the last time.
+    fn drain(&mut self) {
+        while let Ok(heard) = self.asked.events.try_recv() {
+            match heard {
+                listener::Heard::Device(state) => self.asked_is(state),
+                // While the demo session plays, the microphone only has to be there.
+                _ if self.stand_in.is_some() => {}
+                heard => self.pass_on(heard),
+            }
+        }
+        while let Some(Ok(heard)) = self.stand_in.as_ref().map(|l| l.events.try_recv()) {
+            match heard {
+                listener::Heard::Device(_) => {}
+                listener::Heard::Ended => self.take_asked(),
+                heard => self.pass_on(heard),
+            }
+        }
+    }
+
+    fn pass_on(&mut self, heard: listener::Heard) {
+        match heard {
+            listener::Heard::Event(event) => self.hear(Heard::Event(event)),
+            listener::Heard::Note(note) => self.hear(Heard::Note(note)),
+            listener::Heard::Level(level) => self.hear(Heard::Level {
+                peak_dbfs: level.peak_dbfs,
+                clipped: level.clipped,
+            }),
+            listener::Heard::Ended => self.hear(Heard::Source(Source::Over)),
+            listener::Heard::Device(_) => {}
+        }
+    }
+
+    /// The asked source says how it stands.
+    fn asked_is(&mut self, state: DeviceState) {
+        let words = state.words.clone();
+        let microphone = self.on_microphone();
+        let source = if self.stand_in.is_some() {
+            state.hearing.then_some(Source::Found { words })
+        } else if let (listener::Source::Session(session), true) =
+            (&self.listening.source, state.hearing)
+        {
+            let name = session.name().to_owned();
+            Some(Source::Demo {
+                name,
+                missing: None,
+            })
+        } else if state.hearing {
+            self.heard = true;
+            Some(Source::Hearing { words })
+        } else if microphone && !self.heard {
+            Some(self.start_stand_in(words))
+        } else if microphone {
+            Some(Source::Trouble { words })
+        } else {
+            // The end of a recording is told by itself.
+            None
+        };
+        self.state = Some(state);
+        if let Some(source) = source {
+            self.hear(Heard::Source(source));
+        }
+    }
+
+    /// Plays the demo session because there is no microphone, for this reason.
+    fn start_stand_in(&mut self, missing: String) -> Source {
+        self.heard = true;
+        let started = Session::named(FIRST_SESSION).and_then(|session| {
+            let name = session.name().to_owned();
+            let listening = Listening {
+                source: listener::Source::Session(session),
+                settings: self.listening.settings,
+            };
+            Ok((name, start(listening, &self.context)?))
+        });
+        match started {
+            Ok((name, listener)) => {
+                self.stand_in = Some(listener);
+                Source::Demo {
+                    name,
+                    missing: Some(missing),
+                }
+            }
+            Err(_) => Source::Trouble { words: missing },
+        }
+    }
+
+    /// Leaves the demo session for the source that was asked for.
+    fn take_asked(&mut self) {
+        self.stand_in = None;
+        self.hear(Heard::Anew);
+        if let Some(state) = self.state.clone() {
+            self.hear(Heard::Source(if state.hearing {
+                Source::Hearing { words: state.words }
+            } else {
+                Source::Trouble { words: state.words }
+            }));
+        }
+    }
+
+    /// The player wants the microphone.
+    fn take_microphone(&mut self) {
+        if self.stand_in.is_some() {
+            self.take_asked();
+        } else if !self.on_microphone() {
+            let source = listener::Source::Microphone {
+                device: None,
+                channel: None,
+            };
+            let listening = Listening {
+                source,
+                settings: self.listening.settings,
+            };
+            self.hear(Heard::Anew);
+            match start(listening.clone(), &self.context) {
+                Ok(listener) => {
+                    self.asked = listener;
+                    self.listening = listening;
+                    self.hear(Heard::Source(Source::Opening));
+                    // The player left a demo session: it does not come back by itself.
+                    self.heard = true;
+                }
+                Err(fault) => self.hear(Heard::Source(Source::Trouble {
+                    words: fault.to_string(),
+                })),
+            }
+        }
+    }
+
+    fn on_microphone(&self) -> bool {
+        matches!(self.listening.source, listener::Source::Microphone { .. })
+    }
+
+    fn do_asked(&mut self, action: Action) {
+        match action {
+            Action::TakeMicrophone => self.take_microphone(),
+            action => {
+                let fills = action == Action::FullScreen;
+                self.stand.apply(action);
+                if fills {
+                    let full = egui::ViewportCommand::Fullscreen(self.stand.full_screen);
+                    self.context.send_viewport_cmd(full);
+                }
+            }
+        }
+    }
+}
+
+fn start(listening: Listening, context: &egui::Context) -> Result<Listener, crate::fault::Fault> {
+    let context = context.clone();
+    Listener::start(listening, move || context.request_repaint_after(PICTURE))
+}
+
+impl eframe::App for Window {
+    /// Also called while the window is hidden, so that the listener never waits.
+    fn logic(&mut self, _context: &egui::Context, _frame: &mut eframe::Frame) {
+        self.drain();
+    }
+
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
+        for action in stand_ui(ui, &self.stand) {
+            self.do_asked(action);
+        }
+    }
 }

@@ -4,7 +4,7 @@
 use crate::pen;
 use crate::theme::Theme;
 use crate::words;
-use egui::{Align2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
 
 /// How values lie along the rail.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -82,15 +82,17 @@ pub struct Gauge {
     pub live: bool,
 }
 
-/// Height of the lane of past oscillations.
-const MARKS_HEIGHT: f32 = 18.0;
-/// Height of the doubt band and of the live value.
-const VALUE_HEIGHT: f32 = 26.0;
+/// Height of the lane above the rail: past oscillations, doubt, live value.
+const LANE: f32 = 34.0;
+/// How much higher each older oscillation is drawn than the next one.
+const RISE: f32 = 2.5;
+/// The head of the live value: half its width, and its height.
+const HEAD: f32 = 7.0;
 
 impl Gauge {
     /// How tall a gauge is.
     pub fn height(theme: &Theme) -> f32 {
-        theme.sizes.figure_height + 22.0 + MARKS_HEIGHT + 34.0
+        theme.sizes.figure_height + 10.0 + LANE + 30.0
     }
 
     /// What a screen reader says.
@@ -153,7 +155,7 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
     }
     let painter = ui.painter_at(area);
     figure(&painter, area, gauge, theme);
-    let top = area.top() + theme.sizes.figure_height + 22.0 + MARKS_HEIGHT;
+    let top = area.top() + theme.sizes.figure_height + 10.0 + LANE;
     let rail = Rect::from_min_max(
         pos2(area.left() + 8.0, top),
         pos2(area.right() - 14.0, top + 1.0),
@@ -178,7 +180,7 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
     } else {
         format!("{} of the last note", gauge.name)
     };
-    let slot = area.left() + pen::width(painter, "000", figures.clone());
+    let slot = area.left() + pen::width(painter, "00", figures.clone());
     let at = pos2(area.left(), foot);
     let word = theme.figure_font(sizes.big_word);
     let right = match gauge.reading {
@@ -192,7 +194,10 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
         }
         Reading::Straight => pen::write(painter, at, "straight", word, ink).max(slot),
         Reading::Unknown => pen::write(painter, at, "unknown", word, theme.soft_ink).max(slot),
-        Reading::Silent => pen::write(painter, at, "–", word, theme.soft_ink).max(slot),
+        Reading::Silent => {
+            pen::write(painter, at, &caption, small, theme.soft_ink);
+            return;
+        }
     };
     pen::write(
         painter,
@@ -223,21 +228,14 @@ fn scale(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     }
 }
 
-/// The doubt, the past oscillations and the value.
+/// The doubt, the value and the past oscillations: the newest just above the rail, older ones ever
+/// higher and fainter, so that the trail shows where the motion comes from.
 fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     let foot = rail.top() - 1.0;
+    let lane = foot - LANE..=foot;
     if let Some((left, right)) = gauge.band(rail) {
-        let band = Rect::from_min_max(pos2(left, foot - VALUE_HEIGHT), pos2(right, foot));
+        let band = Rect::from_x_y_ranges(left..=right, lane.clone());
         painter.rect_filled(band, 3.0, theme.doubt);
-    }
-    for (age, &value) in gauge.marks.iter().rev().enumerate() {
-        let x = gauge.x(rail, value);
-        let ink = theme.faded(theme.oscillation, strength(age));
-        painter.vline(
-            x,
-            foot - MARKS_HEIGHT..=foot,
-            Stroke::new(theme.sizes.mark, ink),
-        );
     }
     if let Reading::Value { value, .. } = gauge.reading {
         let x = gauge.x(rail, value);
@@ -246,17 +244,31 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         } else {
             theme.soft_ink
         };
-        let bar = Rect::from_min_max(
-            pos2(x - theme.sizes.value / 2.0, foot - VALUE_HEIGHT),
-            pos2(x + theme.sizes.value / 2.0, foot) + vec2(0.0, 2.0),
+        painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
+        painter.add(Shape::convex_polygon(
+            vec![
+                pos2(x - HEAD, foot - LANE),
+                pos2(x + HEAD, foot - LANE),
+                pos2(x, foot - LANE + 1.4 * HEAD),
+            ],
+            ink,
+            Stroke::NONE,
+        ));
+    }
+    for (age, &value) in gauge.marks.iter().rev().enumerate().rev() {
+        let up = 3.0 + RISE * age as f32;
+        painter.circle_filled(
+            pos2(gauge.x(rail, value), foot - up),
+            theme.sizes.mark,
+            theme.faded(theme.oscillation, strength(age)),
         );
-        painter.rect_filled(bar, 1.5, ink);
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use egui::vec2;
 
     fn rail() -> Rect {
         Rect::from_min_size(pos2(100.0, 50.0), vec2(400.0, 1.0))
@@ -311,7 +323,10 @@ mod tests {
 
     #[test]
     fn marks_fade_with_age_and_never_vanish_within_the_dozen() {
-        let all: Vec<f32> = (0..crate::stand::picture::MARKS).map(strength).collect();
+        let count = crate::stand::picture::MARKS;
+        let all: Vec<f32> = (0..count).map(strength).collect();
+        let highest = 3.0 + RISE * (count - 1) as f32;
+        assert!(highest < LANE, "{highest} is beyond the lane");
         assert!((all[0] - 1.0).abs() < f32::EPSILON);
         assert!(all.windows(2).all(|pair| pair[1] < pair[0]));
         assert!(all.iter().all(|&strength| strength > 0.1), "{all:?}");

@@ -16,7 +16,7 @@ struct Binding {
     action: fn() -> Action,
 }
 
-const BINDINGS: [Binding; 6] = [
+const BINDINGS: [Binding; 7] = [
     Binding {
         name: "Space",
         said: "hold the picture, or let it go on",
@@ -46,6 +46,12 @@ const BINDINGS: [Binding; 6] = [
         said: "fill the screen, or stop it",
         keys: &[Key::F],
         action: || Action::FullScreen,
+    },
+    Binding {
+        name: "M",
+        said: "leave the demo session, listen to the microphone",
+        keys: &[Key::M],
+        action: || Action::TakeMicrophone,
     },
     Binding {
         name: "?",

@@ -8,16 +8,13 @@ use crate::words;
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 
 /// The bar reaches from here to full scale.
-const FLOOR_DBFS: f64 = -70.0;
-/// A note below this is hard to tell from the room; the ear gives up some 10 dB lower.
-const QUIET_DBFS: f64 = -50.0;
+const FLOOR_DBFS: f64 = -60.0;
+/// A note whose peaks stay below this is hard to tell from the room: the ear gives up at a mean
+/// level of −62 dBFS, and the peaks of a bowed string stand some 10 dB above its mean.
+const QUIET_DBFS: f64 = -42.0;
 /// Without a note, anything below this is called silence.
-const SILENT_DBFS: f64 = -60.0;
-/// A bowed string at this mean level reaches full scale with its peaks: they stand some 10 dB
-/// above the mean of a bowed string's sound (from memory).
-const LOUD_DBFS: f64 = -9.0;
+const SILENT_DBFS: f64 = -50.0;
 const BAR_HEIGHT: f32 = 9.0;
-const BAR_WIDTH: f32 = 420.0;
 
 /// What the level means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,15 +23,15 @@ enum Loudness {
     Silent,
     TooQuiet,
     Good,
-    TooLoud,
+    Clipping,
 }
 
 impl Loudness {
     fn of(picture: &Picture) -> Self {
         let note = picture.sounding != Sounding::Silence;
-        match picture.level_dbfs {
+        match picture.level.peak_dbfs {
             None => Self::Unknown,
-            Some(level) if level >= LOUD_DBFS => Self::TooLoud,
+            Some(_) if picture.level.clipped() => Self::Clipping,
             Some(level) if note && level < QUIET_DBFS => Self::TooQuiet,
             Some(level) if !note && level < SILENT_DBFS => Self::Silent,
             Some(_) => Self::Good,
@@ -47,12 +44,12 @@ impl Loudness {
             Self::Silent => "silence",
             Self::TooQuiet => "too quiet: come closer",
             Self::Good => "good",
-            Self::TooLoud => "too loud, may clip: turn it down",
+            Self::Clipping => "clipping: turn it down",
         }
     }
 
     fn needs_attention(self) -> bool {
-        matches!(self, Self::TooQuiet | Self::TooLoud)
+        matches!(self, Self::TooQuiet | Self::Clipping)
     }
 }
 
@@ -64,8 +61,9 @@ fn filled(level_dbfs: f64) -> f32 {
 /// The one sentence that matters most now, and whether it asks for attention.
 pub fn sentence(stand: &Stand) -> (String, bool) {
     let picture = stand.live();
-    if stand.source.in_trouble() {
-        return (stand.source.said(), true);
+    if stand.source.trouble().is_some() {
+        // The trace says it in large type.
+        return (String::new(), false);
     }
     let remarks = match picture.sounding {
         Sounding::Note(live) if live.two_strings => vec![words::TWO_STRINGS],
@@ -77,7 +75,7 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
         _ => Vec::new(),
     };
     if remarks.is_empty() {
-        (stand.source.said(), false)
+        (stand.source.said(), stand.source.asks_for_attention())
     } else {
         (remarks.join(" "), true)
     }
@@ -92,7 +90,7 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     level.widget_info(|| {
         let said = format!("level: {}", loudness.said());
         let mut info = WidgetInfo::labeled(Role::Meter, true, said);
-        info.value = stand.live().level_dbfs;
+        info.value = stand.live().level.peak_dbfs;
         info
     });
     let words_area = Rect::from_min_max(pos2(area.left(), level_area.bottom() + 4.0), area.max);
@@ -112,7 +110,7 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     };
     let bar = Rect::from_min_size(
         pos2(area.left(), area.top() + 25.0),
-        egui::vec2(area.width().min(BAR_WIDTH), BAR_HEIGHT),
+        egui::vec2(area.width(), BAR_HEIGHT),
     );
     let caption = theme.word_font(sizes.caption);
     let foot = pos2(area.left(), area.top() + 17.0);
@@ -125,7 +123,7 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         caption.clone(),
         loud,
     );
-    if let Some(dbfs) = stand.live().level_dbfs {
+    if let Some(dbfs) = stand.live().level.peak_dbfs {
         painter.text(
             pos2(bar.right(), foot.y + 4.0),
             Align2::RIGHT_BOTTOM,
@@ -138,7 +136,7 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         painter.rect_filled(full, 0.0, theme.soft_ink);
     }
     painter.hline(bar.x_range(), bar.bottom(), theme.rule_stroke());
-    for dbfs in [FLOOR_DBFS, QUIET_DBFS, LOUD_DBFS, 0.0] {
+    for dbfs in [FLOOR_DBFS, QUIET_DBFS, 0.0] {
         let x = bar.left() + filled(dbfs) * bar.width();
         painter.vline(x, bar.top()..=bar.bottom() + 3.0, theme.rule_stroke());
     }
@@ -152,7 +150,7 @@ mod tests {
     #[test]
     fn the_bar_is_empty_at_the_floor_and_full_at_full_scale() {
         assert_eq!(filled(FLOOR_DBFS), 0.0);
-        assert_eq!(filled(-35.0), 0.5);
+        assert_eq!(filled(-30.0), 0.5);
         assert_eq!(filled(0.0), 1.0);
         assert_eq!(filled(-200.0), 0.0);
         assert_eq!(filled(6.0), 1.0);
@@ -161,7 +159,7 @@ mod tests {
     #[test]
     fn quiet_is_a_fault_only_while_a_note_sounds() {
         let mut picture = Picture::default();
-        picture.level_dbfs = Some(-55.0);
+        picture.level.peak_dbfs = Some(-45.0);
         assert_eq!(Loudness::of(&picture), Loudness::Good);
         picture.sounding = Sounding::Begun(crate::stand::picture::Begun {
             start: tuning::Secs(0.0),
@@ -169,7 +167,9 @@ mod tests {
             reference: tuning::Hz(220.0),
         });
         assert_eq!(Loudness::of(&picture), Loudness::TooQuiet);
-        picture.level_dbfs = Some(-8.0);
-        assert_eq!(Loudness::of(&picture), Loudness::TooLoud);
+        picture.level.peak_dbfs = Some(-1.0);
+        assert_eq!(Loudness::of(&picture), Loudness::Good);
+        picture.level.take(0.0, true);
+        assert_eq!(Loudness::of(&picture), Loudness::Clipping);
     }
 }

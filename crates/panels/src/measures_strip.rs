@@ -50,18 +50,24 @@ pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) 
 fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &Theme) {
     let painter = ui.painter_at(area.expand(2.0));
     let captions = theme.word_font(theme.sizes.scale + 1.0);
-    let values = theme.word_font(theme.sizes.word - 2.0);
-    let widths: Vec<f32> = measures
-        .iter()
-        .map(|(caption, value)| {
-            pen::width(&painter, caption, captions.clone()).max(pen::width(
-                &painter,
-                value,
-                values.clone(),
-            ))
-        })
-        .collect();
-    for (place, (caption, value)) in places(&widths, area.width()).iter().zip(measures) {
+    let mut values = theme.word_font(theme.sizes.word - 2.0);
+    let rows = ((area.height() / ROW) as usize).max(1);
+    let places = loop {
+        let widths: Vec<f32> = measures
+            .iter()
+            .map(|(caption, value)| {
+                let caption = pen::width(&painter, caption, captions.clone());
+                caption.max(pen::width(&painter, value, values.clone()))
+            })
+            .collect();
+        let places = places(&widths, area.width());
+        let fits = places.last().is_none_or(|last| last.row < rows);
+        if fits || values.size <= theme.sizes.scale {
+            break places;
+        }
+        values.size -= 1.0;
+    };
+    for (place, (caption, value)) in places.iter().zip(measures) {
         let top = area.top() + place.row as f32 * ROW;
         let left = area.left() + place.left;
         let under = pos2(left, top + 16.0);

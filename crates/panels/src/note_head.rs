@@ -86,9 +86,12 @@ pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let name_wide = pen::width(&painter, &said.name, figures.clone()) + 26.0;
     let left = area.left() + name_slot.max(name_wide);
     let Some(centre) = said.centre else { return };
-    let slot = left + pen::width(&painter, "+00", figures.clone());
+    // The figure ends at one place, next to its unit.
     let figure = words::signed(centre.value.0, 0);
-    let right = pen::write(&painter, pos2(left, foot), &figure, figures, ink).max(slot);
+    let slot = pen::width(&painter, "+00", figures.clone());
+    let wide = pen::width(&painter, &figure, figures.clone());
+    let at = pos2(left + (slot - wide).max(0.0), foot);
+    let right = pen::write(&painter, at, &figure, figures, ink);
     let small = theme.word_font(sizes.word);
     let doubt = words::doubt(centre.se.map(Cents::get));
     let unit = format!("cents {doubt}");

@@ -2,6 +2,9 @@
 
 use egui::{Color32, FontId, Painter, Pos2, Rect};
 
+/// Distance of two lines of text, as a share of the type size.
+const LINE_HEIGHT: f32 = 1.35;
+
 /// Writes `text` with its foot (baseline) on `foot.y`, starting at `foot.x`; says where it ends.
 pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
     let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
@@ -23,8 +26,11 @@ pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
 
 /// Writes `text` in the upper part of `area`, broken into as many lines as fit; says how tall it is.
 pub fn write_lines(painter: &Painter, area: Rect, text: &str, font: FontId, ink: Color32) -> f32 {
-    let row = painter.fonts_mut(|fonts| fonts.row_height(&font));
+    let row = font.size * LINE_HEIGHT;
     let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, ink, area.width());
+    for section in &mut job.sections {
+        section.format.line_height = Some(row);
+    }
     job.wrap.max_rows = ((area.height() / row) as usize).max(1);
     let galley = painter.layout_job(job);
     let height = galley.rect.height();

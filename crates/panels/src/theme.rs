@@ -96,7 +96,7 @@ pub struct Sizes {
     pub hairline: f32,
     /// The live value on a gauge.
     pub value: f32,
-    /// A past oscillation on a gauge.
+    /// A past oscillation on a gauge (radius), a mark on the trace (width).
     pub mark: f32,
     /// Half the side of the small triangle at a crest or trough.
     pub turn: f32,
@@ -115,8 +115,8 @@ const SIZES: Sizes = Sizes {
     thin_pen: 1.3,
     rule: 1.6,
     hairline: 1.0,
-    value: 5.0,
-    mark: 2.5,
+    value: 3.0,
+    mark: 3.0,
     turn: 4.5,
 };
 

@@ -14,6 +14,8 @@ const NAMES_WIDTH: f32 = 54.0;
 const CENTS_WIDTH: f32 = 52.0;
 /// Room for the names of notes at the top, and for the time at the bottom.
 const LANE: f32 = 24.0;
+/// Size of a notice, if there is room.
+const NOTICE: egui::Vec2 = vec2(680.0, 184.0);
 /// Distance of a mark from the trace.
 const MARK_APART: f32 = 7.0;
 
@@ -53,6 +55,9 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     beyond(&painter, &sheet, picture, theme);
     if stand.holding() {
         held(&painter, inner, theme);
+    }
+    if let Some(trouble) = stand.source.trouble() {
+        notice(ui, inner, trouble, &stand.source.said(), theme);
     }
 }
 
@@ -262,8 +267,8 @@ fn missing(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Th
         let patch = Rect::from_x_y_ranges(left..=right, sheet.rect.y_range());
         painter.rect_filled(patch, 0.0, theme.missing);
         painter.text(
-            pos2(left + 4.0, sheet.rect.bottom() - 4.0),
-            Align2::LEFT_BOTTOM,
+            pos2(left + 4.0, sheet.rect.top() + 4.0),
+            Align2::LEFT_TOP,
             "lost",
             theme.word_font(theme.sizes.scale),
             theme.soft_ink,
@@ -290,6 +295,23 @@ fn beyond(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
         theme.word_font(theme.sizes.caption),
         theme.attention,
     );
+}
+
+/// What keeps the sound from being heard, over the middle of the trace, and what to do.
+fn notice(ui: &mut Ui, inner: Rect, trouble: &str, said: &str, theme: &Theme) {
+    let size = vec2(inner.width().min(NOTICE.x), inner.height().min(NOTICE.y));
+    let patch = Rect::from_center_size(inner.center(), size);
+    let response = ui.allocate_rect(patch, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Alert, true, format!("{trouble}: {said}")));
+    let painter = ui.painter_at(patch);
+    painter.rect_filled(patch, 4.0, theme.patch);
+    let text = patch.shrink(theme.sizes.margin);
+    let foot = pos2(text.left(), text.top() + theme.sizes.big_word * 0.75);
+    let title = theme.figure_font(theme.sizes.big_word);
+    pen::write(&painter, foot, trouble, title, theme.attention);
+    let under = Rect::from_min_max(pos2(text.left(), foot.y + 16.0), text.max);
+    let font = theme.word_font(theme.sizes.word);
+    pen::write_lines(&painter, under, said, font, theme.ink);
 }
 
 /// Says that the picture is held.

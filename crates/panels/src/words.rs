@@ -6,55 +6,50 @@ use vibrato::{Measure, Note, Remarks};
 /// What is listened to, or what keeps it from being so.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Source {
-    /// Being opened.
+    /// The microphone is being opened.
     Opening,
-    /// A microphone that delivers.
-    Microphone {
-        /// As the system calls it.
-        name: String,
+    /// Sound comes in.
+    Hearing {
+        /// From what, in the listener's words.
+        words: String,
     },
-    /// No microphone could be opened; it is tried again and again.
-    NoMicrophone {
-        /// What is wrong, as the sound system puts it.
-        why: String,
+    /// No sound comes in; it is tried again and again.
+    Trouble {
+        /// What is wrong and what to do, in the listener's words.
+        words: String,
     },
-    /// The microphone that was heard is gone; it is tried again and again.
-    Gone {
-        /// What is wrong, as the sound system puts it.
-        why: String,
-    },
-    /// The microphone is open but sends nothing.
-    Stalled,
     /// A demo session plays through the same ear.
     Demo {
         /// Name of the session.
         name: String,
-        /// It plays because no microphone was found.
-        no_microphone: bool,
+        /// It plays because no microphone was found, for this reason.
+        missing: Option<String>,
     },
-    /// A demo session plays and a microphone has turned up meanwhile.
-    MicrophoneFound,
-    /// The sound came to its end.
+    /// A demo session plays, and a microphone has turned up meanwhile.
+    Found {
+        /// Which, in the listener's words.
+        words: String,
+    },
+    /// The recording or session came to its end.
     Over,
 }
 
 impl Source {
-    /// Whether the picture starts from an empty sheet when `before` gives way to this source: time
-    /// is counted anew, so old and new must not stand on one sheet.
-    pub fn begins_anew(&self, before: &Self) -> bool {
-        let from_demo = matches!(before, Self::Demo { .. } | Self::MicrophoneFound);
-        match self {
-            Self::Microphone { .. } => from_demo,
-            Self::Demo { .. } => !from_demo,
-            _ => false,
-        }
+    /// What keeps the sound from being heard, in a few words; `None` where all is well.
+    pub fn trouble(&self) -> Option<&'static str> {
+        matches!(self, Self::Trouble { .. }).then_some("Nothing is heard")
     }
 
-    /// Whether the player has to do something.
-    pub fn in_trouble(&self) -> bool {
+    /// Whether the player should look: nothing sounds, or a microphone waits to be taken.
+    pub fn asks_for_attention(&self) -> bool {
         matches!(
             self,
-            Self::NoMicrophone { .. } | Self::Gone { .. } | Self::Stalled
+            Self::Trouble { .. }
+                | Self::Found { .. }
+                | Self::Demo {
+                    missing: Some(_),
+                    ..
+                }
         )
     }
 
@@ -62,32 +57,41 @@ impl Source {
     pub fn said(&self) -> String {
         match self {
             Self::Opening => "Opening the microphone.".to_owned(),
-            Self::Microphone { name } => format!("Listening to {name}."),
-            Self::NoMicrophone { why } => format!(
-                "No microphone: {why}. Plug one in or switch it on; it is taken up at once."
-            ),
-            Self::Gone { why } => {
-                format!("The microphone is gone: {why}. Plug it in again; it is taken up at once.")
-            }
-            Self::Stalled => {
-                "The microphone sends nothing. Is it muted, or held by another program?".to_owned()
+            Self::Hearing { words } => sentence(words),
+            Self::Trouble { words } => {
+                format!(
+                    "{} It is tried again all the time and taken up at once.",
+                    sentence(words)
+                )
             }
             Self::Demo {
                 name,
-                no_microphone: true,
-            } => format!(
-                "No microphone found: you see the demo session {name}. Plug one in to play yourself."
-            ),
+                missing: Some(words),
+            } => format!("Demo session “{name}”. {}", sentence(words)),
             Self::Demo {
                 name,
-                no_microphone: false,
-            } => format!("Demo session {name}."),
-            Self::MicrophoneFound => {
-                "A microphone is there now. It is taken up when the demo session ends.".to_owned()
+                missing: None,
+            } => format!("Demo session “{name}”. M listens to the microphone."),
+            Self::Found { .. } => {
+                "A microphone is there now: M leaves the demo session and listens to it.".to_owned()
             }
-            Self::Over => "The sound has come to its end.".to_owned(),
+            Self::Over => "This is over. M listens to the microphone.".to_owned(),
         }
     }
+}
+
+/// `words` as a sentence: a capital at its start, a full stop at its end.
+fn sentence(words: &str) -> String {
+    let mut letters = words.trim().chars();
+    let first: String = letters
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().collect());
+    let end = if words.trim_end().ends_with(['.', '!', '?']) {
+        ""
+    } else {
+        "."
+    };
+    format!("{first}{}{end}", letters.as_str())
 }
 
 /// The caution that is shown once, before the first note.
@@ -168,7 +172,6 @@ pub fn percent(measure: Option<Measure<f64>>) -> String {
 
 /// The measures of a note that ended, each with its caption, in the order they are read.
 pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
-    let length = ("length", secs(Secs(note.end.0 - note.start.0)));
     match &note.vibrato {
         Some(vibrato) => vec![
             ("rate", hz(vibrato.rate)),
@@ -177,7 +180,6 @@ pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
             ("rate spread", percent(vibrato.rate_spread_pct)),
             ("width spread", percent(vibrato.width_spread_pct)),
             ("onset", secs(vibrato.onset.value)),
-            length,
         ],
         None => vec![
             (
@@ -190,7 +192,7 @@ pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
             ),
             ("centre", signed_cents(note.offset)),
             ("unsteadiness", format!("{:.1} cents", note.unsteadiness.0)),
-            length,
+            ("length", secs(Secs(note.end.0 - note.start.0))),
         ],
     }
 }
@@ -250,16 +252,13 @@ mod tests {
     }
 
     #[test]
-    fn the_sheet_starts_anew_only_where_time_does() {
-        let microphone = Source::Microphone { name: "x".into() };
-        let demo = Source::Demo {
-            name: "y".into(),
-            no_microphone: true,
-        };
-        assert!(microphone.begins_anew(&demo));
-        assert!(microphone.begins_anew(&Source::MicrophoneFound));
-        assert!(!microphone.begins_anew(&Source::Stalled));
-        assert!(!Source::MicrophoneFound.begins_anew(&demo));
+    fn only_silence_that_is_a_fault_is_called_trouble() {
+        let words = || "the microphone is gone".to_owned();
+        let gone = Source::Trouble { words: words() };
+        assert!(gone.trouble().is_some());
+        assert!(gone.said().starts_with("The microphone is gone. "));
+        assert!(Source::Hearing { words: words() }.trouble().is_none());
+        assert!(Source::Opening.trouble().is_none());
     }
 
     #[test]

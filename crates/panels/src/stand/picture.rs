@@ -14,10 +14,10 @@ const FRAME_APART: f64 = 0.0075;
 const GLIDE_SECS: f64 = 0.12;
 /// The view stays while the note's line lies within this share of its reach.
 const QUIET_SHARE: f64 = 0.4;
-/// How fast the level meter falls, so that it can be read.
-const LEVEL_FALL_DB_PER_SEC: f64 = 24.0;
-/// The level of silence, as frames report it.
-const SILENCE_DBFS: f64 = -120.0;
+/// How fast the level meter falls, so that it can be read, per report of 50 ms.
+const LEVEL_FALL_DB: f64 = 1.2;
+/// How many reports the word about clipping stays: 2 s.
+const CLIPPED_REPORTS: u32 = 40;
 
 /// One frame of the trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -66,6 +66,34 @@ pub enum Sounding {
     Note(Live),
 }
 
+/// How loud the sound is, slowed down to be read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Level {
+    /// Peak in dB below full scale, rising at once and falling slowly; `None` before the first.
+    pub peak_dbfs: Option<f64>,
+    clipped_reports: u32,
+}
+
+impl Level {
+    /// Takes the peak of another 50 ms.
+    pub(crate) fn take(&mut self, peak_dbfs: f64, clipped: bool) {
+        let fallen = self
+            .peak_dbfs
+            .map_or(peak_dbfs, |peak| peak - LEVEL_FALL_DB);
+        self.peak_dbfs = Some(peak_dbfs.max(fallen));
+        self.clipped_reports = if clipped {
+            CLIPPED_REPORTS
+        } else {
+            self.clipped_reports.saturating_sub(1)
+        };
+    }
+
+    /// Full scale was reached within the last 2 s.
+    pub fn clipped(&self) -> bool {
+        self.clipped_reports > 0
+    }
+}
+
 /// The vertical view of the trace: the pitch in its middle, as a distance from A4.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct View {
@@ -97,8 +125,8 @@ pub struct Picture {
     pub last: Option<Note>,
     /// A note has ended since the start.
     pub played: bool,
-    /// Level of the sound in dBFS, falling slowly; `None` before the first frame.
-    pub level_dbfs: Option<f64>,
+    /// How loud it is.
+    pub level: Level,
     view: Option<View>,
 }
 
@@ -109,9 +137,6 @@ impl Picture {
             Event::Frame(frame) => {
                 let before = self.time.unwrap_or(frame.time);
                 let elapsed = frame.time.0 - before.0;
-                let fallen = self.level_dbfs.unwrap_or(SILENCE_DBFS)
-                    - LEVEL_FALL_DB_PER_SEC * elapsed.max(0.0);
-                self.level_dbfs = Some(frame.level_dbfs.max(fallen));
                 self.points.push_back(Point {
                     time: frame.time,
                     pitch: frame.f0.map(|f0| f0.cents_above(a4)),

@@ -1,6 +1,6 @@
 //! What the Stand knows: plain data. [`Stand::apply`] is the only place it changes.
 
-use super::picture::Picture;
+use super::picture::{Level, Picture};
 use crate::theme::Paper;
 use crate::words::Source;
 use tuning::{Cents, Naming, Secs, Tuning};
@@ -10,7 +10,7 @@ use vibrato::{Event, Note};
 pub const ZOOMS: [Cents; 5] = [
     Cents(30.0),
     Cents(60.0),
-    Cents(120.0),
+    Cents(110.0),
     Cents(250.0),
     Cents(600.0),
 ];
@@ -31,6 +31,8 @@ pub enum Action {
     ZoomOut,
     /// Fill the screen, or stop doing so.
     FullScreen,
+    /// Leave the demo session, listen to the microphone.
+    TakeMicrophone,
     /// Show or hide the list of keys.
     Keys,
 }
@@ -42,8 +44,17 @@ pub enum Heard {
     Event(Event),
     /// A note ended with these measures.
     Note(Box<Note>),
+    /// How loud the last 50 ms were.
+    Level {
+        /// The largest sample, in dB below full scale.
+        peak_dbfs: f64,
+        /// Full scale was reached.
+        clipped: bool,
+    },
     /// What is listened to, or what keeps it from being so.
     Source(Source),
+    /// Another source begins, and time with it: the sheet is empty again.
+    Anew,
 }
 
 /// The first room: play and watch.
@@ -93,12 +104,21 @@ impl Stand {
                 self.live.hear(&event, self.tuning.a4, reach);
             }
             Action::Heard(Heard::Note(note)) => self.live.end(*note),
+            Action::Heard(Heard::Level { peak_dbfs, clipped }) => {
+                self.live.level.take(peak_dbfs, clipped);
+            }
             Action::Heard(Heard::Source(source)) => {
-                if source.begins_anew(&self.source) {
-                    self.live = Picture::default();
+                if source.trouble().is_some() {
+                    self.live.level = Level::default();
                 }
                 self.source = source;
             }
+            Action::Heard(Heard::Anew) => {
+                self.live = Picture::default();
+                self.held = None;
+            }
+            // Which source is listened to is the program's affair; it tells by `Heard::Source`.
+            Action::TakeMicrophone => {}
             Action::Hold => {
                 self.held = match self.held {
                     Some(_) => None,
