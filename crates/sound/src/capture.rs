@@ -88,7 +88,11 @@ impl fmt::Display for CaptureStatus {
                 sample_rate_hz,
             } => write!(f, "listening to {device} at {sample_rate_hz} Hz"),
             Self::Closed(why) => why.fmt(f),
-            Self::Lost(why) => write!(f, "the microphone is gone; looking for it again: {why}"),
+            Self::Lost(MicrophoneError::Broken { reason }) => write!(
+                f,
+                "the microphone is gone ({reason}); plug it in again, it will be found"
+            ),
+            Self::Lost(why) => why.fmt(f),
             Self::Stalled => f.write_str(
                 "the microphone is open but silent: no samples come; \
                  check its switch and the sound settings",
@@ -414,8 +418,8 @@ mod tests {
         });
         session.run(500, false);
         world(|world| world.failure = None);
-        let gone = format!("the microphone is gone; looking for it again: {}", broken());
-        assert_eq!(session.told(), [LISTENING, &gone]);
+        let gone = "the microphone is gone (unknown errno); plug it in again, it will be found";
+        assert_eq!(session.told(), [LISTENING, gone]);
         assert_eq!(world(|world| world.dropped), 1);
         session.run(1_500, false);
         assert_eq!(session.told(), [MicrophoneError::None.to_string()]);
