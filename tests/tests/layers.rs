@@ -1,0 +1,225 @@
+//! Sound flows one way: every arrow between our crates is listed here, and the crates that only
+//! compute reach for no file, clock, thread or device.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Which of our crates each crate may use.
+const ARROWS: &[(&str, &[&str])] = &[
+    ("tuning", &[]),
+    ("sound", &[]),
+    ("xtask", &[]),
+    ("tone", &["tuning"]),
+    ("pitch", &["tuning"]),
+    ("vibrato", &["tuning", "pitch"]),
+    ("panels", &["tuning", "pitch", "vibrato"]),
+    (
+        "evenwave",
+        &["tuning", "tone", "pitch", "vibrato", "sound", "panels"],
+    ),
+    (
+        "whole-chain",
+        &[
+            "tuning", "tone", "pitch", "vibrato", "sound", "panels", "evenwave",
+        ],
+    ),
+];
+
+/// Crates that compute and nothing else: same input, same output.
+const PURE: &[&str] = &["tone", "pitch", "vibrato"];
+
+/// What a pure crate does not touch.
+const OUTSIDE: &[&str] = &[
+    "std::fs",
+    "std::net",
+    "std::process",
+    "std::thread",
+    "std::time",
+    "SystemTime",
+    "Instant::now",
+    "println!",
+    "eprintln!",
+];
+
+/// Libraries for devices, files and windows, and the only crates of ours that may name them.
+const KEPT_APART: &[(&str, &[&str])] = &[
+    ("cpal", &["sound"]),
+    ("ringbuf", &["sound"]),
+    ("symphonia", &["sound"]),
+    ("rubato", &["sound"]),
+    ("egui", &["panels"]),
+    ("eframe", &["evenwave"]),
+];
+
+fn root() -> PathBuf {
+    let tests = Path::new(env!("CARGO_MANIFEST_DIR"));
+    tests.parent().expect("tests/ has a parent").to_owned()
+}
+
+/// Folder, name and manifest of every package of the workspace.
+fn packages() -> Vec<(PathBuf, String, toml::Table)> {
+    let mut folders = vec![root().join("tests")];
+    let crates = fs::read_dir(root().join("crates")).expect("crates/ is there");
+    folders.extend(crates.map(|entry| entry.expect("crates/ can be read").path()));
+    folders
+        .into_iter()
+        .filter(|folder| folder.join("Cargo.toml").is_file())
+        .map(|folder| {
+            let text = fs::read_to_string(folder.join("Cargo.toml")).expect("a readable manifest");
+            let manifest: toml::Table = text.parse().expect("a manifest is TOML");
+            let name = manifest["package"]["name"].as_str().expect("a name");
+            (folder, name.to_owned(), manifest)
+        })
+        .collect()
+}
+
+/// Names in every table of dependencies, those for one target included, but not the tests' own.
+fn dependencies(manifest: &toml::Table) -> Vec<String> {
+    let mut names = Vec::new();
+    for (key, value) in manifest {
+        let Some(table) = value.as_table() else {
+            continue;
+        };
+        match key.as_str() {
+            "dependencies" | "build-dependencies" => names.extend(table.iter().map(package)),
+            "target" => {
+                for one in table.values().filter_map(|v| v.as_table()) {
+                    names.extend(dependencies(one));
+                }
+            }
+            _ => {}
+        }
+    }
+    names
+}
+
+/// The package behind an entry: it may go by another name in the manifest.
+fn package((name, value): (&String, &toml::Value)) -> String {
+    let renamed = value.get("package").and_then(|p| p.as_str());
+    renamed.unwrap_or(name).to_owned()
+}
+
+fn dev_dependencies(manifest: &toml::Table) -> Vec<String> {
+    let table = manifest.get("dev-dependencies").and_then(|t| t.as_table());
+    table.into_iter().flatten().map(package).collect()
+}
+
+fn allowed(name: &str) -> Option<&'static [&'static str]> {
+    ARROWS.iter().find(|(from, _)| *from == name).map(|a| a.1)
+}
+
+#[test]
+fn every_crate_stands_in_the_list_of_arrows() {
+    let mut found: Vec<String> = packages().into_iter().map(|(_, name, _)| name).collect();
+    let mut listed: Vec<String> = ARROWS.iter().map(|(name, _)| (*name).to_owned()).collect();
+    found.sort();
+    listed.sort();
+    assert_eq!(found, listed);
+}
+
+#[test]
+fn only_listed_arrows_are_drawn() {
+    for (_, name, manifest) in packages() {
+        let allowed = allowed(&name).expect("listed");
+        for used in dependencies(&manifest) {
+            let ours = ARROWS.iter().any(|(crate_name, _)| *crate_name == used);
+            assert!(
+                !ours || allowed.contains(&used.as_str()),
+                "`{name}` uses `{used}`: not a listed arrow"
+            );
+        }
+    }
+}
+
+#[test]
+fn tests_draw_no_arrow_against_the_flow() {
+    // A test of a crate may make its sound with `tone`, which uses `tuning` alone.
+    for (_, name, manifest) in packages() {
+        let allowed = allowed(&name).expect("listed");
+        for used in dev_dependencies(&manifest) {
+            let ours = ARROWS.iter().any(|(crate_name, _)| *crate_name == used);
+            assert!(
+                !ours || used == "tone" || allowed.contains(&used.as_str()),
+                "the tests of `{name}` use `{used}`: not a listed arrow"
+            );
+        }
+    }
+}
+
+#[test]
+fn devices_files_and_windows_are_kept_apart() {
+    for (_, name, manifest) in packages() {
+        for used in dependencies(&manifest) {
+            let Some((_, at_home)) = KEPT_APART.iter().find(|(library, _)| *library == used) else {
+                continue;
+            };
+            assert!(
+                at_home.contains(&name.as_str()),
+                "`{name}` uses `{used}`, which only {at_home:?} may"
+            );
+        }
+    }
+}
+
+#[test]
+fn pure_crates_touch_no_file_clock_or_thread() {
+    for (folder, name, _) in packages() {
+        if !PURE.contains(&name.as_str()) {
+            continue;
+        }
+        let sources = sources(&folder.join("src"));
+        assert!(!sources.is_empty(), "`{name}` has no source");
+        for path in sources {
+            assert_untouched(&path, OUTSIDE);
+        }
+    }
+}
+
+#[test]
+fn panels_start_no_thread_and_read_no_clock_or_file() {
+    for path in sources(&root().join("crates/panels/src")) {
+        assert_untouched(
+            &path,
+            &["std::fs", "std::thread", "SystemTime", "Instant::now"],
+        );
+    }
+}
+
+#[test]
+fn tuning_opens_files_for_instruments_only() {
+    for path in sources(&root().join("crates/tuning/src")) {
+        if path.file_name().is_some_and(|name| name != "instrument.rs") {
+            assert_untouched(&path, OUTSIDE);
+        }
+    }
+}
+
+/// Every Rust file below a folder.
+fn sources(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).expect("a readable folder") {
+        let path = entry.expect("a readable folder").path();
+        if path.is_dir() {
+            found.extend(sources(&path));
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            found.push(path);
+        }
+    }
+    found
+}
+
+/// Fails if a line that is no comment, above the file's unit tests, holds one of the words.
+fn assert_untouched(path: &Path, words: &[&str]) {
+    let text = fs::read_to_string(path).expect("a readable source");
+    let code = text.lines().take_while(|line| *line != "#[cfg(test)]");
+    for (number, line) in code.enumerate() {
+        let comment = line.trim_start().starts_with("//");
+        let found = words.iter().find(|word| !comment && line.contains(**word));
+        assert!(
+            found.is_none(),
+            "{}:{}: {found:?} has no place here",
+            path.display(),
+            number + 1
+        );
+    }
+}
