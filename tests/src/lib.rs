@@ -1,1 +1,5 @@
-//! Checks of the whole chain.
+//! The whole chain under test: sounds of known pitch, what the ear says of them, and the scores.
+
+pub mod corpus;
+pub mod listening;
+pub mod scoring;

@@ -1,0 +1,137 @@
+//! The pitch track frame by frame.
+
+use crate::Cell;
+use crate::sheet::{Sheet, number};
+use whole_chain::corpus::{Condition, Register};
+use whole_chain::listening::Heard;
+use whole_chain::scoring::{FrameScore, calibration, lateness, octave_off};
+
+/// A frame is right, as far as its confidence is concerned, within so many cents.
+const RIGHT_CENTS: f64 = 10.0;
+/// Tenths of confidence with fewer frames than this are not judged.
+const ENOUGH_FRAMES: usize = 400;
+
+/// The interiors of all notes of a cell together.
+fn score(heard: &[Heard]) -> FrameScore {
+    let notes = heard
+        .iter()
+        .flat_map(|h| h.true_notes().iter().map(move |note| h.interior(note)));
+    notes.fold(FrameScore::default(), |sum, pairs| {
+        sum.and(FrameScore::of(pairs.into_iter()))
+    })
+}
+
+/// Pairs of confidence and "within 10 cents" of all frames with a pitch.
+fn sureness(heard: &Heard) -> impl Iterator<Item = (f64, bool)> + '_ {
+    heard.frames.iter().filter_map(|frame| {
+        let f0 = frame.f0?;
+        let truth = heard.true_f0(frame.time.get());
+        Some((
+            frame.confidence,
+            truth.is_some_and(|truth| f0.cents_above(truth).get().abs() < RIGHT_CENTS),
+        ))
+    })
+}
+
+/// Section 2 of the figures.
+pub fn measure(corpus: &[Cell], sheet: &mut Sheet) {
+    sheet
+        .head("2 Frames in the interior of notes (120 ms after the start to 60 ms before the end)");
+    let mut dry = FrameScore::default();
+    for cell in corpus {
+        let score = score(&cell.heard);
+        let name = format!("{} {}", cell.register.name(), cell.condition.name());
+        let most = match (cell.condition, cell.register) {
+            (Condition::Clean, Register::C2) => Some(2.5),
+            (Condition::Clean, _) => Some(1.0),
+            (Condition::Noisy, _) => Some(3.5),
+            _ => None,
+        };
+        match most {
+            Some(most) => sheet.at_most(&format!("{name}, rms"), Some(score.rms()), "c", most),
+            None => sheet.tell(&format!("{name}, rms"), &number(Some(score.rms()), "c")),
+        }
+        sheet.tell(
+            "  wrong by 50 c or missing",
+            &number(Some(score.wrong_pct()), "%"),
+        );
+        if Condition::DRY.contains(&cell.condition) {
+            dry = dry.and(score);
+        }
+    }
+    sheet.at_most(
+        "wrong by 50 c or missing, no room",
+        Some(dry.wrong_pct()),
+        "%",
+        0.1,
+    );
+
+    let (mut off, mut notes) = (0, 0);
+    for heard in corpus.iter().flat_map(|cell| &cell.heard) {
+        for note in heard.true_notes() {
+            notes += 1;
+            if octave_off(heard.interior(note).into_iter()) {
+                off += 1;
+                println!(
+                    "    an octave off: {:.1} Hz, seed {}",
+                    note.nominal.get(),
+                    heard.spec.seed
+                );
+            }
+        }
+    }
+    sheet.judge(
+        &format!("whole notes an octave off, of {notes}"),
+        &off.to_string(),
+        "none in 600",
+        off == 0,
+    );
+
+    for cell in corpus
+        .iter()
+        .filter(|cell| cell.condition == Condition::Clean)
+    {
+        let mut late: Vec<f64> = Vec::new();
+        for heard in &cell.heard {
+            for note in heard.true_notes() {
+                let pairs = heard.interior(note).into_iter();
+                let pairs: Option<Vec<(f64, f64)>> = pairs.map(|(a, b)| a.zip(b)).collect();
+                let moved = pairs.and_then(|pairs| lateness(&pairs, pitch::HOP_SECS));
+                late.extend(moved.map(|secs| 1_000.0 * secs));
+            }
+        }
+        let what = format!("{} time stamps late by, median", cell.register.name());
+        sheet.around(&what, whole_chain::scoring::median(&late), "ms", 0.3);
+    }
+
+    sheet.head("2 Confidence: claimed against within 10 c (all frames with a pitch, attacks and rests too)");
+    let table = calibration(
+        corpus
+            .iter()
+            .flat_map(|cell| &cell.heard)
+            .flat_map(sureness),
+    );
+    let mut apart = Vec::new();
+    for (i, tenth) in table
+        .iter()
+        .enumerate()
+        .filter(|(_, tenth)| tenth.frames > 0)
+    {
+        let claimed = tenth.claimed / tenth.frames as f64;
+        let right = tenth.right as f64 / tenth.frames as f64;
+        let what = format!(
+            "{:.1} to {:.1}: {} frames",
+            i as f64 / 10.0,
+            (i + 1) as f64 / 10.0,
+            tenth.frames
+        );
+        sheet.tell(&what, &format!("{claimed:.3} / {right:.3}"));
+        if tenth.frames >= ENOUGH_FRAMES {
+            apart.push((claimed - right).abs());
+        }
+    }
+    let worst = apart.into_iter().fold(None, |worst: Option<f64>, v| {
+        Some(worst.map_or(v, |w| w.max(v)))
+    });
+    sheet.at_most("claimed and true share apart, worst tenth", worst, "", 0.1);
+}

@@ -1,0 +1,280 @@
+//! Width, rate and centre of whole notes.
+
+use crate::sheet::{Sheet, number, signed};
+use crate::{Cell, Run};
+use tone::TrueNote;
+use whole_chain::corpus::{Condition, ROOM_WIDTH, Register, bass, high, living_room};
+use whole_chain::listening::Heard;
+use whole_chain::scoring::{fitted_note, mean, median, percent, quantile};
+
+/// Notes narrower than this are not judged by width here.
+const LEAST_WIDTH: f64 = 10.0;
+/// The fit over the pitch track leaves out so much of start and end, in seconds.
+const FIT_EDGES: (f64, f64) = (0.3, 0.1);
+
+/// Errors of one note; infinite where the ear found no vibrato.
+pub struct NoteError {
+    /// True width, and the error in cents against it.
+    pub width: f64,
+    pub width_error: f64,
+    /// The width against the whole true note instead of the oscillations the ear counted.
+    pub whole_width_error: f64,
+    /// In percent.
+    pub rate_error_pct: f64,
+    /// In cents.
+    pub centre_error: f64,
+    /// Width and rate of a sine fitted to the pitch track, against the same fit to the true track.
+    pub fit_width_error: f64,
+    /// Whether the ear spoke of a room.
+    pub room: bool,
+    /// Error over the standard error stated for it, of width, rate, centre.
+    pub deviations: [f64; 3],
+}
+
+impl NoteError {
+    /// Whether the width is within 1 cent or 2 %.
+    fn near(&self) -> bool {
+        self.width_error.abs() <= f64::max(1.0, 0.02 * self.width)
+    }
+}
+
+/// Compares note number `number` with what was heard of it. True values are taken over the very
+/// oscillations the ear counted, for an uneven player's width depends on which are.
+pub fn compare(heard: &Heard, number: usize) -> NoteError {
+    let truth = &heard.true_notes()[number];
+    let lost = f64::INFINITY;
+    let mut error = NoteError {
+        width: heard.nominal_width(number),
+        width_error: lost,
+        whole_width_error: lost,
+        rate_error_pct: lost,
+        centre_error: lost,
+        fit_width_error: fit_error(heard, truth).unwrap_or(lost),
+        room: false,
+        deviations: [lost; 3],
+    };
+    let Some(note) = heard.heard_note(truth) else {
+        return error;
+    };
+    error.room = note.remarks.room;
+    let Some(vibrato) = &note.vibrato else {
+        return error;
+    };
+    let (Some(first), Some(last)) = (vibrato.oscillations.first(), vibrato.oscillations.last())
+    else {
+        return error;
+    };
+    let (from, to) = (first.start.get(), last.start.get() + last.period.get());
+    let counted = truth.oscillations.iter().filter(|o| {
+        let middle = o.start.get() + 0.5 * o.period.get();
+        middle > from && middle < to
+    });
+    let widths: Vec<f64> = counted.clone().map(|o| o.width.get()).collect();
+    let periods: Vec<f64> = counted.map(|o| o.period.get()).collect();
+    let (Some(width), Some(period)) = (mean(&widths), mean(&periods)) else {
+        return error;
+    };
+    error.width = width;
+    error.width_error = vibrato.width.value.get() - width;
+    let whole = truth.mean_width().map_or(lost, |width| width.get());
+    error.whole_width_error = vibrato.width.value.get() - whole;
+    error.rate_error_pct = 100.0 * (vibrato.rate.value.get() * period - 1.0);
+    if let Some(centre) = heard.true_mean(from, to, note.reference) {
+        error.centre_error = vibrato.centre.value.get() - centre;
+    }
+    let stated = |error: f64, se: Option<f64>| se.map_or(lost, |se| error / se);
+    error.deviations = [
+        stated(error.width_error, vibrato.width.se.map(|se| se.get())),
+        stated(
+            vibrato.rate.value.get() - 1.0 / period,
+            vibrato.rate.se.map(|se| se.get()),
+        ),
+        stated(error.centre_error, vibrato.centre.se.map(|se| se.get())),
+    ];
+    error
+}
+
+fn fit_error(heard: &Heard, note: &TrueNote) -> Option<f64> {
+    let (from, to) = (note.start.get() + FIT_EDGES.0, note.end.get() - FIT_EDGES.1);
+    let [estimate, truth] = heard
+        .tracks(note)
+        .map(|track| fitted_note(&track, from, to));
+    Some(estimate?.width - truth?.width)
+}
+
+/// All notes of `heard` that are at least [`LEAST_WIDTH`] wide.
+pub fn errors(heard: &[Heard]) -> Vec<NoteError> {
+    let wide = |heard: &Heard| {
+        let count = heard.true_notes().len();
+        (0..count)
+            .filter(|&i| heard.nominal_width(i) >= LEAST_WIDTH)
+            .map(|i| compare(heard, i))
+            .collect::<Vec<_>>()
+    };
+    heard.iter().flat_map(wide).collect()
+}
+
+fn list(errors: &[NoteError], of: impl Fn(&NoteError) -> f64) -> Vec<f64> {
+    errors.iter().map(of).collect()
+}
+
+fn judge_register(register: Register, errors: &[NoteError], sheet: &mut Sheet) {
+    let name = register.name();
+    let notes = format!("{} notes", errors.len());
+    sheet.around(
+        &format!("{name} width, median of {notes}"),
+        median(&list(errors, |e| e.width_error)),
+        "c",
+        0.3,
+    );
+    let near = percent(errors, NoteError::near);
+    sheet.at_least(
+        &format!("{name} width within 1 c or 2 %"),
+        Some(near),
+        "%",
+        95.0,
+    );
+    let rates = percent(errors, |e| e.rate_error_pct.abs() <= 0.5);
+    sheet.at_least(&format!("{name} rate within 0.5 %"), Some(rates), "%", 95.0);
+    let centres = percent(errors, |e| e.centre_error.abs() <= 1.0);
+    sheet.at_least(
+        &format!("{name} centre within 1 c"),
+        Some(centres),
+        "%",
+        95.0,
+    );
+}
+
+fn cell_line(errors: &[NoteError]) -> String {
+    let width = list(errors, |e| e.width_error);
+    let sizes = list(errors, |e| e.width_error.abs());
+    let whole = list(errors, |e| e.whole_width_error);
+    let fit = list(errors, |e| e.fit_width_error);
+    let fit_near = percent(errors, |e| {
+        e.fit_width_error.abs() <= f64::max(1.0, 0.02 * e.width)
+    });
+    format!(
+        "{:>3} notes, width {} ({:.0} % near, 90 % within {}), whole note {}, fit {} ({fit_near:.0} %), \
+         rate {:.0} %, centre {:.0} %",
+        errors.len(),
+        signed(median(&width), "c"),
+        percent(errors, NoteError::near),
+        number(quantile(&sizes, 0.9), "c"),
+        signed(median(&whole), "c"),
+        signed(median(&fit), "c"),
+        percent(errors, |e| e.rate_error_pct.abs() <= 0.5),
+        percent(errors, |e| e.centre_error.abs() <= 1.0),
+    )
+}
+
+/// Section 1 of the figures, and the widths of bass, high notes and living rooms.
+pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+    let of = |register: Register, conditions: &[Condition]| -> Vec<NoteError> {
+        let cells = corpus
+            .iter()
+            .filter(|c| c.register == register && conditions.contains(&c.condition));
+        cells.flat_map(|cell| errors(&cell.heard)).collect()
+    };
+    sheet.head("1 Width, rate and centre of notes, without a room");
+    for register in Register::MAIN {
+        judge_register(register, &of(register, &Condition::DRY), sheet);
+    }
+    sheet.head("  by cell (signed medians; shares within 1 c or 2 %, 0.5 %, 1 c; 'fit' is the pitch track alone)");
+    for cell in corpus {
+        let name = format!("{} {}", cell.register.name(), cell.condition.name());
+        println!("  {name:<18} {}", cell_line(&errors(&cell.heard)));
+    }
+    let dry: Vec<NoteError> = Register::MAIN
+        .into_iter()
+        .flat_map(|r| of(r, &Condition::DRY))
+        .collect();
+    for (i, what) in ["width", "rate", "centre"].into_iter().enumerate() {
+        let within = |most: f64| percent(&dry, |e| e.deviations[i].abs() <= most);
+        let value = format!("{:.0} % / {:.0} %", within(1.0), within(2.0));
+        sheet.tell(
+            &format!("{what} within 1 / 2 stated standard errors"),
+            &value,
+        );
+    }
+
+    sheet.head("1 Rooms: mean width error at 40 cents");
+    for (condition, c2, others) in [(Condition::Room10, 2.0, 2.0), (Condition::Room5, 6.0, 2.5)] {
+        let mut flags = Vec::new();
+        for register in Register::MAIN {
+            let cells = corpus
+                .iter()
+                .filter(|c| c.register == register && c.condition == condition);
+            let firsts: Vec<NoteError> = cells
+                .flat_map(|c| &c.heard)
+                .map(|h| compare(h, 0))
+                .collect();
+            let most = if register == Register::C2 { c2 } else { others };
+            let what = format!(
+                "{} {}, {} notes of {ROOM_WIDTH} c",
+                register.name(),
+                condition.name(),
+                firsts.len()
+            );
+            sheet.around(&what, mean(&list(&firsts, |e| e.width_error)), "c", most);
+            let fits = list(&firsts, |e| e.fit_width_error);
+            sheet.tell("  the pitch track alone", &signed(mean(&fits), "c"));
+            flags.extend(firsts.iter().map(|e| e.room));
+        }
+        let flagged = percent(&flags, |room| *room);
+        let what = format!("{}: said to be a room", condition.name());
+        if condition == Condition::Room5 {
+            sheet.at_least(&what, Some(flagged), "%", 90.0);
+        } else {
+            sheet.tell(&what, &number(Some(flagged), "%"));
+        }
+    }
+    sheet.at_most(
+        "without a room: said to be one",
+        Some(percent(&dry, |e| e.room)),
+        "%",
+        5.0,
+    );
+    for drr_db in [3.0, 0.0, -3.0] {
+        for register in Register::MAIN {
+            let heard = run.hear(&living_room(run.seed, register, drr_db, run.count(12)))?;
+            let errors = errors(&heard);
+            let off = list(&errors, |e| 100.0 * e.width_error / e.width);
+            let flagged = percent(&errors, |e| e.room);
+            let value = format!("{}, {flagged:.0} % flagged", signed(median(&off), "%"));
+            sheet.tell(
+                &format!("living room {drr_db} dB, {}: width", register.name()),
+                &value,
+            );
+        }
+    }
+
+    sheet.head("5 Bass and above E6");
+    let low = errors(&run.hear(&bass(run.seed, run.count(32)))?);
+    let near = percent(&low, |e| {
+        e.width_error.abs() <= f64::max(2.0, 0.05 * e.width)
+    });
+    sheet.at_least("E1-B1 width within 2 c or 5 %", Some(near), "%", 95.0);
+    sheet.tell(
+        "E1-B1 width, median",
+        &signed(median(&list(&low, |e| e.width_error)), "c"),
+    );
+    sheet.tell(
+        "E1-B1 the pitch track alone, median",
+        &signed(median(&list(&low, |e| e.fit_width_error)), "c"),
+    );
+    let heard = run.hear(&high(run.seed, run.count(32)))?;
+    let top = errors(&heard);
+    let named = percent(&heard, |h| {
+        let truth = &h.true_notes()[0];
+        h.heard_note(truth)
+            .is_some_and(|note| note.midi == crate::notes::midi_of(truth.nominal))
+    });
+    sheet.at_least("F6-E7 named right", Some(named), "%", 100.0);
+    let centres = percent(&top, |e| e.centre_error.abs() <= 1.0);
+    sheet.at_least("F6-E7 centre within 1 c", Some(centres), "%", 95.0);
+    let near = percent(&top, |e| {
+        e.width_error.abs() <= f64::max(1.0, 0.05 * e.width)
+    });
+    sheet.at_least("F6-E7 width within 5 % (or 1 c)", Some(near), "%", 95.0);
+    Ok(())
+}

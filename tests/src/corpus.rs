@@ -1,0 +1,482 @@
+//! The sounds that the ear is measured on: made by seed, their pitch known exactly.
+//!
+//! Every cell draws from a stream of its own, so that adding one leaves the others alone.
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use tone::{Bow, Factor, Join, Line, NoteSpec, Room, Shape, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+
+/// A range of pitches that is scored by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Register {
+    /// E1 to B1.
+    Bass,
+    /// C2 to B2.
+    C2,
+    /// C3 to B3.
+    C3,
+    /// C4 to B4.
+    C4,
+    /// C5 to E6.
+    C5,
+    /// F6 to E7 (2 637 Hz).
+    High,
+}
+
+/// What the sound suffers from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Condition {
+    /// Bow noise 40 dB below the tone.
+    Clean,
+    /// Bow noise 20 dB below the tone.
+    Noisy,
+    /// An uneven player, 35 dB.
+    Irregular,
+    /// A room with direct sound 10 dB above the late one, 35 dB.
+    Room10,
+    /// The same at 5 dB.
+    Room5,
+}
+
+impl Register {
+    /// The four registers of the main corpus.
+    pub const MAIN: [Self; 4] = [Self::C2, Self::C3, Self::C4, Self::C5];
+
+    /// Lowest and highest MIDI number.
+    pub fn midi(self) -> (i32, i32) {
+        match self {
+            Self::Bass => (28, 35),
+            Self::C2 => (36, 47),
+            Self::C3 => (48, 59),
+            Self::C4 => (60, 71),
+            Self::C5 => (72, 88),
+            Self::High => (89, 100),
+        }
+    }
+
+    /// As it is printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Bass => "E1-B1",
+            Self::C2 => "C2-B2",
+            Self::C3 => "C3-B3",
+            Self::C4 => "C4-B4",
+            Self::C5 => "C5-E6",
+            Self::High => "F6-E7",
+        }
+    }
+}
+
+impl Condition {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::Clean,
+        Self::Noisy,
+        Self::Irregular,
+        Self::Room10,
+        Self::Room5,
+    ];
+    /// Those without a room.
+    pub const DRY: [Self; 3] = [Self::Clean, Self::Noisy, Self::Irregular];
+
+    /// As it is printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Clean => "clean",
+            Self::Noisy => "20 dB",
+            Self::Irregular => "irregular",
+            Self::Room10 => "room 10 dB",
+            Self::Room5 => "room 5 dB",
+        }
+    }
+
+    fn snr_db(self) -> f64 {
+        match self {
+            Self::Clean => 40.0,
+            Self::Noisy => 20.0,
+            Self::Irregular | Self::Room10 | Self::Room5 => 35.0,
+        }
+    }
+
+    fn drr_db(self) -> Option<f64> {
+        match self {
+            Self::Room10 => Some(10.0),
+            Self::Room5 => Some(5.0),
+            Self::Clean | Self::Noisy | Self::Irregular => None,
+        }
+    }
+}
+
+/// Widths of the main corpus, in cents.
+const WIDTHS: [f64; 14] = [
+    0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0,
+];
+/// Rates of the main corpus, in Hz.
+const RATES_HZ: (f64, f64) = (3.5, 8.5);
+/// Length of its notes, in seconds.
+const NOTE_SECS: f64 = 2.2;
+/// Silence before the first note, in seconds.
+const LEAD_SECS: f64 = 0.3;
+/// Width at which the rooms' bias is judged, in cents.
+pub const ROOM_WIDTH: f64 = 40.0;
+
+/// Chance for one cell.
+struct Draw(ChaCha8Rng);
+
+impl Draw {
+    fn new(seed: u64, cell: &str) -> Self {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        // FNV-1a over the cell's name.
+        let stream = cell.bytes().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| {
+            (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+        });
+        rng.set_stream(stream);
+        Self(rng)
+    }
+
+    fn even(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.0.random::<f64>()
+    }
+
+    fn whole(&mut self, low: i32, high: i32) -> i32 {
+        self.0.random_range(low..=high)
+    }
+
+    fn yes(&mut self) -> bool {
+        self.0.random::<bool>()
+    }
+
+    /// A pitch of this note, up to 30 cents beside it as on a real fingerboard.
+    fn pitch(&mut self, midi: i32) -> Hz {
+        let cents = 100.0 * f64::from(midi - 69) + self.even(-30.0, 30.0);
+        Hz(440.0).raised(Cents(cents))
+    }
+
+    fn note(&mut self, start: f64, length: f64, midi: i32) -> NoteSpec {
+        let f0 = self.pitch(midi);
+        NoteSpec {
+            attack: Secs(self.even(0.02, 0.1)),
+            release: Secs(self.even(0.03, 0.06)),
+            glide: Secs(self.even(0.005, 0.02)),
+            ..NoteSpec::straight(Secs(start), Secs(length), f0)
+        }
+    }
+
+    /// A regular sine somewhere in its cycle; straight at width 0.
+    fn vibrato(&mut self, rate: (f64, f64), width: f64) -> Option<VibratoSpec> {
+        let rate = self.even(rate.0, rate.1);
+        let phase = self.even(0.0, 0.999);
+        (width > 0.0).then(|| VibratoSpec {
+            phase: Some(phase),
+            ..VibratoSpec::regular(Hz(rate), Cents(width))
+        })
+    }
+
+    /// An uneven player's vibrato: jittered, flattened or skewed, late and growing.
+    fn uneven(&mut self, width: f64) -> Option<VibratoSpec> {
+        let regular = self.vibrato(RATES_HZ, width);
+        let shape = if self.yes() {
+            Shape::Skewed(self.even(0.35, 0.65))
+        } else {
+            Shape::Flattened(self.even(0.5, 2.0))
+        };
+        let delay = self.even(0.1, 0.4);
+        let grown = delay + self.even(0.3, 0.8);
+        let upward = self.yes();
+        regular.map(|vibrato| VibratoSpec {
+            shape,
+            rate_jitter_pct: 6.0,
+            width_jitter_pct: 18.0,
+            phase: None,
+            delay: Secs(delay),
+            upward,
+            contour: vec![
+                Factor {
+                    time: Secs(delay),
+                    width: 0.3,
+                    rate: 1.0,
+                },
+                Factor {
+                    time: Secs(grown),
+                    width: 1.0,
+                    rate: 1.0,
+                },
+            ],
+            ..vibrato
+        })
+    }
+
+    fn sound(&mut self, notes: Vec<NoteSpec>, snr_db: f64) -> Spec {
+        Spec {
+            seed: self.0.random(),
+            level_dbfs: self.even(-35.0, -18.0),
+            lines: vec![Line {
+                notes,
+                level_db: 0.0,
+            }],
+            bow: Bow {
+                snr_db: Some(snr_db),
+                ..Bow::default()
+            },
+            ..Spec::default()
+        }
+    }
+
+    /// How the second note of file number `index` follows the first: legato, detached, after a rest.
+    fn join(&mut self, index: usize, first: &mut NoteSpec, second: &mut NoteSpec) {
+        let gap = match index % 3 {
+            0 => {
+                second.join = Join::Legato;
+                0.0
+            }
+            1 => {
+                first.ring = Secs(self.even(0.3, 1.0));
+                self.even(0.0, 0.03)
+            }
+            _ => {
+                if self.yes() {
+                    first.ring = Secs(self.even(0.2, 0.6));
+                }
+                self.even(0.25, 0.6)
+            }
+        };
+        if self.yes() {
+            second.ring = Secs(self.even(0.3, 1.0));
+        }
+        second.start = if gap == 0.0 {
+            first.end()
+        } else {
+            Secs(first.end().get() + gap)
+        };
+    }
+}
+
+/// `count` files of two notes each for one cell of the main corpus. In the rooms the first note of
+/// each file is [`ROOM_WIDTH`] wide.
+pub fn main_cell(seed: u64, register: Register, condition: Condition, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("{} {}", register.name(), condition.name()));
+    let turn = draw.whole(0, WIDTHS.len() as i32 - 1) as usize;
+    let (low, high) = register.midi();
+    (0..count)
+        .map(|index| {
+            // 5 and 14 have no common factor: all widths come up in turn.
+            let mut widths = [0, 1].map(|i| WIDTHS[(turn + 5 * (2 * index + i)) % WIDTHS.len()]);
+            if condition.drr_db().is_some() {
+                widths[0] = ROOM_WIDTH;
+            }
+            let first = draw.whole(low, high);
+            let interval = draw.whole(1, 7);
+            let second = if first + interval <= high {
+                first + interval
+            } else {
+                first - interval
+            };
+            let second = second.clamp(low, high);
+            let mut notes = [first, second].map(|midi| draw.note(LEAD_SECS, NOTE_SECS, midi));
+            for (note, width) in notes.iter_mut().zip(widths) {
+                if condition == Condition::Irregular {
+                    note.vibrato = draw.uneven(width);
+                    note.drift = Cents(draw.even(-30.0, 20.0));
+                    note.wander = Cents(1.5);
+                } else {
+                    note.vibrato = draw.vibrato(RATES_HZ, width);
+                }
+            }
+            let [first, second] = &mut notes;
+            draw.join(index, first, second);
+            let mut spec = draw.sound(notes.to_vec(), condition.snr_db());
+            spec.room = condition.drr_db().map(|drr_db| Room {
+                t60: Secs(draw.even(0.4, 1.2)),
+                drr_db,
+            });
+            spec
+        })
+        .collect()
+}
+
+/// Single notes of `length` seconds with a regular vibrato.
+fn singles(
+    draw: &mut Draw,
+    register: Register,
+    length: f64,
+    count: usize,
+    snr_db: f64,
+    mut vibrato: impl FnMut(&mut Draw) -> Option<VibratoSpec>,
+) -> Vec<Spec> {
+    let (low, high) = register.midi();
+    (0..count)
+        .map(|_| {
+            let midi = draw.whole(low, high);
+            let mut note = draw.note(LEAD_SECS, length, midi);
+            note.vibrato = vibrato(draw);
+            draw.sound(vec![note], snr_db)
+        })
+        .collect()
+}
+
+/// Bass notes (E1-B1) up to 60 cents wide, 35 dB.
+pub fn bass(seed: u64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, "bass");
+    singles(&mut draw, Register::Bass, NOTE_SECS, count, 35.0, |draw| {
+        let width = draw.even(10.0, 60.0);
+        draw.vibrato(RATES_HZ, width)
+    })
+}
+
+/// Notes above E6 up to 2.7 kHz, 35 dB.
+pub fn high(seed: u64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, "high");
+    singles(&mut draw, Register::High, NOTE_SECS, count, 35.0, |draw| {
+        let width = draw.even(10.0, 120.0);
+        draw.vibrato(RATES_HZ, width)
+    })
+}
+
+/// Notes of `width` cents (0: straight) with a natural wander of 1.5 cents, 30 dB.
+pub fn nearly_straight(seed: u64, register: Register, width: f64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("straight {} {width}", register.name()));
+    let mut specs = singles(&mut draw, register, 2.0, count, 30.0, |draw| {
+        draw.vibrato((4.0, 8.0), width)
+    });
+    for note in specs.iter_mut().flat_map(|spec| &mut spec.lines[0].notes) {
+        note.wander = Cents(1.5);
+    }
+    specs
+}
+
+/// Slow wide oscillations, as when vibrato is first learnt: 200 cents, 0.5 Hz, 35 dB.
+pub fn slow_wide(seed: u64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, "slow wide");
+    (0..count)
+        .flat_map(|i| {
+            let register = Register::MAIN[i % 4];
+            singles(&mut draw, register, 8.0, 1, 35.0, |draw| {
+                draw.vibrato((0.5, 0.5), 200.0)
+            })
+        })
+        .collect()
+}
+
+/// Counted oscillations at one rate, 20 to 100 cents wide.
+pub fn counted(seed: u64, rate_hz: f64, snr_db: f64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("counted {rate_hz} {snr_db}"));
+    let length = (6.5 / rate_hz).max(3.0);
+    (0..count)
+        .flat_map(|i| {
+            let register = Register::MAIN[i % 4];
+            singles(&mut draw, register, length, 1, snr_db, |draw| {
+                let width = draw.even(20.0, 100.0);
+                draw.vibrato((rate_hz, rate_hz), width)
+            })
+        })
+        .collect()
+}
+
+/// Notes for the live figures, 20 dB, 20 to 100 cents wide; with a `delay` they start straight.
+pub fn live(seed: u64, delay: Option<Secs>, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("live {}", delay.is_some()));
+    (0..count)
+        .flat_map(|i| {
+            let register = Register::MAIN[i % 4];
+            singles(&mut draw, register, NOTE_SECS, 1, 20.0, |draw| {
+                let width = draw.even(20.0, 100.0);
+                let mut vibrato = draw.vibrato(RATES_HZ, width)?;
+                if let Some(delay) = delay {
+                    (vibrato.phase, vibrato.delay) = (None, delay);
+                }
+                Some(vibrato)
+            })
+        })
+        .collect()
+}
+
+/// Notes in a living room, the microphone about a metre away: reverberation time 0.5 s, `drr_db`
+/// around 0, widths 10 to 80, rates 4 to 7 Hz.
+pub fn living_room(seed: u64, register: Register, drr_db: f64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("living room {} {drr_db}", register.name()));
+    let mut specs = singles(&mut draw, register, NOTE_SECS, count, 35.0, |draw| {
+        let width = draw.even(10.0, 80.0);
+        draw.vibrato((4.0, 7.0), width)
+    });
+    for spec in &mut specs {
+        spec.room = Some(Room {
+            t60: Secs(0.5),
+            drr_db,
+        });
+    }
+    specs
+}
+
+/// A steady note of this pitch, for the delay.
+pub fn steady(f0: Hz) -> Spec {
+    let note = NoteSpec::straight(Secs(LEAD_SECS), Secs(1.5), f0);
+    Spec {
+        lines: vec![Line {
+            notes: vec![note],
+            level_db: 0.0,
+        }],
+        ..Spec::default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_cell_can_be_played_and_is_the_same_again() {
+        for register in Register::MAIN {
+            for condition in Condition::ALL {
+                let specs = main_cell(3, register, condition, 3);
+                assert_eq!(specs, main_cell(3, register, condition, 3));
+                assert_ne!(specs, main_cell(4, register, condition, 3));
+                let (low, high) = register.midi();
+                for note in &specs[0].render().expect("playable").truth.lines[0].notes {
+                    let midi = 69.0 + note.nominal.cents_above(Hz(440.0)).get() / 100.0;
+                    assert!(midi > f64::from(low) - 0.31 && midi < f64::from(high) + 0.31);
+                }
+            }
+        }
+        let others = [
+            bass(3, 1),
+            high(3, 1),
+            slow_wide(3, 1),
+            counted(3, 8.0, 20.0, 1),
+        ];
+        let more = [
+            live(3, Some(Secs(0.6)), 1),
+            living_room(3, Register::C2, 0.0, 1),
+        ];
+        for spec in others.iter().chain(&more).flatten() {
+            spec.render().expect("playable");
+        }
+    }
+
+    #[test]
+    fn all_widths_and_all_three_joins_come_up() {
+        let specs = main_cell(1, Register::C3, Condition::Clean, 9);
+        let width = |note: &NoteSpec| note.vibrato.as_ref().map_or(0.0, |v| v.width.get());
+        let widths: Vec<f64> = specs
+            .iter()
+            .flat_map(|s| &s.lines[0].notes)
+            .map(width)
+            .collect();
+        for wanted in WIDTHS {
+            assert!(widths.contains(&wanted), "{wanted} is missing");
+        }
+        let gap = |spec: &Spec| {
+            let notes = &spec.lines[0].notes;
+            (
+                notes[1].join == Join::Legato,
+                notes[1].start.get() - notes[0].end().get() > 0.2,
+            )
+        };
+        let gaps: Vec<(bool, bool)> = specs.iter().map(gap).collect();
+        assert!(
+            [(true, false), (false, false), (false, true)]
+                .iter()
+                .all(|kind| gaps.contains(kind))
+        );
+    }
+}
