@@ -3,6 +3,9 @@
 use super::record::{NoteRecord, SoundRecord, VibratoRecord};
 use crate::words::counted;
 
+/// Where the column of the level begins: the width of all before it.
+const LEVEL_AT: usize = 103;
+
 /// The head of the table: what each column is and its unit.
 pub fn heading() -> [String; 2] {
     [
@@ -85,19 +88,16 @@ pub fn note_lines(note: &NoteRecord) -> Vec<String> {
             &level,
         ]),
         None => {
-            let why = if note.straight {
-                "straight"
-            } else {
-                "too short"
+            let why = match (note.straight, note.unsteadiness_cents) {
+                (true, Some(cents)) => format!("straight, unsteady by {cents:.1} cents"),
+                (true, None) => "straight".to_owned(),
+                (false, _) => "too short to tell".to_owned(),
             };
-            let (none, unknown) = if note.straight {
-                ("", "")
-            } else {
-                ("to tell", "")
-            };
-            line([
-                &start, &end, &note.name, &offset, why, none, unknown, "", "", "", &level,
-            ])
+            // Where a vibrato would be told.
+            let nearly = line([
+                &start, &end, &note.name, &offset, "", "", "", "", "", "", "",
+            ]);
+            line_to_level(&format!("{nearly}  {why}"), &level)
         }
     };
     let remarks = note
@@ -140,10 +140,18 @@ fn line(columns: [&str; 11]) -> String {
         onset,
         level,
     ] = columns;
-    let line = format!(
-        "{start:>8} {end:>8}  {note:<5} {offset:>11} {rate:>11} {width:>11} {spread:>15} {smooth:>7} {drift:>11} {onset:>6} {level:>6}"
+    let all_but_level = format!(
+        "{start:>8} {end:>8}  {note:<5} {offset:>11} {rate:>11} {width:>11} {spread:>15} \
+         {smooth:>7} {drift:>11} {onset:>6}"
     );
-    line.trim_end().to_owned()
+    line_to_level(&all_but_level, level)
+}
+
+/// Sets the last column behind what stands before it.
+fn line_to_level(before: &str, level: &str) -> String {
+    format!("{:<LEVEL_AT$} {level:>6}", before.trim_end())
+        .trim_end()
+        .to_owned()
 }
 
 /// A number with its sign if that is its direction; `?` if it is unknown.
@@ -222,7 +230,17 @@ mod tests {
     #[test]
     fn a_straight_note_says_so_and_a_short_one_too() {
         let straight = lines_of(&straight_note());
-        assert!(straight[0].contains(" straight "), "{}", straight[0]);
+        assert!(
+            straight[0].contains("straight, unsteady by 0.9 cents "),
+            "{}",
+            straight[0]
+        );
+        assert_eq!(
+            right_edge(&straight[0], "−23"),
+            heading()[0].chars().count(),
+            "the level stands in its column: {}",
+            straight[0]
+        );
         assert!(
             straight[0].contains(" −8.8 "),
             "no doubt is known: {}",

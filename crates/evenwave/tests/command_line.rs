@@ -1,0 +1,473 @@
+//! The program seen from outside: what it prints, where, and its exit status.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use serde_json::Value;
+use sound::WavFormat;
+use tone::{Line, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+
+/// What the made notes are played on.
+const CELLO: &str = "--instrument=cello";
+
+/// A folder of this test's own, empty.
+fn folder(test: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(test);
+    if folder.exists() {
+        std::fs::remove_dir_all(&folder).expect("left from the last run");
+    }
+    std::fs::create_dir_all(&folder).expect("the target folder is writable");
+    folder
+}
+
+fn evenwave(folder: &Path, line: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_evenwave"))
+        .args(line)
+        .current_dir(folder)
+        .output()
+        .expect("the program starts")
+}
+
+fn status(output: &Output) -> i32 {
+    output.status.code().expect("ended by itself")
+}
+
+fn told(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn printed(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).expect("UTF-8")
+}
+
+/// One object from each line.
+fn objects(output: &Output) -> Vec<Value> {
+    printed(output)
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("one JSON object a line"))
+        .collect()
+}
+
+/// A3 straight, then with 5.5 Hz and 40 cents, written as `name`.
+fn write_two_notes(folder: &Path, name: &str) {
+    let straight = NoteSpec::straight(Secs(0.3), Secs(1.2), Hz(220.0));
+    let vibrato = NoteSpec::straight(Secs(1.8), Secs(1.8), Hz(220.0))
+        .with(VibratoSpec::regular(Hz(5.5), Cents(40.0)));
+    let spec = Spec {
+        sample_rate_hz: 44_100,
+        lines: vec![Line {
+            notes: vec![straight, vibrato],
+            level_db: 0.0,
+        }],
+        ..Spec::default()
+    };
+    let sound = spec.render().expect("a plain specification");
+    sound::write_wav(
+        folder.join(name),
+        &sound.samples,
+        sound.sample_rate_hz,
+        1,
+        WavFormat::Int16,
+    )
+    .expect("the folder is writable");
+}
+
+/// A WAV header as its fields say, and whatever follows it.
+fn wav(channels: u16, bits: u16, format: u16, stated: u32, data: &[u8]) -> Vec<u8> {
+    let block = channels * bits / 8;
+    let mut bytes = Vec::new();
+    bytes.extend(b"RIFF");
+    bytes.extend((36 + stated).to_le_bytes());
+    bytes.extend(b"WAVEfmt ");
+    bytes.extend(16_u32.to_le_bytes());
+    bytes.extend(format.to_le_bytes());
+    bytes.extend(channels.to_le_bytes());
+    bytes.extend(48_000_u32.to_le_bytes());
+    bytes.extend((48_000 * u32::from(block)).to_le_bytes());
+    bytes.extend(block.to_le_bytes());
+    bytes.extend(bits.to_le_bytes());
+    bytes.extend(b"data");
+    bytes.extend(stated.to_le_bytes());
+    bytes.extend(data);
+    bytes
+}
+
+fn float_wav(samples: impl Iterator<Item = f32>) -> Vec<u8> {
+    let data: Vec<u8> = samples.flat_map(f32::to_le_bytes).collect();
+    wav(1, 32, 3, data.len() as u32, &data)
+}
+
+#[test]
+fn two_notes_are_measured_as_they_were_made() {
+    let folder = folder("two_notes");
+    write_two_notes(&folder, "two.wav");
+    let output = evenwave(&folder, &["measure", "--json", CELLO, "two.wav"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let sounds = objects(&output);
+    assert_eq!(sounds.len(), 1);
+    let sound = &sounds[0];
+    assert_eq!(sound["schema"], "evenwave.measures/1");
+    assert_eq!(sound["file"], "two.wav");
+    assert_eq!(sound["sample_rate_hz"], 44_100);
+    let secs = sound["duration_s"].as_f64().expect("known");
+    assert!((secs - 4.1).abs() < 0.01, "{secs} s");
+
+    let notes = sound["notes"].as_array().expect("a list");
+    assert_eq!(notes.len(), 2, "{notes:#?}");
+    assert!(notes[0]["vibrato"].is_null() && notes[0]["straight"] == true);
+    assert_eq!(notes[1]["name"], "A3");
+    assert_eq!(notes[1]["midi"], 57);
+    let vibrato = &notes[1]["vibrato"];
+    let near = |value: &Value, truth: f64, tolerance: f64| {
+        let value = value.as_f64().expect("a number");
+        assert!(
+            (value - truth).abs() <= tolerance,
+            "{value}, not {truth} ± {tolerance}"
+        );
+    };
+    // The bars of the main figures: rate 0.5 %, width 1 cent or 2 %, centre 1 cent.
+    near(&vibrato["rate_hz"], 5.5, 0.0275);
+    near(&vibrato["width_cents"], 40.0, 1.0);
+    near(&vibrato["centre_cents"], 0.0, 1.0);
+    near(&notes[1]["f0_hz"], 220.0, 0.13);
+    near(&notes[1]["start_s"], 1.8, 0.06);
+    near(&notes[1]["end_s"], 3.6, 0.06);
+    let oscillations = vibrato["oscillations"].as_array().expect("a list");
+    assert!((8..=10).contains(&oscillations.len()), "{oscillations:?}");
+    for oscillation in oscillations {
+        near(&oscillation["period_s"], 1.0 / 5.5, 0.02);
+    }
+}
+
+#[test]
+fn without_an_instrument_the_same_notes_are_heard_in_the_same_octave() {
+    let folder = folder("any_instrument");
+    write_two_notes(&folder, "two.wav");
+    let sound = &objects(&evenwave(&folder, &["measure", "--json", "two.wav"]))[0];
+    let notes = sound["notes"].as_array().expect("a list");
+    let names: Vec<&Value> = notes.iter().map(|note| &note["name"]).collect();
+    assert_eq!(names, ["A3", "A3"]);
+}
+
+#[test]
+fn a_part_of_a_file_keeps_the_times_of_the_file() {
+    let folder = folder("part");
+    write_two_notes(&folder, "two.wav");
+    let line = [
+        "measure", "--json", CELLO, "--from", "1.65", "--to", "3", "two.wav",
+    ];
+    let output = evenwave(&folder, &line);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let sound = &objects(&output)[0];
+    let notes = sound["notes"].as_array().expect("a list");
+    assert_eq!(notes.len(), 1, "{notes:?}");
+    let at = |field: &str| notes[0][field].as_f64().expect("a number");
+    assert!((at("start_s") - 1.8).abs() < 0.06, "{}", at("start_s"));
+    assert!((at("end_s") - 3.0).abs() < 0.06, "{}", at("end_s"));
+    let first = notes[0]["vibrato"]["oscillations"][0]["start_s"]
+        .as_f64()
+        .expect("there are oscillations");
+    assert!((1.75..2.2).contains(&first), "{first}");
+
+    let output = evenwave(&folder, &["measure", "--from", "60", "two.wav"]);
+    assert_eq!(status(&output), 1);
+    assert!(
+        told(&output).contains("ends after 4.1"),
+        "{}",
+        told(&output)
+    );
+}
+
+#[test]
+fn frames_are_written_200_a_second_beside_the_table() {
+    let folder = folder("frames");
+    write_two_notes(&folder, "two.wav");
+    let output = evenwave(&folder, &["measure", "--frames", "frames.csv", "two.wav"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(printed(&output).contains("A3"), "{}", printed(&output));
+    let text = std::fs::read_to_string(folder.join("frames.csv")).expect("written");
+    let mut lines = text.lines();
+    assert_eq!(lines.next(), Some("time_s,f0_hz,confidence,level_dbfs"));
+    let rows: Vec<Vec<f64>> = lines
+        .map(|row| {
+            row.split(',')
+                .map(|n| n.parse().expect("a number"))
+                .collect()
+        })
+        .collect();
+    assert!(
+        (810..=821).contains(&rows.len()),
+        "{} rows in 4.1 s",
+        rows.len()
+    );
+    assert!(
+        rows.windows(2)
+            .all(|pair| (pair[1][0] - pair[0][0] - 0.005).abs() < 1e-9)
+    );
+    let inside = rows.iter().filter(|row| (0.5..1.4).contains(&row[0]));
+    for row in inside {
+        assert!((row[1] - 220.0).abs() < 1.0 && row[2] > 0.5, "{row:?}");
+    }
+    let silent = rows.iter().filter(|row| row[0] < 0.2);
+    for row in silent {
+        assert_eq!(row[1..3], [0.0, 0.0], "{row:?}");
+    }
+}
+
+#[test]
+fn csv_has_a_row_a_note_under_one_head_for_all_files() {
+    let folder = folder("csv");
+    write_two_notes(&folder, "a.wav");
+    write_two_notes(&folder, "b.wav");
+    let output = evenwave(&folder, &["measure", "--csv", CELLO, "a.wav", "b.wav"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let text = printed(&output);
+    let files: Vec<&str> = text
+        .lines()
+        .map(|row| row.split(',').next().expect("a first field"))
+        .collect();
+    assert_eq!(files, ["file", "a.wav", "a.wav", "b.wav", "b.wav"]);
+}
+
+#[test]
+fn bad_files_are_told_in_words_and_the_others_are_done() {
+    let folder = folder("bad_files");
+    let write = |name: &str, bytes: &[u8]| std::fs::write(folder.join(name), bytes).expect(name);
+    write("empty.wav", b"");
+    write("letter.wav", b"Dear cellist,\nplease practise slowly.\n");
+    write("header.wav", &wav(1, 16, 1, 0, b"")[..20]);
+    write("nochannel.wav", &wav(0, 16, 1, 400, &[0; 400]));
+    std::fs::create_dir(folder.join("folder.wav")).expect("writable");
+    write_two_notes(&folder, "good.wav");
+    let bad = [
+        ("empty.wav", "empty"),
+        ("letter.wav", "no sound file"),
+        ("header.wav", "header.wav"),
+        ("nochannel.wav", "0 channels"),
+        ("folder.wav", "folder"),
+        ("missing.wav", "no such file"),
+    ];
+    let mut line = vec!["measure", "--json", CELLO];
+    line.extend(bad.iter().map(|(name, _)| *name));
+    line.insert(5, "good.wav");
+    let output = evenwave(&folder, &line);
+    assert_eq!(status(&output), 1);
+    let sounds = objects(&output);
+    assert_eq!(sounds.len(), 1, "only the good file is measured");
+    assert_eq!(sounds[0]["notes"].as_array().expect("a list").len(), 2);
+    let told = told(&output);
+    assert!(!told.contains("panicked"), "{told}");
+    for (name, words) in bad {
+        let about = told
+            .lines()
+            .find(|words| words.ends_with(name))
+            .unwrap_or_else(|| panic!("nothing is said of {name}:\n{told}"));
+        assert!(about.contains(words), "{about}");
+    }
+    assert!(told.contains("6 of 7 files"), "{told}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_file_that_must_not_be_read_is_told_so() {
+    use std::os::unix::fs::PermissionsExt;
+
+    let folder = folder("no_permission");
+    write_two_notes(&folder, "secret.wav");
+    let path = folder.join("secret.wav");
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0)).expect("it is ours");
+    if std::fs::File::open(&path).is_ok() {
+        eprintln!("skipped: this user may read everything");
+        return;
+    }
+    let output = evenwave(&folder, &["measure", "secret.wav"]);
+    assert_eq!(status(&output), 1);
+    assert!(told(&output).contains("permission"), "{}", told(&output));
+}
+
+#[test]
+fn a_cut_file_is_measured_as_far_as_it_goes_and_said_to_be_cut() {
+    let folder = folder("cut");
+    write_two_notes(&folder, "whole.wav");
+    let whole = std::fs::read(folder.join("whole.wav")).expect("just written");
+    // Cut inside the second note, at 3 s.
+    let length = 44 + 3 * 44_100 * 2 + 1;
+    std::fs::write(folder.join("cut.wav"), &whole[..length]).expect("writable");
+    let output = evenwave(&folder, &["measure", "--json", CELLO, "cut.wav"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let sound = &objects(&output)[0];
+    assert_eq!(sound["notes"].as_array().expect("a list").len(), 2);
+    let remarks = sound["remarks"].to_string();
+    assert!(remarks.contains("3.0 s of 4.1 s"), "{remarks}");
+    assert!(told(&output).contains("cut off"), "{}", told(&output));
+}
+
+#[test]
+fn samples_that_are_no_numbers_are_taken_as_silence_and_told() {
+    let folder = folder("nan");
+    let odd = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, f32::MAX, -0.0];
+    let samples = (0..48_000).map(|n| odd[n % odd.len()]);
+    std::fs::write(folder.join("nan.wav"), float_wav(samples)).expect("writable");
+    let output = evenwave(
+        &folder,
+        &["measure", "--json", "--frames", "f.csv", "nan.wav"],
+    );
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let sound = &objects(&output)[0];
+    assert_eq!(sound["notes"].as_array().expect("a list").len(), 0);
+    assert!(
+        sound["remarks"].to_string().contains("not numbers"),
+        "{sound}"
+    );
+    let frames = std::fs::read_to_string(folder.join("f.csv")).expect("written");
+    assert!(
+        !frames.contains("NaN") && !frames.contains("inf"),
+        "{frames}"
+    );
+}
+
+#[test]
+fn wrong_usage_has_status_2_and_says_what_would_be_right() {
+    let folder = folder("usage");
+    write_two_notes(&folder, "two.wav");
+    for (line, words) in [
+        (&["measure"][..], "FILE"),
+        (&["measure", "--a4", "500", "two.wav"], "392 to 466 Hz"),
+        (
+            &["measure", "--from", "3", "--to", "2", "two.wav"],
+            "--to 2",
+        ),
+        (
+            &["measure", "--frames", "f.csv", "two.wav", "two.wav"],
+            "only one",
+        ),
+        (
+            &["measure", "--instrument", "kazoo", "two.wav"],
+            "double-bass",
+        ),
+        (
+            &["measure", "--json", "--csv", "two.wav"],
+            "cannot be used with",
+        ),
+        (&["practise", "--demo", "waltz"], "four-fingers"),
+        (&["hear", "--seconds", "soon"], "no number"),
+        (&["juggle"], "juggle"),
+    ] {
+        let output = evenwave(&folder, line);
+        assert_eq!(status(&output), 2, "{line:?}: {}", told(&output));
+        assert!(told(&output).contains(words), "{line:?}: {}", told(&output));
+        assert!(output.stdout.is_empty(), "{line:?}: {}", printed(&output));
+    }
+    assert!(
+        !folder.join("f.csv").exists(),
+        "nothing is written on wrong usage"
+    );
+}
+
+#[test]
+fn a_channel_can_be_chosen_and_a_missing_one_is_told() {
+    let folder = folder("channel");
+    write_two_notes(&folder, "two.wav");
+    let output = evenwave(&folder, &["measure", "--channel", "2", "two.wav"]);
+    assert_eq!(status(&output), 1);
+    assert!(told(&output).contains("no channel 2"), "{}", told(&output));
+    assert_eq!(
+        status(&evenwave(
+            &folder,
+            &["measure", "--channel", "1", "two.wav"]
+        )),
+        0
+    );
+}
+
+#[test]
+fn tuning_and_naming_change_the_cents_and_the_names_alone() {
+    let folder = folder("tuning");
+    write_two_notes(&folder, "two.wav");
+    let line = [
+        "measure", "--json", "--a4", "442", "--names", "german", "two.wav",
+    ];
+    let note = objects(&evenwave(&folder, &line))[0]["notes"][1].clone();
+    assert_eq!(note["name"], "a");
+    assert_eq!(note["reference_hz"], 221.0);
+    // 440 Hz lies 7.85 cents below 442 Hz: 1200 · log2(440 / 442).
+    let offset = note["offset_cents"].as_f64().expect("a number");
+    assert!((offset + 7.85).abs() < 1.0, "{offset}");
+    let f0 = note["f0_hz"].as_f64().expect("a number");
+    assert!((f0 - 220.0).abs() < 0.13, "{f0}");
+}
+
+#[test]
+fn tone_writes_what_measure_finds_and_refuses_what_it_cannot_play() {
+    let folder = folder("tone");
+    let spec = "(lines: [(notes: [(start: 0.2, length: 1.5, f0: 110.0,
+        vibrato: Some((rate: 6.0, width: 30.0)))])])";
+    std::fs::write(folder.join("spec.ron"), spec).expect("writable");
+    let line = ["tone", "spec.ron", "-o", "out.wav", "--truth", "out.csv"];
+    let output = evenwave(&folder, &line);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let truth = std::fs::read_to_string(folder.join("out.csv")).expect("written");
+    assert!(truth.lines().count() > 400, "a row each 5 ms");
+    let note = objects(&evenwave(&folder, &["measure", "--json", CELLO, "out.wav"]))[0]["notes"][0]
+        .clone();
+    let rate = note["vibrato"]["rate_hz"]
+        .as_f64()
+        .expect("vibrato is found");
+    assert!((rate - 6.0).abs() < 0.05, "{rate}");
+
+    std::fs::write(folder.join("wrong.ron"), spec.replace("1.5", "-1.5")).expect("writable");
+    let output = evenwave(&folder, &["tone", "wrong.ron", "-o", "never.wav"]);
+    assert_eq!(status(&output), 1);
+    assert!(
+        told(&output).trim_end().ends_with("wrong.ron"),
+        "{}",
+        told(&output)
+    );
+    assert!(!folder.join("never.wav").exists());
+}
+
+#[test]
+fn completions_name_the_commands() {
+    let folder = folder("completions");
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let output = evenwave(&folder, &["completions", shell]);
+        assert_eq!(status(&output), 0);
+        assert!(printed(&output).contains("measure"), "{shell}");
+    }
+}
+
+#[test]
+fn help_shows_examples() {
+    let folder = folder("help");
+    for line in [
+        &["--help"][..],
+        &["measure", "--help"],
+        &["hear", "--help"],
+        &["tone", "--help"],
+    ] {
+        let output = evenwave(&folder, line);
+        assert_eq!(status(&output), 0);
+        assert!(printed(&output).contains("Example"), "{line:?}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_has_seen_enough_is_no_error() {
+    use std::process::Stdio;
+
+    let folder = folder("pipe");
+    write_two_notes(&folder, "two.wav");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_evenwave"))
+        .args(["measure", "--json", "two.wav"])
+        .current_dir(&folder)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    drop(child.stdout.take());
+    let output = child.wait_with_output().expect("it ends");
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(output.stderr.is_empty(), "{}", told(&output));
+}
