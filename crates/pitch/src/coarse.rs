@@ -45,7 +45,13 @@ pub struct Found {
     pub hz: f64,
     /// Similarity of neighbouring periods at its best lag, up to 1.
     pub similarity: f64,
+    /// How many times less aperiodic the sound is at each of [`MULTIPLES`] of the period; 0 where
+    /// that is beyond the range.
+    pub gain: [f64; MULTIPLES.len()],
 }
+
+/// Multiples of the chosen period that may be the true one, the greatest first.
+pub const MULTIPLES: [usize; 3] = [4, 3, 2];
 
 /// One lag with its window.
 struct Lag {
@@ -227,7 +233,24 @@ impl Search {
             secs: centre / COARSE_RATE,
             hz: COARSE_RATE / best.lag,
             similarity: best.similarity,
+            gain: MULTIPLES.map(|multiple| self.gain(&best, multiple)),
         })
+    }
+
+    /// Aperiodicity of a candidate over that around a multiple of its lag.
+    fn gain(&self, best: &Candidate, multiple: usize) -> f64 {
+        let lag = best.lag * multiple as f64;
+        let first = self.lags.first().map_or(0, |lag| lag.lag);
+        let (from, to) = (
+            (0.98 * lag) as usize - first,
+            (1.02 * lag).ceil() as usize - first,
+        );
+        let Some(around) = self.similarity.get(from..=to) else {
+            return 0.0;
+        };
+        let most = around.iter().fold(0.0_f32, |most, s| most.max(*s));
+        let aperiodic = |similarity: f64| 1.0 + 0.2 * APERIODICITY_FLOOR - similarity.min(1.0);
+        aperiodic(best.similarity) / aperiodic(f64::from(most))
     }
 }
 

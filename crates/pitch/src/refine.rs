@@ -78,6 +78,7 @@ pub struct Refiner {
     turn: (Vec<f32>, Vec<f32>),
     harmonics: Vec<Harmonic>,
     order: Vec<usize>,
+    scaled: Vec<Point>,
     learned: [Learned; MOST_HARMONICS],
     last_hz: f64,
     rate: f64,
@@ -105,6 +106,7 @@ impl Refiner {
             turn: (room(), room()),
             harmonics: Vec::with_capacity(MOST_HARMONICS),
             order: Vec::with_capacity(MOST_HARMONICS),
+            scaled: Vec::with_capacity(128),
             learned: [Learned::default(); MOST_HARMONICS],
             last_hz: 0.0,
             rate: 1.0 - (-1.0 / frames_per_sec / LEARNING_SECS).exp(),
@@ -136,6 +138,39 @@ impl Refiner {
     ) -> Option<Refined> {
         let count = self.demodulate(sound, first, centre, hz, track)?;
         self.combine(hz, count)
+    }
+
+    /// Share of the power that lies between the harmonics of `hz`: in those harmonics of `hz` divided
+    /// by `divisor` that are none of `hz` itself. Arguments as for [`refine`](Self::refine).
+    ///
+    /// The harmonics of the last frame are lost; call it before the next refinement.
+    pub fn between(
+        &mut self,
+        sound: &[f32],
+        first: i64,
+        centre: i64,
+        hz: f64,
+        divisor: usize,
+        track: &[Point],
+    ) -> Option<f64> {
+        self.scaled.clear();
+        self.scaled.extend(track.iter().map(|p| Point {
+            at: p.at,
+            hz: p.hz / divisor as f64,
+        }));
+        let track = std::mem::take(&mut self.scaled);
+        let count = self.demodulate(sound, first, centre, hz / divisor as f64, &track);
+        self.scaled = track;
+        let count = count?;
+        let (mut own, mut other) = (0.0, 0.0);
+        for (k, h) in self.harmonics[..count].iter().enumerate() {
+            if (k + 1).is_multiple_of(divisor) {
+                own += h.power;
+            } else {
+                other += h.power;
+            }
+        }
+        Some(other / (own + other + 1e-30))
     }
 
     /// Fills `harmonics` with the corrections and powers of harmonics 1 to the number returned.

@@ -1,6 +1,6 @@
 //! The tracker: samples in, frames out.
 
-use crate::coarse::{Found, Search};
+use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
@@ -23,6 +23,12 @@ const POINTS: usize = 64;
 const LEAP_OCTAVES: f64 = 0.1;
 /// A frame this close to a lone coarse point has a pitch.
 const NEAR_SECS: f64 = 0.004;
+/// Divisors of the coarse pitch that are tried, the greatest first; share of power between its harmonics that
+/// speaks for one; votes that decide; frames at the start in which each votes, then every so many.
+const BETWEEN: f64 = 0.01;
+const GAIN: f64 = 2.0;
+const VOTES: i32 = 3;
+const EAGER: usize = 8;
 /// Lost stretches remembered.
 const HOLES: usize = 8;
 /// Span over which the level is taken, in fine samples: 20 ms.
@@ -54,6 +60,28 @@ pub struct Tracker {
     finished: bool,
     floor_dbfs: f64,
     track: Vec<Point>,
+    octave: Octave,
+    low_hz: f64,
+}
+
+/// What is known of the true pitch being the coarse one divided by a whole number.
+#[derive(Clone, Copy)]
+struct Octave {
+    divisor: usize,
+    votes: [i32; MULTIPLES.len()],
+    frames: usize,
+    hz: f64,
+}
+
+impl Default for Octave {
+    fn default() -> Self {
+        Self {
+            divisor: 1,
+            votes: [0; MULTIPLES.len()],
+            frames: 0,
+            hz: 1.0,
+        }
+    }
 }
 
 impl Tracker {
@@ -77,6 +105,8 @@ impl Tracker {
             finished: false,
             floor_dbfs: GATE_BOUNDS_DBFS.0,
             track: Vec::with_capacity(POINTS),
+            octave: Octave::default(),
+            low_hz: low,
         }
     }
 
@@ -225,9 +255,14 @@ impl Tracker {
             level_dbfs,
             disagreement: None,
         };
-        let Some(coarse) = self.gather(secs) else {
+        let Some(mut coarse) = self.gather(secs) else {
+            self.octave = Octave::default();
             return none;
         };
+        self.check_octave(&coarse, centre);
+        let divisor = self.octave.divisor as f64;
+        coarse.hz /= divisor;
+        self.track.iter_mut().for_each(|p| p.hz /= divisor);
         let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
         let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
         let (from, to) = (sample(secs - reach), sample(secs + reach));
@@ -258,6 +293,56 @@ impl Tracker {
             confidence: confidence(&evidence),
             disagreement: Some(disagreement),
             ..none
+        }
+    }
+
+    /// Whether the coarse pitch is a harmonic of the true one: then there is power between its harmonics.
+    fn check_octave(&mut self, coarse: &Found, centre: i64) {
+        let octave = &mut self.octave;
+        if (coarse.hz / octave.hz).log2().abs() > LEAP_OCTAVES {
+            *octave = Octave::default();
+        }
+        octave.hz = coarse.hz;
+        octave.frames += 1;
+        if octave.frames > EAGER && !octave.frames.is_multiple_of(EAGER) {
+            return;
+        }
+        for ((votes, divisor), gain) in octave.votes.iter_mut().zip(MULTIPLES).zip(coarse.gain) {
+            let hz = coarse.hz / divisor as f64;
+            if gain < GAIN || hz < self.low_hz {
+                *votes = (*votes - 1).max(-VOTES);
+                continue;
+            }
+            // The longer window lies a little earlier, so that it need not wait.
+            let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
+            let centre = centre.min(self.front.fine.end() - reach);
+            let sound = self.front.fine.part(centre - reach, centre + reach);
+            let share = self.refiner.between(
+                sound,
+                centre - reach,
+                centre,
+                coarse.hz,
+                divisor,
+                &self.track,
+            );
+            *votes = (*votes
+                + if share.is_some_and(|share| share > BETWEEN) {
+                    1
+                } else {
+                    -1
+                })
+            .clamp(-VOTES, VOTES);
+        }
+        let chosen = MULTIPLES
+            .iter()
+            .zip(octave.votes)
+            .filter(|(_, votes)| *votes >= VOTES)
+            .map(|(d, _)| *d)
+            .next();
+        match chosen {
+            Some(divisor) => octave.divisor = divisor,
+            None if octave.votes.iter().all(|votes| *votes <= 0) => octave.divisor = 1,
+            None => {}
         }
     }
 

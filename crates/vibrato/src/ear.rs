@@ -1,7 +1,7 @@
 //! The whole engine: samples in, events out.
 
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
-use crate::line::{Change, Line, ORIGIN};
+use crate::line::{Change, FORETOLD, Foretold, Line, ORIGIN};
 use crate::measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
 use crate::room::Room;
 use crate::summary;
@@ -42,6 +42,8 @@ pub enum Event {
         /// When.
         time: Secs,
     },
+    /// What began was too short to be a note.
+    NoteDropped,
     /// A note ended; its measures are in [`Ear::note`] until the next poll.
     NoteEnded,
     /// Samples are missing from here on for this long.
@@ -109,6 +111,10 @@ const CLIPPED: u64 = 8;
 const REBOW_DB: f64 = 5.0;
 const REBOW_REACH: usize = 30;
 const MOST_REBOWS: usize = 512;
+/// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
+const FORETELLING: usize = FORETOLD + 1;
+/// No turn is looked for in the last frames of a note: the pitch is being let go.
+const LETTING_GO: f64 = 7.0;
 
 /// Hears: samples in, events out, the same whatever the size of the blocks.
 pub struct Ear {
@@ -117,6 +123,8 @@ pub struct Ear {
     line: Line,
     scanner: Scanner,
     turns: Turns,
+    /// The fits of the last frames, the oldest first.
+    sines: VecDeque<Option<Sine>>,
     room: Room,
     events: VecDeque<Event>,
     note: Note,
@@ -157,6 +165,7 @@ impl Ear {
             line: Line::new(LONGEST),
             scanner: Scanner::new(),
             turns: Turns::new(MOST_TURNS),
+            sines: VecDeque::with_capacity(FORETELLING),
             room: Room::new(),
             events: VecDeque::with_capacity(256),
             note: empty_note(),
@@ -214,6 +223,7 @@ impl Ear {
             if let Some(frame) = self.tracker.poll() {
                 self.take(&frame);
             } else if self.closing && self.line.sounding() {
+                self.line.finish();
                 self.close(self.line.len());
                 self.line.restart(self.line.len());
             } else {
@@ -250,7 +260,8 @@ impl Ear {
     fn take(&mut self, frame: &Frame) {
         self.events.push_back(Event::Frame(*frame));
         let number = (frame.time.get() / HOP_SECS).round() as i64;
-        let change = self.line.push(number, frame);
+        let foretold = self.foretell();
+        let change = self.line.push(number, frame, foretold.as_ref());
         match change {
             Change::None => {}
             Change::Began => self.begin(),
@@ -274,9 +285,23 @@ impl Ear {
         }
     }
 
+    /// Where the vibrato of a while ago would have the frame now coming and those before it.
+    fn foretell(&self) -> Option<Foretold> {
+        if self.sines.len() < FORETELLING {
+            return None;
+        }
+        let sine = self.sines.front().copied().flatten()?;
+        let ahead = self.sines.len() as f64;
+        Some(Foretold {
+            cents: std::array::from_fn(|back| sine.foretold(ahead - back as f64)),
+            width: sine.width,
+        })
+    }
+
     /// A note has begun with the line's first frame.
     fn begin(&mut self) {
         self.turns.clear();
+        self.sines.clear();
         self.room.clear();
         self.rebows.clear();
         self.spare.contour.clear();
@@ -309,6 +334,11 @@ impl Ear {
             None
         };
         self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
+        if self.sines.len() == FORETELLING {
+            self.sines.pop_front();
+        }
+        self.sines
+            .push_back(sine.filter(|sine| self.state.moving && sine.share > SURE_SHARE));
         let (centre, centre_se, motion) = match sine.filter(|_| self.state.moving) {
             Some(sine) => {
                 self.state.was_moving = true;
@@ -463,6 +493,10 @@ impl Ear {
 
     /// The note ends before frame `end` of the line: its measures go to `note`.
     fn close(&mut self, end: usize) {
+        if !Line::long_enough(end) {
+            self.events.push_back(Event::NoteDropped);
+            return;
+        }
         let line = &self.line;
         if self.state.was_moving {
             self.turns.advance(
@@ -473,9 +507,9 @@ impl Ear {
             );
         }
         let turns = &mut self.turns.found;
-        turns.retain(|turn| turn.at < end as f64);
+        turns.retain(|turn| turn.at < end as f64 - LETTING_GO);
         let smear = self.room.smear();
-        let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, 0, end);
+        let (mut cents, mut cents_se, unsteadiness) = summary::settled(line, end);
         // Named by its centre: whole oscillations if there are any.
         summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations);
         let moving = self.state.was_moving

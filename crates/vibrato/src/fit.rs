@@ -41,6 +41,18 @@ pub struct Sine {
     pub cycles: f64,
     /// Root mean square of what is left, in cents.
     pub left: f64,
+    /// Cosine and sine part, in cents, with time counted from the middle of the fit.
+    pub parts: (f64, f64),
+    /// Frames from the middle of the fit to its newest frame.
+    pub half_frames: f64,
+}
+
+impl Sine {
+    /// The pitch in cents that the sine foretells `frames` after its newest frame.
+    pub fn foretold(&self, frames: f64) -> f64 {
+        let (sin, cos) = (TAU * self.rate_hz * (self.half_frames + frames) * HOP_SECS).sin_cos();
+        self.centre + self.parts.0 * cos + self.parts.1 * sin
+    }
 }
 
 /// Looks for the rate that explains the newest frames best.
@@ -195,7 +207,7 @@ pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
             } else {
                 rate
             },
-            width: 2.0 * here.amplitude,
+            width: 2.0 * here.parts.0.hypot(here.parts.1),
             width_se: 2.0 * (2.0 * variance / values).sqrt(),
             centre: here.centre + points.origin,
             centre_se: (variance / values).sqrt(),
@@ -206,6 +218,8 @@ pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
             },
             cycles: frames as f64 * HOP_SECS * rate,
             left: (here.left / count).sqrt(),
+            parts: here.parts,
+            half_frames: 0.5 * (frames - 1) as f64,
         });
     }
     result.filter(|sine| sine.rate_hz > 0.9 * SLOWEST_HZ && sine.rate_hz < 1.1 * FASTEST_HZ)
@@ -224,7 +238,7 @@ struct Points {
 /// What one rate leaves over.
 struct Solved {
     left: f64,
-    amplitude: f64,
+    parts: (f64, f64),
     centre: f64,
 }
 
@@ -296,15 +310,20 @@ impl Points {
         let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
         Some(Solved {
             left: (self.squares - explained).max(0.0),
-            amplitude: found[1].hypot(found[2]),
+            parts: (found[1], found[2]),
             centre: found[0],
         })
     }
 }
 
-/// Solves the symmetric system whose upper triangle is given, by Cholesky; `None` if it is singular.
-pub fn solve_normal(upper: [[f64; 4]; 4], right: [f64; 4], size: usize) -> Option<[f64; 4]> {
-    let mut low = [[0.0; 4]; 4];
+/// Solves the first `size` rows of the symmetric system whose upper triangle is given, by
+/// Cholesky; `None` if it is singular.
+pub fn solve_normal<const N: usize>(
+    upper: [[f64; N]; N],
+    right: [f64; N],
+    size: usize,
+) -> Option<[f64; N]> {
+    let mut low = [[0.0; N]; N];
     for i in 0..size {
         for j in 0..=i {
             let dot: f64 = (0..j).map(|k| low[i][k] * low[j][k]).sum();
@@ -319,7 +338,7 @@ pub fn solve_normal(upper: [[f64; 4]; 4], right: [f64; 4], size: usize) -> Optio
             };
         }
     }
-    let mut x = [0.0; 4];
+    let mut x = [0.0; N];
     for i in 0..size {
         let dot: f64 = (0..i).map(|k| low[i][k] * x[k]).sum();
         x[i] = (right[i] - dot) / low[i][i];
@@ -333,15 +352,11 @@ pub fn solve_normal(upper: [[f64; 4]; 4], right: [f64; 4], size: usize) -> Optio
 
 /// Inverse of a symmetric matrix, column by column.
 fn inverse(normal: [[f64; 3]; 3]) -> [[f64; 3]; 3] {
-    let mut wide = [[0.0; 4]; 4];
-    for i in 0..3 {
-        wide[i][..3].copy_from_slice(&normal[i]);
-    }
     let mut out = [[0.0; 3]; 3];
     for j in 0..3 {
-        let mut unit = [0.0; 4];
+        let mut unit = [0.0; 3];
         unit[j] = 1.0;
-        let column = solve_normal(wide, unit, 3).unwrap_or([0.0; 4]);
+        let column = solve_normal(normal, unit, 3).unwrap_or([0.0; 3]);
         for i in 0..3 {
             out[i][j] = column[i];
         }
@@ -366,8 +381,8 @@ pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
             .map(|(i, (c, _))| (at(i), *c))
     };
     let origin = values().map(|(_, y)| y).next()?;
-    let mut normal = [[0.0; 4]; 4];
-    let mut sums = [0.0; 4];
+    let mut normal = [[0.0; 3]; 3];
+    let mut sums = [0.0; 3];
     for (x, y) in values() {
         let row = [1.0, x, x * x];
         for a in 0..3 {
@@ -384,8 +399,8 @@ pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
         let turn = TAU * rate * HOP_SECS;
         let (step_sin, step_cos) = turn.sin_cos();
         let (mut sin, mut cos) = (0.0, 1.0);
-        let mut normal = [[0.0; 4]; 4];
-        let mut sums = [0.0; 4];
+        let mut normal = [[0.0; 3]; 3];
+        let mut sums = [0.0; 3];
         for (i, (&c, &heard)) in cents.iter().zip(heard).enumerate() {
             if heard && i % 2 == 0 {
                 let x = at(i);

@@ -7,9 +7,11 @@ use tuning::Hz;
 pub const ORIGIN: Hz = Hz(440.0);
 
 /// Frames of steady voice that make a note: 40 ms.
-const HOLD: usize = 8;
+pub const HOLD: usize = 8;
 /// Frames without pitch that end one: 30 ms.
 const SILENCE: usize = 6;
+/// Frames died away that end one: 20 ms.
+const DEATH: usize = 4;
 /// Largest step of the pitch from frame to frame within a note that begins, in cents.
 const MOST_STEP: f64 = 60.0;
 /// Least mean confidence of the frames that begin a note.
@@ -19,18 +21,51 @@ const MEMORY: usize = 70;
 /// Frames that lie away from the note by this much, or by its own half range and so much more, belong to another.
 const AWAY: f64 = 60.0;
 const AWAY_MARGIN: f64 = 45.0;
+/// A finger falls: the pitch moves this far within four frames. A slower change must last longer.
+const LEAP: f64 = 38.0;
+const LEAP_FRAMES: usize = 4;
+const GLIDE: usize = 40;
 /// Frames of a new note must agree within this, in cents.
 const AGREE: f64 = 120.0;
 /// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
 const SLIPS: [f64; 3] = [1200.0, 1902.0, 2400.0];
 /// The sound has died away once it lies so far below its recent level, which fades so fast.
-const DIED_DB: f64 = 22.0;
+const DIED_DB: f64 = 18.0;
 const FADE_DB: f64 = 10.0 * pitch::HOP_SECS;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
-/// After a note has died away its ring is no note until the level rises by this much, or for so many frames.
+/// What rings on after a note is none until it rises by this much, above a ceiling that falls this fast.
 const RISE_DB: f64 = 6.0;
-const RING: usize = 400;
+const RING_FADE_DB: f64 = 20.0 * pitch::HOP_SECS;
+
+/// Frames foretold are strayed from if they lie this far off, in cents, and by this share of the width.
+const STRAY: f64 = 25.0;
+const STRAY_SHARE: f64 = 0.3;
+/// Before it strays it must have kept within this, so that a vibrato that changes gradually does not.
+const KEPT: f64 = 10.0;
+const KEPT_SHARE: f64 = 0.1;
+/// Frames foretold: those that must have strayed, those on the way, three before.
+pub const FORETOLD: usize = HOLD + 9;
+/// A note does not change while it fades: the level must be this near to its recent peak.
+const LOUD_DB: f64 = 9.0;
+/// A note shorter than this is none: 70 ms.
+const LEAST_NOTE: usize = 14;
+
+/// Where the note's own vibrato, as it was a while ago, would have the newest frames.
+pub struct Foretold {
+    /// Cents, the newest frame first.
+    pub cents: [f64; FORETOLD],
+    /// Crest to trough.
+    pub width: f64,
+}
+
+/// What is left of the last note: levels in dBFS.
+struct Ring {
+    /// Lowest since the note ended.
+    lowest: f64,
+    /// What rings on stays below this.
+    ceiling: f64,
+}
 
 /// What a frame did to the line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,8 +97,7 @@ pub struct Line {
     /// First frame of a run that lies away from the note.
     away: Option<usize>,
     peak_dbfs: f64,
-    /// Lowest level since the last note died away, and how long ago that was.
-    ring: Option<(f64, usize)>,
+    ring: Option<Ring>,
     sorted: [f64; MEMORY],
 }
 
@@ -102,21 +136,34 @@ impl Line {
 
     /// Takes frame `number` in. After `Ended` and `Passed` the caller must call
     /// [`restart`](Self::restart).
-    pub fn push(&mut self, number: i64, frame: &Frame) -> Change {
+    ///
+    /// `foretold` says where the note's own vibrato would have the pitch so many frames before this one.
+    pub fn push(&mut self, number: i64, frame: &Frame, foretold: Option<&Foretold>) -> Change {
         let level = frame.level_dbfs;
-        if let Some((lowest, frames)) = &mut self.ring {
-            *lowest = lowest.min(level);
-            *frames += 1;
-            if level > *lowest + RISE_DB || *frames > RING {
+        if let Some(ring) = &mut self.ring {
+            ring.lowest = ring.lowest.min(level);
+            ring.ceiling -= RING_FADE_DB;
+            if level > ring.ceiling.max(ring.lowest + RISE_DB) {
                 self.ring = None;
             }
         }
         let pitch = frame.f0.map(|f0| f0.cents_above(ORIGIN).get());
         if self.sounding {
-            self.go_on(pitch, frame)
+            self.go_on(pitch, frame, foretold)
         } else {
             self.wait(number, pitch, frame)
         }
+    }
+
+    /// Says that no more frames come: the note ends with the last frame that is surely its own.
+    pub fn finish(&mut self) {
+        self.come_back(self.len());
+        let end = self
+            .heard
+            .iter()
+            .rposition(|heard| *heard)
+            .map_or(0, |last| last + 1);
+        self.truncate(end);
     }
 
     /// Starts over from frame `from` on: those before it are dropped.
@@ -165,15 +212,15 @@ impl Line {
     }
 
     /// A note sounds: does it still?
-    fn go_on(&mut self, pitch: Option<f64>, frame: &Frame) -> Change {
+    fn go_on(&mut self, pitch: Option<f64>, frame: &Frame, foretold: Option<&Foretold>) -> Change {
         self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(frame.level_dbfs);
         let died = frame.level_dbfs < self.peak_dbfs - DIED_DB;
         let Some(pitch) = pitch.filter(|_| !died) else {
             let last = self.cents.last().copied().unwrap_or(0.0);
+            self.come_back(self.len());
             self.append(last, false, frame);
             self.silence += 1;
-            self.away = None;
-            if self.silence < SILENCE {
+            if self.silence < if died { DEATH } else { SILENCE } {
                 return Change::None;
             }
             return self.end(frame.level_dbfs);
@@ -184,7 +231,40 @@ impl Line {
             self.sounding = false;
             return Change::Ended;
         }
-        self.passed(pitch)
+        match self.passed(pitch) {
+            Change::None => foretold.map_or(Change::None, |foretold| self.strayed(foretold)),
+            change => change,
+        }
+    }
+
+    /// Whether the newest frames stray from the note's own vibrato as one: a change by a small
+    /// interval that stays within the swing.
+    fn strayed(&mut self, foretold: &Foretold) -> Change {
+        let length = self.len();
+        let Some(from) = length
+            .checked_sub(HOLD)
+            .filter(|_| length >= FORETOLD + HOLD)
+        else {
+            return Change::None;
+        };
+        if self.heard[from..].iter().any(|heard| !heard) || !self.loud() {
+            return Change::None;
+        }
+        let apart = |i: usize| self.cents[i] - foretold.cents[length - 1 - i];
+        let before = length - FORETOLD;
+        let kept =
+            (before..before + 3).all(|i| apart(i).abs() < KEPT + KEPT_SHARE * foretold.width);
+        let (mut low, mut high, mut sum) = (f64::INFINITY, f64::NEG_INFINITY, 0.0);
+        for i in from..length {
+            let apart = apart(i);
+            (low, high, sum) = (low.min(apart), high.max(apart), sum + apart);
+        }
+        let mean = sum / HOLD as f64;
+        let least = if mean > 0.0 { low } else { -high };
+        if !kept || least < STRAY + STRAY_SHARE * foretold.width || mean.abs() < AWAY {
+            return Change::None;
+        }
+        Change::Passed(from)
     }
 
     /// Ends the note where the bow left it.
@@ -196,7 +276,11 @@ impl Line {
             .find(sounds)
             .map_or(HOLD.min(self.len()), |last| last + 1);
         self.truncate(end);
-        self.ring = Some((level, 0));
+        // A gap in the pitch alone leaves no ring.
+        self.ring = (level < least).then_some(Ring {
+            lowest: level,
+            ceiling: self.peak_dbfs - DIED_DB,
+        });
         self.sounding = false;
         Change::Ended
     }
@@ -208,7 +292,7 @@ impl Line {
         let (middle, half) = self.place(until);
         let distance = pitch - middle;
         if distance.abs() <= AWAY.max(half + AWAY_MARGIN) {
-            self.away = None;
+            self.come_back(newest);
             return Change::None;
         }
         let from = *self.away.get_or_insert(newest);
@@ -237,10 +321,44 @@ impl Line {
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| {
                 (l.min(c), h.max(c))
             });
-        if high - low > AGREE {
+        if high - low > AGREE || !self.loud() {
             return Change::None;
         }
         Change::Passed(from)
+    }
+
+    /// Whether the newest frames are as loud as a bowed note.
+    fn loud(&self) -> bool {
+        self.level[self.len() - HOLD..]
+            .iter()
+            .all(|level| *level > self.peak_dbfs - LOUD_DB)
+    }
+
+    /// Whether the first `frames` of the line are long enough for a note.
+    pub fn long_enough(frames: usize) -> bool {
+        frames >= LEAST_NOTE
+    }
+
+    /// Frames that lay away and led nowhere were slips: they are not the note's.
+    fn come_back(&mut self, to: usize) {
+        let Some(from) = self.away.take() else { return };
+        let held = from
+            .checked_sub(1)
+            .map_or(self.cents[from], |last| self.cents[last]);
+        for i in from..to {
+            self.cents[i] = held;
+            self.heard[i] = false;
+        }
+    }
+
+    /// Whether the pitch moved fast around frame `from`.
+    fn leapt(&self, from: usize) -> bool {
+        let start = from.saturating_sub(6);
+        let end = (from + 8).min(self.len());
+        let part = &self.cents[start..end];
+        part.iter()
+            .zip(part.iter().skip(LEAP_FRAMES))
+            .any(|(a, b)| (b - a).abs() > LEAP)
     }
 
     /// Middle and half range of the note over its last frames before `until`.

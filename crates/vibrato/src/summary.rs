@@ -17,6 +17,11 @@ const WIDTH_FLOOR: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
 /// Share of the width by which a room's smear may have narrowed it, per unit of smear.
 pub const SMEAR_DOUBT: f64 = 0.5;
+/// An oscillation at the edge of a note whose period differs by more than this, in `ln`, is none.
+const OUT_OF_STEP: f64 = 0.25;
+/// Frames of a note in which the pitch still settles, and in which it is let go.
+const ATTACK: usize = 24;
+const RELEASE: usize = 12;
 /// Frames between neighbours that share no samples.
 const APART: f64 = 4.0;
 
@@ -76,6 +81,25 @@ pub fn oscillations(line: &Line, turns: &[Turn], reference: Hz, out: &mut Vec<Os
     let last = out.iter().rposition(strong).map_or(first, |last| last + 1);
     out.truncate(last);
     out.drain(..first);
+    // An attack or a release can pass for one more turn: what is out of step at the edges goes.
+    while out.len() > 2 && !in_step(out, 0) {
+        out.remove(0);
+    }
+    while out.len() > 2 && !in_step(out, out.len() - 1) {
+        out.pop();
+    }
+}
+
+/// Whether the oscillation at an edge keeps the step of its three neighbours.
+fn in_step(oscillations: &[Oscillation], edge: usize) -> bool {
+    let count = oscillations.len();
+    let neighbours = if edge == 0 {
+        &oscillations[1..4.min(count)]
+    } else {
+        &oscillations[count.saturating_sub(4)..count - 1]
+    };
+    let (period, ..) = mean(neighbours.iter().map(|o| o.period.get()));
+    (oscillations[edge].period.get() / period).ln().abs() < OUT_OF_STEP
 }
 
 /// Fills `vibrato` from its own oscillations; `false` if there are too few for a vibrato.
@@ -232,6 +256,13 @@ fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
     }
     let total: f64 = power.iter().sum();
     (total > 0.0).then(|| 1.0 - power[0] / total)
+}
+
+/// [`plain`] over a whole note of `end` frames, without the attack and the release.
+pub fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
+    let from = ATTACK.min(end / 3);
+    let to = (end - RELEASE.min(end / 6)).max(from + 1).min(end);
+    plain(line, from, to)
 }
 
 /// Mean pitch of a stretch without oscillations, with its standard error, and the standard

@@ -1,22 +1,23 @@
 //! Crests and troughs, one by one.
 //!
 //! A parabola through about a third of a cycle slides along the pitch; where its slope changes
-//! sign lies a turn. A turn counts once the pitch has come back from it by a fair share of the
+//! sign lies a turn. How high it lies is read off a quartic through half a cycle, which follows
+//! crests of any shape. A turn counts once the pitch has come back from it by a fair share of the
 //! width, so that noise on a flank makes none.
 
 use crate::fit::solve_normal;
 use pitch::HOP_SECS;
-use std::f64::consts::TAU;
 
-/// Half the parabola's length in cycles.
+/// Half the parabola's length and half the quartic's, in cycles.
 const HALF_CYCLES: f64 = 0.17;
+const HALF_CYCLES_HIGH: f64 = 0.25;
 /// Points in half a parabola at most.
 const HALF_POINTS: usize = 12;
 /// Share of the width by which the pitch must come back, and the least in cents.
 const RETURN_SHARE: f64 = 0.3;
 const LEAST_RETURN: f64 = 1.2;
 /// Frames at the start of a note that hold no turn: the pitch is still settling.
-const SETTLING: usize = 6;
+const SETTLING: usize = 10;
 
 /// A crest or a trough.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,13 +39,6 @@ pub struct Turns {
     slope: Option<f64>,
     next: usize,
     rate_hz: f64,
-}
-
-/// A parabola around one frame: value, slope and bend per frame.
-struct Parabola {
-    value: f64,
-    slope: f64,
-    bend: f64,
 }
 
 impl Turns {
@@ -76,26 +70,30 @@ impl Turns {
         if self.rate_hz == 0.0 {
             self.rate_hz = rate_hz;
         }
-        let half = ((HALF_CYCLES / rate_hz / HOP_SECS).round() as usize).max(2);
+        let frames = |cycles: f64| ((cycles / rate_hz / HOP_SECS).round() as usize).max(2);
+        let (half, high) = (frames(HALF_CYCLES), frames(HALF_CYCLES_HIGH));
         let back = (RETURN_SHARE * width).max(LEAST_RETURN);
-        while self.next + half < cents.len() && self.found.len() < self.found.capacity() {
+        while self.next + high < cents.len() && self.found.len() < self.found.capacity() {
             let at = self.next;
             self.next += 1;
-            let Some(here) = parabola(cents, heard, at, half) else {
+            let Some([value, slope, ..]) = local_fit::<3>(cents, heard, at, half) else {
                 self.slope = None;
                 continue;
             };
-            if let Some(before) = self.slope.replace(here.slope) {
-                if (before > 0.0) != (here.slope > 0.0) {
-                    let ago = here.slope / (here.slope - before);
+            if let Some(before) = self.slope.replace(slope) {
+                if (before > 0.0) != (slope > 0.0) {
+                    let x = -slope / (slope - before);
+                    let quartic = local_fit::<5>(cents, heard, at, high.min(at));
+                    let height =
+                        quartic.map(|q| (((q[4] * x + q[3]) * x + q[2]) * x + q[1]) * x + q[0]);
                     self.consider(Turn {
-                        at: at as f64 - ago,
-                        cents: here.value - here.slope * ago + here.bend * ago * ago,
+                        at: at as f64 + x,
+                        cents: height.unwrap_or(value),
                         crest: before > 0.0,
                     });
                 }
             }
-            self.confirm(here.value, back, shrinkage(half, rate_hz));
+            self.confirm(value, back);
             self.rate_hz += 0.05 * (rate_hz - self.rate_hz);
         }
     }
@@ -120,36 +118,38 @@ impl Turns {
     }
 
     /// Makes the awaited turn certain once the pitch has come back from it far enough.
-    fn confirm(&mut self, value: f64, back: f64, shrinkage: f64) {
-        let Some(mut turn) = self.pending else { return };
-        let sign = if turn.crest { 1.0 } else { -1.0 };
-        if sign * (turn.cents - value) < back {
-            return;
+    fn confirm(&mut self, value: f64, back: f64) {
+        let come_back = |turn: &mut Turn| {
+            if turn.crest {
+                turn.cents - value
+            } else {
+                value - turn.cents
+            }
+        };
+        if let Some(turn) = self.pending.take_if(|turn| come_back(turn) >= back) {
+            self.found.push(turn);
         }
-        if let Some(last) = self.found.last() {
-            // What the parabola cuts off the top: half of the height between two turns each.
-            let height = turn.cents - last.cents;
-            turn.cents += 0.5 * height * (1.0 / shrinkage - 1.0);
-        } else {
-            turn.cents += 0.5 * (turn.cents - value) * (1.0 / shrinkage - 1.0);
-        }
-        self.found.push(turn);
-        self.pending = None;
     }
 }
 
-/// The least-squares parabola over `half` frames on both sides of frame `at`; `None` where too
-/// many are missing.
-fn parabola(cents: &[f64], heard: &[bool], at: usize, half: usize) -> Option<Parabola> {
+/// The coefficients, per frame, of the least-squares polynomial of `N` terms over `half` frames on
+/// both sides of frame `at`; `None` where too many are missing.
+fn local_fit<const N: usize>(
+    cents: &[f64],
+    heard: &[bool],
+    at: usize,
+    half: usize,
+) -> Option<[f64; N]> {
     let stride = half.div_ceil(HALF_POINTS);
     let reach = half / stride;
     let first = at.checked_sub(reach * stride)?;
-    if at + reach * stride >= cents.len() {
+    if at + reach * stride >= cents.len() || 2 * reach + 1 < N {
         return None;
     }
     let origin = cents[at];
-    let mut normal = [[0.0; 4]; 4];
-    let mut sums = [0.0; 4];
+    let scale = (reach * stride) as f64;
+    let mut normal = [[0.0; N]; N];
+    let mut sums = [0.0; N];
     let mut count = 0;
     for step in 0..=2 * reach {
         let i = first + step * stride;
@@ -157,11 +157,14 @@ fn parabola(cents: &[f64], heard: &[bool], at: usize, half: usize) -> Option<Par
             continue;
         }
         count += 1;
-        let x = (step as f64 - reach as f64) * stride as f64;
-        let row = [1.0, x, x * x];
-        for a in 0..3 {
+        let x = step as f64 / reach as f64 - 1.0;
+        let mut row = [1.0; N];
+        for k in 1..N {
+            row[k] = row[k - 1] * x;
+        }
+        for a in 0..N {
             sums[a] += row[a] * (cents[i] - origin);
-            for b in a..3 {
+            for b in a..N {
                 normal[a][b] += row[a] * row[b];
             }
         }
@@ -169,34 +172,18 @@ fn parabola(cents: &[f64], heard: &[bool], at: usize, half: usize) -> Option<Par
     if count * 3 < (2 * reach + 1) * 2 {
         return None;
     }
-    let [value, slope, bend, _] = solve_normal(normal, sums, 3)?;
-    Some(Parabola {
-        value: value + origin,
-        slope,
-        bend,
-    })
-}
-
-/// Height of a sine's crest as the parabola's value sees it, as a share of the true height: the
-/// constant term of the least-squares parabola through a cosine.
-fn shrinkage(half: usize, rate_hz: f64) -> f64 {
-    let stride = half.div_ceil(HALF_POINTS);
-    let reach = (half / stride) as i64;
-    let points = || (-reach..=reach).map(|j| (j * stride as i64) as f64);
-    let count = (2 * reach + 1) as f64;
-    let (mut s2, mut s4) = (0.0, 0.0);
-    for x in points() {
-        s2 += x * x;
-        s4 += x * x * x * x;
+    let mut found = solve_normal(normal, sums, N)?;
+    for (k, c) in found.iter_mut().enumerate() {
+        *c /= scale.powi(k as i32);
     }
-    let turn = TAU * rate_hz * HOP_SECS;
-    let weighted: f64 = points().map(|x| (s4 - s2 * x * x) * (turn * x).cos()).sum();
-    weighted / (count * s4 - s2 * s2)
+    found[0] += origin;
+    Some(found)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::f64::consts::TAU;
 
     /// Turns found in a sine of `rate` Hz, 30 cents wide, three seconds and two cycles long.
     fn turns(rate: f64, noise: f64) -> Vec<Turn> {
