@@ -296,17 +296,33 @@ def made_tones(tally, program, work):
             near >= TRUTH_PITCH_10_CENTS,
             "frames against the truth: within 10 cents", f"{near:.3f}", f"at least {TRUTH_PITCH_10_CENTS}",
         )
-        for note in measured(program, wav)["notes"]:
-            check_made_note(tally, note, truth)
+        notes = measured(program, wav)["notes"]
+        true_notes = sounding(truth)
+        tally.check(
+            len(notes) == len(true_notes), "notes", f"{len(notes)}", f"{len(true_notes)}"
+        )
+        for start, end in true_notes:
+            found = [n for n in notes if n["start_s"] < (start + end) / 2 < n["end_s"]]
+            if found:
+                check_made_note(tally, found[0], truth, start, end)
+            else:
+                tally.check(False, f"note at {start:.2f} s", "none", "one")
 
 
-def check_made_note(tally, note, truth):
-    """One note's measures against the same measures taken from the true pitch."""
-    times, cents = oscillation.segment(*truth, note["start_s"], note["end_s"], note["reference_hz"])
-    # The attack may hold a glide; the last part a release.
-    inside = (times > times[0] + 0.1) & (times < times[-1] - 0.1)
-    times, cents = times[inside], cents[inside]
-    name = f"{note['name']} at {note['start_s']:.2f} s"
+def sounding(truth):
+    """[(start, end)] of the stretches in which the true pitch sounds."""
+    times, f0 = truth
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], f0 > 0, [0]])))
+    return [(times[a], times[b - 1]) for a, b in zip(edges[::2], edges[1::2])]
+
+
+def check_made_note(tally, note, truth, start, end):
+    """One note's measures against the same measures taken from its true pitch."""
+    times, cents = oscillation.segment(*truth, start, end, note["reference_hz"])
+    name = f"{note['name']} at {start:.2f} s"
+    if len(times) < 100:
+        tally.check(False, f"{name}: near its true pitch", "no", "yes")
+        return
     if np.ptp(cents) < 1.0:
         tally.check(note["vibrato"] is None, f"{name}: straight", str(note["vibrato"] is None), "True")
         offset = float(np.mean(cents))
