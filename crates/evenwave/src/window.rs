@@ -8,6 +8,7 @@ use std::time::Duration;
 use eframe::egui;
 use panels::Source;
 use panels::stand::{Action, Heard, Stand, stand_ui};
+use sound::CaptureStatus;
 use tuning::Naming;
 
 use crate::listener::{self, DeviceState, Listener, Listening};
@@ -84,7 +85,7 @@ struct Window {
     /// The microphone, or the recording or session that was asked for by name.
     asked: Listener,
     /// The demo session that stands in while no microphone is found.
-    stand_in: Option<Listener>,
+    stand_in: Option<(String, Listener)>,
     /// What the asked source told of itself last.
     state: Option<DeviceState>,
     /// It was heard at some time.
@@ -123,7 +124,7 @@ impl Window {
                 heard => self.pass_on(heard),
             }
         }
-        while let Some(Ok(heard)) = self.stand_in.as_ref().map(|l| l.events.try_recv()) {
+        while let Some(Ok(heard)) = self.stand_in.as_ref().map(|(_, l)| l.events.try_recv()) {
             match heard {
                 listener::Heard::Device(_) => {}
                 listener::Heard::Ended => self.take_asked(),
@@ -140,40 +141,35 @@ impl Window {
                 peak_dbfs: level.peak_dbfs,
                 clipped: level.clipped,
             }),
-            listener::Heard::Ended => self.hear(Heard::Source(Source::Over)),
-            listener::Heard::Device(_) => {}
+            // How a source stands, its end too, was told as its state.
+            listener::Heard::Device(_) | listener::Heard::Ended => {}
         }
     }
 
     /// The asked source says how it stands.
     fn asked_is(&mut self, state: DeviceState) {
-        let words = state.words.clone();
-        let microphone = self.on_microphone();
-        let source = if self.stand_in.is_some() {
-            state.hearing.then_some(Source::Found { words })
-        } else if let (listener::Source::Session(session), true) =
-            (&self.listening.source, state.hearing)
-        {
-            let name = session.name().to_owned();
-            Some(Source::Demo {
-                name,
-                missing: None,
-            })
-        } else if state.hearing {
-            self.heard = true;
-            Some(Source::Hearing { words })
-        } else if microphone && !self.heard {
-            Some(self.start_stand_in(words))
-        } else if microphone {
-            Some(Source::Trouble { words })
-        } else {
-            // The end of a recording is told by itself.
-            None
+        self.state = Some(state.clone());
+        let may_stand_in = self.stand_in.is_none() && self.nothing_heard_ever(&state);
+        let source = match &self.stand_in {
+            None if may_stand_in => self.start_stand_in(state.to_string()),
+            None => source_of(&state),
+            Some(_) if state.is_heard() => Source::Found,
+            Some((name, _)) => Source::Demo {
+                name: name.clone(),
+                missing: Some(state.to_string()),
+            },
         };
-        self.state = Some(state);
-        if let Some(source) = source {
-            self.hear(Heard::Source(source));
-        }
+        self.hear(Heard::Source(source));
+    }
+
+    /// There is no microphone and there was none before, so that a demo session may stand in.
+    fn nothing_heard_ever(&mut self, state: &DeviceState) -> bool {
+        self.heard |= state.is_heard();
+        let closed = matches!(
+            state,
+            DeviceState::Microphone(CaptureStatus::Closed(_)) | DeviceState::Unusable(_)
+        );
+        closed && !self.heard
     }
 
     /// Plays the demo session because there is no microphone, for this reason.
@@ -189,7 +185,7 @@ impl Window {
         });
         match started {
             Ok((name, listener)) => {
-                self.stand_in = Some(listener);
+                self.stand_in = Some((name.clone(), listener));
                 Source::Demo {
                     name,
                     missing: Some(missing),
@@ -203,12 +199,9 @@ impl Window {
     fn take_asked(&mut self) {
         self.stand_in = None;
         self.hear(Heard::Anew);
-        if let Some(state) = self.state.clone() {
-            self.hear(Heard::Source(if state.hearing {
-                Source::Hearing { words: state.words }
-            } else {
-                Source::Trouble { words: state.words }
-            }));
+        if let Some(state) = &self.state {
+            let source = source_of(state);
+            self.hear(Heard::Source(source));
         }
     }
 
@@ -257,6 +250,21 @@ impl Window {
                 }
             }
         }
+    }
+}
+
+/// How the Stand calls it.
+fn source_of(state: &DeviceState) -> Source {
+    let words = state.to_string();
+    match state {
+        DeviceState::Microphone(CaptureStatus::Opening) => Source::Opening,
+        DeviceState::Microphone(CaptureStatus::Listening { .. }) => Source::Hearing { words },
+        DeviceState::Microphone(_) | DeviceState::Unusable(_) => Source::Trouble { words },
+        DeviceState::Playing(name) => Source::Demo {
+            name: name.clone(),
+            missing: None,
+        },
+        DeviceState::Over | DeviceState::BrokenOff(_) => Source::Over { words },
     }
 }
 

@@ -61,6 +61,11 @@ const BINDINGS: [Binding; 7] = [
     },
 ];
 
+/// Room for the names of keys in the list.
+const NAMES_WIDTH: f32 = 92.0;
+/// How much larger or smaller the type gets at a click.
+const TYPE_STEP: f32 = 1.1;
+
 /// What the pressed keys ask for, in the order of the list; they are used up.
 pub fn pressed(ui: &Ui) -> Vec<Action> {
     ui.input_mut(|input| {
@@ -101,17 +106,34 @@ pub fn keys_list(ui: &mut Ui, theme: &Theme) -> Option<Action> {
                 .inner_margin(theme.sizes.margin),
         )
         .show(ui.ctx(), |ui| {
+            ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Extend);
             let font = theme.word_font(theme.sizes.word);
+            let line = |ui: &mut Ui, name: &str, said: &str, ink| {
+                ui.horizontal(|ui| {
+                    let room = egui::vec2(NAMES_WIDTH, theme.sizes.word);
+                    let (names, _) = ui.allocate_exact_size(room, egui::Sense::hover());
+                    let at = names.left_center();
+                    let align = egui::Align2::LEFT_CENTER;
+                    ui.painter()
+                        .text(at, align, name, font.clone(), theme.soft_ink);
+                    let said = RichText::new(said).font(font.clone()).color(ink);
+                    ui.add(egui::Button::new(said).frame(false)).clicked()
+                })
+                .inner
+            };
             for binding in &BINDINGS {
-                let said = format!("{}   {}", binding.name, binding.said);
-                let text = RichText::new(said).font(font.clone());
-                let line = egui::Button::new(text).frame(false);
-                if ui.add(line).clicked() {
+                if line(ui, binding.name, binding.said, theme.ink) {
                     asked = Some((binding.action)());
                 }
             }
-            let more = "Ctrl with + or −   larger or smaller type";
-            ui.label(RichText::new(more).font(font).color(theme.soft_ink));
+            for (name, factor, said) in [
+                ("Ctrl +", TYPE_STEP, "larger type"),
+                ("Ctrl −", 1.0 / TYPE_STEP, "smaller type"),
+            ] {
+                if line(ui, name, said, theme.ink) {
+                    ui.ctx().set_zoom_factor(ui.ctx().zoom_factor() * factor);
+                }
+            }
         });
     asked
 }

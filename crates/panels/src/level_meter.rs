@@ -140,7 +140,14 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         let x = bar.left() + filled(dbfs) * bar.width();
         painter.vline(x, bar.top()..=bar.bottom() + 3.0, theme.rule_stroke());
     }
-    pen::write_lines(&painter, words_area, &said, caption, ink(attention));
+    pen::write_lines(
+        &painter,
+        words_area,
+        &said,
+        caption,
+        sizes.scale,
+        ink(attention),
+    );
 }
 
 #[cfg(test)]
@@ -161,8 +168,9 @@ mod tests {
         let mut picture = Picture::default();
         picture.level.peak_dbfs = Some(-45.0);
         assert_eq!(Loudness::of(&picture), Loudness::Good);
-        picture.sounding = Sounding::Begun(crate::stand::picture::Begun {
+        picture.sounding = Sounding::Begun(crate::stand::picture::Placed {
             start: tuning::Secs(0.0),
+            end: None,
             midi: 57,
             reference: tuning::Hz(220.0),
         });

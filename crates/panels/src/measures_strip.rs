@@ -43,7 +43,8 @@ pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) 
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Note, true, said));
     let font = theme.word_font(theme.sizes.caption);
-    pen::write_lines(ui.painter(), area, said, font, theme.soft_ink);
+    let least = theme.sizes.scale;
+    pen::write_lines(ui.painter(), area, said, font, least, theme.soft_ink);
 }
 
 /// The measures side by side, each under its caption, spread over the width where they leave room.

@@ -74,6 +74,9 @@ pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let foot = area.top() + sizes.figure_height + 12.0;
     let at = pos2(area.left(), foot);
     let Some(said) = said else {
+        if stand.source.trouble().is_some() {
+            return;
+        }
         let word = theme.figure_font(sizes.big_word);
         pen::write(&painter, at, "Play a note", word, theme.soft_ink);
         return;

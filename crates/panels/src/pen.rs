@@ -24,16 +24,29 @@ pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
         .width()
 }
 
-/// Writes `text` in the upper part of `area`, broken into as many lines as fit; says how tall it is.
-pub fn write_lines(painter: &Painter, area: Rect, text: &str, font: FontId, ink: Color32) -> f32 {
-    let row = font.size * LINE_HEIGHT;
-    let mut job = egui::text::LayoutJob::simple(text.to_owned(), font, ink, area.width());
-    for section in &mut job.sections {
-        section.format.line_height = Some(row);
-    }
-    job.wrap.max_rows = ((area.height() / row) as usize).max(1);
-    let galley = painter.layout_job(job);
-    let height = galley.rect.height();
+/// Writes `text` in the upper part of `area`, broken into lines; where it does not fit in `font`,
+/// the type shrinks, but not below `least`.
+pub fn write_lines(
+    painter: &Painter,
+    area: Rect,
+    text: &str,
+    mut font: FontId,
+    least: f32,
+    ink: Color32,
+) {
+    let galley = loop {
+        let row = font.size * LINE_HEIGHT;
+        let mut job =
+            egui::text::LayoutJob::simple(text.to_owned(), font.clone(), ink, area.width());
+        for section in &mut job.sections {
+            section.format.line_height = Some(row);
+        }
+        job.wrap.max_rows = ((area.height() / row) as usize).max(1);
+        let galley = painter.layout_job(job);
+        if !galley.elided || font.size <= least {
+            break galley;
+        }
+        font.size -= 1.0;
+    };
     painter.galley(area.min, galley, ink);
-    height
 }

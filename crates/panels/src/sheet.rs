@@ -58,16 +58,21 @@ impl Sheet {
 /// A line without a gap.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Line {
-    /// Sure enough for the full pen.
+    /// Drawn with the full pen: a note sounds and the pitch is sure enough.
     pub sure: bool,
     /// Its corners, in order of time.
     pub corners: Vec<(Secs, Cents)>,
 }
 
-/// The lines of the trace: broken wherever there is no pitch, where it is too unsure, where a frame
+/// The lines of the trace, thin where `in_note` says that no note sounds (a string that rings off
+/// has a pitch too) or where the pitch is doubtful: broken wherever there is no pitch, where it is too unsure, where a frame
 /// is missing and where it leaps; thinned to the lowest and the highest point of each column of
 /// pixels. Columns are counted from time 0, so the same points are kept while the trace flows.
-pub fn lines<'a>(points: impl IntoIterator<Item = &'a Point>, sheet: &Sheet) -> Vec<Line> {
+pub fn lines<'a>(
+    points: impl IntoIterator<Item = &'a Point>,
+    sheet: &Sheet,
+    in_note: impl Fn(Secs) -> bool,
+) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut pen: Option<Pen> = None;
     for point in points {
@@ -77,7 +82,7 @@ pub fn lines<'a>(points: impl IntoIterator<Item = &'a Point>, sheet: &Sheet) -> 
             continue;
         };
         let at = (point.time, pitch);
-        let sure = point.confidence >= DOUBTFUL_BELOW;
+        let sure = point.confidence >= DOUBTFUL_BELOW && in_note(point.time);
         let column = (point.time.0 / sheet.column_secs()).floor() as i64;
         let goes_on = pen
             .as_ref()
@@ -206,7 +211,7 @@ mod tests {
 
     #[test]
     fn an_unbroken_note_is_one_line() {
-        let lines = lines(&wave(12.0, 400), &sheet(4000.0));
+        let lines = lines(&wave(12.0, 400), &sheet(4000.0), |_| true);
         assert_eq!(lines.len(), 1);
         assert_eq!(lines[0].corners.len(), 400, "wide enough to keep all");
         assert!(lines[0].sure);
@@ -224,13 +229,23 @@ mod tests {
         ] {
             let mut points = wave(12.0, 200);
             spoil(&mut points);
-            let lines = lines(&points, &sheet(4000.0));
+            let lines = lines(&points, &sheet(4000.0), |_| true);
             assert_eq!(lines.len(), 2, "{what}");
             let end = lines[0].corners.last().map(|c| c.0);
             assert_eq!(end, Some(points[99].time), "{what}");
             let start = lines[1].corners[0].0;
             assert!(start >= points[100].time, "{what}");
         }
+    }
+
+    #[test]
+    fn what_rings_on_after_the_note_is_drawn_thin() {
+        let points = wave(12.0, 100);
+        let end = points[60].time;
+        let lines = lines(&points, &sheet(4000.0), |time| time <= end);
+        let pens: Vec<bool> = lines.iter().map(|line| line.sure).collect();
+        assert_eq!(pens, [true, false]);
+        assert_eq!(lines[0].corners.last().map(|corner| corner.0), Some(end));
     }
 
     #[test]
@@ -241,7 +256,7 @@ mod tests {
             p.joined = true;
             p
         }));
-        assert_eq!(lines(&points, &sheet(4000.0)).len(), 2);
+        assert_eq!(lines(&points, &sheet(4000.0), |_| true).len(), 2);
     }
 
     #[test]
@@ -250,7 +265,7 @@ mod tests {
         for point in &mut points[30..60] {
             point.confidence = DOUBTFUL_BELOW - 0.1;
         }
-        let lines = lines(&points, &sheet(4000.0));
+        let lines = lines(&points, &sheet(4000.0), |_| true);
         let pens: Vec<bool> = lines.iter().map(|line| line.sure).collect();
         assert_eq!(pens, [true, false, true]);
         for pair in lines.windows(2) {
@@ -262,7 +277,7 @@ mod tests {
     fn thinning_keeps_the_low_and_the_high_of_each_column() {
         let points = wave(12.0, 1600);
         let narrow = sheet(100.0);
-        let lines = lines(&points, &narrow);
+        let lines = lines(&points, &narrow, |_| true);
         let corners = &lines[0].corners;
         assert!(corners.len() <= 2 * 101, "{}", corners.len());
         assert!(corners.windows(2).all(|pair| pair[0].0 < pair[1].0));
@@ -292,6 +307,9 @@ mod tests {
             newest: Secs(20.0033),
             ..now
         };
-        assert_eq!(lines(&points, &now), lines(&points, &later));
+        assert_eq!(
+            lines(&points, &now, |_| true),
+            lines(&points, &later, |_| true)
+        );
     }
 }

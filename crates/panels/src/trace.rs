@@ -176,13 +176,13 @@ fn time(painter: &egui::Painter, sheet: &Sheet, theme: &Theme) {
 fn beginnings(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let font = theme.word_font(theme.sizes.caption);
     let mut free_until = f32::INFINITY;
-    for begun in stand.picture().begun.iter().rev() {
-        let x = sheet.x_from_secs(begun.start);
+    for note in stand.picture().notes.iter().rev() {
+        let x = sheet.x_from_secs(note.start);
         let on_sheet = x >= sheet.rect.left();
         if on_sheet {
             painter.vline(x, sheet.rect.y_range(), theme.hairline_stroke());
         }
-        let name = pitch_name(begun.midi, stand.naming);
+        let name = pitch_name(note.midi, stand.naming);
         let wide = pen::width(painter, &name, font.clone());
         let x = x.max(sheet.rect.left());
         if x + wide + 8.0 <= free_until.min(sheet.rect.right() + CENTS_WIDTH) {
@@ -198,11 +198,11 @@ fn beginnings(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &The
 
 /// The trace itself.
 fn course(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
-    for line in sheet::lines(&picture.points, sheet) {
+    for line in sheet::lines(&picture.points, sheet, |time| picture.in_note(time)) {
         let stroke = if line.sure {
             Stroke::new(theme.sizes.pen, theme.ink)
         } else {
-            Stroke::new(theme.sizes.thin_pen, theme.soft_ink)
+            Stroke::new(theme.sizes.thin_pen, theme.rule)
         };
         let places: Vec<Pos2> = line
             .corners
@@ -279,6 +279,9 @@ fn missing(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Th
 /// The newest pitch lies off the sheet: a triangle at that edge and the word.
 fn beyond(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
     let newest = picture.points.back().and_then(|point| point.pitch);
+    if picture.sounding == Sounding::Silence {
+        return;
+    }
     let Some(pitch) = newest.filter(|&pitch| !sheet.shows(pitch)) else {
         return;
     };
@@ -311,7 +314,8 @@ fn notice(ui: &mut Ui, inner: Rect, trouble: &str, said: &str, theme: &Theme) {
     pen::write(&painter, foot, trouble, title, theme.attention);
     let under = Rect::from_min_max(pos2(text.left(), foot.y + 16.0), text.max);
     let font = theme.word_font(theme.sizes.word);
-    pen::write_lines(&painter, under, said, font, theme.ink);
+    let least = theme.sizes.scale;
+    pen::write_lines(&painter, under, said, font, least, theme.ink);
 }
 
 /// Says that the picture is held.

@@ -26,12 +26,12 @@ pub enum Source {
         missing: Option<String>,
     },
     /// A demo session plays, and a microphone has turned up meanwhile.
-    Found {
-        /// Which, in the listener's words.
+    Found,
+    /// The recording or session came to its end.
+    Over {
+        /// How, in the listener's words.
         words: String,
     },
-    /// The recording or session came to its end.
-    Over,
 }
 
 impl Source {
@@ -45,7 +45,7 @@ impl Source {
         matches!(
             self,
             Self::Trouble { .. }
-                | Self::Found { .. }
+                | Self::Found
                 | Self::Demo {
                     missing: Some(_),
                     ..
@@ -66,16 +66,18 @@ impl Source {
             }
             Self::Demo {
                 name,
-                missing: Some(words),
-            } => format!("Demo session “{name}”. {}", sentence(words)),
+                missing: Some(_),
+            } => format!(
+                "No microphone is found, so the demo session “{name}” plays. Plug one in to play yourself."
+            ),
             Self::Demo {
                 name,
                 missing: None,
             } => format!("Demo session “{name}”. M listens to the microphone."),
-            Self::Found { .. } => {
+            Self::Found => {
                 "A microphone is there now: M leaves the demo session and listens to it.".to_owned()
             }
-            Self::Over => "This is over. M listens to the microphone.".to_owned(),
+            Self::Over { words } => format!("{} M listens to the microphone.", sentence(words)),
         }
     }
 }
@@ -224,7 +226,7 @@ pub fn remarks(remarks: Remarks) -> Vec<&'static str> {
 pub const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
 /// Said while the room smears the pitch.
 pub const ROOM: &str =
-    "The room blurs the pitch, so the width reads too small: come within about 60 cm.";
+    "The room blurs the pitch, the width reads too small: come within about 60 cm.";
 
 #[cfg(test)]
 mod tests {

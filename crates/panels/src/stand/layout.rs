@@ -11,7 +11,7 @@ const WIDE: f32 = 860.0;
 /// Width of the note's name with its centre.
 const NOTE_WIDTH: f32 = 490.0;
 /// Height of the level and of the words about it.
-const WORDS_HEIGHT: f32 = 88.0;
+const WORDS_HEIGHT: f32 = 100.0;
 /// Height of the measures of the last note in one row.
 const STRIP_HEIGHT: f32 = 56.0;
 /// Room for the key that opens the list of keys.

@@ -43,15 +43,24 @@ pub struct Turn {
     pub crest: bool,
 }
 
-/// The start of a note.
+/// Where a note stands on the sheet.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Begun {
-    /// When.
+pub struct Placed {
+    /// Where it starts.
     pub start: Secs,
+    /// Where it ends; `None` while it sounds.
+    pub end: Option<Secs>,
     /// Its MIDI number.
     pub midi: i32,
     /// Frequency of that note in the tuning.
     pub reference: Hz,
+}
+
+impl Placed {
+    /// Whether the note sounds at `time`.
+    pub fn holds(&self, time: Secs) -> bool {
+        time >= self.start && self.end.is_none_or(|end| time <= end)
+    }
 }
 
 /// What sounds now.
@@ -61,7 +70,7 @@ pub enum Sounding {
     #[default]
     Silence,
     /// A note that began, and nothing more is known.
-    Begun(Begun),
+    Begun(Placed),
     /// A note and its state.
     Note(Live),
 }
@@ -113,8 +122,8 @@ pub struct Picture {
     pub turns: VecDeque<Turn>,
     /// Where the bow started anew.
     pub rebows: VecDeque<Secs>,
-    /// Where notes began.
-    pub begun: VecDeque<Begun>,
+    /// The notes of the last seconds, in order of time.
+    pub notes: VecDeque<Placed>,
     /// Where samples are missing, and for how long.
     pub lost: VecDeque<(Secs, Secs)>,
     /// The last oscillations of the note that sounds or sounded last, oldest first.
@@ -128,6 +137,8 @@ pub struct Picture {
     /// How loud it is.
     pub level: Level,
     view: Option<View>,
+    /// The note before the one that sounds, in case that turns out to be none.
+    set_aside: Option<Note>,
 }
 
 impl Picture {
@@ -152,19 +163,23 @@ impl Picture {
                 midi,
                 reference,
             } => {
-                let begun = Begun {
+                let begun = Placed {
                     start,
+                    end: None,
                     midi,
                     reference,
                 };
-                self.begun.push_back(begun);
+                self.notes.push_back(begun);
                 self.sounding = Sounding::Begun(begun);
-                self.last = None;
+                self.set_aside = self.last.take();
                 self.oscillations.clear();
                 self.follow(reference.cents_above(a4), reach);
             }
             Event::Live(live) => {
                 self.sounding = Sounding::Note(live);
+                if let Some(placed) = self.notes.back_mut() {
+                    (placed.midi, placed.reference) = (live.midi, live.reference);
+                }
                 self.follow(live.reference.cents_above(a4), reach);
             }
             Event::Oscillation(oscillation) => {
@@ -180,6 +195,12 @@ impl Picture {
             }),
             Event::Rebowed { time } => self.rebows.push_back(time),
             Event::NoteEnded => self.sounding = Sounding::Silence,
+            Event::NoteDropped => {
+                // What was taken for a note was none: its name leaves the sheet.
+                self.sounding = Sounding::Silence;
+                self.notes.pop_back();
+                self.last = self.set_aside.take();
+            }
             Event::Lost { time, length } => self.lost.push_back((time, length)),
         }
     }
@@ -187,8 +208,21 @@ impl Picture {
     /// A note ended with these measures.
     pub(super) fn end(&mut self, note: Note) {
         self.sounding = Sounding::Silence;
+        if let Some(placed) = self.notes.back_mut() {
+            *placed = Placed {
+                start: note.start,
+                end: Some(note.end),
+                midi: note.midi,
+                reference: note.reference,
+            };
+        }
         self.last = Some(note);
         self.played = true;
+    }
+
+    /// Whether a note sounds or sounded at `time`.
+    pub fn in_note(&self, time: Secs) -> bool {
+        self.notes.iter().rev().any(|note| note.holds(time))
     }
 
     /// The pitch in the middle of the trace, as a distance from A4; `None` before the first note.
@@ -254,9 +288,9 @@ impl Picture {
         {
             self.lost.pop_front();
         }
-        // The name of a note that still fills the sheet stays.
-        while self.begun.len() > 1 && self.begun[1].start.0 < oldest {
-            self.begun.pop_front();
+        let gone = |note: &Placed| note.end.is_some_and(|end| end.0 < oldest);
+        while self.notes.front().is_some_and(gone) {
+            self.notes.pop_front();
         }
     }
 }
