@@ -1,3 +1,127 @@
-//! stub
+//! Set-up, run, test and gates: `cargo xtask --help`.
 
-fn main() {}
+mod checks;
+mod faults;
+mod fuzz;
+mod packages;
+mod pictures;
+mod reference;
+mod shell;
+mod totals;
+
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use shell::{Fault, Step};
+
+/// Sets up, runs and tests evenwave, and runs the gates that need more than `cargo test`.
+#[derive(Parser)]
+#[command(name = "cargo xtask", version, about)]
+struct Arguments {
+    #[command(subcommand)]
+    task: Task,
+}
+
+#[derive(Subcommand)]
+enum Task {
+    /// Installs what the system lacks, builds, and opens the window; the rest goes to `evenwave practise`
+    Practise {
+        #[command(flatten)]
+        rest: Rest,
+    },
+    /// Installs what the system lacks and runs every test, then the check against reference libraries
+    Test,
+    /// Prints every accuracy figure beside its bar, from made sound of exactly known pitch
+    Accuracy {
+        #[command(flatten)]
+        rest: Rest,
+    },
+    /// Prints what hearing costs, beside other estimators
+    Cost,
+    /// Runs every fuzz target on arbitrary input
+    Fuzz {
+        /// Minutes for each target
+        #[arg(long, default_value_t = 10)]
+        minutes: u64,
+    },
+    /// Opens the window on an invisible screen with a virtual microphone and takes pictures
+    Window,
+    /// Takes the microphone away, stalls it and brings it back while evenwave listens
+    Faults,
+}
+
+#[derive(clap::Args)]
+struct Rest {
+    /// Handed on as they stand
+    #[arg(
+        trailing_var_arg = true,
+        allow_hyphen_values = true,
+        value_name = "ARGUMENT"
+    )]
+    arguments: Vec<OsString>,
+}
+
+fn main() -> ExitCode {
+    match run(Arguments::parse().task) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Fault::Status { code, .. }) if (1..=255).contains(&code) => ExitCode::from(code as u8),
+        Err(fault) => {
+            eprintln!("cargo xtask: {fault}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(task: Task) -> Result<(), Fault> {
+    match task {
+        Task::Practise { rest } => {
+            packages::install(&[packages::BUILD, packages::WINDOW])?;
+            println!("building evenwave; the first time takes some minutes");
+            Step::cargo(["run", "--package", "evenwave", "--", "practise"])
+                .args(rest.arguments)
+                .run()
+        }
+        Task::Test => test(),
+        Task::Accuracy { rest } => {
+            packages::install(&[packages::BUILD])?;
+            Step::cargo(["run", "--package", "whole-chain", "--bin", "accuracy", "--"])
+                .args(rest.arguments)
+                .run()
+        }
+        Task::Cost => {
+            packages::install(&[packages::BUILD])?;
+            let mut step = Step::cargo(["run", "--package", "whole-chain", "--bin", "cost", "--"]);
+            if let Some(python) = reference::python_if_made() {
+                step = step.args(["--python".into(), python.into_os_string()]);
+            }
+            step.run()
+        }
+        Task::Fuzz { minutes } => fuzz::run(minutes),
+        Task::Window => pictures::run(),
+        Task::Faults => faults::run(),
+    }
+}
+
+/// Runs all tests and the reference check, whatever the tests say, and prints both totals.
+fn test() -> Result<(), Fault> {
+    packages::install(&[packages::BUILD, packages::WINDOW, packages::REFERENCE])?;
+    let tests = totals::cargo_test();
+    let reference = reference::check();
+    match &tests {
+        Ok(totals) => println!("\ntests: {totals}"),
+        Err(fault) => println!("\ntests: {fault}"),
+    }
+    match &reference {
+        Ok(()) => println!("reference check: passed"),
+        Err(fault) => println!("reference check: {fault}"),
+    }
+    let totals = tests?;
+    reference?;
+    if totals.good() {
+        Ok(())
+    } else {
+        Err(Fault::Tests)
+    }
+}

@@ -1,0 +1,57 @@
+//! What a gate saw beside what it must see.
+
+use crate::shell::Fault;
+
+/// Counts and prints the checks of a gate.
+#[derive(Debug, Default)]
+pub struct Checks {
+    passed: usize,
+    failed: usize,
+}
+
+impl Checks {
+    /// One check: `what` must hold; `seen` says what was found.
+    pub fn that(&mut self, holds: bool, what: &str, seen: &str) {
+        println!(
+            "  {} {what:<58} {seen}",
+            if holds { "ok  " } else { "MISS" }
+        );
+        if holds {
+            self.passed += 1;
+        } else {
+            self.failed += 1;
+        }
+    }
+
+    /// The outcome; a gate without a check has not passed.
+    pub fn end(self, gate: &str) -> Result<(), Fault> {
+        let Self { passed, failed } = self;
+        println!("\n{gate}: {passed} passed, {failed} failed");
+        if failed == 0 && passed > 0 {
+            return Ok(());
+        }
+        Err(Fault::Checks {
+            failed,
+            all: passed + failed,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_miss_fails_the_gate() {
+        let mut checks = Checks::default();
+        checks.that(true, "one", "1");
+        checks.that(false, "two", "1");
+        let fault = checks.end("gate").expect_err("a miss");
+        assert_eq!(fault.to_string(), "1 of 2 checks failed");
+    }
+
+    #[test]
+    fn a_gate_that_checked_nothing_has_not_passed() {
+        assert!(Checks::default().end("gate").is_err());
+    }
+}

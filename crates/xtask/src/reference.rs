@@ -1,0 +1,62 @@
+//! The check against reference libraries, which live in a Python environment of their own.
+
+use std::fs;
+use std::path::PathBuf;
+
+use crate::shell::{Fault, Step, evenwave, root, target};
+
+/// Makes the environment if need be and compares evenwave with the libraries.
+pub fn check() -> Result<(), Fault> {
+    let python = prepare()?;
+    let program = evenwave()?;
+    println!("\nrecomputing the recorded notes with librosa and pyworld, scoring with mir_eval");
+    Step::new(python)
+        .args([root().join("tests/reference/recompute.py")])
+        .args(["--evenwave".into(), program.into_os_string()])
+        .run()
+}
+
+/// The environment's Python, if `cargo xtask test` has made it.
+pub fn python_if_made() -> Option<PathBuf> {
+    let python = folder().join("bin/python");
+    python.is_file().then_some(python)
+}
+
+fn folder() -> PathBuf {
+    target().join("reference")
+}
+
+/// Makes the environment from the pinned list, anew if that has changed.
+fn prepare() -> Result<PathBuf, Fault> {
+    let list = root().join("tests/reference/requirements.txt");
+    let stamp = folder().join("requirements.txt");
+    let wanted = fs::read(&list).map_err(|error| Fault::File {
+        path: list.clone(),
+        error,
+    })?;
+    if let Some(python) = python_if_made()
+        && fs::read(&stamp).is_ok_and(|made_from| made_from == wanted)
+    {
+        return Ok(python);
+    }
+    println!("\nmaking an environment for the reference libraries");
+    Step::new("python3")
+        .args(["-m", "venv", "--clear"])
+        .args([folder()])
+        .run()?;
+    let python = folder().join("bin/python");
+    Step::new(&python)
+        .args([
+            "-m",
+            "pip",
+            "install",
+            "--quiet",
+            "--disable-pip-version-check",
+            "--requirement",
+        ])
+        .args([&list])
+        .run()?;
+    // Written last: an environment that was not finished is made again.
+    fs::write(&stamp, wanted).map_err(|error| Fault::File { path: stamp, error })?;
+    Ok(python)
+}

@@ -1,0 +1,188 @@
+//! Running other programs.
+
+use std::ffi::{OsStr, OsString};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use thiserror::Error;
+
+/// What can go wrong with a task.
+#[derive(Debug, Error)]
+pub enum Fault {
+    /// A program could not be started.
+    #[error("could not start `{program}`: {error}")]
+    Start {
+        /// Its name.
+        program: String,
+        /// Why.
+        error: std::io::Error,
+    },
+    /// A program ended with another status than 0.
+    #[error("`{line}` ended with status {code}")]
+    Status {
+        /// The line that was run.
+        line: String,
+        /// Its exit status; −1 if a signal ended it.
+        code: i32,
+    },
+    /// Packages are missing and cannot be installed from here.
+    #[error("missing packages; as root, run: {0}")]
+    Packages(String),
+    /// A test failed, or none ran.
+    #[error("not every test passed")]
+    Tests,
+    /// A tool is missing that is not installed unasked.
+    #[error("{0}")]
+    Tool(String),
+    /// Checks of a gate failed.
+    #[error("{failed} of {all} checks failed")]
+    Checks {
+        /// How many failed.
+        failed: usize,
+        /// How many there were.
+        all: usize,
+    },
+    /// A file could not be read or written.
+    #[error("{error}: {}", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        error: std::io::Error,
+    },
+}
+
+/// The folder of the workspace.
+pub fn root() -> PathBuf {
+    let manifest = std::env::var_os("CARGO_MANIFEST_DIR")
+        .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")), PathBuf::from);
+    manifest
+        .ancestors()
+        .nth(2)
+        .map_or_else(PathBuf::new, Path::to_owned)
+}
+
+/// Where cargo puts what it builds.
+pub fn target() -> PathBuf {
+    match std::env::var_os("CARGO_TARGET_DIR") {
+        Some(folder) => root().join(folder),
+        None => root().join("target"),
+    }
+}
+
+/// Builds the program and says where it is.
+pub fn evenwave() -> Result<PathBuf, Fault> {
+    Step::cargo(["build", "--package", "evenwave"]).run()?;
+    Ok(target().join("debug").join("evenwave"))
+}
+
+/// A tool that lies beside the project, not in it; says so if it is absent.
+pub fn tool(name: &str) -> Option<PathBuf> {
+    let path = root().join("../shared/tools").join(name);
+    if path.is_file() {
+        return Some(path);
+    }
+    println!("skipped: `{name}` is not at {}", path.display());
+    None
+}
+
+/// One program to run in the workspace's folder.
+pub struct Step(Command);
+
+impl Step {
+    /// A program by its name or path.
+    pub fn new(program: impl AsRef<OsStr>) -> Self {
+        let mut command = Command::new(program);
+        command.current_dir(root());
+        Self(command)
+    }
+
+    /// The cargo that runs this.
+    pub fn cargo<const N: usize>(arguments: [&str; N]) -> Self {
+        let cargo = std::env::var_os("CARGO").unwrap_or_else(|| OsString::from("cargo"));
+        Self::new(cargo).args(arguments)
+    }
+
+    /// Adds one argument.
+    pub fn arg(mut self, argument: impl AsRef<OsStr>) -> Self {
+        self.0.arg(argument);
+        self
+    }
+
+    /// Adds arguments.
+    pub fn args(mut self, arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Self {
+        self.0.args(arguments);
+        self
+    }
+
+    /// Sets a variable of the environment.
+    pub fn env(mut self, name: &str, value: &str) -> Self {
+        self.0.env(name, value);
+        self
+    }
+
+    /// Runs it with this terminal.
+    pub fn run(mut self) -> Result<(), Fault> {
+        let status = self.0.status().map_err(|error| self.unstarted(error))?;
+        if status.success() {
+            Ok(())
+        } else {
+            Err(Fault::Status {
+                line: self.line(),
+                code: status.code().unwrap_or(-1),
+            })
+        }
+    }
+
+    /// Runs it without input and keeps what it says, whatever its status.
+    pub fn listen(mut self) -> Result<Output, Fault> {
+        self.0.stdin(Stdio::null());
+        self.0.output().map_err(|error| self.unstarted(error))
+    }
+
+    /// Starts it with its standard output to be read.
+    pub fn start(mut self) -> Result<std::process::Child, Fault> {
+        self.0.stdout(Stdio::piped());
+        self.0.spawn().map_err(|error| self.unstarted(error))
+    }
+
+    fn unstarted(&self, error: std::io::Error) -> Fault {
+        let program = self.0.get_program().to_string_lossy().into_owned();
+        Fault::Start { program, error }
+    }
+
+    fn line(&self) -> String {
+        let words = std::iter::once(self.0.get_program()).chain(self.0.get_args());
+        words
+            .map(|word| word.to_string_lossy())
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_workspace_is_where_the_lock_file_is() {
+        assert!(root().join("Cargo.lock").is_file(), "{}", root().display());
+    }
+
+    #[test]
+    fn a_status_other_than_0_is_told_with_the_line() {
+        let fault = Step::new("sh")
+            .args(["-c", "exit 3"])
+            .run()
+            .expect_err("status 3");
+        assert_eq!(fault.to_string(), "`sh -c exit 3` ended with status 3");
+    }
+
+    #[test]
+    fn a_program_that_is_not_there_is_named() {
+        let fault = Step::new("no-such-program")
+            .run()
+            .expect_err("is not there");
+        assert!(fault.to_string().contains("no-such-program"), "{fault}");
+    }
+}
