@@ -6,7 +6,7 @@ use crate::recording_error::RecordingError;
 use crate::resampler::RATES_HZ;
 
 /// Bytes that are looked at.
-pub(crate) const START: u64 = 4_096;
+pub(crate) const START: u64 = 65_536;
 
 /// Names what is wrong with a file that begins so; `Ok` means that a decoder may try.
 pub(crate) fn check(start: &[u8], path: &Path) -> Result<(), RecordingError> {
@@ -17,18 +17,18 @@ pub(crate) fn check(start: &[u8], path: &Path) -> Result<(), RecordingError> {
     if !could_be_sound(start) {
         return Err(RecordingError::NotAudio { path: path() });
     }
-    if let Some((channels, rate_hz)) = wav_format(start).or_else(|| aiff_format(start)) {
-        if channels == 0 {
-            return Err(RecordingError::NoChannels { path: path() });
-        }
-        if let Some(rate_hz) = rate_hz
-            && !RATES_HZ.contains(&rate_hz)
-        {
-            return Err(RecordingError::Rate {
-                rate_hz,
-                path: path(),
-            });
-        }
+    let wav = WavFormat::of(start);
+    let channels = wav.as_ref().map(|wav| wav.channels);
+    if channels.or_else(|| aiff_channels(start)) == Some(0) {
+        return Err(RecordingError::NoChannels { path: path() });
+    }
+    if let Some(WavFormat { rate_hz, .. }) = wav
+        && !RATES_HZ.contains(&rate_hz)
+    {
+        return Err(RecordingError::Rate {
+            rate_hz,
+            path: path(),
+        });
     }
     Ok(())
 }
@@ -52,35 +52,68 @@ fn could_be_sound(start: &[u8]) -> bool {
     named || start.contains(&0xFF)
 }
 
-/// Channels and sample rate stated by a WAV file.
-fn wav_format(start: &[u8]) -> Option<(u16, Option<u32>)> {
-    if !start.starts_with(b"RIFF") || start.get(8..12)? != b"WAVE" {
-        return None;
+/// What a WAV file states of its samples.
+pub(crate) struct WavFormat {
+    /// Where the content of the format chunk begins.
+    pub at: u64,
+    pub channels: u16,
+    pub rate_hz: u32,
+    /// Bits of a sample as it is stored.
+    pub bits: u16,
+    /// Whether a mask of loudspeakers follows (the extensible form).
+    pub masked: bool,
+    /// Where the samples begin and how many bytes of them are stated.
+    pub data: Option<(u64, u32)>,
+    /// Whether, with no bytes of samples stated, another chunk does follow.
+    pub more_follows: bool,
+}
+
+impl WavFormat {
+    /// Reads the beginning of a file, if it is a WAV file.
+    pub fn of(start: &[u8]) -> Option<Self> {
+        if !start.starts_with(b"RIFF") || start.get(8..12)? != b"WAVE" {
+            return None;
+        }
+        let at = chunk(start, b"fmt ", u32::from_le_bytes)?;
+        let format = start.get(at..)?;
+        let data = chunk(start, b"data", u32::from_le_bytes);
+        let length = |at: usize| Some(u32::from_le_bytes(start.get(at - 4..at)?.try_into().ok()?));
+        let word = |at| Some(u16::from_le_bytes(format.get(at..at + 2)?.try_into().ok()?));
+        Some(Self {
+            at: at as u64,
+            channels: word(2)?,
+            rate_hz: u32::from_le_bytes(format.get(4..8)?.try_into().ok()?),
+            bits: word(14)?,
+            masked: word(0)? == 0xFFFE,
+            data: data.map(|at| (at as u64, length(at).unwrap_or(0))),
+            more_follows: data.is_some_and(|at| is_chunk(start, at)),
+        })
     }
-    let format = chunk(start, b"fmt ", u32::from_le_bytes)?;
-    let channels = u16::from_le_bytes(format.get(2..4)?.try_into().ok()?);
-    let rate_hz = u32::from_le_bytes(format.get(4..8)?.try_into().ok()?);
-    Some((channels, Some(rate_hz)))
+}
+
+/// Whether the name of a chunk stands here, as far as one can tell.
+fn is_chunk(start: &[u8], at: usize) -> bool {
+    let name = start.get(at..at + 4);
+    name.is_some_and(|name| name.iter().all(|&c| c.is_ascii_alphanumeric() || c == b' '))
 }
 
 /// Channels stated by an AIFF file (its rate is an 80-bit float, left to the decoder).
-fn aiff_format(start: &[u8]) -> Option<(u16, Option<u32>)> {
+fn aiff_channels(start: &[u8]) -> Option<u16> {
     if !start.starts_with(b"FORM") || !start.get(8..12)?.starts_with(b"AIF") {
         return None;
     }
-    let format = chunk(start, b"COMM", u32::from_be_bytes)?;
-    let channels = u16::from_be_bytes(format.get(0..2)?.try_into().ok()?);
-    Some((channels, None))
+    let at = chunk(start, b"COMM", u32::from_be_bytes)?;
+    Some(u16::from_be_bytes(start.get(at..at + 2)?.try_into().ok()?))
 }
 
-/// What stands in the chunk of this name, as far as it can be seen.
-fn chunk<'a>(start: &'a [u8], name: &[u8; 4], number: fn([u8; 4]) -> u32) -> Option<&'a [u8]> {
+/// Where the content of the chunk of this name begins.
+fn chunk(start: &[u8], name: &[u8; 4], number: fn([u8; 4]) -> u32) -> Option<usize> {
     let mut at = 12_usize;
     loop {
         let head = start.get(at..at.checked_add(8)?)?;
         let length = number(head[4..8].try_into().ok()?) as usize;
         if &head[..4] == name {
-            return start.get(at + 8..);
+            return Some(at + 8);
         }
         // Chunks are padded to even lengths.
         at = at

@@ -5,6 +5,7 @@
 mod capture;
 mod devices;
 mod header;
+mod mended_wav;
 mod microphone;
 mod mp4_edit;
 mod recording;

@@ -14,7 +14,8 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
 use symphonia::core::meta::MetadataOptions;
 
-use crate::header;
+use crate::header::{self, WavFormat};
+use crate::mended_wav::{self, MendedWav};
 use crate::mp4_edit::{self, Edit};
 use crate::recording_error::RecordingError;
 use crate::resampler::RATES_HZ;
@@ -95,12 +96,16 @@ pub struct Recording {
     channels: usize,
     channel: Option<usize>,
     stated: Option<u64>,
+    apart: Option<usize>,
     /// Encoder delay that the decoder does not take out, in samples still to be dropped.
     delay: u64,
     /// Samples to be heard at most.
     most: u64,
     /// Samples passed so far, lost ones included.
     place: u64,
+    /// What the decoder gave last.
+    packet: Vec<f32>,
+    /// Whole groups of one sample for each channel, then perhaps the beginning of the next group.
     interleaved: Vec<f32>,
     mono: Vec<f32>,
     /// Samples at the end of `mono` that are still to be given out (after a skip into a block).
@@ -167,12 +172,19 @@ impl Recording {
         if let Err(error) = source.seek(SeekFrom::Start(0)) {
             return Err(RecordingError::from_io(&error, path));
         }
+        let wav = WavFormat::of(&start);
+        let apart = wav.as_ref().and_then(mended_wav::apart);
+        if let Some(wav) = wav {
+            source = Box::new(MendedWav::new(source, &wav));
+        }
         if cut {
             // Read from front to end, the decoder does not stumble over the missing end.
             source = Box::new(ReadOnlySource::new(source));
         }
         // A decoder must not take the program down with it, whatever stands in the file.
-        let opened = catch_unwind(AssertUnwindSafe(|| Self::probe(source, path.clone())));
+        let opened = catch_unwind(AssertUnwindSafe(|| {
+            Self::probe(source, path.clone(), apart)
+        }));
         let opened = opened.map(|opened| opened.map(|recording| recording.with_edit(edit)));
         opened.unwrap_or(Err(RecordingError::Damaged {
             reason: "the decoder gave up".to_owned(),
@@ -180,7 +192,12 @@ impl Recording {
         }))
     }
 
-    fn probe(source: Box<dyn MediaSource>, path: PathBuf) -> Result<Self, RecordingError> {
+    /// `apart` says how many channels to take the samples apart into, if not as the decoder says.
+    fn probe(
+        source: Box<dyn MediaSource>,
+        path: PathBuf,
+        apart: Option<usize>,
+    ) -> Result<Self, RecordingError> {
         let mut hint = Hint::new();
         if let Some(extension) = path.extension().and_then(|e| e.to_str()) {
             hint.with_extension(extension);
@@ -206,7 +223,10 @@ impl Recording {
         let mut new = Self {
             track: track.id,
             counts_samples: codec.codec == CODEC_ID_FLAC,
-            stated: track.num_frames,
+            stated: track
+                .num_frames
+                .map(|count| count / apart.unwrap_or(1) as u64),
+            apart,
             path,
             decoder,
             sample_rate_hz: 0,
@@ -215,6 +235,7 @@ impl Recording {
             delay: 0,
             most: u64::MAX,
             place: 0,
+            packet: Vec::new(),
             interleaved: Vec::new(),
             mono: Vec::new(),
             kept: 0,
@@ -408,7 +429,7 @@ impl Recording {
                 }
             };
             let rate_hz = decoded.spec().rate();
-            let channels = decoded.spec().channels().count();
+            let channels = self.apart.unwrap_or(decoded.spec().channels().count());
             if channels == 0 {
                 return Err(RecordingError::NoChannels {
                     path: self.path.clone(),
@@ -424,7 +445,10 @@ impl Recording {
             if decoded.frames() == 0 {
                 continue;
             }
-            decoded.copy_to_vec_interleaved(&mut self.interleaved);
+            decoded.copy_to_vec_interleaved(&mut self.packet);
+            let whole = self.interleaved.len() - self.interleaved.len() % channels;
+            self.interleaved.drain(..whole);
+            self.interleaved.append(&mut self.packet);
             return Ok(Decoded::Samples(lost));
         }
     }

@@ -133,3 +133,89 @@ fn told(error: hound::Error, path: &Path) -> WavError {
         path: path.to_path_buf(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Recording;
+
+    /// A place of its own for each test.
+    fn place(name: &str) -> PathBuf {
+        std::env::temp_dir().join(format!("sound-{}-{name}.wav", std::process::id()))
+    }
+
+    fn read_back(path: &Path) -> (Vec<f32>, u32, usize) {
+        let mut recording = Recording::open(path).expect("just written");
+        let about = (recording.sample_rate_hz(), recording.channels());
+        let mut samples = Vec::new();
+        while let Some(block) = recording.next_block().expect("just written") {
+            samples.extend_from_slice(block.samples);
+        }
+        std::fs::remove_file(path).expect("just written");
+        (samples, about.0, about.1)
+    }
+
+    #[test]
+    fn floats_come_back_as_they_were() {
+        let path = place("float");
+        let samples: Vec<f32> = (0..1_000).map(|n| (n as f32 * 0.37).sin() * 1.5).collect();
+        write_wav(&path, &samples, 44_100, 1, WavFormat::Float).expect("room on the disk");
+        assert_eq!(read_back(&path), (samples, 44_100, 1));
+    }
+
+    #[test]
+    fn integers_are_rounded_and_clipped() {
+        let path = place("int");
+        let step = 1.0 / 32_768.0;
+        let samples = [
+            0.0,
+            0.4 * step,
+            0.6 * step,
+            -0.6 * step,
+            0.5,
+            -1.0,
+            1.0,
+            7.0,
+            -7.0,
+        ];
+        let expected = [
+            0.0,
+            0.0,
+            step,
+            -step,
+            0.5,
+            -1.0,
+            1.0 - step,
+            1.0 - step,
+            -1.0,
+        ];
+        write_wav(&path, &samples, 48_000, 1, WavFormat::Int16).expect("room on the disk");
+        assert_eq!(read_back(&path).0, expected);
+    }
+
+    #[test]
+    fn two_channels_stay_apart() {
+        let path = place("two");
+        let mut file = WavWriter::create(&path, 8_000, 2, WavFormat::Float).expect("room");
+        file.write(&[0.5, 0.25]).expect("room");
+        file.write(&[0.75, 0.25]).expect("room");
+        file.finish().expect("room");
+        assert_eq!(read_back(&path), (vec![0.375, 0.5], 8_000, 2));
+    }
+
+    #[test]
+    fn a_place_that_cannot_be_written_is_told() {
+        let path = place("no-such-folder").join("x.wav");
+        let refused = WavWriter::create(&path, 8_000, 1, WavFormat::Float).err();
+        let words = refused.expect("no such folder").to_string();
+        assert!(
+            words.starts_with("cannot write") && words.ends_with("x.wav"),
+            "{words}"
+        );
+        let refused = WavWriter::create(&path, 8_000, 3, WavFormat::Float).err();
+        assert!(matches!(
+            refused,
+            Some(WavError::Channels { channels: 3, .. })
+        ));
+    }
+}

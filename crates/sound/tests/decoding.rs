@@ -130,8 +130,8 @@ fn rates_from_8_to_192_khz_are_taken_and_others_refused_with_their_number() {
 
 #[test]
 fn channels_are_mixed_or_chosen() {
-    for channels in [1_u16, 2, 3, 6, 8, 12, 18, 26] {
-        let value = |n: usize, channel: u16| (n % 50) as f32 / 64.0 + f32::from(channel) / 128.0;
+    for channels in [1_u16, 2, 3, 6, 8, 12, 18, 26, 27, 32, 64, 101] {
+        let value = |n: usize, channel: u16| (n % 50) as f32 / 64.0 + f32::from(channel) / 256.0;
         let interleaved: Vec<f32> = (0..400)
             .flat_map(|n| (0..channels).map(move |channel| value(n, channel)))
             .collect();
@@ -141,8 +141,8 @@ fn channels_are_mixed_or_chosen() {
         let (mixed, _) = heard(open());
         assert_eq!(mixed.len(), 400, "{channels} channels");
         for (n, got) in mixed.iter().enumerate() {
-            let mean = value(n, 0) + f32::from(channels - 1) / 256.0;
-            assert!((got - mean).abs() < 1e-6, "{channels} channels, sample {n}");
+            let mean = value(n, 0) + f32::from(channels - 1) / 512.0;
+            assert!((got - mean).abs() < 1e-5, "{channels} channels, sample {n}");
         }
         for number in 1..=channels {
             let chosen = open().with_channel(number.into()).expect("it is there");
@@ -159,6 +159,31 @@ fn channels_are_mixed_or_chosen() {
                 "{words}"
             );
         }
+    }
+}
+
+#[test]
+fn the_extensible_form_is_read_too() {
+    for channels in [2_u16, 40] {
+        let value = |n: usize| (n % 90) as f32 / 128.0;
+        let count = 300 * usize::from(channels);
+        let data: Vec<u8> = (0..count)
+            .flat_map(|n| ((value(n) * 8_388_608.0) as i32).to_le_bytes()[..3].to_vec())
+            .collect();
+        let mut bytes = wav(0xFFFE, channels, 96_000, 24, &data);
+        // The longer format chunk: its length, 24 valid bits, no loudspeakers named, PCM.
+        bytes[16] = 40;
+        let length = bytes.len() as u32 + 16;
+        bytes[4..8].copy_from_slice(&length.to_le_bytes());
+        let tail = b"\x16\0\x18\0\0\0\0\0\x01\0\0\0\0\0\x10\0\x80\0\0\xAA\0\x38\x9B\x71";
+        bytes.splice(36..36, tail.iter().copied());
+        let recording = Recording::from_bytes(bytes, "x.wav").expect("a good file");
+        assert_eq!(recording.channels(), usize::from(channels));
+        let (samples, _) = heard(recording.with_channel(2).expect("it is there"));
+        let expected: Vec<f32> = (0..300)
+            .map(|n| value(n * usize::from(channels) + 1))
+            .collect();
+        assert_eq!(samples, expected, "{channels} channels");
     }
 }
 
@@ -316,6 +341,40 @@ fn a_cut_file_gives_what_is_there_and_says_so() {
         assert!(samples.len() > 500, "{name}: {} samples", samples.len());
         assert!(remarks.cut.is_some(), "{name}: {remarks:?}");
     }
+}
+
+#[test]
+fn a_wav_whose_lengths_were_never_filled_in_is_heard_to_its_end() {
+    // What a recorder leaves behind that was stopped by force, or that wrote into a pipe.
+    for riff in [None, Some(0_u32), Some(8), Some(u32::MAX), Some(36)] {
+        for data in [
+            None,
+            Some(0_u32),
+            Some(u32::MAX),
+            Some(u32::MAX - 36),
+            Some(0x7FFF_F000),
+        ] {
+            let mut bytes = wav(3, 1, 48_000, 32, &floats(&[0.25; 3_000]));
+            if let Some(riff) = riff {
+                bytes[4..8].copy_from_slice(&riff.to_le_bytes());
+            }
+            if let Some(data) = data {
+                bytes[40..44].copy_from_slice(&data.to_le_bytes());
+            }
+            let what = format!("RIFF length {riff:x?}, data length {data:x?}");
+            let recording = Recording::from_bytes(bytes, "x.wav").expect(&what);
+            let (samples, remarks) = heard(recording);
+            assert_eq!(samples, [0.25; 3_000], "{what}");
+            assert_eq!(remarks, Remarks::default(), "{what}");
+        }
+    }
+    let mut bytes = wav(3, 1, 48_000, 32, &[]);
+    bytes.extend(b"LIST\x04\0\0\0abcd");
+    let empty = Recording::from_bytes(bytes, "x.wav").err();
+    assert!(
+        matches!(empty, Some(RecordingError::NoSamples { .. })),
+        "{empty:?}"
+    );
 }
 
 #[test]
