@@ -92,7 +92,7 @@ const HEAD: f32 = 7.0;
 impl Gauge {
     /// How tall a gauge is.
     pub fn height(theme: &Theme) -> f32 {
-        theme.sizes.figure_height + 10.0 + LANE + 30.0
+        theme.sizes.figure_height + 16.0 + LANE + 30.0
     }
 
     /// What a screen reader says.
@@ -155,7 +155,7 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
     }
     let painter = ui.painter_at(area);
     figure(&painter, area, gauge, theme);
-    let top = area.top() + theme.sizes.figure_height + 10.0 + LANE;
+    let top = area.top() + theme.sizes.figure_height + 16.0 + LANE;
     let rail = Rect::from_min_max(
         pos2(area.left() + 8.0, top),
         pos2(area.right() - 14.0, top + 1.0),
@@ -178,7 +178,7 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
     let caption = if gauge.live || gauge.reading == Reading::Silent {
         gauge.name.to_owned()
     } else {
-        format!("{} of the last note", gauge.name)
+        format!("{}, last note", gauge.name)
     };
     let slot = area.left() + pen::width(painter, "00", figures.clone());
     let at = pos2(area.left(), foot);
@@ -247,9 +247,9 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
         painter.add(Shape::convex_polygon(
             vec![
-                pos2(x - HEAD, foot - LANE),
-                pos2(x + HEAD, foot - LANE),
-                pos2(x, foot - LANE + 1.4 * HEAD),
+                pos2(x - HEAD, foot - LANE - HEAD),
+                pos2(x + HEAD, foot - LANE - HEAD),
+                pos2(x, foot - LANE + HEAD / 2.0),
             ],
             ink,
             Stroke::NONE,

@@ -40,7 +40,7 @@ impl Loudness {
 
     fn said(self) -> &'static str {
         match self {
-            Self::Unknown => "nothing heard yet",
+            Self::Unknown => "none",
             Self::Silent => "silence",
             Self::TooQuiet => "too quiet: come closer",
             Self::Good => "good",

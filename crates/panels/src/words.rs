@@ -160,16 +160,11 @@ pub fn secs(time: Secs) -> String {
 
 /// "12 ±3 %", or "unknown".
 pub fn percent(measure: Option<Measure<f64>>) -> String {
-    measure.map_or_else(
-        || "unknown".to_owned(),
-        |m| {
-            format!(
-                "{:.0} ±{} %",
-                m.value,
-                m.se.map_or("?".to_owned(), |se| format!("{se:.0}"))
-            )
-        },
-    )
+    let said = |measure: Measure<f64>| {
+        let digits = decimals_of(measure.se).min(1);
+        format!("{:.digits$} {} %", measure.value, doubt(measure.se))
+    };
+    measure.map_or_else(|| "unknown".to_owned(), said)
 }
 
 /// The measures of a note that ended, each with its caption, in the order they are read.

@@ -207,8 +207,9 @@ fn remarks_say_what_to_do() {
 }
 
 #[test]
-fn a_missing_microphone_is_said_with_what_to_do() {
+fn a_missing_microphone_is_said_with_what_to_do_and_nothing_looks_live() {
     let mut stand = stand();
+    sound(&mut stand, 2.0, vibrato());
     stand.apply(Action::Heard(Heard::Source(Source::Trouble {
         words: "no microphone is there; plug one in".to_owned(),
     })));
@@ -216,6 +217,8 @@ fn a_missing_microphone_is_said_with_what_to_do() {
     let alert =
         harness.get_by_label_contains("Nothing is heard: No microphone is there; plug one in.");
     assert_eq!(alert.accesskit_node().role(), Role::Alert);
+    harness.get_by_label("rate: no note");
+    harness.get_by_label("level: none");
 }
 
 #[test]
@@ -224,7 +227,7 @@ fn the_level_is_said_in_words() {
     let level = |stand: &mut Stand, peak_dbfs, clipped| {
         stand.apply(Action::Heard(Heard::Level { peak_dbfs, clipped }));
     };
-    harness(stand.clone(), WINDOW).get_by_label("level: nothing heard yet");
+    harness(stand.clone(), WINDOW).get_by_label("level: none");
     level(&mut stand, -75.0, false);
     harness(stand.clone(), WINDOW).get_by_label("level: silence");
     sound(&mut stand, 1.0, Motion::Unknown);

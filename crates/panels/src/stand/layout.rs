@@ -2,18 +2,22 @@
 
 use crate::gauge::Gauge;
 use crate::theme::Theme;
-use egui::{Rect, Vec2, pos2, vec2};
+use egui::{Rect, pos2};
 
-/// The least size at which all parts have room, in points; a smaller window scrolls.
-pub const LEAST: Vec2 = vec2(620.0, 560.0);
-/// From this width on, the level and the words stand beside the note, not below it.
-const WIDE: f32 = 860.0;
+/// The least width at which all parts have room, in points; a narrower window scrolls.
+pub const LEAST_WIDTH: f32 = 640.0;
+/// From this inner width on, the level and the words stand beside the note, not below it.
+const HEAD_IN_ONE: f32 = 740.0;
+/// From this inner width on, the measures of a note stand in one row.
+const STRIP_IN_ONE: f32 = 840.0;
 /// Width of the note's name with its centre.
-const NOTE_WIDTH: f32 = 490.0;
+const NOTE_WIDTH: f32 = 450.0;
 /// Height of the level and of the words about it.
 const WORDS_HEIGHT: f32 = 100.0;
 /// Height of the measures of the last note in one row.
 const STRIP_HEIGHT: f32 = 56.0;
+/// The least height of the trace.
+const TRACE_LEAST: f32 = 180.0;
 /// Room for the key that opens the list of keys.
 const KEYS_WIDTH: f32 = 74.0;
 
@@ -37,38 +41,44 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Lays the parts out in `area`, which is at least [`LEAST`].
+    /// The least height at which all parts have room in a window of this width, in points.
+    pub fn least_height(width: f32, theme: &Theme) -> f32 {
+        let sizes = &theme.sizes;
+        let inner = width - 2.0 * sizes.margin;
+        head_height(inner, theme)
+            + TRACE_LEAST
+            + Gauge::height(theme)
+            + strip_height(inner)
+            + 2.5 * sizes.between
+            + 2.0 * sizes.margin
+    }
+
+    /// Lays the parts out in `area`, which is at least [`LEAST_WIDTH`] wide and
+    /// [`Self::least_height`] tall.
     pub fn of(area: Rect, theme: &Theme) -> Self {
         let sizes = &theme.sizes;
         let inner = area.shrink(sizes.margin);
-        let wide = inner.width() >= WIDE;
-        let note_height = sizes.figure_height + 24.0;
-        let (note, words, head_foot) = if wide {
-            let foot = inner.top() + note_height.max(WORDS_HEIGHT);
+        let head_foot = inner.top() + head_height(inner.width(), theme);
+        let words_top = head_foot - WORDS_HEIGHT;
+        let (note, words) = if inner.width() >= HEAD_IN_ONE {
             let across = inner.left() + NOTE_WIDTH;
             (
-                Rect::from_min_max(inner.min, pos2(across, foot)),
+                Rect::from_min_max(inner.min, pos2(across, head_foot)),
                 Rect::from_min_max(
-                    pos2(across + sizes.between, inner.top()),
-                    pos2(inner.right(), foot),
+                    pos2(across + sizes.between, words_top),
+                    pos2(inner.right(), head_foot),
                 ),
-                foot,
             )
         } else {
-            let middle = inner.top() + note_height;
-            let foot = middle + WORDS_HEIGHT;
             (
-                Rect::from_min_max(inner.min, pos2(inner.right(), middle)),
-                Rect::from_min_max(pos2(inner.left(), middle), pos2(inner.right(), foot)),
-                foot,
+                Rect::from_min_max(inner.min, pos2(inner.right(), words_top)),
+                Rect::from_min_max(
+                    pos2(inner.left(), words_top),
+                    pos2(inner.right(), head_foot),
+                ),
             )
         };
-        let strip_height = if wide {
-            STRIP_HEIGHT
-        } else {
-            2.0 * STRIP_HEIGHT
-        };
-        let strip_top = inner.bottom() - strip_height;
+        let strip_top = inner.bottom() - strip_height(inner.width());
         let gauges_foot = strip_top - sizes.between;
         let gauges_top = gauges_foot - Gauge::height(theme);
         let gap = 2.0 * sizes.between;
@@ -100,22 +110,48 @@ impl Layout {
     }
 }
 
+fn head_height(inner_width: f32, theme: &Theme) -> f32 {
+    let note_height = theme.sizes.figure_height + 24.0;
+    if inner_width >= HEAD_IN_ONE {
+        note_height.max(WORDS_HEIGHT)
+    } else {
+        note_height + WORDS_HEIGHT
+    }
+}
+
+fn strip_height(inner_width: f32) -> f32 {
+    if inner_width >= STRIP_IN_ONE {
+        STRIP_HEIGHT
+    } else {
+        2.0 * STRIP_HEIGHT
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::theme::Paper;
-    use egui::Pos2;
+    use egui::{Pos2, vec2};
 
     #[test]
     fn no_part_lies_over_another_or_beyond_the_window() {
+        let theme = Paper::Light.theme();
+        let least = |width| vec2(width, Layout::least_height(width, theme));
         for size in [
-            LEAST,
+            least(LEAST_WIDTH),
+            least(800.0),
             vec2(900.0, 600.0),
             vec2(1280.0, 800.0),
             vec2(2560.0, 1440.0),
         ] {
+            assert!(size.y >= Layout::least_height(size.x, theme), "{size}");
             let area = Rect::from_min_size(Pos2::ZERO, size);
-            let l = Layout::of(area, Paper::Light.theme());
+            let l = Layout::of(area, theme);
+            assert!(
+                l.trace.height() >= TRACE_LEAST - 0.01,
+                "{size}: {}",
+                l.trace
+            );
             let parts = [
                 ("note", l.note),
                 ("words", l.words),

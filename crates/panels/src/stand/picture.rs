@@ -225,6 +225,12 @@ impl Picture {
         self.notes.iter().rev().any(|note| note.holds(time))
     }
 
+    /// The sound broke off: nothing of it is live any more.
+    pub(super) fn fall_silent(&mut self) {
+        self.level = Level::default();
+        self.sounding = Sounding::Silence;
+    }
+
     /// The pitch in the middle of the trace, as a distance from A4; `None` before the first note.
     pub fn middle(&self) -> Option<Cents> {
         self.view.map(|view| view.middle)

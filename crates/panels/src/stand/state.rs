@@ -1,6 +1,6 @@
 //! What the Stand knows: plain data. [`Stand::apply`] is the only place it changes.
 
-use super::picture::{Level, Picture};
+use super::picture::Picture;
 use crate::theme::Paper;
 use crate::words::Source;
 use tuning::{Cents, Naming, Secs, Tuning};
@@ -109,7 +109,7 @@ impl Stand {
             }
             Action::Heard(Heard::Source(source)) => {
                 if source.trouble().is_some() {
-                    self.live.level = Level::default();
+                    self.live.fall_silent();
                 }
                 self.source = source;
             }

@@ -1,6 +1,6 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
-use super::layout::{LEAST, Layout};
+use super::layout::{LEAST_WIDTH, Layout};
 use super::picture::{Picture, Sounding};
 use super::state::{Action, Stand};
 use crate::gauge::{self, Gauge, Reading, gauge_ui};
@@ -21,7 +21,9 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
             ScrollArea::both()
                 .auto_shrink(false)
                 .show_viewport(ui, |ui, _| {
-                    let size = room.size().max(LEAST);
+                    let width = room.width().max(LEAST_WIDTH);
+                    let height = room.height().max(Layout::least_height(width, theme));
+                    let size = egui::vec2(width, height);
                     let area = Rect::from_min_size(ui.min_rect().min, size);
                     let layout = Layout::of(area, theme);
                     note_head::note_head_ui(ui, layout.note, stand, theme);
