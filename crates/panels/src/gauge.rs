@@ -82,6 +82,8 @@ pub struct Gauge {
     pub live: bool,
 }
 
+/// How far above the foot of a large word its caption stands.
+const BESIDE_WORD: f32 = 16.0;
 /// Height of the lane above the rail: past oscillations, doubt, live value.
 const LANE: f32 = 34.0;
 /// How much higher each older oscillation is drawn than the next one.
@@ -183,6 +185,7 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
     let slot = area.left() + pen::width(painter, "00", figures.clone());
     let at = pos2(area.left(), foot);
     let word = theme.figure_font(sizes.big_word);
+    let mut caption_rise = sizes.word + 10.0;
     let right = match gauge.reading {
         Reading::Value { value, se } => {
             let said = format!("{value:.*}", gauge.decimals);
@@ -192,8 +195,14 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
             pen::write(painter, under, &unit, small, theme.soft_ink);
             right
         }
-        Reading::Straight => pen::write(painter, at, "straight", word, ink).max(slot),
-        Reading::Unknown => pen::write(painter, at, "unknown", word, theme.soft_ink).max(slot),
+        Reading::Straight => {
+            caption_rise = BESIDE_WORD;
+            pen::write(painter, at, "straight", word, ink)
+        }
+        Reading::Unknown => {
+            caption_rise = BESIDE_WORD;
+            pen::write(painter, at, "unknown", word, theme.soft_ink)
+        }
         Reading::Silent => {
             pen::write(painter, at, &caption, small, theme.soft_ink);
             return;
@@ -201,7 +210,7 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
     };
     pen::write(
         painter,
-        pos2(right + 12.0, foot - sizes.word - 10.0),
+        pos2(right + 12.0, foot - caption_rise),
         &caption,
         theme.word_font(sizes.caption),
         theme.soft_ink,
@@ -228,7 +237,7 @@ fn scale(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     }
 }
 
-/// The doubt, the value and the past oscillations: the newest just above the rail, older ones ever
+/// The doubt, the value and the past oscillations (of which a straight note has none): the newest just above the rail, older ones ever
 /// higher and fainter, so that the trail shows where the motion comes from.
 fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     let foot = rail.top() - 1.0;
@@ -254,6 +263,9 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
             ink,
             Stroke::NONE,
         ));
+    }
+    if matches!(gauge.reading, Reading::Silent | Reading::Straight) {
+        return;
     }
     for (age, &value) in gauge.marks.iter().rev().enumerate().rev() {
         let up = 3.0 + RISE * age as f32;

@@ -110,7 +110,9 @@ pub fn keys_list(ui: &mut Ui, theme: &Theme) -> Option<Action> {
             let font = theme.word_font(theme.sizes.word);
             let line = |ui: &mut Ui, name: &str, said: &str, ink| {
                 ui.horizontal(|ui| {
-                    let room = egui::vec2(NAMES_WIDTH, theme.sizes.word);
+                    let row = ui.fonts_mut(|fonts| fonts.row_height(&font));
+                    let tall = row + 2.0 * ui.spacing().button_padding.y;
+                    let room = egui::vec2(NAMES_WIDTH, tall);
                     let (names, _) = ui.allocate_exact_size(room, egui::Sense::hover());
                     let at = names.left_center();
                     let align = egui::Align2::LEFT_CENTER;

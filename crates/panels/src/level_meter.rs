@@ -93,7 +93,7 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         info.value = stand.live().level.peak_dbfs;
         info
     });
-    let words_area = Rect::from_min_max(pos2(area.left(), level_area.bottom() + 4.0), area.max);
+    let words_area = Rect::from_min_max(pos2(area.left(), level_area.bottom() + 1.0), area.max);
     let words = ui.allocate_rect(words_area, Sense::hover());
     words.widget_info(|| WidgetInfo::labeled(Role::Status, true, &said));
     if !ui.is_rect_visible(area) {
@@ -173,6 +173,7 @@ mod tests {
             end: None,
             midi: 57,
             reference: tuning::Hz(220.0),
+            straight: false,
         });
         assert_eq!(Loudness::of(&picture), Loudness::TooQuiet);
         picture.level.peak_dbfs = Some(-1.0);

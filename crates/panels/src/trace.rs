@@ -216,10 +216,13 @@ fn course(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
     }
 }
 
-/// Crests get a small triangle above the trace, troughs one below.
+/// Crests get a small triangle above the trace, troughs one below; straight notes have neither.
 fn turns(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
     let half = theme.sizes.turn;
     for turn in &picture.turns {
+        if !sheet.shows(turn.pitch) || picture.in_straight_note(turn.time) {
+            continue;
+        }
         let at = sheet.place(turn.time, turn.pitch);
         let up = if turn.crest { -1.0 } else { 1.0 };
         let foot = at + vec2(0.0, up * MARK_APART);

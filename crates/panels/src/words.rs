@@ -68,7 +68,7 @@ impl Source {
                 name,
                 missing: Some(_),
             } => format!(
-                "No microphone is found, so the demo session “{name}” plays. Plug one in to play yourself."
+                "No microphone: the demo session “{name}” plays. Plug one in to play yourself."
             ),
             Self::Demo {
                 name,

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Event, Live, Note, Oscillation};
+use vibrato::{Event, Live, Motion, Note, Oscillation};
 
 /// How much time is kept and shown.
 pub const SPAN: Secs = Secs(8.0);
@@ -54,6 +54,8 @@ pub struct Placed {
     pub midi: i32,
     /// Frequency of that note in the tuning.
     pub reference: Hz,
+    /// It is straight, as far as is known: its crests and troughs are chance, not vibrato.
+    pub straight: bool,
 }
 
 impl Placed {
@@ -168,6 +170,7 @@ impl Picture {
                     end: None,
                     midi,
                     reference,
+                    straight: false,
                 };
                 self.notes.push_back(begun);
                 self.sounding = Sounding::Begun(begun);
@@ -179,6 +182,7 @@ impl Picture {
                 self.sounding = Sounding::Note(live);
                 if let Some(placed) = self.notes.back_mut() {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
+                    placed.straight = live.motion == Motion::Straight;
                 }
                 self.follow(live.reference.cents_above(a4), reach);
             }
@@ -214,6 +218,7 @@ impl Picture {
                 end: Some(note.end),
                 midi: note.midi,
                 reference: note.reference,
+                straight: note.straight,
             };
         }
         self.last = Some(note);
@@ -223,6 +228,12 @@ impl Picture {
     /// Whether a note sounds or sounded at `time`.
     pub fn in_note(&self, time: Secs) -> bool {
         self.notes.iter().rev().any(|note| note.holds(time))
+    }
+
+    /// Whether a crest or trough at `time` belongs to a straight note.
+    pub fn in_straight_note(&self, time: Secs) -> bool {
+        let mut notes = self.notes.iter().rev();
+        notes.any(|note| note.straight && note.holds(time))
     }
 
     /// The sound broke off: nothing of it is live any more.
