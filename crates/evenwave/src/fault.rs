@@ -37,6 +37,8 @@ impl Fault {
                 eprintln!("evenwave: {self}");
                 ExitCode::from(2)
             }
+            // It was told when it happened.
+            Self::Some { all: 1, .. } => ExitCode::from(1),
             Self::Failed(_) | Self::Some { .. } | Self::Output(_) => {
                 eprintln!("evenwave: {self}");
                 ExitCode::from(1)

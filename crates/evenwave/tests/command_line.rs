@@ -276,7 +276,7 @@ fn a_file_that_must_not_be_read_is_told_so() {
     let folder = folder("no_permission");
     write_two_notes(&folder, "secret.wav");
     let path = folder.join("secret.wav");
-    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0)).expect("it is ours");
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).expect("it is ours");
     if std::fs::File::open(&path).is_ok() {
         eprintln!("skipped: this user may read everything");
         return;

@@ -291,7 +291,7 @@ fn tell(
 enum Output {
     Table,
     Json,
-    Rows(NoteRows<std::io::Stdout>),
+    Rows(Box<NoteRows<std::io::Stdout>>),
 }
 
 impl Output {
@@ -299,7 +299,7 @@ impl Output {
         Ok(if arguments.json {
             Self::Json
         } else if arguments.csv {
-            Self::Rows(NoteRows::new(std::io::stdout())?)
+            Self::Rows(Box::new(NoteRows::new(std::io::stdout())?))
         } else {
             Self::Table
         })
