@@ -8,8 +8,10 @@ mod header;
 mod mended_wav;
 mod microphone;
 mod mp4_edit;
+mod packets;
 mod recording;
 mod recording_error;
+mod remarks;
 mod resampler;
 mod tap;
 mod tap_reader;
@@ -18,9 +20,19 @@ mod wav;
 pub use capture::{Capture, CaptureStatus, Caught, Source};
 pub use devices::{Device, Devices, devices};
 pub use microphone::{DeviceChoice, Microphone, MicrophoneError};
-pub use recording::{Block, Recording, Remarks};
+pub use recording::{Block, Recording};
 pub use recording_error::RecordingError;
+pub use remarks::Remarks;
 pub use resampler::{RATES_HZ, Resampler, ResamplerError};
 pub use tap::{Tap, TapReader, tap};
 pub use tap_reader::Heard;
 pub use wav::{WavError, WavFormat, WavWriter, write_wav};
+
+/// Files are heard on all cores, the microphone on the listener's thread.
+const _: () = {
+    const fn can_move<T: Send>() {}
+    can_move::<Recording>();
+    can_move::<Resampler>();
+    can_move::<Capture>();
+    can_move::<Tap>();
+};

@@ -111,7 +111,8 @@ pub enum RecordingError {
 }
 
 impl RecordingError {
-    pub(crate) fn from_io(error: &IoError, path: PathBuf) -> Self {
+    pub(crate) fn from_io(error: &IoError, path: &Path) -> Self {
+        let path = path.to_path_buf();
         match error.kind() {
             ErrorKind::NotFound => Self::NotFound { path },
             ErrorKind::PermissionDenied => Self::NoPermission { path },
@@ -127,11 +128,13 @@ impl RecordingError {
 
     /// What the decoder said while the file was being opened.
     pub(crate) fn from_opening(fault: Fault, path: &Path) -> Self {
+        if let Fault::IoError(error) = &fault
+            && error.kind() != ErrorKind::UnexpectedEof
+        {
+            return Self::from_io(error, path);
+        }
         let path = path.to_path_buf();
         match fault {
-            Fault::IoError(error) if error.kind() != ErrorKind::UnexpectedEof => {
-                Self::from_io(&error, path)
-            }
             Fault::IoError(_) => Self::Damaged {
                 reason: "it ends inside its header".to_owned(),
                 path,
@@ -150,6 +153,29 @@ impl RecordingError {
                 reason: fault.to_string(),
                 path,
             },
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_system_refuses_is_told_as_what_can_be_done() {
+        let told =
+            |kind| RecordingError::from_io(&IoError::from(kind), Path::new("a.wav")).to_string();
+        for (kind, words) in [
+            (ErrorKind::NotFound, "there is no such file"),
+            (ErrorKind::PermissionDenied, "no permission to read"),
+            (ErrorKind::IsADirectory, "this is a folder"),
+            (ErrorKind::TimedOut, "cannot read (timed out)"),
+        ] {
+            let told = told(kind);
+            assert!(
+                told.starts_with(words) && told.ends_with(": a.wav"),
+                "{told}"
+            );
         }
     }
 }
