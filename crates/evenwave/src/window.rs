@@ -1,8 +1,9 @@
 //! The window: it drains the listener, lets the Stand change, and draws it.
 
-use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::thread;
 use std::time::Duration;
 
 use eframe::egui;
@@ -41,6 +42,7 @@ pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
     };
     let opened = Arc::new(AtomicBool::new(false));
     let seen = Arc::clone(&opened);
+    hush_until(Arc::clone(&opened));
     // A missing keyboard library is a panic inside the window system, not an error.
     let outcome = catch_unwind(AssertUnwindSafe(|| {
         eframe::run_native(
@@ -54,6 +56,10 @@ pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
             }),
         )
     }));
+    if !seen.load(Relaxed) {
+        // Back to the usual way of telling a panic.
+        drop(take_hook());
+    }
     match outcome {
         Ok(Ok(())) => Ok(()),
         Ok(Err(error)) => Err(why_none(&error)),
@@ -64,14 +70,33 @@ pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
     }
 }
 
+/// Keeps the opening of the window from printing a panic of its own: what is missing is told in
+/// words. From `opened` on, and on other threads, panics are printed as usual.
+fn hush_until(opened: Arc<AtomicBool>) {
+    let opening = thread::current().id();
+    let usual = take_hook();
+    set_hook(Box::new(move |panic| {
+        if opened.load(Relaxed) || thread::current().id() != opening {
+            usual(panic);
+        }
+    }));
+}
+
 fn why_none(error: &eframe::Error) -> String {
     match error {
         eframe::Error::AppCreation(error) => error.to_string(),
         eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) => format!(
             "no window can be opened: nothing can draw it ({error}); install libgl1 and libgl1-mesa-dri (names of Debian)"
         ),
+        // The window system puts places in its own source before the reason.
         _ => format!(
-            "no window can be opened ({error}); start it in a graphical session, and see that these are installed: {NEEDED} (names of Debian)"
+            "no window can be opened ({}); start it in a graphical session, and see that these are installed: {NEEDED} (names of Debian)",
+            error
+                .to_string()
+                .rsplit(": ")
+                .next()
+                .unwrap_or_default()
+                .trim_end_matches('.')
         ),
     }
 }

@@ -103,8 +103,8 @@ pub struct Sizes {
 }
 
 const SIZES: Sizes = Sizes {
-    figure: 92.0,
-    figure_height: 57.5,
+    figure: 94.0,
+    figure_height: 58.75,
     big_word: 46.0,
     word: 22.0,
     caption: 18.0,
@@ -208,13 +208,13 @@ impl Theme {
 
 const FIGURES: &str = "figures";
 const WORDS: &str = "words";
+const FIGURES_FACE: &[u8] = include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf");
+const WORDS_FACE: &[u8] = include_bytes!("../../../assets/fonts/Andika-Regular.ttf");
 
 /// Gives `ctx` the bundled faces and both sheets; call it once, before the first frame.
 pub fn dress(ctx: &egui::Context) {
     let mut fonts = egui::FontDefinitions::default();
-    let figures = include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf");
-    let words = include_bytes!("../../../assets/fonts/Andika-Regular.ttf");
-    for (name, bytes) in [(FIGURES, &figures[..]), (WORDS, &words[..])] {
+    for (name, bytes) in [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE)] {
         fonts.font_data.insert(
             name.to_owned(),
             std::sync::Arc::new(egui::FontData::from_static(bytes)),
@@ -427,36 +427,53 @@ mod tests {
         }
     }
 
-    #[test]
-    fn main_figures_are_tall_enough_to_read_from_the_chair() {
-        // design: at least 56 points at scale 1; 0.625 is the height of a figure of the face.
-        assert!(SIZES.figure * 0.625 >= 56.0);
-        assert!((SIZES.figure * 0.625 - SIZES.figure_height).abs() < 0.5);
-    }
-
-    #[test]
-    fn the_bundled_faces_hold_every_sign_the_window_writes() {
+    /// The bundled faces alone, each a family of its own.
+    fn bundled() -> egui::epaint::text::Fonts {
         let mut definitions = egui::FontDefinitions::empty();
-        for (name, bytes) in [
-            (
-                FIGURES,
-                &include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf")[..],
-            ),
-            (
-                WORDS,
-                &include_bytes!("../../../assets/fonts/Andika-Regular.ttf")[..],
-            ),
-        ] {
-            definitions.font_data.insert(
-                name.to_owned(),
-                std::sync::Arc::new(egui::FontData::from_static(bytes)),
-            );
+        for (name, bytes) in [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE)] {
+            let data = egui::FontData::from_static(bytes);
+            definitions
+                .font_data
+                .insert(name.to_owned(), std::sync::Arc::new(data));
             definitions
                 .families
                 .insert(FontFamily::Name(name.into()), vec![name.to_owned()]);
         }
-        let mut fonts =
-            egui::epaint::text::Fonts::new(egui::epaint::TextOptions::default(), definitions);
+        egui::epaint::text::Fonts::new(egui::epaint::TextOptions::default(), definitions)
+    }
+
+    #[test]
+    fn main_figures_are_tall_enough_to_read_from_the_chair() {
+        let mut fonts = bundled();
+        let font = FontId::new(SIZES.figure, FontFamily::Name(FIGURES.into()));
+        for figure in "0123456789".chars() {
+            let galley = fonts.with_pixels_per_point(1.0).layout_no_wrap(
+                figure.to_string(),
+                font.clone(),
+                Color32::BLACK,
+            );
+            let tall = galley.rows[0].glyphs[0].uv_rect.size.y;
+            // design: at least 56 points at scale 1; the image of a glyph may have an empty row.
+            assert!(tall >= 57.0, "{figure} is {tall} points tall");
+            assert!(tall <= SIZES.figure_height + 4.0, "{figure} is {tall}");
+        }
+    }
+
+    #[test]
+    fn all_figures_are_of_one_width_so_that_they_do_not_jump() {
+        let mut fonts = bundled();
+        let font = FontId::new(SIZES.figure, FontFamily::Name(FIGURES.into()));
+        let mut at_scale = fonts.with_pixels_per_point(1.0);
+        let zero = at_scale.glyph_width(&font, '0');
+        for figure in "123456789".chars() {
+            let wide = at_scale.glyph_width(&font, figure);
+            assert!((wide - zero).abs() < 0.01, "{figure}: {wide}, 0: {zero}");
+        }
+    }
+
+    #[test]
+    fn the_bundled_faces_hold_every_sign_the_window_writes() {
+        let mut fonts = bundled();
         for name in [FIGURES, WORDS] {
             let font = FontId::new(20.0, FontFamily::Name(name.into()));
             for sign in "ABCDEFGH0123456789♯♭+−±.%–·′,".chars() {

@@ -10,7 +10,7 @@ use vibrato::{Event, Note};
 pub const ZOOMS: [Cents; 5] = [
     Cents(30.0),
     Cents(60.0),
-    Cents(110.0),
+    Cents(130.0),
     Cents(250.0),
     Cents(600.0),
 ];
