@@ -5,6 +5,7 @@
 //! sooner than long ones, and each estimate says for which instant it holds.
 
 use crate::front::{COARSE_HOP, COARSE_RATE, Stretch, dot};
+use std::f64::consts::PI;
 
 /// Length of the product window in lags.
 const WINDOW_LAGS: f64 = 1.25;
@@ -70,12 +71,17 @@ pub struct Search {
     hops: usize,
     paths: Vec<Candidate>,
     fresh: Vec<Candidate>,
+    least_lag: f64,
+    interpolation: Interpolation,
 }
 
 impl Search {
     /// A search for pitches from `low_hz` to `high_hz`.
     pub fn new(low_hz: f64, high_hz: f64) -> Self {
-        let shortest = ((COARSE_RATE / high_hz).floor() as usize).max(4) - 2;
+        // Shorter lags than are asked for, so that a peak at the edge can be interpolated.
+        let shortest = ((COARSE_RATE / high_hz).floor() as usize)
+            .saturating_sub(TAPS + 2)
+            .max(1);
         let longest = (COARSE_RATE / low_hz).ceil() as usize + 2;
         let lags: Vec<Lag> = (shortest..=longest)
             .map(|lag| Lag {
@@ -90,6 +96,8 @@ impl Search {
             hops: 0,
             paths: Vec::with_capacity(CANDIDATES),
             fresh: Vec::with_capacity(lags.len()),
+            least_lag: 0.98 * COARSE_RATE / high_hz,
+            interpolation: Interpolation::new(),
             lags,
         }
     }
@@ -173,8 +181,16 @@ impl Search {
             } else {
                 0.0
             };
-            let similarity = (b - 0.25 * (a - c) * shift).min(1.0);
-            let lag = self.lags[i + 1].lag as f64 + shift;
+            let mut similarity = (b - 0.25 * (a - c) * shift).min(1.0);
+            let mut lag = self.lags[i + 1].lag as f64 + shift;
+            if self.lags[i + 1].lag <= SHORT {
+                let at = (i + 1) as f64 + shift;
+                let (shift, value) = self.interpolation.peak(&self.similarity, at);
+                (lag, similarity) = (self.lags[0].lag as f64 + shift, value.min(1.0));
+            }
+            if lag < self.least_lag {
+                continue;
+            }
             highest = highest.max(similarity);
             self.fresh.push(Candidate {
                 log2_hz: (COARSE_RATE / lag).log2(),
@@ -251,6 +267,82 @@ impl Search {
         let most = around.iter().fold(0.0_f32, |most, s| most.max(*s));
         let aperiodic = |similarity: f64| 1.0 + 0.2 * APERIODICITY_FLOOR - similarity.min(1.0);
         aperiodic(best.similarity) / aperiodic(f64::from(most))
+    }
+}
+
+/// Band-limited interpolation of the similarity over lags: for short periods a parabola through whole lags
+/// misses the height of a peak.
+struct Interpolation {
+    /// Windowed sincs for fractions of a lag, each of `2 · TAPS` values.
+    sincs: Vec<[f32; 2 * TAPS]>,
+}
+
+/// Lags on either side that are used; fractions of a lag that are kept.
+const TAPS: usize = 5;
+const FRACTIONS: usize = 32;
+/// Lags up to this are interpolated so.
+const SHORT: usize = 64;
+
+impl Interpolation {
+    fn new() -> Self {
+        let sinc = |fraction: usize| {
+            let shift = fraction as f64 / FRACTIONS as f64;
+            let mut taps: [f64; 2 * TAPS] = std::array::from_fn(|i| {
+                let x = i as f64 - (TAPS - 1) as f64 - shift;
+                let window = (0.5 * PI * x / (TAPS as f64 + 0.5)).cos().powi(2);
+                if x.abs() < 1e-9 {
+                    1.0
+                } else {
+                    window * (PI * x).sin() / (PI * x)
+                }
+            });
+            let sum: f64 = taps.iter().sum();
+            taps.iter_mut().for_each(|tap| *tap /= sum);
+            taps.map(|tap| tap as f32)
+        };
+        Self {
+            sincs: (0..=FRACTIONS).map(sinc).collect(),
+        }
+    }
+
+    /// The value at index `at` of `values`, between its grid points; ends count as the last value.
+    fn value(&self, values: &[f32], index: usize, fraction: usize) -> f64 {
+        let taps = &self.sincs[fraction];
+        let sum: f32 = taps
+            .iter()
+            .enumerate()
+            .map(|(i, tap)| {
+                let at = (index + i).saturating_sub(TAPS - 1).min(values.len() - 1);
+                tap * values[at]
+            })
+            .sum();
+        f64::from(sum)
+    }
+
+    /// Position and height of the peak near index `at`.
+    fn peak(&self, values: &[f32], at: f64) -> (f64, f64) {
+        let mut step = (at * FRACTIONS as f64).round() as usize;
+        let value = |step: usize| self.value(values, step / FRACTIONS, step % FRACTIONS);
+        let mut here = value(step);
+        for _ in 0..FRACTIONS {
+            let (below, above) = (value(step - 1), value(step + 1));
+            if here >= below && here >= above {
+                let bend = below - 2.0 * here + above;
+                let shift = if bend < 0.0 {
+                    0.5 * (below - above) / bend
+                } else {
+                    0.0
+                };
+                let height = here - 0.25 * (below - above) * shift;
+                return ((step as f64 + shift) / FRACTIONS as f64, height);
+            }
+            (step, here) = if below > above {
+                (step - 1, below)
+            } else {
+                (step + 1, above)
+            };
+        }
+        (step as f64 / FRACTIONS as f64, here)
     }
 }
 

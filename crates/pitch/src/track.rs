@@ -23,10 +23,11 @@ const POINTS: usize = 64;
 const LEAP_OCTAVES: f64 = 0.1;
 /// A frame this close to a lone coarse point has a pitch.
 const NEAR_SECS: f64 = 0.004;
-/// Divisors of the coarse pitch that are tried, the greatest first; share of power between its harmonics that
-/// speaks for one; votes that decide; frames at the start in which each votes, then every so many.
-const BETWEEN: f64 = 0.01;
-const GAIN: f64 = 2.0;
+/// Above this a window holds many periods, and the power between harmonics alone can be believed;
+/// below, the sound must also repeat better at the longer period.
+const MANY_PERIODS_HZ: f64 = 500.0;
+/// Votes that decide, of frames that find power between the harmonics of the coarse pitch; frames
+/// at the start that each vote, then every so many.
 const VOTES: i32 = 3;
 const EAGER: usize = 8;
 /// Lost stretches remembered.
@@ -77,7 +78,7 @@ impl Default for Octave {
     fn default() -> Self {
         Self {
             divisor: 1,
-            votes: [0; MULTIPLES.len()],
+            votes: [-2; MULTIPLES.len()],
             frames: 0,
             hz: 1.0,
         }
@@ -307,15 +308,24 @@ impl Tracker {
         if octave.frames > EAGER && !octave.frames.is_multiple_of(EAGER) {
             return;
         }
+        let start = centre - (octave.frames as i64 - 1) * FINE_HOP as i64;
         for ((votes, divisor), gain) in octave.votes.iter_mut().zip(MULTIPLES).zip(coarse.gain) {
             let hz = coarse.hz / divisor as f64;
-            if gain < GAIN || hz < self.low_hz {
+            let (least_gain, least_share) = if coarse.hz > MANY_PERIODS_HZ {
+                (0.8, 0.006 * divisor as f64)
+            } else {
+                (1.5, 0.01)
+            };
+            if gain < least_gain || hz < self.low_hz {
                 *votes = (*votes - 1).max(-VOTES);
                 continue;
             }
             // The longer window lies a little earlier, so that it need not wait.
             let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
             let centre = centre.min(self.front.fine.end() - reach);
+            if centre - reach < start {
+                continue;
+            }
             let sound = self.front.fine.part(centre - reach, centre + reach);
             let share = self.refiner.between(
                 sound,
@@ -326,7 +336,7 @@ impl Tracker {
                 &self.track,
             );
             *votes = (*votes
-                + if share.is_some_and(|share| share > BETWEEN) {
+                + if share.is_some_and(|share| share > least_share) {
                     1
                 } else {
                     -1

@@ -113,8 +113,6 @@ const REBOW_REACH: usize = 30;
 const MOST_REBOWS: usize = 512;
 /// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
 const FORETELLING: usize = FORETOLD + 1;
-/// No turn is looked for in the last frames of a note: the pitch is being let go.
-const LETTING_GO: f64 = 7.0;
 
 /// Hears: samples in, events out, the same whatever the size of the blocks.
 pub struct Ear {
@@ -131,6 +129,7 @@ pub struct Ear {
     ended: bool,
     spare: Vibrato,
     rebows: Vec<Secs>,
+    scratch: Vec<f64>,
     state: State,
     closing: bool,
     clipped: u64,
@@ -172,6 +171,7 @@ impl Ear {
             ended: false,
             spare: empty_vibrato(),
             rebows: Vec::with_capacity(MOST_REBOWS),
+            scratch: Vec::with_capacity(MOST_TURNS),
             state: State::new(),
             closing: false,
             clipped: 0,
@@ -506,12 +506,20 @@ impl Ear {
                 self.state.width,
             );
         }
-        let turns = &mut self.turns.found;
-        turns.retain(|turn| turn.at < end as f64 - LETTING_GO);
+        self.turns
+            .found
+            .retain(|turn| turn.at + turn.reach < end as f64);
+        let turns = &self.turns.found;
         let smear = self.room.smear();
         let (mut cents, mut cents_se, unsteadiness) = summary::settled(line, end);
         // Named by its centre: whole oscillations if there are any.
-        summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations);
+        summary::oscillations(
+            line,
+            turns,
+            ORIGIN,
+            &mut self.spare.oscillations,
+            &mut self.scratch,
+        );
         let moving = self.state.was_moving
             && summary::summarise(line, turns, ORIGIN, smear, &mut self.spare)
             && !self.too_narrow();

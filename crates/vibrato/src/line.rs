@@ -34,9 +34,11 @@ const DIED_DB: f64 = 18.0;
 const FADE_DB: f64 = 10.0 * pitch::HOP_SECS;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
-/// What rings on after a note is none until it rises by this much, above a ceiling that falls this fast.
+/// What rings on after a note is none until it rises by this much, and above a ceiling that starts
+/// so far below the note and falls so fast.
+const RING_DB: f64 = 13.0;
 const RISE_DB: f64 = 6.0;
-const RING_FADE_DB: f64 = 20.0 * pitch::HOP_SECS;
+const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
 /// Frames foretold are strayed from if they lie this far off, in cents, and by this share of the width.
 const STRAY: f64 = 25.0;
@@ -48,8 +50,8 @@ const KEPT_SHARE: f64 = 0.1;
 pub const FORETOLD: usize = HOLD + 9;
 /// A note does not change while it fades: the level must be this near to its recent peak.
 const LOUD_DB: f64 = 9.0;
-/// A note shorter than this is none: 70 ms.
-const LEAST_NOTE: usize = 14;
+/// A note shorter than this is none: 90 ms.
+const LEAST_NOTE: usize = 18;
 
 /// Where the note's own vibrato, as it was a while ago, would have the newest frames.
 pub struct Foretold {
@@ -65,6 +67,8 @@ struct Ring {
     lowest: f64,
     /// What rings on stays below this.
     ceiling: f64,
+    /// Level of the note.
+    peak: f64,
 }
 
 /// What a frame did to the line.
@@ -143,7 +147,7 @@ impl Line {
         if let Some(ring) = &mut self.ring {
             ring.lowest = ring.lowest.min(level);
             ring.ceiling -= RING_FADE_DB;
-            if level > ring.ceiling.max(ring.lowest + RISE_DB) {
+            if level > ring.ceiling && level > (ring.lowest + RISE_DB).min(ring.peak - RISE_DB) {
                 self.ring = None;
             }
         }
@@ -276,10 +280,10 @@ impl Line {
             .find(sounds)
             .map_or(HOLD.min(self.len()), |last| last + 1);
         self.truncate(end);
-        // A gap in the pitch alone leaves no ring.
-        self.ring = (level < least).then_some(Ring {
+        self.ring = Some(Ring {
             lowest: level,
-            ceiling: self.peak_dbfs - DIED_DB,
+            ceiling: self.peak_dbfs - RING_DB,
+            peak: self.peak_dbfs,
         });
         self.sounding = false;
         Change::Ended

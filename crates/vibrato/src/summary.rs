@@ -11,7 +11,7 @@ use tuning::{Cents, Hz, Secs};
 const LEAST_OSCILLATIONS: usize = 2;
 /// Least width of an oscillation that counts, in cents, and as a share of the note's.
 const LEAST_WIDTH: f64 = 2.5;
-const LEAST_SHARE: f64 = 0.2;
+const LEAST_SHARE: f64 = 0.25;
 /// Doubt of a width that no repetition shows: in cents, and as a share.
 const WIDTH_FLOOR: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
@@ -19,6 +19,8 @@ const WIDTH_SHARE: f64 = 0.005;
 pub const SMEAR_DOUBT: f64 = 0.5;
 /// An oscillation at the edge of a note whose period differs by more than this, in `ln`, is none.
 const OUT_OF_STEP: f64 = 0.25;
+/// So is one at the edge that is wider than its neighbours by this factor.
+const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
 const ATTACK: usize = 24;
 const RELEASE: usize = 12;
@@ -58,7 +60,15 @@ fn mean(values: impl Iterator<Item = f64> + Clone) -> (f64, f64, f64) {
 }
 
 /// Writes the whole oscillations among `turns` to `out`, in cents against `reference`.
-pub fn oscillations(line: &Line, turns: &[Turn], reference: Hz, out: &mut Vec<Oscillation>) {
+///
+/// `scratch` is room for as many numbers as there are oscillations.
+pub fn oscillations(
+    line: &Line,
+    turns: &[Turn],
+    reference: Hz,
+    out: &mut Vec<Oscillation>,
+    scratch: &mut Vec<f64>,
+) {
     out.clear();
     let shift = ORIGIN.cents_above(reference).get();
     for trio in turns.windows(3) {
@@ -73,8 +83,8 @@ pub fn oscillations(line: &Line, turns: &[Turn], reference: Hz, out: &mut Vec<Os
         }
     }
     let width = |o: &Oscillation| o.crest.get() - o.trough.get();
-    let widest = out.iter().map(width).fold(0.0, f64::max);
-    let least = LEAST_WIDTH.max(LEAST_SHARE * widest);
+    let typical = median(out.iter().map(width), scratch);
+    let least = LEAST_WIDTH.max(LEAST_SHARE * typical);
     // Weak ones at the edges are the vibrato still coming or already gone; inside they count.
     let strong = |o: &Oscillation| width(o) >= least;
     let first = out.iter().position(strong).unwrap_or(out.len());
@@ -99,7 +109,21 @@ fn in_step(oscillations: &[Oscillation], edge: usize) -> bool {
         &oscillations[count.saturating_sub(4)..count - 1]
     };
     let (period, ..) = mean(neighbours.iter().map(|o| o.period.get()));
+    let width = |o: &Oscillation| o.crest.get() - o.trough.get();
+    let (usual, ..) = mean(neighbours.iter().map(width));
     (oscillations[edge].period.get() / period).ln().abs() < OUT_OF_STEP
+        && width(&oscillations[edge]) < OUT_OF_WIDTH * usual
+}
+
+/// The middle one of some values; 0 if there are none.
+fn median(values: impl Iterator<Item = f64>, scratch: &mut Vec<f64>) -> f64 {
+    scratch.clear();
+    scratch.extend(values);
+    let middle = scratch.len() / 2;
+    if scratch.is_empty() {
+        return 0.0;
+    }
+    *scratch.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// Fills `vibrato` from its own oscillations; `false` if there are too few for a vibrato.

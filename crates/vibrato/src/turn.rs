@@ -28,6 +28,8 @@ pub struct Turn {
     pub cents: f64,
     /// `true` for a crest.
     pub crest: bool,
+    /// Frames after it that were looked at.
+    pub reach: f64,
 }
 
 /// Finds the turns of one note as it goes on.
@@ -90,6 +92,7 @@ impl Turns {
                         at: at as f64 + x,
                         cents: height.unwrap_or(value),
                         crest: before > 0.0,
+                        reach: high as f64,
                     });
                 }
             }
