@@ -85,9 +85,9 @@ fn hush_until(opened: Arc<AtomicBool>) {
 fn why_none(error: &eframe::Error) -> String {
     match error {
         eframe::Error::AppCreation(error) => error.to_string(),
-        eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) => format!(
-            "no window can be opened: nothing can draw it ({error}); install libgl1 and libgl1-mesa-dri (names of Debian)"
-        ),
+        eframe::Error::NoGlutinConfigs(..) | eframe::Error::Glutin(_) => {
+            "no window can be opened: no OpenGL to draw it with; install libgl1 and libgl1-mesa-dri (names of Debian)".to_owned()
+        }
         // The window system puts places in its own source before the reason.
         _ => format!(
             "no window can be opened ({}); start it in a graphical session, and see that these are installed: {NEEDED} (names of Debian)",

@@ -237,7 +237,7 @@ fn scale(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     }
 }
 
-/// The doubt, the value and the past oscillations (of which a straight note has none): the newest just above the rail, older ones ever
+/// The doubt, the value and the past oscillations: the newest just above the rail, older ones ever
 /// higher and fainter, so that the trail shows where the motion comes from.
 fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     let foot = rail.top() - 1.0;
@@ -246,27 +246,27 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         let band = Rect::from_x_y_ranges(left..=right, lane.clone());
         painter.rect_filled(band, 3.0, theme.doubt);
     }
-    if let Reading::Value { value, .. } = gauge.reading {
-        let x = gauge.x(rail, value);
-        let ink = if gauge.live {
-            theme.ink
-        } else {
-            theme.soft_ink
-        };
-        painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
-        painter.add(Shape::convex_polygon(
-            vec![
-                pos2(x - HEAD, foot - LANE - HEAD),
-                pos2(x + HEAD, foot - LANE - HEAD),
-                pos2(x, foot - LANE + HEAD / 2.0),
-            ],
-            ink,
-            Stroke::NONE,
-        ));
-    }
-    if matches!(gauge.reading, Reading::Silent | Reading::Straight) {
+    // Without a value the cycles found so far may be chance.
+    let Reading::Value { value, .. } = gauge.reading else {
         return;
-    }
+    };
+
+    let x = gauge.x(rail, value);
+    let ink = if gauge.live {
+        theme.ink
+    } else {
+        theme.soft_ink
+    };
+    painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
+    painter.add(Shape::convex_polygon(
+        vec![
+            pos2(x - HEAD, foot - LANE - HEAD),
+            pos2(x + HEAD, foot - LANE - HEAD),
+            pos2(x, foot - LANE + HEAD / 2.0),
+        ],
+        ink,
+        Stroke::NONE,
+    ));
     for (age, &value) in gauge.marks.iter().rev().enumerate().rev() {
         let up = 3.0 + RISE * age as f32;
         painter.circle_filled(

@@ -9,8 +9,9 @@ use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 
 /// The bar reaches from here to full scale.
 const FLOOR_DBFS: f64 = -60.0;
-/// A note whose peaks stay below this is hard to tell from the room: the ear gives up at a mean
-/// level of −62 dBFS, and the peaks of a bowed string stand some 10 dB above its mean.
+/// A note whose peaks stay below this is hard to tell from the room: the ear's gate may stand as
+/// high as a mean level of −50 dBFS, and the peaks of a bowed string lie some 10 dB above its mean
+/// (from memory).
 const QUIET_DBFS: f64 = -42.0;
 /// Without a note, anything below this is called silence.
 const SILENT_DBFS: f64 = -50.0;

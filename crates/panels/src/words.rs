@@ -184,7 +184,7 @@ pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
                 if note.straight {
                     "none: straight".to_owned()
                 } else {
-                    "unknown: too short to tell".to_owned()
+                    "unknown: too little to tell".to_owned()
                 },
             ),
             ("centre", signed_cents(note.offset)),

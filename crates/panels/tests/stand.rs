@@ -322,6 +322,38 @@ fn another_source_starts_on_an_empty_sheet() {
 }
 
 #[test]
+fn a_note_that_began_before_anybody_listened_is_a_note_all_the_same() {
+    let mut stand = stand();
+    sound(&mut stand, 1.0, vibrato());
+    stand.apply(Action::Heard(Heard::Anew));
+    let time = Secs(4.0);
+    hear(
+        &mut stand,
+        Event::Frame(Frame {
+            time,
+            f0: Some(reference()),
+            confidence: 0.95,
+            level_dbfs: -20.0,
+            disagreement: None,
+        }),
+    );
+    hear(
+        &mut stand,
+        Event::Live(Live {
+            time,
+            midi: B_FLAT_3,
+            reference: reference(),
+            centre: measure(Cents(0.0), Cents(1.0)),
+            motion: vibrato(),
+            two_strings: false,
+            room: false,
+        }),
+    );
+    assert!(stand.picture().in_note(time));
+    assert!(!stand.picture().in_note(Secs(3.9)));
+}
+
+#[test]
 fn only_the_last_dozen_oscillations_and_eight_seconds_are_kept() {
     let mut stand = stand();
     sound(&mut stand, 30.0, vibrato());

@@ -180,6 +180,18 @@ impl Picture {
             }
             Event::Live(live) => {
                 self.sounding = Sounding::Note(live);
+                if self.notes.back().is_none_or(|note| note.end.is_some()) {
+                    // It began before anybody listened here.
+                    let start = self.points.front().map_or(live.time, |point| point.time);
+                    let ended = self.notes.back().and_then(|note| note.end);
+                    self.notes.push_back(Placed {
+                        start: ended.unwrap_or(start),
+                        end: None,
+                        midi: live.midi,
+                        reference: live.reference,
+                        straight: false,
+                    });
+                }
                 if let Some(placed) = self.notes.back_mut() {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
                     placed.straight = live.motion == Motion::Straight;
