@@ -11,7 +11,7 @@ use tuning::pitch_name;
 /// Least distance between two measures.
 const BETWEEN: f32 = 16.0;
 /// Height of one row of measures: caption and value.
-const ROW: f32 = 56.0;
+pub const ROW: f32 = 56.0;
 
 /// Draws the strip into `area`.
 pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {

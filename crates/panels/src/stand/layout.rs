@@ -1,6 +1,7 @@
 //! Where the parts of the Stand lie.
 
 use crate::gauge::Gauge;
+use crate::measures_strip::ROW;
 use crate::theme::Theme;
 use egui::{Rect, pos2};
 
@@ -14,8 +15,6 @@ const STRIP_IN_ONE: f32 = 840.0;
 const NOTE_WIDTH: f32 = 450.0;
 /// Height of the level and of the words about it.
 const WORDS_HEIGHT: f32 = 100.0;
-/// Height of the measures of the last note in one row.
-const STRIP_HEIGHT: f32 = 56.0;
 /// The least height of the trace.
 const TRACE_LEAST: f32 = 180.0;
 /// Room for the key that opens the list of keys.
@@ -121,9 +120,9 @@ fn head_height(inner_width: f32, theme: &Theme) -> f32 {
 
 fn strip_height(inner_width: f32) -> f32 {
     if inner_width >= STRIP_IN_ONE {
-        STRIP_HEIGHT
+        ROW
     } else {
-        2.0 * STRIP_HEIGHT
+        2.0 * ROW
     }
 }
 
