@@ -111,6 +111,8 @@ const CLIPPED: u64 = 8;
 const REBOW_DB: f64 = 5.0;
 const REBOW_REACH: usize = 30;
 const MOST_REBOWS: usize = 512;
+/// An oscillation whose period differs by more than this, in `ln`, from the rate is not counted live.
+const OUT_OF_STEP: f64 = 0.4;
 /// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
 const FORETELLING: usize = FORETOLD + 1;
 
@@ -436,10 +438,15 @@ impl Ear {
             self.state.rate_hz,
             self.state.width,
         );
-        let found = &self.turns.found;
-        if found.len() < known {
+        if self.turns.found.len() < known {
             self.state.turns_told = 0;
         }
+        self.tell_turns();
+    }
+
+    /// Tells the turns that are new, and the oscillations they complete.
+    fn tell_turns(&mut self) {
+        let found = &self.turns.found;
         let secs = |at: f64| (self.line.first as f64 + at) * HOP_SECS;
         let shift = ORIGIN.cents_above(self.state.reference).get();
         for i in self.state.turns_told..found.len() {
@@ -457,6 +464,11 @@ impl Ear {
                 continue;
             }
             let (before, crest) = (found[i - 2], found[i - 1]);
+            // An attack or a release can pass for a turn that is out of step.
+            let cycles = (turn.at - before.at) * HOP_SECS * self.state.rate_hz;
+            if cycles.ln().abs() > OUT_OF_STEP {
+                continue;
+            }
             self.events.push_back(Event::Oscillation(Oscillation {
                 start: Secs(secs(before.at)),
                 period: Secs((turn.at - before.at) * HOP_SECS),
@@ -497,18 +509,18 @@ impl Ear {
             self.events.push_back(Event::NoteDropped);
             return;
         }
-        let line = &self.line;
         if self.state.was_moving {
-            self.turns.advance(
-                &line.cents,
-                &line.heard,
+            let line = &self.line;
+            self.turns.finish(
+                &line.cents[..end],
+                &line.heard[..end],
                 self.state.rate_hz,
                 self.state.width,
             );
+            self.state.turns_told = self.state.turns_told.min(self.turns.found.len());
+            self.tell_turns();
         }
-        self.turns
-            .found
-            .retain(|turn| turn.at + turn.reach < end as f64);
+        let line = &self.line;
         let turns = &self.turns.found;
         let smear = self.room.smear();
         let (mut cents, mut cents_se, unsteadiness) = summary::settled(line, end);

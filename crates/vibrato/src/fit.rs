@@ -11,10 +11,11 @@ pub const FASTEST_HZ: f64 = 10.0;
 const SCAN_STEP: f64 = 1.06;
 /// Cycles a fit needs at least.
 pub const LEAST_CYCLES: f64 = 1.45;
-/// Cycles a fit looks back at most.
+/// Cycles a fit looks back at most; over these it can tell a trend from the oscillation.
 const MOST_CYCLES: f64 = 2.0;
-/// From this many cycles on the fit may tell a trend from the oscillation.
-const TREND_CYCLES: f64 = 1.9;
+/// The fit over more cycles is taken unless it leaves this much more, as a factor and in cents.
+const LONGER_LEFT: f64 = 1.5;
+const LONGER_CENTS: f64 = 0.3;
 /// Points in one fit, at most.
 const POINTS: usize = 64;
 /// Neighbouring frames share samples: so many frames count as one independent value.
@@ -37,10 +38,8 @@ pub struct Sine {
     pub centre_se: f64,
     /// Share of the variance that the sine explains, 0 to 1.
     pub share: f64,
-    /// Cycles the fit spans.
-    pub cycles: f64,
     /// Root mean square of what is left, in cents.
-    pub left: f64,
+    left: f64,
     /// Cosine and sine part, in cents, with time counted from the middle of the fit.
     pub parts: (f64, f64),
     /// Frames from the middle of the fit to its newest frame.
@@ -160,14 +159,21 @@ impl Basis {
 /// Least squares over the rate by parabolic steps, over the rest in closed form (variable
 /// projection: G. Golub and V. Pereyra, Inverse Problems 19 (2003), R1).
 pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
+    let short = fit_cycles(cents, heard, rate_hz, LEAST_CYCLES)?;
+    let long = fit_cycles(cents, heard, short.rate_hz, MOST_CYCLES);
+    // The longer stretch is surer, unless it reaches back before the vibrato.
+    long.filter(|long| long.left < LONGER_LEFT * short.left + LONGER_CENTS)
+        .or(Some(short))
+}
+
+/// The fit over the newest `cycles` of a sine of nearly `rate_hz`.
+fn fit_cycles(cents: &[f64], heard: &[bool], rate_hz: f64, cycles: f64) -> Option<Sine> {
     let mut rate = rate_hz;
     let mut result = None;
     // The rate decides the stretch, so the stretch is taken anew once the rate has settled.
     for _ in 0..2 {
-        let most = (MOST_CYCLES / rate / HOP_SECS).round() as usize;
-        let frames = most.min(cents.len());
-        let cycles = frames as f64 * HOP_SECS * rate;
-        if cycles < LEAST_CYCLES - 0.05 {
+        let frames = (cycles / rate / HOP_SECS).round() as usize;
+        if frames > cents.len() {
             return None;
         }
         let points = Points::new(
@@ -177,7 +183,7 @@ pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
         if points.count < 8 {
             return None;
         }
-        let trend = cycles >= TREND_CYCLES;
+        let trend = cycles >= MOST_CYCLES;
         let mut step = 0.04 * rate;
         let mut here = points.solve(rate, trend)?;
         let mut bend = 0.0;
@@ -216,7 +222,6 @@ pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
             } else {
                 0.0
             },
-            cycles: frames as f64 * HOP_SECS * rate,
             left: (here.left / count).sqrt(),
             parts: here.parts,
             half_frames: 0.5 * (frames - 1) as f64,
@@ -364,8 +369,13 @@ fn inverse(normal: [[f64; 3]; 3]) -> [[f64; 3]; 3] {
     out
 }
 
-/// Width, in cents peak to peak, of the strongest sine of 3 to 9.5 Hz in `cents` once a parabola
-/// is taken out: how far a stretch is from straight. Wants about a second; `None` below 0.4 s.
+/// Rates in which a straight note is looked for a wobble, and the step from one to the next.
+const WOBBLE_HZ: (f64, f64) = (3.0, 10.0);
+const WOBBLE_STEP_HZ: f64 = 0.25;
+
+/// Width, in cents peak to peak, of the strongest peak among sines of 3 to 10 Hz in `cents` once a
+/// parabola is taken out: how far a stretch is from straight. Wants about a second; `None` below
+/// 0.4 s.
 pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
     if (cents.len() as f64) * HOP_SECS < 0.4 {
         return None;
@@ -393,11 +403,8 @@ pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
         }
     }
     let curve = solve_normal(normal, sums, 3)?;
-    let mut most = 0.0_f64;
-    let mut rate = 3.0;
-    while rate <= 9.5 {
-        let turn = TAU * rate * HOP_SECS;
-        let (step_sin, step_cos) = turn.sin_cos();
+    let width_at = |rate: f64| {
+        let (step_sin, step_cos) = (TAU * rate * HOP_SECS).sin_cos();
         let (mut sin, mut cos) = (0.0, 1.0);
         let mut normal = [[0.0; 3]; 3];
         let mut sums = [0.0; 3];
@@ -418,10 +425,18 @@ pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
                 cos * step_cos - sin * step_sin,
             );
         }
-        if let Some(found) = solve_normal(normal, sums, 3) {
-            most = most.max(2.0 * found[1].hypot(found[2]));
+        solve_normal(normal, sums, 3).map_or(0.0, |found| 2.0 * found[1].hypot(found[2]))
+    };
+    // A slow wander reaches into this range from below; a vibrato has its peak within it.
+    let (mut most, mut before, mut here) = (0.0, f64::INFINITY, width_at(WOBBLE_HZ.0));
+    let mut rate = WOBBLE_HZ.0;
+    while rate < WOBBLE_HZ.1 {
+        rate += WOBBLE_STEP_HZ;
+        let after = width_at(rate);
+        if here >= before && here > after && here > most {
+            most = here;
         }
-        rate += 0.25;
+        (before, here) = (here, after);
     }
     Some(most)
 }

@@ -72,11 +72,54 @@ impl Turns {
         if self.rate_hz == 0.0 {
             self.rate_hz = rate_hz;
         }
-        let frames = |cycles: f64| ((cycles / rate_hz / HOP_SECS).round() as usize).max(2);
-        let (half, high) = (frames(HALF_CYCLES), frames(HALF_CYCLES_HIGH));
+        let (half, high) = reaches(rate_hz);
+        self.go_to(
+            cents.len().saturating_sub(high),
+            cents,
+            heard,
+            (half, high),
+            rate_hz,
+            width,
+        );
+    }
+
+    /// Goes on to the end of a note, which these are all the frames of: what was seen through
+    /// later frames is looked at again without them, and the last turns with what there is.
+    pub fn finish(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
+        let (half, high) = reaches(rate_hz);
+        let within = |turn: &Turn| turn.at + turn.reach < cents.len() as f64;
+        self.found.retain(within);
+        self.pending = self.pending.filter(within);
+        let seen = self.found.last().map_or(0, |turn| turn.at as usize + 2);
+        self.next = self
+            .next
+            .min(cents.len().saturating_sub(high + 1))
+            .max(seen);
+        self.slope = None;
+        self.go_to(
+            cents.len().saturating_sub(half),
+            cents,
+            heard,
+            (half, high),
+            rate_hz,
+            width,
+        );
+    }
+
+    /// Goes on to frame `end`, with windows of so many frames on either side.
+    fn go_to(
+        &mut self,
+        end: usize,
+        cents: &[f64],
+        heard: &[bool],
+        (half, high): (usize, usize),
+        rate_hz: f64,
+        width: f64,
+    ) {
         let back = (RETURN_SHARE * width).max(LEAST_RETURN);
-        while self.next + high < cents.len() && self.found.len() < self.found.capacity() {
+        while self.next < end && self.found.len() < self.found.capacity() {
             let at = self.next;
+            let high = high.min(at).min(cents.len() - 1 - at);
             self.next += 1;
             let Some([value, slope, ..]) = local_fit::<3>(cents, heard, at, half) else {
                 self.slope = None;
@@ -85,7 +128,7 @@ impl Turns {
             if let Some(before) = self.slope.replace(slope) {
                 if (before > 0.0) != (slope > 0.0) {
                     let x = -slope / (slope - before);
-                    let quartic = local_fit::<5>(cents, heard, at, high.min(at));
+                    let quartic = local_fit::<5>(cents, heard, at, high);
                     let height =
                         quartic.map(|q| (((q[4] * x + q[3]) * x + q[2]) * x + q[1]) * x + q[0]);
                     self.consider(Turn {
@@ -133,6 +176,12 @@ impl Turns {
             self.found.push(turn);
         }
     }
+}
+
+/// Half the length of the parabola and of the quartic, in frames.
+fn reaches(rate_hz: f64) -> (usize, usize) {
+    let frames = |cycles: f64| ((cycles / rate_hz / HOP_SECS).round() as usize).max(2);
+    (frames(HALF_CYCLES), frames(HALF_CYCLES_HIGH))
 }
 
 /// The coefficients, per frame, of the least-squares polynomial of `N` terms over `half` frames on
