@@ -118,6 +118,10 @@ const RATES_HZ: (f64, f64) = (3.5, 8.5);
 const NOTE_SECS: f64 = 2.2;
 /// Silence before the first note, in seconds.
 const LEAD_SECS: f64 = 0.3;
+/// Bow noise falls off above a frequency between these: dull noise, bunched at the low harmonics, and
+/// brighter one, in Hz.
+const NOISE_HZ: (f64, f64) = (300.0, 6_000.0);
+const BURST_HZ: (f64, f64) = (300.0, 2_000.0);
 /// Width at which the rooms' bias is judged, in cents.
 pub const ROOM_WIDTH: f64 = 40.0;
 
@@ -207,7 +211,15 @@ impl Draw {
         })
     }
 
+    /// The sound of these notes on an instrument and with a bow noise of its own.
     fn sound(&mut self, notes: Vec<NoteSpec>, snr_db: f64) -> Spec {
+        let mut between = |low: f64, high: f64| Hz(low * (high / low).powf(self.even(0.0, 1.0)));
+        let bow = Bow {
+            snr_db: Some(snr_db),
+            noise_band: between(NOISE_HZ.0, NOISE_HZ.1),
+            burst_band: between(BURST_HZ.0, BURST_HZ.1),
+            ..Bow::default()
+        };
         Spec {
             seed: self.0.random(),
             level_dbfs: self.even(-35.0, -18.0),
@@ -215,10 +227,7 @@ impl Draw {
                 notes,
                 level_db: 0.0,
             }],
-            bow: Bow {
-                snr_db: Some(snr_db),
-                ..Bow::default()
-            },
+            bow,
             ..Spec::default()
         }
     }

@@ -11,11 +11,6 @@ const LANES: usize = 8;
 const FADE_FROM: f64 = 0.8;
 /// No harmonic reaches this share of the sample rate.
 const HIGHEST_SHARE: f64 = 0.45;
-/// The bow's steady noise is duller than white: half power here, in Hz (chosen so that the noise at
-/// the low harmonics of a cello is of the order of that measured around real ones).
-const BROAD_HZ: f64 = 6_000.0;
-/// The noise of the bursts is duller still, and bunches at the low harmonics.
-const PULSED_HZ: f64 = 1_500.0;
 /// Share of a period a burst takes.
 const BURST_SHARE: f64 = 0.2;
 
@@ -112,13 +107,16 @@ impl Dull {
 }
 
 /// The steady bow noise of all `courses` before the body: the bursts and the broad part, each of
-/// mean power as `pulsed_share` says; the whole has a power of the order of 1.
-pub fn steady_noise(courses: &[Course], pulsed_share: f64, rate_hz: f64, seed: u64) -> Vec<f64> {
+/// mean power as `bow.pulsed_share` says; the whole has a power of the order of 1.
+pub fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
     let mut chance = Chance::new(seed, Use::Noise);
     let samples = courses.first().map_or(0, |course| course.f0.len());
     let (mut pulsed, mut broad) = (vec![0.0; samples], vec![0.0; samples]);
     for course in courses {
-        let (mut low, mut high) = (Dull::new(PULSED_HZ, rate_hz), Dull::new(BROAD_HZ, rate_hz));
+        let (mut low, mut high) = (
+            Dull::new(bow.burst_band.get(), rate_hz),
+            Dull::new(bow.noise_band.get(), rate_hz),
+        );
         for n in 0..samples {
             let level = course.bowed[n];
             let place = course.phase[n] / BURST_SHARE;
@@ -141,8 +139,8 @@ pub fn steady_noise(courses: &[Course], pulsed_share: f64, rate_hz: f64, seed: u
         }
     };
     let (a, b) = (
-        scale(&pulsed, pulsed_share),
-        scale(&broad, 1.0 - pulsed_share),
+        scale(&pulsed, bow.pulsed_share),
+        scale(&broad, 1.0 - bow.pulsed_share),
     );
     pulsed
         .iter()
@@ -152,12 +150,12 @@ pub fn steady_noise(courses: &[Course], pulsed_share: f64, rate_hz: f64, seed: u
 }
 
 /// The noise of attacks and bow changes before the body.
-pub fn scratch_noise(courses: &[Course], rate_hz: f64, seed: u64) -> Vec<f64> {
+pub fn scratch_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
     let mut chance = Chance::new(seed, Use::Scratch);
     let samples = courses.first().map_or(0, |course| course.f0.len());
     let mut out = vec![0.0; samples];
     for course in courses {
-        let mut dull = Dull::new(BROAD_HZ, rate_hz);
+        let mut dull = Dull::new(bow.noise_band.get(), rate_hz);
         for (sum, level) in out.iter_mut().zip(&course.scratch) {
             *sum += level * dull.next(chance.noise());
         }

@@ -181,6 +181,8 @@ fn check_bow(bow: &Bow) -> Result<(), SpecError> {
     within(name("band"), bow.band.get(), 500.0, 40e3)?;
     within(name("snr_db"), bow.snr_db.unwrap_or(0.0), -20.0, 120.0)?;
     within(name("pulsed_share"), bow.pulsed_share, 0.0, 1.0)?;
+    within(name("noise_band"), bow.noise_band.get(), 50.0, 40e3)?;
+    within(name("burst_band"), bow.burst_band.get(), 50.0, 40e3)?;
     within(name("scratch_db"), bow.scratch_db, -80.0, 0.0)
 }
 

@@ -142,18 +142,13 @@ impl Spec {
 
         let mut noise = vec![0.0; samples];
         if let Some(snr_db) = self.bow.snr_db {
-            noise = through(steady_noise(
-                courses,
-                self.bow.pulsed_share,
-                rate,
-                self.seed,
-            ));
+            noise = through(steady_noise(courses, &self.bow, rate, self.seed));
             let is = power(&noise);
             if is > 0.0 {
                 scale(&mut noise, (tone_power / is).sqrt() * decibels(-snr_db));
             }
         }
-        let mut scratch = through(scratch_noise(courses, rate, self.seed));
+        let mut scratch = through(scratch_noise(courses, &self.bow, rate, self.seed));
         let is = power(&scratch) * samples as f64;
         let wanted: f64 = courses
             .iter()

@@ -206,6 +206,10 @@ pub struct Bow {
     pub snr_db: Option<f64>,
     /// Share of the noise's power that comes in bursts, one each period, 0 to 1. Default 0.5.
     pub pulsed_share: f64,
+    /// The broad part of the noise falls by 6 dB an octave above this, 50 to 40 000 Hz. Default 1 000 Hz.
+    pub noise_band: Hz,
+    /// The bursts do so above this: they bunch at the low harmonics. Default 800 Hz.
+    pub burst_band: Hz,
     /// Noise of attacks and bow changes against the tone, −80 to 0 dB. Default −26 dB.
     pub scratch_db: f64,
 }
@@ -224,10 +228,10 @@ pub struct Body {
     pub q_low: f64,
     /// Greatest quality factor, to 200. Default 30.
     pub q_high: f64,
-    /// Standard deviation of their gains, 0 to 20 dB. Default 5 dB.
+    /// Standard deviation of their gains, 0 to 20 dB. Default 4 dB.
     pub gain_spread_db: f64,
     /// What passes the body without a resonance, against one average resonance, −80 to 20 dB.
-    /// Default −10 dB.
+    /// Default 0 dB.
     pub direct_db: f64,
 }
 
@@ -301,6 +305,8 @@ impl Default for Bow {
             band: Hz(12_000.0),
             snr_db: Some(35.0),
             pulsed_share: 0.5,
+            noise_band: Hz(1_000.0),
+            burst_band: Hz(800.0),
             scratch_db: -26.0,
         }
     }
@@ -314,8 +320,8 @@ impl Default for Body {
             high: Hz(6_000.0),
             q_low: 10.0,
             q_high: 30.0,
-            gain_spread_db: 5.0,
-            direct_db: -10.0,
+            gain_spread_db: 4.0,
+            direct_db: 0.0,
         }
     }
 }

@@ -1,7 +1,8 @@
 //! The pitch track frame by frame.
 
-use crate::Cell;
 use crate::sheet::{Sheet, number};
+use crate::widths::compare;
+use crate::{Cell, Run};
 use whole_chain::corpus::{Condition, Register};
 use whole_chain::listening::Heard;
 use whole_chain::scoring::{FrameScore, calibration, lateness, octave_off};
@@ -33,10 +34,42 @@ fn sureness(heard: &Heard) -> impl Iterator<Item = (f64, bool)> + '_ {
     })
 }
 
+/// A line per note, to find out where an error comes from.
+fn list(corpus: &[Cell]) {
+    println!(
+        "\n  cell, file/note, pitch, width, rate | frames: rms, wrong | note: width, rate, centre errors | heard"
+    );
+    for cell in corpus {
+        for (file, heard) in cell.heard.iter().enumerate() {
+            for (number, note) in heard.true_notes().iter().enumerate() {
+                let score = FrameScore::of(heard.interior(note).into_iter());
+                let error = compare(heard, number);
+                let vibrato = &heard.spec.lines[0].notes[number].vibrato;
+                println!(
+                    "  {:<18} {file:>2}/{number} {:>8.2} Hz {:>5.0} c {:>5.2} Hz | {:>6.2} c {:>5.1} % | {:>+7.2} c {:>+7.2} % {:>+6.2} c | {} notes",
+                    format!("{} {}", cell.register.name(), cell.condition.name()),
+                    note.nominal.get(),
+                    heard.nominal_width(number),
+                    vibrato.as_ref().map_or(0.0, |v| v.rate.get()),
+                    score.rms(),
+                    score.wrong_pct(),
+                    error.width_error,
+                    error.rate_error_pct,
+                    error.centre_error,
+                    heard.notes.len(),
+                );
+            }
+        }
+    }
+}
+
 /// Section 2 of the figures.
-pub fn measure(corpus: &[Cell], sheet: &mut Sheet) {
+pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
     sheet
         .head("2 Frames in the interior of notes (120 ms after the start to 60 ms before the end)");
+    if run.list {
+        list(corpus);
+    }
     let mut dry = FrameScore::default();
     for cell in corpus {
         let score = score(&cell.heard);

@@ -1,7 +1,7 @@
 //! Measures the ear on sounds of exactly known pitch and prints every figure beside its bar.
 //!
-//! `accuracy [--seed N] [--quick] [--only SECTION]...`; exit status 1 if a bar is missed, 2 if the
-//! call makes no sense. Quick runs have fewer notes a cell than the bars ask for.
+//! `accuracy [--seed N] [--quick] [--only SECTION]... [--list]`; exit status 1 if a bar is missed, 2 if
+//! the call makes no sense. `--list` adds a line per note of the main corpus. Quick runs have fewer notes a cell than the bars ask for.
 
 mod delay;
 mod frames;
@@ -32,6 +32,7 @@ const SECTIONS: [&str; 6] = ["widths", "frames", "straight", "live", "notes", "d
 struct Run {
     seed: u64,
     quick: bool,
+    list: bool,
 }
 
 /// One cell of the main corpus as it was heard.
@@ -102,7 +103,7 @@ fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
         widths::measure(run, &corpus, &mut sheet)?;
     }
     if wanted("frames") {
-        frames::measure(&corpus, &mut sheet);
+        frames::measure(run, &corpus, &mut sheet);
     }
     if wanted("straight") {
         straight::measure(run, &mut sheet)?;
@@ -123,12 +124,14 @@ fn asked() -> Result<(Run, Vec<String>), String> {
     let mut run = Run {
         seed: 101,
         quick: false,
+        list: false,
     };
     let mut only = Vec::new();
     let mut args = std::env::args().skip(1);
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--quick" => run.quick = true,
+            "--list" => run.list = true,
             "--seed" => {
                 let value = args.next().unwrap_or_default();
                 run.seed = value
@@ -147,7 +150,7 @@ fn asked() -> Result<(Run, Vec<String>), String> {
             }
             other => {
                 return Err(format!(
-                    "unknown option \"{other}\"; known are --seed N, --quick, --only SECTION"
+                    "unknown option \"{other}\"; known are --seed N, --quick, --only SECTION, --list"
                 ));
             }
         }
