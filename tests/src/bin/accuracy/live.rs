@@ -14,8 +14,9 @@ const NEAR: f64 = 0.05;
 const LATE: Secs = Secs(0.6);
 /// Rates at which oscillations are counted, in Hz.
 const COUNT_HZ: [f64; 6] = [0.5, 1.0, 2.0, 4.0, 6.0, 8.0];
-/// An oscillation that starts this soon after its note or ends so shortly before its end need not
-/// be seen, in seconds.
+/// A turn this near to the start or the end of its note need not be seen, in seconds and as a share of
+/// the cycle: within it the pitch has not come a tenth of the width away from the turn.
+const EDGE_CYCLES: f64 = 0.1;
 const EDGES_SECS: (f64, f64) = (0.12, 0.06);
 
 /// Errors of rate and width, as shares, once `cycles` have passed since the vibrato set in.
@@ -45,13 +46,12 @@ fn after(heard: &Heard, cycles: f64) -> (f64, f64) {
 fn count(heard: &Heard) -> (usize, usize, usize) {
     let (mut all, mut missed, mut extra) = (0, 0, 0);
     for note in heard.true_notes() {
-        let (start, end) = (
-            note.start.get() + EDGES_SECS.0,
-            note.end.get() - EDGES_SECS.1,
-        );
         let truth: Vec<f64> = note.oscillations.iter().map(|o| o.start.get()).collect();
         let told: Vec<f64> = heard.oscillations.iter().map(|o| o.start.get()).collect();
         let period = note.mean_rate().map_or(1.0, |rate| 1.0 / rate.get());
+        let edge = EDGE_CYCLES * period;
+        let start = note.start.get() + edge.max(EDGES_SECS.0);
+        let end = note.end.get() - edge.max(EDGES_SECS.1);
         let matches = matched(&truth, &told, 0.25 * period, 0.25 * period);
         let inside = note
             .oscillations

@@ -31,7 +31,8 @@ pub fn midi_of(f0: Hz) -> i32 {
 }
 
 impl Tally {
-    fn add(&mut self, heard: &Heard) {
+    /// With `list`, sounds in which notes are missed or extra are told.
+    fn add(&mut self, heard: &Heard, list: bool) {
         let truth: Vec<f64> = heard
             .true_notes()
             .iter()
@@ -40,6 +41,23 @@ impl Tally {
         let starts: Vec<f64> = heard.begun.iter().map(|note| note.start.get()).collect();
         let matches = matched(&truth, &starts, EARLY_SECS, LATE_SECS);
         let (missed, extra) = missed_and_extra(&matches, starts.len());
+        if list && missed + extra > 0 {
+            println!(
+                "    {missed} missed, {extra} extra, seed {}:",
+                heard.spec.seed
+            );
+            for (number, note) in heard.true_notes().iter().enumerate() {
+                let width = heard.nominal_width(number);
+                println!(
+                    "      true  {:.3} s {:.2} Hz {width:.0} c",
+                    note.start.get(),
+                    note.nominal.get()
+                );
+            }
+            starts
+                .iter()
+                .for_each(|start| println!("      heard {start:.3} s"));
+        }
         self.notes += truth.len();
         self.missed += missed;
         self.extra += extra;
@@ -83,8 +101,8 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
         let mut tally = Tally::default();
         let cells = corpus.iter().filter(|cell| cell.condition == condition);
         for heard in cells.flat_map(|cell| &cell.heard) {
-            tally.add(heard);
-            all.add(heard);
+            tally.add(heard, run.list);
+            all.add(heard, false);
         }
         println!("  {:<18} {}", condition.name(), tally.line());
     }
@@ -98,14 +116,14 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
                 .iter()
                 .skip(kind)
                 .step_by(3)
-                .for_each(|heard| tally.add(heard));
+                .for_each(|heard| tally.add(heard, false));
         }
         println!("  {name:<18} {}", tally.line());
     }
     let mut tally = Tally::default();
     for heard in &slow {
-        tally.add(heard);
-        all.add(heard);
+        tally.add(heard, run.list);
+        all.add(heard, false);
     }
     println!("  {:<18} {}", "slow and wide", tally.line());
     let whole = percent(&slow, |heard| heard.notes.len() == 1);

@@ -1,7 +1,7 @@
 //! Straight notes against narrow vibrato.
 
 use crate::Run;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, number};
 use vibrato::Motion;
 use whole_chain::corpus::{Register, nearly_straight};
 use whole_chain::listening::Heard;
@@ -44,11 +44,9 @@ pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     }
     let read: Vec<f64> = straight.iter().map(width_read).collect();
     let p95 = quantile(&read, 0.95);
-    sheet.at_most(
+    sheet.tell(
         &format!("track: width read on {} straight, p95", read.len()),
-        p95,
-        "c",
-        3.0,
+        &number(p95, "c"),
     );
     let line = p95.unwrap_or(f64::INFINITY);
     let found = percent(&narrow, |heard| width_read(heard) > line);
