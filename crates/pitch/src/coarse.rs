@@ -16,8 +16,10 @@ const LEAST_PEAK: f32 = 0.3;
 const LEAST_SHARE: f64 = 0.8;
 /// Aperiodicity at which two peaks count as equally good.
 const APERIODICITY_FLOOR: f64 = 0.01;
-/// Preference for the shorter of two equally good lags, per octave.
+/// Preference for the shorter of two equally good lags, per octave: up to an octave above the most
+/// similar, and beyond.
 const PREFERENCE: f64 = 0.8;
+const PREFERENCE_BEYOND: f64 = 0.35;
 /// Most candidates carried from hop to hop.
 const CANDIDATES: usize = 8;
 /// How much of the past the choice remembers, and the price of a leap: least, most, per octave.
@@ -27,6 +29,11 @@ const LEAP_PRICE: (f64, f64, f64) = (1.0, 2.5, 3.0);
 const STEP_OCTAVES: f64 = 0.04;
 /// Blocks of one hop that a product window can hold.
 const BLOCKS: usize = 16;
+
+/// What a candidate so many octaves above the most similar one is given.
+fn preference(octaves: f64) -> f64 {
+    PREFERENCE * octaves.min(1.0) + PREFERENCE_BEYOND * (octaves - 1.0).max(0.0)
+}
 
 /// One candidate period.
 #[derive(Clone, Copy, Default)]
@@ -200,15 +207,15 @@ impl Search {
             });
         }
         self.fresh.retain(|c| c.similarity > LEAST_SHARE * highest);
-        let lowest = self
+        let best = self
             .fresh
             .iter()
-            .map(|c| c.log2_hz)
-            .fold(f64::INFINITY, f64::min);
+            .max_by(|a, b| a.similarity.total_cmp(&b.similarity));
+        let best_log2_hz = best.map_or(0.0, |best| best.log2_hz);
         for c in &mut self.fresh {
             let against_best =
                 (1.0 + APERIODICITY_FLOOR - c.similarity) / (1.0 + APERIODICITY_FLOOR - highest);
-            c.score = -against_best.ln() + PREFERENCE * (c.log2_hz - lowest);
+            c.score = -against_best.ln() + preference(c.log2_hz - best_log2_hz);
         }
         // The best by score, not by height: a high note has dozens of equally high multiples.
         self.fresh

@@ -29,6 +29,11 @@ const MANY_PERIODS_HZ: f64 = 500.0;
 /// Votes that decide, of frames that find power between the harmonics of the coarse pitch; frames
 /// at the start that each vote, then every so many.
 const VOTES: i32 = 3;
+/// Votes at the start of a note, after a rest and after another note.
+const FIRST_VOTES: i32 = -2;
+const LATER_VOTES: i32 = -6;
+/// A leap this near to an octave, a twelfth or two octaves above is taken for a slip.
+const SLIP_OCTAVES: f64 = 0.06;
 const EAGER: usize = 8;
 /// Lost stretches remembered.
 const HOLES: usize = 8;
@@ -37,6 +42,8 @@ const LEVEL_SPAN: i64 = 480;
 /// The level below which no pitch is looked for lies this far above the measured floor, within bounds.
 const ABOVE_FLOOR_DB: f64 = 6.0;
 const GATE_BOUNDS_DBFS: (f64, f64) = (-80.0, -50.0);
+/// Frames whose levels a frame is compared with: 0.2 s.
+const RECENT: usize = 40;
 /// How fast the floor follows sound that has no pitch, per hop.
 const FLOOR_RATE: f64 = 0.01;
 
@@ -63,6 +70,7 @@ pub struct Tracker {
     track: Vec<Point>,
     octave: Octave,
     low_hz: f64,
+    levels: VecDeque<f64>,
 }
 
 /// What is known of the true pitch being the coarse one divided by a whole number.
@@ -72,15 +80,18 @@ struct Octave {
     votes: [i32; MULTIPLES.len()],
     frames: usize,
     hz: f64,
+    /// The pitch last told; 0 after a rest.
+    told_hz: f64,
 }
 
 impl Default for Octave {
     fn default() -> Self {
         Self {
             divisor: 1,
-            votes: [-2; MULTIPLES.len()],
+            votes: [FIRST_VOTES; MULTIPLES.len()],
             frames: 0,
             hz: 1.0,
+            told_hz: 0.0,
         }
     }
 }
@@ -108,6 +119,7 @@ impl Tracker {
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
             low_hz: low,
+            levels: VecDeque::with_capacity(RECENT),
         }
     }
 
@@ -249,6 +261,10 @@ impl Tracker {
     fn measure(&mut self, secs: f64) -> Frame {
         let centre = self.next * FINE_HOP as i64;
         let level_dbfs = level_dbfs(&self.front, centre - LEVEL_SPAN / 2);
+        if self.levels.len() == RECENT {
+            self.levels.pop_front();
+        }
+        self.levels.push_back(level_dbfs);
         let none = Frame {
             time: Secs(secs),
             f0: None,
@@ -283,11 +299,12 @@ impl Tracker {
         else {
             return none;
         };
+        self.octave.told_hz = refined.hz;
         let disagreement = Cents(1200.0 * std::f64::consts::LOG2_E * refined.disagreement);
         let evidence = Evidence {
             similarity: coarse.similarity,
             disagreement_cents: disagreement.get(),
-            hz: refined.hz,
+            fallen_db: self.levels.iter().copied().fold(level_dbfs, f64::max) - level_dbfs,
         };
         Frame {
             f0: Some(Hz(refined.hz)),
@@ -301,7 +318,17 @@ impl Tracker {
     fn check_octave(&mut self, coarse: &Found, centre: i64) {
         let octave = &mut self.octave;
         if (coarse.hz / octave.hz).log2().abs() > LEAP_OCTAVES {
+            // A leap to a harmonic of the pitch just told is rather a slip than a leap.
+            let told = octave.told_hz;
             *octave = Octave::default();
+            let fits =
+                |divisor: usize| (coarse.hz / divisor as f64 / told).log2().abs() < SLIP_OCTAVES;
+            if let Some(i) = MULTIPLES.iter().position(|divisor| fits(*divisor)) {
+                octave.divisor = MULTIPLES[i];
+                octave.votes[i] = VOTES;
+            } else if told > 0.0 {
+                octave.votes = [LATER_VOTES; MULTIPLES.len()];
+            }
         }
         octave.hz = coarse.hz;
         octave.frames += 1;
@@ -312,12 +339,12 @@ impl Tracker {
         for ((votes, divisor), gain) in octave.votes.iter_mut().zip(MULTIPLES).zip(coarse.gain) {
             let hz = coarse.hz / divisor as f64;
             let (least_gain, least_share) = if coarse.hz > MANY_PERIODS_HZ {
-                (0.8, 0.006 * divisor as f64)
+                (1.3, 0.006 * divisor as f64)
             } else {
                 (1.5, 0.01)
             };
             if gain < least_gain || hz < self.low_hz {
-                *votes = (*votes - 1).max(-VOTES);
+                *votes = (*votes - 1).max(LATER_VOTES);
                 continue;
             }
             // The longer window lies a little earlier, so that it need not wait.
@@ -341,7 +368,7 @@ impl Tracker {
                 } else {
                     -1
                 })
-            .clamp(-VOTES, VOTES);
+            .clamp(LATER_VOTES, VOTES);
         }
         let chosen = MULTIPLES
             .iter()

@@ -14,8 +14,10 @@ const SILENCE: usize = 6;
 const DEATH: usize = 4;
 /// Largest step of the pitch from frame to frame within a note that begins, in cents.
 const MOST_STEP: f64 = 60.0;
+/// A pitch less confident than this is none.
+const SURE: f64 = 0.2;
 /// Least mean confidence of the frames that begin a note.
-const LEAST_CONFIDENCE: f64 = 0.3;
+const LEAST_CONFIDENCE: f64 = 0.5;
 /// Stretch whose middle and range say where a note is: 350 ms.
 const MEMORY: usize = 70;
 /// Frames that lie away from the note by this much, or by its own half range and so much more, belong to another.
@@ -151,7 +153,8 @@ impl Line {
                 self.ring = None;
             }
         }
-        let pitch = frame.f0.map(|f0| f0.cents_above(ORIGIN).get());
+        let sure = frame.f0.filter(|_| frame.confidence > SURE);
+        let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
         if self.sounding {
             self.go_on(pitch, frame, foretold)
         } else {
@@ -263,9 +266,12 @@ impl Line {
             let apart = apart(i);
             (low, high, sum) = (low.min(apart), high.max(apart), sum + apart);
         }
+        // A finger falls at once; a vibrato that grows does not.
+        let fell = (before..length - LEAP_FRAMES)
+            .any(|i| (apart(i + LEAP_FRAMES) - apart(i)).abs() > LEAP);
         let mean = sum / HOLD as f64;
         let least = if mean > 0.0 { low } else { -high };
-        if !kept || least < STRAY + STRAY_SHARE * foretold.width || mean.abs() < AWAY {
+        if !kept || !fell || least < STRAY + STRAY_SHARE * foretold.width || mean.abs() < AWAY {
             return Change::None;
         }
         Change::Passed(from)

@@ -104,6 +104,10 @@ impl Turns {
             rate_hz,
             width,
         );
+        // The last turn has less room to come back in.
+        if let Some(last) = heard.iter().rposition(|heard| *heard) {
+            self.confirm(cents[last], 0.5 * (RETURN_SHARE * width).max(LEAST_RETURN));
+        }
     }
 
     /// Goes on to frame `end`, with windows of so many frames on either side.
