@@ -6,7 +6,7 @@ pub struct Evidence {
     pub similarity: f64,
     /// Weighted mean absolute deviation of the harmonics, in cents.
     pub disagreement_cents: f64,
-    /// How far the level has fallen from its highest within the last 0.2 s, in dB.
+    /// How far the level has fallen from its highest within the last 0.12 s, in dB.
     pub fallen_db: f64,
 }
 
@@ -19,9 +19,10 @@ pub struct Evidence {
 pub fn confidence(evidence: &Evidence) -> f64 {
     let aperiodic = (1.0 - evidence.similarity).max(1e-4).ln();
     let apart = evidence.disagreement_cents.max(0.02).ln();
-    let fallen = (evidence.fallen_db - 5.0).clamp(0.0, 20.0);
-    let score = 4.8 - 0.10 * aperiodic - 1.05 * apart - 0.39 * apart * apart - 0.90 * fallen;
-    (1.0 + (-score).exp()).powf(-1.7)
+    // A vibrato across a resonance swings the level by up to 10 dB.
+    let fallen = (evidence.fallen_db - 10.0).clamp(0.0, 15.0);
+    let score = 3.06 - 0.18 * aperiodic - 1.12 * apart - 0.405 * apart * apart - 1.57 * fallen;
+    (1.0 + (-score).exp()).powf(-1.4)
 }
 
 #[cfg(test)]

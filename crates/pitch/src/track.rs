@@ -30,7 +30,7 @@ const MANY_PERIODS_HZ: f64 = 500.0;
 /// at the start that each vote, then every so many.
 const VOTES: i32 = 3;
 /// Votes at the start of a note, after a rest and after another note.
-const FIRST_VOTES: i32 = -2;
+const FIRST_VOTES: i32 = -3;
 const LATER_VOTES: i32 = -6;
 /// A leap this near to an octave, a twelfth or two octaves above is taken for a slip.
 const SLIP_OCTAVES: f64 = 0.06;
@@ -42,8 +42,8 @@ const LEVEL_SPAN: i64 = 480;
 /// The level below which no pitch is looked for lies this far above the measured floor, within bounds.
 const ABOVE_FLOOR_DB: f64 = 6.0;
 const GATE_BOUNDS_DBFS: (f64, f64) = (-80.0, -50.0);
-/// Frames whose levels a frame is compared with: 0.2 s.
-const RECENT: usize = 40;
+/// Frames whose levels a frame is compared with: 0.12 s.
+const RECENT: usize = 24;
 /// How fast the floor follows sound that has no pitch, per hop.
 const FLOOR_RATE: f64 = 0.01;
 
@@ -332,7 +332,7 @@ impl Tracker {
         }
         octave.hz = coarse.hz;
         octave.frames += 1;
-        if octave.frames > EAGER && !octave.frames.is_multiple_of(EAGER) {
+        if octave.frames > EAGER && octave.divisor == 1 && !octave.frames.is_multiple_of(EAGER) {
             return;
         }
         let start = centre - (octave.frames as i64 - 1) * FINE_HOP as i64;
@@ -341,7 +341,7 @@ impl Tracker {
             let (least_gain, least_share) = if coarse.hz > MANY_PERIODS_HZ {
                 (1.3, 0.006 * divisor as f64)
             } else {
-                (1.5, 0.01)
+                (2.5, 0.01)
             };
             if gain < least_gain || hz < self.low_hz {
                 *votes = (*votes - 1).max(LATER_VOTES);
