@@ -12,17 +12,16 @@ pub struct Evidence {
 
 /// Probability that the pitch is within 10 cents of what is bowed, 0 to 1.
 ///
-/// A logistic function, fitted to 96 000 frames of made sound of known pitch (four registers, with
-/// and without noise, irregular vibrato and rooms, attacks and rests included; frames after the
-/// bow has left count as wrong), raised to a power that sets right its middle. `cargo xtask
-/// accuracy` prints the calibration on other sounds.
+/// A logistic function, fitted to frames of made sound of known pitch (four registers, with and
+/// without noise, irregular vibrato and rooms, attacks and rests included; frames after the bow has
+/// left count as wrong). `cargo xtask accuracy` prints the calibration on other sounds.
 pub fn confidence(evidence: &Evidence) -> f64 {
     let aperiodic = (1.0 - evidence.similarity).max(1e-4).ln();
     let apart = evidence.disagreement_cents.max(0.02).ln();
     // A vibrato across a resonance swings the level by up to 10 dB.
     let fallen = (evidence.fallen_db - 10.0).clamp(0.0, 15.0);
-    let score = 3.06 - 0.18 * aperiodic - 1.12 * apart - 0.405 * apart * apart - 1.57 * fallen;
-    (1.0 + (-score).exp()).powf(-1.4)
+    let score = 6.46 - 0.315 * aperiodic - 1.96 * apart - 0.71 * apart * apart - 2.75 * fallen;
+    1.0 / (1.0 + (-score).exp())
 }
 
 #[cfg(test)]

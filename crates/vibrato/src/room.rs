@@ -7,9 +7,16 @@
 use pitch::Harmonic;
 
 /// Harmonics looked at.
-const HARMONICS: usize = 24;
+const HARMONICS: usize = 40;
 /// Frames a harmonic must have been heard in, as a share of the note's.
 const LEAST_SHARE: f64 = 0.5;
+/// Least frames of a harmonic, harmonics to compare, and swing (its variance, in cents squared).
+const LEAST_FRAMES: f64 = 40.0;
+const LEAST_HARMONICS: usize = 4;
+const LEAST_SWING: f64 = 4.0;
+/// Share of the noise's standard deviation that a middling harmonic is off by chance, set low enough that 95 % of
+/// dry notes stay below the limit in `ear`.
+const NOISE_SHARE: f64 = 0.48;
 /// Power a harmonic needs, as a share of the strongest.
 const LEAST_POWER: f64 = 1e-3;
 
@@ -61,28 +68,41 @@ impl Room {
         }
     }
 
-    /// How much the harmonics disagree about the swing: the root mean square over harmonics of
-    /// what each lacks or exceeds, as a share of the swing, less what noise alone would give.
+    /// How much the harmonics disagree about the swing: the share of it that a middling harmonic
+    /// lacks or exceeds, less what noise alone would give. Dry notes have hardly any, for it is only
+    /// a few low harmonics that the instrument's own resonances delay; a room delays most of them.
+    ///
     /// `None` with fewer than four harmonics to compare or without a swing.
     pub fn smear(&self) -> Option<f64> {
-        let (mut count, mut squares) = (0.0, 0.0);
+        let (mut sizes, mut noises) = ([0.0; HARMONICS], [0.0; HARMONICS]);
+        let mut count = 0;
         for sums in &self.sums {
-            if sums.count < 40.0 || sums.count < LEAST_SHARE * self.frames {
+            if sums.count < LEAST_FRAMES || sums.count < LEAST_SHARE * self.frames {
                 continue;
             }
             let n = sums.count;
             let xx = sums.xx - sums.x * sums.x / n;
             let xy = sums.xy - sums.x * sums.y / n;
             let yy = sums.yy - sums.y * sums.y / n;
-            if xx < 4.0 * n {
+            if xx < LEAST_SWING * n {
                 return None;
             }
             let slope = xy / xx;
+            sizes[count] = slope.abs();
             // Neighbouring frames share samples: about every fourth counts.
-            let noise = ((yy - slope * xy).max(0.0) / n / (xx / 4.0)).min(1.0);
-            count += 1.0;
-            squares += slope * slope - noise;
+            noises[count] = ((yy - slope * xy).max(0.0) / n / (xx / 4.0)).sqrt();
+            count += 1;
         }
-        (count >= 4.0).then(|| (squares / count).max(0.0).sqrt())
+        if count < LEAST_HARMONICS {
+            return None;
+        }
+        let middle = |values: &mut [f64]| {
+            *values
+                .select_nth_unstable_by(count * 9 / 20, f64::total_cmp)
+                .1
+        };
+        let size = middle(&mut sizes[..count]);
+        let noise = NOISE_SHARE * middle(&mut noises[..count]);
+        Some((size * size - noise * noise).max(0.0).sqrt())
     }
 }

@@ -16,9 +16,11 @@ const LEAST_SHARE: f64 = 0.25;
 const WIDTH_FLOOR: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
 /// Share of the width by which a room's smear may have narrowed it, per unit of smear.
-pub const SMEAR_DOUBT: f64 = 0.5;
+const SMEAR_DOUBT: f64 = 1.0;
 /// An oscillation at the edge of a note whose period differs by more than this, in `ln`, is none.
-const OUT_OF_STEP: f64 = 0.25;
+const OUT_OF_STEP: f64 = 0.2;
+/// A crest at the edge whose sides differ by more than this, in `ln` of their heights, is not whole.
+const LOPSIDED: f64 = 0.4;
 /// So is one at the edge that is wider than its neighbours by this factor.
 const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
@@ -71,7 +73,7 @@ pub fn oscillations(
 ) {
     out.clear();
     let shift = ORIGIN.cents_above(reference).get();
-    for trio in turns.windows(3) {
+    for trio in whole(turns).windows(3) {
         let [a, crest, b] = trio else { continue };
         if crest.crest {
             out.push(Oscillation {
@@ -98,6 +100,26 @@ pub fn oscillations(
     while out.len() > 2 && !in_step(out, out.len() - 1) {
         out.pop();
     }
+}
+
+/// The turns without those at the edges that are no full ones: where the pitch sets out from a straight note, or
+/// is let go, one side of a crest is much higher than the other.
+fn whole(mut turns: &[Turn]) -> &[Turn] {
+    let even = |a: &Turn, b: &Turn, c: &Turn| {
+        let lopsided = ((b.cents - a.cents) / (c.cents - b.cents)).abs().ln();
+        lopsided.abs() < LOPSIDED
+    };
+    while let [a, b, c, ..] = turns
+        && !even(a, b, c)
+    {
+        turns = &turns[1..];
+    }
+    while let [.., a, b, c] = turns
+        && !even(a, b, c)
+    {
+        turns = &turns[..turns.len() - 1];
+    }
+    turns
 }
 
 /// Whether the oscillation at an edge keeps the step of its three neighbours.
