@@ -103,7 +103,7 @@ const STAYS_WIDTH: f64 = 2.5;
 /// The name of a sounding note changes once its centre lies this far from it, in cents.
 const RENAME: f64 = 65.0;
 /// Smear above which the room is spoken of.
-const ROOM_SMEAR: f64 = 0.009;
+const ROOM_SMEAR: f64 = 0.01;
 /// Full scale, less a hair: samples at it are clipped; so many make a remark.
 const FULL_SCALE: f32 = 0.999;
 const CLIPPED: u64 = 8;

@@ -6,10 +6,12 @@ use tuning::Hz;
 /// Pitch is kept in cents above this.
 pub const ORIGIN: Hz = Hz(440.0);
 
-/// Frames of steady voice that make a note: 40 ms.
-pub const HOLD: usize = 8;
+/// Frames of steady voice that make a note: 35 ms.
+pub const HOLD: usize = 7;
 /// Frames without pitch that end one: 30 ms.
 const SILENCE: usize = 6;
+/// Frames without pitch that end one while the level stays: 60 ms; the ear may have slipped.
+const LOUD_SILENCE: usize = 12;
 /// Frames died away that end one: 20 ms.
 const DEATH: usize = 4;
 /// Largest step of the pitch from frame to frame within a note that begins, in cents.
@@ -149,9 +151,6 @@ impl Line {
         if let Some(ring) = &mut self.ring {
             ring.lowest = ring.lowest.min(level);
             ring.ceiling -= RING_FADE_DB;
-            if level > ring.ceiling && level > (ring.lowest + RISE_DB).min(ring.peak - RISE_DB) {
-                self.ring = None;
-            }
         }
         let sure = frame.f0.filter(|_| frame.confidence > SURE);
         let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
@@ -188,7 +187,11 @@ impl Line {
 
     /// No note yet: collect steady frames.
     fn wait(&mut self, number: i64, pitch: Option<f64>, frame: &Frame) -> Change {
-        let steady = pitch.filter(|_| self.ring.is_none());
+        let rings = |ring: &Ring| {
+            let risen = (ring.lowest + RISE_DB).min(ring.peak - RISE_DB);
+            frame.level_dbfs <= ring.ceiling.max(risen)
+        };
+        let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
         let joins = steady.is_some_and(|p| {
             self.cents
                 .last()
@@ -213,6 +216,7 @@ impl Line {
             return Change::None;
         }
         self.sounding = true;
+        self.ring = None;
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.level.iter().copied().fold(-120.0, f64::max);
         Change::Began
@@ -227,7 +231,13 @@ impl Line {
             self.come_back(self.len());
             self.append(last, false, frame);
             self.silence += 1;
-            if self.silence < if died { DEATH } else { SILENCE } {
+            let loud = frame.level_dbfs > self.peak_dbfs - LOUD_DB;
+            let most = match (died, loud) {
+                (true, _) => DEATH,
+                (false, false) => SILENCE,
+                (false, true) => LOUD_SILENCE,
+            };
+            if self.silence < most {
                 return Change::None;
             }
             return self.end(frame.level_dbfs);
