@@ -36,8 +36,9 @@ WIDTH_SHARE = 0.90
 STRAIGHT_BELOW_CENTS = 8.0
 # mir_eval's scores against harvest, which is itself some cents off in a room: its usual half semitone.
 HARVEST_BARS = {"recall": 0.98, "pitch": 0.98, "chroma": 0.98, "overall": 0.97}
-# Against exact truth. Voicing is lost for part of each attack and release, of 50 ms at most.
-TRUTH_BARS = {"recall": 0.93, "false alarm": 0.25, "pitch": 0.98, "chroma": 0.99, "overall": 0.92}
+# Against exact truth. Voicing is lost for part of each attack and release, of 50 ms at most; and the body
+# rings on at a pitch of its own for some 0.2 s after the bow has left, where the truth says nothing.
+TRUTH_BARS = {"recall": 0.93, "false alarm": 0.30, "pitch": 0.98, "chroma": 0.99, "overall": 0.92}
 TRUTH_PITCH_10_CENTS = 0.95
 # Measures of made tones, from frames of the exact truth: the figures of the accuracy gate.
 TRUE_RATE_PCT = 0.5
