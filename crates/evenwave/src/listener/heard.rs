@@ -1,0 +1,67 @@
+//! What the listener hands on.
+
+use std::fmt;
+
+use sound::CaptureStatus;
+use vibrato::{Event, Note};
+
+/// What the listener hands on, in the order of time.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Heard {
+    /// Anything the ear reports but the end of a note.
+    Event(Event),
+    /// A note ended.
+    Note(Box<Note>),
+    /// The state of the source changed; the first of all that is handed on.
+    Device(DeviceState),
+    /// How loud the last 50 ms were.
+    Level(Level),
+    /// The recording or session is over, or the listener was told to end; nothing follows.
+    Ended,
+}
+
+/// The state of the source; `Display` gives the words for the player.
+#[derive(Clone, Debug, PartialEq)]
+pub enum DeviceState {
+    /// How it stands with the microphone.
+    Microphone(CaptureStatus),
+    /// The device gives what cannot be heard, for this reason.
+    Unusable(String),
+    /// A recording or session of this name is being played.
+    Playing(String),
+    /// It has come to its end.
+    Over,
+    /// It broke off, for this reason.
+    BrokenOff(String),
+}
+
+impl DeviceState {
+    /// Whether sound comes in.
+    pub fn is_heard(&self) -> bool {
+        match self {
+            Self::Microphone(status) => status.is_listening(),
+            Self::Playing(_) => true,
+            Self::Unusable(_) | Self::Over | Self::BrokenOff(_) => false,
+        }
+    }
+}
+
+impl fmt::Display for DeviceState {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Microphone(status) => status.fmt(f),
+            Self::Unusable(why) | Self::BrokenOff(why) => f.write_str(why),
+            Self::Playing(name) => write!(f, "playing {name}"),
+            Self::Over => f.write_str("the sound has come to its end"),
+        }
+    }
+}
+
+/// How loud it was, sample by sample, before any resampling.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level {
+    /// The largest sample, in dB below full scale; at least −120.
+    pub peak_dbfs: f64,
+    /// Full scale was reached.
+    pub clipped: bool,
+}
