@@ -427,6 +427,34 @@ fn tone_writes_what_measure_finds_and_refuses_what_it_cannot_play() {
     assert!(!folder.join("never.wav").exists());
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn without_a_display_the_demo_session_is_measured_instead() {
+    let folder = folder("no_display");
+    let output = Command::new(env!("CARGO_BIN_EXE_evenwave"))
+        .args(["practise", "--demo", "four-fingers"])
+        .current_dir(&folder)
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
+        .output()
+        .expect("the program starts");
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(
+        told(&output).contains("demo session four-fingers"),
+        "{}",
+        told(&output)
+    );
+    let text = printed(&output);
+    // All nine notes of the session, five of them with vibrato.
+    for (name, count) in [("E3", 2), ("F3", 2), ("F♯3", 2), ("G3", 3)] {
+        let found = text
+            .lines()
+            .filter(|line| line.split_whitespace().nth(2) == Some(name));
+        assert_eq!(found.count(), count, "{name}:\n{text}");
+    }
+}
+
 #[test]
 fn completions_name_the_commands() {
     let folder = folder("completions");
