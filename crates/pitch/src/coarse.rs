@@ -116,11 +116,6 @@ impl Search {
         })
     }
 
-    /// Forgets the choice made so far, as after lost samples.
-    pub fn forget(&mut self) {
-        self.paths.clear();
-    }
-
     /// Looks at the newest hop of `sound`; `None` where nothing repeats.
     ///
     /// `audible` says whether the level lets a pitch be looked for at all; the sums are kept up

@@ -1,5 +1,6 @@
 //! Samples to pitch frames, streaming and deterministic.
 
+mod chord;
 mod coarse;
 mod confidence;
 mod frame;

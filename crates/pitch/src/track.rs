@@ -1,5 +1,6 @@
 //! The tracker: samples in, frames out.
 
+use crate::chord::Chord;
 use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
@@ -42,6 +43,10 @@ const LEVEL_SPAN: i64 = 480;
 /// The level below which no pitch is looked for lies this far above the measured floor, within bounds.
 const ABOVE_FLOOR_DB: f64 = 6.0;
 const GATE_BOUNDS_DBFS: (f64, f64) = (-80.0, -50.0);
+/// Frames from one look for two strings to the next, and frames of one note before the first, beyond the
+/// spectrum's own length.
+const LOOK_EVERY: i64 = 8;
+const LOOK_MARGIN: usize = 12;
 /// Frames whose levels a frame is compared with: 0.12 s.
 const RECENT: usize = 24;
 /// How fast the floor follows sound that has no pitch, per hop.
@@ -69,6 +74,9 @@ pub struct Tracker {
     floor_dbfs: f64,
     track: Vec<Point>,
     octave: Octave,
+    chord: Chord,
+    /// The pitches last told, newest last, for the chord's look.
+    told: VecDeque<f64>,
     low_hz: f64,
     levels: VecDeque<f64>,
 }
@@ -118,6 +126,8 @@ impl Tracker {
             floor_dbfs: GATE_BOUNDS_DBFS.0,
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
+            chord: Chord::new(),
+            told: VecDeque::with_capacity(POINTS),
             low_hz: low,
             levels: VecDeque::with_capacity(RECENT),
         }
@@ -202,6 +212,32 @@ impl Tracker {
         self.refiner.harmonics()
     }
 
+    /// Whether two strings seem to sound at once: then the pitch is of one of them, or of none.
+    pub fn two_strings(&self) -> bool {
+        self.chord.two_strings()
+    }
+
+    /// Looks every so often whether the pitches told explain the sound.
+    fn look_for_chords(&mut self, hz: f64) {
+        if self
+            .told
+            .back()
+            .is_some_and(|last| (hz / last).log2().abs() > LEAP_OCTAVES)
+        {
+            self.told.clear();
+        }
+        let needed = (Chord::reach_secs() / HOP_SECS).ceil() as usize + LOOK_MARGIN;
+        if self.told.len() == needed {
+            self.told.pop_front();
+        }
+        self.told.push_back(hz);
+        if self.told.len() == needed && self.next % LOOK_EVERY == 0 {
+            let low = self.told.iter().copied().fold(f64::INFINITY, f64::min);
+            let high = self.told.iter().copied().fold(0.0, f64::max);
+            self.chord.look(&self.front, low, high);
+        }
+    }
+
     /// Takes in a full hop.
     fn step(&mut self) {
         self.front.push(&self.hop);
@@ -251,8 +287,13 @@ impl Tracker {
             return None;
         }
         let frame = self.measure(secs);
-        if frame.f0.is_none() {
-            self.refiner.forget();
+        match frame.f0 {
+            Some(f0) => self.look_for_chords(f0.get()),
+            None => {
+                self.refiner.forget();
+                self.told.clear();
+                self.chord.forget();
+            }
         }
         Some(frame)
     }

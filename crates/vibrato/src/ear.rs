@@ -107,9 +107,14 @@ const ROOM_SMEAR: f64 = 0.01;
 /// Full scale, less a hair: samples at it are clipped; so many make a remark.
 const FULL_SCALE: f32 = 0.999;
 const CLIPPED: u64 = 8;
+/// A note in which two strings sound for more than this share of its frames is said to be one.
+const TWO_STRINGS_SHARE: f64 = 0.3;
 /// Bow changes: the level falls by this much below both sides within so many frames.
 const REBOW_DB: f64 = 5.0;
 const REBOW_REACH: usize = 30;
+/// ...and below all of the stretch before that, this long, by this much.
+const REBOW_MEMORY: usize = 120;
+const REBOW_BELOW_DB: f64 = 3.0;
 const MOST_REBOWS: usize = 512;
 /// An oscillation whose period differs by more than this, in `ln`, from the rate is not counted live.
 const OUT_OF_STEP: f64 = 0.4;
@@ -130,6 +135,7 @@ pub struct Ear {
     note: Note,
     ended: bool,
     spare: Vibrato,
+    resting: Option<Vibrato>,
     rebows: Vec<Secs>,
     scratch: Vec<f64>,
     state: State,
@@ -155,6 +161,8 @@ struct State {
     clipped_before: u64,
     lost: bool,
     cut: bool,
+    /// Frames in which two strings sounded.
+    chord_frames: f64,
 }
 
 impl Ear {
@@ -172,6 +180,7 @@ impl Ear {
             note: empty_note(),
             ended: false,
             spare: empty_vibrato(),
+            resting: Some(empty_vibrato()),
             rebows: Vec::with_capacity(MOST_REBOWS),
             scratch: Vec::with_capacity(MOST_TURNS),
             state: State::new(),
@@ -365,6 +374,9 @@ impl Ear {
             }
         };
         self.rename(centre);
+        if self.tracker.two_strings() {
+            self.state.chord_frames += 1.0;
+        }
         let smear = if self.state.was_moving {
             self.room.smear()
         } else {
@@ -379,7 +391,7 @@ impl Ear {
                 Cents(centre_se),
             ),
             motion,
-            two_strings: false,
+            two_strings: self.tracker.two_strings(),
             room: smear.is_some_and(|smear| smear > ROOM_SMEAR),
         }));
         if let Motion::Vibrato { rate, width } = motion
@@ -494,7 +506,13 @@ impl Ear {
         if least(&level[from..at]) <= here || least(&level[at + 1..]) < here {
             return;
         }
-        if most(&level[from..at]) > here + REBOW_DB && most(&level[at + 1..]) > here + REBOW_DB {
+        // A vibrato swings the level too, but as deep each time.
+        let usual = least(&level[at.saturating_sub(REBOW_MEMORY)..from]);
+        let deep = usual == 120.0 || usual > here + REBOW_BELOW_DB;
+        if deep
+            && most(&level[from..at]) > here + REBOW_DB
+            && most(&level[at + 1..]) > here + REBOW_DB
+        {
             let time = Secs((self.line.first + at as i64) as f64 * HOP_SECS);
             if self.rebows.len() < MOST_REBOWS {
                 self.rebows.push(time);
@@ -549,17 +567,12 @@ impl Ear {
         self.spare.centre.value.0 += shift;
 
         let note = &mut self.note;
-        if let Some(old) = note.vibrato.take() {
-            // Its room is used again.
-            let new = std::mem::replace(&mut self.spare, old);
-            if moving {
-                note.vibrato = Some(new);
-            } else {
-                self.spare = new;
-                note.vibrato = None;
-            }
-        } else if moving {
-            note.vibrato = Some(std::mem::replace(&mut self.spare, empty_vibrato()));
+        // Two sets of room for a vibrato go to and fro.
+        let other = note.vibrato.take().or_else(|| self.resting.take());
+        if moving {
+            note.vibrato = other.map(|other| std::mem::replace(&mut self.spare, other));
+        } else {
+            self.resting = other;
         }
         note.start = Secs(line.first as f64 * HOP_SECS);
         note.end = Secs((line.first + end as i64) as f64 * HOP_SECS);
@@ -577,7 +590,7 @@ impl Ear {
         std::mem::swap(&mut note.rebows, &mut self.rebows);
         note.rebows.retain(|at| *at < note.end);
         note.remarks = Remarks {
-            two_strings: false,
+            two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
             room: moving && smear.is_some_and(|smear| smear > ROOM_SMEAR),
             clipped: self.clipped - self.state.clipped_before >= CLIPPED,
             lost: self.state.lost,
@@ -612,6 +625,7 @@ impl State {
             clipped_before: 0,
             lost: false,
             cut: false,
+            chord_frames: 0.0,
         }
     }
 }
@@ -649,7 +663,7 @@ fn empty_note() -> Note {
         level_dbfs: -120.0,
         confidence: 0.0,
         unsteadiness: Cents(0.0),
-        vibrato: Some(empty_vibrato()),
+        vibrato: None,
         straight: false,
         rebows: Vec::with_capacity(MOST_REBOWS),
         remarks: Remarks::default(),

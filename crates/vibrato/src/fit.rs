@@ -488,7 +488,7 @@ mod tests {
     #[test]
     fn a_parabola_is_no_wobble() {
         let cents: Vec<f64> = (0..200).map(|i| 1e-3 * f64::from(i * i)).collect();
-        let read = wobble(&cents, &vec![true; 200]).expect("long enough");
+        let read = wobble(&cents, &[true; 200]).expect("long enough");
         assert!(read < 0.01, "a parabola read as {read} cents");
     }
 }

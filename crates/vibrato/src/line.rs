@@ -6,6 +6,10 @@ use tuning::Hz;
 /// Pitch is kept in cents above this.
 pub const ORIGIN: Hz = Hz(440.0);
 
+/// Mains hum: so soft and so near to these pitches no note begins. Notes in tune lie 35 cents or more away from all.
+const HUM_HZ: [f64; 6] = [50.0, 60.0, 100.0, 120.0, 150.0, 180.0];
+const HUM_DBFS: f64 = -40.0;
+const HUM_CENTS: f64 = 12.0;
 /// Frames of steady voice that make a note: 35 ms.
 pub const HOLD: usize = 7;
 /// Frames without pitch that end one: 30 ms.
@@ -25,10 +29,9 @@ const MEMORY: usize = 70;
 /// Frames that lie away from the note by this much, or by its own half range and so much more, belong to another.
 const AWAY: f64 = 60.0;
 const AWAY_MARGIN: f64 = 45.0;
-/// A finger falls: the pitch moves this far within four frames. A slower change must last longer.
+/// A finger falls: the pitch moves this far within four frames.
 const LEAP: f64 = 38.0;
 const LEAP_FRAMES: usize = 4;
-const GLIDE: usize = 40;
 /// Frames of a new note must agree within this, in cents.
 const AGREE: f64 = 120.0;
 /// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
@@ -191,6 +194,13 @@ impl Line {
             let risen = (ring.lowest + RISE_DB).min(ring.peak - RISE_DB);
             frame.level_dbfs <= ring.ceiling.max(risen)
         };
+        let hums = |cents: f64| {
+            frame.level_dbfs < HUM_DBFS
+                && HUM_HZ
+                    .iter()
+                    .any(|hz| (Hz(*hz).cents_above(ORIGIN).get() - cents).abs() < HUM_CENTS)
+        };
+        let pitch = pitch.filter(|cents| !hums(*cents));
         let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
         let joins = steady.is_some_and(|p| {
             self.cents
@@ -369,16 +379,6 @@ impl Line {
             self.cents[i] = held;
             self.heard[i] = false;
         }
-    }
-
-    /// Whether the pitch moved fast around frame `from`.
-    fn leapt(&self, from: usize) -> bool {
-        let start = from.saturating_sub(6);
-        let end = (from + 8).min(self.len());
-        let part = &self.cents[start..end];
-        part.iter()
-            .zip(part.iter().skip(LEAP_FRAMES))
-            .any(|(a, b)| (b - a).abs() > LEAP)
     }
 
     /// Middle and half range of the note over its last frames before `until`.

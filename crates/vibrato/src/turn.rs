@@ -129,19 +129,19 @@ impl Turns {
                 self.slope = None;
                 continue;
             };
-            if let Some(before) = self.slope.replace(slope) {
-                if (before > 0.0) != (slope > 0.0) {
-                    let x = -slope / (slope - before);
-                    let quartic = local_fit::<5>(cents, heard, at, high);
-                    let height =
-                        quartic.map(|q| (((q[4] * x + q[3]) * x + q[2]) * x + q[1]) * x + q[0]);
-                    self.consider(Turn {
-                        at: at as f64 + x,
-                        cents: height.unwrap_or(value),
-                        crest: before > 0.0,
-                        reach: high as f64,
-                    });
-                }
+            if let Some(before) = self.slope.replace(slope)
+                && (before > 0.0) != (slope > 0.0)
+            {
+                let x = -slope / (slope - before);
+                let quartic = local_fit::<5>(cents, heard, at, high);
+                let height =
+                    quartic.map(|q| (((q[4] * x + q[3]) * x + q[2]) * x + q[1]) * x + q[0]);
+                self.consider(Turn {
+                    at: at as f64 + x,
+                    cents: height.unwrap_or(value),
+                    crest: before > 0.0,
+                    reach: high as f64,
+                });
             }
             self.confirm(value, back);
             self.rate_hz += 0.05 * (rate_hz - self.rate_hz);
