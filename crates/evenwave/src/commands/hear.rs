@@ -10,7 +10,7 @@ use vibrato::{Event, Note};
 
 use crate::arguments::HearArguments;
 use crate::fault::Fault;
-use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines};
+use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines, written};
 use crate::listener::{DeviceState, Heard, Listener, Listening, Source};
 
 /// How often the end of the time is looked for.
@@ -94,8 +94,8 @@ impl Report {
                     time.0, length.0
                 );
                 self.lost.push(LostRecord {
-                    start_s: time.0,
-                    length_s: length.0,
+                    start_s: written(time.0),
+                    length_s: written(length.0),
                 });
             }
             Heard::Event(_) | Heard::Level(_) | Heard::Ended => {}
@@ -112,7 +112,7 @@ impl Report {
                 schema: SCHEMA,
                 file: self.device.clone(),
                 sample_rate_hz: self.sample_rate_hz,
-                duration_s: Some(self.heard.0),
+                duration_s: Some(written(self.heard.0)),
                 notes: vec![record],
                 lost: std::mem::take(&mut self.lost),
                 remarks: Vec::new(),

@@ -16,7 +16,7 @@ use crate::arguments::MeasureArguments;
 use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::{
-    FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines,
+    FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines, written,
 };
 use progress::Progress;
 
@@ -68,14 +68,14 @@ impl Measured {
     /// The record of it.
     pub fn record(&self, file: String, naming: Naming) -> SoundRecord {
         let lost = self.lost.iter().map(|&(start, length)| LostRecord {
-            start_s: self.zero.0 + start.0,
-            length_s: length.0,
+            start_s: written(self.zero.0 + start.0),
+            length_s: written(length.0),
         });
         SoundRecord {
             schema: SCHEMA,
             file,
             sample_rate_hz: self.sample_rate_hz,
-            duration_s: self.duration.map(|secs| secs.0),
+            duration_s: self.duration.map(|secs| written(secs.0)),
             notes: self
                 .notes
                 .iter()

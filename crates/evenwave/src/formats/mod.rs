@@ -4,6 +4,7 @@ mod record;
 mod rows;
 mod table;
 
+pub(crate) use record::written;
 pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
 pub use rows::{FrameRows, NoteRows};
 pub use table::{heading, note_lines, sound_lines};

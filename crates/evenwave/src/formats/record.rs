@@ -148,7 +148,7 @@ pub(super) fn known(value: f64) -> Option<f64> {
 
 /// To a millionth: a microsecond, a thousandth of what any measure here can be sure of.
 /// Adding 0 turns −0 into 0.
-fn written(value: f64) -> f64 {
+pub(crate) fn written(value: f64) -> f64 {
     (value * 1e6).round() / 1e6 + 0.0
 }
 

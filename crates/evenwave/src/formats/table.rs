@@ -3,6 +3,10 @@
 use super::record::{NoteRecord, SoundRecord, VibratoRecord};
 use crate::words::counted;
 
+/// A note shorter than this cannot be called straight: the ear needs half a second of it, between
+/// its attack and its release.
+const SHORT_SECS: f64 = 0.7;
+
 /// Where the column of the level begins: the width of all before it.
 const LEVEL_AT: usize = 103;
 
@@ -91,7 +95,10 @@ pub fn note_lines(note: &NoteRecord) -> Vec<String> {
             let why = match (note.straight, note.unsteadiness_cents) {
                 (true, Some(cents)) => format!("straight, unsteady by {cents:.1} cents"),
                 (true, None) => "straight".to_owned(),
-                (false, _) => "too short to tell".to_owned(),
+                (false, _) if note.end_s - note.start_s < SHORT_SECS => {
+                    "too short to tell".to_owned()
+                }
+                (false, _) => "moves, but no vibrato can be told".to_owned(),
             };
             // Where a vibrato would be told.
             let nearly = line([
@@ -246,14 +253,14 @@ mod tests {
             "no doubt is known: {}",
             straight[0]
         );
-        let short = vibrato::Note {
-            straight: false,
-            ..straight_note()
-        };
-        let words: Vec<String> = lines_of(&short)[0]
-            .split_whitespace()
-            .map(str::to_owned)
-            .collect();
-        assert!(words.join(" ").contains("too short to tell"), "{words:?}");
+        for (secs, words) in [(0.3, "too short to tell"), (1.8, "no vibrato can be told")] {
+            let unsure = vibrato::Note {
+                straight: false,
+                end: Secs(straight_note().start.0 + secs),
+                ..straight_note()
+            };
+            let line = &lines_of(&unsure)[0];
+            assert!(line.contains(words), "{secs} s: {line}");
+        }
     }
 }
