@@ -101,7 +101,7 @@ impl Search {
             similarity: vec![0.0; lags.len()],
             energy: Energy::new(),
             hops: 0,
-            paths: Vec::with_capacity(CANDIDATES),
+            paths: Vec::with_capacity(lags.len()),
             fresh: Vec::with_capacity(lags.len()),
             least_lag: 0.98 * COARSE_RATE / high_hz,
             interpolation: Interpolation::new(),

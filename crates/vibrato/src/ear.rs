@@ -586,7 +586,8 @@ impl Ear {
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.unsteadiness = Cents(unsteadiness);
-        note.straight = !moving && !self.state.was_moving && end >= TELLING;
+        let still = self.state.wobble.is_some_and(|w| w < STRAIGHT_WOBBLE);
+        note.straight = !moving && end >= TELLING && (still || !self.state.was_moving);
         std::mem::swap(&mut note.rebows, &mut self.rebows);
         note.rebows.retain(|at| *at < note.end);
         note.remarks = Remarks {
