@@ -117,7 +117,7 @@ const REBOW_MEMORY: usize = 120;
 const REBOW_BELOW_DB: f64 = 3.0;
 const MOST_REBOWS: usize = 512;
 /// An oscillation whose period differs by more than this, in `ln`, from the rate is not counted live.
-const OUT_OF_STEP: f64 = 0.4;
+const OUT_OF_STEP: f64 = 0.35;
 /// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
 const FORETELLING: usize = FORETOLD + 1;
 
@@ -158,6 +158,8 @@ struct State {
     wobbles: (f64, f64),
     turns_told: usize,
     told_until: f64,
+    /// End of the last oscillation told.
+    counted_until: f64,
     clipped_before: u64,
     lost: bool,
     cut: bool,
@@ -481,6 +483,7 @@ impl Ear {
             if cycles.ln().abs() > OUT_OF_STEP {
                 continue;
             }
+            self.state.counted_until = secs(turn.at);
             self.events.push_back(Event::Oscillation(Oscillation {
                 start: Secs(secs(before.at)),
                 period: Secs((turn.at - before.at) * HOP_SECS),
@@ -489,6 +492,15 @@ impl Ear {
             }));
         }
         self.state.turns_told = found.len();
+    }
+
+    /// Tells the oscillations of the finished note that have not been told while it sounded.
+    fn tell_the_rest(&mut self) {
+        for oscillation in &self.spare.oscillations {
+            if oscillation.start.get() >= self.state.counted_until - 2.0 * HOP_SECS {
+                self.events.push_back(Event::Oscillation(*oscillation));
+            }
+        }
     }
 
     /// Marks a place where the level dips between two louder stretches: the bow has turned.
@@ -535,8 +547,6 @@ impl Ear {
                 self.state.rate_hz,
                 self.state.width,
             );
-            self.state.turns_told = self.state.turns_told.min(self.turns.found.len());
-            self.tell_turns();
         }
         let line = &self.line;
         let turns = &self.turns.found;
@@ -566,6 +576,10 @@ impl Ear {
         }
         self.spare.centre.value.0 += shift;
 
+        if moving {
+            self.tell_the_rest();
+        }
+        let line = &self.line;
         let note = &mut self.note;
         // Two sets of room for a vibrato go to and fro.
         let other = note.vibrato.take().or_else(|| self.resting.take());
@@ -623,6 +637,7 @@ impl State {
             wobbles: (0.0, 0.0),
             turns_told: 0,
             told_until: -1.0,
+            counted_until: -1.0,
             clipped_before: 0,
             lost: false,
             cut: false,

@@ -11,6 +11,8 @@ use pitch::HOP_SECS;
 /// Half the parabola's length and half the quartic's, in cycles.
 const HALF_CYCLES: f64 = 0.17;
 const HALF_CYCLES_HIGH: f64 = 0.25;
+/// Half the shortest parabola, in frames: near the start and the end of a note.
+const LEAST_HALF: usize = 6;
 /// Points in half a parabola at most.
 const HALF_POINTS: usize = 12;
 /// Share of the width by which the pitch must come back, and the least in cents.
@@ -97,7 +99,7 @@ impl Turns {
             .max(seen);
         self.slope = None;
         self.go_to(
-            cents.len().saturating_sub(half),
+            cents.len().saturating_sub(LEAST_HALF.min(half)),
             cents,
             heard,
             (half, high),
@@ -123,9 +125,10 @@ impl Turns {
         let back = (RETURN_SHARE * width).max(LEAST_RETURN);
         while self.next < end && self.found.len() < self.found.capacity() {
             let at = self.next;
-            let high = high.min(at).min(cents.len() - 1 - at);
+            let room = at.min(cents.len() - 1 - at);
+            let high = high.min(room);
             self.next += 1;
-            let Some([value, slope, ..]) = local_fit::<3>(cents, heard, at, half) else {
+            let Some([value, slope, ..]) = local_fit::<3>(cents, heard, at, half.min(room)) else {
                 self.slope = None;
                 continue;
             };
