@@ -12,6 +12,8 @@ const LEAST_OSCILLATIONS: usize = 2;
 /// Least width of an oscillation that counts, in cents, and as a share of the note's.
 const LEAST_WIDTH: f64 = 2.5;
 const LEAST_SHARE: f64 = 0.25;
+/// Spread of the period, as a share, below which the beat is even.
+const EVEN: f64 = 0.03;
 /// Doubt of a width that no repetition shows: in cents, and as a share.
 const WIDTH_FLOOR: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
@@ -166,7 +168,9 @@ pub fn summarise(
         .map_or(start, |o| o.start.get() + o.period.get());
     let frame = |secs: f64| secs / HOP_SECS - line.first as f64;
 
-    vibrato.rate = rate(line, turns, (frame(start), frame(end)));
+    let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
+    let even = period_sd < EVEN * period;
+    vibrato.rate = rate(turns, (frame(start), frame(end)), even);
     let widths = oscillations.iter().map(|o| o.crest.get() - o.trough.get());
     let (width, width_sd, count) = mean(widths.clone());
     let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
@@ -199,7 +203,6 @@ pub fn summarise(
             se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
         })
     };
-    let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
     vibrato.rate_spread_pct = spread(period, period_sd, count);
     vibrato.width_spread_pct = spread(width, width_sd, count);
 
@@ -235,39 +238,36 @@ pub fn summarise(
     true
 }
 
-/// Whole cycles over the time they take, from the troughs and, apart, from the crests within.
-fn rate(line: &Line, turns: &[Turn], (from, to): (f64, f64)) -> Measure<Hz> {
+/// Whole cycles over the time they take: from the troughs that bound them and, if the beat is even,
+/// also from the crests within, which then say the same and halve the chance error.
+fn rate(turns: &[Turn], (from, to): (f64, f64), even: bool) -> Measure<Hz> {
     let within = |crest: bool| {
         turns
             .iter()
             .filter(move |t| t.crest == crest && t.at >= from - 0.5 && t.at <= to + 0.5)
     };
-    let _ = line;
-    let mut rates = [0.0; 2];
-    let mut weights = [0.0; 2];
-    let mut jitter = 0.0;
-    for (i, crest) in [false, true].into_iter().enumerate() {
+    let (mut sum, mut weight, mut jitter) = (0.0, 0.0, 0.0);
+    for crest in [false, true] {
         let count = within(crest).count();
         let (Some(first), Some(last)) = (within(crest).next(), within(crest).next_back()) else {
             continue;
         };
-        if count < 2 {
+        if count < 2 || (crest && !even) {
             continue;
         }
         let cycles = (count - 1) as f64;
         let period = (last.at - first.at) * HOP_SECS / cycles;
-        rates[i] = 1.0 / period;
-        weights[i] = cycles;
         // Scatter of the turns around an even beat: their own inaccuracy and the player's.
         let scatter: f64 = within(crest)
             .enumerate()
             .map(|(k, t)| ((t.at - first.at) * HOP_SECS - k as f64 * period).powi(2))
             .sum::<f64>()
             / count as f64;
-        jitter += weights[i] * 2.0 * scatter / (cycles * period).powi(2);
+        sum += cycles / period;
+        weight += cycles;
+        jitter += cycles * 2.0 * scatter / (cycles * period).powi(2);
     }
-    let weight = weights[0] + weights[1];
-    let rate_hz = (rates[0] * weights[0] + rates[1] * weights[1]) / weight;
+    let rate_hz = sum / weight;
     let relative = (jitter / weight).sqrt().max(5e-4);
     Measure {
         value: Hz(rate_hz),
