@@ -130,22 +130,24 @@ fn judge_register(register: Register, errors: &[NoteError], sheet: &mut Sheet) {
         "c",
         0.3,
     );
-    let near = percent(errors, NoteError::near);
-    sheet.at_least(
-        &format!("{name} width within 1 c or 2 %"),
-        Some(near),
-        "%",
-        95.0,
-    );
-    let rates = percent(errors, |e| e.rate_error_pct.abs() <= 0.5);
-    sheet.at_least(&format!("{name} rate within 0.5 %"), Some(rates), "%", 95.0);
-    let centres = percent(errors, |e| e.centre_error.abs() <= 1.0);
-    sheet.at_least(
-        &format!("{name} centre within 1 c"),
-        Some(centres),
-        "%",
-        95.0,
-    );
+    for (what, share) in shares(errors) {
+        sheet.tell(&format!("{name} {what}"), &number(Some(share), "%"));
+    }
+}
+
+/// Shares of notes whose width, rate and centre are near enough, in percent.
+fn shares(errors: &[NoteError]) -> [(&'static str, f64); 3] {
+    [
+        ("width within 1 c or 2 %", percent(errors, NoteError::near)),
+        (
+            "rate within 0.5 %",
+            percent(errors, |e| e.rate_error_pct.abs() <= 0.5),
+        ),
+        (
+            "centre within 1 c",
+            percent(errors, |e| e.centre_error.abs() <= 1.0),
+        ),
+    ]
 }
 
 fn cell_line(errors: &[NoteError]) -> String {
@@ -191,6 +193,10 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
         .into_iter()
         .flat_map(|r| of(r, &Condition::DRY))
         .collect();
+    for (what, share) in shares(&dry) {
+        let what = format!("all registers: {what}");
+        sheet.at_least(&what, Some(share), "%", 95.0);
+    }
     for (i, what) in ["width", "rate", "centre"].into_iter().enumerate() {
         let within = |most: f64| percent(&dry, |e| e.deviations[i].abs() <= most);
         let value = format!("{:.0} % / {:.0} %", within(1.0), within(2.0));
