@@ -151,14 +151,15 @@ impl Draw {
         self.0.random::<bool>()
     }
 
-    /// A pitch of this note, up to 30 cents beside it as on a real fingerboard.
-    fn pitch(&mut self, midi: i32) -> Hz {
-        let cents = 100.0 * f64::from(midi - 69) + self.even(-30.0, 30.0);
-        Hz(440.0).raised(Cents(cents))
+    /// How far the player's whole tuning lies beside A4 = 440 Hz, in cents.
+    fn tuning(&mut self) -> f64 {
+        self.even(-22.0, 22.0)
     }
 
-    fn note(&mut self, start: f64, length: f64, midi: i32) -> NoteSpec {
-        let f0 = self.pitch(midi);
+    /// A note up to 8 cents beside the player's tuning, as on a real fingerboard.
+    fn note(&mut self, start: f64, length: f64, midi: i32, tuning: f64) -> NoteSpec {
+        let cents = 100.0 * f64::from(midi - 69) + tuning + self.even(-8.0, 8.0);
+        let f0 = Hz(440.0).raised(Cents(cents));
         NoteSpec {
             attack: Secs(self.even(0.02, 0.1)),
             release: Secs(self.even(0.03, 0.06)),
@@ -282,7 +283,9 @@ pub fn main_cell(seed: u64, register: Register, condition: Condition, count: usi
                 first - interval
             };
             let second = second.clamp(low, high);
-            let mut notes = [first, second].map(|midi| draw.note(LEAD_SECS, NOTE_SECS, midi));
+            let tuning = draw.tuning();
+            let mut notes =
+                [first, second].map(|midi| draw.note(LEAD_SECS, NOTE_SECS, midi, tuning));
             for (note, width) in notes.iter_mut().zip(widths) {
                 if condition == Condition::Irregular {
                     note.vibrato = draw.uneven(width);
@@ -317,7 +320,8 @@ fn singles(
     (0..count)
         .map(|_| {
             let midi = draw.whole(low, high);
-            let mut note = draw.note(LEAD_SECS, length, midi);
+            let tuning = draw.tuning();
+            let mut note = draw.note(LEAD_SECS, length, midi, tuning);
             note.vibrato = vibrato(draw);
             draw.sound(vec![note], snr_db)
         })
