@@ -25,6 +25,8 @@ const LEAST_POWER: f64 = 1e-5;
 const LEARNING_SECS: f64 = 0.15;
 /// Floor of a harmonic's standard deviation, relative.
 const LEAST_DEVIATION: f64 = 3e-5;
+/// Share of all weight that one harmonic may have.
+const MOST_SHARE: f64 = 0.2;
 /// A residual's square counts at most this much.
 const MOST_SQUARE: f64 = 4e-4;
 /// Room for a window: 30 Hz, two periods, a fifth more for a falling pitch.
@@ -290,6 +292,14 @@ impl Refiner {
                         / (square + LEAST_DEVIATION * LEAST_DEVIATION)
                 }
             };
+            sum += h.weight;
+        }
+        // One harmonic must not decide alone: it would agree with itself more and more.
+        let used = harmonics.iter().filter(|h| h.weight > 0.0).count().max(1) as f64;
+        let most = sum * MOST_SHARE.max(1.5 / used);
+        sum = 0.0;
+        for h in harmonics.iter_mut() {
+            h.weight = h.weight.min(most);
             sum += h.weight;
         }
         if sum <= 0.0 {

@@ -238,40 +238,43 @@ pub fn summarise(
     true
 }
 
-/// Whole cycles over the time they take: from the troughs that bound them and, if the beat is even,
-/// also from the crests within, which then say the same and halve the chance error.
+/// Oscillations per second. An even beat is fitted to all turns by least squares, the troughs and
+/// the crests each with a start of their own, so that no single turn decides; an uneven one is
+/// counted from the first trough to the last, for no beat is there to be fitted.
 fn rate(turns: &[Turn], (from, to): (f64, f64), even: bool) -> Measure<Hz> {
     let within = |crest: bool| {
         turns
             .iter()
             .filter(move |t| t.crest == crest && t.at >= from - 0.5 && t.at <= to + 0.5)
+            .map(|t| t.at * HOP_SECS)
     };
-    let (mut sum, mut weight, mut jitter) = (0.0, 0.0, 0.0);
+    // Sums over both sets of index and time around the middle of each.
+    let (mut kk, mut kt, mut tt, mut count) = (0.0, 0.0, 0.0, 0.0);
     for crest in [false, true] {
-        let count = within(crest).count();
-        let (Some(first), Some(last)) = (within(crest).next(), within(crest).next_back()) else {
-            continue;
-        };
-        if count < 2 || (crest && !even) {
-            continue;
+        let n = within(crest).count() as f64;
+        let middle = within(crest).sum::<f64>() / n.max(1.0);
+        for (k, t) in within(crest).enumerate() {
+            let (k, t) = (k as f64 - 0.5 * (n - 1.0), t - middle);
+            kk += k * k;
+            kt += k * t;
+            tt += t * t;
         }
-        let cycles = (count - 1) as f64;
-        let period = (last.at - first.at) * HOP_SECS / cycles;
-        // Scatter of the turns around an even beat: their own inaccuracy and the player's.
-        let scatter: f64 = within(crest)
-            .enumerate()
-            .map(|(k, t)| ((t.at - first.at) * HOP_SECS - k as f64 * period).powi(2))
-            .sum::<f64>()
-            / count as f64;
-        sum += cycles / period;
-        weight += cycles;
-        jitter += cycles * 2.0 * scatter / (cycles * period).powi(2);
+        count += n;
     }
-    let rate_hz = sum / weight;
-    let relative = (jitter / weight).sqrt().max(5e-4);
+    let fitted = kt / kk;
+    let scatter = (tt - kt * fitted).max(0.0) / (count - 3.0).max(1.0);
+    let troughs = within(false).count() as f64;
+    let length = (to - from) * HOP_SECS;
+    let (period, se) = if even {
+        (fitted, (scatter / kk).sqrt())
+    } else {
+        let cycles = troughs - 1.0;
+        (length / cycles, (2.0 * scatter).sqrt() / cycles)
+    };
+    let relative = (se / period).max(5e-4);
     Measure {
-        value: Hz(rate_hz),
-        se: Some(Hz(rate_hz * relative)),
+        value: Hz(1.0 / period),
+        se: Some(Hz(relative / period)),
     }
 }
 
