@@ -92,7 +92,16 @@ fn run(task: Task) -> Result<(), Fault> {
         }
         Task::Cost => {
             packages::install(&[packages::BUILD])?;
-            let mut step = Step::cargo(["run", "--package", "whole-chain", "--bin", "cost", "--"]);
+            let mut step = Step::cargo([
+                "run",
+                "--package",
+                "whole-chain",
+                "--features",
+                "peers",
+                "--bin",
+                "cost",
+                "--",
+            ]);
             if let Some(python) = reference::python_if_made() {
                 step = step.args(["--python".into(), python.into_os_string()]);
             }
