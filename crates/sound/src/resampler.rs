@@ -49,7 +49,7 @@ pub enum ResamplerError {
 /// they were pushed. Output sample `n` is the value of the band-limited input at `n / to_hz`
 /// seconds; the delay of the filter is taken out. Equal rates pass through untouched.
 ///
-/// Filter: windowed sinc, [`FILTER`] samples of the slower rate.
+/// Filter: windowed sinc, `FILTER` samples of the slower rate.
 pub struct Resampler {
     from_hz: u32,
     to_hz: u32,
