@@ -19,7 +19,10 @@ const WIDTH_FLOOR: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
 /// Share of the width by which a room's smear may have narrowed it, per unit of smear.
 const SMEAR_DOUBT: f64 = 1.0;
-/// An oscillation at the edge of a note whose period differs by more than this, in `ln`, is none.
+/// An oscillation at the edge of a note whose period differs from its neighbours' by more than so many standard
+/// deviations of the rest, within these bounds in `ln`, is none.
+const STEP_DEVIATIONS: f64 = 4.0;
+const LEAST_OUT_OF_STEP: f64 = 0.05;
 const OUT_OF_STEP: f64 = 0.2;
 /// A crest at the edge whose sides differ by more than this, in `ln` of their heights, is not whole.
 const LOPSIDED: f64 = 0.4;
@@ -124,19 +127,25 @@ fn whole(mut turns: &[Turn]) -> &[Turn] {
     turns
 }
 
-/// Whether the oscillation at an edge keeps the step of its three neighbours.
+/// Whether the oscillation at an edge keeps the step of the others, as even as they are.
 fn in_step(oscillations: &[Oscillation], edge: usize) -> bool {
-    let count = oscillations.len();
-    let neighbours = if edge == 0 {
-        &oscillations[1..4.min(count)]
+    let others = if edge == 0 {
+        &oscillations[1..]
     } else {
-        &oscillations[count.saturating_sub(4)..count - 1]
+        &oscillations[..edge]
     };
-    let (period, ..) = mean(neighbours.iter().map(|o| o.period.get()));
-    let width = |o: &Oscillation| o.crest.get() - o.trough.get();
-    let (usual, ..) = mean(neighbours.iter().map(width));
-    (oscillations[edge].period.get() / period).ln().abs() < OUT_OF_STEP
-        && width(&oscillations[edge]) < OUT_OF_WIDTH * usual
+    let near = if edge == 0 {
+        &others[..3.min(others.len())]
+    } else {
+        &others[others.len().saturating_sub(3)..]
+    };
+    let (all, sd, _) = mean(others.iter().map(|o| o.period.get()));
+    let (period, ..) = mean(near.iter().map(|o| o.period.get()));
+    let (usual, ..) = mean(near.iter().map(|o| o.crest.get() - o.trough.get()));
+    let here = &oscillations[edge];
+    let most = (STEP_DEVIATIONS * sd / all).clamp(LEAST_OUT_OF_STEP, OUT_OF_STEP);
+    (here.period.get() / period).ln().abs() < most
+        && here.crest.get() - here.trough.get() < OUT_OF_WIDTH * usual
 }
 
 /// The middle one of some values; 0 if there are none.
