@@ -60,6 +60,33 @@ fn the_size_of_the_blocks_changes_no_bit() {
 }
 
 #[test]
+fn a_night_without_samples_is_passed_over_and_the_next_note_stands_in_its_place() {
+    let samples = two_notes();
+    let mut ear = Ear::new(Settings::default());
+    let mut starts = Vec::new();
+    let mut tell = |event: Event, _: &Ear| {
+        if let Event::NoteBegan { start, .. } = event {
+            starts.push(start.get());
+        }
+    };
+    ear.hear(&samples, &mut tell);
+    let night = 8 * 3_600 * 48_000_u64;
+    ear.skip(night);
+    ear.hear(&samples, &mut tell);
+    ear.finish();
+    ear.hear(&[], &mut tell);
+    assert_eq!(starts.len() % 2, 0, "{starts:?}");
+    let (before, after) = starts.split_at(starts.len() / 2);
+    let shift = (samples.len() as u64 + night) as f64 / 48_000.0;
+    for (before, after) in before.iter().zip(after) {
+        assert!(
+            (after - before - shift).abs() < 0.02,
+            "{before} came again at {after}"
+        );
+    }
+}
+
+#[test]
 fn odd_samples_give_numbers_or_nothing() {
     for seed in 0..SOUNDS {
         let mut chance = ChaCha8Rng::seed_from_u64(seed);

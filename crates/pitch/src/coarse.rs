@@ -116,6 +116,11 @@ impl Search {
         })
     }
 
+    /// Moves on by so many hops of silence, as the sound does.
+    pub fn jump(&mut self, hops: i64) {
+        self.energy.first += hops * COARSE_HOP as i64;
+    }
+
     /// Looks at the newest hop of `sound`; `None` where nothing repeats.
     ///
     /// `audible` says whether the level lets a pitch be looked for at all; the sums are kept up

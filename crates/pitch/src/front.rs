@@ -131,6 +131,11 @@ impl Stretch {
         self.first + self.samples.len() as i64
     }
 
+    /// Moves on by so many samples of silence that need not be kept, for all that is kept is silent.
+    fn jump(&mut self, samples: i64) {
+        self.first += samples;
+    }
+
     /// The samples `from..to`, which must be kept still and be here already.
     pub fn part(&self, from: i64, to: i64) -> &[f32] {
         let at = |index: i64| usize::try_from(index - self.first).unwrap_or(0);
@@ -164,6 +169,12 @@ impl Front {
             fine: Stretch::new(-((FINE_REACH / FINE_FACTOR) as i64)),
             coarse: Stretch::new(-((COARSE_REACH / COARSE_FACTOR) as i64)),
         }
+    }
+
+    /// Moves on by so many hops of silence, once a second of it has been taken in.
+    pub fn jump(&mut self, hops: i64) {
+        self.fine.jump(hops * FINE_HOP as i64);
+        self.coarse.jump(hops * COARSE_HOP as i64);
     }
 
     /// Takes one hop; samples that are not numbers count as silence, and none beyond ±8 is believed.

@@ -36,6 +36,10 @@ const LATER_VOTES: i32 = -6;
 /// A leap this near to an octave, a twelfth or two octaves above is taken for a slip.
 const SLIP_OCTAVES: f64 = 0.06;
 const EAGER: usize = 8;
+/// The longest gap that is believed: 2^40 samples.
+const MOST_LOST: i64 = 1 << 40;
+/// Of a longer gap than this, in samples, the rest is passed over: 1 s.
+const LONG_GAP: i64 = SAMPLE_RATE as i64;
 /// Lost stretches remembered.
 const HOLES: usize = 8;
 /// Span over which the level is taken, in fine samples: 20 ms.
@@ -69,6 +73,8 @@ pub struct Tracker {
     /// Samples pushed or skipped so far.
     heard: i64,
     lost: i64,
+    /// Samples taken for silence since the last that were heard.
+    silent: i64,
     holes: VecDeque<(i64, i64)>,
     finished: bool,
     floor_dbfs: f64,
@@ -121,6 +127,7 @@ impl Tracker {
             next: 0,
             heard: 0,
             lost: 0,
+            silent: 0,
             holes: VecDeque::with_capacity(HOLES),
             finished: false,
             floor_dbfs: GATE_BOUNDS_DBFS.0,
@@ -143,14 +150,27 @@ impl Tracker {
         self.hop[self.filled..self.filled + count].copy_from_slice(&new[..count]);
         self.filled += count;
         self.heard += count as i64;
+        self.silent = 0;
         count
     }
 
-    /// Says that `lost` samples are missing at this place. Frames that would need them have no pitch.
+    /// Passes over the whole hops that are still missing: nothing is left that could be heard in them.
+    /// No frame is told for them.
+    fn jump(&mut self) {
+        let hops = self.lost / HOP as i64;
+        self.front.jump(hops);
+        self.search.jump(hops);
+        self.points.clear();
+        self.hops += hops;
+        self.next += hops;
+        self.heard += hops * HOP as i64;
+        self.lost -= hops * HOP as i64;
+    }
+
+    /// Says that `lost` samples (at most 265 days of them) are missing at this place. Frames that would
+    /// need them have no pitch.
     pub fn skip(&mut self, lost: u64) {
-        let lost = i64::try_from(lost)
-            .unwrap_or(i64::MAX / 4)
-            .min(i64::MAX / 4);
+        let lost = i64::try_from(lost).map_or(MOST_LOST, |lost| lost.min(MOST_LOST));
         if lost == 0 {
             return;
         }
@@ -178,6 +198,9 @@ impl Tracker {
                 return Some(frame);
             }
             if self.filled < HOP {
+                if self.lost > 0 && self.filled == 0 && self.silent >= LONG_GAP {
+                    self.jump();
+                }
                 if self.lost > 0 {
                     // What is missing counts as silence here; `decide` knows where it lies.
                     let count = (HOP - self.filled).min(usize::try_from(self.lost).unwrap_or(HOP));
@@ -185,6 +208,7 @@ impl Tracker {
                     self.filled += count;
                     self.lost -= count as i64;
                     self.heard += count as i64;
+                    self.silent += count as i64;
                 } else if self.finished {
                     self.hop[self.filled..].fill(0.0);
                     self.filled = HOP;

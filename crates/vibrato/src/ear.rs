@@ -214,7 +214,7 @@ impl Ear {
             time: Secs(self.samples as f64 / rate),
             length: Secs(lost as f64 / rate),
         });
-        self.samples += lost;
+        self.samples = self.samples.saturating_add(lost);
         self.state.lost = self.line.sounding();
         self.tracker.skip(lost);
     }
