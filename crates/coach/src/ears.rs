@@ -1,0 +1,506 @@
+//! The ear before the eye: when measures are shown, and what the player heard before seeing them.
+
+use tuning::{Cents, Hz};
+use vibrato::{Measure, Note};
+
+use crate::reference::around;
+
+/// When measures are shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Showing {
+    /// All the time.
+    #[default]
+    Live,
+    /// Once a note has ended.
+    AfterNote,
+    /// Once a round has ended in silence.
+    AfterRound,
+}
+
+impl Showing {
+    /// The next way, in a circle.
+    pub fn next(self) -> Self {
+        match self {
+            Self::Live => Self::AfterNote,
+            Self::AfterNote => Self::AfterRound,
+            Self::AfterRound => Self::Live,
+        }
+    }
+}
+
+/// Where a vibrato is meant to lie. A choice of the teacher; neither is an error.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Swing {
+    /// Around the note: the centre is on it.
+    #[default]
+    Around,
+    /// Below the note: the crests touch it.
+    Below,
+}
+
+/// What may be asked before a reveal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Question {
+    /// Was it even or uneven?
+    Evenness,
+    /// Was it wider or narrower than the last one?
+    Width,
+    /// Was the centre high, low, on it?
+    Centre,
+}
+
+impl Question {
+    /// All, in the order they take turns.
+    pub const ALL: [Self; 3] = [Self::Evenness, Self::Width, Self::Centre];
+
+    fn index(self) -> usize {
+        match self {
+            Self::Evenness => 0,
+            Self::Width => 1,
+            Self::Centre => 2,
+        }
+    }
+}
+
+/// What may be answered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answer {
+    /// The oscillations were alike.
+    Even,
+    /// They were not.
+    Uneven,
+    /// Wider than the last vibrato.
+    Wider,
+    /// Narrower than the last vibrato.
+    Narrower,
+    /// Sharp.
+    High,
+    /// Flat.
+    Low,
+    /// Neither.
+    OnIt,
+}
+
+/// The answers to a question, in the order they are offered.
+pub fn answers(question: Question) -> &'static [Answer] {
+    match question {
+        Question::Evenness => &[Answer::Even, Answer::Uneven],
+        Question::Width => &[Answer::Wider, Answer::Narrower],
+        Question::Centre => &[Answer::Low, Answer::OnIt, Answer::High],
+    }
+}
+
+/// From where on a word fits. These are the player's to set: nothing published draws such lines.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Limits {
+    /// Oscillations whose periods spread by more than this, in percent, are called uneven.
+    pub uneven_pct: f64,
+    /// A centre within this of the reference is called on it.
+    pub on_it: Cents,
+}
+
+impl Default for Limits {
+    /// 12 %, a little less than the 18 % by which successive cycles of recorded artists differ
+    /// (C. E. Seashore, "The Vibrato", 1932) would give if chance alone made them differ; 5 cents,
+    /// about what is just heard between successive steady tones (from memory).
+    fn default() -> Self {
+        Self {
+            uneven_pct: 12.0,
+            on_it: Cents(5.0),
+        }
+    }
+}
+
+/// A question that was answered.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Answered {
+    /// What was asked.
+    pub question: Question,
+    /// What the player heard.
+    pub answer: Answer,
+    /// What was measured; `None` where it lies too near to the line between two answers.
+    pub truth: Option<Answer>,
+}
+
+impl Answered {
+    /// Whether the ear was right; `None` where that cannot be said.
+    pub fn right(&self) -> Option<bool> {
+        self.truth.map(|truth| truth == self.answer)
+    }
+}
+
+/// How often the ear was right.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Answers that could be judged.
+    pub asked: u32,
+    /// Those that were right.
+    pub right: u32,
+}
+
+/// What stands before the measures.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Curtain {
+    /// Nothing: they are to be seen.
+    #[default]
+    Open,
+    /// They are hidden while the player listens.
+    Drawn,
+    /// They are hidden until this is answered or passed over.
+    Asking(Question),
+}
+
+/// Keeps the eye from being before the ear.
+#[derive(Clone, Debug, Default)]
+pub struct Ears {
+    /// When measures are shown; change it by [`Ears::show`].
+    showing: Showing,
+    /// Whether a question comes before a reveal.
+    pub asks: bool,
+    /// Where the vibrato is meant to lie.
+    pub swing: Swing,
+    /// From where on a word fits.
+    pub limits: Limits,
+    curtain: Curtain,
+    /// The truths of the note that ended last, as far as they can be told; by question.
+    truths: [Option<Truth>; 3],
+    /// Width of the last vibrato but one and of the last.
+    widths: [Option<Measure<Cents>>; 2],
+    next: usize,
+    tallies: [Tally; 3],
+    last: Option<Answered>,
+}
+
+/// What a question would be answered by the measures.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Truth {
+    Plain(Answer),
+    /// Within its own doubt of the line between two answers.
+    TooClose,
+}
+
+impl Ears {
+    /// Ears that show live.
+    pub fn new(asks: bool) -> Self {
+        Self {
+            asks,
+            ..Self::default()
+        }
+    }
+
+    /// When measures are shown.
+    pub fn showing(&self) -> Showing {
+        self.showing
+    }
+
+    /// Shows measures in another way; what is hidden now is revealed if that way is live.
+    pub fn show(&mut self, showing: Showing) {
+        self.showing = showing;
+        if showing == Showing::Live {
+            self.curtain = Curtain::Open;
+        }
+    }
+
+    /// What stands before the measures.
+    pub fn curtain(&self) -> Curtain {
+        self.curtain
+    }
+
+    /// The answer that was given last, while its note is still the last one.
+    pub fn last(&self) -> Option<Answered> {
+        self.last
+    }
+
+    /// How often the ear was right about this, since the start.
+    pub fn tally(&self, question: Question) -> Tally {
+        self.tallies[question.index()]
+    }
+
+    /// A note began.
+    pub fn note_began(&mut self) {
+        if self.showing != Showing::Live {
+            self.curtain = Curtain::Drawn;
+            self.last = None;
+        }
+    }
+
+    /// What had begun was no note, and nothing was heard of this round before.
+    pub fn nothing_began(&mut self) {
+        self.curtain = Curtain::Open;
+    }
+
+    /// A note ended.
+    pub fn note_ended(&mut self, note: &Note, reference: Hz) {
+        if let Some(vibrato) = &note.vibrato {
+            self.widths = [self.widths[1], Some(vibrato.width)];
+        }
+        self.truths = self.truths_of(note, reference);
+        if self.showing == Showing::AfterNote && self.curtain == Curtain::Drawn {
+            self.come_to_an_end();
+        }
+    }
+
+    /// A round ended in silence.
+    pub fn round_ended(&mut self) {
+        if self.showing == Showing::AfterRound && self.curtain == Curtain::Drawn {
+            self.come_to_an_end();
+        }
+    }
+
+    /// The player says what was heard; the measures are revealed. `None` if that is no answer to
+    /// what is asked.
+    pub fn answer(&mut self, answer: Answer) -> Option<Answered> {
+        let Curtain::Asking(question) = self.curtain else {
+            return None;
+        };
+        if !answers(question).contains(&answer) {
+            return None;
+        }
+        let truth = match self.truths[question.index()] {
+            Some(Truth::Plain(truth)) => Some(truth),
+            _ => None,
+        };
+        let answered = Answered {
+            question,
+            answer,
+            truth,
+        };
+        if let Some(right) = answered.right() {
+            let tally = &mut self.tallies[question.index()];
+            tally.asked += 1;
+            tally.right += u32::from(right);
+        }
+        self.last = Some(answered);
+        self.curtain = Curtain::Open;
+        Some(answered)
+    }
+
+    /// The player wants to see without an answer.
+    pub fn reveal(&mut self) {
+        self.curtain = Curtain::Open;
+    }
+
+    fn come_to_an_end(&mut self) {
+        self.curtain = match self.next_question() {
+            Some(question) => Curtain::Asking(question),
+            None => Curtain::Open,
+        };
+    }
+
+    /// The next question that has an answer in the last note; questions take turns.
+    fn next_question(&mut self) -> Option<Question> {
+        if !self.asks {
+            return None;
+        }
+        let from = self.next;
+        let turn = (0..Question::ALL.len())
+            .map(|step| (from + step) % Question::ALL.len())
+            .find(|&index| self.truths[index].is_some())?;
+        self.next = turn + 1;
+        Some(Question::ALL[turn])
+    }
+
+    fn truths_of(&self, note: &Note, reference: Hz) -> [Option<Truth>; 3] {
+        let vibrato = note.vibrato.as_ref();
+        let evenness = vibrato
+            .and_then(|vibrato| vibrato.rate_spread_pct)
+            .map(|spread| {
+                let over = spread.value - self.limits.uneven_pct;
+                if over.abs() < spread.se.unwrap_or(0.0) {
+                    Truth::TooClose
+                } else if over > 0.0 {
+                    Truth::Plain(Answer::Uneven)
+                } else {
+                    Truth::Plain(Answer::Even)
+                }
+            });
+        let width = match (vibrato, self.widths) {
+            (Some(_), [Some(before), Some(now)]) => {
+                let more = now.value.0 - before.value.0;
+                let doubt = now
+                    .se
+                    .map_or(0.0, Cents::get)
+                    .hypot(before.se.map_or(0.0, Cents::get));
+                Some(if more.abs() < doubt {
+                    Truth::TooClose
+                } else if more > 0.0 {
+                    Truth::Plain(Answer::Wider)
+                } else {
+                    Truth::Plain(Answer::Narrower)
+                })
+            }
+            _ => None,
+        };
+        [evenness, width, self.centre_of(note, reference)]
+    }
+
+    fn centre_of(&self, note: &Note, reference: Hz) -> Option<Truth> {
+        let shift = note.reference.cents_above(reference).0;
+        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre);
+        let lies = match (self.swing, around(note, reference)) {
+            (Swing::Below, Some(around)) => around.above.0,
+            _ => centre.value.0 + shift,
+        };
+        let doubt = centre.se.map_or(0.0, Cents::get);
+        let line = self.limits.on_it.0;
+        if (lies.abs() - line).abs() < doubt {
+            return Some(Truth::TooClose);
+        }
+        Some(Truth::Plain(if lies > line {
+            Answer::High
+        } else if lies < -line {
+            Answer::Low
+        } else {
+            Answer::OnIt
+        }))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tuning::Secs;
+    use vibrato::{Oscillation, Remarks, Vibrato};
+
+    const A3: Hz = Hz(220.0);
+
+    fn measure<T>(value: T, se: T) -> Measure<T> {
+        Measure {
+            value,
+            se: Some(se),
+        }
+    }
+
+    fn note(width: f64, centre: f64, spread: f64) -> Note {
+        let oscillation = Oscillation {
+            start: Secs(0.3),
+            period: Secs(0.2),
+            crest: Cents(centre + width / 2.0),
+            trough: Cents(centre - width / 2.0),
+        };
+        Note {
+            start: Secs(0.0),
+            end: Secs(2.0),
+            midi: 57,
+            reference: A3,
+            f0: measure(A3, Hz(0.1)),
+            offset: measure(Cents(centre), Cents(0.5)),
+            level_dbfs: -20.0,
+            confidence: 0.9,
+            unsteadiness: Cents(1.0),
+            vibrato: Some(Vibrato {
+                rate: measure(Hz(5.0), Hz(0.05)),
+                width: measure(Cents(width), Cents(1.0)),
+                centre: measure(Cents(centre), Cents(0.5)),
+                rate_spread_pct: Some(measure(spread, 1.0)),
+                width_spread_pct: None,
+                smoothness_pct: None,
+                drift: None,
+                onset: measure(Secs(0.2), Secs(0.02)),
+                contour: Vec::new(),
+                oscillations: vec![oscillation; 6],
+            }),
+            straight: false,
+            rebows: Vec::new(),
+            remarks: Remarks::default(),
+        }
+    }
+
+    fn hidden() -> Ears {
+        let mut ears = Ears::new(true);
+        ears.show(Showing::AfterNote);
+        ears
+    }
+
+    fn play(ears: &mut Ears, note: &Note) -> Curtain {
+        ears.note_began();
+        assert_eq!(ears.curtain(), Curtain::Drawn);
+        ears.note_ended(note, A3);
+        ears.curtain()
+    }
+
+    #[test]
+    fn shown_live_nothing_is_hidden_or_asked() {
+        let mut ears = Ears::new(true);
+        ears.note_began();
+        assert_eq!(ears.curtain(), Curtain::Open);
+        ears.note_ended(&note(30.0, 0.0, 5.0), A3);
+        ears.round_ended();
+        assert_eq!(ears.curtain(), Curtain::Open);
+    }
+
+    #[test]
+    fn questions_take_turns_and_none_is_asked_that_has_no_answer() {
+        let mut ears = hidden();
+        let first = play(&mut ears, &note(30.0, 0.0, 5.0));
+        assert_eq!(first, Curtain::Asking(Question::Evenness));
+        // Nothing to compare the first width with until now.
+        let second = play(&mut ears, &note(50.0, 0.0, 5.0));
+        assert_eq!(second, Curtain::Asking(Question::Width));
+        let third = play(&mut ears, &note(50.0, 0.0, 5.0));
+        assert_eq!(third, Curtain::Asking(Question::Centre));
+        let straight = Note {
+            vibrato: None,
+            straight: true,
+            ..note(0.0, 0.0, 0.0)
+        };
+        let fourth = play(&mut ears, &straight);
+        assert_eq!(fourth, Curtain::Asking(Question::Centre));
+    }
+
+    #[test]
+    fn the_ear_is_told_right_or_wrong_and_the_tally_keeps_both() {
+        let mut ears = hidden();
+        play(&mut ears, &note(30.0, 0.0, 25.0));
+        assert_eq!(ears.answer(Answer::Wider), None, "that was not asked");
+        let wrong = ears.answer(Answer::Even).expect("it was asked");
+        assert_eq!(
+            (wrong.right(), wrong.truth),
+            (Some(false), Some(Answer::Uneven))
+        );
+        assert_eq!(ears.curtain(), Curtain::Open);
+        play(&mut ears, &note(50.0, 0.0, 25.0));
+        let right = ears.answer(Answer::Wider).expect("it was asked");
+        assert_eq!(right.right(), Some(true));
+        assert_eq!(
+            ears.tally(Question::Evenness),
+            Tally { asked: 1, right: 0 }
+        );
+        assert_eq!(ears.tally(Question::Width), Tally { asked: 1, right: 1 });
+    }
+
+    #[test]
+    fn what_is_too_close_to_call_is_kept_but_not_held_against_the_ear() {
+        let mut ears = hidden();
+        play(&mut ears, &note(30.0, 0.0, 12.4));
+        let answered = ears.answer(Answer::Even).expect("it was asked");
+        assert_eq!(answered.right(), None);
+        assert_eq!(ears.tally(Question::Evenness), Tally::default());
+    }
+
+    #[test]
+    fn a_swing_meant_below_the_note_is_not_low() {
+        let mut ears = hidden();
+        ears.swing = Swing::Below;
+        let below = note(30.0, -15.0, 5.0);
+        assert_eq!(
+            ears.truths_of(&below, A3)[2],
+            Some(Truth::Plain(Answer::OnIt))
+        );
+        ears.swing = Swing::Around;
+        assert_eq!(
+            ears.truths_of(&below, A3)[2],
+            Some(Truth::Plain(Answer::Low))
+        );
+    }
+
+    #[test]
+    fn after_the_round_nothing_is_revealed_between_notes() {
+        let mut ears = Ears::new(false);
+        ears.show(Showing::AfterRound);
+        assert_eq!(play(&mut ears, &note(30.0, 0.0, 5.0)), Curtain::Drawn);
+        assert_eq!(play(&mut ears, &note(30.0, 0.0, 5.0)), Curtain::Drawn);
+        ears.round_ended();
+        assert_eq!(ears.curtain(), Curtain::Open);
+    }
+}

@@ -1,0 +1,27 @@
+//! What practice asks of a player, and what was made of it.
+//!
+//! Driven by what the ear reports and by the time of the sound; knows no device, file, clock or
+//! screen.
+
+mod ears;
+mod reference;
+mod rounds;
+mod steadiness;
+
+pub use ears::{
+    Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers,
+};
+pub use reference::{Against, Around, OwnNote, around, just_above};
+pub use rounds::{Change, Rounds};
+pub use steadiness::{Steadiness, Steady};
+
+#[cfg(test)]
+fn frame_at(time: f64) -> vibrato::Event {
+    vibrato::Event::Frame(pitch::Frame {
+        time: tuning::Secs(time),
+        f0: None,
+        confidence: 0.0,
+        level_dbfs: -90.0,
+        disagreement: None,
+    })
+}
