@@ -100,12 +100,12 @@ pub struct Limits {
 }
 
 impl Default for Limits {
-    /// 12 %, a little less than the 18 % by which successive cycles of recorded artists differ
-    /// (C. E. Seashore, "The Vibrato", 1932) would give if chance alone made them differ; 5 cents,
-    /// about what is just heard between successive steady tones (from memory).
+    /// 16 %: the spread of cycles that differ from the next by 18 % on average, as those of recorded
+    /// artists do (A. M. Small, in C. E. Seashore (ed.), studies of the 1930s), if only chance makes them
+    /// differ (18 / 1.128). 5 cents: about what is just heard between two steady tones (from memory).
     fn default() -> Self {
         Self {
-            uneven_pct: 12.0,
+            uneven_pct: 16.0,
             on_it: Cents(5.0),
         }
     }
@@ -462,17 +462,14 @@ mod tests {
         play(&mut ears, &note(50.0, 0.0, 25.0));
         let right = ears.answer(Answer::Wider).expect("it was asked");
         assert_eq!(right.right(), Some(true));
-        assert_eq!(
-            ears.tally(Question::Evenness),
-            Tally { asked: 1, right: 0 }
-        );
+        assert_eq!(ears.tally(Question::Evenness), Tally { asked: 1, right: 0 });
         assert_eq!(ears.tally(Question::Width), Tally { asked: 1, right: 1 });
     }
 
     #[test]
     fn what_is_too_close_to_call_is_kept_but_not_held_against_the_ear() {
         let mut ears = hidden();
-        play(&mut ears, &note(30.0, 0.0, 12.4));
+        play(&mut ears, &note(30.0, 0.0, 16.4));
         let answered = ears.answer(Answer::Even).expect("it was asked");
         assert_eq!(answered.right(), None);
         assert_eq!(ears.tally(Question::Evenness), Tally::default());

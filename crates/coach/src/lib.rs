@@ -8,9 +8,7 @@ mod reference;
 mod rounds;
 mod steadiness;
 
-pub use ears::{
-    Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers,
-};
+pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use rounds::{Change, Rounds};
 pub use steadiness::{Steadiness, Steady};

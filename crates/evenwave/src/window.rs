@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use eframe::egui;
 use panels::Source;
+use panels::keys::Command;
 use panels::stand::{Action, Heard, Stand, stand_ui};
 use sound::CaptureStatus;
 use tuning::Naming;
@@ -125,7 +126,11 @@ impl Window {
     ) -> Result<Self, crate::fault::Fault> {
         let asked = start(listening.clone(), &context)?;
         Ok(Self {
-            stand: Stand::new(listening.settings.tuning, naming),
+            stand: Stand::new(panels::options::Options {
+                tuning: listening.settings.tuning,
+                naming,
+                ..Default::default()
+            }),
             listening,
             context,
             asked,
@@ -265,9 +270,9 @@ impl Window {
 
     fn do_asked(&mut self, action: Action) {
         match action {
-            Action::TakeMicrophone => self.take_microphone(),
+            Action::Do(Command::TakeMicrophone) => self.take_microphone(),
             action => {
-                let fills = action == Action::FullScreen;
+                let fills = action == Action::Do(Command::FullScreen);
                 self.stand.apply(action);
                 if fills {
                     let full = egui::ViewportCommand::Fullscreen(self.stand.full_screen);

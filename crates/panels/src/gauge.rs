@@ -2,9 +2,13 @@
 //! the last oscillations as fading marks.
 
 use crate::pen;
+use crate::stand::Stand;
+use crate::stand::picture::{Picture, Sounding};
 use crate::theme::Theme;
 use crate::words;
 use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use tuning::{Cents, Hz};
+use vibrato::{Measure, Motion};
 
 /// How values lie along the rail.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,6 +54,8 @@ impl Scale {
 pub enum Reading {
     /// Nothing sounds and nothing has sounded.
     Silent,
+    /// The ear comes before the eye.
+    Hidden,
     /// A note sounds, and it is too early to tell.
     Unknown,
     /// No vibrato.
@@ -76,6 +82,8 @@ pub struct Gauge {
     pub decimals: usize,
     /// What is shown.
     pub reading: Reading,
+    /// The band the player wants to stay in.
+    pub wanted: Option<(f64, f64)>,
     /// The values of the last oscillations, oldest first.
     pub marks: Vec<f64>,
     /// It belongs to the note that sounds now; otherwise to the last one.
@@ -107,6 +115,7 @@ impl Gauge {
         let name = self.name;
         match self.reading {
             Reading::Silent => format!("{name}: no note"),
+            Reading::Hidden => format!("{name}: hidden while you listen"),
             Reading::Unknown => format!("{name}{of}: unknown"),
             Reading::Straight => format!("{name}{of}: straight"),
             Reading::Value { value, se } => format!(
@@ -203,7 +212,7 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
             caption_rise = BESIDE_WORD;
             pen::write(painter, at, "unknown", word, theme.soft_ink)
         }
-        Reading::Silent => {
+        Reading::Silent | Reading::Hidden => {
             pen::write(painter, at, &caption, small, theme.soft_ink);
             return;
         }
@@ -277,6 +286,109 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     }
 }
 
+/// Rate and width of what sounds now or sounded last, and whether it is live.
+enum Motions {
+    Silent,
+    Live(Motion),
+    Last(Motion),
+}
+
+fn motions(picture: &Picture) -> Motions {
+    match picture.sounding {
+        Sounding::Note(live) => Motions::Live(live.motion),
+        Sounding::Begun(_) => Motions::Live(Motion::Unknown),
+        Sounding::Silence => match &picture.last {
+            None => Motions::Silent,
+            Some(note) => Motions::Last(match &note.vibrato {
+                Some(vibrato) => Motion::Vibrato {
+                    rate: vibrato.rate,
+                    width: vibrato.width,
+                },
+                None if note.straight => Motion::Straight,
+                None => Motion::Unknown,
+            }),
+        },
+    }
+}
+
+fn reading_of(
+    motion: Motion,
+    value: impl Fn(Measure<Hz>, Measure<Cents>) -> Measure<f64>,
+) -> Reading {
+    match motion {
+        Motion::Unknown => Reading::Unknown,
+        Motion::Straight => Reading::Straight,
+        Motion::Vibrato { rate, width } => {
+            let Measure { value, se } = value(rate, width);
+            Reading::Value { value, se }
+        }
+    }
+}
+
+fn read(
+    stand: &Stand,
+    value: impl Fn(Measure<Hz>, Measure<Cents>) -> Measure<f64>,
+) -> (Reading, bool) {
+    if !stand.revealed() {
+        return (Reading::Hidden, true);
+    }
+    match motions(stand.picture()) {
+        Motions::Silent => (Reading::Silent, false),
+        Motions::Live(motion) => (reading_of(motion, value), true),
+        Motions::Last(motion) => (reading_of(motion, value), false),
+    }
+}
+
+/// The gauge of the rate.
+pub fn rate(stand: &Stand) -> Gauge {
+    let picture = stand.picture();
+    let (reading, live) = read(stand, |rate, _| Measure {
+        value: rate.value.0,
+        se: rate.se.map(Hz::get),
+    });
+    Gauge {
+        name: "rate",
+        unit: "Hz",
+        scale: RATE,
+        decimals: 1,
+        reading,
+        wanted: stand.options().wanted.rate.map(|(from, to)| (from.0, to.0)),
+        marks: picture
+            .oscillations
+            .iter()
+            .map(|oscillation| 1.0 / oscillation.period.0)
+            .collect(),
+        live,
+    }
+}
+
+/// The gauge of the width.
+pub fn width(stand: &Stand) -> Gauge {
+    let picture = stand.picture();
+    let (reading, live) = read(stand, |_, width| Measure {
+        value: width.value.0,
+        se: width.se.map(Cents::get),
+    });
+    Gauge {
+        name: "width",
+        unit: "cents",
+        scale: WIDTH,
+        decimals: 0,
+        reading,
+        wanted: stand
+            .options()
+            .wanted
+            .width
+            .map(|(from, to)| (from.0, to.0)),
+        marks: picture
+            .oscillations
+            .iter()
+            .map(|oscillation| oscillation.crest.0 - oscillation.trough.0)
+            .collect(),
+        live,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -293,6 +405,7 @@ mod tests {
             scale,
             decimals: 0,
             reading,
+            wanted: None,
             marks: Vec::new(),
             live: true,
         }

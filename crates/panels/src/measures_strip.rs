@@ -18,7 +18,7 @@ pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) 
     let picture = stand.picture();
     if let Some(note) = &picture.last {
         let measures = words::measures(note);
-        let name = pitch_name(note.midi, stand.naming);
+        let name = pitch_name(note.midi, stand.naming());
         let response = ui.allocate_rect(area, Sense::hover());
         response.widget_info(|| {
             let all: Vec<String> = measures

@@ -29,7 +29,7 @@ fn said(stand: &Stand) -> Option<Said> {
         }
     };
     Some(Said {
-        name: pitch_name(midi, stand.naming),
+        name: pitch_name(midi, stand.naming()),
         centre,
         live,
     })
@@ -44,8 +44,12 @@ fn direction(centre: Cents) -> &'static str {
     }
 }
 
-fn spoken(said: Option<&Said>) -> String {
-    let Some(said) = said else {
+/// What a screen reader says of the note.
+pub fn spoken(stand: &Stand) -> String {
+    if !stand.revealed() {
+        return "listening".to_owned();
+    }
+    let Some(said) = said(stand) else {
         return "no note yet".to_owned();
     };
     let of = if said.live { "note" } else { "last note" };
@@ -65,7 +69,7 @@ fn spoken(said: Option<&Said>) -> String {
 pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = said(stand);
     let response = ui.allocate_rect(area, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, spoken(said.as_ref())));
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.calm().note));
     if !ui.is_rect_visible(area) {
         return;
     }

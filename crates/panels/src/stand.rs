@@ -1,9 +1,10 @@
 //! The room in which one plays and watches: state, update, view.
 
+pub mod calm;
 pub mod layout;
 pub mod picture;
 pub mod state;
 pub mod view;
 
-pub use state::{Action, Heard, Stand};
+pub use state::{Action, Device, Devices, Figures, From, Heard, Leaf, Reference, Stand, Take};
 pub use view::stand_ui;

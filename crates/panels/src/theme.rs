@@ -31,10 +31,10 @@ impl Paper {
     }
 
     /// What is drawn with on this sheet.
-    pub fn theme(self) -> &'static Theme {
+    pub fn theme(self) -> Theme {
         match self {
-            Self::Light => &LIGHT,
-            Self::Dark => &DARK,
+            Self::Light => LIGHT,
+            Self::Dark => DARK,
         }
     }
 }

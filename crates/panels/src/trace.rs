@@ -33,7 +33,7 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     );
     let sheet = Sheet {
         rect: inner,
-        newest: picture.time.unwrap_or_default(),
+        newest: stand.right_edge(),
         span: stand.span(),
         middle: picture.middle().unwrap_or_default(),
         reach: stand.reach(),
@@ -66,8 +66,8 @@ fn spoken(stand: &Stand) -> String {
     let picture = stand.picture();
     let sounding = match picture.sounding {
         Sounding::Silence => "silence".to_owned(),
-        Sounding::Begun(begun) => pitch_name(begun.midi, stand.naming),
-        Sounding::Note(live) => pitch_name(live.midi, stand.naming),
+        Sounding::Begun(begun) => pitch_name(begun.midi, stand.naming()),
+        Sounding::Note(live) => pitch_name(live.midi, stand.naming()),
     };
     let lost: f64 = picture.lost.iter().map(|(_, length)| length.0).sum();
     let mut said = format!("trace of the pitch: {sounding}");
@@ -82,12 +82,13 @@ fn spoken(stand: &Stand) -> String {
 
 /// The lines of the notes, with their names at the left.
 fn notes(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
-    let a4 = stand.tuning.a4;
+    let tuning = stand.lines();
+    let a4 = stand.options().tuning.a4;
     let line = stand.picture().line(a4);
     let lowest = ((sheet.middle.0 - sheet.reach.0) / 100.0).floor() as i32 + 68;
     let highest = ((sheet.middle.0 + sheet.reach.0) / 100.0).ceil() as i32 + 70;
     for midi in lowest..=highest {
-        let pitch = stand.tuning.frequency(midi).cents_above(a4);
+        let pitch = tuning.frequency(midi).cents_above(a4);
         if !sheet.shows(pitch) {
             continue;
         }
@@ -102,7 +103,7 @@ fn notes(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         painter.text(
             pos2(sheet.rect.left() - 8.0, y),
             Align2::RIGHT_CENTER,
-            pitch_name(midi, stand.naming),
+            pitch_name(midi, stand.naming()),
             theme.word_font(theme.sizes.caption),
             ink,
         );
@@ -122,7 +123,7 @@ fn cents_step(reach: Cents) -> f64 {
 
 /// The cents above and below the line of the note, at the right.
 fn cents(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, stand: &Stand, theme: &Theme) {
-    let Some(line) = picture.line(stand.tuning.a4) else {
+    let Some(line) = picture.line(stand.options().tuning.a4) else {
         return;
     };
     let step = cents_step(sheet.reach);
@@ -182,7 +183,7 @@ fn beginnings(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &The
         if on_sheet {
             painter.vline(x, sheet.rect.y_range(), theme.hairline_stroke());
         }
-        let name = pitch_name(note.midi, stand.naming);
+        let name = pitch_name(note.midi, stand.naming());
         let wide = pen::width(painter, &name, font.clone());
         let x = x.max(sheet.rect.left());
         if x + wide + 8.0 <= free_until.min(sheet.rect.right() + CENTS_WIDTH) {
@@ -334,7 +335,7 @@ fn held(painter: &egui::Painter, inner: Rect, theme: &Theme) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stand::state::ZOOMS;
+    use crate::options::ZOOMS;
 
     #[test]
     fn the_scale_has_three_to_seven_marks_at_every_zoom() {

@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn no_part_lies_over_another_or_beyond_the_window() {
-        let theme = Paper::Light.theme();
+        let theme = &Paper::Light.theme();
         let least = |width| vec2(width, Layout::least_height(width, theme));
         for size in [
             least(LEAST_WIDTH),
@@ -178,7 +178,7 @@ mod tests {
     fn the_trace_has_the_most_room_from_900_by_600_on() {
         for size in [vec2(900.0, 600.0), vec2(1280.0, 800.0)] {
             let area = Rect::from_min_size(Pos2::ZERO, size);
-            let l = Layout::of(area, Paper::Light.theme());
+            let l = Layout::of(area, &Paper::Light.theme());
             for other in [l.note, l.words, l.rate, l.strip] {
                 assert!(l.trace.area() > 2.0 * other.area(), "at {size}");
             }

@@ -1,13 +1,16 @@
 //! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
 
+use crate::options::{ZOOMS, Zoom};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Live, Motion, Note, Oscillation};
 
-/// How much time is kept and shown.
-pub const SPAN: Secs = Secs(8.0);
+/// How much time is kept: the longest the trace may show.
+pub const SPAN: Secs = Secs(16.0);
 /// How many past oscillations the gauges show.
 pub const MARKS: usize = 12;
+/// How many cents are shown before there was a note: an index into [`ZOOMS`].
+const USUAL_ZOOM: usize = 2;
 /// Two frames further apart than this do not belong to one line; frames come every 5 ms.
 const FRAME_APART: f64 = 0.0075;
 /// Time constant of the trace's glide to another note.
@@ -16,6 +19,19 @@ const GLIDE_SECS: f64 = 0.12;
 const QUIET_SHARE: f64 = 0.4;
 /// How fast the level meter falls, so that it can be read, per report of 50 ms.
 const LEVEL_FALL_DB: f64 = 1.2;
+/// The view by itself looks back so far for how much the motion needs, and so often, in frames.
+const LOOKS_BACK: Secs = Secs(3.0);
+const LOOKS_EVERY: u32 = 20;
+/// It shows more as soon as the motion needs this share of its reach, and fewer once the motion
+/// would need less than this share of the closer one.
+const FULL_SHARE: f64 = 0.9;
+const ROOMY_SHARE: f64 = 0.65;
+/// It does not come closer than this by itself, an index into [`ZOOMS`]: a straight note should look
+/// straight.
+const CLOSEST_BY_ITSELF: usize = 1;
+/// The tail of the field has a point so often, and so many of them.
+const TAIL_EVERY: Secs = Secs(0.1);
+const TAIL: usize = 40;
 /// How many reports the word about clipping stays: 2 s.
 const CLIPPED_REPORTS: u32 = 40;
 
@@ -28,8 +44,21 @@ pub struct Point {
     pub pitch: Option<Cents>,
     /// How sure the pitch is, 0 to 1.
     pub confidence: f64,
+    /// How loud it is.
+    pub level_dbfs: f64,
     /// It follows the point before without a missing frame.
     pub joined: bool,
+}
+
+/// One place of the vibrato in the field.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
+    /// When.
+    pub time: Secs,
+    /// Oscillations per second.
+    pub rate: Hz,
+    /// Crest to trough.
+    pub width: Cents,
 }
 
 /// A crest or a trough.
@@ -130,6 +159,10 @@ pub struct Picture {
     pub lost: VecDeque<(Secs, Secs)>,
     /// The last oscillations of the note that sounds or sounded last, oldest first.
     pub oscillations: VecDeque<Oscillation>,
+    /// All oscillations of the last seconds, in order of time.
+    pub strip: VecDeque<Oscillation>,
+    /// Where the vibrato of the sounding or last note was in the field, oldest first.
+    pub tail: VecDeque<Place>,
     /// What sounds now.
     pub sounding: Sounding,
     /// The note that ended last, until the next one begins.
@@ -139,13 +172,20 @@ pub struct Picture {
     /// How loud it is.
     pub level: Level,
     view: Option<View>,
+    /// How many cents are shown where that follows the motion: an index into [`ZOOMS`].
+    zoom: Option<usize>,
+    frames: u32,
     /// The note before the one that sounds, in case that turns out to be none.
     set_aside: Option<Note>,
 }
 
 impl Picture {
-    /// Takes in one event. `reach` is how far the trace shows up and down.
-    pub(super) fn hear(&mut self, event: &Event, a4: Hz, reach: Cents) {
+    /// Takes in one event.
+    pub(super) fn hear(&mut self, event: &Event, a4: Hz, zoom: Zoom) {
+        let reach = match zoom {
+            Zoom::ByItself => ZOOMS[self.zoom()],
+            Zoom::Fixed(index) => ZOOMS[index.min(ZOOMS.len() - 1)],
+        };
         match *event {
             Event::Frame(frame) => {
                 let before = self.time.unwrap_or(frame.time);
@@ -154,11 +194,16 @@ impl Picture {
                     time: frame.time,
                     pitch: frame.f0.map(|f0| f0.cents_above(a4)),
                     confidence: frame.confidence,
+                    level_dbfs: frame.level_dbfs,
                     joined: elapsed > 0.0 && elapsed < FRAME_APART,
                 });
                 self.time = Some(frame.time);
                 self.glide(elapsed);
                 self.forget();
+                self.frames += 1;
+                if self.frames % LOOKS_EVERY == 0 {
+                    self.fit();
+                }
             }
             Event::NoteBegan {
                 start,
@@ -176,6 +221,7 @@ impl Picture {
                 self.sounding = Sounding::Begun(begun);
                 self.set_aside = self.last.take();
                 self.oscillations.clear();
+                self.tail.clear();
                 self.follow(reference.cents_above(a4), reach);
             }
             Event::Live(live) => {
@@ -196,9 +242,11 @@ impl Picture {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
                     placed.straight = live.motion == Motion::Straight;
                 }
+                self.wander(live);
                 self.follow(live.reference.cents_above(a4), reach);
             }
             Event::Oscillation(oscillation) => {
+                self.strip.push_back(oscillation);
                 self.oscillations.push_back(oscillation);
                 if self.oscillations.len() > MARKS {
                     self.oscillations.pop_front();
@@ -254,6 +302,68 @@ impl Picture {
         self.sounding = Sounding::Silence;
     }
 
+    /// How many cents are shown where that follows the motion: an index into [`ZOOMS`].
+    pub(super) fn zoom(&self) -> usize {
+        self.zoom.unwrap_or(USUAL_ZOOM)
+    }
+
+    /// Adds a place to the tail of the field.
+    fn wander(&mut self, live: Live) {
+        let Motion::Vibrato { rate, width } = live.motion else {
+            return;
+        };
+        let due = self
+            .tail
+            .back()
+            .is_none_or(|last| live.time.0 - last.time.0 >= TAIL_EVERY.0);
+        if due {
+            self.tail.push_back(Place {
+                time: live.time,
+                rate: rate.value,
+                width: width.value,
+            });
+            if self.tail.len() > TAIL {
+                self.tail.pop_front();
+            }
+        }
+    }
+
+    /// Shows as many cents as the motion of the last seconds needs.
+    fn fit(&mut self) {
+        let (Some(view), Some(now)) = (self.view, self.time) else {
+            return;
+        };
+        if self.sounding == Sounding::Silence {
+            return;
+        }
+        let begun = self.notes.back().map_or(now, |note| note.start);
+        let mut most: f64 = 0.0;
+        for point in self.points.iter().rev() {
+            if now.0 - point.time.0 > LOOKS_BACK.0 || point.time < begun {
+                break;
+            }
+            if let Some(pitch) = point.pitch
+                && self.in_note(point.time)
+            {
+                most = most.max((pitch.0 - view.target.0).abs());
+            }
+        }
+        let needs = |share: f64| {
+            let fits = |reach: &Cents| share * reach.0 >= most;
+            ZOOMS.iter().position(fits).unwrap_or(ZOOMS.len() - 1)
+        };
+        let zoom = self.zoom();
+        let at_least = needs(FULL_SHARE);
+        let closer = needs(ROOMY_SHARE).max(CLOSEST_BY_ITSELF);
+        self.zoom = Some(if at_least > zoom {
+            at_least
+        } else if closer < zoom {
+            closer
+        } else {
+            zoom
+        });
+    }
+
     /// The pitch in the middle of the trace, as a distance from A4; `None` before the first note.
     pub fn middle(&self) -> Option<Cents> {
         self.view.map(|view| view.middle)
@@ -306,6 +416,10 @@ impl Picture {
         }
         while self.turns.front().is_some_and(|t| t.time.0 < oldest) {
             self.turns.pop_front();
+        }
+        let over = |o: &Oscillation| o.start.0 + o.period.0 < oldest;
+        while self.strip.front().is_some_and(over) {
+            self.strip.pop_front();
         }
         while self.rebows.front().is_some_and(|t| t.0 < oldest) {
             self.rebows.pop_front();

@@ -1,0 +1,229 @@
+//! What the player has set: plain data, kept by the program from one day to the next.
+
+use crate::keys::KeyMap;
+use crate::theme::Paper;
+use coach::{Against, Limits, Showing, Swing};
+use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
+
+/// How large type may be, as a share of the usual size.
+pub const TEXT_SCALES: [f32; 7] = [1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5];
+/// How much time the trace may show.
+pub const SPANS: [Secs; 3] = [Secs(4.0), Secs(8.0), Secs(16.0)];
+/// How far the trace may reach up and down from its middle line, from close to wide.
+pub const ZOOMS: [Cents; 5] = [
+    Cents(30.0),
+    Cents(60.0),
+    Cents(130.0),
+    Cents(250.0),
+    Cents(600.0),
+];
+/// What the metronome may beat, in beats per minute.
+pub const BPM: std::ops::RangeInclusive<u32> = 20..=208;
+/// How loud the drone may be, in dB below full scale.
+pub const DRONE_DB: std::ops::RangeInclusive<f64> = -60.0..=-12.0;
+/// Silence that may end a take.
+pub const ENDS_AFTER: std::ops::RangeInclusive<f64> = 0.5..=10.0;
+/// Sound that may be kept from before the first note of a take.
+pub const KEEPS_BEFORE: std::ops::RangeInclusive<f64> = 0.0..=5.0;
+
+/// On which side of the trace the field stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Side {
+    /// Left of it.
+    Left,
+    /// Right of it.
+    #[default]
+    Right,
+}
+
+/// How many cents the trace shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Zoom {
+    /// As many as the motion needs.
+    #[default]
+    ByItself,
+    /// Always as many; an index into [`ZOOMS`].
+    Fixed(usize),
+}
+
+/// A part of the rate-width field that has a name.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Region {
+    /// What the player calls it.
+    pub name: String,
+    /// From the slowest to the fastest rate in it.
+    pub rate: (Hz, Hz),
+    /// From the least to the greatest width in it.
+    pub width: (Cents, Cents),
+}
+
+/// The bands the player wants to stay in; `None` for no wish.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Wanted {
+    /// From the slowest to the fastest rate.
+    pub rate: Option<(Hz, Hz)>,
+    /// From the least to the greatest width.
+    pub width: Option<(Cents, Cents)>,
+}
+
+/// The drone. It is never on when the program starts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DroneOptions {
+    /// MIDI number of its note.
+    pub midi: i32,
+    /// A pure fifth sounds with it.
+    pub fifth: bool,
+    /// Its level in dB below full scale, within [`DRONE_DB`].
+    pub level_db: f64,
+}
+
+/// The metronome. It is never on when the program starts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BeatOptions {
+    /// Beats per minute, within [`BPM`].
+    pub bpm: u32,
+    /// Each so manyth beat is stressed; 1 stresses none.
+    pub bar: u32,
+    /// It is heard and not only seen.
+    pub audible: bool,
+}
+
+/// How takes are kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TakeOptions {
+    /// What is played is kept.
+    pub kept: bool,
+    /// Silence that ends a take, within [`ENDS_AFTER`].
+    pub ends_after: Secs,
+    /// Sound that is kept from before its first note, within [`KEEPS_BEFORE`].
+    pub before: Secs,
+}
+
+/// A microphone or loudspeaker; `None` for the system's own choice.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct DeviceWish {
+    /// Its name or lasting id.
+    pub name: Option<String>,
+    /// The channel that is heard, counted from 1; `None` for the mean of all.
+    pub channel: Option<usize>,
+}
+
+/// All that can be set.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Options {
+    /// A4 and the temperament of the reference.
+    pub tuning: Tuning,
+    /// The instrument: one that is shipped, or the path of a file.
+    pub instrument: String,
+    /// How notes are called.
+    pub naming: Naming,
+    /// The sheet drawn on.
+    pub paper: Paper,
+    /// Size of type, one of [`TEXT_SCALES`] or between.
+    pub text_scale: f32,
+    /// Where the field stands.
+    pub side: Side,
+    /// Nothing flows or fades: the trace is written page by page.
+    pub still: bool,
+    /// Index into [`SPANS`].
+    pub span: usize,
+    /// How many cents the trace shows.
+    pub zoom: Zoom,
+    /// When measures are shown at the start.
+    pub showing: Showing,
+    /// A question comes before a reveal.
+    pub asks: bool,
+    /// From where on its words fit.
+    pub limits: Limits,
+    /// Where a vibrato is meant to lie.
+    pub swing: Swing,
+    /// What straight notes are held against.
+    pub against: Against,
+    /// The bands wanted.
+    pub wanted: Wanted,
+    /// The named regions of the field.
+    pub regions: Vec<Region>,
+    /// The drone.
+    pub drone: DroneOptions,
+    /// The metronome.
+    pub beat: BeatOptions,
+    /// How takes are kept.
+    pub take: TakeOptions,
+    /// The microphone.
+    pub input: DeviceWish,
+    /// The loudspeaker; its channel is not used.
+    pub output: DeviceWish,
+    /// Which key does what.
+    pub keys: KeyMap,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            tuning: Tuning::default(),
+            instrument: "cello".to_owned(),
+            naming: Naming::default(),
+            paper: Paper::default(),
+            text_scale: 1.0,
+            side: Side::default(),
+            still: false,
+            span: 1,
+            zoom: Zoom::default(),
+            showing: Showing::default(),
+            asks: true,
+            limits: Limits::default(),
+            swing: Swing::default(),
+            against: Against::default(),
+            wanted: Wanted::default(),
+            regions: shipped_regions(),
+            drone: DroneOptions {
+                midi: 45,
+                fifth: false,
+                level_db: -36.0,
+            },
+            beat: BeatOptions {
+                bpm: 60,
+                bar: 4,
+                audible: true,
+            },
+            take: TakeOptions {
+                kept: true,
+                ends_after: Secs(2.0),
+                before: Secs(1.0),
+            },
+            input: DeviceWish::default(),
+            output: DeviceWish::default(),
+            keys: KeyMap::default(),
+        }
+    }
+}
+
+impl Options {
+    /// How much time the trace shows.
+    pub fn span(&self) -> Secs {
+        SPANS[self.span.min(SPANS.len() - 1)]
+    }
+
+    /// The instrument with its strings.
+    pub fn instrument(&self) -> Result<Instrument, InstrumentError> {
+        Instrument::find(&self.instrument)
+    }
+}
+
+/// The regions the program comes with: ordinary musical words as a starting point, not a norm. Their
+/// bounds are invented.
+pub fn shipped_regions() -> Vec<Region> {
+    [
+        ("calm", (3.5, 5.0), (8.0, 25.0)),
+        ("singing", (4.5, 6.0), (25.0, 55.0)),
+        ("shimmering", (6.0, 7.5), (8.0, 25.0)),
+        ("passionate", (5.5, 7.5), (55.0, 110.0)),
+    ]
+    .into_iter()
+    .map(|(name, rate, width)| Region {
+        name: name.to_owned(),
+        rate: (Hz(rate.0), Hz(rate.1)),
+        width: (Cents(width.0), Cents(width.1)),
+    })
+    .collect()
+}
