@@ -113,8 +113,8 @@ pub struct DeviceWish {
 pub struct Options {
     /// A4 and the temperament of the reference.
     pub tuning: Tuning,
-    /// The instrument: one that is shipped, or the path of a file.
-    pub instrument: String,
+    /// The instrument: one that is shipped, or the path of a file; `None` for any bowed string.
+    pub instrument: Option<String>,
     /// How notes are called.
     pub naming: Naming,
     /// The sheet drawn on.
@@ -161,7 +161,7 @@ impl Default for Options {
     fn default() -> Self {
         Self {
             tuning: Tuning::default(),
-            instrument: "cello".to_owned(),
+            instrument: None,
             naming: Naming::default(),
             paper: Paper::default(),
             text_scale: 1.0,
@@ -204,9 +204,9 @@ impl Options {
         SPANS[self.span.min(SPANS.len() - 1)]
     }
 
-    /// The instrument with its strings.
-    pub fn instrument(&self) -> Result<Instrument, InstrumentError> {
-        Instrument::find(&self.instrument)
+    /// The instrument with its strings; `None` for any bowed string. Reads a file if it is a player's own.
+    pub fn instrument(&self) -> Result<Option<Instrument>, InstrumentError> {
+        self.instrument.as_deref().map(Instrument::find).transpose()
     }
 }
 

@@ -385,8 +385,9 @@ impl Stand {
         if self.ears.showing() != options.showing {
             self.ears.show(options.showing);
         }
-        // A file that cannot be read was told when it was chosen; there are no strings then.
-        let strings = options.instrument().map(|instrument| instrument.strings);
+        // A file that cannot be read is told where it is chosen; there are no strings then.
+        let instrument = options.instrument().ok().flatten();
+        let strings = instrument.map(|instrument| instrument.strings);
         self.strings = strings
             .into_iter()
             .flatten()
