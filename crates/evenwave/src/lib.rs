@@ -11,6 +11,8 @@ pub mod formats;
 pub mod listener;
 pub mod session;
 #[cfg(feature = "window")]
+pub mod settings;
+#[cfg(feature = "window")]
 pub mod window;
 pub mod words;
 
