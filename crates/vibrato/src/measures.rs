@@ -106,6 +106,28 @@ pub struct Note {
     pub remarks: Remarks,
 }
 
+impl Note {
+    /// The same note on a clock that is `by` ahead of its own: all its times grow by that.
+    pub fn later(&self, by: Secs) -> Self {
+        let mut note = self.clone();
+        let later = |time: &mut Secs| time.0 += by.0;
+        later(&mut note.start);
+        later(&mut note.end);
+        note.rebows.iter_mut().for_each(later);
+        if let Some(vibrato) = &mut note.vibrato {
+            vibrato
+                .contour
+                .iter_mut()
+                .for_each(|point| point.time.0 += by.0);
+            vibrato
+                .oscillations
+                .iter_mut()
+                .for_each(|oscillation| oscillation.start.0 += by.0);
+        }
+        note
+    }
+}
+
 /// The state of the note that sounds now, from its last cycles.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Live {
@@ -139,4 +161,69 @@ pub enum Motion {
         /// Crest to trough.
         width: Measure<Cents>,
     },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_note_on_a_later_clock_differs_in_its_times_alone() {
+        let measure = |value| Measure { value, se: None };
+        let note = Note {
+            start: Secs(1.0),
+            end: Secs(3.0),
+            midi: 57,
+            reference: Hz(220.0),
+            f0: measure(Hz(220.0)),
+            offset: Measure {
+                value: Cents(0.0),
+                se: None,
+            },
+            level_dbfs: -20.0,
+            confidence: 0.9,
+            unsteadiness: Cents(1.0),
+            vibrato: Some(Vibrato {
+                rate: measure(Hz(5.0)),
+                width: Measure {
+                    value: Cents(30.0),
+                    se: None,
+                },
+                centre: Measure {
+                    value: Cents(0.0),
+                    se: None,
+                },
+                rate_spread_pct: None,
+                width_spread_pct: None,
+                smoothness_pct: None,
+                drift: None,
+                onset: Measure {
+                    value: Secs(0.3),
+                    se: None,
+                },
+                contour: vec![ContourPoint {
+                    time: Secs(1.5),
+                    rate: Hz(5.0),
+                    width: Cents(30.0),
+                }],
+                oscillations: vec![Oscillation {
+                    start: Secs(1.3),
+                    period: Secs(0.2),
+                    crest: Cents(15.0),
+                    trough: Cents(-15.0),
+                }],
+            }),
+            straight: false,
+            rebows: vec![Secs(2.0)],
+            remarks: Remarks::default(),
+        };
+        let later = note.later(Secs(10.0));
+        assert_eq!((later.start, later.end), (Secs(11.0), Secs(13.0)));
+        assert_eq!(later.rebows, [Secs(12.0)]);
+        let vibrato = later.vibrato.as_ref().expect("as before");
+        assert_eq!(vibrato.contour[0].time, Secs(11.5));
+        assert_eq!(vibrato.oscillations[0].start, Secs(11.3));
+        assert_eq!(vibrato.onset.value, Secs(0.3), "a length, not a time");
+        assert_eq!(later.later(Secs(-10.0)), note);
+    }
 }
