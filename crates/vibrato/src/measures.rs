@@ -207,7 +207,7 @@ mod tests {
                     width: Cents(30.0),
                 }],
                 oscillations: vec![Oscillation {
-                    start: Secs(1.3),
+                    start: Secs(1.25),
                     period: Secs(0.2),
                     crest: Cents(15.0),
                     trough: Cents(-15.0),
@@ -222,7 +222,7 @@ mod tests {
         assert_eq!(later.rebows, [Secs(12.0)]);
         let vibrato = later.vibrato.as_ref().expect("as before");
         assert_eq!(vibrato.contour[0].time, Secs(11.5));
-        assert_eq!(vibrato.oscillations[0].start, Secs(11.3));
+        assert_eq!(vibrato.oscillations[0].start, Secs(11.25));
         assert_eq!(vibrato.onset.value, Secs(0.3), "a length, not a time");
         assert_eq!(later.later(Secs(-10.0)), note);
     }
