@@ -10,7 +10,7 @@ mod steadiness;
 
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
 pub use reference::{Against, Around, OwnNote, around, just_above};
-pub use rounds::{Change, Rounds};
+pub use rounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
 
 #[cfg(test)]

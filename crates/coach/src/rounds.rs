@@ -3,6 +3,17 @@
 use tuning::Secs;
 use vibrato::Event;
 
+/// How takes are kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TakeOptions {
+    /// What is played is kept.
+    pub kept: bool,
+    /// Silence that ends a take.
+    pub ends_after: Secs,
+    /// Sound that is kept from before its first note.
+    pub before: Secs,
+}
+
 /// What became of a round.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Change {

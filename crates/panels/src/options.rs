@@ -2,6 +2,7 @@
 
 use crate::keys::KeyMap;
 use crate::theme::Paper;
+pub use coach::TakeOptions;
 use coach::{Against, Limits, Showing, Swing};
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
 
@@ -86,17 +87,6 @@ pub struct BeatOptions {
     pub bar: u32,
     /// It is heard and not only seen.
     pub audible: bool,
-}
-
-/// How takes are kept.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TakeOptions {
-    /// What is played is kept.
-    pub kept: bool,
-    /// Silence that ends a take, within [`ENDS_AFTER`].
-    pub ends_after: Secs,
-    /// Sound that is kept from before its first note, within [`KEEPS_BEFORE`].
-    pub before: Secs,
 }
 
 /// A microphone or loudspeaker; `None` for the system's own choice.
