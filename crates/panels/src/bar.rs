@@ -288,7 +288,7 @@ fn button_ui(ui: &mut Ui, place: Rect, item: &Item, key: &str, size: f32, theme:
     } else {
         Sense::hover()
     };
-    let response = ui.interact(place, Id::new(("bar", item.command)), sense);
+    let response = ui.interact(place, Id::unique(("bar", item.command)), sense);
     response.widget_info(|| {
         let mut info = WidgetInfo::labeled(Role::Button, item.enabled, &item.name);
         info.selected = item.on;

@@ -2,7 +2,7 @@
 
 use crate::stand::{Action, Stand};
 use coach::Curtain;
-use egui::{Key, Modifiers, Ui};
+use egui::{Event, Key, Ui};
 
 /// What a key or a button of the window does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -95,7 +95,7 @@ pub const ENTRIES: [Entry; 26] = {
         entry(
             Command::Showing,
             "showing",
-            "show live, after the note, after the round",
+            "show live, after the note or after the round",
             &[Key::PageDown, Key::V],
         ),
         entry(
@@ -272,45 +272,172 @@ impl KeyMap {
             .collect()
     }
 
-    /// The name of the first key of a command, as it is shown on a button.
+    /// The name of the last key of a command, a letter at first, as it is shown on a button.
     pub fn shown(&self, command: Command) -> Option<&'static str> {
+        self.of(command).last().map(|&key| said(key))
+    }
+
+    /// The keys of a command.
+    pub fn of(&self, command: Command) -> &[Key] {
         let mut entries = self.all();
-        let (_, keys) = entries.find(|(entry, _)| entry.command == command)?;
-        keys.last().map(|key| key.symbol_or_name())
+        let found = entries.find(|(entry, _)| entry.command == command);
+        found.map_or(&[], |(_, keys)| keys)
+    }
+
+    /// The names of all keys of a command, as they are written on them: "V, Page Down".
+    pub fn listed(&self, command: Command) -> String {
+        let names: Vec<&str> = self
+            .of(command)
+            .iter()
+            .rev()
+            .map(|&key| said(key))
+            .collect();
+        names.join(", ")
+    }
+
+    /// What a key does: while `asking` an answer, if there is one.
+    fn command(&self, key: Key, asking: bool) -> Option<Command> {
+        let is_answer = |command| matches!(command, Command::Answer(_) | Command::Reveal);
+        let having = |answers: bool| {
+            let mut entries = self.all();
+            entries
+                .find(|(entry, keys)| is_answer(entry.command) == answers && keys.contains(&key))
+                .map(|(entry, _)| entry.command)
+        };
+        asking
+            .then(|| having(true))
+            .flatten()
+            .or_else(|| having(false))
     }
 }
 
+/// What is written on a key; in letters that the bundled faces have.
+pub fn said(key: Key) -> &'static str {
+    match key {
+        Key::PageUp => "Page Up",
+        Key::PageDown => "Page Down",
+        Key::ArrowLeft | Key::ArrowRight | Key::ArrowUp | Key::ArrowDown => key.name(),
+        _ => key.symbol_or_name(),
+    }
+}
+
+/// Keys that a widget with the focus takes for itself.
+const OF_WIDGETS: [Key; 7] = [
+    Key::Space,
+    Key::Enter,
+    Key::ArrowLeft,
+    Key::ArrowRight,
+    Key::ArrowUp,
+    Key::ArrowDown,
+    Key::Backspace,
+];
+/// Keys that turn the pages of a sheet that lies over the Stand.
+pub const OF_SHEETS: [Key; 2] = [Key::PageUp, Key::PageDown];
+
+/// Whether a key that is held down does it again and again; a pedal is often held for long.
+fn repeats(command: Command) -> bool {
+    matches!(
+        command,
+        Command::DroneUp | Command::DroneDown | Command::ZoomIn | Command::ZoomOut
+    )
+}
+
 /// What the pressed keys ask for; they are used up. While a question is asked its answers come
-/// first. A widget that has the focus keeps Space, Enter and the arrows for itself.
+/// first. A widget that has the focus keeps Space, Enter and the arrows for itself, a field that is
+/// written in keeps all keys, and a sheet that lies over the Stand keeps Page Up and Page Down.
 pub fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
-    let asking = matches!(stand.curtain(), Curtain::Asking(_));
+    let asking = stand.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
     let focused = ui.memory(|memory| memory.focused().is_some());
-    let typing = ui.ctx().text_edit_focused();
-    let of_widgets = [
-        Key::Space,
-        Key::Enter,
-        Key::ArrowLeft,
-        Key::ArrowRight,
-        Key::ArrowUp,
-        Key::ArrowDown,
-        Key::Backspace,
-    ];
-    let is_answer = |command: Command| matches!(command, Command::Answer(_) | Command::Reveal);
+    if ui.ctx().text_edit_focused() {
+        return Vec::new();
+    }
+    let map = &stand.options().keys;
     let mut asked = Vec::new();
     ui.input_mut(|input| {
-        for answers in [true, false] {
-            for (entry, keys) in stand.options().keys.all() {
-                if is_answer(entry.command) != answers || (answers && !asking) {
-                    continue;
-                }
-                let mut free = keys
-                    .iter()
-                    .filter(|key| !focused || !(typing || of_widgets.contains(key)));
-                if free.any(|&key| input.consume_key(Modifiers::NONE, key)) {
-                    asked.push(Action::Do(entry.command));
+        input.events.retain(|event| {
+            let &Event::Key {
+                key,
+                pressed: true,
+                repeat,
+                modifiers,
+                ..
+            } = event
+            else {
+                return true;
+            };
+            let kept = modifiers.command
+                || modifiers.ctrl
+                || modifiers.alt
+                || (focused && OF_WIDGETS.contains(&key))
+                || (stand.leaf.is_some() && OF_SHEETS.contains(&key));
+            if kept {
+                return true;
+            }
+            let Some(command) = map.command(key, asking) else {
+                return true;
+            };
+            if !repeat || repeats(command) {
+                asked.push(Action::Do(command));
+            }
+            false
+        });
+    });
+    asked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_commands_share_a_key_but_answers() {
+        let map = KeyMap::default();
+        for asking in [false, true] {
+            let mut seen: Vec<Key> = Vec::new();
+            for (entry, keys) in map.all() {
+                let is_answer = matches!(entry.command, Command::Answer(_) | Command::Reveal);
+                if is_answer == asking {
+                    for key in keys {
+                        assert!(!seen.contains(key), "{key:?}: {}", entry.name);
+                        seen.push(*key);
+                    }
                 }
             }
         }
-    });
-    asked
+    }
+
+    #[test]
+    fn a_name_of_the_settings_file_is_told_if_it_is_not_known() {
+        let mut map = KeyMap::default();
+        map.set("paper", &["F5".to_owned()]).expect("both exist");
+        assert_eq!(map.of(Command::Paper), [Key::F5]);
+        assert_eq!(map.changed(), [("paper", vec!["F5".to_owned()])]);
+        let error = map.set("papers", &[]).expect_err("no such command");
+        assert!(error.contains("papers"), "{error}");
+        let key = ["Pedal".to_owned()];
+        let error = map.set("paper", &key).expect_err("no such key");
+        assert!(
+            error.contains("Pedal") && error.contains("paper"),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn every_key_of_the_start_survives_the_settings_file() {
+        let map = KeyMap::default();
+        for (entry, keys) in map.all() {
+            for key in keys {
+                assert_eq!(Key::from_name(key.name()), Some(*key), "{}", entry.name);
+            }
+        }
+    }
+
+    #[test]
+    fn the_question_comes_first_only_while_it_is_asked() {
+        let map = KeyMap::default();
+        assert_eq!(map.command(Key::PageUp, true), Some(Command::Answer(0)));
+        assert_eq!(map.command(Key::PageUp, false), Some(Command::Straight));
+        assert_eq!(map.command(Key::L, true), Some(Command::Paper));
+        assert_eq!(map.command(Key::Num1, false), None);
+    }
 }
