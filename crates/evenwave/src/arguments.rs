@@ -88,6 +88,15 @@ pub struct PractiseArguments {
     /// The microphone, as `evenwave devices` lists it
     #[arg(long, value_name = "NAME", conflicts_with = "demo")]
     pub device: Option<String>,
+    /// The settings file [usually in the folder where the platform keeps settings]
+    #[arg(long, value_name = "FILE.ron")]
+    pub settings: Option<PathBuf>,
+    /// The folder of the takes [usually in the folder where the platform keeps data]
+    #[arg(long, value_name = "FOLDER")]
+    pub journal: Option<PathBuf>,
+    /// Write what the window shows, four times a second, as JSON (for the gates of the project)
+    #[arg(long, value_name = "FILE", hide = true)]
+    pub watch: Option<PathBuf>,
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
@@ -150,37 +159,35 @@ pub struct ToneArguments {
     pub truth: Option<PathBuf>,
 }
 
-/// How to listen and how to name what is heard.
-#[derive(Args, Clone, Debug)]
+/// How to listen and how to name what is heard. What is left out is as usual: for the window, as it
+/// was set there.
+#[derive(Args, Clone, Debug, Default)]
 pub struct EarArguments {
-    /// Frequency of A4 in Hz, 392 to 466
-    #[arg(long, value_name = "HZ", default_value = "440", value_parser = a4)]
-    pub a4: f64,
-    /// What the notes are measured against
-    #[arg(long, value_name = "NAME", default_value = "equal")]
-    pub temperament: TemperamentChoice,
+    /// Frequency of A4 in Hz, 392 to 466 [usually 440]
+    #[arg(long, value_name = "HZ", value_parser = a4)]
+    pub a4: Option<f64>,
+    /// What the notes are measured against [usually equal]
+    #[arg(long, value_name = "NAME")]
+    pub temperament: Option<TemperamentChoice>,
     /// violin, viola, cello, double-bass, or the path of an instrument file; narrows the range in
     /// which pitch is sought
     #[arg(long, value_name = "NAME", value_parser = instrument)]
-    pub instrument: Option<Instrument>,
+    pub instrument: Option<ChosenInstrument>,
     /// The channel to hear, counted from 1; without it, the mean of all
     #[arg(long, value_name = "N", value_parser = channel)]
     pub channel: Option<usize>,
-    /// How notes are named
-    #[arg(long, value_name = "KIND", default_value = "scientific")]
-    pub names: NamingChoice,
+    /// How notes are named [usually scientific]
+    #[arg(long, value_name = "KIND")]
+    pub names: Option<NamingChoice>,
 }
 
-impl Default for EarArguments {
-    fn default() -> Self {
-        Self {
-            a4: Tuning::default().a4.0,
-            temperament: TemperamentChoice::Equal,
-            instrument: None,
-            channel: None,
-            names: NamingChoice::Scientific,
-        }
-    }
+/// An instrument, and how it was asked for.
+#[derive(Clone, Debug)]
+pub struct ChosenInstrument {
+    /// Its name or the path of its file.
+    pub asked: String,
+    /// The instrument itself.
+    pub instrument: Instrument,
 }
 
 /// What the notes are measured against.
@@ -208,32 +215,51 @@ pub enum NamingChoice {
 impl EarArguments {
     /// The settings of the ear.
     pub fn settings(&self) -> Settings {
-        let (lowest, highest) = ALL_BOWED_STRINGS;
-        let (low, high) = match &self.instrument {
-            Some(instrument) => (instrument.low, instrument.high),
-            None => ALL_BOWED_STRINGS,
-        };
-        Settings {
-            tuning: Tuning {
-                a4: Hz(self.a4),
-                temperament: match self.temperament {
-                    TemperamentChoice::Equal => Temperament::Equal,
-                    TemperamentChoice::PureFifths => Temperament::PureFifths,
-                },
+        let chosen = self.instrument.as_ref();
+        let instrument = chosen.map(|chosen| &chosen.instrument);
+        settings(self.tuning(Tuning::default()), instrument)
+    }
+
+    /// `usual`, with what is asked for in its place.
+    pub fn tuning(&self, usual: Tuning) -> Tuning {
+        Tuning {
+            a4: self.a4.map_or(usual.a4, Hz),
+            temperament: match self.temperament {
+                None => usual.temperament,
+                Some(TemperamentChoice::Equal) => Temperament::Equal,
+                Some(TemperamentChoice::PureFifths) => Temperament::PureFifths,
             },
-            low: Hz(low.0.max(lowest.0)),
-            high: Hz(high.0.min(highest.0)),
         }
     }
 
-    /// How notes are named.
+    /// How notes are named; scientific, if nothing is asked for.
     pub fn naming(&self) -> Naming {
-        match self.names {
-            NamingChoice::Scientific => Naming::Scientific,
-            NamingChoice::Helmholtz => Naming::Helmholtz,
-            NamingChoice::German => Naming::German,
-            NamingChoice::FixedDo => Naming::FixedDo,
+        self.names.map_or_else(Naming::default, Naming::from)
+    }
+}
+
+impl From<NamingChoice> for Naming {
+    fn from(choice: NamingChoice) -> Self {
+        match choice {
+            NamingChoice::Scientific => Self::Scientific,
+            NamingChoice::Helmholtz => Self::Helmholtz,
+            NamingChoice::German => Self::German,
+            NamingChoice::FixedDo => Self::FixedDo,
         }
+    }
+}
+
+/// The settings of the ear for this tuning and instrument; `None` for any bowed string.
+pub fn settings(tuning: Tuning, instrument: Option<&Instrument>) -> Settings {
+    let (lowest, highest) = ALL_BOWED_STRINGS;
+    let (low, high) = match instrument {
+        Some(instrument) => (instrument.low, instrument.high),
+        None => ALL_BOWED_STRINGS,
+    };
+    Settings {
+        tuning,
+        low: Hz(low.0.max(lowest.0)),
+        high: Hz(high.0.min(highest.0)),
     }
 }
 
@@ -264,11 +290,14 @@ fn channel(text: &str) -> Result<usize, String> {
     }
 }
 
-fn instrument(text: &str) -> Result<Instrument, String> {
+fn instrument(text: &str) -> Result<ChosenInstrument, String> {
     let found = Instrument::find(text).map_err(|error| error.to_string())?;
     let (lowest, highest) = ALL_BOWED_STRINGS;
     if found.low.0.max(lowest.0) < found.high.0.min(highest.0) {
-        Ok(found)
+        Ok(ChosenInstrument {
+            asked: text.to_owned(),
+            instrument: found,
+        })
     } else {
         Err(format!(
             "{} sounds from {} to {} Hz, outside of what can be heard, {} to {} Hz",

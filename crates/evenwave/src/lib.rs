@@ -12,6 +12,7 @@ pub mod listener;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;
+pub mod takes;
 #[cfg(feature = "window")]
 pub mod window;
 pub mod words;

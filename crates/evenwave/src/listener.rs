@@ -19,6 +19,7 @@ use vibrato::Settings;
 use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::session::Session;
+use crate::takes::Keeper;
 pub use heard::{DeviceState, Heard, Level};
 use live::from_microphone;
 use played::{Feed, at_real_pace};
@@ -73,10 +74,15 @@ impl Listener {
     /// Starts the thread. `wake` is called on it whenever something new waits in `events`.
     ///
     /// A missing or lost microphone is no error: it is told in [`Heard::Device`] and tried again.
-    pub fn start(listening: Listening, wake: impl Fn() + Send + 'static) -> Result<Self, Fault> {
+    /// What is heard is kept by `keeper`, if there is one.
+    pub fn start(
+        listening: Listening,
+        keeper: Option<Keeper>,
+        wake: impl Fn() + Send + 'static,
+    ) -> Result<Self, Fault> {
         let (sender, events) = sync_channel(ROOM);
         let stop = Arc::new(AtomicBool::new(false));
-        let relay = Relay::new(sender);
+        let relay = Relay::new(sender, keeper);
         let stopped = Arc::clone(&stop);
         let settings = listening.settings;
         let work: Box<dyn FnOnce() + Send> = match listening.source {

@@ -1,20 +1,30 @@
 //! The window: it drains the listener, lets the Stand change, and draws it.
 
+mod delays;
+mod opening;
+mod watch;
+
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use eframe::egui;
 use panels::Source;
 use panels::keys::Command;
-use panels::stand::{Action, Heard, Stand, stand_ui};
+use panels::options::Options;
+use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 use sound::CaptureStatus;
-use tuning::Naming;
 
+use crate::arguments::settings;
 use crate::listener::{self, DeviceState, Listener, Listening};
 use crate::session::{FIRST_SESSION, Session};
+use crate::takes::{Surroundings, TakeState, Takes};
+use delays::Delays;
+pub use opening::Opening;
+use watch::Watch;
 
 /// What the system knows the window by.
 const NAME: &str = "evenwave";
@@ -24,13 +34,16 @@ const SIZE: [f32; 2] = [1180.0, 760.0];
 const LEAST_SIZE: [f32; 2] = [480.0, 360.0];
 /// Least time from one picture to the next: 60 a second are as many as an eye needs.
 const PICTURE: Duration = Duration::from_millis(16);
+/// What is set takes effect, and is written down, once it has stayed so for a while: a slider passes
+/// many values on its way.
+const SETTLED: Duration = Duration::from_millis(500);
 /// What Debian calls the libraries that are opened when the window is.
 const NEEDED: &str = "libx11-6 libx11-xcb1 libxcursor1 libxi6 libxkbcommon-x11-0 libgl1";
 
 /// Opens the window and stays until it is closed.
 ///
 /// `Err` says in words why no window could be opened.
-pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
+pub fn run(opening: Opening) -> Result<(), String> {
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_app_id(NAME)
@@ -52,7 +65,7 @@ pub fn run(listening: Listening, naming: Naming) -> Result<(), String> {
             Box::new(move |context| {
                 opened.store(true, Relaxed);
                 panels::theme::dress(&context.egui_ctx);
-                let window = Window::new(listening, naming, context.egui_ctx.clone())?;
+                let window = Window::new(opening, context.egui_ctx.clone())?;
                 Ok(Box::new(window))
             }),
         )
@@ -102,13 +115,20 @@ fn why_none(error: &eframe::Error) -> String {
     }
 }
 
-/// Everything behind the window.
+/// Everything behind the window. Listeners stand before the takes: what they hold ends first.
 struct Window {
     stand: Stand,
-    /// What was asked for; its settings serve every source.
-    listening: Listening,
     context: egui::Context,
-    /// The microphone, or the recording or session that was asked for by name.
+    opening: Opening,
+    /// The options as they were written down last.
+    kept: Options,
+    /// The options the listener works by.
+    in_force: Options,
+    /// When an option changed that is not in force or not written down yet.
+    changed: Option<Instant>,
+    /// Where the sound was asked to come from.
+    source: listener::Source,
+    /// The microphone, or the session that was asked for by name.
     asked: Listener,
     /// The demo session that stands in while no microphone is found.
     stand_in: Option<(String, Listener)>,
@@ -116,27 +136,49 @@ struct Window {
     state: Option<DeviceState>,
     /// It was heard at some time.
     heard: bool,
+    takes: Option<Takes>,
+    /// What the other threads tell.
+    told: Receiver<Heard>,
+    tell: Sender<Heard>,
+    delays: Delays,
+    watch: Option<Watch>,
 }
 
 impl Window {
-    fn new(
-        listening: Listening,
-        naming: Naming,
-        context: egui::Context,
-    ) -> Result<Self, crate::fault::Fault> {
-        let asked = start(listening.clone(), &context)?;
+    fn new(opening: Opening, context: egui::Context) -> Result<Self, crate::fault::Fault> {
+        let options = opening.options.clone();
+        let (tell, told) = channel();
+        let takes = start_takes(&opening, &options, &tell, &context);
+        let source = match &opening.session {
+            Some(session) => listener::Source::Session(session.clone()),
+            None => microphone(&options),
+        };
+        let asked = start(&source, &options, takes.as_ref(), &context)?;
+        let watch = match &opening.watch {
+            Some(path) => Some(Watch::new(path, opening.begun)?),
+            None => None,
+        };
+        let mut stand = Stand::new(options.clone());
+        for word in &opening.word {
+            stand.apply(Action::Heard(Heard::Word(word.clone())));
+        }
         Ok(Self {
-            stand: Stand::new(panels::options::Options {
-                tuning: listening.settings.tuning,
-                naming,
-                ..Default::default()
-            }),
-            listening,
+            stand,
             context,
+            kept: opening.kept.clone(),
+            opening,
+            in_force: options,
+            changed: None,
+            source,
             asked,
             stand_in: None,
             state: None,
             heard: false,
+            takes,
+            told,
+            tell,
+            delays: Delays::default(),
+            watch,
         })
     }
 
@@ -144,7 +186,7 @@ impl Window {
         self.stand.apply(Action::Heard(heard));
     }
 
-    /// Takes all that the listeners have heard since the last time.
+    /// Takes all that was heard and told since the last time.
     fn drain(&mut self) {
         while let Ok(heard) = self.asked.events.try_recv() {
             match heard {
@@ -161,6 +203,9 @@ impl Window {
                 heard => self.pass_on(heard),
             }
         }
+        while let Ok(heard) = self.told.try_recv() {
+            self.hear(heard);
+        }
     }
 
     fn pass_on(&mut self, heard: listener::Heard) {
@@ -171,6 +216,7 @@ impl Window {
                 peak_dbfs: level.peak_dbfs,
                 clipped: level.clipped,
             }),
+            listener::Heard::Clock(origin) => self.delays.origin = Some(origin),
             // How a source stands, its end too, was told as its state.
             listener::Heard::Device(_) | listener::Heard::Ended => {}
         }
@@ -207,11 +253,10 @@ impl Window {
         self.heard = true;
         let started = Session::named(FIRST_SESSION).and_then(|session| {
             let name = session.name().to_owned();
-            let listening = Listening {
-                source: listener::Source::Session(session),
-                settings: self.listening.settings,
-            };
-            Ok((name, start(listening, &self.context)?))
+            let source = listener::Source::Session(session);
+            // A session is nobody's take.
+            let listener = start(&source, &self.in_force, None, &self.context)?;
+            Ok((name, listener))
         });
         match started {
             Ok((name, listener)) => {
@@ -239,47 +284,174 @@ impl Window {
     fn take_microphone(&mut self) {
         if self.stand_in.is_some() {
             self.take_asked();
-        } else if !self.on_microphone() {
-            let source = listener::Source::Microphone {
-                device: None,
-                channel: None,
-            };
-            let listening = Listening {
-                source,
-                settings: self.listening.settings,
-            };
-            self.hear(Heard::Anew);
-            match start(listening.clone(), &self.context) {
-                Ok(listener) => {
-                    self.asked = listener;
-                    self.listening = listening;
-                    self.hear(Heard::Source(Source::Opening));
-                    // The player left a demo session: it does not come back by itself.
-                    self.heard = true;
-                }
-                Err(fault) => self.hear(Heard::Source(Source::Trouble {
-                    words: fault.to_string(),
-                })),
-            }
+        } else if !matches!(self.source, listener::Source::Microphone { .. }) {
+            // The player left a demo session: it does not come back by itself.
+            self.heard = true;
+            self.source = microphone(&self.in_force);
+            self.listen_anew();
         }
     }
 
-    fn on_microphone(&self) -> bool {
-        matches!(self.listening.source, listener::Source::Microphone { .. })
+    /// Listens to the source again, by the options that are in force.
+    fn listen_anew(&mut self) {
+        let played = self.stand_in.take().is_some();
+        self.hear(Heard::Anew);
+        match start(
+            &self.source,
+            &self.in_force,
+            self.takes.as_ref(),
+            &self.context,
+        ) {
+            Ok(listener) => {
+                self.asked = listener;
+                self.heard &= !played;
+                self.hear(Heard::Source(Source::Opening));
+            }
+            Err(fault) => self.hear(Heard::Source(Source::Trouble {
+                words: fault.to_string(),
+            })),
+        }
     }
 
     fn do_asked(&mut self, action: Action) {
-        match action {
+        let before = self.stand.options().clone();
+        let answered = self.stand.answered();
+        let leaf = self.stand.leaf;
+        match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
-            action => {
-                let fills = action == Action::Do(Command::FullScreen);
-                self.stand.apply(action);
-                if fills {
-                    let full = egui::ViewportCommand::Fullscreen(self.stand.full_screen);
-                    self.context.send_viewport_cmd(full);
-                }
+            Action::Do(Command::FullScreen) => {
+                let full = egui::ViewportCommand::Fullscreen(!self.stand.full_screen);
+                self.context.send_viewport_cmd(full);
+            }
+            _ => {}
+        }
+        self.stand.apply(action);
+        if *self.stand.options() != before {
+            self.changed = Some(Instant::now());
+            self.context.request_repaint_after(SETTLED);
+        }
+        if let (Some(takes), Some(now)) = (&self.takes, self.stand.answered())
+            && answered != Some(now)
+        {
+            takes.answer(now);
+        }
+        if self.stand.leaf == Some(Leaf::Sound) && leaf != self.stand.leaf {
+            self.look_for_devices();
+        }
+    }
+
+    /// Lists the devices on a thread of its own: it takes some seconds.
+    fn look_for_devices(&self) {
+        let (tell, context) = (self.tell.clone(), self.context.clone());
+        let look = move || {
+            let found = sound::devices();
+            let entry = |device: sound::Device| Device {
+                name: device.name,
+                id: device.id,
+                channels: device.channels,
+            };
+            let devices = Devices {
+                inputs: found.inputs.into_iter().map(entry).collect(),
+                outputs: found.outputs.into_iter().map(entry).collect(),
+            };
+            tell.send(Heard::Devices(devices)).ok();
+            context.request_repaint();
+        };
+        if thread::Builder::new()
+            .name("list devices".to_owned())
+            .spawn(look)
+            .is_err()
+        {
+            self.tell.send(Heard::Devices(Devices::default())).ok();
+        }
+    }
+
+    /// Puts into force and writes down what was set, once it has settled.
+    fn settle(&mut self, now: Instant) {
+        let Some(changed) = self.changed else { return };
+        let waited = now.saturating_duration_since(changed);
+        if waited < SETTLED {
+            self.context.request_repaint_after(SETTLED - waited);
+            return;
+        }
+        self.changed = None;
+        let options = self.stand.options().clone();
+        let before = std::mem::replace(&mut self.in_force, options.clone());
+        let surroundings = surroundings(&options);
+        if let Some(takes) = &self.takes {
+            takes.set(options.take);
+            if surroundings != self::surroundings(&before) {
+                takes.surround(surroundings);
             }
         }
+        let ear_changed =
+            options.tuning != before.tuning || options.instrument != before.instrument;
+        let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
+        if on_microphone && options.input != before.input {
+            self.source = microphone(&options);
+            self.listen_anew();
+        } else if ear_changed {
+            self.listen_anew();
+        }
+        self.write_down(&options);
+    }
+
+    fn write_down(&mut self, options: &Options) {
+        let keep = self.opening.to_keep(options);
+        if keep != self.kept {
+            match self.opening.settings.write(&keep) {
+                Ok(()) => self.kept = keep,
+                Err(words) => self.hear(Heard::Word(words)),
+            }
+        }
+    }
+}
+
+fn microphone(options: &Options) -> listener::Source {
+    listener::Source::Microphone {
+        device: options.input.name.clone(),
+        channel: options.input.channel,
+    }
+}
+
+fn surroundings(options: &Options) -> Surroundings {
+    Surroundings {
+        instrument: options.instrument.clone(),
+        tuning: options.tuning,
+    }
+}
+
+/// Starts the writer of takes; `None` where there is no folder for them, which is told.
+fn start_takes(
+    opening: &Opening,
+    options: &Options,
+    tell: &Sender<Heard>,
+    context: &egui::Context,
+) -> Option<Takes> {
+    let no_takes = |why: String| {
+        tell.send(Heard::Take(Take::Trouble(why))).ok();
+        None
+    };
+    let Some(folder) = opening.journal.clone() else {
+        return no_takes(
+            "there is no folder for takes on this system; name one with --journal".to_owned(),
+        );
+    };
+    let (to_window, context) = (tell.clone(), context.clone());
+    let told = move |state| {
+        let heard = match state {
+            TakeState::Ready => Heard::Take(Take::Ready),
+            TakeState::Running => Heard::Take(Take::Running),
+            TakeState::Kept { name, length } => Heard::Take(Take::Kept { name, length }),
+            TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
+            TakeState::Word(words) => Heard::Word(words),
+        };
+        to_window.send(heard).ok();
+        context.request_repaint();
+    };
+    match Takes::start(folder, options.take, surroundings(options), told) {
+        Ok(takes) => Some(takes),
+        Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
     }
 }
 
@@ -298,20 +470,53 @@ fn source_of(state: &DeviceState) -> Source {
     }
 }
 
-fn start(listening: Listening, context: &egui::Context) -> Result<Listener, crate::fault::Fault> {
+fn start(
+    source: &listener::Source,
+    options: &Options,
+    takes: Option<&Takes>,
+    context: &egui::Context,
+) -> Result<Listener, crate::fault::Fault> {
     let context = context.clone();
-    Listener::start(listening, move || context.request_repaint_after(PICTURE))
+    // An instrument file that cannot be read was told where it was chosen.
+    let instrument = options.instrument().ok().flatten();
+    let listening = Listening {
+        source: source.clone(),
+        settings: settings(options.tuning, instrument.as_ref()),
+    };
+    let from_microphone = matches!(source, listener::Source::Microphone { .. });
+    let keeper = takes.filter(|_| from_microphone).map(Takes::keeper);
+    Listener::start(listening, keeper, move || {
+        context.request_repaint_after(PICTURE);
+    })
 }
 
 impl eframe::App for Window {
     /// Also called while the window is hidden, so that the listener never waits.
     fn logic(&mut self, _context: &egui::Context, _frame: &mut eframe::Frame) {
         self.drain();
+        self.settle(Instant::now());
     }
 
-    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
+    fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         for action in stand_ui(ui, &self.stand) {
             self.do_asked(action);
         }
+        let work = frame.info().cpu_usage.unwrap_or(0.0);
+        let newest = self.stand.live().time;
+        self.delays
+            .draw(Instant::now(), newest, Duration::from_secs_f32(work));
+        if self.stand.figures.is_some()
+            && let Some(figures) = self.delays.figures()
+        {
+            self.hear(Heard::Figures(figures));
+        }
+        if let Some(watch) = &mut self.watch {
+            watch.look(&self.stand, &self.delays);
+        }
+    }
+
+    fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        let options = self.stand.options().clone();
+        self.write_down(&options);
     }
 }

@@ -6,5 +6,6 @@ pub mod picture;
 pub mod state;
 pub mod view;
 
+pub use calm::Calm;
 pub use state::{Action, Device, Devices, Figures, From, Heard, Leaf, Reference, Stand, Take};
 pub use view::stand_ui;

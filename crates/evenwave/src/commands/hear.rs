@@ -28,7 +28,7 @@ pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
     let until = arguments
         .seconds
         .map(|secs| Instant::now() + Duration::from_secs_f64(secs));
-    let listener = Listener::start(listening, || {})?;
+    let listener = Listener::start(listening, None, || {})?;
     let mut report = Report::new(arguments.json, arguments.ear.naming());
     loop {
         if until.is_some_and(|until| Instant::now() >= until) {
@@ -98,7 +98,7 @@ impl Report {
                     length_s: written(length.0),
                 });
             }
-            Heard::Event(_) | Heard::Level(_) | Heard::Ended => {}
+            Heard::Event(_) | Heard::Level(_) | Heard::Clock(_) | Heard::Ended => {}
         }
         Ok(())
     }

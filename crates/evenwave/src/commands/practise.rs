@@ -1,6 +1,7 @@
 //! `evenwave practise`, and what stands in for it where no window can be opened.
 
 use std::io::Write;
+use std::time::Instant;
 
 use tuning::Secs;
 use vibrato::{Ear, Event, Settings};
@@ -10,30 +11,20 @@ use crate::arguments::PractiseArguments;
 use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::sound_lines;
-use crate::listener::{Listening, Source};
 use crate::session::{FIRST_SESSION, Session};
 
 /// Opens the window on the microphone or on a demo session.
 pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
-    let source = match &arguments.demo {
-        Some(name) => Source::Session(Session::named(name)?),
-        None => Source::Microphone {
-            device: arguments.device.clone(),
-            channel: arguments.ear.channel,
-        },
-    };
-    let listening = Listening {
-        source,
-        settings: arguments.ear.settings(),
-    };
-    let Err(words) = open_window(listening.clone(), arguments) else {
+    let begun = Instant::now();
+    let session = arguments.demo.as_deref().map(Session::named).transpose()?;
+    let Err(words) = open_window(session.clone(), arguments, begun) else {
         return Ok(());
     };
     eprintln!("evenwave: {words}");
-    let settings = listening.settings;
-    let session = match listening.source {
-        Source::Session(session) => session,
-        Source::Microphone { .. } | Source::Recording { .. } => Session::named(FIRST_SESSION)?,
+    let settings = arguments.ear.settings();
+    let session = match session {
+        Some(session) => session,
+        None => Session::named(FIRST_SESSION)?,
     };
     eprintln!(
         "evenwave: these are the measures of the demo session {}; `evenwave hear` listens without a window",
@@ -49,12 +40,16 @@ pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
 }
 
 #[cfg(feature = "window")]
-fn open_window(listening: Listening, arguments: &PractiseArguments) -> Result<(), String> {
-    crate::window::run(listening, arguments.ear.naming())
+fn open_window(
+    session: Option<Session>,
+    arguments: &PractiseArguments,
+    begun: Instant,
+) -> Result<(), String> {
+    crate::window::run(crate::window::Opening::of(arguments, session, begun))
 }
 
 #[cfg(not(feature = "window"))]
-fn open_window(_: Listening, _: &PractiseArguments) -> Result<(), String> {
+fn open_window(_: Option<Session>, _: &PractiseArguments, _: Instant) -> Result<(), String> {
     Err("this evenwave was built without its window".to_owned())
 }
 

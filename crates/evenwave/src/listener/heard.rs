@@ -1,6 +1,7 @@
 //! What the listener hands on.
 
 use std::fmt;
+use std::time::Instant;
 
 use sound::CaptureStatus;
 use vibrato::{Event, Note};
@@ -16,6 +17,8 @@ pub enum Heard {
     Device(DeviceState),
     /// How loud the last 50 ms were.
     Level(Level),
+    /// The first sample of the source's clock sounded at this instant, as far as is known by now.
+    Clock(Instant),
     /// The recording or session is over, or the listener was told to end; nothing follows.
     Ended,
 }

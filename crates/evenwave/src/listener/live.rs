@@ -12,6 +12,9 @@ use super::heard::{DeviceState, Heard};
 use super::relay::Relay;
 use crate::chain::Chain;
 
+/// Samples that count as lost at once when the microphone breaks off.
+const BROKEN: u64 = 480;
+
 /// Listens to a microphone until it is told to stop or nobody listens any more.
 pub fn from_microphone<S: sound::Source>(
     mut capture: Capture<S>,
@@ -21,6 +24,8 @@ pub fn from_microphone<S: sound::Source>(
     wake: &impl Fn(),
 ) {
     let mut chain: Option<Chain> = None;
+    // Samples told as lost when the microphone broke off, before it is known how many they are.
+    let mut told_lost = 0;
     let mut samples = Vec::new();
     relay.send(Heard::Device(DeviceState::Microphone(
         capture.status().clone(),
@@ -30,14 +35,24 @@ pub fn from_microphone<S: sound::Source>(
         let caught = capture.poll(Instant::now(), &mut samples);
         if caught.changed {
             let status = capture.status().clone();
+            if let sound::CaptureStatus::Listening { device, .. } = &status {
+                relay.name_source(device);
+            } else if let (Some(chain), Some(rate_hz)) = (&mut chain, capture.sample_rate_hz())
+                && told_lost == 0
+            {
+                told_lost = BROKEN;
+                relay.break_off(chain, told_lost, rate_hz);
+            }
             relay.send(Heard::Device(DeviceState::Microphone(status)));
         }
         if let Some(rate_hz) = capture.sample_rate_hz().filter(|_| caught.count > 0)
             && let Some(chain) = chain_at(&mut chain, rate_hz, settings, &mut relay)
         {
-            relay.take(chain, caught.lost_before, &samples, rate_hz);
+            let lost_before = caught.lost_before.saturating_sub(told_lost);
+            told_lost = 0;
+            relay.take(chain, lost_before, &samples, rate_hz);
         }
-        if caught.changed || caught.count > 0 {
+        if relay.has_handed_on() {
             wake();
         }
         // Whatever came may not have been all that waits.
@@ -131,7 +146,7 @@ mod tests {
         let stop = Arc::new(AtomicBool::new(false));
         SOUND.set(blocks.into());
         STOP.set(Some(Arc::clone(&stop)));
-        let relay = Relay::new(sender);
+        let relay = Relay::new(sender, None);
         let capture: Capture<Fake> = Capture::of(DeviceChoice::default());
         from_microphone(capture, Settings::default(), relay, &stop, &|| {});
         events.try_iter().collect()

@@ -91,7 +91,9 @@ pub fn at_real_pace(
             }
             relay.take(&mut chain, lost_before, part, rate_hz);
             lost_before = 0;
-            wake();
+            if relay.has_handed_on() {
+                wake();
+            }
         }
     }
     relay.send(Heard::Device(last));

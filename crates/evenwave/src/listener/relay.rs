@@ -1,17 +1,32 @@
 //! From samples to what is handed on.
 
 use std::sync::mpsc::SyncSender;
+use std::time::{Duration, Instant};
 
 use vibrato::{Ear, Event};
 
 use super::heard::{Heard, Level};
 use crate::chain::Chain;
+use crate::takes::Keeper;
 
 /// Time from one report of the level to the next.
 const LEVEL_SECS: f64 = 0.05;
 
 /// From here on a sample counts as full scale, whatever the converter's last step is.
 const FULL_SCALE: f32 = 0.999;
+
+/// The clock of the samples is compared with the wall clock over so long: their rates differ a little.
+const CLOCK_SECS: f64 = 5.0;
+
+/// A change of the origin that is told.
+const CLOCK_STEP: Duration = Duration::from_millis(1);
+
+/// Once it has been quiet for longer than any trace shows, nothing more is handed on until it is not.
+const QUIET_SECS: f64 = 17.0;
+
+/// A level below this is quiet, and so is a pitch this unsure.
+const QUIET_DBFS: f64 = -50.0;
+const QUIET_CONFIDENCE: f64 = 0.25;
 
 /// Level told for silence.
 const QUIETEST_DBFS: f64 = -120.0;
@@ -20,35 +35,115 @@ const QUIETEST_DBFS: f64 = -120.0;
 pub struct Relay {
     sender: SyncSender<Heard>,
     level: LevelMeter,
+    clock: SampleClock,
+    /// Keeps takes of what is heard.
+    keeper: Option<Keeper>,
+    /// For how long it has been quiet.
+    quiet_secs: f64,
+    /// The frame that was held back last.
+    held: Option<Heard>,
+    /// Something was handed on since the last look.
+    handed_on: bool,
     /// Nobody listens to the listener any more.
     pub gone: bool,
 }
 
 impl Relay {
-    /// A relay into this channel.
-    pub fn new(sender: SyncSender<Heard>) -> Self {
+    /// A relay into this channel; what it passes on is kept by `keeper`.
+    pub fn new(sender: SyncSender<Heard>, keeper: Option<Keeper>) -> Self {
         Self {
             sender,
             level: LevelMeter::default(),
+            clock: SampleClock::default(),
+            keeper,
+            quiet_secs: 0.0,
+            held: None,
+            handed_on: false,
             gone: false,
         }
     }
 
-    /// Hands one thing on; waits while the channel is full.
+    /// Hands one thing on; waits while the channel is full. In a long quiet what says nothing new is
+    /// held back, so that nobody is woken for it.
     pub fn send(&mut self, heard: Heard) {
+        if is_quiet(&heard) {
+            if self.quiet_secs > QUIET_SECS {
+                if matches!(heard, Heard::Event(_)) {
+                    self.held = Some(heard);
+                }
+                return;
+            }
+        } else {
+            self.quiet_secs = 0.0;
+            if let Some(held) = self.held.take() {
+                self.pass_on(held);
+            }
+        }
+        self.pass_on(heard);
+    }
+
+    fn pass_on(&mut self, heard: Heard) {
         self.gone |= self.sender.send(heard).is_err();
+        self.handed_on = true;
+    }
+
+    /// Whether anything was handed on since this was asked last.
+    pub fn has_handed_on(&mut self) -> bool {
+        std::mem::take(&mut self.handed_on)
     }
 
     /// Hands on what the ear reports.
     pub fn report(&mut self, event: Event, ear: &Ear) {
         match (event, ear.note()) {
-            (Event::NoteEnded, Some(note)) => self.send(Heard::Note(Box::new(note.clone()))),
-            (event, _) => self.send(Heard::Event(event)),
+            (Event::NoteEnded, Some(note)) => {
+                if let Some(keeper) = &mut self.keeper {
+                    keeper.note(note);
+                }
+                self.send(Heard::Note(Box::new(note.clone())));
+            }
+            (event, _) => {
+                if let Some(keeper) = &mut self.keeper {
+                    keeper.hear(&event);
+                }
+                self.send(Heard::Event(event));
+            }
+        }
+    }
+
+    /// The source has this name.
+    pub fn name_source(&mut self, name: &str) {
+        if let Some(keeper) = &mut self.keeper {
+            keeper.device(name);
+        }
+    }
+
+    /// The source broke off: the sounding note ends here, and what was kept of it is safe.
+    /// `missing` samples count as lost already.
+    pub fn break_off(&mut self, chain: &mut Chain, missing: u64, rate_hz: u32) {
+        self.clock.passed_secs += missing as f64 / f64::from(rate_hz);
+        if let Some(keeper) = &mut self.keeper {
+            keeper.sound(missing, &[], rate_hz);
+        }
+        chain.push(missing, &[], &mut |event, ear: &Ear| {
+            self.report(event, ear)
+        });
+        if let Some(keeper) = &mut self.keeper {
+            keeper.break_off();
         }
     }
 
     /// Runs one block through the chain.
     pub fn take(&mut self, chain: &mut Chain, lost_before: u64, samples: &[f32], rate_hz: u32) {
+        self.quiet_secs += samples.len() as f64 / f64::from(rate_hz);
+        if let Some(origin) =
+            self.clock
+                .pass(Instant::now(), lost_before, samples.len() as u64, rate_hz)
+        {
+            self.send(Heard::Clock(origin));
+        }
+        if let Some(keeper) = &mut self.keeper {
+            keeper.sound(lost_before, samples, rate_hz);
+        }
         for level in self.level.measure(samples, rate_hz) {
             self.send(Heard::Level(level));
         }
@@ -63,6 +158,72 @@ impl Relay {
             chain.finish(&mut |event, ear: &Ear| self.report(event, ear));
         }
         self.send(Heard::Ended);
+    }
+}
+
+/// Whether this says no more than that nothing sounds.
+fn is_quiet(heard: &Heard) -> bool {
+    match heard {
+        Heard::Event(Event::Frame(frame)) => {
+            frame.f0.is_none() || frame.confidence < QUIET_CONFIDENCE
+        }
+        Heard::Level(level) => level.peak_dbfs < QUIET_DBFS,
+        Heard::Clock(_) => true,
+        _ => false,
+    }
+}
+
+/// Sets the clock of the samples beside that of the wall: when the first sample would have sounded if
+/// the newest of a block sounds as the block arrives. Blocks arrive late at times and never early, so
+/// the earliest origin is nearest to the truth.
+#[derive(Default)]
+struct SampleClock {
+    passed_secs: f64,
+    told: Option<Instant>,
+    /// The earliest origin of this stretch, and where on the samples' clock the stretch began.
+    stretch: Option<(Instant, f64)>,
+}
+
+impl SampleClock {
+    /// A block arrived at `now`; says the origin if it is another than the one told last.
+    fn pass(
+        &mut self,
+        now: Instant,
+        lost_before: u64,
+        count: u64,
+        rate_hz: u32,
+    ) -> Option<Instant> {
+        self.passed_secs += (lost_before + count) as f64 / f64::from(rate_hz);
+        let origin = now.checked_sub(Duration::from_secs_f64(self.passed_secs))?;
+        // What is lost by the wall clock is counted by it, not exactly.
+        let anew = lost_before > 0
+            || self
+                .stretch
+                .is_none_or(|(_, began)| self.passed_secs - began > CLOCK_SECS);
+        let earliest = match self.stretch {
+            Some((earliest, began)) if !anew => {
+                let earliest = earliest.min(origin);
+                self.stretch = Some((earliest, began));
+                // Until this stretch is done, the last one is as good.
+                self.told.map_or(earliest, |told| told.min(earliest))
+            }
+            Some((earliest, _)) if lost_before == 0 => {
+                self.stretch = Some((origin, self.passed_secs));
+                earliest
+            }
+            _ => {
+                self.stretch = Some((origin, self.passed_secs));
+                origin
+            }
+        };
+        let differs = self.told.is_none_or(|told| {
+            let ahead = told.saturating_duration_since(earliest);
+            ahead.max(earliest.saturating_duration_since(told)) >= CLOCK_STEP
+        });
+        differs.then(|| {
+            self.told = Some(earliest);
+            earliest
+        })
     }
 }
 
@@ -96,6 +257,60 @@ impl LevelMeter {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_clock_takes_the_earliest_arrival_and_follows_a_rate_that_is_a_little_off() {
+        let start = Instant::now() + Duration::from_secs(1);
+        let mut clock = SampleClock::default();
+        let mut told = None;
+        // 10 ms of samples at a time; the card runs 200 ppm slow, blocks come up to 8 ms late.
+        for block in 1..=6_000_u32 {
+            let due = f64::from(block) * 0.01 * 1.000_2;
+            let late = f64::from(block * 7 % 9) * 0.001;
+            let now = start + Duration::from_secs_f64(due + late);
+            told = clock.pass(now, 0, 480, 48_000).or(told);
+        }
+        let told = told.expect("the clock was told").duration_since(start);
+        // After 60 s the card is 12 ms behind; the last whole stretch ended at most 10 s before.
+        let off = told.as_secs_f64() - 0.012;
+        assert!(off.abs() < 0.003, "{off} s");
+    }
+
+    #[test]
+    fn a_long_quiet_wakes_nobody_and_its_end_is_told_in_order() {
+        let (sender, events) = std::sync::mpsc::sync_channel(100_000);
+        let mut relay = Relay::new(sender, None);
+        let mut chain = Chain::new(48_000, vibrato::Settings::default()).expect("a usual rate");
+        let silence = vec![0.0; 4_800];
+        for _ in 0..300 {
+            relay.take(&mut chain, 0, &silence, 48_000);
+        }
+        let told = events.try_iter().count();
+        assert!(told > 3_000, "the trace flows out: {told}");
+        assert!(relay.has_handed_on());
+        for _ in 0..100 {
+            relay.take(&mut chain, 0, &silence, 48_000);
+        }
+        assert_eq!(events.try_iter().count(), 0);
+        assert!(!relay.has_handed_on());
+        let tone: Vec<f32> = (0..24_000)
+            .map(|i| 0.3 * (f64::from(i) * 220.0 / 48_000.0 * std::f64::consts::TAU).sin() as f32)
+            .collect();
+        relay.take(&mut chain, 0, &tone, 48_000);
+        let times: Vec<f64> = events
+            .try_iter()
+            .filter_map(|heard| match heard {
+                Heard::Event(Event::Frame(frame)) => Some(frame.time.0),
+                _ => None,
+            })
+            .collect();
+        assert!(
+            times.first().is_some_and(|time| *time > 39.0),
+            "{:?}",
+            times.first()
+        );
+        assert!(times.windows(2).all(|pair| pair[0] < pair[1]));
+    }
 
     #[test]
     fn the_level_is_told_each_50_ms_and_full_scale_is_seen() {

@@ -1,0 +1,303 @@
+//! On the listener's thread: arms a take, starts it with sound, ends it after silence, and hands the
+//! writer what belongs to it. Never waits for the disk.
+
+use std::collections::VecDeque;
+use std::sync::mpsc::{SyncSender, TrySendError};
+
+use coach::{Change, Rounds};
+use tuning::Secs;
+use vibrato::{Event, Note};
+
+use super::{Job, Wish};
+
+/// A note is known as one this long after it began at most; so much more is held back.
+const LATE: Secs = Secs(0.5);
+
+/// Follows one source.
+pub struct Keeper {
+    wish: Wish,
+    jobs: SyncSender<Job>,
+    rounds: Rounds,
+    rate_hz: u32,
+    device: String,
+    /// Where the next sample lies on the ear's clock.
+    now: Secs,
+    /// The sound before it, as much as a take may begin with.
+    before: VecDeque<f32>,
+    /// Where the running take begins on the ear's clock; `None` while there is none.
+    zero: Option<Secs>,
+    /// Samples the writer had no room for.
+    dropped: u64,
+}
+
+impl Keeper {
+    /// A keeper that follows `wish`.
+    pub(super) fn new(wish: Wish, jobs: SyncSender<Job>) -> Self {
+        Self {
+            rounds: Rounds::new(wish.options().ends_after),
+            wish,
+            jobs,
+            rate_hz: 0,
+            device: String::new(),
+            now: Secs(0.0),
+            before: VecDeque::new(),
+            zero: None,
+            dropped: 0,
+        }
+    }
+
+    /// The source is this device from now on.
+    pub fn device(&mut self, name: &str) {
+        name.clone_into(&mut self.device);
+    }
+
+    /// Samples at `rate_hz`, before which `lost_before` are missing. Call it before the ear hears
+    /// them.
+    pub fn sound(&mut self, lost_before: u64, samples: &[f32], rate_hz: u32) {
+        if rate_hz != self.rate_hz {
+            self.break_off();
+            self.before.clear();
+            self.rate_hz = rate_hz;
+        }
+        let secs = |count: u64| count as f64 / f64::from(rate_hz);
+        if lost_before > 0 {
+            self.before.clear();
+            self.dropped += lost_before;
+        }
+        self.now.0 += secs(lost_before) + secs(samples.len() as u64);
+        if self.zero.is_some() {
+            self.hand_on(samples.to_vec());
+        } else {
+            self.dropped = 0;
+        }
+        self.before.extend(samples);
+        let kept = self.wish.options().before.0 + LATE.0;
+        let most = (kept * f64::from(rate_hz)) as usize;
+        let spare = self.before.len().saturating_sub(most);
+        self.before.drain(..spare);
+    }
+
+    fn hand_on(&mut self, samples: Vec<f32>) {
+        if self.dropped > 0 {
+            match self.jobs.try_send(Job::Lost(self.dropped)) {
+                Ok(()) => self.dropped = 0,
+                Err(_) => {
+                    self.dropped += samples.len() as u64;
+                    return;
+                }
+            }
+        }
+        if let Err(TrySendError::Full(Job::Sound(samples))) =
+            self.jobs.try_send(Job::Sound(samples))
+        {
+            self.dropped += samples.len() as u64;
+        }
+    }
+
+    /// What the ear reported.
+    pub fn hear(&mut self, event: &Event) {
+        self.rounds.ends_after = self.wish.options().ends_after;
+        let change = self.rounds.hear(event);
+        self.changed(change);
+    }
+
+    /// A note ended.
+    pub fn note(&mut self, note: &Note) {
+        self.rounds.note_ended(note.end);
+        if let Some(zero) = self.zero {
+            let note = Box::new(note.later(Secs(-zero.0)));
+            // A writer that is behind by this much has told so; the sound holds the note still.
+            self.jobs.try_send(Job::Note(note)).ok();
+        }
+    }
+
+    /// The sound broke off: a running take ends here.
+    pub fn break_off(&mut self) {
+        let change = self.rounds.break_off();
+        self.changed(change);
+    }
+
+    fn changed(&mut self, change: Option<Change>) {
+        match change {
+            Some(Change::Began { start }) => self.begin(start),
+            Some(Change::Ended { .. }) => self.end(Job::Finish),
+            Some(Change::Dropped) => self.end(Job::Discard),
+            None => {}
+        }
+    }
+
+    fn begin(&mut self, start: Secs) {
+        let options = self.wish.options();
+        if !options.kept || self.rate_hz == 0 {
+            return;
+        }
+        let rate = f64::from(self.rate_hz);
+        let held = self.before.len() as f64 / rate;
+        let wanted = (self.now.0 - start.0 + options.before.0).clamp(0.0, held);
+        let count = ((wanted * rate).round() as usize).min(self.before.len());
+        let zero = Secs(self.now.0 - count as f64 / rate);
+        let begin = Job::Begin {
+            rate_hz: self.rate_hz,
+            device: self.device.clone(),
+        };
+        if self.jobs.try_send(begin).is_err() {
+            return;
+        }
+        self.zero = Some(zero);
+        self.dropped = 0;
+        let first = self.before.len() - count;
+        self.hand_on(self.before.range(first..).copied().collect());
+    }
+
+    fn end(&mut self, job: Job) {
+        if self.zero.take().is_some() {
+            // The end must arrive; a writer that is this far behind is waited for.
+            self.jobs.send(job).ok();
+        }
+    }
+}
+
+impl Drop for Keeper {
+    /// The window closes or another source is chosen.
+    fn drop(&mut self) {
+        self.break_off();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::{Receiver, sync_channel};
+
+    use coach::TakeOptions;
+    use tuning::Hz;
+
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+    const BLOCK: usize = 240;
+
+    fn keeper(kept: bool) -> (Keeper, Receiver<Job>) {
+        let (jobs, receiver) = sync_channel(10_000);
+        let wish = Wish::new(TakeOptions {
+            kept,
+            ends_after: Secs(2.0),
+            before: Secs(1.0),
+        });
+        (Keeper::new(wish, jobs), receiver)
+    }
+
+    fn frame(time: f64) -> Event {
+        Event::Frame(pitch::Frame {
+            time: Secs(time),
+            f0: None,
+            confidence: 0.0,
+            level_dbfs: -90.0,
+            disagreement: None,
+        })
+    }
+
+    /// Blocks whose samples count up, so that each says where it belongs; frames as the ear would.
+    fn play(keeper: &mut Keeper, from: f64, to: f64) {
+        let first = (from * f64::from(RATE_HZ)).round() as usize / BLOCK;
+        let last = (to * f64::from(RATE_HZ)).round() as usize / BLOCK;
+        for block in first..last {
+            let samples: Vec<f32> = (0..BLOCK).map(|i| (block * BLOCK + i) as f32).collect();
+            keeper.sound(0, &samples, RATE_HZ);
+            keeper.hear(&frame((block * BLOCK) as f64 / f64::from(RATE_HZ)));
+        }
+    }
+
+    fn began(at: f64) -> Event {
+        Event::NoteBegan {
+            start: Secs(at),
+            midi: 57,
+            reference: Hz(220.0),
+        }
+    }
+
+    fn sound_of(jobs: &[Job]) -> Vec<f32> {
+        let parts = jobs.iter().filter_map(|job| match job {
+            Job::Sound(samples) => Some(samples.clone()),
+            _ => None,
+        });
+        parts.flatten().collect()
+    }
+
+    #[test]
+    fn a_take_starts_a_second_before_its_first_note_and_ends_after_silence() {
+        let (mut keeper, jobs) = keeper(true);
+        play(&mut keeper, 0.0, 5.05);
+        assert!(jobs.try_recv().is_err(), "silence starts nothing");
+        // The ear knows of the note 50 ms late.
+        keeper.hear(&began(5.0));
+        play(&mut keeper, 5.05, 7.0);
+        keeper.rounds.note_ended(Secs(6.9));
+        play(&mut keeper, 7.0, 12.0);
+        let jobs: Vec<Job> = jobs.try_iter().collect();
+        assert!(matches!(jobs.first(), Some(Job::Begin { rate_hz, .. }) if *rate_hz == RATE_HZ));
+        assert!(
+            matches!(jobs.last(), Some(Job::Finish)),
+            "{:?}",
+            jobs.last()
+        );
+        let sound = sound_of(&jobs);
+        let rate = f64::from(RATE_HZ);
+        assert_eq!(f64::from(sound[0]), 4.0 * rate, "one second before");
+        assert!(
+            sound.windows(2).all(|pair| pair[1] == pair[0] + 1.0),
+            "no sample is lost"
+        );
+        let secs = sound.len() as f64 / rate;
+        assert!((secs - (6.9 + 2.0 - 4.0)).abs() < 0.02, "{secs} s");
+    }
+
+    #[test]
+    fn what_was_no_note_is_thrown_away_and_what_is_not_wanted_not_begun() {
+        let (mut keeper_on, jobs) = keeper(true);
+        play(&mut keeper_on, 0.0, 1.0);
+        keeper_on.hear(&began(0.9));
+        keeper_on.hear(&Event::NoteDropped);
+        assert!(matches!(jobs.try_iter().last(), Some(Job::Discard)));
+        let (mut keeper_off, jobs) = keeper(false);
+        play(&mut keeper_off, 0.0, 1.0);
+        keeper_off.hear(&began(0.9));
+        play(&mut keeper_off, 1.0, 2.0);
+        assert!(jobs.try_recv().is_err());
+    }
+
+    #[test]
+    fn a_take_is_kept_up_to_the_break_of_the_microphone() {
+        let (mut keeper, jobs) = keeper(true);
+        play(&mut keeper, 0.0, 1.0);
+        keeper.hear(&began(0.9));
+        play(&mut keeper, 1.0, 2.0);
+        keeper.rounds.note_ended(Secs(2.0));
+        keeper.break_off();
+        let jobs: Vec<Job> = jobs.try_iter().collect();
+        assert!(matches!(jobs.last(), Some(Job::Finish)));
+        assert!(sound_of(&jobs).len() > RATE_HZ as usize);
+    }
+
+    #[test]
+    fn what_the_writer_has_no_room_for_is_told_as_lost_and_nothing_waits() {
+        let (sender, jobs) = sync_channel(3);
+        let wish = Wish::new(TakeOptions {
+            kept: true,
+            ends_after: Secs(2.0),
+            before: Secs(0.0),
+        });
+        let mut keeper = Keeper::new(wish, sender);
+        play(&mut keeper, 0.0, 1.0);
+        keeper.hear(&began(1.0));
+        play(&mut keeper, 1.0, 1.1);
+        let before: usize = sound_of(&jobs.try_iter().collect::<Vec<_>>()).len();
+        play(&mut keeper, 1.1, 1.105);
+        let after: Vec<Job> = jobs.try_iter().collect();
+        let Some(Job::Lost(lost)) = after.first() else {
+            panic!("{after:?}");
+        };
+        let played = (0.1 * f64::from(RATE_HZ)) as usize;
+        assert_eq!(before + *lost as usize, played + BLOCK * 0);
+        assert_eq!(sound_of(&after).len(), BLOCK);
+    }
+}

@@ -1,0 +1,101 @@
+//! What the window shows, written to a file for the gates of the project.
+
+use std::fs::File;
+use std::io::Write;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+use panels::stand::{Calm, Stand, Take};
+use serde::Serialize;
+
+use super::delays::Delays;
+use crate::fault::Fault;
+
+/// Time from one line to the next.
+const EVERY: Duration = Duration::from_millis(250);
+
+/// One line: what is shown at an instant, as a screen reader would say it.
+#[derive(Serialize)]
+struct Line<'a> {
+    /// Seconds since the program began.
+    time_s: f64,
+    note: &'a str,
+    rate: &'a str,
+    width: &'a str,
+    source: String,
+    take: String,
+    words: &'a [String],
+    curtain: String,
+    beat: Option<u64>,
+    delay_median_ms: Option<f64>,
+    delay_most_ms: Option<f64>,
+    work_p99_ms: Option<f64>,
+    /// Pictures drawn since the start.
+    pictures: u64,
+    /// Memory of the process, in KiB; `None` where the system does not tell.
+    memory_kib: Option<u64>,
+}
+
+/// Writes what is shown.
+pub struct Watch {
+    file: File,
+    begun: Instant,
+    last: Option<Instant>,
+    pictures: u64,
+}
+
+impl Watch {
+    /// Writes to `path`, from the start.
+    pub fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
+        Ok(Self {
+            file: File::create(path)?,
+            begun,
+            last: None,
+            pictures: 0,
+        })
+    }
+
+    /// A picture was drawn.
+    pub fn look(&mut self, stand: &Stand, delays: &Delays) {
+        self.pictures += 1;
+        let now = Instant::now();
+        let due = self
+            .last
+            .is_none_or(|last| now.saturating_duration_since(last) >= EVERY);
+        if !due {
+            return;
+        }
+        self.last = Some(now);
+        let shown = Calm::of(stand);
+        let figures = delays.figures();
+        let line = Line {
+            time_s: now.saturating_duration_since(self.begun).as_secs_f64(),
+            note: &shown.note,
+            rate: &shown.rate,
+            width: &shown.width,
+            source: stand.source.said(),
+            take: match &stand.take {
+                Take::Kept { name, .. } => format!("kept {name}"),
+                other => format!("{other:?}"),
+            },
+            words: &stand.words,
+            curtain: format!("{:?}", stand.curtain()),
+            beat: stand.beat.map(|(_, count)| count),
+            delay_median_ms: figures.map(|figures| figures.delay_median_ms),
+            delay_most_ms: figures.map(|figures| figures.delay_most_ms),
+            work_p99_ms: figures.map(|figures| figures.work_p99_ms),
+            pictures: self.pictures,
+            memory_kib: memory_kib(),
+        };
+        if let Ok(line) = serde_json::to_string(&line) {
+            writeln!(self.file, "{line}").ok();
+        }
+    }
+}
+
+/// Resident memory as Linux tells it in `/proc/self/status`.
+fn memory_kib() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
+    line.split_whitespace().nth(1)?.parse().ok()
+}
