@@ -7,6 +7,7 @@ mod packages;
 mod pictures;
 mod reference;
 mod shell;
+mod stand;
 mod totals;
 
 use std::ffi::OsString;
@@ -48,6 +49,12 @@ enum Task {
     },
     /// Opens the window on an invisible screen with a virtual microphone and takes pictures
     Window,
+    /// Uses the window on an invisible screen: what it shows, the takes it keeps, how late it is
+    Stand {
+        /// Instead, leave it open with sound for so many minutes and tell its memory
+        #[arg(long)]
+        minutes: Option<u64>,
+    },
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -109,6 +116,7 @@ fn run(task: Task) -> Result<(), Fault> {
         }
         Task::Fuzz { minutes } => fuzz::run(minutes),
         Task::Window => pictures::run(),
+        Task::Stand { minutes } => stand::run(minutes),
         Task::Faults => faults::run(),
     }
 }
