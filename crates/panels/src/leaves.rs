@@ -1,36 +1,110 @@
 //! The sheets that lie over the Stand: the list of keys, the settings, the sound.
 
-use crate::keys::ENTRIES;
+mod form;
+mod keys_list;
+mod regions;
+mod settings;
+mod sound;
+
+use crate::keys::{Command, OF_SHEETS};
 use crate::stand::{Action, Leaf, Stand};
 use crate::theme::Theme;
-use egui::Ui;
+use egui::{Align, Frame, Id, Key, Layout, Modal, Modifiers, Role, ScrollArea, Ui, vec2};
+use form::Form;
 
-/// The sheet that is open.
-pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    match stand.leaf {
-        Some(Leaf::Keys) => keys_list(ui, theme),
-        _ => Vec::new(),
+/// Width of a sheet where there is room for it, as a share of the type size.
+const WIDTH: f32 = 52.0;
+/// Room that is left around it at least, in points.
+const AROUND: f32 = 12.0;
+/// How much of the Stand is to be seen behind it.
+const BEHIND: f32 = 0.35;
+/// A turn of the page, as a share of the height that is seen.
+const PAGE: f32 = 0.85;
+
+impl Leaf {
+    /// What it is called.
+    fn title(self) -> &'static str {
+        match self {
+            Self::Keys => "Keys",
+            Self::Settings => "Settings",
+            Self::Sound => "Sound",
+        }
     }
 }
 
-/// The list of keys; each line can be clicked as well.
-fn keys_list(ui: &mut Ui, theme: &Theme) -> Vec<Action> {
+/// The sheet that is open, and what was asked for on it.
+pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
+    let Some(leaf) = stand.leaf else {
+        return Vec::new();
+    };
+    let ctx = ui.ctx().clone();
+    let form = Form { theme };
+    let margin = theme.sizes.margin;
+    let room = ctx.content_rect().size() - 2.0 * vec2(AROUND + margin, AROUND + margin);
+    let width = (WIDTH * theme.sizes.caption).min(room.x);
     let mut asked = Vec::new();
-    egui::Window::new("Keys")
-        .title_bar(false)
-        .resizable(false)
-        .anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO)
+    let id = Id::unique(leaf.title());
+    let shown = Modal::new(id)
+        .backdrop_color(theme.paper.gamma_multiply(1.0 - BEHIND))
         .frame(
-            egui::Frame::new()
+            Frame::new()
                 .fill(theme.patch)
-                .inner_margin(theme.sizes.margin),
+                .stroke(theme.rule_stroke())
+                .inner_margin(margin),
         )
-        .show(ui.ctx(), |ui| {
-            for entry in &ENTRIES {
-                if ui.button(entry.said).clicked() {
-                    asked.push(Action::Do(entry.command));
-                }
-            }
+        .show(&ctx, |ui| {
+            form.dress(ui);
+            ui.set_width(width);
+            ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
+                node.set_role(Role::Dialog);
+                node.set_label(leaf.title());
+            });
+            let opened = ui.memory(egui::Memory::top_modal_layer) != Some(ui.layer_id());
+            let top = ui.cursor().top();
+            ui.horizontal(|ui| {
+                form.heading(ui, leaf.title());
+                ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                    let key = stand.options().keys.shown(Command::Close).unwrap_or("");
+                    let close = ui.button(format!("Close  {key}")).accessible_name("close");
+                    let close = form.mark(ui, close);
+                    if opened {
+                        close.request_focus();
+                    }
+                    if close.clicked() {
+                        asked.push(Action::Do(Command::Close));
+                    }
+                });
+            });
+            ui.separator();
+            let left = room.y - (ui.cursor().top() - top);
+            ScrollArea::vertical()
+                .max_height(left)
+                .min_scrolled_height(left)
+                .auto_shrink([false, true])
+                .show(ui, |ui| {
+                    turn_pages(ui, left);
+                    match leaf {
+                        Leaf::Keys => keys_list::keys_list_ui(ui, stand, &form, &mut asked),
+                        Leaf::Settings => settings::settings_ui(ui, stand, &form, &mut asked),
+                        Leaf::Sound => sound::sound_ui(ui, stand, &form, &mut asked),
+                    }
+                });
         });
+    if shown.backdrop_response.clicked() {
+        asked.push(Action::Do(Command::Close));
+    }
     asked
+}
+
+/// Page Up and Page Down turn the pages of the sheet.
+fn turn_pages(ui: &Ui, height: f32) {
+    if ui.ctx().text_edit_focused() {
+        return;
+    }
+    for key in OF_SHEETS {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            let down = if key == Key::PageDown { -1.0 } else { 1.0 };
+            ui.scroll_with_delta(vec2(0.0, down * PAGE * height));
+        }
+    }
 }
