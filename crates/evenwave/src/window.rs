@@ -6,7 +6,7 @@ mod watch;
 
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -140,6 +140,7 @@ struct Window {
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
+    pace: Pace,
     delays: Delays,
     watch: Option<Watch>,
 }
@@ -153,13 +154,14 @@ impl Window {
             Some(session) => listener::Source::Session(session.clone()),
             None => microphone(&options),
         };
-        let asked = start(&source, &options, takes.as_ref(), &context)?;
+        let pace = Pace::new();
+        let asked = start(&source, &options, takes.as_ref(), &context, &pace)?;
         let watch = match &opening.watch {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
         };
         let mut stand = Stand::new(options.clone());
-        for word in &opening.word {
+        if let Some(word) = &opening.word {
             stand.apply(Action::Heard(Heard::Word(word.clone())));
         }
         Ok(Self {
@@ -177,6 +179,7 @@ impl Window {
             takes,
             told,
             tell,
+            pace,
             delays: Delays::default(),
             watch,
         })
@@ -255,7 +258,7 @@ impl Window {
             let name = session.name().to_owned();
             let source = listener::Source::Session(session);
             // A session is nobody's take.
-            let listener = start(&source, &self.in_force, None, &self.context)?;
+            let listener = start(&source, &self.in_force, None, &self.context, &self.pace)?;
             Ok((name, listener))
         });
         match started {
@@ -301,6 +304,7 @@ impl Window {
             &self.in_force,
             self.takes.as_ref(),
             &self.context,
+            &self.pace,
         ) {
             Ok(listener) => {
                 self.asked = listener;
@@ -470,13 +474,43 @@ fn source_of(state: &DeviceState) -> Source {
     }
 }
 
+/// When the last picture was drawn, for the threads that wake the window.
+#[derive(Clone)]
+struct Pace {
+    begun: Instant,
+    /// In microseconds from `begun`.
+    last: Arc<AtomicU64>,
+}
+
+impl Pace {
+    fn new() -> Self {
+        Self {
+            begun: Instant::now(),
+            last: Arc::default(),
+        }
+    }
+
+    /// A picture is begun.
+    fn draw(&self) {
+        self.last
+            .store(self.begun.elapsed().as_micros() as u64, Relaxed);
+    }
+
+    /// How long to wait for the next one, so that there are no more than an eye needs.
+    fn wait(&self) -> Duration {
+        let last = Duration::from_micros(self.last.load(Relaxed));
+        PICTURE.saturating_sub(self.begun.elapsed().saturating_sub(last))
+    }
+}
+
 fn start(
     source: &listener::Source,
     options: &Options,
     takes: Option<&Takes>,
     context: &egui::Context,
+    pace: &Pace,
 ) -> Result<Listener, crate::fault::Fault> {
-    let context = context.clone();
+    let (context, pace) = (context.clone(), pace.clone());
     // An instrument file that cannot be read was told where it was chosen.
     let instrument = options.instrument().ok().flatten();
     let listening = Listening {
@@ -486,7 +520,7 @@ fn start(
     let from_microphone = matches!(source, listener::Source::Microphone { .. });
     let keeper = takes.filter(|_| from_microphone).map(Takes::keeper);
     Listener::start(listening, keeper, move || {
-        context.request_repaint_after(PICTURE);
+        context.request_repaint_after(pace.wait());
     })
 }
 
@@ -498,6 +532,7 @@ impl eframe::App for Window {
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
+        self.pace.draw();
         for action in stand_ui(ui, &self.stand) {
             self.do_asked(action);
         }

@@ -12,8 +12,9 @@ use super::heard::{DeviceState, Heard};
 use super::relay::Relay;
 use crate::chain::Chain;
 
-/// Samples that count as lost at once when the microphone breaks off.
-const BROKEN: u64 = 480;
+/// So much counts as lost at once when the microphone breaks off: enough to end a sounding note. It
+/// is never back sooner, for it is tried again half a second later.
+const BROKEN_SECS: f64 = 0.4;
 
 /// Listens to a microphone until it is told to stop or nobody listens any more.
 pub fn from_microphone<S: sound::Source>(
@@ -40,7 +41,7 @@ pub fn from_microphone<S: sound::Source>(
             } else if let (Some(chain), Some(rate_hz)) = (&mut chain, capture.sample_rate_hz())
                 && told_lost == 0
             {
-                told_lost = BROKEN;
+                told_lost = (BROKEN_SECS * f64::from(rate_hz)) as u64;
                 relay.break_off(chain, told_lost, rate_hz);
             }
             relay.send(Heard::Device(DeviceState::Microphone(status)));
