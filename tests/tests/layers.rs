@@ -12,21 +12,28 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("tone", &["tuning"]),
     ("pitch", &["tuning"]),
     ("vibrato", &["tuning", "pitch"]),
-    ("panels", &["tuning", "pitch", "vibrato"]),
+    ("coach", &["tuning", "vibrato"]),
+    ("journal", &["tuning", "vibrato", "coach"]),
+    (
+        "panels",
+        &["tuning", "pitch", "vibrato", "coach", "journal"],
+    ),
     (
         "evenwave",
-        &["tuning", "tone", "pitch", "vibrato", "sound", "panels"],
+        &[
+            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels",
+        ],
     ),
     (
         "whole-chain",
         &[
-            "tuning", "tone", "pitch", "vibrato", "sound", "panels", "evenwave",
+            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels", "evenwave",
         ],
     ),
 ];
 
 /// Crates that compute and nothing else: same input, same output.
-const PURE: &[&str] = &["tone", "pitch", "vibrato"];
+const PURE: &[&str] = &["tone", "pitch", "vibrato", "coach"];
 
 /// What a pure crate does not touch.
 const OUTSIDE: &[&str] = &[
