@@ -15,6 +15,7 @@ use eframe::egui;
 use panels::Source;
 use panels::keys::Command;
 use panels::options::Options;
+use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 use sound::CaptureStatus;
 
@@ -537,7 +538,8 @@ impl eframe::App for Window {
             self.do_asked(action);
         }
         let work = frame.info().cpu_usage.unwrap_or(0.0);
-        let newest = self.stand.live().time;
+        let live = self.stand.live();
+        let newest = live.time.filter(|_| live.sounding != Sounding::Silence);
         self.delays
             .draw(Instant::now(), newest, Duration::from_secs_f32(work));
         if self.stand.figures.is_some()

@@ -28,10 +28,10 @@ pub struct Delays {
 }
 
 impl Delays {
-    /// A picture was drawn at `now` whose newest frame stands for `newest`.
+    /// A picture was drawn at `now` whose newest frame stands for `newest`; `None` while nothing sounds.
     pub fn draw(&mut self, now: Instant, newest: Option<Secs>, work: Duration) {
         let fresh = newest.filter(|_| newest != self.newest);
-        self.newest = newest;
+        self.newest = newest.or(self.newest);
         let delay_ms = fresh.zip(self.origin).map(|(newest, origin)| {
             1e3 * (now.saturating_duration_since(origin).as_secs_f64() - newest.0)
         });

@@ -40,7 +40,8 @@ struct Line<'a> {
 pub struct Watch {
     file: File,
     begun: Instant,
-    last: Option<Instant>,
+    /// When the last line was written, and what it said of the source.
+    last: Option<(Instant, String)>,
     pictures: u64,
 }
 
@@ -59,13 +60,14 @@ impl Watch {
     pub fn look(&mut self, stand: &Stand, delays: &Delays) {
         self.pictures += 1;
         let now = Instant::now();
-        let due = self
-            .last
-            .is_none_or(|last| now.saturating_duration_since(last) >= EVERY);
+        let source = stand.source.said();
+        let due = self.last.as_ref().is_none_or(|(last, told)| {
+            now.saturating_duration_since(*last) >= EVERY || *told != source
+        });
         if !due {
             return;
         }
-        self.last = Some(now);
+        self.last = Some((now, source.clone()));
         let shown = Calm::of(stand);
         let figures = delays.figures();
         let line = Line {
@@ -73,7 +75,7 @@ impl Watch {
             note: &shown.note,
             rate: &shown.rate,
             width: &shown.width,
-            source: stand.source.said(),
+            source,
             take: match &stand.take {
                 Take::Kept { name, .. } => format!("kept {name}"),
                 other => format!("{other:?}"),
