@@ -9,7 +9,7 @@ use vibrato::Note;
 use crate::context::{Context, TakeId};
 use crate::error::JournalError;
 use crate::flac::FlacWriter;
-use crate::written::{Lost, NoteMeasures, TakeFile};
+use crate::written::{Answer, Lost, NoteMeasures, TakeFile};
 
 /// Names within the folder of a take.
 pub(crate) const SOUND: &str = "sound.flac";
@@ -130,6 +130,14 @@ impl TakeWriter {
             .map_err(|error| self.failed(&error))?;
         self.file.notes.push(note);
         Ok(())
+    }
+
+    /// The ear said this of a note; kept with the others when the take ends.
+    pub fn answer(&mut self, answer: Answer) -> Result<(), JournalError> {
+        self.file.answers.push(answer);
+        // A crash would otherwise lose it: there is little enough to write it anew.
+        let text = as_ron(&self.file, &self.folder)?;
+        write_whole(&self.folder.join(HEAD), &text)
     }
 
     /// Notes so far.

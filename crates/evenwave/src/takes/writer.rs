@@ -1,22 +1,353 @@
-//! TEMPORARY until the journal is there.
+//! The writer's thread: disk and nothing else.
 
 use std::path::Path;
-use std::sync::mpsc::Receiver;
+use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::time::{Duration, Instant};
+
+use coach::{Answer, Answered, Question};
+use journal::{Context, Journal, JournalError, TakeId, TakeWriter};
+use tuning::Secs;
 
 use super::{Job, Surroundings, TakeState};
 
+/// A journal that could not be opened is tried again so often.
+const RETRY: Duration = Duration::from_secs(5);
+
+/// Writes what it is given until the program ends.
 pub fn write(
-    _folder: &Path,
-    _surroundings: Surroundings,
+    folder: &Path,
+    surroundings: Surroundings,
     jobs: &Receiver<Job>,
     tell: &impl Fn(TakeState),
 ) {
-    tell(TakeState::Ready);
-    while let Ok(job) = jobs.recv() {
+    let mut writer = Writer {
+        folder,
+        tell,
+        surroundings,
+        journal: None,
+        tried: None,
+        running: None,
+        last: None,
+    };
+    writer.open();
+    loop {
+        match jobs.recv_timeout(RETRY) {
+            Ok(Job::End) | Err(RecvTimeoutError::Disconnected) => break,
+            Ok(job) => writer.work(job),
+            Err(RecvTimeoutError::Timeout) => writer.open(),
+        }
+    }
+    writer.finish();
+}
+
+struct Writer<'a, T> {
+    folder: &'a Path,
+    tell: &'a T,
+    surroundings: Surroundings,
+    journal: Option<Journal>,
+    tried: Option<Instant>,
+    running: Option<TakeWriter>,
+    /// The take that was finished last, and how many notes it has.
+    last: Option<(TakeId, usize)>,
+}
+
+impl<T: Fn(TakeState)> Writer<'_, T> {
+    /// Opens the journal if it is not open and it is time to try again.
+    fn open(&mut self) {
+        let early = self.tried.is_some_and(|tried| tried.elapsed() < RETRY);
+        if self.journal.is_some() || early {
+            return;
+        }
+        let again = self.tried.replace(Instant::now()).is_some();
+        match Journal::open(self.folder) {
+            Ok(opened) => {
+                self.journal = Some(opened.journal);
+                for kept in opened.mended {
+                    (self.tell)(TakeState::Word(format!(
+                        "the take {} had broken off; it is whole again, {:.1} s long",
+                        kept.id, kept.length_s
+                    )));
+                }
+                for error in opened.unmended {
+                    (self.tell)(TakeState::Word(format!(
+                        "a take that had broken off cannot be mended: {error}"
+                    )));
+                }
+                (self.tell)(TakeState::Ready);
+            }
+            // It was told the first time.
+            Err(_) if again => {}
+            Err(error) => self.trouble(&error),
+        }
+    }
+
+    fn trouble(&self, error: &JournalError) {
+        (self.tell)(TakeState::Trouble(error.to_string()));
+    }
+
+    /// A take that cannot go on is ended here; the next one tries again.
+    fn check(&mut self, done: Result<(), JournalError>) {
+        if let Err(error) = done {
+            self.trouble(&error);
+            // What is on the disk already is mended when the journal is opened next.
+            self.running = None;
+            self.journal = None;
+            self.tried = None;
+        }
+    }
+
+    fn work(&mut self, job: Job) {
         match job {
-            Job::Begin { .. } => tell(TakeState::Running),
-            Job::End => break,
-            _ => {}
+            Job::Begin { rate_hz, device } => self.begin(rate_hz, device),
+            Job::Sound(samples) => self.with_running(|take| take.sound(&samples)),
+            Job::Lost(samples) => self.with_running(|take| take.lost(samples)),
+            Job::Note(note) => self.with_running(|take| take.note(&note)),
+            Job::Finish => self.finish(),
+            Job::Discard => {
+                if let Some(take) = self.running.take() {
+                    let done = take.discard();
+                    let well = done.is_ok();
+                    self.check(done);
+                    if well {
+                        (self.tell)(TakeState::Ready);
+                    }
+                }
+            }
+            Job::Answer(answered) => self.answer(&answered),
+            Job::Surroundings(surroundings) => self.surroundings = surroundings,
+            // Seen to by the loop.
+            Job::End => {}
+        }
+    }
+
+    fn with_running(&mut self, work: impl FnOnce(&mut TakeWriter) -> Result<(), JournalError>) {
+        if let Some(take) = &mut self.running {
+            let done = work(take);
+            self.check(done);
+        }
+    }
+
+    fn begin(&mut self, rate_hz: u32, device: String) {
+        self.finish();
+        self.open();
+        let Some(journal) = &self.journal else { return };
+        let context = Context {
+            room: "Stand".to_owned(),
+            instrument: self.surroundings.instrument.clone(),
+            device,
+            tuning: self.surroundings.tuning,
+            ..Context::default()
+        };
+        match journal.begin(&context, rate_hz) {
+            Ok(take) => {
+                self.running = Some(take);
+                (self.tell)(TakeState::Running);
+            }
+            Err(error) => self.check(Err(error)),
+        }
+    }
+
+    fn finish(&mut self) {
+        let Some(take) = self.running.take() else {
+            return;
+        };
+        let notes = take.notes();
+        match take.finish() {
+            Ok(kept) => {
+                self.last = Some((kept.id.clone(), notes));
+                (self.tell)(TakeState::Kept {
+                    name: kept.id.to_string(),
+                    length: Secs(kept.length_s),
+                });
+            }
+            Err(error) => self.check(Err(error)),
+        }
+    }
+
+    /// The ear answered about the note that ended last: it is in the running take, or the last one.
+    fn answer(&mut self, answered: &Answered) {
+        let answer = |notes: usize| {
+            let note = notes.checked_sub(1)?;
+            Some(journal::Answer {
+                note,
+                question: question_word(answered.question).to_owned(),
+                answer: answer_word(answered.answer).to_owned(),
+                measured: answered.truth.map(|truth| answer_word(truth).to_owned()),
+            })
+        };
+        if let Some(take) = &mut self.running
+            && let Some(answer) = answer(take.notes())
+        {
+            let done = take.answer(answer);
+            self.check(done);
+        } else if let (Some(journal), Some((id, notes))) = (&self.journal, &self.last)
+            && let Some(answer) = answer(*notes)
+            && let Err(error) = journal.answer(id, answer)
+        {
+            self.trouble(&error);
+        }
+    }
+}
+
+fn question_word(question: Question) -> &'static str {
+    match question {
+        Question::Evenness => "evenness",
+        Question::Width => "width",
+        Question::Centre => "centre",
+    }
+}
+
+fn answer_word(answer: Answer) -> &'static str {
+    match answer {
+        Answer::Even => "even",
+        Answer::Uneven => "uneven",
+        Answer::Wider => "wider",
+        Answer::Narrower => "narrower",
+        Answer::High => "high",
+        Answer::Low => "low",
+        Answer::OnIt => "on it",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::PathBuf;
+    use std::sync::Mutex;
+    use std::sync::mpsc::sync_channel;
+
+    use tuning::Tuning;
+
+    use super::*;
+
+    fn folder(name: &str) -> PathBuf {
+        let path = std::env::temp_dir().join(format!("takes-{}-{name}", std::process::id()));
+        std::fs::remove_dir_all(&path).ok();
+        path
+    }
+
+    fn surroundings() -> Surroundings {
+        Surroundings {
+            instrument: Some("viola".to_owned()),
+            tuning: Tuning::default(),
+        }
+    }
+
+    /// What is told while these jobs are done.
+    fn told(folder: &Path, jobs: Vec<Job>) -> Vec<TakeState> {
+        let (sender, waiting) = sync_channel(jobs.len() + 1);
+        for job in jobs {
+            sender.send(job).expect("there is room");
+        }
+        sender.send(Job::End).expect("there is room");
+        let told = Mutex::new(Vec::new());
+        write(folder, surroundings(), &waiting, &|state| {
+            told.lock().expect("one thread").push(state);
+        });
+        told.into_inner().expect("one thread")
+    }
+
+    fn begin() -> Job {
+        Job::Begin {
+            rate_hz: 48_000,
+            device: "USB Audio".to_owned(),
+        }
+    }
+
+    #[test]
+    fn a_take_is_written_with_its_surroundings_and_an_answer_that_came_late() {
+        let folder = folder("answer");
+        let note = tests_note();
+        let answered = Answered {
+            question: Question::Centre,
+            answer: Answer::High,
+            truth: Some(Answer::OnIt),
+        };
+        let told = told(
+            &folder,
+            vec![
+                begin(),
+                Job::Sound(vec![0.1; 48_000]),
+                Job::Note(Box::new(note)),
+                Job::Answer(answered),
+                Job::Finish,
+                Job::Answer(answered),
+            ],
+        );
+        assert_eq!(told[..2], [TakeState::Ready, TakeState::Running]);
+        assert!(matches!(&told[2], TakeState::Kept { length, .. } if length.0 == 1.0));
+        let journal = Journal::open(&folder)
+            .expect("the writer let go of it")
+            .journal;
+        let takes = journal.takes().expect("read");
+        let file = journal.take(&takes[0]).expect("read");
+        assert_eq!(file.instrument.as_deref(), Some("viola"));
+        assert_eq!(file.device, "USB Audio");
+        assert_eq!(file.notes.len(), 1);
+        assert_eq!(file.answers.len(), 2);
+        assert_eq!(file.answers[0], file.answers[1]);
+        assert_eq!(file.answers[0].measured.as_deref(), Some("on it"));
+        drop(journal);
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
+    }
+
+    #[test]
+    fn a_program_that_ends_finishes_its_take_and_a_discarded_one_leaves_nothing() {
+        let folder = folder("end");
+        let told = told(
+            &folder,
+            vec![
+                begin(),
+                Job::Sound(vec![0.1; 4_800]),
+                Job::Discard,
+                begin(),
+                Job::Sound(vec![0.1; 9_600]),
+            ],
+        );
+        assert!(matches!(told.last(), Some(TakeState::Kept { length, .. }) if length.0 == 0.2));
+        let journal = Journal::open(&folder).expect("free").journal;
+        assert_eq!(journal.takes().expect("read").len(), 1);
+        drop(journal);
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_is_told_and_nothing_falls_over() {
+        let folder = folder("none");
+        std::fs::write(&folder, "a file in its place").expect("written");
+        let told = told(
+            &folder,
+            vec![begin(), Job::Sound(vec![0.1; 480]), Job::Finish],
+        );
+        let TakeState::Trouble(words) = &told[0] else {
+            panic!("{told:?}");
+        };
+        assert!(words.contains(&folder.display().to_string()), "{words}");
+        std::fs::remove_file(folder).expect("the test's own file");
+    }
+
+    fn tests_note() -> vibrato::Note {
+        use tuning::{Cents, Hz};
+        use vibrato::Measure;
+        vibrato::Note {
+            start: Secs(0.1),
+            end: Secs(0.9),
+            midi: 57,
+            reference: Hz(220.0),
+            f0: Measure {
+                value: Hz(220.0),
+                se: None,
+            },
+            offset: Measure {
+                value: Cents(0.0),
+                se: None,
+            },
+            level_dbfs: -20.0,
+            confidence: 0.9,
+            unsteadiness: Cents(1.0),
+            vibrato: None,
+            straight: true,
+            rebows: Vec::new(),
+            remarks: vibrato::Remarks::default(),
         }
     }
 }
