@@ -233,7 +233,7 @@ impl Bench {
         .concat();
         let shown = self.window("pulled", &faults, Some(&played), 24.0, &[])?;
         shown.ends_well(checks);
-        let told = shown.within(goes, back + 1.0, "source");
+        let told = shown.within(goes - 1.0, back + 1.0, "source");
         let gone = told.iter().find(|said| said.contains("gone"));
         checks.that(
             gone.is_some(),
