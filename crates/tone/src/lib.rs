@@ -14,10 +14,12 @@
 //! # Ok::<(), tone::SpecError>(())
 //! ```
 
+mod beat;
 mod body;
 mod bow;
 mod chance;
 mod check;
+mod drone;
 mod line;
 mod render;
 mod room;
@@ -25,7 +27,9 @@ mod spec;
 mod swing;
 mod truth;
 
+pub use beat::{Beat, BeatWish, Beaten};
 pub use check::SpecError;
+pub use drone::{Drone, DroneWish};
 pub use render::Rendering;
 pub use spec::{
     Body, Bow, Clicks, Factor, Hum, Join, Line, NoteSpec, OpenString, Room, Shape, Spec, VERSION,

@@ -1,0 +1,228 @@
+//! A metronome's beats as a stream of samples, each at its place to the sample.
+
+use std::f64::consts::{PI, TAU};
+
+/// A click is a short burst in a narrow band, well above the partials from which the pitch of a bowed
+/// string is told, so that one that leaks into the microphone does not disturb it.
+const CLICK_HZ: f64 = 6_500.0;
+const STRESS_HZ: f64 = 8_000.0;
+const CLICK_SECS: f64 = 0.012;
+/// Level of its peak, in dB below full scale, of a plain and of a stressed beat.
+const CLICK_DB: f64 = -20.0;
+const STRESS_DB: f64 = -14.0;
+
+/// How it is to beat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BeatWish {
+    /// Beats per minute, above 0.
+    pub bpm: f64,
+    /// Each so manyth beat is stressed; 1 or 0 stresses none.
+    pub bar: u32,
+    /// The clicks are heard; otherwise only their times are told.
+    pub audible: bool,
+}
+
+/// One beat.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Beaten {
+    /// The sample on which its click starts to rise, from the start of the stream.
+    pub sample: u64,
+    /// Its place in the bar, from 0.
+    pub place: u32,
+}
+
+/// A metronome. A change of tempo holds from the next beat on; beats are counted from the first one by
+/// exact arithmetic, so that no rounding adds up.
+#[derive(Clone, Debug)]
+pub struct Beat {
+    rate_hz: f64,
+    wish: Option<BeatWish>,
+    /// The next sample of the stream.
+    now: u64,
+    /// Where beats are counted from, and how many of them there were since.
+    origin: f64,
+    beats: u64,
+    place: u32,
+    /// The beat that is sounding, and whether it is stressed.
+    click: Option<(u64, bool)>,
+}
+
+impl Beat {
+    /// A metronome at rest, at `rate_hz` samples a second.
+    pub fn new(rate_hz: u32) -> Self {
+        Self {
+            rate_hz: f64::from(rate_hz),
+            wish: None,
+            now: 0,
+            origin: 0.0,
+            beats: 0,
+            place: 0,
+            click: None,
+        }
+    }
+
+    /// From now on it beats like this, or not at all. The first beat comes at once.
+    pub fn set(&mut self, wish: Option<BeatWish>) {
+        match (self.wish, wish) {
+            (None, Some(_)) => {
+                (self.origin, self.beats, self.place) = (self.now as f64, 0, 0);
+            }
+            (Some(before), Some(after)) if before.bpm != after.bpm && self.beats > 0 => {
+                // The beat before this one is where the new tempo counts from.
+                let last = self.due(before, self.beats - 1);
+                (self.origin, self.beats) = (last, 1);
+                if self.due(after, 1) < self.now as f64 {
+                    (self.origin, self.beats) = (self.now as f64, 0);
+                }
+            }
+            _ => {}
+        }
+        self.wish = wish;
+    }
+
+    /// Where the beat of this number lies, in samples.
+    fn due(&self, wish: BeatWish, beat: u64) -> f64 {
+        self.origin + beat as f64 * 60.0 * self.rate_hz / wish.bpm
+    }
+
+    /// Adds its next samples to `out`, and tells the beats that begin in them.
+    pub fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(Beaten)) {
+        for sample in out {
+            if let Some(wish) = self.wish
+                && self.now as f64 >= self.due(wish, self.beats).round()
+            {
+                self.beats += 1;
+                tell(Beaten {
+                    sample: self.now,
+                    place: self.place,
+                });
+                if wish.audible {
+                    self.click = Some((self.now, wish.bar > 1 && self.place == 0));
+                }
+                self.place = (self.place + 1) % wish.bar.max(1);
+            }
+            if let Some((start, stressed)) = self.click {
+                let secs = (self.now - start) as f64 / self.rate_hz;
+                if secs < CLICK_SECS {
+                    *sample += click(secs, stressed) as f32;
+                } else {
+                    self.click = None;
+                }
+            }
+            self.now += 1;
+        }
+    }
+
+    /// So many samples pass unplayed; beats that would have begun in them are told.
+    pub fn pass(&mut self, samples: u64, mut tell: impl FnMut(Beaten)) {
+        let mut unheard = [0.0; 64];
+        let mut left = samples;
+        while left > 0 {
+            let count = left.min(unheard.len() as u64) as usize;
+            self.add(&mut unheard[..count], &mut tell);
+            left -= count as u64;
+        }
+    }
+
+    /// Neither beats nor sounds.
+    pub fn is_silent(&self) -> bool {
+        self.wish.is_none() && self.click.is_none()
+    }
+}
+
+/// A burst under a squared-sine (Hann) window: its spectrum lies within `2 / CLICK_SECS` of its middle.
+fn click(secs: f64, stressed: bool) -> f64 {
+    let (hz, db) = if stressed {
+        (STRESS_HZ, STRESS_DB)
+    } else {
+        (CLICK_HZ, CLICK_DB)
+    };
+    let window = (PI * secs / CLICK_SECS).sin().powi(2);
+    10f64.powf(db / 20.0) * window * (TAU * hz * secs).sin()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+
+    fn wish(bpm: f64) -> Option<BeatWish> {
+        Some(BeatWish {
+            bpm,
+            bar: 3,
+            audible: true,
+        })
+    }
+
+    fn run(beat: &mut Beat, samples: usize) -> (Vec<f32>, Vec<Beaten>) {
+        let mut out = vec![0.0; samples];
+        let mut beats = Vec::new();
+        for block in out.chunks_mut(251) {
+            beat.add(block, |beaten| beats.push(beaten));
+        }
+        (out, beats)
+    }
+
+    #[test]
+    fn beats_stay_in_place_to_the_sample_over_ten_minutes() {
+        for bpm in [20.0, 61.0, 97.0, 208.0] {
+            let mut beat = Beat::new(RATE_HZ);
+            beat.set(wish(bpm));
+            let (_, beats) = run(&mut beat, 600 * RATE_HZ as usize);
+            assert_eq!(beats.len(), (10.0 * bpm) as usize, "{bpm}");
+            for (number, beaten) in beats.iter().enumerate() {
+                let due = number as f64 * 60.0 * f64::from(RATE_HZ) / bpm;
+                assert!(
+                    (beaten.sample as f64 - due).abs() <= 0.5,
+                    "{bpm}: beat {number}"
+                );
+                assert_eq!(beaten.place, number as u32 % 3);
+            }
+        }
+    }
+
+    #[test]
+    fn a_new_tempo_holds_from_the_next_beat_on() {
+        let mut beat = Beat::new(RATE_HZ);
+        beat.set(wish(60.0));
+        let (_, before) = run(&mut beat, 100_000);
+        assert_eq!(before.len(), 3);
+        beat.set(wish(120.0));
+        let (_, after) = run(&mut beat, 100_000);
+        // The third beat fell on 96 000; half a second later comes the fourth.
+        assert_eq!(after[0].sample, 96_000 + 24_000);
+        assert_eq!(after[1].sample, 96_000 + 48_000);
+    }
+
+    #[test]
+    fn a_click_lies_in_its_narrow_band() {
+        let mut beat = Beat::new(RATE_HZ);
+        beat.set(wish(20.0));
+        let (mut out, _) = run(&mut beat, 4_800);
+        let plan = realfft::RealFftPlanner::<f32>::new().plan_fft_forward(out.len());
+        let mut spectrum = plan.make_output_vec();
+        plan.process(&mut out, &mut spectrum).expect("lengths fit");
+        let power = |low: usize, high: usize| -> f64 {
+            // 10 Hz from line to line.
+            let lines = spectrum[low / 10..high / 10].iter();
+            lines.map(|line| f64::from(line.norm_sqr())).sum()
+        };
+        let below = power(0, 5_000) / power(5_000, 24_000);
+        assert!(10.0 * below.log10() < -60.0, "{} dB", 10.0 * below.log10());
+    }
+
+    #[test]
+    fn an_inaudible_metronome_tells_its_beats_and_is_silent() {
+        let mut beat = Beat::new(RATE_HZ);
+        beat.set(wish(60.0).map(|wish| BeatWish {
+            audible: false,
+            ..wish
+        }));
+        let (out, beats) = run(&mut beat, 100_000);
+        assert_eq!(beats.len(), 3);
+        assert!(out.iter().all(|s| *s == 0.0));
+        beat.set(None);
+        assert!(beat.is_silent());
+    }
+}
