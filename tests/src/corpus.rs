@@ -126,10 +126,10 @@ const BURST_HZ: (f64, f64) = (300.0, 2_000.0);
 pub const ROOM_WIDTH: f64 = 40.0;
 
 /// Chance for one cell.
-struct Draw(ChaCha8Rng);
+pub(crate) struct Draw(ChaCha8Rng);
 
 impl Draw {
-    fn new(seed: u64, cell: &str) -> Self {
+    pub(crate) fn new(seed: u64, cell: &str) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         // FNV-1a over the cell's name.
         let stream = cell.bytes().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| {
@@ -139,25 +139,25 @@ impl Draw {
         Self(rng)
     }
 
-    fn even(&mut self, low: f64, high: f64) -> f64 {
+    pub(crate) fn even(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.0.random::<f64>()
     }
 
-    fn whole(&mut self, low: i32, high: i32) -> i32 {
+    pub(crate) fn whole(&mut self, low: i32, high: i32) -> i32 {
         self.0.random_range(low..=high)
     }
 
-    fn yes(&mut self) -> bool {
+    pub(crate) fn yes(&mut self) -> bool {
         self.0.random::<bool>()
     }
 
     /// How far the player's whole tuning lies beside A4 = 440 Hz, in cents.
-    fn tuning(&mut self) -> f64 {
+    pub(crate) fn tuning(&mut self) -> f64 {
         self.even(-22.0, 22.0)
     }
 
     /// A note up to 8 cents beside the player's tuning, as on a real fingerboard.
-    fn note(&mut self, start: f64, length: f64, midi: i32, tuning: f64) -> NoteSpec {
+    pub(crate) fn note(&mut self, start: f64, length: f64, midi: i32, tuning: f64) -> NoteSpec {
         let cents = 100.0 * f64::from(midi - 69) + tuning + self.even(-8.0, 8.0);
         let f0 = Hz(440.0).raised(Cents(cents));
         NoteSpec {
@@ -213,7 +213,7 @@ impl Draw {
     }
 
     /// The sound of these notes on an instrument and with a bow noise of its own.
-    fn sound(&mut self, notes: Vec<NoteSpec>, snr_db: f64) -> Spec {
+    pub(crate) fn sound(&mut self, notes: Vec<NoteSpec>, snr_db: f64) -> Spec {
         let mut between = |low: f64, high: f64| Hz(low * (high / low).powf(self.even(0.0, 1.0)));
         let bow = Bow {
             snr_db: Some(snr_db),

@@ -1,5 +1,6 @@
 //! The whole chain under test: sounds of known pitch, what the ear says of them, and the scores.
 
 pub mod corpus;
+pub mod drill_corpus;
 pub mod listening;
 pub mod scoring;

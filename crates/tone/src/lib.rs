@@ -21,6 +21,7 @@ mod chance;
 mod check;
 mod drone;
 mod line;
+mod phase;
 mod render;
 mod room;
 mod spec;
@@ -30,6 +31,7 @@ mod truth;
 pub use beat::{Beat, BeatWish, Beaten};
 pub use check::SpecError;
 pub use drone::{Drone, DroneWish};
+pub use phase::Phase;
 pub use render::Rendering;
 pub use spec::{
     Body, Bow, Clicks, Factor, Hum, Join, Line, NoteSpec, OpenString, Room, Shape, Spec, VERSION,

@@ -25,7 +25,8 @@ pub struct Pitch<'a> {
 }
 
 impl<'a> Pitch<'a> {
-    fn new(note: &'a NoteSpec, mut chance: Chance) -> Self {
+    /// The pitch of `note`; `chance` must be that of its place in the specification.
+    pub fn new(note: &'a NoteSpec, mut chance: Chance) -> Self {
         let wander = if note.wander.get() > 0.0 {
             let amplitude = note.wander.get() * (2.0 / WANDERERS as f64).sqrt();
             let mut one = || {

@@ -1,0 +1,369 @@
+//! Rounds of drills as a player might play them: made by seed, every turn's oscillations known.
+
+use crate::corpus::Draw;
+use tone::{Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+
+/// Orders of the fingers: those of the shipped transfers.
+pub const ORDERS: [&[u8]; 5] = [
+    &[2],
+    &[2, 3, 2],
+    &[2, 3, 4, 3, 2],
+    &[2, 1, 2],
+    &[1, 2, 3, 4],
+];
+/// Rates and widths of the rounds, in Hz and cents.
+const RATES_HZ: (f64, f64) = (0.5, 8.0);
+const WIDTHS: (f64, f64) = (8.0, 120.0);
+/// No turn is shorter or longer than this, in seconds: nobody changes fingers faster, and slower ones
+/// only cost time.
+const TURN_SECS: (f64, f64) = (0.35, 5.0);
+/// Bow noise, and the room, as the bar asks for them.
+const NOISE_DB: f64 = 25.0;
+const ROOM_T60_SECS: f64 = 0.8;
+/// Direct sound over the room's: a microphone within about 60 cm.
+const ROOM_DRR_DB: f64 = 10.0;
+/// An uneven player: successive cycles differ by 18 % in rate and 10 % in width on average (Small, in
+/// Seashore). The mean difference of two normal values is 2/√π of their standard deviation.
+pub const UNEVEN_PCT: (f64, f64) = (18.0 / 1.128, 10.0 / 1.128);
+/// The finger changes so many cycles early or late at most.
+const OFF_COUNT: f64 = 0.15;
+/// Silence before the first note, in seconds.
+const LEAD_SECS: f64 = 0.4;
+
+/// How one finger follows another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Change {
+    /// The bow and the motion go on.
+    Through,
+    /// The bow goes on, the motion stops for so many seconds around the change.
+    Gap(f64),
+    /// The bow stops for so many seconds, and the motion with it.
+    Stop(f64),
+}
+
+/// What one finger is to play.
+#[derive(Clone, Debug)]
+pub struct Wish {
+    /// The finger.
+    pub finger: u8,
+    /// The note.
+    pub midi: i32,
+    /// Pressed beside the note, in cents.
+    pub beside: f64,
+    /// Oscillations per second.
+    pub rate_hz: f64,
+    /// Crest to trough, in cents.
+    pub width: f64,
+    /// Standard deviations of period and width, in percent.
+    pub jitter_pct: (f64, f64),
+    /// The course of an oscillation.
+    pub shape: Shape,
+    /// The centre rises by this much from the start of the turn to its end.
+    pub rise: f64,
+    /// Oscillations made.
+    pub cycles: f64,
+    /// How it goes on to the next finger.
+    pub then: Change,
+}
+
+/// One finger's turn, as it was played.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrueTurn {
+    /// The finger.
+    pub finger: u8,
+    /// Its note.
+    pub midi: i32,
+    /// Start and end of its sound, in seconds.
+    pub start: f64,
+    /// See `start`.
+    pub end: f64,
+    /// Advance of the motion, in cycles.
+    pub cycles: f64,
+    /// Time without motion at the change to the next finger.
+    pub gap: Option<f64>,
+}
+
+/// One round: what is played, and what is true of it.
+#[derive(Clone, Debug)]
+pub struct Round {
+    /// The sound.
+    pub spec: Spec,
+    /// The turns.
+    pub turns: Vec<TrueTurn>,
+    /// Oscillations asked of each finger.
+    pub asked: u32,
+    /// Nominal rate and width.
+    pub rate_hz: f64,
+    /// See `rate_hz`.
+    pub width: f64,
+    /// How the fingers follow each other.
+    pub change: Change,
+    /// All fingers on the same note.
+    pub same_pitch: bool,
+    /// What the sound suffers from, in words.
+    pub what: String,
+}
+
+/// Plays wishes one after the other, on one string.
+pub(crate) struct Player<'a> {
+    draw: &'a mut Draw,
+    tuning: f64,
+    /// The sound so far.
+    pub spec: Spec,
+    /// The turns so far.
+    pub turns: Vec<TrueTurn>,
+    time: f64,
+    /// Where in its cycle the motion goes on; `None`: it sets out anew.
+    phase: Option<f64>,
+    /// Rest of the gap that lies in the next turn.
+    delay: f64,
+    detached: bool,
+}
+
+impl<'a> Player<'a> {
+    /// A player before the first note.
+    pub fn new(draw: &'a mut Draw, snr_db: f64) -> Self {
+        let spec = draw.sound(Vec::new(), snr_db);
+        Self {
+            tuning: draw.tuning(),
+            draw,
+            spec,
+            turns: Vec::new(),
+            time: LEAD_SECS,
+            phase: None,
+            delay: 0.0,
+            detached: true,
+        }
+    }
+
+    /// Lets `secs` pass in silence; the next note is bowed anew.
+    pub fn rest(&mut self, secs: f64) {
+        self.time += secs;
+        (self.phase, self.delay, self.detached) = (None, 0.0, true);
+    }
+
+    /// Plays one turn; the note is in tune with the player's own tuning to ±`beside` cents.
+    pub fn play(&mut self, wish: &Wish) {
+        let mut note = self.draw.note(self.time, 1.0, wish.midi, self.tuning);
+        // The finger falls where it is asked to, not where chance would have it.
+        let in_tune = 100.0 * f64::from(wish.midi - 69) + self.tuning;
+        note.f0 = Hz(440.0).raised(Cents(in_tune + wish.beside - 0.5 * wish.rise));
+        note.drift = Cents(wish.rise);
+        note.wander = Cents(1.0);
+        if !self.detached {
+            note.join = Join::Legato;
+        }
+        let upward = self.draw.yes();
+        note.vibrato = Some(VibratoSpec {
+            shape: wish.shape,
+            rate_jitter_pct: wish.jitter_pct.0,
+            width_jitter_pct: wish.jitter_pct.1,
+            phase: self.phase,
+            delay: Secs(if self.phase.is_none() {
+                self.delay
+            } else {
+                0.0
+            }),
+            upward,
+            ..VibratoSpec::regular(Hz(wish.rate_hz), Cents(wish.width))
+        });
+        // Long enough to see where the motion will be; cut to length at once.
+        note.length = Secs(2.5 * (wish.cycles + 2.0) / wish.rate_hz + self.delay);
+        let number = self.spec.lines[0].notes.len();
+        self.spec.lines[0].notes.push(note);
+        let from = self.phase.unwrap_or(if upward { 0.25 } else { -0.25 });
+        let to = match wish.then {
+            Change::Through => from + wish.cycles,
+            // The motion ends on the straight pitch.
+            Change::Gap(_) | Change::Stop(_) => {
+                (2.0 * (from + wish.cycles - 0.25)).round() / 2.0 + 0.25
+            }
+        };
+        let length = Phase::of(&self.spec, 0, number).map_or(1.0, |phase| phase.when(to).get());
+        let notes = &mut self.spec.lines[0].notes;
+        notes[number].length = Secs(length);
+        let (start, mut end) = (self.time, self.time + length);
+        let gap = match wish.then {
+            Change::Through => {
+                (self.phase, self.delay, self.detached) = (Some(to.rem_euclid(1.0)), 0.0, false);
+                None
+            }
+            Change::Gap(gap) => {
+                let tail = gap * self.draw.even(0.25, 0.75);
+                let straight = NoteSpec {
+                    start: Secs(end),
+                    length: Secs(tail),
+                    f0: notes[number].f0.raised(Cents(wish.rise)),
+                    join: Join::Legato,
+                    attack: Secs(0.01),
+                    release: Secs(0.01),
+                    drift: Cents(0.0),
+                    vibrato: None,
+                    ..notes[number].clone()
+                };
+                notes.push(straight);
+                end += tail;
+                (self.phase, self.delay, self.detached) = (None, gap - tail, false);
+                Some(gap)
+            }
+            Change::Stop(gap) => {
+                (self.phase, self.delay, self.detached) = (None, 0.0, true);
+                Some(gap)
+            }
+        };
+        self.turns.push(TrueTurn {
+            finger: wish.finger,
+            midi: wish.midi,
+            start,
+            end,
+            cycles: to - from,
+            gap,
+        });
+        self.time = end
+            + match wish.then {
+                Change::Stop(gap) => gap,
+                _ => 0.0,
+            };
+    }
+
+    /// The sound and the turns; nothing follows the last one.
+    pub fn done(mut self) -> (Spec, Vec<TrueTurn>) {
+        if let Some(last) = self.turns.last_mut() {
+            last.gap = None;
+        }
+        (self.spec, self.turns)
+    }
+}
+
+/// Notes for fingers 1 to 4 from `lowest` up, a semitone or a whole tone apart each.
+fn hand(draw: &mut Draw, lowest: i32) -> [i32; 4] {
+    let mut midi = lowest;
+    [0; 4].map(|_| {
+        let here = midi;
+        midi += draw.whole(1, 2);
+        here
+    })
+}
+
+/// `count` rounds to be counted: rates 0.5 to 8 Hz and widths 8 to 120 cents spread evenly over their
+/// logarithms, 25 dB bow noise; half of the players uneven, a third jerky, a third in a room.
+pub fn counted_rounds(seed: u64, count: usize) -> Vec<Round> {
+    let mut draw = Draw::new(seed, "drill counted");
+    (0..count)
+        .map(|index| counted_round(&mut draw, index))
+        .collect()
+}
+
+fn counted_round(draw: &mut Draw, index: usize) -> Round {
+    let log_even =
+        |draw: &mut Draw, (low, high): (f64, f64)| low * (high / low).powf(draw.even(0.0, 1.0));
+    let order = ORDERS[index % ORDERS.len()];
+    let rate_hz = log_even(draw, RATES_HZ);
+    let width = log_even(draw, WIDTHS);
+    let least = (TURN_SECS.0 * rate_hz).ceil().max(1.0) as i32;
+    let most = ((TURN_SECS.1 * rate_hz).floor() as i32).clamp(least, 12);
+    let asked = draw.whole(least, most.max(least));
+    let uneven = draw.yes();
+    let jerky = draw.whole(0, 2) == 0;
+    let room = draw.whole(0, 2) == 0;
+    let shape = match (jerky, draw.yes()) {
+        (false, _) => Shape::Sine,
+        (true, true) => Shape::Flattened(draw.even(1.5, 3.0)),
+        (true, false) => Shape::Skewed(if draw.yes() { 0.3 } else { 0.7 }),
+    };
+    let lowest = draw.whole(38, 79);
+    // Only a change by the break in the motion, or by the bow, can be told on one note.
+    let kind = draw.whole(0, 9);
+    let gap = draw.even(0.15, 0.6);
+    let gap_is_seen = gap * rate_hz > 1.0;
+    let (change, same_pitch) = match kind {
+        0..=4 => (Change::Through, false),
+        5..=7 => (Change::Gap(gap), false),
+        8 => (Change::Stop(gap), draw.yes()),
+        _ if gap_is_seen => (Change::Gap(gap), true),
+        _ => (Change::Gap(gap), false),
+    };
+    let hand = if same_pitch {
+        [lowest; 4]
+    } else {
+        hand(draw, lowest)
+    };
+    let mut player = Player::new(draw, NOISE_DB);
+    for (number, &finger) in order.iter().enumerate() {
+        // One finger in ten miscounts.
+        let miscount = match player.draw.whole(0, 19) {
+            0 => 1.0,
+            1 if asked > 1 => -1.0,
+            _ => 0.0,
+        };
+        let off = player.draw.even(-OFF_COUNT, OFF_COUNT);
+        let then = match change {
+            Change::Gap(_) => Change::Gap(player.draw.even(0.8, 1.25) * gap),
+            Change::Stop(_) => Change::Stop(player.draw.even(0.8, 1.25) * gap),
+            Change::Through => Change::Through,
+        };
+        let then = match then {
+            Change::Gap(gap) => Change::Gap(gap.clamp(0.15, 0.6)),
+            Change::Stop(gap) => Change::Stop(gap.clamp(0.15, 0.6)),
+            Change::Through => Change::Through,
+        };
+        let last = number + 1 == order.len();
+        let beside = player.draw.even(-8.0, 8.0);
+        player.play(&Wish {
+            finger,
+            midi: hand[usize::from(finger) - 1],
+            beside,
+            rate_hz,
+            width,
+            jitter_pct: if uneven { UNEVEN_PCT } else { (2.0, 3.0) },
+            shape,
+            rise: 0.0,
+            cycles: f64::from(asked) + miscount + off,
+            then: if last { Change::Stop(0.2) } else { then },
+        });
+    }
+    let (mut spec, turns) = player.done();
+    if room {
+        spec.room = Some(Room {
+            t60: Secs(ROOM_T60_SECS),
+            drr_db: ROOM_DRR_DB,
+        });
+    }
+    Round {
+        spec,
+        turns,
+        asked: asked as u32,
+        rate_hz,
+        width,
+        change,
+        same_pitch,
+        what: format!(
+            "{}{}{}",
+            if uneven { "uneven " } else { "" },
+            if jerky { "jerky " } else { "" },
+            if room { "room" } else { "" }
+        ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_round_can_be_played_and_is_the_same_again() {
+        let (rounds, again) = (counted_rounds(3, 20), counted_rounds(3, 20));
+        for (round, again) in rounds.iter().zip(&again) {
+            assert_eq!(round.spec, again.spec);
+            let truth = round.spec.render().expect("playable").truth;
+            assert_eq!(truth.lines[0].notes[0].start.get(), round.turns[0].start);
+            for turn in &round.turns {
+                assert!(
+                    (turn.cycles - f64::from(round.asked)).abs() < 1.3,
+                    "{turn:?}"
+                );
+            }
+        }
+    }
+}
