@@ -186,6 +186,7 @@ mod tests {
                     time: Secs(time),
                     pitch: Some(Cents(-300.0 + 20.0 * (time * 36.0).sin())),
                     confidence: 0.95,
+                    level_dbfs: -20.0,
                     joined: i > 0,
                 }
             })

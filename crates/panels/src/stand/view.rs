@@ -3,7 +3,7 @@
 use super::layout::{LEAST_WIDTH, Layout};
 use super::state::{Action, Stand};
 use crate::gauge::{self, gauge_ui};
-use crate::{bar, keys, leaves, level_meter, measures_strip, note_head, theme, trace};
+use crate::{bar, keys, leaves, level_meter, measures_strip, note_head, question, theme, trace};
 use egui::{CentralPanel, Frame, Rect, ScrollArea, Ui};
 
 /// Draws the Stand over the whole window and says what was asked for.
@@ -25,7 +25,10 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
                     let layout = Layout::of(area, theme);
                     note_head::note_head_ui(ui, layout.note, stand, theme);
                     level_meter::level_meter_ui(ui, layout.words, stand, theme);
-                    trace::trace_ui(ui, layout.trace, stand, theme);
+                    if stand.revealed() {
+                        trace::trace_ui(ui, layout.trace, stand, theme);
+                    }
+                    asked.extend(question::question_ui(ui, layout.trace, stand, theme));
                     gauge_ui(ui, layout.rate, &gauge::rate(stand), theme);
                     gauge_ui(ui, layout.width, &gauge::width(stand), theme);
                     measures_strip::measures_strip_ui(ui, layout.strip, stand, theme);

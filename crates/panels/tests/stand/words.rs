@@ -1,130 +1,19 @@
-//! The Stand as a player meets it: what is said, what keys and clicks do. Without a window system.
+//! What is said: on the sheet and to a screen reader.
 
+use crate::WINDOW;
+use crate::heard::{B_FLAT_3, ended, hear, measure, reference, sound, stand, vibrato};
+use crate::scenes::harness;
 use egui::accesskit::Role;
-use egui::{Key, Vec2, vec2};
-use egui_kittest::{
-    Harness,
-    kittest::{NodeT, Queryable},
-};
+use egui::{Key, vec2};
+use egui_kittest::kittest::{NodeT, Queryable};
 use panels::Source;
-use panels::stand::{Action, Heard, Stand, stand_ui};
-use panels::theme::{self, Paper};
+use panels::keys::Command;
+use panels::stand::picture::SPAN;
+use panels::stand::{Action, Heard, Stand};
+use panels::theme::Paper;
 use pitch::Frame;
-use tuning::{Cents, Hz, Naming, Secs, Tuning};
-use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
-
-const WINDOW: Vec2 = vec2(900.0, 600.0);
-const B_FLAT_3: i32 = 58;
-
-fn stand() -> Stand {
-    Stand::new(Tuning::default(), Naming::default())
-}
-
-fn harness(stand: Stand, size: Vec2) -> Harness<'static, Stand> {
-    let mut harness = Harness::builder()
-        .with_size(size)
-        .with_context_setup(theme::dress)
-        .build_ui_state(
-            |ui, stand: &mut Stand| {
-                for action in stand_ui(ui, stand) {
-                    stand.apply(action);
-                }
-            },
-            stand,
-        );
-    harness.run();
-    harness
-}
-
-fn reference() -> Hz {
-    Tuning::default().frequency(B_FLAT_3)
-}
-
-fn hear(stand: &mut Stand, event: Event) {
-    stand.apply(Action::Heard(Heard::Event(event)));
-}
-
-fn measure<T>(value: T, se: T) -> Measure<T> {
-    Measure {
-        value,
-        se: Some(se),
-    }
-}
-
-/// A note from 0.5 s on, heard up to `until`, with this motion.
-fn sound(stand: &mut Stand, until: f64, motion: Motion) {
-    let start = Secs(0.5);
-    hear(
-        stand,
-        Event::NoteBegan {
-            start,
-            midi: B_FLAT_3,
-            reference: reference(),
-        },
-    );
-    let mut time = start.0;
-    while time < until {
-        hear(
-            stand,
-            Event::Frame(Frame {
-                time: Secs(time),
-                f0: Some(reference().raised(Cents(-6.0))),
-                confidence: 0.95,
-                level_dbfs: -20.0,
-                disagreement: None,
-            }),
-        );
-        hear(
-            stand,
-            Event::Live(Live {
-                time: Secs(time),
-                midi: B_FLAT_3,
-                reference: reference(),
-                centre: measure(Cents(-6.2), Cents(0.8)),
-                motion,
-                two_strings: false,
-                room: false,
-            }),
-        );
-        time += 0.005;
-    }
-}
-
-fn vibrato() -> Motion {
-    Motion::Vibrato {
-        rate: measure(Hz(5.62), Hz(0.2)),
-        width: measure(Cents(34.4), Cents(2.6)),
-    }
-}
-
-fn ended(straight: bool) -> Note {
-    Note {
-        start: Secs(0.5),
-        end: Secs(2.0),
-        midi: B_FLAT_3,
-        reference: reference(),
-        f0: measure(reference(), Hz(0.1)),
-        offset: measure(Cents(-6.1), Cents(0.3)),
-        level_dbfs: -20.0,
-        confidence: 0.95,
-        unsteadiness: Cents(1.24),
-        vibrato: (!straight).then(|| Vibrato {
-            rate: measure(Hz(5.618), Hz(0.03)),
-            width: measure(Cents(33.6), Cents(0.7)),
-            centre: measure(Cents(-6.1), Cents(0.4)),
-            rate_spread_pct: Some(measure(6.2, 1.2)),
-            width_spread_pct: None,
-            smoothness_pct: None,
-            drift: None,
-            onset: measure(Secs(0.42), Secs(0.02)),
-            contour: Vec::new(),
-            oscillations: Vec::new(),
-        }),
-        straight,
-        rebows: Vec::new(),
-        remarks: Remarks::default(),
-    }
-}
+use tuning::{Cents, Hz, Secs, Tuning};
+use vibrato::{Event, Live, Motion, Oscillation};
 
 #[test]
 fn before_the_first_note_it_asks_for_one_and_cautions_once() {
@@ -241,66 +130,10 @@ fn the_level_is_said_in_words() {
 }
 
 #[test]
-fn space_holds_the_picture_and_lets_it_go_on() {
-    let mut stand = stand();
-    sound(&mut stand, 2.0, vibrato());
-    let mut harness = harness(stand, WINDOW);
-    harness.key_press(Key::Space);
-    harness.run();
-    assert!(harness.state().holding());
-    harness.get_by_label("trace of the pitch: B♭3, held");
-    // What is heard meanwhile does not move the picture.
-    sound(harness.state_mut(), 3.0, Motion::Straight);
-    harness.run();
-    harness.get_by_label("rate: 5.6 Hz ±0.2");
-    harness.key_press(Key::Space);
-    harness.run();
-    harness.get_by_label("rate: straight");
-}
-
-#[test]
-fn every_key_does_what_the_list_says() {
-    let mut harness = harness(stand(), WINDOW);
-    let reach = harness.state().reach();
-    let mut press = |key| {
-        harness.key_press(key);
-        harness.run();
-        harness.state().clone()
-    };
-    assert_eq!(press(Key::L).paper, Paper::Dark);
-    assert_eq!(press(Key::L).paper, Paper::Light);
-    assert!(press(Key::Plus).reach() < reach);
-    assert_eq!(press(Key::Minus).reach(), reach);
-    assert!(press(Key::Minus).reach() > reach);
-    assert!(press(Key::F).full_screen);
-    assert!(press(Key::F1).keys_shown);
-    assert!(!press(Key::Questionmark).keys_shown);
-}
-
-#[test]
-fn the_list_of_keys_opens_and_works_by_mouse() {
-    let mut harness = harness(stand(), WINDOW);
-    harness.get_by_label("Keys ?").click();
-    harness.run();
-    harness.get_by_label_contains("light or dark paper").click();
-    harness.run();
-    assert_eq!(harness.state().paper, Paper::Dark);
-    harness
-        .get_by_label_contains("show or hide this list")
-        .click();
-    harness.run();
-    assert!(!harness.state().keys_shown);
-    assert!(
-        harness
-            .query_by_label_contains("light or dark paper")
-            .is_none()
-    );
-}
-
-#[test]
 fn zoom_stops_at_both_ends() {
     let mut stand = stand();
-    for action in [Action::ZoomIn, Action::ZoomOut] {
+    for command in [Command::ZoomIn, Command::ZoomOut] {
+        let action = Action::Do(command);
         for _ in 0..20 {
             stand.apply(action.clone());
         }
@@ -314,7 +147,7 @@ fn zoom_stops_at_both_ends() {
 fn another_source_starts_on_an_empty_sheet() {
     let mut stand = stand();
     sound(&mut stand, 2.0, vibrato());
-    stand.apply(Action::Hold);
+    stand.apply(Action::Do(Command::Hold));
     stand.apply(Action::Heard(Heard::Anew));
     assert!(!stand.holding());
     assert!(stand.picture().points.is_empty());
@@ -354,7 +187,7 @@ fn a_note_that_began_before_anybody_listened_is_a_note_all_the_same() {
 }
 
 #[test]
-fn only_the_last_dozen_oscillations_and_eight_seconds_are_kept() {
+fn only_the_last_dozen_oscillations_and_what_the_trace_can_show_are_kept() {
     let mut stand = stand();
     sound(&mut stand, 30.0, vibrato());
     for count in 0..50 {
@@ -373,7 +206,7 @@ fn only_the_last_dozen_oscillations_and_eight_seconds_are_kept() {
     assert_eq!(picture.oscillations[11].start, Secs(49.0 * 0.2));
     let first = picture.points.front().map(|point| point.time.0);
     let newest = picture.time.map(|time| time.0);
-    assert!(newest > Some(29.9) && first >= newest.map(|t| t - 8.0));
+    assert!(newest > Some(29.9) && first >= newest.map(|t| t - SPAN.0));
 }
 
 #[test]
@@ -412,12 +245,12 @@ fn the_view_stays_on_a_note_that_swings_and_follows_one_that_goes() {
     };
     // On a wide sheet a neighbour lies in the quiet middle.
     for _ in 0..9 {
-        stand.apply(Action::ZoomOut);
+        stand.apply(Action::Do(Command::ZoomOut));
     }
     go_to(&mut stand, B_FLAT_3 + 1, 1.0);
     assert_eq!(stand.picture().middle(), Some(middle));
     for _ in 0..9 {
-        stand.apply(Action::ZoomIn);
+        stand.apply(Action::Do(Command::ZoomIn));
     }
     go_to(&mut stand, B_FLAT_3 + 1, 2.5);
     let now = stand.picture().middle().expect("a note was heard");
@@ -448,6 +281,52 @@ fn it_draws_at_every_size_and_on_both_papers() {
         harness.get_by_label("trace of the pitch: B♭3, 0.2 s of the sound is lost");
         harness.key_press(Key::L);
         harness.run();
-        assert_eq!(harness.state().paper, Paper::Dark);
+        assert_eq!(harness.state().options().paper, Paper::Dark);
     }
+}
+
+#[test]
+fn a_screen_reader_is_told_values_at_a_calm_pace() {
+    let mut stand = stand();
+    sound(&mut stand, 0.6, vibrato());
+    let mut told = vec![stand.calm().clone()];
+    // Ten seconds in which rate and width change with every frame.
+    for frame in 0..2000 {
+        let time = Secs(0.6 + f64::from(frame) * 0.005);
+        hear(
+            &mut stand,
+            Event::Frame(Frame {
+                time,
+                f0: Some(reference()),
+                confidence: 0.95,
+                level_dbfs: -20.0,
+                disagreement: None,
+            }),
+        );
+        let away = f64::from(frame) * 0.01;
+        hear(
+            &mut stand,
+            Event::Live(Live {
+                time,
+                midi: B_FLAT_3,
+                reference: reference(),
+                centre: measure(Cents(away), Cents(0.5)),
+                motion: Motion::Vibrato {
+                    rate: measure(Hz(4.0 + away * 0.1), Hz(0.05)),
+                    width: measure(Cents(20.0 + away), Cents(0.5)),
+                },
+                two_strings: false,
+                room: false,
+            }),
+        );
+        if told.last() != Some(stand.calm()) {
+            told.push(stand.calm().clone());
+        }
+    }
+    // Once every two seconds, and no stale value for longer than that.
+    assert!((5..=7).contains(&told.len()), "{}: {told:?}", told.len());
+    let harness = harness(stand.clone(), WINDOW);
+    harness.get_by_label(&stand.calm().rate);
+    harness.get_by_label(&stand.calm().width);
+    harness.get_by_label(&stand.calm().note);
 }
