@@ -9,6 +9,8 @@ pub mod commands;
 pub mod fault;
 pub mod formats;
 pub mod listener;
+#[cfg(feature = "window")]
+pub mod player;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;

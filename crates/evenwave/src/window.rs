@@ -4,6 +4,7 @@ mod delays;
 mod opening;
 mod watch;
 
+use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
@@ -18,9 +19,11 @@ use panels::options::Options;
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 use sound::CaptureStatus;
+use tone::{BeatWish, DroneWish};
 
 use crate::arguments::settings;
 use crate::listener::{self, DeviceState, Listener, Listening};
+use crate::player::{Player, Playing, Told};
 use crate::session::{FIRST_SESSION, Session};
 use crate::takes::{Surroundings, TakeState, Takes};
 use delays::Delays;
@@ -38,6 +41,8 @@ const PICTURE: Duration = Duration::from_millis(16);
 /// What is set takes effect, and is written down, once it has stayed so for a while: a slider passes
 /// many values on its way.
 const SETTLED: Duration = Duration::from_millis(500);
+/// A picture is seen about so long after it is begun: half the time to the next one.
+const SEEN_AFTER: Duration = Duration::from_millis(8);
 /// What Debian calls the libraries that are opened when the window is.
 const NEEDED: &str = "libx11-6 libx11-xcb1 libxcursor1 libxi6 libxkbcommon-x11-0 libgl1";
 
@@ -138,6 +143,12 @@ struct Window {
     /// It was heard at some time.
     heard: bool,
     takes: Option<Takes>,
+    player: Option<Player>,
+    /// Beats that are still to come, with their places.
+    beats: Receiver<(u32, Instant)>,
+    coming: VecDeque<(u32, Instant)>,
+    /// What is sounding by the player's orders.
+    sounding: Playing,
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
@@ -151,6 +162,7 @@ impl Window {
         let options = opening.options.clone();
         let (tell, told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
+        let (player, beats) = start_player(&tell, &context);
         let source = match &opening.session {
             Some(session) => listener::Source::Session(session.clone()),
             None => microphone(&options),
@@ -178,6 +190,10 @@ impl Window {
             state: None,
             heard: false,
             takes,
+            player,
+            beats,
+            coming: VecDeque::new(),
+            sounding: Playing::default(),
             told,
             tell,
             pace,
@@ -210,6 +226,7 @@ impl Window {
         while let Ok(heard) = self.told.try_recv() {
             self.hear(heard);
         }
+        self.coming.extend(self.beats.try_iter());
     }
 
     fn pass_on(&mut self, heard: listener::Heard) {
@@ -340,8 +357,55 @@ impl Window {
         {
             takes.answer(now);
         }
+        self.order_sound();
         if self.stand.leaf == Some(Leaf::Sound) && leaf != self.stand.leaf {
             self.look_for_devices();
+        }
+    }
+
+    /// Tells the player what is to sound now, if that is another thing than before.
+    fn order_sound(&mut self) {
+        let options = self.stand.options();
+        let sounding = Playing {
+            drone: self.stand.drone_on.then(|| DroneWish {
+                root: options.tuning.frequency(options.drone.midi),
+                fifth: options.drone.fifth,
+                level_db: options.drone.level_db,
+            }),
+            beat: self.stand.beat_on.then(|| BeatWish {
+                bpm: f64::from(options.beat.bpm),
+                bar: options.beat.bar,
+                audible: options.beat.audible,
+            }),
+            loudspeaker: options.output.name.clone(),
+        };
+        if sounding != self.sounding {
+            if sounding.beat.is_none() {
+                self.coming.clear();
+            }
+            if let Some(player) = &self.player {
+                player.sound(sounding.clone());
+            }
+            self.sounding = sounding;
+        }
+    }
+
+    /// Shows the beats that sound while the picture drawn at `now` is the newest, and asks for a
+    /// picture when the next one does.
+    fn show_beats(&mut self, now: Instant) {
+        while let Some(&(place, at)) = self.coming.front() {
+            let ahead = at.saturating_duration_since(now);
+            if ahead > SEEN_AFTER {
+                self.context.request_repaint_after(ahead - SEEN_AFTER);
+                break;
+            }
+            self.coming.pop_front();
+            if self.stand.beat_on {
+                self.hear(Heard::Beat(place));
+                if let Some(watch) = &mut self.watch {
+                    watch.beat(now + SEEN_AFTER, at);
+                }
+            }
         }
     }
 
@@ -460,6 +524,34 @@ fn start_takes(
     }
 }
 
+/// Starts the player; without one there are no beats, which is told.
+fn start_player(
+    tell: &Sender<Heard>,
+    context: &egui::Context,
+) -> (Option<Player>, Receiver<(u32, Instant)>) {
+    let (send_beat, beats) = channel();
+    let (to_window, context) = (tell.clone(), context.clone());
+    let told = move |told| {
+        match told {
+            Told::Beat { place, at } => {
+                send_beat.send((place, at)).ok();
+            }
+            Told::Loudspeaker(words) => {
+                to_window.send(Heard::Loudspeaker(words)).ok();
+            }
+        }
+        context.request_repaint();
+    };
+    match Player::start(told) {
+        Ok(player) => (Some(player), beats),
+        Err(error) => {
+            let words = format!("the player cannot be started ({error})");
+            tell.send(Heard::Loudspeaker(Some(words))).ok();
+            (None, beats)
+        }
+    }
+}
+
 /// How the Stand calls it.
 fn source_of(state: &DeviceState) -> Source {
     let words = state.to_string();
@@ -534,6 +626,7 @@ impl eframe::App for Window {
 
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         self.pace.draw();
+        self.show_beats(Instant::now());
         for action in stand_ui(ui, &self.stand) {
             self.do_asked(action);
         }

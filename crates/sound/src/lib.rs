@@ -5,6 +5,7 @@
 mod capture;
 mod devices;
 mod header;
+mod loudspeaker;
 mod mended_wav;
 mod microphone;
 mod mp4_edit;
@@ -13,17 +14,20 @@ mod recording;
 mod recording_error;
 mod remarks;
 mod resampler;
+mod spout;
 mod tap;
 mod tap_reader;
 mod wav;
 
 pub use capture::{Capture, CaptureStatus, Caught, Source};
 pub use devices::{Device, Devices, devices};
+pub use loudspeaker::{Loudspeaker, LoudspeakerError};
 pub use microphone::{DeviceChoice, Microphone, MicrophoneError};
 pub use recording::{Block, Recording};
 pub use recording_error::RecordingError;
 pub use remarks::Remarks;
 pub use resampler::{RATES_HZ, Resampler, ResamplerError};
+pub use spout::{Spout, SpoutWriter, spout};
 pub use tap::{Tap, TapReader, tap};
 pub use tap_reader::Heard;
 pub use wav::{WavError, WavFormat, WavWriter, write_wav};

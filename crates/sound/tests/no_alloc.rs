@@ -1,7 +1,7 @@
 //! What runs on the device's thread, and what runs for each block after it, does not allocate.
 
 use allocation_counter::measure;
-use sound::{Resampler, tap};
+use sound::{Resampler, spout, tap};
 
 #[test]
 fn the_counter_sees_an_allocation() {
@@ -36,6 +36,25 @@ fn the_tap_does_not_allocate_whatever_it_is_given() {
         }
         assert!(lost > 0, "the ring was driven over its end");
     }
+}
+
+#[test]
+fn the_spout_does_not_allocate_whatever_is_asked_of_it() {
+    let (mut spout, mut writer) = spout(2, 5_000);
+    let mut floats = vec![0.0_f32; 2 * 4_096];
+    let mut whole = vec![0_i16; 2 * 4_096];
+    let samples = [0.25; 512];
+    let mut played = 0;
+    let seen = measure(|| {
+        for length in (0..=4_096).step_by(61) {
+            played += writer.play(&samples);
+            spout.give(&mut floats[..2 * length], std::time::Duration::ZERO);
+            spout.give(&mut whole[..length], std::time::Duration::ZERO);
+            assert!(writer.position().is_some());
+        }
+    });
+    assert_eq!(seen.count_total, 0);
+    assert!(played > 0 && writer.starved() > 0, "played and starved");
 }
 
 #[test]

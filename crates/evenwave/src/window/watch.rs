@@ -95,6 +95,27 @@ impl Watch {
     }
 }
 
+/// One beat: when its picture is seen and when it sounds, in seconds since the program began.
+#[derive(Serialize)]
+struct BeatLine {
+    seen_s: f64,
+    sounds_s: f64,
+}
+
+impl Watch {
+    /// The picture of a beat that sounds at `sounds` is seen at `seen`.
+    pub fn beat(&mut self, seen: Instant, sounds: Instant) {
+        let since = |at: Instant| at.saturating_duration_since(self.begun).as_secs_f64();
+        let line = BeatLine {
+            seen_s: since(seen),
+            sounds_s: since(sounds),
+        };
+        if let Ok(line) = serde_json::to_string(&line) {
+            writeln!(self.file, "{line}").ok();
+        }
+    }
+}
+
 /// Resident memory as Linux tells it in `/proc/self/status`.
 fn memory_kib() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;

@@ -1,0 +1,179 @@
+//! A loudspeaker as the system offers it: opened, fed, and found out when it fails.
+
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
+use thiserror::Error;
+
+use crate::devices;
+use crate::spout::{SpoutWriter, spout};
+
+/// What the ring holds, in seconds: more than is ever queued.
+const RING_SECS: f64 = 0.5;
+
+/// Why a loudspeaker cannot be opened, or was lost.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum LoudspeakerError {
+    /// The system has none, or none that opens.
+    #[error("no loudspeaker found; plug one in or turn it on in the system's sound settings")]
+    None,
+    /// The one that was named is not there.
+    #[error("there is no loudspeaker of this name; plug it in or choose another: {name}")]
+    NoSuch {
+        /// The name asked for.
+        name: String,
+    },
+    /// Another program holds it.
+    #[error("the loudspeaker is in use by another program; close that program")]
+    Taken,
+    /// It takes samples of a kind that is not known here.
+    #[error("the loudspeaker takes {format} samples, which are not known; choose another setting")]
+    Format {
+        /// What it takes.
+        format: String,
+    },
+    /// Anything else.
+    #[error("the loudspeaker does not play ({reason}); choose another or plug it in again")]
+    Broken {
+        /// What the system said.
+        reason: String,
+    },
+}
+
+/// An open loudspeaker. Dropping it closes the device.
+pub struct Loudspeaker {
+    name: String,
+    rate_hz: u32,
+    writer: SpoutWriter,
+    failed: Arc<Mutex<Option<cpal::Error>>>,
+    _stream: cpal::Stream,
+}
+
+impl Loudspeaker {
+    /// Opens the loudspeaker of this name or id, or the system's choice.
+    pub fn open(name: Option<&str>) -> Result<Self, LoudspeakerError> {
+        let (device, name) = chosen(name)?;
+        let offered = device
+            .default_output_config()
+            .map_err(|error| of_opening(&error))?;
+        let config = offered.config();
+        let format = offered.sample_format();
+        let opened = match format {
+            SampleFormat::F32 => open::<f32>(&device, config),
+            SampleFormat::F64 => open::<f64>(&device, config),
+            SampleFormat::I16 => open::<i16>(&device, config),
+            SampleFormat::I24 => open::<cpal::I24>(&device, config),
+            SampleFormat::I32 => open::<i32>(&device, config),
+            SampleFormat::U8 => open::<u8>(&device, config),
+            SampleFormat::U16 => open::<u16>(&device, config),
+            other => {
+                return Err(LoudspeakerError::Format {
+                    format: other.to_string(),
+                });
+            }
+        };
+        let (stream, writer, failed) = opened.map_err(|error| of_opening(&error))?;
+        Ok(Self {
+            name,
+            rate_hz: config.sample_rate,
+            writer,
+            failed,
+            _stream: stream,
+        })
+    }
+
+    /// Its name, as the system has it.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Samples a second.
+    pub fn sample_rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
+    /// Takes as many of `samples` (one channel, full scale = 1.0) as find room; says how many that was.
+    pub fn play(&mut self, samples: &[f32]) -> usize {
+        self.writer.play(samples)
+    }
+
+    /// Samples that wait to be played.
+    pub fn waiting(&self) -> usize {
+        self.writer.waiting()
+    }
+
+    /// See [`SpoutWriter::position`].
+    pub fn position(&self) -> Option<(u64, Instant)> {
+        self.writer.position()
+    }
+
+    /// Why it plays no more, once it has said so.
+    pub fn failure(&self) -> Option<LoudspeakerError> {
+        let failed = self.failed.try_lock().ok()?;
+        failed.as_ref().map(|error| LoudspeakerError::Broken {
+            reason: error.to_string(),
+        })
+    }
+}
+
+type Opened = (cpal::Stream, SpoutWriter, Arc<Mutex<Option<cpal::Error>>>);
+
+fn open<T>(device: &cpal::Device, config: StreamConfig) -> Result<Opened, cpal::Error>
+where
+    T: SizedSample + FromSample<f32>,
+{
+    let capacity = (RING_SECS * f64::from(config.sample_rate)) as usize;
+    let (mut spout, writer) = spout(usize::from(config.channels), capacity);
+    let failed = Arc::new(Mutex::new(None));
+    let noted = Arc::clone(&failed);
+    let stream = device.build_output_stream(
+        config,
+        move |out: &mut [T], info: &cpal::OutputCallbackInfo| {
+            let time = info.timestamp();
+            let after = time.playback.saturating_duration_since(time.callback);
+            spout.give(out, after.min(Duration::from_secs(2)));
+        },
+        // AUDIO THREAD. Called again and again after some failures: keeps the first, no more.
+        move |error: cpal::Error| match error.kind() {
+            ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+            _ => {
+                if let Ok(mut failed) = noted.try_lock() {
+                    failed.get_or_insert(error);
+                }
+            }
+        },
+        None,
+    )?;
+    stream.play()?;
+    Ok((stream, writer, failed))
+}
+
+fn chosen(name: Option<&str>) -> Result<(cpal::Device, String), LoudspeakerError> {
+    let host = devices::host().ok_or(LoudspeakerError::None)?;
+    let Some(name) = name else {
+        let device = host.default_output_device();
+        let device = device.ok_or(LoudspeakerError::None)?;
+        let name = devices::name(&device);
+        return Ok((device, name));
+    };
+    let no_such = || LoudspeakerError::NoSuch {
+        name: name.to_owned(),
+    };
+    let mut outputs = host.output_devices().map_err(|_| no_such())?;
+    let device = outputs.find(|device| devices::is_called(device, name));
+    Ok((device.ok_or_else(no_such)?, name.to_owned()))
+}
+
+fn of_opening(error: &cpal::Error) -> LoudspeakerError {
+    match error.kind() {
+        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable => LoudspeakerError::None,
+        ErrorKind::DeviceBusy => LoudspeakerError::Taken,
+        // A sound server that is not running: `Connection refused`.
+        ErrorKind::BackendError if error.to_string().contains("refused") => LoudspeakerError::None,
+        _ => LoudspeakerError::Broken {
+            reason: error.to_string(),
+        },
+    }
+}

@@ -1,0 +1,167 @@
+//! AUDIO THREAD. No allocation, no lock, no log, no wait, no panic: see `tests/no_alloc.rs`.
+//!
+//! The spout stands in the loudspeaker's callback: it gives the device what waits in the ring, silence
+//! where nothing does, and tells which sample will sound when.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use cpal::{FromSample, Sample};
+use ringbuf::traits::{Consumer, Observer, Producer, Split};
+use ringbuf::{HeapCons, HeapProd, HeapRb};
+
+/// Samples taken from the ring at a time, on the stack.
+const BLOCK: usize = 256;
+
+/// Which sample sounds when; written by the device's thread, read by any.
+struct Progress {
+    origin: Instant,
+    /// Odd while the two below are being written.
+    version: AtomicU64,
+    /// The next sample of the ring that the device was given...
+    sample: AtomicU64,
+    /// ...and when it sounds, in nanoseconds from `origin`.
+    sounds_at: AtomicU64,
+    /// Samples of silence that were given because nothing waited.
+    starved: AtomicU64,
+}
+
+/// The reading end, for the device's thread.
+pub struct Spout {
+    channels: usize,
+    ring: HeapCons<f32>,
+    progress: Arc<Progress>,
+    given: u64,
+}
+
+/// The writing end.
+pub struct SpoutWriter {
+    ring: HeapProd<f32>,
+    progress: Arc<Progress>,
+}
+
+/// Both ends of a ring of `capacity` samples for a device of `channels` channels, at least 1.
+pub fn spout(channels: usize, capacity: usize) -> (Spout, SpoutWriter) {
+    assert!(channels > 0, "a device has at least one channel");
+    let (ring, ring_out) = HeapRb::new(capacity).split();
+    let progress = Arc::new(Progress {
+        origin: Instant::now(),
+        version: AtomicU64::new(0),
+        sample: AtomicU64::new(0),
+        sounds_at: AtomicU64::new(0),
+        starved: AtomicU64::new(0),
+    });
+    let spout = Spout {
+        channels,
+        ring: ring_out,
+        progress: Arc::clone(&progress),
+        given: 0,
+    };
+    (spout, SpoutWriter { ring, progress })
+}
+
+impl Spout {
+    /// Fills what the device asks for, interleaved; it will sound `after` now.
+    pub fn give<T>(&mut self, interleaved: &mut [T], after: Duration)
+    where
+        T: Sample + FromSample<f32>,
+    {
+        let progress = &self.progress;
+        let sounds_at = progress.origin.elapsed().saturating_add(after);
+        progress.version.fetch_add(1, Ordering::AcqRel);
+        progress.sample.store(self.given, Ordering::Relaxed);
+        let nanos = u64::try_from(sounds_at.as_nanos()).unwrap_or(u64::MAX);
+        progress.sounds_at.store(nanos, Ordering::Relaxed);
+        progress.version.fetch_add(1, Ordering::Release);
+        let mut mono = [0.0; BLOCK];
+        for part in interleaved.chunks_mut(BLOCK * self.channels) {
+            let count = part.len() / self.channels;
+            let waiting = self.ring.pop_slice(&mut mono[..count]);
+            self.given += waiting as u64;
+            mono[waiting..count].fill(0.0);
+            let silent = (count - waiting) as u64;
+            self.progress.starved.fetch_add(silent, Ordering::Relaxed);
+            for (group, &sample) in part.chunks_mut(self.channels).zip(&mono) {
+                group.fill(T::from_sample(sample.clamp(-1.0, 1.0)));
+            }
+        }
+    }
+}
+
+impl SpoutWriter {
+    /// Samples that find room now.
+    pub fn room(&self) -> usize {
+        self.ring.vacant_len()
+    }
+
+    /// Samples that wait to be given to the device.
+    pub fn waiting(&self) -> usize {
+        self.ring.occupied_len()
+    }
+
+    /// Takes as many of `samples` as find room and says how many that was.
+    pub fn play(&mut self, samples: &[f32]) -> usize {
+        self.ring.push_slice(samples)
+    }
+
+    /// A sample, counted from the first that was played, and the instant at which it sounds; `None` before
+    /// the device asked for any.
+    pub fn position(&self) -> Option<(u64, Instant)> {
+        let progress = &self.progress;
+        // The device's thread writes for a moment a hundred times a second.
+        for _ in 0..1_000 {
+            let before = progress.version.load(Ordering::Acquire);
+            let sample = progress.sample.load(Ordering::Relaxed);
+            let nanos = progress.sounds_at.load(Ordering::Relaxed);
+            std::sync::atomic::fence(Ordering::Acquire);
+            if before == 0 {
+                return None;
+            }
+            if before.is_multiple_of(2) && before == progress.version.load(Ordering::Relaxed) {
+                return Some((sample, progress.origin + Duration::from_nanos(nanos)));
+            }
+        }
+        None
+    }
+
+    /// Samples of silence that were given because nothing waited.
+    pub fn starved(&self) -> u64 {
+        self.progress.starved.load(Ordering::Relaxed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_channel_gets_what_waits_and_then_silence() {
+        let (mut spout, mut writer) = spout(2, 1_000);
+        assert_eq!(writer.position(), None);
+        assert_eq!(writer.play(&[0.5; 300]), 300);
+        let mut out = [9_i16; 2 * 400];
+        spout.give(&mut out, Duration::from_millis(20));
+        assert!(out[..600].iter().all(|s| *s == 16_384), "{:?}", &out[..4]);
+        assert!(out[600..].iter().all(|s| *s == 0));
+        assert_eq!(writer.starved(), 100);
+        let (sample, at) = writer.position().expect("the device has asked");
+        assert_eq!(sample, 0);
+        let ahead = at.saturating_duration_since(Instant::now());
+        assert!(ahead <= Duration::from_millis(20), "{ahead:?}");
+        spout.give(&mut out[..200], Duration::ZERO);
+        assert_eq!(writer.position().expect("again").0, 300);
+    }
+
+    #[test]
+    fn what_is_beyond_full_scale_is_clipped_and_not_wrapped() {
+        let (mut spout, mut writer) = spout(1, 10);
+        writer.play(&[3.0, -3.0]);
+        let mut out = [0_i32; 2];
+        spout.give(&mut out, Duration::ZERO);
+        assert!(
+            out[0] > i32::MAX - 1_000 && out[1] < i32::MIN + 1_000,
+            "{out:?}"
+        );
+    }
+}
