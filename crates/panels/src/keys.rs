@@ -161,7 +161,7 @@ pub const ENTRIES: [Entry; 26] = {
         entry(
             Command::Reveal,
             "reveal",
-            "show without an answer",
+            "show what is hidden, without an answer",
             &[Key::Num0, Key::Enter, Key::ArrowDown],
         ),
         entry(Command::Take, "take", "keep takes, or do not", &[Key::T]),

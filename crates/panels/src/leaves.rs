@@ -9,6 +9,7 @@ mod sound;
 use crate::keys::{Command, OF_SHEETS};
 use crate::stand::{Action, Leaf, Stand};
 use crate::theme::Theme;
+use egui::style::ScrollAnimation;
 use egui::{Align, Frame, Id, Key, Layout, Modal, Modifiers, Role, ScrollArea, Ui, vec2};
 use form::Form;
 
@@ -104,7 +105,8 @@ fn turn_pages(ui: &Ui, height: f32) {
     for key in OF_SHEETS {
         if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
             let down = if key == Key::PageDown { -1.0 } else { 1.0 };
-            ui.scroll_with_delta(vec2(0.0, down * PAGE * height));
+            let page = vec2(0.0, down * PAGE * height);
+            ui.scroll_with_delta_animation(page, ScrollAnimation::none());
         }
     }
 }

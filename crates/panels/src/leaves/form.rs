@@ -5,6 +5,7 @@
 
 use crate::theme::Theme;
 use egui::emath::Numeric;
+use egui::style::ScrollAnimation;
 use egui::{
     Align, Button, CornerRadius, DragValue, Id, Key, Label, Layout, Response, RichText, Role,
     Stroke, StrokeKind, TextEdit, TextStyle, Ui, WidgetInfo, vec2,
@@ -72,7 +73,8 @@ impl Form<'_> {
     /// Shows where the focus is, and brings it into sight.
     pub fn mark(&self, ui: &Ui, response: Response) -> Response {
         if response.gained_focus() {
-            response.scroll_to_me(None);
+            // At once: nothing glides.
+            response.scroll_to_me_animation(None, ScrollAnimation::none());
         }
         if response.has_focus() {
             let ring = response.rect.expand(2.0);
@@ -176,11 +178,17 @@ impl Form<'_> {
         range: RangeInclusive<T>,
         unit: &str,
     ) {
+        let wide = range.end().to_f64() - range.start().to_f64() > 50.0;
+        let speed = match (T::INTEGRAL, wide) {
+            (true, _) => 1.0,
+            (false, true) => 1.0,
+            (false, false) => 0.1,
+        };
         // What is half written is no value yet: the sound would follow it.
         let number = DragValue::new(value)
             .range(range)
             .max_decimals(1)
-            .speed(if T::INTEGRAL { 0.25 } else { 0.1 })
+            .speed(speed)
             .suffix(if unit.is_empty() {
                 String::new()
             } else {

@@ -223,6 +223,7 @@ impl Stand {
         };
         stand.ears.show(stand.options.showing);
         stand.take_options();
+        stand.calm = Calm::of(&stand);
         stand
     }
 

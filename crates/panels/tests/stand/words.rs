@@ -31,7 +31,7 @@ fn before_the_first_note_it_asks_for_one_and_cautions_once() {
 #[test]
 fn a_sounding_note_is_said_with_its_units_and_doubts() {
     let mut stand = stand();
-    sound(&mut stand, 2.0, vibrato());
+    sound(&mut stand, 2.7, vibrato());
     let harness = harness(stand, WINDOW);
     harness.get_by_label("note B♭3, centre 6 cents flat ±0.8");
     let rate = harness.get_by_label("rate: 5.6 Hz ±0.2");
