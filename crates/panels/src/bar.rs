@@ -12,15 +12,15 @@ use tuning::pitch_name;
 const BUTTON: f32 = 2.0;
 /// Room at both sides of what stands in a button, between that and its key, and between buttons, as
 /// shares of the type size.
-const PAD: f32 = 0.38;
-const APART: f32 = 0.4;
+const PAD: f32 = 0.32;
+const APART: f32 = 0.3;
 const BETWEEN: f32 = 0.3;
 /// The mark that says on or off, as a share of the type size.
 const MARK: f32 = 0.62;
 /// A button may grow by so much where there is room to spare, as a share of the type size.
 const GROWS: f32 = 1.4;
-/// No letter of the bundled face is wider on average, as a share of its size.
-const LETTER: f32 = 0.56;
+/// How wide the letters of these words are on average, as a share of the type size; see the test.
+const LETTER: f32 = 0.45;
 /// Size of the key's name, as a share of the type size.
 const KEY: f32 = 0.8;
 /// There are never more rows than this.
@@ -46,7 +46,8 @@ pub fn height(width: f32, theme: &Theme) -> f32 {
     let size = theme.sizes.caption;
     let widths = WIDEST.map(|(text, mark)| {
         let letters = text.chars().count() as f32 * LETTER;
-        (letters + 2.0 * PAD + APART + if mark { MARK + APART } else { 0.0 }) * size
+        let mark = if mark { MARK + APART } else { 0.0 };
+        (letters + 2.0 * (PAD + APART) + mark) * size
     });
     // The type may shrink a little before a line is broken.
     let shrunk = theme.sizes.scale.min(size) / size;
@@ -386,7 +387,7 @@ mod tests {
         crate::theme::dress(&ctx);
         let mut sizes = Vec::new();
         for width in [604.0, 988.0, 1244.0, 2524.0] {
-            let _ = ctx.run_ui(egui::RawInput::default(), |ui| {
+            let output = ctx.run_ui(egui::RawInput::default(), |ui| {
                 let mut stand = Stand::new(crate::options::Options::default());
                 stand.drone_on = true;
                 let items = items(&stand);
@@ -397,11 +398,14 @@ mod tests {
                 assert!(fits(&widths, rows, width, BETWEEN * size), "{width}");
                 sizes.push((width, rows, size));
             });
+            output.drop_without_applying_deltas();
         }
-        eprintln!("{sizes:?}");
+        let smallest = theme.sizes.scale - 0.01;
         assert!(
-            sizes.iter().all(|(_, _, size)| *size >= theme.sizes.scale),
+            sizes.iter().all(|(.., size)| *size >= smallest),
             "{sizes:?}"
         );
+        // The window of a small laptop has room for one row.
+        assert_eq!(sizes[1].1, 1, "{sizes:?}");
     }
 }

@@ -284,14 +284,9 @@ impl KeyMap {
         found.map_or(&[], |(_, keys)| keys)
     }
 
-    /// The names of all keys of a command, as they are written on them: "V, Page Down".
+    /// The names of all keys of a command, as they are written on them: "Page Down, V".
     pub fn listed(&self, command: Command) -> String {
-        let names: Vec<&str> = self
-            .of(command)
-            .iter()
-            .rev()
-            .map(|&key| said(key))
-            .collect();
+        let names: Vec<&str> = self.of(command).iter().map(|&key| said(key)).collect();
         names.join(", ")
     }
 

@@ -9,7 +9,7 @@ use crate::theme::Theme;
 use crate::words;
 use coach::{Answer, Answered, Curtain, Question, Showing, answers};
 use egui::{
-    Align2, Color32, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
+    Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
     WidgetInfo, pos2, vec2,
 };
 
@@ -239,7 +239,7 @@ impl Places {
     /// In `area`, for so many answers, in type of this size: side by side in the middle.
     fn of(area: Rect, count: usize, size: f32) -> Self {
         // In shares of the type size: question, space, answers, space, the way past the question.
-        let shares = [2.0, 0.3, 2.6, 0.5, 1.4];
+        let shares = [1.6, 0.2, 2.4, 0.35, 1.1];
         let whole: f32 = shares.iter().sum();
         let unit = size.min(area.height() / whole);
         let mut top = area.center().y - unit * whole / 2.0;
@@ -260,7 +260,7 @@ impl Places {
                 Rect::from_min_size(pos2(left, answers.top()), vec2(width, answers.height()))
             })
             .collect();
-        let wide = (8.0 * unit).min(area.width());
+        let wide = (12.0 * unit).min(area.width());
         Self {
             question,
             answers,
@@ -301,7 +301,8 @@ fn asking_ui(
             name: answer_said(answer),
             keys: keys.listed(command),
             place: *place,
-            ink: theme.ink,
+            size: theme.sizes.big_word,
+            beside: false,
         };
         if button.ui(ui, Id::unique(("answer", index)), theme) {
             asked.push(Action::Answer(answer));
@@ -311,7 +312,8 @@ fn asking_ui(
         name: "show without an answer",
         keys: keys.listed(Command::Reveal),
         place: places.show,
-        ink: theme.soft_ink,
+        size: theme.sizes.word,
+        beside: true,
     };
     if show.ui(ui, Id::unique("show"), theme) {
         asked.push(Action::Do(Command::Reveal));
@@ -319,12 +321,15 @@ fn asking_ui(
     asked
 }
 
-/// A button with its keys under its name.
+/// A button with its name and its keys.
 struct Button {
     name: &'static str,
     keys: String,
     place: Rect,
-    ink: Color32,
+    /// Largest type of the name.
+    size: f32,
+    /// The keys stand beside the name, not under it.
+    beside: bool,
 }
 
 impl Button {
@@ -346,15 +351,21 @@ impl Button {
         painter.rect_filled(self.place, 4.0, theme.patch);
         painter.rect_stroke(self.place, 4.0, edge, StrokeKind::Inside);
         let inner = self.place.shrink(0.08 * self.place.height());
-        let names = 0.62 * inner.height();
-        let upper = Rect::from_min_size(inner.min, vec2(inner.width(), names));
-        let lower = Rect::from_min_max(upper.left_bottom(), inner.max);
-        for (text, rect, ink) in [
-            (self.name, upper, self.ink),
-            (&self.keys, lower, theme.soft_ink),
+        let sizes = &theme.sizes;
+        let (upper, lower) = if self.beside {
+            let names = 0.62 * inner.width();
+            inner.split_left_right_at_x(inner.left() + names)
+        } else {
+            let names = 0.6 * inner.height();
+            inner.split_top_bottom_at_y(inner.top() + names)
+        };
+        for (text, rect, most, ink) in [
+            (self.name, upper, self.size, theme.ink),
+            (&self.keys, lower, sizes.caption, theme.soft_ink),
         ] {
-            let size = fitting(painter, text, 0.68 * rect.height(), rect.width(), theme);
-            let font = theme.word_font(size.min(theme.sizes.big_word));
+            let size = most.min(0.72 * rect.height());
+            let size = fitting(painter, text, size, 0.9 * rect.width(), theme);
+            let font = theme.word_font(size);
             painter.text(rect.center(), Align2::CENTER_CENTER, text, font, ink);
         }
         response.clicked()

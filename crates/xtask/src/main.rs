@@ -6,6 +6,7 @@ mod fuzz;
 mod packages;
 mod pictures;
 mod reference;
+mod screenshots;
 mod shell;
 mod stand;
 mod totals;
@@ -55,6 +56,8 @@ enum Task {
         #[arg(long)]
         minutes: Option<u64>,
     },
+    /// Draws the pictures of the README from the demo session
+    Screenshots,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -117,13 +120,19 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Fuzz { minutes } => fuzz::run(minutes),
         Task::Window => pictures::run(),
         Task::Stand { minutes } => stand::run(minutes),
+        Task::Screenshots => screenshots::run(),
         Task::Faults => faults::run(),
     }
 }
 
 /// Runs all tests and the reference check, whatever the tests say, and prints both totals.
 fn test() -> Result<(), Fault> {
-    packages::install(&[packages::BUILD, packages::WINDOW, packages::REFERENCE])?;
+    packages::install(&[
+        packages::BUILD,
+        packages::WINDOW,
+        packages::DRAW,
+        packages::REFERENCE,
+    ])?;
     let tests = totals::cargo_test();
     let reference = reference::check();
     match &tests {

@@ -16,6 +16,9 @@ pub const WINDOW: &[&str] = &[
     "libegl1",
 ];
 
+/// To draw pictures without a graphics card: software drawing by Vulkan, loaded when it is asked for.
+pub const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
+
 /// To compare with reference libraries: pyworld is compiled on the spot.
 pub const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"];
 

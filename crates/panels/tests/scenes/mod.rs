@@ -22,12 +22,26 @@ fn root() -> PathBuf {
 
 /// A harness that draws `stand` and does what it asks for.
 pub fn harness(stand: Stand, size: egui::Vec2) -> egui_kittest::Harness<'static, Stand> {
+    harness_at(stand, size, 1.0)
+}
+
+/// The same with so many pixels to a point.
+pub fn harness_at(
+    stand: Stand,
+    size: egui::Vec2,
+    pixels: f32,
+) -> egui_kittest::Harness<'static, Stand> {
     let mut harness = egui_kittest::Harness::builder()
         .with_size(size)
+        .with_pixels_per_point(pixels)
         .with_context_setup(theme::dress)
         .build_ui_state(
             |ui, stand: &mut Stand| {
-                for action in stand_ui(ui, stand) {
+                // All of the window, without the margin that the harness leaves.
+                let whole = ui.ctx().content_rect();
+                let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                ui.set_clip_rect(whole);
+                for action in stand_ui(&mut ui, stand) {
                     stand.apply(action);
                 }
             },

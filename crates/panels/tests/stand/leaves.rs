@@ -350,7 +350,7 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal() {
 
 #[test]
 fn the_list_of_keys_works_by_mouse() {
-    let mut harness = harness(stand(), WINDOW);
+    let mut harness = harness(stand(), vec2(1400.0, 1000.0));
     harness.get_by_label("Keys").click();
     harness.run();
     harness.get_by_label_contains("light or dark paper").click();

@@ -1,0 +1,18 @@
+//! The pictures of the README, drawn from the demo session.
+
+use std::path::Path;
+
+use crate::packages;
+use crate::shell::{Fault, Step, root};
+
+/// Where they are kept.
+const PICTURES: &str = "assets/pictures";
+
+/// Draws them anew.
+pub fn run() -> Result<(), Fault> {
+    packages::install(&[packages::BUILD, packages::DRAW])?;
+    Step::cargo(["run", "--package", "panels", "--example", "pictures"]).run()?;
+    let folder: &Path = PICTURES.as_ref();
+    println!("pictures of the README: {}", root().join(folder).display());
+    Ok(())
+}
