@@ -1,12 +1,19 @@
 //! Frames to notes, oscillations and measures.
 
+mod advance;
+mod course;
 mod ear;
 mod fit;
 mod line;
 mod measures;
 mod room;
+mod step;
 mod summary;
 mod turn;
+mod turning;
 
+pub use advance::{Advance, Pause};
+pub use course::{Awaited, Course, Cut, Stretch};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+pub use turn::Turn;

@@ -1,0 +1,465 @@
+//! One motion through several fingers: the pitch with the fingers' steps taken out of it, and the
+//! turns of the motion that is left.
+//!
+//! [`Ear`](crate::Ear) measures notes one by one. Where oscillations are counted from finger to
+//! finger, a cycle that is cut by a change of finger must neither be lost nor counted twice: so here
+//! a whole stretch of sound is followed as one.
+
+use crate::ear::Event;
+use crate::fit::{Scanner, fit_sine};
+use crate::line::ORIGIN;
+use crate::measures::Note;
+use crate::step::{Step, half_frames, step_at};
+use crate::turn::Turn;
+use crate::turning::turning;
+use pitch::{Frame, HOP_SECS};
+use std::collections::VecDeque;
+use tuning::{Cents, Hz, Secs};
+
+/// Frames kept from before a note is told.
+const KEPT: usize = 64;
+/// A pitch less confident than this is none.
+const SURE: f64 = 0.2;
+/// The longest stretch that is followed: 5 min.
+const LONGEST: usize = 60_000;
+/// Frames between two looks for the rate.
+const EVERY: usize = 4;
+/// A sine tells the rate if it explains this share and is this wide, in cents.
+const SHARE: f64 = 0.6;
+const WIDE: f64 = 3.0;
+/// Rates tried for a motion too short for that, in Hz.
+const GUESSES: [f64; 10] = [8.0, 6.0, 4.5, 3.5, 2.5, 1.8, 1.3, 0.9, 0.6, 0.4];
+/// The rate follows what is found by this share at a look.
+const FOLLOW: f64 = 0.3;
+/// Least step that is looked at, in cents, and how much better it must explain the pitch if it is
+/// expected...
+const LEAST_STEP: f64 = 50.0;
+const LEAST_GAIN: f64 = 3.5;
+/// ...it is, if it differs from what is expected by no more than this, in cents or as a share, and comes
+/// after this share of the expected cycles...
+const OFF_STEP: f64 = 45.0;
+const OFF_SHARE: f64 = 0.3;
+const EARLIEST: f64 = 0.55;
+/// ...and if it is not.
+const STRANGE_STEP: f64 = 80.0;
+const STRANGE_GAIN: f64 = 60.0;
+/// The best place for a step is taken once none was better for this share of half the stretch.
+const SETTLED: f64 = 1.0;
+/// Frames around a step in which the finger is on its way: those of low notes see further.
+const GUARD: usize = 4;
+const GUARD_LOW: usize = 6;
+const LOW_HZ: f64 = 150.0;
+/// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
+const HOLE_SECS: f64 = 0.12;
+/// A note is told so many frames late at most.
+const TOLD: usize = 16;
+
+/// A change of finger that is heard as a step of the pitch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cut {
+    /// In frames from the first of the stretch: the first of the new finger.
+    pub at: usize,
+    /// How far the pitch steps up, in cents.
+    pub cents: f64,
+    /// How many times better the pitch is explained with the step than without.
+    pub gain: f64,
+}
+
+/// A change of finger that is asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Awaited {
+    /// How far the pitch is to step up; 0 for another finger on the same pitch.
+    pub step: Cents,
+    /// Oscillations the finger before it is to make.
+    pub cycles: f64,
+}
+
+/// A stretch of sound without a stop.
+pub struct Stretch {
+    /// Number of its first frame in the stream.
+    pub first: i64,
+    /// Pitch in cents above 440 Hz, as heard; held where none was heard.
+    pub cents: Vec<f64>,
+    /// The same with the fingers' steps taken out.
+    pub flat: Vec<f64>,
+    /// Whether the frame has a pitch that counts.
+    pub heard: Vec<bool>,
+    /// Changes of finger.
+    pub cuts: Vec<Cut>,
+    /// The sound has ended.
+    pub over: bool,
+    /// Rate of the motion as it was known at each certain frame; 0 before it was.
+    rates: Vec<f64>,
+    shift: f64,
+    rate_hz: Option<f64>,
+    width: f64,
+    /// Best place for a step so far.
+    best: Option<(usize, Step)>,
+    /// Frames before this are certain.
+    safe: usize,
+}
+
+/// Follows the motion of what is played.
+pub struct Course {
+    scanner: Scanner,
+    recent: VecDeque<Frame>,
+    stretches: Vec<Stretch>,
+    state: State,
+    /// The rate to begin with.
+    expected_hz: Option<f64>,
+    /// Each stop of the sound ends a stretch.
+    stops: bool,
+    awaited: Vec<Awaited>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum State {
+    Silent,
+    Sounding,
+    /// The note ended before this frame of the stretch; it may go on.
+    Broken(usize),
+}
+
+impl Stretch {
+    fn new(first: i64, rate_hz: Option<f64>) -> Self {
+        Self {
+            first,
+            cents: Vec::new(),
+            flat: Vec::new(),
+            heard: Vec::new(),
+            cuts: Vec::new(),
+            over: false,
+            rates: Vec::new(),
+            shift: 0.0,
+            rate_hz,
+            width: 0.0,
+            best: None,
+            safe: 0,
+        }
+    }
+
+    /// Time of a place in it, in frames from its first.
+    pub fn secs(&self, at: f64) -> Secs {
+        Secs((self.first as f64 + at) * HOP_SECS)
+    }
+
+    /// Crests and troughs of the motion in `flat`, as far as they are certain.
+    pub fn turns(&self) -> Vec<Turn> {
+        let mut turns = Vec::new();
+        let Some(first) = self.rates.iter().copied().find(|rate| *rate > 0.0) else {
+            return turns;
+        };
+        let rates: Vec<f64> = self
+            .rates
+            .iter()
+            .map(|r| if *r > 0.0 { *r } else { first })
+            .collect();
+        turning(&self.flat[..rates.len()], &rates, self.over, &mut turns);
+        turns
+    }
+
+    /// Frames up to which the motion is known by now.
+    pub fn known(&self) -> usize {
+        self.safe
+    }
+
+    /// Rate of the motion by now.
+    pub fn rate(&self) -> Option<Hz> {
+        self.rate_hz.map(Hz)
+    }
+
+    fn push(&mut self, frame: &Frame, sounding: bool) {
+        let sure = frame.f0.filter(|_| frame.confidence > SURE && sounding);
+        let held = self.cents.last().copied();
+        let cents = sure.map(|f0| f0.cents_above(ORIGIN).get()).or(held);
+        let Some(cents) = cents else {
+            self.first += 1;
+            return;
+        };
+        self.cents.push(cents);
+        self.flat.push(cents - self.shift);
+        self.heard.push(sure.is_some());
+    }
+
+    fn guard(&self, at: usize) -> usize {
+        let low = 1200.0 * (LOW_HZ / ORIGIN.get()).log2();
+        if self.cents.get(at).is_some_and(|cents| *cents < low) {
+            GUARD_LOW
+        } else {
+            GUARD
+        }
+    }
+
+    /// Goes on to the newest frame.
+    fn advance(&mut self, scanner: &Scanner, awaited: Option<Awaited>) {
+        let length = self.flat.len();
+        let half = half_frames(self.rate_hz);
+        let mut certain = length.saturating_sub(half + GUARD_LOW);
+        let at = certain;
+        let guard = self.guard(at);
+        let step = step_at(&self.flat, &self.heard, at, guard, self.rate_hz);
+        if let Some(step) = step.filter(|step| self.is_change(step, at, awaited))
+            && self.best.is_none_or(|(_, best)| step.gain > best.gain)
+        {
+            self.best = Some((at, step));
+        }
+        if let Some((place, step)) = self.best {
+            if at as f64 >= place as f64 + SETTLED * half as f64 {
+                self.cut(place, &step);
+            } else {
+                certain = certain.min(place);
+            }
+        }
+        self.safe = self.safe.max(certain.saturating_sub(GUARD_LOW));
+        if length.is_multiple_of(EVERY) {
+            self.look(scanner, self.safe);
+        }
+        self.rates.resize(self.safe, self.rate_hz.unwrap_or(0.0));
+    }
+
+    /// Whether `step` is a change of finger.
+    fn is_change(&self, step: &Step, at: usize, awaited: Option<Awaited>) -> bool {
+        if step.cents.abs() < LEAST_STEP || step.gain < LEAST_GAIN {
+            return false;
+        }
+        let since = self.cuts.last().map_or(0, |cut| cut.at);
+        let cycles = self.rate_hz.map(|hz| (at - since) as f64 * HOP_SECS * hz);
+        let expected = awaited.is_some_and(|awaited| {
+            let size = awaited.step.get();
+            size != 0.0
+                && (step.cents - size).abs() < OFF_STEP.max(OFF_SHARE * size.abs())
+                && cycles.is_none_or(|cycles| cycles > EARLIEST * awaited.cycles)
+        });
+        expected || (step.gain > STRANGE_GAIN && step.cents.abs() > STRANGE_STEP)
+    }
+
+    /// Takes a step at `at` out of the pitch.
+    fn cut(&mut self, at: usize, step: &Step) {
+        self.best = None;
+        self.cuts.push(Cut {
+            at,
+            cents: step.cents,
+            gain: step.gain,
+        });
+        self.shift += step.cents;
+        for flat in &mut self.flat[at..] {
+            *flat -= step.cents;
+        }
+        // On its way the finger tells nothing of the motion, which the frames around it do.
+        let guard = self.guard(at);
+        let (from, to) = (at.saturating_sub(guard), (at + guard).min(self.flat.len()));
+        for i in from..to {
+            self.heard[i] = false;
+            self.flat[i] = step.flat(i as f64 - at as f64);
+        }
+    }
+
+    /// Looks for the rate in the newest frames before `end`.
+    fn look(&mut self, scanner: &Scanner, end: usize) {
+        let Some((rate_hz, share)) = scanner.scan(&self.flat[..end]) else {
+            return;
+        };
+        if share < SHARE {
+            return;
+        }
+        let Some(sine) = fit_sine(&self.flat[..end], &self.heard[..end], rate_hz) else {
+            return;
+        };
+        if sine.share < SHARE || sine.width < WIDE {
+            return;
+        }
+        match self.rate_hz {
+            Some(rate_hz) if self.width > 0.0 => {
+                self.rate_hz = Some(rate_hz * (sine.rate_hz / rate_hz).powf(FOLLOW));
+                self.width += FOLLOW * (sine.width - self.width);
+            }
+            _ => (self.rate_hz, self.width) = (Some(sine.rate_hz), sine.width),
+        }
+    }
+
+    /// The rate of a motion too short to fit a sine to: the one that makes as many turns as it must.
+    fn guess(&self) -> Option<f64> {
+        let secs = self.flat.len() as f64 * HOP_SECS;
+        let odd = |rate: f64| {
+            let mut turns = Vec::new();
+            turning(&self.flat, &vec![rate; self.flat.len()], true, &mut turns);
+            let (first, last) = (turns.first()?, turns.last()?);
+            let made = if turns.len() > 1 {
+                0.5 * (turns.len() - 1) as f64 / ((last.at - first.at) * HOP_SECS)
+            } else {
+                0.5 / secs
+            };
+            Some((rate / made).ln().abs())
+        };
+        let tried = GUESSES.iter().filter_map(|rate| Some((*rate, odd(*rate)?)));
+        let (rate, odd) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
+        (odd < 0.5).then_some(rate)
+    }
+
+    /// The sound has ended before frame `end`.
+    fn close(&mut self, end: usize, scanner: &Scanner) {
+        let end = end.min(self.flat.len());
+        if let Some((place, step)) = self.best
+            && place + GUARD_LOW < end
+        {
+            self.cut(place, &step);
+        }
+        self.cents.truncate(end);
+        self.flat.truncate(end);
+        self.heard.truncate(end);
+        self.cuts.retain(|cut| cut.at < end);
+        if self.width == 0.0 {
+            self.look(scanner, end);
+        }
+        if self.rate_hz.is_none() {
+            self.rate_hz = self.guess();
+        }
+        self.rates.resize(end, self.rate_hz.unwrap_or(0.0));
+        self.safe = end;
+        self.over = true;
+    }
+}
+
+impl Course {
+    /// A course before the first sound. `expected` is the rate asked for, if one is; with `stops`
+    /// the shortest break of the sound ends a stretch. `awaited` are the changes of finger in order;
+    /// one that is not heard in its place costs the next ones their place, too, for a player who skips one
+    /// must not lose the rest.
+    pub fn new(expected: Option<Hz>, stops: bool, awaited: Vec<Awaited>) -> Self {
+        Self {
+            scanner: Scanner::new(),
+            recent: VecDeque::with_capacity(KEPT),
+            stretches: Vec::new(),
+            state: State::Silent,
+            expected_hz: expected.map(Hz::get),
+            stops,
+            awaited,
+        }
+    }
+
+    /// The stretches so far, the one that sounds included.
+    pub fn stretches(&self) -> &[Stretch] {
+        &self.stretches
+    }
+
+    /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+        match *event {
+            Event::Frame(frame) => self.take(&frame),
+            Event::NoteBegan { start, .. } => self.begin(number(start)),
+            Event::NoteEnded => {
+                if let (State::Sounding, Some(note), Some(stretch)) =
+                    (self.state, note, self.stretches.last())
+                {
+                    let end = (number(note.end) - stretch.first).max(0) as usize;
+                    self.state = State::Broken(end);
+                }
+            }
+            Event::NoteDropped => {
+                if let (State::Sounding, Some(stretch)) = (self.state, self.stretches.last()) {
+                    self.state = State::Broken(stretch.flat.len());
+                }
+            }
+            Event::Lost { .. } => self.break_off(),
+            _ => {}
+        }
+    }
+
+    /// The sound is over: what sounds ends here.
+    pub fn finish(&mut self) {
+        self.break_off();
+    }
+
+    fn take(&mut self, frame: &Frame) {
+        if self.recent.len() == KEPT {
+            self.recent.pop_front();
+        }
+        self.recent.push_back(*frame);
+        let Some((stretch, before)) = self.stretches.split_last_mut() else {
+            return;
+        };
+        let done: usize = before.iter().map(|stretch| stretch.cuts.len() + 1).sum();
+        match self.state {
+            State::Silent => {}
+            State::Sounding if stretch.flat.len() >= LONGEST => self.break_off(),
+            State::Sounding => {
+                let awaited = self.awaited.get(done + stretch.cuts.len()).copied();
+                stretch.push(frame, true);
+                stretch.advance(&self.scanner, awaited);
+            }
+            State::Broken(end) => {
+                let hole = if self.stops {
+                    0
+                } else {
+                    (HOLE_SECS / HOP_SECS) as usize
+                };
+                if stretch.flat.len() >= end + hole + TOLD {
+                    self.break_off();
+                } else {
+                    stretch.push(frame, false);
+                }
+            }
+        }
+    }
+
+    fn begin(&mut self, start: i64) {
+        if let (State::Broken(end), Some(stretch)) = (self.state, self.stretches.last_mut()) {
+            let from = (start - stretch.first).max(0) as usize;
+            let most = if self.stops {
+                2
+            } else {
+                (HOLE_SECS / HOP_SECS) as usize
+            };
+            if from <= end + most {
+                // What came since the note began was taken for silence.
+                let newest = stretch.first + stretch.flat.len() as i64;
+                for frame in &self.recent {
+                    let at = number(frame.time);
+                    if at >= start && at < newest {
+                        let i = (at - stretch.first) as usize;
+                        let sure = frame.f0.filter(|_| frame.confidence > SURE);
+                        if let Some(f0) = sure {
+                            stretch.cents[i] = f0.cents_above(ORIGIN).get();
+                            stretch.flat[i] = stretch.cents[i] - stretch.shift;
+                            stretch.heard[i] = true;
+                        }
+                    }
+                }
+                self.state = State::Sounding;
+                return;
+            }
+            self.break_off();
+        }
+        if self.state == State::Sounding {
+            return;
+        }
+        let known = self
+            .stretches
+            .iter()
+            .rev()
+            .find_map(|s| s.rate_hz.filter(|_| s.width > 0.0));
+        let mut stretch = Stretch::new(start, known.or(self.expected_hz));
+        for frame in &self.recent {
+            if number(frame.time) >= start {
+                stretch.push(frame, true);
+            }
+        }
+        self.stretches.push(stretch);
+        self.state = State::Sounding;
+    }
+
+    fn break_off(&mut self) {
+        if let Some(stretch) = self.stretches.last_mut() {
+            match self.state {
+                State::Silent => {}
+                State::Sounding => stretch.close(stretch.flat.len(), &self.scanner),
+                State::Broken(end) => stretch.close(end, &self.scanner),
+            }
+        }
+        self.state = State::Silent;
+    }
+}
+
+fn number(time: Secs) -> i64 {
+    (time.get() / HOP_SECS).round() as i64
+}
