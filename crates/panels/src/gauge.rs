@@ -3,19 +3,21 @@
 
 use crate::pen;
 use crate::stand::Stand;
-use crate::stand::picture::{Picture, Sounding};
+use crate::stand::picture::{MARKS, Picture, Sounding};
 use crate::theme::Theme;
 use crate::words;
-use egui::{Align2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
 use tuning::{Cents, Hz};
 use vibrato::{Measure, Motion};
 
 /// How values lie along the rail.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scale {
-    /// The value at the right end; the left end is 0.
+    /// The value at the left end.
+    pub foot: f64,
+    /// The value at the right end.
     pub top: f64,
-    /// Values lie by their square root, so that small ones have room.
+    /// Values lie by their square root, so that small ones have room; the left end is 0 then.
     pub by_root: bool,
     /// Where strokes stand.
     pub strokes: &'static [f64],
@@ -25,6 +27,7 @@ pub struct Scale {
 
 /// Oscillations per second: what is measured reaches from 0.5 to 10 Hz.
 pub const RATE: Scale = Scale {
+    foot: 0.0,
     top: 10.0,
     by_root: false,
     strokes: &[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0],
@@ -33,6 +36,7 @@ pub const RATE: Scale = Scale {
 
 /// Cents from crest to trough: what is measured reaches from 4 to 250 cents.
 pub const WIDTH: Scale = Scale {
+    foot: 0.0,
     top: 250.0,
     by_root: true,
     strokes: &[
@@ -44,8 +48,14 @@ pub const WIDTH: Scale = Scale {
 impl Scale {
     /// Where `value` lies, from 0 at the left end to 1 at the right; what lies beyond stays there.
     pub fn share(&self, value: f64) -> f32 {
-        let share = (value / self.top).clamp(0.0, 1.0);
+        let share = ((value - self.foot) / (self.top - self.foot)).clamp(0.0, 1.0);
         (if self.by_root { share.sqrt() } else { share }) as f32
+    }
+
+    /// The value that lies there.
+    pub fn value(&self, share: f32) -> f64 {
+        let share = f64::from(share.clamp(0.0, 1.0));
+        self.foot + (self.top - self.foot) * if self.by_root { share * share } else { share }
     }
 }
 
@@ -80,6 +90,8 @@ pub struct Gauge {
     pub scale: Scale,
     /// Decimals of the large figure.
     pub decimals: usize,
+    /// The figure has a sign: it is a distance upwards or downwards.
+    pub signed: bool,
     /// What is shown.
     pub reading: Reading,
     /// The band the player wants to stay in.
@@ -90,19 +102,81 @@ pub struct Gauge {
     pub live: bool,
 }
 
-/// How far above the foot of a large word its caption stands.
-const BESIDE_WORD: f32 = 16.0;
-/// Height of the lane above the rail: past oscillations, doubt, live value.
-const LANE: f32 = 34.0;
-/// How much higher each older oscillation is drawn than the next one.
-const RISE: f32 = 2.5;
+/// How far above the foot of a large word its caption stands, as a share of the type size.
+const BESIDE_WORD: f32 = 0.9;
+/// The least height of the lane above the rail (past oscillations, doubt, live value), and by how
+/// much it grows where there is room.
+const LANE: f32 = 24.0;
+const LANE_GROWS: f32 = 30.0;
 /// The head of the live value: half its width, and its height.
 const HEAD: f32 = 7.0;
+/// Room between figure and lane.
+const UNDER_FIGURE: f32 = 5.0;
+/// What the widest figure and its unit need.
+const FIGURE_WIDTH: f32 = 152.0;
+const UNIT_WIDTH: f32 = 6.0;
+
+/// The least size of a gauge, with room for a wanted band if one is.
+pub fn least_size(theme: &Theme, wanted: bool) -> Vec2 {
+    let sizes = &theme.sizes;
+    let bracket = if wanted { bracket_height(theme) } else { 0.0 };
+    let strokes = sizes.grown.strokes;
+    vec2(
+        FIGURE_WIDTH * sizes.grown.figures + UNIT_WIDTH * sizes.word,
+        sizes.figure_height + UNDER_FIGURE + bracket + (HEAD + LANE) * strokes + foot(theme),
+    )
+}
+
+/// Height of the mark of a wanted band.
+fn bracket_height(theme: &Theme) -> f32 {
+    1.2 * theme.sizes.scale
+}
+
+/// Room for strokes and numbers under the rail.
+fn foot(theme: &Theme) -> f32 {
+    9.0 + 1.15 * theme.sizes.scale
+}
+
+/// Where the parts of a gauge lie.
+struct Places {
+    /// Foot of the large figure.
+    figure: f32,
+    /// Height of the lane above the rail.
+    lane: f32,
+    /// The rail.
+    rail: Rect,
+}
+
+impl Places {
+    fn of(area: Rect, wanted: bool, theme: &Theme) -> Self {
+        let sizes = &theme.sizes;
+        let strokes = sizes.grown.strokes;
+        let spare = (area.height() - least_size(theme, wanted).y).max(0.0);
+        let grown = spare.min(LANE_GROWS * strokes);
+        let lane = LANE * strokes + grown;
+        let figure = area.top() + (spare - grown) / 2.0 + sizes.figure_height;
+        let bracket = if wanted { bracket_height(theme) } else { 0.0 };
+        let top = figure + UNDER_FIGURE + bracket + HEAD * strokes + lane;
+        let side = 0.6 * sizes.scale;
+        Self {
+            figure,
+            lane,
+            rail: Rect::from_min_max(
+                pos2(area.left() + side, top),
+                pos2(area.right() - 1.3 * side, top + 1.0),
+            ),
+        }
+    }
+}
 
 impl Gauge {
-    /// How tall a gauge is.
-    pub fn height(theme: &Theme) -> f32 {
-        theme.sizes.figure_height + 16.0 + LANE + 30.0
+    /// The value as it is written.
+    fn said(&self, value: f64) -> String {
+        if self.signed {
+            words::signed(value, self.decimals)
+        } else {
+            format!("{value:.*}", self.decimals)
+        }
     }
 
     /// What a screen reader says.
@@ -119,8 +193,8 @@ impl Gauge {
             Reading::Unknown => format!("{name}{of}: unknown"),
             Reading::Straight => format!("{name}{of}: straight"),
             Reading::Value { value, se } => format!(
-                "{name}{of}: {value:.*} {} {}",
-                self.decimals,
+                "{name}{of}: {} {} {}",
+                self.said(value),
                 self.unit,
                 words::doubt(se)
             ),
@@ -165,20 +239,16 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
         return;
     }
     let painter = ui.painter_at(area);
-    figure(&painter, area, gauge, theme);
-    let top = area.top() + theme.sizes.figure_height + 16.0 + LANE;
-    let rail = Rect::from_min_max(
-        pos2(area.left() + 8.0, top),
-        pos2(area.right() - 14.0, top + 1.0),
-    );
-    scale(&painter, rail, gauge, theme);
-    reading(&painter, rail, gauge, theme);
+    let places = Places::of(area, gauge.wanted.is_some(), theme);
+    figure(&painter, area, places.figure, gauge, theme);
+    scale(&painter, places.rail, gauge, theme);
+    reading(&painter, &places, gauge, theme);
+    wanted(&painter, &places, gauge, theme);
 }
 
 /// The figure with its unit and doubt, or the word in its place.
-fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
+fn figure(painter: &Painter, area: Rect, foot: f32, gauge: &Gauge, theme: &Theme) {
     let sizes = &theme.sizes;
-    let foot = area.top() + sizes.figure_height + 4.0;
     let ink = if gauge.live {
         theme.ink
     } else {
@@ -191,66 +261,77 @@ fn figure(painter: &egui::Painter, area: Rect, gauge: &Gauge, theme: &Theme) {
     } else {
         format!("{}, last note", gauge.name)
     };
-    let slot = area.left() + pen::width(painter, "00", figures.clone());
     let at = pos2(area.left(), foot);
     let word = theme.figure_font(sizes.big_word);
-    let mut caption_rise = sizes.word + 10.0;
+    let beside = 0.5 * sizes.word;
+    let mut caption_rise = 1.45 * sizes.word;
     let right = match gauge.reading {
         Reading::Value { value, se } => {
-            let said = format!("{value:.*}", gauge.decimals);
+            let said = gauge.said(value);
+            let slot = area.left() + pen::width(painter, "00", figures.clone());
             let right = pen::write(painter, at, &said, figures, ink).max(slot);
             let unit = format!("{} {}", gauge.unit, words::doubt(se));
-            let under = pos2(right + 12.0, foot);
-            pen::write(painter, under, &unit, small, theme.soft_ink);
+            let under = pos2(right + beside, foot);
+            let font = pen::fitting(painter, &unit, small, area.right() - under.x);
+            pen::write(painter, under, &unit, font, theme.soft_ink);
             right
         }
         Reading::Straight => {
-            caption_rise = BESIDE_WORD;
+            caption_rise = BESIDE_WORD * sizes.caption;
             pen::write(painter, at, "straight", word, ink)
         }
         Reading::Unknown => {
-            caption_rise = BESIDE_WORD;
+            caption_rise = BESIDE_WORD * sizes.caption;
             pen::write(painter, at, "unknown", word, theme.soft_ink)
         }
-        Reading::Silent | Reading::Hidden => {
+        Reading::Hidden => {
+            caption_rise = BESIDE_WORD * sizes.caption;
+            pen::write(painter, at, "hidden", word, theme.soft_ink)
+        }
+        Reading::Silent => {
             pen::write(painter, at, &caption, small, theme.soft_ink);
             return;
         }
     };
-    pen::write(
-        painter,
-        pos2(right + 12.0, foot - caption_rise),
-        &caption,
-        theme.word_font(sizes.caption),
-        theme.soft_ink,
-    );
+    let at = pos2(right + beside, foot - caption_rise);
+    let font = theme.word_font(sizes.caption);
+    let font = pen::fitting(painter, &caption, font, area.right() - at.x);
+    pen::write(painter, at, &caption, font, theme.soft_ink);
 }
 
 /// The rail with its strokes and numbers.
-fn scale(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
+fn scale(painter: &Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     painter.hline(rail.x_range(), rail.top(), theme.rule_stroke());
+    let font = theme.word_font(theme.sizes.scale);
+    let mut free_from = f32::NEG_INFINITY;
     for &value in gauge.scale.strokes {
         let x = gauge.x(rail, value);
         let written = gauge.scale.written.contains(&value);
         let long = if written { 8.0 } else { 5.0 };
         painter.vline(x, rail.top()..=rail.top() + long, theme.rule_stroke());
-        if written {
-            painter.text(
-                pos2(x, rail.top() + 9.0),
-                Align2::CENTER_TOP,
-                format!("{value:.0}"),
-                theme.word_font(theme.sizes.scale),
-                theme.soft_ink,
-            );
+        if !written {
+            continue;
+        }
+        let said = if gauge.signed {
+            words::signed(value, 0)
+        } else {
+            format!("{value:.0}")
+        };
+        let half = pen::width(painter, &said, font.clone()) / 2.0;
+        if x - half >= free_from {
+            let at = pos2(x, rail.top() + 8.0);
+            painter.text(at, Align2::CENTER_TOP, said, font.clone(), theme.soft_ink);
+            free_from = x + half + 0.3 * theme.sizes.scale;
         }
     }
 }
 
 /// The doubt, the value and the past oscillations: the newest just above the rail, older ones ever
 /// higher and fainter, so that the trail shows where the motion comes from.
-fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
+fn reading(painter: &Painter, places: &Places, gauge: &Gauge, theme: &Theme) {
+    let rail = places.rail;
     let foot = rail.top() - 1.0;
-    let lane = foot - LANE..=foot;
+    let lane = foot - places.lane..=foot;
     if let Some((left, right)) = gauge.band(rail) {
         let band = Rect::from_x_y_ranges(left..=right, lane.clone());
         painter.rect_filled(band, 3.0, theme.doubt);
@@ -259,7 +340,6 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     let Reading::Value { value, .. } = gauge.reading else {
         return;
     };
-
     let x = gauge.x(rail, value);
     let ink = if gauge.live {
         theme.ink
@@ -267,17 +347,20 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         theme.soft_ink
     };
     painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
+    let head = HEAD * theme.sizes.grown.strokes;
+    let top = foot - places.lane;
     painter.add(Shape::convex_polygon(
         vec![
-            pos2(x - HEAD, foot - LANE - HEAD),
-            pos2(x + HEAD, foot - LANE - HEAD),
-            pos2(x, foot - LANE + HEAD / 2.0),
+            pos2(x - head, top - head),
+            pos2(x + head, top - head),
+            pos2(x, top + head / 2.0),
         ],
         ink,
         Stroke::NONE,
     ));
+    let rise = rise(places.lane, theme);
     for (age, &value) in gauge.marks.iter().rev().enumerate().rev() {
-        let up = 3.0 + RISE * age as f32;
+        let up = theme.sizes.mark + rise * age as f32;
         painter.circle_filled(
             pos2(gauge.x(rail, value), foot - up),
             theme.sizes.mark,
@@ -286,14 +369,53 @@ fn reading(painter: &egui::Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
     }
 }
 
+/// How much higher each older oscillation is drawn than the next one, so that all lie in the lane.
+fn rise(lane: f32, theme: &Theme) -> f32 {
+    (lane - 2.0 * theme.sizes.mark) / MARKS as f32
+}
+
+/// The wanted band: a bracket over the lane with its bounds in words, open below, so that nobody
+/// takes it for the doubt.
+fn wanted(painter: &Painter, places: &Places, gauge: &Gauge, theme: &Theme) {
+    let Some((from, to)) = gauge.wanted else {
+        return;
+    };
+    let rail = places.rail;
+    let (left, right) = (gauge.x(rail, from), gauge.x(rail, to));
+    let top = rail.top() - places.lane - HEAD * theme.sizes.grown.strokes - 2.0;
+    let stroke = Stroke::new(theme.sizes.rule, theme.ink);
+    let foot = rail.top();
+    let corners = [
+        pos2(left, foot),
+        pos2(left, top),
+        pos2(right, top),
+        pos2(right, foot),
+    ];
+    painter.add(Shape::line(corners.to_vec(), stroke));
+    let decimals = gauge.decimals;
+    let said = format!("wanted {from:.decimals$}–{to:.decimals$}");
+    let small = theme.word_font(theme.sizes.scale);
+    let half = pen::width(painter, &said, small.clone()) / 2.0;
+    let middle = ((left + right) / 2.0).clamp(
+        rail.left() + half,
+        (rail.right() - half).max(rail.left() + half),
+    );
+    let at = pos2(middle, top - 1.0);
+    painter.text(at, Align2::CENTER_BOTTOM, said, small, theme.ink);
+}
+
 /// Rate and width of what sounds now or sounded last, and whether it is live.
-enum Motions {
+pub enum Motions {
+    /// Nothing sounds and nothing has sounded.
     Silent,
+    /// It sounds now.
     Live(Motion),
+    /// It sounded last.
     Last(Motion),
 }
 
-fn motions(picture: &Picture) -> Motions {
+/// The motion of what sounds now or sounded last.
+pub fn motions(picture: &Picture) -> Motions {
     match picture.sounding {
         Sounding::Note(live) => Motions::Live(live.motion),
         Sounding::Begun(_) => Motions::Live(Motion::Unknown),
@@ -351,6 +473,7 @@ pub fn rate(stand: &Stand) -> Gauge {
         unit: "Hz",
         scale: RATE,
         decimals: 1,
+        signed: false,
         reading,
         wanted: stand.options().wanted.rate.map(|(from, to)| (from.0, to.0)),
         marks: picture
@@ -374,6 +497,7 @@ pub fn width(stand: &Stand) -> Gauge {
         unit: "cents",
         scale: WIDTH,
         decimals: 0,
+        signed: false,
         reading,
         wanted: stand
             .options()
@@ -392,7 +516,6 @@ pub fn width(stand: &Stand) -> Gauge {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui::vec2;
 
     fn rail() -> Rect {
         Rect::from_min_size(pos2(100.0, 50.0), vec2(400.0, 1.0))
@@ -404,6 +527,7 @@ mod tests {
             unit: "cents",
             scale,
             decimals: 0,
+            signed: false,
             reading,
             wanted: None,
             marks: Vec::new(),
@@ -448,9 +572,9 @@ mod tests {
 
     #[test]
     fn marks_fade_with_age_and_never_vanish_within_the_dozen() {
-        let count = crate::stand::picture::MARKS;
-        let all: Vec<f32> = (0..count).map(strength).collect();
-        let highest = 3.0 + RISE * (count - 1) as f32;
+        let all: Vec<f32> = (0..MARKS).map(strength).collect();
+        let theme = &crate::theme::Paper::Light.theme();
+        let highest = theme.sizes.mark + rise(LANE, theme) * (MARKS - 1) as f32;
         assert!(highest < LANE, "{highest} is beyond the lane");
         assert!((all[0] - 1.0).abs() < f32::EPSILON);
         assert!(all.windows(2).all(|pair| pair[1] < pair[0]));

@@ -4,18 +4,23 @@
 //! no thread, reads no clock, computes no music.
 
 mod bar;
+mod bow_line;
+mod field;
 mod gauge;
 pub mod keys;
 mod leaves;
 mod level_meter;
 mod measures_strip;
 mod note_head;
+mod notice;
 pub mod options;
+mod oscillation_strip;
 mod pen;
 mod question;
 mod sheet;
 pub mod stand;
 pub mod theme;
+mod time_axis;
 mod trace;
 mod words;
 

@@ -10,8 +10,23 @@ use tuning::pitch_name;
 
 /// Least distance between two measures.
 const BETWEEN: f32 = 16.0;
+/// From this width on, at the usual size of type, the measures of a note stand in one row.
+const IN_ONE: f32 = 840.0;
+
+/// How high the strip is in a window of this inner width.
+pub fn height(width: f32, theme: &Theme) -> f32 {
+    let rows = if width >= IN_ONE * theme.sizes.grown.text {
+        1.0
+    } else {
+        2.0
+    };
+    rows * row_height(theme)
+}
+
 /// Height of one row of measures: caption and value.
-pub const ROW: f32 = 56.0;
+fn row_height(theme: &Theme) -> f32 {
+    1.4 * theme.sizes.scale + 1.5 * theme.sizes.word
+}
 
 /// Draws the strip into `area`.
 pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
@@ -50,9 +65,10 @@ pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) 
 /// The measures side by side, each under its caption, spread over the width where they leave room.
 fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &Theme) {
     let painter = ui.painter_at(area.expand(2.0));
-    let captions = theme.word_font(theme.sizes.scale + 1.0);
-    let mut values = theme.word_font(theme.sizes.word - 2.0);
-    let rows = ((area.height() / ROW) as usize).max(1);
+    let captions = theme.word_font(theme.sizes.scale);
+    let row = row_height(theme);
+    let mut values = theme.word_font(0.9 * theme.sizes.word);
+    let rows = ((area.height() / row + 0.01) as usize).max(1);
     let places = loop {
         let widths: Vec<f32> = measures
             .iter()
@@ -69,11 +85,11 @@ fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &The
         values.size -= 1.0;
     };
     for (place, (caption, value)) in places.iter().zip(measures) {
-        let top = area.top() + place.row as f32 * ROW;
+        let top = area.top() + place.row as f32 * row;
         let left = area.left() + place.left;
-        let under = pos2(left, top + 16.0);
+        let under = pos2(left, top + 1.1 * theme.sizes.scale);
         pen::write(&painter, under, caption, captions.clone(), theme.soft_ink);
-        let under = pos2(left, top + 44.0);
+        let under = pos2(left, top + row - 0.4 * theme.sizes.word);
         pen::write(&painter, under, value, values.clone(), theme.ink);
     }
 }

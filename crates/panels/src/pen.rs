@@ -24,6 +24,15 @@ pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
         .width()
 }
 
+/// `font`, or a smaller one in which `text` fits into `room`.
+pub fn fitting(painter: &Painter, text: &str, mut font: FontId, room: f32) -> FontId {
+    let wide = width(painter, text, font.clone());
+    if wide > room {
+        font.size *= (room / wide).max(0.0);
+    }
+    font
+}
+
 /// Writes `text` in the upper part of `area`, broken into lines; where it does not fit in `font`,
 /// the type shrinks, but not below `least`.
 pub fn write_lines(

@@ -9,7 +9,7 @@
     reason = "the one file in which colours are made"
 )]
 
-use egui::{Color32, FontFamily, FontId, Stroke, Visuals};
+use egui::{Color32, FontFamily, FontId, Stroke, Vec2, Visuals};
 
 /// Which sheet the window is drawn on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,7 +30,7 @@ impl Paper {
         }
     }
 
-    /// What is drawn with on this sheet.
+    /// What is drawn with on this sheet, at the usual size of type.
     pub fn theme(self) -> Theme {
         match self {
             Self::Light => LIGHT,
@@ -38,6 +38,47 @@ impl Paper {
         }
     }
 }
+
+/// How much larger than usual everything is drawn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Scale {
+    /// Words, captions, numbers along scales.
+    pub text: f32,
+    /// Main figures, and what belongs to them.
+    pub figures: f32,
+    /// Pens and marks.
+    pub strokes: f32,
+}
+
+impl Scale {
+    /// The usual size.
+    pub const USUAL: Self = Self {
+        text: 1.0,
+        figures: 1.0,
+        strokes: 1.0,
+    };
+
+    /// What suits a window of this size (in points) and type that the player wants so much larger.
+    /// Words grow by as much as is wanted; figures, which are large already, as far as they find
+    /// room, and never below their usual size.
+    pub fn of(text_scale: f32, window: Vec2) -> Self {
+        let room = |usual: Vec2| (window / usual).min_elem();
+        let grown = 1.0 + WINDOW_SHARE * (room(WINDOW) - 1.0).max(0.0);
+        let most = room(FIGURES_ROOM).max(1.0);
+        Self {
+            text: text_scale * grown.sqrt(),
+            figures: (text_scale * grown).clamp(1.0, most),
+            strokes: grown.sqrt(),
+        }
+    }
+}
+
+/// A window at which all is of its usual size; in a larger one it grows by this share of what the
+/// window does.
+const WINDOW: Vec2 = Vec2::new(1280.0, 800.0);
+const WINDOW_SHARE: f32 = 0.7;
+/// Figures need so much of a window for each of their usual sizes.
+const FIGURES_ROOM: Vec2 = Vec2::new(1040.0, 660.0);
 
 /// Colours of one sheet and the sizes common to both. Lengths are in points.
 #[derive(Clone, Debug, PartialEq)]
@@ -100,6 +141,8 @@ pub struct Sizes {
     pub mark: f32,
     /// Half the side of the small triangle at a crest or trough.
     pub turn: f32,
+    /// How much larger than usual all of these are.
+    pub grown: Scale,
 }
 
 const SIZES: Sizes = Sizes {
@@ -118,6 +161,7 @@ const SIZES: Sizes = Sizes {
     value: 3.0,
     mark: 3.0,
     turn: 4.5,
+    grown: Scale::USUAL,
 };
 
 const LIGHT: Theme = Theme {
@@ -148,7 +192,43 @@ const DARK: Theme = Theme {
     sizes: SIZES,
 };
 
+impl Sizes {
+    fn scaled(&self, grown: Scale) -> Self {
+        let Scale {
+            text,
+            figures,
+            strokes,
+        } = grown;
+        Self {
+            figure: self.figure * figures,
+            figure_height: self.figure_height * figures,
+            big_word: self.big_word * figures,
+            word: self.word * text,
+            caption: self.caption * text,
+            scale: self.scale * text,
+            margin: self.margin * strokes,
+            between: self.between * strokes,
+            pen: self.pen * strokes,
+            thin_pen: self.thin_pen * strokes,
+            rule: self.rule * strokes,
+            hairline: self.hairline,
+            value: self.value * strokes,
+            mark: self.mark * strokes,
+            turn: self.turn * strokes,
+            grown,
+        }
+    }
+}
+
 impl Theme {
+    /// The same sheet with everything drawn so much larger.
+    pub fn scaled(&self, scale: Scale) -> Self {
+        Self {
+            sizes: self.sizes.scaled(scale),
+            ..self.clone()
+        }
+    }
+
     /// `colour` faded into the paper: all of it at `strength` 1, only paper at 0.
     pub fn faded(&self, colour: Color32, strength: f32) -> Color32 {
         self.paper.lerp_to_gamma(colour, strength.clamp(0.0, 1.0))
@@ -425,6 +505,27 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn words_grow_as_wanted_and_figures_never_shrink() {
+        for text_scale in crate::options::TEXT_SCALES {
+            for window in [
+                Vec2::new(640.0, 400.0),
+                Vec2::new(1024.0, 640.0),
+                Vec2::new(2560.0, 1440.0),
+            ] {
+                let scale = Scale::of(text_scale, window);
+                assert!(scale.text >= text_scale, "{scale:?}");
+                assert!(scale.figures >= 1.0, "{scale:?}");
+                let theme = Paper::Light.theme().scaled(scale);
+                assert!(theme.sizes.figure_height >= 56.0);
+                assert!(theme.sizes.scale >= SIZES.scale * text_scale);
+            }
+        }
+        assert_eq!(Scale::of(1.0, Vec2::new(1180.0, 760.0)), Scale::USUAL);
+        let huge = Scale::of(1.0, Vec2::new(2560.0, 1440.0));
+        assert!(huge.text > 1.15 && huge.figures > 1.4, "{huge:?}");
     }
 
     /// The bundled faces alone, each a family of its own.

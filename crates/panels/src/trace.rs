@@ -1,63 +1,58 @@
 //! The trace: pitch in cents against the notes, flowing from right to left.
 
+use crate::keys::Command;
 use crate::pen;
-use crate::sheet::{self, Sheet};
-use crate::stand::picture::{Picture, Sounding};
-use crate::stand::state::Stand;
+use crate::sheet::{self, Sheet, Times};
+use crate::stand::layout::lane_height;
+use crate::stand::picture::{Picture, Point, Sounding};
+use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
-use egui::{Align2, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
-use tuning::{Cents, Secs, pitch_name};
+use coach::Swing;
+use egui::{
+    Align2, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
+use tuning::{Cents, pitch_name};
 
-/// Room for the names of notes at the left.
-const NAMES_WIDTH: f32 = 54.0;
-/// Room for the cents at the right.
-const CENTS_WIDTH: f32 = 52.0;
-/// Room for the names of notes at the top, and for the time at the bottom.
-const LANE: f32 = 24.0;
-/// Size of a notice, if there is room.
-const NOTICE: egui::Vec2 = vec2(680.0, 184.0);
-/// Distance of a mark from the trace.
-const MARK_APART: f32 = 7.0;
+/// Distance of a mark from the trace, as a share of its size.
+const MARK_APART: f32 = 1.5;
+/// Dash and gap of the line of a reference that is not the temperament's.
+const DASH: (f32, f32) = (9.0, 5.0);
+/// Distances between two marks of the scale at the right, in cents.
+const STEPS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
+/// A line nearer than this to another is the same, in cents.
+const SAME: f64 = 0.5;
 
 /// Draws the trace into `area`.
-pub fn trace_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
     if !ui.is_rect_visible(area) {
         return;
     }
     let picture = stand.picture();
-    let inner = Rect::from_min_max(
-        area.min + vec2(NAMES_WIDTH, LANE),
-        area.max - vec2(CENTS_WIDTH, LANE),
-    );
     let sheet = Sheet {
-        rect: inner,
-        newest: stand.right_edge(),
-        span: stand.span(),
+        times: *times,
+        y: Rangef::new(area.top() + lane_height(theme), area.bottom()),
         middle: picture.middle().unwrap_or_default(),
         reach: stand.reach(),
     };
+    let rect = sheet.rect();
     let painter = ui.painter_at(area);
-    missing(&painter, &sheet, picture, theme);
     if picture.middle().is_some() {
         notes(&painter, &sheet, stand, theme);
-        cents(&painter, &sheet, picture, stand, theme);
+        cents(&painter, &sheet, stand, theme);
+        reference(&painter, &sheet, stand, theme);
     } else {
-        painter.hline(inner.x_range(), inner.center().y, theme.hairline_stroke());
+        painter.hline(rect.x_range(), rect.center().y, theme.hairline_stroke());
     }
-    time(&painter, &sheet, theme);
     beginnings(&painter, &sheet, stand, theme);
-    let on_sheet = ui.painter_at(inner.expand2(vec2(0.0, 2.0)));
+    let on_sheet = ui.painter_at(rect.expand2(vec2(0.0, 2.0)));
     course(&on_sheet, &sheet, picture, theme);
     turns(&on_sheet, &sheet, picture, theme);
     rebows(&painter, &sheet, picture, theme);
     beyond(&painter, &sheet, picture, theme);
     if stand.holding() {
-        held(&painter, inner, theme);
-    }
-    if let Some(trouble) = stand.source.trouble() {
-        notice(ui, inner, trouble, &stand.source.said(), theme);
+        held(&painter, rect, stand, theme);
     }
 }
 
@@ -80,11 +75,23 @@ fn spoken(stand: &Stand) -> String {
     said
 }
 
-/// The lines of the notes, with their names at the left.
-fn notes(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
+/// The note that sounds or sounded last.
+fn midi(picture: &Picture) -> Option<i32> {
+    match picture.sounding {
+        Sounding::Note(live) => Some(live.midi),
+        Sounding::Begun(begun) => Some(begun.midi),
+        Sounding::Silence => picture.last.as_ref().map(|note| note.midi),
+    }
+}
+
+/// The lines of the notes, with their names at the left; where they lie too close for all names,
+/// those at even distances from the note that sounds.
+fn notes(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let tuning = stand.lines();
     let a4 = stand.options().tuning.a4;
-    let line = stand.picture().line(a4);
+    let own = midi(stand.picture());
+    let semitone = f64::from(sheet.y.span()) / (2.0 * sheet.reach.0) * 100.0;
+    let every = (1.15 * f64::from(theme.sizes.caption) / semitone).ceil() as i32;
     let lowest = ((sheet.middle.0 - sheet.reach.0) / 100.0).floor() as i32 + 68;
     let highest = ((sheet.middle.0 + sheet.reach.0) / 100.0).ceil() as i32 + 70;
     for midi in lowest..=highest {
@@ -93,15 +100,18 @@ fn notes(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
             continue;
         }
         let y = sheet.y_from_cents(pitch);
-        let its_own = line.is_some_and(|line| (line.0 - pitch.0).abs() < 1.0);
+        let its_own = own == Some(midi);
         let (stroke, ink) = if its_own {
             (theme.rule_stroke(), theme.ink)
         } else {
             (theme.hairline_stroke(), theme.soft_ink)
         };
-        painter.hline(sheet.rect.x_range(), y, stroke);
+        painter.hline(sheet.times.x, y, stroke);
+        if (midi - own.unwrap_or(midi)) % every.max(1) != 0 {
+            continue;
+        }
         painter.text(
-            pos2(sheet.rect.left() - 8.0, y),
+            pos2(sheet.times.x.min - 8.0, y),
             Align2::RIGHT_CENTER,
             pitch_name(midi, stand.naming()),
             theme.word_font(theme.sizes.caption),
@@ -110,29 +120,33 @@ fn notes(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     }
 }
 
-/// The distance in cents between two marks of the scale at the right, for a sheet of this reach.
-fn cents_step(reach: Cents) -> f64 {
-    match reach.0 {
-        r if r <= 40.0 => 10.0,
-        r if r <= 80.0 => 20.0,
-        r if r <= 160.0 => 50.0,
-        r if r <= 300.0 => 100.0,
-        _ => 200.0,
-    }
+/// The distance in cents between two marks of the scale at the right, for a sheet of this reach that
+/// is so high, where a number needs so much height.
+fn cents_step(reach: Cents, height: f32, number: f32) -> f64 {
+    let cent = f64::from(height) / (2.0 * reach.0);
+    let least = f64::from(number).max(f64::from(height) / 8.0);
+    let fits = |step: &f64| step * cent >= least;
+    STEPS
+        .into_iter()
+        .find(fits)
+        .unwrap_or(STEPS[STEPS.len() - 1])
 }
 
-/// The cents above and below the line of the note, at the right.
-fn cents(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, stand: &Stand, theme: &Theme) {
-    let Some(line) = picture.line(stand.options().tuning.a4) else {
+/// The cents above and below what the note is measured against, at the right.
+fn cents(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
+    let Some(midi) = midi(stand.picture()) else {
         return;
     };
-    let step = cents_step(sheet.reach);
+    let a4 = stand.options().tuning.a4;
+    let line = stand.reference(midi).f0.cents_above(a4);
+    let number = 1.25 * theme.sizes.scale;
+    let step = cents_step(sheet.reach, sheet.y.span(), number);
     let from = ((sheet.middle.0 - sheet.reach.0 - line.0) / step).ceil() as i32;
     let to = ((sheet.middle.0 + sheet.reach.0 - line.0) / step).floor() as i32;
     for mark in from..=to {
         let away = f64::from(mark) * step;
         let y = sheet.y_from_cents(Cents(line.0 + away));
-        let x = sheet.rect.right();
+        let x = sheet.times.x.max;
         painter.hline(x..=x + 5.0, y, theme.rule_stroke());
         painter.text(
             pos2(x + 9.0, y),
@@ -144,50 +158,85 @@ fn cents(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, stand: &Stan
     }
 }
 
-/// Seconds along the bottom; the right edge is now.
-fn time(painter: &egui::Painter, sheet: &Sheet, theme: &Theme) {
-    let foot = sheet.rect.bottom() + 3.0;
-    let spans = sheet.span.0.round() as i32;
-    for ago in 0..=spans {
-        let x = sheet.x_from_secs(Secs(sheet.newest.0 - f64::from(ago)));
-        let longer = ago % 2 == 0;
-        painter.vline(
-            x,
-            foot..=foot + if longer { 6.0 } else { 3.0 },
-            theme.rule_stroke(),
-        );
-        if !longer || ago == spans {
-            continue;
-        }
-        let said = match ago {
-            0 => "now".to_owned(),
-            _ => format!("−{ago} s"),
-        };
-        painter.text(
-            pos2(x - 6.0, foot - 1.0),
-            Align2::RIGHT_TOP,
-            said,
-            theme.word_font(theme.sizes.scale),
-            theme.soft_ink,
-        );
+/// The line of a reference that is not the temperament's, dashed and named, and where a swing is meant
+/// to lie if that is below it.
+fn reference(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
+    let Some(midi) = midi(stand.picture()) else {
+        return;
+    };
+    let options = stand.options();
+    let reference = stand.reference(midi);
+    let pitch = reference.f0.cents_above(options.tuning.a4);
+    if !sheet.shows(pitch) {
+        return;
     }
+    let name = pitch_name(midi, options.naming);
+    let said = match reference.from {
+        From::Temperament | From::OpenString => None,
+        From::Drone => Some("pure with the drone".to_owned()),
+        From::Own => Some(format!("your own {name}")),
+    };
+    let y = sheet.y_from_cents(pitch);
+    let line = stand.lines().frequency(midi).cents_above(options.tuning.a4);
+    if said.is_some() || (line.0 - pitch.0).abs() > SAME {
+        let ends = [pos2(sheet.times.x.min, y), pos2(sheet.times.x.max, y)];
+        let stroke = Stroke::new(theme.sizes.rule, theme.ink);
+        painter.extend(Shape::dashed_line(&ends, stroke, DASH.0, DASH.1));
+    }
+    let below = options.swing == Swing::Below && !stand.straight;
+    let said = match (said, below) {
+        (Some(said), true) => format!("{said}, crests on it"),
+        (Some(said), false) => said,
+        (None, true) => "crests meant on it".to_owned(),
+        (None, false) => return,
+    };
+    let size = theme.sizes.scale;
+    let mut left = sheet.times.x.min + 0.4 * size;
+    if below {
+        left = swing(painter, pos2(left, y), size, theme) + 0.4 * size;
+    }
+    let font = theme.word_font(size);
+    let wide = pen::width(painter, &said, font.clone());
+    let patch = Rect::from_min_size(pos2(left, y + 3.0), vec2(wide + 6.0, 1.3 * size));
+    painter.rect_filled(patch, 0.0, theme.paper);
+    let foot = pos2(left + 3.0, patch.bottom() - 0.35 * size);
+    pen::write(painter, foot, &said, font, theme.soft_ink);
 }
 
-/// Where notes begin: a hairline and the name at the top.
-fn beginnings(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
+/// A small wave whose crests touch the line; says where it ends.
+fn swing(painter: &Painter, from: Pos2, size: f32, theme: &Theme) -> f32 {
+    const PIECES: usize = 24;
+    let wave = (0..=PIECES)
+        .map(|piece| {
+            let along = piece as f32 / PIECES as f32;
+            let down = 0.5 - 0.5 * (2.0 * std::f32::consts::TAU * along).cos();
+            from + vec2(along * 2.4 * size, 2.0 + down * 0.8 * size)
+        })
+        .collect();
+    painter.add(Shape::line(
+        wave,
+        Stroke::new(theme.sizes.rule, theme.soft_ink),
+    ));
+    from.x + 2.4 * size
+}
+
+/// The names of notes where they begin, above the sheet.
+fn beginnings(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let font = theme.word_font(theme.sizes.caption);
     let mut free_until = f32::INFINITY;
     for note in stand.picture().notes.iter().rev() {
-        let x = sheet.x_from_secs(note.start);
-        let on_sheet = x >= sheet.rect.left();
-        if on_sheet {
-            painter.vline(x, sheet.rect.y_range(), theme.hairline_stroke());
+        let x = sheet.times.x_from_secs(note.start);
+        let on_sheet = x >= sheet.times.x.min;
+        let gone = note.end.is_some_and(|end| end < sheet.times.oldest());
+        if gone {
+            break;
         }
         let name = pitch_name(note.midi, stand.naming());
         let wide = pen::width(painter, &name, font.clone());
-        let x = x.max(sheet.rect.left());
-        if x + wide + 8.0 <= free_until.min(sheet.rect.right() + CENTS_WIDTH) {
-            let foot = pos2(x, sheet.rect.top() - 6.0);
+        let x = x.max(sheet.times.x.min);
+        let edge = sheet.times.x.max + 3.0 * theme.sizes.scale;
+        if x + wide + 8.0 <= free_until.min(edge) {
+            let foot = pos2(x, sheet.y.min - 6.0);
             pen::write(painter, foot, &name, font.clone(), theme.soft_ink);
             free_until = x;
         }
@@ -198,8 +247,11 @@ fn beginnings(painter: &egui::Painter, sheet: &Sheet, stand: &Stand, theme: &The
 }
 
 /// The trace itself.
-fn course(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
-    for line in sheet::lines(&picture.points, sheet, |time| picture.in_note(time)) {
+fn course(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
+    let pitch = |point: &Point| point.pitch.map(Cents::get);
+    let mut note_at = picture.notes_in_order();
+    let seen = sheet.times.seen(&picture.points);
+    for line in sheet::lines(seen, &sheet.times, pitch, |time| note_at(time).is_some()) {
         let stroke = if line.sure {
             Stroke::new(theme.sizes.pen, theme.ink)
         } else {
@@ -208,7 +260,7 @@ fn course(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
         let places: Vec<Pos2> = line
             .corners
             .iter()
-            .map(|&(time, pitch)| sheet.place(time, pitch))
+            .map(|&(time, pitch)| sheet.place(time, Cents(pitch)))
             .collect();
         match places[..] {
             [only] => painter.circle_filled(only, stroke.width / 2.0, stroke.color),
@@ -218,15 +270,18 @@ fn course(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
 }
 
 /// Crests get a small triangle above the trace, troughs one below; straight notes have neither.
-fn turns(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
+fn turns(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
     let half = theme.sizes.turn;
-    for turn in &picture.turns {
-        if !sheet.shows(turn.pitch) || picture.in_straight_note(turn.time) {
+    let mut note_at = picture.notes_in_order();
+    let oldest = sheet.times.oldest();
+    for turn in picture.turns.iter().filter(|turn| turn.time >= oldest) {
+        let straight = note_at(turn.time).is_some_and(|note| note.straight);
+        if straight || !sheet.shows(turn.pitch) {
             continue;
         }
         let at = sheet.place(turn.time, turn.pitch);
         let up = if turn.crest { -1.0 } else { 1.0 };
-        let foot = at + vec2(0.0, up * MARK_APART);
+        let foot = at + vec2(0.0, up * MARK_APART * half);
         painter.add(Shape::convex_polygon(
             vec![
                 foot + vec2(-half, 0.0),
@@ -239,49 +294,33 @@ fn turns(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Them
     }
 }
 
-/// Where the bow started anew on the same pitch: a short stroke at the foot, and the word.
-fn rebows(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
-    for &time in &picture.rebows {
-        let x = sheet.x_from_secs(time);
-        if x < sheet.rect.left() {
-            continue;
+/// Where the bow started anew on the same pitch: a short stroke at the foot, and the word where it has
+/// room.
+fn rebows(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
+    let font = theme.word_font(theme.sizes.scale);
+    let wide = pen::width(painter, "bow", font.clone()) + 12.0;
+    let mut free_until = f32::INFINITY;
+    for &time in picture.rebows.iter().rev() {
+        let x = sheet.times.x_from_secs(time);
+        if x < sheet.times.x.min {
+            break;
         }
-        let foot = sheet.rect.bottom();
+        let foot = sheet.y.max;
         painter.vline(
             x,
-            foot - 20.0..=foot,
+            foot - 1.3 * theme.sizes.scale..=foot,
             Stroke::new(theme.sizes.mark, theme.soft_ink),
         );
-        pen::write(
-            painter,
-            pos2(x + 6.0, foot - 5.0),
-            "bow",
-            theme.word_font(theme.sizes.scale),
-            theme.soft_ink,
-        );
-    }
-}
-
-/// Where samples are missing: a patch over the full height, and the word.
-fn missing(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
-    for &(time, length) in &picture.lost {
-        let left = sheet.x_from_secs(time).max(sheet.rect.left());
-        let right = sheet.x_from_secs(Secs(time.0 + length.0));
-        let right = right.max(left + theme.sizes.mark).min(sheet.rect.right());
-        let patch = Rect::from_x_y_ranges(left..=right, sheet.rect.y_range());
-        painter.rect_filled(patch, 0.0, theme.missing);
-        painter.text(
-            pos2(left + 4.0, sheet.rect.top() + 4.0),
-            Align2::LEFT_TOP,
-            "lost",
-            theme.word_font(theme.sizes.scale),
-            theme.soft_ink,
-        );
+        if x + wide <= free_until.min(sheet.times.x.max) {
+            let at = pos2(x + 6.0, foot - 5.0);
+            pen::write(painter, at, "bow", font.clone(), theme.soft_ink);
+        }
+        free_until = x;
     }
 }
 
 /// The newest pitch lies off the sheet: a triangle at that edge and the word.
-fn beyond(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
+fn beyond(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
     let newest = picture.points.back().and_then(|point| point.pitch);
     if picture.sounding == Sounding::Silence {
         return;
@@ -291,12 +330,12 @@ fn beyond(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
     };
     let above = pitch.0 > sheet.middle.0;
     let (said, y, align) = if above {
-        ("above", sheet.rect.top() + 4.0, Align2::RIGHT_TOP)
+        ("above", sheet.y.min + 4.0, Align2::RIGHT_TOP)
     } else {
-        ("below", sheet.rect.bottom() - 4.0, Align2::RIGHT_BOTTOM)
+        ("below", sheet.y.max - 4.0, Align2::RIGHT_BOTTOM)
     };
     painter.text(
-        pos2(sheet.rect.right() - 4.0, y),
+        pos2(sheet.times.x.max - 4.0, y),
         align,
         said,
         theme.word_font(theme.sizes.caption),
@@ -304,30 +343,18 @@ fn beyond(painter: &egui::Painter, sheet: &Sheet, picture: &Picture, theme: &The
     );
 }
 
-/// What keeps the sound from being heard, over the middle of the trace, and what to do.
-fn notice(ui: &mut Ui, inner: Rect, trouble: &str, said: &str, theme: &Theme) {
-    let size = vec2(inner.width().min(NOTICE.x), inner.height().min(NOTICE.y));
-    let patch = Rect::from_center_size(inner.center(), size);
-    let response = ui.allocate_rect(patch, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Alert, true, format!("{trouble}: {said}")));
-    let painter = ui.painter_at(patch);
-    painter.rect_filled(patch, 4.0, theme.patch);
-    let text = patch.shrink(theme.sizes.margin);
-    let foot = pos2(text.left(), text.top() + theme.sizes.big_word * 0.75);
-    let title = theme.figure_font(theme.sizes.big_word);
-    pen::write(&painter, foot, trouble, title, theme.attention);
-    let under = Rect::from_min_max(pos2(text.left(), foot.y + 16.0), text.max);
-    let font = theme.word_font(theme.sizes.word);
-    let least = theme.sizes.scale;
-    pen::write_lines(&painter, under, said, font, least, theme.ink);
-}
-
 /// Says that the picture is held.
-fn held(painter: &egui::Painter, inner: Rect, theme: &Theme) {
+fn held(painter: &Painter, rect: Rect, stand: &Stand, theme: &Theme) {
     let font = theme.word_font(theme.sizes.word);
-    let said = "held · Space goes on";
-    let size = vec2(pen::width(painter, said, font.clone()) + 24.0, 36.0);
-    let patch = Rect::from_center_size(pos2(inner.center().x, inner.top() + 26.0), size);
+    let key = stand.options().keys.shown(Command::Hold).unwrap_or("");
+    let said = format!("held · {key} goes on");
+    let font = pen::fitting(painter, &said, font, rect.width() - 24.0);
+    let size = vec2(
+        pen::width(painter, &said, font.clone()) + 24.0,
+        1.6 * font.size,
+    );
+    let at = pos2(rect.center().x, rect.top() + font.size);
+    let patch = Rect::from_center_size(at, size);
     painter.rect_filled(patch, 4.0, theme.patch);
     painter.text(patch.center(), Align2::CENTER_CENTER, said, font, theme.ink);
 }
@@ -338,10 +365,18 @@ mod tests {
     use crate::options::ZOOMS;
 
     #[test]
-    fn the_scale_has_three_to_seven_marks_at_every_zoom() {
+    fn the_scale_has_three_to_nine_marks_at_every_zoom_with_room_between_them() {
         for reach in ZOOMS {
-            let marks = 2.0 * (reach.0 / cents_step(reach)).floor() + 1.0;
-            assert!((3.0..=7.0).contains(&marks), "{marks} at {reach:?}");
+            for (height, number) in [(150.0, 19.0), (300.0, 19.0), (900.0, 24.0), (200.0, 38.0)] {
+                let step = cents_step(reach, height, number);
+                let marks = 2.0 * (reach.0 / step).floor() + 1.0;
+                assert!(
+                    (3.0..=9.0).contains(&marks),
+                    "{marks} at {reach:?}, {height}"
+                );
+                let apart = step * f64::from(height) / (2.0 * reach.0);
+                assert!(apart >= f64::from(number), "{apart} at {reach:?}, {height}");
+            }
         }
     }
 }

@@ -290,10 +290,16 @@ impl Picture {
         self.notes.iter().rev().any(|note| note.holds(time))
     }
 
-    /// Whether a crest or trough at `time` belongs to a straight note.
-    pub fn in_straight_note(&self, time: Secs) -> bool {
-        let mut notes = self.notes.iter().rev();
-        notes.any(|note| note.straight && note.holds(time))
+    /// Finds the note that sounds or sounded at a time, for one time after another.
+    pub fn notes_in_order<'a>(&'a self) -> impl FnMut(Secs) -> Option<&'a Placed> {
+        let mut notes = self.notes.iter().peekable();
+        move |time| {
+            while notes
+                .next_if(|note| note.end.is_some_and(|end| end < time))
+                .is_some()
+            {}
+            notes.peek().copied().filter(|note| note.holds(time))
+        }
     }
 
     /// The sound broke off: nothing of it is live any more.

@@ -1,38 +1,42 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
-use super::layout::{LEAST_WIDTH, Layout};
+use super::layout::{Layout, Needs, cents_width, names_width};
 use super::state::{Action, Stand};
+use crate::bow_line::bow_line_ui;
+use crate::field::field_ui;
 use crate::gauge::{self, gauge_ui};
-use crate::{bar, keys, leaves, level_meter, measures_strip, note_head, question, theme, trace};
-use egui::{CentralPanel, Frame, Rect, ScrollArea, Ui};
+use crate::oscillation_strip::oscillation_strip_ui;
+use crate::sheet::Times;
+use crate::theme::{self, Scale, Theme};
+use crate::time_axis::time_axis_ui;
+use crate::{bar, keys, leaves, level_meter, measures_strip, note_head, notice, question, trace};
+use egui::{CentralPanel, Frame, Rangef, Rect, ScrollArea, Ui};
 
 /// Draws the Stand over the whole window and says what was asked for.
 pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
-    theme::lay(ui.ctx(), stand.options().paper);
-    let theme = &stand.options().paper.theme();
+    let options = stand.options();
+    theme::lay(ui.ctx(), options.paper);
+    let window = ui.ctx().content_rect().size();
+    let scale = Scale::of(options.text_scale, window);
+    let theme = &options.paper.theme().scaled(scale);
     let mut asked = keys::pressed(ui, stand);
     CentralPanel::default()
         .frame(Frame::new().fill(theme.paper))
         .show(ui, |ui| {
             let room = ui.available_rect_before_wrap();
+            let needs = Needs {
+                wanted: !stand.straight && options.wanted != crate::options::Wanted::default(),
+                side: options.side,
+            };
+            let size = room
+                .size()
+                .max(Layout::least_size(room.width(), theme, needs));
             ScrollArea::both()
                 .auto_shrink(false)
                 .show_viewport(ui, |ui, _| {
-                    let width = room.width().max(LEAST_WIDTH);
-                    let height = room.height().max(Layout::least_height(width, theme));
-                    let size = egui::vec2(width, height);
                     let area = Rect::from_min_size(ui.min_rect().min, size);
-                    let layout = Layout::of(area, theme);
-                    note_head::note_head_ui(ui, layout.note, stand, theme);
-                    level_meter::level_meter_ui(ui, layout.words, stand, theme);
-                    if stand.revealed() {
-                        trace::trace_ui(ui, layout.trace, stand, theme);
-                    }
-                    asked.extend(question::question_ui(ui, layout.trace, stand, theme));
-                    gauge_ui(ui, layout.rate, &gauge::rate(stand), theme);
-                    gauge_ui(ui, layout.width, &gauge::width(stand), theme);
-                    measures_strip::measures_strip_ui(ui, layout.strip, stand, theme);
-                    asked.extend(bar::bar_ui(ui, layout.keys, stand, theme));
+                    let layout = Layout::of(area, theme, needs);
+                    asked.extend(parts_ui(ui, &layout, stand, theme));
                     if size != room.size() {
                         ui.allocate_rect(area, egui::Sense::hover());
                     }
@@ -40,4 +44,49 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
         });
     asked.extend(leaves::leaf_ui(ui, stand, theme));
     asked
+}
+
+fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
+    let mut asked = Vec::new();
+    note_head::note_head_ui(ui, layout.note, stand, theme);
+    level_meter::level_meter_ui(ui, layout.words, stand, theme);
+    if stand.revealed() {
+        sheet_ui(ui, layout, stand, theme);
+    }
+    asked.extend(question::question_ui(ui, layout.sheet, stand, theme));
+    gauge_ui(ui, layout.rate, &gauge::rate(stand), theme);
+    gauge_ui(ui, layout.width, &gauge::width(stand), theme);
+    if let Some(field) = layout.field {
+        asked.extend(field_ui(ui, field, stand, theme));
+    }
+    if let Some(measures) = layout.measures {
+        measures_strip::measures_strip_ui(ui, measures, stand, theme);
+    }
+    asked.extend(bar::bar_ui(ui, layout.bar, stand, theme));
+    notice::trouble_ui(ui, layout.sheet, stand, theme);
+    if !matches!(stand.curtain(), coach::Curtain::Asking(_)) {
+        asked.extend(notice::word_ui(ui, layout.sheet, stand, theme));
+    }
+    asked
+}
+
+/// All that shares the axis of time.
+fn sheet_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) {
+    let trace = layout.trace;
+    let times = Times {
+        x: Rangef::new(
+            trace.left() + names_width(theme),
+            trace.right() - cents_width(theme),
+        ),
+        newest: stand.right_edge(),
+        span: stand.span(),
+    };
+    time_axis_ui(ui, layout.time, layout.sheet, &times, stand, theme);
+    trace::trace_ui(ui, trace, &times, stand, theme);
+    if let Some(strip) = layout.strip {
+        oscillation_strip_ui(ui, strip, &times, stand, theme);
+    }
+    if let Some(bow) = layout.bow {
+        bow_line_ui(ui, bow, &times, stand, theme);
+    }
 }
