@@ -97,30 +97,22 @@ fn listening(options: Options) -> Stand {
     stand
 }
 
-/// A recorded note of a viola sounds, after others of cello and viola.
+/// A recorded note of a viola sounds, for the fourth time.
 pub fn recorded_note(options: Options) -> Stand {
-    let (cello, viola) = (
-        recording("fluid-cello-067-l.wav"),
-        recording("fluid-viola-064-l.wav"),
-    );
+    let viola = recording("fluid-viola-064-l.wav");
     let stop = (1.25 * f64::from(RATE)) as usize;
-    let samples = [
-        silence(0.3),
-        cello.clone(),
-        silence(0.25),
-        viola.clone(),
-        silence(0.25),
-        cello,
-        silence(0.25),
-        viola[..stop].to_vec(),
-    ]
-    .concat();
+    let mut samples = silence(0.3);
+    for _ in 0..3 {
+        samples.extend(&viola);
+        samples.extend(silence(0.25));
+    }
+    samples.extend(&viola[..stop]);
     let mut stand = listening(options);
     hear(&mut stand, &samples);
     stand
 }
 
-/// The samples of notes with this vibrato, one after another.
+/// The samples of these notes.
 fn made(notes: Vec<NoteSpec>) -> Vec<f32> {
     let spec = Spec {
         lines: vec![Line {
@@ -167,12 +159,12 @@ pub fn even_note(options: Options, silent_secs: f64) -> Stand {
 /// A straight note, a little sharp and sinking, and so much silence after it.
 pub fn straight_note(options: Options, silent_secs: f64) -> Stand {
     let note = NoteSpec {
-        drift: Cents(-9.0),
+        drift: Cents(-12.0),
         wander: Cents(1.5),
-        ..NoteSpec::straight(Secs(0.4), Secs(3.0), Hz(221.0))
+        ..NoteSpec::straight(Secs(0.4), Secs(5.5), Hz(221.0))
     };
     let mut stand = listening(options);
-    let samples = [until(made(vec![note]), 3.4), silence(silent_secs)].concat();
+    let samples = [until(made(vec![note]), 5.9), silence(silent_secs)].concat();
     hear(&mut stand, &samples);
     stand
 }
