@@ -2,10 +2,12 @@
 //!
 //! Same sound, same samples, same picture: nothing here depends on time or chance.
 
+use coach::Showing;
 use panels::Source;
+use panels::keys::Command;
 use panels::options::Options;
 use panels::stand::{Action, Devices, Heard, Stand, Take, stand_ui};
-use panels::theme;
+use panels::theme::{self, Paper};
 use std::path::{Path, PathBuf};
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
@@ -200,4 +202,32 @@ pub fn demo(options: Options, secs: f64) -> Stand {
     stand.apply(Action::Heard(Heard::Take(Take::Off)));
     hear(&mut stand, &until(samples, secs));
     stand
+}
+
+/// The pictures of the README by name, all from the demo session: the second finger swings evenly;
+/// its straight note is held against the temperament; the first finger's vibrato has ended, and the
+/// ear comes before the eye.
+pub fn readme() -> [(&'static str, Stand); 3] {
+    let options = |paper, showing| {
+        let mut options = Options {
+            paper,
+            showing,
+            instrument: Some("cello".to_owned()),
+            ..Options::default()
+        };
+        options.wanted.rate = Some((Hz(4.8), Hz(5.6)));
+        options.wanted.width = Some((Cents(25.0), Cents(45.0)));
+        options
+    };
+    let live = options(Paper::Light, Showing::Live);
+    let mut straight = demo(live.clone(), 7.2);
+    straight.apply(Action::Do(Command::Straight));
+    [
+        ("stand", demo(live, 10.6)),
+        ("straight", straight),
+        (
+            "question",
+            demo(options(Paper::Dark, Showing::AfterNote), 5.8),
+        ),
+    ]
 }

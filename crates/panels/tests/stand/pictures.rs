@@ -4,14 +4,16 @@
 //! makes them anew; look at each before it is kept.
 
 use crate::scenes;
-use coach::Showing;
+use coach::{Curtain, Question, Showing};
 use egui::{Vec2, vec2};
 use egui_kittest::{Harness, SnapshotOptions};
 use panels::keys::Command;
 use panels::options::Options;
+use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand};
 use panels::theme::Paper;
 use tuning::{Cents, Hz};
+use vibrato::Motion;
 
 const SMALL: Vec2 = vec2(1024.0, 640.0);
 const LARGE: Vec2 = vec2(2560.0, 1440.0);
@@ -187,4 +189,16 @@ fn the_sheets_look_as_they_did() {
         }
     }
     compare_all(pictures);
+}
+
+#[test]
+fn the_pictures_of_the_readme_show_what_they_are_there_for() {
+    let [(_, live), (_, straight), (_, question)] = scenes::readme();
+    let sounding = live.picture().sounding;
+    let Sounding::Note(note) = sounding else {
+        panic!("no note sounds: {sounding:?}");
+    };
+    assert!(matches!(note.motion, Motion::Vibrato { .. }), "{note:?}");
+    assert!(straight.straight && straight.steady().is_some());
+    assert_eq!(question.curtain(), Curtain::Asking(Question::Evenness));
 }
