@@ -178,7 +178,7 @@ fn scales(painter: &Painter, area: Rect, plane: &Plane, theme: &Theme) {
     let mut free_from = f32::NEG_INFINITY;
     for &rate in RATE.written {
         let x = plane.x(Hz(rate));
-        painter.vline(x, rect.y_range(), theme.hairline_stroke());
+        painter.vline(x, rect.bottom() - 4.0..=rect.bottom(), theme.rule_stroke());
         if x >= free_from {
             let at = pos2(x, rect.bottom() + 2.0);
             let said = format!("{rate:.0}");
@@ -189,7 +189,7 @@ fn scales(painter: &Painter, area: Rect, plane: &Plane, theme: &Theme) {
     let mut free_below = f32::INFINITY;
     for &width in WIDTH.written {
         let y = plane.y(Cents(width));
-        painter.hline(rect.x_range(), y, theme.hairline_stroke());
+        painter.hline(rect.left()..=rect.left() + 4.0, y, theme.rule_stroke());
         if y <= free_below && width > 0.0 {
             let at = pos2(rect.left() - 5.0, y);
             let said = format!("{width:.0}");

@@ -4,6 +4,7 @@
 use crate::pen;
 use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Picture, Sounding};
+use crate::steadiness;
 use crate::theme::Theme;
 use crate::words;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
@@ -458,6 +459,15 @@ fn read(
         Motions::Silent => (Reading::Silent, false),
         Motions::Live(motion) => (reading_of(motion, value), true),
         Motions::Last(motion) => (reading_of(motion, value), false),
+    }
+}
+
+/// The first gauge: of the rate, or of the offset in straight practice.
+pub fn first(stand: &Stand) -> Gauge {
+    if stand.straight {
+        steadiness::offset(stand)
+    } else {
+        rate(stand)
     }
 }
 

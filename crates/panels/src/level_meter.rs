@@ -1,11 +1,12 @@
 //! How loud the sound is, in a bar and in words, and what is listened to.
 
+use crate::beat;
 use crate::pen;
 use crate::stand::picture::{Picture, Sounding};
 use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::words;
-use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use egui::{Color32, Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 
 /// The bar reaches from here to full scale.
 const FLOOR_DBFS: f64 = -60.0;
@@ -15,7 +16,6 @@ const FLOOR_DBFS: f64 = -60.0;
 const QUIET_DBFS: f64 = -42.0;
 /// Without a note, anything below this is called silence.
 const SILENT_DBFS: f64 = -50.0;
-const BAR_HEIGHT: f32 = 9.0;
 
 /// What the level means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -82,11 +82,34 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
     }
 }
 
-/// Draws the level and the sentence into `area`.
+/// All that is to be said, each with whether it asks for attention.
+fn sentences(stand: &Stand) -> Vec<(String, bool)> {
+    let loudspeaker = stand.loudspeaker.as_ref();
+    let loudspeaker = loudspeaker.map(|said| (words::sentence(said), true));
+    [Some(sentence(stand)), loudspeaker, words::take(&stand.take)]
+        .into_iter()
+        .flatten()
+        .filter(|(said, _)| !said.is_empty())
+        .collect()
+}
+
+/// Draws the level, the beat and the sentences into `area`.
 pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let loudness = Loudness::of(stand.live());
-    let (said, attention) = sentence(stand);
-    let level_area = Rect::from_min_max(area.min, pos2(area.right(), area.top() + 36.0));
+    let sizes = &theme.sizes;
+    let head = area.top() + 1.6 * sizes.caption;
+    let beat = beat::width(stand, theme).min(0.5 * area.width());
+    let right = if beat > 0.0 {
+        area.right() - beat - sizes.between
+    } else {
+        area.right()
+    };
+    let beats = Rect::from_min_max(
+        pos2(area.right() - beat, area.top()),
+        pos2(area.right(), head),
+    );
+    beat::beat_ui(ui, beats, stand, theme);
+    let level_area = Rect::from_min_max(area.min, pos2(right, head));
     let level = ui.allocate_rect(level_area, Sense::hover());
     level.widget_info(|| {
         let said = format!("level: {}", loudness.said());
@@ -94,61 +117,78 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         info.value = stand.live().level.peak_dbfs;
         info
     });
-    let words_area = Rect::from_min_max(pos2(area.left(), level_area.bottom() + 1.0), area.max);
-    let words = ui.allocate_rect(words_area, Sense::hover());
-    words.widget_info(|| WidgetInfo::labeled(Role::Status, true, &said));
+    let words_area = Rect::from_min_max(pos2(area.left(), head + 0.2 * sizes.scale), area.max);
+    let sentences = sentences(stand);
+    for (index, (said, _)) in sentences.iter().enumerate() {
+        let words = ui.interact(words_area, Id::unique(("said", index)), Sense::hover());
+        words.widget_info(|| WidgetInfo::labeled(Role::Status, true, said));
+    }
     if !ui.is_rect_visible(area) {
         return;
     }
-    let painter = ui.painter_at(area);
+    level_bar(
+        &ui.painter_at(level_area.expand(2.0)),
+        level_area,
+        loudness,
+        stand,
+        theme,
+    );
+    let pieces: Vec<(&str, Color32)> = sentences
+        .iter()
+        .map(|(said, attention)| (said.as_str(), ink(*attention, theme)))
+        .collect();
+    let font = theme.word_font(sizes.caption);
+    pen::write_pieces(
+        &ui.painter_at(area),
+        words_area,
+        &pieces,
+        font,
+        0.8 * sizes.scale,
+    );
+}
+
+fn ink(attention: bool, theme: &Theme) -> Color32 {
+    if attention {
+        theme.attention
+    } else {
+        theme.soft_ink
+    }
+}
+
+/// The level in words and figures, and under them the bar.
+fn level_bar(painter: &Painter, area: Rect, loudness: Loudness, stand: &Stand, theme: &Theme) {
     let sizes = &theme.sizes;
-    let ink = |attention| {
-        if attention {
-            theme.attention
-        } else {
-            theme.soft_ink
-        }
-    };
-    let bar = Rect::from_min_size(
-        pos2(area.left(), area.top() + 25.0),
-        egui::vec2(area.width(), BAR_HEIGHT),
+    let height = 0.3 * sizes.caption;
+    let bar = Rect::from_min_max(
+        pos2(area.left(), area.bottom() - 3.0 - height),
+        pos2(area.right(), area.bottom() - 3.0),
     );
-    let caption = theme.word_font(sizes.caption);
-    let foot = pos2(area.left(), area.top() + 17.0);
-    let after = pen::write(&painter, foot, "level  ", caption.clone(), theme.soft_ink);
-    let loud = ink(loudness.needs_attention());
-    pen::write(
-        &painter,
-        pos2(after, foot.y),
-        loudness.said(),
-        caption.clone(),
-        loud,
-    );
-    if let Some(dbfs) = stand.live().level.peak_dbfs {
-        painter.text(
-            pos2(bar.right(), foot.y + 4.0),
-            Align2::RIGHT_BOTTOM,
-            format!("{} dBFS", words::signed(dbfs.max(FLOOR_DBFS), 0)),
-            theme.word_font(sizes.scale),
-            theme.soft_ink,
-        );
+    let foot = area.top() + 0.85 * sizes.caption;
+    let peak = stand.live().level.peak_dbfs;
+    let mut room = area.right();
+    if let Some(dbfs) = peak {
+        let said = format!("{} dBFS", words::signed(dbfs.max(FLOOR_DBFS), 0));
+        let small = theme.word_font(sizes.scale);
+        let slot = pen::width(painter, "−00 dBFS", small.clone());
+        room -= slot + sizes.between;
+        let left = area.right() - pen::width(painter, &said, small.clone());
+        pen::write(painter, pos2(left, foot), &said, small, theme.soft_ink);
         let mut full = bar;
         full.set_right(bar.left() + filled(dbfs) * bar.width());
         painter.rect_filled(full, 0.0, theme.soft_ink);
     }
+    let caption = theme.word_font(sizes.caption);
+    let all = format!("level  {}", loudness.said());
+    let caption = pen::fitting(painter, &all, caption, room - area.left());
+    let at = pos2(area.left(), foot);
+    let after = pen::write(painter, at, "level  ", caption.clone(), theme.soft_ink);
+    let loud = ink(loudness.needs_attention(), theme);
+    pen::write(painter, pos2(after, foot), loudness.said(), caption, loud);
     painter.hline(bar.x_range(), bar.bottom(), theme.rule_stroke());
     for dbfs in [FLOOR_DBFS, QUIET_DBFS, 0.0] {
         let x = bar.left() + filled(dbfs) * bar.width();
         painter.vline(x, bar.top()..=bar.bottom() + 3.0, theme.rule_stroke());
     }
-    pen::write_lines(
-        &painter,
-        words_area,
-        &said,
-        caption,
-        sizes.scale,
-        ink(attention),
-    );
 }
 
 #[cfg(test)]

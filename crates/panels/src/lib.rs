@@ -4,8 +4,10 @@
 //! no thread, reads no clock, computes no music.
 
 mod bar;
+mod beat;
 mod bow_line;
 mod field;
+mod figures;
 mod gauge;
 pub mod keys;
 mod leaves;
@@ -19,6 +21,7 @@ mod pen;
 mod question;
 mod sheet;
 pub mod stand;
+mod steadiness;
 pub mod theme;
 mod time_axis;
 mod trace;

@@ -1,37 +1,77 @@
-//! The note in large type: its name, and how far its centre lies from it.
+//! The note that sounds or sounded last: its name, how far its centre lies from what it is measured
+//! against, and what that is.
 
 use crate::pen;
 use crate::stand::picture::Sounding;
-use crate::stand::state::Stand;
+use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
 use crate::words;
-use egui::{Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use coach::Around;
+use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Cents, pitch_name};
 use vibrato::Measure;
+
+/// As many cycles of a note that sounds say how its swing lies.
+const CYCLES: usize = 3;
 
 /// What the head says.
 #[derive(Clone, Debug, PartialEq)]
 struct Said {
     name: String,
     centre: Option<Measure<Cents>>,
+    against: String,
     live: bool,
 }
 
 fn said(stand: &Stand) -> Option<Said> {
     let picture = stand.picture();
-    let (midi, centre, live) = match picture.sounding {
-        Sounding::Note(live) => (live.midi, Some(live.centre), true),
-        Sounding::Begun(begun) => (begun.midi, None, true),
+    let (midi, reference, centre, live) = match picture.sounding {
+        Sounding::Note(live) => (live.midi, live.reference, Some(live.centre), true),
+        Sounding::Begun(begun) => (begun.midi, begun.reference, None, true),
         Sounding::Silence => {
             let note = picture.last.as_ref()?;
             let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre);
-            (note.midi, Some(centre), false)
+            (note.midi, note.reference, Some(centre), false)
         }
     };
+    let its = stand.reference(midi);
+    let shift = reference.cents_above(its.f0).0;
+    let name = pitch_name(midi, stand.naming());
+    let around = if live {
+        around_now(stand, shift)
+    } else {
+        stand.around()
+    };
+    let against = match around.filter(|_| its.from == From::Own && stand.revealed()) {
+        Some(around) => words::around(around, &format!("your own {name}")),
+        None => words::against(stand, midi),
+    };
     Some(Said {
-        name: pitch_name(midi, stand.naming()),
-        centre,
+        name,
+        centre: centre.map(|centre| Measure {
+            value: Cents(centre.value.0 + shift),
+            se: centre.se,
+        }),
+        against,
         live,
+    })
+}
+
+/// How the last cycles of the note that sounds lie around a reference that its own lies so much above.
+fn around_now(stand: &Stand, shift: f64) -> Option<Around> {
+    let cycles = &stand.picture().oscillations;
+    let count = cycles.len();
+    if count < CYCLES {
+        return None;
+    }
+    let mean = |of: fn(&vibrato::Oscillation) -> Cents| {
+        cycles.iter().map(|cycle| of(cycle).0).sum::<f64>() / count as f64 + shift
+    };
+    let (above, below) = (mean(|cycle| cycle.crest), -mean(|cycle| cycle.trough));
+    Some(Around {
+        above: Cents(above),
+        below: Cents(below),
+        centre: Cents((above - below) / 2.0),
     })
 }
 
@@ -53,16 +93,15 @@ pub fn spoken(stand: &Stand) -> String {
         return "no note yet".to_owned();
     };
     let of = if said.live { "note" } else { "last note" };
-    match said.centre {
-        Some(centre) => format!(
-            "{of} {}, centre {:.0} {} {}",
-            said.name,
+    let centre = said.centre.map_or_else(String::new, |centre| {
+        format!(
+            ", centre {:.0} {} {}",
             centre.value.0.abs(),
             direction(centre.value),
             words::doubt(centre.se.map(Cents::get))
-        ),
-        None => format!("{of} {}", said.name),
-    }
+        )
+    });
+    format!("{of} {}{centre}", said.name)
 }
 
 /// Draws the head into `area`.
@@ -70,46 +109,73 @@ pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = said(stand);
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.calm().note));
+    let sizes = &theme.sizes;
+    let foot = area.top() + sizes.figure_height + 4.0;
+    let below = Rect::from_min_max(pos2(area.left(), foot), area.max);
+    let against = said.as_ref().map_or("", |said| said.against.as_str());
+    if !against.is_empty() {
+        let response = ui.allocate_rect(below, Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Note, true, against));
+    }
     if !ui.is_rect_visible(area) {
         return;
     }
-    let sizes = &theme.sizes;
     let painter = ui.painter_at(area.expand(4.0));
-    let foot = area.top() + sizes.figure_height + 12.0;
     let at = pos2(area.left(), foot);
     let Some(said) = said else {
-        if stand.source.trouble().is_some() {
-            return;
+        if stand.source.trouble().is_none() {
+            let word = theme.figure_font(sizes.big_word);
+            pen::write(&painter, at, "Play a note", word, theme.soft_ink);
         }
-        let word = theme.figure_font(sizes.big_word);
-        pen::write(&painter, at, "Play a note", word, theme.soft_ink);
         return;
     };
     let ink = if said.live { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     pen::write(&painter, at, &said.name, figures.clone(), ink);
+    let under = pos2(area.left(), area.bottom() - 0.35 * sizes.caption);
+    let small = theme.word_font(sizes.caption);
+    let small = pen::fitting(&painter, &said.against, small, area.width());
+    pen::write(&painter, under, &said.against, small, theme.soft_ink);
     // The figure starts at one place for all names of usual length, so that it does not jump.
-    let name_slot = pen::width(&painter, "C♯4", figures.clone()) + 26.0;
-    let name_wide = pen::width(&painter, &said.name, figures.clone()) + 26.0;
-    let left = area.left() + name_slot.max(name_wide);
-    let Some(centre) = said.centre else { return };
+    let between = 0.28 * sizes.figure;
+    let name_slot = pen::width(&painter, "C♯4", figures.clone());
+    let name_wide = pen::width(&painter, &said.name, figures);
+    let left = area.left() + name_slot.max(name_wide) + between;
+    match said.centre {
+        Some(_) if !stand.revealed() => {
+            let word = theme.figure_font(sizes.big_word);
+            pen::write(&painter, pos2(left, foot), "hidden", word, theme.soft_ink);
+        }
+        Some(centre) => figure(&painter, area, pos2(left, foot), centre, said.live, theme),
+        None => {}
+    }
+}
+
+/// The centre as a large figure with unit and doubt.
+fn figure(
+    painter: &Painter,
+    area: Rect,
+    at: egui::Pos2,
+    centre: Measure<Cents>,
+    live: bool,
+    theme: &Theme,
+) {
+    let sizes = &theme.sizes;
+    let ink = if live { theme.ink } else { theme.soft_ink };
+    let figures = theme.figure_font(sizes.figure);
     // The figure ends at one place, next to its unit.
-    let figure = words::signed(centre.value.0, 0);
-    let slot = pen::width(&painter, "+00", figures.clone());
-    let wide = pen::width(&painter, &figure, figures.clone());
-    let at = pos2(left + (slot - wide).max(0.0), foot);
-    let right = pen::write(&painter, at, &figure, figures, ink);
-    let small = theme.word_font(sizes.word);
-    let doubt = words::doubt(centre.se.map(Cents::get));
-    let unit = format!("cents {doubt}");
+    let said = words::signed(centre.value.0, 0);
+    let slot = pen::width(painter, "+00", figures.clone());
+    let wide = pen::width(painter, &said, figures.clone());
+    let start = pos2(at.x + (slot - wide).max(0.0), at.y);
+    let right = pen::write(painter, start, &said, figures, ink) + 0.5 * sizes.word;
+    let room = area.right() - right;
     let soft = theme.soft_ink;
-    pen::write(&painter, pos2(right + 12.0, foot), &unit, small, soft);
-    let caption = if said.live { "centre" } else { "last note" };
-    pen::write(
-        &painter,
-        pos2(right + 12.0, foot - sizes.word - 10.0),
-        caption,
-        theme.word_font(sizes.caption),
-        soft,
-    );
+    let unit = format!("cents {}", words::doubt(centre.se.map(Cents::get)));
+    let small = pen::fitting(painter, &unit, theme.word_font(sizes.word), room);
+    pen::write(painter, pos2(right, at.y), &unit, small, soft);
+    let caption = if live { "centre" } else { "last note" };
+    let small = pen::fitting(painter, caption, theme.word_font(sizes.caption), room);
+    let above = pos2(right, at.y - 1.45 * sizes.word);
+    pen::write(painter, above, caption, small, soft);
 }

@@ -1,5 +1,6 @@
 //! Small helpers for writing on the sheet.
 
+use egui::text::{LayoutJob, TextFormat};
 use egui::{Color32, FontId, Painter, Pos2, Rect};
 
 /// Distance of two lines of text, as a share of the type size.
@@ -39,23 +40,41 @@ pub fn write_lines(
     painter: &Painter,
     area: Rect,
     text: &str,
-    mut font: FontId,
+    font: FontId,
     least: f32,
     ink: Color32,
 ) {
+    write_pieces(painter, area, &[(text, ink)], font, least);
+}
+
+/// The same for pieces of text, one after another, each in its own ink.
+pub fn write_pieces(
+    painter: &Painter,
+    area: Rect,
+    pieces: &[(&str, Color32)],
+    mut font: FontId,
+    least: f32,
+) {
     let galley = loop {
         let row = font.size * LINE_HEIGHT;
-        let mut job =
-            egui::text::LayoutJob::simple(text.to_owned(), font.clone(), ink, area.width());
-        for section in &mut job.sections {
-            section.format.line_height = Some(row);
+        let mut job = LayoutJob::default();
+        for (index, &(text, ink)) in pieces.iter().enumerate() {
+            let mut format = TextFormat::simple(font.clone(), ink);
+            format.line_height = Some(row);
+            let text = if index > 0 {
+                format!(" {text}")
+            } else {
+                text.to_owned()
+            };
+            job.append(&text, 0.0, format);
         }
-        job.wrap.max_rows = ((area.height() / row) as usize).max(1);
+        job.wrap.max_width = area.width();
+        job.wrap.max_rows = ((area.height() / row + 0.02) as usize).max(1);
         let galley = painter.layout_job(job);
         if !galley.elided || font.size <= least {
             break galley;
         }
         font.size -= 1.0;
     };
-    painter.galley(area.min, galley, ink);
+    painter.galley(area.min, galley, Color32::PLACEHOLDER);
 }

@@ -32,7 +32,10 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &T
     let picture = stand.picture();
     let sheet = Sheet {
         times: *times,
-        y: Rangef::new(area.top() + lane_height(theme), area.bottom()),
+        y: Rangef::new(
+            area.top() + lane_height(theme),
+            area.bottom() - 0.6 * theme.sizes.scale,
+        ),
         middle: picture.middle().unwrap_or_default(),
         reach: stand.reach(),
     };

@@ -1,6 +1,8 @@
 //! How numbers, names and states are said, on the sheet and to a screen reader.
 
-use tuning::{Cents, Hz, Secs};
+use crate::stand::{From, Stand, Take};
+use coach::Around;
+use tuning::{Cents, Hz, Secs, Temperament, pitch_name};
 use vibrato::{Measure, Note, Remarks};
 
 /// What is listened to, or what keeps it from being so.
@@ -83,7 +85,7 @@ impl Source {
 }
 
 /// `words` as a sentence: a capital at its start, a full stop at its end.
-fn sentence(words: &str) -> String {
+pub fn sentence(words: &str) -> String {
     let mut letters = words.trim().chars();
     let first: String = letters
         .next()
@@ -194,6 +196,103 @@ pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
     }
 }
 
+/// Names of the intervals within an octave, by semitones.
+const INTERVALS: [&str; 12] = [
+    "unison",
+    "minor second",
+    "major second",
+    "minor third",
+    "major third",
+    "fourth",
+    "tritone",
+    "fifth",
+    "minor sixth",
+    "major sixth",
+    "minor seventh",
+    "major seventh",
+];
+
+/// "a pure fifth above the drone", for a note so many semitones above it (below, if negative).
+fn from_drone(semitones: i32) -> String {
+    let side = if semitones < 0 { "below" } else { "above" };
+    let distance = semitones.unsigned_abs();
+    let octaves = match distance / 12 {
+        0 => String::new(),
+        1 => "an octave".to_owned(),
+        count => format!("{count} octaves"),
+    };
+    let interval = match distance % 12 {
+        0 if octaves.is_empty() => return "in unison with the drone".to_owned(),
+        0 => String::new(),
+        within => format!("a pure {}", INTERVALS[within as usize]),
+    };
+    let and = if octaves.is_empty() || interval.is_empty() {
+        ""
+    } else {
+        " and "
+    };
+    format!("{interval}{and}{octaves} {side} the drone")
+}
+
+/// What the note of this MIDI number is measured against.
+pub fn against(stand: &Stand, midi: i32) -> String {
+    let options = stand.options();
+    let a4 = format!("A4 = {} Hz", options.tuning.a4.0);
+    match stand.reference(midi).from {
+        From::Own => format!("against your own {}", pitch_name(midi, options.naming)),
+        From::Drone => from_drone(midi - options.drone.midi),
+        From::OpenString => match stand.own_string() {
+            Some(own) => format!(
+                "against pure fifths from your {} string",
+                pitch_name(own.midi, options.naming)
+            ),
+            None => format!("against pure fifths from {a4}"),
+        },
+        From::Temperament => match options.tuning.temperament {
+            Temperament::Equal => format!("against equal temperament, {a4}"),
+            Temperament::PureFifths => format!("against pure fifths from {a4}"),
+        },
+    }
+}
+
+/// "14 cents above, 22 below your note": how a swing lies around a note.
+pub fn around(around: Around, note: &str) -> String {
+    if around.above.0.round() < 0.0 {
+        format!(
+            "crests {:.0}, troughs {:.0} cents below {note}",
+            around.above.0.abs(),
+            around.below.0
+        )
+    } else if around.below.0.round() < 0.0 {
+        format!(
+            "crests {:.0}, troughs {:.0} cents above {note}",
+            around.above.0,
+            around.below.0.abs()
+        )
+    } else {
+        format!(
+            "{:.0} cents above, {:.0} below {note}",
+            around.above.0.abs(),
+            around.below.0.abs()
+        )
+    }
+}
+
+/// How it stands with the take, and whether that asks for attention; `None` where none is kept.
+pub fn take(take: &Take) -> Option<(String, bool)> {
+    match take {
+        Take::Off => None,
+        Take::Ready => Some(("The next note starts a take.".to_owned(), false)),
+        Take::Running => Some(("Recording a take.".to_owned(), false)),
+        Take::Kept { name, length } => {
+            let secs = length.0.round() as u64;
+            let said = format!("Kept as {name}, {}:{:02}.", secs / 60, secs % 60);
+            Some((said, false))
+        }
+        Take::Trouble(words) => Some((sentence(words), true)),
+    }
+}
+
 /// What stood out in a note, each with what to do.
 pub fn remarks(remarks: Remarks) -> Vec<&'static str> {
     [
@@ -266,5 +365,54 @@ mod tests {
             ..Remarks::default()
         };
         assert!(remarks(room)[0].contains("60 cm"));
+    }
+
+    #[test]
+    fn intervals_from_the_drone_are_named_on_both_sides_and_over_octaves() {
+        assert_eq!(from_drone(0), "in unison with the drone");
+        assert_eq!(from_drone(7), "a pure fifth above the drone");
+        assert_eq!(from_drone(-5), "a pure fourth below the drone");
+        assert_eq!(from_drone(12), "an octave above the drone");
+        assert_eq!(from_drone(31), "a pure fifth and 2 octaves above the drone");
+    }
+
+    #[test]
+    fn a_swing_is_told_by_what_lies_above_and_below() {
+        let lies = |above: f64, below: f64| Around {
+            above: Cents(above),
+            below: Cents(below),
+            centre: Cents((above - below) / 2.0),
+        };
+        assert_eq!(
+            around(lies(14.2, 21.7), "your note"),
+            "14 cents above, 22 below your note"
+        );
+        assert_eq!(
+            around(lies(-3.0, 21.7), "your note"),
+            "crests 3, troughs 22 cents below your note"
+        );
+        assert_eq!(
+            around(lies(40.0, -8.0), "the note"),
+            "crests 40, troughs 8 cents above the note"
+        );
+        assert_eq!(
+            around(lies(-0.2, 20.0), "the note"),
+            "0 cents above, 20 below the note"
+        );
+    }
+
+    #[test]
+    fn a_take_is_told_unless_none_is_kept() {
+        assert_eq!(take(&Take::Off), None);
+        let kept = Take::Kept {
+            name: "evening".to_owned(),
+            length: Secs(72.3),
+        };
+        assert_eq!(
+            take(&kept),
+            Some(("Kept as evening, 1:12.".to_owned(), false))
+        );
+        let (said, attention) = take(&Take::Trouble("the disk is full".to_owned())).expect("told");
+        assert!(attention && said == "The disk is full.");
     }
 }

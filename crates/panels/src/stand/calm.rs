@@ -2,7 +2,7 @@
 
 use super::picture::Sounding;
 use super::state::Stand;
-use crate::{gauge, note_head};
+use crate::{gauge, note_head, steadiness};
 use tuning::Secs;
 
 /// Least time from one word to the next while a note sounds.
@@ -14,11 +14,12 @@ pub struct Calm {
     time: Option<Secs>,
     sounding: bool,
     revealed: bool,
+    straight: bool,
     /// The note and its centre.
     pub note: String,
-    /// The rate.
+    /// The rate, or the offset in straight practice.
     pub rate: String,
-    /// The width.
+    /// The width, or drift and spread in straight practice.
     pub width: String,
 }
 
@@ -30,9 +31,14 @@ impl Calm {
             time: picture.time,
             sounding: picture.sounding != Sounding::Silence,
             revealed: stand.revealed(),
+            straight: stand.straight,
             note: note_head::spoken(stand),
-            rate: gauge::rate(stand).spoken(),
-            width: gauge::width(stand).spoken(),
+            rate: gauge::first(stand).spoken(),
+            width: if stand.straight {
+                steadiness::spoken(stand)
+            } else {
+                gauge::width(stand).spoken()
+            },
         }
     }
 
@@ -53,6 +59,7 @@ impl Calm {
         };
         sounding != self.sounding
             || stand.revealed() != self.revealed
+            || stand.straight != self.straight
             || elapsed < 0.0
             || (elapsed >= PACE.0 && (sounding || self.time.is_none()))
             || self.note.is_empty()

@@ -3,7 +3,7 @@
 use crate::options::{ZOOMS, Zoom};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Event, Live, Motion, Note, Oscillation};
+use vibrato::{Event, Live, Measure, Motion, Note, Oscillation};
 
 /// How much time is kept: the longest the trace may show.
 pub const SPAN: Secs = Secs(16.0);
@@ -59,6 +59,15 @@ pub struct Place {
     pub rate: Hz,
     /// Crest to trough.
     pub width: Cents,
+}
+
+/// A straight note that has ended.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Straight {
+    /// Its MIDI number.
+    pub midi: i32,
+    /// Its mean pitch above what it was held against then.
+    pub offset: Measure<Cents>,
 }
 
 /// A crest or a trough.
@@ -163,6 +172,8 @@ pub struct Picture {
     pub strip: VecDeque<Oscillation>,
     /// Where the vibrato of the sounding or last note was in the field, oldest first.
     pub tail: VecDeque<Place>,
+    /// The last straight notes, oldest first.
+    pub straights: VecDeque<Straight>,
     /// What sounds now.
     pub sounding: Sounding,
     /// The note that ended last, until the next one begins.
@@ -269,8 +280,21 @@ impl Picture {
         }
     }
 
-    /// A note ended with these measures.
-    pub(super) fn end(&mut self, note: Note) {
+    /// A note ended with these measures; what it was held against is `reference`.
+    pub(super) fn end(&mut self, note: Note, reference: Hz) {
+        if note.straight {
+            let shift = note.reference.cents_above(reference).0;
+            self.straights.push_back(Straight {
+                midi: note.midi,
+                offset: Measure {
+                    value: Cents(note.offset.value.0 + shift),
+                    se: note.offset.se,
+                },
+            });
+            if self.straights.len() > MARKS {
+                self.straights.pop_front();
+            }
+        }
         self.sounding = Sounding::Silence;
         if let Some(placed) = self.notes.back_mut() {
             *placed = Placed {

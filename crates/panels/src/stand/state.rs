@@ -189,7 +189,7 @@ pub struct Stand {
     /// What was heard, up to now.
     live: Picture,
     /// What is looked at instead while the picture is held.
-    held: Option<Picture>,
+    held: Option<Box<(Picture, Steadiness)>>,
     /// What a screen reader is told, at a calm pace.
     calm: Calm,
 }
@@ -260,7 +260,7 @@ impl Stand {
                 self.rounds.note_ended(note.end);
                 let reference = self.reference(note.midi).f0;
                 self.ears.note_ended(&note, reference);
-                self.live.end(*note);
+                self.live.end(*note, reference);
             }
             Heard::Level { peak_dbfs, clipped } => self.live.level.take(peak_dbfs, clipped),
             Heard::Source(source) => {
@@ -325,7 +325,7 @@ impl Stand {
             Command::Hold => {
                 self.held = match self.held {
                     Some(_) => None,
-                    None => Some(self.live.clone()),
+                    None => Some(Box::new((self.live.clone(), self.steadiness.clone()))),
                 }
             }
             Command::Showing => {
@@ -422,6 +422,11 @@ impl Stand {
         self.own
     }
 
+    /// The open string the player took for a reference of all notes.
+    pub fn own_string(&self) -> Option<OwnNote> {
+        self.own_string
+    }
+
     /// The tuning of the lines of the trace: the settings', or pure fifths from an open string.
     pub fn lines(&self) -> Tuning {
         let tuning = self.options.tuning;
@@ -474,7 +479,8 @@ impl Stand {
             Sounding::Begun(begun) => begun.midi,
             Sounding::Silence => picture.last.as_ref()?.midi,
         };
-        self.steadiness.steady(self.reference(midi).f0)
+        let steadiness = self.held.as_ref().map_or(&self.steadiness, |held| &held.1);
+        steadiness.steady(self.reference(midi).f0)
     }
 
     /// All that is set.
@@ -509,7 +515,7 @@ impl Stand {
 
     /// What is to be looked at: the held picture, or else the live one.
     pub fn picture(&self) -> &Picture {
-        self.held.as_ref().unwrap_or(&self.live)
+        self.held.as_ref().map_or(&self.live, |held| &held.0)
     }
 
     /// The sound itself goes on while the picture is held: level and clipping are read here.

@@ -9,7 +9,10 @@ use crate::oscillation_strip::oscillation_strip_ui;
 use crate::sheet::Times;
 use crate::theme::{self, Scale, Theme};
 use crate::time_axis::time_axis_ui;
-use crate::{bar, keys, leaves, level_meter, measures_strip, note_head, notice, question, trace};
+use crate::{
+    bar, figures, keys, leaves, level_meter, measures_strip, note_head, notice, question,
+    steadiness, trace,
+};
 use egui::{CentralPanel, Frame, Rangef, Rect, ScrollArea, Ui};
 
 /// Draws the Stand over the whole window and says what was asked for.
@@ -54,15 +57,23 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
         sheet_ui(ui, layout, stand, theme);
     }
     asked.extend(question::question_ui(ui, layout.sheet, stand, theme));
-    gauge_ui(ui, layout.rate, &gauge::rate(stand), theme);
-    gauge_ui(ui, layout.width, &gauge::width(stand), theme);
-    if let Some(field) = layout.field {
-        asked.extend(field_ui(ui, field, stand, theme));
+    gauge_ui(ui, layout.rate, &gauge::first(stand), theme);
+    if stand.straight {
+        steadiness::steadiness_ui(ui, layout.width, stand, theme);
+        if let Some(field) = layout.field {
+            steadiness::past_ui(ui, field, stand, theme);
+        }
+    } else {
+        gauge_ui(ui, layout.width, &gauge::width(stand), theme);
+        if let Some(field) = layout.field {
+            asked.extend(field_ui(ui, field, stand, theme));
+        }
     }
     if let Some(measures) = layout.measures {
         measures_strip::measures_strip_ui(ui, measures, stand, theme);
     }
     asked.extend(bar::bar_ui(ui, layout.bar, stand, theme));
+    figures::figures_ui(ui, layout.sheet, stand, theme);
     notice::trouble_ui(ui, layout.sheet, stand, theme);
     if !matches!(stand.curtain(), coach::Curtain::Asking(_)) {
         asked.extend(notice::word_ui(ui, layout.sheet, stand, theme));

@@ -1,0 +1,298 @@
+//! Straight practice: how true and how still a note without vibrato is held.
+
+use crate::gauge::{Gauge, Reading, Scale};
+use crate::pen;
+use crate::stand::Stand;
+use crate::stand::picture::{MARKS, Sounding, Straight};
+use crate::theme::Theme;
+use crate::words;
+use coach::Steady;
+use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use tuning::{Cents, pitch_name};
+use vibrato::Measure;
+
+/// The distance of a straight note from what it is held against, in cents.
+pub const OFFSET: Scale = Scale {
+    foot: -50.0,
+    top: 50.0,
+    by_root: false,
+    strokes: &[
+        -50.0, -40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0, 50.0,
+    ],
+    written: &[-50.0, -30.0, -10.0, 0.0, 10.0, 30.0, 50.0],
+};
+/// How far the picture of the past notes may reach, in cents: the least that holds them all.
+const REACHES: [f64; 3] = [15.0, 30.0, 50.0];
+
+/// The gauge of the offset, in the place of the rate's.
+pub fn offset(stand: &Stand) -> Gauge {
+    let picture = stand.picture();
+    let live = picture.sounding != Sounding::Silence;
+    let reading = if !stand.revealed() {
+        Reading::Hidden
+    } else if let Some(steady) = stand.steady() {
+        Reading::Value {
+            value: steady.offset.value.0,
+            se: steady.offset.se.map(Cents::get),
+        }
+    } else if live || picture.last.is_some() {
+        Reading::Unknown
+    } else {
+        Reading::Silent
+    };
+    Gauge {
+        name: "offset",
+        unit: "cents",
+        scale: OFFSET,
+        decimals: 0,
+        signed: true,
+        reading,
+        wanted: None,
+        marks: Vec::new(),
+        live: live || !stand.revealed(),
+    }
+}
+
+/// What a screen reader says of drift and spread.
+pub fn spoken(stand: &Stand) -> String {
+    if !stand.revealed() {
+        return "steadiness: hidden while you listen".to_owned();
+    }
+    match stand.steady() {
+        None => "steadiness: no straight note long enough".to_owned(),
+        Some(steady) => format!(
+            "drift {} cents {}, spread {:.1} cents, over {:.1} s",
+            words::signed(steady.drift.value.0, 1),
+            words::doubt(steady.drift.se.map(Cents::get)),
+            steady.spread.0,
+            steady.length.0
+        ),
+    }
+}
+
+/// Draws drift and spread into `area`, in the place of the width's gauge.
+pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+    let response = ui.allocate_rect(area, Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.calm().width));
+    if !ui.is_rect_visible(area) {
+        return;
+    }
+    let painter = ui.painter_at(area);
+    let live = stand.picture().sounding != Sounding::Silence;
+    let steady = stand.steady().filter(|_| stand.revealed());
+    let (drift, spread) = columns(area, theme);
+    let said = |of: fn(&Steady) -> (String, String)| steady.as_ref().map(of);
+    let drifts = said(|steady| {
+        let unit = format!("cents {}", words::doubt(steady.drift.se.map(Cents::get)));
+        (words::signed(steady.drift.value.0, 1), unit)
+    });
+    let spreads = said(|steady| (format!("{:.1}", steady.spread.0), "cents".to_owned()));
+    column(&painter, drift, "drift", drifts, live, theme);
+    column(&painter, spread, "spread", spreads, live, theme);
+    let words = match &steady {
+        Some(steady) => format!("over {:.1} s, without the attack", steady.length.0),
+        None if !stand.revealed() => "hidden while you listen".to_owned(),
+        None if live => "too short to tell yet".to_owned(),
+        None => "hold a note without vibrato".to_owned(),
+    };
+    let font = theme.word_font(theme.sizes.scale);
+    let font = pen::fitting(&painter, &words, font, area.width());
+    let at = pos2(area.left(), area.bottom() - 0.4 * theme.sizes.scale);
+    pen::write(&painter, at, &words, font, theme.soft_ink);
+}
+
+/// The places of drift and spread.
+fn columns(area: Rect, theme: &Theme) -> (Rect, Rect) {
+    let middle = area.left() + 0.54 * area.width();
+    (
+        Rect::from_min_max(
+            area.min,
+            pos2(middle - theme.sizes.between / 2.0, area.bottom()),
+        ),
+        Rect::from_min_max(
+            pos2(middle + theme.sizes.between / 2.0, area.top()),
+            area.max,
+        ),
+    )
+}
+
+/// A caption, and under it a figure with its unit.
+fn column(
+    painter: &Painter,
+    area: Rect,
+    caption: &str,
+    said: Option<(String, String)>,
+    live: bool,
+    theme: &Theme,
+) {
+    let sizes = &theme.sizes;
+    let caption_font = theme.word_font(sizes.caption);
+    let foot = area.top() + sizes.caption;
+    pen::write(
+        painter,
+        pos2(area.left(), foot),
+        caption,
+        caption_font,
+        theme.soft_ink,
+    );
+    let Some((figure, unit)) = said else {
+        return;
+    };
+    let left = 1.3 * sizes.scale;
+    let height = area.height() - 1.5 * sizes.caption - left - 1.3 * sizes.caption;
+    let size = (height / 0.64).min(sizes.figure);
+    let font = pen::fitting(painter, &figure, theme.figure_font(size), area.width());
+    let ink = if live { theme.ink } else { theme.soft_ink };
+    let foot = foot + 0.4 * sizes.caption + 0.64 * font.size;
+    pen::write(painter, pos2(area.left(), foot), &figure, font, ink);
+    let small = theme.word_font(sizes.caption);
+    let small = pen::fitting(painter, &unit, small, area.width());
+    let under = pos2(area.left(), foot + 1.15 * sizes.caption);
+    pen::write(painter, under, &unit, small, theme.soft_ink);
+}
+
+/// How far the picture reaches.
+fn reach<'a>(notes: impl IntoIterator<Item = &'a Straight>) -> f64 {
+    let most = notes
+        .into_iter()
+        .fold(0.0, |most: f64, note| most.max(note.offset.value.0.abs()));
+    let fits = |reach: &f64| most <= *reach;
+    REACHES.into_iter().find(fits).unwrap_or(REACHES[2])
+}
+
+/// Draws the offsets of the last straight notes into `area`, in the place of the field.
+pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+    let notes = &stand.picture().straights;
+    let response = ui.allocate_rect(area, Sense::hover());
+    response.widget_info(|| {
+        let offsets: Vec<String> = notes
+            .iter()
+            .map(|note| {
+                let name = pitch_name(note.midi, stand.naming());
+                format!("{name} {}", words::signed(note.offset.value.0, 0))
+            })
+            .collect();
+        let said = if !stand.revealed() || offsets.is_empty() {
+            "the last straight notes".to_owned()
+        } else {
+            format!("the last straight notes, in cents: {}", offsets.join(", "))
+        };
+        WidgetInfo::labeled(Role::Image, true, said)
+    });
+    if !ui.is_rect_visible(area) {
+        return;
+    }
+    let small = theme.word_font(theme.sizes.scale);
+    let size = theme.sizes.scale;
+    let plane = Rect::from_min_max(
+        pos2(area.left() + 2.4 * size, area.top() + 0.6 * size),
+        pos2(area.right() - 0.6 * size, area.bottom() - 2.9 * size),
+    );
+    let painter = ui.painter();
+    let reach = reach(notes);
+    let y = |cents: f64| {
+        let share = (cents / reach).clamp(-1.0, 1.0) as f32;
+        plane.center().y - share * plane.height() / 2.0
+    };
+    let third = if reach == 50.0 { 25.0 } else { reach / 3.0 };
+    for cents in [-reach, -third, 0.0, third, reach] {
+        let stroke = if cents == 0.0 {
+            theme.rule_stroke()
+        } else {
+            theme.hairline_stroke()
+        };
+        painter.hline(plane.x_range(), y(cents), stroke);
+        let at = pos2(plane.left() - 5.0, y(cents));
+        let said = words::signed(cents, 0);
+        painter.text(
+            at,
+            Align2::RIGHT_CENTER,
+            said,
+            small.clone(),
+            theme.soft_ink,
+        );
+    }
+    let foot = pos2(area.left(), area.bottom() - 0.3 * size);
+    if notes.is_empty() || !stand.revealed() {
+        let said = "your straight notes, in cents";
+        let font = pen::fitting(painter, said, small, area.width());
+        pen::write(painter, foot, said, font, theme.soft_ink);
+        return;
+    }
+    let step = plane.width() / MARKS as f32;
+    for (index, note) in notes.iter().rev().enumerate() {
+        let x = plane.right() - (index as f32 + 0.5) * step;
+        mark(painter, x, note.offset, reach, &y, index == 0, theme);
+        let lower = if index % 2 == 0 { 0.0 } else { 1.2 * size };
+        let at = pos2(x, plane.bottom() + 0.3 * size + lower);
+        let name = pitch_name(note.midi, stand.naming());
+        let ink = if index == 0 {
+            theme.ink
+        } else {
+            theme.soft_ink
+        };
+        painter.text(at, Align2::CENTER_TOP, name, small.clone(), ink);
+    }
+}
+
+/// One note: its doubt, and a dot; a triangle at the edge where it lies beyond. The newest is full.
+fn mark(
+    painter: &Painter,
+    x: f32,
+    offset: Measure<Cents>,
+    reach: f64,
+    y: impl Fn(f64) -> f32,
+    newest: bool,
+    theme: &Theme,
+) {
+    let value = offset.value.0;
+    let radius = 1.5 * theme.sizes.mark;
+    if let Some(se) = offset.se {
+        let range = y(value + se.0)..=y(value - se.0);
+        let stroke = Stroke::new(2.0 * radius, theme.doubt);
+        painter.vline(x, range, stroke);
+    }
+    let stroke = Stroke::new(theme.sizes.rule, theme.ink);
+    let fill = if newest { theme.ink } else { theme.paper };
+    let at = pos2(x, y(value));
+    if value.abs() > reach {
+        let up = if value > 0.0 { -1.0 } else { 1.0 };
+        let corners = vec![
+            at + egui::vec2(-radius, 0.0),
+            at + egui::vec2(radius, 0.0),
+            at + egui::vec2(0.0, 1.6 * up * radius),
+        ];
+        painter.add(Shape::convex_polygon(corners, fill, stroke));
+    } else {
+        painter.circle(at, radius, fill, stroke);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_offset_lies_on_the_rail_with_none_in_the_middle() {
+        assert_eq!(OFFSET.share(0.0), 0.5);
+        assert_eq!(OFFSET.share(-50.0), 0.0);
+        assert_eq!(OFFSET.share(25.0), 0.75);
+        assert_eq!(OFFSET.share(80.0), 1.0);
+        assert_eq!(OFFSET.value(0.75), 25.0);
+    }
+
+    #[test]
+    fn the_past_reaches_as_far_as_its_notes() {
+        let note = |cents| Straight {
+            midi: 57,
+            offset: Measure {
+                value: Cents(cents),
+                se: None,
+            },
+        };
+        assert_eq!(reach(&[]), 15.0);
+        assert_eq!(reach(&[note(3.0), note(-15.0)]), 15.0);
+        assert_eq!(reach(&[note(3.0), note(-16.0)]), 30.0);
+        assert_eq!(reach(&[note(70.0)]), 50.0);
+    }
+}
