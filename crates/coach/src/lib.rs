@@ -3,12 +3,21 @@
 //! Driven by what the ear reports and by the time of the sound; knows no device, file, clock or
 //! screen.
 
+mod drill;
+mod drill_file;
 mod ears;
+mod pacer;
 mod reference;
 mod rounds;
 mod steadiness;
 
+pub use drill::{
+    Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,
+    RATES_HZ, Region, Rules, WIDTHS,
+};
+pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
+pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use rounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};

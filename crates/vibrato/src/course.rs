@@ -49,6 +49,11 @@ const SETTLED: f64 = 1.0;
 const GUARD: usize = 4;
 const GUARD_LOW: usize = 6;
 const LOW_HZ: f64 = 150.0;
+/// It is longer on its way where the pitch strays by this share of the step, and so many cents...
+const STRAYS: f64 = 0.02;
+const STRAYS_CENTS: f64 = 2.0;
+/// ...for so many frames at most.
+const WAY: usize = 4;
 /// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
 const HOLE_SECS: f64 = 0.12;
 /// A note is told so many frames late at most.
@@ -247,7 +252,18 @@ impl Stretch {
         }
         // On its way the finger tells nothing of the motion, which the frames around it do.
         let guard = self.guard(at);
-        let (from, to) = (at.saturating_sub(guard), (at + guard).min(self.flat.len()));
+        let (mut from, mut to) = (at.saturating_sub(guard), (at + guard).min(self.flat.len()));
+        let strays = |i: usize| {
+            let away = (self.flat[i] - step.flat(i as f64 - at as f64)).abs();
+            away > (STRAYS * step.cents.abs()).max(STRAYS_CENTS)
+        };
+        let (first, last) = (from.saturating_sub(WAY), (to + WAY).min(self.flat.len()));
+        while from > first && strays(from - 1) {
+            from -= 1;
+        }
+        while to < last && strays(to) {
+            to += 1;
+        }
         for i in from..to {
             self.heard[i] = false;
             self.flat[i] = step.flat(i as f64 - at as f64);

@@ -653,7 +653,7 @@ fn measure<T>(value: T, se: T) -> Measure<T> {
     }
 }
 
-fn empty_vibrato() -> Vibrato {
+pub(crate) fn empty_vibrato() -> Vibrato {
     Vibrato {
         rate: measure(Hz(0.0), Hz(0.0)),
         width: measure(Cents(0.0), Cents(0.0)),

@@ -1,0 +1,376 @@
+//! What a drill asks: which fingers, how many oscillations, how fast, and when a round holds.
+
+use std::collections::BTreeMap;
+
+use tuning::{Cents, Hz, Secs};
+use vibrato::Awaited;
+
+/// Oscillations per beat that can be asked for: 1, 2, 3, 4 and 6 are those of counted drills (Castleman
+/// 2001, J. American Viola Society 17(2)); a half is one oscillation over two beats.
+pub const PER_BEAT: [f64; 6] = [0.5, 1.0, 2.0, 3.0, 4.0, 6.0];
+/// Beats per minute that can be asked for.
+pub const BPM: (f64, f64) = (20.0, 208.0);
+/// Rates that can be asked for, in Hz.
+pub const RATES_HZ: (f64, f64) = (0.3, 12.0);
+/// Widths that can be asked for, in cents: what can be counted.
+pub const WIDTHS: (f64, f64) = (6.0, 250.0);
+/// Oscillations of a turn.
+pub const OSCILLATIONS: (u32, u32) = (1, 16);
+
+/// A drill, ready to be played.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drill {
+    /// The name it is called by: that of its file.
+    pub name: String,
+    /// What it is, in a few words.
+    pub title: String,
+    /// What to do, in a sentence or two.
+    pub about: String,
+    /// What is practised.
+    pub kind: Kind,
+    /// Where it is played, by instrument.
+    pub places: BTreeMap<String, Place>,
+    /// What each finger is to make.
+    pub count: Count,
+    /// How fast.
+    pub pace: Pace,
+    /// Beats that are counted in.
+    pub count_in: u32,
+    /// How one finger follows another.
+    pub join: Join,
+    /// When a round holds.
+    pub rules: Rules,
+}
+
+/// What is practised.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// Counted oscillations, carried from finger to finger.
+    Transfer,
+    /// The same figure, faster by steps.
+    PaceLadder {
+        /// Beats per minute of the steps, rising.
+        bpm: Vec<f64>,
+        /// Whether the level changes by itself.
+        moves: Moves,
+    },
+    /// Width by steps, at a held rate.
+    WidthLadder {
+        /// The rate to be held.
+        rate: Hz,
+        /// Widths of the steps.
+        widths: Vec<Cents>,
+    },
+    /// Rate by steps, at a held width.
+    RateLadder {
+        /// The width to be held.
+        width: Cents,
+        /// Rates of the steps.
+        rates: Vec<Hz>,
+    },
+    /// Regions of rate and width, one after the other.
+    FieldWalk {
+        /// The regions.
+        regions: Vec<Region>,
+        /// In which order.
+        order: Order,
+    },
+    /// From straight to a width and back.
+    Bloom {
+        /// The width at its fullest.
+        width: Cents,
+        /// Beats to grow, to hold and to fade.
+        beats: [f64; 3],
+    },
+    /// Vibrate, be still, and so on, on each finger.
+    StartAndStop {
+        /// How often each finger starts.
+        times: u32,
+    },
+    /// Hold still, in tune.
+    Straight {
+        /// Beats of each finger.
+        beats: f64,
+        /// How far the pitch may lie beside, and how far it may spread.
+        within: Cents,
+    },
+}
+
+/// Whether the level of a ladder changes by itself.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Moves {
+    /// It stays until the player changes it.
+    #[default]
+    Stay,
+    /// Up after a round that held, down after one that did not.
+    WithRounds,
+}
+
+/// A region of the field of rates and widths.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Region {
+    /// What it is called.
+    pub name: String,
+    /// Its slowest and fastest rate.
+    pub rate: (Hz, Hz),
+    /// Its narrowest and widest width.
+    pub width: (Cents, Cents),
+}
+
+/// The order in which regions are asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// As they are written: blocked practice.
+    Given,
+    /// By chance from this seed: interleaved practice.
+    Shuffled(u64),
+}
+
+/// Where a drill is played.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Place {
+    /// String and position, in words.
+    pub place: String,
+    /// The note under each finger, by MIDI number; the thumb is finger 0.
+    pub hand: BTreeMap<u8, i32>,
+    /// The fingers in order.
+    pub fingers: Vec<u8>,
+}
+
+/// What each finger is to make.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Count {
+    /// So many oscillations.
+    Oscillations(u32),
+    /// Oscillations for so many beats.
+    Beats(u32),
+}
+
+/// How fast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Pace {
+    /// As the player likes.
+    Free,
+    /// With the beat.
+    Beat {
+        /// Beats per minute, 20 to 208.
+        bpm: f64,
+        /// Oscillations per beat, one of [`PER_BEAT`].
+        per_beat: f64,
+    },
+}
+
+/// How one finger follows another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Join {
+    /// The bow goes on.
+    Legato,
+    /// The bow stops.
+    Stop,
+}
+
+/// When a round holds. What is `None` is not asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rules {
+    /// Each count may be off by so many oscillations.
+    pub count_off: Option<u32>,
+    /// No change of finger leaves a longer gap.
+    pub gap_below: Option<Secs>,
+    /// No finger's spread of rate is above the best finger's by more than so many points of percent.
+    pub spread_above_best: Option<f64>,
+}
+
+/// One finger's turn, as it is asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// The finger.
+    pub finger: u8,
+    /// Its note.
+    pub midi: i32,
+    /// Oscillations to be made; `None` where they are not counted.
+    pub count: Option<u32>,
+    /// Rate, if one is asked for.
+    pub rate: Option<(Hz, Hz)>,
+    /// Width, if one is asked for.
+    pub width: Option<(Cents, Cents)>,
+    /// Index of the step or region this turn belongs to.
+    pub step: usize,
+}
+
+impl Pace {
+    /// Oscillations per second; `None` if the pace is free.
+    pub fn rate(self) -> Option<Hz> {
+        match self {
+            Self::Free => None,
+            Self::Beat { bpm, per_beat } => Some(Hz(bpm * per_beat / 60.0)),
+        }
+    }
+
+    /// Length of a beat; `None` if the pace is free.
+    pub fn beat(self) -> Option<Secs> {
+        match self {
+            Self::Free => None,
+            Self::Beat { bpm, .. } => Some(Secs(60.0 / bpm)),
+        }
+    }
+}
+
+impl Drill {
+    /// Where it is played on `instrument`; the cello's place, or the first, where the drill has none
+    /// for it.
+    pub fn place(&self, instrument: Option<&str>) -> Option<&Place> {
+        instrument
+            .and_then(|name| self.places.get(name))
+            .or_else(|| self.places.get("cello"))
+            .or_else(|| self.places.values().next())
+    }
+
+    /// Oscillations of a turn; `None` where they are not counted.
+    pub fn oscillations(&self) -> Option<u32> {
+        match (self.count, self.pace) {
+            _ if matches!(self.kind, Kind::Straight { .. } | Kind::Bloom { .. }) => None,
+            (Count::Oscillations(count), _) => Some(count),
+            (Count::Beats(beats), Pace::Beat { per_beat, .. }) => {
+                Some((f64::from(beats) * per_beat).round().max(1.0) as u32)
+            }
+            (Count::Beats(_), Pace::Free) => None,
+        }
+    }
+
+    /// The turns of one round at `place`.
+    pub fn turns(&self, place: &Place) -> Vec<Asked> {
+        let count = self.oscillations();
+        let paced = self.pace.rate().map(|rate| (rate, rate));
+        let turn = |finger: u8, step: usize| Asked {
+            finger,
+            midi: place.hand.get(&finger).copied().unwrap_or(57),
+            count,
+            rate: paced,
+            width: None,
+            step,
+        };
+        let each = |steps: usize| {
+            (0..steps).flat_map(move |step| place.fingers.iter().map(move |f| (*f, step)))
+        };
+        match &self.kind {
+            Kind::Transfer | Kind::PaceLadder { .. } => {
+                place.fingers.iter().map(|f| turn(*f, 0)).collect()
+            }
+            Kind::WidthLadder { rate, widths } => each(widths.len())
+                .map(|(finger, step)| Asked {
+                    rate: Some((*rate, *rate)),
+                    width: Some((widths[step], widths[step])),
+                    ..turn(finger, step)
+                })
+                .collect(),
+            Kind::RateLadder { width, rates } => each(rates.len())
+                .map(|(finger, step)| Asked {
+                    rate: Some((rates[step], rates[step])),
+                    width: Some((*width, *width)),
+                    ..turn(finger, step)
+                })
+                .collect(),
+            Kind::FieldWalk { regions, order } => {
+                let order = shuffled(regions.len(), *order);
+                each(regions.len())
+                    .map(|(finger, step)| Asked {
+                        rate: Some(regions[order[step]].rate),
+                        width: Some(regions[order[step]].width),
+                        ..turn(finger, order[step])
+                    })
+                    .collect()
+            }
+            Kind::Bloom { width, .. } => place
+                .fingers
+                .iter()
+                .map(|f| Asked {
+                    width: Some((*width, *width)),
+                    ..turn(*f, 0)
+                })
+                .collect(),
+            Kind::StartAndStop { times } => place
+                .fingers
+                .iter()
+                .flat_map(|f| (0..*times as usize).map(move |step| (*f, step)))
+                .map(|(finger, step)| turn(finger, step))
+                .collect(),
+            Kind::Straight { .. } => place.fingers.iter().map(|f| turn(*f, 0)).collect(),
+        }
+    }
+
+    /// How long a turn is to last; `None` if the pace is free.
+    pub fn turn_length(&self) -> Option<Secs> {
+        let beat = self.pace.beat()?.get();
+        Some(Secs(match (&self.kind, self.count) {
+            (Kind::Straight { beats, .. }, _) => beats * beat,
+            (Kind::Bloom { beats, .. }, _) => beats.iter().sum::<f64>() * beat,
+            (_, Count::Beats(beats)) => f64::from(beats) * beat,
+            (_, Count::Oscillations(count)) => f64::from(count) / self.pace.rate()?.get(),
+        }))
+    }
+
+    /// The changes of finger within a round, for the ear.
+    pub fn awaited(&self, turns: &[Asked]) -> Vec<Awaited> {
+        turns
+            .windows(2)
+            .map(|pair| Awaited {
+                step: Cents(100.0 * f64::from(pair[1].midi - pair[0].midi)),
+                cycles: f64::from(pair[0].count.unwrap_or(1)),
+            })
+            .collect()
+    }
+
+    /// Whether each turn ends with a stop of the bow.
+    pub fn stops(&self) -> bool {
+        self.join == Join::Stop
+    }
+}
+
+/// Numbers from 0, in the order asked for.
+fn shuffled(count: usize, order: Order) -> Vec<usize> {
+    let mut numbers: Vec<usize> = (0..count).collect();
+    if let Order::Shuffled(seed) = order {
+        // Fisher and Yates's shuffle, over a generator that is the same everywhere.
+        let mut state = seed;
+        for last in (1..count).rev() {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let at = (state >> 33) as usize % (last + 1);
+            numbers.swap(last, at);
+        }
+    }
+    numbers
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beats_and_oscillations_make_the_rates_of_counted_drills() {
+        // Castleman 2001: quarter = 60 with 1, 2, 3, 4, 6; 2 a beat at 120 and 192.
+        for (bpm, per_beat, hz) in [
+            (60.0, 1.0, 1.0),
+            (60.0, 2.0, 2.0),
+            (60.0, 3.0, 3.0),
+            (60.0, 4.0, 4.0),
+            (60.0, 6.0, 6.0),
+            (120.0, 2.0, 4.0),
+            (192.0, 2.0, 6.4),
+            (60.0, 0.5, 0.5),
+        ] {
+            assert_eq!(Pace::Beat { bpm, per_beat }.rate(), Some(Hz(hz)));
+        }
+    }
+
+    #[test]
+    fn a_shuffle_is_an_order_of_all_and_the_same_again() {
+        let once = shuffled(9, Order::Shuffled(4));
+        assert_eq!(once, shuffled(9, Order::Shuffled(4)));
+        assert_ne!(once, shuffled(9, Order::Given));
+        let mut all = once;
+        all.sort_unstable();
+        assert_eq!(all, shuffled(9, Order::Given));
+    }
+}

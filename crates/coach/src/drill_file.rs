@@ -1,0 +1,725 @@
+//! Drills as they are written: RON, version 1. See `assets/drills/README.md` for the form.
+
+use std::collections::BTreeMap;
+
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer};
+use thiserror::Error;
+use tuning::{Cents, Hz, Secs, midi_from_name};
+
+use crate::drill::{
+    BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place, RATES_HZ,
+    Region, Rules, WIDTHS,
+};
+
+/// The version of drill files that is read.
+pub const DRILL_VERSION: u32 = 1;
+
+/// Turns of a round and steps of a ladder, at most.
+const MOST: usize = 64;
+/// Instruments a place can be given for.
+const INSTRUMENTS: [&str; 4] = ["violin", "viola", "cello", "double-bass"];
+
+/// What is wrong with a drill file, and where.
+#[derive(Clone, Debug, Error, PartialEq, Eq)]
+#[error("line {line}, column {column}: {what}: {file}")]
+pub struct DrillFileError {
+    /// The file, as it was named.
+    pub file: String,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column, from 1.
+    pub column: usize,
+    /// What is wrong and how to mend it.
+    pub what: String,
+}
+
+impl Drill {
+    /// Reads a drill; `name` is what it is called and `file` how its file is named.
+    pub fn from_ron(text: &str, name: &str, file: &str) -> Result<Self, DrillFileError> {
+        let told = |(line, column): (usize, usize), what: String| DrillFileError {
+            file: file.to_owned(),
+            line,
+            column,
+            what,
+        };
+        // The version first: what follows may be written in another form.
+        let version: Version = ron::Options::default()
+            .from_str(text)
+            .map_err(|error| told(start(&error), words(&error)))?;
+        if version.version != DRILL_VERSION {
+            let what = format!(
+                "version {} is not known; this program reads version {DRILL_VERSION}: write `version: {DRILL_VERSION}` and compare with the shipped drills",
+                version.version
+            );
+            return Err(told(place_of(text, "version"), what));
+        }
+        let written: Written =
+            ron::from_str(text).map_err(|error| told(start(&error), words(&error)))?;
+        written
+            .drill(name)
+            .map_err(|(key, what)| told(place_of(text, key), what))
+    }
+}
+
+fn start(error: &ron::error::SpannedError) -> (usize, usize) {
+    (error.span.start.line, error.span.start.col)
+}
+
+fn words(error: &ron::error::SpannedError) -> String {
+    match &error.code {
+        ron::Error::Message(own) => own.clone(),
+        other => {
+            let what = other.to_string();
+            let mut letters = what.chars();
+            let first = letters.next().map(|c| c.to_ascii_lowercase());
+            let what: String = first.into_iter().chain(letters).collect();
+            format!("{what}; compare with the shipped drills")
+        }
+    }
+}
+
+/// Where the value of a field stands; the start of the file if there is no such field.
+fn place_of(text: &str, key: &str) -> (usize, usize) {
+    let (mut line, mut start) = (1, 0);
+    let (mut quoted, mut comment) = (false, false);
+    let bytes = text.as_bytes();
+    for (i, byte) in bytes.iter().enumerate() {
+        match byte {
+            b'\n' => {
+                (line, start, comment) = (line + 1, i + 1, false);
+            }
+            b'"' if !comment => quoted = !quoted,
+            b'/' if !quoted && bytes.get(i + 1) == Some(&b'/') => comment = true,
+            _ if !quoted && !comment && text.is_char_boundary(i) && text[i..].starts_with(key) => {
+                let before = i.checked_sub(1).map(|i| bytes[i]);
+                let whole = before.is_none_or(|b| !b.is_ascii_alphanumeric() && b != b'_');
+                let rest = &text[i + key.len()..];
+                let value = rest.trim_start().strip_prefix(':').map(str::trim_start);
+                if let Some(value) = value.filter(|_| whole) {
+                    let at = text.len() - value.len();
+                    let skipped = text[i..at].matches('\n').count();
+                    let from = if skipped > 0 {
+                        text[..at].rfind('\n').map_or(0, |n| n + 1)
+                    } else {
+                        start
+                    };
+                    return (line + skipped, text[from..at].chars().count() + 1);
+                }
+            }
+            _ => {}
+        }
+    }
+    (1, 1)
+}
+
+#[derive(Deserialize)]
+struct Version {
+    version: u32,
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Drill", deny_unknown_fields)]
+struct Written {
+    #[serde(rename = "version")]
+    _version: u32,
+    #[serde(deserialize_with = "some_words")]
+    title: String,
+    #[serde(default)]
+    about: String,
+    kind: WrittenKind,
+    on: BTreeMap<InstrumentName, WrittenPlace>,
+    count: WrittenCount,
+    pace: WrittenPace,
+    #[serde(default = "four", deserialize_with = "count_in")]
+    count_in: u32,
+    #[serde(default)]
+    join: WrittenJoin,
+    #[serde(default)]
+    rules: WrittenRules,
+}
+
+#[derive(Deserialize, Default, Clone, Copy)]
+enum WrittenJoin {
+    #[default]
+    Legato,
+    Stop,
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Kind")]
+enum WrittenKind {
+    Transfer,
+    PaceLadder {
+        bpm: Vec<Bpm>,
+        #[serde(default)]
+        moves: WrittenMoves,
+    },
+    WidthLadder {
+        rate_hz: Rate,
+        widths_cents: Vec<Width>,
+    },
+    RateLadder {
+        width_cents: Width,
+        rates_hz: Vec<Rate>,
+    },
+    FieldWalk {
+        regions: Vec<WrittenRegion>,
+        #[serde(default)]
+        order: WrittenOrder,
+    },
+    Bloom {
+        width_cents: Width,
+        grow_beats: Beats,
+        hold_beats: Beats,
+        fade_beats: Beats,
+    },
+    StartAndStop {
+        times: Times,
+    },
+    Straight {
+        beats: Beats,
+        within_cents: Within,
+    },
+}
+
+#[derive(Deserialize, Default)]
+enum WrittenMoves {
+    #[default]
+    Stay,
+    WithRounds,
+}
+
+#[derive(Deserialize, Default)]
+enum WrittenOrder {
+    #[default]
+    Given,
+    Shuffled(u64),
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Region", deny_unknown_fields)]
+struct WrittenRegion {
+    name: String,
+    rate_hz: (Rate, Rate),
+    width_cents: (Width, Width),
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Place", deny_unknown_fields)]
+struct WrittenPlace {
+    place: String,
+    hand: BTreeMap<Finger, NoteName>,
+    fingers: Vec<Finger>,
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Count")]
+enum WrittenCount {
+    Oscillations(Times),
+    Beats(Times),
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Pace")]
+enum WrittenPace {
+    Free,
+    Beat { bpm: Bpm, per_beat: PerBeat },
+}
+
+#[derive(Deserialize)]
+#[serde(rename = "Rules", default, deny_unknown_fields)]
+struct WrittenRules {
+    count_off: Option<u32>,
+    #[serde(deserialize_with = "gap")]
+    gap_below_s: Option<f64>,
+    #[serde(deserialize_with = "points")]
+    spread_above_best_pct: Option<f64>,
+}
+
+impl Default for WrittenRules {
+    fn default() -> Self {
+        Self {
+            count_off: Some(0),
+            gap_below_s: Some(0.2),
+            spread_above_best_pct: Some(10.0),
+        }
+    }
+}
+
+/// A number within limits, told as such where it stands.
+macro_rules! limited {
+    ($name:ident, $kind:ty, $check:expr) => {
+        #[derive(Clone, Copy, PartialEq, PartialOrd)]
+        struct $name($kind);
+
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                let value = <$kind>::deserialize(from)?;
+                let check: fn($kind) -> Option<String> = $check;
+                match check(value) {
+                    None => Ok(Self(value)),
+                    Some(what) => Err(D::Error::custom(what)),
+                }
+            }
+        }
+    };
+}
+
+fn outside(what: &str, value: f64, (low, high): (f64, f64), unit: &str) -> Option<String> {
+    (!(low..=high).contains(&value))
+        .then(|| format!("{what} {value} is outside {low} to {high} {unit}; write one within"))
+}
+
+limited!(Bpm, f64, |bpm| outside(
+    "a pace of",
+    bpm,
+    BPM,
+    "beats per minute"
+));
+limited!(Rate, f64, |hz| outside("a rate of", hz, RATES_HZ, "Hz"));
+limited!(Width, f64, |cents| outside(
+    "a width of",
+    cents,
+    WIDTHS,
+    "cents"
+));
+limited!(Within, f64, |cents| outside(
+    "a limit of",
+    cents,
+    (0.5, 50.0),
+    "cents"
+));
+limited!(Beats, f64, |beats| outside(
+    "a length of",
+    beats,
+    (0.5, 64.0),
+    "beats"
+));
+limited!(Times, u32, |count| {
+    let (least, most) = OSCILLATIONS;
+    (!(least..=most).contains(&count)).then(|| {
+        format!("a count of {count} is outside {least} to {most}; write a whole number within")
+    })
+});
+limited!(PerBeat, f64, |per_beat| {
+    (!PER_BEAT.contains(&per_beat)).then(|| {
+        format!("{per_beat} oscillations per beat are not known; write 1, 2, 3, 4, 6 or 0.5")
+    })
+});
+
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Finger(u8);
+
+impl<'de> Deserialize<'de> for Finger {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let number = i64::deserialize(from)?;
+        match u8::try_from(number) {
+            Ok(finger) if finger <= 4 => Ok(Self(finger)),
+            _ => Err(D::Error::custom(format!(
+                "there is no finger {number}; write 1 to 4, or 0 for the thumb"
+            ))),
+        }
+    }
+}
+
+struct NoteName(i32);
+
+impl<'de> Deserialize<'de> for NoteName {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(from)?;
+        midi_from_name(&name).map(Self).map_err(D::Error::custom)
+    }
+}
+
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct InstrumentName(String);
+
+impl<'de> Deserialize<'de> for InstrumentName {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let name = String::deserialize(from)?;
+        if INSTRUMENTS.contains(&name.as_str()) {
+            return Ok(Self(name));
+        }
+        Err(D::Error::custom(format!(
+            "no instrument is called \"{name}\" here; write {}",
+            INSTRUMENTS.join(", ")
+        )))
+    }
+}
+
+fn four() -> u32 {
+    4
+}
+
+fn some_words<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
+    let words = String::deserialize(from)?;
+    if words.trim().is_empty() {
+        return Err(D::Error::custom("the drill has no title; write one"));
+    }
+    Ok(words)
+}
+
+fn count_in<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
+    let beats = u32::deserialize(from)?;
+    if beats > 8 {
+        return Err(D::Error::custom(format!(
+            "a count-in of {beats} beats is too long; write 0 to 8"
+        )));
+    }
+    Ok(beats)
+}
+
+fn within<'de, D: Deserializer<'de>>(
+    from: D,
+    what: &str,
+    limits: (f64, f64),
+    unit: &str,
+) -> Result<Option<f64>, D::Error> {
+    let value = Option::<f64>::deserialize(from)?;
+    match value.and_then(|value| outside(what, value, limits, unit)) {
+        None => Ok(value),
+        Some(what) => Err(D::Error::custom(what)),
+    }
+}
+
+fn gap<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
+    within(from, "a gap of", (0.05, 5.0), "seconds")
+}
+
+fn points<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
+    within(from, "a spread of", (1.0, 100.0), "points of percent")
+}
+
+type Fault = (&'static str, String);
+
+impl Written {
+    /// The drill, or the field that does not go with the others and why.
+    fn drill(self, name: &str) -> Result<Drill, Fault> {
+        let count = match self.count {
+            WrittenCount::Oscillations(count) => Count::Oscillations(count.0),
+            WrittenCount::Beats(count) => Count::Beats(count.0),
+        };
+        let pace = match self.pace {
+            WrittenPace::Free => Pace::Free,
+            WrittenPace::Beat { bpm, per_beat } => Pace::Beat {
+                bpm: bpm.0,
+                per_beat: per_beat.0,
+            },
+        };
+        if let Some(rate) = pace.rate()
+            && let Some(what) = outside(
+                "the pace makes too slow or fast an oscillation: a rate of",
+                rate.get(),
+                RATES_HZ,
+                "Hz",
+            )
+        {
+            return Err(("pace", what));
+        }
+        if matches!((count, pace), (Count::Beats(_), Pace::Free)) {
+            let what = "beats cannot be counted at a free pace; write Oscillations(..), or a pace";
+            return Err(("count", what.to_owned()));
+        }
+        let kind = self.kind.kind()?;
+        let needs_beat = matches!(
+            kind,
+            Kind::PaceLadder { .. } | Kind::Bloom { .. } | Kind::Straight { .. }
+        );
+        if needs_beat && pace == Pace::Free {
+            let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
+            return Err(("pace", what.to_owned()));
+        }
+        if self.on.is_empty() {
+            let what = "the drill is for no instrument; write at least one place";
+            return Err(("on", what.to_owned()));
+        }
+        let mut places = BTreeMap::new();
+        for (instrument, place) in self.on {
+            places.insert(instrument.0, place.place()?);
+        }
+        Ok(Drill {
+            name: name.to_owned(),
+            title: self.title,
+            about: self.about,
+            kind,
+            places,
+            count,
+            pace,
+            count_in: self.count_in,
+            join: match self.join {
+                WrittenJoin::Legato => Join::Legato,
+                WrittenJoin::Stop => Join::Stop,
+            },
+            rules: Rules {
+                count_off: self.rules.count_off,
+                gap_below: self.rules.gap_below_s.map(Secs),
+                spread_above_best: self.rules.spread_above_best_pct,
+            },
+        })
+    }
+}
+
+impl WrittenPlace {
+    fn place(self) -> Result<Place, Fault> {
+        if self.fingers.is_empty() || self.fingers.len() > MOST {
+            let what = format!(
+                "{} fingers are no round; write 1 to {MOST}",
+                self.fingers.len()
+            );
+            return Err(("fingers", what));
+        }
+        let hand: BTreeMap<u8, i32> = self
+            .hand
+            .into_iter()
+            .map(|(f, note)| (f.0, note.0))
+            .collect();
+        for finger in &self.fingers {
+            if !hand.contains_key(&finger.0) {
+                let what = format!("finger {} has no note; write one for it in hand", finger.0);
+                return Err(("fingers", what));
+            }
+        }
+        Ok(Place {
+            place: self.place,
+            hand,
+            fingers: self.fingers.into_iter().map(|f| f.0).collect(),
+        })
+    }
+}
+
+impl WrittenKind {
+    fn kind(self) -> Result<Kind, Fault> {
+        let steps = |key: &'static str, count: usize| {
+            if (2..=MOST).contains(&count) {
+                return Ok(());
+            }
+            Err((
+                key,
+                format!("{count} steps are no ladder; write 2 to {MOST}"),
+            ))
+        };
+        Ok(match self {
+            Self::Transfer => Kind::Transfer,
+            Self::PaceLadder { bpm, moves } => {
+                steps("kind", bpm.len())?;
+                if bpm.windows(2).any(|pair| pair[1] <= pair[0]) {
+                    return Err((
+                        "kind",
+                        "the paces do not rise; write them from slow to fast".to_owned(),
+                    ));
+                }
+                Kind::PaceLadder {
+                    bpm: bpm.into_iter().map(|bpm| bpm.0).collect(),
+                    moves: match moves {
+                        WrittenMoves::Stay => Moves::Stay,
+                        WrittenMoves::WithRounds => Moves::WithRounds,
+                    },
+                }
+            }
+            Self::WidthLadder {
+                rate_hz,
+                widths_cents,
+            } => {
+                steps("widths_cents", widths_cents.len())?;
+                Kind::WidthLadder {
+                    rate: Hz(rate_hz.0),
+                    widths: widths_cents.into_iter().map(|w| Cents(w.0)).collect(),
+                }
+            }
+            Self::RateLadder {
+                width_cents,
+                rates_hz,
+            } => {
+                steps("rates_hz", rates_hz.len())?;
+                Kind::RateLadder {
+                    width: Cents(width_cents.0),
+                    rates: rates_hz.into_iter().map(|r| Hz(r.0)).collect(),
+                }
+            }
+            Self::FieldWalk { regions, order } => {
+                steps("regions", regions.len())?;
+                let mut walked = Vec::with_capacity(regions.len());
+                for region in regions {
+                    let (rate, width) = (region.rate_hz, region.width_cents);
+                    if rate.0 >= rate.1 || width.0 >= width.1 {
+                        let what = format!(
+                            "region \"{}\" has no extent; write the lower end first, then the upper",
+                            region.name
+                        );
+                        return Err(("regions", what));
+                    }
+                    walked.push(Region {
+                        name: region.name,
+                        rate: (Hz(rate.0.0), Hz(rate.1.0)),
+                        width: (Cents(width.0.0), Cents(width.1.0)),
+                    });
+                }
+                Kind::FieldWalk {
+                    regions: walked,
+                    order: match order {
+                        WrittenOrder::Given => Order::Given,
+                        WrittenOrder::Shuffled(seed) => Order::Shuffled(seed),
+                    },
+                }
+            }
+            Self::Bloom {
+                width_cents,
+                grow_beats,
+                hold_beats,
+                fade_beats,
+            } => Kind::Bloom {
+                width: Cents(width_cents.0),
+                beats: [grow_beats.0, hold_beats.0, fade_beats.0],
+            },
+            Self::StartAndStop { times } => Kind::StartAndStop { times: times.0 },
+            Self::Straight {
+                beats,
+                within_cents,
+            } => Kind::Straight {
+                beats: beats.0,
+                within: Cents(within_cents.0),
+            },
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = r#"(
+    version: 1,
+    // pace: a comment is no field
+    title: "Two, three, two",
+    kind: Transfer,
+    on: {
+        "cello": (
+            place: "D string, first position",
+            hand: {1: "E3", 2: "F3", 3: "F#3", 4: "G3"},
+            fingers: [2, 3, 2],
+        ),
+    },
+    count: Oscillations(4),
+    pace: Beat(bpm: 60, per_beat: 2),
+)"#;
+
+    fn fault(from: &str, to: &str) -> DrillFileError {
+        let text = GOOD.replacen(from, to, 1);
+        assert_ne!(text, GOOD, "{from}");
+        Drill::from_ron(&text, "mine", "mine.ron").expect_err(to)
+    }
+
+    #[test]
+    fn a_drill_is_read_as_it_is_written() {
+        let drill = Drill::from_ron(GOOD, "mine", "mine.ron").expect("well written");
+        let place = drill.place(Some("violin")).expect("the cello's");
+        assert_eq!(place.fingers, [2, 3, 2]);
+        let turns = drill.turns(place);
+        assert_eq!(turns[1].midi, 54);
+        assert_eq!(turns[1].count, Some(4));
+        assert_eq!(drill.turn_length(), Some(Secs(2.0)));
+        assert_eq!(drill.awaited(&turns)[1].step, Cents(-100.0));
+        assert_eq!(drill.rules.gap_below, Some(Secs(0.2)));
+    }
+
+    #[test]
+    fn every_kind_of_mistake_is_told_with_its_place_and_how_to_mend_it() {
+        for (from, to, line, column, words) in [
+            (
+                "[2, 3, 2]",
+                "[2, 5, 2]",
+                10,
+                26,
+                "no finger 5; write 1 to 4",
+            ),
+            ("[2, 3, 2]", "[2, -1, 2]", 10, 27, "no finger -1"),
+            ("[2, 3, 2]", "[]", 10, 22, "write 1 to 64"),
+            ("3: \"F#3\", ", "", 10, 22, "finger 3 has no note"),
+            (
+                "Oscillations(4)",
+                "Oscillations(0)",
+                13,
+                25,
+                "count of 0 is outside 1 to 16",
+            ),
+            ("Oscillations(4)", "Beats(99)", 13, 18, "count of 99"),
+            (
+                "version: 1",
+                "version: 3",
+                2,
+                14,
+                "this program reads version 1",
+            ),
+            (
+                "bpm: 60",
+                "bpm: 300",
+                14,
+                21,
+                "outside 20 to 208 beats per minute",
+            ),
+            (
+                "per_beat: 2",
+                "per_beat: 5",
+                14,
+                35,
+                "write 1, 2, 3, 4, 6 or 0.5",
+            ),
+            (
+                "bpm: 60, per_beat: 2",
+                "bpm: 208, per_beat: 6",
+                14,
+                11,
+                "outside 0.3 to 12 Hz",
+            ),
+            (
+                "\"cello\"",
+                "\"kazoo\"",
+                7,
+                10,
+                "write violin, viola, cello",
+            ),
+            ("\"F3\"", "\"X3\"", 9, 33, "is no note"),
+            (
+                "title: \"Two, three, two\"",
+                "title: \" \"",
+                4,
+                13,
+                "no title",
+            ),
+            ("kind: Transfer", "kind: Tranfer", 5, 11, "ranfer"),
+            (
+                "count: Oscillations(4)",
+                "counts: Oscillations(4)",
+                13,
+                5,
+                "counts",
+            ),
+            ("place: \"D string", "place: D string", 8, 22, ""),
+            (
+                "pace: Beat(bpm: 60, per_beat: 2)",
+                "pace: Free, kind: Transfer",
+                14,
+                17,
+                "kind",
+            ),
+        ] {
+            let error = fault(from, to);
+            assert_eq!((error.line, error.column), (line, column), "{to}: {error}");
+            let told = error.to_string();
+            assert!(told.contains(words) && told.ends_with("mine.ron"), "{told}");
+        }
+    }
+
+    #[test]
+    fn fields_that_do_not_go_together_are_told_too() {
+        let text = GOOD
+            .replace("Oscillations(4)", "Beats(2)")
+            .replace("Beat(bpm: 60, per_beat: 2)", "Free");
+        let error = Drill::from_ron(&text, "mine", "mine.ron").expect_err("no beat");
+        assert_eq!((error.line, error.column), (13, 12), "{error}");
+        let error = fault("kind: Transfer", "kind: PaceLadder(bpm: [60, 60])");
+        assert!(error.what.contains("do not rise"), "{error}");
+        assert_eq!((error.line, error.column), (5, 11), "{error}");
+    }
+}
