@@ -2,9 +2,11 @@
 
 use tuning::Hz;
 
-/// Amplitudes of the partials of one voice, falling quickly: the player's own partials above stay free,
-/// so that a drone that leaks into the microphone disturbs the pitch of few of them.
-const PARTIALS: [f64; 4] = [1.0, 0.35, 0.18, 0.08];
+/// The partials of one voice, by number, and their amplitudes: octaves of the root and nothing else. Such a
+/// drone has a plain pitch on a small loudspeaker too, and where it leaks into the microphone under a
+/// note an octave or more above it, it does not fill the places between the note's own partials, by
+/// which the ear tells one octave from another.
+const PARTIALS: [(f64, f64); 4] = [(1.0, 1.0), (2.0, 0.5), (4.0, 0.3), (8.0, 0.15)];
 /// How long it takes to be heard at full, and to be gone.
 const FADE_IN_SECS: f64 = 1.5;
 const FADE_OUT_SECS: f64 = 0.5;
@@ -100,7 +102,7 @@ impl Drone {
 impl Voice {
     fn add(&mut self, out: &mut [f32], rate_hz: f64) {
         let wish = self.wish;
-        let power: f64 = PARTIALS.iter().map(|a| a * a / 2.0).sum();
+        let power: f64 = PARTIALS.iter().map(|(_, a)| a * a / 2.0).sum();
         let voices = if wish.fifth { 2.0 } else { 1.0 };
         let amplitude = 10f64.powf(wish.level_db / 20.0) / (power * voices).sqrt();
         let advance = wish.root.0 / rate_hz;
@@ -122,8 +124,7 @@ impl Voice {
 /// All partials of one voice that lie well below half the sample rate.
 fn partials(phase: f64, root_hz: f64, rate_hz: f64) -> f64 {
     let mut sum = 0.0;
-    for (index, amplitude) in PARTIALS.iter().enumerate() {
-        let number = (index + 1) as f64;
+    for (index, (number, amplitude)) in PARTIALS.iter().enumerate() {
         if number * root_hz < 0.4 * rate_hz {
             // Phases of their own keep the crest low.
             let start = 0.25 * (index * index) as f64;
