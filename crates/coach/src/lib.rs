@@ -6,10 +6,15 @@
 mod drill;
 mod drill_file;
 mod ears;
+mod findings;
+mod judging;
 mod pacer;
+mod progress;
 mod reference;
+mod round;
 mod rounds;
 mod steadiness;
+mod turns;
 
 pub use drill::{
     Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,
@@ -17,10 +22,15 @@ pub use drill::{
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
+pub use findings::{Finding, FindingKind, bloom_width, held_moved_pct};
+pub use judging::{Care, Judged, Next, Practice};
 pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
+pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};
+pub use round::Round;
 pub use rounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
+pub use turns::{Now, Played};
 
 #[cfg(test)]
 fn frame_at(time: f64) -> vibrato::Event {

@@ -103,6 +103,16 @@ impl Advance {
         }
     }
 
+    /// Where the motion has come to this many cycles; `None` if it does not.
+    pub fn when(&self, cycles: f64) -> Option<f64> {
+        let next = self.points.partition_point(|p| p.1 < cycles);
+        let (a, b) = (
+            self.points.get(next.checked_sub(1)?)?,
+            self.points.get(next)?,
+        );
+        Some(a.0 + (b.0 - a.0) * (cycles - a.1) / (b.1 - a.1))
+    }
+
     /// The pause that holds or touches a place within `reach` frames.
     pub fn pause_at(&self, place: f64, reach: f64) -> Option<Pause> {
         self.pauses

@@ -19,3 +19,6 @@ pub use ear::{Ear, Event, Settings};
 pub use measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
 pub use part::Still;
 pub use turn::Turn;
+
+/// Time from one frame to the next.
+pub const FRAME: tuning::Secs = tuning::Secs(pitch::HOP_SECS);

@@ -64,6 +64,18 @@ impl Stretch {
         })
     }
 
+    /// From the mean pitch of the first third of the frames from `from` to before `to` to that of the last.
+    pub fn rise(&self, from: usize, to: usize) -> Option<Measure<Cents>> {
+        let third = to.saturating_sub(from) / 3;
+        let of = |line: Line| summary::settled(&line, line.len());
+        let (early, early_se, _) = of(self.line(from, from + third)?);
+        let (late, late_se, _) = of(self.line(to - third, to)?);
+        Some(Measure {
+            value: Cents(late - early),
+            se: Some(Cents(early_se.hypot(late_se))),
+        })
+    }
+
     fn line(&self, from: usize, to: usize) -> Option<Line> {
         let to = to.min(self.cents.len());
         if from + 2 > to {

@@ -1,0 +1,593 @@
+//! What is found in a round: each with the measure that led to it, in words.
+//!
+//! Nothing is held against a norm: a finger is compared with the player's other fingers and with what the
+//! drill asks.
+
+use std::collections::BTreeMap;
+
+use tuning::{Cents, Hz, Secs};
+use vibrato::Measure;
+
+use crate::drill::{Asked, Drill, Kind};
+use crate::turns::Played;
+
+/// A finger's centre lies beside the others' from this on, in cents...
+const BESIDE_CENTS: f64 = 9.0;
+/// ...if it is so many standard errors.
+const SURE: f64 = 2.5;
+/// The centre rises within the turn by this much at least where the start is said to be flat, in cents.
+const FLAT_START_CENTS: f64 = 9.0;
+/// A finger is jerky if an oscillation holds so many points more outside its fundamental than the best
+/// finger's.
+const JERKY_POINTS: f64 = 4.0;
+/// Spread above the best finger's by so many points, where the drill has no rule of its own.
+const SPREAD_POINTS: f64 = 10.0;
+/// Standard errors by which a spread must lie above.
+const SURE_SPREAD: f64 = 1.5;
+/// A step of a ladder is reached within these shares of what is asked.
+const RATE_SHARE: f64 = 0.1;
+const WIDTH_SHARE: f64 = 0.25;
+/// What is to be held has moved with the other from this on, in percent of its mean.
+const COUPLED_PCT: f64 = 8.0;
+/// A bloom strays from the drawn contour by this share of its width.
+const BLOOM_SHARE: f64 = 0.3;
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum FindingKind {
+    /// A turn that was not played.
+    Missing,
+    /// Oscillations made are not those asked for.
+    Count,
+    /// The motion stops at a change of finger.
+    Gap,
+    /// A finger lies above the others.
+    Sharp,
+    /// A finger lies below the others.
+    Flat,
+    /// A turn starts below its own centre and rises.
+    FlatStart,
+    /// A finger's motion is less even or less smooth than the best finger's.
+    Jerk,
+    /// A step or region was not reached.
+    Target,
+    /// What was to be held moved with what was changed.
+    Coupled,
+    /// A bloom left its drawn contour.
+    Bloom,
+    /// A straight note moved.
+    Unsteady,
+    /// Signs of tiring over the rounds.
+    Tiring,
+    /// What changed most since the last round.
+    Changed,
+    /// What to try next.
+    Try,
+    /// Time to rest.
+    Rest,
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What it is about.
+    pub kind: FindingKind,
+    /// The turn it is about: an index among the turns played, or, where it was not played, among those
+    /// asked for; `None` for the round as a whole.
+    pub turn: Option<usize>,
+    /// A sentence.
+    pub words: String,
+    /// The measure that led to it.
+    pub measure: &'static str,
+    /// Its value.
+    pub value: f64,
+    /// Its unit.
+    pub unit: &'static str,
+}
+
+impl FindingKind {
+    /// The name by which other programs know it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Missing => "missing",
+            Self::Count => "count",
+            Self::Gap => "gap",
+            Self::Sharp => "sharp",
+            Self::Flat => "flat",
+            Self::FlatStart => "flat-start",
+            Self::Jerk => "jerk",
+            Self::Target => "target",
+            Self::Coupled => "coupled",
+            Self::Bloom => "bloom",
+            Self::Unsteady => "unsteady",
+            Self::Tiring => "tiring",
+            Self::Changed => "changed",
+            Self::Try => "try",
+            Self::Rest => "rest",
+        }
+    }
+}
+
+/// A finger in words: `the thumb`, `finger 2`.
+pub(crate) fn finger(number: u8) -> String {
+    if number == 0 {
+        "the thumb".to_owned()
+    } else {
+        format!("finger {number}")
+    }
+}
+
+/// Mean of a measure over the turns of each finger, with the standard error of that mean.
+fn by_finger<T: Copy>(
+    asked: &[Asked],
+    played: &[Played],
+    of: impl Fn(&Played) -> Option<Measure<T>>,
+    bare: impl Fn(T) -> f64,
+) -> BTreeMap<u8, (f64, f64)> {
+    let mut sums: BTreeMap<u8, (f64, f64, f64)> = BTreeMap::new();
+    for turn in played {
+        if let Some(measure) = of(turn) {
+            let sum = sums.entry(asked[turn.asked].finger).or_default();
+            let se = measure.se.map_or(0.0, &bare);
+            *sum = (sum.0 + bare(measure.value), sum.1 + se * se, sum.2 + 1.0);
+        }
+    }
+    sums.into_iter()
+        .map(|(finger, (sum, squares, count))| (finger, (sum / count, squares.sqrt() / count)))
+        .collect()
+}
+
+fn middle(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let count = values.len();
+    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
+}
+
+/// All that is found in one round by itself.
+pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let mut found = missing(asked, played);
+    match &drill.kind {
+        Kind::Straight { within, .. } => found.extend(unsteady(asked, played, *within)),
+        Kind::Bloom { width, beats } => found.extend(blooms(drill, asked, played, *width, beats)),
+        _ => {
+            found.extend(counts(drill, asked, played));
+            found.extend(gaps(drill, asked, played));
+            found.extend(jerks(drill, asked, played));
+            found.extend(flat_starts(asked, played));
+        }
+    }
+    match &drill.kind {
+        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. } => {
+            found.extend(targets(asked, played));
+            found.extend(coupled(drill, played));
+        }
+        Kind::Straight { .. } => {}
+        _ => found.extend(beside(asked, played)),
+    }
+    found
+}
+
+fn missing(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    (0..asked.len())
+        .filter(|number| played.iter().all(|turn| turn.asked != *number))
+        .map(|number| Finding {
+            kind: FindingKind::Missing,
+            turn: Some(number),
+            words: format!(
+                "turn {} ({}) was not heard",
+                number + 1,
+                finger(asked[number].finger)
+            ),
+            measure: "made",
+            value: 0.0,
+            unit: "",
+        })
+        .collect()
+}
+
+fn counts(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let Some(off) = drill.rules.count_off else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for (number, turn) in played.iter().enumerate() {
+        let asked = &asked[turn.asked];
+        if let Some(count) = asked.count
+            && turn.made.abs_diff(count) > off
+        {
+            found.push(Finding {
+                kind: FindingKind::Count,
+                turn: Some(number),
+                words: format!(
+                    "turn {}, {}: {} asked, {} made",
+                    number + 1,
+                    finger(asked.finger),
+                    oscillations(count),
+                    turn.made
+                ),
+                measure: "made_cycles",
+                value: turn.made_cycles,
+                unit: "cycles",
+            });
+        }
+    }
+    found
+}
+
+fn oscillations(count: u32) -> String {
+    if count == 1 {
+        "1 oscillation".to_owned()
+    } else {
+        format!("{count} oscillations")
+    }
+}
+
+/// The longest gap that is let pass.
+fn gap_limit(drill: &Drill) -> Option<Secs> {
+    // A stop that is asked for is none of the motion's.
+    if drill.stops() || matches!(drill.kind, Kind::StartAndStop { .. }) {
+        return None;
+    }
+    drill.rules.gap_below
+}
+
+fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let Some(limit) = gap_limit(drill) else {
+        return Vec::new();
+    };
+    let mut found = Vec::new();
+    for (number, pair) in played.windows(2).enumerate() {
+        if let Some(gap) = pair[0].gap.filter(|gap| gap.get() >= limit.get()) {
+            let rate = pair[0].rate.map_or(0.0, |rate| rate.value.get());
+            let lost = if rate > 0.0 {
+                format!(", {:.1} oscillations long", gap.get() * rate)
+            } else {
+                String::new()
+            };
+            found.push(Finding {
+                kind: FindingKind::Gap,
+                turn: Some(number),
+                words: format!(
+                    "from {} to {} the motion stops for {:.2} s{lost}",
+                    finger(asked[pair[0].asked].finger),
+                    finger(asked[pair[1].asked].finger),
+                    gap.get()
+                ),
+                measure: "gap",
+                value: gap.get(),
+                unit: "s",
+            });
+        }
+    }
+    found
+}
+
+/// Fingers that lie above or below the others. The player's own tuning, common to all, takes no part.
+fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let centres = by_finger(asked, played, |turn| turn.centre, Cents::get);
+    let mut found: Vec<Finding> = Vec::new();
+    for (&number, &(centre, se)) in &centres {
+        let others: Vec<f64> = centres
+            .iter()
+            .filter(|(other, _)| **other != number)
+            .map(|(_, c)| c.0)
+            .collect();
+        // Of two fingers nobody can say which one is beside; the higher-numbered is the later learnt.
+        if others.is_empty() || (others.len() == 1 && centres.keys().next_back() != Some(&number)) {
+            continue;
+        }
+        let Some(usual) = middle(others) else {
+            continue;
+        };
+        let beside = centre - usual;
+        if beside.abs() < BESIDE_CENTS || beside.abs() < SURE * se {
+            continue;
+        }
+        let (kind, word) = if beside > 0.0 {
+            (FindingKind::Sharp, "above")
+        } else {
+            (FindingKind::Flat, "below")
+        };
+        found.push(Finding {
+            kind,
+            turn: played
+                .iter()
+                .position(|turn| asked[turn.asked].finger == number),
+            words: format!(
+                "the centre of {} lies {:.0} cents {word} the other fingers",
+                finger(number),
+                beside.abs()
+            ),
+            measure: "centre",
+            value: beside,
+            unit: "cents",
+        });
+    }
+    // One finger beside puts the others beside as well: the one that is furthest is meant.
+    found.sort_by(|a, b| b.value.abs().total_cmp(&a.value.abs()));
+    let most = found.first().map_or(0.0, |finding| finding.value.abs());
+    found.retain(|finding| finding.value.abs() > 0.75 * most);
+    found
+}
+
+fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let rises = by_finger(asked, played, |turn| turn.drift, Cents::get);
+    rises
+        .into_iter()
+        .filter(|(_, (rise, se))| *rise >= FLAT_START_CENTS && *rise > SURE * se)
+        .map(|(number, (rise, _))| Finding {
+            kind: FindingKind::FlatStart,
+            turn: played
+                .iter()
+                .position(|turn| asked[turn.asked].finger == number),
+            words: format!(
+                "{} starts low: within the turn its centre rises by {rise:.0} cents",
+                finger(number)
+            ),
+            measure: "drift",
+            value: rise,
+            unit: "cents",
+        })
+        .collect()
+}
+
+/// Fingers that move less evenly, or less smoothly, than the player's best one.
+fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let spreads = by_finger(asked, played, |turn| turn.rate_spread_pct, |pct| pct);
+    let shapes = by_finger(asked, played, |turn| turn.smoothness_pct, |pct| pct);
+    let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
+    let sides = [
+        (spreads, "rate spread", points, "less even"),
+        (shapes, "smoothness", JERKY_POINTS, "less smooth"),
+    ];
+    let mut found: Vec<(u8, f64, Finding)> = Vec::new();
+    for (measured, measure, points, word) in sides {
+        let Some((&best, &(least, least_se))) =
+            measured.iter().min_by(|a, b| a.1.0.total_cmp(&b.1.0))
+        else {
+            continue;
+        };
+        for (&number, &(value, se)) in &measured {
+            let above = value - least;
+            if number == best || above < points || above < SURE_SPREAD * se.hypot(least_se) {
+                continue;
+            }
+            let finding = Finding {
+                kind: FindingKind::Jerk,
+                turn: played
+                    .iter()
+                    .position(|turn| asked[turn.asked].finger == number),
+                words: format!(
+                    "{} moves {word} than {}, the best of this round: {measure} {value:.0} % against {least:.0} %",
+                    finger(number),
+                    finger(best)
+                ),
+                measure,
+                value,
+                unit: "%",
+            };
+            found.push((number, above / points, finding));
+        }
+    }
+    // One finding a finger: the one that is clearest.
+    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut told = Vec::new();
+    found.retain(|(number, ..)| {
+        let first = !told.contains(number);
+        told.push(*number);
+        first
+    });
+    found.into_iter().map(|(.., finding)| finding).collect()
+}
+
+/// Whether a value lies within what is asked, give or take a share where one value is asked.
+fn reaches(value: f64, (low, high): (f64, f64), share: f64) -> bool {
+    let slack = if low == high { share * low } else { 0.0 };
+    (low - slack..=high + slack).contains(&value)
+}
+
+fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (number, turn) in played.iter().enumerate() {
+        let asked = &asked[turn.asked];
+        let (Some(rate), Some(width)) = (turn.rate, turn.width) else {
+            continue;
+        };
+        let (rate, width) = (rate.value.get(), width.value.get());
+        let hz = |(low, high): (Hz, Hz)| (low.get(), high.get());
+        let cents = |(low, high): (Cents, Cents)| (low.get(), high.get());
+        let wanted = |(low, high): (f64, f64), decimals: usize| {
+            if low == high {
+                format!("{low:.decimals$}")
+            } else {
+                format!("{low:.decimals$} to {high:.decimals$}")
+            }
+        };
+        if let Some(range) = asked
+            .rate
+            .map(hz)
+            .filter(|range| !reaches(rate, *range, RATE_SHARE))
+        {
+            found.push(Finding {
+                kind: FindingKind::Target,
+                turn: Some(number),
+                words: format!(
+                    "turn {}: {rate:.1} Hz where {} Hz are asked",
+                    number + 1,
+                    wanted(range, 1)
+                ),
+                measure: "rate",
+                value: rate,
+                unit: "Hz",
+            });
+        }
+        let range = asked.width.map(cents);
+        if let Some(range) = range.filter(|range| !reaches(width, *range, WIDTH_SHARE)) {
+            found.push(Finding {
+                kind: FindingKind::Target,
+                turn: Some(number),
+                words: format!(
+                    "turn {}: {width:.0} cents where {} cents are asked",
+                    number + 1,
+                    wanted(range, 0)
+                ),
+                measure: "width",
+                value: width,
+                unit: "cents",
+            });
+        }
+    }
+    found
+}
+
+/// How much that which was to be held moved while the other was changed, in percent of its mean.
+pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
+    let held: Vec<f64> = match drill.kind {
+        Kind::WidthLadder { .. } => played
+            .iter()
+            .filter_map(|turn| Some(turn.rate?.value.get()))
+            .collect(),
+        Kind::RateLadder { .. } => played
+            .iter()
+            .filter_map(|turn| Some(turn.width?.value.get()))
+            .collect(),
+        _ => return None,
+    };
+    let (low, high) = held
+        .iter()
+        .fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
+    let mean = held.iter().sum::<f64>() / held.len() as f64;
+    (held.len() >= 2 && mean > 0.0).then(|| 100.0 * (high - low) / mean)
+}
+
+fn coupled(drill: &Drill, played: &[Played]) -> Option<Finding> {
+    let moved = held_moved_pct(drill, played)?;
+    let (held, changed, most) = match drill.kind {
+        Kind::WidthLadder { .. } => ("rate", "width", COUPLED_PCT),
+        _ => ("width", "rate", 3.0 * COUPLED_PCT),
+    };
+    (moved >= most).then(|| Finding {
+        kind: FindingKind::Coupled,
+        turn: None,
+        words: format!(
+            "while the {changed} was changed, the {held}, which was to be held, moved by {moved:.0} %"
+        ),
+        measure: if held == "rate" { "rate moved" } else { "width moved" },
+        value: moved,
+        unit: "%",
+    })
+}
+
+/// Width that the drawn contour has at `share` of the turn.
+pub fn bloom_width(width: Cents, beats: &[f64; 3], share: f64) -> Cents {
+    let at = share.clamp(0.0, 1.0) * beats.iter().sum::<f64>();
+    let grown = at / beats[0];
+    let faded = (beats.iter().sum::<f64>() - at) / beats[2];
+    Cents(width.get() * grown.min(faded).min(1.0))
+}
+
+fn blooms(
+    drill: &Drill,
+    asked: &[Asked],
+    played: &[Played],
+    width: Cents,
+    beats: &[f64; 3],
+) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (number, turn) in played.iter().enumerate() {
+        let length = drill
+            .turn_length()
+            .map_or(turn.end.get() - turn.start.get(), Secs::get);
+        let away = turn.contour.iter().map(|point| {
+            let share = (point.time.get() - turn.start.get()) / length;
+            (
+                share,
+                point.width.get() - bloom_width(width, beats, share).get(),
+            )
+        });
+        let Some((share, most)) = away.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
+            continue;
+        };
+        if most.abs() > BLOOM_SHARE * width.get() {
+            found.push(Finding {
+                kind: FindingKind::Bloom,
+                turn: Some(number),
+                words: format!(
+                    "{}: after {:.1} s the width is {:.0} cents {} the drawn one",
+                    finger(asked[turn.asked].finger),
+                    share * length,
+                    most.abs(),
+                    if most > 0.0 { "above" } else { "below" }
+                ),
+                measure: "width",
+                value: most,
+                unit: "cents",
+            });
+        }
+    }
+    found
+}
+
+fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (number, turn) in played.iter().enumerate() {
+        let who = finger(asked[turn.asked].finger);
+        let told = |words: String, measure: &'static str, value: f64| Finding {
+            kind: FindingKind::Unsteady,
+            turn: Some(number),
+            words,
+            measure,
+            value,
+            unit: "cents",
+        };
+        if let Some(centre) = turn
+            .centre
+            .map(|c| c.value.get())
+            .filter(|c| c.abs() > within.get())
+        {
+            let side = if centre > 0.0 { "above" } else { "below" };
+            let words = format!("{who} lies {:.0} cents {side} the note", centre.abs());
+            found.push(told(words, "centre", centre));
+        }
+        if let Some(rise) = turn
+            .drift
+            .map(|d| d.value.get())
+            .filter(|d| d.abs() > within.get())
+        {
+            let way = if rise > 0.0 { "rises" } else { "sinks" };
+            let words = format!(
+                "{who} {way} by {:.0} cents from its start to its end",
+                rise.abs()
+            );
+            found.push(told(words, "drift", rise));
+        }
+        if let Some(spread) = turn
+            .unsteadiness
+            .map(Cents::get)
+            .filter(|s| *s > within.get())
+        {
+            found.push(told(
+                format!("{who} wavers by {spread:.1} cents"),
+                "unsteadiness",
+                spread,
+            ));
+        }
+    }
+    found
+}
+
+/// Whether the round holds by the drill's rules, given what was found in it.
+pub(crate) fn holds(drill: &Drill, found: &[Finding]) -> bool {
+    !found.iter().any(|finding| match finding.kind {
+        FindingKind::Missing
+        | FindingKind::Count
+        | FindingKind::Gap
+        | FindingKind::Target
+        | FindingKind::Bloom
+        | FindingKind::Unsteady => true,
+        FindingKind::Jerk => {
+            drill.rules.spread_above_best.is_some() && finding.measure == "rate spread"
+        }
+        _ => false,
+    })
+}

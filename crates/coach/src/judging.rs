@@ -1,0 +1,266 @@
+//! Round after round of a drill: what was played, whether it held, what was found.
+
+use tuning::{Secs, Tuning};
+use vibrato::{Event, Note};
+
+use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
+use crate::findings::{Finding, holds, of_round};
+use crate::pacer::Pacer;
+use crate::progress::{changed, rest, tiring, to_try};
+use crate::round::Round;
+use crate::rounds::{Change, Rounds};
+use crate::turns::{Now, Played};
+
+/// Silence that ends a round, and, where the bow stops between fingers, in beats.
+const ENDS_AFTER: Secs = Secs(1.5);
+const STOP_BEATS: f64 = 2.0;
+
+/// One round, judged.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Judged {
+    /// The pace it was asked at.
+    pub pace: Pace,
+    /// The turns asked for.
+    pub asked: Vec<Asked>,
+    /// The turns played, in order.
+    pub turns: Vec<Played>,
+    /// Whether it holds by the drill's rules.
+    pub holds: bool,
+    /// What was found.
+    pub findings: Vec<Finding>,
+}
+
+/// What may be turned off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Care {
+    /// Signs of tiring are pointed out.
+    pub tiring: bool,
+    /// A rest is suggested after 25 minutes of sound.
+    pub rest: bool,
+}
+
+impl Default for Care {
+    fn default() -> Self {
+        Self {
+            tiring: true,
+            rest: true,
+        }
+    }
+}
+
+/// Where a ladder goes next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Next {
+    /// It stays at this level.
+    Stay(f64),
+    /// Up to this level, in beats per minute.
+    Up(f64),
+    /// Down to this level.
+    Down(f64),
+}
+
+/// Practice of one drill: rounds apart by silence.
+pub struct Practice {
+    drill: Drill,
+    place: Place,
+    tuning: Tuning,
+    care: Care,
+    rounds: Rounds,
+    round: Round,
+    done: Vec<Judged>,
+    pacer: Option<Pacer>,
+    sounding: Secs,
+    rested: bool,
+}
+
+impl Practice {
+    /// Practice of `drill` at `place`, before its first sound.
+    pub fn new(drill: Drill, place: Place, tuning: Tuning, care: Care) -> Self {
+        let stop = drill.pace.beat().filter(|_| drill.stops());
+        let ends_after = stop.map_or(ENDS_AFTER.get(), |beat| {
+            ENDS_AFTER.get().max(STOP_BEATS * beat.get())
+        });
+        Self {
+            round: Round::new(&drill, &place, tuning, None),
+            rounds: Rounds::new(Secs(ends_after)),
+            drill,
+            place,
+            tuning,
+            care,
+            done: Vec::new(),
+            pacer: None,
+            sounding: Secs(0.0),
+            rested: false,
+        }
+    }
+
+    /// The drill as it is played now.
+    pub fn drill(&self) -> &Drill {
+        &self.drill
+    }
+
+    /// Where it is played.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// The turns of a round.
+    pub fn asked(&self) -> &[Asked] {
+        self.round.asked()
+    }
+
+    /// Starts the pacer: its count-in begins at `time`. `None` if the pace is free.
+    pub fn start(&mut self, time: Secs) -> Option<&Pacer> {
+        self.pacer = Pacer::new(&self.drill, self.asked().len(), time);
+        let first = self.pacer.as_ref().map(|pacer| pacer.turn_start(0));
+        self.round = Round::new(&self.drill, &self.place, self.tuning, first);
+        self.pacer.as_ref()
+    }
+
+    /// The pacer that runs, if one does.
+    pub fn pacer(&self) -> Option<&Pacer> {
+        self.pacer.as_ref()
+    }
+
+    /// What is known of the round that goes on.
+    pub fn now(&self) -> Now {
+        self.round.now()
+    }
+
+    /// A round is under way.
+    pub fn under_way(&self) -> bool {
+        self.rounds.under_way()
+    }
+
+    /// The rounds so far.
+    pub fn done(&self) -> &[Judged] {
+        &self.done
+    }
+
+    /// How much has sounded since the last rest.
+    pub fn sounding(&self) -> Secs {
+        self.sounding
+    }
+
+    /// The player has rested: sounding time is counted anew.
+    pub fn rested(&mut self) {
+        (self.sounding, self.rested) = (Secs(0.0), false);
+    }
+
+    /// Goes on with the drill changed: another pace, count or rules. The round that goes on is dropped.
+    pub fn change(&mut self, drill: Drill) {
+        self.drill = drill;
+        self.pacer = None;
+        self.round = Round::new(&self.drill, &self.place, self.tuning, None);
+    }
+
+    /// Where a pace ladder goes after the last round; `None` for other drills.
+    pub fn next(&self) -> Option<Next> {
+        let Kind::PaceLadder { bpm, moves } = &self.drill.kind else {
+            return None;
+        };
+        let Pace::Beat { bpm: here, .. } = self.drill.pace else {
+            return None;
+        };
+        let last = self.done.last()?;
+        if *moves == Moves::Stay {
+            return Some(Next::Stay(here));
+        }
+        let (up, down) = neighbours(bpm, here);
+        Some(match (last.holds, up, down) {
+            (true, Some(up), _) => Next::Up(up),
+            (false, _, Some(down)) => Next::Down(down),
+            _ => Next::Stay(here),
+        })
+    }
+
+    /// Takes in what the ear reports; `note` is the ear's note where one has just ended. Returns a round
+    /// once it is over.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<&Judged> {
+        self.round.hear(event, note);
+        let mut ended = matches!(self.rounds.hear(event), Some(Change::Ended { .. }));
+        match event {
+            Event::NoteEnded => {
+                if let Some(note) = note {
+                    self.rounds.note_ended(note.end);
+                    self.sounding.0 += note.end.get() - note.start.get();
+                }
+            }
+            Event::Lost { .. } => {
+                ended |= matches!(self.rounds.break_off(), Some(Change::Ended { .. }))
+            }
+            _ => {}
+        }
+        if ended { self.close() } else { None }
+    }
+
+    /// The sound is over: a round that goes on ends here.
+    pub fn finish(&mut self) -> Option<&Judged> {
+        match self.rounds.break_off() {
+            Some(Change::Ended { .. }) => self.close(),
+            _ => None,
+        }
+    }
+
+    fn close(&mut self) -> Option<&Judged> {
+        let turns = self.round.finish();
+        let asked = self.round.asked().to_vec();
+        self.pacer = None;
+        self.round = Round::new(&self.drill, &self.place, self.tuning, None);
+        if turns.is_empty() {
+            return None;
+        }
+        let findings = of_round(&self.drill, &asked, &turns);
+        let mut judged = Judged {
+            pace: self.drill.pace,
+            holds: holds(&self.drill, &findings),
+            asked,
+            turns,
+            findings,
+        };
+        let like = |round: &&Judged| round.pace == judged.pace && round.asked == judged.asked;
+        if self.care.tiring {
+            let mut rounds: Vec<&Judged> = self.done.iter().filter(like).collect();
+            rounds.push(&judged);
+            let found = tiring(&rounds);
+            judged.findings.extend(found);
+        }
+        if self.care.rest && !self.rested {
+            let found = rest(self.sounding);
+            self.rested = found.is_some();
+            judged.findings.extend(found);
+        }
+        let last = self.done.iter().rev().find(like);
+        let change = last.and_then(|last| changed(last, &judged));
+        judged.findings.extend(change);
+        let advice = to_try(&judged.findings);
+        judged.findings.extend(advice);
+        self.done.push(judged);
+        self.done.last()
+    }
+}
+
+/// The levels above and below one.
+fn neighbours(levels: &[f64], here: f64) -> (Option<f64>, Option<f64>) {
+    let up = levels.iter().copied().find(|level| *level > here + 1e-9);
+    let down = levels
+        .iter()
+        .rev()
+        .copied()
+        .find(|level| *level < here - 1e-9);
+    (up, down)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ladder_has_an_end_on_either_side() {
+        let levels = [60.0, 66.0, 72.0];
+        assert_eq!(neighbours(&levels, 60.0), (Some(66.0), None));
+        assert_eq!(neighbours(&levels, 66.0), (Some(72.0), Some(60.0)));
+        assert_eq!(neighbours(&levels, 72.0), (None, Some(66.0)));
+        assert_eq!(neighbours(&levels, 70.0), (Some(72.0), Some(66.0)));
+    }
+}

@@ -1,0 +1,59 @@
+//! One round of a drill, from its first sound to its last.
+
+use tuning::{Secs, Tuning};
+use vibrato::{Course, Event, Note};
+
+use crate::drill::{Asked, Drill, Place};
+use crate::turns::{Cutter, Now, Played};
+
+/// A round that is listened to. Same events, same counts and turns, live and from a file.
+pub struct Round {
+    drill: Drill,
+    asked: Vec<Asked>,
+    tuning: Tuning,
+    course: Course,
+    first_beat: Option<Secs>,
+}
+
+impl Round {
+    /// A round before its first sound. `first_beat` is when the pacer lets the first turn begin; without
+    /// it the first sound does.
+    pub fn new(drill: &Drill, place: &Place, tuning: Tuning, first_beat: Option<Secs>) -> Self {
+        let asked = drill.turns(place);
+        // The rate of the first turn is the one to begin with, where one is asked for.
+        let rate = asked.first().and_then(|asked| asked.rate);
+        let expected = rate.map(|(low, high)| tuning::Hz((low.get() * high.get()).sqrt()));
+        Self {
+            course: Course::new(expected, drill.stops(), drill.awaited(&asked)),
+            drill: drill.clone(),
+            asked,
+            tuning,
+            first_beat,
+        }
+    }
+
+    /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+        self.course.hear(event, note);
+    }
+
+    /// The turns that are asked for.
+    pub fn asked(&self) -> &[Asked] {
+        &self.asked
+    }
+
+    /// What is known by now. Costs as much as the round has frames: ask some ten times a second.
+    pub fn now(&self) -> Now {
+        self.cutter().now()
+    }
+
+    /// The sound is over: the turns as they were played.
+    pub fn finish(&mut self) -> Vec<Played> {
+        self.course.finish();
+        self.cutter().played(&self.tuning)
+    }
+
+    fn cutter(&self) -> Cutter<'_> {
+        Cutter::new(&self.drill, &self.asked, &self.course, self.first_beat)
+    }
+}

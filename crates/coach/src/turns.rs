@@ -1,0 +1,404 @@
+//! Which finger played what: the turns of a round, live and afterwards by the same code.
+
+use tuning::{Cents, Hz, Secs, Tuning};
+use vibrato::{Advance, ContourPoint, Course, Measure, Stretch};
+
+use crate::drill::{Asked, Drill, Kind};
+
+/// A pause counts as a change of finger on the same pitch from this length on.
+const CHANGE_PAUSE: Secs = Secs(0.09);
+/// What is shorter than this is no turn.
+const LEAST_TURN: Secs = Secs(0.1);
+/// A pause that touches a change of finger within this belongs to it.
+const REACH: Secs = Secs(0.04);
+/// Costs of setting turns against fingers: leaving one out, and playing one too many; a note beside
+/// costs as much as it lies beside in semitones, up to this.
+const MISSING_COST: f64 = 1.2;
+const EXTRA_COST: f64 = 1.0;
+const MOST_COST: f64 = 3.0;
+
+/// One finger's turn, as it was played.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Played {
+    /// Which of the asked turns it is, from 0.
+    pub asked: usize,
+    /// Start of the finger's sound.
+    pub start: Secs,
+    /// Its end.
+    pub end: Secs,
+    /// Advance of the motion in it, in cycles.
+    pub made_cycles: f64,
+    /// Oscillations made: that, rounded.
+    pub made: u32,
+    /// Oscillations per second.
+    pub rate: Option<Measure<Hz>>,
+    /// Crest to trough.
+    pub width: Option<Measure<Cents>>,
+    /// Cycle-to-cycle spread of the period, in percent.
+    pub rate_spread_pct: Option<Measure<f64>>,
+    /// Cycle-to-cycle spread of the width, in percent.
+    pub width_spread_pct: Option<Measure<f64>>,
+    /// Share of the motion's power outside its fundamental, in percent.
+    pub smoothness_pct: Option<Measure<f64>>,
+    /// Mean pitch above the asked note as the tuning has it.
+    pub centre: Option<Measure<Cents>>,
+    /// Change of the centre from the first third to the last.
+    pub drift: Option<Measure<Cents>>,
+    /// Without vibrato: how unsteady the pitch is.
+    pub unsteadiness: Option<Cents>,
+    /// Width and rate through the turn.
+    pub contour: Vec<ContourPoint>,
+    /// Time without motion at the change to the next finger; `None` after the last one.
+    pub gap: Option<Secs>,
+}
+
+/// What is known while a round goes on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Now {
+    /// The turn that is played, or that comes next, from 0.
+    pub turn: usize,
+    /// Oscillations counted in each turn so far.
+    pub counts: Vec<u32>,
+    /// Rate of the motion by now.
+    pub rate: Option<Hz>,
+    /// The last gap at a change.
+    pub gap: Option<Secs>,
+}
+
+/// A turn as a part of a stretch of sound, in its frames.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Part {
+    stretch: usize,
+    from: f64,
+    to: f64,
+}
+
+/// The heard course of a round and its motion, ready to be cut into turns.
+pub(crate) struct Cutter<'a> {
+    drill: &'a Drill,
+    asked: &'a [Asked],
+    stretches: &'a [Stretch],
+    advances: Vec<Advance>,
+    /// When the first turn begins by the pacer.
+    first_beat: Option<Secs>,
+}
+
+impl<'a> Cutter<'a> {
+    pub fn new(
+        drill: &'a Drill,
+        asked: &'a [Asked],
+        course: &'a Course,
+        first_beat: Option<Secs>,
+    ) -> Self {
+        let stretches = course.stretches();
+        Self {
+            drill,
+            asked,
+            stretches,
+            advances: stretches.iter().map(Advance::of).collect(),
+            first_beat,
+        }
+    }
+
+    /// What is known by now.
+    pub fn now(&self) -> Now {
+        let parts = self.parts();
+        let set = self.set(&parts);
+        let mut counts: Vec<u32> = Vec::new();
+        for (part, asked) in parts.iter().zip(&set) {
+            let Some(asked) = *asked else { continue };
+            counts.resize(counts.len().max(asked + 1), 0);
+            counts[asked] = self.made(part).round().max(0.0) as u32;
+        }
+        let sounds = self.stretches.last().is_some_and(|stretch| !stretch.over);
+        let turn = match counts.len() {
+            0 => 0,
+            count if sounds => count - 1,
+            count => count,
+        };
+        let gap = (parts.len() >= 2)
+            .then(|| self.gap(&parts[parts.len() - 2], &parts[parts.len() - 1]))
+            .flatten();
+        Now {
+            turn: turn.min(self.asked.len()),
+            counts,
+            rate: self.stretches.last().and_then(Stretch::rate),
+            gap,
+        }
+    }
+
+    /// All turns with their measures.
+    pub fn played(&self, tuning: &Tuning) -> Vec<Played> {
+        let parts = self.parts();
+        let set = self.set(&parts);
+        let kept: Vec<(Part, usize)> = parts
+            .iter()
+            .zip(&set)
+            .filter_map(|(part, asked)| Some((*part, (*asked)?)))
+            .collect();
+        kept.iter()
+            .enumerate()
+            .map(|(i, (part, asked))| {
+                let gap = kept.get(i + 1).and_then(|(next, _)| self.gap(part, next));
+                self.measure(part, *asked, gap, tuning)
+            })
+            .collect()
+    }
+
+    fn made(&self, part: &Part) -> f64 {
+        let advance = &self.advances[part.stretch];
+        advance.at(part.to) - advance.at(part.from)
+    }
+
+    /// The parts that are turns, in order.
+    fn parts(&self) -> Vec<Part> {
+        let least = LEAST_TURN.get() / frame_secs();
+        let mut parts = Vec::new();
+        for (number, stretch) in self.stretches.iter().enumerate() {
+            let end = if stretch.over {
+                stretch.flat.len()
+            } else {
+                stretch.known()
+            } as f64;
+            let mut edges = vec![0.0];
+            if !self.drill.stops() {
+                edges.extend(
+                    stretch
+                        .cuts
+                        .iter()
+                        .map(|cut| cut.at as f64)
+                        .filter(|at| *at < end),
+                );
+            }
+            edges.push(end);
+            for pair in edges.windows(2) {
+                let part = Part {
+                    stretch: number,
+                    from: pair[0],
+                    to: pair[1],
+                };
+                if part.to - part.from >= least || !stretch.over {
+                    parts.push(part);
+                }
+            }
+        }
+        if self.drill.stops() {
+            return parts;
+        }
+        self.split(&parts)
+    }
+
+    /// Splits parts in which several fingers play the same pitch.
+    fn split(&self, parts: &[Part]) -> Vec<Part> {
+        // Fingers on the same pitch, in a row.
+        let mut runs: Vec<usize> = Vec::new();
+        for (i, asked) in self.asked.iter().enumerate() {
+            match runs.last_mut() {
+                Some(run) if i > 0 && self.asked[i - 1].midi == asked.midi => *run += 1,
+                _ => runs.push(1),
+            }
+        }
+        if runs.iter().all(|run| *run == 1) {
+            return parts.to_vec();
+        }
+        let mut all = Vec::new();
+        let mut done = 0;
+        for (number, part) in parts.iter().enumerate() {
+            let run = runs.get(number).copied().unwrap_or(1);
+            all.extend(self.fingers(part, run, done));
+            done += run;
+        }
+        all
+    }
+
+    /// The parts of `part` that belong to `run` fingers on one pitch, of which the first is asked turn
+    /// number `first`: by the breaks in the motion, by the beat, or by the count.
+    fn fingers(&self, part: &Part, run: usize, first: usize) -> Vec<Part> {
+        let advance = &self.advances[part.stretch];
+        let stretch = &self.stretches[part.stretch];
+        let inside = advance
+            .pauses
+            .iter()
+            .filter(|pause| pause.from > part.from && pause.to < part.to)
+            .filter(|pause| pause.to - pause.from >= CHANGE_PAUSE.get() / frame_secs());
+        let mut pauses: Vec<(f64, f64)> = inside
+            .map(|pause| (pause.to - pause.from, 0.5 * (pause.from + pause.to)))
+            .collect();
+        pauses.sort_by(|a, b| b.0.total_cmp(&a.0));
+        pauses.truncate(run - 1);
+        let mut edges: Vec<f64> = pauses.into_iter().map(|(_, at)| at).collect();
+        edges.sort_by(f64::total_cmp);
+        if edges.len() < run - 1 {
+            let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
+            let by_beat = self.drill.turn_length().map(|turn| {
+                let numbers = if self.first_beat.is_some() {
+                    first + 1..first + run
+                } else {
+                    1..run
+                };
+                numbers
+                    .map(|number| {
+                        let at = begins.get() + number as f64 * turn.get();
+                        (at - stretch.secs(0.0).get()) / frame_secs()
+                    })
+                    .collect::<Vec<f64>>()
+            });
+            let by_count = || {
+                let per_turn = f64::from(
+                    self.asked[first.min(self.asked.len() - 1)]
+                        .count
+                        .unwrap_or(1),
+                );
+                let start = advance.at(part.from);
+                (1..run)
+                    .filter_map(|k| advance.when(start + k as f64 * per_turn))
+                    .collect()
+            };
+            edges = by_beat.unwrap_or_else(by_count);
+            edges.retain(|at| *at > part.from && *at < part.to);
+        }
+        let mut bounds = vec![part.from];
+        bounds.extend(edges);
+        bounds.push(part.to);
+        bounds
+            .windows(2)
+            .map(|pair| Part {
+                from: pair[0],
+                to: pair[1],
+                ..*part
+            })
+            .collect()
+    }
+
+    /// Which asked turn each part is; `None` for one that was not asked for.
+    fn set(&self, parts: &[Part]) -> Vec<Option<usize>> {
+        // While a round goes on the fingers are taken in order; so they are where the numbers agree.
+        let over = self.stretches.last().is_none_or(|stretch| stretch.over);
+        if parts.len() == self.asked.len() || (!over && parts.len() < self.asked.len()) {
+            return (0..parts.len()).map(Some).collect();
+        }
+        let off = |part: &Part, asked: &Asked| {
+            let reference = Tuning::default().frequency(asked.midi);
+            let stretch = &self.stretches[part.stretch];
+            let still = stretch.still(part.from as usize, part.to as usize, reference);
+            still.map_or(MOST_COST, |still| {
+                (still.mean.value.get() / 100.0).abs().min(MOST_COST)
+            })
+        };
+        let (rows, columns) = (parts.len(), self.asked.len());
+        let mut cost = vec![vec![0.0; columns + 1]; rows + 1];
+        for row in 0..=rows {
+            for column in 0..=columns {
+                cost[row][column] = match (row, column) {
+                    (0, _) => column as f64 * MISSING_COST,
+                    (_, 0) => row as f64 * EXTRA_COST,
+                    _ => {
+                        let both = cost[row - 1][column - 1]
+                            + off(&parts[row - 1], &self.asked[column - 1]);
+                        let extra = cost[row - 1][column] + EXTRA_COST;
+                        let missing = cost[row][column - 1] + MISSING_COST;
+                        f64::min(both, f64::min(extra, missing))
+                    }
+                };
+            }
+        }
+        let mut set = vec![None; rows];
+        let (mut row, mut column) = (rows, columns);
+        while row > 0 && column > 0 {
+            let both = cost[row - 1][column - 1] + off(&parts[row - 1], &self.asked[column - 1]);
+            if cost[row][column] >= both - 1e-9 {
+                set[row - 1] = Some(column - 1);
+                (row, column) = (row - 1, column - 1);
+            } else if cost[row][column] >= cost[row - 1][column] + EXTRA_COST - 1e-9 {
+                row -= 1;
+            } else {
+                column -= 1;
+            }
+        }
+        set
+    }
+
+    /// Time without motion between two turns.
+    fn gap(&self, part: &Part, next: &Part) -> Option<Secs> {
+        let (a, b) = (&self.advances[part.stretch], &self.advances[next.stretch]);
+        if part.stretch == next.stretch {
+            let pause = a.pause_at(part.to, REACH.get() / frame_secs());
+            return Some(Secs(pause.map_or(0.0, |p| (p.to - p.from) * frame_secs())));
+        }
+        let end = self.stretches[part.stretch].secs(a.span?.1);
+        let start = self.stretches[next.stretch].secs(b.span?.0);
+        Some(Secs((start.get() - end.get()).max(0.0)))
+    }
+
+    fn measure(&self, part: &Part, asked: usize, gap: Option<Secs>, tuning: &Tuning) -> Played {
+        let stretch = &self.stretches[part.stretch];
+        let advance = &self.advances[part.stretch];
+        let (from, to) = (part.from.round() as usize, part.to.round() as usize);
+        let reference = tuning.frequency(self.asked[asked].midi);
+        let made_cycles = self.made(part).max(0.0);
+        let mut played = Played {
+            asked,
+            start: stretch.secs(part.from),
+            end: stretch.secs(part.to),
+            made_cycles,
+            made: made_cycles.round() as u32,
+            rate: None,
+            width: None,
+            rate_spread_pct: None,
+            width_spread_pct: None,
+            smoothness_pct: None,
+            centre: None,
+            drift: None,
+            unsteadiness: None,
+            contour: Vec::new(),
+            gap,
+        };
+        let straight = matches!(self.drill.kind, Kind::Straight { .. });
+        match stretch
+            .vibrato(advance, from, to, reference)
+            .filter(|_| !straight)
+        {
+            Some(vibrato) => {
+                played.rate = Some(vibrato.rate);
+                played.width = Some(vibrato.width);
+                played.rate_spread_pct = vibrato.rate_spread_pct;
+                played.width_spread_pct = vibrato.width_spread_pct;
+                played.smoothness_pct = vibrato.smoothness_pct;
+                played.centre = Some(vibrato.centre);
+                played.drift = vibrato.drift;
+                played.contour = vibrato
+                    .oscillations
+                    .iter()
+                    .map(|o| ContourPoint {
+                        time: Secs(o.start.get() + 0.5 * o.period.get()),
+                        rate: Hz(1.0 / o.period.get()),
+                        width: Cents(o.crest.get() - o.trough.get()),
+                    })
+                    .collect();
+            }
+            None => {
+                if made_cycles >= 0.5 && !straight {
+                    let secs = played.end.get() - played.start.get();
+                    played.rate = (secs > 0.0).then(|| bare(Hz(made_cycles / secs)));
+                    played.width = stretch.mean_width(advance, from, to).map(bare);
+                }
+                if let Some(still) = stretch.still(from, to, reference) {
+                    played.centre = Some(still.mean);
+                    played.unsteadiness = Some(still.unsteadiness);
+                }
+            }
+        }
+        if straight {
+            played.drift = stretch.rise(from, to);
+        }
+        played
+    }
+}
+
+fn bare<T>(value: T) -> Measure<T> {
+    Measure { value, se: None }
+}
+
+fn frame_secs() -> f64 {
+    vibrato::FRAME.get()
+}
