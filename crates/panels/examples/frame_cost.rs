@@ -65,7 +65,10 @@ impl Player {
         if !sounds {
             return;
         }
-        let measure = |value, se| Measure { value, se: Some(se) };
+        let measure = |value, se| Measure {
+            value,
+            se: Some(se),
+        };
         self.hear(Event::Live(Live {
             time: Secs(time),
             midi: MIDI + note,
@@ -131,13 +134,15 @@ fn costs(paper: Paper, size: Vec2) -> Vec<Duration> {
             time: Some(picture as f64 / 60.0),
             ..RawInput::default()
         };
-        let output = ctx.run_ui(input, |ui| {
+        let mut output = ctx.run_ui(input, |ui| {
             for action in stand_ui(ui, &player.stand) {
                 player.stand.apply(action);
             }
         });
-        let triangles = ctx.tessellate(output.shapes, output.pixels_per_point);
+        let triangles = ctx.tessellate(std::mem::take(&mut output.shapes), output.pixels_per_point);
         let cost = begun.elapsed();
+        // New letters go to the graphics card, which there is none of here.
+        output.textures_delta.clear();
         assert!(!triangles.is_empty(), "nothing was drawn");
         if picture >= BEFORE {
             costs.push(cost);
@@ -156,7 +161,11 @@ fn main() -> ExitCode {
             let (median, p99) = (costs[costs.len() / 2], costs[costs.len() * 99 / 100]);
             let ms = |cost: Duration| 1e3 * cost.as_secs_f64();
             let window = format!("{}x{}", size.x, size.y);
-            println!("{window:<11} {name:<6} {:>6.2} ms {:>6.2} ms", ms(median), ms(p99));
+            println!(
+                "{window:<11} {name:<6} {:>6.2} ms {:>6.2} ms",
+                ms(median),
+                ms(p99)
+            );
             met &= p99 <= BAR;
         }
     }

@@ -115,10 +115,14 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     }
     let painter = ui.painter();
     scales(painter, area, &plane, theme);
-    regions::draw(ui, &plane, &stand.options().regions, theme);
-    wanted(painter, &plane, stand, theme);
+    regions::outlines(painter, &plane, &stand.options().regions, theme);
+    let wanted = wanted(painter, &plane, stand, theme);
+    let names = |painter: &Painter| {
+        regions::names(painter, &plane, &stand.options().regions, wanted, theme);
+    };
     let picture = stand.picture();
     if !stand.revealed() {
+        names(painter);
         words(painter, &plane, "hidden while you listen", theme);
         return asked;
     }
@@ -126,6 +130,7 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     match now(picture) {
         Some(now) => {
             tail(&inside, &plane, picture, theme);
+            names(painter);
             point(&inside, &plane, &now, theme);
         }
         None if picture.tail.is_empty() => {
@@ -135,9 +140,13 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
                 }
                 _ => "your vibrato is a point here",
             };
+            names(painter);
             words(painter, &plane, said, theme);
         }
-        None => tail(&inside, &plane, picture, theme),
+        None => {
+            tail(&inside, &plane, picture, theme);
+            names(painter);
+        }
     }
     asked
 }
@@ -216,11 +225,11 @@ fn scales(painter: &Painter, area: Rect, plane: &Plane, theme: &Theme) {
     pen::write(painter, pos2(left, foot), said, small, theme.soft_ink);
 }
 
-/// The wanted bands: corners around what is wanted, and the word.
-fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) {
+/// The wanted bands: corners around what is wanted; says where that is.
+fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) -> Option<Rect> {
     let wanted = stand.options().wanted;
     if wanted.rate.is_none() && wanted.width.is_none() {
-        return;
+        return None;
     }
     let rate = wanted.rate.unwrap_or((Hz(0.0), Hz(RATE.top)));
     let width = wanted.width.unwrap_or((Cents(0.0), Cents(WIDTH.top)));
@@ -240,14 +249,7 @@ fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) {
         ];
         painter.add(Shape::line(ends.to_vec(), stroke));
     }
-    let small = theme.word_font(theme.sizes.scale);
-    let above = rect.top() - 1.4 * theme.sizes.scale >= plane.rect.top();
-    let (at, align) = if above {
-        (rect.center_top() - vec2(0.0, 2.0), Align2::CENTER_BOTTOM)
-    } else {
-        (rect.center_top() + vec2(0.0, 2.0), Align2::CENTER_TOP)
-    };
-    painter.text(at, align, "wanted", small, theme.ink);
+    Some(rect)
 }
 
 /// Where the point came from, ever thinner and fainter.
@@ -297,17 +299,17 @@ fn point(painter: &Painter, plane: &Plane, now: &Now, theme: &Theme) {
     }
 }
 
-/// Words in the lower part of an empty plane.
+/// Words at the top of an empty plane, above all usual regions.
 fn words(painter: &Painter, plane: &Plane, said: &str, theme: &Theme) {
     let rect = plane.rect;
     let font = pen::fitting(
         painter,
         said,
-        theme.word_font(theme.sizes.caption),
+        theme.word_font(theme.sizes.scale),
         0.94 * rect.width(),
     );
-    let at = pos2(rect.center().x, rect.bottom() - 0.2 * theme.sizes.caption);
-    painter.text(at, Align2::CENTER_BOTTOM, said, font, theme.soft_ink);
+    let at = pos2(rect.center().x, rect.top());
+    painter.text(at, Align2::CENTER_TOP, said, font, theme.soft_ink);
 }
 
 #[cfg(test)]

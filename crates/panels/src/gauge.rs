@@ -103,11 +103,9 @@ pub struct Gauge {
     pub live: bool,
 }
 
-/// How far above the foot of a large word its caption stands, as a share of the type size.
-const BESIDE_WORD: f32 = 0.9;
 /// The least height of the lane above the rail (past oscillations, doubt, live value), and by how
 /// much it grows where there is room.
-const LANE: f32 = 24.0;
+const LANE: f32 = 22.0;
 const LANE_GROWS: f32 = 30.0;
 /// The head of the live value: half its width, and its height.
 const HEAD: f32 = 7.0;
@@ -128,9 +126,16 @@ pub fn least_size(theme: &Theme, wanted: bool) -> Vec2 {
     )
 }
 
+/// The bounds of a wanted band are written no larger than this, at the usual size of pens.
+const WANTED: f32 = 20.0;
+
+fn wanted_size(theme: &Theme) -> f32 {
+    theme.sizes.scale.min(WANTED * theme.sizes.grown.strokes)
+}
+
 /// Height of the mark of a wanted band.
 fn bracket_height(theme: &Theme) -> f32 {
-    1.2 * theme.sizes.scale
+    1.2 * wanted_size(theme)
 }
 
 /// Room for strokes and numbers under the rail.
@@ -149,7 +154,8 @@ struct Places {
 }
 
 impl Places {
-    fn of(area: Rect, wanted: bool, theme: &Theme) -> Self {
+    fn of(area: Rect, gauge: &Gauge, theme: &Theme) -> Self {
+        let wanted = gauge.wanted.is_some();
         let sizes = &theme.sizes;
         let strokes = sizes.grown.strokes;
         let spare = (area.height() - least_size(theme, wanted).y).max(0.0);
@@ -158,13 +164,17 @@ impl Places {
         let figure = area.top() + (spare - grown) / 2.0 + sizes.figure_height;
         let bracket = if wanted { bracket_height(theme) } else { 0.0 };
         let top = figure + UNDER_FIGURE + bracket + HEAD * strokes + lane;
-        let side = 0.6 * sizes.scale;
+        // Half of the number at each end, of two and three signs.
+        let (left, right) = (
+            if gauge.signed { 0.95 } else { 0.4 } * sizes.scale,
+            0.95 * sizes.scale,
+        );
         Self {
             figure,
             lane,
             rail: Rect::from_min_max(
-                pos2(area.left() + side, top),
-                pos2(area.right() - 1.3 * side, top + 1.0),
+                pos2(area.left() + left, top),
+                pos2(area.right() - right, top + 1.0),
             ),
         }
     }
@@ -240,7 +250,7 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
         return;
     }
     let painter = ui.painter_at(area);
-    let places = Places::of(area, gauge.wanted.is_some(), theme);
+    let places = Places::of(area, gauge, theme);
     figure(&painter, area, places.figure, gauge, theme);
     scale(&painter, places.rail, gauge, theme);
     reading(&painter, &places, gauge, theme);
@@ -265,38 +275,23 @@ fn figure(painter: &Painter, area: Rect, foot: f32, gauge: &Gauge, theme: &Theme
     let at = pos2(area.left(), foot);
     let word = theme.figure_font(sizes.big_word);
     let beside = 0.5 * sizes.word;
-    let mut caption_rise = 1.45 * sizes.word;
     let right = match gauge.reading {
         Reading::Value { value, se } => {
             let said = gauge.said(value);
             let slot = area.left() + pen::width(painter, "00", figures.clone());
             let right = pen::write(painter, at, &said, figures, ink).max(slot);
             let unit = format!("{} {}", gauge.unit, words::doubt(se));
-            let under = pos2(right + beside, foot);
-            let font = pen::fitting(painter, &unit, small, area.right() - under.x);
-            pen::write(painter, under, &unit, font, theme.soft_ink);
-            right
-        }
-        Reading::Straight => {
-            caption_rise = BESIDE_WORD * sizes.caption;
-            pen::write(painter, at, "straight", word, ink)
-        }
-        Reading::Unknown => {
-            caption_rise = BESIDE_WORD * sizes.caption;
-            pen::write(painter, at, "unknown", word, theme.soft_ink)
-        }
-        Reading::Hidden => {
-            caption_rise = BESIDE_WORD * sizes.caption;
-            pen::write(painter, at, "hidden", word, theme.soft_ink)
-        }
-        Reading::Silent => {
-            pen::write(painter, at, &caption, small, theme.soft_ink);
+            let at = pos2(right + beside, foot);
+            pen::write_beside(painter, at, area.right(), (&caption, &unit), theme);
             return;
         }
+        Reading::Straight => pen::write(painter, at, "straight", word, ink),
+        Reading::Unknown => pen::write(painter, at, "unknown", word, theme.soft_ink),
+        Reading::Hidden => pen::write(painter, at, "hidden", word, theme.soft_ink),
+        Reading::Silent => area.left() - beside,
     };
-    let at = pos2(right + beside, foot - caption_rise);
-    let font = theme.word_font(sizes.caption);
-    let font = pen::fitting(painter, &caption, font, area.right() - at.x);
+    let at = pos2(right + beside, foot);
+    let font = pen::fitting(painter, &caption, small, area.right() - at.x);
     pen::write(painter, at, &caption, font, theme.soft_ink);
 }
 
@@ -395,7 +390,7 @@ fn wanted(painter: &Painter, places: &Places, gauge: &Gauge, theme: &Theme) {
     painter.add(Shape::line(corners.to_vec(), stroke));
     let decimals = gauge.decimals;
     let said = format!("wanted {from:.decimals$}–{to:.decimals$}");
-    let small = theme.word_font(theme.sizes.scale);
+    let small = theme.word_font(wanted_size(theme));
     let half = pen::width(painter, &said, small.clone()) / 2.0;
     let middle = ((left + right) / 2.0).clamp(
         rail.left() + half,

@@ -219,7 +219,7 @@ pub const ENTRIES: [Entry; 26] = {
             Command::Keys,
             "keys",
             "show or hide this list",
-            &[Key::Questionmark, Key::F1],
+            &[Key::F1, Key::Questionmark],
         ),
         entry(
             Command::Close,

@@ -17,6 +17,9 @@ const QUIET_DBFS: f64 = -42.0;
 /// Without a note, anything below this is called silence.
 const SILENT_DBFS: f64 = -50.0;
 
+/// No sentence is written smaller, in points.
+const LEAST_TYPE: f32 = 13.0;
+
 /// What the level means.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Loudness {
@@ -138,13 +141,8 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         .map(|(said, attention)| (said.as_str(), ink(*attention, theme)))
         .collect();
     let font = theme.word_font(sizes.caption);
-    pen::write_pieces(
-        &ui.painter_at(area),
-        words_area,
-        &pieces,
-        font,
-        0.8 * sizes.scale,
-    );
+    let least = (0.6 * sizes.scale).max(LEAST_TYPE);
+    pen::write_pieces(&ui.painter_at(area), words_area, &pieces, font, least);
 }
 
 fn ink(attention: bool, theme: &Theme) -> Color32 {

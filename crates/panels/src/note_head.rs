@@ -6,7 +6,7 @@ use crate::stand::picture::Sounding;
 use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
 use crate::words;
-use coach::Around;
+use coach::{Around, Swing};
 use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Cents, pitch_name};
 use vibrato::Measure;
@@ -45,6 +45,12 @@ fn said(stand: &Stand) -> Option<Said> {
     let against = match around.filter(|_| its.from == From::Own && stand.revealed()) {
         Some(around) => words::around(around, &format!("your own {name}")),
         None => words::against(stand, midi),
+    };
+    let below = stand.options().swing == Swing::Below && !stand.straight;
+    let against = if below {
+        format!("{against} · meant below it")
+    } else {
+        against
     };
     Some(Said {
         name,
@@ -132,15 +138,23 @@ pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let ink = if said.live { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     pen::write(&painter, at, &said.name, figures.clone(), ink);
-    let under = pos2(area.left(), area.bottom() - 0.35 * sizes.caption);
-    let small = theme.word_font(sizes.caption);
-    let small = pen::fitting(&painter, &said.against, small, area.width());
-    pen::write(&painter, under, &said.against, small, theme.soft_ink);
     // The figure starts at one place for all names of usual length, so that it does not jump.
     let between = 0.28 * sizes.figure;
     let name_slot = pen::width(&painter, "C♯4", figures.clone());
     let name_wide = pen::width(&painter, &said.name, figures);
     let left = area.left() + name_slot.max(name_wide) + between;
+    if stand.straight {
+        // The offset has a gauge of its own.
+        let room = Rect::from_min_max(pos2(left, area.top() + 4.0), area.max);
+        let font = theme.word_font(sizes.word);
+        let least = 0.6 * sizes.scale;
+        pen::write_lines(&painter, room, &said.against, font, least, theme.soft_ink);
+        return;
+    }
+    let under = pos2(area.left(), area.bottom() - 0.35 * sizes.caption);
+    let small = theme.word_font(sizes.caption);
+    let small = pen::fitting(&painter, &said.against, small, area.width());
+    pen::write(&painter, under, &said.against, small, theme.soft_ink);
     match said.centre {
         Some(_) if !stand.revealed() => {
             let word = theme.figure_font(sizes.big_word);
@@ -169,13 +183,8 @@ fn figure(
     let wide = pen::width(painter, &said, figures.clone());
     let start = pos2(at.x + (slot - wide).max(0.0), at.y);
     let right = pen::write(painter, start, &said, figures, ink) + 0.5 * sizes.word;
-    let room = area.right() - right;
-    let soft = theme.soft_ink;
     let unit = format!("cents {}", words::doubt(centre.se.map(Cents::get)));
-    let small = pen::fitting(painter, &unit, theme.word_font(sizes.word), room);
-    pen::write(painter, pos2(right, at.y), &unit, small, soft);
     let caption = if live { "centre" } else { "last note" };
-    let small = pen::fitting(painter, caption, theme.word_font(sizes.caption), room);
-    let above = pos2(right, at.y - 1.45 * sizes.word);
-    pen::write(painter, above, caption, small, soft);
+    let beside = pos2(right, at.y);
+    pen::write_beside(painter, beside, area.right(), (caption, &unit), theme);
 }

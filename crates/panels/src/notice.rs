@@ -6,7 +6,7 @@ use crate::theme::Theme;
 use egui::{Id, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// Size of the notice of a trouble, if there is room, at the usual size of type.
-const TROUBLE: Vec2 = vec2(640.0, 190.0);
+const TROUBLE: Vec2 = vec2(640.0, 168.0);
 /// Lines of a message at most.
 const LINES: f32 = 2.0;
 /// Width of the button that dismisses it, as a share of the type size.

@@ -1,5 +1,6 @@
 //! Small helpers for writing on the sheet.
 
+use crate::theme::Theme;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{Color32, FontId, Painter, Pos2, Rect};
 
@@ -32,6 +33,31 @@ pub fn fitting(painter: &Painter, text: &str, mut font: FontId, room: f32) -> Fo
         font.size *= (room / wide).max(0.0);
     }
     font
+}
+
+/// Writes a caption and under it a unit with its doubt beside a large figure, whose foot is that of
+/// `foot`; in one line where two are taller than the figure.
+pub fn write_beside(
+    painter: &Painter,
+    foot: Pos2,
+    right: f32,
+    (caption, unit): (&str, &str),
+    theme: &Theme,
+) {
+    let sizes = &theme.sizes;
+    let room = right - foot.x;
+    let rise = 1.45 * sizes.word;
+    if rise + 0.75 * sizes.caption > sizes.figure_height {
+        let line = format!("{caption}, {unit}");
+        let font = fitting(painter, &line, theme.word_font(sizes.word), room);
+        write(painter, foot, &line, font, theme.soft_ink);
+        return;
+    }
+    let small = fitting(painter, unit, theme.word_font(sizes.word), room);
+    write(painter, foot, unit, small, theme.soft_ink);
+    let above = Pos2::new(foot.x, foot.y - rise);
+    let small = fitting(painter, caption, theme.word_font(sizes.caption), room);
+    write(painter, above, caption, small, theme.soft_ink);
 }
 
 /// Writes `text` in the upper part of `area`, broken into lines; where it does not fit in `font`,

@@ -6,7 +6,6 @@ use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Sounding, Straight};
 use crate::theme::Theme;
 use crate::words;
-use coach::Steady;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
 use tuning::{Cents, pitch_name};
 use vibrato::Measure;
@@ -21,6 +20,8 @@ pub const OFFSET: Scale = Scale {
     ],
     written: &[-50.0, -30.0, -10.0, 0.0, 10.0, 30.0, 50.0],
 };
+/// Height of a figure, as a share of its type size.
+const FIGURE: f32 = 0.64;
 /// How far the picture of the past notes may reach, in cents: the least that holds them all.
 const REACHES: [f64; 3] = [15.0, 30.0, 50.0];
 
@@ -80,75 +81,100 @@ pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let painter = ui.painter_at(area);
     let live = stand.picture().sounding != Sounding::Silence;
     let steady = stand.steady().filter(|_| stand.revealed());
-    let (drift, spread) = columns(area, theme);
-    let said = |of: fn(&Steady) -> (String, String)| steady.as_ref().map(of);
-    let drifts = said(|steady| {
-        let unit = format!("cents {}", words::doubt(steady.drift.se.map(Cents::get)));
-        (words::signed(steady.drift.value.0, 1), unit)
-    });
-    let spreads = said(|steady| (format!("{:.1}", steady.spread.0), "cents".to_owned()));
-    column(&painter, drift, "drift", drifts, live, theme);
-    column(&painter, spread, "spread", spreads, live, theme);
+    let sizes = &theme.sizes;
     let words = match &steady {
         Some(steady) => format!("over {:.1} s, without the attack", steady.length.0),
         None if !stand.revealed() => "hidden while you listen".to_owned(),
         None if live => "too short to tell yet".to_owned(),
         None => "hold a note without vibrato".to_owned(),
     };
-    let font = theme.word_font(theme.sizes.scale);
-    let font = pen::fitting(&painter, &words, font, area.width());
-    let at = pos2(area.left(), area.bottom() - 0.4 * theme.sizes.scale);
-    pen::write(&painter, at, &words, font, theme.soft_ink);
+    let foot = 1.5 * sizes.scale;
+    let fits = area.height() > 1.5 * sizes.caption + sizes.figure_height + foot;
+    if fits || steady.is_none() {
+        let font = pen::fitting(&painter, &words, theme.word_font(sizes.scale), area.width());
+        let at = pos2(area.left(), area.bottom() - 0.5 * sizes.scale);
+        pen::write(&painter, at, &words, font, theme.soft_ink);
+    }
+    let mut upper = area;
+    upper.max.y -= if fits { foot } else { 0.0 };
+    let columns = columns(upper, theme);
+    let said = steady.map(|steady| {
+        [
+            (
+                format!(
+                    "drift, cents {}",
+                    words::doubt(steady.drift.se.map(Cents::get))
+                ),
+                words::signed(steady.drift.value.0, 1),
+            ),
+            (
+                "spread, cents".to_owned(),
+                format!("{:.1}", steady.spread.0),
+            ),
+        ]
+    });
+    match said {
+        Some(said) => figures(&painter, &columns, &said, live, theme),
+        None => {
+            for (column, caption) in columns.iter().zip(["drift", "spread"]) {
+                let at = pos2(column.left(), column.top() + sizes.caption);
+                pen::write(
+                    &painter,
+                    at,
+                    caption,
+                    theme.word_font(sizes.caption),
+                    theme.soft_ink,
+                );
+            }
+        }
+    }
 }
 
 /// The places of drift and spread.
-fn columns(area: Rect, theme: &Theme) -> (Rect, Rect) {
-    let middle = area.left() + 0.54 * area.width();
-    (
-        Rect::from_min_max(
-            area.min,
-            pos2(middle - theme.sizes.between / 2.0, area.bottom()),
-        ),
-        Rect::from_min_max(
-            pos2(middle + theme.sizes.between / 2.0, area.top()),
-            area.max,
-        ),
-    )
+fn columns(area: Rect, theme: &Theme) -> [Rect; 2] {
+    let middle = area.left() + 0.56 * area.width();
+    let left = pos2(middle - theme.sizes.between, area.bottom());
+    [
+        Rect::from_min_max(area.min, left),
+        Rect::from_min_max(pos2(middle, area.top()), area.max),
+    ]
 }
 
-/// A caption, and under it a figure with its unit.
-fn column(
+/// Under each caption its figure, all of one size.
+fn figures(
     painter: &Painter,
-    area: Rect,
-    caption: &str,
-    said: Option<(String, String)>,
+    columns: &[Rect; 2],
+    said: &[(String, String); 2],
     live: bool,
     theme: &Theme,
 ) {
     let sizes = &theme.sizes;
-    let caption_font = theme.word_font(sizes.caption);
-    let foot = area.top() + sizes.caption;
-    pen::write(
-        painter,
-        pos2(area.left(), foot),
-        caption,
-        caption_font,
-        theme.soft_ink,
-    );
-    let Some((figure, unit)) = said else {
-        return;
-    };
-    let left = 1.3 * sizes.scale;
-    let height = area.height() - 1.5 * sizes.caption - left - 1.3 * sizes.caption;
-    let size = (height / 0.64).min(sizes.figure);
-    let font = pen::fitting(painter, &figure, theme.figure_font(size), area.width());
+    let mut small = theme.word_font(sizes.caption);
+    let room = columns[0].height() - 1.5 * small.size - 4.0;
+    let mut large = theme.figure_font((room / FIGURE).clamp(small.size, sizes.figure));
+    for (column, (caption, figure)) in columns.iter().zip(said) {
+        large = pen::fitting(painter, figure, large, column.width());
+        small = pen::fitting(painter, caption, small, column.width());
+    }
     let ink = if live { theme.ink } else { theme.soft_ink };
-    let foot = foot + 0.4 * sizes.caption + 0.64 * font.size;
-    pen::write(painter, pos2(area.left(), foot), &figure, font, ink);
-    let small = theme.word_font(sizes.caption);
-    let small = pen::fitting(painter, &unit, small, area.width());
-    let under = pos2(area.left(), foot + 1.15 * sizes.caption);
-    pen::write(painter, under, &unit, small, theme.soft_ink);
+    for (column, (caption, figure)) in columns.iter().zip(said) {
+        let foot = column.top() + sizes.caption;
+        pen::write(
+            painter,
+            pos2(column.left(), foot),
+            caption,
+            small.clone(),
+            theme.soft_ink,
+        );
+        let foot = foot + 0.5 * sizes.caption + FIGURE * large.size;
+        pen::write(
+            painter,
+            pos2(column.left(), foot),
+            figure,
+            large.clone(),
+            ink,
+        );
+    }
 }
 
 /// How far the picture reaches.

@@ -229,6 +229,18 @@ impl Theme {
         }
     }
 
+    /// The same with words so much larger than usual.
+    pub fn with_text(&self, text: f32) -> Self {
+        let more = text / self.sizes.grown.text;
+        let mut theme = self.clone();
+        let sizes = &mut theme.sizes;
+        for size in [&mut sizes.word, &mut sizes.caption, &mut sizes.scale] {
+            *size *= more;
+        }
+        sizes.grown.text = text;
+        theme
+    }
+
     /// `colour` faded into the paper: all of it at `strength` 1, only paper at 0.
     pub fn faded(&self, colour: Color32, strength: f32) -> Color32 {
         self.paper.lerp_to_gamma(colour, strength.clamp(0.0, 1.0))

@@ -19,8 +19,6 @@ const MARK_APART: f32 = 1.5;
 const DASH: (f32, f32) = (9.0, 5.0);
 /// Distances between two marks of the scale at the right, in cents.
 const STEPS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
-/// A line nearer than this to another is the same, in cents.
-const SAME: f64 = 0.5;
 
 /// Draws the trace into `area`.
 pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
@@ -161,8 +159,8 @@ fn cents(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     }
 }
 
-/// The line of a reference that is not the temperament's, dashed and named, and where a swing is meant
-/// to lie if that is below it.
+/// The line of a reference that is not the temperament's, dashed and named at the left, and a small
+/// wave where a swing is meant to lie if that is below it.
 fn reference(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let Some(midi) = midi(stand.picture()) else {
         return;
@@ -173,42 +171,43 @@ fn reference(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     if !sheet.shows(pitch) {
         return;
     }
-    let name = pitch_name(midi, options.naming);
+    let y = sheet.y_from_cents(pitch);
+    let line = sheet.y_from_cents(stand.lines().frequency(midi).cents_above(options.tuning.a4));
     let said = match reference.from {
         From::Temperament | From::OpenString => None,
-        From::Drone => Some("pure with the drone".to_owned()),
-        From::Own => Some(format!("your own {name}")),
+        From::Drone => Some("drone"),
+        From::Own => Some("yours"),
     };
-    let y = sheet.y_from_cents(pitch);
-    let line = stand.lines().frequency(midi).cents_above(options.tuning.a4);
-    if said.is_some() || (line.0 - pitch.0).abs() > SAME {
+    if let Some(said) = said {
         let ends = [pos2(sheet.times.x.min, y), pos2(sheet.times.x.max, y)];
         let stroke = Stroke::new(theme.sizes.rule, theme.ink);
         painter.extend(Shape::dashed_line(&ends, stroke, DASH.0, DASH.1));
+        let size = theme.sizes.scale;
+        let apart = 0.55 * (theme.sizes.caption + size);
+        // Beside the name of the note, not over it.
+        let below = y > line || line - apart < sheet.y.min;
+        let at = if below {
+            y.max(line + apart)
+        } else {
+            y.min(line - apart)
+        };
+        painter.text(
+            pos2(sheet.times.x.min - 8.0, at),
+            Align2::RIGHT_CENTER,
+            said,
+            theme.word_font(size),
+            theme.ink,
+        );
     }
-    let below = options.swing == Swing::Below && !stand.straight;
-    let said = match (said, below) {
-        (Some(said), true) => format!("{said}, crests on it"),
-        (Some(said), false) => said,
-        (None, true) => "crests meant on it".to_owned(),
-        (None, false) => return,
-    };
-    let size = theme.sizes.scale;
-    let mut left = sheet.times.x.min + 0.4 * size;
-    if below {
-        left = swing(painter, pos2(left, y), size, theme) + 0.4 * size;
+    if options.swing == Swing::Below && !stand.straight {
+        swing(painter, pos2(sheet.times.x.min + 4.0, y), theme);
     }
-    let font = theme.word_font(size);
-    let wide = pen::width(painter, &said, font.clone());
-    let patch = Rect::from_min_size(pos2(left, y + 3.0), vec2(wide + 6.0, 1.3 * size));
-    painter.rect_filled(patch, 0.0, theme.paper);
-    let foot = pos2(left + 3.0, patch.bottom() - 0.35 * size);
-    pen::write(painter, foot, &said, font, theme.soft_ink);
 }
 
-/// A small wave whose crests touch the line; says where it ends.
-fn swing(painter: &Painter, from: Pos2, size: f32, theme: &Theme) -> f32 {
+/// A small wave whose crests touch the line.
+fn swing(painter: &Painter, from: Pos2, theme: &Theme) {
     const PIECES: usize = 24;
+    let size = theme.sizes.scale;
     let wave = (0..=PIECES)
         .map(|piece| {
             let along = piece as f32 / PIECES as f32;
@@ -216,11 +215,8 @@ fn swing(painter: &Painter, from: Pos2, size: f32, theme: &Theme) -> f32 {
             from + vec2(along * 2.4 * size, 2.0 + down * 0.8 * size)
         })
         .collect();
-    painter.add(Shape::line(
-        wave,
-        Stroke::new(theme.sizes.rule, theme.soft_ink),
-    ));
-    from.x + 2.4 * size
+    let stroke = Stroke::new(theme.sizes.rule, theme.soft_ink);
+    painter.add(Shape::line(wave, stroke));
 }
 
 /// The names of notes where they begin, above the sheet.

@@ -6,7 +6,7 @@ use crate::options::Region;
 use crate::pen;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
-use egui::{CursorIcon, Id, Pos2, Rect, Sense, Shape, Ui, Vec2, pos2, vec2};
+use egui::{CursorIcon, Id, Painter, Pos2, Rect, Sense, Shape, Ui, Vec2, pos2, vec2};
 use tuning::{Cents, Hz};
 
 /// How near to an edge it is taken hold of, in points.
@@ -146,24 +146,38 @@ pub fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
     vec![Action::Set(Box::new(options))]
 }
 
-/// Draws the outlines with their names.
-pub fn draw(ui: &Ui, plane: &Plane, regions: &[Region], theme: &Theme) {
-    let painter = ui.painter();
-    let small = theme.word_font(theme.sizes.scale);
-    let mut written: Vec<Rect> = Vec::new();
+/// Draws the outlines.
+pub fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Theme) {
     for (index, region) in regions.iter().enumerate() {
-        let rect = plane.region(region);
-        outline(painter, rect, DASHES[index % DASHES.len()], theme);
-        let size = vec2(
-            pen::width(painter, &region.name, small.clone()),
-            1.3 * theme.sizes.scale,
-        );
-        let Some(place) = name_place(rect, size, plane.rect, &written) else {
+        let dashes = DASHES[index % DASHES.len()];
+        outline(painter, plane.region(region), dashes, theme);
+    }
+}
+
+/// Writes the names, and where the wanted bands lie that word.
+pub fn names(
+    painter: &Painter,
+    plane: &Plane,
+    regions: &[Region],
+    wanted: Option<Rect>,
+    theme: &Theme,
+) {
+    let size = theme.sizes.scale;
+    let small = theme.word_font(size);
+    let mut written: Vec<Rect> = Vec::new();
+    let named = regions
+        .iter()
+        .map(|region| (plane.region(region), region.name.as_str()));
+    for (rect, name) in named.chain(wanted.map(|rect| (rect, "wanted"))) {
+        let wide = pen::width(painter, name, small.clone());
+        let Some(place) = name_place(rect, vec2(wide, 1.25 * size), plane.rect, &written) else {
             continue;
         };
         written.push(place);
-        let foot = pos2(place.left(), place.bottom() - 0.32 * theme.sizes.scale);
-        pen::write(painter, foot, &region.name, small.clone(), theme.ink);
+        let ground = place.expand2(vec2(2.0, -0.1 * size));
+        painter.rect_filled(ground, 2.0, theme.paper.gamma_multiply(0.8));
+        let foot = pos2(place.left(), place.bottom() - 0.32 * size);
+        pen::write(painter, foot, name, small.clone(), theme.ink);
     }
 }
 
@@ -186,7 +200,7 @@ fn name_place(rect: Rect, size: Vec2, plane: Rect, written: &[Rect]) -> Option<R
     })
 }
 
-fn outline(painter: &egui::Painter, rect: Rect, (dash, gap): (f32, f32), theme: &Theme) {
+fn outline(painter: &Painter, rect: Rect, (dash, gap): (f32, f32), theme: &Theme) {
     let stroke = theme.rule_stroke();
     let path: Vec<Pos2> = vec![
         rect.left_top(),

@@ -44,18 +44,23 @@ const BOW_BOUNDS: (f32, f32) = (34.0, 76.0);
 const COLUMN_SHARE: f32 = 0.3;
 /// What a field under the gauges of a narrow window takes of the height.
 const UNDER_SHARE: f32 = 0.26;
-/// Gauges grow by so much before the field does.
-const GAUGE_GROWS: f32 = 1.25;
+/// Gauges grow by so much at most where a field stands under them, once that is this tall.
+const GAUGE_GROWS: f32 = 1.3;
+const FIELD_FIRST: f32 = 200.0;
 /// The field is not taller than this share of its width, if the gauges can use the rest.
 const FIELD_TALL: f32 = 1.1;
-/// The buttons take no more than this share of the height: their type shrinks instead.
-const BAR_SHARE: f32 = 0.26;
+/// Where the buttons would take more than this share of the height, their type grows by less than is
+/// wanted, but by no less than this share of it.
+const BAR_SHARE: f32 = 0.16;
+const BAR_LEAST: f32 = 0.75;
 
 /// What the layout depends on beside the size of the window.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Needs {
     /// A band is wanted: gauges need room for it.
     pub wanted: bool,
+    /// Straight practice: there are no oscillations to be drawn in a strip.
+    pub straight: bool,
     /// On which side of the trace the field stands.
     pub side: Side,
 }
@@ -98,6 +103,7 @@ struct Lengths {
     cents: f32,
     axis: f32,
     lane: f32,
+    straight: bool,
 }
 
 impl Lengths {
@@ -110,6 +116,7 @@ impl Lengths {
             cents: cents_width(theme),
             axis: axis_height(theme),
             lane: lane_height(theme),
+            straight: needs.straight,
         }
     }
 
@@ -186,6 +193,18 @@ impl Layout {
     }
 }
 
+/// What the buttons are drawn with in a window of this size.
+pub fn bar_theme(window: Vec2, theme: &Theme) -> Theme {
+    const STEP: f32 = 0.05;
+    let inner = window - Vec2::splat(2.0 * theme.sizes.margin);
+    let least = (BAR_LEAST * theme.sizes.grown.text).max(1.0);
+    let mut smaller = theme.clone();
+    while smaller.sizes.grown.text > least && bar::height(inner.x, &smaller) > BAR_SHARE * inner.y {
+        smaller = smaller.with_text((smaller.sizes.grown.text - STEP).max(least));
+    }
+    smaller
+}
+
 fn note_width(theme: &Theme) -> f32 {
     let grown = theme.sizes.grown;
     NOTE_FIGURES * grown.figures + NOTE_WORDS * grown.text
@@ -224,8 +243,7 @@ impl Frame {
                 Rect::from_min_size(note.left_bottom(), vec2(inner.width(), words_height + 4.0));
             (note, words)
         };
-        let most = (BAR_SHARE * inner.height()).max(2.0 * sizes.caption);
-        let bar_height = bar::height(inner.width(), theme).min(most);
+        let bar_height = bar::height(inner.width(), &bar_theme(area.size(), theme));
         let bar = Rect::from_min_max(pos2(inner.left(), inner.bottom() - bar_height), inner.max);
         let mut foot = bar.top() - sizes.between;
         let measures = (!folded.contains(&Part::Measures)).then(|| {
@@ -269,9 +287,10 @@ impl Frame {
             return None;
         }
         let gauge = if shown {
-            let grown = (spare - lengths.field.y) / 2.0;
-            let wide = (spare - FIELD_TALL * column.width()) / 2.0;
-            grown.min((GAUGE_GROWS * lengths.gauge.y).max(wide))
+            let first = FIELD_FIRST.max(lengths.field.y);
+            let grown = ((spare - first) / 2.0).min(GAUGE_GROWS * lengths.gauge.y);
+            let rest = (spare - FIELD_TALL * column.width()) / 2.0;
+            grown.max(rest).max(lengths.gauge.y)
         } else {
             spare / 2.0
         };
@@ -345,10 +364,17 @@ impl Frame {
         };
         let bow = slot(Part::Bow, BOW_SHARE, BOW_BOUNDS);
         let strip = slot(Part::Strip, STRIP_SHARE, STRIP_BOUNDS);
-        let trace = Rect::from_min_max(sheet.min, pos2(sheet.right(), foot));
+        let mut trace = Rect::from_min_max(sheet.min, pos2(sheet.right(), foot));
         if trace.height() < lengths.lane + PLOT.y || trace.width() < lengths.plot_width() {
             return None;
         }
+        // Nothing else moves from one practice to the other.
+        let strip = strip.filter(|strip| {
+            if lengths.straight {
+                trace.max.y = strip.bottom();
+            }
+            !lengths.straight
+        });
         Some(Layout {
             note: self.note,
             words: self.words,
@@ -444,7 +470,11 @@ mod tests {
         for window in SIZES {
             for text_scale in TEXT_SCALES {
                 for (wanted, side) in [(false, Side::Left), (true, Side::Right)] {
-                    let needs = Needs { wanted, side };
+                    let needs = Needs {
+                        wanted,
+                        side,
+                        straight: wanted && text_scale == 1.0,
+                    };
                     let (area, l) = laid(window, text_scale, needs);
                     let at = format!("{window} at {text_scale}, {needs:?}");
                     let parts = parts(&l);
@@ -474,8 +504,14 @@ mod tests {
     fn nothing_scrolls_in_the_windows_it_is_made_for() {
         for window in [vec2(1024.0, 640.0), vec2(2560.0, 1440.0)] {
             for text_scale in [1.0, 1.5, 2.0] {
-                let (area, l) = laid(window, text_scale, Needs::default());
-                assert_eq!(area.size(), window, "at {text_scale}: {l:?}");
+                for wanted in [false, true] {
+                    let needs = Needs {
+                        wanted,
+                        ..Needs::default()
+                    };
+                    let (area, l) = laid(window, text_scale, needs);
+                    assert_eq!(area.size(), window, "at {text_scale}: {l:?}");
+                }
             }
         }
     }

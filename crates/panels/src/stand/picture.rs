@@ -26,6 +26,8 @@ const LOOKS_EVERY: u32 = 20;
 /// would need less than this share of the closer one.
 const FULL_SHARE: f64 = 0.9;
 const ROOMY_SHARE: f64 = 0.65;
+/// What this share of the frames needs, in percent, is the motion.
+const MOTION_PCT: usize = 96;
 /// It does not come closer than this by itself, an index into [`ZOOMS`]: a straight note should look
 /// straight.
 const CLOSEST_BY_ITSELF: usize = 1;
@@ -367,7 +369,7 @@ impl Picture {
             return;
         }
         let begun = self.notes.back().map_or(now, |note| note.start);
-        let mut most: f64 = 0.0;
+        let mut away = Vec::new();
         for point in self.points.iter().rev() {
             if now.0 - point.time.0 > LOOKS_BACK.0 || point.time < begun {
                 break;
@@ -375,9 +377,13 @@ impl Picture {
             if let Some(pitch) = point.pitch
                 && self.in_note(point.time)
             {
-                most = most.max((pitch.0 - view.target.0).abs());
+                away.push((pitch.0 - view.target.0).abs());
             }
         }
+        // A few frames astray, as where two notes meet, are no motion.
+        away.sort_by(f64::total_cmp);
+        let most = away.get(away.len() * MOTION_PCT / 100).copied();
+        let most = most.unwrap_or_default();
         let needs = |share: f64| {
             let fits = |reach: &Cents| share * reach.0 >= most;
             ZOOMS.iter().position(fits).unwrap_or(ZOOMS.len() - 1)

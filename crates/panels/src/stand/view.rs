@@ -1,6 +1,6 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
-use super::layout::{Layout, Needs, cents_width, names_width};
+use super::layout::{Layout, Needs, bar_theme, cents_width, names_width};
 use super::state::{Action, Stand};
 use crate::bow_line::bow_line_ui;
 use crate::field::field_ui;
@@ -29,6 +29,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
             let room = ui.available_rect_before_wrap();
             let needs = Needs {
                 wanted: !stand.straight && options.wanted != crate::options::Wanted::default(),
+                straight: stand.straight,
                 side: options.side,
             };
             let size = room
@@ -40,6 +41,9 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
                     let area = Rect::from_min_size(ui.min_rect().min, size);
                     let layout = Layout::of(area, theme, needs);
                     asked.extend(parts_ui(ui, &layout, stand, theme));
+                    let bar = &bar_theme(size, theme);
+                    asked.extend(bar::bar_ui(ui, layout.bar, stand, bar));
+                    asked.extend(notices_ui(ui, &layout, stand, theme));
                     if size != room.size() {
                         ui.allocate_rect(area, egui::Sense::hover());
                     }
@@ -72,13 +76,18 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
     if let Some(measures) = layout.measures {
         measures_strip::measures_strip_ui(ui, measures, stand, theme);
     }
-    asked.extend(bar::bar_ui(ui, layout.bar, stand, theme));
+    asked
+}
+
+/// What lies over the parts.
+fn notices_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
     figures::figures_ui(ui, layout.sheet, stand, theme);
     notice::trouble_ui(ui, layout.sheet, stand, theme);
-    if !matches!(stand.curtain(), coach::Curtain::Asking(_)) {
-        asked.extend(notice::word_ui(ui, layout.sheet, stand, theme));
+    if matches!(stand.curtain(), coach::Curtain::Asking(_)) {
+        // The question comes first.
+        return Vec::new();
     }
-    asked
+    notice::word_ui(ui, layout.sheet, stand, theme)
 }
 
 /// All that shares the axis of time.
