@@ -40,6 +40,17 @@ Examples:
 A microphone that is missing, pulled out or silent is told in words and tried again.
 Exit status: 0 something was heard; 1 no microphone was heard at all; 2 wrong usage.";
 
+const DRILL_EXAMPLES: &str = "\
+Examples:
+  evenwave drill --list
+  evenwave drill there-and-back round.wav
+  evenwave drill all-in-a-row --pace 72 --per-beat 3 --count 6 --instrument cello round.flac
+  evenwave drill my-drill.ron --json monday.wav
+
+Silence ends a round; a file may hold several, one JSON object a line. Start loose; stop at pain,
+numbness or tingling; rest often.
+Exit status: 0 judged; 1 the drill or the recording cannot be read; 2 wrong usage.";
+
 const TONE_EXAMPLES: &str = "\
 Example:
   evenwave tone demo-sessions/first-finger.ron -o session.wav --truth session.csv
@@ -69,6 +80,9 @@ pub enum Command {
     Hear(HearArguments),
     /// List the microphones and loudspeakers that work
     Devices,
+    /// Judge the recording of a drill's rounds: counts, gaps, evenness, finger by finger
+    #[command(after_help = DRILL_EXAMPLES)]
+    Drill(DrillArguments),
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),
@@ -140,6 +154,44 @@ pub struct HearArguments {
     /// The microphone, as `evenwave devices` lists it
     #[arg(long, value_name = "NAME")]
     pub device: Option<String>,
+    /// How to listen.
+    #[command(flatten)]
+    pub ear: EarArguments,
+}
+
+/// Options of `drill`.
+#[derive(Args, Clone, Debug)]
+pub struct DrillArguments {
+    /// The drill: its name, or the path of a drill file ending in .ron
+    #[arg(value_name = "NAME", required_unless_present = "list")]
+    pub name: Option<String>,
+    /// The recording
+    #[arg(value_name = "FILE", required_unless_present = "list")]
+    pub file: Option<PathBuf>,
+    /// List the drills that come with the program
+    #[arg(long)]
+    pub list: bool,
+    /// Write one JSON object per round and line
+    #[arg(long)]
+    pub json: bool,
+    /// Beats per minute, 20 to 208, in place of the drill's
+    #[arg(long, value_name = "BPM", value_parser = bpm)]
+    pub pace: Option<f64>,
+    /// Oscillations per beat, 1, 2, 3, 4, 6 or 1/2, in place of the drill's
+    #[arg(long, value_name = "N", value_parser = per_beat)]
+    pub per_beat: Option<f64>,
+    /// Oscillations of each finger, 1 to 16, in place of the drill's
+    #[arg(long, value_name = "N", value_parser = oscillations)]
+    pub count: Option<u32>,
+    /// The fingers in order, such as 2,3,2 (0 is the thumb), in place of the drill's
+    #[arg(long, value_name = "N,N,N", value_delimiter = ',', value_parser = finger)]
+    pub fingers: Option<Vec<u8>>,
+    /// Do not point out signs of tiring
+    #[arg(long)]
+    pub no_tiring: bool,
+    /// Do not suggest a rest
+    #[arg(long)]
+    pub no_rest: bool,
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
@@ -280,6 +332,40 @@ fn secs(text: &str) -> Result<f64, String> {
         Ok(asked)
     } else {
         Err("give seconds, 0 or more".to_owned())
+    }
+}
+
+fn bpm(text: &str) -> Result<f64, String> {
+    let asked = number(text)?;
+    let (low, high) = coach::BPM;
+    if (low..=high).contains(&asked) {
+        Ok(asked)
+    } else {
+        Err(format!("give {low} to {high} beats per minute"))
+    }
+}
+
+fn per_beat(text: &str) -> Result<f64, String> {
+    let asked = if text == "1/2" { 0.5 } else { number(text)? };
+    if coach::PER_BEAT.contains(&asked) {
+        Ok(asked)
+    } else {
+        Err("give 1, 2, 3, 4, 6 or 1/2".to_owned())
+    }
+}
+
+fn oscillations(text: &str) -> Result<u32, String> {
+    let (least, most) = coach::OSCILLATIONS;
+    match text.parse() {
+        Ok(count) if (least..=most).contains(&count) => Ok(count),
+        _ => Err(format!("give a whole number from {least} to {most}")),
+    }
+}
+
+fn finger(text: &str) -> Result<u8, String> {
+    match text.parse() {
+        Ok(finger @ 0..=4) => Ok(finger),
+        _ => Err("fingers are 1 to 4, the thumb is 0".to_owned()),
     }
 }
 

@@ -6,6 +6,7 @@
 pub mod arguments;
 pub mod chain;
 pub mod commands;
+pub mod drills;
 pub mod fault;
 pub mod formats;
 pub mod listener;

@@ -2,6 +2,7 @@
 
 mod completions;
 mod devices;
+pub mod drill;
 mod hear;
 pub mod measure;
 mod practise;
@@ -18,6 +19,7 @@ pub fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Measure(arguments)) => measure::run(&arguments),
         Some(Command::Hear(arguments)) => hear::run(&arguments),
         Some(Command::Devices) => devices::run(),
+        Some(Command::Drill(arguments)) => drill::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
         Some(Command::Completions { shell }) => completions::run(shell),
     }

@@ -162,7 +162,7 @@ fn line_to_level(before: &str, level: &str) -> String {
 }
 
 /// A number with its sign if that is its direction; `?` if it is unknown.
-fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String {
+pub(super) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String {
     let Some(value) = value else {
         return "?".to_owned();
     };

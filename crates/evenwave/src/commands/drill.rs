@@ -1,0 +1,156 @@
+//! `evenwave drill NAME FILE`: judges a recorded round as the window judges a played one.
+
+use std::io::Write;
+use std::path::Path;
+
+use coach::{Care, Drill, Judged, Place, Practice};
+use sound::Recording;
+use tuning::Tuning;
+use vibrato::{Ear, Event, Settings};
+
+use crate::arguments::DrillArguments;
+use crate::chain::Chain;
+use crate::drills;
+use crate::fault::Fault;
+use crate::formats::{RoundRecord, round_lines};
+
+/// Lists the drills, or judges a recording.
+pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
+    if arguments.list {
+        return list(arguments);
+    }
+    let (Some(name), Some(file)) = (&arguments.name, &arguments.file) else {
+        return Err(Fault::Usage(
+            "name a drill and the recording of a round: evenwave drill there-and-back round.wav; --list shows the drills"
+                .to_owned(),
+        ));
+    };
+    let drill = changed(drills::find(name)?, arguments)?;
+    let place = place(&drill, arguments)?;
+    let settings = arguments.ear.settings();
+    let tuning = arguments.ear.tuning(Tuning::default());
+    let care = Care {
+        tiring: !arguments.no_tiring,
+        rest: !arguments.no_rest,
+    };
+    let practice = Practice::new(drill.clone(), place, tuning, care);
+    let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
+    if rounds.is_empty() {
+        return Err(Fault::Failed(format!(
+            "no notes were heard, so there is no round to judge; check the recording: {}",
+            file.display()
+        )));
+    }
+    let mut out = std::io::stdout().lock();
+    let naming = arguments.ear.naming();
+    for (number, round) in rounds.iter().enumerate() {
+        let record = RoundRecord::new(
+            &drill,
+            round,
+            file.display().to_string(),
+            naming,
+            number + 1,
+        );
+        if arguments.json {
+            serde_json::to_writer(&mut out, &record)?;
+            writeln!(out)?;
+        } else {
+            if number > 0 {
+                writeln!(out)?;
+            }
+            for line in round_lines(&record, &drill, rounds.len()) {
+                writeln!(out, "{line}")?;
+            }
+        }
+    }
+    Ok(out.flush()?)
+}
+
+/// Judges all rounds of one recording.
+pub fn judge_file(
+    path: &Path,
+    settings: Settings,
+    channel: Option<usize>,
+    mut practice: Practice,
+) -> Result<Vec<Judged>, Fault> {
+    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
+    let mut recording = Recording::open(path).map_err(failed)?;
+    if let Some(channel) = channel {
+        recording = recording.with_channel(channel).map_err(failed)?;
+    }
+    let mut chain = Chain::new(recording.sample_rate_hz(), settings)
+        .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
+    let mut report = |event: Event, ear: &Ear| {
+        practice.hear(&event, ear.note());
+    };
+    while let Some(block) = recording.next_block().map_err(failed)? {
+        chain.push(block.lost_before, block.samples, &mut report);
+    }
+    chain.finish(&mut report);
+    practice.finish();
+    Ok(practice.done().to_vec())
+}
+
+/// The drill with what was asked for in its place.
+fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
+    let drill = drill
+        .paced(arguments.pace, arguments.per_beat)
+        .counted(arguments.count);
+    if let Some(rate) = drill.pace.rate() {
+        let (low, high) = coach::RATES_HZ;
+        if !(low..=high).contains(&rate.get()) {
+            return Err(Fault::Usage(format!(
+                "this pace makes {:.2} oscillations a second, outside {low} to {high}; change --pace or --per-beat",
+                rate.get()
+            )));
+        }
+    }
+    Ok(drill)
+}
+
+fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
+    let instrument = arguments
+        .ear
+        .instrument
+        .as_ref()
+        .map(|chosen| chosen.asked.as_str());
+    let Some(place) = drill.place(instrument) else {
+        return Err(Fault::Failed(format!(
+            "drill {} has no place to be played at",
+            drill.name
+        )));
+    };
+    let mut place = place.clone();
+    if let Some(fingers) = &arguments.fingers {
+        if let Some(unknown) = fingers
+            .iter()
+            .find(|finger| !place.hand.contains_key(finger))
+        {
+            let known: Vec<String> = place.hand.keys().map(u8::to_string).collect();
+            return Err(Fault::Usage(format!(
+                "drill {} has no note for finger {unknown}; choose among {}",
+                drill.name,
+                known.join(", ")
+            )));
+        }
+        place.fingers.clone_from(fingers);
+    }
+    Ok(place)
+}
+
+fn list(arguments: &DrillArguments) -> Result<(), Fault> {
+    let mut out = std::io::stdout().lock();
+    for name in drills::names() {
+        let drill = drills::find(name)?;
+        let place = place(
+            &drill,
+            &DrillArguments {
+                fingers: None,
+                ..arguments.clone()
+            },
+        )?;
+        let fingers: Vec<String> = place.fingers.iter().map(u8::to_string).collect();
+        writeln!(out, "{name:<26} {:<12} {}", fingers.join("-"), drill.title)?;
+    }
+    Ok(())
+}

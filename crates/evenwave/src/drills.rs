@@ -1,0 +1,126 @@
+//! The drills that come with the program, and those of the player.
+
+use std::path::Path;
+
+use coach::Drill;
+
+use crate::fault::Fault;
+
+/// The drills that come with the program, by name.
+const SHIPPED: [(&str, &str); 12] = [
+    (
+        "one-finger",
+        include_str!("../../../assets/drills/one-finger.ron"),
+    ),
+    (
+        "there-and-back",
+        include_str!("../../../assets/drills/there-and-back.ron"),
+    ),
+    (
+        "out-to-the-little-finger",
+        include_str!("../../../assets/drills/out-to-the-little-finger.ron"),
+    ),
+    (
+        "to-the-other-side",
+        include_str!("../../../assets/drills/to-the-other-side.ron"),
+    ),
+    (
+        "all-in-a-row",
+        include_str!("../../../assets/drills/all-in-a-row.ron"),
+    ),
+    (
+        "pace-ladder",
+        include_str!("../../../assets/drills/pace-ladder.ron"),
+    ),
+    (
+        "width-ladder",
+        include_str!("../../../assets/drills/width-ladder.ron"),
+    ),
+    (
+        "rate-ladder",
+        include_str!("../../../assets/drills/rate-ladder.ron"),
+    ),
+    (
+        "field-walk",
+        include_str!("../../../assets/drills/field-walk.ron"),
+    ),
+    ("bloom", include_str!("../../../assets/drills/bloom.ron")),
+    (
+        "start-and-stop",
+        include_str!("../../../assets/drills/start-and-stop.ron"),
+    ),
+    (
+        "straight",
+        include_str!("../../../assets/drills/straight.ron"),
+    ),
+];
+
+/// Names of the drills that come with the program.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    SHIPPED.iter().map(|(name, _)| *name)
+}
+
+/// A shipped drill by its name, or the player's own by the path of its `.ron` file.
+pub fn find(name_or_path: &str) -> Result<Drill, Fault> {
+    let path = Path::new(name_or_path);
+    if path.extension().is_some_and(|extension| extension == "ron") {
+        let text = std::fs::read_to_string(path).map_err(|error| {
+            Fault::Failed(format!(
+                "the drill cannot be read ({error}); check the path: {name_or_path}"
+            ))
+        })?;
+        let name = path.file_stem().unwrap_or_default().to_string_lossy();
+        return Drill::from_ron(&text, &name, name_or_path)
+            .map_err(|error| Fault::Failed(error.to_string()));
+    }
+    let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == name_or_path) else {
+        let names: Vec<&str> = names().collect();
+        return Err(Fault::Usage(format!(
+            "no drill is called \"{name_or_path}\"; choose {}, or give the path of a drill file ending in .ron",
+            names.join(", ")
+        )));
+    };
+    Drill::from_ron(text, name, &format!("{name}.ron"))
+        .map_err(|error| Fault::Failed(error.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_shipped_drill_is_well_written_and_has_a_place_on_every_instrument() {
+        for name in names() {
+            let drill = find(name).expect(name);
+            assert_eq!(drill.name, name);
+            assert!(
+                drill.about.contains("stop at pain"),
+                "{name}: a caution where practice is asked for"
+            );
+            for instrument in ["violin", "viola", "cello", "double-bass"] {
+                let place = drill.places.get(instrument).expect(instrument);
+                assert!(!drill.turns(place).is_empty(), "{name} on {instrument}");
+            }
+        }
+    }
+
+    #[test]
+    fn transfers_start_with_the_finger_that_learns_first() {
+        // String Pedagogy Notebook: the second finger on cello and bass, the third on violin and viola.
+        let drill = find("there-and-back").expect("shipped");
+        for (instrument, finger) in [
+            ("cello", 2),
+            ("double-bass", 2),
+            ("violin", 3),
+            ("viola", 3),
+        ] {
+            assert_eq!(drill.places[instrument].fingers[0], finger, "{instrument}");
+        }
+    }
+
+    #[test]
+    fn an_unknown_drill_names_the_known_ones() {
+        let error = find("waltz").expect_err("not shipped").to_string();
+        assert!(error.contains("there-and-back"), "{error}");
+    }
+}

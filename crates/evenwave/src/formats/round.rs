@@ -1,0 +1,246 @@
+//! A judged round, as JSON writes it (`evenwave.round/1`) and as a table to read.
+
+use coach::{Drill, Judged, Pace};
+use serde::Serialize;
+use tuning::{Naming, pitch_name};
+use vibrato::Measure;
+
+use super::record::known;
+use super::table::plain;
+
+/// Name and version of the shape.
+pub const ROUND_SCHEMA: &str = "evenwave.round/1";
+
+/// One round. Times are seconds from the start of the sound; what is unknown is `null`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RoundRecord {
+    /// [`ROUND_SCHEMA`].
+    pub schema: &'static str,
+    /// Name of the drill.
+    pub drill: String,
+    /// The file as it was named.
+    pub file: String,
+    /// Beats per minute; `null` at a free pace.
+    pub pace_bpm: Option<f64>,
+    /// Oscillations per beat; `null` at a free pace.
+    pub per_beat: Option<f64>,
+    /// Whether the round holds by the drill's rules.
+    pub holds: bool,
+    /// The turns played.
+    pub turns: Vec<TurnRecord>,
+    /// What was found.
+    pub findings: Vec<FindingRecord>,
+    /// Which round of the file this is, from 1.
+    pub round: usize,
+}
+
+/// One finger's turn.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TurnRecord {
+    /// The finger; 0 is the thumb.
+    pub finger: u8,
+    /// Name of the note asked for.
+    pub note: String,
+    /// Where the turn starts.
+    pub start_s: Option<f64>,
+    /// Where it ends.
+    pub end_s: Option<f64>,
+    /// Oscillations asked for.
+    pub asked: Option<u32>,
+    /// Oscillations made.
+    pub made: u32,
+    /// Oscillations per second.
+    pub rate_hz: Option<f64>,
+    /// Crest to trough.
+    pub width_cents: Option<f64>,
+    /// Cycle-to-cycle standard deviation over mean of the period.
+    pub rate_spread_pct: Option<f64>,
+    /// The same of the width.
+    pub width_spread_pct: Option<f64>,
+    /// Share of the motion's power outside its fundamental.
+    pub smoothness_pct: Option<f64>,
+    /// Mean pitch above the note asked for.
+    pub centre_cents: Option<f64>,
+    /// Change of the centre from the first third to the last.
+    pub drift_cents: Option<f64>,
+    /// Time without motion at the change to the next finger.
+    pub gap_s: Option<f64>,
+    /// Advance of the motion over the turn, in cycles.
+    pub made_cycles: Option<f64>,
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FindingRecord {
+    /// What it is about.
+    pub kind: &'static str,
+    /// The turn it is about, from 0; `null` for the round as a whole.
+    pub turn: Option<usize>,
+    /// A sentence.
+    pub words: String,
+    /// The measure that led to it.
+    pub measure: &'static str,
+    /// Its value.
+    pub value: Option<f64>,
+    /// Its unit.
+    pub unit: &'static str,
+}
+
+fn value<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
+    measure.and_then(|measure| known(bare(measure.value)))
+}
+
+impl RoundRecord {
+    /// The record of round number `number` of `file`.
+    pub fn new(drill: &Drill, round: &Judged, file: String, naming: Naming, number: usize) -> Self {
+        let (pace_bpm, per_beat) = match round.pace {
+            Pace::Free => (None, None),
+            Pace::Beat { bpm, per_beat } => (known(bpm), known(per_beat)),
+        };
+        let turns = round.turns.iter().map(|turn| {
+            let asked = &round.asked[turn.asked];
+            TurnRecord {
+                finger: asked.finger,
+                note: pitch_name(asked.midi, naming),
+                start_s: known(turn.start.get()),
+                end_s: known(turn.end.get()),
+                asked: asked.count,
+                made: turn.made,
+                rate_hz: value(turn.rate, |hz| hz.0),
+                width_cents: value(turn.width, |cents| cents.0),
+                rate_spread_pct: value(turn.rate_spread_pct, |pct| pct),
+                width_spread_pct: value(turn.width_spread_pct, |pct| pct),
+                smoothness_pct: value(turn.smoothness_pct, |pct| pct),
+                centre_cents: value(turn.centre, |cents| cents.0),
+                drift_cents: value(turn.drift, |cents| cents.0),
+                gap_s: turn.gap.and_then(|gap| known(gap.get())),
+                made_cycles: known(turn.made_cycles),
+            }
+        });
+        let findings = round.findings.iter().map(|finding| FindingRecord {
+            kind: finding.kind.name(),
+            turn: finding.turn,
+            words: finding.words.clone(),
+            measure: finding.measure,
+            value: known(finding.value),
+            unit: finding.unit,
+        });
+        Self {
+            schema: ROUND_SCHEMA,
+            drill: drill.name.clone(),
+            file,
+            pace_bpm,
+            per_beat,
+            holds: round.holds,
+            turns: turns.collect(),
+            findings: findings.collect(),
+            round: number,
+        }
+    }
+}
+
+/// A round as a table, its findings below; `of` rounds are in the file.
+pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String> {
+    let pace = match (round.pace_bpm, round.per_beat) {
+        (Some(bpm), Some(per_beat)) => {
+            format!("{bpm} beats a minute, {per_beat} oscillations a beat")
+        }
+        _ => "free pace".to_owned(),
+    };
+    let number = if of > 1 {
+        format!(", round {} of {of}", round.round)
+    } else {
+        String::new()
+    };
+    let mut lines = vec![
+        format!("{}: {} ({pace}){number}", round.file, drill.title),
+        row([
+            "finger",
+            "note",
+            "start",
+            "asked",
+            "made",
+            "rate",
+            "width",
+            "spread of",
+            "smooth-",
+            "centre",
+            "drift",
+            "gap",
+        ]),
+        row([
+            "",
+            "",
+            "s",
+            "",
+            "",
+            "Hz",
+            "cents",
+            "rate, width %",
+            "ness %",
+            "cents",
+            "cents",
+            "s",
+        ]),
+    ];
+    lines.extend(round.turns.iter().map(|turn| {
+        let asked = turn
+            .asked
+            .map_or_else(|| "−".to_owned(), |count| count.to_string());
+        row([
+            &turn.finger.to_string(),
+            &turn.note,
+            &plain(turn.start_s, 2, false),
+            &asked,
+            &turn.made.to_string(),
+            &plain(turn.rate_hz, 2, false),
+            &plain(turn.width_cents, 0, false),
+            &format!(
+                "{}, {}",
+                plain(turn.rate_spread_pct, 0, false),
+                plain(turn.width_spread_pct, 0, false)
+            ),
+            &plain(turn.smoothness_pct, 0, false),
+            &plain(turn.centre_cents, 1, true),
+            &plain(turn.drift_cents, 1, true),
+            &turn
+                .gap_s
+                .map_or_else(String::new, |gap| plain(Some(gap), 2, false)),
+        ])
+    }));
+    let verdict = if round.holds {
+        "The round holds by the drill's rules."
+    } else {
+        "The round does not hold by the drill's rules."
+    };
+    lines.push(verdict.to_owned());
+    lines.extend(
+        round
+            .findings
+            .iter()
+            .map(|finding| format!("  {}", finding.words)),
+    );
+    lines
+}
+
+fn row(columns: [&str; 12]) -> String {
+    let [
+        finger,
+        note,
+        start,
+        asked,
+        made,
+        rate,
+        width,
+        spread,
+        smooth,
+        centre,
+        drift,
+        gap,
+    ] = columns;
+    format!(
+        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>6} {width:>6} {spread:>14} {smooth:>8} {centre:>7} {drift:>6} {gap:>5}"
+    )
+    .trim_end()
+    .to_owned()
+}
