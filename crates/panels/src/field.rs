@@ -15,8 +15,9 @@ use egui::{
 use tuning::{Cents, Hz};
 use vibrato::Motion;
 
-/// The least size of the plane between its axes.
+/// The least size of the plane between its axes, in points and in heights of its numbers.
 const PLANE: Vec2 = vec2(190.0, 104.0);
+const PLANE_NUMBERS: Vec2 = vec2(9.0, 6.0);
 /// How much larger than a mark the point is, and its halo of paper.
 const POINT: f32 = 2.4;
 const HALO: f32 = 1.2;
@@ -27,7 +28,7 @@ const ELLIPSE: usize = 32;
 
 /// The least size of the field.
 pub fn least_size(theme: &Theme) -> Vec2 {
-    PLANE + axes(theme)
+    PLANE.max(PLANE_NUMBERS * theme.sizes.scale) + axes(theme)
 }
 
 /// Room for the numbers at the left and at the foot.

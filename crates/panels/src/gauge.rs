@@ -105,12 +105,12 @@ pub struct Gauge {
 
 /// The least height of the lane above the rail (past oscillations, doubt, live value), and by how
 /// much it grows where there is room.
-const LANE: f32 = 22.0;
+const LANE: f32 = 20.0;
 const LANE_GROWS: f32 = 30.0;
 /// The head of the live value: half its width, and its height.
 const HEAD: f32 = 7.0;
 /// Room between figure and lane.
-const UNDER_FIGURE: f32 = 5.0;
+const UNDER_FIGURE: f32 = 7.0;
 /// What the widest figure and its unit need.
 const FIGURE_WIDTH: f32 = 152.0;
 const UNIT_WIDTH: f32 = 6.0;

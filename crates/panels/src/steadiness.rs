@@ -153,7 +153,7 @@ fn figures(
     let room = columns[0].height() - 1.5 * small.size - 4.0;
     let mut large = theme.figure_font((room / FIGURE).clamp(small.size, sizes.figure));
     for (column, (caption, figure)) in columns.iter().zip(said) {
-        large = pen::fitting(painter, figure, large, column.width());
+        large = pen::fitting(painter, figure, large, 0.88 * column.width());
         small = pen::fitting(painter, caption, small, column.width());
     }
     let ink = if live { theme.ink } else { theme.soft_ink };

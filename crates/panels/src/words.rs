@@ -119,7 +119,8 @@ pub fn signed(value: f64, decimals: usize) -> String {
 /// A doubt with one figure that counts: "±0.04", "±0.3", "±2"; "±?" where it cannot be told.
 pub fn doubt(se: Option<f64>) -> String {
     match se {
-        Some(se) => format!("±{:.*}", decimals_of(Some(se)), se),
+        // Nothing is known without any doubt: a hundredth is the least that is told.
+        Some(se) => format!("±{:.*}", decimals_of(Some(se)), se.max(0.01)),
         None => "±?".to_owned(),
     }
 }
@@ -345,6 +346,7 @@ mod tests {
         assert_eq!(hz(rate(Some(Hz(0.3)))), "5.6 ±0.3 Hz");
         assert_eq!(hz(rate(Some(Hz(2.0)))), "6 ±2 Hz");
         assert_eq!(hz(rate(None)), "5.6 ±? Hz");
+        assert_eq!(hz(rate(Some(Hz(0.001)))), "5.62 ±0.01 Hz");
     }
 
     #[test]

@@ -165,14 +165,28 @@ pub fn names(
     let size = theme.sizes.scale;
     let small = theme.word_font(size);
     let mut written: Vec<Rect> = Vec::new();
+    let corners: Vec<Rect> = wanted
+        .into_iter()
+        .flat_map(|rect| {
+            [
+                rect.left_top(),
+                rect.right_top(),
+                rect.left_bottom(),
+                rect.right_bottom(),
+            ]
+        })
+        .map(|corner| Rect::from_center_size(corner, Vec2::splat(0.8 * size)))
+        .collect();
     let named = regions
         .iter()
         .map(|region| (plane.region(region), region.name.as_str()));
     for (rect, name) in named.chain(wanted.map(|rect| (rect, "wanted"))) {
         let wide = pen::width(painter, name, small.clone());
-        let Some(place) = name_place(rect, vec2(wide, 1.25 * size), plane.rect, &written) else {
-            continue;
-        };
+        let wide = vec2(wide, 1.25 * size);
+        // Rather over a corner of what is wanted than nowhere.
+        let place = name_place(rect, wide, plane.rect, &[&written[..], &corners].concat())
+            .or_else(|| name_place(rect, wide, plane.rect, &written));
+        let Some(place) = place else { continue };
         written.push(place);
         let ground = place.expand2(vec2(2.0, -0.1 * size));
         painter.rect_filled(ground, 2.0, theme.paper.gamma_multiply(0.8));

@@ -9,7 +9,7 @@
 use crate::options::Side;
 use crate::theme::Theme;
 use crate::{bar, field, gauge, measures_strip};
-use egui::{Rect, Vec2, pos2, vec2};
+use egui::{Pos2, Rect, Vec2, pos2, vec2};
 
 /// A part that folds away where there is no room for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +53,9 @@ const FIELD_TALL: f32 = 1.1;
 /// wanted, but by no less than this share of it.
 const BAR_SHARE: f32 = 0.16;
 const BAR_LEAST: f32 = 0.75;
+
+/// By how much a window that is too small is taken for taller, until all has room.
+const STEP: f32 = 4.0;
 
 /// What the layout depends on beside the size of the window.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -146,30 +149,27 @@ pub fn lane_height(theme: &Theme) -> f32 {
 }
 
 impl Layout {
-    /// The least size of a window in which all parts that never fold have room.
-    pub fn least_size(width: f32, theme: &Theme, needs: Needs) -> Vec2 {
+    /// The size of what is drawn in a window of size `room`: the same, or more if the parts that never
+    /// fold need more; then the window scrolls.
+    pub fn size(room: Vec2, theme: &Theme, needs: Needs) -> Vec2 {
         let lengths = Lengths::of(theme, needs);
         let margins = 2.0 * theme.sizes.margin;
         let least_width = (LEAST_WIDTH)
             .max(2.0 * lengths.gauge.x + 2.0 * lengths.between + margins)
             .max(note_width(theme) + margins)
             .max(WORDS_WIDTH * theme.sizes.grown.text + margins);
-        let width = width.max(least_width);
-        // Growing, since the buttons may take more of a taller window.
-        let mut height = 300.0;
-        while Self::arranged(
-            Rect::from_min_size(pos2(0.0, 0.0), vec2(width, height)),
-            theme,
-            needs,
-        )
-        .is_none()
-        {
-            height += 4.0;
+        let mut size = vec2(room.x.max(least_width), room.y);
+        let fits = |size| {
+            let area = Rect::from_min_size(Pos2::ZERO, size);
+            Self::arranged(area, theme, needs).is_some()
+        };
+        while !fits(size) {
+            size.y += STEP;
         }
-        vec2(least_width, height)
+        size
     }
 
-    /// Lays the parts out in `area`, which is at least of [`Self::least_size`].
+    /// Lays the parts out in `area`, whose size is that of [`Self::size`].
     pub fn of(area: Rect, theme: &Theme, needs: Needs) -> Self {
         let mut area = area;
         loop {
@@ -177,7 +177,7 @@ impl Layout {
                 return layout;
             }
             // Smaller than was asked for: what does not fit reaches beyond the foot.
-            area.max.y += 4.0;
+            area.max.y += STEP;
         }
     }
 
@@ -195,12 +195,12 @@ impl Layout {
 
 /// What the buttons are drawn with in a window of this size.
 pub fn bar_theme(window: Vec2, theme: &Theme) -> Theme {
-    const STEP: f32 = 0.05;
+    const SMALLER: f32 = 0.05;
     let inner = window - Vec2::splat(2.0 * theme.sizes.margin);
     let least = (BAR_LEAST * theme.sizes.grown.text).max(1.0);
     let mut smaller = theme.clone();
     while smaller.sizes.grown.text > least && bar::height(inner.x, &smaller) > BAR_SHARE * inner.y {
-        smaller = smaller.with_text((smaller.sizes.grown.text - STEP).max(least));
+        smaller = smaller.with_text((smaller.sizes.grown.text - SMALLER).max(least));
     }
     smaller
 }
@@ -414,7 +414,6 @@ mod tests {
     use super::*;
     use crate::options::TEXT_SCALES;
     use crate::theme::{Paper, Scale};
-    use egui::Pos2;
 
     const SIZES: [Vec2; 12] = [
         vec2(480.0, 360.0),
@@ -460,7 +459,7 @@ mod tests {
     /// The window as it is drawn: it scrolls if it is too small.
     fn laid(window: Vec2, text_scale: f32, needs: Needs) -> (Rect, Layout) {
         let theme = theme(window, text_scale);
-        let size = window.max(Layout::least_size(window.x, &theme, needs));
+        let size = Layout::size(window, &theme, needs);
         let area = Rect::from_min_size(Pos2::ZERO, size);
         (area, Layout::of(area, &theme, needs))
     }

@@ -473,3 +473,203 @@ impl Picture {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::options::Options;
+    use crate::stand::{Action, Heard, Stand};
+    use pitch::Frame;
+    use tone::{Line, NoteSpec, Spec, VibratoSpec};
+    use tuning::Tuning;
+    use vibrato::{Ear, Settings};
+
+    const A3: i32 = 57;
+
+    fn a3() -> Hz {
+        Tuning::default().frequency(A3)
+    }
+
+    fn hear(stand: &mut Stand, event: Event) {
+        stand.apply(Action::Heard(Heard::Event(event)));
+    }
+
+    fn begin(stand: &mut Stand, start: Secs) {
+        let (midi, reference) = (A3, a3());
+        hear(
+            stand,
+            Event::NoteBegan {
+                start,
+                midi,
+                reference,
+            },
+        );
+    }
+
+    /// A note of this many seconds more, swinging at 2 Hz by `width` (of the seconds since `from`); the
+    /// zooms it was seen at, one after another.
+    fn swing(stand: &mut Stand, from: f64, secs: f64, width: impl Fn(f64) -> f64) -> Vec<usize> {
+        let mut zooms = vec![stand.picture().zoom()];
+        for frame in 0..(secs / 0.005) as u32 {
+            let since = f64::from(frame) * 0.005;
+            let cents = width(since) / 2.0 * (std::f64::consts::TAU * 2.0 * since).sin();
+            hear(
+                stand,
+                Event::Frame(Frame {
+                    time: Secs(from + since),
+                    f0: Some(a3().raised(Cents(cents))),
+                    confidence: 0.95,
+                    level_dbfs: -20.0,
+                    disagreement: None,
+                }),
+            );
+            let zoom = stand.picture().zoom();
+            if zooms.last() != Some(&zoom) {
+                zooms.push(zoom);
+            }
+        }
+        zooms
+    }
+
+    #[test]
+    fn a_wide_slow_swing_neither_moves_the_view_nor_changes_the_name() {
+        // The last lies as near to the boundary of two notes as the ear leaves a name alone.
+        for (rate, centre) in [(1.6, 0.0), (2.5, 20.0), (3.5, -45.0)] {
+            let start = Secs(0.4);
+            let note = NoteSpec::straight(start, Secs(6.0), a3().raised(Cents(centre)))
+                .with(VibratoSpec::regular(Hz(rate), Cents(200.0)));
+            let spec = Spec {
+                lines: vec![Line {
+                    notes: vec![note],
+                    level_db: 0.0,
+                }],
+                floor_dbfs: Some(-78.0),
+                ..Spec::default()
+            };
+            let samples = spec.render().expect("a sound specification").samples;
+            let mut stand = Stand::new(Options::default());
+            let mut ear = Ear::new(Settings::default());
+            // Once the swing is known: it is wider than the step to the next note from its start.
+            let (mut names, mut views, mut zooms) = (Vec::new(), Vec::new(), Vec::new());
+            ear.hear(&samples, |event, _| {
+                stand.apply(Action::Heard(Heard::Event(event)));
+                let picture = stand.picture();
+                let Sounding::Note(live) = picture.sounding else {
+                    return;
+                };
+                if live.time.0 < start.0 + 1.5 {
+                    return;
+                }
+                names.push(live.midi);
+                views.extend(picture.view.map(|view| view.target));
+                zooms.push(picture.zoom());
+            });
+            assert!(names.len() > 600, "{rate} Hz: {} states", names.len());
+            names.dedup();
+            assert_eq!(names, [A3], "{rate} Hz, {centre} cents off");
+            views.dedup();
+            assert_eq!(views.len(), 1, "{rate} Hz: {views:?}");
+            zooms.dedup();
+            assert_eq!(zooms.len(), 1, "{rate} Hz: {zooms:?}");
+        }
+    }
+
+    #[test]
+    fn the_view_opens_for_a_growing_swing_and_closes_once_after_it() {
+        let mut stand = Stand::new(Options::default());
+        begin(&mut stand, Secs(0.0));
+        let opened = swing(&mut stand, 0.0, 8.0, |since| 20.0 + 35.0 * since);
+        assert_eq!(opened, [2, 1, 2, 3], "one step after the other");
+        assert!(ZOOMS[3].0 * FULL_SHARE >= 150.0);
+        let closed = swing(&mut stand, 8.0, 12.0, |_| 30.0);
+        assert_eq!(closed, [3, 1], "all at once, and no closer than usual");
+    }
+
+    #[test]
+    fn a_swing_at_the_edge_of_the_view_does_not_make_it_breathe() {
+        for edge in [2.0 * FULL_SHARE * 60.0, 2.0 * ROOMY_SHARE * 60.0] {
+            let mut stand = Stand::new(Options::default());
+            begin(&mut stand, Secs(0.0));
+            let zooms = swing(&mut stand, 0.0, 40.0, |since| {
+                edge + 8.0 * (0.9 * since).sin()
+            });
+            assert!(zooms.len() <= 3, "{edge} cents wide: {zooms:?}");
+        }
+    }
+
+    #[test]
+    fn a_zoom_that_is_set_stays() {
+        let mut stand = Stand::new(Options {
+            zoom: Zoom::Fixed(0),
+            ..Options::default()
+        });
+        begin(&mut stand, Secs(0.0));
+        swing(&mut stand, 0.0, 4.0, |_| 300.0);
+        assert_eq!(stand.reach(), ZOOMS[0]);
+    }
+
+    #[test]
+    fn notes_are_found_in_the_order_of_time() {
+        let mut picture = Picture::default();
+        let placed = |start, end| Placed {
+            start: Secs(start),
+            end,
+            midi: A3,
+            reference: a3(),
+            straight: false,
+        };
+        picture.notes.push_back(placed(1.0, Some(Secs(2.0))));
+        picture.notes.push_back(placed(3.0, None));
+        let mut note_at = picture.notes_in_order();
+        let found: Vec<bool> = [0.5, 1.5, 2.0, 2.5, 3.0, 9.0]
+            .into_iter()
+            .map(|time| note_at(Secs(time)).is_some())
+            .collect();
+        assert_eq!(found, [false, true, true, false, true, true]);
+        assert!([1.5, 3.5].iter().all(|&time| picture.in_note(Secs(time))));
+    }
+
+    #[test]
+    fn the_last_dozen_straight_notes_are_kept_with_what_they_were_held_against() {
+        let mut stand = Stand::new(Options::default());
+        for count in 0..20 {
+            let end = Secs(f64::from(count) + 0.9);
+            begin(&mut stand, Secs(f64::from(count)));
+            let offset = Measure {
+                value: Cents(f64::from(count)),
+                se: Some(Cents(0.3)),
+            };
+            stand.apply(Action::Heard(Heard::Note(Box::new(Note {
+                start: Secs(f64::from(count)),
+                end,
+                midi: A3,
+                reference: a3(),
+                f0: Measure {
+                    value: a3().raised(offset.value),
+                    se: None,
+                },
+                offset,
+                level_dbfs: -20.0,
+                confidence: 0.95,
+                unsteadiness: Cents(1.0),
+                vibrato: None,
+                straight: true,
+                rebows: Vec::new(),
+                remarks: vibrato::Remarks::default(),
+            }))));
+            if count == 15 {
+                stand.apply(Action::Do(crate::keys::Command::TakeReference));
+            }
+        }
+        let offsets: Vec<f64> = stand
+            .picture()
+            .straights
+            .iter()
+            .map(|straight| straight.offset.value.0.round())
+            .collect();
+        let own = [1.0, 2.0, 3.0, 4.0];
+        assert_eq!(offsets.len(), MARKS);
+        assert_eq!(offsets[MARKS - 4..], own, "against the player's own note");
+        assert_eq!(offsets[0], 8.0);
+    }
+}

@@ -32,9 +32,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
                 straight: stand.straight,
                 side: options.side,
             };
-            let size = room
-                .size()
-                .max(Layout::least_size(room.width(), theme, needs));
+            let size = Layout::size(room.size(), theme, needs);
             ScrollArea::both()
                 .auto_shrink(false)
                 .show_viewport(ui, |ui, _| {
