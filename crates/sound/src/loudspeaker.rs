@@ -109,6 +109,11 @@ impl Loudspeaker {
         self.writer.position()
     }
 
+    /// See [`SpoutWriter::starved`].
+    pub fn starved(&self) -> u64 {
+        self.writer.starved()
+    }
+
     /// Why it plays no more, once it has said so.
     pub fn failure(&self) -> Option<LoudspeakerError> {
         let failed = self.failed.try_lock().ok()?;

@@ -1,10 +1,12 @@
 //! AUDIO THREAD. No allocation, no lock, no log, no wait, no panic: see `tests/no_alloc.rs`.
 //!
 //! The spout stands in the loudspeaker's callback: it gives the device what waits in the ring, silence
-//! where nothing does, and tells which sample will sound when.
+//! where nothing does, and tells what will sound when. What the device is given is counted in *places*,
+//! from the first sample that was played on: one for each sample and one for each sample of silence
+//! given in its stead, so that places pass as time does.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU64, Ordering, fence};
 use std::time::{Duration, Instant};
 
 use cpal::{FromSample, Sample};
@@ -19,11 +21,11 @@ struct Progress {
     origin: Instant,
     /// Odd while the two below are being written.
     version: AtomicU64,
-    /// The next sample of the ring that the device was given...
-    sample: AtomicU64,
+    /// The first place that the device was last given...
+    place: AtomicU64,
     /// ...and when it sounds, in nanoseconds from `origin`.
     sounds_at: AtomicU64,
-    /// Samples of silence that were given because nothing waited.
+    /// Places that were given silence because nothing waited.
     starved: AtomicU64,
 }
 
@@ -32,6 +34,7 @@ pub struct Spout {
     channels: usize,
     ring: HeapCons<f32>,
     progress: Arc<Progress>,
+    /// Places given; they are counted once there was a sample to give.
     given: u64,
 }
 
@@ -48,7 +51,7 @@ pub fn spout(channels: usize, capacity: usize) -> (Spout, SpoutWriter) {
     let progress = Arc::new(Progress {
         origin: Instant::now(),
         version: AtomicU64::new(0),
-        sample: AtomicU64::new(0),
+        place: AtomicU64::new(0),
         sounds_at: AtomicU64::new(0),
         starved: AtomicU64::new(0),
     });
@@ -67,25 +70,36 @@ impl Spout {
     where
         T: Sample + FromSample<f32>,
     {
-        let progress = &self.progress;
-        let sounds_at = progress.origin.elapsed().saturating_add(after);
-        progress.version.fetch_add(1, Ordering::AcqRel);
-        progress.sample.store(self.given, Ordering::Relaxed);
-        let nanos = u64::try_from(sounds_at.as_nanos()).unwrap_or(u64::MAX);
-        progress.sounds_at.store(nanos, Ordering::Relaxed);
-        progress.version.fetch_add(1, Ordering::Release);
+        let counts = self.given > 0 || !self.ring.is_empty();
+        if counts {
+            self.tell(after);
+        }
         let mut mono = [0.0; BLOCK];
         for part in interleaved.chunks_mut(BLOCK * self.channels) {
             let count = part.len() / self.channels;
             let waiting = self.ring.pop_slice(&mut mono[..count]);
-            self.given += waiting as u64;
             mono[waiting..count].fill(0.0);
-            let silent = (count - waiting) as u64;
-            self.progress.starved.fetch_add(silent, Ordering::Relaxed);
+            if counts {
+                self.given += count as u64;
+                let silent = (count - waiting) as u64;
+                self.progress.starved.fetch_add(silent, Ordering::Release);
+            }
             for (group, &sample) in part.chunks_mut(self.channels).zip(&mono) {
                 group.fill(T::from_sample(sample.clamp(-1.0, 1.0)));
             }
         }
+    }
+
+    /// The next place sounds `after` now.
+    fn tell(&self, after: Duration) {
+        let progress = &self.progress;
+        let sounds_at = progress.origin.elapsed().saturating_add(after);
+        let nanos = u64::try_from(sounds_at.as_nanos()).unwrap_or(u64::MAX);
+        progress.version.fetch_add(1, Ordering::Relaxed);
+        fence(Ordering::Release);
+        progress.place.store(self.given, Ordering::Relaxed);
+        progress.sounds_at.store(nanos, Ordering::Relaxed);
+        progress.version.fetch_add(1, Ordering::Release);
     }
 }
 
@@ -105,29 +119,29 @@ impl SpoutWriter {
         self.ring.push_slice(samples)
     }
 
-    /// A sample, counted from the first that was played, and the instant at which it sounds; `None` before
-    /// the device asked for any.
+    /// A place and the instant at which it sounds, as the device told last; `None` before the device
+    /// has taken any sample.
     pub fn position(&self) -> Option<(u64, Instant)> {
         let progress = &self.progress;
         // The device's thread writes for a moment a hundred times a second.
         for _ in 0..1_000 {
             let before = progress.version.load(Ordering::Acquire);
-            let sample = progress.sample.load(Ordering::Relaxed);
+            let place = progress.place.load(Ordering::Relaxed);
             let nanos = progress.sounds_at.load(Ordering::Relaxed);
-            std::sync::atomic::fence(Ordering::Acquire);
+            fence(Ordering::Acquire);
             if before == 0 {
                 return None;
             }
             if before.is_multiple_of(2) && before == progress.version.load(Ordering::Relaxed) {
-                return Some((sample, progress.origin + Duration::from_nanos(nanos)));
+                return Some((place, progress.origin + Duration::from_nanos(nanos)));
             }
         }
         None
     }
 
-    /// Samples of silence that were given because nothing waited.
+    /// Places that were given silence because nothing waited.
     pub fn starved(&self) -> u64 {
-        self.progress.starved.load(Ordering::Relaxed)
+        self.progress.starved.load(Ordering::Acquire)
     }
 }
 
@@ -138,19 +152,51 @@ mod tests {
     #[test]
     fn every_channel_gets_what_waits_and_then_silence() {
         let (mut spout, mut writer) = spout(2, 1_000);
-        assert_eq!(writer.position(), None);
         assert_eq!(writer.play(&[0.5; 300]), 300);
         let mut out = [9_i16; 2 * 400];
         spout.give(&mut out, Duration::from_millis(20));
         assert!(out[..600].iter().all(|s| *s == 16_384), "{:?}", &out[..4]);
         assert!(out[600..].iter().all(|s| *s == 0));
         assert_eq!(writer.starved(), 100);
-        let (sample, at) = writer.position().expect("the device has asked");
-        assert_eq!(sample, 0);
+    }
+
+    #[test]
+    fn places_are_counted_from_the_first_sample_and_through_silence() {
+        let (mut spout, mut writer) = spout(1, 1_000);
+        let mut out = [0.0_f32; 200];
+        spout.give(&mut out, Duration::ZERO);
+        assert_eq!((writer.position(), writer.starved()), (None, 0));
+        writer.play(&[0.5; 50]);
+        spout.give(&mut out, Duration::from_millis(20));
+        let (place, at) = writer.position().expect("the device has taken some");
+        assert_eq!((place, writer.starved()), (0, 150));
         let ahead = at.saturating_duration_since(Instant::now());
         assert!(ahead <= Duration::from_millis(20), "{ahead:?}");
-        spout.give(&mut out[..200], Duration::ZERO);
-        assert_eq!(writer.position().expect("again").0, 300);
+        spout.give(&mut out, Duration::ZERO);
+        assert_eq!(writer.position().expect("again").0, 200);
+        assert_eq!(writer.starved(), 350);
+    }
+
+    #[test]
+    fn a_place_and_its_instant_are_always_read_together() {
+        let (mut spout, mut writer) = spout(1, 100);
+        writer.play(&[0.0; 100]);
+        let done = std::sync::atomic::AtomicBool::new(false);
+        std::thread::scope(|scope| {
+            scope.spawn(|| {
+                // Each place sounds so many hours after the one before that nothing else counts.
+                for hour in 0..20_000_u64 {
+                    spout.give(&mut [0.0_f32], Duration::from_secs(3_600 * hour));
+                }
+                done.store(true, Ordering::Release);
+            });
+            while !done.load(Ordering::Acquire) {
+                if let Some((place, at)) = writer.position() {
+                    let after = at.saturating_duration_since(writer.progress.origin);
+                    assert_eq!(place, after.as_secs() / 3_600);
+                }
+            }
+        });
     }
 
     #[test]
