@@ -4,7 +4,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
+use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
 use thiserror::Error;
 
 use crate::devices;
@@ -12,6 +12,9 @@ use crate::spout::{SpoutWriter, spout};
 
 /// What the ring holds, in seconds: more than is ever queued.
 const RING_SECS: f64 = 0.5;
+/// The device is asked to take about so much at a time, in seconds: long enough for a busy machine. How
+/// late the sound is by that is known, and beats are shown as late.
+const BLOCK_SECS: f64 = 0.02;
 
 /// Why a loudspeaker cannot be opened, or was lost.
 #[derive(Clone, Debug, Error, PartialEq)]
@@ -59,21 +62,29 @@ impl Loudspeaker {
             .default_output_config()
             .map_err(|error| of_opening(&error))?;
         let config = offered.config();
+        if config.channels == 0 || config.sample_rate == 0 {
+            return Err(LoudspeakerError::None);
+        }
+        let easy = StreamConfig {
+            buffer_size: BufferSize::Fixed(easy_block(config.sample_rate)),
+            ..config
+        };
         let format = offered.sample_format();
-        let opened = match format {
-            SampleFormat::F32 => open::<f32>(&device, config),
-            SampleFormat::F64 => open::<f64>(&device, config),
-            SampleFormat::I16 => open::<i16>(&device, config),
-            SampleFormat::I24 => open::<cpal::I24>(&device, config),
-            SampleFormat::I32 => open::<i32>(&device, config),
-            SampleFormat::U8 => open::<u8>(&device, config),
-            SampleFormat::U16 => open::<u16>(&device, config),
+        let open = match format {
+            SampleFormat::F32 => open::<f32>,
+            SampleFormat::F64 => open::<f64>,
+            SampleFormat::I16 => open::<i16>,
+            SampleFormat::I24 => open::<cpal::I24>,
+            SampleFormat::I32 => open::<i32>,
+            SampleFormat::U8 => open::<u8>,
+            SampleFormat::U16 => open::<u16>,
             other => {
                 return Err(LoudspeakerError::Format {
                     format: other.to_string(),
                 });
             }
         };
+        let opened = open(&device, easy).or_else(|_| open(&device, config));
         let (stream, writer, failed) = opened.map_err(|error| of_opening(&error))?;
         Ok(Self {
             name,
@@ -121,6 +132,13 @@ impl Loudspeaker {
             reason: error.to_string(),
         })
     }
+}
+
+/// A power of two near [`BLOCK_SECS`], in samples.
+fn easy_block(rate_hz: u32) -> u32 {
+    ((BLOCK_SECS * f64::from(rate_hz)) as u32)
+        .max(64)
+        .next_power_of_two()
 }
 
 type Opened = (cpal::Stream, SpoutWriter, Arc<Mutex<Option<cpal::Error>>>);
@@ -180,5 +198,32 @@ fn of_opening(error: &cpal::Error) -> LoudspeakerError {
         _ => LoudspeakerError::Broken {
             reason: error.to_string(),
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_block_is_some_hundredths_of_a_second_at_any_rate() {
+        for rate_hz in [8_000, 44_100, 48_000, 96_000, 192_000] {
+            let secs = f64::from(easy_block(rate_hz)) / f64::from(rate_hz);
+            assert!((0.02..0.045).contains(&secs), "{rate_hz} Hz: {secs} s");
+        }
+        assert_eq!(easy_block(48_000), 1_024);
+    }
+
+    #[test]
+    fn a_refused_opening_is_told_as_what_the_player_can_mend() {
+        let told = |kind, message| of_opening(&cpal::Error::with_message(kind, message));
+        let refused = "ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'";
+        assert_eq!(
+            told(ErrorKind::BackendError, refused),
+            LoudspeakerError::None
+        );
+        assert_eq!(told(ErrorKind::DeviceBusy, ""), LoudspeakerError::Taken);
+        let other = told(ErrorKind::StreamInvalidated, "odd").to_string();
+        assert!(other.contains("odd"), "{other}");
     }
 }
