@@ -1,6 +1,8 @@
 //! Rounds of drills as a player might play them: made by seed, every turn's oscillations known.
 
 use crate::corpus::Draw;
+use coach::{Count, Drill, Kind, Pace, Place, Rules};
+use std::collections::BTreeMap;
 use tone::{Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 
@@ -68,7 +70,7 @@ pub struct Wish {
 }
 
 /// One finger's turn, as it was played.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TrueTurn {
     /// The finger.
     pub finger: u8,
@@ -82,6 +84,8 @@ pub struct TrueTurn {
     pub cycles: f64,
     /// Time without motion at the change to the next finger.
     pub gap: Option<f64>,
+    /// When each of its whole oscillations ended.
+    pub ends: Vec<f64>,
 }
 
 /// One round: what is played, and what is true of it.
@@ -101,8 +105,60 @@ pub struct Round {
     pub change: Change,
     /// All fingers on the same note.
     pub same_pitch: bool,
+    /// The pace it was asked at; `None`: free.
+    pub pace_hz: Option<f64>,
     /// What the sound suffers from, in words.
     pub what: String,
+}
+
+impl Round {
+    /// The drill that was played.
+    pub fn drill(&self) -> Drill {
+        drill(
+            &self.turns,
+            self.asked,
+            self.pace_hz,
+            matches!(self.change, Change::Stop(_)),
+        )
+    }
+}
+
+/// A transfer over these turns, with the usual rules.
+fn drill(turns: &[TrueTurn], asked: u32, pace_hz: Option<f64>, stop: bool) -> Drill {
+    let hand: BTreeMap<u8, i32> = turns.iter().map(|turn| (turn.finger, turn.midi)).collect();
+    let place = Place {
+        place: String::new(),
+        hand,
+        fingers: turns.iter().map(|turn| turn.finger).collect(),
+    };
+    let pace = pace_hz.map_or(Pace::Free, |hz| {
+        let fits = |n: &&f64| (coach::BPM.0..=coach::BPM.1).contains(&(60.0 * hz / **n));
+        let per_beat = coach::PER_BEAT.iter().find(fits).copied().unwrap_or(1.0);
+        Pace::Beat {
+            bpm: 60.0 * hz / per_beat,
+            per_beat,
+        }
+    });
+    Drill {
+        name: "made".to_owned(),
+        title: "Made".to_owned(),
+        about: String::new(),
+        kind: Kind::Transfer,
+        places: [("cello".to_owned(), place)].into(),
+        count: Count::Oscillations(asked),
+        pace,
+        count_in: 4,
+        join: if stop {
+            coach::Join::Stop
+        } else {
+            coach::Join::Legato
+        },
+        rules: Rules {
+            count_off: Some(0),
+            gap_below: Some(Secs(0.2)),
+            spread_above_best: Some(10.0),
+        },
+    }
 }
 
 /// Plays wishes one after the other, on one string.
@@ -180,7 +236,13 @@ impl<'a> Player<'a> {
                 (2.0 * (from + wish.cycles - 0.25)).round() / 2.0 + 0.25
             }
         };
-        let length = Phase::of(&self.spec, 0, number).map_or(1.0, |phase| phase.when(to).get());
+        let phase = Phase::of(&self.spec, 0, number);
+        let when = |cycles: f64| phase.as_ref().map_or(1.0, |phase| phase.when(cycles).get());
+        let length = when(to);
+        let whole = (to - from + 1e-6).floor() as u32;
+        let ends = (1..=whole)
+            .map(|k| self.time + when(from + f64::from(k)))
+            .collect();
         let notes = &mut self.spec.lines[0].notes;
         notes[number].length = Secs(length);
         let (start, mut end) = (self.time, self.time + length);
@@ -219,6 +281,7 @@ impl<'a> Player<'a> {
             end,
             cycles: to - from,
             gap,
+            ends,
         });
         self.time = end
             + match wish.then {
@@ -274,15 +337,24 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
     };
     let lowest = draw.whole(38, 79);
     // Only a change by the break in the motion, or by the bow, can be told on one note.
-    let kind = draw.whole(0, 9);
+    let kind = draw.whole(0, 10);
     let gap = draw.even(0.15, 0.6);
     let gap_is_seen = gap * rate_hz > 1.0;
     let (change, same_pitch) = match kind {
         0..=4 => (Change::Through, false),
         5..=7 => (Change::Gap(gap), false),
         8 => (Change::Stop(gap), draw.yes()),
+        // One note through, told apart by the beat that the player keeps to.
+        9 => (Change::Through, true),
         _ if gap_is_seen => (Change::Gap(gap), true),
         _ => (Change::Gap(gap), false),
+    };
+    let to_the_beat = same_pitch && change == Change::Through;
+    let uneven = uneven && !to_the_beat;
+    let pace_hz = if to_the_beat {
+        Some(rate_hz)
+    } else {
+        draw.yes().then(|| rate_hz * draw.even(0.9, 1.1))
     };
     let hand = if same_pitch {
         [lowest; 4]
@@ -293,11 +365,13 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
     for (number, &finger) in order.iter().enumerate() {
         // One finger in ten miscounts.
         let miscount = match player.draw.whole(0, 19) {
+            _ if to_the_beat => 0.0,
             0 => 1.0,
             1 if asked > 1 => -1.0,
             _ => 0.0,
         };
         let off = player.draw.even(-OFF_COUNT, OFF_COUNT);
+        let off = if to_the_beat { 0.0 } else { off };
         let then = match change {
             Change::Gap(_) => Change::Gap(player.draw.even(0.8, 1.25) * gap),
             Change::Stop(_) => Change::Stop(player.draw.even(0.8, 1.25) * gap),
@@ -338,12 +412,153 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
         width,
         change,
         same_pitch,
+        pace_hz,
         what: format!(
             "{}{}{}",
             if uneven { "uneven " } else { "" },
             if jerky { "jerky " } else { "" },
             if room { "room" } else { "" }
         ),
+    }
+}
+
+/// What a player does wrong in a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// The motion stops at one change, for 0.3 to 0.6 s.
+    Gap,
+    /// One finger lies 15 to 30 cents above the others.
+    Sharp,
+    /// One finger starts low and rises by 20 to 35 cents within its turn.
+    FlatStart,
+    /// One finger moves unevenly, and in a shape that is no sine.
+    Jerk,
+    /// From round to round the width falls to a half and the beat becomes uneven.
+    Tiring,
+}
+
+impl Fault {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::Gap,
+        Self::Sharp,
+        Self::FlatStart,
+        Self::Jerk,
+        Self::Tiring,
+    ];
+}
+
+/// Rounds of one sitting, one after the other in one sound.
+#[derive(Clone, Debug)]
+pub struct Sitting {
+    /// The sound.
+    pub spec: Spec,
+    /// The drill.
+    pub drill: Drill,
+    /// Rounds in it.
+    pub rounds: usize,
+}
+
+/// Rounds of a sitting in which tiring can show, and silence between them, in seconds.
+const SITTING: usize = 5;
+const BETWEEN_SECS: f64 = 2.5;
+
+/// `count` sittings with one fault, or with none: 3.5 to 7 Hz, 20 to 70 cents, a player whose periods vary
+/// by 4 % and widths by 6 %, whose fingers lie within 3 cents and whose motion may rest up to 0.12 s at a
+/// change; 30 dB. Five rounds each where the fault is tiring or `long` is asked for, one otherwise.
+pub fn sittings(seed: u64, fault: Option<Fault>, long: bool, count: usize) -> Vec<Sitting> {
+    let mut draw = Draw::new(seed, &format!("drill fault {fault:?} {long}"));
+    (0..count)
+        .map(|index| sitting(&mut draw, index, fault, long))
+        .collect()
+}
+
+fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> Sitting {
+    let order = ORDERS[1 + index % (ORDERS.len() - 1)];
+    let (rate_hz, width) = (draw.even(3.5, 7.0), draw.even(20.0, 70.0));
+    let asked = draw.whole(4, 8);
+    let lowest = draw.whole(38, 79);
+    let hand = hand(draw, lowest);
+    let mut own: Vec<u8> = order.to_vec();
+    own.sort_unstable();
+    own.dedup();
+    // The finger, and the change, that go wrong.
+    let wrong = own[draw.whole(0, own.len() as i32 - 1) as usize];
+    // Of two fingers nobody can say which is right: there the later learnt one is wrong.
+    let wrong = match (fault, own.len()) {
+        (Some(Fault::Sharp), 2) => own[1],
+        _ => wrong,
+    };
+    let wrong_change = draw.whole(0, order.len() as i32 - 2) as usize;
+    let (much, skew) = (draw.even(0.0, 1.0), draw.yes());
+    let beside = own
+        .iter()
+        .map(|_| draw.even(-3.0, 3.0))
+        .collect::<Vec<f64>>();
+    let rounds = if long || fault == Some(Fault::Tiring) {
+        SITTING
+    } else {
+        1
+    };
+    let mut player = Player::new(draw, 30.0);
+    for round in 0..rounds {
+        let tired = if fault == Some(Fault::Tiring) {
+            round as f64 / (SITTING - 1) as f64
+        } else {
+            0.0
+        };
+        for (number, &finger) in order.iter().enumerate() {
+            let it = finger == wrong;
+            let place = own.iter().position(|f| *f == finger).unwrap_or(0);
+            let jerky = it && fault == Some(Fault::Jerk);
+            let last = number + 1 == order.len();
+            let short = player.draw.even(-0.12, 0.12);
+            let then = match fault {
+                _ if last => Change::Stop(0.0),
+                Some(Fault::Gap) if number == wrong_change => Change::Gap(0.3 + 0.3 * much),
+                _ if short > 0.02 => Change::Gap(short),
+                _ => Change::Through,
+            };
+            let sharp = if it && fault == Some(Fault::Sharp) {
+                15.0 + 15.0 * much
+            } else {
+                0.0
+            };
+            let low = if it && fault == Some(Fault::FlatStart) {
+                20.0 + 15.0 * much
+            } else {
+                0.0
+            };
+            player.play(&Wish {
+                finger,
+                midi: hand[usize::from(finger) - 1],
+                beside: beside[place] + sharp,
+                rate_hz,
+                width: width * (1.0 - 0.5 * tired),
+                jitter_pct: if jerky {
+                    (22.0 + 6.0 * much, 25.0)
+                } else {
+                    (4.0 + 12.0 * tired, 6.0 + 12.0 * tired)
+                },
+                shape: match (jerky, skew) {
+                    (false, _) => Shape::Sine,
+                    (true, true) => Shape::Skewed(0.25),
+                    (true, false) => Shape::Flattened(2.5),
+                },
+                rise: low,
+                cycles: f64::from(asked),
+                then,
+            });
+        }
+        player.rest(BETWEEN_SECS);
+    }
+    let (spec, turns) = player.done();
+    let round = &turns[..order.len()];
+    let pace_hz = (index % 2 == 0).then_some(rate_hz);
+    Sitting {
+        drill: drill(round, asked as u32, pace_hz, false),
+        spec,
+        rounds,
     }
 }
 

@@ -4,6 +4,7 @@
 //! the call makes no sense. `--list` adds a line per note of the main corpus. Quick runs have fewer notes a cell than the bars ask for.
 
 mod delay;
+mod drills;
 mod frames;
 mod live;
 mod notes;
@@ -26,7 +27,9 @@ const THREADS: usize = 2;
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 6] = ["widths", "frames", "straight", "live", "notes", "delay"];
+const SECTIONS: [&str; 7] = [
+    "widths", "frames", "straight", "live", "notes", "delay", "drills",
+];
 
 /// What was asked for.
 struct Run {
@@ -116,6 +119,9 @@ fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("delay") {
         delay::measure(run, &mut sheet)?;
+    }
+    if wanted("drills") {
+        drills::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }

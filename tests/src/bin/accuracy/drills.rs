@@ -1,0 +1,410 @@
+//! Drills: oscillations counted finger by finger, gaps at the changes, live counts, faults found.
+
+use crate::Run;
+use crate::sheet::{Sheet, number};
+use coach::{Care, FindingKind, Judged, Practice};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+use tone::{Spec, SpecError};
+use tuning::Tuning;
+use vibrato::{Ear, Settings};
+use whole_chain::drill_corpus::{Change, Fault, Round, counted_rounds, sittings};
+use whole_chain::scoring::quantile;
+
+/// Rounds that are counted; the bar asks for 400.
+const ROUNDS: usize = 420;
+/// Sittings a fault.
+const SITTINGS: usize = 60;
+/// Bars: turns counted exactly, in percent; gaps, in ms.
+const EXACT_PCT: f64 = 99.0;
+const GAP_MS: f64 = 30.0;
+const GAP_MEDIAN_MS: f64 = 10.0;
+/// Gaps are told apart by the rate of the motion, in Hz: real vibrato lies above.
+const REAL_HZ: f64 = 3.5;
+/// Faults found and wrongly found, in percent.
+const FOUND_PCT: f64 = 95.0;
+const FALSE_PCT: f64 = 3.0;
+/// Lines reached by what is known to miss its bar.
+const EXACT_HELD_PCT: f64 = 96.0;
+const GAP_HELD_MS: f64 = 400.0;
+/// Samples between two looks at the live count: 20 ms, a frame of a screen or so.
+const LOOK: usize = 960;
+
+/// What became of one round.
+#[derive(Default)]
+struct Outcome {
+    /// Turns; those counted exactly; those off by more than one.
+    turns: usize,
+    exact: usize,
+    far: usize,
+    /// The turns were not told apart.
+    torn: bool,
+    /// Errors of gaps, in ms.
+    gaps: Vec<f64>,
+    /// Changes without a gap, and those in which one was told of 0.15 s or more.
+    through: usize,
+    false_gaps: usize,
+    /// Turns whose last live count is the final one.
+    live_agrees: usize,
+    /// From the end of an oscillation until it was counted, in its own periods.
+    late: Vec<f64>,
+    /// What went wrong, in words.
+    wrong: String,
+}
+
+fn practice_of(drill: &coach::Drill) -> Option<Practice> {
+    let place = drill.place(None)?.clone();
+    Some(Practice::new(
+        drill.clone(),
+        place,
+        Tuning::default(),
+        Care::default(),
+    ))
+}
+
+/// Plays and judges `spec`, looking at the live count on the way.
+fn judge(
+    spec: &Spec,
+    drill: &coach::Drill,
+    mut look: impl FnMut(f64, &Practice),
+) -> Result<Vec<Judged>, SpecError> {
+    let sound = spec.render()?;
+    let Some(mut practice) = practice_of(drill) else {
+        return Ok(Vec::new());
+    };
+    let mut ear = Ear::new(Settings::default());
+    let mut pushed = 0;
+    for block in sound.samples.chunks(LOOK) {
+        ear.hear(block, |event, ear| {
+            practice.hear(&event, ear.note());
+        });
+        pushed += block.len();
+        look(pushed as f64 / f64::from(sound.sample_rate_hz), &practice);
+    }
+    ear.finish();
+    while let Some(event) = ear.poll() {
+        practice.hear(&event, ear.note());
+    }
+    practice.finish();
+    Ok(practice.done().to_vec())
+}
+
+fn outcome(round: &Round) -> Result<Outcome, SpecError> {
+    let mut live: Vec<u32> = Vec::new();
+    let mut told: Vec<Vec<f64>> = vec![Vec::new(); round.turns.len()];
+    let judged = judge(&round.spec, &round.drill(), |time, practice| {
+        if !practice.under_way() {
+            return;
+        }
+        live = practice.now().counts;
+        for (turn, count) in live.iter().enumerate().take(told.len()) {
+            while told[turn].len() < *count as usize {
+                told[turn].push(time);
+            }
+        }
+    })?;
+    let mut outcome = Outcome {
+        turns: round.turns.len(),
+        ..Outcome::default()
+    };
+    let Some(judged) = judged.first().filter(|_| judged.len() == 1) else {
+        outcome.torn = true;
+        outcome.wrong = format!("{} rounds", judged.len());
+        return Ok(outcome);
+    };
+    let stops = matches!(round.change, Change::Stop(_));
+    let near = |a: f64, b: f64| (a - b).abs() < 0.25;
+    let told_apart = judged.turns.len() == round.turns.len()
+        && (round.same_pitch
+            || stops
+            || judged
+                .turns
+                .iter()
+                .zip(&round.turns)
+                .all(|(h, t)| near(h.start.get(), t.start)));
+    if !told_apart {
+        outcome.torn = true;
+        outcome.wrong = format!("{} turns", judged.turns.len());
+        return Ok(outcome);
+    }
+    for (index, (heard, truth)) in judged.turns.iter().zip(&round.turns).enumerate() {
+        let off = i64::from(heard.made) - truth.cycles.round() as i64;
+        outcome.exact += usize::from(off == 0);
+        outcome.far += usize::from(off.abs() > 1);
+        if off != 0 {
+            outcome.wrong += &format!(" {index}: {:.2} not {:.2}", heard.made_cycles, truth.cycles);
+        }
+        outcome.live_agrees += usize::from(live.get(index) == Some(&heard.made));
+        if index + 1 < round.turns.len() {
+            let gap = heard.gap.map_or(0.0, tuning::Secs::get);
+            match truth.gap {
+                Some(truth) => outcome.gaps.push(1_000.0 * (gap - truth)),
+                None => {
+                    outcome.through += 1;
+                    outcome.false_gaps += usize::from(gap >= 0.15);
+                }
+            }
+        }
+        if off == 0 {
+            let starts = std::iter::once(truth.start).chain(truth.ends.iter().copied());
+            for (k, (start, end)) in starts.zip(&truth.ends).enumerate() {
+                if let Some(told) = told[index].get(k) {
+                    outcome.late.push((told - end) / (end - start));
+                }
+            }
+        }
+    }
+    Ok(outcome)
+}
+
+/// Does `work` for all `items` on two threads; the order stays.
+fn on_threads<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    let next = AtomicUsize::new(0);
+    let (sender, receiver) = mpsc::channel();
+    std::thread::scope(|scope| {
+        for _ in 0..crate::THREADS {
+            let (sender, next, work) = (sender.clone(), &next, &work);
+            scope.spawn(move || {
+                while let Some((index, item)) = {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    items.get(index).map(|item| (index, item))
+                } {
+                    if sender.send((index, work(item))).is_err() {
+                        break;
+                    }
+                }
+            });
+        }
+        drop(sender);
+    });
+    let mut all: Vec<(usize, R)> = receiver.iter().collect();
+    all.sort_by_key(|(index, _)| *index);
+    all.into_iter().map(|(_, result)| result).collect()
+}
+
+fn share(part: usize, of: usize) -> f64 {
+    100.0 * part as f64 / of.max(1) as f64
+}
+
+fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+    sheet.head(
+        "7 Drills counted: 0.5 to 8 Hz, 8 to 120 c, uneven, jerky, 25 dB, rooms of T60 0.8 s",
+    );
+    let rounds = counted_rounds(run.seed, run.count(ROUNDS));
+    let outcomes: Result<Vec<Outcome>, SpecError> =
+        on_threads(&rounds, outcome).into_iter().collect();
+    let outcomes = outcomes?;
+    if run.list {
+        for (index, (round, outcome)) in rounds.iter().zip(&outcomes).enumerate() {
+            if !outcome.wrong.is_empty() {
+                println!(
+                    "    {index} {:?} {} {:.2} Hz {:.0} c same {} paced {}:{}",
+                    round.change,
+                    round.what,
+                    round.rate_hz,
+                    round.width,
+                    round.same_pitch,
+                    round.pace_hz.is_some(),
+                    outcome.wrong
+                );
+            }
+        }
+    }
+    let sum = |of: &dyn Fn(&Outcome) -> usize| outcomes.iter().map(of).sum::<usize>();
+    let turns = sum(&|o| o.turns);
+    let torn = sum(&|o| usize::from(o.torn));
+    sheet.tell(
+        &format!("rounds whose turns are not told apart, of {}", rounds.len()),
+        &torn.to_string(),
+    );
+    for (name, low, high) in [
+        ("8 to 16 c wide", 0.0, 16.0),
+        ("16 to 120 c wide", 16.0, 999.0),
+    ] {
+        let within = || {
+            rounds
+                .iter()
+                .zip(&outcomes)
+                .filter(|(r, _)| (low..high).contains(&r.width))
+        };
+        let (all, exact) = within().fold((0, 0), |s, (_, o)| (s.0 + o.turns, s.1 + o.exact));
+        sheet.tell(
+            &format!("{name}: exact of {all} turns"),
+            &number(Some(share(exact, all)), "%"),
+        );
+    }
+    let exact = share(sum(&|o| o.exact), turns);
+    sheet.judge_known(
+        &format!("exact count, of {turns} turns"),
+        &number(Some(exact), "%"),
+        &format!("at least {EXACT_PCT} %"),
+        (exact >= EXACT_PCT, exact >= EXACT_HELD_PCT),
+        "narrow motions in noise: the last half oscillation before the bow leaves can be lost",
+    );
+    let far = sum(&|o| o.far);
+    sheet.judge("off by more than one", &far.to_string(), "none", far == 0);
+    let gaps = |low: f64, high: f64| -> Vec<f64> {
+        let within = rounds
+            .iter()
+            .zip(&outcomes)
+            .filter(|(r, _)| (low..high).contains(&r.rate_hz));
+        within
+            .flat_map(|(_, o)| o.gaps.iter().map(|gap| gap.abs()))
+            .collect()
+    };
+    for (low, high) in [(0.0, 1.0), (1.0, 2.0), (2.0, REAL_HZ), (REAL_HZ, 99.0)] {
+        let errors = gaps(low, high);
+        let near = errors.iter().filter(|e| **e <= GAP_MS).count();
+        sheet.tell(
+            &format!(
+                "gaps at {low} to {high} Hz, {}: median, within {GAP_MS} ms",
+                errors.len()
+            ),
+            &format!(
+                "{}, {:.0} %",
+                number(quantile(&errors, 0.5), "ms"),
+                share(near, errors.len())
+            ),
+        );
+    }
+    let real = gaps(REAL_HZ, 99.0);
+    sheet.at_most(
+        &format!("gaps at {REAL_HZ} Hz and more: median error"),
+        quantile(&real, 0.5),
+        "ms",
+        GAP_MEDIAN_MS,
+    );
+    sheet.at_most(
+        &format!("gaps at {REAL_HZ} Hz and more: error, p95"),
+        quantile(&real, 0.95),
+        "ms",
+        GAP_MS,
+    );
+    let all = gaps(0.0, 99.0);
+    let why = "below 3 Hz a motion leaves its rest more slowly than that";
+    for (what, share, most, held) in [
+        ("gaps at all rates: median error", 0.5, GAP_MEDIAN_MS, 25.0),
+        ("gaps at all rates: error, p95", 0.95, GAP_MS, GAP_HELD_MS),
+    ] {
+        let value = quantile(&all, share);
+        let under = |most: f64| value.is_some_and(|value| value <= most);
+        let bar = format!("at most {most} ms");
+        sheet.judge_known(
+            what,
+            &number(value, "ms"),
+            &bar,
+            (under(most), under(held)),
+            why,
+        );
+    }
+    sheet.tell(
+        &format!("gaps told where there is none, of {}", sum(&|o| o.through)),
+        &sum(&|o| o.false_gaps).to_string(),
+    );
+
+    sheet.head("7 Drills counted live");
+    let told_apart: usize = outcomes.iter().filter(|o| !o.torn).map(|o| o.turns).sum();
+    let agree = share(sum(&|o| o.live_agrees), told_apart);
+    sheet.at_least("last live count is the final one", Some(agree), "%", 100.0);
+    let late: Vec<f64> = outcomes
+        .iter()
+        .flat_map(|o| o.late.iter().copied())
+        .collect();
+    sheet.tell(
+        "counted after its end, median",
+        &number(quantile(&late, 0.5), "periods"),
+    );
+    let soon = share(
+        late.iter().filter(|late| late.abs() <= 1.0).count(),
+        late.len(),
+    );
+    sheet.judge_known(
+        &format!("counted within a period of its end, of {}", late.len()),
+        &number(Some(soon), "%"),
+        "100 %",
+        (soon >= 100.0, soon >= 90.0),
+        "at a free pace the first one waits until a rate is known",
+    );
+    Ok(())
+}
+
+/// The kinds of finding that name a fault.
+fn names(fault: Fault) -> FindingKind {
+    match fault {
+        Fault::Gap => FindingKind::Gap,
+        Fault::Sharp => FindingKind::Sharp,
+        Fault::FlatStart => FindingKind::FlatStart,
+        Fault::Jerk => FindingKind::Jerk,
+        Fault::Tiring => FindingKind::Tiring,
+    }
+}
+
+fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+    sheet.head("7 Faults found in drills");
+    let mut groups = vec![(None, false)];
+    groups.push((None, true));
+    groups.extend(Fault::ALL.map(|fault| (Some(fault), false)));
+    // For each group its fault and, of each sitting, the kinds that were found.
+    let mut found: Vec<(Option<Fault>, Vec<Vec<FindingKind>>)> = Vec::new();
+    for (fault, long) in groups {
+        let made = sittings(run.seed, fault, long, run.count(SITTINGS));
+        let kinds = on_threads(&made, |sitting| {
+            let rounds = judge(&sitting.spec, &sitting.drill, |_, _| {})?;
+            let kinds = rounds
+                .iter()
+                .flat_map(|round| round.findings.iter().map(|f| f.kind));
+            Ok::<Vec<FindingKind>, SpecError>(kinds.collect())
+        });
+        found.push((fault, kinds.into_iter().collect::<Result<_, _>>()?));
+    }
+    let heads: Vec<String> = Fault::ALL
+        .iter()
+        .map(|f| names(*f).name().to_owned())
+        .collect();
+    println!(
+        "  sittings in which each is found, of {}: {}",
+        run.count(SITTINGS),
+        heads.join(", ")
+    );
+    for (fault, kinds) in &found {
+        let of = |kind: FindingKind| kinds.iter().filter(|k| k.contains(&kind)).count();
+        let row: Vec<String> = Fault::ALL
+            .iter()
+            .map(|f| format!("{:>6}", of(names(*f))))
+            .collect();
+        let name = fault.map_or_else(|| "none".to_owned(), |fault| format!("{fault:?}"));
+        println!("    {name:<10} {}", row.join(""));
+    }
+    for fault in Fault::ALL {
+        let kind = names(fault);
+        let count = |with: bool| {
+            let groups = found.iter().filter(|(of, _)| (*of == Some(fault)) == with);
+            groups
+                .flat_map(|(_, kinds)| kinds)
+                .fold((0, 0), |(hit, all), kinds| {
+                    (hit + usize::from(kinds.contains(&kind)), all + 1)
+                })
+        };
+        let ((hit, with), (wrong, without)) = (count(true), count(false));
+        let name = kind.name();
+        sheet.at_least(
+            &format!("{name}: found, of {with}"),
+            Some(share(hit, with)),
+            "%",
+            FOUND_PCT,
+        );
+        sheet.at_most(
+            &format!("{name}: found where it is not, of {without}"),
+            Some(share(wrong, without)),
+            "%",
+            FALSE_PCT,
+        );
+    }
+    Ok(())
+}
+
+/// Section 7 of the figures.
+pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+    count_section(run, sheet)?;
+    fault_section(run, sheet)
+}
