@@ -11,10 +11,13 @@ const CLICK_SECS: f64 = 0.012;
 const CLICK_DB: f64 = -20.0;
 const STRESS_DB: f64 = -14.0;
 
+/// Slowest and fastest, in beats per minute.
+const BPM: (f64, f64) = (20.0, 208.0);
+
 /// How it is to beat.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BeatWish {
-    /// Beats per minute, above 0.
+    /// Beats per minute, 20 to 208; others count as the nearest of these.
     pub bpm: f64,
     /// Each so manyth beat is stressed; 1 or 0 stresses none.
     pub bar: u32,
@@ -31,17 +34,20 @@ pub struct Beaten {
     pub place: u32,
 }
 
-/// A metronome. A change of tempo holds from the next beat on; beats are counted from the first one by
-/// exact arithmetic, so that no rounding adds up.
+/// A metronome. The first beat comes at once, a change holds from the next beat on. Beats are counted by
+/// exact arithmetic from the first one of a tempo, so that no rounding adds up.
 #[derive(Clone, Debug)]
 pub struct Beat {
     rate_hz: f64,
     wish: Option<BeatWish>,
     /// The next sample of the stream.
     now: u64,
-    /// Where beats are counted from, and how many of them there were since.
+    /// Where beats of this tempo are counted from, in samples; how many there were since.
     origin: f64,
     beats: u64,
+    bpm: f64,
+    /// The sample of the next beat, and its place in the bar.
+    next: u64,
     place: u32,
     /// The beat that is sounding, and whether it is stressed.
     click: Option<(u64, bool)>,
@@ -56,50 +62,30 @@ impl Beat {
             now: 0,
             origin: 0.0,
             beats: 0,
+            bpm: BPM.0,
+            next: 0,
             place: 0,
             click: None,
         }
     }
 
-    /// From now on it beats like this, or not at all. The first beat comes at once.
+    /// From now on it beats like this, or not at all. A tempo that is not a number is none.
     pub fn set(&mut self, wish: Option<BeatWish>) {
-        match (self.wish, wish) {
-            (None, Some(_)) => {
-                (self.origin, self.beats, self.place) = (self.now as f64, 0, 0);
-            }
-            (Some(before), Some(after)) if before.bpm != after.bpm && self.beats > 0 => {
-                // The beat before this one is where the new tempo counts from.
-                let last = self.due(before, self.beats - 1);
-                (self.origin, self.beats) = (last, 1);
-                if self.due(after, 1) < self.now as f64 {
-                    (self.origin, self.beats) = (self.now as f64, 0);
-                }
-            }
-            _ => {}
+        let wish = wish.filter(|wish| !wish.bpm.is_nan());
+        if self.wish.is_none() {
+            (self.next, self.place) = (self.now, 0);
+            (self.origin, self.beats) = (self.now as f64, 0);
         }
         self.wish = wish;
-    }
-
-    /// Where the beat of this number lies, in samples.
-    fn due(&self, wish: BeatWish, beat: u64) -> f64 {
-        self.origin + beat as f64 * 60.0 * self.rate_hz / wish.bpm
     }
 
     /// Adds its next samples to `out`, and tells the beats that begin in them.
     pub fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(Beaten)) {
         for sample in out {
             if let Some(wish) = self.wish
-                && self.now as f64 >= self.due(wish, self.beats).round()
+                && self.now >= self.next
             {
-                self.beats += 1;
-                tell(Beaten {
-                    sample: self.now,
-                    place: self.place,
-                });
-                if wish.audible {
-                    self.click = Some((self.now, wish.bar > 1 && self.place == 0));
-                }
-                self.place = (self.place + 1) % wish.bar.max(1);
+                tell(self.beat(wish));
             }
             if let Some((start, stressed)) = self.click {
                 let secs = (self.now - start) as f64 / self.rate_hz;
@@ -113,15 +99,43 @@ impl Beat {
         }
     }
 
+    /// Begins a beat now, and says when the next one is due.
+    fn beat(&mut self, wish: BeatWish) -> Beaten {
+        let bpm = wish.bpm.clamp(BPM.0, BPM.1);
+        if bpm != self.bpm {
+            self.origin = self.due(self.beats);
+            (self.bpm, self.beats) = (bpm, 0);
+        }
+        let place = if self.place < wish.bar { self.place } else { 0 };
+        if wish.audible {
+            self.click = Some((self.now, wish.bar > 1 && place == 0));
+        }
+        self.beats += 1;
+        self.next = self.due(self.beats).round() as u64;
+        self.place = place + 1;
+        Beaten {
+            sample: self.now,
+            place,
+        }
+    }
+
+    /// Where the beat of this number lies in the present tempo, in samples.
+    fn due(&self, beat: u64) -> f64 {
+        self.origin + beat as f64 * 60.0 * self.rate_hz / self.bpm
+    }
+
     /// So many samples pass unplayed; beats that would have begun in them are told.
     pub fn pass(&mut self, samples: u64, mut tell: impl FnMut(Beaten)) {
-        let mut unheard = [0.0; 64];
-        let mut left = samples;
-        while left > 0 {
-            let count = left.min(unheard.len() as u64) as usize;
-            self.add(&mut unheard[..count], &mut tell);
-            left -= count as u64;
+        let end = self.now + samples;
+        self.click = None;
+        while let Some(wish) = self.wish
+            && self.next < end
+        {
+            self.now = self.next;
+            tell(self.beat(wish));
+            self.click = None;
         }
+        self.now = end;
     }
 
     /// Neither beats nor sounds.
@@ -188,11 +202,67 @@ mod tests {
         beat.set(wish(60.0));
         let (_, before) = run(&mut beat, 100_000);
         assert_eq!(before.len(), 3);
+        beat.set(wish(97.0));
         beat.set(wish(120.0));
         let (_, after) = run(&mut beat, 100_000);
-        // The third beat fell on 96 000; half a second later comes the fourth.
-        assert_eq!(after[0].sample, 96_000 + 24_000);
-        assert_eq!(after[1].sample, 96_000 + 48_000);
+        // The beat that was due at 144 000 comes then, and half a second later the next.
+        let samples: Vec<u64> = after.iter().map(|beaten| beaten.sample).collect();
+        assert_eq!(samples, [144_000, 168_000, 192_000]);
+        assert_eq!(after[0].place, 0, "the bar goes on");
+    }
+
+    #[test]
+    fn a_tempo_that_changes_at_each_beat_loses_no_fraction_of_a_sample() {
+        let mut beat = Beat::new(RATE_HZ);
+        let mut due = 0.0;
+        let mut out = vec![0.0; 512];
+        for round in 0..2_000 {
+            let bpm = if round % 2 == 0 { 61.0 } else { 97.0 };
+            beat.set(wish(bpm));
+            let mut begun = None;
+            while begun.is_none() {
+                beat.add(&mut out, |beaten| begun = Some(beaten.sample));
+            }
+            let begun = begun.expect("it goes on until there is one") as f64;
+            assert!((begun - due).abs() <= 0.5, "beat {round}: {begun}, {due}");
+            due += 60.0 * f64::from(RATE_HZ) / bpm;
+        }
+    }
+
+    #[test]
+    fn a_bar_that_is_made_shorter_begins_anew() {
+        let mut beat = Beat::new(RATE_HZ);
+        let of = |bar| wish(60.0).map(|wish| BeatWish { bar, ..wish });
+        beat.set(of(4));
+        run(&mut beat, 3 * 48_000);
+        beat.set(of(2));
+        let (_, beats) = run(&mut beat, 4 * 48_000);
+        let places: Vec<u32> = beats.iter().map(|beaten| beaten.place).collect();
+        assert_eq!(places, [0, 1, 0, 1]);
+    }
+
+    #[test]
+    fn what_passes_unplayed_keeps_the_beats_in_place() {
+        let mut beat = Beat::new(RATE_HZ);
+        beat.set(wish(97.0));
+        run(&mut beat, 48_000);
+        let mut told = Vec::new();
+        beat.pass(48_000 * 600 - 48_000, |beaten| told.push(beaten));
+        assert_eq!(told.len(), 970 - 2);
+        let (out, beats) = run(&mut beat, 48_000);
+        assert_eq!(beats[0].sample, 48_000 * 600);
+        assert!(out.iter().any(|s| *s != 0.0), "and sounds again");
+    }
+
+    #[test]
+    fn a_tempo_beyond_reason_does_no_harm() {
+        for bpm in [0.0, -7.0, f64::NAN, f64::INFINITY, 1e300, 1e-300] {
+            let mut beat = Beat::new(RATE_HZ);
+            beat.set(wish(bpm));
+            let (out, beats) = run(&mut beat, 480_000);
+            assert!(out.iter().all(|s| s.abs() < 0.3));
+            assert!(beats.len() <= 35, "{bpm}: {} beats in 10 s", beats.len());
+        }
     }
 
     #[test]
