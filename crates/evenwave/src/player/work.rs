@@ -1,0 +1,593 @@
+//! What the player thread does at each look: it keeps the loudspeaker, feeds it, and tells the beats.
+
+use std::collections::VecDeque;
+use std::time::{Duration, Instant};
+
+use sound::{OutputClock, Playback, Sink};
+use tone::Beaten;
+
+use super::mixer::Mixer;
+use super::{Playing, Told};
+
+/// So much sound waits for the device: enough for a busy machine, and soon changed.
+const QUEUE_SECS: f64 = 0.06;
+/// Samples made at a time.
+const BLOCK: usize = 240;
+/// A device whose clock does not settle in so long is believed as it is.
+const SETTLING: Duration = Duration::from_millis(500);
+/// The rate at which beats are counted before a loudspeaker has told its own.
+const SILENT_RATE_HZ: u32 = 48_000;
+
+/// The work of the player thread; `T` tells the window.
+pub struct Work<S, T> {
+    tell: T,
+    wish: Playing,
+    playback: Playback<S>,
+    mixer: Mixer,
+    fed: Option<Fed>,
+    /// Beats made whose instant has not been told, with the place of the stream they sound at.
+    beats: VecDeque<(i64, Beaten)>,
+    /// Where nothing plays: a sample of the mixer's and when it would sound.
+    unheard: Option<(u64, Instant)>,
+    trouble: Option<String>,
+}
+
+/// How an open loudspeaker is fed.
+struct Fed {
+    clock: OutputClock,
+    opened: Instant,
+    /// Places given so far: samples, and silence the device put in where none waited.
+    played: u64,
+    starved: u64,
+    begun: bool,
+}
+
+impl Fed {
+    fn next_place(&self) -> i64 {
+        (self.played + self.starved) as i64
+    }
+}
+
+impl<S: Sink, T: Fn(Told)> Work<S, T> {
+    /// Nothing is to sound yet.
+    pub fn new(tell: T) -> Self {
+        Self {
+            tell,
+            wish: Playing::default(),
+            playback: Playback::of(None),
+            mixer: Mixer::new(SILENT_RATE_HZ),
+            fed: None,
+            beats: VecDeque::with_capacity(64),
+            unheard: None,
+            trouble: None,
+        }
+    }
+
+    /// From now on this is to sound, and nothing else.
+    pub fn wish(&mut self, wish: Playing) {
+        self.playback.choose(wish.loudspeaker.clone());
+        self.mixer.set(&wish);
+        self.wish = wish;
+    }
+
+    /// From now on nothing is to sound.
+    pub fn hush(&mut self) {
+        self.wish(Playing {
+            loudspeaker: self.wish.loudspeaker.clone(),
+            ..Playing::default()
+        });
+    }
+
+    /// There is nothing to do until the next wish.
+    pub fn is_at_rest(&mut self) -> bool {
+        self.mixer.is_silent() && self.playback.sink().is_none() && self.trouble.is_none()
+    }
+
+    /// All that was to sound has sounded.
+    pub fn is_played_out(&mut self) -> bool {
+        match self.playback.sink() {
+            Some(sink) => self.mixer.is_silent() && sink.waiting() == 0,
+            None => true,
+        }
+    }
+
+    /// One look, at `now`.
+    pub fn step(&mut self, now: Instant) {
+        let kept = self.playback.poll(now, !self.mixer.is_silent());
+        if kept.changed {
+            let status = self.playback.status();
+            let trouble = status.is_trouble().then(|| status.to_string());
+            if trouble != self.trouble {
+                self.trouble.clone_from(&trouble);
+                (self.tell)(Told::Loudspeaker(trouble));
+            }
+        }
+        if kept.opened {
+            self.begin(now);
+        }
+        if self.playback.sink().is_some() {
+            self.feed(now);
+        } else {
+            self.pass_unheard(now);
+        }
+    }
+
+    /// A loudspeaker was opened.
+    fn begin(&mut self, now: Instant) {
+        let Some(sink) = self.playback.sink() else {
+            return;
+        };
+        let rate_hz = sink.sample_rate_hz();
+        if rate_hz != self.mixer.rate_hz() {
+            self.mixer = Mixer::new(rate_hz);
+            self.mixer.set(&self.wish);
+            self.beats.clear();
+        }
+        self.fed = Some(Fed {
+            clock: OutputClock::new(rate_hz, now),
+            opened: now,
+            played: 0,
+            starved: 0,
+            begun: false,
+        });
+        self.unheard = None;
+    }
+
+    /// Makes as much sound as is wanted now, and tells the beats in it.
+    fn feed(&mut self, now: Instant) {
+        let (Some(sink), Some(fed)) = (self.playback.sink(), &mut self.fed) else {
+            return;
+        };
+        let beats = &mut self.beats;
+        let position = sink.position();
+        let mut lost = fed.clock.follow(position);
+        let starved = sink.starved();
+        lost += starved - fed.starved;
+        if fed.begun && lost > 0 {
+            // What sounds later than it was made for: the beats leave it out, and so stay on the beat.
+            let first = fed.next_place() - self.mixer.now() as i64;
+            self.mixer.pass(lost, |beaten| {
+                beats.push_back((first + beaten.sample as i64, beaten));
+            });
+        }
+        fed.starved = starved;
+        let late = now.saturating_duration_since(fed.opened) >= SETTLING;
+        fed.begun |= fed.clock.is_settled() || late && position.is_some();
+        let queue = (QUEUE_SECS * f64::from(self.mixer.rate_hz())) as usize;
+        while sink.waiting() < queue {
+            let mut block = [0.0; BLOCK];
+            if fed.begun {
+                let first = fed.next_place() - self.mixer.now() as i64;
+                self.mixer.fill(&mut block, |beaten| {
+                    beats.push_back((first + beaten.sample as i64, beaten));
+                });
+            }
+            fed.played += BLOCK as u64;
+            if sink.play(&block) < BLOCK {
+                break;
+            }
+        }
+        let known = |place: i64| {
+            fed.clock.sounds_at(place).or_else(|| {
+                let (known, at) = position?;
+                Some(moved(
+                    at,
+                    (place - known as i64) as f64 / f64::from(self.mixer.rate_hz()),
+                ))
+            })
+        };
+        while let Some(&(place, beaten)) = beats.front() {
+            let Some(at) = known(place) else { break };
+            beats.pop_front();
+            (self.tell)(Told::Beat {
+                place: beaten.place,
+                at,
+            });
+        }
+    }
+
+    /// Nobody hears it: the beats go on by the clock, and the drone waits.
+    fn pass_unheard(&mut self, now: Instant) {
+        if self.fed.take().is_some() {
+            self.beats.clear();
+        }
+        self.mixer.cut_drone(&self.wish);
+        if self.wish.beat.is_none() {
+            self.unheard = None;
+            // A click that was cut off is over.
+            self.mixer.pass(BLOCK as u64, |_| {});
+            return;
+        }
+        let rate = f64::from(self.mixer.rate_hz());
+        let (first, begun) = *self.unheard.get_or_insert((self.mixer.now(), now));
+        let passed = now.saturating_duration_since(begun).as_secs_f64() + QUEUE_SECS;
+        let due = first + (passed * rate) as u64;
+        let tell = &self.tell;
+        self.mixer
+            .pass(due.saturating_sub(self.mixer.now()), |beaten| {
+                let secs = (beaten.sample - first) as f64 / rate;
+                tell(Told::Beat {
+                    place: beaten.place,
+                    at: begun + Duration::from_secs_f64(secs),
+                });
+            });
+    }
+}
+
+/// The instant `secs` after `at`, or before it.
+fn moved(at: Instant, secs: f64) -> Instant {
+    let by = Duration::from_secs_f64(secs.abs());
+    if secs < 0.0 {
+        at.checked_sub(by).unwrap_or(at)
+    } else {
+        at + by
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::RefCell;
+    use std::rc::Rc;
+
+    use sound::LoudspeakerError;
+    use tone::{BeatWish, DroneWish};
+    use tuning::Hz;
+
+    const DEVICE_BLOCK: usize = 512;
+
+    /// A fake device: what it was given, by place, and when that sounds.
+    struct World {
+        rate_hz: u32,
+        begun: Instant,
+        refuses: bool,
+        failure: Option<LoudspeakerError>,
+        ring: VecDeque<f32>,
+        /// All that sounded, from the first place; a gap of the device's own is in it too.
+        sounded: Vec<f32>,
+        places: u64,
+        starved: u64,
+        /// When place 0 sounds, in seconds after `begun`, gaps added.
+        offset: f64,
+        opened: u32,
+        position: Option<(u64, Instant)>,
+    }
+
+    thread_local! {
+        static WORLD: RefCell<World> = RefCell::new(World::new());
+    }
+
+    fn world<R>(change: impl FnOnce(&mut World) -> R) -> R {
+        WORLD.with_borrow_mut(change)
+    }
+
+    impl World {
+        fn new() -> Self {
+            Self {
+                rate_hz: 48_000,
+                begun: Instant::now(),
+                refuses: false,
+                failure: None,
+                ring: VecDeque::new(),
+                sounded: Vec::new(),
+                places: 0,
+                starved: 0,
+                offset: 0.0,
+                opened: 0,
+                position: None,
+            }
+        }
+
+        /// The device takes a block at `now`.
+        fn take(&mut self, now: Instant) {
+            if self.places == 0 && self.ring.is_empty() {
+                return;
+            }
+            if self.places == 0 {
+                self.offset = (now - self.begun).as_secs_f64() + 0.03;
+            }
+            let secs = self.offset + self.places as f64 / f64::from(self.rate_hz);
+            self.position = Some((self.places, self.begun + Duration::from_secs_f64(secs)));
+            for _ in 0..DEVICE_BLOCK {
+                if self.ring.is_empty() {
+                    self.starved += 1;
+                }
+                self.sounded.push(self.ring.pop_front().unwrap_or(0.0));
+            }
+            self.places += DEVICE_BLOCK as u64;
+        }
+
+        /// The device makes a gap of its own.
+        fn gap(&mut self, samples: usize) {
+            self.sounded.extend(std::iter::repeat_n(0.0, samples));
+            self.offset += samples as f64 / f64::from(self.rate_hz);
+        }
+    }
+
+    struct Fake;
+
+    impl Sink for Fake {
+        fn open(_: Option<&str>) -> Result<Self, LoudspeakerError> {
+            world(|world| {
+                if world.refuses {
+                    return Err(LoudspeakerError::Taken);
+                }
+                world.opened += 1;
+                (world.places, world.starved, world.position) = (0, 0, None);
+                world.sounded.clear();
+                world.ring.clear();
+                Ok(Self)
+            })
+        }
+        fn name(&self) -> &str {
+            "fake"
+        }
+        fn sample_rate_hz(&self) -> u32 {
+            world(|world| world.rate_hz)
+        }
+        fn play(&mut self, samples: &[f32]) -> usize {
+            world(|world| world.ring.extend(samples));
+            samples.len()
+        }
+        fn waiting(&self) -> usize {
+            world(|world| world.ring.len())
+        }
+        fn position(&self) -> Option<(u64, Instant)> {
+            world(|world| world.position)
+        }
+        fn starved(&self) -> u64 {
+            world(|world| world.starved)
+        }
+        fn failure(&self) -> Option<LoudspeakerError> {
+            world(|world| world.failure.clone())
+        }
+    }
+
+    struct Session {
+        work: Work<Fake, Box<dyn Fn(Told)>>,
+        told: Rc<RefCell<Vec<Told>>>,
+        now: Instant,
+        /// What the device is owed, in samples.
+        owed: f64,
+    }
+
+    impl Session {
+        fn new(rate_hz: u32) -> Self {
+            world(|world| {
+                *world = World::new();
+                world.rate_hz = rate_hz;
+            });
+            let told: Rc<RefCell<Vec<Told>>> = Rc::default();
+            let kept = Rc::clone(&told);
+            Self {
+                work: Work::new(Box::new(move |what| kept.borrow_mut().push(what))),
+                told,
+                now: world(|world| world.begun),
+                owed: 0.0,
+            }
+        }
+
+        /// Looks every 5 ms while the device takes what it plays.
+        fn run(&mut self, secs: f64) {
+            for _ in 0..(secs / 0.005).round() as usize {
+                self.work.step(self.now);
+                self.pass(0.005);
+            }
+        }
+
+        /// The device goes on and nobody looks.
+        fn pass(&mut self, secs: f64) {
+            let open = self.work.playback.sink().is_some();
+            self.owed += secs * world(|world| f64::from(world.rate_hz));
+            while self.owed >= DEVICE_BLOCK as f64 {
+                self.owed -= DEVICE_BLOCK as f64;
+                if open {
+                    world(|world| world.take(self.now));
+                }
+            }
+            self.now += Duration::from_secs_f64(secs);
+        }
+
+        fn beats(&self) -> Vec<f64> {
+            let begun = world(|world| world.begun);
+            let told = self.told.borrow();
+            let at = told.iter().filter_map(|told| match told {
+                Told::Beat { at, .. } => Some((*at - begun).as_secs_f64()),
+                Told::Loudspeaker(_) => None,
+            });
+            at.collect()
+        }
+
+        fn troubles(&self) -> Vec<Option<String>> {
+            let told = self.told.borrow();
+            let words = told.iter().filter_map(|told| match told {
+                Told::Loudspeaker(words) => Some(words.clone()),
+                Told::Beat { .. } => None,
+            });
+            words.collect()
+        }
+    }
+
+    /// Instants at which clicks start to sound, in seconds after the beginning.
+    fn clicks() -> Vec<f64> {
+        world(|world| {
+            let rate = f64::from(world.rate_hz);
+            let gaps = world.sounded.len() as f64 - world.places as f64;
+            let first = world.offset - gaps / rate;
+            let mut found = Vec::new();
+            let mut quiet_until = 0;
+            for (index, sample) in world.sounded.iter().enumerate() {
+                if *sample != 0.0 && index >= quiet_until {
+                    found.push(first + index as f64 / rate);
+                    quiet_until = index + (0.1 * rate) as usize;
+                }
+            }
+            found
+        })
+    }
+
+    fn beating(bpm: f64) -> Playing {
+        Playing {
+            beat: Some(BeatWish {
+                bpm,
+                bar: 4,
+                audible: true,
+            }),
+            ..Playing::default()
+        }
+    }
+
+    fn droning() -> Playing {
+        Playing {
+            drone: Some(DroneWish {
+                root: Hz(110.0),
+                fifth: false,
+                level_db: -36.0,
+            }),
+            ..Playing::default()
+        }
+    }
+
+    /// The first sample of a click is 0 and the next ones are tiny.
+    const NEAR_SECS: f64 = 0.001;
+
+    #[test]
+    fn beats_are_told_at_the_instant_at_which_they_sound() {
+        for rate_hz in [44_100, 48_000, 96_000] {
+            let mut session = Session::new(rate_hz);
+            session.work.wish(beating(120.0));
+            session.run(10.0);
+            let (beats, clicks) = (session.beats(), clicks());
+            assert!(clicks.len() >= 19, "{} clicks", clicks.len());
+            assert!(beats.len() >= clicks.len());
+            for (beat, click) in beats.iter().zip(&clicks) {
+                assert!((beat - click).abs() < NEAR_SECS, "{beat} {click}");
+            }
+            assert!(beats[0] < 0.3, "the first one soon: {} s", beats[0]);
+            assert!(session.troubles().is_empty());
+        }
+    }
+
+    #[test]
+    fn beats_are_told_before_they_sound() {
+        let mut session = Session::new(48_000);
+        session.work.wish(beating(60.0));
+        for _ in 0..2_000 {
+            let told = session.told.borrow().len();
+            session.run(0.005);
+            let now = session.now;
+            for told in &session.told.borrow()[told..] {
+                if let Told::Beat { at, .. } = told {
+                    assert!(*at > now, "{:?} late", now - *at);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn lost_time_puts_no_later_beat_off_the_beat() {
+        let mut session = Session::new(48_000);
+        session.work.wish(beating(120.0));
+        session.run(3.2);
+        // The thread is kept away for longer than the queue lasts; later the device makes a gap itself.
+        session.pass(0.2);
+        session.run(3.0);
+        world(|world| world.gap(512));
+        session.run(4.0);
+        let (beats, clicks) = (session.beats(), clicks());
+        assert!(world(|world| world.starved) > 5_000);
+        assert!(clicks.len() >= 19, "{} clicks", clicks.len());
+        for (number, click) in clicks.iter().enumerate() {
+            let due = clicks[0] + 0.5 * number as f64;
+            assert!((click - due).abs() < 0.002, "click {number}: {click} {due}");
+            let beat = beats[number];
+            assert!((beat - click).abs() < 0.002, "{beat} {click}");
+        }
+    }
+
+    #[test]
+    fn without_a_loudspeaker_the_beats_go_on_by_the_clock() {
+        let mut session = Session::new(48_000);
+        world(|world| world.refuses = true);
+        session.work.wish(beating(120.0));
+        session.run(5.0);
+        assert_eq!(
+            session.troubles(),
+            [Some(LoudspeakerError::Taken.to_string())]
+        );
+        let beats = session.beats();
+        assert!((10..=11).contains(&beats.len()), "{} beats", beats.len());
+        for (number, beat) in beats.iter().enumerate() {
+            assert!((beat - beats[0] - 0.5 * number as f64).abs() < 1e-4);
+        }
+        world(|world| world.refuses = false);
+        session.run(5.0);
+        assert_eq!(session.troubles().last(), Some(&None));
+        assert!(clicks().len() >= 7, "and are heard when it is back");
+    }
+
+    #[test]
+    fn a_lost_loudspeaker_is_told_and_found_again() {
+        let mut session = Session::new(48_000);
+        session.work.wish(beating(120.0));
+        session.run(3.0);
+        world(|world| {
+            world.failure = Some(LoudspeakerError::Broken {
+                reason: "pulled".to_owned(),
+            });
+        });
+        session.run(0.5);
+        world(|world| world.failure = None);
+        session.run(3.0);
+        let troubles = session.troubles();
+        assert_eq!(troubles.len(), 2, "{troubles:?}");
+        assert!(
+            troubles[0]
+                .as_ref()
+                .is_some_and(|words| words.contains("pulled"))
+        );
+        assert_eq!(troubles[1], None);
+        assert_eq!(world(|world| world.opened), 2);
+    }
+
+    #[test]
+    fn the_loudspeaker_is_let_go_when_nothing_is_wanted() {
+        let mut session = Session::new(48_000);
+        assert!(session.work.is_at_rest());
+        session.work.wish(droning());
+        session.run(3.0);
+        assert!(!session.work.is_at_rest());
+        session.work.wish(Playing::default());
+        session.run(5.0);
+        assert!(session.work.is_at_rest());
+        assert!(session.work.playback.sink().is_none());
+    }
+
+    #[test]
+    fn hushed_it_fades_out_and_is_played_out_within_a_second() {
+        let mut session = Session::new(48_000);
+        session.work.wish(droning());
+        session.run(3.0);
+        session.work.hush();
+        assert!(!session.work.is_played_out());
+        session.run(0.9);
+        let steepest = world(|world| {
+            let steps = world.sounded.windows(2).map(|pair| pair[1] - pair[0]);
+            steps.fold(0.0, |most: f32, step| most.max(step.abs()))
+        });
+        assert!(steepest < 0.002, "no click: {steepest}");
+        assert!(session.work.mixer.is_silent());
+    }
+
+    #[test]
+    fn trouble_is_over_when_nothing_is_wanted_any_more() {
+        let mut session = Session::new(48_000);
+        world(|world| world.refuses = true);
+        session.work.wish(droning());
+        session.run(1.0);
+        session.work.wish(Playing::default());
+        session.run(1.0);
+        assert_eq!(session.troubles().last(), Some(&None));
+        assert!(session.work.is_at_rest());
+    }
+}
