@@ -57,6 +57,13 @@ pub enum Command {
     Figures,
 }
 
+impl Command {
+    /// It is meant for a question that is asked, and its keys do something else otherwise.
+    fn is_answer(self) -> bool {
+        matches!(self, Self::Answer(_) | Self::Reveal)
+    }
+}
+
 /// A command with its name in the settings file, what it does in words, and its keys at first.
 pub struct Entry {
     /// What it does.
@@ -250,14 +257,21 @@ impl KeyMap {
         ENTRIES.iter().zip(self.keys.iter().map(Vec::as_slice))
     }
 
-    /// Gives the command of this name other keys; `Err` says what is not known.
+    /// Gives the command of this name other keys and takes them from all others (an answer to a
+    /// question may share a key with what is no answer); `Err` says what is not known.
     pub fn set(&mut self, name: &str, keys: &[String]) -> Result<(), String> {
         let place = ENTRIES.iter().position(|entry| entry.name == name);
         let place = place.ok_or_else(|| format!("there is no command \"{name}\""))?;
         let named = |key: &String| {
             Key::from_name(key).ok_or_else(|| format!("there is no key \"{key}\" (for {name})"))
         };
-        self.keys[place] = keys.iter().map(named).collect::<Result<_, _>>()?;
+        let keys: Vec<Key> = keys.iter().map(named).collect::<Result<_, _>>()?;
+        for (entry, others) in ENTRIES.iter().zip(&mut self.keys) {
+            if entry.command.is_answer() == ENTRIES[place].command.is_answer() {
+                others.retain(|key| !keys.contains(key));
+            }
+        }
+        self.keys[place] = keys;
         Ok(())
     }
 
@@ -292,11 +306,10 @@ impl KeyMap {
 
     /// What a key does: while `asking` an answer, if there is one.
     fn command(&self, key: Key, asking: bool) -> Option<Command> {
-        let is_answer = |command| matches!(command, Command::Answer(_) | Command::Reveal);
         let having = |answers: bool| {
             let mut entries = self.all();
             entries
-                .find(|(entry, keys)| is_answer(entry.command) == answers && keys.contains(&key))
+                .find(|(entry, keys)| entry.command.is_answer() == answers && keys.contains(&key))
                 .map(|(entry, _)| entry.command)
         };
         asking
@@ -390,8 +403,7 @@ mod tests {
         for asking in [false, true] {
             let mut seen: Vec<Key> = Vec::new();
             for (entry, keys) in map.all() {
-                let is_answer = matches!(entry.command, Command::Answer(_) | Command::Reveal);
-                if is_answer == asking {
+                if entry.command.is_answer() == asking {
                     for key in keys {
                         assert!(!seen.contains(key), "{key:?}: {}", entry.name);
                         seen.push(*key);
@@ -415,6 +427,17 @@ mod tests {
             error.contains("Pedal") && error.contains("paper"),
             "{error}"
         );
+    }
+
+    #[test]
+    fn a_key_that_is_given_to_another_command_is_taken_from_the_first() {
+        let mut map = KeyMap::default();
+        map.set("hold", &["PageDown".to_owned()])
+            .expect("both exist");
+        assert_eq!(map.of(Command::Showing), [Key::V]);
+        assert_eq!(map.command(Key::PageDown, false), Some(Command::Hold));
+        // While a question is asked the same key still answers it.
+        assert_eq!(map.command(Key::PageDown, true), Some(Command::Answer(1)));
     }
 
     #[test]
