@@ -516,7 +516,7 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
             let then = match fault {
                 _ if last => Change::Stop(0.0),
                 Some(Fault::Gap) if number == wrong_change => Change::Gap(0.3 + 0.3 * much),
-                _ if short > 0.02 => Change::Gap(short),
+                _ if short > 0.09 => Change::Gap(short),
                 _ => Change::Through,
             };
             let sharp = if it && fault == Some(Fault::Sharp) {

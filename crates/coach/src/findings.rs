@@ -19,7 +19,7 @@ const SURE: f64 = 2.5;
 const FLAT_START_CENTS: f64 = 9.0;
 /// A finger is jerky if an oscillation holds so many points more outside its fundamental than the best
 /// finger's.
-const JERKY_POINTS: f64 = 4.0;
+const JERKY_POINTS: f64 = 2.5;
 /// Spread above the best finger's by so many points, where the drill has no rule of its own.
 const SPREAD_POINTS: f64 = 10.0;
 /// Standard errors by which a spread must lie above.

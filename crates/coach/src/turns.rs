@@ -1,7 +1,7 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Advance, ContourPoint, Course, Measure, Stretch};
+use vibrato::{Advance, ContourPoint, Course, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 
@@ -365,7 +365,10 @@ impl<'a> Cutter<'a> {
                 played.width_spread_pct = vibrato.width_spread_pct;
                 played.smoothness_pct = vibrato.smoothness_pct;
                 played.centre = Some(vibrato.centre);
-                played.drift = vibrato.drift;
+                played.drift = vibrato.drift.map(|drift| Measure {
+                    se: drift_se(&vibrato.oscillations),
+                    ..drift
+                });
                 played.contour = vibrato
                     .oscillations
                     .iter()
@@ -393,6 +396,24 @@ impl<'a> Cutter<'a> {
         }
         played
     }
+}
+
+/// Standard error of the drift of some oscillations: from how their middles scatter around the line that
+/// fits them, which the drift itself takes no part in.
+fn drift_se(oscillations: &[Oscillation]) -> Option<Cents> {
+    let count = oscillations.len() as f64;
+    if count < 3.0 {
+        return None;
+    }
+    let middle = |o: &Oscillation| 0.5 * (o.crest.get() + o.trough.get());
+    let mean = oscillations.iter().map(middle).sum::<f64>() / count;
+    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
+    let each = || oscillations.iter().map(|o| middle(o) - mean).enumerate();
+    let squares: f64 = (0..oscillations.len()).map(|i| place(i) * place(i)).sum();
+    let slope = each().map(|(i, y)| place(i) * y).sum::<f64>() / squares;
+    let left: f64 = each().map(|(i, y)| (y - slope * place(i)).powi(2)).sum();
+    let sd = (left / (count - 2.0)).sqrt();
+    Some(Cents((sd * (2.0 / (count / 3.0).floor()).sqrt()).max(0.5)))
 }
 
 fn bare<T>(value: T) -> Measure<T> {

@@ -10,8 +10,10 @@ use pitch::HOP_SECS;
 
 /// Turns on either side that say what is usual.
 const AROUND: usize = 4;
-/// A turn that reaches less of the usual height than this is none: the pitch only rests there.
-const LEAST_HEIGHT: f64 = 0.35;
+/// A turn from which the pitch swings less of the usual width than this to either side is none: the pitch
+/// only rests there. At the edges, where there is one side only, it may swing less.
+const LEAST_SWING: f64 = 0.66;
+const LEAST_SWING_EDGE: f64 = 0.6;
 /// The narrowest oscillation that is one, in cents.
 const LEAST_WIDTH: f64 = 3.5;
 /// Half a cycle may be longer than usual by this factor and so many seconds; then it may hold a pause...
@@ -82,7 +84,13 @@ impl Advance {
             advance.points.push((last.at + lead.0, cycles + lead.1));
             last.at + lead.0
         } else {
-            last.at
+            // Certain frames behind the last turn show the motion on its way to the middle.
+            let quarter = 0.5 * view.usual(turns.len() - 1);
+            let gone = (stretch.known() as f64 - last.at).clamp(0.0, quarter);
+            advance
+                .points
+                .push((last.at + gone, cycles + 0.25 * gone / quarter));
+            last.at + gone
         };
         advance.span = Some((advance.points[0].0, end));
         advance.turns = turns;
@@ -127,8 +135,8 @@ fn full(stretch: &Stretch) -> Vec<Turn> {
     let mut turns = stretch.turns();
     loop {
         let weakest = (0..turns.len())
-            .map(|i| (i, height(stretch, &turns, i)))
-            .filter(|(_, height)| *height < LEAST_HEIGHT)
+            .map(|i| (i, swing(&turns, i)))
+            .filter(|(_, swing)| *swing < 1.0)
             .min_by(|a, b| a.1.total_cmp(&b.1));
         match weakest {
             Some((i, _)) => {
@@ -146,13 +154,29 @@ fn full(stretch: &Stretch) -> Vec<Turn> {
     turns
 }
 
-/// How far the turn stands out, as a share of what is usual around it.
-fn height(stretch: &Stretch, turns: &[Turn], i: usize) -> f64 {
-    let Some((middle, half)) = place(stretch, turns, i) else {
+/// How far the pitch swings from a turn to its neighbours, the further one, as a multiple of the least that
+/// makes it a turn.
+fn swing(turns: &[Turn], i: usize) -> f64 {
+    let near = &turns[i.saturating_sub(AROUND)..(i + AROUND + 1).min(turns.len())];
+    let mut swings: Vec<f64> = near
+        .windows(2)
+        .map(|p| (p[0].cents - p[1].cents).abs())
+        .collect();
+    swings.sort_by(f64::total_cmp);
+    let Some(usual) = swings.get(2 * swings.len() / 3).copied() else {
         return 1.0;
     };
-    let out = turns[i].cents - middle;
-    (if turns[i].crest { out } else { -out }) / half
+    let side = |j: Option<usize>| {
+        let other = turns.get(j?)?;
+        Some((other.cents - turns[i].cents).abs())
+    };
+    let (before, after) = (side(i.checked_sub(1)), side(Some(i + 1)));
+    let least = if before.is_some() && after.is_some() {
+        LEAST_SWING
+    } else {
+        LEAST_SWING_EDGE
+    };
+    before.unwrap_or(0.0).max(after.unwrap_or(0.0)) / (least * usual).max(1e-9)
 }
 
 /// Middle and half width of the swing around turn `i`, of the same finger if it has turns enough; `None`

@@ -40,7 +40,9 @@ const LEAST_GAIN: f64 = 3.5;
 const OFF_STEP: f64 = 45.0;
 const OFF_SHARE: f64 = 0.3;
 const EARLIEST: f64 = 0.55;
-/// ...and if it is not.
+/// ...while no rate is known, so much better...
+const BLIND_GAIN: f64 = 20.0;
+/// ...and if it is not expected.
 const STRANGE_STEP: f64 = 80.0;
 const STRANGE_GAIN: f64 = 60.0;
 /// The best place for a step is taken once none was better for this share of half the stretch.
@@ -199,9 +201,9 @@ impl Stretch {
     fn advance(&mut self, scanner: &Scanner, awaited: Option<Awaited>) {
         let length = self.flat.len();
         let half = half_frames(self.rate_hz);
-        let mut certain = length.saturating_sub(half + GUARD_LOW);
+        let guard = self.guard(length.saturating_sub(1));
+        let mut certain = length.saturating_sub(half + guard);
         let at = certain;
-        let guard = self.guard(at);
         let step = step_at(&self.flat, &self.heard, at, guard, self.rate_hz);
         if let Some(step) = step.filter(|step| self.is_change(step, at, awaited))
             && self.best.is_none_or(|(_, best)| step.gain > best.gain)
@@ -215,7 +217,7 @@ impl Stretch {
                 certain = certain.min(place);
             }
         }
-        self.safe = self.safe.max(certain.saturating_sub(GUARD_LOW));
+        self.safe = self.safe.max(certain.saturating_sub(guard + WAY));
         if length.is_multiple_of(EVERY) {
             self.look(scanner, self.safe);
         }
@@ -233,7 +235,7 @@ impl Stretch {
             let size = awaited.step.get();
             size != 0.0
                 && (step.cents - size).abs() < OFF_STEP.max(OFF_SHARE * size.abs())
-                && cycles.is_none_or(|cycles| cycles > EARLIEST * awaited.cycles)
+                && cycles.map_or(step.gain > BLIND_GAIN, |c| c > EARLIEST * awaited.cycles)
         });
         expected || (step.gain > STRANGE_GAIN && step.cents.abs() > STRANGE_STEP)
     }

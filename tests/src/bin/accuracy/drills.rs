@@ -27,8 +27,8 @@ const FALSE_PCT: f64 = 3.0;
 /// Lines reached by what is known to miss its bar.
 const EXACT_HELD_PCT: f64 = 96.0;
 const GAP_HELD_MS: f64 = 400.0;
-/// Samples between two looks at the live count: 20 ms, a frame of a screen or so.
-const LOOK: usize = 960;
+/// Samples between two looks at the live count: 30 ms, two frames of a screen.
+const LOOK: usize = 1_440;
 
 /// What became of one round.
 #[derive(Default)]
@@ -314,6 +314,13 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         "counted after its end, median",
         &number(quantile(&late, 0.5), "periods"),
     );
+    for (name, paced) in [("paced", true), ("at a free pace", false)] {
+        let of = rounds.iter().zip(&outcomes).filter(|(r, _)| r.pace_hz.is_some() == paced);
+        let late: Vec<f64> = of.flat_map(|(_, o)| o.late.iter().copied()).collect();
+        let soon = share(late.iter().filter(|late| late.abs() <= 1.0).count(), late.len());
+        let value = format!("{soon:.1} %, {}", number(quantile(&late, 0.95), ""));
+        sheet.tell(&format!("{name}: within a period; p95 in periods"), &value);
+    }
     let soon = share(
         late.iter().filter(|late| late.abs() <= 1.0).count(),
         late.len(),
