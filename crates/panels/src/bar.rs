@@ -265,7 +265,9 @@ fn places(area: Rect, widths: &[f32], rows: usize, size: f32, height: f32) -> Ve
         let widths = &widths[from..from + count];
         let used = widths.iter().sum::<f32>() + between * (count.max(1) - 1) as f32;
         let spare = (area.width() - used).max(0.0);
-        let each = (spare / count.max(1) as f32).min(GROWS * size);
+        // Several rows end where the window does; a single one is not drawn out.
+        let most = if rows.len() > 1 { spare } else { GROWS * size };
+        let each = (spare / count.max(1) as f32).min(most);
         let last = row + 1 == rows.len();
         let mut left = area.left();
         for (index, width) in widths.iter().enumerate() {
