@@ -10,10 +10,24 @@ use crate::fault::Fault;
 pub const FIRST_SESSION: &str = "four-fingers";
 
 /// The sessions that come with the program, by name.
-const SHIPPED: [(&str, &str); 1] = [(
-    FIRST_SESSION,
-    include_str!("../../../demo-sessions/four-fingers.ron"),
-)];
+const SHIPPED: [(&str, &str); 4] = [
+    (
+        FIRST_SESSION,
+        include_str!("../../../demo-sessions/four-fingers.ron"),
+    ),
+    (
+        "tidy-transfer",
+        include_str!("../../../demo-sessions/tidy-transfer.ron"),
+    ),
+    (
+        "stop-and-press",
+        include_str!("../../../demo-sessions/stop-and-press.ron"),
+    ),
+    (
+        "tiring-hand",
+        include_str!("../../../demo-sessions/tiring-hand.ron"),
+    ),
+];
 
 /// A demo session, ready to be played.
 #[derive(Clone, Debug)]

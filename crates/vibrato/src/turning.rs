@@ -69,8 +69,8 @@ pub fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
     };
     let at = if rising { high } else { low };
     let back = (BACK_END * ranges[at].max(usual)).max(LEAST_BACK_END);
-    let end = smooth.len() - 1;
-    if at + LEAST_HALF <= end && (smooth[at] - smooth[end]).abs() >= back {
+    let away = smooth[at..].iter().map(|y| (smooth[at] - y).abs());
+    if at + LEAST_HALF < smooth.len() && away.fold(0.0, f64::max) >= back {
         turns.push(turn(flat, rates, at, rising));
     }
 }

@@ -1,0 +1,269 @@
+//! Drills seen from outside: the command line, the demo sessions, and the live count beside both.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use coach::{Care, FindingKind, Judged, Practice};
+use evenwave::chain::Chain;
+use evenwave::drills;
+use evenwave::session::Session;
+use serde_json::Value;
+use sound::WavFormat;
+use tuning::{Instrument, Tuning};
+use vibrato::Settings;
+
+fn folder(test: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("drills-{test}"));
+    if folder.exists() {
+        std::fs::remove_dir_all(&folder).expect("left from the last run");
+    }
+    std::fs::create_dir_all(&folder).expect("the target folder is writable");
+    folder
+}
+
+fn evenwave(folder: &Path, line: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_evenwave"))
+        .args(line)
+        .current_dir(folder)
+        .output()
+        .expect("the program starts")
+}
+
+fn told(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn objects(output: &Output) -> Vec<Value> {
+    String::from_utf8_lossy(&output.stdout)
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("one JSON object a line"))
+        .collect()
+}
+
+fn cello() -> Settings {
+    let cello = Instrument::shipped("cello").expect("shipped");
+    evenwave::arguments::settings(Tuning::default(), Some(&cello))
+}
+
+/// Plays a demo session to a drill in blocks of `block` samples; also the live counts of each round as
+/// they last stood.
+fn played(session: &str, drill: &str, block: usize) -> (Vec<Judged>, Vec<Vec<u32>>) {
+    let session = Session::named(session).expect("shipped");
+    let drill = drills::find(drill).expect("shipped");
+    let place = drill.place(Some("cello")).expect("a place").clone();
+    let mut practice = Practice::new(drill, place, Tuning::default(), Care::default());
+    let mut chain = Chain::new(session.sample_rate_hz(), cello()).expect("48 kHz");
+    let mut live: Vec<Vec<u32>> = Vec::new();
+    for samples in session.samples().chunks(block) {
+        chain.push(0, samples, &mut |event, ear| {
+            practice.hear(&event, ear.note());
+        });
+        if practice.under_way() {
+            let counts = practice.now().counts;
+            live.resize(practice.done().len() + 1, Vec::new());
+            live[practice.done().len()] = counts;
+        }
+    }
+    chain.finish(&mut |event, ear| {
+        practice.hear(&event, ear.note());
+    });
+    practice.finish();
+    (practice.done().to_vec(), live)
+}
+
+fn kinds(round: &Judged) -> Vec<FindingKind> {
+    round.findings.iter().map(|finding| finding.kind).collect()
+}
+
+#[test]
+fn a_tidy_transfer_holds_and_nothing_is_found() {
+    let (rounds, _) = played("tidy-transfer", "there-and-back", 4_800);
+    assert_eq!(rounds.len(), 2);
+    for round in &rounds {
+        let made: Vec<u32> = round.turns.iter().map(|turn| turn.made).collect();
+        assert_eq!(made, [4, 4, 4]);
+        assert!(round.holds);
+        assert!(round.findings.is_empty(), "{:#?}", round.findings);
+    }
+}
+
+#[test]
+fn a_gap_and_a_sharp_fourth_finger_are_found_where_they_are() {
+    let (rounds, _) = played("stop-and-press", "all-in-a-row", 4_800);
+    assert_eq!(rounds.len(), 1);
+    let round = &rounds[0];
+    assert!(!round.holds);
+    assert_eq!(
+        kinds(round),
+        [FindingKind::Gap, FindingKind::Sharp, FindingKind::Try]
+    );
+    let gap = &round.findings[0];
+    assert_eq!(gap.turn, Some(1), "from the second finger to the third");
+    // 0.20 s on the second finger and 0.26 s on the third.
+    assert!((gap.value - 0.46).abs() < 0.06, "{gap:?}");
+    let sharp = &round.findings[1];
+    assert_eq!(sharp.turn, Some(3));
+    assert!((sharp.value - 18.0).abs() < 3.0, "{sharp:?}");
+    assert!(
+        round.findings[2].words.starts_with("common practice"),
+        "{:?}",
+        round.findings[2]
+    );
+}
+
+#[test]
+fn a_hand_that_tires_is_told_to_rest_from_the_fourth_round_on() {
+    let (rounds, _) = played("tiring-hand", "there-and-back", 4_800);
+    assert_eq!(rounds.len(), 5);
+    let tired: Vec<bool> = rounds
+        .iter()
+        .map(|round| kinds(round).contains(&FindingKind::Tiring))
+        .collect();
+    assert!(!tired[0] && !tired[1] && tired[3] && tired[4], "{tired:?}");
+    let words = &rounds[4]
+        .findings
+        .iter()
+        .find(|f| f.kind == FindingKind::Tiring)
+        .expect("found")
+        .words;
+    assert!(words.contains("pain, numbness or tingling"), "{words}");
+}
+
+#[test]
+fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
+    let folder = folder("agree");
+    for (session, drill) in [
+        ("tidy-transfer", "there-and-back"),
+        ("stop-and-press", "all-in-a-row"),
+    ] {
+        let made = Session::named(session).expect("shipped");
+        let file = format!("{session}.wav");
+        sound::write_wav(
+            folder.join(&file),
+            made.samples(),
+            made.sample_rate_hz(),
+            1,
+            WavFormat::Float,
+        )
+        .expect("the folder is writable");
+        let output = evenwave(
+            &folder,
+            &["drill", drill, "--json", "--instrument=cello", &file],
+        );
+        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        let rounds = objects(&output);
+        let (whole, _) = played(session, drill, 4_800);
+        assert_eq!(rounds.len(), whole.len());
+        for block in [997, 2_400] {
+            let (live, counts) = played(session, drill, block);
+            assert_eq!(live, whole, "blocks of {block}");
+            for (round, counted) in rounds.iter().zip(&counts) {
+                let turns = round["turns"].as_array().expect("a list");
+                let made: Vec<u64> = turns
+                    .iter()
+                    .map(|t| t["made"].as_u64().expect("a number"))
+                    .collect();
+                let counted: Vec<u64> = counted.iter().map(|c| u64::from(*c)).collect();
+                assert_eq!(counted, made, "{session}, blocks of {block}");
+            }
+        }
+        let first = &rounds[0];
+        assert_eq!(first["schema"], "evenwave.round/1");
+        assert_eq!(first["drill"], drill);
+        assert_eq!(
+            (first["pace_bpm"].as_f64(), first["per_beat"].as_f64()),
+            (Some(60.0), Some(2.0))
+        );
+        assert_eq!(first["turns"][1]["asked"], 4);
+        let cycles = first["turns"][1]["made_cycles"].as_f64().expect("known");
+        assert!((cycles - 4.0).abs() < 0.3, "{cycles}");
+    }
+}
+
+#[test]
+fn what_is_asked_on_the_command_line_goes_before_the_file() {
+    let folder = folder("overrides");
+    let made = Session::named("tidy-transfer").expect("shipped");
+    sound::write_wav(
+        folder.join("r.wav"),
+        made.samples(),
+        made.sample_rate_hz(),
+        1,
+        WavFormat::Float,
+    )
+    .expect("the folder is writable");
+    let line = [
+        "drill",
+        "to-the-other-side",
+        "--json",
+        "--pace=120",
+        "--per-beat=1",
+        "--count=3",
+        "--fingers=2,3,2",
+        "r.wav",
+    ];
+    let output = evenwave(&folder, &line);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    let round = &objects(&output)[0];
+    assert_eq!(
+        (round["pace_bpm"].as_f64(), round["per_beat"].as_f64()),
+        (Some(120.0), Some(1.0))
+    );
+    let turns = round["turns"].as_array().expect("a list");
+    assert_eq!(
+        turns
+            .iter()
+            .map(|t| t["finger"].as_u64())
+            .collect::<Vec<_>>(),
+        [Some(2), Some(3), Some(2)]
+    );
+    assert_eq!(turns[0]["asked"], 3);
+    assert_eq!(round["holds"], false, "four were made");
+    for (wrong, words) in [
+        (["--pace=300", "--count=3"], "20 to 208"),
+        (
+            ["--pace=200", "--per-beat=6"],
+            "20.00 oscillations a second",
+        ),
+        (["--per-beat=5", "--count=3"], "1, 2, 3, 4, 6 or 1/2"),
+        (["--count=0", "--pace=60"], "1 to 16"),
+        (["--fingers=2,7", "--pace=60"], "1 to 4"),
+        (["--fingers=0", "--pace=60"], "no note for finger 0"),
+    ] {
+        let output = evenwave(
+            &folder,
+            &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"],
+        );
+        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+        assert!(
+            told(&output).contains(words),
+            "{wrong:?}: {}",
+            told(&output)
+        );
+    }
+}
+
+#[test]
+fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
+    let folder = folder("bad");
+    let output = evenwave(&folder, &["drill", "--list"]);
+    assert_eq!(output.status.code(), Some(0));
+    let list = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(list.lines().count(), drills::names().count());
+    assert!(
+        list.contains("there-and-back") && list.contains("2-3-2"),
+        "{list}"
+    );
+    std::fs::write(
+        folder.join("mine.ron"),
+        "(\n    version: 1,\n    title: \"Mine\",\n    kind: Waltz,\n)",
+    )
+    .expect("writable");
+    let output = evenwave(&folder, &["drill", "mine.ron", "r.wav"]);
+    assert_eq!(output.status.code(), Some(1));
+    let words = told(&output);
+    assert!(
+        words.contains("line 4, column 11") && words.trim_end().ends_with("mine.ron"),
+        "{words}"
+    );
+}
