@@ -11,6 +11,10 @@ use crate::loudspeaker::{Loudspeaker, LoudspeakerError};
 const STALLED: Duration = Duration::from_millis(1_000);
 /// Time between two attempts to open.
 const RETRY: Duration = Duration::from_millis(1_000);
+/// Some systems end a stream, mostly a new one on a busy machine, that goes on well once it is opened
+/// anew: that is tried at once so many times, without a word, and again when it has played for [`RETRY`].
+const RETRY_SOON: Duration = Duration::from_millis(50);
+const SOON: u32 = 3;
 /// With nothing to play it is closed after so long, so that other programs may have it.
 const IDLE: Duration = Duration::from_secs(3);
 
@@ -127,6 +131,9 @@ pub struct Playback<S = Loudspeaker> {
     status: PlaybackStatus,
     /// When there was something to play last.
     wanted_at: Option<Instant>,
+    /// How often it may still be opened anew at once; why that is needed.
+    soon: u32,
+    ended: Option<LoudspeakerError>,
 }
 
 enum State<S> {
@@ -135,6 +142,7 @@ enum State<S> {
     /// Open.
     Open {
         sink: S,
+        opened_at: Instant,
         /// Its newest position, and when that was first seen, from the first poll on.
         place: Option<u64>,
         moved_at: Option<Instant>,
@@ -156,6 +164,8 @@ impl<S: Sink> Playback<S> {
             state: State::Closed(None),
             status: PlaybackStatus::Idle,
             wanted_at: None,
+            soon: SOON,
+            ended: None,
         }
     }
 
@@ -194,6 +204,7 @@ impl<S: Sink> Playback<S> {
                 if wanted && due {
                     opened = self.open(now);
                 } else if !wanted {
+                    self.ended = None;
                     // What was wrong is of no use to one who wants nothing.
                     self.status = PlaybackStatus::Idle;
                     self.state = State::Closed(None);
@@ -201,6 +212,7 @@ impl<S: Sink> Playback<S> {
             }
             State::Open {
                 sink,
+                opened_at,
                 place,
                 moved_at,
             } => {
@@ -210,9 +222,18 @@ impl<S: Sink> Playback<S> {
                 }
                 let still_for = moved_at.map_or(Duration::ZERO, |at| since(at, now));
                 let unwanted_for = self.wanted_at.map_or(IDLE, |at| since(at, now));
+                if place.is_some() && since(*opened_at, now) >= RETRY {
+                    (self.soon, self.ended) = (SOON, None);
+                }
                 if let Some(why) = sink.failure() {
-                    self.status = PlaybackStatus::Lost(why);
-                    self.state = State::Closed(Some(now + RETRY));
+                    if self.soon > 0 && !self.status.is_trouble() {
+                        self.soon -= 1;
+                        self.ended = Some(why);
+                        self.state = State::Closed(Some(now + RETRY_SOON));
+                    } else {
+                        self.status = PlaybackStatus::Lost(why);
+                        self.state = State::Closed(Some(now + RETRY));
+                    }
                 } else if unwanted_for >= IDLE {
                     self.status = PlaybackStatus::Idle;
                     self.state = State::Closed(None);
@@ -233,12 +254,13 @@ impl<S: Sink> Playback<S> {
     fn open(&mut self, now: Instant) -> bool {
         match S::open(self.name.as_deref()) {
             Ok(sink) => {
-                // That it stalls stays on show until it takes a sample.
-                if self.status != PlaybackStatus::Stalled {
+                // What was wrong stays on show until it takes a sample.
+                if !self.status.is_trouble() {
                     self.status = playing(&sink);
                 }
                 self.state = State::Open {
                     sink,
+                    opened_at: now,
                     place: None,
                     moved_at: None,
                 };
@@ -246,6 +268,9 @@ impl<S: Sink> Playback<S> {
             }
             Err(why) => {
                 // That it cannot be found says less than how it was lost.
+                if let Some(ended) = self.ended.take() {
+                    self.status = PlaybackStatus::Lost(ended);
+                }
                 let lost = matches!(self.status, PlaybackStatus::Lost(_));
                 if !(lost && why == LoudspeakerError::None) {
                     self.status = PlaybackStatus::Closed(why);
@@ -411,7 +436,7 @@ mod tests {
         session.run(1_000, true, true);
         world(|world| {
             world.failure = Some(broken());
-            world.refusals = vec![LoudspeakerError::None; 2].into();
+            world.refusals = vec![LoudspeakerError::None; 3].into();
         });
         let told = session.run(100, true, false);
         assert_eq!(
@@ -422,7 +447,31 @@ mod tests {
         world(|world| world.failure = None);
         assert!(session.run(2_500, true, true).is_empty(), "gone still");
         assert_eq!(session.run(1_000, true, true), [PLAYING]);
-        assert_eq!(opened(), 1 + 2 + 1);
+        assert_eq!(opened(), 1 + 3 + 1);
+    }
+
+    #[test]
+    fn one_that_fails_as_soon_as_it_is_opened_is_told_once_and_tried_each_second() {
+        let mut session = Session::new();
+        session.run(2_000, true, true);
+        world(|world| world.failure = Some(broken()));
+        assert_eq!(session.run(5_000, true, false).len(), 1);
+        let seconds = opened() - 1 - SOON as usize;
+        assert!((4..=5).contains(&seconds), "opened {} times", opened());
+    }
+
+    #[test]
+    fn one_that_goes_on_when_opened_anew_is_not_told() {
+        let mut session = Session::new();
+        assert_eq!(session.run(100, true, true), [PLAYING]);
+        for _ in 0..10 {
+            world(|world| world.failure = Some(broken()));
+            session.run(20, true, false);
+            world(|world| world.failure = None);
+            session.run(1_500, true, true);
+        }
+        assert!(session.told.is_empty());
+        assert_eq!(opened(), 11);
     }
 
     #[test]

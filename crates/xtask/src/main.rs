@@ -1,6 +1,8 @@
 //! Set-up, run, test and gates: `cargo xtask --help`.
 
+mod beat;
 mod checks;
+mod clicks;
 mod faults;
 mod fuzz;
 mod packages;
@@ -12,6 +14,7 @@ mod stand;
 mod totals;
 
 use std::ffi::OsString;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
@@ -58,6 +61,19 @@ enum Task {
     },
     /// Draws the pictures of the README from the demo session
     Screenshots,
+    /// Lets the metronome beat through a virtual loudspeaker: each click in its place, and shown when it sounds
+    Beat {
+        /// For so many minutes instead of some seconds
+        #[arg(long)]
+        minutes: Option<f64>,
+    },
+    /// What `beat` runs beside the virtual loudspeaker
+    #[command(hide = true)]
+    BeatInside {
+        secs: f64,
+        log: PathBuf,
+        heard: PathBuf,
+    },
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -121,6 +137,8 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Window => pictures::run(),
         Task::Stand { minutes } => stand::run(minutes),
         Task::Screenshots => screenshots::run(),
+        Task::Beat { minutes } => beat::run(minutes),
+        Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
         Task::Faults => faults::run(),
     }
 }

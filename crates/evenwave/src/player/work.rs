@@ -27,7 +27,7 @@ pub struct Work<S, T> {
     fed: Option<Fed>,
     /// Beats made whose instant has not been told, with the place of the stream they sound at.
     beats: VecDeque<(i64, Beaten)>,
-    /// Where nothing plays: a sample of the mixer's and when it would sound.
+    /// Where nothing plays, while there is a beat: a sample of the mixer's and when it would sound.
     unheard: Option<(u64, Instant)>,
     trouble: Option<String>,
 }
@@ -39,12 +39,20 @@ struct Fed {
     /// Places given so far: samples, and silence the device put in where none waited.
     played: u64,
     starved: u64,
+    /// The mixer is heard; before, it is given silence until its clock can be believed.
     begun: bool,
+    /// Samples of silence to come before the mixer goes on.
+    hold: u64,
 }
 
 impl Fed {
     fn next_place(&self) -> i64 {
         (self.played + self.starved) as i64
+    }
+
+    /// The place of the mixer's sample 0, if its sample `now` comes next.
+    fn first(&self, now: u64) -> i64 {
+        self.next_place() + self.hold as i64 - now as i64
     }
 }
 
@@ -121,16 +129,17 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         if rate_hz != self.mixer.rate_hz() {
             self.mixer = Mixer::new(rate_hz);
             self.mixer.set(&self.wish);
-            self.beats.clear();
+            self.unheard = None;
         }
+        self.beats.clear();
         self.fed = Some(Fed {
             clock: OutputClock::new(rate_hz, now),
             opened: now,
             played: 0,
             starved: 0,
             begun: false,
+            hold: 0,
         });
-        self.unheard = None;
     }
 
     /// Makes as much sound as is wanted now, and tells the beats in it.
@@ -138,27 +147,45 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let (Some(sink), Some(fed)) = (self.playback.sink(), &mut self.fed) else {
             return;
         };
-        let beats = &mut self.beats;
+        let (mixer, beats) = (&mut self.mixer, &mut self.beats);
+        let rate = f64::from(mixer.rate_hz());
         let position = sink.position();
         let mut lost = fed.clock.follow(position);
         let starved = sink.starved();
         lost += starved - fed.starved;
         if fed.begun && lost > 0 {
             // What sounds later than it was made for: the beats leave it out, and so stay on the beat.
-            let first = fed.next_place() - self.mixer.now() as i64;
-            self.mixer.pass(lost, |beaten| {
+            let first = fed.first(mixer.now());
+            mixer.pass(lost, |beaten| {
                 beats.push_back((first + beaten.sample as i64, beaten));
             });
         }
         fed.starved = starved;
         let late = now.saturating_duration_since(fed.opened) >= SETTLING;
-        fed.begun |= fed.clock.is_settled() || late && position.is_some();
-        let queue = (QUEUE_SECS * f64::from(self.mixer.rate_hz())) as usize;
+        if !fed.begun && (fed.clock.is_settled() || late && position.is_some()) {
+            fed.begun = true;
+            if let Some((sample, at)) = self.unheard.take()
+                && let Some(next_at) = fed.clock.sounds_at(fed.next_place())
+            {
+                // The beats that went on unheard keep their time.
+                let due = sample as f64 + rate * secs_between(at, next_at);
+                let due = due.round().max(0.0) as u64;
+                fed.hold = mixer.now().saturating_sub(due);
+                let passes = due.saturating_sub(mixer.now());
+                let first = fed.first(due.max(mixer.now()));
+                mixer.pass(passes, |beaten| {
+                    beats.push_back((first + beaten.sample as i64, beaten));
+                });
+            }
+        }
+        let queue = (QUEUE_SECS * rate) as usize;
         while sink.waiting() < queue {
             let mut block = [0.0; BLOCK];
             if fed.begun {
-                let first = fed.next_place() - self.mixer.now() as i64;
-                self.mixer.fill(&mut block, |beaten| {
+                let first = fed.first(mixer.now());
+                let held = fed.hold.min(BLOCK as u64);
+                fed.hold -= held;
+                mixer.fill(&mut block[held as usize..], |beaten| {
                     beats.push_back((first + beaten.sample as i64, beaten));
                 });
             }
@@ -170,10 +197,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let known = |place: i64| {
             fed.clock.sounds_at(place).or_else(|| {
                 let (known, at) = position?;
-                Some(moved(
-                    at,
-                    (place - known as i64) as f64 / f64::from(self.mixer.rate_hz()),
-                ))
+                Some(moved(at, (place - known as i64) as f64 / rate))
             })
         };
         while let Some(&(place, beaten)) = beats.front() {
@@ -188,8 +212,14 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
 
     /// Nobody hears it: the beats go on by the clock, and the drone waits.
     fn pass_unheard(&mut self, now: Instant) {
-        if self.fed.take().is_some() {
+        if let Some(fed) = self.fed.take() {
             self.beats.clear();
+            let next = fed.clock.sounds_at(fed.next_place() + fed.hold as i64);
+            if fed.begun
+                && let Some(at) = next
+            {
+                self.unheard = Some((self.mixer.now(), at));
+            }
         }
         self.mixer.cut_drone(&self.wish);
         if self.wish.beat.is_none() {
@@ -199,18 +229,23 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             return;
         }
         let rate = f64::from(self.mixer.rate_hz());
-        let (first, begun) = *self.unheard.get_or_insert((self.mixer.now(), now));
-        let passed = now.saturating_duration_since(begun).as_secs_f64() + QUEUE_SECS;
-        let due = first + (passed * rate) as u64;
+        let (sample, at) = *self.unheard.get_or_insert((self.mixer.now(), now));
+        let due = sample as f64 + rate * (secs_between(at, now) + QUEUE_SECS);
+        let passes = (due as u64).saturating_sub(self.mixer.now());
         let tell = &self.tell;
-        self.mixer
-            .pass(due.saturating_sub(self.mixer.now()), |beaten| {
-                let secs = (beaten.sample - first) as f64 / rate;
-                tell(Told::Beat {
-                    place: beaten.place,
-                    at: begun + Duration::from_secs_f64(secs),
-                });
+        self.mixer.pass(passes, |beaten| {
+            tell(Told::Beat {
+                place: beaten.place,
+                at: moved(at, (beaten.sample as f64 - sample as f64) / rate),
             });
+        });
+    }
+}
+
+fn secs_between(from: Instant, to: Instant) -> f64 {
+    match to.checked_duration_since(from) {
+        Some(after) => after.as_secs_f64(),
+        None => -from.saturating_duration_since(to).as_secs_f64(),
     }
 }
 
@@ -524,6 +559,15 @@ mod tests {
         session.run(5.0);
         assert_eq!(session.troubles().last(), Some(&None));
         assert!(clicks().len() >= 7, "and are heard when it is back");
+        stays_on_the_beat(&session.beats(), 20);
+    }
+
+    fn stays_on_the_beat(beats: &[f64], least: usize) {
+        assert!(beats.len() >= least, "{} beats", beats.len());
+        for (number, beat) in beats.iter().enumerate() {
+            let due = beats[0] + 0.5 * number as f64;
+            assert!((beat - due).abs() < 1e-3, "beat {number}: {beat} {due}");
+        }
     }
 
     #[test]
@@ -535,19 +579,23 @@ mod tests {
             world.failure = Some(LoudspeakerError::Broken {
                 reason: "pulled".to_owned(),
             });
+            world.refuses = true;
         });
         session.run(0.5);
-        world(|world| world.failure = None);
+        world(|world| (world.failure, world.refuses) = (None, false));
         session.run(3.0);
         let troubles = session.troubles();
         assert_eq!(troubles.len(), 2, "{troubles:?}");
-        assert!(
-            troubles[0]
-                .as_ref()
-                .is_some_and(|words| words.contains("pulled"))
-        );
+        assert!(troubles[0].is_some());
         assert_eq!(troubles[1], None);
         assert_eq!(world(|world| world.opened), 2);
+        let (beats, clicks) = (session.beats(), clicks());
+        stays_on_the_beat(&beats, 12);
+        assert!(clicks.len() >= 3);
+        for click in clicks {
+            let near = beats.iter().any(|beat| (beat - click).abs() < NEAR_SECS);
+            assert!(near, "{click}: {beats:?}");
+        }
     }
 
     #[test]
