@@ -14,6 +14,10 @@ const AROUND: usize = 4;
 /// only rests there. At the edges, where there is one side only, it may swing less.
 const LEAST_SWING: f64 = 0.66;
 const LEAST_SWING_EDGE: f64 = 0.6;
+/// One that swings less than this multiple of the least, and stands out from the middle by less than this
+/// share of the height, is none either.
+const LOW: f64 = 1.35;
+const LEAST_HEIGHT: f64 = 0.3;
 /// The narrowest oscillation that is one, in cents.
 const LEAST_WIDTH: f64 = 3.5;
 /// Half a cycle may be longer than usual by this factor and so many seconds; then it may hold a pause...
@@ -135,11 +139,11 @@ fn full(stretch: &Stretch) -> Vec<Turn> {
     let mut turns = stretch.turns();
     loop {
         let weakest = (0..turns.len())
-            .map(|i| (i, swing(&turns, i)))
-            .filter(|(_, swing)| *swing < 1.0)
+            .map(|i| (i, swing(&turns, i), height(stretch, &turns, i)))
+            .filter(|(_, swing, height)| *swing < 1.0 || (*swing < LOW && *height < LEAST_HEIGHT))
             .min_by(|a, b| a.1.total_cmp(&b.1));
         match weakest {
-            Some((i, _)) => {
+            Some((i, ..)) => {
                 turns.remove(i);
             }
             None => break,
@@ -177,6 +181,15 @@ fn swing(turns: &[Turn], i: usize) -> f64 {
         LEAST_SWING_EDGE
     };
     before.unwrap_or(0.0).max(after.unwrap_or(0.0)) / (least * usual).max(1e-9)
+}
+
+/// How far the turn stands out from the middle, as a share of what is usual around it.
+fn height(stretch: &Stretch, turns: &[Turn], i: usize) -> f64 {
+    let Some((middle, half)) = place(stretch, turns, i) else {
+        return 1.0;
+    };
+    let out = turns[i].cents - middle;
+    (if turns[i].crest { out } else { -out }) / half
 }
 
 /// Middle and half width of the swing around turn `i`, of the same finger if it has turns enough; `None`

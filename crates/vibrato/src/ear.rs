@@ -219,6 +219,12 @@ impl Ear {
         self.tracker.skip(lost);
     }
 
+    /// Says which partials (at most 16; none if empty) of sound that the program itself plays may leak into
+    /// what is pushed from here on: they are not taken for a string, nor for a sign of a lower pitch.
+    pub fn expect(&mut self, partials: &[Hz]) {
+        self.tracker.expect(partials);
+    }
+
     /// Says that the sound has ended: what is still to be told comes out with the next polls.
     pub fn finish(&mut self) {
         self.tracker.finish();

@@ -5,8 +5,10 @@ use pitch::HOP_SECS;
 use std::f64::consts::TAU;
 
 /// Half the stretch that is looked at, in cycles, and its bounds in seconds.
-const HALF_CYCLES: f64 = 0.6;
-const HALF_SECS: (f64, f64) = (0.075, 0.3);
+const HALF_CYCLES: f64 = 0.45;
+const HALF_SECS: (f64, f64) = (0.065, 0.3);
+/// A shorter stretch, by this factor, must show the step as well.
+const SHORTER: f64 = 0.6;
 /// Points on one side, at most.
 const POINTS: usize = 16;
 /// The motion may be so much slower or quicker than thought.
@@ -61,6 +63,25 @@ pub fn step_at(
     rate_hz: Option<f64>,
 ) -> Option<Step> {
     let half = half_frames(rate_hz);
+    let long = step_within(cents, heard, at, guard, rate_hz, half)?;
+    let short = (SHORTER * half as f64) as usize;
+    let short = step_within(cents, heard, at, guard, rate_hz, short)?;
+    Some(Step {
+        cents: 0.5 * (long.cents + short.cents),
+        gain: (long.gain * short.gain).sqrt(),
+        motion: long.motion,
+    })
+}
+
+/// The same over `half` frames on either side.
+fn step_within(
+    cents: &[f64],
+    heard: &[bool],
+    at: usize,
+    guard: usize,
+    rate_hz: Option<f64>,
+    half: usize,
+) -> Option<Step> {
     let (first, last) = (at.checked_sub(half + guard)?, at + guard + half);
     if last > cents.len() {
         return None;
