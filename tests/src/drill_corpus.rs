@@ -554,7 +554,7 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
     }
     let (spec, turns) = player.done();
     let round = &turns[..order.len()];
-    let pace_hz = (index % 2 == 0).then_some(rate_hz);
+    let pace_hz = index.is_multiple_of(2).then_some(rate_hz);
     Sitting {
         drill: drill(round, asked as u32, pace_hz, false),
         spec,

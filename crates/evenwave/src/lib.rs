@@ -10,7 +10,6 @@ pub mod drills;
 pub mod fault;
 pub mod formats;
 pub mod listener;
-#[cfg(feature = "window")]
 pub mod player;
 pub mod session;
 #[cfg(feature = "window")]

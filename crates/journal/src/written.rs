@@ -192,7 +192,8 @@ impl From<&Note> for NoteMeasures {
             rebows_s: note.rebows.iter().map(|time| time.0).collect(),
             remarks: remarks
                 .into_iter()
-                .filter_map(|(is_so, word)| is_so.then(|| word.to_owned()))
+                .filter(|(is_so, _)| *is_so)
+                .map(|(_, word)| word.to_owned())
                 .collect(),
             vibrato: note.vibrato.as_ref().map(|vibrato| VibratoMeasures {
                 rate_hz: written(&vibrato.rate, |rate| rate.0),

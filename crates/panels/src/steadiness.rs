@@ -248,7 +248,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let step = plane.width() / MARKS as f32;
     for (index, note) in notes.iter().rev().enumerate() {
         let x = plane.right() - (index as f32 + 0.5) * step;
-        mark(painter, x, note.offset, reach, &y, index == 0, theme);
+        mark(painter, x, note.offset, reach, y, index == 0, theme);
         let lower = if index % 2 == 0 { 0.0 } else { 1.2 * size };
         let at = pos2(x, plane.bottom() + 0.3 * size + lower);
         let name = pitch_name(note.midi, stand.naming());

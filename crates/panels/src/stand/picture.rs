@@ -214,7 +214,7 @@ impl Picture {
                 self.glide(elapsed);
                 self.forget();
                 self.frames += 1;
-                if self.frames % LOOKS_EVERY == 0 {
+                if self.frames.is_multiple_of(LOOKS_EVERY) {
                     self.fit();
                 }
             }
