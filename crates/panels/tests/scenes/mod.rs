@@ -204,9 +204,9 @@ pub fn demo(options: Options, secs: f64) -> Stand {
     stand
 }
 
-/// The pictures of the README by name, all from the demo session: the second finger swings evenly;
-/// its straight note is held against the temperament; the first finger's vibrato has ended, and the
-/// ear comes before the eye.
+/// The pictures of the README by name, all from the demo session: the fourth finger plays straight,
+/// presses and swings more freely; its straight note is held against the temperament, after those of
+/// the other three; the first finger's vibrato has ended, and the ear comes before the eye.
 pub fn readme() -> [(&'static str, Stand); 3] {
     let options = |paper, showing| {
         let mut options = Options {
@@ -220,10 +220,10 @@ pub fn readme() -> [(&'static str, Stand); 3] {
         options
     };
     let live = options(Paper::Light, Showing::Live);
-    let mut straight = demo(live.clone(), 7.2);
+    let mut straight = demo(live.clone(), 18.3);
     straight.apply(Action::Do(Command::Straight));
     [
-        ("stand", demo(live, 10.6)),
+        ("stand", demo(live, 24.5)),
         ("straight", straight),
         (
             "question",
