@@ -419,3 +419,113 @@ fn unpaused(points: &[(f64, f64)], (a, b): (Turn, Turn), cut: Option<f64>) -> f6
         })
         .sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::course::{Awaited, Course};
+    use crate::ear::Event;
+    use pitch::Frame;
+    use std::f64::consts::TAU;
+    use tuning::{Cents, Hz, Secs};
+
+    /// Follows a pitch given in cents above 220 Hz by the time in seconds.
+    fn follow(secs: f64, step: f64, cents: impl Fn(f64) -> f64) -> Course {
+        let awaited = Awaited {
+            step: Cents(step),
+            cycles: 4.0,
+        };
+        let mut course = Course::new(Some(Hz(4.0)), false, vec![awaited]);
+        let frames = (secs / HOP_SECS) as usize;
+        for i in 0..frames {
+            let time = Secs(i as f64 * HOP_SECS);
+            let frame = Frame {
+                time,
+                f0: Some(Hz(220.0).raised(Cents(cents(time.get())))),
+                confidence: 0.9,
+                level_dbfs: -20.0,
+                disagreement: None,
+            };
+            course.hear(&Event::Frame(frame), None);
+            if i == 7 {
+                let start = Secs(0.0);
+                let begun = Event::NoteBegan {
+                    start,
+                    midi: 57,
+                    reference: Hz(220.0),
+                };
+                course.hear(&begun, None);
+            }
+        }
+        let note = crate::Note {
+            end: Secs(secs),
+            ..crate::ear::no_note()
+        };
+        course.hear(&Event::NoteEnded, Some(&note));
+        course.finish();
+        course
+    }
+
+    /// A motion of 4 Hz and 40 cents that sets out from its middle, `cycles` of it.
+    fn motion(cycles: f64) -> f64 {
+        20.0 * (TAU * cycles).sin()
+    }
+
+    #[test]
+    fn a_cycle_cut_by_a_change_of_finger_is_neither_lost_nor_counted_twice() {
+        for at in [1.0, 1.03, 1.06, 1.09, 1.125, 1.16, 1.19, 1.22] {
+            for step in [100.0, -200.0] {
+                let pitch = |t: f64| motion(4.0 * t) + if t >= at { step } else { 0.0 };
+                let course = follow(2.25, step, pitch);
+                let stretch = &course.stretches()[0];
+                assert_eq!(stretch.cuts.len(), 1, "{at}: {:?}", stretch.cuts);
+                let cut = stretch.cuts[0].at as f64;
+                assert!(
+                    (stretch.secs(cut).get() - at).abs() < 0.02,
+                    "{at}: {:?}",
+                    stretch.cuts
+                );
+                let advance = Advance::of(stretch);
+                assert!(advance.pauses.is_empty(), "{at}: {:?}", advance.pauses);
+                let (first, second) = (advance.at(cut), advance.at(stretch.flat.len() as f64));
+                let start = advance.at(0.0);
+                assert!(
+                    (first - start - 4.0 * at).abs() < 0.12,
+                    "{at}: {}",
+                    first - start
+                );
+                assert!(
+                    (second - start - 9.0).abs() < 0.12,
+                    "{at}: {}",
+                    second - start
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_rest_of_the_motion_is_a_pause_as_long_as_it_is() {
+        for gap in [0.15, 0.33, 0.5] {
+            let pitch = |t: f64| {
+                let rested = (t - 1.0).clamp(0.0, gap);
+                motion(4.0 * (t - rested)) + if t >= 1.0 + 0.5 * gap { 100.0 } else { 0.0 }
+            };
+            let course = follow(2.25 + gap, 100.0, pitch);
+            let stretch = &course.stretches()[0];
+            let advance = Advance::of(stretch);
+            assert_eq!(advance.pauses.len(), 1, "{gap}: {:?}", advance.pauses);
+            let pause = advance.pauses[0];
+            let length = (pause.to - pause.from) * HOP_SECS;
+            assert!((length - gap).abs() < 0.025, "{gap}: {length}");
+            let made = advance.at(pause.from) - advance.at(0.0);
+            assert!((made - 4.0).abs() < 0.1, "{gap}: {made}");
+        }
+    }
+
+    #[test]
+    fn a_straight_note_makes_nothing() {
+        let course = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
+        let advance = Advance::of(&course.stretches()[0]);
+        assert_eq!(advance.at(400.0), 0.0, "{:?}", advance.turns);
+    }
+}

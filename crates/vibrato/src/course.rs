@@ -56,6 +56,12 @@ const STRAYS: f64 = 0.02;
 const STRAYS_CENTS: f64 = 2.0;
 /// ...for so many frames at most.
 const WAY: usize = 4;
+/// A few frames that lie so far from those around them, in cents, are slips of the ear; so many frames
+/// on either side are looked at.
+const SLIP: f64 = 300.0;
+const SLIP_REACH: usize = 7;
+/// At the start a slip may last for half of so many frames.
+const SETTLED_BY: usize = 36;
 /// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
 const HOLE_SECS: f64 = 0.12;
 /// A note is told so many frames late at most.
@@ -188,6 +194,37 @@ impl Stretch {
         self.heard.push(sure.is_some());
     }
 
+    /// Takes frame `at` out if it is a slip of the ear.
+    fn mend(&mut self, at: usize) {
+        let from = at.saturating_sub(SLIP_REACH);
+        let mut near = [0.0; 2 * SLIP_REACH + 1];
+        let part = &self.cents[from..(from + near.len()).min(self.cents.len())];
+        let near = &mut near[..part.len()];
+        near.copy_from_slice(part);
+        near.sort_unstable_by(f64::total_cmp);
+        let middle = near[near.len() / 2];
+        if (self.cents[at] - middle).abs() > SLIP {
+            self.cents[at] = middle;
+            self.flat[at] = middle - self.shift;
+            self.heard[at] = false;
+        }
+    }
+
+    /// Takes a slip by an octave or so at the very start out, which may be longer.
+    fn mend_start(&mut self) {
+        let mut later = [0.0; SETTLED_BY / 2];
+        later.copy_from_slice(&self.cents[SETTLED_BY / 2..SETTLED_BY]);
+        later.sort_unstable_by(f64::total_cmp);
+        let middle = later[later.len() / 2];
+        for i in 0..SETTLED_BY - later.len() {
+            if (self.cents[i] - middle).abs() > 2.0 * SLIP {
+                self.cents[i] = middle;
+                self.flat[i] = middle - self.shift;
+                self.heard[i] = false;
+            }
+        }
+    }
+
     fn guard(&self, at: usize) -> usize {
         let low = 1200.0 * (LOW_HZ / ORIGIN.get()).log2();
         if self.cents.get(at).is_some_and(|cents| *cents < low) {
@@ -200,6 +237,15 @@ impl Stretch {
     /// Goes on to the newest frame.
     fn advance(&mut self, scanner: &Scanner, awaited: Option<Awaited>) {
         let length = self.flat.len();
+        if let Some(at) = length.checked_sub(SLIP_REACH + 1) {
+            if at == SLIP_REACH {
+                (0..at).for_each(|early| self.mend(early));
+            }
+            self.mend(at);
+            if length == SETTLED_BY {
+                self.mend_start();
+            }
+        }
         let half = half_frames(self.rate_hz);
         let guard = self.guard(length.saturating_sub(1));
         let mut certain = length.saturating_sub(half + guard);
@@ -243,6 +289,15 @@ impl Stretch {
     /// Takes a step at `at` out of the pitch.
     fn cut(&mut self, at: usize, step: &Step) {
         self.best = None;
+        // Where the pitch is half way, as far as the motion around shows it.
+        let guard = self.guard(at);
+        let half_way = |i: &usize| {
+            let gone = self.flat[*i] - step.flat(*i as f64 - at as f64);
+            gone / step.cents >= 0.5
+        };
+        let to = (at + guard).min(self.flat.len());
+        let near = (at.saturating_sub(guard)..(to + 2).min(self.flat.len())).find(half_way);
+        let (place, at) = (at, near.unwrap_or(at));
         self.cuts.push(Cut {
             at,
             cents: step.cents,
@@ -253,10 +308,9 @@ impl Stretch {
             *flat -= step.cents;
         }
         // On its way the finger tells nothing of the motion, which the frames around it do.
-        let guard = self.guard(at);
-        let (mut from, mut to) = (at.saturating_sub(guard), (at + guard).min(self.flat.len()));
+        let (mut from, mut to) = (place.saturating_sub(guard), to);
         let strays = |i: usize| {
-            let away = (self.flat[i] - step.flat(i as f64 - at as f64)).abs();
+            let away = (self.flat[i] - step.flat(i as f64 - place as f64)).abs();
             away > (STRAYS * step.cents.abs()).max(STRAYS_CENTS)
         };
         let (first, last) = (from.saturating_sub(WAY), (to + WAY).min(self.flat.len()));
@@ -268,7 +322,7 @@ impl Stretch {
         }
         for i in from..to {
             self.heard[i] = false;
-            self.flat[i] = step.flat(i as f64 - at as f64);
+            self.flat[i] = step.flat(i as f64 - place as f64);
         }
     }
 
@@ -326,13 +380,18 @@ impl Stretch {
         self.flat.truncate(end);
         self.heard.truncate(end);
         self.cuts.retain(|cut| cut.at < end);
+        (end.saturating_sub(SLIP_REACH)..end).for_each(|late| self.mend(late));
         if self.width == 0.0 {
             self.look(scanner, end);
         }
         if self.rate_hz.is_none() {
             self.rate_hz = self.guess();
         }
-        self.rates.resize(end, self.rate_hz.unwrap_or(0.0));
+        let rate_hz = self.rate_hz.unwrap_or(0.0);
+        if self.rates.iter().all(|known| *known == 0.0) {
+            self.rates.clear();
+        }
+        self.rates.resize(end, rate_hz);
         self.safe = end;
         self.over = true;
     }

@@ -674,6 +674,11 @@ pub(crate) fn empty_vibrato() -> Vibrato {
     }
 }
 
+#[cfg(test)]
+pub(crate) fn no_note() -> Note {
+    empty_note()
+}
+
 fn empty_note() -> Note {
     Note {
         start: Secs(0.0),

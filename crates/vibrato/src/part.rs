@@ -3,10 +3,11 @@
 use crate::advance::Advance;
 use crate::course::Stretch;
 use crate::line::{Line, ORIGIN};
-use crate::measures::{Measure, Vibrato};
+use crate::measures::{Measure, Oscillation, Vibrato};
 use crate::summary;
 use crate::turn::Turn;
-use tuning::{Cents, Hz};
+use pitch::HOP_SECS;
+use tuning::{Cents, Hz, Secs};
 
 /// The pitch of a part, vibrato aside.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,14 +31,31 @@ impl Stretch {
         let line = self.line(from, to)?;
         let turns = self.turns_of(advance, from, to);
         let mut vibrato = crate::ear::empty_vibrato();
-        let mut scratch = Vec::new();
-        summary::oscillations(
-            &line,
-            &turns,
-            reference,
-            &mut vibrato.oscillations,
-            &mut scratch,
-        );
+        // A finger that comes or goes is no attack or release: all full turns count, but none over a rest.
+        let shift = ORIGIN.cents_above(reference).get();
+        let secs = |at: f64| Secs((line.first as f64 + at) * HOP_SECS);
+        let rests = |a: &Turn, b: &Turn| {
+            let (a, b) = (from as f64 + a.at, from as f64 + b.at);
+            advance
+                .pauses
+                .iter()
+                .any(|pause| pause.from >= a && pause.to <= b)
+        };
+        for trio in turns.windows(3) {
+            if let [a, crest, b] = trio
+                && crest.crest
+                && !a.crest
+                && !b.crest
+                && !rests(a, b)
+            {
+                vibrato.oscillations.push(Oscillation {
+                    start: secs(a.at),
+                    period: Secs((b.at - a.at) * HOP_SECS),
+                    crest: Cents(crest.cents + shift),
+                    trough: Cents(0.5 * (a.cents + b.cents) + shift),
+                });
+            }
+        }
         summary::summarise(&line, &turns, reference, None, &mut vibrato).then_some(vibrato)
     }
 

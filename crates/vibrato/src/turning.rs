@@ -18,6 +18,8 @@ const BACK: f64 = 0.3;
 const BACK_USUAL: f64 = 0.2;
 /// ...and by so many cents.
 const LEAST_BACK: f64 = 1.2;
+/// Frames of the attack, in which the pitch settles: they say nothing of the width.
+const ATTACK: usize = 6;
 /// Cycles on either side that say what the width is.
 const AROUND: f64 = 0.8;
 
@@ -80,7 +82,8 @@ fn ranges(smooth: &[f64], rates: &[f64]) -> Vec<f64> {
     (0..smooth.len())
         .map(|i| {
             let reach = (AROUND / rates[i] / HOP_SECS) as usize;
-            let part = &smooth[i.saturating_sub(reach)..(i + reach + 1).min(smooth.len())];
+            let to = (i + reach + 1).min(smooth.len());
+            let part = &smooth[i.saturating_sub(reach).max(ATTACK).min(to - 1)..to];
             let step = (reach / 16).max(1);
             let (low, high) = part
                 .iter()
