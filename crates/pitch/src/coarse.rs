@@ -124,8 +124,9 @@ impl Search {
     /// Looks at the newest hop of `sound`; `None` where nothing repeats.
     ///
     /// `audible` says whether the level lets a pitch be looked for at all; the sums are kept up
-    /// either way.
-    pub fn step(&mut self, sound: &Stretch, audible: bool) -> Option<Found> {
+    /// either way. `allowed` is the aperiodicity, 0 to 1, that is no sign against a period, for something
+    /// else may sound along.
+    pub fn step(&mut self, sound: &Stretch, audible: bool, allowed: f64) -> Option<Found> {
         self.energy.extend(sound);
         self.correlate(sound);
         self.hops += 1;
@@ -133,7 +134,7 @@ impl Search {
             self.paths.clear();
             return None;
         }
-        self.gather();
+        self.gather(allowed);
         self.choose(sound.end())
     }
 
@@ -174,7 +175,7 @@ impl Search {
     }
 
     /// Collects the peaks of `similarity` into `fresh` with their emission scores.
-    fn gather(&mut self) {
+    fn gather(&mut self, allowed: f64) {
         self.fresh.clear();
         let mut highest = 0.0_f64;
         for (i, &[before, here, after]) in self.similarity.array_windows::<3>().enumerate() {
@@ -213,8 +214,8 @@ impl Search {
             .max_by(|a, b| a.similarity.total_cmp(&b.similarity));
         let best_log2_hz = best.map_or(0.0, |best| best.log2_hz);
         for c in &mut self.fresh {
-            let against_best =
-                (1.0 + APERIODICITY_FLOOR - c.similarity) / (1.0 + APERIODICITY_FLOOR - highest);
+            let one = 1.0 + APERIODICITY_FLOOR + allowed;
+            let against_best = (one - c.similarity) / (one - highest);
             c.score = -against_best.ln() + preference(c.log2_hz - best_log2_hz);
         }
         // The best by score, not by height: a high note has dozens of equally high multiples.

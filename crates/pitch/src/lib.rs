@@ -5,6 +5,7 @@ mod coarse;
 mod confidence;
 mod frame;
 mod front;
+mod known;
 mod refine;
 mod track;
 

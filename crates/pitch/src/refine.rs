@@ -9,6 +9,7 @@
 //! Processing 43 (1995), eq. 24, here in the warped phase instead of time.
 
 use crate::front::FINE_RATE;
+use crate::known::Known;
 use std::f64::consts::PI;
 
 /// Most harmonics looked at, and the highest frequency of one, in Hz.
@@ -143,9 +144,11 @@ impl Refiner {
     }
 
     /// Share of the power that lies between the harmonics of `hz`: in those harmonics of `hz` divided
-    /// by `divisor` that are none of `hz` itself. Arguments as for [`refine`](Self::refine).
+    /// by `divisor` that are none of `hz` itself, but for those that something `known` reaches. Arguments as
+    /// for [`refine`](Self::refine).
     ///
     /// The harmonics of the last frame are lost; call it before the next refinement.
+    #[expect(clippy::too_many_arguments, reason = "those of `refine`, and two more")]
     pub fn between(
         &mut self,
         sound: &[f32],
@@ -154,6 +157,7 @@ impl Refiner {
         hz: f64,
         divisor: usize,
         track: &[Point],
+        known: &Known,
     ) -> Option<f64> {
         self.scaled.clear();
         self.scaled.extend(track.iter().map(|p| Point {
@@ -168,7 +172,7 @@ impl Refiner {
         for (k, h) in self.harmonics[..count].iter().enumerate() {
             if (k + 1).is_multiple_of(divisor) {
                 own += h.power;
-            } else {
+            } else if !known.reaches(k + 1, hz / divisor as f64) {
                 other += h.power;
             }
         }

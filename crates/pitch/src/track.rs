@@ -4,6 +4,7 @@ use crate::chord::Chord;
 use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
+use crate::known::Known;
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
 use crate::{Frame, HOP, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
@@ -85,6 +86,7 @@ pub struct Tracker {
     told: VecDeque<f64>,
     low_hz: f64,
     levels: VecDeque<f64>,
+    known: Known,
 }
 
 /// What is known of the true pitch being the coarse one divided by a whole number.
@@ -137,7 +139,14 @@ impl Tracker {
             told: VecDeque::with_capacity(POINTS),
             low_hz: low,
             levels: VecDeque::with_capacity(RECENT),
+            known: Known::default(),
         }
+    }
+
+    /// From here on these partials (at most 16) of sound that the program itself plays may leak into what is
+    /// pushed; none if empty. They are no evidence of a lower pitch, and alone they have none.
+    pub fn expect(&mut self, partials: &[Hz]) {
+        self.known = Known::of(partials);
     }
 
     /// Takes as many of `new` (full scale = 1) as fit and says how many that was; the rest is to be
@@ -270,7 +279,9 @@ impl Tracker {
         let level = level_dbfs(&self.front, self.front.fine.end() - LEVEL_SPAN);
         let (lowest, highest) = GATE_BOUNDS_DBFS;
         let gate = (self.floor_dbfs + ABOVE_FLOOR_DB).clamp(lowest, highest);
-        let found = self.search.step(&self.front.coarse, level > gate);
+        let found = self
+            .search
+            .step(&self.front.coarse, level > gate, self.known.allowed());
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
         if found.is_none() || level < self.floor_dbfs {
             let rate = if level < self.floor_dbfs {
@@ -364,6 +375,10 @@ impl Tracker {
         else {
             return none;
         };
+        let powers = self.refiner.harmonics().iter().map(|h| h.power);
+        if self.known.is_all(refined.hz, powers) {
+            return none;
+        }
         self.octave.told_hz = refined.hz;
         let disagreement = Cents(1200.0 * std::f64::consts::LOG2_E * refined.disagreement);
         let evidence = Evidence {
@@ -426,6 +441,7 @@ impl Tracker {
                 coarse.hz,
                 divisor,
                 &self.track,
+                &self.known,
             );
             *votes = (*votes
                 + if share.is_some_and(|share| share > least_share) {
