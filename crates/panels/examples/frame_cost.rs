@@ -1,14 +1,15 @@
 //! What the window itself does for one picture, without the graphics card: laying the Stand out and
-//! cutting it into triangles. `cargo run -p panels --example frame_cost`; it fails if the slowest
+//! cutting it into triangles, in time of the processor (other programs on the same machine do not count). `cargo run -p panels --example frame_cost`; it fails if the slowest
 //! hundredth takes longer than it may.
 
+use cpu_time::ThreadTime;
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
 use panels::options::{Options, Zoom};
 use panels::stand::{Action, Heard, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use pitch::Frame;
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{Event, Live, Measure, Motion, Oscillation};
 
@@ -125,7 +126,7 @@ fn costs(paper: Paper, size: Vec2) -> Vec<Duration> {
     theme::dress(&ctx);
     let mut costs = Vec::with_capacity(PICTURES);
     for picture in 0..BEFORE + PICTURES {
-        let begun = Instant::now();
+        let begun = ThreadTime::now();
         for _ in 0..FRAMES {
             player.step();
         }

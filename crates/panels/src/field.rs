@@ -17,7 +17,7 @@ use vibrato::Motion;
 
 /// The least size of the plane between its axes, in points and in heights of its numbers.
 const PLANE: Vec2 = vec2(190.0, 104.0);
-const PLANE_NUMBERS: Vec2 = vec2(9.0, 6.0);
+const PLANE_NUMBERS: Vec2 = vec2(9.0, 7.0);
 /// How much larger than a mark the point is, and its halo of paper.
 const POINT: f32 = 2.4;
 const HALO: f32 = 1.2;

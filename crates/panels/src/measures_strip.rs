@@ -5,7 +5,7 @@ use crate::stand::picture::Sounding;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::words;
-use egui::{Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::pitch_name;
 
 /// Least distance between two measures.
@@ -31,35 +31,40 @@ fn row_height(theme: &Theme) -> f32 {
 /// Draws the strip into `area`.
 pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let picture = stand.picture();
-    if let Some(note) = &picture.last {
-        let measures = words::measures(note);
-        let name = pitch_name(note.midi, stand.naming());
-        let response = ui.allocate_rect(area, Sense::hover());
-        response.widget_info(|| {
-            let all: Vec<String> = measures
-                .iter()
-                .map(|(caption, value)| format!("{caption} {value}"))
-                .collect();
-            let said = format!("measures of {name}: {}", all.join(", "));
-            WidgetInfo::labeled(Role::Note, true, said)
-        });
-        if ui.is_rect_visible(area) {
-            columns(ui, area, &measures, theme);
+    if picture.last.is_some() {
+        told_ui(ui, area, stand);
+        if let Some(note) = picture.last.as_ref().filter(|_| ui.is_rect_visible(area)) {
+            columns(ui, area, &words::measures(note), theme);
         }
         return;
     }
-    let said = if !picture.played && picture.sounding == Sounding::Silence {
-        words::CAUTION
-    } else if picture.sounding == Sounding::Silence {
-        ""
-    } else {
-        "The measures of this note follow when it ends."
-    };
+    if picture.sounding == Sounding::Silence {
+        return;
+    }
+    let said = "The measures of this note follow when it ends.";
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Note, true, said));
     let font = theme.word_font(theme.sizes.caption);
     let least = theme.sizes.scale;
     pen::write_lines(ui.painter(), area, said, font, least, theme.soft_ink);
+}
+
+/// Tells a screen reader the measures, of which nothing may be drawn where there is no room.
+pub fn told_ui(ui: &mut Ui, area: Rect, stand: &Stand) {
+    let Some(note) = &stand.picture().last else {
+        return;
+    };
+    let response = ui.interact(area, Id::unique("measures"), Sense::hover());
+    response.widget_info(|| {
+        let measures = words::measures(note);
+        let all: Vec<String> = measures
+            .iter()
+            .map(|(caption, value)| format!("{caption} {value}"))
+            .collect();
+        let name = pitch_name(note.midi, stand.naming());
+        let said = format!("measures of {name}: {}", all.join(", "));
+        WidgetInfo::labeled(Role::Note, true, said)
+    });
 }
 
 /// The measures side by side, each under its caption, spread over the width where they leave room.

@@ -469,8 +469,15 @@ mod tests {
                     assert!(ratio >= TEXT, "{name}: {text} on {ground} {ratio:.2}");
                 }
             }
-            let ratio = contrast(theme.soft_ink, theme.missing);
-            assert!(ratio >= TEXT, "{name}: soft ink on missing {ratio:.2}");
+            // Words lie on the patch of what is missing, names of regions on the doubt of the point.
+            for (text, colour, ground, under) in [
+                ("soft ink", theme.soft_ink, "missing", theme.missing),
+                ("ink", theme.ink, "missing", theme.missing),
+                ("ink", theme.ink, "doubt", theme.doubt),
+            ] {
+                let ratio = contrast(colour, under);
+                assert!(ratio >= TEXT, "{name}: {text} on {ground} {ratio:.2}");
+            }
         }
     }
 

@@ -7,9 +7,10 @@ use crate::stand::layout::lane_height;
 use crate::stand::picture::{Picture, Point, Sounding};
 use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
+use crate::words;
 use coach::Swing;
 use egui::{
-    Align2, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+    Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 use tuning::{Cents, pitch_name};
 
@@ -46,6 +47,7 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &T
     } else {
         painter.hline(rect.x_range(), rect.center().y, theme.hairline_stroke());
     }
+    caution(ui, rect, stand, theme);
     beginnings(&painter, &sheet, stand, theme);
     let on_sheet = ui.painter_at(rect.expand2(vec2(0.0, 2.0)));
     course(&on_sheet, &sheet, picture, theme);
@@ -74,6 +76,23 @@ fn spoken(stand: &Stand) -> String {
         said += ", held";
     }
     said
+}
+
+/// The caution before the first note.
+fn caution(ui: &mut Ui, rect: Rect, stand: &Stand, theme: &Theme) {
+    let picture = stand.picture();
+    let begun = picture.played || picture.sounding != Sounding::Silence;
+    if begun || stand.source.trouble().is_some() {
+        return;
+    }
+    let room = Rect::from_min_max(rect.min, pos2(rect.right(), rect.center().y));
+    let room = room.shrink2(vec2(theme.sizes.between, 0.0));
+    let response = ui.interact(room, Id::unique("caution"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
+    let font = theme.word_font(theme.sizes.word);
+    let least = 0.7 * theme.sizes.scale;
+    let ink = theme.soft_ink;
+    pen::write_lines(ui.painter(), room, words::CAUTION, font, least, ink);
 }
 
 /// The note that sounds or sounded last.
@@ -152,7 +171,7 @@ fn cents(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         painter.text(
             pos2(x + 9.0, y),
             Align2::LEFT_CENTER,
-            crate::words::signed(away, 0),
+            words::signed(away, 0),
             theme.word_font(theme.sizes.scale),
             theme.soft_ink,
         );

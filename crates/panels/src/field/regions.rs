@@ -154,7 +154,7 @@ pub fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Th
     }
 }
 
-/// Writes the names, and where the wanted bands lie that word.
+/// Writes the names, off the corners of what is wanted if they can.
 pub fn names(
     painter: &Painter,
     plane: &Plane,
@@ -177,11 +177,9 @@ pub fn names(
         })
         .map(|corner| Rect::from_center_size(corner, Vec2::splat(0.8 * size)))
         .collect();
-    let named = regions
-        .iter()
-        .map(|region| (plane.region(region), region.name.as_str()));
-    for (rect, name) in named.chain(wanted.map(|rect| (rect, "wanted"))) {
-        let wide = pen::width(painter, name, small.clone());
+    for region in regions {
+        let rect = plane.region(region);
+        let wide = pen::width(painter, &region.name, small.clone());
         let wide = vec2(wide, 1.25 * size);
         // Rather over a corner of what is wanted than nowhere.
         let place = name_place(rect, wide, plane.rect, &[&written[..], &corners].concat())
@@ -191,7 +189,7 @@ pub fn names(
         let ground = place.expand2(vec2(2.0, -0.1 * size));
         painter.rect_filled(ground, 2.0, theme.paper.gamma_multiply(0.8));
         let foot = pos2(place.left(), place.bottom() - 0.32 * size);
-        pen::write(painter, foot, name, small.clone(), theme.ink);
+        pen::write(painter, foot, &region.name, small.clone(), theme.ink);
     }
 }
 

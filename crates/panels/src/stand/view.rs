@@ -71,8 +71,11 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
             asked.extend(field_ui(ui, field, stand, theme));
         }
     }
-    if let Some(measures) = layout.measures {
-        measures_strip::measures_strip_ui(ui, measures, stand, theme);
+    if stand.revealed() {
+        match layout.measures {
+            Some(area) => measures_strip::measures_strip_ui(ui, area, stand, theme),
+            None => measures_strip::told_ui(ui, layout.note, stand),
+        }
     }
     asked
 }
