@@ -26,10 +26,30 @@ pub enum JournalError {
         /// The folder.
         path: PathBuf,
     },
+    /// There is no such take, or it has no sound.
+    #[error("this is not there any more; look whether it was moved or deleted: {}", path.display())]
+    Missing {
+        /// The folder or file.
+        path: PathBuf,
+    },
     /// Another window writes in this journal.
     #[error("another window of evenwave keeps takes in this folder; close it, or choose another folder: {}", path.display())]
     InUse {
         /// The folder.
+        path: PathBuf,
+    },
+    /// The take went wrong before, and goes no further.
+    #[error("this take went wrong and goes no further; what was kept so far is mended when the journal is opened next: {}", path.display())]
+    Stopped {
+        /// Its folder.
+        path: PathBuf,
+    },
+    /// A take that broke off on another computer which shares this folder, not long ago.
+    #[error("a take is being played on the computer \"{computer}\", or broke off there; open the journal there, or wait a day: {}", path.display())]
+    Elsewhere {
+        /// Which computer.
+        computer: String,
+        /// Its folder.
         path: PathBuf,
     },
     /// The system says something else.
@@ -38,6 +58,14 @@ pub enum JournalError {
         /// What it said.
         reason: String,
         /// The folder or file.
+        path: PathBuf,
+    },
+    /// The system has no trash here.
+    #[error("this cannot be put into the trash ({reason}); it can only be deleted for good: {}", path.display())]
+    NoTrash {
+        /// What the system said.
+        reason: String,
+        /// What was to be deleted.
         path: PathBuf,
     },
     /// A take cannot be understood.
@@ -52,6 +80,14 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
+    /// Sound that cannot be understood.
+    #[error("this sound cannot be read ({reason}); it is left as it is: {}", path.display())]
+    Unheard {
+        /// What is wrong.
+        reason: String,
+        /// The file.
+        path: PathBuf,
+    },
     /// A take of a later version of evenwave.
     #[error("version {version} is of a later evenwave; it is left as it is: {}", path.display())]
     Later {
@@ -60,10 +96,16 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
+    /// Takes are only copied into a folder that is new or empty.
+    #[error("this folder is not empty, and nothing is written over; choose a new one: {}", path.display())]
+    Occupied {
+        /// The folder.
+        path: PathBuf,
+    },
 }
 
 impl JournalError {
-    /// What the system said of `path`.
+    /// What the system said of `path`, which was to be written.
     pub(crate) fn of(error: &io::Error, path: &Path) -> Self {
         let path = path.to_owned();
         match error.kind() {
@@ -76,6 +118,16 @@ impl JournalError {
                 reason: error.to_string(),
                 path,
             },
+        }
+    }
+
+    /// What the system said of `path`, which was to be read.
+    pub(crate) fn reading(error: &io::Error, path: &Path) -> Self {
+        match error.kind() {
+            io::ErrorKind::NotFound => Self::Missing {
+                path: path.to_owned(),
+            },
+            _ => Self::of(error, path),
         }
     }
 }

@@ -1,13 +1,17 @@
 //! Sound as FLAC (RFC 9639), written frame by frame, so that a file that breaks off can still be read.
 
+use std::cell::Cell;
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Seek, SeekFrom, Write};
+use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
+use std::rc::Rc;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use flac_codec::decode::FlacSampleReader;
+use flac_codec::decode::{FlacSampleReader, Metadata};
 use flac_codec::encode::{FlacSampleWriter, Options};
+
+use crate::disk::{Disk, DiskFile};
 
 /// Bits of a sample: as many as the best converters give.
 const BITS: u32 = 24;
@@ -16,10 +20,10 @@ const FULL: f64 = (1_u32 << (BITS - 1)) as f64;
 
 /// A file that the encoder writes to and that is flushed from outside.
 #[derive(Clone)]
-struct Out(Arc<Mutex<BufWriter<File>>>);
+struct Out(Arc<Mutex<BufWriter<DiskFile>>>);
 
 impl Out {
-    fn file(&self) -> MutexGuard<'_, BufWriter<File>> {
+    fn file(&self) -> MutexGuard<'_, BufWriter<DiskFile>> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -51,7 +55,11 @@ pub struct FlacWriter {
 impl FlacWriter {
     /// Begins a file of sound at `rate_hz`.
     pub fn create(path: &Path, rate_hz: u32) -> io::Result<Self> {
-        let out = Out(Arc::new(Mutex::new(BufWriter::new(File::create(path)?))));
+        Self::create_on(&Disk::default(), path, rate_hz)
+    }
+
+    pub(crate) fn create_on(disk: &Disk, path: &Path, rate_hz: u32) -> io::Result<Self> {
+        let out = Out(Arc::new(Mutex::new(BufWriter::new(disk.create(path)?))));
         let options = Options::default().no_padding().no_seektable();
         let encoder = FlacSampleWriter::new(out.clone(), options, rate_hz, BITS, 1, None);
         Ok(Self {
@@ -78,6 +86,12 @@ impl FlacWriter {
         self.encoder.write(&self.whole).map_err(told)
     }
 
+    /// Takes samples as they stood in another file.
+    pub(crate) fn copy(&mut self, whole: &[i32]) -> io::Result<()> {
+        self.samples += whole.len() as u64;
+        self.encoder.write(whole).map_err(told)
+    }
+
     /// Sees to it that all whole frames so far are on the disk.
     pub fn save(&self) -> io::Result<()> {
         let mut file = self.out.file();
@@ -101,24 +115,79 @@ fn told(error: flac_codec::Error) -> io::Error {
     }
 }
 
-/// The samples of a file up to where it breaks off; none where there is nothing to read.
-pub(crate) fn samples_of(path: &Path) -> Vec<f32> {
-    let mut samples = Vec::new();
-    // What a crash left is damaged by nature; a decoder that panics on it has read all it could.
-    let read = catch_unwind(AssertUnwindSafe(|| {
-        let Ok(file) = File::open(path) else { return };
-        let Ok(mut reader) = FlacSampleReader::new(BufReader::new(file)) else {
-            return;
+/// What could be read of a file of sound.
+#[derive(Debug, Default)]
+pub(crate) struct Heard {
+    /// Samples of all whole frames up to where it ends or breaks off.
+    pub samples: u64,
+    /// Samples a second; 0 where there is no head.
+    pub rate_hz: u32,
+    /// Why it was not read to its end, if it was not.
+    pub broken: Option<String>,
+    /// Bytes that were not read.
+    pub rest: u64,
+}
+
+/// Reads a file frame by frame, as far as it goes, and hands on the samples. What a crash left is damaged by
+/// nature, so that this is no error; one of `take` is.
+pub(crate) fn hear(
+    path: &Path,
+    mut take: impl FnMut(&[i32], u32) -> io::Result<()>,
+) -> io::Result<Heard> {
+    let file = File::open(path)?;
+    let bytes = file.metadata()?.len();
+    let (read, whole) = (Rc::new(Cell::new(0)), Rc::new(Cell::new(0)));
+    let counted = Counted {
+        inner: BufReader::new(file),
+        read: Rc::clone(&read),
+    };
+    let mut heard = Heard::default();
+    // A decoder that panics on damage has read all it could.
+    let outcome = catch_unwind(AssertUnwindSafe(|| -> io::Result<Option<String>> {
+        let mut reader = match FlacSampleReader::new(counted) {
+            Ok(reader) => reader,
+            Err(error) => return Ok(Some(error.to_string())),
         };
-        while let Ok(frame) = reader.fill_buf() {
-            if frame.is_empty() {
-                break;
-            }
-            samples.extend(frame.iter().map(|&whole| (f64::from(whole) / FULL) as f32));
-            let count = frame.len();
-            reader.consume(count);
+        let (channels, bits) = (reader.channel_count(), reader.bits_per_sample());
+        if (channels, bits) != (1, BITS) {
+            let words = format!("{channels} channels of {bits} bits, not one of {BITS}");
+            return Ok(Some(words));
         }
+        heard.rate_hz = reader.sample_rate();
+        whole.set(read.get());
+        loop {
+            let count = match reader.fill_buf() {
+                Ok([]) => break,
+                Ok(frame) => {
+                    take(frame, heard.rate_hz)?;
+                    frame.len()
+                }
+                Err(error) => return Ok(Some(error.to_string())),
+            };
+            reader.consume(count);
+            heard.samples += count as u64;
+            whole.set(read.get());
+        }
+        Ok(None)
     }));
-    drop(read);
-    samples
+    heard.broken = match outcome {
+        Ok(outcome) => outcome?,
+        Err(_) => Some("it makes no sense".to_owned()),
+    };
+    heard.rest = bytes.saturating_sub(whole.get());
+    Ok(heard)
+}
+
+/// Counts what is read.
+struct Counted<R> {
+    inner: R,
+    read: Rc<Cell<u64>>,
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = self.inner.read(into)?;
+        self.read.set(self.read.get() + count as u64);
+        Ok(count)
+    }
 }

@@ -4,20 +4,35 @@
 //! is the time of its beginning. A take holds `sound.flac`, what was heard, and `take.ron`, its measures
 //! and what belongs to them; both can be read without this program. While a take is being played
 //! its folder has `.unfinished` at the end of its name; what a crash left so is mended when the journal
-//! is opened next.
+//! is opened next. An index makes opening quick, and can be made anew at any time.
 //!
-//! Knows no device and no window, and starts no thread.
+//! One window writes (`Journal`), any number may read (`Shelf`). Knows no device and no window, and
+//! starts no thread.
 
+mod care;
 mod context;
+mod disk;
+mod entry;
 mod error;
 mod flac;
+mod index;
+mod mending;
+mod note_measures;
 mod shelf;
 mod take;
+mod take_file;
+mod take_id;
 mod written;
 
-pub use context::{Context, TakeId};
+pub use care::Damage;
+pub use context::{Context, Fingering, LessonPart, Pace};
+pub use disk::{Disk, Fate};
+pub use entry::{Entry, NoteEntry, VibratoEntry};
 pub use error::JournalError;
 pub use flac::FlacWriter;
-pub use shelf::{Journal, Opened};
+pub use shelf::{Journal, Opened, Shelf};
 pub use take::{Kept, TakeWriter};
-pub use written::{Answer, Lost, NoteMeasures, TakeFile};
+pub use take_id::TakeId;
+pub use written::{
+    Answer, Lost, NoteMeasures, SoundFile, TakeFile, VibratoMeasures, Written, WrittenLesson,
+};

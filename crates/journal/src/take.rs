@@ -1,27 +1,30 @@
-//! A take while it is being played, and what a crash left of one.
+//! A take while it is being played.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use vibrato::Note;
 
-use crate::context::{Context, TakeId};
+use crate::context::{Context, Fingering};
+use crate::disk::{Disk, DiskFile};
 use crate::error::JournalError;
 use crate::flac::FlacWriter;
-use crate::written::{Answer, Lost, NoteMeasures, TakeFile};
+use crate::shelf::Inner;
+use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
+use crate::take_id::TakeId;
+use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, VERSION};
 
-/// Names within the folder of a take.
-pub(crate) const SOUND: &str = "sound.flac";
-pub(crate) const TAKE: &str = "take.ron";
-/// Only while it is unfinished: what was known at its beginning, and a line for each note.
-pub(crate) const HEAD: &str = "head.ron";
-pub(crate) const NOTES: &str = "notes.ron.lines";
 /// Ends the name of the folder until the take is finished.
 pub(crate) const UNFINISHED: &str = ".unfinished";
+/// Ends the name of a folder of which nothing is to stay.
+pub(crate) const DISCARDED: &str = ".discarded";
 
 /// What is written reaches the disk at least so often, in seconds of sound.
 const SAFE_EVERY_SECS: f64 = 1.0;
+
+/// The longest gap that is filled with silence, in seconds; a longer one is no part of a take.
+const LONGEST_GAP_SECS: u64 = 3_600;
 
 /// A take that was finished.
 #[derive(Clone, Debug, PartialEq)]
@@ -37,77 +40,105 @@ pub struct Kept {
 pub struct TakeWriter {
     /// Where it will be.
     id: TakeId,
-    journal: PathBuf,
     /// Where it is until then.
     folder: PathBuf,
+    journal: Arc<Inner>,
     sound: FlacWriter,
-    notes: File,
+    course: DiskFile,
     file: TakeFile,
+    by: Fingering,
     /// Samples that have reached the disk for sure.
     safe: u64,
+    /// Something could not be written: what would come after it could not be read either.
+    stopped: bool,
 }
 
 impl TakeWriter {
     /// Begins a take in a folder that is free.
     pub(crate) fn begin(
-        journal: &Path,
+        journal: Arc<Inner>,
         id: TakeId,
         context: &Context,
         began: String,
         rate_hz: u32,
     ) -> Result<Self, JournalError> {
-        let day = journal.join(&id.day);
-        let folder = day.join(format!("{}{UNFINISHED}", id.time));
-        let failed = |error| JournalError::of(&error, &folder);
-        fs::create_dir_all(&folder).map_err(failed)?;
-        let file = TakeFile::begun(context, began, rate_hz);
-        write_whole(&folder.join(HEAD), &as_ron(&file, &folder)?)?;
-        let sound = FlacWriter::create(&folder.join(SOUND), rate_hz).map_err(failed)?;
-        let notes = OpenOptions::new()
-            .create(true)
-            .append(true)
-            .open(folder.join(NOTES))
-            .map_err(failed)?;
-        sync_folder(&folder)?;
-        sync_folder(&day)?;
+        let disk = journal.disk.clone();
+        let day = journal.folder.join(id.day());
+        let folder = day.join(format!("{}{UNFINISHED}", id.time()));
+        let head = Head {
+            version: VERSION,
+            computer: computer(),
+            take: TakeFile::begun(context, began, rate_hz),
+        };
+        let text = as_ron(&head, &folder)?;
+        let begun = || -> io::Result<(FlacWriter, DiskFile)> {
+            disk.create_folders(&folder)?;
+            disk.write_whole(&folder.join(HEAD), text.as_bytes())?;
+            let sound = FlacWriter::create_on(&disk, &folder.join(SOUND), rate_hz)?;
+            let course = disk.append(&folder.join(COURSE))?;
+            disk.sync_folder(&folder)?;
+            disk.sync_folder(&day)?;
+            disk.sync_folder(&journal.folder)?;
+            Ok((sound, course))
+        };
+        let (sound, course) = begun().map_err(|error| {
+            // Nothing was played yet, so nothing is to be mended.
+            disk.remove_folder(&folder).ok();
+            disk.tidy(&day);
+            JournalError::of(&error, &folder)
+        })?;
         Ok(Self {
             id,
-            journal: journal.to_owned(),
             folder,
+            journal,
             sound,
-            notes,
-            file,
+            course,
+            file: head.take,
+            by: Fingering {
+                finger: context.finger,
+                string: context.string.clone(),
+            },
             safe: 0,
+            stopped: false,
         })
     }
 
-    fn failed(&self, error: &std::io::Error) -> JournalError {
-        JournalError::of(error, &self.folder)
+    /// What it will be called.
+    pub fn id(&self) -> &TakeId {
+        &self.id
+    }
+
+    /// Notes so far.
+    pub fn notes(&self) -> usize {
+        self.file.notes.len()
     }
 
     /// The sound goes on; full scale = 1.0.
     pub fn sound(&mut self, samples: &[f32]) -> Result<(), JournalError> {
-        self.sound
-            .write(samples)
-            .map_err(|error| self.failed(&error))?;
-        let due = SAFE_EVERY_SECS * f64::from(self.file.sample_rate_hz);
-        if (self.sound.samples() - self.safe) as f64 >= due {
-            self.sound.save().map_err(|error| self.failed(&error))?;
-            self.safe = self.sound.samples();
-        }
-        Ok(())
+        self.go_on(|take| {
+            take.sound.write(samples)?;
+            let due = SAFE_EVERY_SECS * f64::from(take.file.sample_rate_hz);
+            if (take.sound.samples() - take.safe) as f64 >= due {
+                take.sound.save()?;
+                take.course.sync_data()?;
+                take.safe = take.sound.samples();
+            }
+            Ok(())
+        })
     }
 
-    /// So many samples are missing here; silence stands in their place.
+    /// So many samples are missing here; silence stands in their place, for at most an hour.
     pub fn lost(&mut self, samples: u64) -> Result<(), JournalError> {
-        let rate = f64::from(self.file.sample_rate_hz);
-        self.file.lost.push(Lost {
-            at_s: self.sound.samples() as f64 / rate,
-            length_s: samples as f64 / rate,
-        });
+        let rate_hz = self.file.sample_rate_hz;
+        let samples = samples.min(LONGEST_GAP_SECS * u64::from(rate_hz));
+        let lost = Lost {
+            at_s: self.sound.samples() as f64 / f64::from(rate_hz),
+            length_s: samples as f64 / f64::from(rate_hz),
+        };
+        self.came(&Line::Lost(lost))?;
+        self.file.lost.push(lost);
         const SILENCE: [f32; 4_096] = [0.0; 4_096];
-        // A gap longer than an hour is no part of a take.
-        let mut left = samples.min(3_600 * u64::from(self.file.sample_rate_hz));
+        let mut left = samples;
         while left > 0 {
             let count = left.min(SILENCE.len() as u64);
             self.sound(&SILENCE[..count as usize])?;
@@ -116,187 +147,158 @@ impl TakeWriter {
         Ok(())
     }
 
-    /// A note ended; its times count from the start of the take.
+    /// A note ended; its times count from the start of the take. Finger and string are the take's.
     pub fn note(&mut self, note: &Note) -> Result<(), JournalError> {
-        let note = NoteMeasures::from(note);
-        let mut line = ron::to_string(&note).map_err(|error| JournalError::Failed {
-            reason: error.to_string(),
-            path: self.folder.clone(),
-        })?;
-        line.push('\n');
-        self.notes
-            .write_all(line.as_bytes())
-            .and_then(|()| self.notes.sync_data())
-            .map_err(|error| self.failed(&error))?;
-        self.file.notes.push(note);
+        let by = self.by.clone();
+        self.note_by(note, &by)
+    }
+
+    /// A note ended that was played by this finger on this string.
+    pub fn note_by(&mut self, note: &Note, by: &Fingering) -> Result<(), JournalError> {
+        let line = Line::Note(NoteMeasures::of(note, by));
+        self.came(&line)?;
+        if let Line::Note(note) = line {
+            self.file.notes.push(note);
+        }
         Ok(())
     }
 
-    /// The ear said this of a note; kept with the others when the take ends.
+    /// The ear said this of a note.
     pub fn answer(&mut self, answer: Answer) -> Result<(), JournalError> {
-        self.file.answers.push(answer);
-        // A crash would otherwise lose it: there is little enough to write it anew.
-        let text = as_ron(&self.file, &self.folder)?;
-        write_whole(&self.folder.join(HEAD), &text)
+        let line = Line::Answer(answer);
+        self.came(&line)?;
+        if let Line::Answer(answer) = line {
+            self.file.answers.push(answer);
+        }
+        Ok(())
     }
 
-    /// Notes so far.
-    pub fn notes(&self) -> usize {
-        self.file.notes.len()
+    /// Adds a line; the next saving of the sound sees to it that it stays.
+    fn came(&mut self, line: &Line) -> Result<(), JournalError> {
+        let text = as_line(line, &self.folder)?;
+        self.go_on(|take| take.course.write_all(text.as_bytes()))
     }
 
-    /// Ends the take: whole on disk, then under its own name.
-    pub fn finish(mut self) -> Result<Kept, JournalError> {
-        let folder = self.folder.clone();
-        let failed = |error: std::io::Error| JournalError::of(&error, &folder);
-        let samples = self.sound.samples();
-        self.sound.finish().map_err(failed)?;
-        self.file.length_s = samples as f64 / f64::from(self.file.sample_rate_hz);
-        settle(&self.journal, &folder, &self.id, &self.file)?;
-        Ok(Kept {
-            length_s: self.file.length_s,
-            id: self.id,
+    fn go_on(
+        &mut self,
+        work: impl FnOnce(&mut Self) -> io::Result<()>,
+    ) -> Result<(), JournalError> {
+        if self.stopped {
+            return Err(JournalError::Stopped {
+                path: self.folder.clone(),
+            });
+        }
+        work(self).map_err(|error| {
+            self.stopped = true;
+            JournalError::of(&error, &self.folder)
         })
+    }
+
+    /// Ends the take: whole on disk, then under its own name. If that cannot be done it is mended when
+    /// the journal is opened next.
+    pub fn finish(mut self) -> Result<Kept, JournalError> {
+        self.go_on(|_| Ok(()))?;
+        let Self {
+            id,
+            folder,
+            journal,
+            sound,
+            course,
+            mut file,
+            ..
+        } = self;
+        let samples = sound.samples();
+        if samples > 0 {
+            let failed = |error: io::Error| JournalError::of(&error, &folder);
+            sound.finish().map_err(failed)?;
+            file.sound = whole(&folder.join(SOUND), samples)?;
+        } else {
+            drop(sound);
+        }
+        // A folder with open files cannot be renamed everywhere.
+        drop(course);
+        file.length_s = samples as f64 / f64::from(file.sample_rate_hz);
+        settle(&journal, &folder, &id, file)
     }
 
     /// It was no take: nothing of it stays.
     pub fn discard(self) -> Result<(), JournalError> {
-        fs::remove_dir_all(&self.folder).map_err(|error| self.failed(&error))
+        let Self {
+            folder,
+            journal,
+            sound,
+            course,
+            ..
+        } = self;
+        drop((sound, course));
+        discard(&journal.disk, &folder)
     }
+}
+
+/// What stands of a finished file of sound in `take.ron`.
+pub(crate) fn whole(path: &Path, samples: u64) -> Result<SoundFile, JournalError> {
+    let crc32 = crc32(path).map_err(|error| JournalError::reading(&error, path))?;
+    Ok(SoundFile::Whole { samples, crc32 })
+}
+
+/// The checksum of a file.
+pub(crate) fn crc32(path: &Path) -> io::Result<u32> {
+    let mut file = std::fs::File::open(path)?;
+    let mut sum = crc32fast::Hasher::new();
+    let mut bytes = vec![0; 1 << 16];
+    loop {
+        match io::Read::read(&mut file, &mut bytes)? {
+            0 => return Ok(sum.finalize()),
+            count => sum.update(&bytes[..count]),
+        }
+    }
+}
+
+/// Takes a folder away so that what a crash leaves of it is not taken for a take.
+pub(crate) fn discard(disk: &Disk, folder: &Path) -> Result<(), JournalError> {
+    let work = || -> io::Result<()> {
+        let mut aside = folder.as_os_str().to_owned();
+        aside.push(DISCARDED);
+        let aside = PathBuf::from(aside);
+        disk.rename(folder, &aside)?;
+        let day = folder.parent().unwrap_or(folder);
+        disk.sync_folder(day)?;
+        disk.remove_folder(&aside)?;
+        disk.tidy(day);
+        Ok(())
+    };
+    work().map_err(|error| JournalError::of(&error, folder))
 }
 
 /// Writes `take.ron`, takes away what was needed until then, and gives the folder its own name.
-fn settle(journal: &Path, folder: &Path, id: &TakeId, file: &TakeFile) -> Result<(), JournalError> {
-    let failed = |error: std::io::Error| JournalError::of(&error, folder);
-    write_whole(&folder.join(TAKE), &as_ron(file, folder)?)?;
-    for name in [HEAD, NOTES] {
-        match fs::remove_file(folder.join(name)) {
-            Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
-                return Err(failed(error));
-            }
-            _ => {}
-        }
-    }
-    sync_folder(folder)?;
-    let day = journal.join(&id.day);
-    fs::rename(folder, day.join(&id.time)).map_err(failed)?;
-    sync_folder(&day)
-}
-
-/// Mends what a crash left in `folder`. Says what became of it: `None` if there was nothing to save.
-pub(crate) fn mend(
-    journal: &Path,
+pub(crate) fn settle(
+    journal: &Inner,
     folder: &Path,
     id: &TakeId,
-) -> Result<Option<Kept>, JournalError> {
-    let failed = |error: std::io::Error| JournalError::of(&error, folder);
-    let kept = |length_s| Kept {
-        id: id.clone(),
-        length_s,
-    };
-    // It was whole but for its name.
-    if let Ok(file) = read(&folder.join(TAKE))
-        && folder.join(SOUND).is_file()
-    {
-        settle(journal, folder, id, &file)?;
-        return Ok(Some(kept(file.length_s)));
-    }
-    let Ok(mut file) = read(&folder.join(HEAD)) else {
-        // The very beginning broke off; there is no sound yet.
-        fs::remove_dir_all(folder).map_err(failed)?;
-        return Ok(None);
-    };
-    let samples = crate::flac::samples_of(&folder.join(SOUND));
-    if samples.is_empty() {
-        fs::remove_dir_all(folder).map_err(failed)?;
-        return Ok(None);
-    }
-    let fresh = folder.join("mended.flac");
-    let mut sound = FlacWriter::create(&fresh, file.sample_rate_hz).map_err(failed)?;
-    sound.write(&samples).map_err(failed)?;
-    sound
-        .finish()
-        .and_then(|()| fs::rename(&fresh, folder.join(SOUND)))
+    file: TakeFile,
+) -> Result<Kept, JournalError> {
+    let failed = |error: io::Error| JournalError::of(&error, folder);
+    let disk = &journal.disk;
+    let text = as_ron(&file, folder)?;
+    disk.write_whole(&folder.join(TAKE), text.as_bytes())
         .map_err(failed)?;
-    file.length_s = samples.len() as f64 / f64::from(file.sample_rate_hz);
-    file.mended = true;
-    let lines = fs::read(folder.join(NOTES)).unwrap_or_default();
-    file.notes = String::from_utf8_lossy(&lines)
-        .lines()
-        .map_while(|line| ron::from_str(line).ok())
-        .collect();
-    settle(journal, folder, id, &file)?;
-    Ok(Some(kept(file.length_s)))
-}
-
-/// Reads `take.ron` or `head.ron`.
-pub(crate) fn read(path: &Path) -> Result<TakeFile, JournalError> {
-    let bytes = fs::read(path).map_err(|error| JournalError::of(&error, path))?;
-    let text = String::from_utf8_lossy(&bytes);
-    /// The version stands alone, so that a later take is told as such.
-    #[derive(serde::Deserialize)]
-    struct Versioned {
-        version: u32,
+    for name in [HEAD, COURSE] {
+        disk.remove_file(&folder.join(name)).map_err(failed)?;
     }
-    let file: Result<TakeFile, _> = ron::from_str(&text);
-    match file {
-        Ok(file) if file.version == crate::written::VERSION => Ok(file),
-        other => {
-            if let Ok(Versioned { version }) = ron::from_str(&text)
-                && version > crate::written::VERSION
-            {
-                return Err(JournalError::Later {
-                    version,
-                    path: path.to_owned(),
-                });
-            }
-            let (reason, line, column) = match other {
-                Ok(file) => (format!("version {} is none", file.version), 1, 1),
-                Err(error) => (
-                    error.code.to_string(),
-                    error.span.end.line,
-                    error.span.end.col,
-                ),
-            };
-            Err(JournalError::Unwritten {
-                reason,
-                line,
-                column,
-                path: path.to_owned(),
-            })
-        }
-    }
+    let day = journal.folder.join(id.day());
+    disk.sync_folder(folder)
+        .and_then(|()| disk.rename(folder, &day.join(id.time())))
+        .and_then(|()| disk.sync_folder(&day))
+        .map_err(failed)?;
+    let kept = Kept {
+        id: id.clone(),
+        length_s: file.length_s,
+    };
+    journal.changed(id, &file, text.as_bytes());
+    Ok(kept)
 }
 
-pub(crate) fn as_ron(file: &TakeFile, path: &Path) -> Result<String, JournalError> {
-    let pretty = ron::ser::PrettyConfig::default().depth_limit(2);
-    ron::ser::to_string_pretty(file, pretty)
-        .map(|text| text + "\n")
-        .map_err(|error| JournalError::Failed {
-            reason: error.to_string(),
-            path: path.to_owned(),
-        })
-}
-
-/// Writes a file so that it is there whole or not at all.
-pub(crate) fn write_whole(path: &Path, text: &str) -> Result<(), JournalError> {
-    let fresh = path.with_extension("new");
-    File::create(&fresh)
-        .and_then(|mut file| {
-            file.write_all(text.as_bytes())?;
-            file.sync_all()
-        })
-        .and_then(|()| fs::rename(&fresh, path))
-        .map_err(|error| JournalError::of(&error, path))
-}
-
-/// Makes a change of names in `folder` last.
-fn sync_folder(folder: &Path) -> Result<(), JournalError> {
-    // Only Unix can open a folder; elsewhere the system sees to it.
-    if cfg!(unix) {
-        File::open(folder)
-            .and_then(|folder| folder.sync_all())
-            .map_err(|error| JournalError::of(&error, folder))?;
-    }
-    Ok(())
+/// The name of this computer.
+pub(crate) fn computer() -> String {
+    gethostname::gethostname().to_string_lossy().into_owned()
 }

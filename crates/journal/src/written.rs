@@ -2,9 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 use tuning::Temperament;
-use vibrato::{Measure, Note};
 
-use crate::context::Context;
+use crate::context::{Context, LessonPart};
 
 /// The version that is written and read.
 pub(crate) const VERSION: u32 = 1;
@@ -31,13 +30,27 @@ pub struct TakeFile {
     pub temperament: String,
     /// The drill, if one was played.
     pub drill: Option<String>,
+    /// The passage, if one was played.
+    pub passage: Option<String>,
+    /// Beats per minute, if there was a pace.
+    pub pace_bpm: Option<f64>,
+    /// Oscillations per beat, if they were counted.
+    pub oscillations_per_beat: Option<f64>,
+    /// The finger, 1 to 4 (0 is the thumb), where one finger played all of it.
+    pub finger: Option<u8>,
+    /// The string, where one string was played.
+    pub string: Option<String>,
+    /// What it was in a lesson.
+    pub lesson: Option<WrittenLesson>,
     /// A word the player left.
     pub word: String,
     /// Samples a second in `sound.flac`.
     pub sample_rate_hz: u32,
     /// Length of the sound in seconds.
     pub length_s: f64,
-    /// It is never thrown away by itself.
+    /// What there is in `sound.flac`.
+    pub sound: SoundFile,
+    /// Neither it nor its sound is ever thrown away by itself.
     pub keep: bool,
     /// It broke off, and this is what could be saved.
     pub mended: bool,
@@ -47,6 +60,36 @@ pub struct TakeFile {
     pub notes: Vec<NoteMeasures>,
     /// What the ear said of them before the eye.
     pub answers: Vec<Answer>,
+}
+
+/// What there is of the sound.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Eq, Serialize)]
+#[serde(deny_unknown_fields)]
+pub enum SoundFile {
+    /// Nothing was heard, or nothing of it could be saved.
+    None,
+    /// All of it.
+    Whole {
+        /// How many samples.
+        samples: u64,
+        /// Checksum of the file, CRC-32 as in ITU-T V.42.
+        crc32: u32,
+    },
+    /// It was thrown away to make room; the measures stay.
+    Forgotten,
+}
+
+/// What a take was in a lesson.
+#[derive(Clone, Debug, Deserialize, PartialEq, Eq, Serialize)]
+#[serde(deny_unknown_fields)]
+pub enum WrittenLesson {
+    /// It was played to be imitated.
+    Model,
+    /// It answers the model of this name.
+    Echo {
+        /// As in `2026-11-25/17-41-09`.
+        of: String,
+    },
 }
 
 /// Samples that are missing; silence stands in their place.
@@ -60,7 +103,7 @@ pub struct Lost {
 }
 
 /// What the ear said of a note.
-#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Debug, Deserialize, PartialEq, Eq, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Answer {
     /// Which note, from 0.
@@ -77,7 +120,8 @@ pub struct Answer {
 pub type Written = (f64, Option<f64>);
 
 /// The measures of a note; times in seconds from the start of the sound, pitches in Hz, the rest in
-/// cents or percent as its name says.
+/// cents or percent as its name says. Rounded far below what can be heard or measured: to 10 µs, 0.0001 Hz,
+/// 0.001 cents.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct NoteMeasures {
@@ -87,6 +131,10 @@ pub struct NoteMeasures {
     pub end_s: f64,
     /// MIDI number of the nearest note.
     pub midi: i32,
+    /// The finger, 1 to 4 (0 is the thumb), if it is known.
+    pub finger: Option<u8>,
+    /// The string, if it is known.
+    pub string: Option<String>,
     /// Frequency of that note in the tuning.
     pub reference_hz: f64,
     /// Mean pitch.
@@ -152,69 +200,24 @@ impl TakeFile {
             }
             .to_owned(),
             drill: context.drill.clone(),
+            passage: context.passage.clone(),
+            pace_bpm: context.pace.map(|pace| pace.bpm),
+            oscillations_per_beat: context.pace.and_then(|pace| pace.oscillations_per_beat),
+            finger: context.finger,
+            string: context.string.clone(),
+            lesson: context.lesson.as_ref().map(|part| match part {
+                LessonPart::Model => WrittenLesson::Model,
+                LessonPart::Echo { of } => WrittenLesson::Echo { of: of.to_string() },
+            }),
             word: context.word.clone(),
             sample_rate_hz,
             length_s: 0.0,
+            sound: SoundFile::None,
             keep: false,
             mended: false,
             lost: Vec::new(),
             notes: Vec::new(),
             answers: Vec::new(),
-        }
-    }
-}
-
-fn written<T>(measure: &Measure<T>, bare: impl Fn(&T) -> f64) -> Written {
-    (bare(&measure.value), measure.se.as_ref().map(bare))
-}
-
-impl From<&Note> for NoteMeasures {
-    fn from(note: &Note) -> Self {
-        let remarks = [
-            (note.remarks.two_strings, "two-strings"),
-            (note.remarks.room, "room"),
-            (note.remarks.clipped, "clipped"),
-            (note.remarks.lost, "lost"),
-            (note.remarks.cut, "cut"),
-        ];
-        let percent = |measure: &Option<Measure<f64>>| measure.as_ref().map(|m| written(m, |v| *v));
-        Self {
-            start_s: note.start.0,
-            end_s: note.end.0,
-            midi: note.midi,
-            reference_hz: note.reference.0,
-            f0_hz: written(&note.f0, |f0| f0.0),
-            offset_cents: written(&note.offset, |cents| cents.0),
-            level_dbfs: note.level_dbfs,
-            confidence: note.confidence,
-            unsteadiness_cents: note.unsteadiness.0,
-            straight: note.straight,
-            rebows_s: note.rebows.iter().map(|time| time.0).collect(),
-            remarks: remarks
-                .into_iter()
-                .filter(|(is_so, _)| *is_so)
-                .map(|(_, word)| word.to_owned())
-                .collect(),
-            vibrato: note.vibrato.as_ref().map(|vibrato| VibratoMeasures {
-                rate_hz: written(&vibrato.rate, |rate| rate.0),
-                width_cents: written(&vibrato.width, |cents| cents.0),
-                centre_cents: written(&vibrato.centre, |cents| cents.0),
-                rate_spread_pct: percent(&vibrato.rate_spread_pct),
-                width_spread_pct: percent(&vibrato.width_spread_pct),
-                smoothness_pct: percent(&vibrato.smoothness_pct),
-                drift_cents: vibrato.drift.as_ref().map(|m| written(m, |cents| cents.0)),
-                onset_s: written(&vibrato.onset, |secs| secs.0),
-                contour: vibrato
-                    .contour
-                    .iter()
-                    .map(|point| (point.time.0, point.rate.0, point.width.0))
-                    .collect(),
-                oscillations: vibrato
-                    .oscillations
-                    .iter()
-                    .map(|o| (o.start.0, o.period.0, o.crest.0, o.trough.0))
-                    .collect(),
-            }),
         }
     }
 }

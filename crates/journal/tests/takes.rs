@@ -177,7 +177,7 @@ fn a_take_is_read_as_it_was_written() {
     let mut due = whole(&samples);
     due.splice(30_000..30_000, [0; 100]);
     assert!(decoded(&journal.sound(&kept.id)) == due);
-    let folder = folder.0.join(&kept.id.day).join(&kept.id.time);
+    let folder = folder.0.join(kept.id.day()).join(kept.id.time());
     assert_eq!(
         fs::read_dir(folder).expect("there").count(),
         2,
@@ -185,31 +185,68 @@ fn a_take_is_read_as_it_was_written() {
     );
 }
 
+/// The journal as it would be found had the computer gone off now.
+fn as_after_a_crash(folder: &Folder, name: &str) -> Folder {
+    let copy = Folder::new(name);
+    copy_folder(&folder.0, &copy.0);
+    copy
+}
+
+fn copy_folder(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("a folder");
+    for entry in fs::read_dir(from).expect("there").flatten() {
+        let copy = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copy_folder(&entry.path(), &copy);
+        } else {
+            fs::copy(entry.path(), copy).expect("copied");
+        }
+    }
+}
+
+/// The folder of the only unfinished take.
+fn unfinished(folder: &Folder) -> PathBuf {
+    let days = fs::read_dir(&folder.0).expect("there").flatten();
+    days.filter(|day| day.path().is_dir())
+        .flat_map(|day| fs::read_dir(day.path()).expect("there").flatten())
+        .map(|take| take.path())
+        .find(|take| {
+            take.extension()
+                .is_some_and(|ending| ending == "unfinished")
+        })
+        .expect("a take")
+}
+
 #[test]
 fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
-    let folder = Folder::new("broken");
-    let journal = opened(&folder);
+    let running = Folder::new("running");
+    let journal = opened(&running);
     let samples = sound(200_000);
     let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
-    for part in samples.chunks(441) {
+    let (first, then) = samples.split_at(90_000);
+    for part in first.chunks(441) {
         take.sound(part).expect("written");
     }
+    take.lost(1_000).expect("written");
+    for part in then.chunks(441) {
+        take.sound(part).expect("written");
+    }
+    let mut due = whole(&samples);
+    due.splice(90_000..90_000, [0; 1_000]);
+    let said = Answer {
+        note: 0,
+        question: "width".to_owned(),
+        answer: "wider".to_owned(),
+        measured: None,
+    };
     take.note(&note(0.2, 0.6)).expect("written");
+    take.answer(said.clone()).expect("written");
     take.note(&note(0.7, 1.6)).expect("written");
-    // As if the program were gone here: nothing is flushed, nothing ended.
-    std::mem::forget(take);
-    let day = fs::read_dir(&folder.0)
-        .expect("there")
-        .flatten()
-        .find(|entry| entry.path().is_dir())
-        .expect("a day");
-    let unfinished = fs::read_dir(day.path()).expect("there").flatten().next();
-    let unfinished = unfinished.expect("a take").path();
-    // The last line of the notes was cut in the middle.
-    let notes = unfinished.join("notes.ron.lines");
-    let text = fs::read(&notes).expect("notes");
-    fs::write(&notes, &text[..text.len() - 20]).expect("cut");
-    drop(journal);
+    let folder = as_after_a_crash(&running, "broken");
+    // The last line was cut in the middle.
+    let course = unfinished(&folder).join("course.ron.lines");
+    let text = fs::read(&course).expect("lines");
+    fs::write(&course, &text[..text.len() - 20]).expect("cut");
     let opened = Journal::open(&folder.0).expect("opened again");
     assert_eq!(opened.mended.len(), 1);
     assert!(opened.unmended.is_empty(), "{:?}", opened.unmended);
@@ -217,10 +254,15 @@ fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
     let file = opened.journal.take(&id).expect("read");
     assert!(file.mended);
     assert_eq!(file.notes.len(), 1, "the whole line is kept");
+    assert_eq!(file.answers, [said]);
+    assert_eq!(file.lost.len(), 1);
     let kept = decoded(&opened.journal.sound(&id));
-    assert!(kept[..] == whole(&samples)[..kept.len()]);
-    let lost_secs = (samples.len() - kept.len()) as f64 / f64::from(RATE_HZ);
+    assert!(kept[..] == due[..kept.len()]);
+    let lost_secs = (due.len() - kept.len()) as f64 / f64::from(RATE_HZ);
     assert!(lost_secs <= 1.2, "{lost_secs} s of sound are gone");
+    assert_eq!(opened.journal.verify().expect("looked at"), []);
+    let entry = opened.journal.entry(&id).expect("it is in the index");
+    assert!(entry.mended);
     drop(opened);
     let again = Journal::open(&folder.0).expect("a third time");
     assert!(again.mended.is_empty());
@@ -264,7 +306,7 @@ fn a_take_of_a_later_version_or_without_sense_is_told_and_left_alone() {
     let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
     take.sound(&[0.1; 100]).expect("written");
     let id = take.finish().expect("finished").id;
-    let path = folder.0.join(&id.day).join(&id.time).join("take.ron");
+    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
     for (text, words) in [
         (
             "(version: 2, marks: [1])",
@@ -297,8 +339,8 @@ fn flipped_bits_and_cuts_are_told_in_words_and_harm_no_other_take() {
     }
     let path = folder
         .0
-        .join(&ids[0].day)
-        .join(&ids[0].time)
+        .join(ids[0].day())
+        .join(ids[0].time())
         .join("take.ron");
     let text = fs::read(&path).expect("there");
     let mut seed: u64 = 303;

@@ -1,0 +1,209 @@
+//! Care of the takes: answers and marks, deleting, throwing sound away, looking for damage.
+
+use std::fmt;
+use std::fs;
+use std::path::PathBuf;
+
+use jiff::Timestamp;
+
+use crate::error::JournalError;
+use crate::flac::hear;
+use crate::shelf::{Found, Journal, Shelf};
+use crate::take::{crc32, discard};
+use crate::take_file::{SOUND, TAKE, parse, replace};
+use crate::take_id::TakeId;
+use crate::written::{Answer, SoundFile, TakeFile};
+
+const DAY_SECS: i64 = 24 * 3_600;
+
+/// Something in the journal that is not as it should be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Damage {
+    /// The take, where it is one.
+    pub id: Option<TakeId>,
+    /// The folder or file.
+    pub path: PathBuf,
+    /// What is wrong, and what can be done.
+    pub words: String,
+}
+
+impl fmt::Display for Damage {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.words, self.path.display())
+    }
+}
+
+impl Journal {
+    /// Changes the file of a take, and nothing else.
+    fn change(&self, id: &TakeId, change: impl FnOnce(&mut TakeFile)) -> Result<(), JournalError> {
+        let inner = &self.0.0;
+        let mut file = self.take(id)?;
+        let before = file.clone();
+        change(&mut file);
+        if file == before {
+            return Ok(());
+        }
+        let text = replace(&inner.disk, &inner.path(id).join(TAKE), &file)?;
+        inner.changed(id, &file, text.as_bytes());
+        Ok(())
+    }
+
+    /// Adds what the ear said of a note.
+    pub fn answer(&self, id: &TakeId, answer: Answer) -> Result<(), JournalError> {
+        self.change(id, |file| file.answers.push(answer))
+    }
+
+    /// Marks a take as kept for ever, or takes the mark away.
+    pub fn keep(&self, id: &TakeId, keep: bool) -> Result<(), JournalError> {
+        self.change(id, |file| file.keep = keep)
+    }
+
+    /// Leaves another word with a take.
+    pub fn word(&self, id: &TakeId, word: &str) -> Result<(), JournalError> {
+        self.change(id, |file| word.clone_into(&mut file.word))
+    }
+
+    /// Puts a take into the system's trash, from which the system can bring it back.
+    pub fn delete(&self, id: &TakeId) -> Result<(), JournalError> {
+        let inner = &self.0.0;
+        let path = self.existing(id)?;
+        trash::delete(&path).map_err(|error| JournalError::NoTrash {
+            reason: error.to_string(),
+            path: path.clone(),
+        })?;
+        inner.index().remove(id);
+        inner.disk.tidy(&inner.folder.join(id.day()));
+        Ok(())
+    }
+
+    /// Deletes a take for good.
+    pub fn delete_for_good(&self, id: &TakeId) -> Result<(), JournalError> {
+        let inner = &self.0.0;
+        discard(&inner.disk, &self.existing(id)?)?;
+        inner.index().remove(id);
+        Ok(())
+    }
+
+    fn existing(&self, id: &TakeId) -> Result<PathBuf, JournalError> {
+        let path = self.0.0.path(id);
+        if path.is_dir() {
+            Ok(path)
+        } else {
+            Err(JournalError::Missing { path })
+        }
+    }
+
+    /// Throws away the sound of all takes older than so many days that are not marked; their measures stay. Does
+    /// nothing if that would be all takes there are: then it is more likely that the clock is wrong. Says
+    /// whose sound went.
+    pub fn forget_sound_older_than(&self, days: u32) -> Result<Vec<TakeId>, JournalError> {
+        self.forget_sound_before(Timestamp::now().as_second() - i64::from(days) * DAY_SECS)
+    }
+
+    fn forget_sound_before(&self, limit: i64) -> Result<Vec<TakeId>, JournalError> {
+        let entries = self.entries();
+        let mut forgotten = Vec::new();
+        if entries.iter().all(|entry| entry.began_unix_s < limit) {
+            return Ok(forgotten);
+        }
+        for entry in entries {
+            if entry.keep || entry.began_unix_s >= limit || entry.sound == SoundFile::None {
+                continue;
+            }
+            // First said, then done: what a crash leaves in between is done the next time.
+            self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
+            let sound = self.sound(&entry.id);
+            if sound.exists() {
+                let gone = self.0.0.disk.remove_file(&sound);
+                gone.map_err(|error| JournalError::of(&error, &sound))?;
+                forgotten.push(entry.id.clone());
+            }
+        }
+        Ok(forgotten)
+    }
+}
+
+impl Shelf {
+    /// Looks at every byte of every take and says what is damaged, unfinished or out of place.
+    pub fn verify(&self) -> Result<Vec<Damage>, JournalError> {
+        let mut damage = Vec::new();
+        for (found, path) in self.0.folders()? {
+            match found {
+                Found::Take(id) => self.verify_take(&id, &mut damage),
+                Found::Unfinished(id) => damage.push(Damage {
+                    id: Some(id),
+                    path,
+                    words: "this take is being played, or broke off and is mended when the journal is opened \
+                            for writing"
+                        .to_owned(),
+                }),
+                Found::Leftover => {}
+                Found::Strange if path.join(TAKE).exists() => damage.push(Damage {
+                    id: None,
+                    path,
+                    words: "this holds a take, but its name is not that of one; names are like \
+                            2026-11-25/17-41-09"
+                        .to_owned(),
+                }),
+                Found::Strange => {}
+            }
+        }
+        Ok(damage)
+    }
+
+    fn verify_take(&self, id: &TakeId, damage: &mut Vec<Damage>) {
+        let mut report = |path: PathBuf, words: String| {
+            damage.push(Damage {
+                id: Some(id.clone()),
+                path,
+                words,
+            });
+        };
+        let path = self.0.path(id).join(TAKE);
+        let bytes = match fs::read(&path) {
+            Ok(bytes) => bytes,
+            Err(error) => {
+                let words = format!("its measures cannot be read ({error})");
+                return report(path, words);
+            }
+        };
+        let file = match parse::<TakeFile>(&bytes, &path) {
+            Ok(file) => file,
+            Err(error) => return report(self.0.path(id), error.to_string()),
+        };
+        if let Some(entry) = self.entry(id)
+            && entry.stamp.seems_current(&path)
+            && !entry.stamp.holds(&bytes)
+        {
+            let words = "its bytes have changed though nobody wrote them: compare it with a copy";
+            report(path, words.to_owned());
+        }
+        let sound = self.0.path(id).join(SOUND);
+        match file.sound {
+            SoundFile::Whole {
+                samples,
+                crc32: sum,
+            } => {
+                let words = match crc32(&sound) {
+                    Ok(now) if now == sum => return,
+                    Ok(_) => match hear(&sound, |_, _| Ok(())) {
+                        Ok(heard) => format!(
+                            "its sound has changed; {:.1} s of {:.1} s can still be heard",
+                            heard.samples as f64 / f64::from(file.sample_rate_hz.max(1)),
+                            samples as f64 / f64::from(file.sample_rate_hz.max(1)),
+                        ),
+                        Err(error) => format!("its sound cannot be read ({error})"),
+                    },
+                    Err(error) => format!("its sound cannot be read ({error})"),
+                };
+                report(sound, words);
+            }
+            SoundFile::None if sound.exists() => {
+                let words =
+                    "there is sound, but its measures say that there is none; it is left as it is";
+                report(sound, words.to_owned());
+            }
+            SoundFile::None | SoundFile::Forgotten => {}
+        }
+    }
+}

@@ -1,0 +1,211 @@
+//! What is known of a take without opening it.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+use std::time::UNIX_EPOCH;
+
+use jiff::{Timestamp, Zoned, tz::TimeZone};
+use serde::{Deserialize, Serialize};
+
+use crate::take_id::TakeId;
+use crate::written::{NoteMeasures, SoundFile, TakeFile};
+
+/// What is known of a take without opening it. It stands in the index as it is: that can be made anew from the
+/// takes at any time, and is when this changes (`index::MAGIC`).
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+pub struct Entry {
+    /// What it is called.
+    pub id: TakeId,
+    /// `take.ron` as it was when this was taken from it.
+    pub(crate) stamp: Stamp,
+    /// When it began: seconds since 1970 began in UTC.
+    pub began_unix_s: i64,
+    /// Hours and minutes from UTC where and when it was played, in seconds.
+    pub utc_offset_s: i32,
+    /// How long it is, in seconds.
+    pub length_s: f32,
+    /// Room of the window.
+    pub room: String,
+    /// Whose take it is.
+    pub player: String,
+    /// The instrument.
+    pub instrument: Option<String>,
+    /// The drill.
+    pub drill: Option<String>,
+    /// The passage.
+    pub passage: Option<String>,
+    /// The finger, where one finger played all of it.
+    pub finger: Option<u8>,
+    /// The string, where one string was played.
+    pub string: Option<String>,
+    /// It was part of a lesson.
+    pub in_lesson: bool,
+    /// What there is of its sound.
+    pub sound: SoundFile,
+    /// It is never thrown away by itself.
+    pub keep: bool,
+    /// It broke off, and this is what could be saved.
+    pub mended: bool,
+    /// Its notes in short.
+    pub notes: Vec<NoteEntry>,
+}
+
+/// A note in short; what is not known is `None`.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+pub struct NoteEntry {
+    /// Start in seconds from the start of the sound.
+    pub start_s: f32,
+    /// End in the same.
+    pub end_s: f32,
+    /// MIDI number of the nearest note.
+    pub midi: i16,
+    /// The finger: its own, or that of the take.
+    pub finger: Option<u8>,
+    /// It has no vibrato and was long enough to tell.
+    pub straight: bool,
+    /// Mean pitch above the reference, in cents.
+    pub offset_cents: f32,
+    /// Its vibrato in short.
+    pub vibrato: Option<VibratoEntry>,
+}
+
+/// The vibrato of a note in short.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+pub struct VibratoEntry {
+    /// Oscillations per second.
+    pub rate_hz: f32,
+    /// Crest to trough.
+    pub width_cents: f32,
+    /// Mean pitch over whole oscillations, above the reference.
+    pub centre_cents: f32,
+    /// Spread of the periods.
+    pub rate_spread_pct: Option<f32>,
+    /// Spread of the widths.
+    pub width_spread_pct: Option<f32>,
+    /// From the end of the last oscillation of the note before to the first of this one, if the two
+    /// notes follow each other.
+    pub gap_s: Option<f32>,
+}
+
+/// Notes that lie farther apart than this do not follow each other: there is a rest between them.
+const REST_SECS: f64 = 0.5;
+
+/// What a file was when it was read: so a change is seen without reading it again.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Eq, Serialize)]
+pub(crate) struct Stamp {
+    changed_ns: u64,
+    bytes: u64,
+    crc32: u32,
+}
+
+impl Stamp {
+    /// Of a file that holds these bytes.
+    pub fn of(path: &Path, bytes: &[u8]) -> io::Result<Self> {
+        Ok(Self {
+            crc32: crc32fast::hash(bytes),
+            ..Self::outside(path)?
+        })
+    }
+
+    /// Whether the file looks from outside as it did.
+    pub fn seems_current(&self, path: &Path) -> bool {
+        Self::outside(path)
+            .is_ok_and(|now| (now.changed_ns, now.bytes) == (self.changed_ns, self.bytes))
+    }
+
+    /// Whether a file that looks as it did holds these bytes.
+    pub fn holds(&self, bytes: &[u8]) -> bool {
+        crc32fast::hash(bytes) == self.crc32
+    }
+
+    fn outside(path: &Path) -> io::Result<Self> {
+        let about = fs::metadata(path)?;
+        let changed = about.modified()?.duration_since(UNIX_EPOCH);
+        Ok(Self {
+            changed_ns: changed.map_or(0, |since| since.as_nanos() as u64),
+            bytes: about.len(),
+            crc32: 0,
+        })
+    }
+}
+
+impl Entry {
+    pub(crate) fn of(id: &TakeId, file: &TakeFile, stamp: Stamp) -> Self {
+        let (began_unix_s, utc_offset_s) = began(id, file);
+        let mut notes: Vec<NoteEntry> = Vec::with_capacity(file.notes.len());
+        for (number, note) in file.notes.iter().enumerate() {
+            let before = number.checked_sub(1).map(|before| &file.notes[before]);
+            notes.push(NoteEntry::of(note, before, file.finger));
+        }
+        Self {
+            id: id.clone(),
+            stamp,
+            began_unix_s,
+            utc_offset_s,
+            length_s: file.length_s as f32,
+            room: file.room.clone(),
+            player: file.player.clone(),
+            instrument: file.instrument.clone(),
+            drill: file.drill.clone(),
+            passage: file.passage.clone(),
+            finger: file.finger,
+            string: file.string.clone(),
+            in_lesson: file.lesson.is_some(),
+            sound: file.sound,
+            keep: file.keep,
+            mended: file.mended,
+            notes,
+        }
+    }
+}
+
+/// When a take began and how far from UTC; by its name, taken as UTC, where the file does not say.
+fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
+    let said = || -> Option<(i64, i32)> {
+        if let Ok(zoned) = file.began.parse::<Zoned>() {
+            return Some((zoned.timestamp().as_second(), zoned.offset().seconds()));
+        }
+        let (plain, _) = file.began.split_once('[').unwrap_or((&file.began, ""));
+        Some((plain.parse::<Timestamp>().ok()?.as_second(), 0))
+    };
+    let named = || {
+        let zoned = id.local()?.to_zoned(TimeZone::UTC).ok()?;
+        Some((zoned.timestamp().as_second(), 0))
+    };
+    said().or_else(named).unwrap_or_default()
+}
+
+impl NoteEntry {
+    fn of(note: &NoteMeasures, before: Option<&NoteMeasures>, finger: Option<u8>) -> Self {
+        let vibrato = note.vibrato.as_ref().map(|vibrato| VibratoEntry {
+            rate_hz: vibrato.rate_hz.0 as f32,
+            width_cents: vibrato.width_cents.0 as f32,
+            centre_cents: vibrato.centre_cents.0 as f32,
+            rate_spread_pct: vibrato.rate_spread_pct.map(|spread| spread.0 as f32),
+            width_spread_pct: vibrato.width_spread_pct.map(|spread| spread.0 as f32),
+            gap_s: before
+                .and_then(|before| gap(before, note))
+                .map(|gap| gap as f32),
+        });
+        Self {
+            start_s: note.start_s as f32,
+            end_s: note.end_s as f32,
+            midi: note.midi.clamp(0, 127) as i16,
+            finger: note.finger.or(finger),
+            straight: note.straight,
+            offset_cents: note.offset_cents.0 as f32,
+            vibrato,
+        }
+    }
+}
+
+/// From the end of the last oscillation of one note to the start of the first of the next.
+fn gap(before: &NoteMeasures, note: &NoteMeasures) -> Option<f64> {
+    if note.start_s - before.end_s > REST_SECS {
+        return None;
+    }
+    let (start, period, ..) = *before.vibrato.as_ref()?.oscillations.last()?;
+    let (next, ..) = *note.vibrato.as_ref()?.oscillations.first()?;
+    Some((next - start - period).max(0.0))
+}

@@ -1,0 +1,153 @@
+//! What a crash left of a take.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+use std::time::{Duration, SystemTime};
+
+use crate::context::Context;
+use crate::error::JournalError;
+use crate::flac::{FlacWriter, Heard, hear};
+use crate::shelf::Inner;
+use crate::take::{Kept, computer, discard, settle, whole};
+use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, read};
+use crate::take_id::TakeId;
+use crate::written::{SoundFile, TakeFile};
+
+/// The sound while it is written anew.
+const MENDED: &str = "mended.flac";
+/// The sound as it was found, where more of it could not be read than a crash explains.
+const BROKEN: &str = "sound.broken.flac";
+/// The head as it was found, if it could not be understood.
+const BROKEN_HEAD: &str = "head.broken.ron";
+
+/// More unread bytes than this are no frame that broke off: a frame of 4096 samples of 24 bits has some 12 kB
+/// at most.
+const TORN_BYTES: u64 = 16_384;
+
+/// A take of another computer that was touched so lately may be running there.
+const MAY_RUN: Duration = Duration::from_secs(24 * 3_600);
+
+/// Mends what a crash left in `folder`. Says what became of it: `None` if there was nothing to save.
+pub(crate) fn mend(
+    journal: &Inner,
+    folder: &Path,
+    id: &TakeId,
+) -> Result<Option<Kept>, JournalError> {
+    let sound = folder.join(SOUND);
+    // It was whole but for its name.
+    match read::<TakeFile>(&folder.join(TAKE)) {
+        Ok(file) => return settle(journal, folder, id, file).map(Some),
+        Err(JournalError::Missing { .. }) => {}
+        Err(error) => return Err(error),
+    }
+    let (mut file, head_is_broken) = match read::<Head>(&folder.join(HEAD)) {
+        Ok(head) if head.computer != computer() && is_fresh(folder) => {
+            return Err(JournalError::Elsewhere {
+                computer: head.computer,
+                path: folder.to_owned(),
+            });
+        }
+        Ok(head) => (head.take, false),
+        Err(JournalError::Later { version, path }) => {
+            return Err(JournalError::Later { version, path });
+        }
+        Err(error) => {
+            let began = id.local().map_or_else(String::new, |time| time.to_string());
+            let file = TakeFile::begun(&Context::default(), began, 0);
+            (file, !matches!(error, JournalError::Missing { .. }))
+        }
+    };
+    let lines = fs::read(folder.join(COURSE)).unwrap_or_default();
+    for line in String::from_utf8_lossy(&lines).lines() {
+        match ron::from_str(line) {
+            Ok(Line::Note(note)) => file.notes.push(note),
+            Ok(Line::Lost(lost)) => file.lost.push(lost),
+            Ok(Line::Answer(answer)) => file.answers.push(answer),
+            // The last one broke off.
+            Err(_) => {}
+        }
+    }
+    let heard = if sound.is_file() {
+        write_anew(journal, folder)?
+    } else {
+        Heard::default()
+    };
+    let torn = heard.broken.is_some() && heard.rest > TORN_BYTES;
+    if heard.samples == 0 {
+        if torn {
+            return Err(JournalError::Unheard {
+                reason: heard.broken.unwrap_or_default(),
+                path: sound,
+            });
+        }
+        if file.notes.is_empty() {
+            // The very beginning broke off.
+            discard(&journal.disk, folder)?;
+            return Ok(None);
+        }
+    }
+    let work = || -> io::Result<()> {
+        if head_is_broken {
+            journal
+                .disk
+                .rename(&folder.join(HEAD), &folder.join(BROKEN_HEAD))?;
+        }
+        if heard.samples > 0 {
+            if torn {
+                journal.disk.copy(&sound, &folder.join(BROKEN))?;
+            }
+            journal.disk.rename(&folder.join(MENDED), &sound)
+        } else {
+            journal.disk.remove_file(&sound)
+        }
+    };
+    work().map_err(|error| JournalError::of(&error, folder))?;
+    file.mended = true;
+    if heard.samples > 0 {
+        file.sample_rate_hz = heard.rate_hz;
+        file.length_s = heard.samples as f64 / f64::from(heard.rate_hz);
+        file.sound = whole(&sound, heard.samples)?;
+    } else {
+        file.sound = SoundFile::None;
+    }
+    settle(journal, folder, id, file).map(Some)
+}
+
+/// Writes all that can be read of the sound to another file, if it is anything at all.
+fn write_anew(journal: &Inner, folder: &Path) -> Result<Heard, JournalError> {
+    let fresh = folder.join(MENDED);
+    let mut writer: Option<FlacWriter> = None;
+    let mut work = || -> io::Result<Heard> {
+        let heard = hear(&folder.join(SOUND), |frame, rate_hz| {
+            let writer = match &mut writer {
+                Some(writer) => writer,
+                none => none.insert(FlacWriter::create_on(&journal.disk, &fresh, rate_hz)?),
+            };
+            writer.copy(frame)
+        })?;
+        writer.take().map_or(Ok(()), FlacWriter::finish)?;
+        Ok(heard)
+    };
+    let outcome = work();
+    outcome.map_err(|error| {
+        drop(writer);
+        // It may be what fills the disk.
+        journal.disk.remove_file(&fresh).ok();
+        JournalError::of(&error, folder)
+    })
+}
+
+/// Whether anything in it was written lately.
+fn is_fresh(folder: &Path) -> bool {
+    let Ok(files) = fs::read_dir(folder) else {
+        return true;
+    };
+    let now = SystemTime::now();
+    files.flatten().any(|file| {
+        let changed = file.metadata().and_then(|about| about.modified());
+        // A time to come, as of a clock that was set back, counts as fresh.
+        changed
+            .is_ok_and(|time| now.duration_since(time).is_ok_and(|age| age < MAY_RUN) || time > now)
+    })
+}

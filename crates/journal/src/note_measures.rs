@@ -1,0 +1,274 @@
+//! Measures of a note between the live shape and the written one.
+
+use tuning::{Cents, Hz, Secs};
+use vibrato::{ContourPoint, Measure, Note, Oscillation, Remarks, Vibrato};
+
+use crate::context::Fingering;
+use crate::written::{NoteMeasures, VibratoMeasures, Written};
+
+/// Decimals that are kept: 10 µs of time, 0.0001 Hz, 0.001 cents (and percent, decibels, confidence).
+const SECS: i32 = 5;
+const HERTZ: i32 = 4;
+const REST: i32 = 3;
+
+fn round(value: f64, decimals: i32) -> f64 {
+    let unit = 10_f64.powi(decimals);
+    (value * unit).round() / unit
+}
+
+fn written<T>(measure: &Measure<T>, decimals: i32, bare: impl Fn(&T) -> f64) -> Written {
+    let rounded = |value: &T| round(bare(value), decimals);
+    (rounded(&measure.value), measure.se.as_ref().map(rounded))
+}
+
+fn percent(measure: &Option<Measure<f64>>) -> Option<Written> {
+    measure.as_ref().map(|m| written(m, REST, |value| *value))
+}
+
+fn live<T>(written: Written, unit: impl Fn(f64) -> T) -> Measure<T> {
+    Measure {
+        value: unit(written.0),
+        se: written.1.map(unit),
+    }
+}
+
+impl NoteMeasures {
+    /// The written shape of a note, rounded.
+    pub fn of(note: &Note, by: &Fingering) -> Self {
+        let remarks = [
+            (note.remarks.two_strings, "two-strings"),
+            (note.remarks.room, "room"),
+            (note.remarks.clipped, "clipped"),
+            (note.remarks.lost, "lost"),
+            (note.remarks.cut, "cut"),
+        ];
+        Self {
+            start_s: round(note.start.0, SECS),
+            end_s: round(note.end.0, SECS),
+            midi: note.midi,
+            finger: by.finger,
+            string: by.string.clone(),
+            reference_hz: round(note.reference.0, HERTZ),
+            f0_hz: written(&note.f0, HERTZ, |f0| f0.0),
+            offset_cents: written(&note.offset, REST, |cents| cents.0),
+            level_dbfs: round(note.level_dbfs, REST),
+            confidence: round(note.confidence, REST),
+            unsteadiness_cents: round(note.unsteadiness.0, REST),
+            straight: note.straight,
+            rebows_s: note.rebows.iter().map(|t| round(t.0, SECS)).collect(),
+            remarks: remarks
+                .into_iter()
+                .filter(|(is_so, _)| *is_so)
+                .map(|(_, word)| word.to_owned())
+                .collect(),
+            vibrato: note.vibrato.as_ref().map(VibratoMeasures::of),
+        }
+    }
+
+    /// Whether all that is drawn and computed with is a number: a hand can write others.
+    pub(crate) fn is_finite(&self) -> bool {
+        let of = |written: &Written| written.0.is_finite() && written.1.is_none_or(f64::is_finite);
+        let plain = [
+            self.start_s,
+            self.end_s,
+            self.reference_hz,
+            self.level_dbfs,
+            self.confidence,
+            self.unsteadiness_cents,
+        ];
+        plain
+            .iter()
+            .chain(&self.rebows_s)
+            .all(|value| value.is_finite())
+            && of(&self.f0_hz)
+            && of(&self.offset_cents)
+            && self.vibrato.as_ref().is_none_or(|vibrato| {
+                [
+                    Some(vibrato.rate_hz),
+                    Some(vibrato.width_cents),
+                    Some(vibrato.centre_cents),
+                    Some(vibrato.onset_s),
+                    vibrato.rate_spread_pct,
+                    vibrato.width_spread_pct,
+                    vibrato.smoothness_pct,
+                    vibrato.drift_cents,
+                ]
+                .iter()
+                .flatten()
+                .all(of)
+                    && vibrato
+                        .contour
+                        .iter()
+                        .all(|&(t, r, w)| [t, r, w].iter().all(|value| value.is_finite()))
+                    && vibrato
+                        .oscillations
+                        .iter()
+                        .all(|&(s, p, c, t)| [s, p, c, t].iter().all(|value| value.is_finite()))
+            })
+    }
+
+    /// The live shape, as drawing and comparing take it.
+    pub fn note(&self) -> Note {
+        let remarked = |word: &str| self.remarks.iter().any(|remark| remark == word);
+        Note {
+            start: Secs(self.start_s),
+            end: Secs(self.end_s),
+            midi: self.midi,
+            reference: Hz(self.reference_hz),
+            f0: live(self.f0_hz, Hz),
+            offset: live(self.offset_cents, Cents),
+            level_dbfs: self.level_dbfs,
+            confidence: self.confidence,
+            unsteadiness: Cents(self.unsteadiness_cents),
+            vibrato: self.vibrato.as_ref().map(VibratoMeasures::vibrato),
+            straight: self.straight,
+            rebows: self.rebows_s.iter().copied().map(Secs).collect(),
+            remarks: Remarks {
+                two_strings: remarked("two-strings"),
+                room: remarked("room"),
+                clipped: remarked("clipped"),
+                lost: remarked("lost"),
+                cut: remarked("cut"),
+            },
+        }
+    }
+}
+
+impl VibratoMeasures {
+    fn of(vibrato: &Vibrato) -> Self {
+        let points = vibrato.contour.iter().map(|point| {
+            (
+                round(point.time.0, SECS),
+                round(point.rate.0, HERTZ),
+                round(point.width.0, REST),
+            )
+        });
+        let oscillations = vibrato.oscillations.iter().map(|o| {
+            (
+                round(o.start.0, SECS),
+                round(o.period.0, SECS),
+                round(o.crest.0, REST),
+                round(o.trough.0, REST),
+            )
+        });
+        Self {
+            rate_hz: written(&vibrato.rate, HERTZ, |rate| rate.0),
+            width_cents: written(&vibrato.width, REST, |cents| cents.0),
+            centre_cents: written(&vibrato.centre, REST, |cents| cents.0),
+            rate_spread_pct: percent(&vibrato.rate_spread_pct),
+            width_spread_pct: percent(&vibrato.width_spread_pct),
+            smoothness_pct: percent(&vibrato.smoothness_pct),
+            drift_cents: vibrato
+                .drift
+                .as_ref()
+                .map(|m| written(m, REST, |cents| cents.0)),
+            onset_s: written(&vibrato.onset, SECS, |secs| secs.0),
+            contour: points.collect(),
+            oscillations: oscillations.collect(),
+        }
+    }
+
+    fn vibrato(&self) -> Vibrato {
+        let bare = |value: f64| value;
+        let points = self
+            .contour
+            .iter()
+            .map(|&(time, rate, width)| ContourPoint {
+                time: Secs(time),
+                rate: Hz(rate),
+                width: Cents(width),
+            });
+        let oscillations = self
+            .oscillations
+            .iter()
+            .map(|&(start, period, crest, trough)| Oscillation {
+                start: Secs(start),
+                period: Secs(period),
+                crest: Cents(crest),
+                trough: Cents(trough),
+            });
+        Vibrato {
+            rate: live(self.rate_hz, Hz),
+            width: live(self.width_cents, Cents),
+            centre: live(self.centre_cents, Cents),
+            rate_spread_pct: self.rate_spread_pct.map(|w| live(w, bare)),
+            width_spread_pct: self.width_spread_pct.map(|w| live(w, bare)),
+            smoothness_pct: self.smoothness_pct.map(|w| live(w, bare)),
+            drift: self.drift_cents.map(|w| live(w, Cents)),
+            onset: live(self.onset_s, Secs),
+            contour: points.collect(),
+            oscillations: oscillations.collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn measure<T>(value: T, se: T) -> Measure<T> {
+        Measure {
+            value,
+            se: Some(se),
+        }
+    }
+
+    #[test]
+    fn a_note_comes_back_from_its_written_shape_as_it_was_but_for_rounding() {
+        let vibrato = Vibrato {
+            rate: measure(Hz(5.5), Hz(0.01)),
+            width: measure(Cents(31.25), Cents(0.5)),
+            centre: measure(Cents(-3.0), Cents(0.25)),
+            rate_spread_pct: Some(measure(4.0, 0.5)),
+            width_spread_pct: Some(Measure {
+                value: 6.0,
+                se: None,
+            }),
+            smoothness_pct: None,
+            drift: Some(measure(Cents(1.5), Cents(0.5))),
+            onset: measure(Secs(0.25), Secs(0.03)),
+            contour: vec![ContourPoint {
+                time: Secs(0.5),
+                rate: Hz(5.25),
+                width: Cents(30.0),
+            }],
+            oscillations: vec![Oscillation {
+                start: Secs(0.5),
+                period: Secs(0.125),
+                crest: Cents(12.5),
+                trough: Cents(-18.75),
+            }],
+        };
+        let note = Note {
+            start: Secs(0.25),
+            end: Secs(2.0),
+            midi: 57,
+            reference: Hz(220.0),
+            f0: measure(Hz(219.5), Hz(0.02)),
+            offset: measure(Cents(-3.0), Cents(0.25)),
+            level_dbfs: -20.5,
+            confidence: 0.875,
+            unsteadiness: Cents(1.25),
+            vibrato: Some(vibrato),
+            straight: false,
+            rebows: vec![Secs(1.0)],
+            remarks: Remarks {
+                two_strings: true,
+                cut: true,
+                ..Remarks::default()
+            },
+        };
+        let by = Fingering {
+            finger: Some(3),
+            string: Some("D".to_owned()),
+        };
+        let file = NoteMeasures::of(&note, &by);
+        assert_eq!((file.finger, file.string.as_deref()), (Some(3), Some("D")));
+        assert_eq!(file.note(), note);
+        let third = Note {
+            start: Secs(1.0 / 3.0),
+            ..note
+        };
+        assert_eq!(NoteMeasures::of(&third, &by).start_s, 0.333_33);
+    }
+}

@@ -1,0 +1,163 @@
+//! `take.ron` and its kin as text.
+
+use std::fs;
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::disk::Disk;
+use crate::error::JournalError;
+use crate::written::{Answer, Lost, NoteMeasures, TakeFile, VERSION};
+
+/// Names within the folder of a take.
+pub(crate) const SOUND: &str = "sound.flac";
+pub(crate) const TAKE: &str = "take.ron";
+/// Only while it is unfinished: what was known at its beginning, and a line for all that came since.
+pub(crate) const HEAD: &str = "head.ron";
+pub(crate) const COURSE: &str = "course.ron.lines";
+
+/// What is known while a take is played.
+#[derive(Clone, Debug, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Head {
+    pub version: u32,
+    /// Where it is played: a folder may be shared by several computers.
+    pub computer: String,
+    pub take: TakeFile,
+}
+
+/// What came while it was played, one a line.
+#[derive(Clone, Debug, Deserialize, Serialize)]
+pub(crate) enum Line {
+    Note(NoteMeasures),
+    Lost(Lost),
+    Answer(Answer),
+}
+
+/// Shapes that say their version.
+pub(crate) trait Versioned: for<'de> Deserialize<'de> {
+    fn version(&self) -> u32;
+    /// What cannot be so, though it can be read.
+    fn nonsense(&self) -> Option<String>;
+}
+
+impl Versioned for TakeFile {
+    fn version(&self) -> u32 {
+        self.version
+    }
+
+    fn nonsense(&self) -> Option<String> {
+        if !(self.length_s.is_finite() && self.length_s >= 0.0) {
+            return Some(format!("length_s: {} is no length", self.length_s));
+        }
+        let number = self.notes.iter().position(|note| !note.is_finite())?;
+        Some(format!("a measure of note {number} is no number"))
+    }
+}
+
+impl Versioned for Head {
+    fn version(&self) -> u32 {
+        self.version
+    }
+
+    fn nonsense(&self) -> Option<String> {
+        self.take.nonsense()
+    }
+}
+
+/// Reads `take.ron` or `head.ron`.
+pub(crate) fn read<T: Versioned>(path: &Path) -> Result<T, JournalError> {
+    let bytes = fs::read(path).map_err(|error| JournalError::reading(&error, path))?;
+    parse(&bytes, path)
+}
+
+/// Understands the bytes of `path`.
+pub(crate) fn parse<T: Versioned>(bytes: &[u8], path: &Path) -> Result<T, JournalError> {
+    let unwritten = |reason: String, line, column| JournalError::Unwritten {
+        reason,
+        line,
+        column,
+        path: path.to_owned(),
+    };
+    let text = match std::str::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(error) => {
+            let before = &bytes[..error.valid_up_to()];
+            let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
+            let column = before
+                .iter()
+                .rev()
+                .take_while(|byte| **byte != b'\n')
+                .count()
+                + 1;
+            return Err(unwritten("this is no text".to_owned(), line, column));
+        }
+    };
+    /// The version stands alone, so that a later take is told as such.
+    #[derive(Deserialize)]
+    struct Version {
+        version: u32,
+    }
+    match ron::from_str::<T>(text) {
+        Ok(file) if file.version() == VERSION => match file.nonsense() {
+            None => Ok(file),
+            Some(reason) => Err(unwritten(reason, 1, 1)),
+        },
+        other => {
+            if let Ok(Version { version }) = ron::from_str(text)
+                && version > VERSION
+            {
+                let path = path.to_owned();
+                return Err(JournalError::Later { version, path });
+            }
+            Err(match other {
+                Ok(file) => unwritten(format!("version {} is none", file.version()), 1, 1),
+                Err(error) => {
+                    let end = error.span.end;
+                    unwritten(error.code.to_string(), end.line, end.col)
+                }
+            })
+        }
+    }
+}
+
+/// The text of a file.
+pub(crate) fn as_ron(file: &impl Serialize, path: &Path) -> Result<String, JournalError> {
+    let pretty = ron::ser::PrettyConfig::default().depth_limit(2);
+    ron::ser::to_string_pretty(file, pretty)
+        .map(|text| text + "\n")
+        .map_err(|error| unwritable(&error, path))
+}
+
+/// One line.
+pub(crate) fn as_line(line: &Line, path: &Path) -> Result<String, JournalError> {
+    ron::to_string(line)
+        .map(|text| text + "\n")
+        .map_err(|error| unwritable(&error, path))
+}
+
+fn unwritable(error: &ron::Error, path: &Path) -> JournalError {
+    JournalError::Failed {
+        reason: error.to_string(),
+        path: path.to_owned(),
+    }
+}
+
+/// Writes a changed `take.ron` in place of another. One that was edited by hand, which would lose its remarks
+/// and its layout by that, is kept beside it.
+pub(crate) fn replace(disk: &Disk, path: &Path, file: &TakeFile) -> Result<String, JournalError> {
+    let failed = |error: std::io::Error| JournalError::of(&error, path);
+    let old = fs::read(path).map_err(|error| JournalError::reading(&error, path))?;
+    let known: TakeFile = parse(&old, path)?;
+    if as_ron(&known, path)?.as_bytes() != old {
+        let aside = (1..)
+            .map(|number| path.with_file_name(format!("take.by-hand-{number}.ron")))
+            .find(|aside| !aside.exists());
+        if let Some(aside) = aside {
+            disk.copy(path, &aside).map_err(failed)?;
+        }
+    }
+    let text = as_ron(file, path)?;
+    disk.write_whole(path, text.as_bytes()).map_err(failed)?;
+    Ok(text)
+}
