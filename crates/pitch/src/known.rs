@@ -11,12 +11,12 @@ const MOST: usize = 16;
 const NEAR: f64 = 0.05;
 /// What is known is all that is heard if less than this share of the power lies elsewhere. A bowed string
 /// has more in its third harmonic alone; the noise of a quiet room is less.
-const ELSEWHERE: f64 = 0.02;
+const ELSEWHERE: f64 = 0.01;
 
 /// What leaks is taken to be this much of the power at most below some 3 kHz, where the coarse search looks: a
 /// leak 20 dB below what is bowed may be more than 1 % there, for it is duller. Where it does not
 /// repeat with a string it lowers the similarity by twice that.
-const LEAK: f64 = 0.06;
+const LEAK: f64 = 0.12;
 
 /// The partials known now.
 #[derive(Clone, Copy, Debug, Default)]

@@ -2,14 +2,15 @@
 
 use std::f64::consts::{PI, TAU};
 
-/// A click is a short burst in a narrow band, well above the partials from which the pitch of a bowed
-/// string is told, so that one that leaks into the microphone does not disturb it.
-const CLICK_HZ: f64 = 6_500.0;
-const STRESS_HZ: f64 = 8_000.0;
+/// A click is a short burst in a narrow band: above 3 kHz, below which periods are looked for, so that one
+/// that leaks into the microphone does not disturb the pitch of a string; and not much higher, so
+/// that ears that have lost the highest tones hear it well.
+const CLICK_HZ: f64 = 3_500.0;
+const STRESS_HZ: f64 = 4_500.0;
 const CLICK_SECS: f64 = 0.012;
 /// Level of its peak, in dB below full scale, of a plain and of a stressed beat.
-const CLICK_DB: f64 = -20.0;
-const STRESS_DB: f64 = -14.0;
+const CLICK_DB: f64 = -24.0;
+const STRESS_DB: f64 = -18.0;
 
 /// Slowest and fastest, in beats per minute.
 const BPM: (f64, f64) = (20.0, 208.0);
@@ -136,6 +137,16 @@ impl Beat {
             self.click = None;
         }
         self.now = end;
+    }
+
+    /// Samples until the next beat begins; `None` if none will.
+    pub fn until_next(&self) -> Option<u64> {
+        self.wish.map(|_| self.next.saturating_sub(self.now))
+    }
+
+    /// A click has begun and is not over.
+    pub fn is_sounding(&self) -> bool {
+        self.click.is_some()
     }
 
     /// Neither beats nor sounds.
@@ -278,8 +289,13 @@ mod tests {
             let lines = spectrum[low / 10..high / 10].iter();
             lines.map(|line| f64::from(line.norm_sqr())).sum()
         };
-        let below = power(0, 5_000) / power(5_000, 24_000);
-        assert!(10.0 * below.log10() < -60.0, "{} dB", 10.0 * below.log10());
+        let inside = power(4_100, 4_900);
+        for outside in [power(0, 3_000), power(3_000, 4_100), power(4_900, 24_000)] {
+            let db = 10.0 * (outside / inside).log10();
+            assert!(db < -40.0, "{db} dB");
+        }
+        let low_db = 10.0 * (power(0, 3_000) / inside).log10();
+        assert!(low_db < -70.0, "where periods are looked for: {low_db} dB");
     }
 
     #[test]

@@ -1,19 +1,21 @@
 //! A drone to play against: soft, steady, and told apart from the player by the ear.
 
+use std::f64::consts::{PI, TAU};
+
 use tuning::Hz;
 
-/// The partials of one voice, by number, and their amplitudes: octaves of the root and nothing else. Such a
-/// drone has a plain pitch on a small loudspeaker too; it is smooth beside the full spectrum of a bowed string; and
-/// since no string is without its third and fifth harmonic, the ear can tell by those whether one is
-/// bowed at the drone's own pitch.
-const PARTIALS: [(f64, f64); 4] = [(1.0, 1.0), (2.0, 0.5), (4.0, 0.3), (8.0, 0.15)];
+/// The partials of the root, as multiples of half its frequency, and their amplitudes: octaves and nothing else.
+/// Such a drone has a plain pitch on a small loudspeaker too; it is smooth beside the full spectrum of a
+/// bowed string; and since no string is without its fifth and seventh harmonic, the ear can tell by
+/// those whether one is bowed at the drone's own pitch.
+const ROOT: [(f64, f64); 4] = [(2.0, 1.0), (4.0, 0.5), (8.0, 0.3), (16.0, 0.15)];
+/// Those of the pure fifth above it, fewer for the same reason.
+const FIFTH: [(f64, f64); 2] = [(3.0, 0.9), (6.0, 0.3)];
 /// How long it takes to be heard at full, and to be gone.
 const FADE_IN_SECS: f64 = 1.5;
 const FADE_OUT_SECS: f64 = 0.5;
 /// How long one note takes to give way to another.
 const CROSS_SECS: f64 = 0.25;
-/// The second voice stands a pure fifth above the first.
-const FIFTH: f64 = 1.5;
 /// Notes that sound at once while one gives way to another; further ones wait.
 const MOST_VOICES: usize = 4;
 /// Lowest and highest root, in Hz, and loudest level, in dB below full scale.
@@ -32,11 +34,16 @@ pub struct DroneWish {
 }
 
 impl DroneWish {
-    /// The frequencies of which it is made, at most 8.
+    /// The frequencies of which it is made, at most 6.
     pub fn partials(&self) -> impl Iterator<Item = Hz> {
-        let voices = [Some(self.root.0), self.fifth.then_some(FIFTH * self.root.0)];
-        let of = |voice: f64| PARTIALS.map(|(number, _)| Hz(number * voice));
-        voices.into_iter().flatten().flat_map(of)
+        let half = 0.5 * self.root.0;
+        self.of_half().map(move |(number, _)| Hz(number * half))
+    }
+
+    /// Its partials as multiples of half the root, and their amplitudes.
+    fn of_half(&self) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let fifth = if self.fifth { &FIFTH[..] } else { &[] };
+        ROOT.iter().chain(fifth).copied()
     }
 
     fn is_sound(&self) -> bool {
@@ -58,9 +65,8 @@ pub struct Drone {
 #[derive(Clone, Debug)]
 struct Voice {
     wish: DroneWish,
-    /// Position in the cycle of the root, 0 to 1; the fifth runs on its own.
+    /// Position in the cycle of half the root, 0 to 1.
     phase: f64,
-    fifth_phase: f64,
     /// How much of it is heard, 0 to 1, and how that changes from sample to sample.
     share: f64,
     step: f64,
@@ -105,11 +111,10 @@ impl Drone {
         let fade = if going_on { CROSS_SECS } else { FADE_IN_SECS };
         // The same note goes on in its own phase, so that a change of level is nothing else.
         let same = self.voices.iter().rfind(|v| v.wish.root == wish.root);
-        let (phase, fifth_phase) = same.map_or((0.0, 0.0), |v| (v.phase, v.fifth_phase));
+        let phase = same.map_or(0.0, |v| v.phase);
         self.voices.push(Voice {
             wish,
             phase,
-            fifth_phase,
             share: 0.0,
             step: 1.0 / (fade * self.rate_hz),
         });
@@ -136,36 +141,26 @@ impl Drone {
 impl Voice {
     fn add(&mut self, out: &mut [f32], rate_hz: f64) {
         let wish = self.wish;
-        let power: f64 = PARTIALS.iter().map(|(_, a)| a * a / 2.0).sum();
-        let voices = if wish.fifth { 2.0 } else { 1.0 };
-        let amplitude = 10f64.powf(wish.level_db.min(MOST_DB) / 20.0) / (power * voices).sqrt();
-        let advance = wish.root.0 / rate_hz;
+        let power: f64 = wish.of_half().map(|(_, a)| a * a / 2.0).sum();
+        let amplitude = 10f64.powf(wish.level_db.min(MOST_DB) / 20.0) / power.sqrt();
+        let half = 0.5 * wish.root.0;
         for sample in out {
             // A raised cosine has no corner at either end.
-            let heard = 0.5 - 0.5 * (std::f64::consts::PI * self.share).cos();
-            let mut sum = partials(self.phase, wish.root.0, rate_hz);
-            if wish.fifth {
-                sum += partials(self.fifth_phase, FIFTH * wish.root.0, rate_hz);
+            let heard = 0.5 - 0.5 * (PI * self.share).cos();
+            let mut sum = 0.0;
+            for (number, amplitude) in wish.of_half() {
+                // Those near half the sample rate and beyond are left out.
+                if number * half < 0.4 * rate_hz {
+                    // Phases of their own keep the crest low.
+                    let start = 0.06 * number * number;
+                    sum += amplitude * (TAU * (number * self.phase + start)).sin();
+                }
             }
             *sample += (amplitude * heard * sum) as f32;
-            self.phase = (self.phase + advance).fract();
-            self.fifth_phase = (self.fifth_phase + FIFTH * advance).fract();
+            self.phase = (self.phase + half / rate_hz).fract();
             self.share = (self.share + self.step).clamp(0.0, 1.0);
         }
     }
-}
-
-/// All partials of one voice that lie well below half the sample rate.
-fn partials(phase: f64, root_hz: f64, rate_hz: f64) -> f64 {
-    let mut sum = 0.0;
-    for (index, (number, amplitude)) in PARTIALS.iter().enumerate() {
-        if number * root_hz < 0.4 * rate_hz {
-            // Phases of their own keep the crest low.
-            let start = 0.25 * (index * index) as f64;
-            sum += amplitude * (std::f64::consts::TAU * (number * phase + start)).sin();
-        }
-    }
-    sum
 }
 
 #[cfg(test)]
@@ -302,7 +297,7 @@ mod tests {
                 &mut elsewhere
             }) += power;
         }
-        assert_eq!(wish.partials().count(), 8);
+        assert_eq!(wish.partials().count(), 6);
         assert!(elsewhere < 1e-9 * at, "{elsewhere} {at}");
     }
 
