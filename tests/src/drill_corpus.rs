@@ -215,7 +215,7 @@ impl<'a> Player<'a> {
             shape: wish.shape,
             rate_jitter_pct: wish.jitter_pct.0,
             width_jitter_pct: wish.jitter_pct.1,
-            phase: self.phase,
+            phase: self.phase.map(|phase| share_of_period(wish.shape, phase)),
             delay: Secs(if self.phase.is_none() {
                 self.delay
             } else {
@@ -296,6 +296,19 @@ impl<'a> Player<'a> {
             last.gap = None;
         }
         (self.spec, self.turns)
+    }
+}
+
+/// The share of its period after which a motion has come to a phase: a skewed one reaches its crest, half
+/// a cycle behind its trough, sooner or later than half-way.
+fn share_of_period(shape: Shape, phase: f64) -> f64 {
+    let Shape::Skewed(rise) = shape else {
+        return phase;
+    };
+    if phase < 0.5 {
+        2.0 * phase * rise
+    } else {
+        rise + (2.0 * phase - 1.0) * (1.0 - rise)
     }
 }
 

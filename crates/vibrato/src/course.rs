@@ -40,7 +40,7 @@ const LEAST_GAIN: f64 = 3.5;
 const OFF_STEP: f64 = 45.0;
 const OFF_SHARE: f64 = 0.3;
 const EARLIEST: f64 = 0.55;
-/// ...while no rate is known, so much better...
+/// ...if it comes sooner, or while no rate is known, so much better...
 const BLIND_GAIN: f64 = 20.0;
 /// ...and if it is not expected.
 const STRANGE_STEP: f64 = 80.0;
@@ -60,6 +60,9 @@ const WAY: usize = 4;
 /// on either side are looked at.
 const SLIP: f64 = 300.0;
 const SLIP_REACH: usize = 7;
+/// A leap by more than this, in cents, is a slip unless it lasts for so many frames.
+const LEAP: f64 = 900.0;
+const LONGEST_SLIP: usize = 30;
 /// At the start a slip may last for half of so many frames.
 const SETTLED_BY: usize = 36;
 /// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
@@ -106,6 +109,8 @@ pub struct Stretch {
     shift: f64,
     rate_hz: Option<f64>,
     width: f64,
+    /// Frames in a row that leapt away.
+    leapt: usize,
     /// Best place for a step so far.
     best: Option<(usize, Step)>,
     /// Frames before this are certain.
@@ -146,6 +151,7 @@ impl Stretch {
             shift: 0.0,
             rate_hz,
             width: 0.0,
+            leapt: 0,
             best: None,
             safe: 0,
         }
@@ -182,9 +188,18 @@ impl Stretch {
     }
 
     fn push(&mut self, frame: &Frame, sounding: bool) {
-        let sure = frame.f0.filter(|_| frame.confidence > SURE && sounding);
         let held = self.cents.last().copied();
-        let cents = sure.map(|f0| f0.cents_above(ORIGIN).get()).or(held);
+        let pitch = |f0: &Hz| f0.cents_above(ORIGIN).get();
+        // A leap by an octave or more is a slip of the ear, unless it lasts.
+        let leaps = |cents: f64| held.is_some_and(|held| (cents - held).abs() > LEAP);
+        let leapt =
+            self.heard.len() > SETTLED_BY && frame.f0.as_ref().is_some_and(|f0| leaps(pitch(f0)));
+        self.leapt = if leapt { self.leapt + 1 } else { 0 };
+        let slips = leapt && self.leapt < LONGEST_SLIP;
+        let sure = frame
+            .f0
+            .filter(|_| frame.confidence > SURE && sounding && !slips);
+        let cents = sure.as_ref().map(pitch).or(held);
         let Some(cents) = cents else {
             self.first += 1;
             return;
@@ -263,7 +278,8 @@ impl Stretch {
                 certain = certain.min(place);
             }
         }
-        self.safe = self.safe.max(certain.saturating_sub(guard + WAY));
+        // A step still to be found may touch the last of these: then the turns are found anew.
+        self.safe = self.safe.max(certain);
         if length.is_multiple_of(EVERY) {
             self.look(scanner, self.safe);
         }
@@ -281,7 +297,8 @@ impl Stretch {
             let size = awaited.step.get();
             size != 0.0
                 && (step.cents - size).abs() < OFF_STEP.max(OFF_SHARE * size.abs())
-                && cycles.map_or(step.gain > BLIND_GAIN, |c| c > EARLIEST * awaited.cycles)
+                && (step.gain > BLIND_GAIN
+                    || cycles.is_some_and(|cycles| cycles > EARLIEST * awaited.cycles))
         });
         expected || (step.gain > STRANGE_GAIN && step.cents.abs() > STRANGE_STEP)
     }

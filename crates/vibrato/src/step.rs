@@ -98,7 +98,7 @@ fn step_within(
             count[side] += 1;
         }
     }
-    if count.iter().any(|count| 3 * count * stride < 2 * half) {
+    if count.iter().any(|count| 2 * count * stride < half) {
         return None;
     }
     let points = &points[..count[0] + count[1]];

@@ -138,7 +138,13 @@ fn outcome(round: &Round) -> Result<Outcome, SpecError> {
         if index + 1 < round.turns.len() {
             let gap = heard.gap.map_or(0.0, tuning::Secs::get);
             match truth.gap {
-                Some(truth) => outcome.gaps.push(1_000.0 * (gap - truth)),
+                Some(truth) => {
+                    let off_ms = 1_000.0 * (gap - truth);
+                    outcome.gaps.push(off_ms);
+                    if off_ms.abs() > GAP_MS {
+                        outcome.wrong += &format!(" gap {index}: {gap:.3} not {truth:.3}");
+                    }
+                }
                 None => {
                     outcome.through += 1;
                     outcome.false_gaps += usize::from(gap >= 0.15);
@@ -315,9 +321,15 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         &number(quantile(&late, 0.5), "periods"),
     );
     for (name, paced) in [("paced", true), ("at a free pace", false)] {
-        let of = rounds.iter().zip(&outcomes).filter(|(r, _)| r.pace_hz.is_some() == paced);
+        let of = rounds
+            .iter()
+            .zip(&outcomes)
+            .filter(|(r, _)| r.pace_hz.is_some() == paced);
         let late: Vec<f64> = of.flat_map(|(_, o)| o.late.iter().copied()).collect();
-        let soon = share(late.iter().filter(|late| late.abs() <= 1.0).count(), late.len());
+        let soon = share(
+            late.iter().filter(|late| late.abs() <= 1.0).count(),
+            late.len(),
+        );
         let value = format!("{soon:.1} %, {}", number(quantile(&late, 0.95), ""));
         sheet.tell(&format!("{name}: within a period; p95 in periods"), &value);
     }
