@@ -207,7 +207,8 @@ impl Search {
                 score: 0.0,
             });
         }
-        self.fresh.retain(|c| c.similarity > LEAST_SHARE * highest);
+        let least = (LEAST_SHARE - allowed) * highest;
+        self.fresh.retain(|c| c.similarity > least);
         let best = self
             .fresh
             .iter()
