@@ -106,7 +106,7 @@ impl Journal {
         if entries.iter().all(|entry| entry.began_unix_s < limit) {
             return Ok(forgotten);
         }
-        for entry in entries {
+        for entry in entries.iter() {
             if entry.keep || entry.began_unix_s >= limit || entry.sound == SoundFile::None {
                 continue;
             }

@@ -23,10 +23,11 @@ const BEFORE: usize = 8;
 /// So many outdated records may stand in it before it is written anew.
 const OUTDATED: usize = 256;
 
-/// The takes by name.
+/// Takes by name.
 #[derive(Default)]
 pub(crate) struct Index {
-    pub entries: BTreeMap<TakeId, Arc<Entry>>,
+    /// In the order of names; shared with whoever looks at it, and changed in a copy.
+    entries: Arc<Vec<Arc<Entry>>>,
     /// Takes that cannot be understood, and why.
     pub unread: BTreeMap<TakeId, JournalError>,
     /// The file, once something was added to it.
@@ -35,73 +36,102 @@ pub(crate) struct Index {
     given_up: bool,
 }
 
+/// How far the file is believed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Belief {
+    /// Whatever has a record is as the record says.
+    Full,
+    /// If `take.ron` still looks as it did then.
+    IfUnchanged,
+    /// Not at all.
+    None,
+}
+
 impl Index {
-    /// What the file says, and whether it has to be written anew.
-    fn stored(folder: &Path) -> (BTreeMap<TakeId, Arc<Entry>>, bool) {
-        let mut entries = BTreeMap::new();
-        let Ok(bytes) = fs::read(folder.join(INDEX)) else {
-            return (entries, true);
-        };
-        let Some(mut rest) = bytes.strip_prefix(MAGIC) else {
-            return (entries, true);
-        };
-        let mut records = 0;
+    /// What the file says; `None` if it is not there, broken off or damaged. What could be read of it
+    /// stands in `some`.
+    fn stored(folder: &Path, some: &mut Vec<Arc<Entry>>) -> Option<()> {
+        let bytes = fs::read(folder.join(INDEX)).ok()?;
+        let mut rest = bytes.strip_prefix(MAGIC)?;
+        let mut outdated = 0;
         while !rest.is_empty() {
-            let Some((record, after)) = record(rest) else {
-                // It broke off here, or is damaged.
-                return (entries, true);
-            };
-            let Ok(entry) = postcard::from_bytes::<Entry>(record) else {
-                return (entries, true);
-            };
-            entries.insert(entry.id.clone(), Arc::new(entry));
-            records += 1;
+            let (record, after) = record(rest)?;
+            let entry: Entry = postcard::from_bytes(record).ok()?;
+            // They stand in order but for what was added.
+            match some.binary_search_by(|other| other.id.cmp(&entry.id)) {
+                Ok(place) => {
+                    some[place] = Arc::new(entry);
+                    outdated += 1;
+                }
+                Err(place) => some.insert(place, Arc::new(entry)),
+            }
             rest = after;
         }
-        let outdated = records - entries.len();
-        (entries, outdated > OUTDATED)
+        (outdated <= OUTDATED).then_some(())
     }
 
-    /// The index of the takes in these folders: from the file where that is current, from the takes else. Says
-    /// whether the file is not as it should be.
-    pub fn read(folder: &Path, takes: Vec<(TakeId, PathBuf)>) -> (Self, bool) {
-        let (mut stored, mut stale) = Self::stored(folder);
-        let mut index = Self::default();
+    /// The index as the file has it, if that is whole. Takes that came or went without it are not seen.
+    pub fn quick(folder: &Path) -> Option<Self> {
+        let mut entries = Vec::new();
+        Self::stored(folder, &mut entries)?;
+        Some(Self {
+            entries: Arc::new(entries),
+            ..Self::default()
+        })
+    }
+
+    /// The index of the takes in these folders, which come in the order of names: from the file as far
+    /// as that is believed, from the takes else. Says whether the file is not as it should be.
+    pub fn read(folder: &Path, takes: Vec<(TakeId, PathBuf)>, belief: Belief) -> (Self, bool) {
+        let mut stored = Vec::new();
+        let mut stale = belief == Belief::None || Self::stored(folder, &mut stored).is_none();
+        let mut entries = Vec::with_capacity(takes.len());
+        let mut unread = BTreeMap::new();
+        let mut used = 0;
         for (id, take) in takes {
             let path = take.join(TAKE);
-            if let Some(entry) = stored.remove(&id)
-                && entry.stamp.seems_current(&path)
-            {
-                index.entries.insert(id, entry);
-                continue;
+            if let Ok(place) = stored.binary_search_by(|other| other.id.cmp(&id)) {
+                used += 1;
+                let known = &stored[place];
+                if belief == Belief::Full || known.stamp.seems_current(&path) {
+                    entries.push(Arc::clone(known));
+                    continue;
+                }
             }
-            stale |= index.look(&id, &path);
+            match entry(&id, &path) {
+                Ok(entry) => {
+                    entries.push(Arc::new(entry));
+                    stale = true;
+                }
+                Err(error) => {
+                    unread.insert(id, error);
+                }
+            }
         }
-        stale |= !stored.is_empty();
+        stale |= used < stored.len();
+        let index = Self {
+            entries: Arc::new(entries),
+            unread,
+            ..Self::default()
+        };
         (index, stale)
     }
 
-    /// The index of the takes in these folders, whatever the file says.
-    pub fn anew(takes: Vec<(TakeId, PathBuf)>) -> Self {
-        let mut index = Self::default();
-        for (id, take) in takes {
-            index.look(&id, &take.join(TAKE));
-        }
-        index
+    /// All entries, in the order of names.
+    pub fn entries(&self) -> &Arc<Vec<Arc<Entry>>> {
+        &self.entries
     }
 
-    /// Reads a take anew; whether it can be understood.
-    fn look(&mut self, id: &TakeId, path: &Path) -> bool {
-        match entry(id, path) {
-            Ok(entry) => {
-                self.entries.insert(id.clone(), Arc::new(entry));
-                true
-            }
-            Err(error) => {
-                self.unread.insert(id.clone(), error);
-                false
-            }
-        }
+    /// One entry.
+    pub fn entry(&self, id: &TakeId) -> Option<&Arc<Entry>> {
+        let place = self.entries.binary_search_by(|other| other.id.cmp(id));
+        self.entries.get(place.ok()?)
+    }
+
+    /// Takes over what another index knows.
+    pub fn take_over(&mut self, other: Self) {
+        self.entries = other.entries;
+        self.unread = other.unread;
     }
 
     /// Writes the file anew.
@@ -109,7 +139,7 @@ impl Index {
         let path = folder.join(INDEX);
         self.file = None;
         let mut bytes = MAGIC.to_vec();
-        for entry in self.entries.values() {
+        for entry in self.entries.iter() {
             bytes.extend(packed(entry));
         }
         let stored = disk.write_whole(&path, &bytes);
@@ -121,7 +151,11 @@ impl Index {
     pub fn add(&mut self, folder: &Path, disk: &Disk, entry: Entry) {
         let bytes = packed(&entry);
         self.unread.remove(&entry.id);
-        self.entries.insert(entry.id.clone(), Arc::new(entry));
+        let entries = Arc::make_mut(&mut self.entries);
+        match entries.binary_search_by(|other| other.id.cmp(&entry.id)) {
+            Ok(place) => entries[place] = Arc::new(entry),
+            Err(place) => entries.insert(place, Arc::new(entry)),
+        }
         if self.given_up {
             return;
         }
@@ -139,7 +173,9 @@ impl Index {
 
     /// A take is gone. The file is not touched: a record without a take is passed over.
     pub fn remove(&mut self, id: &TakeId) {
-        self.entries.remove(id);
+        if self.entry(id).is_some() {
+            Arc::make_mut(&mut self.entries).retain(|entry| entry.id != *id);
+        }
         self.unread.remove(id);
     }
 }

@@ -1,5 +1,6 @@
 //! The folder of all takes.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File, TryLockError};
 use std::io;
 use std::ops::Deref;
@@ -12,7 +13,7 @@ use crate::context::Context;
 use crate::disk::Disk;
 use crate::entry::{Entry, Stamp};
 use crate::error::JournalError;
-use crate::index::Index;
+use crate::index::{Belief, Index};
 use crate::mending::mend;
 use crate::take::{DISCARDED, Kept, TakeWriter, UNFINISHED};
 use crate::take_file::{SOUND, TAKE, read};
@@ -40,7 +41,7 @@ pub(crate) struct Inner {
     pub disk: Disk,
     index: Mutex<Index>,
     /// Held until the journal and all its writers are dropped.
-    _lock: Option<File>,
+    lock: Option<File>,
 }
 
 /// A journal just opened.
@@ -103,7 +104,8 @@ impl Inner {
     fn name(&self, now: DateTime) -> TakeId {
         let wanted = TakeId::at(now);
         let index = self.index();
-        let last = index.entries.keys().chain(index.unread.keys()).max();
+        let known = index.entries().last().map(|entry| &entry.id);
+        let last = known.max(index.unread.keys().next_back());
         let after_last = last.filter(|last| {
             **last >= wanted
                 && last
@@ -170,24 +172,48 @@ fn folders_in(folder: &Path) -> Result<Vec<(String, PathBuf)>, JournalError> {
 
 impl Shelf {
     /// Opens the journal in `folder` to be read, also while another window writes in it. Changes nothing.
+    /// Believes the index, if there is a whole one: what was changed without it is seen after `refresh`.
     pub fn open(folder: &Path) -> Result<Self, JournalError> {
+        if !folder.is_dir() {
+            return Err(JournalError::Gone {
+                path: folder.to_owned(),
+            });
+        }
         let inner = Inner {
             folder: folder.to_owned(),
             disk: Disk::default(),
             index: Mutex::default(),
-            _lock: None,
+            lock: None,
         };
-        let (index, _) = Index::read(folder, inner.finished()?);
+        let index = match Index::quick(folder) {
+            Some(index) => index,
+            None => Index::read(folder, inner.finished()?, Belief::IfUnchanged).0,
+        };
         *inner.index() = index;
         Ok(Self(Arc::new(inner)))
     }
 
-    /// Looks at what others have changed.
+    /// Looks at every take for what others, or hands, have changed. Takes a second or so where there are ten
+    /// years of takes: for a thread on which nobody waits.
     pub fn refresh(&self) -> Result<(), JournalError> {
-        let (index, _) = Index::read(&self.0.folder, self.0.finished()?);
-        let mut own = self.0.index();
-        own.entries = index.entries;
-        own.unread = index.unread;
+        self.look_anew(Belief::IfUnchanged)
+    }
+
+    fn look_anew(&self, belief: Belief) -> Result<(), JournalError> {
+        let inner = &self.0;
+        if inner.lock.is_none() {
+            // Whoever looks at the takes is not kept waiting.
+            let (index, _) = Index::read(&inner.folder, inner.finished()?, belief);
+            inner.index().take_over(index);
+            return Ok(());
+        }
+        // No take may be finished meanwhile: it would be forgotten.
+        let mut own = inner.index();
+        let (index, stale) = Index::read(&inner.folder, inner.finished()?, belief);
+        own.take_over(index);
+        if stale {
+            return own.store(&inner.folder, &inner.disk);
+        }
         Ok(())
     }
 
@@ -196,14 +222,14 @@ impl Shelf {
         &self.0.folder
     }
 
-    /// What is known of all takes, in the order of time.
-    pub fn entries(&self) -> Vec<Arc<Entry>> {
-        self.0.index().entries.values().cloned().collect()
+    /// What is known of all takes, in the order of time. Costs nothing; stays as it is now.
+    pub fn entries(&self) -> Arc<Vec<Arc<Entry>>> {
+        Arc::clone(self.0.index().entries())
     }
 
     /// What is known of a take.
     pub fn entry(&self, id: &TakeId) -> Option<Arc<Entry>> {
-        self.0.index().entries.get(id).cloned()
+        self.0.index().entry(id).cloned()
     }
 
     /// Takes that cannot be understood, each with the reason in words. They are left as they are.
@@ -216,11 +242,9 @@ impl Shelf {
 
     /// All players that have a take, by name.
     pub fn players(&self) -> Vec<String> {
-        let index = self.0.index();
-        let mut players: Vec<String> = index.entries.values().map(|e| e.player.clone()).collect();
-        players.sort();
-        players.dedup();
-        players
+        let entries = self.entries();
+        let players: BTreeSet<&String> = entries.iter().map(|entry| &entry.player).collect();
+        players.into_iter().cloned().collect()
     }
 
     /// Names of all finished takes, in the order of time, as the folders have them now.
@@ -274,7 +298,7 @@ impl Journal {
             folder: folder.to_owned(),
             disk,
             index: Mutex::default(),
-            _lock: Some(lock),
+            lock: Some(lock),
         };
         let folders = inner.folders()?;
         let (mut takes, mut unfinished) = (Vec::new(), Vec::new());
@@ -287,7 +311,7 @@ impl Journal {
                 Found::Strange => {}
             }
         }
-        let (mut index, stale) = Index::read(folder, takes);
+        let (mut index, stale) = Index::read(folder, takes, Belief::Full);
         if stale {
             // Without it the next opening takes longer, and nothing else.
             index.store(folder, &inner.disk).ok();
@@ -337,11 +361,7 @@ impl Journal {
 
     /// Makes the index anew from the takes.
     pub fn rebuild_index(&self) -> Result<(), JournalError> {
-        let inner = &self.0.0;
-        let mut index = Index::anew(inner.finished()?);
-        let stored = index.store(&inner.folder, &inner.disk);
-        *inner.index() = index;
-        stored
+        self.look_anew(Belief::None)
     }
 }
 
@@ -349,7 +369,7 @@ impl Inner {
     /// The last take, if it lies more than a day ahead.
     fn from_the_future(&self, now: DateTime) -> Option<TakeId> {
         let index = self.index();
-        let last = index.entries.keys().next_back()?;
+        let last = &index.entries().last()?.id;
         (hours(now, last.local()?) > SET_BACK_HOURS).then(|| last.clone())
     }
 }

@@ -1,123 +1,11 @@
 //! Takes as they are written, broken off, mended and read.
 
+mod common;
+
 use std::fs;
-use std::path::{Path, PathBuf};
 
+use common::{Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole};
 use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId};
-use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Remarks};
-
-const RATE_HZ: u32 = 44_100;
-
-/// A folder that is gone when the test is over.
-struct Folder(PathBuf);
-
-impl Folder {
-    fn new(name: &str) -> Self {
-        let path = std::env::temp_dir().join(format!("journal-{}-{name}", std::process::id()));
-        fs::remove_dir_all(&path).ok();
-        Self(path)
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        fs::remove_dir_all(&self.0).ok();
-    }
-}
-
-/// Sound that is neither silent nor predictable: every kind of subframe is used.
-fn sound(samples: usize) -> Vec<f32> {
-    let mut seed: u32 = 7;
-    (0..samples)
-        .map(|i| {
-            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let noise = (seed >> 8) as f32 / (1 << 24) as f32 - 0.5;
-            let tone = (i as f32 * 0.03).sin();
-            match (i / 5_000) % 4 {
-                0 => 0.0,
-                1 => 0.5 * tone,
-                2 => 0.3 * tone + 0.01 * noise,
-                _ => 1.9 * noise,
-            }
-        })
-        .collect()
-}
-
-fn whole(samples: &[f32]) -> Vec<i32> {
-    let full = 8_388_608.0;
-    let whole = |&sample: &f32| (f64::from(sample) * full).round().clamp(-full, full - 1.0) as i32;
-    samples.iter().map(whole).collect()
-}
-
-/// What an independent decoder makes of a file.
-fn decoded(path: &Path) -> Vec<i32> {
-    use symphonia::core::codecs::CodecParameters;
-    use symphonia::core::codecs::audio::AudioDecoderOptions;
-    use symphonia::core::formats::{FormatOptions, TrackType, probe::Hint};
-    use symphonia::core::io::MediaSourceStream;
-    let file = fs::File::open(path).expect("the sound is there");
-    let stream = MediaSourceStream::new(Box::new(file), Default::default());
-    let mut reader = symphonia::default::get_probe()
-        .probe(
-            &Hint::new(),
-            stream,
-            FormatOptions::default(),
-            Default::default(),
-        )
-        .expect("it is FLAC");
-    let track = reader
-        .default_track(TrackType::Audio)
-        .expect("it has a track");
-    let Some(CodecParameters::Audio(codec)) = &track.codec_params else {
-        panic!("it is sound");
-    };
-    // The checksum of the whole is held against the samples.
-    let options = AudioDecoderOptions::default().verify(true);
-    let mut decoder = symphonia::default::get_codecs()
-        .make_audio_decoder(codec, &options)
-        .expect("it can be decoded");
-    let (mut samples, mut packet) = (Vec::new(), Vec::<f32>::new());
-    while let Some(next) = reader.next_packet().expect("it is whole") {
-        let decoded = decoder.decode(&next).expect("every frame is sound");
-        decoded.copy_to_vec_interleaved(&mut packet);
-        samples.extend(whole(&packet));
-    }
-    let verified = decoder.finalize().verify_ok;
-    assert_ne!(verified, Some(false), "the checksum is right");
-    samples
-}
-
-fn note(start: f64, end: f64) -> Note {
-    Note {
-        start: Secs(start),
-        end: Secs(end),
-        midi: 57,
-        reference: Hz(220.0),
-        f0: Measure {
-            value: Hz(220.1),
-            se: Some(Hz(0.02)),
-        },
-        offset: Measure {
-            value: Cents(0.8),
-            se: None,
-        },
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness: Cents(1.2),
-        vibrato: None,
-        straight: true,
-        rebows: vec![Secs(start + 0.1)],
-        remarks: Remarks {
-            room: true,
-            ..Remarks::default()
-        },
-    }
-}
-
-fn opened(folder: &Folder) -> Journal {
-    Journal::open(&folder.0).expect("it can be opened").journal
-}
 
 fn only_take(journal: &Journal) -> TakeId {
     let takes = journal.takes().expect("it can be read");
@@ -183,38 +71,6 @@ fn a_take_is_read_as_it_was_written() {
         2,
         "nothing else is left"
     );
-}
-
-/// The journal as it would be found had the computer gone off now.
-fn as_after_a_crash(folder: &Folder, name: &str) -> Folder {
-    let copy = Folder::new(name);
-    copy_folder(&folder.0, &copy.0);
-    copy
-}
-
-fn copy_folder(from: &Path, to: &Path) {
-    fs::create_dir_all(to).expect("a folder");
-    for entry in fs::read_dir(from).expect("there").flatten() {
-        let copy = to.join(entry.file_name());
-        if entry.path().is_dir() {
-            copy_folder(&entry.path(), &copy);
-        } else {
-            fs::copy(entry.path(), copy).expect("copied");
-        }
-    }
-}
-
-/// The folder of the only unfinished take.
-fn unfinished(folder: &Folder) -> PathBuf {
-    let days = fs::read_dir(&folder.0).expect("there").flatten();
-    days.filter(|day| day.path().is_dir())
-        .flat_map(|day| fs::read_dir(day.path()).expect("there").flatten())
-        .map(|take| take.path())
-        .find(|take| {
-            take.extension()
-                .is_some_and(|ending| ending == "unfinished")
-        })
-        .expect("a take")
 }
 
 #[test]
@@ -324,42 +180,6 @@ fn a_take_of_a_later_version_or_without_sense_is_told_and_left_alone() {
         assert!(error.ends_with("take.ron"), "{error}");
         assert_eq!(fs::read_to_string(&path).expect("there"), text);
     }
-}
-
-#[test]
-fn flipped_bits_and_cuts_are_told_in_words_and_harm_no_other_take() {
-    let folder = Folder::new("flips");
-    let journal = opened(&folder);
-    let mut ids = Vec::new();
-    for _ in 0..2 {
-        let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
-        take.sound(&sound(20_000)).expect("written");
-        take.note(&note(0.1, 0.4)).expect("written");
-        ids.push(take.finish().expect("finished").id);
-    }
-    let path = folder
-        .0
-        .join(ids[0].day())
-        .join(ids[0].time())
-        .join("take.ron");
-    let text = fs::read(&path).expect("there");
-    let mut seed: u64 = 303;
-    for _ in 0..1_000 {
-        seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
-        let place = (seed >> 33) as usize % text.len();
-        let mut damaged = text.clone();
-        if seed & 4 == 0 {
-            damaged.truncate(place);
-        } else {
-            damaged[place] ^= 1 << ((seed >> 20) % 8);
-        }
-        fs::write(&path, &damaged).expect("written");
-        if let Err(error) = journal.take(&ids[0]) {
-            assert!(error.to_string().ends_with("take.ron"), "{error}");
-        }
-        assert_eq!(journal.take(&ids[1]).expect("unharmed").notes.len(), 1);
-    }
-    assert_eq!(journal.takes().expect("read").len(), 2);
 }
 
 #[test]

@@ -1,0 +1,164 @@
+//! What the tests of this crate have in common.
+#![allow(dead_code, reason = "not every test needs all of it")]
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use journal::Journal;
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Measure, Note, Remarks};
+
+pub const RATE_HZ: u32 = 44_100;
+
+/// A folder that is gone when the test is over.
+pub struct Folder(pub PathBuf);
+
+impl Folder {
+    pub fn new(name: &str) -> Self {
+        let path = std::env::temp_dir().join(format!("journal-{}-{name}", std::process::id()));
+        fs::remove_dir_all(&path).ok();
+        Self(path)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        fs::remove_dir_all(&self.0).ok();
+    }
+}
+
+/// Sound that is neither silent nor predictable: every kind of subframe is used.
+pub fn sound(samples: usize) -> Vec<f32> {
+    let mut seed: u32 = 7;
+    (0..samples)
+        .map(|i| {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let noise = (seed >> 8) as f32 / (1 << 24) as f32 - 0.5;
+            let tone = (i as f32 * 0.03).sin();
+            match (i / 5_000) % 4 {
+                0 => 0.0,
+                1 => 0.5 * tone,
+                2 => 0.3 * tone + 0.01 * noise,
+                _ => 1.9 * noise,
+            }
+        })
+        .collect()
+}
+
+pub fn whole(samples: &[f32]) -> Vec<i32> {
+    let full = 8_388_608.0;
+    let whole = |&sample: &f32| (f64::from(sample) * full).round().clamp(-full, full - 1.0) as i32;
+    samples.iter().map(whole).collect()
+}
+
+/// What an independent decoder makes of a file.
+pub fn decoded(path: &Path) -> Vec<i32> {
+    use symphonia::core::codecs::CodecParameters;
+    use symphonia::core::codecs::audio::AudioDecoderOptions;
+    use symphonia::core::formats::{FormatOptions, TrackType, probe::Hint};
+    use symphonia::core::io::MediaSourceStream;
+    let file = fs::File::open(path).expect("the sound is there");
+    let stream = MediaSourceStream::new(Box::new(file), Default::default());
+    let mut reader = symphonia::default::get_probe()
+        .probe(
+            &Hint::new(),
+            stream,
+            FormatOptions::default(),
+            Default::default(),
+        )
+        .expect("it is FLAC");
+    let track = reader
+        .default_track(TrackType::Audio)
+        .expect("it has a track");
+    let Some(CodecParameters::Audio(codec)) = &track.codec_params else {
+        panic!("it is sound");
+    };
+    // The checksum of the whole is held against the samples.
+    let options = AudioDecoderOptions::default().verify(true);
+    let mut decoder = symphonia::default::get_codecs()
+        .make_audio_decoder(codec, &options)
+        .expect("it can be decoded");
+    let (mut samples, mut packet) = (Vec::new(), Vec::<f32>::new());
+    while let Some(next) = reader.next_packet().expect("it is whole") {
+        let decoded = decoder.decode(&next).expect("every frame is sound");
+        decoded.copy_to_vec_interleaved(&mut packet);
+        samples.extend(whole(&packet));
+    }
+    let verified = decoder.finalize().verify_ok;
+    assert_ne!(verified, Some(false), "the checksum is right");
+    samples
+}
+
+pub fn note(start: f64, end: f64) -> Note {
+    Note {
+        start: Secs(start),
+        end: Secs(end),
+        midi: 57,
+        reference: Hz(220.0),
+        f0: Measure {
+            value: Hz(220.1),
+            se: Some(Hz(0.02)),
+        },
+        offset: Measure {
+            value: Cents(0.8),
+            se: None,
+        },
+        level_dbfs: -20.0,
+        confidence: 0.9,
+        unsteadiness: Cents(1.2),
+        vibrato: None,
+        straight: true,
+        rebows: vec![Secs(start + 0.1)],
+        remarks: Remarks {
+            room: true,
+            ..Remarks::default()
+        },
+    }
+}
+
+pub fn opened(folder: &Folder) -> Journal {
+    Journal::open(&folder.0).expect("it can be opened").journal
+}
+
+/// The journal as it would be found had the computer gone off now.
+pub fn as_after_a_crash(folder: &Folder, name: &str) -> Folder {
+    let copy = Folder::new(name);
+    copy_folder(&folder.0, &copy.0);
+    copy
+}
+
+pub fn copy_folder(from: &Path, to: &Path) {
+    fs::create_dir_all(to).expect("a folder");
+    for entry in fs::read_dir(from).expect("there").flatten() {
+        let copy = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copy_folder(&entry.path(), &copy);
+        } else {
+            fs::copy(entry.path(), copy).expect("copied");
+        }
+    }
+}
+
+/// The folder of the only unfinished take.
+pub fn unfinished(folder: &Folder) -> PathBuf {
+    let days = fs::read_dir(&folder.0).expect("there").flatten();
+    days.filter(|day| day.path().is_dir())
+        .flat_map(|day| fs::read_dir(day.path()).expect("there").flatten())
+        .map(|take| take.path())
+        .find(|take| {
+            take.extension()
+                .is_some_and(|ending| ending == "unfinished")
+        })
+        .expect("a take")
+}
+
+/// Chance from a seed: D. E. Knuth's generator (MMIX).
+pub struct Chance(pub u64);
+
+impl Chance {
+    pub fn below(&mut self, limit: usize) -> usize {
+        let seed = self.0.wrapping_mul(6_364_136_223_846_793_005);
+        self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % limit
+    }
+}
