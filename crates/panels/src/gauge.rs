@@ -249,7 +249,8 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
     if !ui.is_rect_visible(area) {
         return;
     }
-    let painter = ui.painter_at(area);
+    // The feet of the numbers reach a little into the room between the parts.
+    let painter = ui.painter_at(area.expand(theme.sizes.between / 2.0));
     let places = Places::of(area, gauge, theme);
     figure(&painter, area, places.figure, gauge, theme);
     scale(&painter, places.rail, gauge, theme);

@@ -48,7 +48,7 @@ fn said(stand: &Stand) -> Option<Said> {
     };
     let below = stand.options().swing == Swing::Below && !stand.straight;
     let against = if below {
-        format!("{against} · meant below it")
+        format!("{against} · swing meant below")
     } else {
         against
     };
