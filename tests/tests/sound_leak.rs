@@ -1,28 +1,46 @@
-//! What the loudspeaker plays leaks into the microphone: drone and metronome mixed into the sound of a
-//! note at −20 dB must not change what is said of it.
+//! What the loudspeaker plays leaks into the microphone: drone and metronome, mixed into played notes 20 dB
+//! below them, must not change what is said of the notes, and alone they are none.
+//!
+//! The level, −20 dB, is that of the project's own requirement; a click is laid peak against peak, which is
+//! stricter than power against power, for a click is short.
 
-use tone::{Beat, BeatWish, Drone, DroneWish, Line, NoteSpec, Spec, VibratoSpec};
-use tuning::{Cents, Hz, Secs, Tuning};
+use tone::{Beat, BeatWish, Drone, DroneWish, Spec, TrueNote};
+use tuning::{Hz, Tuning};
 use vibrato::{Ear, Event, Note, Settings};
+use whole_chain::corpus::{self, Condition, Register};
 
-/// How far below the note a leak is heard: the drone's mean level below the note's, a click's peak below
-/// the note's peak.
+/// How far below the notes a leak is heard: the drone's mean level below that of the notes, a click's peak
+/// below their peak.
 const LEAK_DB: f64 = -20.0;
+/// Where the chance of the notes comes from; another than was used for tuning.
+const SEED: u64 = 909;
+/// Files of two notes for each register and condition.
+const FILES: usize = 2;
 
-/// How much a measure may change. Clicks lie outside the band of the partials: next to nothing.
+/// How much a measure may change. Clicks lie above the band in which periods are looked for, and reach few
+/// harmonics for a hundredth of a second: a tenth of what a drone may do.
 const CLICKS: Bars = Bars {
-    centre_cents: 0.3,
-    rate: 0.003,
-    width_cents: 0.5,
-    width: 0.01,
+    centre_cents: 0.1,
+    rate: 0.001,
+    width_cents: 0.2,
+    width: 0.004,
 };
-/// A drone at −20 dB is a tenth of the amplitude of what it meets: where partials of both meet, it turns
-/// their phase by up to a tenth of their distance.
+/// A drone at −20 dB is a tenth of the amplitude of what it meets; where partials of both meet it pulls
+/// that one harmonic, and the others outvote it. The bars are what a player would not notice: see the
+/// standard errors of the measures themselves.
 const DRONES: Bars = Bars {
     centre_cents: 1.0,
     rate: 0.01,
     width_cents: 2.0,
     width: 0.04,
+};
+
+/// A known miss: in so many of the mixes a measure goes beyond [`DRONES`], though never beyond this and never
+/// to another note (2 of 144 with this seed, by 1.9 cents; none with two others).
+const MISSED: f64 = 0.02;
+const MOST: Bars = Bars {
+    centre_cents: 2.0,
+    ..DRONES
 };
 
 /// Largest changes that are allowed.
@@ -36,30 +54,48 @@ struct Bars {
     width: f64,
 }
 
-/// One note in each register, and the open string below it.
-const NOTES: [(i32, i32); 4] = [(41, 36), (52, 50), (62, 57), (74, 69)];
+/// Open strings of a cello: C2, G2, D3, A3.
+const STRINGS: [i32; 4] = [36, 43, 50, 57];
 
-fn played(midi: i32, vibrato: Option<VibratoSpec>) -> Vec<f32> {
-    let f0 = Tuning::default().frequency(midi).raised(Cents(4.0));
-    let note = NoteSpec::straight(Secs(0.6), Secs(3.0), f0);
-    let note = match vibrato {
-        Some(vibrato) => note.with(vibrato),
-        None => note,
-    };
-    let spec = Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            level_db: 0.0,
-        }],
-        ..Spec::default()
-    };
-    let mut samples = spec.render().expect("a plain specification").samples;
-    samples.resize(samples.len() + 24_000, 0.0);
-    samples
+/// A sound and what is heard of it alone.
+struct Played {
+    words: String,
+    samples: Vec<f32>,
+    notes: Vec<TrueNote>,
+    alone: Vec<Note>,
 }
 
-fn heard(samples: &[f32]) -> Vec<Note> {
+/// Straight notes and notes with vibrato in four registers, clean and with much bow noise.
+fn played() -> Vec<Played> {
+    let mut all = Vec::new();
+    for register in Register::MAIN {
+        let mut add = |words: &str, specs: Vec<Spec>| {
+            for (number, spec) in specs.iter().enumerate() {
+                let sound = spec.render().expect("a specification of the corpus");
+                let line = sound.truth.lines.into_iter().next();
+                all.push(Played {
+                    words: format!("{} {words} {number}", register.name()),
+                    alone: heard(&sound.samples, &[]),
+                    notes: line.expect("one line").notes,
+                    samples: sound.samples,
+                });
+            }
+        };
+        add(
+            "straight",
+            corpus::nearly_straight(SEED, register, 0.0, FILES),
+        );
+        for condition in [Condition::Clean, Condition::Noisy] {
+            let specs = corpus::main_cell(SEED, register, condition, FILES);
+            add(condition.name(), specs);
+        }
+    }
+    all
+}
+
+fn heard(samples: &[f32], expected: &[Hz]) -> Vec<Note> {
     let mut ear = Ear::new(Settings::default());
+    ear.expect(expected);
     let mut notes = Vec::new();
     let mut keep = |event, ear: &Ear| {
         if event == Event::NoteEnded {
@@ -72,74 +108,96 @@ fn heard(samples: &[f32]) -> Vec<Note> {
     notes
 }
 
-/// Mean level over what sounds.
-fn level_db(samples: &[f32]) -> f64 {
-    let bowed = &samples[48_000..144_000];
-    let power: f64 = bowed.iter().map(|s| f64::from(*s).powi(2)).sum();
-    10.0 * (power / bowed.len() as f64).log10()
-}
-
 fn peak(samples: &[f32]) -> f32 {
     samples.iter().fold(0.0, |peak, s| peak.max(s.abs()))
 }
 
-fn with_clicks(samples: &[f32], bpm: f64) -> Vec<f32> {
-    let mut beat = Beat::new(48_000);
+fn clicks(bpm: f64, length: usize) -> Vec<f32> {
+    let mut beat = Beat::new(pitch::SAMPLE_RATE);
     beat.set(Some(BeatWish {
         bpm,
         bar: 2,
         audible: true,
     }));
-    let mut clicks = vec![0.0; samples.len()];
+    let mut clicks = vec![0.0; length];
     beat.add(&mut clicks, |_| {});
-    let gain = 10f32.powf(LEAK_DB as f32 / 20.0) * peak(samples) / peak(&clicks);
-    samples
-        .iter()
-        .zip(clicks)
-        .map(|(s, click)| s + gain * click)
-        .collect()
+    clicks
 }
 
-fn with_drone(samples: &[f32], root: Hz, fifth: bool, leak_db: f64) -> Vec<f32> {
-    let mut drone = Drone::new(48_000);
-    drone.set(Some(DroneWish {
-        root,
-        fifth,
-        level_db: level_db(samples) + leak_db,
-    }));
-    // It has been sounding for a while.
+/// A drone that has been sounding for a while.
+fn drone(wish: DroneWish, length: usize) -> Vec<f32> {
+    let mut drone = Drone::new(pitch::SAMPLE_RATE);
+    drone.set(Some(wish));
     drone.add(&mut vec![0.0; 96_000]);
-    let mut mixed = samples.to_vec();
-    drone.add(&mut mixed);
-    mixed
+    let mut sound = vec![0.0; length];
+    drone.add(&mut sound);
+    sound
 }
 
-/// Says in words what is not as it should be.
-fn differences(alone: &[Note], mixed: &[Note], bars: Bars) -> Vec<String> {
+fn mixed(samples: &[f32], leak: &[f32], gain: f32) -> Vec<f32> {
+    let pairs = samples.iter().zip(leak);
+    pairs.map(|(sample, leak)| sample + gain * leak).collect()
+}
+
+impl Played {
+    fn with_clicks(&self, bpm: f64) -> Vec<Note> {
+        let clicks = clicks(bpm, self.samples.len());
+        let gain = 10f32.powf(LEAK_DB as f32 / 20.0) * peak(&self.samples) / peak(&clicks);
+        heard(&mixed(&self.samples, &clicks, gain), &[])
+    }
+
+    fn with_drone(&self, root: Hz, fifth: bool) -> Vec<Note> {
+        let wish = DroneWish {
+            root,
+            fifth,
+            level_db: self.level_db() + LEAK_DB,
+        };
+        let drone = drone(wish, self.samples.len());
+        let partials: Vec<Hz> = wish.partials().collect();
+        heard(&mixed(&self.samples, &drone, 1.0), &partials)
+    }
+
+    /// Mean level of all that is bowed.
+    fn level_db(&self) -> f64 {
+        let rate = f64::from(pitch::SAMPLE_RATE);
+        let (mut power, mut count) = (0.0, 0);
+        for note in &self.notes {
+            let bowed = (note.start.get() * rate) as usize..(note.end.get() * rate) as usize;
+            count += bowed.len();
+            power += self.samples[bowed]
+                .iter()
+                .map(|s| f64::from(*s).powi(2))
+                .sum::<f64>();
+        }
+        10.0 * (power / f64::from(u32::try_from(count).expect("seconds"))).log10()
+    }
+
+    /// Says in words what is told otherwise of `mixed` than of the sound alone. What was wrong there and is
+    /// right now is no harm.
+    fn differences(&self, mixed: &[Note], bars: Bars) -> Vec<String> {
+        let names = |notes: &[Note]| notes.iter().map(|note| note.midi).collect::<Vec<_>>();
+        if names(mixed) != names(&self.alone) {
+            let tuning = Tuning::default();
+            let of = |note: &TrueNote| tuning.nearest(note.nominal).midi;
+            let due: Vec<i32> = self.notes.iter().map(of).collect();
+            if names(mixed) == due {
+                return Vec::new();
+            }
+            let (one, other) = (names(&self.alone), names(mixed));
+            return vec![format!("notes {other:?} instead of {one:?}")];
+        }
+        let pairs = self.alone.iter().zip(mixed).zip(&self.notes);
+        pairs
+            .flat_map(|((one, other), played)| different(one, other, played, bars))
+            .collect()
+    }
+}
+
+/// What is told otherwise of `other` than of `one`; again, what was wrong and is right now is no harm.
+fn different(one: &Note, other: &Note, played: &TrueNote, bars: Bars) -> Vec<String> {
     let mut found = Vec::new();
-    let longest = |notes: &[Note]| {
-        let length = |note: &&Note| note.end.0 - note.start.0;
-        notes
-            .iter()
-            .max_by(|a, b| length(a).total_cmp(&length(b)))
-            .cloned()
-    };
-    let (Some(one), Some(other)) = (longest(alone), longest(mixed)) else {
-        return vec!["no note".to_owned()];
-    };
-    if one.midi != other.midi {
-        found.push(format!("note {} instead of {}", other.midi, one.midi));
-        return found;
-    }
-    // A drone that goes on after the note may be heard as one of its own; the played one stays whole.
-    if (other.end.0 - other.start.0) < 0.9 * (one.end.0 - one.start.0) {
-        found.push(format!(
-            "{:.2} s long instead of {:.2} s",
-            other.end.0 - other.start.0,
-            one.end.0 - one.start.0
-        ));
-    }
-    if one.straight != other.straight {
+    let was_straight = played.mean_rate().is_none();
+    if one.straight != other.straight && other.straight != was_straight {
         found.push(format!(
             "straight: {} instead of {}",
             other.straight, one.straight
@@ -149,44 +207,94 @@ fn differences(alone: &[Note], mixed: &[Note], bars: Bars) -> Vec<String> {
     if centre.abs() > bars.centre_cents {
         found.push(format!("centre off by {centre:.2} cents"));
     }
-    if let (Some(one), Some(other)) = (&one.vibrato, &other.vibrato) {
-        let rate = other.rate.value.0 / one.rate.value.0 - 1.0;
-        if rate.abs() > bars.rate {
-            found.push(format!("rate off by {:.2} %", 100.0 * rate));
+    match (&one.vibrato, &other.vibrato) {
+        (Some(one), Some(other)) => {
+            let rate = other.rate.value.0 / one.rate.value.0 - 1.0;
+            if rate.abs() > bars.rate {
+                found.push(format!("rate off by {:.2} %", 100.0 * rate));
+            }
+            let width = other.width.value.0 - one.width.value.0;
+            let most = bars.width_cents.max(bars.width * one.width.value.0);
+            if width.abs() > most {
+                found.push(format!("width off by {width:.2} cents"));
+            }
         }
-        let width = other.width.value.0 - one.width.value.0;
-        let most = bars.width_cents.max(bars.width * one.width.value.0);
-        if width.abs() > most {
-            found.push(format!("width off by {width:.2} cents"));
-        }
+        (None, None) => {}
+        (None, Some(_)) if !was_straight => {}
+        (Some(_), None) if was_straight => {}
+        _ => found.push("a vibrato only in one of both".to_owned()),
     }
     found
-}
-
-fn vibratos() -> [Option<VibratoSpec>; 3] {
-    [
-        None,
-        Some(VibratoSpec::regular(Hz(5.4), Cents(30.0))),
-        Some(VibratoSpec::regular(Hz(6.3), Cents(60.0))),
-    ]
 }
 
 #[test]
 fn the_metronome_changes_no_measure() {
     let mut failed = Vec::new();
-    for (midi, _) in NOTES {
-        for vibrato in vibratos() {
-            let sound = played(midi, vibrato);
-            let alone = heard(&sound);
-            assert_eq!(alone.len(), 1);
-            for bpm in [60.0, 132.0, 208.0] {
-                let mixed = heard(&with_clicks(&sound, bpm));
-                for words in differences(&alone, &mixed, CLICKS) {
-                    failed.push(format!("MIDI {midi}, {bpm} bpm: {words}"));
-                }
-                if mixed.len() != 1 {
-                    failed.push(format!("MIDI {midi}, {bpm} bpm: {} notes", mixed.len()));
-                }
+    let mut notes = 0;
+    for played in played() {
+        notes += played.alone.len();
+        for bpm in [40.0, 97.0, 208.0] {
+            for words in played.differences(&played.with_clicks(bpm), CLICKS) {
+                failed.push(format!("{}, {bpm} bpm: {words}", played.words));
+            }
+        }
+    }
+    assert!(notes >= 40, "{notes} notes heard");
+    assert!(failed.is_empty(), "{failed:#?}");
+}
+
+#[test]
+fn a_drone_changes_no_note_and_measures_by_little() {
+    let tuning = Tuning::default();
+    let mut failed = Vec::new();
+    let mut beyond = Vec::new();
+    let mut mixes = 0;
+    for played in played() {
+        let first = &played.notes[0];
+        let midi = tuning.nearest(first.nominal).midi;
+        let open = STRINGS.into_iter().rfind(|string| *string <= midi);
+        let open = open.unwrap_or(STRINGS[0]);
+        for (what, root, fifth) in [
+            ("on the note", midi, false),
+            ("on its fifth", midi + 7, false),
+            ("an octave below", midi - 12, false),
+            ("a fifth below", midi - 7, false),
+            ("on an open string", open, false),
+            ("on an open string with its fifth", open, true),
+        ] {
+            mixes += 1;
+            let mixed = played.with_drone(tuning.frequency(root), fifth);
+            for words in played.differences(&mixed, MOST) {
+                failed.push(format!("{}, drone {what}: {words}", played.words));
+            }
+            for words in played.differences(&mixed, DRONES) {
+                beyond.push(format!("{}, drone {what}: {words}", played.words));
+            }
+        }
+    }
+    assert!(failed.is_empty(), "{failed:#?}");
+    println!("{} of {mixes} beyond the bars: {beyond:#?}", beyond.len());
+    assert!(
+        beyond.len() as f64 <= MISSED * f64::from(mixes),
+        "{beyond:#?}"
+    );
+}
+
+#[test]
+fn to_expect_a_drone_that_does_not_leak_changes_no_more_than_one_that_does() {
+    let mut failed = Vec::new();
+    for played in played() {
+        let first = &played.notes[0];
+        for divisor in [1.0, 2.0, 1.5] {
+            let wish = DroneWish {
+                root: Hz(first.nominal.get() / divisor),
+                fifth: true,
+                level_db: -36.0,
+            };
+            let partials: Vec<Hz> = wish.partials().collect();
+            let notes = heard(&played.samples, &partials);
+            for words in played.differences(&notes, DRONES) {
+                failed.push(format!("{}, 1/{divisor}: {words}", played.words));
             }
         }
     }
@@ -195,59 +303,22 @@ fn the_metronome_changes_no_measure() {
 
 #[test]
 fn the_metronome_alone_is_no_note() {
-    let silence = vec![0.0; 480_000];
-    let mut beat = Beat::new(48_000);
-    beat.set(Some(BeatWish {
-        bpm: 120.0,
-        bar: 4,
-        audible: true,
-    }));
-    let mut clicks = silence;
-    beat.add(&mut clicks, |_| {});
-    assert!(heard(&clicks).is_empty(), "{:?}", heard(&clicks));
+    let notes = heard(&clicks(120.0, 480_000), &[]);
+    assert!(notes.is_empty(), "{notes:?}");
 }
 
-/// What is not as it should be with the drone at `leak_db` below the note, over all notes and drones.
-fn with_all_drones(leak_db: f64) -> Vec<String> {
-    let tuning = Tuning::default();
-    let mut failed = Vec::new();
-    for (midi, string) in NOTES {
-        for vibrato in vibratos() {
-            let sound = played(midi, vibrato);
-            let alone = heard(&sound);
-            for (what, root, fifth) in [
-                ("on the note", midi, false),
-                ("an octave below", midi - 12, false),
-                ("a fifth below", midi - 7, false),
-                ("on the open string", string, false),
-                ("on the open string with its fifth", string, true),
-            ] {
-                let mixed = with_drone(&sound, tuning.frequency(root), fifth, leak_db);
-                let words = differences(&alone, &heard(&mixed), DRONES).join(", ");
-                if !words.is_empty() {
-                    failed.push(format!("MIDI {midi}, drone {what}: {words}"));
-                }
-            }
-        }
+#[test]
+fn a_drone_alone_is_a_note_unless_it_is_expected() {
+    for (root, fifth) in [(65.4, false), (110.0, true), (220.0, false), (440.0, true)] {
+        let wish = DroneWish {
+            root: Hz(root),
+            fifth,
+            level_db: -43.0,
+        };
+        let sound = drone(wish, 240_000);
+        assert!(!heard(&sound, &[]).is_empty(), "{root} Hz: it has a pitch");
+        let partials: Vec<Hz> = wish.partials().collect();
+        let notes = heard(&sound, &partials);
+        assert!(notes.is_empty(), "{root} Hz: {notes:?}");
     }
-    failed
-}
-
-#[test]
-fn the_drone_a_little_softer_changes_measures_by_little() {
-    let failed = with_all_drones(LEAK_DB - 6.0);
-    assert!(failed.is_empty(), "{failed:#?}");
-}
-
-/// At −20 dB a drone an octave or a fifth below the note gives both a common lower pitch that is heard
-/// at times; so many of the 60 mixes were heard otherwise when this was written.
-const KNOWN: usize = 13;
-
-#[test]
-fn the_drone_at_minus_20_db_disturbs_only_from_below_and_no_more_than_is_known() {
-    let failed = with_all_drones(LEAK_DB);
-    println!("{} of 60 heard otherwise: {failed:#?}", failed.len());
-    assert!(failed.len() <= KNOWN, "{failed:#?}");
-    let on_the_note = failed.iter().filter(|words| words.contains("on the note"));
-    assert_eq!(on_the_note.count(), 0, "{failed:#?}");
 }

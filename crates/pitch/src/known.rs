@@ -13,9 +13,10 @@ const NEAR: f64 = 0.05;
 /// has more in its third harmonic alone; the noise of a quiet room is less.
 const ELSEWHERE: f64 = 0.01;
 
-/// What leaks is taken to be this much of the power at most below some 3 kHz, where the coarse search looks: a
-/// leak 20 dB below what is bowed may be more than 1 % there, for it is duller. Where it does not
-/// repeat with a string it lowers the similarity by twice that.
+/// What leaks is taken to be this much of the power at most below some 3 kHz, where the coarse search looks.
+/// A leak 20 dB below what is bowed is far more than 1 % there at times: it is duller, and the body of the
+/// instrument may leave little of a fundamental. Where it does not repeat with a string it lowers the
+/// similarity by twice that.
 const LEAK: f64 = 0.12;
 
 /// The partials known now.

@@ -65,7 +65,11 @@ pub fn run(minutes: Option<f64>) -> Result<(), Fault> {
     let secs = minutes.map_or(SECS, |minutes| 60.0 * minutes);
     println!("the metronome at {BPM} beats per minute for {secs} s");
     let me = std::env::current_exe().map_err(|error| file(Path::new("xtask"), error))?;
-    Step::new(virtual_mic)
+    // The virtual loudspeaker is a program like others: where something else keeps the machine busy it
+    // plays too late by itself. It goes before them, where that is allowed.
+    Step::new("nice")
+        .args(["-n", "-10"])
+        .arg(virtual_mic)
         .args(["--silence", "--record"])
         .arg(&record)
         .arg("--")

@@ -11,7 +11,12 @@ pub struct Mixer {
     beat: Beat,
     /// The next sample of the stream.
     now: u64,
+    /// Samples that are to be left out, for the sound is late by them.
+    owed: u64,
 }
+
+/// Of lateness beyond this nothing is kept, in seconds: beats that would have begun in it are not heard.
+const MOST_OWED_SECS: f64 = 0.1;
 
 impl Mixer {
     /// Nothing sounds yet.
@@ -21,6 +26,7 @@ impl Mixer {
             drone: Drone::new(rate_hz),
             beat: Beat::new(rate_hz),
             now: 0,
+            owed: 0,
         }
     }
 
@@ -38,6 +44,28 @@ impl Mixer {
     /// The index of its next sample.
     pub fn now(&self) -> u64 {
         self.now
+    }
+
+    /// The sound is late by so many samples from now on: they are to be left out.
+    pub fn owe(&mut self, samples: u64) {
+        self.owed += samples;
+    }
+
+    /// Leaves out what is owed as far as no click is lost by it: a click that should sound already comes
+    /// next, late, and the rest is left out after it. Beats that are not heard after all are told.
+    pub fn catch_up(&mut self, tell: impl FnMut(Beaten)) {
+        let most = (MOST_OWED_SECS * f64::from(self.rate_hz)) as u64;
+        let by = if self.owed > most {
+            self.owed
+        } else if self.beat.is_sounding() {
+            0
+        } else {
+            self.owed.min(self.beat.until_next().unwrap_or(self.owed))
+        };
+        if by > 0 {
+            self.owed -= by;
+            self.pass(by, tell);
+        }
     }
 
     /// Fills `out` with its next samples, and tells the beats that begin in them.

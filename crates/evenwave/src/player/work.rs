@@ -153,12 +153,11 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let mut lost = fed.clock.follow(position);
         let starved = sink.starved();
         lost += starved - fed.starved;
-        if fed.begun && lost > 0 {
+        if fed.begun {
             // What sounds later than it was made for: the beats leave it out, and so stay on the beat.
             let first = fed.first(mixer.now());
-            mixer.pass(lost, |beaten| {
-                beats.push_back((first + beaten.sample as i64, beaten));
-            });
+            mixer.owe(lost);
+            mixer.catch_up(|beaten| beats.push_back((first + beaten.sample as i64, beaten)));
         }
         fed.starved = starved;
         let late = now.saturating_duration_since(fed.opened) >= SETTLING;
@@ -182,6 +181,8 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         while sink.waiting() < queue {
             let mut block = [0.0; BLOCK];
             if fed.begun {
+                let first = fed.first(mixer.now());
+                mixer.catch_up(|beaten| beats.push_back((first + beaten.sample as i64, beaten)));
                 let first = fed.first(mixer.now());
                 let held = fed.hold.min(BLOCK as u64);
                 fed.hold -= held;
@@ -537,6 +538,24 @@ mod tests {
             assert!((click - due).abs() < 0.002, "click {number}: {click} {due}");
             let beat = beats[number];
             assert!((beat - click).abs() < 0.002, "{beat} {click}");
+        }
+    }
+
+    #[test]
+    fn a_gap_of_the_device_swallows_no_click() {
+        let mut session = Session::new(48_000);
+        session.work.wish(beating(200.0));
+        session.run(1.0);
+        for _ in 0..60 {
+            session.run(0.317);
+            world(|world| world.gap(700));
+        }
+        let clicks = clicks();
+        let due = ((clicks[clicks.len() - 1] - clicks[0]) / 0.3).round() as usize;
+        assert_eq!(clicks.len(), due + 1);
+        for (number, click) in clicks.iter().enumerate() {
+            let late = click - clicks[0] - 0.3 * number as f64;
+            assert!((-0.002..0.017).contains(&late), "click {number}: {late} s");
         }
     }
 
