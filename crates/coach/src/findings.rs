@@ -16,14 +16,15 @@ const BESIDE_CENTS: f64 = 9.0;
 /// ...if it is so many standard errors.
 const SURE: f64 = 2.5;
 /// The centre rises within the turn by this much at least where the start is said to be flat, in cents.
-const FLAT_START_CENTS: f64 = 9.0;
+const FLAT_START_CENTS: f64 = 8.0;
+const SURE_RISE: f64 = 2.0;
 /// A finger is jerky if an oscillation holds so many points more outside its fundamental than the best
 /// finger's.
 const JERKY_POINTS: f64 = 2.5;
 /// Spread above the best finger's by so many points, where the drill has no rule of its own.
 const SPREAD_POINTS: f64 = 10.0;
 /// Standard errors by which a spread must lie above.
-const SURE_SPREAD: f64 = 1.5;
+const SURE_SPREAD: f64 = 2.5;
 /// A step of a ladder is reached within these shares of what is asked.
 const RATE_SHARE: f64 = 0.1;
 const WIDTH_SHARE: f64 = 0.25;
@@ -314,7 +315,7 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let rises = by_finger(asked, played, |turn| turn.drift, Cents::get);
     rises
         .into_iter()
-        .filter(|(_, (rise, se))| *rise >= FLAT_START_CENTS && *rise > SURE * se)
+        .filter(|(_, (rise, se))| *rise >= FLAT_START_CENTS && *rise > SURE_RISE * se)
         .map(|(number, (rise, _))| Finding {
             kind: FindingKind::FlatStart,
             turn: played

@@ -32,6 +32,8 @@ const LEAST_PAUSE: f64 = 0.04;
 const NOISE: f64 = 0.7;
 /// Steps of the search for the ends of a pause in a quarter of a cycle.
 const STEPS: usize = 16;
+/// A sound is heard so many frames late, and its end so many early.
+const EDGE: f64 = 2.5;
 /// At the edge of a sound the pitch counts as swung to the other side beyond this share of the height.
 const SWUNG: f64 = 0.45;
 
@@ -313,7 +315,7 @@ impl View<'_> {
     /// Frames and cycles between the turn at `at` and the start (`way` −1) or the end (`way` 1) of
     /// the sound at `edge`, as far as the motion fills them.
     fn lead(&self, at: f64, edge: f64, half: f64, way: f64) -> (f64, f64) {
-        let room = (edge - at) * way;
+        let room = (edge - at) * way + EDGE;
         let quarter = 0.5 * half;
         if room <= quarter {
             return (room.max(0.0), 0.5 * room.max(0.0) / half);

