@@ -226,7 +226,7 @@ impl<S: Sink> Playback<S> {
                     (self.soon, self.ended) = (SOON, None);
                 }
                 if let Some(why) = sink.failure() {
-                    if self.soon > 0 && !self.status.is_trouble() {
+                    if self.soon > 0 {
                         self.soon -= 1;
                         self.ended = Some(why);
                         self.state = State::Closed(Some(now + RETRY_SOON));
