@@ -23,8 +23,9 @@ const SURE_RISE: f64 = 2.0;
 const JERKY_POINTS: f64 = 2.5;
 /// Spread above the best finger's by so many points, where the drill has no rule of its own.
 const SPREAD_POINTS: f64 = 10.0;
-/// Standard errors by which a spread must lie above.
+/// Standard errors by which a spread, and by which a shape, must lie above: a shape shows in each cycle.
 const SURE_SPREAD: f64 = 2.5;
+const SURE_SHAPE: f64 = 1.2;
 /// A step of a ladder is reached within these shares of what is asked.
 const RATE_SHARE: f64 = 0.1;
 const WIDTH_SHARE: f64 = 0.25;
@@ -338,11 +339,17 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let shapes = by_finger(asked, played, |turn| turn.smoothness_pct, |pct| pct);
     let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
     let sides = [
-        (spreads, "rate spread", points, "less even"),
-        (shapes, "smoothness", JERKY_POINTS, "less smooth"),
+        (spreads, "rate spread", points, SURE_SPREAD, "less even"),
+        (
+            shapes,
+            "smoothness",
+            JERKY_POINTS,
+            SURE_SHAPE,
+            "less smooth",
+        ),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
-    for (measured, measure, points, word) in sides {
+    for (measured, measure, points, sure, word) in sides {
         let Some((&best, &(least, least_se))) =
             measured.iter().min_by(|a, b| a.1.0.total_cmp(&b.1.0))
         else {
@@ -350,7 +357,7 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         };
         for (&number, &(value, se)) in &measured {
             let above = value - least;
-            if number == best || above < points || above < SURE_SPREAD * se.hypot(least_se) {
+            if number == best || above < points || above < sure * se.hypot(least_se) {
                 continue;
             }
             let finding = Finding {

@@ -24,9 +24,9 @@ const LEAST_WIDTH: f64 = 3.5;
 const LONG: f64 = 1.3;
 const LONG_SECS: f64 = 0.02;
 /// ...and beyond this it must.
-const TOO_LONG: f64 = 1.9;
+const TOO_LONG: f64 = 2.2;
 /// A pause must explain the pitch so much better than none, and be so long at least, in seconds.
-const BETTER: f64 = 1.6;
+const BETTER: f64 = 1.8;
 const LEAST_PAUSE: f64 = 0.04;
 /// Noise of the pitch that no model explains, in cents.
 const NOISE: f64 = 0.7;
