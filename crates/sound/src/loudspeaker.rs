@@ -1,5 +1,6 @@
 //! A loudspeaker as the system offers it: opened, fed, and found out when it fails.
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -50,7 +51,7 @@ pub struct Loudspeaker {
     name: String,
     rate_hz: u32,
     writer: SpoutWriter,
-    failed: Arc<Mutex<Option<cpal::Error>>>,
+    faults: Arc<Faults>,
     _stream: cpal::Stream,
 }
 
@@ -85,12 +86,12 @@ impl Loudspeaker {
             }
         };
         let opened = open(&device, easy).or_else(|_| open(&device, config));
-        let (stream, writer, failed) = opened.map_err(|error| of_opening(&error))?;
+        let (stream, writer, faults) = opened.map_err(|error| of_opening(&error))?;
         Ok(Self {
             name,
             rate_hz: config.sample_rate,
             writer,
-            failed,
+            faults,
             _stream: stream,
         })
     }
@@ -125,10 +126,13 @@ impl Loudspeaker {
         self.writer.starved()
     }
 
-    /// Why it plays no more, once it has said so.
+    /// Why it takes no sound now. Some systems go on by themselves after a few faults; then it is `None` again.
     pub fn failure(&self) -> Option<LoudspeakerError> {
-        let failed = self.failed.try_lock().ok()?;
-        failed.as_ref().map(|error| LoudspeakerError::Broken {
+        if !self.faults.now.load(Ordering::Acquire) {
+            return None;
+        }
+        let newest = self.faults.newest.try_lock().ok()?;
+        newest.as_ref().map(|error| LoudspeakerError::Broken {
             reason: error.to_string(),
         })
     }
@@ -141,7 +145,32 @@ fn easy_block(rate_hz: u32) -> u32 {
         .next_power_of_two()
 }
 
-type Opened = (cpal::Stream, SpoutWriter, Arc<Mutex<Option<cpal::Error>>>);
+type Opened = (cpal::Stream, SpoutWriter, Arc<Faults>);
+
+/// What the device's thread says of itself.
+#[derive(Default)]
+struct Faults {
+    /// There was one since the device last took sound.
+    now: AtomicBool,
+    newest: Mutex<Option<cpal::Error>>,
+}
+
+impl Faults {
+    /// AUDIO THREAD. Called again and again after some failures: keeps the first of a row, no more.
+    fn note(&self, error: cpal::Error) {
+        match error.kind() {
+            // The stream goes on after these.
+            ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+            _ if self.now.load(Ordering::Relaxed) => {}
+            _ => {
+                if let Ok(mut newest) = self.newest.try_lock() {
+                    *newest = Some(error);
+                    self.now.store(true, Ordering::Release);
+                }
+            }
+        }
+    }
+}
 
 fn open<T>(device: &cpal::Device, config: StreamConfig) -> Result<Opened, cpal::Error>
 where
@@ -149,28 +178,21 @@ where
 {
     let capacity = (RING_SECS * f64::from(config.sample_rate)) as usize;
     let (mut spout, writer) = spout(usize::from(config.channels), capacity);
-    let failed = Arc::new(Mutex::new(None));
-    let noted = Arc::clone(&failed);
+    let faults = Arc::new(Faults::default());
+    let (noted, ended) = (Arc::clone(&faults), Arc::clone(&faults));
     let stream = device.build_output_stream(
         config,
         move |out: &mut [T], info: &cpal::OutputCallbackInfo| {
+            ended.now.store(false, Ordering::Release);
             let time = info.timestamp();
             let after = time.playback.saturating_duration_since(time.callback);
             spout.give(out, after.min(Duration::from_secs(2)));
         },
-        // AUDIO THREAD. Called again and again after some failures: keeps the first, no more.
-        move |error: cpal::Error| match error.kind() {
-            ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
-            _ => {
-                if let Ok(mut failed) = noted.try_lock() {
-                    failed.get_or_insert(error);
-                }
-            }
-        },
+        move |error| noted.note(error),
         None,
     )?;
     stream.play()?;
-    Ok((stream, writer, failed))
+    Ok((stream, writer, faults))
 }
 
 fn chosen(name: Option<&str>) -> Result<(cpal::Device, String), LoudspeakerError> {
@@ -212,6 +234,21 @@ mod tests {
             assert!((0.02..0.045).contains(&secs), "{rate_hz} Hz: {secs} s");
         }
         assert_eq!(easy_block(48_000), 1_024);
+    }
+
+    #[test]
+    fn the_first_fault_of_a_row_is_kept_and_short_overruns_are_none() {
+        let faults = Faults::default();
+        let error = cpal::Error::with_message;
+        faults.note(error(ErrorKind::Xrun, "late"));
+        faults.note(error(ErrorKind::DeviceChanged, "moved"));
+        assert!(!faults.now.load(Ordering::Relaxed));
+        faults.note(error(ErrorKind::BackendError, "first"));
+        faults.note(error(ErrorKind::BackendError, "again"));
+        assert!(faults.now.load(Ordering::Relaxed));
+        let newest = faults.newest.try_lock().expect("free").take();
+        let words = newest.map(|error| error.to_string()).unwrap_or_default();
+        assert!(words.contains("first"), "{words}");
     }
 
     #[test]
