@@ -53,7 +53,7 @@ pub struct Opened {
     /// What could not be mended, and is left as it is.
     pub unmended: Vec<JournalError>,
     /// The last take, if it lies in the days to come: then this computer's clock is wrong, or was.
-    pub from_the_future: Option<TakeId>,
+    pub ahead_of_time: Option<TakeId>,
 }
 
 /// A folder in the journal.
@@ -318,7 +318,7 @@ impl Journal {
         }
         *inner.index() = index;
         let mut opened = Opened {
-            from_the_future: inner.from_the_future(Zoned::now().datetime()),
+            ahead_of_time: inner.ahead_of_time(Zoned::now().datetime()),
             journal: Self(Shelf(Arc::new(inner))),
             mended: Vec::new(),
             unmended: Vec::new(),
@@ -367,7 +367,7 @@ impl Journal {
 
 impl Inner {
     /// The last take, if it lies more than a day ahead.
-    fn from_the_future(&self, now: DateTime) -> Option<TakeId> {
+    fn ahead_of_time(&self, now: DateTime) -> Option<TakeId> {
         let index = self.index();
         let last = &index.entries().last()?.id;
         (hours(now, last.local()?) > SET_BACK_HOURS).then(|| last.clone())

@@ -225,7 +225,7 @@ fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
     assert_eq!(next.to_string(), "2025-10-27/10-00-00");
     drop(journal);
     let opened = Journal::open(&folder.0).expect("opened");
-    let future = opened.from_the_future.expect("it is told");
+    let future = opened.ahead_of_time.expect("it is told");
     assert_eq!(future.day(), "2199-01-01");
 }
 
