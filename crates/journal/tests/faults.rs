@@ -501,7 +501,7 @@ fn old_sound_is_forgotten_its_measures_and_marked_takes_stay() {
     let fresh = take.finish().expect("finished").id;
     assert_eq!(
         journal.forget_sound_older_than(30).expect("done"),
-        [old.clone()]
+        std::slice::from_ref(&old)
     );
     assert!(!journal.sound(&old).exists());
     assert!(journal.sound(&marked).exists() && journal.sound(&fresh).exists());
