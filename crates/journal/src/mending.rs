@@ -61,7 +61,7 @@ pub(crate) fn mend(
     let lines = fs::read(folder.join(COURSE)).unwrap_or_default();
     for line in String::from_utf8_lossy(&lines).lines() {
         match ron::from_str(line) {
-            Ok(Line::Note(note)) => file.notes.push(note),
+            Ok(Line::Note(note)) => file.notes.push(*note),
             Ok(Line::Lost(lost)) => file.lost.push(lost),
             Ok(Line::Answer(answer)) => file.answers.push(answer),
             // The last one broke off.

@@ -155,10 +155,10 @@ impl TakeWriter {
 
     /// A note ended that was played by this finger on this string.
     pub fn note_by(&mut self, note: &Note, by: &Fingering) -> Result<(), JournalError> {
-        let line = Line::Note(NoteMeasures::of(note, by));
+        let line = Line::Note(Box::new(NoteMeasures::of(note, by)));
         self.came(&line)?;
         if let Line::Note(note) = line {
-            self.file.notes.push(note);
+            self.file.notes.push(*note);
         }
         Ok(())
     }

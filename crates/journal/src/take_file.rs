@@ -28,12 +28,8 @@ pub(crate) struct Head {
 
 /// What came while it was played, one a line.
 #[derive(Clone, Debug, Deserialize, Serialize)]
-#[allow(
-    clippy::large_enum_variant,
-    reason = "one is read at a time and taken apart at once"
-)]
 pub(crate) enum Line {
-    Note(NoteMeasures),
+    Note(Box<NoteMeasures>),
     Lost(Lost),
     Answer(Answer),
 }

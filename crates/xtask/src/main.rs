@@ -3,6 +3,7 @@
 mod beat;
 mod checks;
 mod clicks;
+mod crash;
 mod faults;
 mod fuzz;
 mod packages;
@@ -74,6 +75,12 @@ enum Task {
         log: PathBuf,
         heard: PathBuf,
     },
+    /// Kills a program that uses a journal, at random moments and on a full disk, and looks what is lost
+    Crash {
+        /// Where chance begins
+        #[arg(long, default_value_t = 5)]
+        seed: u64,
+    },
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -139,6 +146,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Screenshots => screenshots::run(),
         Task::Beat { minutes } => beat::run(minutes),
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
+        Task::Crash { seed } => crash::run(seed),
         Task::Faults => faults::run(),
     }
 }

@@ -22,6 +22,9 @@ pub const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
 /// To compare with reference libraries: pyworld is compiled on the spot.
 pub const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"];
 
+/// To decode what the journal wrote: the reference decoder.
+pub const FLAC: &[&str] = &["flac"];
+
 /// Installs what is missing of the lists; says the command if this user may not.
 pub fn install(lists: &[&[&str]]) -> Result<(), Fault> {
     let wanted = lists.concat();

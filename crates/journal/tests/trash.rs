@@ -1,0 +1,50 @@
+//! Deleting into the system's trash, in a process that has a home of its own.
+#![cfg(target_os = "linux")]
+
+mod common;
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+use common::{Folder, RATE_HZ, opened, sound};
+use journal::Context;
+
+/// Says to the process that it is the one with the home.
+const CHILD: &str = "JOURNAL_TEST_HOME";
+
+#[test]
+fn a_deleted_take_lies_in_the_trash_with_its_sound() {
+    if let Some(home) = std::env::var_os(CHILD) {
+        return delete(Path::new(&home));
+    }
+    let home = Folder::new("home");
+    fs::create_dir_all(&home.0).expect("a folder");
+    let me = std::env::current_exe().expect("it is running");
+    let status = Command::new(me)
+        .args(["--exact", "a_deleted_take_lies_in_the_trash_with_its_sound"])
+        .env(CHILD, &home.0)
+        .env("HOME", &home.0)
+        .env("XDG_DATA_HOME", home.0.join("share"))
+        .status()
+        .expect("it can be started");
+    assert!(status.success());
+    let files = home.0.join("share/Trash/files");
+    let trashed = fs::read_dir(&files).expect("there is a trash").flatten();
+    let takes: Vec<_> = trashed.map(|entry| entry.path()).collect();
+    assert_eq!(takes.len(), 1, "{takes:?}");
+    assert!(takes[0].join("sound.flac").is_file());
+    assert!(takes[0].join("take.ron").is_file());
+}
+
+fn delete(home: &Path) {
+    let folder = Folder(home.join("journal"));
+    let journal = opened(&folder);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(5_000)).expect("written");
+    let id = take.finish().expect("finished").id;
+    journal.delete(&id).expect("there is a trash");
+    assert_eq!(journal.takes().expect("read"), []);
+    assert!(journal.entries().is_empty());
+    assert!(!folder.0.join(id.day()).exists(), "an empty day goes too");
+}
