@@ -76,12 +76,26 @@ impl Journal {
         Ok(())
     }
 
-    /// Deletes a take for good.
+    /// Deletes a take for good; no trace of it stays in the journal.
     pub fn delete_for_good(&self, id: &TakeId) -> Result<(), JournalError> {
+        self.delete_all_for_good(&[id])
+    }
+
+    pub(crate) fn delete_all_for_good(&self, ids: &[&TakeId]) -> Result<(), JournalError> {
         let inner = &self.0.0;
-        discard(&inner.disk, &self.existing(id)?)?;
-        inner.index().remove(id);
-        Ok(())
+        let mut outcome = Ok(());
+        for id in ids {
+            outcome = self
+                .existing(id)
+                .and_then(|path| discard(&inner.disk, &path));
+            if outcome.is_err() {
+                break;
+            }
+            inner.index().remove(id);
+        }
+        // The file of the index knows their measures still.
+        let stored = inner.index().store(&inner.folder, &inner.disk);
+        outcome.and(stored)
     }
 
     fn existing(&self, id: &TakeId) -> Result<PathBuf, JournalError> {

@@ -1,8 +1,10 @@
 //! Takes of one player out of a journal and into another, and all of them gone.
 
+use std::collections::HashMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::entry::Entry;
 use crate::error::JournalError;
@@ -57,8 +59,14 @@ impl Journal {
             unread: from.unread(),
             ..Imported::default()
         };
+        let mut here: HashMap<i64, Vec<Arc<Entry>>> = HashMap::new();
+        for entry in self.entries().iter() {
+            let began = here.entry(entry.began_unix_s).or_default();
+            began.push(Arc::clone(entry));
+        }
         for entry in from.entries().iter() {
-            if self.entries().iter().any(|own| is_same(own, entry)) {
+            let began_then = here.get(&entry.began_unix_s);
+            if began_then.is_some_and(|own| own.iter().any(|own| is_same(own, entry))) {
                 imported.known.push(entry.id.clone());
                 continue;
             }
@@ -69,14 +77,18 @@ impl Journal {
         Ok(imported)
     }
 
-    /// Deletes all takes of a player for good. Says how many.
+    /// Deletes all takes of a player for good; no trace of them stays in the journal. What was put into the
+    /// system's trash before is the system's, and what is `unread` cannot be told to be theirs. Says
+    /// how many.
     pub fn erase(&self, player: &str) -> Result<usize, JournalError> {
-        let mut count = 0;
-        for entry in self.entries().iter().filter(|entry| entry.player == player) {
-            self.delete_for_good(&entry.id)?;
-            count += 1;
-        }
-        Ok(count)
+        let entries = self.entries();
+        let theirs: Vec<&TakeId> = entries
+            .iter()
+            .filter(|entry| entry.player == player)
+            .map(|entry| &entry.id)
+            .collect();
+        self.delete_all_for_good(&theirs)?;
+        Ok(theirs.len())
     }
 
     /// Copies one take. It is not there, or whole.

@@ -1,0 +1,216 @@
+//! Takes of several players in one journal: carried out, carried in, erased.
+
+mod common;
+
+use std::fs;
+
+use common::{Folder, RATE_HZ, decoded, note, opened, sound};
+use journal::{Context, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId};
+
+fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
+    let context = Context {
+        player: player.to_owned(),
+        ..Context::default()
+    };
+    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+    take.sound(&sound(samples)).expect("written");
+    take.note(&note(0.0, 0.1)).expect("written");
+    take.finish().expect("finished").id
+}
+
+#[test]
+fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
+    let (home, out) = (Folder::new("home"), Folder::new("out"));
+    let journal = opened(&home);
+    let mira = [
+        record(&journal, "Mira", 5_000),
+        record(&journal, "Mira", 6_000),
+    ];
+    let ada = record(&journal, "Ada", 7_000);
+    assert_eq!(journal.export(Some("Mira"), &out.0).expect("copied"), 2);
+    let Err(error) = journal.export(None, &out.0) else {
+        panic!("it is not empty");
+    };
+    assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
+    let copy = Shelf::open(&out.0).expect("a journal of its own");
+    assert_eq!(copy.takes().expect("read"), mira);
+    assert_eq!(copy.verify().expect("looked"), []);
+    assert_eq!(copy.players(), ["Mira"]);
+    for id in &mira {
+        assert_eq!(
+            copy.take(id).expect("read"),
+            journal.take(id).expect("read")
+        );
+        assert_eq!(decoded(&copy.sound(id)), decoded(&journal.sound(id)));
+    }
+    // Nothing is new.
+    let imported = journal.import(&copy).expect("looked");
+    assert_eq!((imported.added.len(), imported.known), (0, mira.to_vec()));
+    // One is gone, and its name is another take's now.
+    journal.delete_for_good(&mira[1]).expect("deleted");
+    let theirs = home.0.join(ada.day()).join(ada.time());
+    fs::rename(theirs, journal.sound(&mira[1]).with_file_name("")).expect("renamed");
+    journal.refresh().expect("looked");
+    let imported = journal.import(&copy).expect("copied");
+    assert_eq!(imported.known, mira[..1]);
+    let [added] = &imported.added[..] else {
+        panic!("{imported:?}");
+    };
+    assert_ne!(*added, mira[1]);
+    assert_eq!(journal.take(&mira[1]).expect("read").player, "Ada");
+    assert_eq!(decoded(&journal.sound(added)).len(), 6_000);
+    assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn what_cannot_be_understood_elsewhere_is_told_and_not_carried_in() {
+    let (home, out) = (Folder::new("in"), Folder::new("later-version"));
+    let journal = opened(&home);
+    let other = opened(&out);
+    let id = record(&other, "Mira", 5_000);
+    let good = record(&other, "Mira", 6_000);
+    drop(other);
+    fs::write(
+        out.0.join(id.day()).join(id.time()).join("take.ron"),
+        "(version: 7)",
+    )
+    .expect("written");
+    fs::remove_file(out.0.join(".index")).expect("there");
+    let imported = journal
+        .import(&Shelf::open(&out.0).expect("opened"))
+        .expect("copied");
+    assert_eq!(imported.added, [good]);
+    assert_eq!(imported.unread.len(), 1);
+    assert!(
+        imported.unread[0].1.contains("later evenwave"),
+        "{imported:?}"
+    );
+}
+
+#[test]
+fn an_erased_player_leaves_no_trace_and_the_others_stay() {
+    let folder = Folder::new("erase");
+    let journal = opened(&folder);
+    record(&journal, "Mira", 5_000);
+    let ada = record(&journal, "Ada", 5_000);
+    record(&journal, "Mira", 5_000);
+    let holds = |name: &str| {
+        let index = fs::read(folder.0.join(".index")).expect("there");
+        index
+            .windows(name.len())
+            .any(|part| part == name.as_bytes())
+    };
+    assert!(holds("Mira"));
+    assert_eq!(journal.erase("Mira").expect("erased"), 2);
+    assert_eq!(journal.takes().expect("read"), [ada]);
+    assert_eq!(journal.players(), ["Ada"]);
+    assert!(!holds("Mira") && holds("Ada"));
+    assert_eq!(journal.erase("Mira").expect("nothing to do"), 0);
+}
+
+#[test]
+fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
+    let folder = Folder::new("context");
+    let journal = opened(&folder);
+    let model = record(&journal, "Ada", 100);
+    let context = Context {
+        room: "Lesson".to_owned(),
+        player: "Mira".to_owned(),
+        instrument: Some("cello".to_owned()),
+        device: "USB Audio".to_owned(),
+        drill: Some("by count".to_owned()),
+        passage: Some("slow line".to_owned()),
+        pace: Some(Pace {
+            bpm: 60.0,
+            oscillations_per_beat: Some(4.0),
+        }),
+        finger: Some(2),
+        string: Some("D".to_owned()),
+        lesson: Some(LessonPart::Echo { of: model.clone() }),
+        word: "looser".to_owned(),
+        ..Context::default()
+    };
+    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+    take.sound(&sound(5_000)).expect("written");
+    take.note(&note(0.0, 0.05)).expect("written");
+    let by = Fingering {
+        finger: Some(4),
+        string: Some("A".to_owned()),
+    };
+    take.note_by(&note(0.05, 0.1), &by).expect("written");
+    let id = take.finish().expect("finished").id;
+    let text = fs::read_to_string(folder.0.join(id.day()).join(id.time()).join("take.ron"));
+    let text = text.expect("there");
+    for line in [
+        "room: \"Lesson\"",
+        "player: \"Mira\"",
+        "instrument: Some(\"cello\")",
+        "device: \"USB Audio\"",
+        "drill: Some(\"by count\")",
+        "passage: Some(\"slow line\")",
+        "pace_bpm: Some(60.0)",
+        "oscillations_per_beat: Some(4.0)",
+        "finger: Some(2)",
+        "string: Some(\"D\")",
+        &format!("lesson: Some(Echo(of: \"{model}\"))"),
+        "word: \"looser\"",
+        "a4_hz: 440.0",
+        "temperament: \"equal\"",
+        "sample_rate_hz: 44100",
+    ] {
+        let flat: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let flat = flat.replace("( ", "(").replace(", )", ")");
+        assert!(flat.contains(line), "{line} is not in\n{text}");
+    }
+    drop(journal);
+    // From the file of the index, and from the takes.
+    let quick = Shelf::open(&folder.0).expect("opened");
+    fs::remove_file(folder.0.join(".index")).expect("there");
+    let slow = Shelf::open(&folder.0).expect("opened");
+    for shelf in [quick, slow] {
+        let entry = shelf.entry(&id).expect("there");
+        assert_eq!(entry.player, "Mira");
+        assert_eq!(entry.passage.as_deref(), Some("slow line"));
+        assert!(entry.in_lesson && entry.finger == Some(2));
+        let fingers: Vec<_> = entry.notes.iter().map(|note| note.finger).collect();
+        assert_eq!(fingers, [Some(2), Some(4)]);
+    }
+}
+
+#[test]
+fn a_hand_that_edits_is_seen_when_the_takes_are_looked_at() {
+    let folder = Folder::new("hand");
+    let journal = opened(&folder);
+    let id = record(&journal, "Mira", 5_000);
+    let shelf = Shelf::open(&folder.0).expect("opened");
+    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let text = fs::read_to_string(&path).expect("there");
+    fs::write(&path, text.replace("\"Mira\"", "\"Mira Lind\"")).expect("written");
+    assert_eq!(shelf.players(), ["Mira"], "the index is believed at first");
+    for shelf in [&shelf, &*journal] {
+        shelf.refresh().expect("looked");
+        assert_eq!(shelf.players(), ["Mira Lind"]);
+    }
+    assert_eq!(
+        Shelf::open(&folder.0).expect("opened").players(),
+        ["Mira Lind"]
+    );
+    // A folder may be moved or named by hand too.
+    let good = path
+        .with_file_name("")
+        .with_file_name(format!("{} the good one", id.time()));
+    fs::rename(path.with_file_name(""), &good).expect("renamed");
+    shelf.refresh().expect("looked");
+    assert_eq!(
+        shelf.entries()[0].id.time(),
+        format!("{} the good one", id.time())
+    );
+    fs::rename(&good, good.with_file_name("the good one")).expect("renamed");
+    let found = shelf.verify().expect("looked");
+    assert!(
+        found[0].words.contains("its name is not that of one"),
+        "{found:?}"
+    );
+    journal.refresh().expect("looked");
+    assert!(journal.entries().is_empty());
+}
