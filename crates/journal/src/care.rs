@@ -8,7 +8,9 @@ use jiff::Timestamp;
 
 use crate::error::JournalError;
 use crate::flac::hear;
-use crate::shelf::{Found, Journal, Shelf};
+use crate::folder::Found;
+use crate::journal::Journal;
+use crate::shelf::Shelf;
 use crate::take::{crc32, discard};
 use crate::take_file::{SOUND, TAKE, parse, replace};
 use crate::take_id::TakeId;

@@ -8,7 +8,9 @@ use std::sync::Arc;
 
 use crate::entry::Entry;
 use crate::error::JournalError;
-use crate::shelf::{COPYING, Journal, Shelf};
+use crate::folder::COPYING;
+use crate::journal::Journal;
+use crate::shelf::Shelf;
 use crate::take_file::TAKE;
 use crate::take_id::TakeId;
 

@@ -8,7 +8,7 @@ use std::time::{Duration, SystemTime};
 use crate::context::Context;
 use crate::error::JournalError;
 use crate::flac::{FlacWriter, Heard, hear};
-use crate::shelf::Inner;
+use crate::folder::Inner;
 use crate::take::{Kept, computer, discard, settle, whole};
 use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, read};
 use crate::take_id::TakeId;

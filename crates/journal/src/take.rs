@@ -10,7 +10,7 @@ use crate::context::{Context, Fingering};
 use crate::disk::{Disk, DiskFile};
 use crate::error::JournalError;
 use crate::flac::FlacWriter;
-use crate::shelf::Inner;
+use crate::folder::Inner;
 use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
 use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, VERSION};

@@ -17,15 +17,20 @@ fn only_take(journal: &Journal) -> TakeId {
 fn sound_is_kept_to_the_last_bit() {
     let folder = Folder::new("bits");
     fs::create_dir_all(&folder.0).expect("a folder");
-    for count in [1, 4_096, 4_097, 100_000] {
-        let path = folder.0.join(format!("{count}.flac"));
+    let lengths = [1, 4_096, 4_097, 100_000].map(|count| (count, RATE_HZ));
+    let rates = [8_000, 48_000, 88_200, 96_000, 192_000].map(|rate_hz| (20_000, rate_hz));
+    for (count, rate_hz) in lengths.into_iter().chain(rates) {
+        let path = folder.0.join(format!("{count}-{rate_hz}.flac"));
         let samples = sound(count);
-        let mut writer = FlacWriter::create(&path, RATE_HZ).expect("a head");
+        let mut writer = FlacWriter::create(&path, rate_hz).expect("a head");
         for part in samples.chunks(997) {
             writer.write(part).expect("written");
         }
         writer.finish().expect("finished");
-        assert!(decoded(&path) == whole(&samples), "{count} samples");
+        assert!(
+            decoded(&path) == whole(&samples),
+            "{count} samples at {rate_hz} Hz"
+        );
     }
 }
 

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use journal::Journal;
+use journal::{Context, Journal, TakeId};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Remarks};
 
@@ -161,4 +161,15 @@ impl Chance {
         self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % limit
     }
+}
+
+/// A journal with one whole take.
+pub fn with_a_take(name: &str) -> (Folder, TakeId) {
+    let folder = Folder::new(name);
+    let journal = opened(&folder);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(5_000)).expect("written");
+    take.note(&note(0.0, 0.1)).expect("written");
+    let id = take.finish().expect("finished").id;
+    (folder, id)
 }

@@ -1,0 +1,154 @@
+//! What lies in the folder of a journal, and under which names.
+
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use jiff::{Unit, civil::DateTime};
+
+use crate::disk::Disk;
+use crate::entry::{Entry, Stamp};
+use crate::error::JournalError;
+use crate::index::Index;
+use crate::take::{DISCARDED, UNFINISHED};
+use crate::take_file::TAKE;
+use crate::take_id::TakeId;
+use crate::written::TakeFile;
+
+/// Ends the name of a folder that is being copied into the journal.
+pub(crate) const COPYING: &str = ".copying";
+
+/// If the clock was set back by no more than this, as in autumn or on a journey, names go on from
+/// the last take; if by more, that one's clock was wrong.
+const SET_BACK_HOURS: i64 = 26;
+
+/// What a shelf, a journal and the takes that are being played have in common.
+pub(crate) struct Inner {
+    pub folder: PathBuf,
+    pub disk: Disk,
+    pub index: Mutex<Index>,
+    /// Held until the journal and all its writers are dropped.
+    pub lock: Option<File>,
+}
+
+/// A folder in the journal.
+pub(crate) enum Found {
+    /// A finished take.
+    Take(TakeId),
+    /// One that runs or broke off.
+    Unfinished(TakeId),
+    /// One of which nothing is to stay.
+    Leftover,
+    /// Nothing of ours.
+    Strange,
+}
+
+impl Inner {
+    pub fn index(&self) -> MutexGuard<'_, Index> {
+        self.index.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub fn path(&self, id: &TakeId) -> PathBuf {
+        self.folder.join(id.day()).join(id.time())
+    }
+
+    /// A take is new or has changed; `text` is what stands in its file now.
+    pub fn changed(&self, id: &TakeId, file: &TakeFile, text: &[u8]) {
+        // Without a stamp it is looked at anew when the journal is opened next.
+        if let Ok(stamp) = Stamp::of(&self.path(id).join(TAKE), text) {
+            let entry = Entry::of(id, file, stamp);
+            self.index().add(&self.folder, &self.disk, entry);
+        }
+    }
+
+    /// The first name from `id` on that no folder has.
+    pub fn free(&self, id: &TakeId) -> TakeId {
+        let taken = |id: &TakeId| {
+            let path = self.path(id);
+            let unfinished = format!("{}{UNFINISHED}", id.time());
+            path.exists() || path.with_file_name(unfinished).exists()
+        };
+        let mut free = id.clone();
+        while taken(&free) {
+            free = free.following();
+        }
+        free
+    }
+
+    /// What a take that begins now is called: after all others, if the clock can be believed.
+    pub fn name(&self, now: DateTime) -> TakeId {
+        let wanted = TakeId::at(now);
+        let index = self.index();
+        let known = index.entries().last().map(|entry| &entry.id);
+        let last = known.max(index.unread.keys().next_back());
+        let after_last = last.filter(|last| {
+            **last >= wanted
+                && last
+                    .local()
+                    .is_some_and(|last| hours(now, last) <= SET_BACK_HOURS)
+        });
+        let wanted = after_last.map_or(wanted, TakeId::following);
+        drop(index);
+        self.free(&wanted)
+    }
+
+    /// All that lies in the journal, in the order of names.
+    pub fn folders(&self) -> Result<Vec<(Found, PathBuf)>, JournalError> {
+        let mut found = Vec::new();
+        for (day_name, day) in folders_in(&self.folder)? {
+            for (name, path) in folders_in(&day)? {
+                let found_here = if name.ends_with(DISCARDED) || name.ends_with(COPYING) {
+                    Found::Leftover
+                } else if let Some(time) = name.strip_suffix(UNFINISHED) {
+                    TakeId::new(&day_name, time).map_or(Found::Strange, Found::Unfinished)
+                } else {
+                    TakeId::new(&day_name, &name).map_or(Found::Strange, Found::Take)
+                };
+                found.push((found_here, path));
+            }
+        }
+        found.sort_by(|a, b| a.1.cmp(&b.1));
+        Ok(found)
+    }
+
+    pub fn finished(&self) -> Result<Vec<(TakeId, PathBuf)>, JournalError> {
+        let takes = self.folders()?.into_iter();
+        Ok(takes
+            .filter_map(|(found, path)| match found {
+                Found::Take(id) => Some((id, path)),
+                _ => None,
+            })
+            .collect())
+    }
+
+    /// The last take, if it lies more than a day ahead.
+    pub fn ahead_of_time(&self, now: DateTime) -> Option<TakeId> {
+        let index = self.index();
+        let last = &index.entries().last()?.id;
+        (hours(now, last.local()?) > SET_BACK_HOURS).then(|| last.clone())
+    }
+}
+
+/// From one local time to a later one, in whole hours.
+fn hours(from: DateTime, to: DateTime) -> i64 {
+    from.until((Unit::Hour, to))
+        .map_or(i64::MAX, |span| i64::from(span.get_hours()))
+}
+
+/// Names and paths of the folders in a folder.
+fn folders_in(folder: &Path) -> Result<Vec<(String, PathBuf)>, JournalError> {
+    let failed = |error: io::Error| JournalError::of(&error, folder);
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).map_err(failed)? {
+        let entry = entry.map_err(failed)?;
+        let kind = entry.file_type().map_err(failed)?;
+        if kind.is_dir() || kind.is_symlink() && entry.path().is_dir() {
+            found.push((
+                entry.file_name().to_string_lossy().into_owned(),
+                entry.path(),
+            ));
+        }
+    }
+    Ok(found)
+}

@@ -1,0 +1,167 @@
+//! Names and clocks, readers beside a writer, deleting and forgetting.
+
+mod common;
+
+use std::fs;
+
+use common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
+use journal::{Answer, Context, Journal, JournalError, Shelf, SoundFile};
+
+#[test]
+fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
+    let folder = Folder::new("clock");
+    let journal = opened(&folder);
+    let at = |time: &str| {
+        let now = time.parse().expect("a time");
+        let mut take = journal
+            .begin_at(&now, &Context::default(), RATE_HZ)
+            .expect("begun");
+        take.sound(&[0.1; 100]).expect("written");
+        take.finish().expect("finished").id
+    };
+    let ids = [
+        at("2025-10-26T02:59:30+02:00[Europe/Berlin]"),
+        // Summer time is over.
+        at("2025-10-26T02:10:00+01:00[Europe/Berlin]"),
+        at("2025-10-26T02:40:00+01:00[Europe/Berlin]"),
+        at("2025-10-26T03:00:00+01:00[Europe/Berlin]"),
+    ];
+    assert!(ids.is_sorted(), "{ids:?}");
+    assert_eq!(ids[2].to_string(), "2025-10-26/02-59-30-003");
+    assert_eq!(journal.takes().expect("there"), ids);
+    let entries = journal.entries();
+    assert_eq!(entries[1].began_unix_s - entries[0].began_unix_s, 630);
+    assert_eq!(entries[1].utc_offset_s, 3_600);
+    // A clock that was wrong by years does not name takes for ever after.
+    at("2199-01-01T00:00:00+00:00[UTC]");
+    let next = at("2025-10-27T10:00:00+01:00[Europe/Berlin]");
+    assert_eq!(next.to_string(), "2025-10-27/10-00-00");
+    drop(journal);
+    let opened = Journal::open(&folder.0).expect("opened");
+    let future = opened.ahead_of_time.expect("it is told");
+    assert_eq!(future.day(), "2199-01-01");
+}
+
+#[test]
+fn a_reader_beside_a_writer_sees_its_takes_and_changes_nothing() {
+    let (folder, id) = with_a_take("reader");
+    let journal = opened(&folder);
+    let shelf = Shelf::open(&folder.0).expect("the second window reads");
+    assert_eq!(shelf.entries().len(), 1);
+    let running = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    shelf.refresh().expect("looked");
+    assert_eq!(
+        shelf.entries().len(),
+        1,
+        "one that is being played is none yet"
+    );
+    let mut running = running;
+    running.sound(&sound(50_000)).expect("written");
+    let kept = running.finish().expect("finished");
+    journal.keep(&id, true).expect("marked");
+    // The file of the index has both already; the folders too.
+    let other = Shelf::open(&folder.0).expect("the third window reads");
+    shelf.refresh().expect("looked");
+    for shelf in [&shelf, &other] {
+        assert_eq!(shelf.entries().len(), 2);
+        assert!(shelf.entry(&id).expect("there").keep);
+        assert_eq!(shelf.entry(&kept.id).expect("there").notes.len(), 0);
+    }
+    assert_eq!(shelf.verify().expect("looked"), []);
+    let Err(error) = Shelf::open(&folder.0.join("not there")) else {
+        panic!("there is nothing");
+    };
+    assert!(matches!(error, JournalError::Gone { .. }));
+}
+
+#[test]
+fn what_runs_on_another_computer_is_left_alone_for_a_day() {
+    let (folder, _) = with_a_take("elsewhere");
+    let journal = opened(&folder);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(50_000)).expect("written");
+    let copy = as_after_a_crash(&folder, "elsewhere-copy");
+    let unfinished = common::unfinished(&copy);
+    let head = unfinished.join("head.ron");
+    let text = fs::read_to_string(&head).expect("there");
+    let begin = text.find("computer: \"").expect("it is named") + 11;
+    let end = begin + text[begin..].find('"').expect("it ends");
+    let elsewhere = format!("{}the-studio{}", &text[..begin], &text[end..]);
+    fs::write(&head, elsewhere).expect("written");
+    let opened = Journal::open(&copy.0).expect("opened");
+    assert!(opened.mended.is_empty());
+    let words = opened.unmended[0].to_string();
+    assert!(words.contains("the-studio"), "{words}");
+    drop(opened);
+    let days_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3 * 24 * 3_600);
+    for file in fs::read_dir(&unfinished).expect("there").flatten() {
+        let file = fs::File::options()
+            .write(true)
+            .open(file.path())
+            .expect("opened");
+        file.set_modified(days_ago).expect("dated");
+    }
+    let opened = Journal::open(&copy.0).expect("opened");
+    assert_eq!(opened.mended.len(), 1);
+}
+
+#[test]
+fn old_sound_is_forgotten_its_measures_and_marked_takes_stay() {
+    let folder = Folder::new("forget");
+    let journal = opened(&folder);
+    let at = |time: &str| {
+        let now = time.parse().expect("a time");
+        let mut take = journal
+            .begin_at(&now, &Context::default(), RATE_HZ)
+            .expect("begun");
+        take.sound(&sound(3_000)).expect("written");
+        take.note(&note(0.0, 0.05)).expect("written");
+        take.finish().expect("finished").id
+    };
+    let old = at("2001-01-01T10:00:00+00:00[UTC]");
+    let marked = at("2001-01-02T10:00:00+00:00[UTC]");
+    journal.keep(&marked, true).expect("marked");
+    // All takes are old: then the clock is not believed.
+    assert_eq!(journal.forget_sound_older_than(30).expect("done"), []);
+    assert!(journal.sound(&old).exists());
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(3_000)).expect("written");
+    let fresh = take.finish().expect("finished").id;
+    assert_eq!(
+        journal.forget_sound_older_than(30).expect("done"),
+        std::slice::from_ref(&old)
+    );
+    assert!(!journal.sound(&old).exists());
+    assert!(journal.sound(&marked).exists() && journal.sound(&fresh).exists());
+    let file = journal.take(&old).expect("read");
+    assert_eq!((file.sound, file.notes.len()), (SoundFile::Forgotten, 1));
+    assert_eq!(journal.forget_sound_older_than(30).expect("done"), []);
+    assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn what_is_deleted_for_good_is_gone_and_what_a_crash_leaves_of_it_too() {
+    let (folder, id) = with_a_take("delete");
+    let journal = opened(&folder);
+    let answer = Answer {
+        note: 0,
+        question: "centre".to_owned(),
+        answer: "high".to_owned(),
+        measured: None,
+    };
+    let take = folder.0.join(id.day()).join(id.time());
+    let leftover = take.with_file_name("10-00-00.discarded");
+    fs::create_dir(&leftover).expect("made");
+    fs::write(leftover.join("take.ron"), "()").expect("written");
+    journal.delete_for_good(&id).expect("deleted");
+    assert!(!take.exists());
+    assert_eq!(journal.entries().len(), 0);
+    let error = journal.answer(&id, answer).expect_err("it is gone");
+    assert!(matches!(error, JournalError::Missing { .. }), "{error}");
+    let error = journal.delete_for_good(&id).expect_err("it is gone");
+    assert!(matches!(error, JournalError::Missing { .. }), "{error}");
+    drop(journal);
+    let journal = opened(&folder);
+    assert!(!leftover.exists());
+    assert_eq!(journal.entries().len(), 0);
+}

@@ -1,0 +1,195 @@
+//! Files that were damaged, or edited by hand.
+
+mod common;
+
+use std::fs;
+
+use common::{
+    Chance, Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, with_a_take,
+};
+use journal::{Context, Journal, Shelf};
+
+#[test]
+fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
+    let (folder, id) = with_a_take("edited");
+    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let text = fs::read_to_string(&path).expect("there");
+    let edited = text.replace("word: \"\"", "word: \"the good one\" /* at last */");
+    assert_ne!(edited, text);
+    fs::write(&path, &edited).expect("edited");
+    let journal = opened(&folder);
+    assert_eq!(journal.take(&id).expect("read").word, "the good one");
+    journal.keep(&id, true).expect("marked");
+    let file = journal.take(&id).expect("read");
+    assert!(file.keep && file.word == "the good one");
+    assert!(journal.entry(&id).expect("there").keep);
+    let aside = path.with_file_name("take.by-hand-1.ron");
+    assert_eq!(fs::read_to_string(&aside).expect("kept"), edited);
+    journal.keep(&id, false).expect("unmarked");
+    assert!(
+        !path.with_file_name("take.by-hand-2.ron").exists(),
+        "it is as written now"
+    );
+    // Nothing is written over what cannot be understood.
+    fs::write(&path, "(version: 9)").expect("written");
+    journal.keep(&id, true).expect_err("of a later version");
+    assert_eq!(fs::read_to_string(&path).expect("there"), "(version: 9)");
+    let numbers = edited.replace("length_s: ", "length_s: -");
+    fs::write(&path, &numbers).expect("written");
+    let error = journal.take(&id).expect_err("no length").to_string();
+    assert!(error.contains("is no length"), "{error}");
+}
+
+#[test]
+fn sound_survives_a_head_that_is_lost_or_damaged() {
+    let (folder, _) = with_a_take("headless");
+    let journal = opened(&folder);
+    let samples = sound(100_000);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&samples).expect("written");
+    for (name, damage) in [("no-head", None), ("bad-head", Some("(version: 1, com"))] {
+        let copy = as_after_a_crash(&folder, name);
+        let head = common::unfinished(&copy).join("head.ron");
+        match damage {
+            None => fs::remove_file(&head).expect("there"),
+            Some(text) => fs::write(&head, text).expect("written"),
+        }
+        let opened = Journal::open(&copy.0).expect("opened");
+        assert!(opened.unmended.is_empty(), "{:?}", opened.unmended);
+        let id = &opened.mended[0].id;
+        let file = opened.journal.take(id).expect("read");
+        assert_eq!(file.sample_rate_hz, RATE_HZ);
+        assert!(decoded(&opened.journal.sound(id)).len() > 90_000);
+        let broken = opened.journal.sound(id).with_file_name("head.broken.ron");
+        assert_eq!(broken.exists(), damage.is_some());
+    }
+}
+
+#[test]
+fn what_a_crash_does_not_explain_is_kept_as_it_was_found() {
+    let (folder, _) = with_a_take("middle");
+    let journal = opened(&folder);
+    let samples = sound(200_000);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&samples).expect("written");
+    let copy = as_after_a_crash(&folder, "middle-copy");
+    let sound = common::unfinished(&copy).join("sound.flac");
+    let mut bytes = fs::read(&sound).expect("there");
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 0x55;
+    fs::write(&sound, &bytes).expect("written");
+    let opened = Journal::open(&copy.0).expect("opened");
+    let path = opened.journal.sound(&opened.mended[0].id);
+    assert!(decoded(&path).len() > 40_000);
+    let broken = path.with_file_name("sound.broken.flac");
+    assert_eq!(fs::read(broken).expect("kept"), bytes);
+    // Nothing can be read: it stays unfinished.
+    let copy = as_after_a_crash(&folder, "nothing-copy");
+    let sound = common::unfinished(&copy).join("sound.flac");
+    bytes[0] ^= 0x55;
+    fs::write(&sound, &bytes).expect("written");
+    let opened = Journal::open(&copy.0).expect("opened");
+    assert!(opened.mended.is_empty());
+    let words = opened.unmended[0].to_string();
+    assert!(words.contains("left as it is"), "{words}");
+    assert_eq!(fs::read(&sound).expect("there"), bytes);
+}
+
+#[test]
+fn a_flipped_bit_or_a_cut_anywhere_is_found_and_harms_no_other_take() {
+    let (folder, id) = with_a_take("verify");
+    let other = {
+        let journal = opened(&folder);
+        let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+        take.sound(&sound(9_000)).expect("written");
+        take.finish().expect("finished").id
+    };
+    let shelf = Shelf::open(&folder.0).expect("opened");
+    assert_eq!(shelf.verify().expect("looked"), []);
+    let take = folder.0.join(id.day()).join(id.time());
+    let mut chance = Chance(303);
+    for round in 0..1_000 {
+        let path = take.join(if round % 3 == 0 {
+            "take.ron"
+        } else {
+            "sound.flac"
+        });
+        let bytes = fs::read(&path).expect("there");
+        let about = fs::metadata(&path).expect("there");
+        let mut damaged = bytes.clone();
+        let place = chance.below(bytes.len());
+        if chance.below(4) == 0 {
+            damaged.truncate(place);
+        } else {
+            damaged[place] ^= 1 << chance.below(8);
+        }
+        fs::write(&path, &damaged).expect("written");
+        // As a failing disk does it: without a new time.
+        let file = fs::File::options().write(true).open(&path).expect("opened");
+        file.set_modified(about.modified().expect("dated"))
+            .expect("dated");
+        drop(file);
+        let found = shelf.verify().expect("looked");
+        // A cut take.ron differs in length, and if what is left can be read it counts as edited by hand.
+        assert!(
+            !found.is_empty(),
+            "round {round}, byte {place} of {}",
+            path.display()
+        );
+        assert!(
+            found.iter().all(|damage| damage.id.as_ref() == Some(&id)),
+            "{found:?}"
+        );
+        assert!(
+            found.iter().all(|damage| damage.words.len() > 20),
+            "{found:?}"
+        );
+        shelf.take(&other).expect("unharmed");
+        fs::write(&path, &bytes).expect("written");
+        let file = fs::File::options().write(true).open(&path).expect("opened");
+        file.set_modified(about.modified().expect("dated"))
+            .expect("dated");
+    }
+    assert_eq!(shelf.verify().expect("looked"), []);
+}
+
+#[test]
+fn a_damaged_index_costs_nothing_but_time() {
+    let folder = Folder::new("index");
+    let journal = opened(&folder);
+    for number in 0..20 {
+        let context = Context {
+            player: format!("player {}", number % 3),
+            ..Context::default()
+        };
+        let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+        take.note(&note(0.1, 0.4)).expect("written");
+        take.finish().expect("finished");
+    }
+    journal.rebuild_index().expect("rebuilt");
+    let due = journal.entries();
+    assert_eq!(journal.players(), ["player 0", "player 1", "player 2"]);
+    drop(journal);
+    let path = folder.0.join(".index");
+    let bytes = fs::read(&path).expect("there");
+    let mut chance = Chance(404);
+    for round in 0..1_000 {
+        let mut damaged = bytes.clone();
+        let place = chance.below(bytes.len());
+        if chance.below(4) == 0 {
+            damaged.truncate(place);
+        } else {
+            damaged[place] ^= 1 << chance.below(8);
+        }
+        fs::write(&path, &damaged).expect("written");
+        let shelf = Shelf::open(&folder.0).expect("opened");
+        // A cut between two records shows only when the folders are looked at.
+        if round % 10 == 0 || shelf.entries() != due {
+            shelf.refresh().expect("looked");
+        }
+        assert_eq!(shelf.entries(), due, "round {round}, byte {place}");
+    }
+    // The writer sets it right.
+    drop(opened(&folder));
+    assert_eq!(fs::read(&path).expect("there"), bytes);
+}
