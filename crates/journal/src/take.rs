@@ -288,14 +288,13 @@ pub(crate) fn settle(
     let day = journal.folder.join(id.day());
     disk.sync_folder(folder)
         .and_then(|()| disk.rename(folder, &day.join(id.time())))
-        .and_then(|()| disk.sync_folder(&day))
         .map_err(failed)?;
-    let kept = Kept {
+    journal.changed(id, &file, text.as_bytes());
+    disk.sync_folder(&day).map_err(failed)?;
+    Ok(Kept {
         id: id.clone(),
         length_s: file.length_s,
-    };
-    journal.changed(id, &file, text.as_bytes());
-    Ok(kept)
+    })
 }
 
 /// The name of this computer.

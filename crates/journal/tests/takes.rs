@@ -130,6 +130,27 @@ fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
 }
 
 #[test]
+fn sound_so_quiet_that_it_fills_no_buffer_reaches_the_disk_each_second() {
+    let running = Folder::new("quiet");
+    let journal = opened(&running);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let silence = vec![0.0; RATE_HZ as usize / 10];
+    for tenth in 1..=50 {
+        take.sound(&silence).expect("written");
+        if tenth % 7 == 0 {
+            let folder = as_after_a_crash(&running, "quiet-copy");
+            let opened = Journal::open(&folder.0).expect("opened again");
+            let kept_secs = opened.mended.first().map_or(0.0, |kept| kept.length_s);
+            let played_secs = 0.1 * f64::from(tenth);
+            assert!(
+                kept_secs > played_secs - 1.2,
+                "{kept_secs} s of {played_secs} s"
+            );
+        }
+    }
+}
+
+#[test]
 fn a_second_window_is_told_that_the_first_one_writes() {
     let folder = Folder::new("lock");
     let first = opened(&folder);
