@@ -73,9 +73,10 @@ impl Journal {
             reason: error.to_string(),
             path: path.clone(),
         })?;
-        inner.index().remove(id);
         inner.disk.tidy(&inner.folder.join(id.day()));
-        Ok(())
+        let mut index = inner.index();
+        index.remove(id);
+        index.store(&inner.folder, &inner.disk)
     }
 
     /// Deletes a take for good; no trace of it stays in the journal.

@@ -66,10 +66,18 @@ impl Disk {
         }
     }
 
-    /// Takes a folder away with all that is in it.
+    /// Takes a folder away with all that is in it, piece by piece.
     pub(crate) fn remove_folder(&self, path: &Path) -> io::Result<()> {
+        for entry in fs::read_dir(path)? {
+            let entry = entry?;
+            if entry.file_type()?.is_dir() {
+                self.remove_folder(&entry.path())?;
+            } else {
+                self.remove_file(&entry.path())?;
+            }
+        }
         self.change()?;
-        fs::remove_dir_all(path)
+        fs::remove_dir(path)
     }
 
     /// Takes a folder away if it is empty.

@@ -60,7 +60,7 @@ pub struct NoteEntry {
     pub end_s: f32,
     /// MIDI number of the nearest note.
     pub midi: i16,
-    /// The finger: its own, or that of the take.
+    /// The finger.
     pub finger: Option<u8>,
     /// It has no vibrato and was long enough to tell.
     pub straight: bool,
@@ -136,7 +136,7 @@ impl Entry {
         let mut notes: Vec<NoteEntry> = Vec::with_capacity(file.notes.len());
         for (number, note) in file.notes.iter().enumerate() {
             let before = number.checked_sub(1).map(|before| &file.notes[before]);
-            notes.push(NoteEntry::of(note, before, file.finger));
+            notes.push(NoteEntry::of(note, before));
         }
         Self {
             id: id.clone(),
@@ -177,7 +177,7 @@ fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
 }
 
 impl NoteEntry {
-    fn of(note: &NoteMeasures, before: Option<&NoteMeasures>, finger: Option<u8>) -> Self {
+    fn of(note: &NoteMeasures, before: Option<&NoteMeasures>) -> Self {
         let vibrato = note.vibrato.as_ref().map(|vibrato| VibratoEntry {
             rate_hz: vibrato.rate_hz.0 as f32,
             width_cents: vibrato.width_cents.0 as f32,
@@ -192,7 +192,7 @@ impl NoteEntry {
             start_s: note.start_s as f32,
             end_s: note.end_s as f32,
             midi: note.midi.clamp(0, 127) as i16,
-            finger: note.finger.or(finger),
+            finger: note.finger,
             straight: note.straight,
             offset_cents: note.offset_cents.0 as f32,
             vibrato,

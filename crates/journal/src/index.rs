@@ -171,7 +171,7 @@ impl Index {
         self.given_up = write().is_err();
     }
 
-    /// A take is gone. The file is not touched: a record without a take is passed over.
+    /// A take is gone; its record is until the file is written anew.
     pub fn remove(&mut self, id: &TakeId) {
         if self.entry(id).is_some() {
             Arc::make_mut(&mut self.entries).retain(|entry| entry.id != *id);

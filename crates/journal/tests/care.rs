@@ -165,3 +165,12 @@ fn what_is_deleted_for_good_is_gone_and_what_a_crash_leaves_of_it_too() {
     assert!(!leftover.exists());
     assert_eq!(journal.entries().len(), 0);
 }
+
+#[test]
+fn a_take_that_a_hand_took_away_is_forgotten_at_the_next_opening_for_writing() {
+    let (folder, id) = with_a_take("by-hand");
+    fs::remove_dir_all(folder.0.join(id.day()).join(id.time())).expect("taken away");
+    drop(opened(&folder));
+    let shelf = Shelf::open(&folder.0).expect("opened");
+    assert!(shelf.entries().is_empty());
+}

@@ -77,6 +77,12 @@ fn check(folder: &Path, old: &TakeId, samples: &[f32], taken: u64, kept: bool) {
         journal.entries().len(),
         journal.takes().expect("there").len()
     );
+    for id in journal.takes().expect("there") {
+        let files = std::fs::read_dir(journal.sound(&id).with_file_name("")).expect("there");
+        let mut names: Vec<_> = files.flatten().map(|file| file.file_name()).collect();
+        names.sort();
+        assert_eq!(names, ["sound.flac", "take.ron"]);
+    }
     let first = journal.take(old).expect("unharmed");
     assert_eq!(first.notes.len(), 1);
     let newer: Vec<TakeId> = (journal.takes().expect("there").into_iter())
@@ -218,4 +224,30 @@ fn a_folder_that_may_not_be_written_to_is_told_so_and_can_be_read() {
     let shelf = Shelf::open(&folder.0).expect("it can be read");
     assert_eq!(shelf.take(&id).expect("read").notes.len(), 1);
     assert_eq!(shelf.verify().expect("looked"), []);
+}
+
+#[test]
+fn deleting_that_breaks_off_leaves_a_whole_take_or_none() {
+    let (model, id) = with_a_take("breaks-off");
+    let mut gone = 0;
+    for changes in 0.. {
+        let folder = as_after_a_crash(&model, "breaks-off-copy");
+        let fate = Ends::after(u64::MAX, 3 + changes, io::ErrorKind::Other);
+        let journal = Journal::open_on(&folder.0, Disk::with(fate))
+            .expect("opened")
+            .journal;
+        let done = journal.delete_for_good(&id);
+        drop(journal);
+        let journal = Journal::open(&folder.0).expect("opened").journal;
+        assert_eq!(journal.verify().expect("looked"), [], "{changes} calls");
+        let shelf = Shelf::open(&folder.0).expect("opened");
+        assert_eq!(shelf.entries().len(), journal.takes().expect("there").len());
+        gone += usize::from(shelf.entries().is_empty());
+        if done.is_ok() {
+            assert!(shelf.entries().is_empty());
+            assert!(changes > 4, "{changes} calls cannot be all");
+            break;
+        }
+    }
+    assert!(gone > 1);
 }

@@ -122,6 +122,8 @@ fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
     let lost_secs = (due.len() - kept.len()) as f64 / f64::from(RATE_HZ);
     assert!(lost_secs <= 1.2, "{lost_secs} s of sound are gone");
     assert_eq!(opened.journal.verify().expect("looked at"), []);
+    let files = fs::read_dir(opened.journal.sound(&id).with_file_name("")).expect("there");
+    assert_eq!(files.count(), 2, "nothing but sound and measures is left");
     let entry = opened.journal.entry(&id).expect("it is in the index");
     assert!(entry.mended);
     drop(opened);

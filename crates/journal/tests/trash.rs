@@ -8,7 +8,7 @@ use std::path::Path;
 use std::process::Command;
 
 use common::{Folder, RATE_HZ, opened, sound};
-use journal::Context;
+use journal::{Context, Shelf};
 
 /// Says to the process that it is the one with the home.
 const CHILD: &str = "JOURNAL_TEST_HOME";
@@ -46,5 +46,7 @@ fn delete(home: &Path) {
     journal.delete(&id).expect("there is a trash");
     assert_eq!(journal.takes().expect("read"), []);
     assert!(journal.entries().is_empty());
+    let shelf = Shelf::open(&folder.0).expect("opened");
+    assert!(shelf.entries().is_empty(), "the index knows it too");
     assert!(!folder.0.join(id.day()).exists(), "an empty day goes too");
 }
