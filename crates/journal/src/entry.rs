@@ -209,3 +209,65 @@ fn gap(before: &NoteMeasures, note: &NoteMeasures) -> Option<f64> {
     let (next, ..) = *note.vibrato.as_ref()?.oscillations.first()?;
     Some((next - start - period).max(0.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::written::VibratoMeasures;
+
+    /// A note whose oscillations are these: start and period.
+    fn note(start_s: f64, end_s: f64, oscillations: &[(f64, f64)]) -> NoteMeasures {
+        let oscillations = oscillations.iter();
+        NoteMeasures {
+            start_s,
+            end_s,
+            midi: 57,
+            finger: Some(2),
+            string: None,
+            reference_hz: 220.0,
+            f0_hz: (220.0, None),
+            offset_cents: (0.0, None),
+            level_dbfs: -20.0,
+            confidence: 0.9,
+            unsteadiness_cents: 1.0,
+            straight: false,
+            rebows_s: Vec::new(),
+            remarks: Vec::new(),
+            vibrato: Some(VibratoMeasures {
+                rate_hz: (5.0, None),
+                width_cents: (30.0, None),
+                centre_cents: (-4.0, None),
+                rate_spread_pct: None,
+                width_spread_pct: Some((6.0, None)),
+                smoothness_pct: None,
+                drift_cents: None,
+                onset_s: (0.2, None),
+                contour: Vec::new(),
+                oscillations: oscillations.map(|&(s, p)| (s, p, 15.0, -15.0)).collect(),
+            }),
+        }
+    }
+
+    #[test]
+    fn the_gap_is_from_the_last_oscillation_to_the_first_of_the_next_note() {
+        let first = note(0.0, 2.0, &[(0.5, 0.25), (0.75, 0.25), (1.5, 0.25)]);
+        let next = note(2.125, 4.0, &[(2.25, 0.25)]);
+        let vibrato = NoteEntry::of(&next, Some(&first))
+            .vibrato
+            .expect("it has one");
+        assert_eq!(vibrato.gap_s, Some(0.5));
+        assert_eq!(vibrato.width_spread_pct, Some(6.0));
+        assert_eq!(vibrato.centre_cents, -4.0);
+        // The first note of all, one after a rest, one after a straight note.
+        let gap = |before: Option<&NoteMeasures>, note: &NoteMeasures| {
+            NoteEntry::of(note, before).vibrato.and_then(|v| v.gap_s)
+        };
+        assert_eq!(gap(None, &next), None);
+        assert_eq!(gap(Some(&first), &note(2.75, 4.0, &[(2.875, 0.25)])), None);
+        let straight = NoteMeasures {
+            vibrato: None,
+            ..first
+        };
+        assert_eq!(gap(Some(&straight), &next), None);
+    }
+}

@@ -227,6 +227,21 @@ fn a_folder_that_may_not_be_written_to_is_told_so_and_can_be_read() {
 }
 
 #[test]
+fn a_mark_that_finds_no_room_changes_nothing_and_leaves_nothing() {
+    let (folder, id) = with_a_take("no-room");
+    let full = Ends::after(0, u64::MAX, io::ErrorKind::StorageFull);
+    let journal = Journal::open_on(&folder.0, Disk::with(full))
+        .expect("opened")
+        .journal;
+    let before = journal.take(&id).expect("read");
+    let error = journal.keep(&id, true).expect_err("no room");
+    assert!(matches!(error, JournalError::Full { .. }), "{error}");
+    assert_eq!(journal.take(&id).expect("read"), before);
+    let files = std::fs::read_dir(journal.sound(&id).with_file_name("")).expect("there");
+    assert_eq!(files.count(), 2);
+}
+
+#[test]
 fn deleting_that_breaks_off_leaves_a_whole_take_or_none() {
     let (model, id) = with_a_take("breaks-off");
     let mut gone = 0;

@@ -197,7 +197,11 @@ impl Bench {
         // The shorter the more often, for most of what it does is short.
         let longest = self.below(LONGEST_US) + 1;
         let after = Duration::from_micros(self.below(longest));
-        let mut passed_over = self.below(4);
+        // A take anywhere in its course, the rest the first time, for it comes seldom.
+        let mut passed_over = match deed {
+            "taken" => self.below(60),
+            _ => 0,
+        };
         let mut child = Step::new(&self.recorder)
             .arg("play")
             .arg(journal)
