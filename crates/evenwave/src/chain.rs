@@ -1,6 +1,7 @@
 //! The one way from samples to events: resampler, then ear. Files, microphone and demo all take it.
 
 use sound::{Resampler, ResamplerError};
+use tuning::Hz;
 use vibrato::{Ear, Event, Settings};
 
 /// Samples at any rate in, what the ear reports out.
@@ -38,6 +39,11 @@ impl Chain {
         self.resampled.clear();
         self.resampler.push(samples, &mut self.resampled);
         self.ear.hear(&self.resampled, report);
+    }
+
+    /// From here on these partials of what the program itself plays may leak in; see [`Ear::expect`].
+    pub fn expect(&mut self, partials: &[Hz]) {
+        self.ear.expect(partials);
     }
 
     /// The sound goes on at another rate, as when another device takes over.

@@ -1,6 +1,7 @@
 //! The listener thread: drains a microphone, a recording or a demo session, runs the chain and
 //! hands on what is heard.
 
+mod expected;
 mod heard;
 mod live;
 mod played;
@@ -9,17 +10,19 @@ mod relay;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, sync_channel};
+use std::sync::mpsc::{Receiver, Sender, channel, sync_channel};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use sound::{Capture, DeviceChoice, Recording};
+use tuning::Hz;
 use vibrato::Settings;
 
 use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::session::Session;
 use crate::takes::Keeper;
+use expected::Expected;
 pub use heard::{DeviceState, Heard, Level};
 use live::from_microphone;
 use played::{Feed, at_real_pace};
@@ -66,6 +69,7 @@ pub struct Listener {
     /// What is heard. Bounded: a reader that stays away makes the listener wait, and what the
     /// microphone then cannot keep is told as lost.
     pub events: Receiver<Heard>,
+    expected: Sender<Vec<Hz>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
@@ -82,6 +86,7 @@ impl Listener {
     ) -> Result<Self, Fault> {
         let (sender, events) = sync_channel(ROOM);
         let stop = Arc::new(AtomicBool::new(false));
+        let (expect, orders) = channel();
         let relay = Relay::new(sender, keeper);
         let stopped = Arc::clone(&stop);
         let settings = listening.settings;
@@ -92,7 +97,15 @@ impl Listener {
                     channel,
                 };
                 Box::new(move || {
-                    from_microphone(Capture::new(choice), settings, relay, &stopped, &wake)
+                    let expected = Expected::new(orders);
+                    from_microphone(
+                        Capture::new(choice),
+                        settings,
+                        relay,
+                        expected,
+                        &stopped,
+                        &wake,
+                    );
                 })
             }
             Source::Recording { path, channel } => {
@@ -119,9 +132,16 @@ impl Listener {
             .map_err(|error| Fault::Failed(format!("the listener cannot be started ({error})")))?;
         Ok(Self {
             events,
+            expected: expect,
             stop,
             thread: Some(thread),
         })
+    }
+
+    /// From now on the program itself plays these partials, and they may leak into the microphone; a
+    /// recording or session does not hear them.
+    pub fn expect(&self, partials: Vec<Hz>) {
+        self.expected.send(partials).ok();
     }
 
     /// Asks the listener to end: a sounding note is still told, then [`Heard::Ended`].

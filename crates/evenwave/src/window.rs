@@ -326,6 +326,7 @@ impl Window {
         ) {
             Ok(listener) => {
                 self.asked = listener;
+                self.tell_ear();
                 self.heard &= !played;
                 self.hear(Heard::Source(Source::Opening));
             }
@@ -386,8 +387,18 @@ impl Window {
             if let Some(player) = &self.player {
                 player.sound(sounding.clone());
             }
+            let drone_changed = sounding.drone != self.sounding.drone;
             self.sounding = sounding;
+            if drone_changed {
+                self.tell_ear();
+            }
         }
+    }
+
+    /// The ear is to expect what the program itself plays.
+    fn tell_ear(&self) {
+        let partials = self.sounding.drone.iter().flat_map(DroneWish::partials);
+        self.asked.expect(partials.collect());
     }
 
     /// Shows the beats that sound while the picture drawn at `now` is the newest, and asks for a

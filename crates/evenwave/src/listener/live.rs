@@ -8,6 +8,7 @@ use sound::Capture;
 use vibrato::{Ear, Settings};
 
 use super::REST;
+use super::expected::Expected;
 use super::heard::{DeviceState, Heard};
 use super::relay::Relay;
 use crate::chain::Chain;
@@ -21,12 +22,15 @@ pub fn from_microphone<S: sound::Source>(
     mut capture: Capture<S>,
     settings: Settings,
     mut relay: Relay,
+    mut expected: Expected,
     stop: &AtomicBool,
     wake: &impl Fn(),
 ) {
     let mut chain: Option<Chain> = None;
     // Samples told as lost when the microphone broke off, before it is known how many they are.
     let mut told_lost = 0;
+    // A chain is made with the first samples; what was ordered before holds for it too.
+    let mut chain_expects = false;
     let mut samples = Vec::new();
     relay.send(Heard::Device(DeviceState::Microphone(
         capture.status().clone(),
@@ -49,6 +53,10 @@ pub fn from_microphone<S: sound::Source>(
         if let Some(rate_hz) = capture.sample_rate_hz().filter(|_| caught.count > 0)
             && let Some(chain) = chain_at(&mut chain, rate_hz, settings, &mut relay)
         {
+            if expected.poll(Instant::now()) || !chain_expects {
+                chain.expect(&expected.partials());
+                chain_expects = true;
+            }
             let lost_before = caught.lost_before.saturating_sub(told_lost);
             told_lost = 0;
             relay.take(chain, lost_before, &samples, rate_hz);
@@ -90,7 +98,7 @@ mod tests {
     use std::cell::RefCell;
     use std::collections::VecDeque;
     use std::sync::Arc;
-    use std::sync::mpsc::sync_channel;
+    use std::sync::mpsc::{channel, sync_channel};
 
     use sound::{CaptureStatus, DeviceChoice, MicrophoneError};
     use vibrato::{Event, Note};
@@ -143,13 +151,21 @@ mod tests {
 
     /// All that the listener hands on when a microphone gives these blocks.
     fn heard_live(blocks: Vec<(u64, Vec<f32>)>) -> Vec<Heard> {
+        heard_expecting(Vec::new(), blocks)
+    }
+
+    /// The same while the program itself plays these partials.
+    fn heard_expecting(partials: Vec<tuning::Hz>, blocks: Vec<(u64, Vec<f32>)>) -> Vec<Heard> {
         let (sender, events) = sync_channel(1 << 17);
         let stop = Arc::new(AtomicBool::new(false));
         SOUND.set(blocks.into());
         STOP.set(Some(Arc::clone(&stop)));
         let relay = Relay::new(sender, None);
         let capture: Capture<Fake> = Capture::of(DeviceChoice::default());
-        from_microphone(capture, Settings::default(), relay, &stop, &|| {});
+        let (order, orders) = channel();
+        order.send(partials).expect("it is waited for");
+        let expected = Expected::new(orders);
+        from_microphone(capture, Settings::default(), relay, expected, &stop, &|| {});
         events.try_iter().collect()
     }
 
@@ -205,6 +221,26 @@ mod tests {
             let blocks = sound.chunks(block).map(|part| (0, part.to_vec())).collect();
             assert_eq!(notes_of(&heard_live(blocks)), at_once, "blocks of {block}");
         }
+    }
+
+    #[test]
+    fn a_drone_that_leaks_is_no_note_once_the_ear_was_told_of_it() {
+        let wish = tone::DroneWish {
+            root: tuning::Hz(110.0),
+            fifth: true,
+            level_db: -36.0,
+        };
+        let mut drone = tone::Drone::new(RATE_HZ);
+        drone.set(Some(wish));
+        let mut sound = vec![0.0; 4 * RATE_HZ as usize];
+        drone.add(&mut sound);
+        let blocks = || sound.chunks(512).map(|part| (0, part.to_vec())).collect();
+        assert!(
+            !notes_of(&heard_live(blocks())).is_empty(),
+            "untold it is one"
+        );
+        let told = heard_expecting(wish.partials().collect(), blocks());
+        assert!(notes_of(&told).is_empty(), "{:?}", notes_of(&told));
     }
 
     #[test]
