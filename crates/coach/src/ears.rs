@@ -53,6 +53,15 @@ impl Question {
     /// All, in the order they take turns.
     pub const ALL: [Self; 3] = [Self::Evenness, Self::Width, Self::Centre];
 
+    /// It in one word, on the screen and on disk.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Evenness => "evenness",
+            Self::Width => "width",
+            Self::Centre => "centre",
+        }
+    }
+
     fn index(self) -> usize {
         match self {
             Self::Evenness => 0,
@@ -79,6 +88,21 @@ pub enum Answer {
     Low,
     /// Neither.
     OnIt,
+}
+
+impl Answer {
+    /// It in a word, on the screen and on disk.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Even => "even",
+            Self::Uneven => "uneven",
+            Self::Wider => "wider",
+            Self::Narrower => "narrower",
+            Self::High => "high",
+            Self::Low => "low",
+            Self::OnIt => "on it",
+        }
+    }
 }
 
 /// The answers to a question, in the order they are offered.

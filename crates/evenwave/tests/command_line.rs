@@ -1,8 +1,11 @@
 //! The program seen from outside: what it prints, where, and its exit status.
 
-use std::path::{Path, PathBuf};
+mod common;
+
+use std::path::Path;
 use std::process::{Command, Output};
 
+use common::{evenwave, folder, told};
 use serde_json::Value;
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
@@ -11,30 +14,8 @@ use tuning::{Cents, Hz, Secs};
 /// What the made notes are played on.
 const CELLO: &str = "--instrument=cello";
 
-/// A folder of this test's own, empty.
-fn folder(test: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(test);
-    if folder.exists() {
-        std::fs::remove_dir_all(&folder).expect("left from the last run");
-    }
-    std::fs::create_dir_all(&folder).expect("the target folder is writable");
-    folder
-}
-
-fn evenwave(folder: &Path, line: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_evenwave"))
-        .args(line)
-        .current_dir(folder)
-        .output()
-        .expect("the program starts")
-}
-
 fn status(output: &Output) -> i32 {
     output.status.code().expect("ended by itself")
-}
-
-fn told(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 fn printed(output: &Output) -> String {

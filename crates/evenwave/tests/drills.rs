@@ -1,9 +1,11 @@
 //! Drills seen from outside: the command line, the demo sessions, and the live count beside both.
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod common;
+
+use std::process::Output;
 
 use coach::{Care, FindingKind, Judged, Practice};
+use common::{evenwave, folder, told};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;
@@ -11,27 +13,6 @@ use serde_json::Value;
 use sound::WavFormat;
 use tuning::{Instrument, Tuning};
 use vibrato::Settings;
-
-fn folder(test: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("drills-{test}"));
-    if folder.exists() {
-        std::fs::remove_dir_all(&folder).expect("left from the last run");
-    }
-    std::fs::create_dir_all(&folder).expect("the target folder is writable");
-    folder
-}
-
-fn evenwave(folder: &Path, line: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_evenwave"))
-        .args(line)
-        .current_dir(folder)
-        .output()
-        .expect("the program starts")
-}
-
-fn told(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
 
 fn objects(output: &Output) -> Vec<Value> {
     String::from_utf8_lossy(&output.stdout)
@@ -131,7 +112,7 @@ fn a_hand_that_tires_is_told_to_rest_from_the_fourth_round_on() {
 
 #[test]
 fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
-    let folder = folder("agree");
+    let folder = folder("drills-agree");
     for (session, drill) in [
         ("tidy-transfer", "there-and-back"),
         ("stop-and-press", "all-in-a-row"),
@@ -182,7 +163,7 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
 
 #[test]
 fn what_is_asked_on_the_command_line_goes_before_the_file() {
-    let folder = folder("overrides");
+    let folder = folder("drills-overrides");
     let made = Session::named("tidy-transfer").expect("shipped");
     sound::write_wav(
         folder.join("r.wav"),
@@ -245,7 +226,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
 
 #[test]
 fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
-    let folder = folder("bad");
+    let folder = folder("drills-bad");
     let output = evenwave(&folder, &["drill", "--list"]);
     assert_eq!(output.status.code(), Some(0));
     let list = String::from_utf8_lossy(&output.stdout).into_owned();

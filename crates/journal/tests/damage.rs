@@ -116,13 +116,7 @@ fn a_flipped_bit_or_a_cut_anywhere_is_found_and_harms_no_other_take() {
         });
         let bytes = fs::read(&path).expect("there");
         let about = fs::metadata(&path).expect("there");
-        let mut damaged = bytes.clone();
-        let place = chance.below(bytes.len());
-        if chance.below(4) == 0 {
-            damaged.truncate(place);
-        } else {
-            damaged[place] ^= 1 << chance.below(8);
-        }
+        let (damaged, place) = chance.damage(&bytes);
         fs::write(&path, &damaged).expect("written");
         // As a failing disk does it: without a new time.
         let file = fs::File::options().write(true).open(&path).expect("opened");
@@ -174,13 +168,7 @@ fn a_damaged_index_costs_nothing_but_time() {
     let bytes = fs::read(&path).expect("there");
     let mut chance = Chance(404);
     for round in 0..1_000 {
-        let mut damaged = bytes.clone();
-        let place = chance.below(bytes.len());
-        if chance.below(4) == 0 {
-            damaged.truncate(place);
-        } else {
-            damaged[place] ^= 1 << chance.below(8);
-        }
+        let (damaged, place) = chance.damage(&bytes);
         fs::write(&path, &damaged).expect("written");
         let shelf = Shelf::open(&folder.0).expect("opened");
         // A cut between two records shows only when the folders are looked at.

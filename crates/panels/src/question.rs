@@ -7,7 +7,7 @@ use crate::stand::picture::Sounding;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
 use crate::words;
-use coach::{Answer, Answered, Curtain, Question, Showing, answers};
+use coach::{Answered, Curtain, Question, Showing, answers};
 use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
     WidgetInfo, pos2, vec2,
@@ -40,30 +40,13 @@ pub fn asked(question: Question) -> &'static str {
     }
 }
 
-/// An answer as a word.
-pub fn answer_said(answer: Answer) -> &'static str {
-    match answer {
-        Answer::Even => "even",
-        Answer::Uneven => "uneven",
-        Answer::Wider => "wider",
-        Answer::Narrower => "narrower",
-        Answer::High => "high",
-        Answer::Low => "low",
-        Answer::OnIt => "on it",
-    }
-}
-
 /// How often the ear was right so far, per question; empty before the first answer.
 pub fn tally(stand: &Stand) -> String {
     let parts: Vec<String> = Question::ALL
         .into_iter()
         .filter_map(|question| {
             let tally = stand.ears().tally(question);
-            let name = match question {
-                Question::Evenness => "evenness",
-                Question::Width => "width",
-                Question::Centre => "centre",
-            };
+            let name = question.word();
             (tally.asked > 0).then(|| format!("{name} {} of {}", tally.right, tally.asked))
         })
         .collect();
@@ -75,8 +58,10 @@ pub fn tally(stand: &Stand) -> String {
 
 /// What was heard and what was measured, in words.
 fn reveal(answered: &Answered, stand: &Stand) -> String {
-    let heard = answer_said(answered.answer);
-    let measured = answered.truth.map_or("too close to call", answer_said);
+    let heard = answered.answer.word();
+    let measured = answered
+        .truth
+        .map_or("too close to call", coach::Answer::word);
     let vibrato = stand.picture().last.as_ref().and_then(|note| {
         let vibrato = note.vibrato.as_ref()?;
         Some(match answered.question {
@@ -298,7 +283,7 @@ fn asking_ui(
     for (index, (&answer, place)) in offered.iter().zip(&places.answers).enumerate() {
         let command = Command::Answer(index);
         let button = Button {
-            name: answer_said(answer),
+            name: answer.word(),
             keys: keys.listed(command),
             place: *place,
             size: theme.sizes.big_word,
@@ -404,7 +389,7 @@ mod tests {
     #[test]
     fn every_answer_has_a_word_of_its_own() {
         for question in Question::ALL {
-            let mut said: Vec<&str> = answers(question).iter().map(|&a| answer_said(a)).collect();
+            let mut said: Vec<&str> = answers(question).iter().map(|&a| a.word()).collect();
             said.sort_unstable();
             said.dedup();
             assert_eq!(said.len(), answers(question).len(), "{question:?}");

@@ -25,7 +25,7 @@ pub use capture::{Capture, CaptureStatus, Caught, Source};
 pub use devices::{Device, Devices, devices};
 pub use loudspeaker::{Loudspeaker, LoudspeakerError};
 pub use microphone::{DeviceChoice, Microphone, MicrophoneError};
-pub use output_clock::OutputClock;
+pub use output_clock::{OutputClock, secs_between};
 pub use playback::{Kept, Playback, PlaybackStatus, Sink};
 pub use recording::{Block, Recording};
 pub use recording_error::RecordingError;

@@ -91,7 +91,8 @@ impl OutputClock {
     }
 }
 
-fn secs_between(from: Instant, to: Instant) -> f64 {
+/// The seconds from one instant to another; negative if that comes first.
+pub fn secs_between(from: Instant, to: Instant) -> f64 {
     match to.checked_duration_since(from) {
         Some(after) => after.as_secs_f64(),
         None => -from.saturating_duration_since(to).as_secs_f64(),

@@ -17,7 +17,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use serde_json::Value;
 
-use crate::checks::Checks;
+use crate::checks::{Checks, number};
 use crate::clicks::{Clicks, RATE_HZ};
 use crate::shell::{Fault, Step, target, tool};
 
@@ -281,10 +281,6 @@ fn read(path: &Path) -> Result<Vec<Value>, Fault> {
     Ok(lines
         .filter_map(|line| serde_json::from_str(line).ok())
         .collect())
-}
-
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or(f64::NAN)
 }
 
 fn file(path: &Path, error: std::io::Error) -> Fault {

@@ -1,6 +1,13 @@
 //! What a gate saw beside what it must see.
 
+use serde_json::Value;
+
 use crate::shell::Fault;
+
+/// A number that a program wrote; NaN, which passes no check, where there is none.
+pub fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or(f64::NAN)
+}
 
 /// Counts and prints the checks of a gate.
 #[derive(Debug, Default)]

@@ -6,7 +6,7 @@ use std::process::Output;
 
 use serde_json::Value;
 
-use crate::checks::Checks;
+use crate::checks::{Checks, number};
 use crate::shell::{Fault, Step, evenwave, root, target, tool};
 
 /// A recorded note with vibrato, and what is played for the faults.
@@ -122,7 +122,7 @@ impl Bench {
         let (before, after): (Vec<&Value>, Vec<&Value>) = said
             .notes
             .iter()
-            .partition(|note| number(note, "start_s") < GOES_SECS);
+            .partition(|note| number(&note["start_s"]) < GOES_SECS);
         // The looped sound holds two notes; each of them is whole at least once after the return.
         checks.that(
             !before.is_empty(),
@@ -134,13 +134,13 @@ impl Bench {
                 .iter()
                 .find(|note| note["midi"] == midi && !note["vibrato"].is_null());
             checks.that(
-                whole.is_some_and(|note| number(note, "start_s") > BACK_SECS - 1.0),
+                whole.is_some_and(|note| number(&note["start_s"]) > BACK_SECS - 1.0),
                 &format!("the note of MIDI {midi} heard with its vibrato after the return"),
                 &whole.map_or(String::new(), |note| {
                     format!(
                         "at {:.2} s, {:.2} Hz",
-                        number(note, "start_s"),
-                        number(&note["vibrato"], "rate_hz")
+                        number(&note["start_s"]),
+                        number(&note["vibrato"]["rate_hz"])
                     )
                 }),
             );
@@ -175,21 +175,21 @@ impl Bench {
         for (what, heard, file, doubt) in [
             (
                 "offset, cents",
-                number(heard, "offset_cents"),
-                number(file, "offset_cents"),
-                number(file, "offset_se_cents"),
+                number(&heard["offset_cents"]),
+                number(&file["offset_cents"]),
+                number(&file["offset_se_cents"]),
             ),
             (
                 "rate, Hz",
-                number(v, "rate_hz"),
-                number(w, "rate_hz"),
-                number(w, "rate_se_hz"),
+                number(&v["rate_hz"]),
+                number(&w["rate_hz"]),
+                number(&w["rate_se_hz"]),
             ),
             (
                 "width, cents",
-                number(v, "width_cents"),
-                number(w, "width_cents"),
-                number(w, "width_se_cents"),
+                number(&v["width_cents"]),
+                number(&w["width_cents"]),
+                number(&w["width_se_cents"]),
             ),
         ] {
             checks.that(
@@ -241,13 +241,8 @@ fn said(output: &Output) -> Said {
 }
 
 fn longest(notes: &[Value]) -> Option<&Value> {
-    let length = |note: &&Value| number(note, "end_s") - number(note, "start_s");
+    let length = |note: &&Value| number(&note["end_s"]) - number(&note["start_s"]);
     notes.iter().max_by(|a, b| length(a).total_cmp(&length(b)))
-}
-
-/// A number of a record; NaN, which passes no check, where there is none.
-fn number(record: &Value, name: &str) -> f64 {
-    record[name].as_f64().unwrap_or(f64::NAN)
 }
 
 #[cfg(test)]
@@ -266,6 +261,6 @@ mod tests {
     #[test]
     fn what_is_missing_is_no_number() {
         let straight = serde_json::json!({"vibrato": null});
-        assert!(number(&straight["vibrato"], "rate_hz").is_nan());
+        assert!(number(&straight["vibrato"]["rate_hz"]).is_nan());
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
-use sound::{OutputClock, Playback, Sink};
+use sound::{OutputClock, Playback, Sink, secs_between};
 use tone::Beaten;
 
 use super::mixer::Mixer;
@@ -240,13 +240,6 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
                 at: moved(at, (beaten.sample as f64 - sample as f64) / rate),
             });
         });
-    }
-}
-
-fn secs_between(from: Instant, to: Instant) -> f64 {
-    match to.checked_duration_since(from) {
-        Some(after) => after.as_secs_f64(),
-        None => -from.saturating_duration_since(to).as_secs_f64(),
     }
 }
 

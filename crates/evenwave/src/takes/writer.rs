@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::{Duration, Instant};
 
-use coach::{Answer, Answered, Question};
+use coach::Answered;
 use journal::{Context, Journal, JournalError, TakeId, TakeWriter};
 use tuning::Secs;
 
@@ -170,9 +170,9 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
             let note = notes.checked_sub(1)?;
             Some(journal::Answer {
                 note,
-                question: question_word(answered.question).to_owned(),
-                answer: answer_word(answered.answer).to_owned(),
-                measured: answered.truth.map(|truth| answer_word(truth).to_owned()),
+                question: answered.question.word().to_owned(),
+                answer: answered.answer.word().to_owned(),
+                measured: answered.truth.map(|truth| truth.word().to_owned()),
             })
         };
         if let Some(take) = &mut self.running
@@ -189,32 +189,13 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
     }
 }
 
-fn question_word(question: Question) -> &'static str {
-    match question {
-        Question::Evenness => "evenness",
-        Question::Width => "width",
-        Question::Centre => "centre",
-    }
-}
-
-fn answer_word(answer: Answer) -> &'static str {
-    match answer {
-        Answer::Even => "even",
-        Answer::Uneven => "uneven",
-        Answer::Wider => "wider",
-        Answer::Narrower => "narrower",
-        Answer::High => "high",
-        Answer::Low => "low",
-        Answer::OnIt => "on it",
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use std::path::PathBuf;
     use std::sync::Mutex;
     use std::sync::mpsc::sync_channel;
 
+    use coach::{Answer, Question};
     use tuning::Tuning;
 
     use super::*;

@@ -161,6 +161,18 @@ impl Chance {
         self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % limit
     }
+
+    /// `bytes` with one bit flipped, or cut off, and where.
+    pub fn damage(&mut self, bytes: &[u8]) -> (Vec<u8>, usize) {
+        let mut damaged = bytes.to_vec();
+        let place = self.below(bytes.len());
+        if self.below(4) == 0 {
+            damaged.truncate(place);
+        } else {
+            damaged[place] ^= 1 << self.below(8);
+        }
+        (damaged, place)
+    }
 }
 
 /// A journal with one whole take.
