@@ -238,7 +238,8 @@ fn from_drone(semitones: i32) -> String {
 /// What the note of this MIDI number is measured against.
 pub fn against(stand: &Stand, midi: i32) -> String {
     let options = stand.options();
-    let a4 = format!("A4 = {} Hz", options.tuning.a4.0);
+    // Kept on one line: the signs between are spaces that do not break.
+    let a4 = format!("A4\u{a0}=\u{a0}{}\u{a0}Hz", options.tuning.a4.0);
     match stand.reference(midi).from {
         From::Own => format!("against your own {}", pitch_name(midi, options.naming)),
         From::Drone => from_drone(midi - options.drone.midi),
