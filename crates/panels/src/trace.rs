@@ -44,10 +44,8 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &T
         notes(&painter, &sheet, stand, theme);
         cents(&painter, &sheet, stand, theme);
         reference(&painter, &sheet, stand, theme);
-    } else {
-        painter.hline(rect.x_range(), rect.center().y, theme.hairline_stroke());
     }
-    caution(ui, rect, stand, theme);
+    caution(ui, area.with_max_y(rect.bottom()), stand, theme);
     beginnings(&painter, &sheet, stand, theme);
     let on_sheet = ui.painter_at(rect.expand2(vec2(0.0, 2.0)));
     course(&on_sheet, &sheet, picture, theme);
@@ -79,13 +77,12 @@ fn spoken(stand: &Stand) -> String {
 }
 
 /// The caution before the first note.
-fn caution(ui: &mut Ui, rect: Rect, stand: &Stand, theme: &Theme) {
+fn caution(ui: &mut Ui, room: Rect, stand: &Stand, theme: &Theme) {
     let picture = stand.picture();
     let begun = picture.played || picture.sounding != Sounding::Silence;
     if begun || stand.source.trouble().is_some() {
         return;
     }
-    let room = Rect::from_min_max(rect.min, pos2(rect.right(), rect.center().y));
     let room = room.shrink2(vec2(theme.sizes.between, 0.0));
     let response = ui.interact(room, Id::unique("caution"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
