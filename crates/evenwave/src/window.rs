@@ -282,6 +282,7 @@ impl Window {
         match started {
             Ok((name, listener)) => {
                 self.stand_in = Some((name.clone(), listener));
+                self.allow_takes();
                 Source::Demo {
                     name,
                     missing: Some(missing),
@@ -291,9 +292,19 @@ impl Window {
         }
     }
 
+    /// Takes are kept as the player wants, but not behind a demo session that is looked at instead.
+    fn allow_takes(&self) {
+        if let Some(takes) = &self.takes {
+            let mut wish = self.in_force.take;
+            wish.kept &= self.stand_in.is_none();
+            takes.set(wish);
+        }
+    }
+
     /// Leaves the demo session for the source that was asked for.
     fn take_asked(&mut self) {
         self.stand_in = None;
+        self.allow_takes();
         self.hear(Heard::Anew);
         if let Some(state) = &self.state {
             let source = source_of(state);
@@ -316,6 +327,7 @@ impl Window {
     /// Listens to the source again, by the options that are in force.
     fn listen_anew(&mut self) {
         let played = self.stand_in.take().is_some();
+        self.allow_takes();
         self.hear(Heard::Anew);
         match start(
             &self.source,
@@ -458,11 +470,11 @@ impl Window {
         let options = self.stand.options().clone();
         let before = std::mem::replace(&mut self.in_force, options.clone());
         let surroundings = surroundings(&options);
-        if let Some(takes) = &self.takes {
-            takes.set(options.take);
-            if surroundings != self::surroundings(&before) {
-                takes.surround(surroundings);
-            }
+        self.allow_takes();
+        if let Some(takes) = &self.takes
+            && surroundings != self::surroundings(&before)
+        {
+            takes.surround(surroundings);
         }
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;

@@ -139,7 +139,7 @@ fn items(stand: &Stand) -> [Item; 10] {
             stand.beat_on,
         ),
         switch(
-            item(Command::Take, "takes", "", takes(&stand.take)),
+            item(Command::Take, "takes", "", takes(stand.take())),
             options.take.kept,
         ),
         item(

@@ -89,11 +89,15 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
 fn sentences(stand: &Stand) -> Vec<(String, bool)> {
     let loudspeaker = stand.loudspeaker.as_ref();
     let loudspeaker = loudspeaker.map(|said| (words::sentence(said), true));
-    [Some(sentence(stand)), loudspeaker, words::take(&stand.take)]
-        .into_iter()
-        .flatten()
-        .filter(|(said, _)| !said.is_empty())
-        .collect()
+    [
+        Some(sentence(stand)),
+        loudspeaker,
+        words::take(stand.take()),
+    ]
+    .into_iter()
+    .flatten()
+    .filter(|(said, _)| !said.is_empty())
+    .collect()
 }
 
 /// Draws the level, the beat and the sentences into `area`.

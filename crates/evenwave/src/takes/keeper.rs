@@ -65,6 +65,10 @@ impl Keeper {
             self.dropped += lost_before;
         }
         self.now.0 += secs(lost_before) + secs(samples.len() as u64);
+        if self.zero.is_some() && !self.wish.options().kept {
+            // What is not wanted any more ends here; what was played until then is kept.
+            self.end(Job::Finish);
+        }
         if self.zero.is_some() {
             self.hand_on(samples.to_vec());
         } else {
@@ -263,6 +267,27 @@ mod tests {
         keeper_off.hear(&began(0.9));
         play(&mut keeper_off, 1.0, 2.0);
         assert!(jobs.try_recv().is_err());
+    }
+
+    #[test]
+    fn a_take_ends_at_once_when_takes_are_turned_off() {
+        let (mut keeper, jobs) = keeper(true);
+        play(&mut keeper, 0.0, 1.0);
+        keeper.hear(&began(0.9));
+        play(&mut keeper, 1.0, 1.5);
+        keeper.wish.set(TakeOptions {
+            kept: false,
+            ..keeper.wish.options()
+        });
+        play(&mut keeper, 1.5, 3.0);
+        let jobs: Vec<Job> = jobs.try_iter().collect();
+        assert!(
+            matches!(jobs.last(), Some(Job::Finish)),
+            "{:?}",
+            jobs.last()
+        );
+        let secs = sound_of(&jobs).len() as f64 / f64::from(RATE_HZ);
+        assert!((secs - 1.5).abs() < 0.02, "{secs} s");
     }
 
     #[test]

@@ -76,7 +76,7 @@ impl Watch {
             rate: &shown.rate,
             width: &shown.width,
             source,
-            take: match &stand.take {
+            take: match stand.take() {
                 Take::Kept { name, .. } => format!("kept {name}"),
                 other => format!("{other:?}"),
             },

@@ -168,8 +168,8 @@ pub struct Stand {
     pub beat: Option<(u32, u64)>,
     /// What is listened to.
     pub source: Source,
-    /// How it stands with the take.
-    pub take: Take,
+    /// What the writer of takes told last.
+    take: Take,
     /// What is wrong with the loudspeaker.
     pub loudspeaker: Option<String>,
     /// The devices that can be chosen, once they are known.
@@ -511,6 +511,16 @@ impl Stand {
     /// The answer given last, with what was measured.
     pub fn answered(&self) -> Option<Answered> {
         self.ears.last()
+    }
+
+    /// How it stands with the take: the next note starts one only if takes are wanted and it is the
+    /// microphone that is heard.
+    pub fn take(&self) -> &Take {
+        let may_start = self.options.take.kept && matches!(self.source, Source::Hearing { .. });
+        match &self.take {
+            Take::Ready if !may_start => &Take::Off,
+            take => take,
+        }
     }
 
     /// What is to be looked at: the held picture, or else the live one.

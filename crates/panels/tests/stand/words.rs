@@ -9,7 +9,7 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use panels::Source;
 use panels::keys::Command;
 use panels::stand::picture::SPAN;
-use panels::stand::{Action, Heard, Stand};
+use panels::stand::{Action, Heard, Stand, Take};
 use panels::theme::Paper;
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
@@ -26,6 +26,30 @@ fn before_the_first_note_it_asks_for_one_and_cautions_once() {
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(false)))));
     let after = self::harness(stand, WINDOW);
     assert!(after.query_by_label_contains("Stop at pain").is_none());
+}
+
+#[test]
+fn a_take_is_promised_only_where_the_next_note_starts_one() {
+    let promised = |stand: &Stand| {
+        let harness = harness(stand.clone(), WINDOW);
+        let promise = harness.query_by_label_contains("The next note starts a take");
+        promise.is_some()
+    };
+    let mut stand = stand();
+    stand.apply(Action::Heard(Heard::Take(Take::Ready)));
+    assert!(!promised(&stand), "nothing is heard yet");
+    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
+        words: "listening".to_owned(),
+    })));
+    assert!(promised(&stand));
+    stand.apply(Action::Do(Command::Take));
+    assert!(!promised(&stand), "takes are turned off");
+    stand.apply(Action::Do(Command::Take));
+    stand.apply(Action::Heard(Heard::Source(Source::Demo {
+        name: "four-fingers".to_owned(),
+        missing: None,
+    })));
+    assert!(!promised(&stand), "a demo session is nobody's take");
 }
 
 #[test]
