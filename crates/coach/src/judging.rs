@@ -8,7 +8,7 @@ use crate::findings::{Finding, holds, of_round};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
-use crate::rounds::{Change, Rounds};
+use crate::round_bounds::{Change, Rounds};
 use crate::turns::{Now, Played};
 
 /// Silence that ends a round, and, where the bow stops between fingers, in beats.

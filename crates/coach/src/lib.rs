@@ -12,7 +12,7 @@ mod pacer;
 mod progress;
 mod reference;
 mod round;
-mod rounds;
+mod round_bounds;
 mod steadiness;
 mod turns;
 
@@ -28,7 +28,7 @@ pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
 pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;
-pub use rounds::{Change, Rounds, TakeOptions};
+pub use round_bounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
 pub use turns::{Now, Played};
 

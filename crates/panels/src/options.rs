@@ -2,8 +2,8 @@
 
 use crate::keys::KeyMap;
 use crate::theme::Paper;
-pub use coach::TakeOptions;
 use coach::{Against, Limits, Showing, Swing};
+pub use coach::{Region, TakeOptions};
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
 
 /// How large type may be, as a share of the usual size.
@@ -19,7 +19,7 @@ pub const ZOOMS: [Cents; 5] = [
     Cents(600.0),
 ];
 /// What the metronome may beat, in beats per minute.
-pub const BPM: std::ops::RangeInclusive<u32> = 20..=208;
+pub const BPM: std::ops::RangeInclusive<u32> = coach::BPM.0 as u32..=coach::BPM.1 as u32;
 /// How loud the drone may be, in dB below full scale.
 pub const DRONE_DB: std::ops::RangeInclusive<f64> = -60.0..=-12.0;
 /// Silence that may end a take.
@@ -45,17 +45,6 @@ pub enum Zoom {
     ByItself,
     /// Always as many; an index into [`ZOOMS`].
     Fixed(usize),
-}
-
-/// A part of the rate-width field that has a name.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Region {
-    /// What the player calls it.
-    pub name: String,
-    /// From the slowest to the fastest rate in it.
-    pub rate: (Hz, Hz),
-    /// From the least to the greatest width in it.
-    pub width: (Cents, Cents),
 }
 
 /// The bands the player wants to stay in; `None` for no wish.
