@@ -16,6 +16,7 @@ use eframe::egui;
 use panels::Source;
 use panels::keys::Command;
 use panels::options::Options;
+use panels::rooms;
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 use sound::CaptureStatus;
@@ -650,6 +651,9 @@ impl eframe::App for Window {
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         self.pace.draw();
         self.show_beats(Instant::now());
+        if let Some(command) = rooms::strip_ui(ui, self.stand.room, &self.stand) {
+            self.do_asked(Action::Do(command));
+        }
         for action in stand_ui(ui, &self.stand) {
             self.do_asked(action);
         }

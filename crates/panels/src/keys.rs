@@ -1,5 +1,6 @@
 //! The keys: what each one does, and which key that is.
 
+use crate::rooms::Room;
 use crate::stand::{Action, Stand};
 use coach::Curtain;
 use egui::{Event, Key, Ui};
@@ -55,12 +56,30 @@ pub enum Command {
     Close,
     /// Show or hide how late the picture is and what it costs.
     Figures,
+    /// Go to this room.
+    Room(Room),
 }
 
 impl Command {
     /// It is meant for a question that is asked, and its keys do something else otherwise.
     fn is_answer(self) -> bool {
         matches!(self, Self::Answer(_) | Self::Reveal)
+    }
+
+    /// It is the same in every room.
+    fn is_common(self) -> bool {
+        matches!(
+            self,
+            Self::Room(_)
+                | Self::Paper
+                | Self::FullScreen
+                | Self::TakeMicrophone
+                | Self::Sound
+                | Self::Settings
+                | Self::Keys
+                | Self::Close
+                | Self::Figures
+        )
     }
 }
 
@@ -78,7 +97,7 @@ pub struct Entry {
 
 /// All commands that have keys, in the order they are listed. Page-turner pedals send Page Up and Page
 /// Down, the arrows, Space or Enter; all that is needed while playing lies on these.
-pub const ENTRIES: [Entry; 26] = {
+pub const ENTRIES: [Entry; 30] = {
     const fn entry(
         command: Command,
         name: &'static str,
@@ -231,8 +250,32 @@ pub const ENTRIES: [Entry; 26] = {
         entry(
             Command::Close,
             "close",
-            "close what lies over the Stand",
+            "close what lies over the room",
             &[Key::Escape],
+        ),
+        entry(
+            Command::Room(Room::Stand),
+            "room-stand",
+            "the Stand: play and watch",
+            &[Key::F2],
+        ),
+        entry(
+            Command::Room(Room::Drill),
+            "room-drill",
+            "Drill: counted oscillations",
+            &[Key::F3],
+        ),
+        entry(
+            Command::Room(Room::Journal),
+            "room-journal",
+            "Journal: the takes that were kept",
+            &[Key::F4],
+        ),
+        entry(
+            Command::Room(Room::Lesson),
+            "room-lesson",
+            "Lesson: model and echo",
+            &[Key::F5],
         ),
     ]
 };
@@ -350,16 +393,36 @@ fn repeats(command: Command) -> bool {
     )
 }
 
-/// What the pressed keys ask for; they are used up. While a question is asked its answers come
-/// first. A widget that has the focus keeps Space, Enter and the arrows for itself, a field that is
-/// written in keeps all keys, and a sheet that lies over the Stand keeps Page Up and Page Down.
+/// What the pressed keys ask for on the Stand; they are used up. While a question is asked its answers
+/// come first.
 pub fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
     let asking = stand.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
+    let map = &stand.options().keys;
+    taken(ui, stand, |key, repeat| {
+        let command = map.command(key, asking)?;
+        Some((!repeat || repeats(command)).then_some(Action::Do(command)))
+    })
+}
+
+/// What the pressed keys ask for in any room: other rooms, sheets, paper. A room of its own keys takes
+/// those first ([`taken`]).
+pub fn common(ui: &Ui, stand: &Stand) -> Vec<Action> {
+    let map = &stand.options().keys;
+    taken(ui, stand, |key, repeat| {
+        let command = map.command(key, false).filter(|c| c.is_common())?;
+        Some((!repeat).then_some(Action::Do(command)))
+    })
+}
+
+/// What `wish` makes of the pressed keys, given each with whether it is held down and repeats. `None`
+/// leaves a key to others, `Some(None)` uses it up for nothing. A widget that has the focus keeps Space,
+/// Enter and the arrows for itself, a field that is written in keeps all keys, and a sheet that lies
+/// over the room keeps Page Up and Page Down.
+pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Option<T>>) -> Vec<T> {
     let focused = ui.memory(|memory| memory.focused().is_some());
     if ui.ctx().text_edit_focused() {
         return Vec::new();
     }
-    let map = &stand.options().keys;
     let mut asked = Vec::new();
     ui.input_mut(|input| {
         input.events.retain(|event| {
@@ -381,12 +444,10 @@ pub fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
             if kept {
                 return true;
             }
-            let Some(command) = map.command(key, asking) else {
+            let Some(wished) = wish(key, repeat) else {
                 return true;
             };
-            if !repeat || repeats(command) {
-                asked.push(Action::Do(command));
-            }
+            asked.extend(wished);
             false
         });
     });
@@ -416,9 +477,9 @@ mod tests {
     #[test]
     fn a_name_of_the_settings_file_is_told_if_it_is_not_known() {
         let mut map = KeyMap::default();
-        map.set("paper", &["F5".to_owned()]).expect("both exist");
-        assert_eq!(map.of(Command::Paper), [Key::F5]);
-        assert_eq!(map.changed(), [("paper", vec!["F5".to_owned()])]);
+        map.set("paper", &["F9".to_owned()]).expect("both exist");
+        assert_eq!(map.of(Command::Paper), [Key::F9]);
+        assert_eq!(map.changed(), [("paper", vec!["F9".to_owned()])]);
         let error = map.set("papers", &[]).expect_err("no such command");
         assert!(error.contains("papers"), "{error}");
         let key = ["Pedal".to_owned()];

@@ -19,6 +19,7 @@ pub mod options;
 mod oscillation_strip;
 mod pen;
 mod question;
+pub mod rooms;
 mod sheet;
 pub mod stand;
 mod steadiness;

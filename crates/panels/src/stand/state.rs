@@ -4,6 +4,7 @@ use super::calm::Calm;
 use super::picture::{Picture, Sounding};
 use crate::keys::Command;
 use crate::options::{Options, SPANS, ZOOMS, Zoom};
+use crate::rooms::Room;
 use crate::words::Source;
 use coach::{
     Against, Answer, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady,
@@ -154,6 +155,8 @@ pub struct Stand {
     options: Options,
     /// MIDI numbers of the instrument's open strings, from low to high.
     strings: Vec<i32>,
+    /// The room of the window that is looked at; the Stand listens in all of them.
+    pub room: Room,
     /// Which sheet lies over it.
     pub leaf: Option<Leaf>,
     /// The window fills the screen.
@@ -201,6 +204,7 @@ impl Stand {
             ears: Ears::default(),
             rounds: Rounds::new(options.take.ends_after),
             strings: Vec::new(),
+            room: Room::Stand,
             leaf: None,
             full_screen: false,
             straight: false,
@@ -322,6 +326,7 @@ impl Stand {
         match command {
             // Which source is listened to is the program's affair; it tells by `Heard::Source`.
             Command::TakeMicrophone => {}
+            Command::Room(room) => (self.room, self.leaf) = (room, None),
             Command::Hold => {
                 self.held = match self.held {
                     Some(_) => None,
