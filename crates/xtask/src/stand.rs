@@ -15,6 +15,8 @@ const RECORDED: &str = "tests/recordings/fluid-cello-067-l.wav";
 const LOW: &str = "tests/recordings/fluid-cello-037-l.wav";
 /// Two made notes, played again and again.
 const PLAYED: &str = "tests/reference/tones/two-cello-notes.ron";
+/// A made note for the long run: one each so many seconds.
+const NOTE_EVERY_SECS: u64 = 3;
 
 /// What is shown live may be this far from the measures of the whole note, as a share: the vibrato of a
 /// recorded note is not the same from cycle to cycle.
@@ -321,15 +323,28 @@ impl Bench {
 
     fn memory(&self, checks: &mut Checks, minutes: u64) -> Result<(), Fault> {
         println!("\n{minutes} minutes with sound");
-        let played = self.folder.join("played.wav");
+        let (spec, played) = (
+            self.folder.join("played.ron"),
+            self.folder.join("played.wav"),
+        );
+        let notes: String = (0..60 * minutes / NOTE_EVERY_SECS)
+            .map(|note| {
+                let start = note * NOTE_EVERY_SECS;
+                format!("(start: {start}.4, length: 2.2, f0: 195.4, vibrato: Some((rate: 5.4, width: 40.0))),\n")
+            })
+            .collect();
+        let text = format!(
+            "(seed: 4101, bow: (snr_db: Some(35.0)), floor_dbfs: Some(-55.0), lines: [(notes: [{notes}])])"
+        );
+        fs::write(&spec, text).map_err(|error| self.failed(error))?;
         Step::new(&self.program)
-            .args(["tone".into(), root().join(PLAYED).into_os_string()])
+            .args(["tone".into(), spec.into_os_string()])
             .args(["-o".into(), played.clone().into_os_string()])
             .listen()?;
         let secs = 60.0 * minutes as f64 + 5.0;
         let shown = self.window(
             "memory",
-            &["--loop"],
+            &["--after", "2"],
             Some(&played),
             secs,
             &["--size", "1024x640"],
