@@ -5,11 +5,11 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use coach::{Against, Limits, Showing, Swing};
+use coach::{Against, Care, Limits, Showing, Swing};
 use directories::ProjectDirs;
 use panels::keys::KeyMap;
 use panels::options::{
-    BPM, BeatOptions, DRONE_DB, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
+    BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
     Region, SPANS, Side, TEXT_SCALES, TakeOptions, Wanted, ZOOMS, Zoom,
 };
 use panels::theme::Paper;
@@ -22,6 +22,9 @@ const VERSION: u32 = 1;
 /// Rates and widths that a band or region may reach to.
 const RATES_HZ: std::ops::RangeInclusive<f64> = 0.0..=20.0;
 const WIDTHS_CENTS: std::ops::RangeInclusive<f64> = 0.0..=400.0;
+
+/// Delays from loudspeaker to microphone that are believed, in ms; below 0 the system tells them too long.
+const DELAYS_MS: std::ops::RangeInclusive<f64> = -500.0..=1000.0;
 
 /// What stands at the head of the file.
 const HEAD: &str = "\
@@ -60,6 +63,10 @@ struct Written {
     microphone: Option<String>,
     channel: Option<usize>,
     loudspeaker: Option<String>,
+    player: String,
+    point_out_tiring: bool,
+    suggest_rests: bool,
+    delays: Vec<WrittenDelay>,
     keys: BTreeMap<String, Vec<String>>,
 }
 
@@ -164,6 +171,14 @@ struct WrittenTake {
     before_s: f64,
 }
 
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenDelay {
+    microphone: Option<String>,
+    loudspeaker: Option<String>,
+    delay_ms: f64,
+}
+
 impl Default for Written {
     fn default() -> Self {
         Self::of(&Options::default())
@@ -223,6 +238,18 @@ impl Written {
             microphone: options.input.name.clone(),
             channel: options.input.channel,
             loudspeaker: options.output.name.clone(),
+            player: options.player.clone(),
+            point_out_tiring: options.care.tiring,
+            suggest_rests: options.care.rest,
+            delays: options
+                .delays
+                .iter()
+                .map(|delay| WrittenDelay {
+                    microphone: delay.input.clone(),
+                    loudspeaker: delay.output.clone(),
+                    delay_ms: 1e3 * delay.delay.0,
+                })
+                .collect(),
             keys: options
                 .keys
                 .changed()
@@ -272,6 +299,9 @@ impl Written {
         within("beat: bar", self.beat.bar, &(1..=16))?;
         if self.channel == Some(0) {
             return Err("channel 0 is none: channels are counted from 1".to_owned());
+        }
+        for delay in &self.delays {
+            within("delays: delay_ms", delay.delay_ms, &DELAYS_MS)?;
         }
         let midi =
             tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
@@ -353,6 +383,20 @@ impl Written {
                 name: self.loudspeaker,
                 channel: None,
             },
+            player: self.player,
+            care: Care {
+                tiring: self.point_out_tiring,
+                rest: self.suggest_rests,
+            },
+            delays: self
+                .delays
+                .into_iter()
+                .map(|delay| Delay {
+                    input: delay.microphone,
+                    output: delay.loudspeaker,
+                    delay: Secs(1e-3 * delay.delay_ms),
+                })
+                .collect(),
             keys,
         })
     }
@@ -581,6 +625,16 @@ mod tests {
                 name: Some("Headphones".to_owned()),
                 channel: None,
             },
+            player: "Noor".to_owned(),
+            care: Care {
+                tiring: false,
+                rest: false,
+            },
+            delays: vec![Delay {
+                input: Some("Somebody's microphone".to_owned()),
+                output: None,
+                delay: Secs(0.0125),
+            }],
             keys,
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::keys::KeyMap;
 use crate::theme::Paper;
-use coach::{Against, Limits, Showing, Swing};
+use coach::{Against, Care, Limits, Showing, Swing};
 pub use coach::{Region, TakeOptions};
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
 
@@ -87,6 +87,18 @@ pub struct DeviceWish {
     pub channel: Option<usize>,
 }
 
+/// How much later than it is told a sound of the loudspeaker comes back by the microphone: measured once
+/// for each pair of devices.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Delay {
+    /// The microphone; `None` for the system's own choice.
+    pub input: Option<String>,
+    /// The loudspeaker; `None` for the system's own choice.
+    pub output: Option<String>,
+    /// The delay.
+    pub delay: Secs,
+}
+
 /// All that can be set.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Options {
@@ -132,6 +144,12 @@ pub struct Options {
     pub input: DeviceWish,
     /// The loudspeaker; its channel is not used.
     pub output: DeviceWish,
+    /// Whose takes are kept; empty where nobody is named.
+    pub player: String,
+    /// What drills point out for the player's good.
+    pub care: Care,
+    /// The delays that were measured.
+    pub delays: Vec<Delay>,
     /// Which key does what.
     pub keys: KeyMap,
 }
@@ -172,6 +190,9 @@ impl Default for Options {
             },
             input: DeviceWish::default(),
             output: DeviceWish::default(),
+            player: String::new(),
+            care: Care::default(),
+            delays: Vec::new(),
             keys: KeyMap::default(),
         }
     }
@@ -181,6 +202,25 @@ impl Options {
     /// How much time the trace shows.
     pub fn span(&self) -> Secs {
         SPANS[self.span.min(SPANS.len() - 1)]
+    }
+
+    /// The delay that was measured for the devices that are chosen now.
+    pub fn delay(&self) -> Option<Secs> {
+        let here =
+            |delay: &&Delay| delay.input == self.input.name && delay.output == self.output.name;
+        self.delays.iter().find(here).map(|delay| delay.delay)
+    }
+
+    /// Keeps a delay for the devices that are chosen now; `None` forgets the one there is.
+    pub fn set_delay(&mut self, delay: Option<Secs>) {
+        let (input, output) = (self.input.name.clone(), self.output.name.clone());
+        self.delays
+            .retain(|old| old.input != input || old.output != output);
+        self.delays.extend(delay.map(|delay| Delay {
+            input,
+            output,
+            delay,
+        }));
     }
 
     /// The instrument with its strings; `None` for any bowed string. Reads a file if it is a player's own.

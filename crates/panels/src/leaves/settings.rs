@@ -26,6 +26,7 @@ pub fn settings_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Acti
     regions_ui(ui, &mut options, form);
     sheet_ui(ui, &mut options, form);
     takes_ui(ui, &mut options, form);
+    care_ui(ui, &mut options, form);
     if options != *stand.options() {
         asked.push(Action::Set(Box::new(options)));
     }
@@ -190,6 +191,16 @@ fn around(middle: f64, reach: f64) -> (f64, f64) {
     (tenths((middle - reach).max(0.0)), tenths(middle + reach))
 }
 
+fn care_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
+    form.part(ui, "Care, in drills");
+    form.check(ui, "point out signs of tiring", &mut options.care.tiring);
+    form.check(
+        ui,
+        "suggest a rest after 25 minutes of sound",
+        &mut options.care.rest,
+    );
+}
+
 fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "The sheet");
     form.choice(
@@ -228,6 +239,13 @@ fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "Takes");
     let take = &mut options.take;
     form.check(ui, "keep what I play", &mut take.kept);
+    form.row(ui, "they belong to", |ui, _| {
+        let hint = "a name, if several people play";
+        if let Some(name) = form.field(ui, "player", &options.player, hint) {
+            options.player = name.trim().to_owned();
+        }
+    });
+    let take = &mut options.take;
     let ends_after = &mut take.ends_after.0;
     form.number(ui, "silence that ends one", ends_after, ENDS_AFTER, "s");
     let before = &mut take.before.0;
