@@ -11,7 +11,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
 use coach::{Answered, TakeOptions};
-use tuning::{Secs, Tuning};
+use journal::{Context, Journal};
+use tuning::Secs;
 use vibrato::Note;
 
 pub use keeper::Keeper;
@@ -41,20 +42,27 @@ impl Wish {
     }
 }
 
-/// What is written of the player's surroundings with each take.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Surroundings {
-    /// The instrument, if one is chosen.
-    pub instrument: Option<String>,
-    /// What notes are measured against.
-    pub tuning: Tuning,
+/// A finger's turn in a drill, on the ear's clock.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TurnOf {
+    /// Its start.
+    pub start: Secs,
+    /// Its end.
+    pub end: Secs,
+    /// The finger.
+    pub finger: u8,
 }
 
 /// What the writer is given, in the order of time.
 #[derive(Clone, Debug, PartialEq)]
 enum Job {
     /// A take begins.
-    Begin { rate_hz: u32, device: String },
+    Begin {
+        rate_hz: u32,
+        device: String,
+        /// Where it begins on the ear's clock.
+        zero: Secs,
+    },
     /// Its sound goes on.
     Sound(Vec<f32>),
     /// So many samples are missing here.
@@ -67,8 +75,10 @@ enum Job {
     Discard,
     /// The ear answered about the last note.
     Answer(Answered),
+    /// Who played what, known after a round.
+    Turns(Vec<TurnOf>),
     /// What is written with the next takes.
-    Surroundings(Surroundings),
+    Context(Box<Context>),
     /// The program ends.
     End,
 }
@@ -97,6 +107,7 @@ pub enum TakeState {
 pub struct Takes {
     wish: Wish,
     jobs: SyncSender<Job>,
+    journal: Arc<Mutex<Option<Journal>>>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -105,16 +116,19 @@ impl Takes {
     pub fn start(
         folder: PathBuf,
         options: TakeOptions,
-        surroundings: Surroundings,
+        context: Context,
         tell: impl Fn(TakeState) + Send + 'static,
     ) -> std::io::Result<Self> {
         let (jobs, waiting) = sync_channel(ROOM);
+        let journal = Arc::default();
+        let opened = Arc::clone(&journal);
         let thread = thread::Builder::new()
             .name("write takes".to_owned())
-            .spawn(move || writer::write(&folder, surroundings, &waiting, &tell))?;
+            .spawn(move || writer::write(&folder, context, &waiting, &opened, &tell))?;
         Ok(Self {
             wish: Wish::new(options),
             jobs,
+            journal,
             thread: Some(thread),
         })
     }
@@ -129,9 +143,20 @@ impl Takes {
         self.wish.set(options);
     }
 
-    /// What is written with the next takes.
-    pub fn surround(&self, surroundings: Surroundings) {
-        self.jobs.send(Job::Surroundings(surroundings)).ok();
+    /// What is written with the next takes; the device is the one that is heard.
+    pub fn surround(&self, context: Context) {
+        self.jobs.send(Job::Context(Box::new(context))).ok();
+    }
+
+    /// Who played what in the round that has just ended.
+    pub fn turns(&self, turns: Vec<TurnOf>) {
+        self.jobs.send(Job::Turns(turns)).ok();
+    }
+
+    /// The journal, while it is open for writing.
+    pub fn journal(&self) -> Option<Journal> {
+        let journal = self.journal.lock().unwrap_or_else(PoisonError::into_inner);
+        journal.clone()
     }
 
     /// The ear answered about the note that ended last.

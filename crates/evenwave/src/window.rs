@@ -16,7 +16,7 @@ use eframe::egui;
 use panels::Source;
 use panels::keys::Command;
 use panels::options::Options;
-use panels::rooms;
+use panels::rooms::{self, Room};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 use sound::CaptureStatus;
@@ -26,8 +26,9 @@ use crate::arguments::settings;
 use crate::listener::{self, DeviceState, Listener, Listening};
 use crate::player::{Player, Playing, Told};
 use crate::session::{FIRST_SESSION, Session};
-use crate::takes::{Surroundings, TakeState, Takes};
+use crate::takes::{TakeState, Takes};
 use delays::Delays;
+use journal::Context;
 pub use opening::Opening;
 use watch::Watch;
 
@@ -144,6 +145,8 @@ struct Window {
     /// It was heard at some time.
     heard: bool,
     takes: Option<Takes>,
+    /// What the writer of takes was told last.
+    surroundings: Context,
     player: Option<Player>,
     /// Beats that are still to come, with their places.
     beats: Receiver<(u32, Instant)>,
@@ -163,6 +166,7 @@ impl Window {
         let options = opening.options.clone();
         let (tell, told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
+        let surroundings = take_context(&options, Room::Stand);
         let (player, beats) = start_player(&tell, &context);
         let source = match &opening.session {
             Some(session) => listener::Source::Session(session.clone()),
@@ -191,6 +195,7 @@ impl Window {
             state: None,
             heard: false,
             takes,
+            surroundings,
             player,
             beats,
             coming: VecDeque::new(),
@@ -302,6 +307,17 @@ impl Window {
         }
     }
 
+    /// Tells the writer what belongs to the next takes, if that has changed.
+    fn surround(&mut self) {
+        let context = take_context(&self.in_force, self.stand.room);
+        if context != self.surroundings {
+            self.surroundings = context.clone();
+            if let Some(takes) = &self.takes {
+                takes.surround(context);
+            }
+        }
+    }
+
     /// Leaves the demo session for the source that was asked for.
     fn take_asked(&mut self) {
         self.stand_in = None;
@@ -371,6 +387,7 @@ impl Window {
         {
             takes.answer(now);
         }
+        self.surround();
         self.order_sound();
         if self.stand.leaf == Some(Leaf::Sound) && leaf != self.stand.leaf {
             self.look_for_devices();
@@ -470,13 +487,8 @@ impl Window {
         self.changed = None;
         let options = self.stand.options().clone();
         let before = std::mem::replace(&mut self.in_force, options.clone());
-        let surroundings = surroundings(&options);
         self.allow_takes();
-        if let Some(takes) = &self.takes
-            && surroundings != self::surroundings(&before)
-        {
-            takes.surround(surroundings);
-        }
+        self.surround();
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;
         let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
@@ -507,10 +519,14 @@ fn microphone(options: &Options) -> listener::Source {
     }
 }
 
-fn surroundings(options: &Options) -> Surroundings {
-    Surroundings {
+/// What is written with each take.
+fn take_context(options: &Options, room: Room) -> Context {
+    Context {
+        room: room.name().to_owned(),
+        player: options.player.clone(),
         instrument: options.instrument.clone(),
         tuning: options.tuning,
+        ..Context::default()
     }
 }
 
@@ -542,7 +558,12 @@ fn start_takes(
         to_window.send(heard).ok();
         context.request_repaint();
     };
-    match Takes::start(folder, options.take, surroundings(options), told) {
+    match Takes::start(
+        folder,
+        options.take,
+        take_context(options, Room::Stand),
+        told,
+    ) {
         Ok(takes) => Some(takes),
         Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
     }

@@ -20,7 +20,8 @@ use crate::take_id::TakeId;
 
 /// Whoever holds a lock on it may write.
 const LOCK: &str = ".lock";
-/// A journal that is open for writing, by one at a time.
+/// A journal that is open for writing, by one at a time; its clones are the same one.
+#[derive(Clone)]
 pub struct Journal(pub(crate) Shelf);
 
 /// A journal just opened.

@@ -163,6 +163,16 @@ impl TakeWriter {
         Ok(())
     }
 
+    /// The notes whose middle lies between these two times, in seconds from the start of the take, were
+    /// played by this finger: known when a drill's round is over.
+    pub fn played_by(&mut self, from_s: f64, to_s: f64, finger: u8) {
+        for note in &mut self.file.notes {
+            if (from_s..to_s).contains(&(0.5 * (note.start_s + note.end_s))) {
+                note.finger = Some(finger);
+            }
+        }
+    }
+
     /// The ear said this of a note.
     pub fn answer(&mut self, answer: Answer) -> Result<(), JournalError> {
         let line = Line::Answer(answer);

@@ -143,6 +143,7 @@ impl Keeper {
         let begin = Job::Begin {
             rate_hz: self.rate_hz,
             device: self.device.clone(),
+            zero,
         };
         if self.jobs.try_send(begin).is_err() {
             return;

@@ -2,13 +2,14 @@
 
 use std::path::Path;
 use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use coach::Answered;
 use journal::{Context, Journal, JournalError, TakeId, TakeWriter};
 use tuning::Secs;
 
-use super::{Job, Surroundings, TakeState};
+use super::{Job, TakeState};
 
 /// A journal that could not be opened is tried again so often.
 const RETRY: Duration = Duration::from_secs(5);
@@ -16,17 +17,20 @@ const RETRY: Duration = Duration::from_secs(5);
 /// Writes what it is given until the program ends.
 pub fn write(
     folder: &Path,
-    surroundings: Surroundings,
+    context: Context,
     jobs: &Receiver<Job>,
+    opened: &Mutex<Option<Journal>>,
     tell: &impl Fn(TakeState),
 ) {
     let mut writer = Writer {
         folder,
         tell,
-        surroundings,
+        context,
+        opened,
         journal: None,
         tried: None,
         running: None,
+        zero: Secs(0.0),
         last: None,
     };
     writer.open();
@@ -38,15 +42,20 @@ pub fn write(
         }
     }
     writer.finish();
+    writer.journal = None;
+    writer.share();
 }
 
 struct Writer<'a, T> {
     folder: &'a Path,
     tell: &'a T,
-    surroundings: Surroundings,
+    context: Context,
+    opened: &'a Mutex<Option<Journal>>,
     journal: Option<Journal>,
     tried: Option<Instant>,
     running: Option<TakeWriter>,
+    /// Where it begins on the ear's clock.
+    zero: Secs,
     /// The take that was finished last, and how many notes it has.
     last: Option<(TakeId, usize)>,
 }
@@ -62,6 +71,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         match Journal::open(self.folder) {
             Ok(opened) => {
                 self.journal = Some(opened.journal);
+                self.share();
                 for kept in opened.mended {
                     (self.tell)(TakeState::Word(format!(
                         "the take {} had broken off; it is whole again, {:.1} s long",
@@ -81,6 +91,12 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         }
     }
 
+    /// Lets others use the journal, or know that it is closed.
+    fn share(&self) {
+        let mut opened = self.opened.lock().unwrap_or_else(PoisonError::into_inner);
+        opened.clone_from(&self.journal);
+    }
+
     fn trouble(&self, error: &JournalError) {
         (self.tell)(TakeState::Trouble(error.to_string()));
     }
@@ -92,13 +108,21 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
             // What is on the disk already is mended when the journal is opened next.
             self.running = None;
             self.journal = None;
+            self.share();
             self.tried = None;
         }
     }
 
     fn work(&mut self, job: Job) {
         match job {
-            Job::Begin { rate_hz, device } => self.begin(rate_hz, device),
+            Job::Begin {
+                rate_hz,
+                device,
+                zero,
+            } => {
+                self.zero = zero;
+                self.begin(rate_hz, device);
+            }
             Job::Sound(samples) => self.with_running(|take| take.sound(&samples)),
             Job::Lost(samples) => self.with_running(|take| take.lost(samples)),
             Job::Note(note) => self.with_running(|take| take.note(&note)),
@@ -114,7 +138,15 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
                 }
             }
             Job::Answer(answered) => self.answer(&answered),
-            Job::Surroundings(surroundings) => self.surroundings = surroundings,
+            Job::Turns(turns) => {
+                if let Some(take) = &mut self.running {
+                    for turn in turns {
+                        let at = |time: Secs| time.0 - self.zero.0;
+                        take.played_by(at(turn.start), at(turn.end), turn.finger);
+                    }
+                }
+            }
+            Job::Context(context) => self.context = *context,
             // Seen to by the loop.
             Job::End => {}
         }
@@ -132,11 +164,8 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         self.open();
         let Some(journal) = &self.journal else { return };
         let context = Context {
-            room: "Stand".to_owned(),
-            instrument: self.surroundings.instrument.clone(),
             device,
-            tuning: self.surroundings.tuning,
-            ..Context::default()
+            ..self.context.clone()
         };
         match journal.begin(&context, rate_hz) {
             Ok(take) => {
@@ -192,12 +221,11 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
 #[cfg(test)]
 mod tests {
     use std::path::PathBuf;
-    use std::sync::Mutex;
     use std::sync::mpsc::sync_channel;
 
     use coach::{Answer, Question};
-    use tuning::Tuning;
 
+    use super::super::TurnOf;
     use super::*;
 
     fn folder(name: &str) -> PathBuf {
@@ -206,10 +234,11 @@ mod tests {
         path
     }
 
-    fn surroundings() -> Surroundings {
-        Surroundings {
+    fn context() -> Context {
+        Context {
             instrument: Some("viola".to_owned()),
-            tuning: Tuning::default(),
+            player: "Noor".to_owned(),
+            ..Context::default()
         }
     }
 
@@ -221,7 +250,7 @@ mod tests {
         }
         sender.send(Job::End).expect("there is room");
         let told = Mutex::new(Vec::new());
-        write(folder, surroundings(), &waiting, &|state| {
+        write(folder, context(), &waiting, &Mutex::default(), &|state| {
             told.lock().expect("one thread").push(state);
         });
         told.into_inner().expect("one thread")
@@ -231,6 +260,7 @@ mod tests {
         Job::Begin {
             rate_hz: 48_000,
             device: "USB Audio".to_owned(),
+            zero: Secs(10.0),
         }
     }
 
@@ -250,6 +280,11 @@ mod tests {
                 Job::Sound(vec![0.1; 48_000]),
                 Job::Note(Box::new(note)),
                 Job::Answer(answered),
+                Job::Turns(vec![TurnOf {
+                    start: Secs(10.0),
+                    end: Secs(14.0),
+                    finger: 3,
+                }]),
                 Job::Finish,
                 Job::Answer(answered),
             ],
@@ -263,6 +298,8 @@ mod tests {
         let file = journal.take(&takes[0]).expect("read");
         assert_eq!(file.instrument.as_deref(), Some("viola"));
         assert_eq!(file.device, "USB Audio");
+        assert_eq!(file.player, "Noor");
+        assert_eq!(file.notes[0].finger, Some(3));
         assert_eq!(file.notes.len(), 1);
         assert_eq!(file.answers.len(), 2);
         assert_eq!(file.answers[0], file.answers[1]);
