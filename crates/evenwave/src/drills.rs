@@ -84,6 +84,30 @@ pub fn find(name_or_path: &str) -> Result<Drill, Fault> {
         .map_err(|error| Fault::Failed(error.to_string()))
 }
 
+/// All drills: the shipped ones in their order, then the player's own, which are the `.ron` files of the
+/// folder `own`, by name. One that cannot be used is there with the reason in words.
+pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
+    let told = |fault: Fault| fault.to_string();
+    let mut drills: Vec<_> = names()
+        .map(|name| (name.to_owned(), find(name).map_err(told)))
+        .collect();
+    let entries = own.into_iter().flat_map(std::fs::read_dir).flatten();
+    let mut files: Vec<_> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|extension| extension == "ron"))
+        .collect();
+    files.sort();
+    drills.extend(files.iter().map(|path| {
+        let name = path.file_stem().unwrap_or_default().to_string_lossy();
+        (
+            name.into_owned(),
+            find(&path.to_string_lossy()).map_err(told),
+        )
+    }));
+    drills
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -122,5 +146,30 @@ mod tests {
     fn an_unknown_drill_names_the_known_ones() {
         let error = find("waltz").expect_err("not shipped").to_string();
         assert!(error.contains("there-and-back"), "{error}");
+    }
+
+    #[test]
+    fn a_drill_of_ones_own_is_listed_and_a_bad_one_says_where_and_why() {
+        let folder = std::env::temp_dir().join(format!("evenwave-drills-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("a folder for the test");
+        let (_, text) = SHIPPED[1];
+        std::fs::write(folder.join("mine.ron"), text).expect("written");
+        std::fs::write(
+            folder.join("bad.ron"),
+            text.replace("version: 1", "version: 9"),
+        )
+        .expect("written");
+        std::fs::write(folder.join("notes.txt"), "no drill").expect("written");
+        let drills = all(Some(&folder));
+        assert_eq!(drills.len(), SHIPPED.len() + 2);
+        let own = &drills[SHIPPED.len()..];
+        let words = own[0].1.as_ref().expect_err("another version");
+        assert!(words.contains("bad.ron") && words.contains('9'), "{words}");
+        assert_eq!(
+            own[1].1.as_ref().map(|drill| drill.name.as_str()),
+            Ok("mine")
+        );
+        assert_eq!(all(Some(Path::new("/nowhere"))).len(), SHIPPED.len());
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 }

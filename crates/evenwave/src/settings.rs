@@ -464,6 +464,11 @@ impl Settings {
         self.path.as_deref()
     }
 
+    /// The folder of the player's own drills, beside the settings.
+    pub fn drills(&self) -> Option<PathBuf> {
+        Some(self.path.as_deref()?.with_file_name("drills"))
+    }
+
     /// Reads the settings. A file that cannot be understood is moved aside, and the usual settings
     /// hold.
     pub fn read(&self) -> Found {
