@@ -9,6 +9,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use panels::keys::{Command, ENTRIES};
 use panels::options::{Options, Zoom};
+use panels::rooms::Room;
 use panels::stand::{Action, Leaf, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use vibrato::Motion;
@@ -27,6 +28,13 @@ fn ready_for(command: Command) -> Stand {
         Command::DropReference => {
             play(&mut ready, true);
             ready.apply(Action::Do(Command::TakeReference));
+        }
+        Command::Room(room) => {
+            ready.room = if room == Room::Stand {
+                Room::Drill
+            } else {
+                Room::Stand
+            };
         }
         Command::Answer(2) => {
             // The third question is the one with three answers.
