@@ -4,6 +4,7 @@ mod beat;
 mod checks;
 mod clicks;
 mod crash;
+mod drill;
 mod faults;
 mod fuzz;
 mod packages;
@@ -81,6 +82,8 @@ enum Task {
         #[arg(long, default_value_t = 5)]
         seed: u64,
     },
+    /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
+    Drill,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -148,6 +151,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
         Task::Crash { seed } => crash::run(seed),
         Task::Faults => faults::run(),
+        Task::Drill => drill::run(),
     }
 }
 

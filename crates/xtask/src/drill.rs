@@ -1,0 +1,213 @@
+//! Gate: a whole drill in the window, on an invisible screen with a virtual microphone, by keys that a
+//! page-turner pedal can send. What the window finds is held against what `evenwave drill` finds in the
+//! same sound, and against what that sound was made with.
+
+use std::fs;
+use std::path::PathBuf;
+
+use serde_json::Value;
+
+use crate::checks::{Checks, number};
+use crate::shell::{Fault, Step, evenwave, root, target, tool};
+
+/// A round with a gap at one change and a fourth finger that is pressed sharp, and its drill.
+const SESSION: &str = "demo-sessions/stop-and-press.ron";
+const DRILL: &str = "all-in-a-row";
+/// Where that drill stands in the list, from 0.
+const PLACE: usize = 4;
+/// What is known of the session: which change has the gap, and which turn is sharp.
+const GAP_TURN: u64 = 1;
+const SHARP_TURN: u64 = 3;
+/// The sound of the session begins so long after its start; the first beat that is played falls so long
+/// after the start of the window: keys, count-in of four beats at 60 to the minute.
+const LEAD_SECS: f64 = 0.6;
+const START_KEY_SECS: f64 = 6.0;
+const COUNT_IN_SECS: f64 = 4.0;
+/// The two may differ by so much: the window hears the sound through a sound card.
+const GAPS_NEAR_SECS: f64 = 0.03;
+const RATES_NEAR_HZ: f64 = 0.05;
+
+/// Runs it, or says that the screen or the virtual microphone is not there.
+pub fn run() -> Result<(), Fault> {
+    let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
+        return Ok(());
+    };
+    let program = evenwave()?;
+    let folder = target().join("drill");
+    let failed = |error: std::io::Error| Fault::File {
+        path: folder.clone(),
+        error,
+    };
+    if folder.exists() {
+        fs::remove_dir_all(&folder).map_err(failed)?;
+    }
+    let own = folder.join("drills");
+    fs::create_dir_all(&own).map_err(failed)?;
+    // A bad drill of the player's own is listed and harms nothing.
+    fs::write(
+        own.join("broken.ron"),
+        "(version: 1,\n  title: \"b\",\n  kind: Waltz,\n)",
+    )
+    .map_err(failed)?;
+    let wav = folder.join("round.wav");
+    Step::new(&program)
+        .args(["tone".into(), root().join(SESSION).into_os_string()])
+        .args(["-o".into(), wav.clone().into_os_string()])
+        .listen()?;
+    let output = Step::new(&program)
+        .args(["drill", DRILL, "--json", "--instrument", "cello"])
+        .arg(&wav)
+        .listen()?;
+    let by_command = serde_json::from_slice::<Value>(&output.stdout).unwrap_or(Value::Null);
+
+    println!("\na drill in the window, by keys a pedal can send");
+    let (shown, words, well) = played(&folder, &program, &screen, &virtual_mic, &wav)?;
+    let mut checks = Checks::default();
+    checks.that(
+        well && !words.contains("panicked"),
+        "opens and ends well, without a panic",
+        words.lines().last().unwrap_or(""),
+    );
+    let listed = shown
+        .iter()
+        .rev()
+        .find_map(|line| line["drills"].as_array());
+    let bad = listed.into_iter().flatten().filter_map(Value::as_str);
+    let bad: Vec<&str> = bad.filter(|said| said.contains("broken.ron")).collect();
+    checks.that(
+        bad.len() == 1 && bad[0].contains("line 3"),
+        "a bad drill file is told with its line",
+        bad.first().unwrap_or(&"not told"),
+    );
+    let rounds: Vec<&Value> = shown
+        .iter()
+        .map(|line| &line["round"])
+        .filter(|round| round.is_object())
+        .collect();
+    checks.that(
+        rounds.len() == 1,
+        "one round is judged",
+        &rounds.len().to_string(),
+    );
+    let round = rounds.first().copied().unwrap_or(&Value::Null);
+    same_counts(&mut checks, round, &by_command);
+    same_findings(&mut checks, round, &by_command);
+    checks.end("drill")
+}
+
+/// What the window wrote, what it said, and whether it ended well.
+fn played(
+    folder: &std::path::Path,
+    program: &PathBuf,
+    screen: &PathBuf,
+    virtual_mic: &PathBuf,
+    wav: &PathBuf,
+) -> Result<(Vec<Value>, String, bool), Fault> {
+    let watch = folder.join("shown.jsonl");
+    let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
+    let first_beat = START_KEY_SECS + COUNT_IN_SECS;
+    let after = first_beat - LEAD_SECS;
+    let at = [
+        START_KEY_SECS - 2.0,
+        START_KEY_SECS - 0.5,
+        START_KEY_SECS + 2.5,
+        first_beat + 3.5,
+        first_beat + 13.0,
+    ];
+    let at: Vec<String> = at.iter().map(f64::to_string).collect();
+    let output = Step::new(virtual_mic)
+        .args(["--after", &after.to_string()])
+        .arg(wav)
+        .arg("--")
+        .arg(screen)
+        .args(["--keys", &format!("{}:F3", START_KEY_SECS - 4.0)])
+        .args([
+            "--keys",
+            &format!("{}:{}", START_KEY_SECS - 3.0, steps.join(" ")),
+        ])
+        .args(["--keys", &format!("{}:Return", START_KEY_SECS - 1.5)])
+        .args(["--keys", &format!("{START_KEY_SECS}:Return")])
+        .arg("--shots")
+        .arg(folder)
+        .args(["--at", &at.join(",")])
+        .args(["--for", &(first_beat + 14.0).to_string()])
+        .arg("--")
+        .arg(program)
+        .args(["practise", "--instrument", "cello", "--settings"])
+        .arg(folder.join("settings.ron"))
+        .arg("--journal")
+        .arg(folder.join("takes"))
+        .arg("--watch")
+        .arg(&watch)
+        .listen()?;
+    let text = fs::read_to_string(&watch).unwrap_or_default();
+    Ok((
+        text.lines()
+            .filter_map(|line| serde_json::from_str(line).ok())
+            .collect(),
+        String::from_utf8_lossy(&output.stderr).into_owned(),
+        output.status.success(),
+    ))
+}
+
+fn turns(round: &Value) -> &[Value] {
+    round["turns"].as_array().map_or(&[], Vec::as_slice)
+}
+
+fn same_counts(checks: &mut Checks, round: &Value, by_command: &Value) {
+    let counted = |round: &Value| -> Vec<(u64, u64)> {
+        turns(round)
+            .iter()
+            .filter_map(|turn| Some((turn["finger"].as_u64()?, turn["made"].as_u64()?)))
+            .collect()
+    };
+    let (here, there) = (counted(round), counted(by_command));
+    checks.that(
+        here.len() == 4 && here == there,
+        "fingers and counts are those of the command line",
+        &format!("{here:?}, {there:?}"),
+    );
+    for (turn, other) in turns(round).iter().zip(turns(by_command)) {
+        let off = number(&turn["rate_hz"]) - number(&other["rate_hz"]);
+        checks.that(
+            off.abs() <= RATES_NEAR_HZ,
+            "its rate too",
+            &format!("finger {}: {off:+.3} Hz", turn["finger"]),
+        );
+    }
+    let gap = |round: &Value| {
+        number(&turns(round).get(GAP_TURN as usize).unwrap_or(&Value::Null)["gap_s"])
+    };
+    let (here, there) = (gap(round), gap(by_command));
+    checks.that(
+        (here - there).abs() <= GAPS_NEAR_SECS,
+        "the gap is as long",
+        &format!("{here:.3} s, {there:.3} s"),
+    );
+}
+
+fn same_findings(checks: &mut Checks, round: &Value, by_command: &Value) {
+    let found = |round: &Value| -> Vec<(String, Option<u64>)> {
+        let findings = round["findings"].as_array().map_or(&[][..], Vec::as_slice);
+        findings
+            .iter()
+            .map(|finding| {
+                let kind = finding["kind"].as_str().unwrap_or_default().to_owned();
+                (kind, finding["turn"].as_u64())
+            })
+            .collect()
+    };
+    let (here, there) = (found(round), found(by_command));
+    checks.that(
+        here == there && round["holds"] == by_command["holds"],
+        "findings are those of the command line",
+        &format!("{here:?}"),
+    );
+    for (kind, turn) in [("gap", GAP_TURN), ("sharp", SHARP_TURN)] {
+        checks.that(
+            here.contains(&(kind.to_owned(), Some(turn))),
+            "what the sound was made with is found",
+            &format!("{kind} at turn {}", turn + 1),
+        );
+    }
+}
