@@ -41,6 +41,8 @@ pub struct Entry {
     pub string: Option<String>,
     /// It was part of a lesson.
     pub in_lesson: bool,
+    /// A word the player left.
+    pub word: String,
     /// What there is of its sound.
     pub sound: SoundFile,
     /// It is never thrown away by itself.
@@ -152,6 +154,7 @@ impl Entry {
             finger: file.finger,
             string: file.string.clone(),
             in_lesson: file.lesson.is_some(),
+            word: file.word.clone(),
             sound: file.sound,
             keep: file.keep,
             mended: file.mended,
@@ -201,7 +204,7 @@ impl NoteEntry {
 }
 
 /// From the end of the last oscillation of one note to the start of the first of the next.
-fn gap(before: &NoteMeasures, note: &NoteMeasures) -> Option<f64> {
+pub(crate) fn gap(before: &NoteMeasures, note: &NoteMeasures) -> Option<f64> {
     if note.start_s - before.end_s > REST_SECS {
         return None;
     }

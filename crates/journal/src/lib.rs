@@ -15,8 +15,10 @@ mod disk;
 mod entry;
 mod error;
 mod exchange;
+mod filter;
 mod flac;
 mod folder;
+mod in_short;
 mod index;
 mod journal;
 mod mending;
@@ -25,6 +27,7 @@ mod shelf;
 mod take;
 mod take_file;
 mod take_id;
+mod trend;
 mod written;
 
 pub use care::Damage;
@@ -33,11 +36,16 @@ pub use disk::{Disk, Fate};
 pub use entry::{Entry, NoteEntry, VibratoEntry};
 pub use error::JournalError;
 pub use exchange::Imported;
+pub use filter::{Filter, Ready};
 pub use flac::FlacWriter;
+pub use in_short::{Mean, OfNotes};
 pub use journal::{Journal, Opened};
 pub use shelf::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
+pub use trend::{
+    Aspect, Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
+};
 pub use written::{
     Answer, Lost, NoteMeasures, SoundFile, TakeFile, VibratoMeasures, Written, WrittenLesson,
 };
