@@ -10,7 +10,7 @@ use directories::ProjectDirs;
 use panels::keys::KeyMap;
 use panels::options::{
     BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
-    Region, SPANS, Side, TEXT_SCALES, TakeOptions, Wanted, ZOOMS, Zoom,
+    Region, SOUND_DAYS, SPANS, Side, TEXT_SCALES, TakeOptions, Wanted, ZOOMS, Zoom,
 };
 use panels::theme::Paper;
 use serde::{Deserialize, Serialize};
@@ -64,6 +64,8 @@ struct Written {
     channel: Option<usize>,
     loudspeaker: Option<String>,
     player: String,
+    journal: Option<String>,
+    sound_kept_days: Option<u32>,
     point_out_tiring: bool,
     suggest_rests: bool,
     delays: Vec<WrittenDelay>,
@@ -239,6 +241,8 @@ impl Written {
             channel: options.input.channel,
             loudspeaker: options.output.name.clone(),
             player: options.player.clone(),
+            journal: options.journal.clone(),
+            sound_kept_days: options.sound_days,
             point_out_tiring: options.care.tiring,
             suggest_rests: options.care.rest,
             delays: options
@@ -299,6 +303,9 @@ impl Written {
         within("beat: bar", self.beat.bar, &(1..=16))?;
         if self.channel == Some(0) {
             return Err("channel 0 is none: channels are counted from 1".to_owned());
+        }
+        if let Some(days) = self.sound_kept_days {
+            within("sound_kept_days", days, &SOUND_DAYS)?;
         }
         for delay in &self.delays {
             within("delays: delay_ms", delay.delay_ms, &DELAYS_MS)?;
@@ -384,6 +391,8 @@ impl Written {
                 channel: None,
             },
             player: self.player,
+            journal: self.journal,
+            sound_days: self.sound_kept_days,
             care: Care {
                 tiring: self.point_out_tiring,
                 rest: self.suggest_rests,
@@ -631,6 +640,8 @@ mod tests {
                 channel: None,
             },
             player: "Noor".to_owned(),
+            journal: Some("somewhere/takes".to_owned()),
+            sound_days: Some(90),
             care: Care {
                 tiring: false,
                 rest: false,

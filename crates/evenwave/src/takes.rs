@@ -112,10 +112,12 @@ pub struct Takes {
 }
 
 impl Takes {
-    /// Starts the thread, which opens the journal in `folder`. `tell` is called on it.
+    /// Starts the thread, which opens the journal in `folder`, and throws away the sound of takes that are not
+    /// marked and older than `sound_days`. `tell` is called on it.
     pub fn start(
         folder: PathBuf,
         options: TakeOptions,
+        sound_days: Option<u32>,
         context: Context,
         tell: impl Fn(TakeState) + Send + 'static,
     ) -> std::io::Result<Self> {
@@ -124,7 +126,7 @@ impl Takes {
         let opened = Arc::clone(&journal);
         let thread = thread::Builder::new()
             .name("write takes".to_owned())
-            .spawn(move || writer::write(&folder, context, &waiting, &opened, &tell))?;
+            .spawn(move || writer::write(&folder, sound_days, context, &waiting, &opened, &tell))?;
         Ok(Self {
             wish: Wish::new(options),
             jobs,

@@ -489,6 +489,15 @@ impl Window {
         let before = std::mem::replace(&mut self.in_force, options.clone());
         self.allow_takes();
         self.surround();
+        if options.journal != before.journal {
+            // One folder is let go of before the next is taken.
+            self.takes = None;
+            self.takes = start_takes(&self.opening, &options, &self.tell, &self.context);
+            self.surroundings = take_context(&options, Room::Stand);
+            self.surround();
+            self.allow_takes();
+            self.listen_anew();
+        }
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;
         let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
@@ -541,7 +550,7 @@ fn start_takes(
         tell.send(Heard::Take(Take::Trouble(why))).ok();
         None
     };
-    let Some(folder) = opening.journal.clone() else {
+    let Some(folder) = opening.journal(options) else {
         return no_takes(
             "there is no folder for takes on this system; name one with --journal".to_owned(),
         );
@@ -561,6 +570,7 @@ fn start_takes(
     match Takes::start(
         folder,
         options.take,
+        options.sound_days,
         take_context(options, Room::Stand),
         told,
     ) {

@@ -27,6 +27,9 @@ pub const ENDS_AFTER: std::ops::RangeInclusive<f64> = 0.5..=10.0;
 /// Sound that may be kept from before the first note of a take.
 pub const KEEPS_BEFORE: std::ops::RangeInclusive<f64> = 0.0..=5.0;
 
+/// Days after which the sound of takes may go.
+pub const SOUND_DAYS: std::ops::RangeInclusive<u32> = 1..=3_650;
+
 /// On which side of the trace the field stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Side {
@@ -146,6 +149,11 @@ pub struct Options {
     pub output: DeviceWish,
     /// Whose takes are kept; empty where nobody is named.
     pub player: String,
+    /// The folder of the takes; `None` for the usual one.
+    pub journal: Option<String>,
+    /// After so many days the sound of takes that are not marked goes, and their measures stay; `None` if it
+    /// stays too.
+    pub sound_days: Option<u32>,
     /// What drills point out for the player's good.
     pub care: Care,
     /// The delays that were measured.
@@ -191,6 +199,8 @@ impl Default for Options {
             input: DeviceWish::default(),
             output: DeviceWish::default(),
             player: String::new(),
+            journal: None,
+            sound_days: None,
             care: Care::default(),
             delays: Vec::new(),
             keys: KeyMap::default(),

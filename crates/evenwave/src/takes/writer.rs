@@ -17,6 +17,7 @@ const RETRY: Duration = Duration::from_secs(5);
 /// Writes what it is given until the program ends.
 pub fn write(
     folder: &Path,
+    sound_days: Option<u32>,
     context: Context,
     jobs: &Receiver<Job>,
     opened: &Mutex<Option<Journal>>,
@@ -34,6 +35,7 @@ pub fn write(
         last: None,
     };
     writer.open();
+    writer.forget(sound_days);
     loop {
         match jobs.recv_timeout(RETRY) {
             Ok(Job::End) | Err(RecvTimeoutError::Disconnected) => break,
@@ -99,6 +101,20 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
 
     fn trouble(&self, error: &JournalError) {
         (self.tell)(TakeState::Trouble(error.to_string()));
+    }
+
+    /// Throws away the sound of takes that are older than this and not marked.
+    fn forget(&self, days: Option<u32>) {
+        if let (Some(journal), Some(days)) = (&self.journal, days) {
+            match journal.forget_sound_older_than(days) {
+                Ok(forgotten) if forgotten.is_empty() => {}
+                Ok(forgotten) => (self.tell)(TakeState::Word(format!(
+                    "the sound of {} takes older than {days} days has gone, as the settings ask; their measures stay",
+                    forgotten.len()
+                ))),
+                Err(error) => self.trouble(&error),
+            }
+        }
     }
 
     /// A take that cannot go on is ended here; the next one tries again.
@@ -250,9 +266,16 @@ mod tests {
         }
         sender.send(Job::End).expect("there is room");
         let told = Mutex::new(Vec::new());
-        write(folder, context(), &waiting, &Mutex::default(), &|state| {
-            told.lock().expect("one thread").push(state);
-        });
+        write(
+            folder,
+            None,
+            context(),
+            &waiting,
+            &Mutex::default(),
+            &|state| {
+                told.lock().expect("one thread").push(state);
+            },
+        );
         told.into_inner().expect("one thread")
     }
 

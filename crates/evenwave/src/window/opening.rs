@@ -22,7 +22,7 @@ pub struct Opening {
     pub options: Options,
     /// What the player should know.
     pub word: Option<String>,
-    /// The folder of the takes; `None` where there is none on this system.
+    /// The folder of the takes that the command line named for this once.
     pub journal: Option<PathBuf>,
     /// Where what is shown is written for the gates.
     pub watch: Option<PathBuf>,
@@ -51,20 +51,26 @@ impl Opening {
         if ear.channel.is_some() {
             options.input.channel = ear.channel;
         }
-        let usual_journal = || {
-            let folders = directories::ProjectDirs::from("", "", "evenwave")?;
-            Some(folders.data_dir().join("takes"))
-        };
         Self {
             session,
             settings,
             kept,
             options,
             word: found.word,
-            journal: arguments.journal.clone().or_else(usual_journal),
+            journal: arguments.journal.clone(),
             watch: arguments.watch.clone(),
             begun,
         }
+    }
+
+    /// The folder of the takes by these options; `None` where there is none on this system.
+    pub fn journal(&self, options: &Options) -> Option<PathBuf> {
+        let chosen = || options.journal.as_ref().map(PathBuf::from);
+        let usual = || {
+            let folders = directories::ProjectDirs::from("", "", "evenwave")?;
+            Some(folders.data_dir().join("takes"))
+        };
+        self.journal.clone().or_else(chosen).or_else(usual)
     }
 
     /// What is to be kept when the options are `now`: what the command line said for this once does

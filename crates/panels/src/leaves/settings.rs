@@ -3,7 +3,9 @@
 use super::form::Form;
 use super::regions::{RATES_HZ, WIDTHS_CENTS, regions_ui};
 use crate::keys::Command;
-use crate::options::{ENDS_AFTER, KEEPS_BEFORE, Options, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom};
+use crate::options::{
+    ENDS_AFTER, KEEPS_BEFORE, Options, SOUND_DAYS, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom,
+};
 use crate::stand::{Action, Stand};
 use crate::theme::Paper;
 use coach::{Against, Showing, Swing};
@@ -250,6 +252,28 @@ fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.number(ui, "silence that ends one", ends_after, ENDS_AFTER, "s");
     let before = &mut take.before.0;
     form.number(ui, "sound kept from before", before, KEEPS_BEFORE, "s");
+    form.row(ui, "sound is kept", |ui, _| {
+        let days = &mut options.sound_days;
+        let mut for_ever = days.is_none();
+        form.check(ui, "for ever", &mut for_ever);
+        *days = (!for_ever).then(|| days.unwrap_or(90));
+        if let Some(days) = days {
+            form.bare_number(ui, "days the sound is kept", days, SOUND_DAYS, "days");
+        }
+    });
+    if options.sound_days.is_some() {
+        form.note(
+            ui,
+            "Then the sound of takes that are not marked goes; their measures stay.",
+        );
+    }
+    form.row(ui, "folder", |ui, _| {
+        let value = options.journal.as_deref().unwrap_or("");
+        if let Some(path) = form.field(ui, "folder of the takes", value, "the usual one") {
+            let path = path.trim().to_owned();
+            options.journal = (!path.is_empty()).then_some(path);
+        }
+    });
     form.note(
         ui,
         "A take starts with a sound and ends after silence; no hand is needed. It stays on this computer.",
