@@ -1,0 +1,229 @@
+//! What the window listens to: the microphone, a demo session, one instead of the other; and the takes of it.
+
+use std::sync::mpsc::Sender;
+
+use eframe::egui;
+use journal::Context;
+use panels::Source;
+use panels::options::Options;
+use panels::rooms::Room;
+use panels::stand::{Heard, Take};
+use sound::CaptureStatus;
+
+use super::{Opening, Pace, Window};
+use crate::arguments::settings;
+use crate::listener::{self, DeviceState, Listener, Listening};
+use crate::session::{FIRST_SESSION, Session};
+use crate::takes::{TakeState, Takes};
+
+impl Window {
+    /// The asked source says how it stands.
+    pub(super) fn asked_is(&mut self, state: DeviceState) {
+        self.state = Some(state.clone());
+        let may_stand_in = self.stand_in.is_none() && self.nothing_heard_ever(&state);
+        let source = match &self.stand_in {
+            None if may_stand_in => self.start_stand_in(state.to_string()),
+            None => source_of(&state),
+            Some(_) if state.is_heard() => Source::Found,
+            Some((name, _)) => Source::Demo {
+                name: name.clone(),
+                missing: Some(state.to_string()),
+            },
+        };
+        self.hear(Heard::Source(source));
+    }
+
+    /// There is no microphone and there was none before, so that a demo session may stand in.
+    pub(super) fn nothing_heard_ever(&mut self, state: &DeviceState) -> bool {
+        self.heard |= state.is_heard();
+        let closed = matches!(
+            state,
+            DeviceState::Microphone(CaptureStatus::Closed(_)) | DeviceState::Unusable(_)
+        );
+        closed && !self.heard
+    }
+
+    /// Plays the demo session because there is no microphone, for this reason.
+    pub(super) fn start_stand_in(&mut self, missing: String) -> Source {
+        self.heard = true;
+        let started = Session::named(FIRST_SESSION).and_then(|session| {
+            let name = session.name().to_owned();
+            let source = listener::Source::Session(session);
+            // A session is nobody's take.
+            let listener = start(&source, &self.in_force, None, &self.context, &self.pace)?;
+            Ok((name, listener))
+        });
+        match started {
+            Ok((name, listener)) => {
+                self.stand_in = Some((name.clone(), listener));
+                self.allow_takes();
+                Source::Demo {
+                    name,
+                    missing: Some(missing),
+                }
+            }
+            Err(_) => Source::Trouble { words: missing },
+        }
+    }
+
+    /// Takes are kept as the player wants, but not behind a demo session that is looked at instead.
+    pub(super) fn allow_takes(&self) {
+        if let Some(takes) = &self.takes {
+            let mut wish = self.in_force.take;
+            wish.kept &= self.stand_in.is_none();
+            takes.set(wish);
+        }
+    }
+
+    /// Tells the writer what belongs to the next takes, if that has changed.
+    pub(super) fn surround(&mut self) {
+        let context = take_context(&self.in_force, self.stand.room);
+        if context != self.surroundings {
+            self.surroundings = context.clone();
+            if let Some(takes) = &self.takes {
+                takes.surround(context);
+            }
+        }
+    }
+
+    /// Leaves the demo session for the source that was asked for.
+    pub(super) fn take_asked(&mut self) {
+        self.stand_in = None;
+        self.allow_takes();
+        self.hear(Heard::Anew);
+        if let Some(state) = &self.state {
+            let source = source_of(state);
+            self.hear(Heard::Source(source));
+        }
+    }
+
+    /// The player wants the microphone.
+    pub(super) fn take_microphone(&mut self) {
+        if self.stand_in.is_some() {
+            self.take_asked();
+        } else if !matches!(self.source, listener::Source::Microphone { .. }) {
+            // The player left a demo session: it does not come back by itself.
+            self.heard = true;
+            self.source = microphone(&self.in_force);
+            self.listen_anew();
+        }
+    }
+
+    /// Listens to the source again, by the options that are in force.
+    pub(super) fn listen_anew(&mut self) {
+        let played = self.stand_in.take().is_some();
+        self.allow_takes();
+        self.hear(Heard::Anew);
+        match start(
+            &self.source,
+            &self.in_force,
+            self.takes.as_ref(),
+            &self.context,
+            &self.pace,
+        ) {
+            Ok(listener) => {
+                self.asked = listener;
+                self.tell_ear();
+                self.heard &= !played;
+                self.hear(Heard::Source(Source::Opening));
+            }
+            Err(fault) => self.hear(Heard::Source(Source::Trouble {
+                words: fault.to_string(),
+            })),
+        }
+    }
+}
+
+pub(super) fn microphone(options: &Options) -> listener::Source {
+    listener::Source::Microphone {
+        device: options.input.name.clone(),
+        channel: options.input.channel,
+    }
+}
+
+/// What is written with each take.
+pub(super) fn take_context(options: &Options, room: Room) -> Context {
+    Context {
+        room: room.name().to_owned(),
+        player: options.player.clone(),
+        instrument: options.instrument.clone(),
+        tuning: options.tuning,
+        ..Context::default()
+    }
+}
+
+/// Starts the writer of takes; `None` where there is no folder for them, which is told.
+pub(super) fn start_takes(
+    opening: &Opening,
+    options: &Options,
+    tell: &Sender<Heard>,
+    context: &egui::Context,
+) -> Option<Takes> {
+    let no_takes = |why: String| {
+        tell.send(Heard::Take(Take::Trouble(why))).ok();
+        None
+    };
+    let Some(folder) = opening.journal(options) else {
+        return no_takes(
+            "there is no folder for takes on this system; name one with --journal".to_owned(),
+        );
+    };
+    let (to_window, context) = (tell.clone(), context.clone());
+    let told = move |state| {
+        let heard = match state {
+            TakeState::Ready => Heard::Take(Take::Ready),
+            TakeState::Running => Heard::Take(Take::Running),
+            TakeState::Kept { name, length } => Heard::Take(Take::Kept { name, length }),
+            TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
+            TakeState::Word(words) => Heard::Word(words),
+        };
+        to_window.send(heard).ok();
+        context.request_repaint();
+    };
+    match Takes::start(
+        folder,
+        options.take,
+        options.sound_days,
+        take_context(options, Room::Stand),
+        told,
+    ) {
+        Ok(takes) => Some(takes),
+        Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
+    }
+}
+
+/// How the Stand calls it.
+pub(super) fn source_of(state: &DeviceState) -> Source {
+    let words = state.to_string();
+    match state {
+        DeviceState::Microphone(CaptureStatus::Opening) => Source::Opening,
+        DeviceState::Microphone(CaptureStatus::Listening { .. }) => Source::Hearing { words },
+        DeviceState::Microphone(_) | DeviceState::Unusable(_) => Source::Trouble { words },
+        DeviceState::Playing(name) => Source::Demo {
+            name: name.clone(),
+            missing: None,
+        },
+        DeviceState::Over | DeviceState::BrokenOff(_) => Source::Over { words },
+    }
+}
+
+pub(super) fn start(
+    source: &listener::Source,
+    options: &Options,
+    takes: Option<&Takes>,
+    context: &egui::Context,
+    pace: &Pace,
+) -> Result<Listener, crate::fault::Fault> {
+    let (context, pace) = (context.clone(), pace.clone());
+    // An instrument file that cannot be read was told where it was chosen.
+    let instrument = options.instrument().ok().flatten();
+    let listening = Listening {
+        source: source.clone(),
+        settings: settings(options.tuning, instrument.as_ref()),
+    };
+    let from_microphone = matches!(source, listener::Source::Microphone { .. });
+    let keeper = takes.filter(|_| from_microphone).map(Takes::keeper);
+    Listener::start(listening, keeper, move || {
+        context.request_repaint_after(pace.wait());
+    })
+}
