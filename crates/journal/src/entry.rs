@@ -164,7 +164,7 @@ impl Entry {
 }
 
 /// When a take began and how far from UTC; by its name, taken as UTC, where the file does not say.
-fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
+pub(crate) fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
     let said = || -> Option<(i64, i32)> {
         if let Ok(zoned) = file.began.parse::<Zoned>() {
             return Some((zoned.timestamp().as_second(), zoned.offset().seconds()));

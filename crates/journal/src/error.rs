@@ -96,10 +96,18 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
-    /// Takes are only copied into a folder that is new or empty.
-    #[error("this folder is not empty, and nothing is written over; choose a new one: {}", path.display())]
+    /// Takes are only copied into a folder or file that is new, or a folder that is empty.
+    #[error("this is there already, and nothing is written over; choose a new name: {}", path.display())]
     Occupied {
-        /// The folder.
+        /// The folder or file.
+        path: PathBuf,
+    },
+    /// A zip, or something in it, cannot be read.
+    #[error("this cannot be taken over from the zip: {reason}: {}", path.display())]
+    Parcel {
+        /// What is wrong.
+        reason: String,
+        /// The file, or its place in the zip.
         path: PathBuf,
     },
 }

@@ -3,16 +3,19 @@
 use std::collections::HashMap;
 use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
-use crate::entry::Entry;
+use crate::disk::Disk;
+use crate::entry::{Entry, began};
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::journal::Journal;
+use crate::parcel::Parcel;
 use crate::shelf::Shelf;
-use crate::take_file::TAKE;
+use crate::take_file::{SOUND, TAKE, as_ron};
 use crate::take_id::TakeId;
+use crate::written::{SoundFile, TakeFile};
 
 /// What became of the takes of another journal.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -21,8 +24,89 @@ pub struct Imported {
     pub added: Vec<TakeId>,
     /// Those that were here already, by their names there.
     pub known: Vec<TakeId>,
+    /// Those that are here already with other words, marks or measures, by their names here; they were left as
+    /// they are here.
+    pub differing: Vec<TakeId>,
+    /// The same, where the other's were wanted and stand here now; what stood here lies beside them.
+    pub replaced: Vec<TakeId>,
     /// Those that could not be understood and were not taken over, and why.
     pub unread: Vec<(TakeId, String)>,
+    /// What else was missing, or was found and left out, and why.
+    pub left_out: Vec<String>,
+}
+
+/// What to do with a take that is here already with other words, marks or measures.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Differing {
+    /// It stays as it is here.
+    #[default]
+    Leave,
+    /// It becomes as it is there; its sound stays, and so does, beside it, the file that was here.
+    Replace,
+}
+
+/// Where takes come from.
+pub(crate) trait Source {
+    /// Its takes, in the order of names.
+    fn ids(&self) -> Vec<TakeId>;
+    /// All but the sound of one.
+    fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError>;
+    /// The files of one.
+    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError>;
+    /// Copies a file of one.
+    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path)
+    -> Result<(), JournalError>;
+}
+
+/// A shelf as a source.
+struct Folders<'a>(&'a Shelf);
+
+impl Source for Folders<'_> {
+    fn ids(&self) -> Vec<TakeId> {
+        self.0
+            .entries()
+            .iter()
+            .map(|entry| entry.id.clone())
+            .collect()
+    }
+
+    fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError> {
+        self.0.take(id)
+    }
+
+    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError> {
+        files(&self.0.0.path(id))
+    }
+
+    fn copy(
+        &mut self,
+        id: &TakeId,
+        file: &str,
+        disk: &Disk,
+        to: &Path,
+    ) -> Result<(), JournalError> {
+        let from = self.0.0.path(id).join(file);
+        disk.copy(&from, to)
+            .map_err(|error| JournalError::of(&error, to))
+    }
+}
+
+/// Names of the files in a folder, but no folders.
+pub(crate) fn files(folder: &Path) -> Result<Vec<String>, JournalError> {
+    let work = || -> io::Result<Vec<String>> {
+        let mut names = Vec::new();
+        for entry in fs::read_dir(folder)? {
+            let entry = entry?;
+            if entry.path().is_file()
+                && let Ok(name) = entry.file_name().into_string()
+            {
+                names.push(name);
+            }
+        }
+        names.sort();
+        Ok(names)
+    };
+    work().map_err(|error| JournalError::reading(&error, folder))
 }
 
 impl Shelf {
@@ -46,7 +130,8 @@ impl Shelf {
             .filter(|entry| player.is_none_or(|name| entry.player == name));
         let mut count = 0;
         for entry in chosen {
-            target.copy_in(self, &entry.id, &entry.id)?;
+            let file = self.take(&entry.id)?;
+            target.copy_in(&mut Folders(self), &entry.id, &file, &entry.id)?;
             count += 1;
         }
         Ok(count)
@@ -57,26 +142,137 @@ impl Journal {
     /// Takes over all takes of another journal. Those that are here already, under whatever name, are left
     /// out; nothing is replaced: a take whose name is taken here gets another one.
     pub fn import(&self, from: &Shelf) -> Result<Imported, JournalError> {
-        let mut imported = Imported {
+        self.import_with(from, Differing::Leave)
+    }
+
+    /// The same; says what is to be done with takes that are here already but differ.
+    pub fn import_with(
+        &self,
+        from: &Shelf,
+        differing: Differing,
+    ) -> Result<Imported, JournalError> {
+        let imported = Imported {
             unread: from.unread(),
             ..Imported::default()
         };
+        self.import_from(&mut Folders(from), differing, imported)
+    }
+
+    /// Takes over all takes that `Shelf::pack` has put into one file, in the same way.
+    pub fn import_packed(
+        &self,
+        from: &Path,
+        differing: Differing,
+    ) -> Result<Imported, JournalError> {
+        let mut parcel = Parcel::open(from)?;
+        let imported = Imported {
+            left_out: std::mem::take(&mut parcel.left_out),
+            ..Imported::default()
+        };
+        self.import_from(&mut parcel, differing, imported)
+    }
+
+    fn import_from(
+        &self,
+        from: &mut impl Source,
+        differing: Differing,
+        mut imported: Imported,
+    ) -> Result<Imported, JournalError> {
         let mut here: HashMap<i64, Vec<Arc<Entry>>> = HashMap::new();
         for entry in self.entries().iter() {
             let began = here.entry(entry.began_unix_s).or_default();
             began.push(Arc::clone(entry));
         }
-        for entry in from.entries().iter() {
-            let began_then = here.get(&entry.began_unix_s);
-            if began_then.is_some_and(|own| own.iter().any(|own| is_same(own, entry))) {
-                imported.known.push(entry.id.clone());
-                continue;
+        for id in from.ids() {
+            let file = match from.take(&id) {
+                Ok(file) => file,
+                Err(error) => {
+                    imported.unread.push((id, error.to_string()));
+                    continue;
+                }
+            };
+            let (began_unix_s, _) = began(&id, &file);
+            let began_then = here.get(&began_unix_s).into_iter().flatten();
+            let own = began_then
+                .filter(|entry| entry.player == file.player)
+                .filter_map(|entry| Some((entry.id.clone(), self.take(&entry.id).ok()?)))
+                .find(|(_, own)| is_one_take(own, &file));
+            match own {
+                Some((_, own)) if adds_nothing(&own, &file) => imported.known.push(id),
+                Some((name, own)) if differing == Differing::Replace => {
+                    self.replace_by(from, &id, &file, &name, &own)?;
+                    imported.replaced.push(name);
+                }
+                Some((name, _)) => imported.differing.push(name),
+                None => {
+                    let name = self.0.0.free(&id);
+                    match self.copy_in(from, &id, &file, &name) {
+                        Ok(()) => {
+                            let known = here.entry(began_unix_s).or_default();
+                            known.extend(self.entry(&name));
+                            let whole = matches!(file.sound, SoundFile::Whole { .. });
+                            if whole && !self.sound(&name).exists() {
+                                let words = format!("the sound of {id} is missing there");
+                                imported.left_out.push(words);
+                            }
+                            imported.added.push(name);
+                        }
+                        // Of the other journal, not of this one: the rest may be whole.
+                        Err(
+                            error @ (JournalError::Parcel { .. }
+                            | JournalError::Missing { .. }
+                            | JournalError::Unheard { .. }),
+                        ) => imported.unread.push((id, error.to_string())),
+                        Err(error) => return Err(error),
+                    }
+                }
             }
-            let name = self.0.0.free(&entry.id);
-            self.copy_in(from, &entry.id, &name)?;
-            imported.added.push(name);
         }
         Ok(imported)
+    }
+
+    /// Gives a take the words, marks and measures it has in another journal, and the sound if it has none here.
+    /// The file that stood here stays beside it.
+    fn replace_by(
+        &self,
+        from: &mut impl Source,
+        id: &TakeId,
+        theirs: &TakeFile,
+        name: &TakeId,
+        own: &TakeFile,
+    ) -> Result<(), JournalError> {
+        let inner = &self.0.0;
+        let folder = inner.path(name);
+        let failed = |error: io::Error| JournalError::of(&error, &folder);
+        let mut file = theirs.clone();
+        match (own.sound, theirs.sound) {
+            (SoundFile::Whole { .. }, _) => file.sound = own.sound,
+            (_, SoundFile::Whole { .. }) => {
+                let fresh = folder.join("sound.new");
+                from.copy(id, SOUND, &inner.disk, &fresh)?;
+                inner
+                    .disk
+                    .rename(&fresh, &folder.join(SOUND))
+                    .map_err(failed)?;
+            }
+            _ => {}
+        }
+        let aside = (1..)
+            .map(|number| folder.join(format!("take.replaced-{number}.ron")))
+            .find(|aside| !aside.exists());
+        if let Some(aside) = aside {
+            inner
+                .disk
+                .copy(&folder.join(TAKE), &aside)
+                .map_err(failed)?;
+        }
+        let text = as_ron(&file, &folder)?;
+        inner
+            .disk
+            .write_whole(&folder.join(TAKE), text.as_bytes())
+            .map_err(failed)?;
+        inner.changed(name, &file, text.as_bytes());
+        Ok(())
     }
 
     /// Deletes all takes of a player for good; no trace of them stays in the journal. What was put into the
@@ -93,50 +289,54 @@ impl Journal {
         Ok(theirs.len())
     }
 
-    /// Copies one take. It is not there, or whole.
-    fn copy_in(&self, from: &Shelf, id: &TakeId, name: &TakeId) -> Result<(), JournalError> {
+    /// Copies one take, which can be read. It is not there, or whole.
+    fn copy_in(
+        &self,
+        from: &mut impl Source,
+        id: &TakeId,
+        file: &TakeFile,
+        name: &TakeId,
+    ) -> Result<(), JournalError> {
         let inner = &self.0.0;
-        let source = from.0.path(id);
         let target = inner.path(name);
         let copying = target.with_file_name(format!("{}{COPYING}", name.time()));
-        // It must be one that can be read here before any of it is copied.
-        let file = from.take(id)?;
-        let work = || -> io::Result<Vec<u8>> {
-            inner.disk.create_folders(&copying)?;
-            copy_files(&source, &mut |path| {
-                let name = path.file_name().unwrap_or_default();
-                inner.disk.copy(path, &copying.join(name))
-            })?;
-            inner.disk.sync_folder(&copying)?;
-            inner.disk.rename(&copying, &target)?;
-            inner.disk.sync_folder(target.parent().unwrap_or(&target))?;
-            inner.disk.sync_folder(&inner.folder)?;
-            fs::read(target.join(TAKE))
+        let failed = |error: io::Error| JournalError::of(&error, &target);
+        let mut work = || -> Result<Vec<u8>, JournalError> {
+            inner.disk.create_folders(&copying).map_err(failed)?;
+            for file in from.files(id)? {
+                from.copy(id, &file, &inner.disk, &copying.join(&file))?;
+            }
+            let settled = || -> io::Result<Vec<u8>> {
+                inner.disk.sync_folder(&copying)?;
+                inner.disk.rename(&copying, &target)?;
+                inner.disk.sync_folder(target.parent().unwrap_or(&target))?;
+                inner.disk.sync_folder(&inner.folder)?;
+                fs::read(target.join(TAKE))
+            };
+            settled().map_err(failed)
         };
-        let text = work().map_err(|error| {
+        let text = work().inspect_err(|_| {
             inner.disk.remove_folder(&copying).ok();
-            JournalError::of(&error, &target)
+            inner.disk.tidy(&inner.folder.join(name.day()));
         })?;
-        inner.changed(name, &file, &text);
+        inner.changed(name, file, &text);
         Ok(())
     }
 }
 
-/// Hands on each file of a folder.
-fn copy_files(folder: &Path, copy: &mut impl FnMut(&Path) -> io::Result<()>) -> io::Result<()> {
-    let files: Vec<PathBuf> = fs::read_dir(folder)?
-        .map(|entry| entry.map(|entry| entry.path()))
-        .collect::<io::Result<_>>()?;
-    files
-        .iter()
-        .filter(|path| path.is_file())
-        .try_for_each(|path| copy(path))
+/// Whether two takes of one player that began at the same second are the same: by their sound, or by their notes
+/// and length where the sound of one was thrown away.
+fn is_one_take(own: &TakeFile, other: &TakeFile) -> bool {
+    matches!(own.sound, SoundFile::Whole { .. }) && own.sound == other.sound
+        || own.length_s == other.length_s && own.notes == other.notes
 }
 
-/// Whether two entries are of one take: it began at the same second, with the same sound and notes.
-fn is_same(own: &Entry, other: &Entry) -> bool {
-    own.began_unix_s == other.began_unix_s
-        && own.player == other.player
-        && own.notes == other.notes
-        && (own.sound == other.sound || own.length_s == other.length_s)
+/// Whether all of another's file stands in our own: it may lack the sound.
+fn adds_nothing(own: &TakeFile, other: &TakeFile) -> bool {
+    let has_sound = |take: &TakeFile| matches!(take.sound, SoundFile::Whole { .. });
+    let with_own_sound = TakeFile {
+        sound: own.sound,
+        ..other.clone()
+    };
+    with_own_sound == *own && (has_sound(own) || !has_sound(other))
 }

@@ -1,0 +1,240 @@
+//! Takes in one file: carried out, carried in, and what others put into such a file.
+
+mod common;
+
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use common::{Chance, Folder, RATE_HZ, decoded, note, sound};
+use journal::{Context, Differing, Journal, JournalError, SoundFile, TakeId};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipWriter};
+
+fn open(folder: &Path) -> Journal {
+    Journal::open(folder).expect("opened").journal
+}
+
+fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
+    let context = Context {
+        player: player.to_owned(),
+        ..Context::default()
+    };
+    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+    take.sound(&sound(samples)).expect("written");
+    take.note(&note(0.0, 0.1)).expect("written");
+    take.finish().expect("finished").id
+}
+
+/// A journal of two players, and a file with the takes of one.
+fn packed(name: &str) -> (Folder, Journal, PathBuf, Vec<TakeId>) {
+    let folder = Folder::new(name);
+    let journal = open(&folder.0.join("home"));
+    let ids = vec![
+        record(&journal, "Mira", 5_000),
+        record(&journal, "Mira", 6_000),
+    ];
+    record(&journal, "Ada", 7_000);
+    let file = folder.0.join("mira.zip");
+    let mut steps = Vec::new();
+    let count = journal.pack(Some("Mira"), &file, &mut |done, all| {
+        steps.push((done, all))
+    });
+    assert_eq!(count.expect("packed"), 2);
+    assert_eq!(steps, [(1, 2), (2, 2)]);
+    (folder, journal, file, ids)
+}
+
+/// Everything below a folder but its lock and index, with what is in it.
+fn all_files(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).expect("there").flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            found.extend(all_files(&path));
+        } else if !entry.file_name().to_string_lossy().starts_with('.') {
+            found.push((path.clone(), fs::read(path).expect("read")));
+        }
+    }
+    found.sort();
+    found
+}
+
+fn zip_of(path: &Path, files: &[(&str, &[u8])]) {
+    let mut zip = ZipWriter::new(File::create(path).expect("made"));
+    let options = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+    for (name, bytes) in files {
+        zip.start_file(*name, options).expect("begun");
+        zip.write_all(bytes).expect("written");
+    }
+    zip.finish().expect("finished");
+}
+
+#[test]
+fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
+    let (folder, journal, file, ids) = packed("pack");
+    let error = journal
+        .pack(None, &file, &mut |_, _| ())
+        .expect_err("it is there");
+    assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
+    let other = open(&folder.0.join("other"));
+    let imported = other
+        .import_packed(&file, Differing::Leave)
+        .expect("taken over");
+    assert_eq!(imported.added, ids);
+    assert!(imported.unread.is_empty() && imported.left_out.is_empty());
+    assert_eq!(other.players(), ["Mira"]);
+    assert_eq!(other.verify().expect("looked"), []);
+    for id in &ids {
+        let bytes = |journal: &Journal| fs::read(journal.sound(id)).expect("there");
+        assert_eq!(bytes(&other), bytes(&journal));
+        assert_eq!(
+            other.take(id).expect("read"),
+            journal.take(id).expect("read")
+        );
+    }
+    // Once more: nothing is new, nothing changes.
+    let before = all_files(other.folder());
+    let again = other
+        .import_packed(&file, Differing::Replace)
+        .expect("looked");
+    assert_eq!((again.added.len(), again.known), (0, ids));
+    assert_eq!(all_files(other.folder()), before);
+}
+
+#[test]
+fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_beside() {
+    let (_folder, journal, file, ids) = packed("differing");
+    journal.word(&ids[0], "the good one").expect("written");
+    journal.keep(&ids[0], true).expect("marked");
+    let left = journal
+        .import_packed(&file, Differing::Leave)
+        .expect("looked");
+    assert_eq!(
+        (&left.differing[..], &left.known[..]),
+        (&ids[..1], &ids[1..])
+    );
+    assert_eq!(journal.take(&ids[0]).expect("read").word, "the good one");
+    let own = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("read");
+    let done = journal
+        .import_packed(&file, Differing::Replace)
+        .expect("replaced");
+    assert_eq!(done.replaced, ids[..1]);
+    let now = journal.take(&ids[0]).expect("read");
+    assert!(now.word.is_empty() && !now.keep);
+    assert!(!journal.entry(&ids[0]).expect("there").keep);
+    let aside = journal.sound(&ids[0]).with_file_name("take.replaced-1.ron");
+    assert_eq!(fs::read(aside).expect("kept"), own);
+    assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn sound_that_was_thrown_away_comes_back_from_a_file() {
+    let (_folder, journal, file, ids) = packed("back");
+    let before = decoded(&journal.sound(&ids[1]));
+    let path = journal.sound(&ids[1]).with_file_name("take.ron");
+    let text = fs::read_to_string(&path).expect("there");
+    let start = text.find("sound: Whole(").expect("it has sound");
+    let end = start + text[start..].find(')').expect("closed") + 1;
+    let text = format!("{}sound: Forgotten{}", &text[..start], &text[end..]);
+    fs::write(&path, text).expect("written");
+    fs::remove_file(journal.sound(&ids[1])).expect("there");
+    journal.refresh().expect("looked");
+    assert_eq!(
+        journal.entry(&ids[1]).expect("there").sound,
+        SoundFile::Forgotten
+    );
+    let left = journal
+        .import_packed(&file, Differing::Leave)
+        .expect("looked");
+    assert_eq!(left.differing, ids[1..]);
+    let done = journal
+        .import_packed(&file, Differing::Replace)
+        .expect("replaced");
+    assert_eq!(done.replaced, ids[1..]);
+    assert_eq!(decoded(&journal.sound(&ids[1])), before);
+    assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
+    let (folder, journal, file, ids) = packed("hostile");
+    drop(file);
+    let text = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("there");
+    let zip = folder.0.join("hostile.zip");
+    let zeros = vec![0; 300 << 20];
+    zip_of(
+        &zip,
+        &[
+            ("../../2026-11-25/17-41-09/take.ron", &text),
+            ("/2026-11-25/17-41-09/take.ron", &text),
+            ("2026-11-25/17-41-09/../../../evil.txt", b"evil"),
+            ("2026-11-25/17-41-09.unfinished/take.ron", &text),
+            (".lock", b""),
+            // A take whose words are no take, and one that grows without end.
+            ("2026-11-24/10-00-00/take.ron", b"(version: 1, began: "),
+            ("2026-11-24/11-00-00/take.ron", &zeros),
+            ("2026-11-24/12-00-00/sound.flac", b"fLaC"),
+        ],
+    );
+    drop(zeros);
+    let target = folder.0.join("new");
+    let other = open(&target);
+    let before = all_files(&folder.0);
+    let imported = other
+        .import_packed(&zip, Differing::Replace)
+        .expect("looked");
+    assert!(imported.added.is_empty() && imported.replaced.is_empty());
+    assert_eq!(imported.left_out.len(), 6, "{:?}", imported.left_out);
+    assert!(imported.left_out.iter().any(|words| words.contains("evil")));
+    assert_eq!(imported.unread.len(), 2, "{:?}", imported.unread);
+    assert!(imported.unread[1].1.contains("MB"), "{:?}", imported.unread);
+    assert_eq!(all_files(&folder.0), before);
+}
+
+#[test]
+fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
+    let (folder, journal, file, _) = packed("cut");
+    drop(journal);
+    let bytes = fs::read(&file).expect("there");
+    let mut chance = Chance(17);
+    let damaged_file = folder.0.join("damaged.zip");
+    let (mut told, mut whole) = (0, 0);
+    for round in 0..200 {
+        let target = Folder(folder.0.join("round"));
+        let other = open(&target.0);
+        let (damaged, place) = chance.damage(&bytes);
+        fs::write(&damaged_file, &damaged).expect("written");
+        let mut missing = 0;
+        match other.import_packed(&damaged_file, Differing::Leave) {
+            Err(error) => {
+                told += 1;
+                assert!(error.to_string().len() > 30, "{error}");
+            }
+            Ok(imported) => {
+                let words = imported.unread.len() + imported.left_out.len();
+                told += usize::from(words > 0);
+                whole += imported.added.len();
+                let is_missing = |words: &&String| words.contains("missing");
+                missing = imported.left_out.iter().filter(is_missing).count();
+                assert!(
+                    words > 0 || imported.added.len() == 2,
+                    "round {round}, byte {place}: {imported:?}"
+                );
+            }
+        }
+        // Whatever came in is whole, but for sound of which it was said that it is missing.
+        let found = other.verify().expect("looked");
+        assert!(
+            found.len() <= missing,
+            "round {round}, byte {place}: {found:?}"
+        );
+    }
+    assert!(told > 150 && whole > 20, "{told} told, {whole} whole");
+    fs::write(&damaged_file, b"no zip at all").expect("written");
+    let other = open(&folder.0.join("last"));
+    let error = other
+        .import_packed(&damaged_file, Differing::Leave)
+        .expect_err("no zip");
+    assert!(error.to_string().contains("no zip"), "{error}");
+}
