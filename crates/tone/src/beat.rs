@@ -50,8 +50,8 @@ pub struct Beat {
     /// The sample of the next beat, and its place in the bar.
     next: u64,
     place: u32,
-    /// The beat that is sounding, and whether it is stressed.
-    click: Option<(u64, bool)>,
+    /// The click that is sounding.
+    click: Option<Click>,
 }
 
 impl Beat {
@@ -72,7 +72,7 @@ impl Beat {
 
     /// From now on it beats like this, or not at all. A tempo that is not a number is none.
     pub fn set(&mut self, wish: Option<BeatWish>) {
-        let wish = wish.filter(|wish| !wish.bpm.is_nan());
+        let wish = wish.filter(|wish| is_tempo(wish.bpm));
         if self.wish.is_none() {
             (self.next, self.place) = (self.now, 0);
             (self.origin, self.beats) = (self.now as f64, 0);
@@ -88,12 +88,10 @@ impl Beat {
             {
                 tell(self.beat(wish));
             }
-            if let Some((start, stressed)) = self.click {
-                let secs = (self.now - start) as f64 / self.rate_hz;
-                if secs < CLICK_SECS {
-                    *sample += click(secs, stressed) as f32;
-                } else {
-                    self.click = None;
+            if let Some(click) = self.click {
+                match click.at((self.now - click.start) as f64 / self.rate_hz) {
+                    Some(value) => *sample += value,
+                    None => self.click = None,
                 }
             }
             self.now += 1;
@@ -109,7 +107,10 @@ impl Beat {
         }
         let place = if self.place < wish.bar { self.place } else { 0 };
         if wish.audible {
-            self.click = Some((self.now, wish.bar > 1 && place == 0));
+            self.click = Some(Click {
+                start: self.now,
+                stressed: wish.bar > 1 && place == 0,
+            });
         }
         self.beats += 1;
         self.next = self.due(self.beats).round() as u64;
@@ -153,6 +154,31 @@ impl Beat {
     pub fn is_silent(&self) -> bool {
         self.wish.is_none() && self.click.is_none()
     }
+}
+
+/// A click that has begun.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Click {
+    /// The sample on which it starts to rise.
+    pub start: u64,
+    pub stressed: bool,
+}
+
+impl Click {
+    /// Its value `secs` after its start; `None` once it is over.
+    pub fn at(self, secs: f64) -> Option<f32> {
+        (secs < CLICK_SECS).then(|| click(secs, self.stressed) as f32)
+    }
+}
+
+/// Whether one can beat at this tempo.
+pub(crate) fn is_tempo(bpm: f64) -> bool {
+    !bpm.is_nan()
+}
+
+/// Where beat number `beat` lies in this tempo, in samples from beat 0 on.
+pub(crate) fn due_sample(rate_hz: f64, bpm: f64, beat: u32) -> u64 {
+    (f64::from(beat) * 60.0 * rate_hz / bpm.clamp(BPM.0, BPM.1)).round() as u64
 }
 
 /// A burst under a squared-sine (Hann) window: its spectrum lies within `2 / CLICK_SECS` of its middle.

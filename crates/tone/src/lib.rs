@@ -19,20 +19,28 @@ mod body;
 mod bow;
 mod chance;
 mod check;
+mod chirp;
 mod drone;
+mod follow;
+mod guide;
 mod line;
 mod phase;
 mod render;
 mod room;
+mod run;
 mod spec;
 mod swing;
 mod truth;
 
 pub use beat::{Beat, BeatWish, Beaten};
 pub use check::SpecError;
+pub use chirp::{CHIRP_SECS, Chirp, FoundChirp, chirp, find_chirp};
 pub use drone::{Drone, DroneWish};
+pub use follow::{FollowPoint, follow};
+pub use guide::{GuideTurn, GuideWish};
 pub use phase::Phase;
 pub use render::Rendering;
+pub use run::{Run, RunBeat, RunWish};
 pub use spec::{
     Body, Bow, Clicks, Factor, Hum, Join, Line, NoteSpec, OpenString, Room, Shape, Spec, VERSION,
     VibratoSpec,
