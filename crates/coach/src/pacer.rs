@@ -101,6 +101,12 @@ impl Pacer {
         (self.beat_at(beat).get() < self.turn_start(self.turns).get() - 1e-9).then_some(beat)
     }
 
+    /// How many beats there are, those of the count-in included.
+    pub fn beats(&self) -> u32 {
+        let secs = self.turn_start(self.turns).get() - self.start.get();
+        (secs / self.beat.get() - 1e-9).ceil().max(0.0) as u32
+    }
+
     /// Where the beat is at `time`.
     pub fn at(&self, time: Secs) -> Place {
         // A sample's rounding must not put a beat back into the one before it.
@@ -223,6 +229,8 @@ mod tests {
         };
         assert_eq!((third.turn, third.oscillation), (2, 1));
         assert_eq!(pacer.at(Secs(18.0)), Place::After);
+        assert_eq!(pacer.beats(), 8);
+        assert_eq!(pacer.next_beat(pacer.beat_at(8)), None);
     }
 
     #[test]
