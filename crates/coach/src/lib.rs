@@ -3,6 +3,7 @@
 //! Driven by what the ear reports and by the time of the sound; knows no device, file, clock or
 //! screen.
 
+mod comparison;
 mod drill;
 mod drill_file;
 mod ears;
@@ -16,6 +17,10 @@ mod round_bounds;
 mod steadiness;
 mod turns;
 
+pub use comparison::{
+    Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, Quantity, band,
+    cycles_at, growth,
+};
 pub use drill::{
     Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,
     RATES_HZ, Region, Rules, WIDTHS,

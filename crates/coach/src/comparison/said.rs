@@ -1,0 +1,292 @@
+//! A comparison in words: what differs most, one sentence a note; no marks.
+
+use tuning::{Naming, pitch_name};
+
+use super::{Comparison, Difference, Motions, Pair, Quantity};
+
+/// Notes that are more semitones away than this are called by name.
+const ANOTHER_NOTE: f64 = 60.0;
+
+impl Comparison {
+    /// What differs most comes first; then a sentence for each other note of a phrase, and what is
+    /// missing or put in.
+    pub fn words(&self, naming: Naming) -> Vec<String> {
+        let mut words = Vec::new();
+        if self.pairs.is_empty() {
+            words.push(
+                if self.echo.is_empty() {
+                    "No note of the echo was heard."
+                } else if self.model.is_empty() {
+                    "No note of the model was heard."
+                } else {
+                    "No note of the echo answers one of the model."
+                }
+                .to_owned(),
+            );
+            return words;
+        }
+        let phrase = self.model.len() > 1;
+        let first = self.foremost();
+        if let Some(pair) = first {
+            let said = self.said(pair, naming);
+            words.push(if phrase {
+                format!("Most of all: {}: {said}", self.called(pair, naming))
+            } else {
+                sentence(&said)
+            });
+        } else {
+            words.push(
+                "No difference can be told: each is within its doubt or too small to matter."
+                    .to_owned(),
+            );
+        }
+        if self.transposed != 0 {
+            words.push(moved(self.transposed));
+        }
+        if phrase && first.is_some() {
+            for pair in &self.pairs {
+                if first.is_some_and(|first| std::ptr::eq(first, pair)) {
+                    continue;
+                }
+                let said = self.said(pair, naming);
+                words.push(format!("{}: {said}", sentence(&self.called(pair, naming))));
+            }
+        }
+        for &missing in &self.missing {
+            let name = pitch_name(self.model[missing].midi, naming);
+            words.push(format!(
+                "Note {} of the model ({name}) has no answer.",
+                missing + 1
+            ));
+        }
+        for &extra in &self.extra {
+            let name = pitch_name(self.echo[extra].midi, naming);
+            words.push(format!(
+                "Note {} of the echo ({name}) answers none of the model.",
+                extra + 1
+            ));
+        }
+        if self.pairs.iter().any(|pair| self.doubtful(pair)) {
+            words.push(
+                "In some notes two strings sound, the room blurs the pitch, or sound is clipped or lost: \
+                 their figures are not to be trusted."
+                    .to_owned(),
+            );
+        }
+        words
+    }
+
+    /// The pair of which the first sentence speaks: a vibrato where there is to be none, or the other
+    /// way round; then another note than the model's; then the largest difference.
+    fn foremost(&self) -> Option<&Pair> {
+        let turned = |pair: &&Pair| matches!(pair.motions, Motions::ModelOnly | Motions::EchoOnly);
+        let another = |pair: &&Pair| another_note(pair);
+        self.pairs
+            .iter()
+            .find(turned)
+            .or_else(|| self.pairs.iter().find(another))
+            .or_else(|| self.largest().map(|(pair, _)| pair))
+    }
+
+    fn doubtful(&self, pair: &Pair) -> bool {
+        [&self.model[pair.model], &self.echo[pair.echo]]
+            .iter()
+            .any(|note| {
+                let remarks = note.remarks;
+                remarks.two_strings || remarks.room || remarks.clipped || remarks.lost
+            })
+    }
+
+    fn called(&self, pair: &Pair, naming: Naming) -> String {
+        let name = pitch_name(self.model[pair.model].midi, naming);
+        format!("note {} ({name})", pair.model + 1)
+    }
+
+    /// What is said of one pair, in a sentence without its first capital.
+    fn said(&self, pair: &Pair, naming: Naming) -> String {
+        match pair.motions {
+            Motions::ModelOnly => {
+                return "the model has vibrato, the echo is straight.".to_owned();
+            }
+            Motions::EchoOnly => {
+                return "the model is straight, the echo has vibrato.".to_owned();
+            }
+            _ => {}
+        }
+        if another_note(pair) {
+            return format!(
+                "the echo plays {} where the model plays {}.",
+                pitch_name(self.echo[pair.echo].midi - self.transposed, naming),
+                pitch_name(self.model[pair.model].midi, naming)
+            );
+        }
+        let told = pair.told();
+        let Some(first) = told.first() else {
+            return match pair.motions {
+                Motions::Unknown => "too little to tell of its vibrato.",
+                _ => "no difference can be told.",
+            }
+            .to_owned();
+        };
+        let second = told
+            .get(1)
+            .map_or_else(String::new, |second| format!(", then {}", phrase(second)));
+        format!("the echo is {}{second}.", phrase(first))
+    }
+}
+
+fn another_note(pair: &Pair) -> bool {
+    pair.astray != 0
+        && pair
+            .difference(Quantity::Centre)
+            .is_some_and(|centre| centre.value.abs() > ANOTHER_NOTE)
+}
+
+/// "12 ±2 cents narrower".
+pub(crate) fn phrase(difference: &Difference) -> String {
+    let value = difference.value;
+    let by = amount(difference);
+    let (more, less) = match difference.quantity {
+        Quantity::Rate => ("faster", "slower"),
+        Quantity::Width => ("wider", "narrower"),
+        Quantity::Centre => ("higher in its centre", "lower in its centre"),
+        Quantity::Onset => ("later to begin its vibrato", "earlier to begin its vibrato"),
+        Quantity::Spread => ("less even in rate", "more even in rate"),
+        Quantity::WidthSpread => ("less even in width", "more even in width"),
+        Quantity::Smoothness => ("less smooth", "smoother"),
+        Quantity::Gap => (
+            "longer without motion at the change",
+            "shorter without motion at the change",
+        ),
+        Quantity::Growth => ("growing more in width", "growing less in width"),
+    };
+    format!("{by} {}", if value < 0.0 { less } else { more })
+}
+
+/// The size of a difference with its doubt and unit.
+pub(crate) fn amount(difference: &Difference) -> String {
+    let (value, se) = (difference.value.abs(), difference.se);
+    let decimals: usize = match difference.quantity {
+        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
+        Quantity::Width | Quantity::Centre => usize::from(se.is_some_and(|se| se < 0.95)),
+        _ => 0,
+    };
+    let doubt = se.map_or_else(
+        || "±?".to_owned(),
+        |se| {
+            format!(
+                "±{:.*}",
+                decimals,
+                se.max(0.5 * 10f64.powi(-(decimals as i32)))
+            )
+        },
+    );
+    format!("{value:.decimals$} {doubt} {}", difference.quantity.unit())
+}
+
+fn moved(semitones: i32) -> String {
+    let side = if semitones > 0 { "above" } else { "below" };
+    let (octaves, rest) = (semitones.abs() / 12, semitones.abs() % 12);
+    let distance = match (octaves, rest) {
+        (1, 0) => "an octave".to_owned(),
+        (count, 0) => format!("{count} octaves"),
+        (_, _) if semitones.abs() == 1 => "1 semitone".to_owned(),
+        (_, _) => format!("{} semitones", semitones.abs()),
+    };
+    format!(
+        "The echo is played {distance} {side} the model; centres are compared as if it were not."
+    )
+}
+
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let first: String = letters
+        .next()
+        .map_or_else(String::new, |c| c.to_uppercase().collect());
+    format!("{first}{}", letters.as_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{straight, vibrated};
+    use super::*;
+    use tuning::Cents;
+    use vibrato::Note;
+
+    fn words(model: &[Note], echo: &[Note]) -> Vec<String> {
+        Comparison::new(model, echo).words(Naming::Scientific)
+    }
+
+    #[test]
+    fn the_largest_difference_is_named_first_with_size_doubt_and_direction() {
+        let said = words(
+            &[vibrated(57, 0.0, 5.5, 40.0)],
+            &[vibrated(57, 0.0, 5.5, 25.0)],
+        );
+        assert_eq!(said, ["The echo is 15.0 ±0.7 cents narrower."]);
+        let said = words(
+            &[vibrated(57, 0.0, 5.0, 40.0)],
+            &[vibrated(57, 0.0, 7.0, 46.0)],
+        );
+        assert_eq!(
+            said,
+            ["The echo is 2.00 ±0.03 Hz faster, then 6.0 ±0.7 cents wider."]
+        );
+    }
+
+    #[test]
+    fn nothing_told_is_said_so_and_no_mark_is_given() {
+        let same = [vibrated(57, 0.0, 5.5, 40.0)];
+        let said = words(&same, &same);
+        assert_eq!(said.len(), 1);
+        assert!(said[0].starts_with("No difference can be told"), "{said:?}");
+    }
+
+    #[test]
+    fn a_phrase_has_a_sentence_a_note_and_tells_what_is_missing() {
+        let model = [
+            vibrated(57, 0.0, 5.5, 40.0),
+            vibrated(59, 2.1, 5.5, 40.0),
+            straight(60, 4.2),
+        ];
+        let mut echo = vec![model[0].clone(), model[1].clone()];
+        if let Some(vibrato) = &mut echo[1].vibrato {
+            vibrato.centre.value = Cents(14.0);
+        }
+        let said = words(&model, &echo);
+        assert_eq!(
+            said[0],
+            "Most of all: note 2 (B3): the echo is 14.0 ±0.4 cents higher in its centre."
+        );
+        assert_eq!(said[1], "Note 1 (A3): no difference can be told.");
+        assert_eq!(said[2], "Note 3 of the model (C4) has no answer.");
+    }
+
+    #[test]
+    fn vibrato_where_none_was_shown_comes_before_any_figure() {
+        let said = words(&[straight(57, 0.0)], &[vibrated(57, 0.0, 5.0, 30.0)]);
+        assert_eq!(said[0], "The model is straight, the echo has vibrato.");
+    }
+
+    #[test]
+    fn another_note_is_called_by_its_name_and_another_octave_is_told() {
+        let phrase = |midi: [i32; 3]| -> Vec<Note> {
+            let place = |(i, midi)| straight(midi, 2.1 * i as f64);
+            midi.into_iter().enumerate().map(place).collect()
+        };
+        let said = words(&phrase([57, 59, 60]), &phrase([69, 70, 72]));
+        assert!(
+            said[0].contains("note 2 (B3): the echo plays B♭3 where the model plays B3"),
+            "{said:?}"
+        );
+        assert!(said[1].contains("an octave above"), "{said:?}");
+    }
+
+    #[test]
+    fn silence_is_told() {
+        assert_eq!(
+            words(&[straight(57, 0.0)], &[]),
+            ["No note of the echo was heard."]
+        );
+    }
+}
