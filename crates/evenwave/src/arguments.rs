@@ -51,6 +51,18 @@ Silence ends a round; a file may hold several, one JSON object a line. Start loo
 numbness or tingling; rest often.
 Exit status: 0 judged; 1 the drill or the recording cannot be read; 2 wrong usage.";
 
+const COMPARE_EXAMPLES: &str = "\
+Examples:
+  evenwave compare teacher.wav student.wav
+  evenwave compare --json --align cycles teacher.wav student.wav
+  evenwave compare takes/2026-11-25/17-41-09 takes/2026-11-25/17-41-33
+  evenwave compare --journal takes 2026-11-25/17-41-09 2026-11-25/17-41-33
+
+Notes are paired by their order and the steps of the pitch; an echo may be played in another octave or
+on another string. Differences are echo minus model, each with its doubt: no marks are given. Of takes,
+the measures are compared that were kept with them.
+Exit status: 0 compared; 1 one of the two cannot be read or has no notes; 2 wrong usage.";
+
 const TONE_EXAMPLES: &str = "\
 Example:
   evenwave tone demo-sessions/first-finger.ron -o session.wav --truth session.csv
@@ -83,6 +95,9 @@ pub enum Command {
     /// Judge the recording of a drill's rounds: counts, gaps, evenness, finger by finger
     #[command(after_help = DRILL_EXAMPLES)]
     Drill(DrillArguments),
+    /// Compare an echo with its model: what differs, how sure that is, and what differs most
+    #[command(after_help = COMPARE_EXAMPLES)]
+    Compare(CompareArguments),
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),
@@ -195,6 +210,47 @@ pub struct DrillArguments {
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
+}
+
+/// Options of `compare`.
+#[derive(Args, Clone, Debug)]
+pub struct CompareArguments {
+    /// What was played to be imitated: a sound file, the folder of a take, or its name with --journal
+    #[arg(value_name = "MODEL")]
+    pub model: String,
+    /// What answers it
+    #[arg(value_name = "ECHO")]
+    pub echo: String,
+    /// Write one JSON object
+    #[arg(long)]
+    pub json: bool,
+    /// How rate and width are laid side by side through the notes (`course` in the JSON)
+    #[arg(long, value_name = "HOW", default_value = "start")]
+    pub align: AlignChoice,
+    /// The folder of the takes, for takes that are named
+    #[arg(long, value_name = "FOLDER")]
+    pub journal: Option<PathBuf>,
+    /// How to listen.
+    #[command(flatten)]
+    pub ear: EarArguments,
+}
+
+/// How model and echo are laid side by side.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum AlignChoice {
+    /// From the start of the note, in seconds
+    Start,
+    /// Oscillation by oscillation
+    Cycles,
+}
+
+impl From<AlignChoice> for coach::Align {
+    fn from(choice: AlignChoice) -> Self {
+        match choice {
+            AlignChoice::Start => Self::NoteStart,
+            AlignChoice::Cycles => Self::Cycles,
+        }
+    }
 }
 
 /// Options of `tone`.

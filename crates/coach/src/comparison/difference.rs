@@ -92,8 +92,11 @@ const GROWTH_LEAST: f64 = 20.0;
 /// So many standard errors are taken for the doubt of a difference: 95 of 100 chance errors are smaller.
 const DOUBTS: f64 = 2.0;
 
-/// A trough is known to this share of a period, beside two frames of 5 ms.
-const TROUGH_SHARE: f64 = 0.03;
+/// An oscillation that a change of note cuts is counted or is not: each end of a gap is known to this share
+/// of a period (one standard error of what is even over one period).
+const CUT_SHARE: f64 = 0.29;
+/// A motion is seen over so many of its last cycles.
+const SEEN_CYCLES: f64 = 1.5;
 /// Least cycles of which a growth can be told.
 const GROWTH_CYCLES: usize = 5;
 
@@ -183,7 +186,7 @@ pub(super) fn differences(
     [
         of(
             Quantity::Rate,
-            both(&|v| Some(bare(v.rate, Hz::get))),
+            both(&|v| Some(rate_of(v))),
             RATE_SHARE * rate,
         ),
         of(
@@ -192,11 +195,7 @@ pub(super) fn differences(
             least_width(width),
         ),
         centres,
-        of(
-            Quantity::Onset,
-            both(&|v| Some(bare(v.onset, |secs| secs.0))),
-            TIME_LEAST,
-        ),
+        of(Quantity::Onset, both(&|v| Some(onset_of(v))), TIME_LEAST),
         of(Quantity::Spread, both(&|v| v.rate_spread_pct), SPREAD_LEAST),
         of(
             Quantity::WidthSpread,
@@ -216,6 +215,34 @@ pub(super) fn differences(
     .collect()
 }
 
+/// The rate; its doubt is that of the measuring and, as that of a width is, what chance makes of so many
+/// cycles that are not alike: a fit through all turns and a count from the first to the last differ by it.
+fn rate_of(vibrato: &Vibrato) -> Measure<f64> {
+    let rate = bare(vibrato.rate, Hz::get);
+    let cycles = vibrato.oscillations.len().max(1) as f64;
+    let spread = vibrato.rate_spread_pct.map_or(0.0, |spread| spread.value);
+    let chance = rate.value * 0.01 * spread / cycles.sqrt();
+    Measure {
+        value: rate.value,
+        se: rate.se.map(|se| se.hypot(chance)),
+    }
+}
+
+/// The onset. Where the ear saw the motion well before the first oscillation that it counts, as where the
+/// first ones are out of step with the rest, the doubt reaches back to there.
+fn onset_of(vibrato: &Vibrato) -> Measure<f64> {
+    let onset = bare(vibrato.onset, |secs| secs.0);
+    let earlier = || {
+        let (first, seen) = (vibrato.oscillations.first()?, vibrato.contour.first()?);
+        Some(first.start.0 - (seen.time.0 - SEEN_CYCLES * first.period.0))
+    };
+    let back = earlier().map_or(0.0, |earlier| earlier.max(0.0));
+    Measure {
+        value: onset.value,
+        se: onset.se.map(|se| se.hypot(back / DOUBTS)),
+    }
+}
+
 /// Mean pitch above the note's reference: over whole oscillations where there are any.
 fn centre(note: &Note) -> Option<Measure<f64>> {
     let centre = match &note.vibrato {
@@ -233,7 +260,7 @@ fn gap(before: Option<&Note>, note: &Note) -> Option<Measure<f64>> {
     }
     let last = before.vibrato.as_ref()?.oscillations.last()?;
     let first = note.vibrato.as_ref()?.oscillations.first()?;
-    let ends = |o: &Oscillation| (2.0 * vibrato::FRAME.0).hypot(TROUGH_SHARE * o.period.0);
+    let ends = |o: &Oscillation| CUT_SHARE * o.period.0;
     Some(Measure {
         value: (first.start.0 - last.start.0 - last.period.0).max(0.0),
         se: Some(ends(last).hypot(ends(first))),

@@ -1,5 +1,6 @@
 //! The commands, one file each.
 
+mod compare;
 mod completions;
 mod devices;
 pub mod drill;
@@ -20,6 +21,7 @@ pub fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Hear(arguments)) => hear::run(&arguments),
         Some(Command::Devices) => devices::run(),
         Some(Command::Drill(arguments)) => drill::run(&arguments),
+        Some(Command::Compare(arguments)) => compare::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
         Some(Command::Completions { shell }) => completions::run(shell),
     }

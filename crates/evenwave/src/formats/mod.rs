@@ -1,10 +1,12 @@
 //! How measures are written: one record a note, as JSON, as CSV or as a table to read.
 
+mod comparison;
 mod record;
 mod round;
 mod rows;
 mod table;
 
+pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
 pub(crate) use record::written;
 pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};

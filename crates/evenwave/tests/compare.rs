@@ -1,0 +1,144 @@
+//! `evenwave compare` seen from outside: sound files, takes, and what is told when they cannot be read.
+
+mod common;
+
+use std::path::Path;
+
+use common::{evenwave, folder, told};
+use journal::{Context, Journal};
+use serde_json::Value;
+use sound::WavFormat;
+use tone::{Line, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Ear, Event, Note, Settings};
+
+fn samples(rate: f64, width: f64) -> Vec<f32> {
+    let vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
+    let note = NoteSpec::straight(Secs(0.3), Secs(2.2), Hz(220.0)).with(vibrato);
+    let spec = Spec {
+        lines: vec![Line {
+            notes: vec![note],
+            level_db: 0.0,
+        }],
+        ..Spec::default()
+    };
+    spec.render().expect("within its bounds").samples
+}
+
+fn sound(folder: &Path, name: &str, rate: f64, width: f64) {
+    write(&folder.join(name), &samples(rate, width));
+}
+
+fn write(path: &Path, samples: &[f32]) {
+    sound::write_wav(path, samples, 48_000, 1, WavFormat::Float).expect("a writable folder");
+}
+
+fn notes(samples: &[f32]) -> Vec<Note> {
+    let mut ear = Ear::new(Settings::default());
+    let mut notes = Vec::new();
+    let mut keep = |event: Event, ear: &Ear| {
+        if event == Event::NoteEnded {
+            notes.extend(ear.note().cloned());
+        }
+    };
+    ear.hear(samples, &mut keep);
+    ear.finish();
+    ear.hear(&[], keep);
+    notes
+}
+
+/// Keeps a take in the journal at `folder` and says what it is called.
+fn take(folder: &Path, rate: f64, width: f64) -> String {
+    let journal = Journal::open(folder).expect("a writable folder").journal;
+    let mut take = journal
+        .begin(&Context::default(), 48_000)
+        .expect("a writable folder");
+    let samples = samples(rate, width);
+    take.sound(&samples).expect("room on the disk");
+    for note in notes(&samples) {
+        take.note(&note).expect("room on the disk");
+    }
+    take.finish().expect("room on the disk").id.to_string()
+}
+
+fn object(folder: &Path, line: &[&str]) -> Value {
+    let output = evenwave(folder, line);
+    assert!(output.status.success(), "{}", told(&output));
+    serde_json::from_slice(&output.stdout).expect("one JSON object")
+}
+
+#[test]
+fn two_sound_files_are_compared_as_a_table_and_as_json() {
+    let folder = folder("compare-files");
+    sound(&folder, "model.wav", 5.5, 40.0);
+    sound(&folder, "echo.wav", 5.5, 24.0);
+    let output = evenwave(&folder, &["compare", "model.wav", "echo.wav"]);
+    assert!(output.status.success(), "{}", told(&output));
+    let table = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(table.contains("narrower"), "{table}");
+    let json = object(
+        &folder,
+        &[
+            "compare",
+            "--json",
+            "--align",
+            "cycles",
+            "model.wav",
+            "echo.wav",
+        ],
+    );
+    assert_eq!(json["schema"], "evenwave.comparison/1");
+    let pair = &json["pairs"][0];
+    let width = pair["width_cents"]["value"].as_f64().expect("known");
+    assert!((width + 16.0).abs() < 1.0, "{width}");
+    assert_eq!(pair["course"]["align"], "cycles");
+    assert!(pair["course"]["points"].as_array().expect("points").len() > 6);
+    assert!(
+        json["words"][0]
+            .as_str()
+            .expect("words")
+            .contains("narrower")
+    );
+}
+
+#[test]
+fn takes_are_compared_by_folder_and_by_name() {
+    let folder = folder("compare-takes");
+    let journal = folder.join("takes");
+    let (model, echo) = (take(&journal, 5.0, 30.0), take(&journal, 6.2, 30.0));
+    let by_name = object(
+        &folder,
+        &["compare", "--json", "--journal", "takes", &model, &echo],
+    );
+    let rate = by_name["pairs"][0]["rate_hz"]["value"]
+        .as_f64()
+        .expect("known");
+    assert!((rate - 1.2).abs() < 0.05, "{rate}");
+    let folders = [format!("takes/{model}"), format!("takes/{echo}")];
+    let by_folder = object(&folder, &["compare", "--json", &folders[0], &folders[1]]);
+    assert_eq!(by_folder["pairs"], by_name["pairs"]);
+}
+
+#[test]
+fn what_cannot_be_compared_is_told_in_words() {
+    let folder = folder("compare-faults");
+    sound(&folder, "model.wav", 5.5, 40.0);
+    let silent = vec![0.0; 48_000];
+    write(&folder.join("silent.wav"), &silent);
+    std::fs::create_dir(folder.join("empty")).expect("a writable folder");
+    for (echo, status, words) in [
+        ("silent.wav", 1, "no notes were heard"),
+        ("not-there.wav", 1, "not-there.wav"),
+        ("empty", 1, "no take is in this folder"),
+        ("2026-11-25/17-41-09", 2, "--journal"),
+    ] {
+        let output = evenwave(&folder, &["compare", "model.wav", echo]);
+        assert_eq!(
+            output.status.code(),
+            Some(status),
+            "{echo}: {}",
+            told(&output)
+        );
+        assert!(told(&output).contains(words), "{echo}: {}", told(&output));
+    }
+}
