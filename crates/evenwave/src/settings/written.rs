@@ -1,0 +1,430 @@
+//! The settings as they stand in the file: shapes of their own, converted by hand from the live ones.
+
+use std::collections::BTreeMap;
+
+use coach::{Against, Care, Limits, Showing, Swing};
+use panels::keys::KeyMap;
+use panels::options::{
+    BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
+    Region, SOUND_DAYS, SPANS, Side, TEXT_SCALES, TakeOptions, Wanted, ZOOMS, Zoom,
+};
+use panels::theme::Paper;
+use serde::{Deserialize, Serialize};
+use tuning::{Cents, Hz, Naming, Secs, Temperament, Tuning};
+
+/// The version of settings files that is read and written.
+const VERSION: u32 = 1;
+
+/// Rates and widths that a band or region may reach to.
+const RATES_HZ: std::ops::RangeInclusive<f64> = 0.0..=20.0;
+const WIDTHS_CENTS: std::ops::RangeInclusive<f64> = 0.0..=400.0;
+
+/// Delays from loudspeaker to microphone that are believed, in ms; below 0 the system tells them too long.
+const DELAYS_MS: std::ops::RangeInclusive<f64> = -500.0..=1000.0;
+
+/// The settings as they are written, version 1. What is left out has its usual value.
+#[derive(Debug, Deserialize, PartialEq, Serialize)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct Written {
+    version: u32,
+    a4_hz: f64,
+    temperament: WrittenTemperament,
+    instrument: Option<String>,
+    names: WrittenNaming,
+    paper: WrittenPaper,
+    text_scale_pct: u32,
+    field_side: WrittenSide,
+    still: bool,
+    span_s: f64,
+    zoom_cents: Option<f64>,
+    showing: WrittenShowing,
+    questions: bool,
+    uneven_from_pct: f64,
+    on_it_within_cents: f64,
+    swing: WrittenSwing,
+    straight_against: WrittenAgainst,
+    wanted_rate_hz: Option<(f64, f64)>,
+    wanted_width_cents: Option<(f64, f64)>,
+    regions: Vec<WrittenRegion>,
+    drone: WrittenDrone,
+    beat: WrittenBeat,
+    take: WrittenTake,
+    microphone: Option<String>,
+    channel: Option<usize>,
+    loudspeaker: Option<String>,
+    player: String,
+    journal: Option<String>,
+    sound_kept_days: Option<u32>,
+    point_out_tiring: bool,
+    suggest_rests: bool,
+    delays: Vec<WrittenDelay>,
+    keys: BTreeMap<String, Vec<String>>,
+}
+
+/// An enum as it is written, converted by hand to the live one and back.
+macro_rules! written {
+    ($written:ident, $live:ty, $($name:ident = $value:path),+) => {
+        #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+        #[serde(rename_all = "kebab-case")]
+        enum $written {
+            $($name),+
+        }
+
+        impl From<$live> for $written {
+            fn from(live: $live) -> Self {
+                match live {
+                    $($value => Self::$name),+
+                }
+            }
+        }
+
+        impl From<$written> for $live {
+            fn from(written: $written) -> Self {
+                match written {
+                    $($written::$name => $value),+
+                }
+            }
+        }
+    };
+}
+
+written!(
+    WrittenTemperament,
+    Temperament,
+    Equal = Temperament::Equal,
+    PureFifths = Temperament::PureFifths
+);
+written!(
+    WrittenNaming,
+    Naming,
+    Scientific = Naming::Scientific,
+    Helmholtz = Naming::Helmholtz,
+    German = Naming::German,
+    FixedDo = Naming::FixedDo
+);
+written!(
+    WrittenPaper,
+    Paper,
+    Light = Paper::Light,
+    Dark = Paper::Dark
+);
+written!(WrittenSide, Side, Left = Side::Left, Right = Side::Right);
+written!(
+    WrittenShowing,
+    Showing,
+    Live = Showing::Live,
+    AfterNote = Showing::AfterNote,
+    AfterRound = Showing::AfterRound
+);
+written!(
+    WrittenSwing,
+    Swing,
+    Around = Swing::Around,
+    Below = Swing::Below
+);
+written!(
+    WrittenAgainst,
+    Against,
+    Equal = Against::Equal,
+    OpenStrings = Against::OpenStrings,
+    Drone = Against::Drone
+);
+
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenRegion {
+    name: String,
+    rate_hz: (f64, f64),
+    width_cents: (f64, f64),
+}
+
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenDrone {
+    note: String,
+    fifth: bool,
+    level_dbfs: f64,
+}
+
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenBeat {
+    bpm: u32,
+    bar: u32,
+    audible: bool,
+}
+
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenTake {
+    kept: bool,
+    ends_after_s: f64,
+    before_s: f64,
+}
+
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenDelay {
+    microphone: Option<String>,
+    loudspeaker: Option<String>,
+    delay_ms: f64,
+}
+
+impl Default for Written {
+    fn default() -> Self {
+        Self::of(&Options::default())
+    }
+}
+
+impl Written {
+    pub(super) fn of(options: &Options) -> Self {
+        let span = options.span();
+        Self {
+            version: VERSION,
+            a4_hz: options.tuning.a4.0,
+            temperament: options.tuning.temperament.into(),
+            instrument: options.instrument.clone(),
+            names: options.naming.into(),
+            paper: options.paper.into(),
+            text_scale_pct: (options.text_scale * 100.0).round() as u32,
+            field_side: options.side.into(),
+            still: options.still,
+            span_s: span.0,
+            zoom_cents: match options.zoom {
+                Zoom::ByItself => None,
+                Zoom::Fixed(index) => ZOOMS.get(index).map(|reach| reach.0),
+            },
+            showing: options.showing.into(),
+            questions: options.asks,
+            uneven_from_pct: options.limits.uneven_pct,
+            on_it_within_cents: options.limits.on_it.0,
+            swing: options.swing.into(),
+            straight_against: options.against.into(),
+            wanted_rate_hz: options.wanted.rate.map(|(from, to)| (from.0, to.0)),
+            wanted_width_cents: options.wanted.width.map(|(from, to)| (from.0, to.0)),
+            regions: options
+                .regions
+                .iter()
+                .map(|region| WrittenRegion {
+                    name: region.name.clone(),
+                    rate_hz: (region.rate.0.0, region.rate.1.0),
+                    width_cents: (region.width.0.0, region.width.1.0),
+                })
+                .collect(),
+            drone: WrittenDrone {
+                note: tuning::pitch_name(options.drone.midi, Naming::Scientific),
+                fifth: options.drone.fifth,
+                level_dbfs: options.drone.level_db,
+            },
+            beat: WrittenBeat {
+                bpm: options.beat.bpm,
+                bar: options.beat.bar,
+                audible: options.beat.audible,
+            },
+            take: WrittenTake {
+                kept: options.take.kept,
+                ends_after_s: options.take.ends_after.0,
+                before_s: options.take.before.0,
+            },
+            microphone: options.input.name.clone(),
+            channel: options.input.channel,
+            loudspeaker: options.output.name.clone(),
+            player: options.player.clone(),
+            journal: options.journal.clone(),
+            sound_kept_days: options.sound_days,
+            point_out_tiring: options.care.tiring,
+            suggest_rests: options.care.rest,
+            delays: options
+                .delays
+                .iter()
+                .map(|delay| WrittenDelay {
+                    microphone: delay.input.clone(),
+                    loudspeaker: delay.output.clone(),
+                    delay_ms: 1e3 * delay.delay.0,
+                })
+                .collect(),
+            keys: options
+                .keys
+                .changed()
+                .into_iter()
+                .map(|(name, keys)| (name.to_owned(), keys))
+                .collect(),
+        }
+    }
+
+    /// The options, or in words what cannot be.
+    pub(super) fn options(self) -> Result<Options, String> {
+        if self.version != VERSION {
+            return Err(format!(
+                "version {} is not known to this evenwave, which reads version {VERSION}",
+                self.version
+            ));
+        }
+        let temperament = self.temperament.into();
+        let tuning = Tuning::new(Hz(self.a4_hz), temperament).map_err(|error| error.to_string())?;
+        let text_scale = self.text_scale_pct as f32 / 100.0;
+        let (least, most) = (TEXT_SCALES[0], TEXT_SCALES[TEXT_SCALES.len() - 1]);
+        if !(least..=most).contains(&text_scale) {
+            return Err(format!(
+                "text_scale_pct {} is outside {:.0} to {:.0}",
+                self.text_scale_pct,
+                100.0 * least,
+                100.0 * most
+            ));
+        }
+        let span = SPANS.iter().position(|span| span.0 == self.span_s);
+        let span = span.ok_or_else(|| format!("span_s {} is none of 4, 8, 16", self.span_s))?;
+        let zoom = match self.zoom_cents {
+            None => Zoom::ByItself,
+            Some(cents) => {
+                let place = ZOOMS.iter().position(|reach| reach.0 == cents);
+                Zoom::Fixed(place.ok_or_else(|| {
+                    format!("zoom_cents {cents} is none of 30, 60, 130, 250, 600")
+                })?)
+            }
+        };
+        within("uneven_from_pct", self.uneven_from_pct, &(1.0..=100.0))?;
+        within("on_it_within_cents", self.on_it_within_cents, &(1.0..=50.0))?;
+        within("drone: level_dbfs", self.drone.level_dbfs, &DRONE_DB)?;
+        within("take: ends_after_s", self.take.ends_after_s, &ENDS_AFTER)?;
+        within("take: before_s", self.take.before_s, &KEEPS_BEFORE)?;
+        within("beat: bpm", self.beat.bpm, &BPM)?;
+        within("beat: bar", self.beat.bar, &(1..=16))?;
+        if self.channel == Some(0) {
+            return Err("channel 0 is none: channels are counted from 1".to_owned());
+        }
+        if let Some(days) = self.sound_kept_days {
+            within("sound_kept_days", days, &SOUND_DAYS)?;
+        }
+        for delay in &self.delays {
+            within("delays: delay_ms", delay.delay_ms, &DELAYS_MS)?;
+        }
+        let midi =
+            tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
+        let mut keys = KeyMap::default();
+        for (name, chosen) in &self.keys {
+            keys.set(name, chosen)
+                .map_err(|words| format!("keys: {words}"))?;
+        }
+        let rate = |name: &str, (from, to)| -> Result<(Hz, Hz), String> {
+            band(name, (from, to), &RATES_HZ)?;
+            Ok((Hz(from), Hz(to)))
+        };
+        let width = |name: &str, (from, to)| -> Result<(Cents, Cents), String> {
+            band(name, (from, to), &WIDTHS_CENTS)?;
+            Ok((Cents(from), Cents(to)))
+        };
+        let wanted = Wanted {
+            rate: match self.wanted_rate_hz {
+                None => None,
+                Some(wish) => Some(rate("wanted_rate_hz", wish)?),
+            },
+            width: match self.wanted_width_cents {
+                None => None,
+                Some(wish) => Some(width("wanted_width_cents", wish)?),
+            },
+        };
+        let regions = self
+            .regions
+            .into_iter()
+            .map(|region| {
+                let name = format!("region \"{}\"", region.name);
+                Ok(Region {
+                    rate: rate(&name, region.rate_hz)?,
+                    width: width(&name, region.width_cents)?,
+                    name: region.name,
+                })
+            })
+            .collect::<Result<_, String>>()?;
+        Ok(Options {
+            tuning,
+            instrument: self.instrument,
+            naming: self.names.into(),
+            paper: self.paper.into(),
+            text_scale,
+            side: self.field_side.into(),
+            still: self.still,
+            span,
+            zoom,
+            showing: self.showing.into(),
+            asks: self.questions,
+            limits: Limits {
+                uneven_pct: self.uneven_from_pct,
+                on_it: Cents(self.on_it_within_cents),
+            },
+            swing: self.swing.into(),
+            against: self.straight_against.into(),
+            wanted,
+            regions,
+            drone: DroneOptions {
+                midi,
+                fifth: self.drone.fifth,
+                level_db: self.drone.level_dbfs,
+            },
+            beat: BeatOptions {
+                bpm: self.beat.bpm,
+                bar: self.beat.bar,
+                audible: self.beat.audible,
+            },
+            take: TakeOptions {
+                kept: self.take.kept,
+                ends_after: Secs(self.take.ends_after_s),
+                before: Secs(self.take.before_s),
+            },
+            input: DeviceWish {
+                name: self.microphone,
+                channel: self.channel,
+            },
+            output: DeviceWish {
+                name: self.loudspeaker,
+                channel: None,
+            },
+            player: self.player,
+            journal: self.journal,
+            sound_days: self.sound_kept_days,
+            care: Care {
+                tiring: self.point_out_tiring,
+                rest: self.suggest_rests,
+            },
+            delays: self
+                .delays
+                .into_iter()
+                .map(|delay| Delay {
+                    input: delay.microphone,
+                    output: delay.loudspeaker,
+                    delay: Secs(1e-3 * delay.delay_ms),
+                })
+                .collect(),
+            keys,
+        })
+    }
+}
+
+fn within<T: PartialOrd + std::fmt::Display>(
+    name: &str,
+    value: T,
+    range: &std::ops::RangeInclusive<T>,
+) -> Result<(), String> {
+    if range.contains(&value) {
+        Ok(())
+    } else {
+        let (least, most) = (range.start(), range.end());
+        Err(format!("{name} {value} is outside {least} to {most}"))
+    }
+}
+
+fn band(
+    name: &str,
+    (from, to): (f64, f64),
+    range: &std::ops::RangeInclusive<f64>,
+) -> Result<(), String> {
+    within(name, from, range)?;
+    within(name, to, range)?;
+    if from < to {
+        Ok(())
+    } else {
+        Err(format!(
+            "{name}: {from} to {to} is no band; write the lower end first"
+        ))
+    }
+}
