@@ -1,10 +1,14 @@
 //! The command line: what can be asked for.
 
+mod journal;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
+
+pub use journal::{Deed, Form, JournalArguments, WantedTakes};
 
 /// The range that is heard when no instrument is named: all that the ear can hear, from below a
 /// bass's low B to the end of a violin's fingerboard.
@@ -98,6 +102,8 @@ pub enum Command {
     /// Compare an echo with its model: what differs, how sure that is, and what differs most
     #[command(after_help = COMPARE_EXAMPLES)]
     Compare(CompareArguments),
+    /// List, filter, verify, export and import the takes that were kept
+    Journal(JournalArguments),
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),

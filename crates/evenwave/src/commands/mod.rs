@@ -5,6 +5,7 @@ mod completions;
 mod devices;
 pub mod drill;
 mod hear;
+mod journal;
 pub mod measure;
 mod practise;
 mod tone;
@@ -22,6 +23,7 @@ pub fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Devices) => devices::run(),
         Some(Command::Drill(arguments)) => drill::run(&arguments),
         Some(Command::Compare(arguments)) => compare::run(&arguments),
+        Some(Command::Journal(arguments)) => journal::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
         Some(Command::Completions { shell }) => completions::run(shell),
     }

@@ -5,6 +5,7 @@ mod record;
 mod round;
 mod rows;
 mod table;
+mod take;
 
 pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
 pub(crate) use record::written;
@@ -12,3 +13,4 @@ pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord,
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
 pub use rows::{FrameRows, NoteRows};
 pub use table::{heading, note_lines, sound_lines};
+pub use take::{TAKE_SCHEMA, TakeRecord, TakeRows, take_heading, take_line};

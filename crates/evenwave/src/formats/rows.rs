@@ -8,7 +8,7 @@ use tuning::Secs;
 use super::record::{NoteRecord, SoundRecord, known};
 
 /// The columns of [`NoteRows`].
-const NOTE_COLUMNS: [&str; 33] = [
+pub(super) const NOTE_COLUMNS: [&str; 33] = [
     "file",
     "start_s",
     "end_s",
@@ -66,7 +66,7 @@ impl<W: Write> NoteRows<W> {
     }
 }
 
-fn fields(file: &str, note: &NoteRecord) -> [String; NOTE_COLUMNS.len()] {
+pub(super) fn fields(file: &str, note: &NoteRecord) -> [String; NOTE_COLUMNS.len()] {
     let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     let vibrato = note.vibrato.as_ref();
     let of_vibrato =

@@ -177,7 +177,12 @@ pub(super) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String
 }
 
 /// The same with its standard error behind a ±.
-fn with_doubt(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
+pub(super) fn with_doubt(
+    value: Option<f64>,
+    se: Option<f64>,
+    decimals: usize,
+    signed: bool,
+) -> String {
     match (value, se) {
         (Some(_), Some(se)) => {
             format!("{} ±{se:.decimals$}", plain(value, decimals, signed))

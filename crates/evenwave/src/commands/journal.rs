@@ -1,0 +1,502 @@
+//! `evenwave journal`: lists, shows, verifies, carries out and in, and takes care of takes.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use indicatif::ProgressBar;
+use journal::{
+    Damage, Differing, Entry, Imported, Journal, JournalError, Shelf, SoundFile, TakeId,
+};
+use serde::Serialize;
+use sound::{Recording, WavFormat, WavWriter};
+use tuning::Naming;
+
+use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
+use crate::fault::Fault;
+use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
+use crate::words::counted;
+
+/// Does what is asked of a journal.
+pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
+    let folder = folder(arguments.journal.as_deref())?;
+    match &arguments.deed {
+        Deed::List {
+            wanted,
+            notes,
+            form,
+        } => list(&folder, wanted, *notes, *form),
+        Deed::Show { takes, form } => show(&folder, takes, *form),
+        Deed::Verify { json } => verify(&folder, *json),
+        Deed::Index => {
+            let begun = Instant::now();
+            let journal = write(&folder)?;
+            journal.rebuild_index()?;
+            tell_unread(&journal);
+            say(&format!(
+                "the index is made anew: {} in {:.1} s",
+                counted(journal.entries().len(), "take"),
+                begun.elapsed().as_secs_f64()
+            ))
+        }
+        Deed::Export { player, into } => export(&folder, player.as_deref(), into),
+        Deed::Import { from, replace } => import(&folder, from, *replace),
+        Deed::Sound { take, into } => write_sound(&read(&folder)?, take, into),
+        Deed::Keep { takes, no_longer } => {
+            let journal = write(&folder)?;
+            for id in takes {
+                journal.keep(id, !no_longer)?;
+                let now = if *no_longer {
+                    "no longer kept for ever"
+                } else {
+                    "kept for ever"
+                };
+                say(&format!("{id} is {now}"))?;
+            }
+            Ok(())
+        }
+        Deed::Delete { takes, for_good } => {
+            let journal = write(&folder)?;
+            for id in takes {
+                if *for_good {
+                    journal.delete_for_good(id)?;
+                    say(&format!("{id} is deleted for good"))?;
+                } else {
+                    journal.delete(id)?;
+                    say(&format!("{id} is in the system's trash"))?;
+                }
+            }
+            Ok(())
+        }
+        Deed::Erase { player, for_good } => erase(&folder, player, *for_good),
+        Deed::Mend => {
+            // Opening mends, and tells what it mended.
+            write(&folder)?;
+            say("nothing is left to be mended")
+        }
+    }
+}
+
+impl From<JournalError> for Fault {
+    fn from(error: JournalError) -> Self {
+        Self::Failed(error.to_string())
+    }
+}
+
+/// The folder that is asked for, or the one in which the window keeps takes.
+pub fn folder(asked: Option<&Path>) -> Result<PathBuf, Fault> {
+    let usual = || {
+        let folders = directories::ProjectDirs::from("", "", "evenwave")?;
+        Some(folders.data_dir().join("takes"))
+    };
+    asked
+        .map(Path::to_owned)
+        .or_else(chosen)
+        .or_else(usual)
+        .ok_or_else(|| {
+            Fault::Failed(
+                "there is no folder for takes on this system; name one with --journal".to_owned(),
+            )
+        })
+}
+
+/// The folder that was chosen in the window's settings.
+#[cfg(feature = "window")]
+fn chosen() -> Option<PathBuf> {
+    let found = crate::settings::Settings::at(None).read();
+    if let Some(word) = found.word {
+        eprintln!("evenwave: {word}");
+    }
+    found.options.journal.map(PathBuf::from)
+}
+
+#[cfg(not(feature = "window"))]
+fn chosen() -> Option<PathBuf> {
+    None
+}
+
+/// Opens a journal to be read, as its folders are now.
+pub fn read(folder: &Path) -> Result<Shelf, Fault> {
+    let shelf = Shelf::open(folder)?;
+    shelf.refresh()?;
+    tell_unread(&shelf);
+    Ok(shelf)
+}
+
+/// Opens a journal to be written to, but makes none: a folder may be misspelt.
+fn write(folder: &Path) -> Result<Journal, Fault> {
+    if !folder.is_dir() {
+        let path = folder.to_owned();
+        return Err(JournalError::Gone { path }.into());
+    }
+    open(folder)
+}
+
+fn open(folder: &Path) -> Result<Journal, Fault> {
+    let opened = Journal::open(folder)?;
+    for kept in &opened.mended {
+        eprintln!(
+            "evenwave: the take {} had broken off; it is whole again, {:.1} s long",
+            kept.id, kept.length_s
+        );
+    }
+    for error in &opened.unmended {
+        eprintln!("evenwave: a take that had broken off cannot be mended: {error}");
+    }
+    opened.journal.refresh()?;
+    Ok(opened.journal)
+}
+
+fn tell_unread(shelf: &Shelf) {
+    for (id, words) in shelf.unread() {
+        eprintln!("evenwave: {id} cannot be read: {words}");
+    }
+}
+
+fn say(words: &str) -> Result<(), Fault> {
+    Ok(writeln!(std::io::stdout(), "{words}")?)
+}
+
+fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<(), Fault> {
+    let shelf = read(folder)?;
+    let filter = wanted.filter();
+    let ready = filter.ready();
+    let entries = shelf.entries();
+    let chosen = entries
+        .iter()
+        .filter(|entry| ready.wants(entry) && wanted.wants_day(entry));
+    let mut out = Output::new(form, notes)?;
+    let mut count = 0;
+    for entry in chosen {
+        out.write(&shelf, entry)?;
+        count += 1;
+    }
+    out.finish()?;
+    if !form.json && !form.csv {
+        say(&format!("{} of {}", count, counted(entries.len(), "take")))?;
+    }
+    Ok(())
+}
+
+fn show(folder: &Path, takes: &[TakeId], form: Form) -> Result<(), Fault> {
+    let shelf = read(folder)?;
+    let mut out = Output::new(form, true)?;
+    for id in takes {
+        let Some(entry) = shelf.entry(id) else {
+            // With the reason, if it is there but cannot be read.
+            shelf.take(id)?;
+            let path = shelf.folder().join(id.to_string());
+            return Err(JournalError::Missing { path }.into());
+        };
+        out.write(&shelf, &entry)?;
+    }
+    out.finish()
+}
+
+/// The standard output in the form that was asked for.
+struct Output {
+    kind: Kind,
+    notes: bool,
+    written: usize,
+}
+
+enum Kind {
+    Table,
+    Json,
+    Rows(Box<TakeRows<std::io::Stdout>>),
+}
+
+impl Output {
+    fn new(form: Form, notes: bool) -> Result<Self, Fault> {
+        let kind = match form {
+            Form { json: true, .. } => Kind::Json,
+            Form { csv: true, .. } => {
+                Kind::Rows(Box::new(TakeRows::new(std::io::stdout(), notes)?))
+            }
+            _ => Kind::Table,
+        };
+        Ok(Self {
+            kind,
+            notes,
+            written: 0,
+        })
+    }
+
+    fn write(&mut self, shelf: &Shelf, entry: &Entry) -> Result<(), Fault> {
+        let take = if self.notes {
+            TakeRecord::with_notes(entry, &shelf.take(&entry.id)?, Naming::default())
+        } else {
+            TakeRecord::new(entry)
+        };
+        let first = self.written == 0;
+        self.written += 1;
+        let mut out = std::io::stdout().lock();
+        match &mut self.kind {
+            Kind::Json => {
+                serde_json::to_writer(&mut out, &take)?;
+                writeln!(out)?;
+            }
+            Kind::Rows(rows) => {
+                drop(out);
+                rows.write(&take)?;
+            }
+            Kind::Table => {
+                if first || self.notes {
+                    for line in take_heading() {
+                        writeln!(out, "{line}")?;
+                    }
+                }
+                writeln!(out, "{}", take_line(&take))?;
+                for line in take.measures.iter().flat_map(sound_lines).skip(1) {
+                    writeln!(out, "{line}")?;
+                }
+                if self.notes {
+                    writeln!(out)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn finish(self) -> Result<(), Fault> {
+        if let Kind::Rows(rows) = self.kind {
+            rows.finish()?;
+        }
+        Ok(std::io::stdout().flush()?)
+    }
+}
+
+/// A fault as JSON writes it.
+#[derive(Serialize)]
+struct DamageRecord<'a> {
+    take: Option<String>,
+    path: &'a Path,
+    words: &'a str,
+}
+
+fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
+    let shelf = Shelf::open(folder)?;
+    let damage = shelf.verify()?;
+    let mut out = std::io::stdout().lock();
+    for fault in &damage {
+        let Damage { id, path, words } = fault;
+        if json {
+            let record = DamageRecord {
+                take: id.as_ref().map(TakeId::to_string),
+                path,
+                words,
+            };
+            serde_json::to_writer(&mut out, &record)?;
+            writeln!(out)?;
+        } else {
+            writeln!(out, "{fault}")?;
+        }
+    }
+    out.flush()?;
+    drop(out);
+    let takes = shelf.takes()?.len();
+    if damage.is_empty() {
+        if !json {
+            say(&format!(
+                "{} looked at, nothing is damaged",
+                counted(takes, "take")
+            ))?;
+        }
+        return Ok(());
+    }
+    Err(Fault::Failed(format!(
+        "{} in {} and what lies beside them",
+        counted(damage.len(), "fault"),
+        counted(takes, "take")
+    )))
+}
+
+fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault> {
+    let shelf = read(folder)?;
+    if let Some(name) = player
+        && !shelf.players().iter().any(|known| known == name)
+    {
+        return Err(no_player(&shelf, name));
+    }
+    let count = if is_zip(into) {
+        let bar = ProgressBar::new(0);
+        let packed = shelf.pack(player, into, &mut |done, all| {
+            bar.set_length(all as u64);
+            bar.set_position(done as u64);
+        });
+        bar.finish_and_clear();
+        packed?
+    } else {
+        shelf.export(player, into)?
+    };
+    say(&format!("{} in {}", counted(count, "take"), into.display()))
+}
+
+fn is_zip(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ending.eq_ignore_ascii_case("zip"))
+}
+
+fn no_player(shelf: &Shelf, name: &str) -> Fault {
+    let known = shelf.players();
+    let known: Vec<String> = known.iter().map(|name| format!("{name:?}")).collect();
+    Fault::Failed(format!(
+        "no take is of the player {name:?}; there are takes of {}",
+        if known.is_empty() {
+            "nobody".to_owned()
+        } else {
+            known.join(", ")
+        }
+    ))
+}
+
+fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
+    let differing = if replace {
+        Differing::Replace
+    } else {
+        Differing::Leave
+    };
+    let imported = if from.is_dir() {
+        let other = Shelf::open(from)?;
+        other.refresh()?;
+        open(folder)?.import_with(&other, differing)?
+    } else if from.exists() {
+        open(folder)?.import_packed(from, differing)?
+    } else {
+        let path = from.to_owned();
+        return Err(JournalError::Missing { path }.into());
+    };
+    tell_imported(&imported)
+}
+
+fn tell_imported(imported: &Imported) -> Result<(), Fault> {
+    let Imported {
+        added,
+        known,
+        differing,
+        replaced,
+        unread,
+        left_out,
+    } = imported;
+    for id in added {
+        say(&format!("{id} came in"))?;
+    }
+    for id in replaced {
+        say(&format!(
+            "{id} is as it is there now; the file that was here lies beside it"
+        ))?;
+    }
+    for id in differing {
+        say(&format!(
+            "{id} is here with other words, marks or measures, and stays so; --replace takes theirs"
+        ))?;
+    }
+    say(&format!(
+        "{} came in, {} were here already, {} differ, {} replaced",
+        added.len(),
+        known.len(),
+        differing.len(),
+        replaced.len()
+    ))?;
+    for words in left_out {
+        eprintln!("evenwave: left out: {words}");
+    }
+    for (id, words) in unread {
+        eprintln!("evenwave: {id} was not taken over: {words}");
+    }
+    if unread.is_empty() && left_out.is_empty() {
+        return Ok(());
+    }
+    Err(Fault::Failed(
+        "not all of it could be taken over; what came in is safe".to_owned(),
+    ))
+}
+
+fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {
+    if !for_good {
+        let shelf = read(folder)?;
+        let entries = shelf.entries();
+        let theirs = entries.iter().filter(|entry| entry.player == player);
+        let count = theirs.count();
+        if count == 0 {
+            return Err(no_player(&shelf, player));
+        }
+        return Err(Fault::Usage(format!(
+            "{} of {player:?} would be gone and nothing could bring them back; nothing was deleted. \
+             Export them first if they are wanted, then say --for-good",
+            counted(count, "take")
+        )));
+    }
+    let journal = write(folder)?;
+    match journal.erase(player)? {
+        0 => Err(no_player(&journal, player)),
+        count => {
+            say(&format!(
+                "{} of {player:?} deleted for good",
+                counted(count, "take")
+            ))?;
+            // What cannot be read may be theirs too.
+            tell_unread(&journal);
+            Ok(())
+        }
+    }
+}
+
+/// Writes the sound of a take, every sample as it is.
+fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
+    let take = shelf.take(id)?;
+    if !matches!(take.sound, SoundFile::Whole { .. }) {
+        return Err(Fault::Failed(format!(
+            "{id} has no sound any more; its measures are shown by: evenwave journal show {id}"
+        )));
+    }
+    if into.exists() {
+        let path = into.to_owned();
+        return Err(JournalError::Occupied { path }.into());
+    }
+    let from = shelf.sound(id);
+    let ending = into
+        .extension()
+        .map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    // Under another name until it is whole.
+    let mut fresh = into.as_os_str().to_owned();
+    fresh.push(".new");
+    let fresh = PathBuf::from(fresh);
+    let written = match ending.as_deref() {
+        Some("flac") => std::fs::copy(&from, &fresh)
+            .map(drop)
+            .map_err(Fault::Output),
+        Some("wav") => write_wav(&from, &fresh),
+        _ => Err(Fault::Usage(format!(
+            "sound is written as .wav or .flac; name such a file: {}",
+            into.display()
+        ))),
+    };
+    let done = written.and_then(|()| Ok(std::fs::rename(&fresh, into)?));
+    if done.is_err() {
+        std::fs::remove_file(&fresh).ok();
+    }
+    done?;
+    say(&format!("{:.1} s in {}", take.length_s, into.display()))
+}
+
+/// As floating-point numbers, which hold 24 bits exactly.
+fn write_wav(from: &Path, into: &Path) -> Result<(), Fault> {
+    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
+    let unwritten = |error: sound::WavError| Fault::Failed(error.to_string());
+    let mut recording = Recording::open(from).map_err(failed)?;
+    let rate_hz = recording.sample_rate_hz();
+    let mut wav = WavWriter::create(into, rate_hz, 1, WavFormat::Float).map_err(unwritten)?;
+    while let Some(block) = recording.next_block().map_err(failed)? {
+        // A frame that cannot be read is silence, so that the rest stays in its place.
+        const SILENCE: [f32; 4_096] = [0.0; 4_096];
+        let mut lost = block.lost_before;
+        while lost > 0 {
+            let count = lost.min(SILENCE.len() as u64);
+            wav.write(&SILENCE[..count as usize]).map_err(unwritten)?;
+            lost -= count;
+        }
+        wav.write(block.samples).map_err(unwritten)?;
+    }
+    wav.finish().map_err(unwritten)
+}

@@ -1,0 +1,314 @@
+//! The record of a take, as JSON writes it (`evenwave.take/1`), as CSV and as a line to read.
+
+use std::io::Write;
+
+use journal::{Entry, SoundFile, TakeFile};
+use serde::Serialize;
+use tuning::{Naming, Secs};
+
+use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, known, written};
+use super::rows::{NOTE_COLUMNS, fields};
+use super::table::with_doubt;
+
+/// Name and version of the shape.
+pub const TAKE_SCHEMA: &str = "evenwave.take/1";
+
+/// A take in short; what is unknown is `null`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TakeRecord {
+    /// [`TAKE_SCHEMA`].
+    pub schema: &'static str,
+    /// What it is called.
+    pub take: String,
+    /// Whose it is.
+    pub player: String,
+    /// The instrument.
+    pub instrument: Option<String>,
+    /// Room of the window.
+    pub room: String,
+    /// The drill.
+    pub drill: Option<String>,
+    /// The passage.
+    pub passage: Option<String>,
+    /// The finger, where one finger played all of it.
+    pub finger: Option<u8>,
+    /// The string, where one string was played.
+    pub string: Option<String>,
+    /// It was part of a lesson.
+    pub in_lesson: bool,
+    /// A word the player left.
+    pub word: String,
+    /// How long it is.
+    pub length_s: Option<f64>,
+    /// Notes.
+    pub notes: usize,
+    /// Notes with vibrato.
+    pub vibrato_notes: usize,
+    /// Mean rate of these.
+    pub rate_hz: Option<f64>,
+    /// Standard error of it, from the scatter of the notes.
+    pub rate_se_hz: Option<f64>,
+    /// Mean width of these.
+    pub width_cents: Option<f64>,
+    /// Standard error of it, from the scatter of the notes.
+    pub width_se_cents: Option<f64>,
+    /// What there is of its sound: `whole`, `forgotten` or `none`.
+    pub sound: &'static str,
+    /// It is never thrown away by itself.
+    pub keep: bool,
+    /// It broke off, and this is what could be saved.
+    pub mended: bool,
+    /// The fingers of its notes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fingers: Vec<Option<u8>>,
+    /// All measures of its notes, where they are asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measures: Option<SoundRecord>,
+}
+
+impl TakeRecord {
+    /// The record of a take without the measures of its notes.
+    pub fn new(entry: &Entry) -> Self {
+        let vibratos = || entry.notes.iter().filter_map(|note| note.vibrato);
+        let (rate_hz, rate_se_hz) = mean(vibratos().map(|vibrato| vibrato.rate_hz));
+        let (width_cents, width_se_cents) = mean(vibratos().map(|vibrato| vibrato.width_cents));
+        Self {
+            schema: TAKE_SCHEMA,
+            take: entry.id.to_string(),
+            player: entry.player.clone(),
+            instrument: entry.instrument.clone(),
+            room: entry.room.clone(),
+            drill: entry.drill.clone(),
+            passage: entry.passage.clone(),
+            finger: entry.finger,
+            string: entry.string.clone(),
+            in_lesson: entry.in_lesson,
+            word: entry.word.clone(),
+            length_s: known(f64::from(entry.length_s)),
+            notes: entry.notes.len(),
+            vibrato_notes: vibratos().count(),
+            rate_hz,
+            rate_se_hz,
+            width_cents,
+            width_se_cents,
+            sound: match entry.sound {
+                SoundFile::Whole { .. } => "whole",
+                SoundFile::Forgotten => "forgotten",
+                SoundFile::None => "none",
+            },
+            keep: entry.keep,
+            mended: entry.mended,
+            fingers: Vec::new(),
+            measures: None,
+        }
+    }
+
+    /// The same with the measures of its notes.
+    pub fn with_notes(entry: &Entry, file: &TakeFile, naming: Naming) -> Self {
+        let notes = file.notes.iter();
+        let lost = file.lost.iter().map(|lost| LostRecord {
+            start_s: written(lost.at_s),
+            length_s: written(lost.length_s),
+        });
+        Self {
+            fingers: notes.clone().map(|note| note.finger).collect(),
+            measures: Some(SoundRecord {
+                schema: SCHEMA,
+                file: entry.id.to_string(),
+                sample_rate_hz: file.sample_rate_hz,
+                duration_s: known(file.length_s),
+                notes: notes
+                    .map(|note| NoteRecord::new(&note.note(), naming, Secs(0.0)))
+                    .collect(),
+                lost: lost.collect(),
+                remarks: Vec::new(),
+            }),
+            ..Self::new(entry)
+        }
+    }
+}
+
+/// Mean of some values and its standard error; of one value there is none.
+fn mean(values: impl Iterator<Item = f32> + Clone) -> (Option<f64>, Option<f64>) {
+    let values = values.map(f64::from);
+    let count = values.clone().count() as f64;
+    if count < 1.0 {
+        return (None, None);
+    }
+    let mean = values.clone().sum::<f64>() / count;
+    let squares: f64 = values.map(|value| (value - mean).powi(2)).sum();
+    let se = (count > 1.0).then(|| (squares / (count - 1.0) / count).sqrt());
+    (known(mean), se.and_then(known))
+}
+
+/// Columns of a take.
+const TAKE_COLUMNS: [&str; 20] = [
+    "take",
+    "player",
+    "instrument",
+    "room",
+    "drill",
+    "passage",
+    "finger",
+    "string",
+    "in_lesson",
+    "word",
+    "length_s",
+    "notes",
+    "vibrato_notes",
+    "rate_hz",
+    "rate_se_hz",
+    "width_cents",
+    "width_se_cents",
+    "sound",
+    "keep",
+    "mended",
+];
+
+/// Columns that stand before those of a note.
+const OF_TAKE: [&str; 7] = [
+    "take",
+    "player",
+    "instrument",
+    "drill",
+    "passage",
+    "finger",
+    "string",
+];
+
+/// Writes a row a take, or a row a note; unknown is an empty field.
+pub struct TakeRows<W: Write> {
+    rows: csv::Writer<W>,
+    notes: bool,
+}
+
+impl<W: Write> TakeRows<W> {
+    /// Writes the names of the columns.
+    pub fn new(out: W, notes: bool) -> Result<Self, csv::Error> {
+        let mut rows = csv::Writer::from_writer(out);
+        if notes {
+            rows.write_record(OF_TAKE.iter().chain(&NOTE_COLUMNS[1..]))?;
+        } else {
+            rows.write_record(TAKE_COLUMNS)?;
+        }
+        Ok(Self { rows, notes })
+    }
+
+    /// Writes a take, or its notes.
+    pub fn write(&mut self, take: &TakeRecord) -> Result<(), csv::Error> {
+        let words = |words: &Option<String>| words.clone().unwrap_or_default();
+        let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
+        let finger = |finger: Option<u8>| finger.map_or_else(String::new, |n| n.to_string());
+        if !self.notes {
+            return self.rows.write_record([
+                take.take.clone(),
+                take.player.clone(),
+                words(&take.instrument),
+                take.room.clone(),
+                words(&take.drill),
+                words(&take.passage),
+                finger(take.finger),
+                words(&take.string),
+                take.in_lesson.to_string(),
+                take.word.clone(),
+                number(take.length_s),
+                take.notes.to_string(),
+                take.vibrato_notes.to_string(),
+                number(take.rate_hz),
+                number(take.rate_se_hz),
+                number(take.width_cents),
+                number(take.width_se_cents),
+                take.sound.to_owned(),
+                take.keep.to_string(),
+                take.mended.to_string(),
+            ]);
+        }
+        let notes = take.measures.iter().flat_map(|sound| &sound.notes);
+        for (note, by) in notes.zip(&take.fingers) {
+            let of_take = [
+                take.take.clone(),
+                take.player.clone(),
+                words(&take.instrument),
+                words(&take.drill),
+                words(&take.passage),
+                finger(by.or(take.finger)),
+                words(&take.string),
+            ];
+            let of_note = fields("", note);
+            self.rows
+                .write_record(of_take.iter().chain(&of_note[1..]))?;
+        }
+        Ok(())
+    }
+
+    /// Completes the rows; what cannot be written is told.
+    pub fn finish(mut self) -> std::io::Result<()> {
+        self.rows.flush()
+    }
+}
+
+/// The head of the list of takes.
+pub fn take_heading() -> [String; 2] {
+    [
+        line([
+            "take", "length", "notes", "rate", "width", "finger", "player", "what",
+        ]),
+        line(["", "s", "", "Hz", "cents", "", "", ""]),
+    ]
+}
+
+/// A take as a line of the list.
+pub fn take_line(take: &TakeRecord) -> String {
+    let what = [
+        take.drill.as_deref(),
+        take.passage.as_deref(),
+        take.in_lesson.then_some("lesson"),
+        take.keep.then_some("kept for ever"),
+        take.mended.then_some("mended"),
+        (take.sound != "whole").then_some("no sound"),
+        Some(take.word.as_str()).filter(|word| !word.is_empty()),
+    ];
+    let what: Vec<&str> = what.into_iter().flatten().collect();
+    let blank = |value: Option<f64>, se, decimals| match value {
+        None => String::new(),
+        value => with_doubt(value, se, decimals, false),
+    };
+    line([
+        &take.take,
+        &take
+            .length_s
+            .map_or_else(String::new, |secs| format!("{secs:.1}")),
+        &take.notes.to_string(),
+        &blank(take.rate_hz, take.rate_se_hz, 2),
+        &blank(take.width_cents, take.width_se_cents, 0),
+        &take.finger.map_or_else(String::new, |n| n.to_string()),
+        &take.player,
+        &what.join(", "),
+    ])
+}
+
+fn line(columns: [&str; 8]) -> String {
+    let [take, length, notes, rate, width, finger, player, what] = columns;
+    // A name must not be taken for the end of the line.
+    let plain = |words: &str| words.replace(char::is_control, " ");
+    let (take, player, what) = (plain(take), plain(player), plain(what));
+    format!(
+        "{take:<23} {length:>7} {notes:>5} {rate:>11} {width:>8} {finger:>6}  {player:<16} {what}"
+    )
+    .trim_end()
+    .to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mean_has_the_doubt_of_its_scatter() {
+        assert_eq!(mean(std::iter::empty()), (None, None));
+        assert_eq!(mean([5.0].into_iter()), (Some(5.0), None));
+        // Deviation 1, of three.
+        let (value, se) = mean([4.0, 5.0, 6.0].into_iter());
+        assert_eq!((value, se), (Some(5.0), Some(0.57735)));
+    }
+}

@@ -1,0 +1,341 @@
+//! `evenwave journal` seen from outside.
+
+mod common;
+
+use std::fs;
+use std::path::Path;
+use std::process::Output;
+
+use common::{evenwave, folder, told};
+use journal::{Context, Fingering, Journal, Shelf, TakeId};
+use serde_json::Value;
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Measure, Note, Oscillation, Remarks, Vibrato};
+
+/// A name as someone might write it who means no good, or as it is.
+const ODD: &str = "Zoë <script>alert(1)</script> \"&', ../\u{1b}[31m";
+
+fn status(output: &Output) -> i32 {
+    output.status.code().expect("ended by itself")
+}
+
+fn printed(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).expect("UTF-8")
+}
+
+fn journal(folder: &Path, line: &[&str]) -> Output {
+    let line = [&["journal", "--journal", "takes"][..], line].concat();
+    evenwave(folder, &line)
+}
+
+fn note(start: f64, rate: f64, width: f64) -> Note {
+    let sure = |value, se| Measure {
+        value,
+        se: Some(se),
+    };
+    Note {
+        start: Secs(start),
+        end: Secs(start + 1.0),
+        midi: 57,
+        reference: Hz(220.0),
+        f0: Measure {
+            value: Hz(220.1),
+            se: Some(Hz(0.02)),
+        },
+        offset: Measure {
+            value: Cents(0.8),
+            se: Some(Cents(0.2)),
+        },
+        level_dbfs: -20.0,
+        confidence: 0.9,
+        unsteadiness: Cents(1.2),
+        vibrato: Some(Vibrato {
+            rate: Measure {
+                value: Hz(rate),
+                se: Some(Hz(0.02)),
+            },
+            width: Measure {
+                value: Cents(width),
+                se: Some(Cents(0.5)),
+            },
+            centre: Measure {
+                value: Cents(0.8),
+                se: Some(Cents(0.2)),
+            },
+            rate_spread_pct: Some(sure(4.0, 1.0)),
+            width_spread_pct: Some(sure(6.0, 1.0)),
+            smoothness_pct: None,
+            drift: None,
+            onset: Measure {
+                value: Secs(0.1),
+                se: Some(Secs(0.02)),
+            },
+            contour: Vec::new(),
+            oscillations: vec![Oscillation {
+                start: Secs(start + 0.1),
+                period: Secs(1.0 / rate),
+                crest: Cents(width / 2.0),
+                trough: Cents(-width / 2.0),
+            }],
+        }),
+        straight: false,
+        rebows: Vec::new(),
+        remarks: Remarks::default(),
+    }
+}
+
+/// A take of two notes, played by the second and the third finger.
+fn record(journal: &Journal, player: &str, drill: Option<&str>) -> TakeId {
+    let context = Context {
+        player: player.to_owned(),
+        drill: drill.map(str::to_owned),
+        instrument: Some("cello".to_owned()),
+        ..Context::default()
+    };
+    let mut take = journal.begin(&context, 48_000).expect("begun");
+    let samples: Vec<f32> = (0..96_000).map(|n| (n as f32 * 0.03).sin() * 0.3).collect();
+    take.sound(&samples).expect("written");
+    for (start, finger, rate) in [(0.0, 2, 5.0), (1.0, 3, 6.0)] {
+        let by = Fingering {
+            finger: Some(finger),
+            string: None,
+        };
+        take.note_by(&note(start, rate, 30.0), &by)
+            .expect("written");
+    }
+    take.finish().expect("finished").id
+}
+
+/// A journal of three takes of two players.
+fn filled(test: &str) -> (std::path::PathBuf, [TakeId; 3]) {
+    let folder = folder(test);
+    let journal = Journal::open(&folder.join("takes"))
+        .expect("opened")
+        .journal;
+    let ids = [
+        record(&journal, "Mira", Some("there-and-back")),
+        record(&journal, ODD, None),
+        record(&journal, "Mira", None),
+    ];
+    (folder, ids)
+}
+
+#[test]
+fn takes_are_listed_and_filtered() {
+    let (folder, ids) = filled("journal_list");
+    let output = journal(&folder, &["list"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let table = printed(&output);
+    assert!(!table.contains('\u{1b}'), "{table}");
+    // The mean of 5 and 6 Hz, and half of their difference as its doubt.
+    assert!(table.contains("5.50 ±0.50"), "{table}");
+    assert!(table.ends_with("3 of 3 takes\n"), "{table}");
+    let listed = |line: &[&str]| -> Vec<String> {
+        let line = [&["list", "--json"][..], line].concat();
+        let output = journal(&folder, &line);
+        assert_eq!(status(&output), 0, "{}", told(&output));
+        let lines = printed(&output);
+        let takes = lines.lines().map(|line| {
+            let take: Value = serde_json::from_str(line).expect("JSON");
+            assert_eq!(take["schema"], "evenwave.take/1");
+            take["take"].as_str().expect("named").to_owned()
+        });
+        takes.collect()
+    };
+    let named = |which: &[usize]| -> Vec<String> {
+        which.iter().map(|&which| ids[which].to_string()).collect()
+    };
+    let day = ids[0].day();
+    assert_eq!(listed(&[]), named(&[0, 1, 2]));
+    assert_eq!(listed(&["--player", "Mira"]), named(&[0, 2]));
+    assert_eq!(listed(&["--player", ODD]), named(&[1]));
+    assert_eq!(listed(&["--drill", "there-and-back"]), named(&[0]));
+    assert_eq!(listed(&["--finger", "4"]), named(&[]));
+    assert_eq!(
+        listed(&["--instrument", "cello", "--finger", "3"]),
+        named(&[0, 1, 2])
+    );
+    assert_eq!(listed(&["--since", day]).len(), 3);
+    assert_eq!(listed(&["--until", "2020-01-01"]), named(&[]));
+    let output = journal(&folder, &["list", "--since", "yesterday"]);
+    assert_eq!(status(&output), 2);
+    let output = journal(&folder, &["list", "--csv", "--notes"]);
+    let text = printed(&output);
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    let heads = rows.headers().expect("a head").clone();
+    let rows: Vec<csv::StringRecord> = rows.records().map(|row| row.expect("a row")).collect();
+    assert_eq!(rows.len(), 6);
+    let of = |row: usize, name: &str| {
+        let column = heads.iter().position(|head| head == name).expect(name);
+        rows[row][column].to_owned()
+    };
+    assert_eq!((of(0, "finger"), of(1, "finger")), ("2".into(), "3".into()));
+    assert_eq!(
+        (of(2, "player"), of(3, "rate_hz")),
+        (ODD.into(), "6".into())
+    );
+    assert_eq!(of(0, "rate_se_hz"), "0.02");
+}
+
+#[test]
+fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
+    let (folder, ids) = filled("journal_show");
+    let id = ids[0].to_string();
+    let output = journal(&folder, &["show", &id]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let table = printed(&output);
+    assert!(
+        table.contains("6.00 ±0.02") && table.contains("there-and-back"),
+        "{table}"
+    );
+    let output = journal(&folder, &["show", "--json", &id]);
+    let take: Value = serde_json::from_str(&printed(&output)).expect("JSON");
+    assert_eq!(take["measures"]["notes"][1]["vibrato"]["rate_hz"], 6.0);
+    assert_eq!(take["fingers"], serde_json::json!([2, 3]));
+    for name in ["take.wav", "take.flac"] {
+        let output = journal(&folder, &["sound", &id, name]);
+        assert_eq!(status(&output), 0, "{}", told(&output));
+        let mut recording = sound::Recording::open(folder.join(name)).expect("sound");
+        let mut samples = Vec::new();
+        while let Some(block) = recording.next_block().expect("whole") {
+            samples.extend_from_slice(block.samples);
+        }
+        assert_eq!(samples.len(), 96_000);
+        // As played, to the last of 24 bits.
+        let due = |n: usize| {
+            let full = 8_388_608.0;
+            ((f64::from((n as f32 * 0.03).sin() * 0.3) * full).round() / full) as f32
+        };
+        assert!(
+            samples
+                .iter()
+                .enumerate()
+                .all(|(n, &sample)| sample == due(n))
+        );
+        let output = journal(&folder, &["sound", &id, name]);
+        assert_eq!(status(&output), 1, "it is there already");
+    }
+    let output = journal(&folder, &["sound", &id, "take.mp3"]);
+    assert_eq!(status(&output), 2);
+    let output = journal(&folder, &["show", "2001-01-01/10-00-00"]);
+    assert_eq!(status(&output), 1);
+    assert!(told(&output).contains("not there"), "{}", told(&output));
+}
+
+#[test]
+fn every_damaged_take_is_found_and_the_exit_status_says_so() {
+    let (folder, ids) = filled("journal_verify");
+    let output = journal(&folder, &["verify"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(printed(&output).contains("3 takes looked at"));
+    let place = |id: &TakeId| folder.join("takes").join(id.to_string());
+    let sound = place(&ids[0]).join("sound.flac");
+    let mut bytes = fs::read(&sound).expect("there");
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 1;
+    fs::write(&sound, bytes).expect("written");
+    fs::write(place(&ids[2]).join("take.ron"), "(version: 1, ").expect("written");
+    let output = journal(&folder, &["verify", "--json"]);
+    assert_eq!(status(&output), 1);
+    let found: Vec<String> = printed(&output)
+        .lines()
+        .map(|line| {
+            let fault: Value = serde_json::from_str(line).expect("JSON");
+            fault["take"].as_str().expect("named").to_owned()
+        })
+        .collect();
+    assert_eq!(found, [ids[0].to_string(), ids[2].to_string()]);
+    let output = journal(&folder, &["list"]);
+    assert_eq!(status(&output), 0);
+    assert!(told(&output).contains(&format!("{} cannot be read", ids[2])));
+    assert!(printed(&output).ends_with("2 of 2 takes\n"));
+}
+
+#[test]
+fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
+    let (folder, ids) = filled("journal_locked");
+    let window = Journal::open(&folder.join("takes")).expect("opened");
+    let id = ids[0].to_string();
+    for line in [
+        &["list"][..],
+        &["show", &id],
+        &["verify"],
+        &["export", "out.zip"],
+    ] {
+        let output = journal(&folder, line);
+        assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
+    }
+    for line in [
+        &["keep", &id][..],
+        &["delete", "--for-good", &id],
+        &["erase", "Mira", "--for-good"],
+        &["index"],
+        &["import", "out.zip"],
+        &["mend"],
+    ] {
+        let output = journal(&folder, line);
+        assert_eq!(status(&output), 1, "{line:?}");
+        assert!(
+            told(&output).contains("another window"),
+            "{}",
+            told(&output)
+        );
+    }
+    assert_eq!(window.journal.takes().expect("read"), ids);
+}
+
+#[test]
+fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
+    let (folder, ids) = filled("journal_zip");
+    let output = journal(&folder, &["export", "--player", ODD, "odd.zip"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = journal(&folder, &["erase", ODD]);
+    assert_eq!(status(&output), 2, "a second word is asked for");
+    assert!(told(&output).contains("--for-good"), "{}", told(&output));
+    let shelf = || Shelf::open(&folder.join("takes")).expect("opened");
+    assert_eq!(shelf().takes().expect("read").len(), 3);
+    let output = journal(&folder, &["erase", ODD, "--for-good"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert_eq!(shelf().players(), ["Mira"]);
+    let output = journal(&folder, &["import", "odd.zip"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(
+        printed(&output).contains("1 came in"),
+        "{}",
+        printed(&output)
+    );
+    let output = journal(&folder, &["import", "odd.zip"]);
+    assert!(
+        printed(&output).contains("1 were here already"),
+        "{}",
+        printed(&output)
+    );
+    let id = ids[1].to_string();
+    assert_eq!(status(&journal(&folder, &["keep", &id])), 0);
+    let output = journal(&folder, &["import", "odd.zip"]);
+    assert!(
+        printed(&output).contains("--replace"),
+        "{}",
+        printed(&output)
+    );
+    assert!(shelf().take(&ids[1]).expect("read").keep);
+    let output = journal(&folder, &["import", "--replace", "odd.zip"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(!shelf().take(&ids[1]).expect("read").keep);
+    fs::write(
+        folder.join("cut.zip"),
+        &fs::read(folder.join("odd.zip")).expect("read")[..900],
+    )
+    .expect("written");
+    let output = journal(&folder, &["import", "cut.zip"]);
+    assert_eq!(status(&output), 1);
+    assert!(told(&output).contains("breaks off"), "{}", told(&output));
+    let output = journal(&folder, &["delete", "--for-good", &id]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = journal(&folder, &["verify"]);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    // A misspelt folder is not made.
+    let output = evenwave(&folder, &["journal", "--journal", "taks", "index"]);
+    assert_eq!(status(&output), 1);
+    assert!(!folder.join("taks").exists());
+}
