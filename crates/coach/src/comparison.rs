@@ -9,6 +9,8 @@ pub use course::{Align, CoursePoint, cycles_at};
 pub use difference::{Difference, Quantity, band, growth};
 pub use pairing::MOST_NOTES;
 
+pub(crate) use said::amount;
+
 use difference::differences;
 use pairing::{Alignment, aligned};
 use vibrato::Note;

@@ -9,12 +9,14 @@ mod drill_file;
 mod ears;
 mod findings;
 mod judging;
+mod lesson;
 mod pacer;
 mod progress;
 mod reference;
 mod round;
 mod round_bounds;
 mod steadiness;
+mod task;
 mod turns;
 
 pub use comparison::{
@@ -29,12 +31,14 @@ pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
 pub use findings::{Finding, FindingKind, bloom_width, held_moved_pct};
 pub use judging::{Care, Judged, Next, Practice};
+pub use lesson::{Echo, Heard, Instant, Lesson, Phrase};
 pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
 pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;
 pub use round_bounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
+pub use task::{Outcome, TIMES, Task, TaskTake, Work};
 pub use turns::{Now, Played};
 
 #[cfg(test)]

@@ -143,7 +143,7 @@ fn another_note(pair: &Pair) -> bool {
 }
 
 /// "12 ±2 cents narrower".
-pub(crate) fn phrase(difference: &Difference) -> String {
+fn phrase(difference: &Difference) -> String {
     let value = difference.value;
     let by = amount(difference);
     let (more, less) = match difference.quantity {
@@ -230,7 +230,7 @@ mod tests {
         );
         assert_eq!(
             said,
-            ["The echo is 2.00 ±0.03 Hz faster, then 6.0 ±0.7 cents wider."]
+            ["The echo is 2.00 ±0.11 Hz faster, then 6.0 ±0.7 cents wider."]
         );
     }
 

@@ -1,0 +1,375 @@
+//! A lesson: a model is played, echoes answer it, and each is laid over it.
+
+use tuning::{Hz, Secs};
+use vibrato::{Event, Note};
+
+use crate::comparison::{Comparison, Difference, Quantity};
+use crate::round_bounds::{Change, Rounds};
+
+/// The longest phrase whose course is kept: 120 s of frames of 5 ms.
+const MOST_FRAMES: usize = 24_000;
+/// Frames kept from before the first note.
+const BEFORE: Secs = Secs(0.1);
+/// Frames that may come before a beginning is told: 1 s.
+const EARLIER: usize = 200;
+/// Echoes that are kept; the oldest but the first go.
+const MOST_ECHOES: usize = 40;
+
+/// The pitch at one instant.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Instant {
+    /// When.
+    pub time: Secs,
+    /// The pitch; `None` where there is none.
+    pub f0: Option<Hz>,
+    /// How sure it is, 0 to 1.
+    pub confidence: f64,
+}
+
+/// A stretch of playing, ended by silence.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Phrase {
+    /// Its notes, in the order of time; times count from the start of the sound.
+    pub notes: Vec<Note>,
+    /// The course of the pitch.
+    pub course: Vec<Instant>,
+}
+
+impl Phrase {
+    /// Start of the first note and end of the last.
+    pub fn span(&self) -> Option<(Secs, Secs)> {
+        Some((self.notes.first()?.start, self.notes.last()?.end))
+    }
+
+    /// Mean level over the notes, each by its length.
+    pub fn level_dbfs(&self) -> Option<f64> {
+        let (mut sum, mut length) = (0.0, 0.0);
+        for note in &self.notes {
+            let secs = note.end.0 - note.start.0;
+            sum += secs * 10f64.powf(note.level_dbfs / 10.0);
+            length += secs;
+        }
+        (length > 0.0 && sum > 0.0).then(|| 10.0 * (sum / length).log10())
+    }
+}
+
+/// An answer to the model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Echo {
+    /// What was played.
+    pub phrase: Phrase,
+    /// It beside the model.
+    pub comparison: Comparison,
+}
+
+/// What became of what was played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heard {
+    /// A phrase has begun.
+    Began,
+    /// It became the model.
+    Model,
+    /// It became an echo.
+    Echo,
+    /// It was no phrase.
+    Nothing,
+}
+
+/// A model, its echoes, and what is being played.
+#[derive(Clone, Debug)]
+pub struct Lesson {
+    rounds: Rounds,
+    /// What is played now; `None` in silence.
+    current: Option<Phrase>,
+    /// The last frames before it.
+    before: Vec<Instant>,
+    model: Option<Phrase>,
+    echoes: Vec<Echo>,
+    /// Echoes so far, those included that are no longer kept.
+    count: usize,
+}
+
+impl Lesson {
+    /// A lesson that waits for its model; so much silence ends a phrase.
+    pub fn new(ends_after: Secs) -> Self {
+        Self {
+            rounds: Rounds::new(ends_after),
+            current: None,
+            before: Vec::new(),
+            model: None,
+            echoes: Vec::new(),
+            count: 0,
+        }
+    }
+
+    /// So much silence ends a phrase from now on.
+    pub fn end_after(&mut self, silence: Secs) {
+        self.rounds.ends_after = silence;
+    }
+
+    /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<Heard> {
+        if let Event::Frame(frame) = event {
+            let instant = Instant {
+                time: frame.time,
+                f0: frame.f0,
+                confidence: frame.confidence,
+            };
+            match &mut self.current {
+                Some(phrase) if phrase.course.len() < MOST_FRAMES => phrase.course.push(instant),
+                Some(_) => {}
+                None => {
+                    if self.before.len() == EARLIER {
+                        self.before.remove(0);
+                    }
+                    self.before.push(instant);
+                }
+            }
+        }
+        if let (Event::NoteEnded, Some(note)) = (event, note) {
+            self.rounds.note_ended(note.end);
+            if let Some(phrase) = &mut self.current {
+                phrase.notes.push(note.clone());
+            }
+        }
+        match self.rounds.hear(event)? {
+            Change::Began { start } => {
+                let from = start.0 - BEFORE.0;
+                let mut course = std::mem::take(&mut self.before);
+                course.retain(|instant| instant.time.0 >= from);
+                self.current = Some(Phrase {
+                    notes: Vec::new(),
+                    course,
+                });
+                Some(Heard::Began)
+            }
+            Change::Ended { end } => Some(self.ended(end)),
+            Change::Dropped => {
+                self.current = None;
+                Some(Heard::Nothing)
+            }
+        }
+    }
+
+    fn ended(&mut self, end: Secs) -> Heard {
+        let Some(mut phrase) = self
+            .current
+            .take()
+            .filter(|phrase| !phrase.notes.is_empty())
+        else {
+            return Heard::Nothing;
+        };
+        phrase
+            .course
+            .retain(|instant| instant.time.0 <= end.0 + BEFORE.0);
+        let Some(model) = &self.model else {
+            self.model = Some(phrase);
+            return Heard::Model;
+        };
+        let comparison = Comparison::new(&model.notes, &phrase.notes);
+        if self.echoes.len() == MOST_ECHOES {
+            self.echoes.remove(1);
+        }
+        self.echoes.push(Echo { phrase, comparison });
+        self.count += 1;
+        Heard::Echo
+    }
+
+    /// The sound breaks off, as when another source begins: what is being played is no phrase.
+    pub fn break_off(&mut self) {
+        self.rounds.break_off();
+        self.current = None;
+        self.before.clear();
+    }
+
+    /// All is taken back: the next phrase becomes the model.
+    pub fn again(&mut self) {
+        self.model = None;
+        self.echoes.clear();
+        self.count = 0;
+        self.break_off();
+    }
+
+    /// What was played last was the model: it takes the place of the one there is, and the echoes go.
+    /// `false` if there is no echo.
+    pub fn last_was_model(&mut self) -> bool {
+        let Some(last) = self.echoes.pop() else {
+            return false;
+        };
+        self.echoes.clear();
+        self.count = 0;
+        self.model = Some(last.phrase);
+        true
+    }
+
+    /// The last echo is taken back. `false` if there is none.
+    pub fn drop_echo(&mut self) -> bool {
+        let dropped = self.echoes.pop().is_some();
+        self.count -= usize::from(dropped);
+        dropped
+    }
+
+    /// What was played to be imitated.
+    pub fn model(&self) -> Option<&Phrase> {
+        self.model.as_ref()
+    }
+
+    /// The answers, in the order of time.
+    pub fn echoes(&self) -> &[Echo] {
+        &self.echoes
+    }
+
+    /// How many answers there were, those included that are no longer kept.
+    pub fn count(&self) -> usize {
+        self.count
+    }
+
+    /// What is being played.
+    pub fn current(&self) -> Option<&Phrase> {
+        self.current.as_ref()
+    }
+
+    /// The way from the first echo to the last in one quantity: the mean difference over the notes of each;
+    /// `None` where it is not known.
+    pub fn way(&self, quantity: Quantity) -> Vec<Option<Difference>> {
+        self.echoes
+            .iter()
+            .map(|echo| echo.comparison.mean(quantity))
+            .collect()
+    }
+
+    /// What changed most from the first echo to the last, in a sentence; `None` before the second and where
+    /// no change can be told.
+    pub fn way_said(&self) -> Option<String> {
+        let (first, last) = (self.echoes.first()?, self.echoes.last()?);
+        if self.echoes.len() < 2 {
+            return None;
+        }
+        let change = |quantity: Quantity| {
+            let (a, b) = (
+                first.comparison.mean(quantity)?,
+                last.comparison.mean(quantity)?,
+            );
+            let nearer = a.value.abs() - b.value.abs();
+            let change = Difference {
+                value: nearer,
+                se: a.se.zip(b.se).map(|(a, b)| a.hypot(b)),
+                ..a
+            };
+            (change.units() > 1.0).then_some(change)
+        };
+        let most = Quantity::ALL
+            .into_iter()
+            .filter_map(change)
+            .max_by(|a, b| a.units().total_cmp(&b.units()))?;
+        let side = if most.value > 0.0 {
+            "nearer to"
+        } else {
+            "farther from"
+        };
+        Some(format!(
+            "From the first echo to the last: {} by {} {side} the model.",
+            most.quantity.word(),
+            crate::comparison::amount(&most)
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::comparison::tests::vibrated;
+    use crate::frame_at;
+
+    /// Plays these notes, one after another, and so much silence.
+    fn play(lesson: &mut Lesson, notes: &[Note], silence: f64) -> Vec<Heard> {
+        let mut heard = Vec::new();
+        let mut now = 0.0;
+        for note in notes {
+            let began = Event::NoteBegan {
+                start: note.start,
+                midi: note.midi,
+                reference: note.reference,
+            };
+            heard.extend(lesson.hear(&began, None));
+            for frame in 0..(200.0 * (note.end.0 - note.start.0)) as usize {
+                let at = frame_at(note.start.0 + 0.005 * frame as f64);
+                heard.extend(lesson.hear(&at, None));
+            }
+            heard.extend(lesson.hear(&Event::NoteEnded, Some(note)));
+            now = note.end.0;
+        }
+        for frame in 1..=(200.0 * silence) as usize {
+            heard.extend(lesson.hear(&frame_at(now + 0.005 * frame as f64), None));
+        }
+        heard
+    }
+
+    #[test]
+    fn the_first_phrase_is_the_model_and_all_others_answer_it() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        let model = [vibrated(57, 1.0, 5.0, 40.0), vibrated(59, 3.1, 5.0, 40.0)];
+        let heard = play(&mut lesson, &model, 1.1);
+        assert_eq!(heard, [Heard::Began, Heard::Model]);
+        let echo = [vibrated(57, 10.0, 6.0, 40.0), vibrated(59, 12.1, 6.0, 40.0)];
+        assert_eq!(play(&mut lesson, &echo, 0.5), [Heard::Began]);
+        assert!(
+            lesson.echoes().is_empty(),
+            "it is not silent for long enough"
+        );
+        let kept = lesson.hear(&frame_at(16.0), None);
+        assert_eq!(kept, Some(Heard::Echo));
+        let comparison = &lesson.echoes()[0].comparison;
+        assert_eq!(comparison.pairs.len(), 2);
+        let rate = comparison.mean(Quantity::Rate).expect("known");
+        assert!((rate.value - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_was_played_last_can_become_the_model_and_all_can_be_taken_back() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        for start in [1.0, 10.0, 20.0] {
+            play(&mut lesson, &[vibrated(57, start, 5.0, start)], 1.1);
+        }
+        assert_eq!(lesson.echoes().len(), 2);
+        assert!(lesson.drop_echo());
+        assert!(lesson.last_was_model());
+        assert!(!lesson.last_was_model() && !lesson.drop_echo());
+        let model = lesson.model().expect("the second phrase");
+        assert_eq!(model.notes[0].start, Secs(10.0));
+        lesson.again();
+        assert_eq!(
+            play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1],
+            Heard::Model
+        );
+    }
+
+    #[test]
+    fn the_way_from_the_first_echo_to_the_last_is_told() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        for (number, width) in [40.0, 20.0, 28.0, 38.0].into_iter().enumerate() {
+            let start = 10.0 * number as f64;
+            play(&mut lesson, &[vibrated(57, start, 5.0, width)], 1.1);
+        }
+        let way: Vec<f64> = lesson
+            .way(Quantity::Width)
+            .into_iter()
+            .map(|difference| difference.expect("known").value)
+            .collect();
+        assert_eq!(way, [-20.0, -12.0, -2.0]);
+        let said = lesson.way_said().expect("18 cents can be told");
+        assert_eq!(
+            said,
+            "From the first echo to the last: width by 18 ±1 cents nearer to the model."
+        );
+    }
+
+    #[test]
+    fn a_sound_that_breaks_off_is_no_phrase() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        play(&mut lesson, &[vibrated(57, 1.0, 5.0, 40.0)], 0.2);
+        lesson.break_off();
+        assert_eq!(lesson.hear(&frame_at(20.0), None), None);
+        assert!(lesson.model().is_none() && lesson.current().is_none());
+    }
+}

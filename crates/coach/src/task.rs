@@ -1,0 +1,259 @@
+//! What a lesson sends home: what to play, how fast, how often, and the bands of the model; and what
+//! became of it.
+
+use tuning::{Cents, Hz};
+use vibrato::Note;
+
+use crate::comparison::band;
+
+/// What is to be played.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Work {
+    /// A drill, by its name.
+    Drill(String),
+    /// A passage, in the teacher's words.
+    Passage(String),
+}
+
+/// What a lesson sends home.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Task {
+    /// What is to be played.
+    pub work: Work,
+    /// Beats per minute and oscillations per beat; `None` at a free pace.
+    pub pace: Option<(f64, f64)>,
+    /// Oscillations of each finger, where they are counted.
+    pub count: Option<u32>,
+    /// How often it is to be played until the next lesson.
+    pub times: u32,
+    /// The rates wanted: those of the model.
+    pub rate: Option<(Hz, Hz)>,
+    /// The widths wanted: those of the model.
+    pub width: Option<(Cents, Cents)>,
+    /// A line of words.
+    pub words: String,
+}
+
+/// How often a task may be asked for.
+pub const TIMES: (u32, u32) = (1, 99);
+
+impl Task {
+    /// A task whose bands are those of a model's notes: from the lowest to the highest of them.
+    pub fn of_model(notes: &[Note], work: Work) -> Self {
+        let bands: Vec<_> = notes
+            .iter()
+            .filter_map(|note| note.vibrato.as_ref())
+            .map(band)
+            .collect();
+        let reach = |low: &dyn Fn(usize) -> f64, high: &dyn Fn(usize) -> f64, unit: f64| {
+            let all = 0..bands.len();
+            let least = all.clone().map(low).fold(f64::MAX, f64::min);
+            let most = all.map(high).fold(f64::MIN, f64::max);
+            ((least / unit).round() * unit, (most / unit).round() * unit)
+        };
+        let known = !bands.is_empty();
+        let rate = reach(&|i| bands[i].0.0.0, &|i| bands[i].0.1.0, 0.1);
+        let width = reach(&|i| bands[i].1.0.0, &|i| bands[i].1.1.0, 1.0);
+        Self {
+            work,
+            pace: None,
+            count: None,
+            times: 5,
+            rate: known.then_some((Hz(rate.0), Hz(rate.1))),
+            width: known.then_some((Cents(width.0), Cents(width.1))),
+            words: String::new(),
+        }
+    }
+
+    /// What is to be done, in a line.
+    pub fn said(&self) -> String {
+        let mut parts = vec![match &self.work {
+            Work::Drill(name) => format!("drill {name}"),
+            Work::Passage(passage) => passage.clone(),
+        }];
+        if let Some((bpm, per_beat)) = self.pace {
+            let per_beat = match per_beat {
+                0.5 => "1 oscillation over 2 beats".to_owned(),
+                1.0 => "1 oscillation a beat".to_owned(),
+                count => format!("{count} oscillations a beat"),
+            };
+            parts.push(format!("{bpm:.0} beats a minute, {per_beat}"));
+        }
+        if let Some(count) = self.count {
+            parts.push(format!("{count} on each finger"));
+        }
+        parts.push(match self.times {
+            1 => "once".to_owned(),
+            times => format!("{times} times"),
+        });
+        if let Some((low, high)) = self.rate {
+            parts.push(format!("rate {:.1}–{:.1} Hz", low.0, high.0));
+        }
+        if let Some((low, high)) = self.width {
+            parts.push(format!("width {:.0}–{:.0} cents", low.0, high.0));
+        }
+        parts.join(", ")
+    }
+}
+
+/// A take of a task's work that was played since.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TaskTake {
+    /// Rate in Hz and width in cents of each of its notes that has vibrato.
+    pub motions: Vec<(f64, f64)>,
+    /// Turns whose count was that asked for, and all turns; where they are known.
+    pub counts: Option<(u32, u32)>,
+}
+
+/// What became of a task.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outcome {
+    /// Takes that were played.
+    pub takes: u32,
+    /// Notes with vibrato in them.
+    pub notes: u32,
+    /// Notes whose rate lay in the band, where there is one.
+    pub rate_in: Option<u32>,
+    /// Notes whose width lay in the band, where there is one.
+    pub width_in: Option<u32>,
+    /// Mean rate in Hz and width in cents in the first take with vibrato, and in the last.
+    pub first: Option<(f64, f64)>,
+    /// The same of the last.
+    pub last: Option<(f64, f64)>,
+    /// Turns whose count was that asked for, and all turns.
+    pub counts: Option<(u32, u32)>,
+}
+
+impl Outcome {
+    /// What became of `task` in these takes, in the order of time.
+    pub fn of(task: &Task, takes: &[TaskTake]) -> Self {
+        let within = |band: Option<(f64, f64)>, of: &dyn Fn(&(f64, f64)) -> f64| {
+            let (low, high) = band?;
+            let all = takes.iter().flat_map(|take| &take.motions);
+            let inside = all.filter(|motion| (low..=high).contains(&of(motion)));
+            Some(inside.count() as u32)
+        };
+        let mean = |take: &TaskTake| {
+            let count = take.motions.len() as f64;
+            let sum = take.motions.iter().fold((0.0, 0.0), |sum, motion| {
+                (sum.0 + motion.0, sum.1 + motion.1)
+            });
+            (sum.0 / count, sum.1 / count)
+        };
+        let mut with = takes.iter().filter(|take| !take.motions.is_empty());
+        let first = with.next().map(mean);
+        let counts = takes.iter().filter_map(|take| take.counts);
+        Self {
+            takes: takes.len() as u32,
+            notes: takes.iter().map(|take| take.motions.len() as u32).sum(),
+            rate_in: within(task.rate.map(|(a, b)| (a.0, b.0)), &|motion| motion.0),
+            width_in: within(task.width.map(|(a, b)| (a.0, b.0)), &|motion| motion.1),
+            first,
+            last: with.next_back().map(mean).or(first),
+            counts: counts.reduce(|sum, count| (sum.0 + count.0, sum.1 + count.1)),
+        }
+    }
+
+    /// It in sentences: what was played, against the bands, and from the first take to the last. No marks.
+    pub fn words(&self, task: &Task) -> Vec<String> {
+        if self.takes == 0 {
+            return vec![format!("Not played yet: {}.", task.said())];
+        }
+        let mut words = vec![format!(
+            "Played in {} of {} takes asked for.",
+            self.takes, task.times
+        )];
+        if let Some((made, asked)) = self.counts {
+            words.push(format!("The count was made in {made} of {asked} turns."));
+        }
+        if self.notes > 0 {
+            let of = self.notes;
+            let said = |inside: Option<u32>, what: &str| {
+                inside.map(|inside| format!("{what} in the band in {inside} of {of} notes"))
+            };
+            let parts: Vec<String> = [said(self.rate_in, "rate"), said(self.width_in, "width")]
+                .into_iter()
+                .flatten()
+                .collect();
+            if !parts.is_empty() {
+                let mut line = parts.join(", ");
+                line.replace_range(..1, &line[..1].to_uppercase());
+                words.push(format!("{line}."));
+            }
+        } else {
+            words.push("No vibrato was heard in them.".to_owned());
+        }
+        if let (Some(first), Some(last), true) = (self.first, self.last, self.takes > 1) {
+            words.push(format!(
+                "From the first take to the last: rate {:.1} to {:.1} Hz, width {:.0} to {:.0} cents.",
+                first.0, last.0, first.1, last.1
+            ));
+        }
+        words
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::comparison::tests::{straight, vibrated};
+
+    fn task() -> Task {
+        let model = [vibrated(57, 0.0, 5.0, 40.0), vibrated(59, 2.1, 5.4, 44.0)];
+        let work = Work::Drill("there-and-back".to_owned());
+        Task {
+            pace: Some((60.0, 4.0)),
+            count: Some(4),
+            ..Task::of_model(&model, work)
+        }
+    }
+
+    #[test]
+    fn the_bands_reach_around_all_notes_of_the_model() {
+        let task = task();
+        let (slow, fast) = task.rate.expect("the model has vibrato");
+        assert!(
+            (slow.0 - 4.7).abs() < 1e-9 && (fast.0 - 5.7).abs() < 1e-9,
+            "{task:?}"
+        );
+        let (narrow, wide) = task.width.expect("the model has vibrato");
+        assert_eq!((narrow, wide), (Cents(36.0), Cents(49.0)));
+        let still = Task::of_model(&[straight(57, 0.0)], Work::Passage("x".to_owned()));
+        assert_eq!((still.rate, still.width), (None, None));
+    }
+
+    #[test]
+    fn it_is_said_in_a_line() {
+        assert_eq!(
+            task().said(),
+            "drill there-and-back, 60 beats a minute, 4 oscillations a beat, 4 on each finger, \
+             5 times, rate 4.7–5.7 Hz, width 36–49 cents"
+        );
+    }
+
+    #[test]
+    fn what_became_of_it_is_counted_against_the_bands() {
+        let task = task();
+        let take = |motions: &[(f64, f64)], counts| TaskTake {
+            motions: motions.to_vec(),
+            counts,
+        };
+        let takes = [
+            take(&[(4.2, 40.0), (5.0, 20.0)], Some((1, 2))),
+            take(&[(5.2, 42.0)], None),
+        ];
+        let outcome = Outcome::of(&task, &takes);
+        assert_eq!((outcome.rate_in, outcome.width_in), (Some(2), Some(2)));
+        assert_eq!(
+            outcome.words(&task),
+            [
+                "Played in 2 of 5 takes asked for.",
+                "The count was made in 1 of 2 turns.",
+                "Rate in the band in 2 of 3 notes, width in the band in 2 of 3 notes.",
+                "From the first take to the last: rate 4.6 to 5.2 Hz, width 30 to 42 cents.",
+            ]
+        );
+        let nothing = Outcome::of(&task, &[]);
+        assert!(nothing.words(&task)[0].starts_with("Not played yet: drill there-and-back"));
+    }
+}
