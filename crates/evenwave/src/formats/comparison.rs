@@ -280,7 +280,10 @@ mod tests {
         assert_eq!(value["schema"], "evenwave.comparison/1");
         let pair = &value["pairs"][0];
         assert_eq!(pair["width_cents"]["value"], -12.0);
-        assert_eq!(pair["width_cents"]["se"], 0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6);
+        assert_eq!(
+            pair["width_cents"]["se"],
+            0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6
+        );
         assert_eq!(pair["onset_s"]["value"], 0.0);
         assert!(pair["onset_s"]["se"].is_null(), "one of them is not known");
         assert!(pair["gap_s"].is_null(), "there is no note before");
