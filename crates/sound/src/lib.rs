@@ -5,6 +5,7 @@
 mod capture;
 mod devices;
 mod header;
+mod loudness;
 mod loudspeaker;
 mod mended_wav;
 mod microphone;
@@ -12,6 +13,7 @@ mod mp4_edit;
 mod output_clock;
 mod packets;
 mod playback;
+mod playhead;
 mod recording;
 mod recording_error;
 mod remarks;
@@ -23,10 +25,12 @@ mod wav;
 
 pub use capture::{Capture, CaptureStatus, Caught, Source};
 pub use devices::{Device, Devices, devices};
+pub use loudness::{equal_gains_db, loudness};
 pub use loudspeaker::{Loudspeaker, LoudspeakerError};
 pub use microphone::{DeviceChoice, Microphone, MicrophoneError};
 pub use output_clock::{OutputClock, secs_between};
 pub use playback::{Kept, Playback, PlaybackStatus, Sink};
+pub use playhead::{Playhead, PlayheadError, SPEEDS};
 pub use recording::{Block, Recording};
 pub use recording_error::RecordingError;
 pub use remarks::Remarks;
@@ -42,6 +46,7 @@ const _: () = {
     can_move::<Recording>();
     can_move::<Resampler>();
     can_move::<Capture>();
+    can_move::<Playhead>();
     can_move::<Spout>();
     can_move::<Tap>();
 };
