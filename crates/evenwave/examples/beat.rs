@@ -47,6 +47,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 )?;
             }
             Told::Loudspeaker(words) => eprintln!("{}", words.unwrap_or_default()),
+            Told::RunBeat { .. } | Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {
+            }
         }
     }
     log.flush()?;

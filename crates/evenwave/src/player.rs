@@ -1,9 +1,10 @@
-//! The player thread: drone and metronome through the loudspeaker.
+//! The player thread: drone, metronome, runs with a guide, chirps and reels through the loudspeaker.
 //!
 //! Time is counted in samples that leave the program; where there is no loudspeaker the beats go on by
 //! the clock, to be seen. A missing loudspeaker is told and tried again, and harms nothing else.
 
 mod mixer;
+mod reel;
 mod work;
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -11,8 +12,11 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use sound::Loudspeaker;
-use tone::{BeatWish, DroneWish};
+use tone::{BeatWish, DroneWish, RunWish};
+use tuning::Secs;
 
+use mixer::Falls;
+pub use reel::Reel;
 use work::Work;
 
 /// Time between looks at the queue.
@@ -29,6 +33,8 @@ pub struct Playing {
     pub drone: Option<DroneWish>,
     /// The metronome.
     pub beat: Option<BeatWish>,
+    /// A run of beats, with its guide; it starts at once when its number is another than before.
+    pub run: Option<RunWish>,
     /// The loudspeaker, by name or id; `None` for the system's choice.
     pub loudspeaker: Option<String>,
 }
@@ -43,12 +49,64 @@ pub enum Told {
         /// When.
         at: Instant,
     },
+    /// A beat of a run sounds at this instant, which lies a little ahead.
+    RunBeat {
+        /// The run's number.
+        run: u64,
+        /// Which beat, from 0: that is the first of the count-in.
+        beat: u32,
+        /// When.
+        at: Instant,
+    },
+    /// A chirp starts to sound at this instant.
+    Chirp {
+        /// When.
+        at: Instant,
+    },
+    /// A reel is at this place of its sound at this instant; from there it goes on at its speed. Told forty
+    /// times a second, and where it goes back to the start of its part.
+    At {
+        /// The reel's number.
+        reel: u64,
+        /// The place, in seconds of the sound.
+        place: Secs,
+        /// When.
+        at: Instant,
+    },
+    /// A reel came to its end. One that was stopped or replaced tells nothing.
+    ReelOver {
+        /// The reel's number.
+        reel: u64,
+        /// When.
+        at: Instant,
+        /// Why, if it cannot be played at all.
+        why: Option<String>,
+    },
     /// The loudspeaker does not play, for this reason; `None` once it does, or need not.
     Loudspeaker(Option<String>),
 }
 
+impl Told {
+    fn of(what: Falls, at: Instant) -> Self {
+        match what {
+            Falls::Beat(place) => Self::Beat { place, at },
+            Falls::RunBeat(run, beat) => Self::RunBeat { run, beat, at },
+            Falls::Chirp => Self::Chirp { at },
+            Falls::Reel(reel, place) => Self::At { reel, place, at },
+            Falls::ReelOver(reel) => Self::ReelOver {
+                reel,
+                at,
+                why: None,
+            },
+        }
+    }
+}
+
 enum Order {
     Sound(Playing),
+    Chirps(u32),
+    Play(Box<Reel>),
+    Stop,
     End,
 }
 
@@ -71,15 +129,35 @@ impl Player {
         })
     }
 
-    /// From now on this is to sound, and nothing else.
+    /// From now on this is to sound, and nothing else but chirps and reels.
     pub fn sound(&self, sounding: Playing) {
-        self.orders.send(Order::Sound(sounding)).ok();
+        self.order(Order::Sound(sounding));
+    }
+
+    /// Plays so many chirps from now on, one each [`tone::Chirp::SPACING_SECS`]; 0 ends them.
+    pub fn chirp(&self, count: u32) {
+        self.order(Order::Chirps(count));
+    }
+
+    /// Plays this reel from now on, instead of the one that plays; another place, speed or part is another
+    /// reel. It goes through the loudspeaker that was named in [`Playing`].
+    pub fn play(&self, reel: Reel) {
+        self.order(Order::Play(Box::new(reel)));
+    }
+
+    /// The reel that plays fades out.
+    pub fn stop(&self) {
+        self.order(Order::Stop);
+    }
+
+    fn order(&self, order: Order) {
+        self.orders.send(order).ok();
     }
 }
 
 impl Drop for Player {
     fn drop(&mut self) {
-        self.orders.send(Order::End).ok();
+        self.order(Order::End);
         if let Some(thread) = self.thread.take() {
             thread.join().ok();
         }
@@ -92,6 +170,9 @@ fn run<T: Fn(Told)>(mut work: Work<Loudspeaker, T>, orders: &Receiver<Order>) {
         let rest = if work.is_at_rest() { SLEEP } else { REST };
         match orders.recv_timeout(rest) {
             Ok(Order::Sound(wish)) => work.wish(wish),
+            Ok(Order::Chirps(count)) => work.chirp(count),
+            Ok(Order::Play(reel)) => work.play(*reel),
+            Ok(Order::Stop) => work.stop_reel(),
             Ok(Order::End) | Err(RecvTimeoutError::Disconnected) => {
                 work.hush();
                 ends.get_or_insert(Instant::now() + LAST);

@@ -216,6 +216,11 @@ impl Chirp {
         }
     }
 
+    /// Chirps that are still to begin.
+    pub fn left(&self) -> u32 {
+        self.left
+    }
+
     /// A chirp has begun and is not over.
     pub fn is_sounding(&self) -> bool {
         self.place.is_some()

@@ -120,6 +120,11 @@ impl Guide {
             .is_none_or(|(turn, _)| secs >= turn.end.get())
     }
 
+    /// It was cut off: it is to be faded in anew.
+    pub fn cut(&mut self) {
+        self.share = 0.0;
+    }
+
     /// Adds one sample, `secs` after the first beat; `None` lets it fade out.
     pub fn add(&mut self, sample: &mut f32, secs: Option<f64>) {
         let sounding = secs.and_then(|secs| self.pitch_at(secs));

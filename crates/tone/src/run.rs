@@ -152,6 +152,14 @@ impl Run {
         self.now = end;
     }
 
+    /// What sounds was cut off: the guide is to be faded in anew.
+    pub fn cut(&mut self) {
+        (self.click, self.leaving) = (None, None);
+        if let Some(guide) = &mut self.guide {
+            guide.cut();
+        }
+    }
+
     /// Samples until the next beat begins; `None` if none will.
     pub fn until_next(&self) -> Option<u64> {
         Some(self.next()?.saturating_sub(self.now))

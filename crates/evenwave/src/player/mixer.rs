@@ -1,18 +1,50 @@
 //! All that sounds, as one stream of samples. What else is to be heard one day joins here.
 
-use tone::{Beat, Beaten, Drone};
+use sound::PlayheadError;
+use tone::{Beat, Chirp, Drone, Run};
+use tuning::Secs;
 
 use super::Playing;
+use super::reel::{Reel, Tape, Wound};
 
-/// Drone and metronome together, at one sample rate.
+/// Drone, metronome, a run with its guide, chirps and a reel together, at one sample rate.
 pub struct Mixer {
     rate_hz: u32,
     drone: Drone,
     beat: Beat,
+    run: Run,
+    chirp: Chirp,
+    tape: Option<Tape>,
+    /// One that is being stopped.
+    stopping: Option<Tape>,
     /// The next sample of the stream.
     now: u64,
     /// Samples that are to be left out, for the sound is late by them.
     owed: u64,
+}
+
+/// Something that falls on a sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mark {
+    /// The sample of the stream.
+    pub sample: u64,
+    /// What.
+    pub what: Falls,
+}
+
+/// What falls on a sample.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Falls {
+    /// A beat of the metronome, with its place in the bar.
+    Beat(u32),
+    /// A beat of a run: which run, which beat.
+    RunBeat(u64, u32),
+    /// A chirp starts.
+    Chirp,
+    /// A reel is at this place; which reel.
+    Reel(u64, Secs),
+    /// A reel is over; which.
+    ReelOver(u64),
 }
 
 /// Of lateness beyond this nothing is kept, in seconds: beats that would have begun in it are not heard.
@@ -25,6 +57,10 @@ impl Mixer {
             rate_hz,
             drone: Drone::new(rate_hz),
             beat: Beat::new(rate_hz),
+            run: Run::new(rate_hz),
+            chirp: Chirp::new(rate_hz),
+            tape: None,
+            stopping: None,
             now: 0,
             owed: 0,
         }
@@ -39,6 +75,37 @@ impl Mixer {
     pub fn set(&mut self, wish: &Playing) {
         self.drone.set(wish.drone);
         self.beat.set(wish.beat);
+        self.run.set(wish.run.as_ref());
+    }
+
+    /// So many chirps from now on.
+    pub fn chirp(&mut self, count: u32) {
+        self.chirp.begin(count);
+    }
+
+    /// Plays this reel instead of the one that plays.
+    pub fn play(&mut self, reel: Reel) -> Result<(), PlayheadError> {
+        self.stop_reel();
+        self.tape = Some(Tape::new(reel, self.rate_hz)?);
+        Ok(())
+    }
+
+    /// The reel that plays fades out.
+    pub fn stop_reel(&mut self) {
+        if let Some(mut tape) = self.tape.take() {
+            tape.stop();
+            self.stopping = Some(tape);
+        }
+    }
+
+    /// The reel that plays, from where it is.
+    pub fn rest_of_reel(&self) -> Option<Reel> {
+        self.tape.as_ref().map(Tape::rest)
+    }
+
+    /// Chirps that are still to begin.
+    pub fn chirps_left(&self) -> u32 {
+        self.chirp.left()
     }
 
     /// The index of its next sample.
@@ -53,14 +120,22 @@ impl Mixer {
 
     /// Leaves out what is owed as far as no click is lost by it: a click that should sound already comes
     /// next, late, and the rest is left out after it. Beats that are not heard after all are told.
-    pub fn catch_up(&mut self, tell: impl FnMut(Beaten)) {
+    pub fn catch_up(&mut self, tell: impl FnMut(Mark)) {
         let most = (MOST_OWED_SECS * f64::from(self.rate_hz)) as u64;
+        let sounding =
+            self.beat.is_sounding() || self.run.is_sounding() || self.chirp.is_sounding();
+        let next = self
+            .beat
+            .until_next()
+            .into_iter()
+            .chain(self.run.until_next())
+            .min();
         let by = if self.owed > most {
             self.owed
-        } else if self.beat.is_sounding() {
+        } else if sounding {
             0
         } else {
-            self.owed.min(self.beat.until_next().unwrap_or(self.owed))
+            self.owed.min(next.unwrap_or(self.owed))
         };
         if by > 0 {
             self.owed -= by;
@@ -68,28 +143,78 @@ impl Mixer {
         }
     }
 
-    /// Fills `out` with its next samples, and tells the beats that begin in them.
-    pub fn fill(&mut self, out: &mut [f32], tell: impl FnMut(Beaten)) {
+    /// Fills `out` with its next samples, and tells what falls on them.
+    pub fn fill(&mut self, out: &mut [f32], mut tell: impl FnMut(Mark)) {
         out.fill(0.0);
         self.drone.add(out);
-        self.beat.add(out, tell);
+        self.beat.add(out, |beaten| tell(Mark::of_beat(beaten)));
+        self.run.add(out, |beat| tell(Mark::of_run(beat)));
+        self.chirp.add(out, |sample| {
+            tell(Mark {
+                sample,
+                what: Falls::Chirp,
+            });
+        });
+        if let Some(tape) = &mut self.tape {
+            let number = tape.number();
+            tape.add(out, |after, wound| {
+                tell(Mark {
+                    sample: self.now + after as u64,
+                    what: match wound {
+                        Wound::At(place) => Falls::Reel(number, place),
+                        Wound::Over => Falls::ReelOver(number),
+                    },
+                });
+            });
+        }
+        if let Some(tape) = &mut self.stopping {
+            tape.add(out, |_, _| {});
+        }
+        self.tape.take_if(|tape| tape.is_over());
+        self.stopping.take_if(|tape| tape.is_over());
         self.now += out.len() as u64;
     }
 
-    /// So many samples pass unplayed: the beats go on in them, and the drone waits.
-    pub fn pass(&mut self, samples: u64, tell: impl FnMut(Beaten)) {
-        self.beat.pass(samples, tell);
+    /// So many samples pass unplayed: the beats go on in them, all else waits.
+    pub fn pass(&mut self, samples: u64, mut tell: impl FnMut(Mark)) {
+        self.beat
+            .pass(samples, |beaten| tell(Mark::of_beat(beaten)));
+        self.run.pass(samples, |beat| tell(Mark::of_run(beat)));
+        self.chirp.pass(samples);
         self.now += samples;
     }
 
-    /// The drone was cut off: it is to be faded in anew, or is over.
-    pub fn cut_drone(&mut self, wish: &Playing) {
+    /// What sounds was cut off: it is to be faded in anew, or is over.
+    pub fn cut(&mut self, wish: &Playing) {
         self.drone = Drone::new(self.rate_hz);
         self.drone.set(wish.drone);
+        self.run.cut();
+        self.stopping = None;
     }
 
     /// Nothing sounds and nothing is to.
     pub fn is_silent(&self) -> bool {
-        self.drone.is_silent() && self.beat.is_silent()
+        self.drone.is_silent()
+            && self.beat.is_silent()
+            && self.run.is_silent()
+            && self.chirp.is_silent()
+            && self.tape.is_none()
+            && self.stopping.is_none()
+    }
+}
+
+impl Mark {
+    fn of_beat(beaten: tone::Beaten) -> Self {
+        Self {
+            sample: beaten.sample,
+            what: Falls::Beat(beaten.place),
+        }
+    }
+
+    fn of_run(beat: tone::RunBeat) -> Self {
+        Self {
+            sample: beat.sample,
+            what: Falls::RunBeat(beat.run, beat.beat),
+        }
     }
 }

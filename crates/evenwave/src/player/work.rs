@@ -4,9 +4,9 @@ use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
 use sound::{OutputClock, Playback, Sink, secs_between};
-use tone::Beaten;
 
-use super::mixer::Mixer;
+use super::mixer::{Falls, Mark, Mixer};
+use super::reel::Reel;
 use super::{Playing, Told};
 
 /// So much sound waits for the device: enough for a busy machine, and soon changed.
@@ -25,8 +25,8 @@ pub struct Work<S, T> {
     playback: Playback<S>,
     mixer: Mixer,
     fed: Option<Fed>,
-    /// Beats made whose instant has not been told, with the place of the stream they sound at.
-    beats: VecDeque<(i64, Beaten)>,
+    /// What has been made and whose instant has not been told, with the place it sounds at.
+    marks: VecDeque<(i64, Falls)>,
     /// Where nothing plays, while there is a beat: a sample of the mixer's and when it would sound.
     unheard: Option<(u64, Instant)>,
     trouble: Option<String>,
@@ -65,7 +65,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             playback: Playback::of(None),
             mixer: Mixer::new(SILENT_RATE_HZ),
             fed: None,
-            beats: VecDeque::with_capacity(64),
+            marks: VecDeque::with_capacity(64),
             unheard: None,
             trouble: None,
         }
@@ -78,8 +78,32 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         self.wish = wish;
     }
 
+    /// Plays this reel instead of the one that plays.
+    pub fn play(&mut self, reel: Reel) {
+        let number = reel.number;
+        if let Err(why) = self.mixer.play(reel) {
+            (self.tell)(Told::ReelOver {
+                reel: number,
+                at: Instant::now(),
+                why: Some(why.to_string()),
+            });
+        }
+    }
+
+    /// The reel that plays fades out.
+    pub fn stop_reel(&mut self) {
+        self.mixer.stop_reel();
+    }
+
+    /// Plays so many chirps.
+    pub fn chirp(&mut self, count: u32) {
+        self.mixer.chirp(count);
+    }
+
     /// From now on nothing is to sound.
     pub fn hush(&mut self) {
+        self.mixer.stop_reel();
+        self.mixer.chirp(0);
         self.wish(Playing {
             loudspeaker: self.wish.loudspeaker.clone(),
             ..Playing::default()
@@ -127,11 +151,15 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         };
         let rate_hz = sink.sample_rate_hz();
         if rate_hz != self.mixer.rate_hz() {
-            self.mixer = Mixer::new(rate_hz);
+            let before = std::mem::replace(&mut self.mixer, Mixer::new(rate_hz));
             self.mixer.set(&self.wish);
+            self.mixer.chirp(before.chirps_left());
             self.unheard = None;
+            if let Some(reel) = before.rest_of_reel() {
+                self.play(reel);
+            }
         }
-        self.beats.clear();
+        self.marks.clear();
         self.fed = Some(Fed {
             clock: OutputClock::new(rate_hz, now),
             opened: now,
@@ -147,7 +175,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let (Some(sink), Some(fed)) = (self.playback.sink(), &mut self.fed) else {
             return;
         };
-        let (mixer, beats) = (&mut self.mixer, &mut self.beats);
+        let (mixer, marks) = (&mut self.mixer, &mut self.marks);
         let rate = f64::from(mixer.rate_hz());
         let position = sink.position();
         let mut lost = fed.clock.follow(position);
@@ -157,7 +185,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             // What sounds later than it was made for: the beats leave it out, and so stay on the beat.
             let first = fed.first(mixer.now());
             mixer.owe(lost);
-            mixer.catch_up(|beaten| beats.push_back((first + beaten.sample as i64, beaten)));
+            mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
         }
         fed.starved = starved;
         let late = now.saturating_duration_since(fed.opened) >= SETTLING;
@@ -172,8 +200,8 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
                 fed.hold = mixer.now().saturating_sub(due);
                 let passes = due.saturating_sub(mixer.now());
                 let first = fed.first(due.max(mixer.now()));
-                mixer.pass(passes, |beaten| {
-                    beats.push_back((first + beaten.sample as i64, beaten));
+                mixer.pass(passes, |mark| {
+                    marks.push_back((first + mark.sample as i64, mark.what));
                 });
             }
         }
@@ -182,12 +210,12 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             let mut block = [0.0; BLOCK];
             if fed.begun {
                 let first = fed.first(mixer.now());
-                mixer.catch_up(|beaten| beats.push_back((first + beaten.sample as i64, beaten)));
+                mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
                 let first = fed.first(mixer.now());
                 let held = fed.hold.min(BLOCK as u64);
                 fed.hold -= held;
-                mixer.fill(&mut block[held as usize..], |beaten| {
-                    beats.push_back((first + beaten.sample as i64, beaten));
+                mixer.fill(&mut block[held as usize..], |mark| {
+                    marks.push_back((first + mark.sample as i64, mark.what));
                 });
             }
             fed.played += BLOCK as u64;
@@ -201,20 +229,17 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
                 Some(moved(at, (place - known as i64) as f64 / rate))
             })
         };
-        while let Some(&(place, beaten)) = beats.front() {
+        while let Some(&(place, what)) = marks.front() {
             let Some(at) = known(place) else { break };
-            beats.pop_front();
-            (self.tell)(Told::Beat {
-                place: beaten.place,
-                at,
-            });
+            marks.pop_front();
+            (self.tell)(Told::of(what, at));
         }
     }
 
     /// Nobody hears it: the beats go on by the clock, and the drone waits.
     fn pass_unheard(&mut self, now: Instant) {
         if let Some(fed) = self.fed.take() {
-            self.beats.clear();
+            self.marks.clear();
             let next = fed.clock.sounds_at(fed.next_place() + fed.hold as i64);
             if fed.begun
                 && let Some(at) = next
@@ -222,8 +247,8 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
                 self.unheard = Some((self.mixer.now(), at));
             }
         }
-        self.mixer.cut_drone(&self.wish);
-        if self.wish.beat.is_none() {
+        self.mixer.cut(&self.wish);
+        if self.wish.beat.is_none() && self.wish.run.is_none() {
             self.unheard = None;
             // A click that was cut off is over.
             self.mixer.pass(BLOCK as u64, |_| {});
@@ -234,11 +259,9 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let due = sample as f64 + rate * (secs_between(at, now) + QUEUE_SECS);
         let passes = (due as u64).saturating_sub(self.mixer.now());
         let tell = &self.tell;
-        self.mixer.pass(passes, |beaten| {
-            tell(Told::Beat {
-                place: beaten.place,
-                at: moved(at, (beaten.sample as f64 - sample as f64) / rate),
-            });
+        self.mixer.pass(passes, |mark: Mark| {
+            let after = (mark.sample as f64 - sample as f64) / rate;
+            tell(Told::of(mark.what, moved(at, after)));
         });
     }
 }
@@ -260,8 +283,8 @@ mod tests {
     use std::rc::Rc;
 
     use sound::LoudspeakerError;
-    use tone::{BeatWish, DroneWish};
-    use tuning::Hz;
+    use tone::{BeatWish, DroneWish, GuideTurn, GuideWish, RunWish};
+    use tuning::{Cents, Hz, Secs};
 
     const DEVICE_BLOCK: usize = 512;
 
@@ -422,7 +445,7 @@ mod tests {
             let told = self.told.borrow();
             let at = told.iter().filter_map(|told| match told {
                 Told::Beat { at, .. } => Some((*at - begun).as_secs_f64()),
-                Told::Loudspeaker(_) => None,
+                _ => None,
             });
             at.collect()
         }
@@ -431,7 +454,7 @@ mod tests {
             let told = self.told.borrow();
             let words = told.iter().filter_map(|told| match told {
                 Told::Loudspeaker(words) => Some(words.clone()),
-                Told::Beat { .. } => None,
+                _ => None,
             });
             words.collect()
         }
@@ -649,5 +672,210 @@ mod tests {
         session.run(1.0);
         assert_eq!(session.troubles().last(), Some(&None));
         assert!(session.work.is_at_rest());
+    }
+
+    fn run_of(number: u64) -> Playing {
+        let turn = GuideTurn {
+            f0: Hz(220.0),
+            start: Secs(1.0),
+            end: Secs(3.0),
+            rate: Hz(4.0),
+            width: (Cents(40.0), Cents(40.0)),
+            phase: 0.5,
+        };
+        let guide = GuideWish {
+            turns: vec![turn],
+            level_db: -40.0,
+        };
+        Playing {
+            run: Some(RunWish {
+                number,
+                bpm: 120.0,
+                beats: 8,
+                count_in: 2,
+                bar: 2,
+                audible: false,
+                guide: Some(guide),
+            }),
+            ..Playing::default()
+        }
+    }
+
+    fn secs_of(at: Instant) -> f64 {
+        secs_between(world(|world| world.begun), at)
+    }
+
+    /// When the first and the last sample sounded that is not silent.
+    fn sounding() -> (f64, f64) {
+        world(|world| {
+            let rate = f64::from(world.rate_hz);
+            let is_sound = |sample: &f32| *sample != 0.0;
+            let first = world.sounded.iter().position(is_sound).expect("it sounds");
+            let last = world.sounded.iter().rposition(is_sound).expect("it sounds");
+            let gaps = (world.sounded.len() - world.places as usize) as f64;
+            let of = |index: usize| world.offset + (index as f64 - gaps) / rate;
+            (of(first), of(last))
+        })
+    }
+
+    #[test]
+    fn a_run_tells_each_of_its_beats_and_its_guide_sounds_in_time_with_them() {
+        for rate_hz in [44_100, 48_000] {
+            let mut session = Session::new(rate_hz);
+            session.run(1.0);
+            session.work.wish(run_of(3));
+            session.run(6.0);
+            let beats: Vec<(u32, f64)> = session
+                .told
+                .borrow()
+                .iter()
+                .map(|told| match told {
+                    Told::RunBeat { run: 3, beat, at } => (*beat, secs_of(*at)),
+                    other => panic!("{other:?}"),
+                })
+                .collect();
+            assert_eq!(beats.len(), 8);
+            for (number, (beat, at)) in beats.iter().enumerate() {
+                assert_eq!(*beat, number as u32);
+                assert!(
+                    (at - beats[0].1 - 0.5 * number as f64).abs() < NEAR_SECS,
+                    "{beats:?}"
+                );
+            }
+            let (first, last) = sounding();
+            assert!(
+                (first - beats[0].1 - 1.0).abs() < NEAR_SECS,
+                "{first} {beats:?}"
+            );
+            assert!(
+                (last - beats[0].1 - 3.0).abs() < 2.0 * NEAR_SECS,
+                "{last} {beats:?}"
+            );
+            assert!(
+                session.work.mixer.is_silent(),
+                "a run that is over needs no loudspeaker"
+            );
+        }
+    }
+
+    #[test]
+    fn a_run_goes_on_unheard_where_there_is_no_loudspeaker() {
+        let mut session = Session::new(48_000);
+        world(|world| world.refuses = true);
+        session.work.wish(run_of(1));
+        session.run(6.0);
+        let told = session.told.borrow();
+        let beats = told
+            .iter()
+            .filter(|told| matches!(told, Told::RunBeat { .. }));
+        assert_eq!(beats.count(), 8);
+    }
+
+    #[test]
+    fn each_chirp_is_found_in_what_sounds_when_it_was_told_to() {
+        for rate_hz in [44_100, 48_000] {
+            let mut session = Session::new(rate_hz);
+            session.work.chirp(5);
+            session.run(5.0);
+            let told = session.told.borrow();
+            let at: Vec<f64> = told
+                .iter()
+                .filter_map(|told| match told {
+                    Told::Chirp { at } => Some(secs_of(*at)),
+                    _ => None,
+                })
+                .collect();
+            assert_eq!(at.len(), 5);
+            let rate = f64::from(rate_hz);
+            let begun = world(|world| world.offset);
+            for at in at {
+                let from = ((at - begun - 0.05) * rate) as usize;
+                let part = world(|world| world.sounded[from..from + rate_hz as usize / 2].to_vec());
+                let found = tone::find_chirp(&part, rate_hz).expect("it sounds");
+                let heard = begun + (from as f64 + found.offset) / rate;
+                assert!((heard - at).abs() < 1e-4, "{heard} {at}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_reel_tells_where_it_is_when_that_sounds() {
+        // A click each half a second, in a sound at another rate than the loudspeaker's.
+        let mut samples = vec![0.0_f32; 3 * 44_100];
+        for half in 0..6 {
+            samples[half * 22_050 + 4_410] = 0.5;
+        }
+        for speed in [1.0, 0.5] {
+            let mut session = Session::new(48_000);
+            session.work.play(Reel {
+                speed,
+                ..Reel::new(9, samples.clone().into(), 44_100)
+            });
+            session.run(7.5);
+            let told = session.told.borrow();
+            let places: Vec<(f64, f64)> = told
+                .iter()
+                .filter_map(|told| match told {
+                    Told::At { reel: 9, place, at } => Some((place.get(), secs_of(*at))),
+                    _ => None,
+                })
+                .collect();
+            assert!(places.len() as f64 > 100.0 / speed, "{}", places.len());
+            let over = told.iter().any(|told| {
+                matches!(
+                    told,
+                    Told::ReelOver {
+                        reel: 9,
+                        why: None,
+                        ..
+                    }
+                )
+            });
+            assert!(over && session.work.mixer.is_silent());
+            let begun = world(|world| world.offset);
+            for half in 0..6 {
+                let click = 0.1 + 0.5 * f64::from(half);
+                let next = places.partition_point(|(place, _)| *place < click);
+                let (place, at) = places[next - 1];
+                let due = at + (click - place) / speed;
+                // Where the most of it lies within 60 ms around.
+                let from = ((due - 0.06 - begun) * 48e3) as usize;
+                let part = world(|world| world.sounded[from..from + 5_760].to_vec());
+                let power: f64 = part.iter().map(|s| f64::from(s * s)).sum();
+                let moment: f64 = (0..)
+                    .zip(&part)
+                    .map(|(n, s)| f64::from(n) * f64::from(s * s))
+                    .sum();
+                let heard = begun + (from as f64 + moment / power) / 48e3;
+                let within = if speed == 1.0 { 1e-4 } else { 0.03 };
+                assert!((heard - due).abs() < within, "speed {speed}: {heard} {due}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_reel_that_cannot_be_played_says_why_and_one_that_is_stopped_is_silent() {
+        let mut session = Session::new(48_000);
+        let samples: std::sync::Arc<[f32]> = vec![0.1; 480_000].into();
+        let slow = Reel {
+            speed: 0.01,
+            ..Reel::new(2, samples.clone(), 48_000)
+        };
+        session.work.play(slow);
+        let told = session.told.borrow().last().cloned();
+        let Some(Told::ReelOver {
+            reel: 2,
+            why: Some(why),
+            ..
+        }) = told
+        else {
+            panic!("{told:?}");
+        };
+        assert!(why.contains("speed"), "{why}");
+        session.work.play(Reel::new(3, samples, 48_000));
+        session.run(2.0);
+        session.work.stop_reel();
+        session.run(0.3);
+        assert!(session.work.mixer.is_silent());
     }
 }

@@ -25,6 +25,7 @@ impl Window {
                 bar: options.beat.bar,
                 audible: options.beat.audible,
             }),
+            run: None,
             loudspeaker: options.output.name.clone(),
         };
         if sounding != self.sounding {
@@ -79,6 +80,8 @@ pub(super) fn start_player(
         match told {
             Told::Beat { place, at } => {
                 send_beat.send((place, at)).ok();
+            }
+            Told::RunBeat { .. } | Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {
             }
             Told::Loudspeaker(words) => {
                 to_window.send(Heard::Loudspeaker(words)).ok();
