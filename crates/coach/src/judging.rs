@@ -149,9 +149,21 @@ impl Practice {
 
     /// Goes on with the drill changed: another pace, count or rules. The round that goes on is dropped.
     pub fn change(&mut self, drill: Drill) {
-        self.drill = drill;
-        self.pacer = None;
-        self.round = Round::new(&self.drill, &self.place, self.tuning, None);
+        self.turn_to(drill, self.place.clone(), self.tuning, self.care);
+    }
+
+    /// Goes on with another drill, place or tuning. How much has sounded stays known, and so do the rounds
+    /// while the drill is of the same name.
+    pub fn turn_to(&mut self, drill: Drill, place: Place, tuning: Tuning, care: Care) {
+        let done = std::mem::take(&mut self.done);
+        let same = self.drill.name == drill.name;
+        let (sounding, rested) = (self.sounding, self.rested);
+        *self = Self {
+            done: if same { done } else { Vec::new() },
+            sounding,
+            rested,
+            ..Self::new(drill, place, tuning, care)
+        };
     }
 
     /// Where a pace ladder goes after the last round; `None` for other drills.
