@@ -104,6 +104,11 @@ impl Practice {
         &self.place
     }
 
+    /// What notes are measured against.
+    pub fn tuning(&self) -> &Tuning {
+        &self.tuning
+    }
+
     /// The turns of a round.
     pub fn asked(&self) -> &[Asked] {
         self.round.asked()

@@ -1,6 +1,6 @@
 //! The sheets that lie over the Stand: the list of keys, the settings, the sound.
 
-mod form;
+pub(crate) mod form;
 mod keys_list;
 mod regions;
 mod settings;

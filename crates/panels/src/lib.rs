@@ -6,6 +6,7 @@
 mod bar;
 mod beat;
 mod bow_line;
+pub mod drill_room;
 mod field;
 mod figures;
 mod gauge;

@@ -1,0 +1,64 @@
+//! The room "Drill": counted oscillations, carried from finger to finger.
+//!
+//! State ([`DrillRoom`]) changed in one place, and a view that reads it. A drill is chosen, made ready,
+//! counted in, played against the pace wave, and judged.
+
+mod changes;
+mod choose;
+mod findings;
+mod foot;
+mod heard;
+mod keys;
+mod plane;
+mod ready;
+mod round;
+mod said;
+mod state;
+mod table;
+mod turns_strip;
+mod wave;
+mod wave_axis;
+
+use crate::stand::Stand;
+use crate::theme::{self, Scale, Theme};
+use egui::{CentralPanel, Frame, Rect, Ui, pos2};
+
+pub use state::{DrillAction, DrillRoom, GuidePart, Listed, Phase, Sounds};
+
+/// What a part of the room is drawn from.
+#[derive(Clone, Copy)]
+struct Sight<'a> {
+    room: &'a DrillRoom,
+    stand: &'a Stand,
+    theme: &'a Theme,
+}
+
+/// Draws the room and says what the player asked for.
+pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction> {
+    let options = stand.options();
+    theme::lay(ui.ctx(), options.paper);
+    let window = ui.ctx().content_rect().size();
+    let theme = &options
+        .paper
+        .theme()
+        .scaled(Scale::of(options.text_scale, window));
+    let sight = Sight { room, stand, theme };
+    let mut asked = keys::pressed(ui, &sight);
+    CentralPanel::default()
+        .frame(Frame::new().fill(theme.paper))
+        .show(ui, |ui| {
+            let area = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
+            let items = foot::items(&sight);
+            let height = foot::height(ui.painter(), area.width(), &items, theme);
+            let foot = Rect::from_min_max(pos2(area.left(), area.bottom() - height), area.max);
+            let page = area.with_max_y(foot.top() - theme.sizes.between);
+            match room.phase() {
+                Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
+                Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
+                Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
+                Phase::Findings => findings::findings_ui(ui, page, &sight, &mut asked),
+            }
+            asked.extend(foot::foot_ui(ui, foot, &items, theme));
+        });
+    asked
+}

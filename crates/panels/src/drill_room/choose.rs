@@ -1,0 +1,195 @@
+//! The list of drills: figure, name and what to do.
+
+use super::state::place_of;
+use super::{DrillAction, Sight, said};
+use crate::pen;
+use crate::words;
+use egui::style::ScrollAnimation;
+use egui::{
+    Id, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2, vec2,
+};
+
+/// What the figure takes of the width, and how large it is beside a big word.
+const FIGURE: f32 = 0.26;
+/// Height of a row as a share of the type sizes of words and captions.
+const WORDS: f32 = 1.45;
+const CAPTIONS: f32 = 2.75;
+/// A window so narrow for its type has the figure above the words.
+const NARROW: f32 = 30.0;
+
+/// Draws the list into `area`.
+pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let drills = sight.room.drills();
+    let head = head_ui(ui, area, sight);
+    let list = area.with_min_y(head);
+    if drills.is_empty() {
+        let said =
+            "There are no drills. Read the files anew, or look where the program was installed.";
+        let response = ui.interact(list, Id::unique("no drills"), Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Alert, true, said));
+        let font = theme.word_font(sizes.word);
+        pen::write_lines(ui.painter(), list, said, font, sizes.scale, theme.ink);
+        return;
+    }
+    let narrow = list.width() < NARROW * sizes.word;
+    let row = WORDS * sizes.word + CAPTIONS * sizes.caption + sizes.between;
+    let row = if narrow {
+        row + 1.3 * sizes.big_word
+    } else {
+        row
+    };
+    let mut inner = ui.new_child(UiBuilder::new().max_rect(list));
+    inner.spacing_mut().item_spacing = vec2(0.0, 0.0);
+    inner.spacing_mut().scroll.floating = true;
+    ScrollArea::vertical()
+        .id_salt("drills")
+        .auto_shrink(false)
+        .show(&mut inner, |ui| {
+            for number in 0..drills.len() {
+                let size = vec2(ui.available_width(), row);
+                let (place, response) = ui.allocate_exact_size(size, Sense::click());
+                row_ui(ui, place, &response, number, narrow, sight);
+                if response.clicked() {
+                    asked.push(DrillAction::Choose(number));
+                }
+            }
+        });
+}
+
+/// What the list is, and that all of it starts loose; says where the list begins.
+fn head_ui(ui: &mut Ui, area: Rect, sight: &Sight) -> f32 {
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let painter = ui.painter();
+    let foot = area.top() + 0.7 * sizes.big_word;
+    let title = "Choose a drill";
+    let right = pen::write(
+        painter,
+        pos2(area.left(), foot),
+        title,
+        theme.figure_font(sizes.big_word),
+        theme.ink,
+    ) + 2.0 * sizes.between;
+    let font = theme.word_font(sizes.caption);
+    let galley = |room: f32| {
+        painter.layout(
+            words::CAUTION.to_owned(),
+            font.clone(),
+            theme.soft_ink,
+            room,
+        )
+    };
+    let beside = galley((area.right() - right).max(1.0));
+    let fits = area.right() - right > 16.0 * sizes.caption;
+    let (at, galley) = if fits && beside.rect.height() < 1.6 * sizes.big_word {
+        (pos2(right, area.top()), beside)
+    } else {
+        (
+            pos2(area.left(), foot + 0.5 * sizes.caption),
+            galley(area.width()),
+        )
+    };
+    let place = Rect::from_min_size(at, galley.rect.size());
+    painter.galley(at, galley, theme.soft_ink);
+    let response = ui.interact(place, Id::unique("drill caution"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
+    place.bottom().max(foot + 0.3 * sizes.big_word) + sizes.between
+}
+
+fn row_ui(
+    ui: &Ui,
+    place: Rect,
+    response: &egui::Response,
+    number: usize,
+    narrow: bool,
+    sight: &Sight,
+) {
+    let (theme, options) = (sight.theme, sight.stand.options());
+    let sizes = &theme.sizes;
+    let listed = &sight.room.drills()[number];
+    let here = number == sight.room.cursor();
+    let (figure, title, about, trouble) = match &listed.drill {
+        Ok(drill) => {
+            let fingers = place_of(drill, options).map(|place| place.fingers.as_slice());
+            let figure = said::figure(fingers.unwrap_or(&[]));
+            (figure, drill.title.clone(), drill.about.clone(), false)
+        }
+        Err(words) => {
+            let title = format!("{} cannot be used", listed.name);
+            (String::new(), title, words::sentence(words), true)
+        }
+    };
+    response.widget_info(|| {
+        let said = if trouble {
+            format!("drill {title}: {about}")
+        } else {
+            format!("drill {title}, fingers {figure}: {about}")
+        };
+        let mut info = WidgetInfo::labeled(Role::Button, !trouble, said);
+        info.selected = Some(here);
+        info
+    });
+    if here {
+        follow(ui, place, number);
+    }
+    if !ui.is_rect_visible(place) {
+        return;
+    }
+    let painter = ui.painter_at(place);
+    if here || response.hovered() {
+        painter.rect_filled(place, 3.0, theme.patch);
+    }
+    if here {
+        let bar = Rect::from_min_size(place.min, vec2(2.0 * sizes.value, place.height()));
+        painter.rect_filled(bar, 0.0, theme.ink);
+    } else {
+        painter.hline(place.x_range(), place.bottom(), theme.hairline_stroke());
+    }
+    if response.has_focus() {
+        let edge = Stroke::new(sizes.value, theme.ink);
+        painter.rect_stroke(place, 3.0, edge, StrokeKind::Inside);
+    }
+    let inner = place.shrink2(vec2(1.3 * sizes.between, 0.5 * sizes.between));
+    let across = FIGURE * inner.width();
+    let font = theme.figure_font(1.25 * sizes.big_word);
+    let room = if narrow {
+        inner.width()
+    } else {
+        across - sizes.between
+    };
+    let font = pen::fitting(&painter, &figure, font, room);
+    let (foot, text) = if narrow {
+        (
+            inner.top() + 0.95 * sizes.big_word,
+            inner.with_min_y(inner.top() + 1.3 * sizes.big_word),
+        )
+    } else {
+        (
+            place.center().y + 0.31 * font.size,
+            inner.with_min_x(inner.left() + across),
+        )
+    };
+    pen::write(&painter, pos2(inner.left(), foot), &figure, font, theme.ink);
+    let ink = if trouble { theme.attention } else { theme.ink };
+    let word = theme.word_font(sizes.word);
+    let word = pen::fitting(&painter, &title, word, text.width());
+    let foot = text.top() + 0.95 * sizes.word;
+    pen::write(&painter, pos2(text.left(), foot), &title, word, ink);
+    let below = text.with_min_y(foot + 0.35 * sizes.caption);
+    let font = theme.word_font(sizes.caption);
+    let ink = if trouble { theme.ink } else { theme.soft_ink };
+    pen::write_lines(&painter, below, &about, font, 0.7 * sizes.scale, ink);
+}
+
+/// Brings the row that is pointed at into sight once it is another one, or the room for it is; at once,
+/// since nothing glides.
+fn follow(ui: &Ui, place: Rect, number: usize) {
+    let id = Id::unique("drill pointed at");
+    let now = (number, ui.clip_rect().size());
+    if ui.data(|data| data.get_temp(id)) != Some(now) {
+        ui.data_mut(|data| data.insert_temp(id, now));
+        ui.scroll_to_rect_animation(place, None, ScrollAnimation::none());
+    }
+}

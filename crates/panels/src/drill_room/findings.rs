@@ -1,0 +1,477 @@
+//! What was found in the round that is over: whether it holds, in words what to look at, the measures of
+//! each turn, and pictures of the round.
+
+use super::changes::changes_ui;
+use super::plane::plane_ui;
+use super::table::{Cell, Column, Name, table_ui};
+use super::{DrillAction, Sight, said};
+use crate::words;
+use coach::{Drill, FindingKind, Judged, Kind, Next, Played};
+use egui::style::ScrollAnimation;
+use egui::text::LayoutJob;
+use egui::{
+    Id, Key, Label, Modifiers, Rect, RichText, ScrollArea, TextFormat, Ui, UiBuilder, vec2,
+};
+use std::collections::BTreeMap;
+use tuning::{Cents, Hz, pitch_name};
+use vibrato::Measure;
+
+/// Bars of distances are drawn against this many cents at least.
+const LEAST_CENTS: f64 = 15.0;
+/// A turn of the page, as a share of the height that is seen.
+const PAGE: f32 = 0.45;
+
+/// Draws the page into `area`.
+pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+    let (Some(round), Some(drill)) = (sight.room.judged(), sight.room.drill()) else {
+        return;
+    };
+    scroll_keys(ui, sight, asked);
+    let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
+    inner.spacing_mut().item_spacing = vec2(0.0, 0.35 * sight.theme.sizes.caption);
+    inner.spacing_mut().scroll.floating = true;
+    ScrollArea::vertical()
+        .id_salt("findings")
+        .auto_shrink(false)
+        .show(&mut inner, |ui| {
+            let page = PAGE * area.height();
+            let down = ui
+                .data(|data| data.get_temp::<f32>(scroll_id()))
+                .unwrap_or(0.0);
+            if down != 0.0 {
+                ui.scroll_with_delta_animation(vec2(0.0, -down * page), ScrollAnimation::none());
+                ui.data_mut(|data| data.remove::<f32>(scroll_id()));
+            }
+            head_ui(ui, drill, round, sight);
+            words_ui(ui, round, sight);
+            ui.add_space(sight.theme.sizes.between);
+            turns_ui(ui, drill, round, sight);
+            changes_ui(ui, drill, round, sight);
+            against_best_ui(ui, round, sight);
+            plane_ui(ui, drill, round, sight);
+        });
+}
+
+fn scroll_id() -> Id {
+    Id::unique("findings turned")
+}
+
+/// Up and Down turn the page.
+fn scroll_keys(ui: &Ui, sight: &Sight, _asked: &mut Vec<DrillAction>) {
+    if sight.stand.leaf.is_some() || ui.memory(|memory| memory.focused().is_some()) {
+        return;
+    }
+    for (key, down) in [(Key::ArrowDown, 1.0_f32), (Key::ArrowUp, -1.0)] {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            ui.data_mut(|data| data.insert_temp(scroll_id(), down));
+        }
+    }
+}
+
+/// Whether it holds, by which rule it does not, and what was played.
+fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+    let theme = sight.theme;
+    let said = if round.holds {
+        "The round holds."
+    } else {
+        "The round does not hold yet."
+    };
+    let text = RichText::new(said)
+        .font(theme.figure_font(theme.sizes.big_word))
+        .color(theme.ink);
+    ui.add(Label::new(text).wrap());
+    let number = sight.room.practice().map_or(0, |p| p.done().len());
+    let mut facts = vec![
+        format!("round {number}"),
+        drill.title.clone(),
+        said::pace(drill),
+    ];
+    let not_held = said::not_held(drill, round);
+    if not_held.is_empty() {
+        facts.push("by all its rules".to_owned());
+    } else {
+        facts.insert(0, format!("not held: {}", not_held.join(", ")));
+    }
+    match sight.room.next() {
+        Some(Next::Up(level)) => facts.push(format!("the ladder goes up to {level:.0}")),
+        Some(Next::Down(level)) => facts.push(format!("the ladder goes down to {level:.0}")),
+        Some(Next::Stay(level)) => facts.push(format!("the ladder stays at {level:.0}")),
+        None => {}
+    }
+    let text = RichText::new(facts.join(" · "))
+        .font(theme.word_font(theme.sizes.caption))
+        .color(theme.soft_ink);
+    ui.add(Label::new(text).wrap());
+}
+
+/// What comes first of the findings, with a word before those that are no finding of this round alone.
+fn rank(kind: FindingKind) -> (u8, &'static str) {
+    match kind {
+        FindingKind::Tiring => (0, "take care"),
+        FindingKind::Rest => (0, "rest"),
+        FindingKind::Changed => (1, "changed most"),
+        FindingKind::Try => (2, "to try"),
+        _ => (3, ""),
+    }
+}
+
+/// The findings, each a sentence.
+fn words_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let mut all: Vec<_> = round.findings.iter().collect();
+    all.sort_by_key(|finding| rank(finding.kind).0);
+    if all.is_empty() {
+        let said = "Nothing stood out: the turns are alike.";
+        let text = RichText::new(said).font(theme.word_font(sizes.word));
+        ui.add(Label::new(text.color(theme.ink)).wrap());
+        return;
+    }
+    for finding in all {
+        let (first, name) = rank(finding.kind);
+        let mut job = LayoutJob::default();
+        job.wrap.max_width = ui.available_width();
+        let sentence = words::sentence(&finding.words);
+        if name.is_empty() {
+            let ink = TextFormat::simple(theme.word_font(0.9 * sizes.word), theme.ink);
+            job.append(&format!("·  {sentence}"), 0.0, ink);
+        } else {
+            let ink = if first == 0 {
+                theme.attention
+            } else {
+                theme.soft_ink
+            };
+            let caption = TextFormat::simple(theme.word_font(0.9 * sizes.word), ink);
+            job.append(&format!("{name}:  "), 0.0, caption);
+            let ink = TextFormat::simple(theme.word_font(sizes.word), theme.ink);
+            job.append(&sentence, 0.0, ink);
+        }
+        ui.add(Label::new(job).wrap());
+    }
+}
+
+fn heading(ui: &mut Ui, text: &str, sight: &Sight) {
+    let theme = sight.theme;
+    ui.add_space(0.5 * theme.sizes.caption);
+    let text = RichText::new(text)
+        .font(theme.word_font(theme.sizes.caption))
+        .color(theme.soft_ink);
+    ui.add(Label::new(text).wrap());
+}
+
+/// A caption over a part of the page.
+pub fn part_ui(ui: &mut Ui, text: &str, sight: &Sight) {
+    heading(ui, text, sight);
+}
+
+/// How a measure becomes a column.
+struct Of<'a> {
+    caption: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    signed: bool,
+    value: &'a dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
+    /// What is asked for.
+    asked: &'a dyn Fn(&Played) -> Option<f64>,
+}
+
+impl Of<'_> {
+    fn column(&self, turns: &[Played]) -> Column {
+        let values: Vec<_> = turns.iter().map(|turn| (self.value)(turn)).collect();
+        let asked: Vec<_> = turns.iter().map(|turn| (self.asked)(turn)).collect();
+        let all = values.iter().flatten().map(|value| value.0.abs());
+        let most = all
+            .chain(asked.iter().flatten().copied())
+            .fold(0.0, f64::max);
+        let least = if self.signed { LEAST_CENTS } else { 0.0 };
+        let most = (1.05 * most).max(least);
+        let cells = values
+            .into_iter()
+            .zip(asked)
+            .map(|(value, asked)| {
+                let Some((value, se)) = value else {
+                    return Cell {
+                        text: "–".to_owned(),
+                        ..Cell::default()
+                    };
+                };
+                let text = if self.signed {
+                    words::signed(value, self.decimals)
+                } else {
+                    format!("{value:.*}", self.decimals)
+                };
+                let share = |value: f64| (value / most) as f32;
+                Cell {
+                    text,
+                    small: se.map_or_else(String::new, |se| words::doubt(Some(se))),
+                    share: (most > 0.0).then(|| share(value)),
+                    tick: asked.filter(|_| most > 0.0).map(share),
+                }
+            })
+            .collect();
+        Column {
+            caption: self.caption,
+            unit: self.unit,
+            signed: self.signed,
+            cells,
+        }
+    }
+}
+
+fn of<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<(f64, Option<f64>)> {
+    measure.map(|measure| (bare(measure.value), measure.se.map(bare)))
+}
+
+fn itself(value: f64) -> f64 {
+    value
+}
+
+/// The measures of each turn.
+fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+    let asked_of = |turn: &Played| &round.asked[turn.asked];
+    let none = |_: &Played| None;
+    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill));
+    let rate_asked = |turn: &Played| {
+        let (low, high) = asked_of(turn).rate?;
+        (low == high).then_some(low.0)
+    };
+    let width_asked = |turn: &Played| {
+        let (low, high) = asked_of(turn).width?;
+        (low == high).then_some(low.0)
+    };
+    let gap_asked = |turn: &Played| turn.gap.and(limit).map(|gap| gap.0);
+    let made = Column {
+        caption: "made",
+        unit: "of asked",
+        signed: false,
+        cells: round
+            .turns
+            .iter()
+            .map(|turn| made(turn, asked_of(turn).count))
+            .collect(),
+    };
+    let unsteady = |turn: &Played| turn.unsteadiness.map(|cents| (cents.0, None));
+    let all = [
+        Of {
+            caption: "rate",
+            unit: "Hz",
+            decimals: 2,
+            signed: false,
+            value: &|turn| of(turn.rate, Hz::get),
+            asked: &rate_asked,
+        },
+        Of {
+            caption: "width",
+            unit: "cents",
+            decimals: 0,
+            signed: false,
+            value: &|turn| of(turn.width, Cents::get),
+            asked: &width_asked,
+        },
+        Of {
+            caption: "rate spread",
+            unit: "%",
+            decimals: 0,
+            signed: false,
+            value: &|turn| of(turn.rate_spread_pct, itself),
+            asked: &none,
+        },
+        Of {
+            caption: "width spread",
+            unit: "%",
+            decimals: 0,
+            signed: false,
+            value: &|turn| of(turn.width_spread_pct, itself),
+            asked: &none,
+        },
+        Of {
+            caption: "smoothness",
+            unit: "% (0 = sine)",
+            decimals: 0,
+            signed: false,
+            value: &|turn| of(turn.smoothness_pct, itself),
+            asked: &none,
+        },
+        Of {
+            caption: "centre",
+            unit: "cents",
+            decimals: 0,
+            signed: true,
+            value: &|turn| of(turn.centre, Cents::get),
+            asked: &none,
+        },
+        Of {
+            caption: "drift",
+            unit: "cents",
+            decimals: 0,
+            signed: true,
+            value: &|turn| of(turn.drift, Cents::get),
+            asked: &none,
+        },
+        Of {
+            caption: "wavers",
+            unit: "cents",
+            decimals: 1,
+            signed: false,
+            value: &unsteady,
+            asked: &none,
+        },
+        Of {
+            caption: "gap after it",
+            unit: "s",
+            decimals: 2,
+            signed: false,
+            value: &|turn| turn.gap.map(|gap| (gap.0, None)),
+            asked: &gap_asked,
+        },
+    ];
+    let mut columns = vec![made];
+    columns.extend(all.iter().map(|of| of.column(&round.turns)));
+    // What nobody has is not shown.
+    columns.retain(|column| {
+        column
+            .cells
+            .iter()
+            .any(|cell| cell.text != "–" && !cell.text.is_empty())
+    });
+    heading(
+        ui,
+        "Turn by turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
+        sight,
+    );
+    table_ui(ui, "turn", &names(round, sight), &columns, sight.theme);
+}
+
+fn made(turn: &Played, asked: Option<u32>) -> Cell {
+    let Some(asked) = asked else {
+        return Cell::default();
+    };
+    let most = asked.max(turn.made).max(1) as f32;
+    Cell {
+        text: format!("{} / {asked}", turn.made),
+        small: String::new(),
+        share: Some(turn.made as f32 / most),
+        tick: Some(asked as f32 / most),
+    }
+}
+
+fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
+    let naming = sight.stand.naming();
+    let drill = sight.room.drill();
+    round
+        .turns
+        .iter()
+        .map(|turn| {
+            let asked = &round.asked[turn.asked];
+            let step = drill.map_or_else(String::new, |drill| said::step(drill, asked));
+            let note = pitch_name(asked.midi, naming);
+            let small = if step.is_empty()
+                || matches!(
+                    drill.map(|d| &d.kind),
+                    Some(Kind::Straight { .. } | Kind::Bloom { .. })
+                ) {
+                note
+            } else {
+                step
+            };
+            (said::sign(asked.finger), small)
+        })
+        .collect()
+}
+
+/// Means of a finger's turns.
+#[derive(Clone, Copy, Debug, Default)]
+struct Mean {
+    sum: f64,
+    count: f64,
+}
+
+impl Mean {
+    fn add(&mut self, value: Option<f64>) {
+        if let Some(value) = value {
+            (self.sum, self.count) = (self.sum + value, self.count + 1.0);
+        }
+    }
+
+    fn get(self) -> Option<f64> {
+        (self.count > 0.0).then(|| self.sum / self.count)
+    }
+}
+
+/// Measures of a finger that are compared, with caption, unit and decimals.
+const COMPARED: [(&str, &str, usize); 6] = [
+    ("rate", "Hz", 1),
+    ("width", "cents", 0),
+    ("rate spread", "points", 0),
+    ("width spread", "points", 0),
+    ("smoothness", "points", 0),
+    ("centre", "cents", 0),
+];
+
+/// Each finger against the one that moves most evenly.
+fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
+    let mut fingers: BTreeMap<u8, [Mean; 6]> = BTreeMap::new();
+    for turn in &round.turns {
+        let means = fingers.entry(round.asked[turn.asked].finger).or_default();
+        let values = [
+            turn.rate.map(|m| m.value.0),
+            turn.width.map(|m| m.value.0),
+            turn.rate_spread_pct.map(|m| m.value),
+            turn.width_spread_pct.map(|m| m.value),
+            turn.smoothness_pct.map(|m| m.value),
+            turn.centre.map(|m| m.value.0),
+        ];
+        for (mean, value) in means.iter_mut().zip(values) {
+            mean.add(value);
+        }
+    }
+    let best = fingers
+        .iter()
+        .filter_map(|(finger, means)| Some((*finger, means[2].get()?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1));
+    let Some((best, _)) = best.filter(|_| fingers.len() > 1) else {
+        return;
+    };
+    let base = fingers[&best].map(Mean::get);
+    let others: Vec<(u8, [Mean; 6])> = fingers.into_iter().filter(|(f, _)| *f != best).collect();
+    let columns: Vec<Column> = COMPARED
+        .iter()
+        .enumerate()
+        .map(|(place, (caption, unit, decimals))| {
+            let away: Vec<Option<f64>> = others
+                .iter()
+                .map(|(_, means)| Some(means[place].get()? - base[place]?))
+                .collect();
+            let most = away.iter().flatten().fold(0.0_f64, |m, v| m.max(v.abs()));
+            let least = base[place].map_or(1.0, |base| 0.25 * base.abs()).max(1e-3);
+            let most = most.max(least);
+            let cells = away.into_iter().map(|away| match away {
+                Some(away) => Cell {
+                    text: words::signed(away, *decimals),
+                    share: Some((away / most) as f32),
+                    ..Cell::default()
+                },
+                None => Cell {
+                    text: "–".to_owned(),
+                    ..Cell::default()
+                },
+            });
+            Column {
+                caption,
+                unit,
+                signed: true,
+                cells: cells.collect(),
+            }
+        })
+        .collect();
+    let said = format!(
+        "Against {}, the one of this round that moves most evenly.",
+        said::finger(best)
+    );
+    heading(ui, &said, sight);
+    let names: Vec<Name> = others
+        .iter()
+        .map(|(finger, _)| (said::sign(*finger), format!("against {}", said::sign(best))))
+        .collect();
+    table_ui(ui, "finger", &names, &columns, sight.theme);
+}

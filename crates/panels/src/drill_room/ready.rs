@@ -1,0 +1,357 @@
+//! A drill that is open: figure, pace and count in large figures, what can be changed, when a round
+//! holds.
+
+use super::foot::beat_choices;
+use super::state::{may_count, may_pace};
+use super::{DrillAction, Sight, said};
+use crate::leaves::form::Form;
+use crate::pen;
+use crate::words;
+use coach::{BPM, Drill, Kind, OSCILLATIONS, Pace, Rules};
+use egui::style::ScrollAnimation;
+use egui::{
+    Id, Key, Modifiers, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2,
+};
+use tuning::{Secs, pitch_name};
+
+/// What a rule starts with when it is asked for anew: as drill files have it by default.
+const GAP: Secs = Secs(0.2);
+const POINTS: f64 = 10.0;
+/// What the figure takes of the width where pace and count stand beside it.
+const FIGURE: f32 = 0.44;
+const PACE: f32 = 0.34;
+/// A page so narrow for its type has pace and count under the figure.
+const NARROW: f32 = 36.0;
+/// A turn of the page, as a share of the height that is seen.
+const PAGE: f32 = 0.6;
+
+/// Draws the page into `area`.
+pub fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+    let Some(drill) = sight.room.drill() else {
+        return;
+    };
+    let form = Form { theme: sight.theme };
+    let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
+    form.dress(&mut inner);
+    ScrollArea::vertical()
+        .id_salt("ready")
+        .auto_shrink(false)
+        .show(&mut inner, |ui| {
+            head_ui(ui, drill, sight, &form);
+            figures_ui(ui, drill, sight);
+            ui.add_space(sight.theme.sizes.between);
+            changes_ui(ui, drill, sight, &form, asked);
+            rules_ui(ui, drill, &form, asked);
+            care_ui(ui, sight, &form, asked);
+        });
+}
+
+/// Title, what to do, and what became of the last round.
+fn head_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form) {
+    let theme = sight.theme;
+    let text = egui::RichText::new(&drill.title)
+        .font(theme.figure_font(theme.sizes.big_word))
+        .color(theme.ink);
+    ui.add(egui::Label::new(text).wrap());
+    form.note(ui, &drill.about);
+    if let Some(remark) = sight.room.remark() {
+        form.trouble(ui, remark);
+    }
+}
+
+/// Fingers, pace and count, to be read from the chair.
+fn figures_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
+    let sizes = &sight.theme.sizes;
+    let width = ui.available_width();
+    let narrow = width < NARROW * sizes.word;
+    let one = 1.05 * sizes.figure_height + 1.9 * sizes.caption + sizes.between;
+    let height = if narrow { 2.0 * one } else { one };
+    let (area, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+    let (figure, beside) = if narrow {
+        area.split_top_bottom_at_fraction(0.5)
+    } else {
+        area.split_left_right_at_fraction(FIGURE)
+    };
+    fingers_ui(ui, figure, sight);
+    let share = if narrow { 0.6 } else { PACE / (1.0 - FIGURE) };
+    let (pace, count) = beside.split_left_right_at_fraction(share);
+    pace_ui(ui, pace, drill, sight);
+    count_ui(ui, count, drill, sight);
+}
+
+/// The figure with the note under each finger.
+fn fingers_ui(ui: &Ui, area: Rect, sight: &Sight) {
+    let Some(place) = sight.room.practice().map(coach::Practice::place) else {
+        return;
+    };
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let naming = sight.stand.naming();
+    let fingers = &place.fingers;
+    let note = |finger: &u8| {
+        let midi = place.hand.get(finger).copied();
+        midi.map_or_else(String::new, |midi| pitch_name(midi, naming))
+    };
+    let response = ui.interact(area, Id::unique("figure"), Sense::hover());
+    response.widget_info(|| {
+        let notes: Vec<String> = fingers.iter().map(note).collect();
+        let said = format!(
+            "fingers {}, notes {}, {}",
+            said::figure(fingers),
+            notes.join(" "),
+            place.place
+        );
+        WidgetInfo::labeled(Role::Label, true, said)
+    });
+    let painter = ui.painter_at(area.expand(3.0));
+    let wide = ((area.width() - sizes.between) / fingers.len().max(1) as f32)
+        .min(1.15 * sizes.figure_height.max(2.6 * sizes.caption));
+    let font = theme.figure_font(sizes.figure.min(1.5 * wide));
+    let foot = area.top() + 1.05 * sizes.figure_height;
+    for (number, finger) in fingers.iter().enumerate() {
+        let middle = area.left() + (number as f32 + 0.5) * wide;
+        let sign = said::sign(*finger);
+        let left = middle - pen::width(&painter, &sign, font.clone()) / 2.0;
+        pen::write(&painter, pos2(left, foot), &sign, font.clone(), theme.ink);
+        if number > 0 {
+            let x = middle - wide / 2.0;
+            let dash = 0.09 * wide;
+            let stroke = egui::Stroke::new(sizes.value, theme.rule);
+            painter.hline(x - dash..=x + dash, foot - 0.3 * font.size, stroke);
+        }
+        let name = note(finger);
+        let small = theme.word_font(sizes.caption);
+        let small = pen::fitting(&painter, &name, small, 0.94 * wide);
+        let left = middle - pen::width(&painter, &name, small.clone()) / 2.0;
+        let under = foot + 1.25 * sizes.caption;
+        pen::write(&painter, pos2(left, under), &name, small, theme.soft_ink);
+    }
+}
+
+fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let response = ui.interact(area, Id::unique("pace"), Sense::hover());
+    let spoken = said::pace(drill);
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("pace: {spoken}")));
+    let painter = ui.painter_at(area.expand(3.0));
+    let foot = area.top() + 1.05 * sizes.figure_height;
+    let (large, caption) = match drill.pace {
+        Pace::Free => ("free".to_owned(), "pace"),
+        Pace::Beat { bpm, .. } => (format!("{bpm:.0}"), "beats a minute"),
+    };
+    let font = theme.figure_font(sizes.figure);
+    let at = pos2(area.left(), foot);
+    let right = pen::write(&painter, at, &large, font, theme.ink) + 0.5 * sizes.word;
+    let small = theme.word_font(sizes.caption);
+    let space = area.right() - right - sizes.between;
+    let small = pen::fitting(&painter, caption, small, space.max(1.0));
+    pen::write(&painter, pos2(right, foot), caption, small, theme.soft_ink);
+    let rate = said::rate(drill);
+    let under = pos2(area.left(), foot + 1.35 * sizes.caption);
+    let small = theme.word_font(1.1 * sizes.caption);
+    let small = pen::fitting(&painter, &rate, small, area.width() - sizes.between);
+    pen::write(&painter, under, &rate, small, theme.ink);
+}
+
+fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let beats = drill
+        .turn_length()
+        .zip(drill.pace.beat())
+        .map(|(turn, beat)| (turn.0 / beat.0).round());
+    let (large, caption) = match (drill.oscillations(), beats) {
+        (Some(count), _) => (count.to_string(), "oscillations a turn"),
+        (None, Some(beats)) => (format!("{beats:.0}"), "beats a turn"),
+        (None, None) => return,
+    };
+    let response = ui.interact(area, Id::unique("asked count"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{large} {caption}")));
+    let painter = ui.painter_at(area.expand(3.0));
+    let foot = pos2(area.left(), area.top() + 1.05 * sizes.figure_height);
+    pen::write(
+        &painter,
+        foot,
+        &large,
+        theme.figure_font(sizes.figure),
+        theme.ink,
+    );
+    let under = pos2(area.left(), foot.y + 1.35 * sizes.caption);
+    let small = theme.word_font(sizes.caption);
+    let small = pen::fitting(&painter, caption, small, area.width());
+    pen::write(&painter, under, caption, small, theme.soft_ink);
+}
+
+/// What can be changed: pace, count, fingers.
+fn changes_ui(
+    ui: &mut Ui,
+    drill: &Drill,
+    sight: &Sight,
+    form: &Form,
+    asked: &mut Vec<DrillAction>,
+) {
+    if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
+        form.row(ui, "beats a minute (Up, Down)", |ui, _| {
+            let mut now = bpm;
+            form.bare_number(ui, "beats a minute", &mut now, BPM.0..=BPM.1, "");
+            if now != bpm {
+                asked.push(DrillAction::Pace(now));
+            }
+            let (below, above) = sight.room.levels();
+            for (level, word) in [(below, "down to"), (above, "up to")] {
+                if let Some(level) = level {
+                    let text = format!("{word} {level:.0}");
+                    if form.button(ui, &text, &format!("{word} level {level:.0}"), true) {
+                        asked.push(DrillAction::Level(level));
+                    }
+                }
+            }
+            if sight.room.moves() {
+                ui.label("the level moves with the rounds");
+            }
+        });
+    }
+    let choices = beat_choices(sight);
+    if !choices.is_empty() {
+        form.row(ui, "oscillations a beat (Left, Right)", |ui, _| {
+            for (each, said, here) in choices {
+                let response = ui.radio(here, &said);
+                let response = response.accessible_name(format!("{said} oscillations a beat"));
+                if form.mark(ui, response).clicked() {
+                    asked.push(DrillAction::PerBeat(each));
+                }
+            }
+        });
+    }
+    if let Some(count) = drill.oscillations().filter(|_| may_count(drill)) {
+        form.row(ui, "oscillations a turn (+, −)", |ui, _| {
+            let mut now = count;
+            let range = OSCILLATIONS.0..=OSCILLATIONS.1;
+            form.bare_number(ui, "oscillations a turn", &mut now, range, "");
+            if now != count {
+                asked.push(DrillAction::Count(now));
+            }
+        });
+    }
+    fingers_row(ui, sight, form, asked);
+}
+
+fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
+    let Some(place) = sight.room.practice().map(coach::Practice::place) else {
+        return;
+    };
+    form.row(ui, "fingers (their numbers, Backspace)", |ui, _| {
+        for finger in place.hand.keys() {
+            let text = format!("+ {}", said::sign(*finger));
+            if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {
+                let mut fingers = place.fingers.clone();
+                fingers.push(*finger);
+                asked.push(DrillAction::Fingers(fingers));
+            }
+        }
+        let many = place.fingers.len() > 1;
+        if form.button(ui, "shorter", "leave out the last finger", many) {
+            let fingers = place.fingers[..place.fingers.len() - 1].to_vec();
+            asked.push(DrillAction::Fingers(fingers));
+        }
+        ui.label(&place.place);
+    });
+}
+
+/// The rules by which a round holds, and what can be changed of them.
+fn rules_ui(ui: &mut Ui, drill: &Drill, form: &Form, asked: &mut Vec<DrillAction>) {
+    form.part(ui, "A round holds when");
+    let all = said::rules(drill);
+    form.note(ui, &words::sentence(&all.join("; ")));
+    let mut rules = drill.rules;
+    let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
+    if moves && drill.oscillations().is_some() {
+        rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
+            form.bare_number(ui, "oscillations a count may be off", off, 0..=8, "off");
+        });
+    }
+    if said::may_gap(drill) {
+        rule_ui(ui, form, "gaps", &mut rules.gap_below, GAP, |ui, gap| {
+            // In hundredths: a gap is measured to some ten milliseconds.
+            let mut ms = (gap.0 * 1000.0).round();
+            form.bare_number(ui, "gaps shorter than", &mut ms, 20.0..=2000.0, "ms");
+            *gap = Secs(ms / 1000.0);
+        });
+    }
+    if moves {
+        let spread = &mut rules.spread_above_best;
+        rule_ui(ui, form, "evenness", spread, POINTS, |ui, points| {
+            let name = "points of spread above the best finger’s";
+            form.bare_number(ui, name, points, 1.0..=60.0, "points");
+        });
+    }
+    if changed(&rules, &drill.rules) {
+        asked.push(DrillAction::Rules(rules));
+    }
+}
+
+/// Rules that differ by more than what rounding makes of them.
+fn changed(now: &Rules, before: &Rules) -> bool {
+    let gap = |rules: &Rules| rules.gap_below.map(|gap| (gap.0 * 1000.0).round() as i64);
+    now.count_off != before.count_off
+        || now.spread_above_best != before.spread_above_best
+        || gap(now) != gap(before)
+}
+
+/// A rule that can be asked for or not.
+fn rule_ui<T: Copy>(
+    ui: &mut Ui,
+    form: &Form,
+    name: &str,
+    value: &mut Option<T>,
+    usual: T,
+    body: impl FnOnce(&mut Ui, &mut T),
+) {
+    form.row(ui, name, |ui, _| {
+        let mut on = value.is_some();
+        form.check(ui, &format!("{name} is asked for"), &mut on);
+        *value = on.then(|| value.unwrap_or(usual));
+        if let Some(value) = value {
+            body(ui, value);
+        }
+    });
+}
+
+/// Cautions, and what the beat needs to be judged by.
+fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
+    form.part(ui, "Before you start");
+    form.note(ui, words::CAUTION);
+    form.note(
+        ui,
+        "Click and guide tone start quiet. Use headphones, so that only you are heard, and check their level first.",
+    );
+    form.row(ui, "delay of the sound", |ui, _| {
+        if form.button(ui, "Measure it  K", "measure the delay", true) {
+            asked.push(DrillAction::Calibrate);
+        }
+        let said = match (&sight.room.calibration, sight.stand.options().delay()) {
+            (Some(words), _) => words::sentence(words),
+            (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),
+            (None, None) => {
+                "not measured: counts and rates are judged, not whether they fall on the beat"
+                    .to_owned()
+            }
+        };
+        ui.add(egui::Label::new(said).wrap());
+    });
+    scroll(ui);
+}
+
+/// Home and End turn the page: the keys of pedals are taken.
+fn scroll(ui: &Ui) {
+    if ui.ctx().text_edit_focused() {
+        return;
+    }
+    let page = PAGE * ui.clip_rect().height();
+    for (key, by) in [(Key::Home, page), (Key::End, -page)] {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            ui.scroll_with_delta_animation(vec2(0.0, by), ScrollAnimation::none());
+        }
+    }
+}

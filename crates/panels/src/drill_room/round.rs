@@ -1,0 +1,271 @@
+//! Counting in and playing: finger, count and rate in large figures, the pace wave, the turns.
+
+use super::turns_strip::{self, turns_strip_ui};
+use super::wave::wave_ui;
+use super::wave_axis::turn;
+use super::{Phase, Sight, said};
+use crate::pen;
+use coach::{Asked, Beat, Showing};
+use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use tuning::pitch_name;
+
+/// How large the finger is, as a multiple of a main figure, and how tall its digits are.
+const FINGER: f32 = 1.75;
+const DIGIT: f32 = 0.63;
+/// What finger and count take of the width.
+const FINGERS: f32 = 0.40;
+const COUNTS: f32 = 0.32;
+
+/// Draws the round into `area`.
+pub fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+    let sizes = &sight.theme.sizes;
+    let head = FINGER * DIGIT * sizes.figure + 0.4 * sizes.caption;
+    let strip = turns_strip::height(sight);
+    let left = area.left();
+    let fingers = left + FINGERS * area.width();
+    let counts = fingers + COUNTS * area.width();
+    let top = area.with_max_y(area.top() + head);
+    finger_ui(ui, top.with_max_x(fingers - sizes.between), sight);
+    let count = top.with_min_x(fingers).with_max_x(counts - sizes.between);
+    count_ui(ui, count, sight);
+    rate_ui(ui, top.with_min_x(counts), sight);
+    let foot = area.with_min_y(area.bottom() - strip);
+    let wave = Rect::from_min_max(
+        pos2(left, top.bottom() + 0.5 * sizes.between),
+        pos2(area.right(), foot.top() - 0.5 * sizes.between),
+    );
+    wave_ui(ui, wave, sight);
+    turns_strip_ui(ui, foot, sight);
+}
+
+/// The turn that is played or comes next, and the one after it.
+fn here<'a>(sight: &Sight<'a>) -> (Option<&'a Asked>, Option<&'a Asked>) {
+    let Some(practice) = sight.room.practice() else {
+        return (None, None);
+    };
+    let turn = turn(sight.room);
+    (practice.asked().get(turn), practice.asked().get(turn + 1))
+}
+
+/// The finger, its note, and the next one.
+fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+    let (Some(now), next) = here(sight) else {
+        return;
+    };
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let naming = sight.stand.naming();
+    let after = match next {
+        Some(next) => format!("next {}", said::who(next, naming)),
+        None => "the last one".to_owned(),
+    };
+    let response = ui.interact(area, Id::unique("finger"), Sense::hover());
+    response.widget_info(|| {
+        let said = format!("{}, {after}", said::who(now, naming));
+        WidgetInfo::labeled(Role::Status, true, said)
+    });
+    let painter = ui.painter_at(area.expand(4.0));
+    let size = FINGER * sizes.figure;
+    let font = theme.figure_font(size);
+    let foot = area.top() + DIGIT * size;
+    let sign = said::sign(now.finger);
+    let at = pos2(area.left(), foot);
+    let right = pen::write(&painter, at, &sign, font.clone(), theme.ink);
+    let slot = pen::width(&painter, "0", font);
+    let left = right.max(area.left() + slot) + 1.2 * sizes.between;
+    let room = area.right() - left;
+    let caption = if now.finger == 0 { "thumb" } else { "finger" };
+    let font = theme.word_font(sizes.caption);
+    let at = pos2(left, area.top() + 0.9 * sizes.caption);
+    pen::write(&painter, at, caption, font, theme.soft_ink);
+    let after = match next {
+        Some(next) => format!(
+            "next {} · {}",
+            said::sign(next.finger),
+            pitch_name(next.midi, naming)
+        ),
+        None => after,
+    };
+    let font = theme.word_font(1.15 * sizes.word);
+    let font = pen::fitting(&painter, &after, font, room);
+    let under = foot - 0.05 * sizes.word;
+    pen::write(&painter, pos2(left, under), &after, font.clone(), theme.ink);
+    let note = pitch_name(now.midi, naming);
+    let space = under - 1.15 * font.size - (area.top() + 1.2 * sizes.caption);
+    let big = theme.figure_font((space / 0.72).min(sizes.big_word));
+    let big = pen::fitting(&painter, &note, big, room);
+    let at = pos2(left, under - 1.35 * font.size);
+    pen::write(&painter, at, &note, big, theme.ink);
+}
+
+/// What is counted: how many were made, or, while that is hidden, which one is wanted.
+struct Count {
+    large: String,
+    of: String,
+    caption: &'static str,
+    spoken: String,
+}
+
+fn count(sight: &Sight) -> Count {
+    let room = sight.room;
+    let number = turn(room);
+    let asked = room.practice().and_then(|p| p.asked().get(number));
+    let of = asked.and_then(|asked| asked.count);
+    let pacer = room.practice().and_then(|practice| practice.pacer());
+    let beat = pacer.map(|pacer| pacer.at(room.now()));
+    let counts = of.map_or_else(String::new, |of| format!("of {of}"));
+    if room.phase() == Phase::CountIn {
+        let (large, spoken) = match of {
+            Some(of) => (of.to_string(), format!("{of} oscillations asked")),
+            None => (String::new(), String::new()),
+        };
+        return Count {
+            large,
+            of: String::new(),
+            caption: if of.is_some() {
+                "oscillations each"
+            } else {
+                ""
+            },
+            spoken,
+        };
+    }
+    let live = sight.stand.options().showing == Showing::Live;
+    let made = room.known().counts.get(number).copied().unwrap_or(0);
+    match (of, beat) {
+        (Some(count), _) if live => Count {
+            large: made.to_string(),
+            of: counts,
+            caption: "made",
+            spoken: format!("made {made} of {count}"),
+        },
+        (Some(count), Some(Beat::Turn(place))) => {
+            let wanted = place.oscillation.min(count);
+            Count {
+                large: wanted.to_string(),
+                of: counts,
+                caption: "wanted",
+                spoken: format!("wanted {wanted} of {count}"),
+            }
+        }
+        (None, Some(Beat::Turn(place))) => Count {
+            large: place.beat.to_string(),
+            of: String::new(),
+            caption: "beat",
+            spoken: format!("beat {}", place.beat),
+        },
+        (_, Some(Beat::After)) => Count {
+            large: String::new(),
+            of: String::new(),
+            caption: "silence ends the round",
+            spoken: "silence ends the round".to_owned(),
+        },
+        (Some(count), _) => Count {
+            large: count.to_string(),
+            of: String::new(),
+            caption: "oscillations, hidden while you play",
+            spoken: format!("{count} oscillations asked, the count is hidden while you play"),
+        },
+        _ => Count {
+            large: String::new(),
+            of: String::new(),
+            caption: "",
+            spoken: String::new(),
+        },
+    }
+}
+
+fn count_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+    let Count {
+        large,
+        of,
+        caption,
+        spoken,
+    } = count(sight);
+    if spoken.is_empty() {
+        return;
+    }
+    let theme = sight.theme;
+    let sizes = &theme.sizes;
+    let response = ui.interact(area, Id::unique("count"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
+    let painter = ui.painter_at(area.expand(4.0));
+    caption_ui(&painter, area, caption, sight);
+    let foot = pos2(area.left(), area.top() + FINGER * DIGIT * sizes.figure);
+    let space = foot.y - area.top() - 1.4 * sizes.caption;
+    let size = (space / DIGIT).clamp(sizes.figure, 1.3 * sizes.figure);
+    let right = pen::write(&painter, foot, &large, theme.figure_font(size), theme.ink);
+    let left = right + 0.25 * sizes.big_word;
+    let font = theme.figure_font(0.9 * sizes.big_word);
+    let font = pen::fitting(&painter, &of, font, (area.right() - left).max(1.0));
+    pen::write(&painter, pos2(left, foot.y), &of, font, theme.soft_ink);
+}
+
+fn caption_ui(painter: &Painter, area: Rect, caption: &str, sight: &Sight) {
+    let theme = sight.theme;
+    let size = theme.sizes.caption;
+    let font = pen::fitting(painter, caption, theme.word_font(size), area.width());
+    let at = pos2(area.left(), area.top() + 0.9 * size);
+    pen::write(painter, at, caption, font, theme.soft_ink);
+}
+
+/// The rate by now and what is asked for; what the drill asks where it is hidden.
+fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+    let (room, theme) = (sight.room, sight.theme);
+    let sizes = &theme.sizes;
+    let (Some(asked), _) = here(sight) else {
+        return;
+    };
+    let Some(drill) = room.drill() else { return };
+    let live = sight.stand.options().showing == Showing::Live && room.phase() == Phase::Round;
+    let straight = matches!(drill.kind, coach::Kind::Straight { .. });
+    let mut lines = Vec::new();
+    if live && !straight {
+        let rate = room.known().rate;
+        let rate = rate.map_or("– Hz".to_owned(), |rate| format!("{:.1} Hz", rate.0));
+        lines.push((rate, true));
+    }
+    if !straight && let Some(rate) = asked.rate {
+        lines.push((format!("asked {}", said::hz(rate)), false));
+    }
+    let step = said::step(drill, asked);
+    if !step.is_empty() {
+        lines.push((step, true));
+    }
+    let region = matches!(drill.kind, coach::Kind::FieldWalk { .. });
+    if let Some(width) = asked.width.filter(|_| region) {
+        lines.push((said::cents(width), false));
+    }
+    if let Some(gap) = room.known().gap.filter(|_| live) {
+        lines.push((format!("last gap {:.2} s", gap.0), false));
+    }
+    let response = ui.interact(area, Id::unique("rate"), Sense::hover());
+    response.widget_info(|| {
+        let all: Vec<&str> = lines.iter().map(|(line, _)| line.as_str()).collect();
+        WidgetInfo::labeled(Role::Label, true, format!("rate: {}", all.join(", ")))
+    });
+    let painter = ui.painter_at(area.expand(4.0));
+    let caption = if straight { "straight" } else { "rate" };
+    caption_ui(&painter, area, caption, sight);
+    let space = area.height() - 1.5 * sizes.caption;
+    let each = (space / lines.len().max(1) as f32).min(1.5 * sizes.word);
+    let mut foot = area.top() + 1.3 * sizes.caption;
+    for (line, main) in lines {
+        foot += each;
+        let size = if main {
+            1.2 * sizes.word
+        } else {
+            sizes.caption
+        };
+        let font = theme.word_font(size.min(each / 1.1));
+        let font = pen::fitting(&painter, &line, font, area.width());
+        let ink = if main { theme.ink } else { theme.soft_ink };
+        pen::write(
+            &painter,
+            pos2(area.left(), foot - 0.2 * each),
+            &line,
+            font,
+            ink,
+        );
+    }
+}

@@ -1,0 +1,185 @@
+//! How a drill, its pace and its rules are said.
+
+use coach::{Asked, Drill, FindingKind, Judged, Kind, Pace, Rules};
+use tuning::{Cents, Hz, Naming, pitch_name};
+
+/// `2-3-2`; the thumb is a T.
+pub fn figure(fingers: &[u8]) -> String {
+    let all: Vec<String> = fingers.iter().map(|finger| sign(*finger)).collect();
+    all.join("-")
+}
+
+/// The sign of a finger: its number, and T for the thumb.
+pub fn sign(finger: u8) -> String {
+    if finger == 0 {
+        "T".to_owned()
+    } else {
+        finger.to_string()
+    }
+}
+
+/// `finger 2`, `thumb`.
+pub fn finger(number: u8) -> String {
+    if number == 0 {
+        "thumb".to_owned()
+    } else {
+        format!("finger {number}")
+    }
+}
+
+/// Half an oscillation as a fraction, others as whole numbers.
+pub fn per_beat(per_beat: f64) -> String {
+    if per_beat == 0.5 {
+        "½".to_owned()
+    } else {
+        format!("{per_beat:.0}")
+    }
+}
+
+/// `2 a beat = 2.0 Hz`.
+pub fn rate(drill: &Drill) -> String {
+    match (drill.pace, drill.pace.rate()) {
+        (Pace::Beat { .. }, Some(_)) if matches!(drill.kind, Kind::Straight { .. }) => {
+            "straight".to_owned()
+        }
+        (Pace::Beat { per_beat: each, .. }, Some(rate)) => {
+            format!("{} a beat = {:.1} Hz", per_beat(each), rate.0)
+        }
+        _ => "your own rate".to_owned(),
+    }
+}
+
+/// `60 beats a minute, 2 a beat = 2.0 Hz`.
+pub fn pace(drill: &Drill) -> String {
+    match drill.pace {
+        Pace::Free => "free pace".to_owned(),
+        Pace::Beat { bpm, .. } => format!("{bpm:.0} beats a minute, {}", rate(drill)),
+    }
+}
+
+/// `4 to 6 Hz`, or one value where they are the same.
+pub fn hz((low, high): (Hz, Hz)) -> String {
+    if low == high {
+        format!("{:.1} Hz", low.0)
+    } else {
+        format!("{:.1} to {:.1} Hz", low.0, high.0)
+    }
+}
+
+/// `20 to 45 cents`, or one value where they are the same.
+pub fn cents((low, high): (Cents, Cents)) -> String {
+    if low == high {
+        format!("{:.0} cents", low.0)
+    } else {
+        format!("{:.0} to {:.0} cents", low.0, high.0)
+    }
+}
+
+/// What a turn asks for beside its finger and count: a step of a ladder or a region; empty for others.
+pub fn step(drill: &Drill, asked: &Asked) -> String {
+    match &drill.kind {
+        Kind::WidthLadder { .. } => asked.width.map_or_else(String::new, cents),
+        Kind::RateLadder { .. } => asked.rate.map_or_else(String::new, hz),
+        Kind::FieldWalk { regions, .. } => regions
+            .get(asked.step)
+            .map_or_else(String::new, |region| region.name.clone()),
+        Kind::Bloom { width, .. } => format!("up to {:.0} cents", width.0),
+        Kind::Straight { within, .. } => format!("within {:.0} cents", within.0),
+        _ => String::new(),
+    }
+}
+
+/// `finger 2, F3`.
+pub fn who(asked: &Asked, naming: Naming) -> String {
+    format!(
+        "{}, {}",
+        finger(asked.finger),
+        pitch_name(asked.midi, naming)
+    )
+}
+
+/// The rules by which a round holds, each a few words.
+pub fn rules(drill: &Drill) -> Vec<String> {
+    let Rules {
+        count_off,
+        gap_below,
+        spread_above_best,
+    } = drill.rules;
+    let mut all = vec!["every turn is played".to_owned()];
+    let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
+    if moves && let Some(off) = count_off {
+        all.push(match off {
+            0 => "each count is exact".to_owned(),
+            1 => "no count is off by more than 1".to_owned(),
+            off => format!("no count is off by more than {off}"),
+        });
+    }
+    if may_gap(drill)
+        && let Some(gap) = gap_below
+    {
+        all.push(format!("no gap of {:.2} s or more at a change", gap.0));
+    }
+    if moves && let Some(points) = spread_above_best {
+        all.push(format!(
+            "no finger’s spread of rate more than {points:.0} points above the best’s"
+        ));
+    }
+    match &drill.kind {
+        Kind::WidthLadder { .. } | Kind::RateLadder { .. } => {
+            all.push("each step is reached".to_owned());
+        }
+        Kind::FieldWalk { .. } => all.push("each region is reached".to_owned()),
+        Kind::Bloom { .. } => all.push("the width follows the drawn line".to_owned()),
+        Kind::Straight { within, .. } => {
+            all.push(format!("still and in tune within {:.0} cents", within.0));
+        }
+        _ => {}
+    }
+    all
+}
+
+/// The rule of gaps says something in this drill.
+pub fn may_gap(drill: &Drill) -> bool {
+    !drill.stops()
+        && !matches!(
+            drill.kind,
+            Kind::StartAndStop { .. } | Kind::Straight { .. } | Kind::Bloom { .. }
+        )
+}
+
+/// The rules a round did not hold by, each in a word or two, in the order of the rules.
+pub fn not_held(drill: &Drill, round: &Judged) -> Vec<&'static str> {
+    let by_spread = drill.rules.spread_above_best.is_some();
+    let all = [
+        (FindingKind::Missing, "a turn was not heard"),
+        (FindingKind::Count, "the count"),
+        (FindingKind::Gap, "a gap"),
+        (FindingKind::Jerk, "evenness"),
+        (FindingKind::Target, "a step that was not reached"),
+        (FindingKind::Bloom, "the drawn line"),
+        (FindingKind::Unsteady, "still and in tune"),
+    ];
+    all.into_iter()
+        .filter(|(kind, _)| {
+            round.findings.iter().any(|finding| {
+                let spread = finding.measure == "rate spread" && by_spread;
+                finding.kind == *kind && (*kind != FindingKind::Jerk || spread)
+            })
+        })
+        .map(|(_, words)| words)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_reads_as_it_is_played() {
+        assert_eq!(figure(&[2, 3, 4, 3, 2]), "2-3-4-3-2");
+        assert_eq!(figure(&[0, 1]), "T-1");
+        assert_eq!(per_beat(0.5), "½");
+        assert_eq!(hz((Hz(4.0), Hz(4.0))), "4.0 Hz");
+        assert_eq!(cents((Cents(8.0), Cents(22.0))), "8 to 22 cents");
+    }
+}

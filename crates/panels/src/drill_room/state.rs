@@ -1,0 +1,737 @@
+//! What the room knows: plain data. [`DrillRoom::apply`] is the only place where the player changes it.
+
+use super::heard::Course;
+use crate::options::Options;
+use crate::stand::Stand;
+use coach::{
+    BPM, Beat, Count, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, PER_BEAT, Pace, Place,
+    Practice, RATES_HZ, Rules, bloom_width,
+};
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Event, Note};
+
+/// What sounds so long before the first turn belongs to it.
+const EARLY: Secs = Secs(0.4);
+/// What is known of a round is looked up anew so often.
+const LOOKS_EVERY: Secs = Secs(0.08);
+/// So long after the last turn a round in which nothing sounded is over.
+const GIVES_UP: Secs = Secs(2.0);
+/// Fingers of a figure at most.
+const MOST_FINGERS: usize = 32;
+/// How wide the guide tone swings where no width is asked for; invented.
+pub(super) const USUAL_WIDTH: Cents = Cents(30.0);
+/// Beats of a bar that is counted, at most.
+const LONGEST_BAR: f64 = 12.0;
+
+/// A drill that can be chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Listed {
+    /// Its name: that of its file.
+    pub name: String,
+    /// The drill, or what is wrong with its file, in words.
+    pub drill: Result<Drill, String>,
+}
+
+/// What the player did.
+#[derive(Clone, Debug, PartialEq)]
+pub enum DrillAction {
+    /// Go so many places down the list, up if negative.
+    Move(i32),
+    /// Open the drill at this place of the list.
+    Choose(usize),
+    /// Back to what was before.
+    Back,
+    /// The player is ready: count in, or, at a free pace, listen.
+    Ready,
+    /// End the round, or the counting in, here.
+    Stop,
+    /// So many beats a minute.
+    Pace(f64),
+    /// So many oscillations a beat.
+    PerBeat(f64),
+    /// So many oscillations a turn.
+    Count(u32),
+    /// These fingers in this order.
+    Fingers(Vec<u8>),
+    /// As the player likes, or with the beat again.
+    FreePace(bool),
+    /// The beat clicks.
+    Click(bool),
+    /// The guide tone sounds.
+    Guide(bool),
+    /// A round holds by these rules.
+    Rules(Rules),
+    /// Go to this level of a ladder, in beats per minute.
+    Level(f64),
+    /// The next way of showing. The program changes the options.
+    Showing,
+    /// The player has rested.
+    Rested,
+    /// Read the drill files anew. The program does it.
+    Reread,
+    /// Measure the delay from loudspeaker to microphone. The program does it.
+    Calibrate,
+}
+
+/// What the loudspeaker is to play while a round is counted in or played. Of a paced round there is one
+/// even where neither sounds: the beat is seen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sounds {
+    /// Beats per minute.
+    pub bpm: f64,
+    /// Each so manyth beat is stressed; 1 stresses none.
+    pub bar: u32,
+    /// The beats click.
+    pub click: bool,
+    /// The guide tone sounds: [`DrillRoom::guide`].
+    pub guide: bool,
+}
+
+/// A part of the guide tone. Times count from the first beat of the count-in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GuidePart {
+    /// The note.
+    pub f0: Hz,
+    /// Where it starts.
+    pub start: Secs,
+    /// Where it ends.
+    pub end: Secs,
+    /// Oscillations per second.
+    pub rate: Hz,
+    /// Crest to trough, at its start and at its end.
+    pub width: (Cents, Cents),
+}
+
+/// Where in a drill the player is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Phase {
+    /// Looking for a drill.
+    #[default]
+    Choosing,
+    /// A drill is open.
+    Ready,
+    /// It is counted in.
+    CountIn,
+    /// A round is played, or waited for at a free pace.
+    Round,
+    /// The round is over.
+    Findings,
+}
+
+/// An oscillation that was counted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Counted {
+    pub at: Secs,
+    pub turn: usize,
+    pub count: u32,
+}
+
+/// The room "Drill".
+#[derive(Default)]
+pub struct DrillRoom {
+    /// What the program has to say of the calibration; `None` for what the options say.
+    pub calibration: Option<String>,
+    drills: Vec<Listed>,
+    cursor: usize,
+    phase: Phase,
+    practice: Option<Practice>,
+    /// What the beat was before the pace became free.
+    beat: Option<Pace>,
+    no_click: bool,
+    guide: bool,
+    /// When the count-in begins.
+    first: Option<Secs>,
+    now: Secs,
+    heard: Secs,
+    /// The note that sounds.
+    sounding: Option<(i32, Hz)>,
+    /// What sounds is of the round.
+    listens: bool,
+    known: Now,
+    known_at: Option<Secs>,
+    /// When each count was seen to grow, of which turn, and to what.
+    counted: Vec<Counted>,
+    course: Course,
+    reach: Cents,
+    /// What the player should know.
+    remark: Option<&'static str>,
+}
+
+impl DrillRoom {
+    /// A room in which these drills can be chosen.
+    pub fn new(drills: Vec<Listed>) -> Self {
+        Self {
+            drills,
+            ..Self::default()
+        }
+    }
+
+    /// The drills were read anew. One that is open stays as it is.
+    pub fn set_drills(&mut self, drills: Vec<Listed>) {
+        self.drills = drills;
+        self.cursor = self.cursor.min(self.drills.len().saturating_sub(1));
+    }
+
+    /// The one place where the player changes the room. Instrument, tuning and care are those of `stand`.
+    /// [`DrillAction::Showing`], [`DrillAction::Reread`] and [`DrillAction::Calibrate`] change nothing
+    /// here: they are the program's.
+    pub fn apply(&mut self, action: DrillAction, stand: &Stand) {
+        let options = stand.options();
+        match action {
+            DrillAction::Move(places) => {
+                let last = self.drills.len().saturating_sub(1) as i64;
+                let to = self.cursor as i64 + i64::from(places);
+                self.cursor = to.clamp(0, last) as usize;
+            }
+            DrillAction::Choose(place) => self.choose(place, options),
+            DrillAction::Back => {
+                self.remark = None;
+                self.phase = match self.phase {
+                    Phase::Findings => Phase::Ready,
+                    Phase::CountIn | Phase::Round => {
+                        self.stop();
+                        self.phase
+                    }
+                    Phase::Choosing | Phase::Ready => Phase::Choosing,
+                };
+            }
+            DrillAction::Ready => self.begin(options),
+            DrillAction::Stop => self.stop(),
+            DrillAction::Pace(bpm) => self.pace(Some(bpm), None),
+            DrillAction::PerBeat(per_beat) => self.pace(None, Some(per_beat)),
+            DrillAction::Count(count) => {
+                if self.drill().is_some_and(may_count) {
+                    let count = count.clamp(OSCILLATIONS.0, OSCILLATIONS.1);
+                    self.change(|drill| drill.counted(Some(count)));
+                }
+            }
+            DrillAction::Fingers(fingers) => self.finger(fingers, options),
+            DrillAction::FreePace(free) => self.free(free),
+            DrillAction::Click(on) => self.no_click = !on,
+            DrillAction::Guide(on) => self.guide = on,
+            DrillAction::Rules(rules) => self.change(|drill| Drill { rules, ..drill }),
+            DrillAction::Level(bpm) => {
+                self.pace(Some(bpm), None);
+                if self.phase == Phase::Findings {
+                    self.phase = Phase::Ready;
+                }
+            }
+            DrillAction::Rested => {
+                if let Some(practice) = &mut self.practice {
+                    practice.rested();
+                }
+            }
+            DrillAction::Showing | DrillAction::Reread | DrillAction::Calibrate => {}
+        }
+    }
+
+    fn choose(&mut self, place: usize, options: &Options) {
+        let Some(listed) = self.drills.get(place) else {
+            return;
+        };
+        self.cursor = place;
+        let Ok(drill) = &listed.drill else {
+            return;
+        };
+        let drill = drill.clone();
+        let Some(place) = drill.place(named(options)).cloned() else {
+            return;
+        };
+        (self.phase, self.remark, self.beat) = (Phase::Ready, None, None);
+        match &mut self.practice {
+            Some(practice) if practice.drill().name == drill.name => {}
+            Some(practice) => practice.turn_to(drill, place, options.tuning, options.care),
+            None => {
+                self.practice = Some(Practice::new(drill, place, options.tuning, options.care));
+            }
+        }
+    }
+
+    fn change(&mut self, changed: impl FnOnce(Drill) -> Drill) {
+        if let Some(practice) = &mut self.practice {
+            let drill = changed(practice.drill().clone());
+            practice.change(drill);
+        }
+    }
+
+    fn pace(&mut self, bpm: Option<f64>, per_beat: Option<f64>) {
+        let Some(drill) = self.drill().filter(|drill| may_pace(drill)) else {
+            return;
+        };
+        let bpm = bpm.map(|bpm| bpm.clamp(BPM.0, BPM.1));
+        let paced = drill.clone().paced(bpm, per_beat);
+        if paced.pace.rate().is_some_and(believed) {
+            self.change(|_| paced);
+        }
+    }
+
+    fn free(&mut self, free: bool) {
+        let Some(drill) = self.drill().filter(|drill| may_be_free(drill)) else {
+            return;
+        };
+        let pace = drill.pace;
+        if free && pace != Pace::Free {
+            self.beat = Some(pace);
+            self.change(|drill| Drill {
+                pace: Pace::Free,
+                ..drill
+            });
+        } else if !free && pace == Pace::Free {
+            let beat = self.beat.take().unwrap_or(Pace::Beat {
+                bpm: 60.0,
+                per_beat: 2.0,
+            });
+            self.change(|drill| Drill {
+                pace: beat,
+                ..drill
+            });
+        }
+    }
+
+    fn finger(&mut self, fingers: Vec<u8>, options: &Options) {
+        let Some(practice) = &mut self.practice else {
+            return;
+        };
+        let known = |finger| practice.place().hand.contains_key(finger);
+        if fingers.is_empty() || fingers.len() > MOST_FINGERS || !fingers.iter().all(known) {
+            return;
+        }
+        let (drill, mut place) = (practice.drill().clone(), practice.place().clone());
+        place.fingers = fingers;
+        practice.turn_to(drill, place, options.tuning, options.care);
+    }
+
+    fn begin(&mut self, options: &Options) {
+        let now = self.heard;
+        let Some(practice) = &mut self.practice else {
+            return;
+        };
+        if !matches!(self.phase, Phase::Ready | Phase::Findings) {
+            return;
+        }
+        let drill = practice.drill().clone();
+        // Another instrument was chosen meanwhile: its own place, and its own fingers.
+        let usual = drill.place(named(options)).cloned();
+        let place = match usual {
+            Some(usual) if usual.hand != practice.place().hand => usual,
+            _ => practice.place().clone(),
+        };
+        practice.turn_to(drill, place, options.tuning, options.care);
+        let free = practice.drill().pace == Pace::Free;
+        (self.first, self.remark) = (None, None);
+        (self.known, self.known_at) = (Now::default(), None);
+        self.counted.clear();
+        self.course = Course::default();
+        self.reach = Cents(0.0);
+        self.listens = free;
+        self.phase = if free { Phase::Round } else { Phase::CountIn };
+        if free {
+            self.open(now);
+        }
+    }
+
+    /// What sounds from now on is of the round.
+    fn open(&mut self, now: Secs) {
+        self.listens = true;
+        self.course = Course::from(self.sounding, now);
+        if let (Some((midi, reference)), Some(practice)) = (self.sounding, &mut self.practice) {
+            let began = Event::NoteBegan {
+                start: now,
+                midi,
+                reference,
+            };
+            practice.hear(&began, None);
+        }
+    }
+
+    fn stop(&mut self) {
+        if !matches!(self.phase, Phase::CountIn | Phase::Round) {
+            return;
+        }
+        let judged = self
+            .practice
+            .as_mut()
+            .is_some_and(|practice| self.listens && practice.finish().is_some());
+        self.listens = false;
+        self.phase = if judged {
+            Phase::Findings
+        } else {
+            Phase::Ready
+        };
+    }
+
+    /// Another source begins, and time with it.
+    pub fn anew(&mut self) {
+        self.sounding = None;
+        self.stop();
+    }
+
+    /// Takes in what the ear reports, in order; `note` is the ear's note where one has just ended.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+        match *event {
+            Event::Frame(frame) => self.heard = frame.time,
+            Event::NoteBegan {
+                midi, reference, ..
+            } => self.sounding = Some((midi, reference)),
+            Event::Live(live) => self.sounding = Some((live.midi, live.reference)),
+            Event::NoteEnded | Event::NoteDropped => self.sounding = None,
+            _ => {}
+        }
+        if !matches!(self.phase, Phase::CountIn | Phase::Round) {
+            return;
+        }
+        if !self.listens {
+            let pacer = self.practice.as_ref().and_then(Practice::pacer);
+            let from = pacer.map(|pacer| pacer.turn_start(0).0 - EARLY.0);
+            if from.is_none_or(|from| self.heard.0 < from) {
+                return;
+            }
+            let at_hand = matches!(event, Event::NoteBegan { .. });
+            if at_hand {
+                // It is told of by itself.
+                self.sounding = None;
+            }
+            self.open(self.heard);
+        }
+        self.course.hear(event, note);
+        let Some(practice) = &mut self.practice else {
+            return;
+        };
+        let was = practice.under_way();
+        if practice.hear(event, note).is_some() {
+            self.listens = false;
+            self.phase = Phase::Findings;
+        } else if was && !practice.under_way() {
+            self.nothing_heard();
+        }
+    }
+
+    /// What began was no round.
+    fn nothing_heard(&mut self) {
+        let paced = self.practice.as_ref().is_some_and(|p| p.pacer().is_none())
+            && self
+                .drill()
+                .is_some_and(|drill| drill.pace.rate().is_some());
+        if paced {
+            self.listens = false;
+            self.phase = Phase::Ready;
+            self.remark = Some(NOTHING);
+        }
+    }
+
+    /// The time of the sound that is seen with the next picture.
+    pub fn tick(&mut self, now: Secs) {
+        self.now = now;
+        if !self.moving() {
+            return;
+        }
+        let Some(practice) = &self.practice else {
+            return;
+        };
+        if let Some(pacer) = practice.pacer() {
+            match pacer.at(now) {
+                Beat::Turn(_) | Beat::After if self.phase == Phase::CountIn => {
+                    self.phase = Phase::Round;
+                }
+                Beat::After
+                    if !practice.under_way()
+                        && now.0 > pacer.turn_start(practice.asked().len()).0 + GIVES_UP.0 =>
+                {
+                    self.listens = false;
+                    self.phase = Phase::Ready;
+                    self.remark = Some(NOTHING);
+                    return;
+                }
+                _ => {}
+            }
+        }
+        let due = self
+            .known_at
+            .is_none_or(|at| now.0 < at.0 || now.0 - at.0 >= LOOKS_EVERY.0);
+        if self.listens && due {
+            let known = practice.now();
+            for (turn, &count) in known.counts.iter().enumerate() {
+                let before = self.known.counts.get(turn).copied().unwrap_or(0);
+                let fresh = (before + 1)..=count;
+                self.counted.extend(fresh.map(|count| Counted {
+                    at: now,
+                    turn,
+                    count,
+                }));
+            }
+            let midis = self.midis();
+            self.reach = Cents(self.reach.0.max(self.course.reach(&midis).0));
+            (self.known, self.known_at) = (known, Some(now));
+        }
+    }
+
+    /// The first beat of the count-in sounds at this time of the sound.
+    pub fn first_beat(&mut self, at: Secs) {
+        if self.phase == Phase::CountIn
+            && let Some(practice) = &mut self.practice
+        {
+            practice.start(at);
+            self.first = Some(at);
+        }
+    }
+
+    /// What the loudspeaker is to play now; once there is something, its first beat is awaited
+    /// ([`Self::first_beat`]).
+    pub fn wants(&self) -> Option<Sounds> {
+        let practice = self.practice.as_ref().filter(|_| self.moving())?;
+        let Pace::Beat { bpm, .. } = practice.drill().pace else {
+            return None;
+        };
+        let over = practice
+            .pacer()
+            .is_some_and(|pacer| pacer.at(self.now) == Beat::After);
+        if over || (self.first.is_some() && practice.pacer().is_none()) {
+            return None;
+        }
+        Some(Sounds {
+            bpm,
+            bar: bar(practice.drill()),
+            click: !self.no_click,
+            guide: self.guide,
+        })
+    }
+
+    /// The guide tone of a round: turn after turn, from the first beat of the count-in.
+    pub fn guide(&self) -> Vec<GuidePart> {
+        let Some(practice) = &self.practice else {
+            return Vec::new();
+        };
+        let drill = practice.drill();
+        let Some(pacer) = coach::Pacer::new(drill, practice.asked().len(), Secs(0.0)) else {
+            return Vec::new();
+        };
+        let Some(length) = drill.turn_length() else {
+            return Vec::new();
+        };
+        let tuning = practice.tuning();
+        let mut parts = Vec::new();
+        for (turn, asked) in practice.asked().iter().enumerate() {
+            let start = pacer.turn_start(turn);
+            let middle = |(low, high): (Cents, Cents)| Cents((low.0 + high.0) / 2.0);
+            let full = asked.width.map_or(USUAL_WIDTH, middle);
+            let part = |from: f64, to: f64, width| GuidePart {
+                f0: tuning.frequency(asked.midi),
+                start: Secs(start.0 + from),
+                end: Secs(start.0 + to),
+                rate: pacer.rate(),
+                width,
+            };
+            match &drill.kind {
+                Kind::Straight { .. } => {
+                    parts.push(part(0.0, length.0, (Cents(0.0), Cents(0.0))));
+                }
+                Kind::Bloom { width, beats } => {
+                    let all: f64 = beats.iter().sum();
+                    let mut from = 0.0;
+                    for piece in beats {
+                        let to = from + piece / all;
+                        let width = (
+                            bloom_width(*width, beats, from),
+                            bloom_width(*width, beats, to),
+                        );
+                        parts.push(part(from * length.0, to * length.0, width));
+                        from = to;
+                    }
+                }
+                _ => parts.push(part(0.0, length.0, (full, full))),
+            }
+        }
+        parts
+    }
+
+    /// A picture is needed at every frame.
+    pub fn moving(&self) -> bool {
+        matches!(self.phase, Phase::CountIn | Phase::Round)
+    }
+
+    /// The delay was measured, or could not be. The options keep it.
+    pub fn calibrated(&mut self, delay: Option<Secs>) {
+        self.calibration = match delay {
+            Some(_) => None,
+            None => Some(
+                "the chirp was not heard: turn the loudspeaker up a little and let the microphone hear it"
+                    .to_owned(),
+            ),
+        };
+    }
+
+    /// The drills that can be chosen.
+    pub fn drills(&self) -> &[Listed] {
+        &self.drills
+    }
+
+    /// The place in the list that is pointed at.
+    pub fn cursor(&self) -> usize {
+        self.cursor
+    }
+
+    /// Where in a drill the player is.
+    pub fn phase(&self) -> Phase {
+        self.phase
+    }
+
+    /// The practice of the drill that is open.
+    pub fn practice(&self) -> Option<&Practice> {
+        self.practice.as_ref()
+    }
+
+    /// The drill that is open, as it is played now.
+    pub fn drill(&self) -> Option<&Drill> {
+        self.practice.as_ref().map(Practice::drill)
+    }
+
+    /// The round that was judged last.
+    pub fn judged(&self) -> Option<&Judged> {
+        self.practice.as_ref()?.done().last()
+    }
+
+    /// Where a drill goes from here.
+    pub fn next(&self) -> Option<Next> {
+        self.practice.as_ref()?.next()
+    }
+
+    /// What is known of the round that goes on.
+    pub fn known(&self) -> &Now {
+        &self.known
+    }
+
+    /// The time of the sound that is seen.
+    pub fn now(&self) -> Secs {
+        self.now
+    }
+
+    /// The beat clicks.
+    pub fn click(&self) -> bool {
+        !self.no_click
+    }
+
+    /// The guide tone is wished for.
+    pub fn guided(&self) -> bool {
+        self.guide
+    }
+
+    /// What the player should know of the last round.
+    pub fn remark(&self) -> Option<&'static str> {
+        self.remark
+    }
+
+    /// What was heard of the round.
+    pub(super) fn course(&self) -> &Course {
+        &self.course
+    }
+
+    /// The oscillations that were counted, in order of time.
+    pub(super) fn counted(&self) -> &[Counted] {
+        &self.counted
+    }
+
+    /// How far the pitch went from its line in the round.
+    pub(super) fn reach(&self) -> Cents {
+        self.reach
+    }
+
+    /// The notes asked for.
+    pub(super) fn midis(&self) -> Vec<i32> {
+        let asked = self.practice.as_ref().map_or(&[][..], Practice::asked);
+        asked.iter().map(|asked| asked.midi).collect()
+    }
+
+    /// Levels of a pace ladder below and above this one.
+    pub(super) fn levels(&self) -> (Option<f64>, Option<f64>) {
+        let Some(Drill {
+            kind: Kind::PaceLadder { bpm, .. },
+            pace: Pace::Beat { bpm: here, .. },
+            ..
+        }) = self.drill()
+        else {
+            return (None, None);
+        };
+        let below = bpm.iter().rev().find(|level| **level < here - 1e-9);
+        let above = bpm.iter().find(|level| **level > here + 1e-9);
+        (below.copied(), above.copied())
+    }
+
+    /// The level changes by itself.
+    pub(super) fn moves(&self) -> bool {
+        matches!(
+            self.drill().map(|drill| &drill.kind),
+            Some(Kind::PaceLadder {
+                moves: Moves::WithRounds,
+                ..
+            })
+        )
+    }
+}
+
+/// What the player is told of a round in which nothing sounded.
+const NOTHING: &str = "No notes were heard in that round.";
+
+/// The instrument by which a place is chosen.
+fn named(options: &Options) -> Option<&str> {
+    let name = options.instrument.as_deref()?;
+    // All double basses are played at one place.
+    Some(if name.starts_with("double-bass") {
+        "double-bass"
+    } else {
+        name
+    })
+}
+
+/// Where `drill` is played with these options.
+pub(super) fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
+    drill.place(named(options))
+}
+
+fn believed(rate: Hz) -> bool {
+    (RATES_HZ.0..=RATES_HZ.1).contains(&rate.0)
+}
+
+/// Beats of a bar: those of a turn.
+fn bar(drill: &Drill) -> u32 {
+    let beats = drill
+        .turn_length()
+        .zip(drill.pace.beat())
+        .map(|(turn, beat)| turn.0 / beat.0);
+    match beats {
+        Some(beats) if (beats - beats.round()).abs() < 1e-6 && beats <= LONGEST_BAR => {
+            (beats.round() as u32).max(1)
+        }
+        _ => 1,
+    }
+}
+
+/// The pace can be changed: a ladder's rate and a region's are its own.
+pub(super) fn may_pace(drill: &Drill) -> bool {
+    !matches!(
+        drill.kind,
+        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
+    )
+}
+
+/// So many oscillations a beat can be asked for.
+pub(super) fn per_beats(drill: &Drill) -> Vec<f64> {
+    let Pace::Beat { bpm, .. } = drill.pace else {
+        return Vec::new();
+    };
+    let fits = |per_beat: &f64| believed(Hz(bpm * per_beat / 60.0));
+    let straight = matches!(drill.kind, Kind::Straight { .. });
+    PER_BEAT
+        .into_iter()
+        .filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight)
+        .collect()
+}
+
+/// The pace can be made free.
+pub(super) fn may_be_free(drill: &Drill) -> bool {
+    matches!(drill.kind, Kind::Transfer) && matches!(drill.count, Count::Oscillations(_))
+}
+
+/// The oscillations of a turn can be changed.
+pub(super) fn may_count(drill: &Drill) -> bool {
+    drill.oscillations().is_some() && matches!(drill.count, Count::Oscillations(_))
+}

@@ -1,0 +1,228 @@
+//! A player at a drill: real sound through the ear, with the beat.
+
+use coach::Drill;
+use egui_kittest::Harness;
+use panels::Source;
+use panels::drill_room::{DrillAction, DrillRoom, Listed, drill_ui};
+use panels::keys::Command;
+use panels::options::Options;
+use panels::rooms::{self, Room};
+use panels::stand::{Action, Heard, Stand};
+use panels::theme;
+use std::path::{Path, PathBuf};
+use tone::{Join, Line, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Ear, Settings};
+
+/// Samples per second of the ear.
+const RATE: u32 = pitch::SAMPLE_RATE;
+/// Samples between two pictures: 20 ms.
+const PICTURE: usize = RATE as usize / 50;
+/// The count-in's first beat.
+pub const FIRST: Secs = Secs(0.6);
+/// The first turn, after four beats at 60.
+pub const TURN: f64 = 4.6;
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
+}
+
+/// A shipped drill.
+pub fn drill(name: &str) -> Drill {
+    let file = format!("{name}.ron");
+    let text = std::fs::read_to_string(root().join("assets/drills").join(&file));
+    Drill::from_ron(&text.expect("a shipped drill"), name, &file).expect("well written")
+}
+
+/// The drills of the repository, and a file with a mistake in it.
+pub fn drills() -> Vec<Listed> {
+    let names = [
+        "one-finger",
+        "there-and-back",
+        "out-to-the-little-finger",
+        "to-the-other-side",
+        "all-in-a-row",
+        "pace-ladder",
+        "width-ladder",
+        "rate-ladder",
+        "field-walk",
+        "bloom",
+        "start-and-stop",
+        "straight",
+    ];
+    let mut all: Vec<Listed> = names
+        .map(|name| Listed {
+            name: name.to_owned(),
+            drill: Ok(drill(name)),
+        })
+        .to_vec();
+    let bad = Drill::from_ron("(version: 9)", "mine", "mine.ron").expect_err("no such version");
+    all.insert(
+        2,
+        Listed {
+            name: "mine".to_owned(),
+            drill: Err(bad.to_string()),
+        },
+    );
+    all
+}
+
+/// A Stand that listens to a microphone.
+pub fn stand(options: Options) -> Stand {
+    let mut stand = Stand::new(options);
+    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
+        words: "listening to the microphone at 48 kHz".to_owned(),
+    })));
+    stand.apply(Action::Do(Command::Room(Room::Drill)));
+    stand
+}
+
+/// A player, the room, and what was asked of the program.
+pub struct Player {
+    pub room: DrillRoom,
+    pub stand: Stand,
+    pub asked: Vec<DrillAction>,
+    ear: Ear,
+    time: f64,
+}
+
+impl Player {
+    /// In front of the list.
+    pub fn new(options: Options) -> Self {
+        Self {
+            room: DrillRoom::new(drills()),
+            stand: stand(options),
+            asked: Vec::new(),
+            ear: Ear::new(Settings::default()),
+            time: 0.0,
+        }
+    }
+
+    /// With this drill open.
+    pub fn at(name: &str, options: Options) -> Self {
+        let mut player = Self::new(options);
+        let place = drills().iter().position(|listed| listed.name == name);
+        player.act(DrillAction::Choose(place.expect("a listed drill")));
+        player
+    }
+
+    /// With this drill counted in from [`FIRST`] on, or at its free pace.
+    pub fn started(name: &str, options: Options) -> Self {
+        let mut player = Self::at(name, options);
+        player.act(DrillAction::Ready);
+        player.room.first_beat(FIRST);
+        player
+    }
+
+    /// Does what the player asked for, as the program does.
+    pub fn act(&mut self, action: DrillAction) {
+        if action == DrillAction::Showing {
+            self.stand.apply(Action::Do(Command::Showing));
+        }
+        self.room.apply(action, &self.stand);
+    }
+
+    /// Plays these samples, with a picture each 20 ms.
+    pub fn hear(&mut self, samples: &[f32]) {
+        let room = &mut self.room;
+        for block in samples.chunks(PICTURE) {
+            self.ear
+                .hear(block, |event, ear| room.hear(&event, ear.note()));
+            self.time += block.len() as f64 / f64::from(RATE);
+            room.tick(Secs(self.time));
+        }
+    }
+
+    /// Plays what `samples` hold up to this time.
+    pub fn until(&mut self, samples: &[f32], secs: f64) {
+        let at = |secs: f64| (secs * f64::from(RATE)).round() as usize;
+        let from = at(self.time).min(samples.len());
+        let to = at(secs);
+        let mut part = samples[from..to.clamp(from, samples.len())].to_vec();
+        part.resize(to - from, 0.0);
+        self.hear(&part);
+    }
+}
+
+/// One finger's sound.
+pub fn note(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
+    let vibrato = VibratoSpec {
+        rate_jitter_pct: 2.5,
+        width_jitter_pct: 5.0,
+        ..VibratoSpec::regular(Hz(rate), Cents(width))
+    };
+    NoteSpec::straight(Secs(start), Secs(length), Hz(hz)).with(vibrato)
+}
+
+/// One finger's sound without vibrato.
+pub fn straight(start: f64, length: f64, hz: f64, drift: f64) -> NoteSpec {
+    NoteSpec {
+        drift: Cents(drift),
+        wander: Cents(1.2),
+        ..NoteSpec::straight(Secs(start), Secs(length), Hz(hz))
+    }
+}
+
+/// The samples of these notes; all but the first on one bow if `legato`.
+pub fn sound(mut notes: Vec<NoteSpec>, legato: bool) -> Vec<f32> {
+    if legato {
+        for note in notes.iter_mut().skip(1) {
+            note.join = Join::Legato;
+            if let Some(vibrato) = &mut note.vibrato {
+                vibrato.phase = Some(0.75);
+            }
+        }
+    }
+    let spec = Spec {
+        lines: vec![Line {
+            notes,
+            level_db: 0.0,
+        }],
+        floor_dbfs: Some(-78.0),
+        ..Spec::default()
+    };
+    spec.render().expect("a sound specification").samples
+}
+
+/// A demo session, so much later.
+pub fn session(name: &str, later: f64) -> Vec<f32> {
+    let path = root().join("demo-sessions").join(format!("{name}.ron"));
+    let text = std::fs::read_to_string(path).expect("a demo session");
+    let spec = Spec::from_ron(&text).expect("a sound specification");
+    let mut samples = vec![0.0; (later * f64::from(RATE)) as usize];
+    samples.extend(spec.render().expect("a sound specification").samples);
+    samples
+}
+
+/// There and back, tidily, from the first turn on.
+pub fn there_and_back() -> Vec<f32> {
+    session("tidy-transfer", TURN - 0.6)
+}
+
+/// A harness that draws the room and does what it asks for.
+pub fn harness(player: Player, size: egui::Vec2) -> Harness<'static, Player> {
+    let mut harness = Harness::builder()
+        .with_size(size)
+        .with_context_setup(theme::dress)
+        .build_ui_state(
+            |ui, player: &mut Player| {
+                // All of the window, without the margin that the harness leaves.
+                let whole = ui.ctx().content_rect();
+                let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                ui.set_clip_rect(whole);
+                let strip = rooms::strip_ui(&mut ui, Room::Drill, &player.stand);
+                let asked = drill_ui(&mut ui, &player.room, &player.stand);
+                let over = rooms::over_ui(&mut ui, &player.stand);
+                for action in strip.map(Action::Do).into_iter().chain(over) {
+                    player.stand.apply(action);
+                }
+                for action in asked {
+                    player.act(action.clone());
+                    player.asked.push(action);
+                }
+            },
+            player,
+        );
+    harness.run();
+    harness
+}
