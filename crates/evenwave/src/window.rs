@@ -1,6 +1,7 @@
 //! The window: it drains the listener, lets the Stand change, and draws it.
 
 mod delays;
+mod drilling;
 mod opening;
 mod sounding;
 mod source;
@@ -15,6 +16,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use eframe::egui;
+use panels::drill_room::{DrillRoom, drill_ui};
 use panels::keys::Command;
 use panels::options::Options;
 use panels::rooms::{self, Room};
@@ -22,13 +24,14 @@ use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
 use crate::listener::{self, DeviceState, Listener};
-use crate::player::{Player, Playing};
+use crate::player::{Player, Playing, Told};
 use crate::takes::Takes;
 use delays::Delays;
 use journal::Context;
 pub use opening::Opening;
 use sounding::start_player;
 use source::{microphone, start, start_takes, take_context};
+use vibrato::Event;
 use watch::Watch;
 
 /// What the system knows the window by.
@@ -147,11 +150,16 @@ struct Window {
     /// What the writer of takes was told last.
     surroundings: Context,
     player: Option<Player>,
+    /// What the player tells.
+    played: Receiver<Told>,
     /// Beats that are still to come, with their places.
-    beats: Receiver<(u32, Instant)>,
     coming: VecDeque<(u32, Instant)>,
     /// What is sounding by the player's orders.
     sounding: Playing,
+    /// The room Drill; the number of the run of beats that is played for it, and whether one is.
+    drill: DrillRoom,
+    run: u64,
+    running: bool,
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
@@ -166,7 +174,7 @@ impl Window {
         let (tell, told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
         let surroundings = take_context(&options, Room::Stand);
-        let (player, beats) = start_player(&tell, &context);
+        let (player, played) = start_player(&tell, &context);
         let source = match &opening.session {
             Some(session) => listener::Source::Session(session.clone()),
             None => microphone(&options),
@@ -181,7 +189,7 @@ impl Window {
         if let Some(word) = &opening.word {
             stand.apply(Action::Heard(Heard::Word(word.clone())));
         }
-        Ok(Self {
+        let mut window = Self {
             stand,
             context,
             kept: opening.kept.clone(),
@@ -196,18 +204,31 @@ impl Window {
             takes,
             surroundings,
             player,
-            beats,
+            played,
             coming: VecDeque::new(),
             sounding: Playing::default(),
+            drill: DrillRoom::new(Vec::new()),
+            run: 0,
+            running: false,
             told,
             tell,
             pace,
             delays: Delays::default(),
             watch,
-        })
+        };
+        window.read_drills();
+        Ok(window)
     }
 
     fn hear(&mut self, heard: Heard) {
+        let broken = match &heard {
+            Heard::Anew => true,
+            Heard::Source(source) => source.trouble().is_some(),
+            _ => false,
+        };
+        if broken {
+            self.drill.anew();
+        }
         self.stand.apply(Action::Heard(heard));
     }
 
@@ -231,13 +252,21 @@ impl Window {
         while let Ok(heard) = self.told.try_recv() {
             self.hear(heard);
         }
-        self.coming.extend(self.beats.try_iter());
+        while let Ok(told) = self.played.try_recv() {
+            self.hear_player(told);
+        }
     }
 
     fn pass_on(&mut self, heard: listener::Heard) {
         match heard {
-            listener::Heard::Event(event) => self.hear(Heard::Event(event)),
-            listener::Heard::Note(note) => self.hear(Heard::Note(note)),
+            listener::Heard::Event(event) => {
+                self.drill_hears(&event, None);
+                self.hear(Heard::Event(event));
+            }
+            listener::Heard::Note(note) => {
+                self.drill_hears(&Event::NoteEnded, Some(&note));
+                self.hear(Heard::Note(note));
+            }
             listener::Heard::Level(level) => self.hear(Heard::Level {
                 peak_dbfs: level.peak_dbfs,
                 clipped: level.clipped,
@@ -390,8 +419,23 @@ impl eframe::App for Window {
         if let Some(command) = rooms::strip_ui(ui, self.stand.room, &self.stand) {
             self.do_asked(Action::Do(command));
         }
-        for action in stand_ui(ui, &self.stand) {
-            self.do_asked(action);
+        if self.drill.moving() || self.stand.room == Room::Drill {
+            self.tick_drill(Instant::now());
+        }
+        match self.stand.room {
+            Room::Drill => {
+                for action in drill_ui(ui, &self.drill, &self.stand) {
+                    self.drill_asked(action);
+                }
+                for action in rooms::over_ui(ui, &self.stand) {
+                    self.do_asked(action);
+                }
+            }
+            _ => {
+                for action in stand_ui(ui, &self.stand) {
+                    self.do_asked(action);
+                }
+            }
         }
         let work = frame.info().cpu_usage.unwrap_or(0.0);
         let live = self.stand.live();

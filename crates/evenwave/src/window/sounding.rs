@@ -13,6 +13,7 @@ use crate::player::{Player, Playing, Told};
 impl Window {
     /// Tells the player what is to sound now, if that is another thing than before.
     pub(super) fn order_sound(&mut self) {
+        let run = self.run_wish();
         let options = self.stand.options();
         let sounding = Playing {
             drone: self.stand.drone_on.then(|| DroneWish {
@@ -25,7 +26,7 @@ impl Window {
                 bar: options.beat.bar,
                 audible: options.beat.audible,
             }),
-            run: None,
+            run,
             loudspeaker: options.output.name.clone(),
         };
         if sounding != self.sounding {
@@ -47,6 +48,16 @@ impl Window {
     pub(super) fn tell_ear(&self) {
         let partials = self.sounding.drone.iter().flat_map(DroneWish::partials);
         self.asked.expect(partials.collect());
+    }
+
+    /// Takes what the player told.
+    pub(super) fn hear_player(&mut self, told: Told) {
+        match told {
+            Told::Beat { place, at } => self.coming.push_back((place, at)),
+            Told::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
+            Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {}
+            Told::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
+        }
     }
 
     /// Shows the beats that sound while the picture drawn at `now` is the newest, and asks for a
@@ -73,28 +84,19 @@ impl Window {
 pub(super) fn start_player(
     tell: &Sender<Heard>,
     context: &egui::Context,
-) -> (Option<Player>, Receiver<(u32, Instant)>) {
-    let (send_beat, beats) = channel();
-    let (to_window, context) = (tell.clone(), context.clone());
+) -> (Option<Player>, Receiver<Told>) {
+    let (to_window, played) = channel();
+    let context = context.clone();
     let told = move |told| {
-        match told {
-            Told::Beat { place, at } => {
-                send_beat.send((place, at)).ok();
-            }
-            Told::RunBeat { .. } | Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {
-            }
-            Told::Loudspeaker(words) => {
-                to_window.send(Heard::Loudspeaker(words)).ok();
-            }
-        }
+        to_window.send(told).ok();
         context.request_repaint();
     };
     match Player::start(told) {
-        Ok(player) => (Some(player), beats),
+        Ok(player) => (Some(player), played),
         Err(error) => {
             let words = format!("the player cannot be started ({error})");
             tell.send(Heard::Loudspeaker(Some(words))).ok();
-            (None, beats)
+            (None, played)
         }
     }
 }

@@ -77,7 +77,20 @@ impl Window {
 
     /// Tells the writer what belongs to the next takes, if that has changed.
     pub(super) fn surround(&mut self) {
-        let context = take_context(&self.in_force, self.stand.room);
+        let mut context = take_context(&self.in_force, self.stand.room);
+        if let Some(drill) = self
+            .drill
+            .drill()
+            .filter(|_| self.stand.room == Room::Drill)
+        {
+            context.drill = Some(drill.name.clone());
+            if let coach::Pace::Beat { bpm, per_beat } = drill.pace {
+                context.pace = Some(journal::Pace {
+                    bpm,
+                    oscillations_per_beat: Some(per_beat),
+                });
+            }
+        }
         if context != self.surroundings {
             self.surroundings = context.clone();
             if let Some(takes) = &self.takes {

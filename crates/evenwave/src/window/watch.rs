@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use super::delays::Delays;
 use crate::fault::Fault;
+use crate::formats::RoundRecord;
 
 /// Time from one line to the next.
 const EVERY: Duration = Duration::from_millis(250);
@@ -93,7 +94,29 @@ impl Watch {
     }
 }
 
+/// A round that was judged.
+#[derive(Serialize)]
+struct RoundLine<'a> {
+    round: &'a RoundRecord,
+}
+
+/// What is told of drills that cannot be used.
+#[derive(Serialize)]
+struct DrillsLine<'a> {
+    drills: &'a [String],
+}
+
 impl Watch {
+    /// A round of a drill was judged.
+    pub fn round(&mut self, round: &RoundRecord) {
+        self.write(&RoundLine { round });
+    }
+
+    /// These words tell of drills that cannot be used.
+    pub fn drills(&mut self, told: &[String]) {
+        self.write(&DrillsLine { drills: told });
+    }
+
     fn write(&mut self, line: &impl Serialize) {
         if let Ok(line) = serde_json::to_string(line) {
             writeln!(self.file, "{line}").ok();

@@ -1,0 +1,169 @@
+//! The room Drill in the window: what reaches it, what is played for it, and what becomes of a round.
+
+use std::time::Instant;
+
+use coach::Pacer;
+use panels::drill_room::{DrillAction, Listed};
+use panels::keys::Command;
+use panels::stand::Action;
+use tone::{GuideTurn, GuideWish, RunWish};
+use tuning::Secs;
+use vibrato::{Event, Note};
+
+use super::{SEEN_AFTER, Window};
+use crate::drills;
+use crate::formats::RoundRecord;
+use crate::takes::TurnOf;
+
+/// All drills there are, as the room lists them.
+pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
+    drills::all(own)
+        .into_iter()
+        .map(|(name, drill)| Listed { name, drill })
+        .collect()
+}
+
+impl Window {
+    /// The time of the sound at an instant, as the microphone will hear what the loudspeaker plays then;
+    /// `None` while nothing is listened to.
+    pub(super) fn sound_at(&self, at: Instant) -> Option<Secs> {
+        let origin = self.delays.origin?;
+        let secs = match at.checked_duration_since(origin) {
+            Some(after) => after.as_secs_f64(),
+            None => -(origin - at).as_secs_f64(),
+        };
+        let delay = self.in_force.delay().map_or(0.0, Secs::get);
+        Some(Secs(secs + delay))
+    }
+
+    /// What the player did in the room.
+    pub(super) fn drill_asked(&mut self, action: DrillAction) {
+        match &action {
+            DrillAction::Showing => self.do_asked(Action::Do(Command::Showing)),
+            DrillAction::Reread => self.read_drills(),
+            _ => {}
+        }
+        self.drill.apply(action, &self.stand);
+        self.order_sound();
+        self.surround();
+        self.context.request_repaint();
+    }
+
+    /// Reads the drills anew; those that cannot be used are told by the room.
+    pub(super) fn read_drills(&mut self) {
+        let drills = listed(self.opening.settings.drills().as_deref());
+        if let Some(watch) = &mut self.watch {
+            let told: Vec<String> = drills
+                .iter()
+                .filter_map(|listed| listed.drill.as_ref().err().cloned())
+                .collect();
+            watch.drills(&told);
+        }
+        self.drill.set_drills(drills);
+    }
+
+    /// The ear reported something, or a note ended.
+    pub(super) fn drill_hears(&mut self, event: &Event, note: Option<&Note>) {
+        let before = self.rounds_done();
+        self.drill.hear(event, note);
+        if self.rounds_done() > before {
+            self.round_judged();
+        }
+    }
+
+    fn rounds_done(&self) -> usize {
+        self.drill
+            .practice()
+            .map_or(0, |practice| practice.done().len())
+    }
+
+    /// A round is over: its fingers go to the take, its findings to the gates.
+    fn round_judged(&mut self) {
+        let (Some(drill), Some(judged)) = (self.drill.drill(), self.drill.judged()) else {
+            return;
+        };
+        if let Some(takes) = &self.takes {
+            let turns = judged.turns.iter().map(|turn| TurnOf {
+                start: turn.start,
+                end: turn.end,
+                finger: judged.asked[turn.asked].finger,
+            });
+            takes.turns(turns.collect());
+        }
+        if let Some(watch) = &mut self.watch {
+            let number = self
+                .drill
+                .practice()
+                .map_or(0, |practice| practice.done().len());
+            let naming = self.stand.options().naming;
+            watch.round(&RoundRecord::new(
+                drill,
+                judged,
+                String::new(),
+                naming,
+                number,
+            ));
+        }
+    }
+
+    /// What the loudspeaker is to play for the drill.
+    pub(super) fn run_wish(&mut self) -> Option<RunWish> {
+        let Some(wants) = self.drill.wants() else {
+            self.running = false;
+            return None;
+        };
+        if !self.running {
+            self.running = true;
+            self.run += 1;
+        }
+        let practice = self.drill.practice()?;
+        let pacer = Pacer::new(practice.drill(), practice.asked().len(), Secs(0.0))?;
+        let guide = wants.guide.then(|| GuideWish {
+            turns: self
+                .drill
+                .guide()
+                .into_iter()
+                .map(|part| GuideTurn {
+                    f0: part.f0,
+                    start: part.start,
+                    end: part.end,
+                    rate: part.rate,
+                    width: part.width,
+                    phase: 0.0,
+                })
+                .collect(),
+            level_db: self.stand.options().drone.level_db,
+        });
+        Some(RunWish {
+            number: self.run,
+            bpm: wants.bpm,
+            beats: pacer.beats(),
+            count_in: practice.drill().count_in,
+            bar: wants.bar,
+            audible: wants.click,
+            guide,
+        })
+    }
+
+    /// A beat of the drill's run sounds at this instant.
+    pub(super) fn run_beat(&mut self, run: u64, beat: u32, at: Instant) {
+        if beat == 0
+            && self.running
+            && run == self.run
+            && let Some(at) = self.sound_at(at)
+        {
+            self.drill.first_beat(at);
+        }
+    }
+
+    /// The picture that is drawn now is seen a little later.
+    pub(super) fn tick_drill(&mut self, now: Instant) {
+        if let Some(seen) = self.sound_at(now + SEEN_AFTER) {
+            self.drill.tick(seen);
+        }
+        if self.drill.moving() {
+            self.context.request_repaint_after(super::PICTURE);
+        }
+        self.order_sound();
+    }
+}
