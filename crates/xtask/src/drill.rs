@@ -23,6 +23,8 @@ const SHARP_TURN: u64 = 3;
 const LEAD_SECS: f64 = 0.6;
 const START_KEY_SECS: f64 = 6.0;
 const COUNT_IN_SECS: f64 = 4.0;
+/// Until a loudspeaker plays that was at rest; the player comes in a little late rather than early.
+const OPENS_SECS: f64 = 1.1;
 /// The two may differ by so much: the window hears the sound through a sound card.
 const GAPS_NEAR_SECS: f64 = 0.03;
 const RATES_NEAR_HZ: f64 = 0.05;
@@ -105,7 +107,7 @@ fn played(
 ) -> Result<(Vec<Value>, String, bool), Fault> {
     let watch = folder.join("shown.jsonl");
     let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
-    let first_beat = START_KEY_SECS + COUNT_IN_SECS;
+    let first_beat = START_KEY_SECS + OPENS_SECS + COUNT_IN_SECS;
     let after = first_beat - LEAD_SECS;
     let at = [
         START_KEY_SECS - 2.0,
