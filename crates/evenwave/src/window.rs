@@ -160,6 +160,10 @@ struct Window {
     drill: DrillRoom,
     run: u64,
     running: bool,
+    /// The beats of that run that are not drawn yet.
+    run_beats: VecDeque<(u64, Instant)>,
+    /// When the room Drill was drawn last.
+    ticked: Option<Instant>,
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
@@ -210,6 +214,8 @@ impl Window {
             drill: DrillRoom::new(Vec::new()),
             run: 0,
             running: false,
+            run_beats: VecDeque::new(),
+            ticked: None,
             told,
             tell,
             pace,

@@ -25,6 +25,10 @@ const START_KEY_SECS: f64 = 6.0;
 const COUNT_IN_SECS: f64 = 4.0;
 /// Until a loudspeaker plays that was at rest; the player comes in a little late rather than early.
 const OPENS_SECS: f64 = 1.1;
+/// Four beats of count-in, and two for each of four turns.
+const BEATS: usize = 12;
+/// A beat is drawn so near to its sound.
+const SEEN_AND_HEARD_MS: f64 = 15.0;
 /// The two may differ by so much: the window hears the sound through a sound card.
 const GAPS_NEAR_SECS: f64 = 0.03;
 const RATES_NEAR_HZ: f64 = 0.05;
@@ -92,6 +96,7 @@ pub fn run() -> Result<(), Fault> {
         &rounds.len().to_string(),
     );
     let round = rounds.first().copied().unwrap_or(&Value::Null);
+    seen_and_heard(&mut checks, &shown);
     same_counts(&mut checks, round, &by_command);
     same_findings(&mut checks, round, &by_command);
     checks.end("drill")
@@ -150,6 +155,29 @@ fn played(
         String::from_utf8_lossy(&output.stderr).into_owned(),
         output.status.success(),
     ))
+}
+
+/// The beats of count-in and round, as they are drawn and as they sound.
+fn seen_and_heard(checks: &mut Checks, shown: &[Value]) {
+    let apart: Vec<f64> = shown
+        .iter()
+        .filter(|line| line["sounds_s"].is_number())
+        .map(|line| 1e3 * (number(&line["seen_s"]) - number(&line["sounds_s"])))
+        .collect();
+    let most = apart.iter().fold(0.0_f64, |most, ms| most.max(ms.abs()));
+    checks.that(
+        apart.len() >= BEATS,
+        "beats are counted in and played",
+        &format!("{} beats", apart.len()),
+    );
+    let mut sorted = apart.clone();
+    sorted.sort_by(f64::total_cmp);
+    let median = sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN);
+    checks.that(
+        most <= SEEN_AND_HEARD_MS,
+        "they are seen within 15 ms of their sound",
+        &format!("{median:.1} ms in the median, at most {most:.1} ms"),
+    );
 }
 
 fn turns(round: &Value) -> &[Value] {

@@ -1,6 +1,6 @@
 //! The room Drill in the window: what reaches it, what is played for it, and what becomes of a round.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use coach::Pacer;
 use panels::drill_room::{DrillAction, Listed};
@@ -10,10 +10,13 @@ use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
 use vibrato::{Event, Note};
 
-use super::{SEEN_AFTER, Window};
+use super::{PICTURE, SEEN_AFTER, Window};
 use crate::drills;
 use crate::formats::RoundRecord;
 use crate::takes::TurnOf;
+
+/// A picture that stood longer than this was not one of a moving wave.
+const LONGEST_PICTURE: Duration = Duration::from_millis(50);
 
 /// All drills there are, as the room lists them.
 pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
@@ -115,6 +118,7 @@ impl Window {
         if !self.running {
             self.running = true;
             self.run += 1;
+            self.run_beats.clear();
         }
         let practice = self.drill.practice()?;
         let pacer = Pacer::new(practice.drill(), practice.asked().len(), Secs(0.0))?;
@@ -147,22 +151,47 @@ impl Window {
 
     /// A beat of the drill's run sounds at this instant.
     pub(super) fn run_beat(&mut self, run: u64, beat: u32, at: Instant) {
+        if !self.running || run != self.run {
+            return;
+        }
         if beat == 0
-            && self.running
-            && run == self.run
             && let Some(at) = self.sound_at(at)
         {
             self.drill.first_beat(at);
         }
+        self.run_beats.push_back((u64::from(beat), at));
     }
 
-    /// The picture that is drawn now is seen a little later.
+    /// Writes down for the gates when the pacer first shows a beat, and when that one sounds.
+    fn watch_beats(&mut self, seen: Secs, now: Instant) {
+        let Some(pacer) = self.drill.practice().and_then(coach::Practice::pacer) else {
+            return;
+        };
+        while let Some(&(beat, at)) = self.run_beats.front() {
+            if pacer.beat_at(beat) > seen {
+                break;
+            }
+            self.run_beats.pop_front();
+            if let Some(watch) = &mut self.watch {
+                watch.beat(now + SEEN_AFTER, at);
+            }
+        }
+    }
+
+    /// The picture that is drawn now is seen a little later, and until the next one: it shows the middle of
+    /// that time.
     pub(super) fn tick_drill(&mut self, now: Instant) {
-        if let Some(seen) = self.sound_at(now + SEEN_AFTER) {
+        let stands = self
+            .ticked
+            .map_or(PICTURE, |last| now.saturating_duration_since(last));
+        self.ticked = Some(now);
+        let middle = stands.min(LONGEST_PICTURE) / 2;
+        if let Some(seen) = self.sound_at(now + SEEN_AFTER + middle) {
             self.drill.tick(seen);
+            self.watch_beats(seen, now);
         }
         if self.drill.moving() {
-            self.context.request_repaint_after(super::PICTURE);
+            self.context.request_repaint_after(PICTURE);
         }
         self.order_sound();
     }
