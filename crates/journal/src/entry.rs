@@ -133,6 +133,16 @@ impl Stamp {
 }
 
 impl Entry {
+    /// What is known of a take that lies in no journal.
+    pub fn of_file(id: &TakeId, file: &TakeFile) -> Self {
+        let stamp = Stamp {
+            changed_ns: 0,
+            bytes: 0,
+            crc32: 0,
+        };
+        Self::of(id, file, stamp)
+    }
+
     pub(crate) fn of(id: &TakeId, file: &TakeFile, stamp: Stamp) -> Self {
         let (began_unix_s, utc_offset_s) = began(id, file);
         let mut notes: Vec<NoteEntry> = Vec::with_capacity(file.notes.len());

@@ -8,7 +8,7 @@ use crate::filter::Filter;
 
 /// Seconds of a day.
 const DAY_SECS: i64 = 24 * 3_600;
-/// Dots of one trend at most, so that ten years can be drawn; of a week at least so many.
+/// Dots of all trends together at most, so that ten years can be drawn; of a week at least so many.
 const MOST_DOTS: usize = 1_600;
 const LEAST_OF_WEEK: usize = 3;
 
@@ -188,17 +188,20 @@ impl Trends {
                 week.push((when, value));
             }
         }
+        let most = MOST_DOTS / parts.len().max(1);
         let parts = parts.into_iter();
         Self {
-            parts: parts.map(|(part, weeks)| Trend::of(part, weeks)).collect(),
+            parts: parts
+                .map(|(part, weeks)| Trend::of(part, weeks, most))
+                .collect(),
             left_out,
         }
     }
 }
 
 impl Trend {
-    fn of(part: Part, by_week: BTreeMap<Day, Vec<(f64, f64)>>) -> Self {
-        let most = (MOST_DOTS / by_week.len().max(1)).max(LEAST_OF_WEEK);
+    fn of(part: Part, by_week: BTreeMap<Day, Vec<(f64, f64)>>, most: usize) -> Self {
+        let most = (most / by_week.len().max(1)).max(LEAST_OF_WEEK);
         let mut trend = Self {
             part,
             notes: 0,
@@ -297,7 +300,7 @@ mod tests {
     #[test]
     fn many_dots_are_thinned_evenly_and_keep_the_ends() {
         let week: Vec<(f64, f64)> = (0..10_000).map(|n| (0.0, f64::from(n % 997))).collect();
-        let trend = Trend::of(Part::All, BTreeMap::from([(4, week)]));
+        let trend = Trend::of(Part::All, BTreeMap::from([(4, week)]), MOST_DOTS);
         assert_eq!((trend.notes, trend.dots.len()), (10_000, MOST_DOTS));
         let values: Vec<f64> = trend.dots.iter().map(|dot| dot.1).collect();
         assert_eq!((values[0], values[MOST_DOTS - 1]), (0.0, 996.0));

@@ -10,6 +10,7 @@ pub mod drill_room;
 mod field;
 mod figures;
 mod gauge;
+pub mod journal_room;
 pub mod keys;
 mod leaves;
 mod level_meter;

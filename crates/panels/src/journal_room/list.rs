@@ -1,0 +1,249 @@
+//! The takes by day, latest first. Only the rows that are seen are laid out.
+
+use super::said;
+use super::state::{JournalAction, JournalRoom, Line};
+use crate::theme::Theme;
+use egui::text::{LayoutJob, TextFormat};
+use egui::{
+    Align2, Color32, Id, Painter, Pos2, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo,
+    pos2, vec2,
+};
+use journal::{Entry, SoundFile};
+
+/// Height of a line, as a share of the type size.
+const LINE: f32 = 2.75;
+/// Space at the left of a take, before its text.
+const INDENT: f32 = 0.8;
+
+/// Draws the list into what is left of `ui`.
+pub fn list_ui(ui: &mut Ui, room: &JournalRoom, theme: &Theme, asked: &mut Vec<JournalAction>) {
+    let size = theme.sizes.caption;
+    let height = (LINE * size).round();
+    if room.lines.is_empty() {
+        let said = "No take is like that.";
+        ui.label(said);
+        return;
+    }
+    ui.spacing_mut().item_spacing.y = 0.0;
+    let memory = Id::unique("journal list");
+    let (moves, offset, seen) = ui
+        .data(|data| data.get_temp::<(u64, f32, f32)>(memory))
+        .unwrap_or((room.moves.wrapping_sub(1), 0.0, ui.available_height()));
+    let mut area = ScrollArea::vertical()
+        .id_salt("takes")
+        .auto_shrink(false)
+        .animated(false);
+    if moves != room.moves
+        && let Some(line) = room.chosen_line
+        && let Some(to) = followed(line, height, offset, seen)
+    {
+        area = area.vertical_scroll_offset(to);
+    }
+    let output = area.show_rows(ui, height, room.lines.len(), |ui, rows| {
+        for line in rows {
+            line_ui(ui, room, line, height, theme, asked);
+        }
+    });
+    let now = (
+        room.moves,
+        output.state.clamped_offset().y,
+        output.inner_rect.height(),
+    );
+    ui.data_mut(|data| data.insert_temp(memory, now));
+}
+
+/// How far the list must be scrolled so that a line is seen; `None` where it is. The line above is seen too: it may
+/// be the day's.
+fn followed(line: usize, height: f32, offset: f32, seen: f32) -> Option<f32> {
+    let top = line as f32 * height;
+    let above = (top - height).max(0.0);
+    if above < offset {
+        Some(above)
+    } else if top + height > offset + seen {
+        Some((top + height - seen).max(0.0))
+    } else {
+        None
+    }
+}
+
+fn line_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    line: usize,
+    height: f32,
+    theme: &Theme,
+    asked: &mut Vec<JournalAction>,
+) {
+    let place = vec2(ui.available_width(), height);
+    match room.lines[line] {
+        Line::Day { first, takes } => {
+            let day = said::day_in_full(room.entries[first].id.day());
+            let (rect, response) = ui.allocate_exact_size(place, Sense::hover());
+            let count = said::counted(takes, "take", "takes");
+            response.widget_info(|| {
+                WidgetInfo::labeled(Role::Heading, true, format!("{day}, {count}"))
+            });
+            let size = theme.sizes.caption;
+            let foot = rect.bottom() - 0.35 * size;
+            let painter = ui.painter();
+            let font = theme.word_font(theme.sizes.scale);
+            let count = painter.text(
+                pos2(rect.right() - 0.4 * size, foot),
+                Align2::RIGHT_BOTTOM,
+                count,
+                font,
+                theme.soft_ink,
+            );
+            let room = count.left() - rect.left() - 0.5 * size;
+            let at = pos2(rect.left(), foot);
+            one_line(painter, at, &day, size, room, theme.ink, theme);
+            painter.hline(rect.x_range(), rect.bottom() - 1.0, theme.hairline_stroke());
+        }
+        Line::Take(number) => {
+            let entry = &room.entries[number];
+            let chosen = room.chosen_line == Some(line);
+            let id = Id::unique(("take", &entry.id));
+            let (rect, _) = ui.allocate_exact_size(place, Sense::hover());
+            // The arrows move in the list: it is not walked through by Tab.
+            let response = ui.interact(rect, id, Sense::CLICK);
+            response.widget_info(|| {
+                WidgetInfo::selected(Role::ListBoxOption, true, chosen, spoken(entry))
+            });
+            if response.clicked() {
+                asked.push(JournalAction::Choose(entry.id.clone()));
+            }
+            let marks = marks(room, entry);
+            if ui.is_rect_visible(rect) {
+                let painter = ui.painter();
+                if chosen {
+                    painter.rect_filled(rect, 3.0, theme.patch);
+                    let bar = Rect::from_min_size(rect.min, vec2(0.22 * place.y * 0.5, place.y));
+                    painter.rect_filled(bar, 2.0, theme.ink);
+                } else if response.hovered() {
+                    painter.rect_filled(rect, 3.0, theme.faded(theme.patch, 0.6));
+                }
+                take(painter, rect, entry, &marks, theme);
+            }
+        }
+    }
+}
+
+/// What a screen reader says of a take.
+fn spoken(entry: &Entry) -> String {
+    let about = said::about(entry);
+    let kept = if entry.keep { ", kept for ever" } else { "" };
+    format!(
+        "take {}, {}, {}{}{about}{kept}",
+        said::clock(entry.id.time()),
+        said::length(f64::from(entry.length_s)),
+        said::counted(entry.notes.len(), "note", "notes"),
+        if about.is_empty() { "" } else { ", " },
+    )
+}
+
+/// What stands at the right: what sets a take apart.
+fn marks(room: &JournalRoom, entry: &Entry) -> String {
+    let mut marks = Vec::new();
+    for (place, half) in ["1st", "2nd"].into_iter().zip(&room.compared) {
+        if half.as_ref().is_some_and(|(id, _)| *id == entry.id) {
+            marks.push(place);
+        }
+    }
+    if entry.keep {
+        marks.push("kept");
+    }
+    if entry.mended {
+        marks.push("mended");
+    }
+    match entry.sound {
+        SoundFile::Whole { .. } => {}
+        SoundFile::None | SoundFile::Forgotten => marks.push("no sound"),
+    }
+    marks.join(" · ")
+}
+
+fn take(painter: &Painter, rect: Rect, entry: &Entry, marks: &str, theme: &Theme) {
+    let size = theme.sizes.caption;
+    let small = theme.sizes.scale;
+    let left = rect.left() + INDENT * size;
+    let right = rect.right() - 0.4 * size;
+    let first = format!(
+        "{}   {}   {}",
+        said::clock(entry.id.time()),
+        said::length(f64::from(entry.length_s)),
+        said::counted(entry.notes.len(), "note", "notes"),
+    );
+    let mut room = right - left;
+    if !marks.is_empty() {
+        let mark = painter.text(
+            pos2(right, rect.top() + 0.52 * rect.height()),
+            Align2::RIGHT_BOTTOM,
+            marks,
+            theme.word_font(small),
+            theme.ink,
+        );
+        room = mark.left() - left - 0.5 * size;
+    }
+    let middle = rect.top() + 0.54 * rect.height();
+    one_line(
+        painter,
+        pos2(left, middle),
+        &first,
+        size,
+        room,
+        theme.ink,
+        theme,
+    );
+    let about = said::about(entry);
+    let at = pos2(left, rect.bottom() - 0.1 * size);
+    let room = right - left;
+    one_line(painter, at, &about, small, room, theme.soft_ink, theme);
+}
+
+/// Writes one line whose lower edge is at `at`, cut short where it has no room.
+pub(super) fn one_line(
+    painter: &Painter,
+    at: Pos2,
+    text: &str,
+    size: f32,
+    room: f32,
+    ink: Color32,
+    theme: &Theme,
+) {
+    let mut job = LayoutJob::single_section(
+        text.to_owned(),
+        TextFormat::simple(theme.word_font(size), ink),
+    );
+    job.wrap.max_rows = 1;
+    job.wrap.max_width = room.max(size);
+    job.wrap.break_anywhere = true;
+    let galley = painter.layout_job(job);
+    let height = galley.rect.height();
+    painter.galley(at - vec2(0.0, height), galley, ink);
+}
+
+/// A frame around what has the focus.
+pub(super) fn ring(ui: &Ui, rect: Rect, focus: bool, theme: &Theme) {
+    if focus {
+        let edge = Stroke::new(theme.sizes.value, theme.ink);
+        let kind = egui::StrokeKind::Inside;
+        ui.painter().rect_stroke(rect, 3.0, edge, kind);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_list_follows_the_choice_and_no_further_than_it_must() {
+        // Lines of 50 points, ten of them seen.
+        let follow = |line, offset| followed(line, 50.0, offset, 500.0);
+        assert_eq!(follow(5, 0.0), None);
+        assert_eq!(follow(9, 0.0), None);
+        assert_eq!(follow(10, 0.0), Some(50.0));
+        assert_eq!(follow(400, 0.0), Some(19_550.0 + 0.0));
+        assert_eq!(follow(1, 500.0), Some(0.0));
+        assert_eq!(follow(10, 500.0), Some(450.0), "the day above is seen too");
+    }
+}

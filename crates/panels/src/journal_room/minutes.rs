@@ -1,0 +1,98 @@
+//! How much was played: minutes of each day or week.
+
+use super::plots::{self, Called, Window};
+use super::said;
+use super::state::{JournalAction, JournalRoom, Span};
+use super::trends::span_ui;
+use crate::leaves::form::Form;
+use egui::{Stroke, Ui};
+use egui_plot::{Bar, BarChart};
+use journal::{Day, Practised};
+
+/// Height of the plot: what is left, and at least and at most so many type sizes.
+const HEIGHT: (f32, f32) = (11.0, 26.0);
+
+/// Draws them.
+pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+    span_ui(ui, room, form, asked);
+    if room.span != Span::All {
+        let mut by_week = room.by_week;
+        let all = [(false, "day".to_owned()), (true, "week".to_owned())];
+        form.choice(ui, "a bar for each", &mut by_week, &all);
+        if by_week != room.by_week {
+            asked.push(JournalAction::ByWeek(by_week));
+        }
+    }
+    let Some(all) = &room.practised else { return };
+    let (Some(first), Some(last)) = (all.first(), all.last()) else {
+        form.note(ui, "Nothing was played.");
+        return;
+    };
+    let by_week = room.weekly();
+    let end = last.day + if by_week { 6 } else { 0 };
+    let days = plots::days(room.span, first.day, end);
+    let seen: Vec<Practised> = all
+        .iter()
+        .filter(|day| (days.0..days.1).contains(&f64::from(day.day)))
+        .copied()
+        .collect();
+    let most = seen.iter().map(|day| day.minutes).fold(1.0, f64::max);
+    let told = in_words(&seen, days, by_week);
+    ui.label(&told);
+    form.note(
+        ui,
+        "Minutes are the lengths of the takes. They are counted so that rests are not forgotten, and are no goal: rest often, \
+         and stop at pain, numbness or tingling.",
+    );
+    let left = ui.clip_rect().bottom() - ui.cursor().top() - form.size();
+    let height = left.clamp(HEIGHT.0 * form.size(), HEIGHT.1 * form.size());
+    let theme = form.theme.clone();
+    let drawn = theme.clone();
+    let (width, middle) = if by_week { (5.5, 3.5) } else { (0.72, 0.5) };
+    let window = Window {
+        days,
+        values: (0.0, 1.08 * most),
+    };
+    let axis = if by_week {
+        "minutes a week"
+    } else {
+        "minutes a day"
+    };
+    let called = Called {
+        key: "minutes".to_owned(),
+        spoken: format!("minutes played: {told}"),
+        axis: axis.to_owned(),
+    };
+    plots::plot_ui(ui, &called, window, height, &drawn, move |plot| {
+        let bars = seen
+            .iter()
+            .map(|day| {
+                Bar::new(f64::from(day.day) + middle, day.minutes)
+                    .width(width)
+                    .fill(theme.oscillation)
+                    .stroke(Stroke::NONE)
+            })
+            .collect();
+        plot.bar_chart(BarChart::new("minutes", bars).allow_hover(false));
+    });
+}
+
+/// "From 3 Sep 2026 to 25 Nov 2026: 842 minutes in 96 takes on 41 days."
+fn in_words(seen: &[Practised], days: (f64, f64), by_week: bool) -> String {
+    let minutes: f64 = seen.iter().map(|day| day.minutes).sum();
+    let takes: usize = seen.iter().map(|day| day.takes).sum();
+    let (one, many) = if by_week {
+        ("week", "weeks")
+    } else {
+        ("day", "days")
+    };
+    let in_some = if by_week { "in" } else { "on" };
+    format!(
+        "From {} to {}: {} minutes in {} {in_some} {}.",
+        said::short_date(days.0 as Day),
+        said::short_date(days.1 as Day - 1),
+        said::grouped(minutes.round() as usize),
+        said::counted(takes, "take", "takes"),
+        said::counted(seen.len(), one, many),
+    )
+}

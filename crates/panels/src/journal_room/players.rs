@@ -1,0 +1,129 @@
+//! Whose takes there are: who plays now, takes out and in, a player erased.
+
+use super::said;
+use super::state::{Ask, JournalAction, JournalRoom};
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use egui::Ui;
+
+/// Draws it.
+pub fn players_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    form.heading(ui, "Who plays");
+    let now = &stand.options().player;
+    let mut player = now.clone();
+    let mut players = room.offered.players.clone();
+    if !players.contains(now) {
+        players.push(now.clone());
+        players.sort();
+    }
+    let all: Vec<(String, String)> = players
+        .iter()
+        .map(|name| (name.clone(), named(room, name)))
+        .collect();
+    form.choice(ui, "new takes belong to", &mut player, &all);
+    form.row(ui, "or to somebody new", |ui, _| {
+        if let Some(name) = form.field(ui, "new player", "", "a name") {
+            player = name.trim().to_owned();
+        }
+    });
+    if player != *now {
+        asked.push(JournalAction::Player(player));
+    }
+    form.note(
+        ui,
+        "Recordings of students are theirs. Ask them, and the parents of minors, before you keep any; give them a copy, or \
+         erase theirs as a whole, whenever they want.",
+    );
+    folders_ui(ui, room, &players, form, asked);
+    erase_ui(ui, room, form, asked);
+    form.part(ui, "The journal itself");
+    if form.button(ui, "Look at all takes anew", "look at all takes anew", true) {
+        asked.push(JournalAction::Look);
+    }
+    form.note(
+        ui,
+        "So that what was changed by hand in its folder is seen here.",
+    );
+}
+
+/// "Mira (312 takes)".
+fn named(room: &JournalRoom, name: &str) -> String {
+    let takes = room.entries.iter().filter(|e| e.player == name).count();
+    format!(
+        "{} ({})",
+        said::player(name),
+        said::counted(takes, "take", "takes")
+    )
+}
+
+fn folders_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    players: &[String],
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    form.part(ui, "Out and in");
+    let mut whose = room.whose.clone();
+    let mut all = vec![(None, "everybody".to_owned())];
+    for name in players {
+        all.push((Some(name.clone()), said::player(name).to_owned()));
+    }
+    form.choice(ui, "takes of", &mut whose, &all);
+    if whose != room.whose {
+        asked.push(JournalAction::Whose(whose));
+    }
+    form.row(ui, "folder", |ui, _| {
+        let hint = "a new folder to copy to, or a journal to take in";
+        if let Some(folder) = form.field(ui, "folder", &room.folder, hint) {
+            asked.push(JournalAction::Folder(folder));
+        }
+    });
+    let named = !room.folder.trim().is_empty();
+    ui.horizontal_wrapped(|ui| {
+        if form.button(
+            ui,
+            "Copy out",
+            "copy takes out",
+            named && !room.entries.is_empty(),
+        ) {
+            asked.push(JournalAction::Export);
+        }
+        let may = named && room.may_write();
+        if form.button(ui, "Take in", "take takes in", may) {
+            asked.push(JournalAction::Weigh);
+        }
+    });
+    form.note(
+        ui,
+        "Copied takes are a journal of their own, with sound and measures. Before any come in you are told how many are new; \
+         nothing that is here is replaced.",
+    );
+}
+
+fn erase_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+    if room.offered.players.is_empty() {
+        return;
+    }
+    form.part(ui, "Erase a player");
+    form.note(
+        ui,
+        "All takes of the player are deleted for good, and no trace of them stays in the journal. You are asked for a second \
+         word.",
+    );
+    ui.horizontal_wrapped(|ui| {
+        for name in &room.offered.players {
+            let said = said::player(name);
+            let text = format!("Erase {said} …");
+            if form.button(ui, &text, &format!("erase {said}"), room.may_write()) {
+                asked.push(JournalAction::Ask(Ask::Erase(name.clone())));
+            }
+        }
+    });
+}

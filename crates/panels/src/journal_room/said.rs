@@ -1,0 +1,166 @@
+//! Days, times and takes in words.
+
+use crate::options::Options;
+use jiff::civil::Date;
+use journal::{Day, Entry, Part, TakeId, Written};
+use tuning::pitch_name;
+
+use crate::words;
+
+/// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
+pub fn day_in_full(day: &str) -> String {
+    match day.parse::<Date>() {
+        Ok(date) => date.strftime("%A %-d %B %Y").to_string(),
+        Err(_) => day.to_owned(),
+    }
+}
+
+/// "17:41" from a folder named `17-41-09`; what follows stays: "17:41 the good one".
+pub fn clock(time: &str) -> String {
+    let hours_and_minutes = time.get(..5).unwrap_or(time).replace('-', ":");
+    let rest = time.get(8..).unwrap_or("");
+    format!("{hours_and_minutes}{rest}")
+}
+
+/// "25 November 2026, 17:41:09".
+pub fn take_in_full(id: &TakeId) -> String {
+    let day = match id.day().parse::<Date>() {
+        Ok(date) => date.strftime("%-d %B %Y").to_string(),
+        Err(_) => id.day().to_owned(),
+    };
+    let time = id.time().get(..8).unwrap_or(id.time()).replace('-', ":");
+    let rest = id.time().get(8..).unwrap_or("");
+    format!("{day}, {time}{rest}")
+}
+
+/// The date of a day that is counted from 1970 on.
+pub fn date(day: Day) -> Date {
+    let epoch = jiff::civil::date(1970, 1, 1);
+    let span = jiff::Span::new().days(i64::from(day.clamp(-3_000_000, 2_000_000)));
+    epoch.checked_add(span).unwrap_or(epoch)
+}
+
+/// "25 Nov 2026".
+pub fn short_date(day: Day) -> String {
+    date(day).strftime("%-d %b %Y").to_string()
+}
+
+/// "0:32", "1:02:03".
+pub fn length(secs: f64) -> String {
+    let secs = secs.max(0.0).round() as u64;
+    let (hours, minutes, secs) = (secs / 3_600, secs / 60 % 60, secs % 60);
+    if hours > 0 {
+        format!("{hours}:{minutes:02}:{secs:02}")
+    } else {
+        format!("{minutes}:{secs:02}")
+    }
+}
+
+/// "3 takes", "1 take".
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    match count {
+        1 => format!("1 {one}"),
+        _ => format!("{} {many}", grouped(count)),
+    }
+}
+
+/// "20 000": thousands apart by a space that does not break.
+pub fn grouped(count: usize) -> String {
+    let digits = count.to_string();
+    let mut said = String::new();
+    for (place, digit) in digits.chars().enumerate() {
+        if place > 0 && (digits.len() - place).is_multiple_of(3) {
+            said.push('\u{a0}');
+        }
+        said.push(digit);
+    }
+    said
+}
+
+/// Whose it is: what stands for a name that was not given.
+pub fn player(name: &str) -> &str {
+    if name.is_empty() {
+        "nobody named"
+    } else {
+        name
+    }
+}
+
+/// "thumb", "finger 3".
+pub fn finger(finger: u8) -> String {
+    match finger {
+        0 => "thumb".to_owned(),
+        finger => format!("finger {finger}"),
+    }
+}
+
+/// What a take is besides its time: player, instrument, drill or passage, finger.
+pub fn about(entry: &Entry) -> String {
+    let mut said: Vec<String> = Vec::new();
+    if !entry.player.is_empty() {
+        said.push(entry.player.clone());
+    }
+    said.extend(entry.instrument.clone());
+    said.extend(entry.drill.clone());
+    said.extend(entry.passage.clone());
+    said.extend(entry.finger.map(finger));
+    if said.is_empty() && !entry.room.is_empty() {
+        said.push(entry.room.clone());
+    }
+    said.join(" · ")
+}
+
+/// The notes a trend is of.
+pub fn part(part: Part, options: &Options) -> String {
+    match part {
+        Part::All => "all notes".to_owned(),
+        Part::Finger(number) => finger(number),
+        Part::From(c) => {
+            let name = |midi: i16| pitch_name(i32::from(midi), options.naming);
+            format!("{} to {}", name(c), name(c + 11))
+        }
+    }
+}
+
+/// A value with as many decimals as it deserves, and its doubt: "5.43 ±0.05".
+pub fn value(value: Written, signed: bool) -> String {
+    let (value, se) = value;
+    let decimals = match se {
+        Some(se) if se < 0.095 => 2,
+        Some(se) if se >= 0.95 => 0,
+        _ => 1,
+    };
+    let digits = if signed {
+        words::signed(value, decimals)
+    } else {
+        format!("{value:.decimals$}")
+    };
+    format!("{digits} {}", words::doubt(se))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_and_times_are_said_as_people_say_them() {
+        assert_eq!(day_in_full("2026-11-25"), "Wednesday 25 November 2026");
+        assert_eq!(day_in_full("2026-02-30"), "2026-02-30");
+        assert_eq!(clock("17-41-09"), "17:41");
+        assert_eq!(clock("17-41-09 the good one"), "17:41 the good one");
+        assert_eq!(short_date(0), "1 Jan 1970");
+        assert_eq!(short_date(20_782), "25 Nov 2026");
+        assert_eq!(length(32.4), "0:32");
+        assert_eq!(length(3_723.0), "1:02:03");
+    }
+
+    #[test]
+    fn numbers_have_the_decimals_their_doubt_allows() {
+        assert_eq!(value((5.4321, Some(0.05)), false), "5.43 ±0.05");
+        assert_eq!(value((31.04, Some(2.3)), false), "31 ±2");
+        assert_eq!(value((-4.21, Some(0.3)), true), "−4.2 ±0.3");
+        assert_eq!(value((4.21, None), true), "+4.2 ±?");
+        assert_eq!(grouped(20_000), "20\u{a0}000");
+        assert_eq!(counted(1, "take", "takes"), "1 take");
+    }
+}

@@ -1,0 +1,402 @@
+//! The chosen take: what it is, its trace, how it is listened to, its notes with their measures.
+
+use super::list::{one_line, ring};
+use super::said;
+use super::state::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
+use super::take_trace;
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use crate::theme::Theme;
+use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
+use journal::{Entry, Mean, NoteMeasures, TakeFile, Written};
+use tuning::{Secs, pitch_name};
+
+/// Height of a row of the notes, as a share of the type size.
+const ROW: f32 = 1.65;
+/// Height of the trace: this share of what is left, and at least and at most so many type sizes.
+const TRACE_SHARE: f32 = 0.42;
+const TRACE: (f32, f32) = (8.0, 22.0);
+
+/// Draws it into what is left of `ui`; `alone` where the list is not beside it.
+pub fn take_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    alone: bool,
+    asked: &mut Vec<JournalAction>,
+) {
+    let Some(entry) = room.chosen_entry() else {
+        form.note(ui, "Choose a take to see it here.");
+        return;
+    };
+    let height = ui.available_height();
+    ScrollArea::vertical()
+        .id_salt("take")
+        .auto_shrink(false)
+        .show(ui, |ui| {
+            ui.set_width(ui.available_width() - 4.0);
+            title_ui(ui, entry, form, alone, asked);
+            let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
+            care_ui(ui, room, entry, form, asked);
+            match opened {
+                Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
+                None => {
+                    if form.button(ui, "Open  Enter", "open the take", true) {
+                        asked.push(JournalAction::Open);
+                    }
+                    form.note(
+                        ui,
+                        "Its trace, its notes with their measures, and its sound.",
+                    );
+                }
+            }
+        });
+}
+
+fn title_ui(ui: &mut Ui, entry: &Entry, form: &Form, alone: bool, asked: &mut Vec<JournalAction>) {
+    ui.horizontal_wrapped(|ui| {
+        if alone && form.button(ui, "Back  Esc", "back to the list", true) {
+            asked.push(JournalAction::Back);
+        }
+        form.heading(ui, &said::take_in_full(&entry.id));
+    });
+    let mut about = vec![
+        said::length(f64::from(entry.length_s)),
+        said::counted(entry.notes.len(), "note", "notes"),
+    ];
+    let kind = said::about(entry);
+    if !kind.is_empty() {
+        about.insert(0, kind);
+    }
+    if entry.in_lesson {
+        about.push("from a lesson".to_owned());
+    }
+    if entry.keep {
+        about.push("kept for ever".to_owned());
+    }
+    if entry.mended {
+        about.push("broke off, and was mended".to_owned());
+    }
+    form.note(ui, &about.join(" · "));
+}
+
+/// Keep, compare, delete.
+fn care_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    entry: &Entry,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let writes = room.may_write();
+    ui.horizontal_wrapped(|ui| {
+        let (text, name) = if entry.keep {
+            ("Let go  K", "keep it for ever no more")
+        } else {
+            ("Keep for ever  K", "keep for ever")
+        };
+        if form.button(ui, text, name, writes) {
+            asked.push(JournalAction::Keep);
+        }
+        if form.button(ui, "Compare  C", "compare", true) {
+            asked.push(JournalAction::Compare);
+        }
+        if form.button(ui, "To the trash  Del", "to the trash", writes) {
+            asked.push(JournalAction::Ask(Ask::Delete(entry.id.clone())));
+        }
+        if form.button(ui, "Delete for good", "delete for good", writes) {
+            asked.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
+        }
+    });
+}
+
+fn opened_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    opened: &Opened,
+    stand: &Stand,
+    form: &Form,
+    height: f32,
+    asked: &mut Vec<JournalAction>,
+) {
+    if let Some(words) = &opened.trouble {
+        form.trouble(ui, &crate::words::sentence(words));
+        return;
+    }
+    let Some(file) = &opened.file else {
+        form.note(ui, "It is being read.");
+        return;
+    };
+    figures_ui(ui, file, form);
+    let size = form.size();
+    let least = TRACE.0 * size;
+    let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
+    take_trace::take_trace_ui(ui, high, opened, file, stand, form.theme, asked);
+    listening_ui(ui, opened, form, asked);
+    word_ui(ui, room, file, form, asked);
+    notes_ui(ui, opened, file, stand, form.theme, asked);
+}
+
+/// The take as a whole, each measure with its doubt.
+fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing.x = 1.4 * form.size();
+        for mean in [Mean::Rate, Mean::Width, Mean::Centre] {
+            let Some(of) = file.mean(mean) else { continue };
+            let value = said::value((of.value, of.se), mean.is_signed());
+            let text = format!("{} {value} {}", mean.name(), mean.unit());
+            ui.add(Label::new(RichText::new(text).size(form.theme.sizes.word)));
+        }
+    });
+}
+
+/// What is pressed to listen.
+fn listening_ui(ui: &mut Ui, opened: &Opened, form: &Form, asked: &mut Vec<JournalAction>) {
+    let played = &opened.played;
+    let sound = !matches!(opened.trace, TraceOf::None(_));
+    ui.horizontal_wrapped(|ui| {
+        let (text, name) = if played.sounds {
+            ("Stop  Space", "stop")
+        } else {
+            ("Play  Space", "play")
+        };
+        if form.button(ui, text, name, sound) {
+            asked.push(JournalAction::Play);
+        }
+        let at = format!(
+            "{} of {}",
+            said::length(played.at.0),
+            said::length(length(opened).0)
+        );
+        let place = ui.label(&at);
+        place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
+        let mut half = played.half;
+        let check = ui.checkbox(&mut half, "half speed  H");
+        if form.mark(ui, check.accessible_name("half speed")).changed() {
+            asked.push(JournalAction::HalfSpeed(half));
+        }
+        let mut looped = played.looped;
+        let check = ui.checkbox(&mut looped, "again and again  R");
+        if form
+            .mark(ui, check.accessible_name("again and again"))
+            .changed()
+        {
+            asked.push(JournalAction::Loop(looped));
+        }
+        if form.button(ui, "Part from here  [", "part from here", sound) {
+            asked.push(JournalAction::PartFromHere);
+        }
+        if form.button(ui, "to here  ]", "part to here", sound) {
+            asked.push(JournalAction::PartToHere);
+        }
+        let whole = played.part == (Secs(0.0), length(opened));
+        if form.button(ui, "All of it", "part: all of it", sound && !whole) {
+            asked.push(JournalAction::PartAll);
+        }
+    });
+}
+
+/// How long the take is, as its file says.
+pub(super) fn length(opened: &Opened) -> Secs {
+    let file = opened.file.as_ref();
+    file.map_or(opened.played.part.1, |file| Secs(file.length_s))
+}
+
+fn word_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    file: &TakeFile,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label("word");
+        if room.may_write() {
+            let hint = "to find it again by";
+            if let Some(word) = form.field(ui, "word", &file.word, hint) {
+                asked.push(JournalAction::Word(word.trim().to_owned()));
+            }
+        } else {
+            let word = if file.word.is_empty() {
+                "none"
+            } else {
+                &file.word
+            };
+            form.note(ui, word);
+        }
+    });
+}
+
+/// A column of the notes: its head, its width as a share of the type size, what a note has there.
+struct Column {
+    head: &'static str,
+    width: f32,
+    of: fn(&NoteMeasures, &Stand) -> String,
+}
+
+/// The columns, the most wanted first: as many are shown as there is room for.
+const COLUMNS: [Column; 9] = [
+    Column {
+        head: "note",
+        width: 3.2,
+        of: |note, stand| pitch_name(note.midi, stand.naming()),
+    },
+    Column {
+        head: "from",
+        width: 3.0,
+        of: |note, _| format!("{:.1} s", note.start_s),
+    },
+    Column {
+        head: "rate, Hz",
+        width: 5.4,
+        of: |note, _| match &note.vibrato {
+            Some(vibrato) => said::value(vibrato.rate_hz, false),
+            None if note.straight => "straight".to_owned(),
+            None => "unknown".to_owned(),
+        },
+    },
+    Column {
+        head: "width, c",
+        width: 4.8,
+        of: |note, _| measured(note.vibrato.as_ref().map(|v| v.width_cents), false),
+    },
+    Column {
+        head: "centre, c",
+        width: 5.2,
+        of: |note, _| {
+            let centre = note.vibrato.as_ref().map(|v| v.centre_cents);
+            measured(Some(centre.unwrap_or(note.offset_cents)), true)
+        },
+    },
+    Column {
+        head: "finger",
+        width: 3.6,
+        of: |note, _| match note.finger {
+            Some(0) => "thumb".to_owned(),
+            Some(finger) => finger.to_string(),
+            None => String::new(),
+        },
+    },
+    Column {
+        head: "spread, %",
+        width: 4.8,
+        of: |note, _| {
+            let spread = note.vibrato.as_ref().and_then(|v| v.rate_spread_pct);
+            measured(spread, false)
+        },
+    },
+    Column {
+        head: "for",
+        width: 3.0,
+        of: |note, _| format!("{:.1} s", note.end_s - note.start_s),
+    },
+    Column {
+        head: "",
+        width: 8.0,
+        of: |note, _| note.remarks.join(", ").replace('-', " "),
+    },
+];
+
+fn measured(value: Option<Written>, signed: bool) -> String {
+    value.map_or_else(String::new, |value| said::value(value, signed))
+}
+
+/// The notes, a row each; a press chooses the note as the part that is played.
+fn notes_ui(
+    ui: &mut Ui,
+    opened: &Opened,
+    file: &TakeFile,
+    stand: &Stand,
+    theme: &Theme,
+    asked: &mut Vec<JournalAction>,
+) {
+    let size = theme.sizes.scale;
+    let height = (ROW * size).round();
+    let width = ui.available_width();
+    let mut left = 0.0;
+    let columns: Vec<(f32, &Column)> = COLUMNS
+        .iter()
+        .map_while(|column| {
+            let at = left;
+            left += column.width * size;
+            (left <= width + 0.5).then_some((at, column))
+        })
+        .collect();
+    ui.spacing_mut().item_spacing.y = 0.0;
+    ui.add_space(0.4 * size);
+    let (head, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+    let write = |ui: &Ui, rect: Rect, at: f32, column: &Column, text: &str, ink| {
+        let foot = pos2(rect.left() + at, rect.bottom() - 0.25 * size);
+        let room = (column.width - 0.3) * size;
+        one_line(ui.painter(), foot, text, size, room, ink, theme);
+    };
+    for (at, column) in &columns {
+        write(ui, head, *at, column, column.head, theme.soft_ink);
+    }
+    ui.painter()
+        .hline(head.x_range(), head.bottom(), theme.hairline_stroke());
+    for (number, note) in file.notes.iter().enumerate() {
+        let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+        let id = Id::unique(("note", &opened.id, number));
+        let response = ui.interact(rect, id, Sense::click());
+        response.widget_info(|| {
+            let chosen = is_part(opened, note);
+            WidgetInfo::selected(Role::Row, true, chosen, spoken(number, note, stand))
+        });
+        if response.clicked() {
+            asked.push(JournalAction::PartOfNote(number));
+        }
+        if !ui.is_rect_visible(rect) {
+            continue;
+        }
+        if is_part(opened, note) {
+            ui.painter().rect_filled(rect, 2.0, theme.patch);
+        }
+        let at = opened.played.at.0;
+        let sounds_now = opened.played.sounds && (note.start_s..note.end_s).contains(&at);
+        let ink = theme.ink;
+        for (at, column) in &columns {
+            write(ui, rect, *at, column, &(column.of)(note, stand), ink);
+        }
+        if sounds_now {
+            let foot = rect.bottom() - 1.0;
+            ui.painter()
+                .hline(rect.x_range(), foot, theme.rule_stroke());
+        }
+        ring(ui, rect, response.has_focus(), theme);
+    }
+    if file.notes.is_empty() {
+        ui.label("No note was heard in it.");
+    }
+}
+
+/// The part that is played is this note.
+fn is_part(opened: &Opened, note: &NoteMeasures) -> bool {
+    let (from, to) = opened.played.part;
+    (from.0 - note.start_s).abs() < 1e-3 && (to.0 - note.end_s).abs() < 1e-3
+}
+
+/// What a screen reader says of a note.
+fn spoken(number: usize, note: &NoteMeasures, stand: &Stand) -> String {
+    let name = pitch_name(note.midi, stand.naming());
+    let mut said = format!("note {}, {name}", number + 1);
+    if let Some(finger) = note.finger {
+        said += &format!(", {}", said::finger(finger));
+    }
+    match &note.vibrato {
+        Some(vibrato) => {
+            said += &format!(
+                ", rate {} Hz, width {} cents, centre {} cents",
+                said::value(vibrato.rate_hz, false),
+                said::value(vibrato.width_cents, false),
+                said::value(vibrato.centre_cents, true),
+            );
+        }
+        None => {
+            let kind = if note.straight { "straight" } else { "unknown" };
+            said += &format!(", {kind}, {} cents", said::value(note.offset_cents, true));
+        }
+    }
+    said
+}

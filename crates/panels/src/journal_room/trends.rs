@@ -1,0 +1,257 @@
+//! Measures over the weeks: every note a dot, each week's middle half a bar, its median a mark; weeks that follow each
+//! other are joined by a line, and only those.
+
+use super::plots::{self, Called, Window};
+use super::said;
+use super::state::{JournalAction, JournalRoom, Span};
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use crate::theme::Theme;
+use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
+use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
+use journal::{Aspect, Day, Split, Trend, Week};
+
+/// Height of a plot: what is left, and at least and at most so many type sizes.
+const HEIGHT: (f32, f32) = (11.0, 26.0);
+/// Two plots stand beside each other from this width on, in type sizes each.
+const BESIDE: f32 = 24.0;
+/// How many days wide the bar of a week is.
+const BAR_DAYS: f64 = 5.0;
+
+/// Draws them.
+pub fn trends_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    choices_ui(ui, room, form, asked);
+    let Some(trends) = &room.trends else { return };
+    let last = trends
+        .parts
+        .iter()
+        .filter_map(|t| t.weeks.last())
+        .map(|w| w.monday)
+        .max();
+    let first = trends
+        .parts
+        .iter()
+        .filter_map(|t| t.weeks.first())
+        .map(|w| w.monday)
+        .min();
+    let (Some(first), Some(last)) = (first, last) else {
+        form.note(ui, "No note has this measure.");
+        return;
+    };
+    let days = plots::days(room.span, first, last + 6);
+    let Some(values) = values(&trends.parts, days) else {
+        form.note(ui, "No note has this measure.");
+        return;
+    };
+    let window = Window { days, values };
+    let shown: Vec<&Trend> = trends.parts.iter().filter(|t| seen(t, days)).collect();
+    note_ui(ui, room, &shown, trends.left_out, form);
+    let size = form.size();
+    let columns = if shown.len() > 1 && ui.available_width() >= 2.0 * BESIDE * size {
+        2
+    } else {
+        1
+    };
+    let rows = shown.len().div_ceil(columns);
+    let left = ui.clip_rect().bottom() - ui.cursor().top();
+    let each = left / rows as f32 - 2.2 * size;
+    let height = each.clamp(HEIGHT.0 * size, HEIGHT.1 * size);
+    let between = form.theme.sizes.margin;
+    for row in shown.chunks(columns) {
+        let top = ui.cursor().left_top();
+        let width = (ui.available_width() - between * (columns - 1) as f32) / columns as f32;
+        let high = height + 1.6 * size;
+        for (place, trend) in row.iter().enumerate() {
+            let at = pos2(top.x + place as f32 * (width + between), top.y);
+            let area = Rect::from_min_size(at, vec2(width, high));
+            let mut ui = ui.new_child(UiBuilder::new().max_rect(area));
+            trend_ui(&mut ui, trend, room.aspect, window, height, stand, form);
+        }
+        let area = Rect::from_min_size(top, vec2(ui.available_width(), high));
+        ui.allocate_rect(area, egui::Sense::hover());
+    }
+}
+
+fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+    let mut aspect = room.aspect;
+    let all = Aspect::ALL.map(|aspect| (aspect, aspect.name().to_owned()));
+    form.choice(ui, "measure", &mut aspect, &all);
+    if aspect != room.aspect {
+        asked.push(JournalAction::Aspect(aspect));
+    }
+    let mut split = room.split;
+    let all = [
+        (Split::None, "no".to_owned()),
+        (Split::Finger, "by finger".to_owned()),
+        (Split::Register, "by register".to_owned()),
+    ];
+    form.choice(ui, "told apart", &mut split, &all);
+    if split != room.split {
+        asked.push(JournalAction::Split(split));
+    }
+    span_ui(ui, room, form, asked);
+}
+
+/// How much time is shown.
+pub(super) fn span_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let mut span = room.span;
+    let all = Span::ALL.map(|span| (span, span.name().to_owned()));
+    form.choice(ui, "time", &mut span, &all);
+    if span != room.span {
+        asked.push(JournalAction::Span(span));
+    }
+}
+
+/// What the signs mean, and what is not shown.
+fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, form: &Form) {
+    let notes: usize = shown.iter().map(|trend| trend.notes).sum();
+    let dots: usize = shown.iter().map(|trend| trend.dots.len()).sum();
+    let mut said = String::from("A dot is a note");
+    if dots < notes {
+        said += &format!(
+            " ({} of {} are drawn)",
+            said::grouped(dots),
+            said::grouped(notes)
+        );
+    }
+    said += "; a bar holds the middle half of a week's notes, its diamond their median.";
+    if left_out > 0 {
+        let count = said::counted(left_out, "note", "notes");
+        said += &format!(" {count} of unknown finger left out.");
+    }
+    if room.aspect == Aspect::Centre {
+        said += " The centre lies above or below what the note was measured against then.";
+    }
+    form.note(ui, &said);
+}
+
+/// Whether any week of it lies in these days.
+fn seen(trend: &Trend, days: (f64, f64)) -> bool {
+    weeks(trend, days).next().is_some()
+}
+
+fn weeks(trend: &Trend, days: (f64, f64)) -> impl Iterator<Item = &Week> {
+    trend.weeks.iter().filter(move |week| {
+        f64::from(week.monday) + 7.0 > days.0 && f64::from(week.monday) < days.1
+    })
+}
+
+/// From the least to the greatest value that is seen, with a little room.
+fn values(trends: &[Trend], days: (f64, f64)) -> Option<(f64, f64)> {
+    let dots = trends.iter().flat_map(|trend| &trend.dots);
+    let seen = dots.filter(|dot| (days.0..=days.1).contains(&dot.0));
+    let (low, high) = seen.fold((f64::MAX, f64::MIN), |(low, high), dot| {
+        (low.min(dot.1), high.max(dot.1))
+    });
+    let room = (0.06 * (high - low)).max(0.02 * high.abs()).max(1e-3);
+    (low <= high).then_some((low - room, high + room))
+}
+
+fn trend_ui(
+    ui: &mut Ui,
+    trend: &Trend,
+    aspect: Aspect,
+    window: Window,
+    height: f32,
+    stand: &Stand,
+    form: &Form,
+) {
+    let theme = form.theme;
+    let name = said::part(trend.part, stand.options());
+    ui.label(format!(
+        "{name}: {}",
+        said::counted(trend.notes, "note", "notes")
+    ));
+    let called = Called {
+        key: format!("trend of {:?}", trend.part),
+        spoken: spoken(trend, &name, aspect, window.days),
+        axis: format!("{}, {}", aspect.name(), aspect.unit()),
+    };
+    let days = window.days;
+    let (trend, theme) = (trend.clone(), theme.clone());
+    let drawn = theme.clone();
+    plots::plot_ui(ui, &called, window, height, &drawn, move |plot| {
+        draw(plot, &trend, days, &theme);
+    });
+}
+
+fn draw(plot: &mut PlotUi<'_>, trend: &Trend, days: (f64, f64), theme: &Theme) {
+    let seen: Vec<Week> = weeks(trend, days).copied().collect();
+    let middle = |week: &Week| f64::from(week.monday) + 3.5;
+    let bars = seen
+        .iter()
+        .map(|week| {
+            Bar::new(middle(week), week.high - week.low)
+                .base_offset(week.low)
+                .width(BAR_DAYS)
+                .fill(theme.doubt)
+                .stroke(Stroke::NONE)
+        })
+        .collect();
+    plot.bar_chart(BarChart::new("middle half", bars).allow_hover(false));
+    let dots: PlotPoints<'_> = trend
+        .dots
+        .iter()
+        .filter(|dot| (days.0..=days.1).contains(&dot.0))
+        .map(|dot| [dot.0, dot.1])
+        .collect();
+    plot.points(
+        Points::new("notes", dots)
+            .radius(0.55 * theme.sizes.mark)
+            .color(theme.faded(theme.soft_ink, 0.75))
+            .allow_hover(false),
+    );
+    for run in seen.chunk_by(|one, next| next.monday - one.monday == 7) {
+        let line: PlotPoints<'_> = run.iter().map(|w| [middle(w), w.median]).collect();
+        plot.line(
+            Line::new("median", line)
+                .color(theme.ink)
+                .width(theme.sizes.rule)
+                .allow_hover(false),
+        );
+    }
+    // Where weeks lie closer than marks are wide, the line says enough.
+    if seen.len() <= 60 {
+        let medians: PlotPoints<'_> = seen.iter().map(|w| [middle(w), w.median]).collect();
+        plot.points(
+            Points::new("medians", medians)
+                .shape(MarkerShape::Diamond)
+                .radius(1.5 * theme.sizes.mark)
+                .color(theme.ink)
+                .allow_hover(false),
+        );
+    }
+}
+
+/// What a screen reader says: the newest week beside the first one that is seen.
+fn spoken(trend: &Trend, name: &str, aspect: Aspect, days: (f64, f64)) -> String {
+    let said = |week: &Week| {
+        let monday: Day = week.monday;
+        format!(
+            "median {:.2}, middle half {:.2} to {:.2} {} in the week of {}",
+            week.median,
+            week.low,
+            week.high,
+            aspect.unit(),
+            said::short_date(monday)
+        )
+    };
+    let mut seen = weeks(trend, days);
+    let first = seen.next().map(said).unwrap_or_default();
+    let mut spoken = format!("{} of {name}: {first}", aspect.name());
+    if let Some(last) = seen.last() {
+        spoken += &format!("; {}", said(last));
+    }
+    spoken
+}

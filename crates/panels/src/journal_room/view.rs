@@ -1,0 +1,201 @@
+//! The Journal as it is drawn: a picture of [`JournalRoom`] that says what the player asked for.
+
+use super::state::{JournalAction, JournalRoom, Page, Step, Writing};
+use super::{asking, compare, filtering, heading, list, minutes, players, take, trends};
+use crate::keys;
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use crate::theme::{self, Scale, Theme};
+use egui::{CentralPanel, Frame, Key, Margin, ScrollArea, Ui, UiBuilder, vec2};
+use tuning::Secs;
+
+/// A step along the take by the arrows.
+const NUDGE: Secs = Secs(2.0);
+/// Least width, as a share of the type size, in which the list and a take stand beside each other.
+const BESIDE: f32 = 46.0;
+/// Width of the list there: this share of all, and at least and at most so many type sizes.
+const LIST_SHARE: f32 = 0.34;
+const LIST: (f32, f32) = (18.0, 30.0);
+
+/// Draws the Journal over the whole of `ui` and says what was asked for.
+pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<JournalAction> {
+    let options = stand.options();
+    theme::lay(ui.ctx(), options.paper);
+    let window = ui.ctx().content_rect().size();
+    let scale = Scale::of(options.text_scale, window);
+    let theme = &options.paper.theme().scaled(scale);
+    let mut asked = pressed(ui, room, stand);
+    let margin = theme.sizes.margin as i8;
+    CentralPanel::default()
+        .frame(
+            Frame::new()
+                .fill(theme.paper)
+                .inner_margin(Margin::symmetric(margin, margin / 2)),
+        )
+        .show(ui, |ui| {
+            let form = Form { theme };
+            form.dress(ui);
+            heading::heading_ui(ui, room, &form, &mut asked);
+            let body = ui.available_rect_before_wrap();
+            let mut ui = ui.new_child(UiBuilder::new().max_rect(body));
+            ui.set_clip_rect(ui.clip_rect().intersect(body.expand(4.0)));
+            page_ui(&mut ui, room, stand, &form, &mut asked);
+        });
+    asking::asking_ui(ui, room, stand, theme, &mut asked);
+    asked
+}
+
+fn page_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    if let Some(words) = &room.no_journal {
+        form.trouble(ui, &crate::words::sentence(words));
+        return;
+    }
+    if !room.told {
+        form.note(ui, "The journal is being opened.");
+        return;
+    }
+    if room.entries.is_empty() && room.page != Page::Players {
+        empty_ui(ui, room, stand, form);
+        return;
+    }
+    match room.page {
+        Page::Takes => takes_ui(ui, room, stand, form, asked),
+        Page::Trends => scrolled(ui, "trends", |ui| {
+            filtering::filter_ui(ui, room, form, asked);
+            trends::trends_ui(ui, room, stand, form, asked);
+        }),
+        Page::Minutes => scrolled(ui, "minutes", |ui| {
+            filtering::filter_ui(ui, room, form, asked);
+            minutes::minutes_ui(ui, room, form, asked);
+        }),
+        Page::Compare => scrolled(ui, "compare", |ui| {
+            compare::compare_ui(ui, room, form, asked);
+        }),
+        Page::Players => scrolled(ui, "players", |ui| {
+            players::players_ui(ui, room, stand, form, asked);
+        }),
+    }
+}
+
+fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
+    ScrollArea::vertical()
+        .id_salt(name)
+        .auto_shrink(false)
+        .show(ui, |ui| {
+            // Rings of focus have room at the edge.
+            ui.set_width(ui.available_width() - 4.0);
+            body(ui);
+        });
+}
+
+/// How the first take comes to be.
+fn empty_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand, form: &Form) {
+    ui.add_space(form.size());
+    form.heading(ui, "There is no take yet.");
+    let kept = stand.options().take.kept;
+    let words = match (&room.writing, kept) {
+        (Writing::OnlyReading(_), _) => {
+            "What another window keeps appears here by itself, a moment after it was played."
+        }
+        (_, true) => {
+            "Play on the Stand: a note starts a take, and silence ends it. No hand is needed. It appears here with its \
+             sound and its measures, and stays on this computer."
+        }
+        (_, false) => {
+            "Takes are turned off. Turn them on with T on the Stand, or in the settings; from then on a note starts a \
+             take, and silence ends it."
+        }
+    };
+    form.note(ui, words);
+}
+
+/// The list, and the chosen take beside it or instead of it.
+fn takes_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let theme: &Theme = form.theme;
+    let size = form.size();
+    let width = ui.available_width();
+    if width < BESIDE * size {
+        if room.in_take {
+            take::take_ui(ui, room, stand, form, true, asked);
+        } else {
+            filtering::filter_ui(ui, room, form, asked);
+            list::list_ui(ui, room, theme, asked);
+        }
+        return;
+    }
+    let list = (LIST_SHARE * width).clamp(LIST.0 * size, LIST.1 * size);
+    let area = ui.available_rect_before_wrap();
+    let (left, right) = area.split_left_right_at_x(area.left() + list);
+    let mut list_side = ui.new_child(UiBuilder::new().max_rect(left));
+    filtering::filter_ui(&mut list_side, room, form, asked);
+    list::list_ui(&mut list_side, room, theme, asked);
+    let x = right.left() + 0.5 * theme.sizes.margin;
+    ui.painter()
+        .vline(x, area.y_range(), theme.hairline_stroke());
+    let right = right
+        .translate(vec2(theme.sizes.margin, 0.0))
+        .intersect(area);
+    let mut take_side = ui.new_child(UiBuilder::new().max_rect(right));
+    take_side.set_clip_rect(ui.clip_rect().intersect(right.expand(4.0)));
+    take::take_ui(&mut take_side, room, stand, form, false, asked);
+}
+
+/// What the pressed keys ask for; they are used up.
+fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand) -> Vec<JournalAction> {
+    if stand.leaf.is_some() {
+        return Vec::new();
+    }
+    let takes = room.page == Page::Takes;
+    keys::taken(ui, stand, |key, repeat| {
+        if room.asking.is_some() || room.unread_shown {
+            return match key {
+                Key::Escape => Some(Some(JournalAction::Answer(false))),
+                // Nothing behind the question hears keys.
+                _ => Some(None),
+            };
+        }
+        let action = match key {
+            Key::Num1 | Key::Num2 | Key::Num3 | Key::Num4 | Key::Num5 => {
+                let numbers = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5];
+                let place = numbers.iter().position(|&number| number == key)?;
+                JournalAction::Page(Page::ALL[place])
+            }
+            Key::Slash => JournalAction::ShowFilter(!room.filter_shown),
+            Key::Escape if room.filter_shown => JournalAction::ShowFilter(false),
+            Key::Escape if takes && room.in_take => JournalAction::Back,
+            _ if !takes => return None,
+            Key::ArrowUp => JournalAction::Step(Step::Up),
+            Key::ArrowDown => JournalAction::Step(Step::Down),
+            Key::PageUp => JournalAction::Step(Step::PageUp),
+            Key::PageDown => JournalAction::Step(Step::PageDown),
+            Key::Home => JournalAction::Step(Step::First),
+            Key::End => JournalAction::Step(Step::Last),
+            Key::ArrowLeft => JournalAction::Nudge(Secs(-NUDGE.0)),
+            Key::ArrowRight => JournalAction::Nudge(NUDGE),
+            _ if repeat => return Some(None),
+            Key::Enter => JournalAction::Open,
+            Key::Space => JournalAction::Play,
+            Key::OpenBracket => JournalAction::PartFromHere,
+            Key::CloseBracket => JournalAction::PartToHere,
+            Key::R => JournalAction::Loop(!room.opened.as_ref()?.played.looped),
+            Key::H => JournalAction::HalfSpeed(!room.opened.as_ref()?.played.half),
+            Key::K => JournalAction::Keep,
+            Key::C => JournalAction::Compare,
+            Key::Delete => JournalAction::Ask(super::Ask::Delete(room.chosen.clone()?)),
+            _ => return None,
+        };
+        Some(Some(action))
+    })
+}
