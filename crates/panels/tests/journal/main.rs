@@ -1,0 +1,7 @@
+//! The Journal as a player meets it: what is said, what keys and clicks do, how it looks. Without a window system.
+
+mod keyboard;
+mod orders;
+mod pictures;
+mod scenes;
+mod words;

@@ -1,0 +1,264 @@
+//! Journals that are worth a picture. Nothing depends on time or chance.
+
+use egui::Vec2;
+use egui_kittest::Harness;
+use journal::{Entry, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures};
+use panels::journal_room::{
+    JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
+};
+use panels::options::Options;
+use panels::stand::{Action, Stand};
+use panels::theme;
+use pitch::Frame;
+use std::f64::consts::TAU;
+use std::sync::Arc;
+use tuning::{Cents, Hz, Secs, Tuning};
+
+/// A window as a player may have it.
+pub const WINDOW: Vec2 = egui::vec2(1180.0, 760.0);
+
+/// What a test looks at: the room, the Stand behind it, what the program was asked for.
+pub struct Scene {
+    pub room: JournalRoom,
+    pub stand: Stand,
+    pub orders: Vec<JournalOrder>,
+}
+
+impl Scene {
+    pub fn new(room: JournalRoom, options: Options) -> Self {
+        Self {
+            room,
+            stand: Stand::new(options),
+            orders: Vec::new(),
+        }
+    }
+
+    pub fn apply(&mut self, action: JournalAction) {
+        self.room.apply(action, &self.stand);
+        self.orders.extend(self.room.wants());
+    }
+}
+
+/// A harness that draws the room and does what it asks for.
+pub fn harness(scene: Scene, size: Vec2) -> Harness<'static, Scene> {
+    let mut harness = Harness::builder()
+        .with_size(size)
+        .with_context_setup(theme::dress)
+        .build_ui_state(
+            |ui, scene: &mut Scene| {
+                let whole = ui.ctx().content_rect();
+                let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                ui.set_clip_rect(whole);
+                for action in journal_ui(&mut ui, &scene.room, &scene.stand) {
+                    scene.apply(action);
+                }
+                for action in panels::rooms::over_ui(&mut ui, &scene.stand) {
+                    scene.stand.apply(Action::clone(&action));
+                }
+            },
+            scene,
+        );
+    harness.run();
+    harness
+}
+
+/// Numbers between −1 and 1 that look like chance.
+pub fn shade(number: usize) -> f64 {
+    let x = (number as f64 * 12.9898).sin() * 43_758.545;
+    2.0 * (x - x.floor()) - 1.0
+}
+
+/// A note of so many seconds with a vibrato of this rate and width.
+pub fn note(start: f64, length: f64, midi: i32, finger: Option<u8>, rate: f64, width: f64) -> NoteMeasures {
+    let reference = Tuning::default().frequency(midi).0;
+    let count = ((length - 0.5) * rate).floor().max(0.0) as usize;
+    NoteMeasures {
+        start_s: start,
+        end_s: start + length,
+        midi,
+        finger,
+        string: None,
+        reference_hz: reference,
+        f0_hz: (reference, Some(0.05)),
+        offset_cents: (1.5, Some(0.6)),
+        level_dbfs: -21.0,
+        confidence: 0.94,
+        unsteadiness_cents: 1.4,
+        straight: false,
+        rebows_s: Vec::new(),
+        remarks: Vec::new(),
+        vibrato: Some(VibratoMeasures {
+            rate_hz: (rate, Some(0.05)),
+            width_cents: (width, Some(1.2)),
+            centre_cents: (-2.3, Some(0.6)),
+            rate_spread_pct: Some((6.0, Some(1.1))),
+            width_spread_pct: Some((9.0, Some(1.6))),
+            smoothness_pct: Some((3.0, Some(0.5))),
+            drift_cents: Some((-1.0, Some(0.8))),
+            onset_s: (0.21, Some(0.03)),
+            contour: Vec::new(),
+            oscillations: (0..count)
+                .map(|n| (start + 0.25 + n as f64 / rate, 1.0 / rate, 0.5 * width, -0.5 * width))
+                .collect(),
+        }),
+    }
+}
+
+/// A straight note.
+pub fn straight(start: f64, length: f64, midi: i32) -> NoteMeasures {
+    NoteMeasures {
+        straight: true,
+        vibrato: None,
+        ..note(start, length, midi, None, 5.0, 0.0)
+    }
+}
+
+/// A take with these notes.
+pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
+    let length_s = notes.last().map_or(0.0, |note| note.end_s + 1.0);
+    let time = id.time().get(..8).expect("a time").replace('-', ":");
+    TakeFile {
+        version: 1,
+        began: format!("{}T{time}+00:00[UTC]", id.day()),
+        room: "Stand".to_owned(),
+        player: player.to_owned(),
+        instrument: Some("cello".to_owned()),
+        device: "Built-in microphone".to_owned(),
+        a4_hz: 440.0,
+        temperament: "equal".to_owned(),
+        drill: None,
+        passage: None,
+        pace_bpm: None,
+        oscillations_per_beat: None,
+        finger: None,
+        string: None,
+        lesson: None,
+        word: String::new(),
+        sample_rate_hz: 48_000,
+        length_s,
+        sound: SoundFile::Whole {
+            samples: (length_s * 48_000.0) as u64,
+            crc32: 0,
+        },
+        keep: false,
+        mended: false,
+        lost: Vec::new(),
+        notes,
+        answers: Vec::new(),
+    }
+}
+
+pub fn id(text: &str) -> TakeId {
+    text.parse().expect("the name of a take")
+}
+
+/// Twelve weeks of two players, who practise on most days: the rate of the fourth finger grows steadier.
+pub fn files() -> Vec<(TakeId, TakeFile)> {
+    let mut files = Vec::new();
+    let first = jiff::civil::date(2026, 9, 3);
+    for day in 0..84_usize {
+        if day % 7 == 6 || (35..44).contains(&day) {
+            continue;
+        }
+        let date = first
+            .checked_add(jiff::Span::new().days(day as i64))
+            .expect("a day");
+        for take in 0..(2 + day % 3) {
+            let number = 10 * day + take;
+            let name = format!("{date}/17-{:02}-{:02}", 5 + 9 * take, (7 * number) % 60);
+            let id = id(&name);
+            let notes = (0..4 + number % 5)
+                .map(|n| {
+                    let finger = 1 + (n % 4) as u8;
+                    let loose = 1.0 - day as f64 / 120.0;
+                    let rate = 5.3 + 0.6 * loose * shade(31 * number + n);
+                    let width = 24.0 + 4.0 * f64::from(finger == 2) + 6.0 * shade(17 * number + n);
+                    let midi = 50 + i32::from(finger) * 2;
+                    note(0.8 + 2.4 * n as f64, 2.1, midi, Some(finger), rate, width)
+                })
+                .collect();
+            let player = if number % 4 == 3 { "Jonas" } else { "Mira" };
+            let mut file = file(&id, player, notes);
+            if take == 1 {
+                file.drill = Some("four fingers".to_owned());
+            }
+            if take == 2 {
+                file.passage = Some("slow movement".to_owned());
+            }
+            file.keep = number % 23 == 1;
+            files.push((id, file));
+        }
+    }
+    let last = files.last_mut().expect("there are some");
+    last.1.word = "warm and even".to_owned();
+    files
+}
+
+/// What a room hears of these takes.
+pub fn told(files: &[(TakeId, TakeFile)]) -> JournalHeard {
+    let entries = files.iter().map(|(id, file)| Arc::new(Entry::of_file(id, file)));
+    JournalHeard::Entries {
+        entries: Arc::new(entries.collect()),
+        unread: Vec::new(),
+    }
+}
+
+/// A journal that may be written to.
+pub fn room() -> JournalRoom {
+    let mut room = JournalRoom::new();
+    room.hear(JournalHeard::Writing(Writing::Allowed));
+    room.hear(told(&files()));
+    room
+}
+
+/// The pitch of these notes.
+pub fn frames(file: &TakeFile) -> Vec<Frame> {
+    let count = (file.length_s / 0.005) as usize;
+    let frame = |n: usize| {
+        let time = n as f64 * 0.005;
+        let note = file.notes.iter().find(|note| (note.start_s..note.end_s).contains(&time));
+        let cents = note.map(|note| {
+            let vibrato = note.vibrato.as_ref().map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
+            let since = time - note.start_s - 0.25;
+            let grown = (since / 0.4).clamp(0.0, 1.0);
+            note.offset_cents.0 - 0.5 * vibrato.1 * grown * (TAU * vibrato.0 * since).cos()
+        });
+        Frame {
+            time: Secs(time),
+            f0: cents.zip(note).map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
+            confidence: if note.is_some() { 0.94 } else { 0.05 },
+            level_dbfs: if note.is_some() { -20.0 } else { -70.0 },
+            disagreement: None,
+        }
+    };
+    (0..count).map(frame).collect()
+}
+
+/// Answers what the room ordered to be read.
+pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
+    for order in std::mem::take(&mut scene.orders) {
+        let (JournalOrder::Read(wanted) | JournalOrder::ReadMeasures(wanted)) = &order else {
+            scene.orders.push(order);
+            continue;
+        };
+        let (id, file) = files.iter().find(|(id, _)| id == wanted).expect("a take that is there");
+        scene.room.hear(JournalHeard::Take {
+            id: id.clone(),
+            file: Arc::new(file.clone()),
+        });
+        if matches!(order, JournalOrder::Read(_)) {
+            scene.room.hear(JournalHeard::Trace {
+                id: id.clone(),
+                frames: frames(file),
+            });
+        }
+    }
+}
+
+/// The latest take is open.
+pub fn open(options: Options) -> Scene {
+    let mut scene = Scene::new(room(), options);
+    scene.apply(JournalAction::Open);
+    answer(&mut scene, &files());
+    scene
+}
