@@ -69,7 +69,14 @@ pub fn shade(number: usize) -> f64 {
 }
 
 /// A note of so many seconds with a vibrato of this rate and width.
-pub fn note(start: f64, length: f64, midi: i32, finger: Option<u8>, rate: f64, width: f64) -> NoteMeasures {
+pub fn note(
+    start: f64,
+    length: f64,
+    midi: i32,
+    finger: Option<u8>,
+    rate: f64,
+    width: f64,
+) -> NoteMeasures {
     let reference = Tuning::default().frequency(midi).0;
     let count = ((length - 0.5) * rate).floor().max(0.0) as usize;
     NoteMeasures {
@@ -98,7 +105,14 @@ pub fn note(start: f64, length: f64, midi: i32, finger: Option<u8>, rate: f64, w
             onset_s: (0.21, Some(0.03)),
             contour: Vec::new(),
             oscillations: (0..count)
-                .map(|n| (start + 0.25 + n as f64 / rate, 1.0 / rate, 0.5 * width, -0.5 * width))
+                .map(|n| {
+                    (
+                        start + 0.25 + n as f64 / rate,
+                        1.0 / rate,
+                        0.5 * width,
+                        -0.5 * width,
+                    )
+                })
                 .collect(),
         }),
     }
@@ -196,7 +210,9 @@ pub fn files() -> Vec<(TakeId, TakeFile)> {
 
 /// What a room hears of these takes.
 pub fn told(files: &[(TakeId, TakeFile)]) -> JournalHeard {
-    let entries = files.iter().map(|(id, file)| Arc::new(Entry::of_file(id, file)));
+    let entries = files
+        .iter()
+        .map(|(id, file)| Arc::new(Entry::of_file(id, file)));
     JournalHeard::Entries {
         entries: Arc::new(entries.collect()),
         unread: Vec::new(),
@@ -216,16 +232,24 @@ pub fn frames(file: &TakeFile) -> Vec<Frame> {
     let count = (file.length_s / 0.005) as usize;
     let frame = |n: usize| {
         let time = n as f64 * 0.005;
-        let note = file.notes.iter().find(|note| (note.start_s..note.end_s).contains(&time));
+        let note = file
+            .notes
+            .iter()
+            .find(|note| (note.start_s..note.end_s).contains(&time));
         let cents = note.map(|note| {
-            let vibrato = note.vibrato.as_ref().map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
+            let vibrato = note
+                .vibrato
+                .as_ref()
+                .map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
             let since = time - note.start_s - 0.25;
             let grown = (since / 0.4).clamp(0.0, 1.0);
             note.offset_cents.0 - 0.5 * vibrato.1 * grown * (TAU * vibrato.0 * since).cos()
         });
         Frame {
             time: Secs(time),
-            f0: cents.zip(note).map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
+            f0: cents
+                .zip(note)
+                .map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
             confidence: if note.is_some() { 0.94 } else { 0.05 },
             level_dbfs: if note.is_some() { -20.0 } else { -70.0 },
             disagreement: None,
@@ -241,7 +265,10 @@ pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
             scene.orders.push(order);
             continue;
         };
-        let (id, file) = files.iter().find(|(id, _)| id == wanted).expect("a take that is there");
+        let (id, file) = files
+            .iter()
+            .find(|(id, _)| id == wanted)
+            .expect("a take that is there");
         scene.room.hear(JournalHeard::Take {
             id: id.clone(),
             file: Arc::new(file.clone()),
