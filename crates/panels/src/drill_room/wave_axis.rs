@@ -163,7 +163,10 @@ pub fn usual_half(reach: Cents) -> Cents {
 mod tests {
     use super::*;
 
-    const X: Rangef = Rangef::new(100.0, 900.0);
+    const X: Rangef = Rangef {
+        min: 100.0,
+        max: 900.0,
+    };
 
     #[test]
     fn now_stands_still_while_time_flows() {
