@@ -4,6 +4,7 @@
 //! can reach it.
 
 pub mod arguments;
+pub mod calibration;
 pub mod chain;
 pub mod commands;
 pub mod drills;
@@ -14,6 +15,7 @@ pub mod player;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;
+pub mod sound_clock;
 pub mod takes;
 #[cfg(feature = "window")]
 pub mod window;

@@ -6,11 +6,12 @@ mod heard;
 mod live;
 mod played;
 mod relay;
+mod tapped;
 
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, Sender, channel, sync_channel};
+use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
@@ -27,6 +28,8 @@ pub use heard::{DeviceState, Heard, Level};
 use live::from_microphone;
 use played::{Feed, at_real_pace};
 use relay::Relay;
+use tapped::Taps;
+pub use tapped::{TAP_ROOM, Tapped};
 
 /// How long the listener rests between looks at its source: one frame of pitch.
 const REST: Duration = Duration::from_millis(5);
@@ -70,6 +73,7 @@ pub struct Listener {
     /// microphone then cannot keep is told as lost.
     pub events: Receiver<Heard>,
     expected: Sender<Vec<Hz>>,
+    taps: Sender<SyncSender<Tapped>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
@@ -87,7 +91,8 @@ impl Listener {
         let (sender, events) = sync_channel(ROOM);
         let stop = Arc::new(AtomicBool::new(false));
         let (expect, orders) = channel();
-        let relay = Relay::new(sender, keeper);
+        let (taps, asked) = channel();
+        let relay = Relay::new(sender, keeper).tapped(Taps::new(asked));
         let stopped = Arc::clone(&stop);
         let settings = listening.settings;
         let work: Box<dyn FnOnce() + Send> = match listening.source {
@@ -133,6 +138,7 @@ impl Listener {
         Ok(Self {
             events,
             expected: expect,
+            taps,
             stop,
             thread: Some(thread),
         })
@@ -142,6 +148,14 @@ impl Listener {
     /// recording or session does not hear them.
     pub fn expect(&self, partials: Vec<Hz>) {
         self.expected.send(partials).ok();
+    }
+
+    /// From now on the samples themselves are handed to the receiver too, until it is dropped or another one
+    /// asks. What it leaves lying is bounded by [`TAP_ROOM`] blocks; further ones are left out.
+    pub fn tap(&self) -> Receiver<Tapped> {
+        let (sender, tap) = sync_channel(TAP_ROOM);
+        self.taps.send(sender).ok();
+        tap
     }
 
     /// Asks the listener to end: a sounding note is still told, then [`Heard::Ended`].

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 use vibrato::{Ear, Event};
 
 use super::heard::{Heard, Level};
+use super::tapped::Taps;
 use crate::chain::Chain;
 use crate::takes::Keeper;
 
@@ -38,6 +39,8 @@ pub struct Relay {
     clock: SampleClock,
     /// Keeps takes of what is heard.
     keeper: Option<Keeper>,
+    /// Hands the samples to one who asks for them.
+    taps: Option<Taps>,
     /// For how long it has been quiet.
     quiet_secs: f64,
     /// The frame that was held back last.
@@ -56,11 +59,18 @@ impl Relay {
             level: LevelMeter::default(),
             clock: SampleClock::default(),
             keeper,
+            taps: None,
             quiet_secs: 0.0,
             held: None,
             handed_on: false,
             gone: false,
         }
+    }
+
+    /// The same one, with taps to ask for samples by.
+    pub fn tapped(mut self, taps: Taps) -> Self {
+        self.taps = Some(taps);
+        self
     }
 
     /// Hands one thing on; waits while the channel is full. In a long quiet what says nothing new is
@@ -135,11 +145,15 @@ impl Relay {
     /// Runs one block through the chain.
     pub fn take(&mut self, chain: &mut Chain, lost_before: u64, samples: &[f32], rate_hz: u32) {
         self.quiet_secs += samples.len() as f64 / f64::from(rate_hz);
-        if let Some(origin) =
-            self.clock
-                .pass(Instant::now(), lost_before, samples.len() as u64, rate_hz)
+        let now = Instant::now();
+        if let Some(origin) = self
+            .clock
+            .pass(now, lost_before, samples.len() as u64, rate_hz)
         {
             self.send(Heard::Clock(origin));
+        }
+        if let Some(taps) = &mut self.taps {
+            taps.pass(samples, rate_hz, self.clock.passed_secs, now);
         }
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(lost_before, samples, rate_hz);
