@@ -2,5 +2,6 @@
 
 pub mod corpus;
 pub mod drill_corpus;
+pub mod drill_scoring;
 pub mod listening;
 pub mod scoring;

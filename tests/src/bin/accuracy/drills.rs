@@ -2,13 +2,10 @@
 
 use crate::Run;
 use crate::sheet::{Sheet, number};
-use coach::{Care, FindingKind, Judged, Practice};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc;
-use tone::{Spec, SpecError};
-use tuning::Tuning;
-use vibrato::{Ear, Settings};
-use whole_chain::drill_corpus::{Change, Fault, Round, counted_rounds, sittings};
+use coach::FindingKind;
+use tone::SpecError;
+use whole_chain::drill_corpus::{Fault, counted_rounds, sittings};
+use whole_chain::drill_scoring::{GAP_MS, Hearing, Outcome, on_threads, outcome};
 use whole_chain::scoring::quantile;
 
 /// Rounds that are counted; the bar asks for 400.
@@ -17,7 +14,6 @@ const ROUNDS: usize = 420;
 const SITTINGS: usize = 60;
 /// Bars: turns counted exactly, in percent; gaps, in ms.
 const EXACT_PCT: f64 = 99.0;
-const GAP_MS: f64 = 30.0;
 const GAP_MEDIAN_MS: f64 = 10.0;
 /// Gaps are told apart by the rate of the motion, in Hz: real vibrato lies above.
 const REAL_HZ: f64 = 3.5;
@@ -30,166 +26,6 @@ const FAR_HELD_PCT: f64 = 0.8;
 const GAP_HELD_MS: (f64, f64) = (30.0, 400.0);
 const REAL_GAP_HELD_MS: (f64, f64) = (13.0, 250.0);
 const SOON_HELD_PCT: f64 = 90.0;
-/// Samples between two looks at the live count: 30 ms, two frames of a screen.
-const LOOK: usize = 1_440;
-
-/// What became of one round.
-#[derive(Default)]
-struct Outcome {
-    /// Turns; those counted exactly; those off by more than one.
-    turns: usize,
-    exact: usize,
-    far: usize,
-    /// The turns were not told apart.
-    torn: bool,
-    /// Errors of gaps, in ms.
-    gaps: Vec<f64>,
-    /// Changes without a gap, and those in which one was told of 0.15 s or more.
-    through: usize,
-    false_gaps: usize,
-    /// Turns whose last live count is the final one.
-    live_agrees: usize,
-    /// From the end of an oscillation until it was counted, in its own periods.
-    late: Vec<f64>,
-    /// What went wrong, in words.
-    wrong: String,
-}
-
-fn practice_of(drill: &coach::Drill) -> Option<Practice> {
-    let place = drill.place(None)?.clone();
-    Some(Practice::new(
-        drill.clone(),
-        place,
-        Tuning::default(),
-        Care::default(),
-    ))
-}
-
-/// Plays and judges `spec`, looking at the live count on the way.
-fn judge(
-    spec: &Spec,
-    drill: &coach::Drill,
-    mut look: impl FnMut(f64, &Practice),
-) -> Result<Vec<Judged>, SpecError> {
-    let sound = spec.render()?;
-    let Some(mut practice) = practice_of(drill) else {
-        return Ok(Vec::new());
-    };
-    let mut ear = Ear::new(Settings::default());
-    let mut pushed = 0;
-    for block in sound.samples.chunks(LOOK) {
-        ear.hear(block, |event, ear| {
-            practice.hear(&event, ear.note());
-        });
-        pushed += block.len();
-        look(pushed as f64 / f64::from(sound.sample_rate_hz), &practice);
-    }
-    ear.finish();
-    while let Some(event) = ear.poll() {
-        practice.hear(&event, ear.note());
-    }
-    practice.finish();
-    Ok(practice.done().to_vec())
-}
-
-fn outcome(round: &Round) -> Result<Outcome, SpecError> {
-    let mut live: Vec<u32> = Vec::new();
-    let mut told: Vec<Vec<f64>> = vec![Vec::new(); round.turns.len()];
-    let judged = judge(&round.spec, &round.drill(), |time, practice| {
-        if !practice.under_way() {
-            return;
-        }
-        live = practice.now().counts;
-        for (turn, count) in live.iter().enumerate().take(told.len()) {
-            while told[turn].len() < *count as usize {
-                told[turn].push(time);
-            }
-        }
-    })?;
-    let mut outcome = Outcome {
-        turns: round.turns.len(),
-        ..Outcome::default()
-    };
-    let Some(judged) = judged.first().filter(|_| judged.len() == 1) else {
-        outcome.torn = true;
-        outcome.wrong = format!("{} rounds", judged.len());
-        return Ok(outcome);
-    };
-    let stops = matches!(round.change, Change::Stop(_));
-    let near = |a: f64, b: f64| (a - b).abs() < 0.25;
-    let told_apart = judged.turns.len() == round.turns.len()
-        && (round.same_pitch
-            || stops
-            || judged
-                .turns
-                .iter()
-                .zip(&round.turns)
-                .all(|(h, t)| near(h.start.get(), t.start)));
-    if !told_apart {
-        outcome.torn = true;
-        outcome.wrong = format!("{} turns", judged.turns.len());
-        return Ok(outcome);
-    }
-    for (index, (heard, truth)) in judged.turns.iter().zip(&round.turns).enumerate() {
-        let off = i64::from(heard.made) - truth.cycles.round() as i64;
-        outcome.exact += usize::from(off == 0);
-        outcome.far += usize::from(off.abs() > 1);
-        if off != 0 {
-            outcome.wrong += &format!(" {index}: {:.2} not {:.2}", heard.made_cycles, truth.cycles);
-        }
-        outcome.live_agrees += usize::from(live.get(index) == Some(&heard.made));
-        if index + 1 < round.turns.len() {
-            let gap = heard.gap.map_or(0.0, tuning::Secs::get);
-            match truth.gap {
-                Some(truth) => {
-                    let off_ms = 1_000.0 * (gap - truth);
-                    outcome.gaps.push(off_ms);
-                    if off_ms.abs() > GAP_MS {
-                        outcome.wrong += &format!(" gap {index}: {gap:.3} not {truth:.3}");
-                    }
-                }
-                None => {
-                    outcome.through += 1;
-                    outcome.false_gaps += usize::from(gap >= 0.15);
-                }
-            }
-        }
-        if off == 0 {
-            let starts = std::iter::once(truth.start).chain(truth.ends.iter().copied());
-            for (k, (start, end)) in starts.zip(&truth.ends).enumerate() {
-                if let Some(told) = told[index].get(k) {
-                    outcome.late.push((told - end) / (end - start));
-                }
-            }
-        }
-    }
-    Ok(outcome)
-}
-
-/// Does `work` for all `items` on two threads; the order stays.
-fn on_threads<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
-    let next = AtomicUsize::new(0);
-    let (sender, receiver) = mpsc::channel();
-    std::thread::scope(|scope| {
-        for _ in 0..crate::THREADS {
-            let (sender, next, work) = (sender.clone(), &next, &work);
-            scope.spawn(move || {
-                while let Some((index, item)) = {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
-                    items.get(index).map(|item| (index, item))
-                } {
-                    if sender.send((index, work(item))).is_err() {
-                        break;
-                    }
-                }
-            });
-        }
-        drop(sender);
-    });
-    let mut all: Vec<(usize, R)> = receiver.iter().collect();
-    all.sort_by_key(|(index, _)| *index);
-    all.into_iter().map(|(_, result)| result).collect()
-}
 
 fn share(part: usize, of: usize) -> f64 {
     100.0 * part as f64 / of.max(1) as f64
@@ -200,8 +36,11 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         "7 Drills counted: 0.5 to 8 Hz, 8 to 120 c, uneven, jerky, 25 dB, rooms of T60 0.8 s",
     );
     let rounds = counted_rounds(run.seed, run.count(ROUNDS));
-    let outcomes: Result<Vec<Outcome>, SpecError> =
-        on_threads(&rounds, outcome).into_iter().collect();
+    let outcomes: Result<Vec<Outcome>, SpecError> = on_threads(&rounds, |round| {
+        Ok(outcome(round, &Hearing::of(&round.spec)?, true))
+    })
+    .into_iter()
+    .collect();
     let outcomes = outcomes?;
     if run.list {
         for (index, (round, outcome)) in rounds.iter().zip(&outcomes).enumerate() {
@@ -387,7 +226,7 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     for (fault, long) in groups {
         let made = sittings(run.seed, fault, long, run.count(SITTINGS));
         let kinds = on_threads(&made, |sitting| {
-            let rounds = judge(&sitting.spec, &sitting.drill, |_, _| {})?;
+            let rounds = Hearing::of(&sitting.spec)?.judge(&sitting.drill, |_, _| {});
             let kinds = rounds
                 .iter()
                 .flat_map(|round| round.findings.iter().map(|f| f.kind));
