@@ -5,37 +5,28 @@
 //! pitch and sets out from it again.
 
 use crate::course::Stretch;
+use crate::swings::{Chain, Course, Known, Place, Usual, cell_of, chain};
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 
-/// Turns on either side that say what is usual.
+/// Half cycles on either side that say what is usual.
 const AROUND: usize = 4;
-/// A turn from which the pitch swings less of the usual width than this to either side is none: the pitch
-/// only rests there. At the edges, where there is one side only, it may swing less.
-const LEAST_SWING: f64 = 0.66;
-const LEAST_SWING_EDGE: f64 = 0.6;
-/// One that swings less than this multiple of the least, and stands out from the middle by less than this
-/// share of the height, is none either.
-const LOW: f64 = 1.35;
-const LEAST_HEIGHT: f64 = 0.3;
 /// The narrowest oscillation that is one, in cents.
 const LEAST_WIDTH: f64 = 3.5;
-/// Half a cycle may be longer than usual by this factor and so many seconds; then it may hold a pause...
-const LONG: f64 = 1.3;
-const LONG_SECS: f64 = 0.02;
-/// ...and beyond this it must.
-const TOO_LONG: f64 = 2.2;
-/// A pause must explain the pitch so much better than none, and be so long at least, in seconds.
-const BETTER: f64 = 1.8;
-const LEAST_PAUSE: f64 = 0.04;
-/// Noise of the pitch that no model explains, in cents.
-const NOISE: f64 = 0.7;
-/// Steps of the search for the ends of a pause in a quarter of a cycle.
-const STEPS: usize = 16;
-/// A sound is heard so many frames late, and its end so many early.
-const EDGE: f64 = 2.5;
-/// At the edge of a sound the pitch counts as swung to the other side beyond this share of the height.
-const SWUNG: f64 = 0.45;
+/// Half the least width that is looked for, in cents, and as a share of the widest.
+const LEAST_HEIGHT: f64 = 1.8;
+const LEAST_SHARE: f64 = 0.12;
+/// Cycles in which the range of the pitch says how wide the motion is, to begin with.
+const WINDOW: f64 = 1.5;
+/// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
+const NOISE: (f64, f64) = (1.5, 0.15);
+const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
+/// Courses of half a cycle that are tried.
+const COURSES: [Course; 3] = [Course::Sine, Course::Flat(1.6), Course::Flat(2.6)];
+/// Rates tried where none is known, in Hz.
+const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
+/// Half a cycle upward or downward takes at least this share of the mean of both.
+const LEAST_SKEW: f64 = 0.55;
 
 /// A stretch of time in which the motion rests, in frames from the first of the stretch.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,44 +53,43 @@ pub struct Advance {
 impl Advance {
     /// The motion of `stretch` as far as it is known.
     pub fn of(stretch: &Stretch) -> Self {
-        let turns = full(stretch);
+        let flat = &stretch.flat[..stretch.known()];
         let mut advance = Self::default();
-        let (Some(first), Some(last)) = (turns.first(), turns.last()) else {
+        let Some((chain, usual)) = likeliest(stretch) else {
             return advance;
         };
-        let view = View {
-            stretch,
-            turns: &turns,
-        };
-        let lead = view.lead(first.at, 0.0, view.usual(0), -1.0);
-        advance.points.push((first.at - lead.0, -lead.1));
-        advance.points.push((first.at, 0.0));
         let mut cycles = 0.0;
-        for (i, pair) in turns.windows(2).enumerate() {
-            if let Some(pause) = view.pause(i) {
-                advance.points.push((pause.from, cycles + 0.25));
-                advance.points.push((pause.to, cycles + 0.25));
-                advance.pauses.push(pause);
+        let mut rest: Option<f64> = None;
+        for (i, knot) in chain.knots.iter().enumerate() {
+            cycles += knot.cycles;
+            match knot.place {
+                Place::Crest | Place::Trough => {
+                    let crest = knot.place == Place::Crest;
+                    let near = &usual[(knot.at as usize).min(usual.len() - 1)];
+                    let turn = crate::turning::turn_near(flat, knot.at, near, crest);
+                    advance.turns.push(turn);
+                    advance.points.push((turn.at, cycles));
+                }
+                Place::Rest | Place::Ready | Place::Edge => {
+                    advance.points.push((knot.at, cycles));
+                }
             }
-            cycles += 0.5;
-            advance.points.push((pair[1].at, cycles));
+            match (knot.place, rest) {
+                (Place::Rest, _) if i > 0 => rest = Some(knot.at),
+                (Place::Crest | Place::Trough, Some(from)) => {
+                    let to = chain.knots[i - 1].at;
+                    advance.pauses.push(Pause { from, to });
+                    rest = None;
+                }
+                _ => {}
+            }
         }
-        let end = if stretch.over {
-            let usual = view.usual(turns.len() - 1);
-            let lead = view.lead(last.at, stretch.flat.len() as f64, usual, 1.0);
-            advance.points.push((last.at + lead.0, cycles + lead.1));
-            last.at + lead.0
-        } else {
-            // Certain frames behind the last turn show the motion on its way to the middle.
-            let quarter = 0.5 * view.usual(turns.len() - 1);
-            let gone = (stretch.known() as f64 - last.at).clamp(0.0, quarter);
-            advance
-                .points
-                .push((last.at + gone, cycles + 0.25 * gone / quarter));
-            last.at + gone
-        };
-        advance.span = Some((advance.points[0].0, end));
-        advance.turns = turns;
+        advance.points.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let moves = |pair: &&[(f64, f64)]| pair[1].1 > pair[0].1;
+        let mut moving = advance.points.windows(2).filter(moves);
+        let first = moving.next().map(|pair| pair[0].0);
+        let last = advance.points.windows(2).filter(moves).last().map(|pair| pair[1].0);
+        advance.span = first.zip(last);
         advance
     }
 
@@ -136,290 +126,201 @@ impl Advance {
     }
 }
 
-/// The turns of a stretch without those at which the pitch only rests.
-fn full(stretch: &Stretch) -> Vec<Turn> {
-    let mut turns = stretch.turns();
-    loop {
-        let weakest = (0..turns.len())
-            .map(|i| (i, swing(&turns, i), height(stretch, &turns, i)))
-            .filter(|(_, swing, height)| *swing < 1.0 || (*swing < LOW && *height < LEAST_HEIGHT))
-            .min_by(|a, b| a.1.total_cmp(&b.1));
-        match weakest {
-            Some((i, ..)) => {
-                turns.remove(i);
-            }
-            None => break,
+/// The likeliest chain through a stretch, and what is usual at each frame; `None` where nothing moves.
+fn likeliest(stretch: &Stretch) -> Option<(Chain, Vec<Usual>)> {
+    let length = stretch.known();
+    if length < 8 {
+        return None;
+    }
+    let rates = stretch.rates();
+    let first = rates.iter().copied().find(|rate| *rate > 0.0);
+    let mut tried: Vec<Vec<f64>> = Vec::new();
+    match first {
+        Some(first) => {
+            let rates = rates.iter().map(|r| if *r > 0.0 { *r } else { first });
+            tried.push(rates.collect());
+        }
+        None => tried.extend(GUESSES.map(|rate| vec![rate; length])),
+    }
+    let mut best: Option<(Chain, Vec<Usual>)> = None;
+    let usuals: Vec<Vec<Usual>> = {
+        let (flat, heard) = (&stretch.flat[..length], &stretch.heard[..length]);
+        tried
+            .iter()
+            .map(|rates| at_first(flat, heard, stretch.places(), rates))
+            .collect()
+    };
+    let cell = usuals.iter().map(|usual| cell_of(usual)).min()?;
+    for usual in usuals {
+        let noise = noise(&usual, None);
+        let found = chain(&known(stretch, noise, Course::Sine, cell), &usual);
+        if best.as_ref().is_none_or(|(least, _)| found.cost < least.cost) {
+            best = Some((found, usual));
         }
     }
-    let wide = turns
-        .windows(2)
-        .any(|pair| (pair[0].cents - pair[1].cents).abs() >= LEAST_WIDTH);
-    if !wide && turns.len() > 1 {
-        turns.clear();
+    let (mut found, mut usual) = best?;
+    for _ in 0..2 {
+        let noise = noise(&usual, Some(found.left));
+        usual = anew(stretch, &found, &usual);
+        let cell = cell_of(&usual);
+        let each = COURSES.map(|course| chain(&known(stretch, noise, course, cell), &usual));
+        found = each.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
-    turns
+    let wide = found.knots.iter().any(|knot| {
+        matches!(knot.place, Place::Crest | Place::Trough) && 2.0 * knot.height >= LEAST_WIDTH
+    });
+    wide.then_some((found, usual))
 }
 
-/// How far the pitch swings from a turn to its neighbours, the further one, as a multiple of the least that
-/// makes it a turn.
-fn swing(turns: &[Turn], i: usize) -> f64 {
-    let near = &turns[i.saturating_sub(AROUND)..(i + AROUND + 1).min(turns.len())];
-    let mut swings: Vec<f64> = near
-        .windows(2)
-        .map(|p| (p[0].cents - p[1].cents).abs())
-        .collect();
-    swings.sort_by(f64::total_cmp);
-    let Some(usual) = swings.get(2 * swings.len() / 3).copied() else {
-        return 1.0;
-    };
-    let side = |j: Option<usize>| {
-        let other = turns.get(j?)?;
-        Some((other.cents - turns[i].cents).abs())
-    };
-    let (before, after) = (side(i.checked_sub(1)), side(Some(i + 1)));
-    let least = if before.is_some() && after.is_some() {
-        LEAST_SWING
-    } else {
-        LEAST_SWING_EDGE
-    };
-    before.unwrap_or(0.0).max(after.unwrap_or(0.0)) / (least * usual).max(1e-9)
+fn known<'a>(stretch: &'a Stretch, noise: f64, course: Course, cell: usize) -> Known<'a> {
+    let length = stretch.known();
+    Known {
+        flat: &stretch.flat[..length],
+        heard: &stretch.heard[..length],
+        cuts: stretch.places(),
+        noise,
+        course,
+        cell,
+    }
 }
 
-/// How far the turn stands out from the middle, as a share of what is usual around it.
-fn height(stretch: &Stretch, turns: &[Turn], i: usize) -> f64 {
-    let Some((middle, half)) = place(stretch, turns, i) else {
-        return 1.0;
-    };
-    let out = turns[i].cents - middle;
-    (if turns[i].crest { out } else { -out }) / half
+/// Noise of the pitch, from what a chain has left.
+pub fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
+    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+    heights.sort_by(f64::total_cmp);
+    let height = heights[heights.len() / 2];
+    match left {
+        None => NOISE.0.max(NOISE.1 * height),
+        Some(left) => left.max(LEAST_NOISE.0).max(LEAST_NOISE.1 * height),
+    }
 }
 
-/// Middle and half width of the swing around turn `i`, of the same finger if it has turns enough; `None`
-/// without both a crest and a trough.
-fn place(stretch: &Stretch, turns: &[Turn], i: usize) -> Option<(f64, f64)> {
-    let near = &turns[i.saturating_sub(AROUND)..(i + AROUND + 1).min(turns.len())];
-    let finger = |turn: &Turn| {
-        stretch
-            .cuts
-            .iter()
-            .filter(|cut| cut.at as f64 <= turn.at)
-            .count()
-    };
-    let own = finger(&turns[i]);
-    let of = |crest: bool, any: bool| {
-        let mut cents: Vec<f64> = near
-            .iter()
-            .filter(|turn| turn.crest == crest && (any || finger(turn) == own))
-            .map(|turn| turn.cents)
-            .collect();
+/// Frames before `from` and from `to` on that the finger at `at` does not play.
+fn finger(cuts: &[usize], at: usize, length: usize) -> (usize, usize) {
+    let next = cuts.partition_point(|cut| *cut <= at);
+    let from = next.checked_sub(1).map_or(0, |i| cuts[i]);
+    (from, cuts.get(next).copied().unwrap_or(length).min(length))
+}
+
+/// What the range of the pitch around each frame says, for fingers that change at `cuts`.
+pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
+    let length = rates.len();
+    let mut usual = Vec::with_capacity(length);
+    let mut cents = Vec::new();
+    let mut at = 0;
+    while at < length {
+        let half = 0.5 / rates[at] / HOP_SECS;
+        let reach = (WINDOW * half) as usize;
+        let (from, to) = finger(cuts, at, length);
+        // As wide a window as there is within the finger's time, around the frame if there is room.
+        let low = at.saturating_sub(reach).max(from);
+        let high = (low + 2 * reach).min(to);
+        let low = high.saturating_sub(2 * reach).max(from);
+        cents.clear();
+        let step = ((high - low) / 64).max(1);
+        let sure = (low..high).step_by(step).filter(|i| heard[*i]);
+        cents.extend(sure.map(|i| flat[i]));
         cents.sort_by(f64::total_cmp);
-        // Rather further out, for some may be rests.
-        let out = 2 * cents.len() / 3;
-        if crest {
-            cents.get(out).copied()
+        let (middle, height) = if cents.is_empty() {
+            usual.last().map_or((flat[at], LEAST_HEIGHT), |last: &Usual| (last.middle, last.height))
         } else {
-            cents.iter().rev().nth(out).copied()
-        }
-    };
-    let pair = |any| Some((of(true, any)?, of(false, any)?));
-    let (crest, trough) = pair(false)
-        .filter(|(crest, trough)| crest - trough >= LEAST_WIDTH)
-        .or_else(|| pair(true))?;
-    (crest > trough).then_some((0.5 * (crest + trough), 0.5 * (crest - trough)))
-}
-
-/// A stretch and its full turns.
-struct View<'a> {
-    stretch: &'a Stretch,
-    turns: &'a [Turn],
-}
-
-impl View<'_> {
-    /// Frames that half a cycle usually takes around the step from turn `i` to the next one.
-    fn usual(&self, i: usize) -> f64 {
-        let from = i.saturating_sub(AROUND);
-        let mut near: Vec<f64> = self.turns[from..(i + AROUND + 2).min(self.turns.len())]
-            .windows(2)
-            .enumerate()
-            .filter(|(k, pair)| from + k != i && pair[0].crest != pair[1].crest)
-            .map(|(_, pair)| pair[1].at - pair[0].at)
-            .collect();
-        near.sort_by(f64::total_cmp);
-        let rate = self.stretch.rate().map_or(5.0, tuning::Hz::get);
-        let by_rate = 0.5 / rate / HOP_SECS;
-        match near.len() {
-            0 => by_rate,
-            1 | 2 => 0.5 * (near[0] + by_rate),
-            count => near[(count - 1) / 2],
-        }
-    }
-
-    /// The pause between turn `i` and the next one, if there is one.
-    fn pause(&self, i: usize) -> Option<Pause> {
-        let (a, b) = (self.turns[i], self.turns[i + 1]);
-        let half = self.usual(i);
-        let length = b.at - a.at;
-        let alike = a.crest == b.crest;
-        if !alike && length < LONG * half + LONG_SECS / HOP_SECS {
-            return None;
-        }
-        let cut = self
-            .stretch
-            .cuts
-            .iter()
-            .map(|cut| cut.at as f64)
-            .find(|at| *at > a.at && *at < b.at);
-        let points: Vec<(f64, f64)> = (a.at.ceil() as usize..b.at.floor() as usize)
-            .filter(|i| self.stretch.heard[*i])
-            .map(|i| (i as f64, self.stretch.flat[i]))
-            .collect();
-        let noise = NOISE * NOISE * points.len() as f64;
-        let mut best: Option<(f64, Pause)> = None;
-        let step = (0.5 * half / STEPS as f64).max(0.5);
-        // A quarter may be up to half as long again as usual.
-        let most = (0.75 * half).min(0.5 * length);
-        let least = 0.25 * half;
-        let quarters = || {
-            (0..)
-                .map(|k| least + f64::from(k) * step)
-                .take_while(|q| *q <= most)
+            let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
+            (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
         };
-        for before in quarters() {
-            for after in quarters() {
-                let pause = Pause {
-                    from: a.at + before,
-                    to: b.at - after,
-                };
-                if pause.to < pause.from {
-                    continue;
-                }
-                // Quarters far from the usual length are less likely.
-                let odd = 1.0
-                    + 0.3
-                        * ((2.0 * before / half - 1.0).powi(2)
-                            + (2.0 * after / half - 1.0).powi(2));
-                for gentle in [false, true] {
-                    let left = (noise + paused(&points, (a, b), pause, cut, gentle)) * odd;
-                    if best.is_none_or(|(least, _)| left < least) {
-                        best = Some((left, pause));
-                    }
-                }
+        let here = Usual { middle, height, up: half, down: half };
+        let next = (at + ((0.25 * half) as usize).max(1)).min(length);
+        usual.resize(next, here);
+        at = next;
+    }
+    floor(&mut usual);
+    usual
+}
+
+/// No height is less than a share of the widest.
+fn floor(usual: &mut [Usual]) {
+    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+    heights.sort_by(f64::total_cmp);
+    let wide = heights[heights.len() * 8 / 10];
+    let least = LEAST_HEIGHT.max(LEAST_SHARE * wide);
+    for usual in usual {
+        usual.height = usual.height.max(least);
+    }
+}
+
+fn middle_of(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let count = values.len();
+    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
+}
+
+/// A half cycle of a chain.
+struct Half {
+    at: f64,
+    frames: f64,
+    up: bool,
+    middle: f64,
+    height: f64,
+    finger: usize,
+}
+
+/// What the half cycles around each frame say.
+fn anew(stretch: &Stretch, chain: &Chain, before: &[Usual]) -> Vec<Usual> {
+    let cuts = stretch.places();
+    let halves: Vec<Half> = chain
+        .knots
+        .windows(2)
+        .filter(|pair| pair[1].cycles == 0.5)
+        .map(|pair| {
+            let at = 0.5 * (pair[0].at + pair[1].at);
+            Half {
+                at,
+                frames: pair[1].at - pair[0].at,
+                up: pair[1].place == Place::Crest,
+                middle: pair[1].middle,
+                height: pair[1].height,
+                finger: cuts.partition_point(|cut| *cut as f64 <= at),
             }
-        }
-        let (left, pause) = best?;
-        let long = (pause.to - pause.from) * HOP_SECS >= LEAST_PAUSE;
-        let through = noise + unpaused(&points, (a, b), cut);
-        (alike || (long && (length > TOO_LONG * half || through > BETTER * left))).then_some(pause)
-    }
-
-    /// Frames and cycles between the turn at `at` and the start (`way` −1) or the end (`way` 1) of
-    /// the sound at `edge`, as far as the motion fills them.
-    fn lead(&self, at: f64, edge: f64, half: f64, way: f64) -> (f64, f64) {
-        let room = (edge - at) * way + EDGE;
-        let quarter = 0.5 * half;
-        if room <= quarter {
-            return (room.max(0.0), 0.5 * room.max(0.0) / half);
-        }
-        let i = if way < 0.0 { 0 } else { self.turns.len() - 1 };
-        let Some((middle, height)) = place(self.stretch, self.turns, i) else {
-            return (quarter, 0.25);
-        };
-        // Has the pitch swung beyond the middle, or does it rest there?
-        let sign = if self.turns[i].crest { 1.0 } else { -1.0 };
-        let reach = room.min(half);
-        let span = |from: f64, to: f64| {
-            let (from, to) = (at + way * from, at + way * to);
-            let (from, to) = (
-                from.min(to).max(0.0) as usize,
-                from.max(to).max(0.0) as usize,
-            );
-            let flat = &self.stretch.flat;
-            let part = &flat[from.min(flat.len())..to.min(flat.len())];
-            (!part.is_empty()).then(|| part.iter().sum::<f64>() / part.len() as f64)
-        };
-        let Some(last) = span(0.75 * reach.max(quarter), reach) else {
-            return (quarter, 0.25);
-        };
-        let beyond = -sign * (last - middle) / height;
-        if room < 1.15 * half && beyond > SWUNG * (reach / half) {
-            return (reach, 0.5 * reach / half);
-        }
-        (quarter, 0.25)
-    }
-}
-
-/// The mean of some cents, apart before and after a cut.
-fn levels(points: impl Iterator<Item = (f64, f64)> + Clone, cut: Option<f64>) -> [Option<f64>; 2] {
-    let cut = cut.unwrap_or(f64::INFINITY);
-    [false, true].map(|late| {
-        let (mut sum, mut count) = (0.0, 0.0);
-        for (_, y) in points.clone().filter(|(t, _)| (*t >= cut) == late) {
-            sum += y;
-            count += 1.0;
-        }
-        (count > 0.0).then(|| sum / count)
-    })
-}
-
-/// Sum of squares that a pause leaves: from one turn to rest, and from rest to the next turn, which a
-/// motion that sets out does with a jerk or gently.
-fn paused(
-    points: &[(f64, f64)],
-    (a, b): (Turn, Turn),
-    pause: Pause,
-    cut: Option<f64>,
-    gentle: bool,
-) -> f64 {
-    let rest = levels(
-        points
-            .iter()
-            .copied()
-            .filter(|(t, _)| *t > pause.from && *t < pause.to),
-        cut,
-    );
-    let middle = 0.5 * (a.cents + b.cents);
-    let before = rest[0].or(rest[1]).unwrap_or(middle);
-    let after = rest[1].or(rest[0]).unwrap_or(middle);
-    let quarter = std::f64::consts::FRAC_PI_2;
-    let model = |t: f64| {
-        if t <= pause.from {
-            let done = (t - a.at) / (pause.from - a.at);
-            before + (a.cents - before) * (quarter * done).cos()
-        } else if t < pause.to {
-            if cut.is_some_and(|cut| t >= cut) {
-                after
-            } else {
-                before
-            }
-        } else {
-            let done = (t - pause.to) / (b.at - pause.to);
-            let share = if gentle {
-                0.5 * (1.0 - (2.0 * quarter * done).cos())
-            } else {
-                (quarter * done).sin()
-            };
-            after + (b.cents - after) * share
-        }
-    };
-    points.iter().map(|(t, y)| (y - model(*t)).powi(2)).sum()
-}
-
-/// Sum of squares that half a cycle without a pause leaves.
-fn unpaused(points: &[(f64, f64)], (a, b): (Turn, Turn), cut: Option<f64>) -> f64 {
-    let (middle, half) = (0.5 * (a.cents + b.cents), 0.5 * (a.cents - b.cents));
-    let away = |(t, y): (f64, f64)| {
-        let done = (t - a.at) / (b.at - a.at);
-        (t, y - middle - half * (std::f64::consts::PI * done).cos())
-    };
-    let off = levels(points.iter().copied().map(away), cut);
-    let cut = cut.unwrap_or(f64::INFINITY);
-    points
-        .iter()
-        .map(|point| {
-            let (t, y) = away(*point);
-            (y - off[usize::from(t >= cut)].unwrap_or(0.0)).powi(2)
         })
-        .sum()
+        .collect();
+    if halves.is_empty() {
+        return before.to_vec();
+    }
+    let mut usual = Vec::with_capacity(before.len());
+    let mut at = 0;
+    while at < before.len() {
+        let next = halves.partition_point(|half| half.at < at as f64);
+        let near = &halves[next.saturating_sub(AROUND)..(next + AROUND).min(halves.len())];
+        let finger = cuts.partition_point(|cut| *cut <= at);
+        let of = |value: &dyn Fn(&Half) -> Option<f64>| middle_of(near.iter().filter_map(value).collect());
+        let old = before[at];
+        let own = || near.iter().filter(|half| half.finger == finger);
+        let middle = match own().count() {
+            0 => old.middle,
+            1 => 0.5 * (old.middle + own().map(|half| half.middle).sum::<f64>()),
+            _ => middle_of(own().map(|half| half.middle).collect()).unwrap_or(old.middle),
+        };
+        let height = of(&|half| Some(half.height)).unwrap_or(old.height);
+        let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
+        let way = |up: bool| {
+            let some: Vec<f64> = near.iter().filter(|half| half.up == up).map(|half| half.frames).collect();
+            let count = some.len();
+            middle_of(some).filter(|_| count >= 2)
+        };
+        let (up, down) = match (way(true), way(false)) {
+            (Some(up), Some(down)) => {
+                let mean = 0.5 * (up + down);
+                let up = up.clamp(LEAST_SKEW * mean, (2.0 - LEAST_SKEW) * mean);
+                (up, 2.0 * mean - up)
+            }
+            _ => (length, length),
+        };
+        let here = Usual { middle, height, up, down };
+        let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
+        usual.resize(next, here);
+        at = next;
+    }
+    floor(&mut usual);
+    usual
 }
 
 #[cfg(test)]

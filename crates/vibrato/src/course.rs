@@ -9,6 +9,7 @@ use crate::ear::Event;
 use crate::fit::{Scanner, fit_sine};
 use crate::line::ORIGIN;
 use crate::measures::Note;
+use crate::settle::settled;
 use crate::step::{Step, half_frames, step_at};
 use crate::turn::Turn;
 use crate::turning::turning;
@@ -45,6 +46,8 @@ const BLIND_GAIN: f64 = 20.0;
 /// ...and if it is not expected.
 const STRANGE_STEP: f64 = 80.0;
 const STRANGE_GAIN: f64 = 60.0;
+/// No finger of one hand lies further away than this on a string, in cents.
+const SLIP_STEP: f64 = 1_000.0;
 /// The best place for a step is taken once none was better for this share of half the stretch.
 const SETTLED: f64 = 1.0;
 /// Frames around a step in which the finger is on its way: those of low notes see further.
@@ -100,8 +103,12 @@ pub struct Stretch {
     pub flat: Vec<f64>,
     /// Whether the frame has a pitch that counts.
     pub heard: Vec<bool>,
+    /// The same, before changes of finger were found.
+    sure: Vec<bool>,
     /// Changes of finger.
     pub cuts: Vec<Cut>,
+    /// Their places.
+    places: Vec<usize>,
     /// The sound has ended.
     pub over: bool,
     /// Rate of the motion as it was known at each certain frame; 0 before it was.
@@ -145,7 +152,9 @@ impl Stretch {
             cents: Vec::new(),
             flat: Vec::new(),
             heard: Vec::new(),
+            sure: Vec::new(),
             cuts: Vec::new(),
+            places: Vec::new(),
             over: false,
             rates: Vec::new(),
             shift: 0.0,
@@ -182,6 +191,16 @@ impl Stretch {
         self.safe
     }
 
+    /// Rate of the motion as it was known at each of those frames; 0 before it was.
+    pub(crate) fn rates(&self) -> &[f64] {
+        &self.rates
+    }
+
+    /// Where the fingers change, in frames from the first.
+    pub(crate) fn places(&self) -> &[usize] {
+        &self.places
+    }
+
     /// Rate of the motion by now.
     pub fn rate(&self) -> Option<Hz> {
         self.rate_hz.map(Hz)
@@ -207,6 +226,7 @@ impl Stretch {
         self.cents.push(cents);
         self.flat.push(cents - self.shift);
         self.heard.push(sure.is_some());
+        self.sure.push(sure.is_some());
     }
 
     /// Takes frame `at` out if it is a slip of the ear.
@@ -221,7 +241,7 @@ impl Stretch {
         if (self.cents[at] - middle).abs() > SLIP {
             self.cents[at] = middle;
             self.flat[at] = middle - self.shift;
-            self.heard[at] = false;
+            (self.heard[at], self.sure[at]) = (false, false);
         }
     }
 
@@ -235,7 +255,7 @@ impl Stretch {
             if (self.cents[i] - middle).abs() > 2.0 * SLIP {
                 self.cents[i] = middle;
                 self.flat[i] = middle - self.shift;
-                self.heard[i] = false;
+                (self.heard[i], self.sure[i]) = (false, false);
             }
         }
     }
@@ -300,7 +320,8 @@ impl Stretch {
                 && (step.gain > BLIND_GAIN
                     || cycles.is_some_and(|cycles| cycles > EARLIEST * awaited.cycles))
         });
-        expected || (step.gain > STRANGE_GAIN && step.cents.abs() > STRANGE_STEP)
+        let strange = STRANGE_STEP..SLIP_STEP;
+        expected || (step.gain > STRANGE_GAIN && strange.contains(&step.cents.abs()))
     }
 
     /// Takes a step at `at` out of the pitch.
@@ -315,6 +336,7 @@ impl Stretch {
         let to = (at + guard).min(self.flat.len());
         let near = (at.saturating_sub(guard)..(to + 2).min(self.flat.len())).find(half_way);
         let (place, at) = (at, near.unwrap_or(at));
+        self.places.push(at);
         self.cuts.push(Cut {
             at,
             cents: step.cents,
@@ -386,7 +408,7 @@ impl Stretch {
     }
 
     /// The sound has ended before frame `end`.
-    fn close(&mut self, end: usize, scanner: &Scanner) {
+    fn close(&mut self, end: usize, scanner: &Scanner, awaited: &[Awaited]) {
         let end = end.min(self.flat.len());
         if let Some((place, step)) = self.best
             && place + GUARD_LOW < end
@@ -396,7 +418,9 @@ impl Stretch {
         self.cents.truncate(end);
         self.flat.truncate(end);
         self.heard.truncate(end);
+        self.sure.truncate(end);
         self.cuts.retain(|cut| cut.at < end);
+        self.places.retain(|at| *at < end);
         (end.saturating_sub(SLIP_REACH)..end).for_each(|late| self.mend(late));
         if self.width == 0.0 {
             self.look(scanner, end);
@@ -411,6 +435,41 @@ impl Stretch {
         self.rates.resize(end, rate_hz);
         self.safe = end;
         self.over = true;
+        self.end_unsure();
+        let settled = settled(&self.cents, &self.sure, rate_hz, &self.cuts, awaited);
+        if let Some(cuts) = settled {
+            self.set_cuts(cuts);
+        }
+    }
+}
+
+impl Stretch {
+    /// What the ear says of a sound that fades or begins is no pitch of the motion.
+    fn end_unsure(&mut self) {
+        let guard = self.guard(self.cents.len().saturating_sub(1));
+        let from = self.heard.len().saturating_sub(guard);
+        self.heard[from..].iter_mut().for_each(|heard| *heard = false);
+    }
+
+    /// Takes these changes instead of those that were heard.
+    fn set_cuts(&mut self, cuts: Vec<Cut>) {
+        self.heard.clone_from(&self.sure);
+        self.end_unsure();
+        self.flat.clone_from(&self.cents);
+        for cut in &cuts {
+            self.flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
+        }
+        for cut in &cuts {
+            let guard = self.guard(cut.at);
+            let (from, to) = (cut.at.saturating_sub(guard), (cut.at + guard).min(self.flat.len() - 1));
+            let (first, last) = (self.flat[from], self.flat[to]);
+            for i in from..to {
+                self.flat[i] = first + (last - first) * (i - from) as f64 / (to - from) as f64;
+                self.heard[i] = false;
+            }
+        }
+        self.places = cuts.iter().map(|cut| cut.at).collect();
+        self.cuts = cuts;
     }
 }
 
@@ -515,7 +574,7 @@ impl Course {
                         if let Some(f0) = sure {
                             stretch.cents[i] = f0.cents_above(ORIGIN).get();
                             stretch.flat[i] = stretch.cents[i] - stretch.shift;
-                            stretch.heard[i] = true;
+                            (stretch.heard[i], stretch.sure[i]) = (true, true);
                         }
                     }
                 }
@@ -543,11 +602,17 @@ impl Course {
     }
 
     fn break_off(&mut self) {
-        if let Some(stretch) = self.stretches.last_mut() {
+        if let Some((stretch, before)) = self.stretches.split_last_mut() {
+            let done: usize = before.iter().map(|stretch| stretch.cuts.len() + 1).sum();
+            // Where the bow stops between fingers there are none within a stretch.
+            let awaited = match self.awaited.get(done..) {
+                Some(awaited) if !self.stops => awaited,
+                _ => &[],
+            };
             match self.state {
                 State::Silent => {}
-                State::Sounding => stretch.close(stretch.flat.len(), &self.scanner),
-                State::Broken(end) => stretch.close(end, &self.scanner),
+                State::Sounding => stretch.close(stretch.flat.len(), &self.scanner, awaited),
+                State::Broken(end) => stretch.close(end, &self.scanner, awaited),
             }
         }
         self.state = State::Silent;

@@ -8,8 +8,10 @@ mod line;
 mod measures;
 mod part;
 mod room;
+mod settle;
 mod step;
 mod summary;
+mod swings;
 mod turn;
 mod turning;
 

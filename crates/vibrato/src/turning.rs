@@ -3,6 +3,7 @@
 //! A parabola through about a third of a cycle slides along the pitch. Its highest point becomes a
 //! crest once the pitch has fallen from it by a fair share of the width, and so for troughs.
 
+use crate::swings::Usual;
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 
@@ -20,6 +21,8 @@ const BACK_USUAL: f64 = 0.2;
 const LEAST_BACK: f64 = 1.2;
 /// Frames of the attack, in which the pitch settles: they say nothing of the width.
 const ATTACK: usize = 6;
+/// A turn is looked for within this share of half a cycle.
+const NEAR: f64 = 0.2;
 /// Cycles on either side that say what the width is.
 const AROUND: f64 = 0.8;
 
@@ -119,7 +122,11 @@ fn parabola(flat: &[f64], i: usize, rate_hz: f64) -> (f64, f64) {
 
 /// The turn at frame `at`, between the frames where the slope is 0.
 fn turn(flat: &[f64], rates: &[f64], at: usize, crest: bool) -> Turn {
-    let slope = |i: usize| parabola(flat, i, rates[i]).1;
+    turn_of(flat, rates[at], at, crest)
+}
+
+fn turn_of(flat: &[f64], rate_hz: f64, at: usize, crest: bool) -> Turn {
+    let slope = |i: usize| parabola(flat, i, rate_hz).1;
     let (before, here, after) = (slope(at - 1), slope(at), slope(at + 1));
     let bend = 0.5 * (after - before);
     let shift = if bend != 0.0 {
@@ -129,10 +136,30 @@ fn turn(flat: &[f64], rates: &[f64], at: usize, crest: bool) -> Turn {
     };
     Turn {
         at: at as f64 + shift,
-        cents: parabola(flat, at, rates[at]).0 + 0.5 * here * shift,
+        cents: parabola(flat, at, rate_hz).0 + 0.5 * here * shift,
         crest,
         reach: 0.0,
     }
+}
+
+/// The turn of `flat` near frame `at`, where `usual` says how long half a cycle is.
+pub fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Turn {
+    let half = 0.5 * (usual.up + usual.down);
+    let rate_hz = 0.5 / half / HOP_SECS;
+    let reach = (NEAR * half).ceil();
+    let low = ((at - reach).max(0.0) as usize).min(flat.len() - 1);
+    let high = ((at + reach) as usize).min(flat.len() - 1);
+    let value = |i: usize| {
+        let value = parabola(flat, i, rate_hz).0;
+        if crest { value } else { -value }
+    };
+    let best = (low..=high).max_by(|a, b| value(*a).total_cmp(&value(*b)));
+    let i = best.unwrap_or(low);
+    if i == low || i == high || i < LEAST_HALF || i + LEAST_HALF >= flat.len() {
+        let i = (at as usize).min(flat.len() - 1);
+        return Turn { at: at.min(flat.len() as f64), cents: parabola(flat, i, rate_hz).0, crest, reach: 0.0 };
+    }
+    turn_of(flat, rate_hz, i, crest)
 }
 
 #[cfg(test)]

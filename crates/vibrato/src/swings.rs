@@ -1,0 +1,498 @@
+//! The likeliest course of a motion: a chain of half cycles and rests that explains the pitch best.
+//!
+//! Every chain of crests, troughs and rests is weighed at once, by dynamic programming over its pieces: half
+//! a cycle between two turns, a quarter between a turn and rest, a rest, and what the edges of the sound cut
+//! off. A piece costs what it leaves unexplained, and how far its length, width and middle are from what
+//! is usual around it; so noise that would need an odd piece makes none, and a real one is not
+//! lost. Costs are negative logarithms of likelihoods (of a normal noise; lengths are log-normal).
+
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+/// Cells in half a cycle of the fastest motion of the stretch.
+const CELLS: f64 = 12.0;
+/// Frames that share so much sound that they count as one.
+const FRAMES_PER_VALUE: f64 = 4.0;
+/// Shortest and longest half cycle, and its spread, in logarithms of the usual length; and of a quarter.
+const HALF: (f64, f64, f64) = (0.42, 2.0, 0.27);
+const QUARTER: (f64, f64, f64) = (0.36, 1.9, 0.32);
+/// Spread of the half width as a share of the usual one; no piece has less than this share of it.
+const WIDTH_SPREAD: f64 = 0.32;
+const LEAST_WIDTH: f64 = 0.2;
+/// Spread of the middle: a share of the half width, and cents.
+const MIDDLE_SPREAD: (f64, f64) = (0.16, 1.0);
+/// A step that was taken out may be wrong by so much, in cents.
+const STEP_SPREAD: f64 = 8.0;
+/// Cost of a rest, of one near a change of finger, and of one without length.
+const REST_COST: f64 = 4.5;
+const REST_AT_CHANGE_COST: f64 = 1.2;
+const TURN_BACK_COST: f64 = 4.0;
+/// A rest belongs to a change that lies within so many half cycles.
+const NEAR_CHANGE: f64 = 0.6;
+/// Shortest rest, in half cycles and in frames.
+const LEAST_REST: (f64, f64) = (0.2, 8.0);
+/// Longest piece of rest, in cells; longer ones are chains.
+const MOST_REST: usize = 60;
+
+/// What is usual at one cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Usual {
+    /// Middle of the motion, in cents.
+    pub middle: f64,
+    /// Half its width, in cents.
+    pub height: f64,
+    /// Half a cycle upward and downward, in frames.
+    pub up: f64,
+    /// See `up`.
+    pub down: f64,
+}
+
+/// The course of half a cycle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Course {
+    /// A cosine.
+    Sine,
+    /// One flattened by a hyperbolic tangent of this gain.
+    Flat(f64),
+}
+
+/// Where a piece ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// At a crest.
+    Crest,
+    /// At a trough.
+    Trough,
+    /// In the middle, where a rest may follow.
+    Rest,
+    /// In the middle, where the motion may set out.
+    Ready,
+    /// At the edge of the sound.
+    Edge,
+}
+
+/// One end of a piece.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Knot {
+    /// In frames.
+    pub at: f64,
+    /// What it is.
+    pub place: Place,
+    /// Cycles since the knot before it.
+    pub cycles: f64,
+    /// Middle and half width of the piece that ends here, in cents.
+    pub middle: f64,
+    /// See `middle`.
+    pub height: f64,
+}
+
+/// The chain that was found.
+#[derive(Clone, Debug, Default)]
+pub struct Chain {
+    /// Its knots; the first is the start of the sound.
+    pub knots: Vec<Knot>,
+    /// What it costs.
+    pub cost: f64,
+    /// Root mean square of what it leaves, in cents.
+    pub left: f64,
+}
+
+/// What is known of a stretch.
+pub struct Known<'a> {
+    /// Cents with the steps taken out.
+    pub flat: &'a [f64],
+    /// Frames that count.
+    pub heard: &'a [bool],
+    /// Changes of finger, in frames.
+    pub cuts: &'a [usize],
+    /// Noise of an independent value, in cents.
+    pub noise: f64,
+    /// Course of a half cycle.
+    pub course: Course,
+    /// Frames of a cell, the grain of the search.
+    pub cell: usize,
+}
+
+#[derive(Clone, Copy)]
+struct Fit {
+    cost: f64,
+    middle: f64,
+    height: f64,
+    left: f64,
+}
+
+#[derive(Clone, Copy)]
+struct Back {
+    cost: f64,
+    from: (usize, usize),
+    cycles: f64,
+    fit: Fit,
+}
+
+const NONE: Back = Back {
+    cost: f64::INFINITY,
+    from: (0, 0),
+    cycles: 0.0,
+    fit: Fit {
+        cost: 0.0,
+        middle: 0.0,
+        height: 0.0,
+        left: 0.0,
+    },
+};
+
+/// Rows of the programme, in the order of [`PLACES`].
+const CREST: usize = 0;
+const TROUGH: usize = 1;
+const REST: usize = 2;
+const READY: usize = 3;
+const PLACES: [Place; 4] = [Place::Crest, Place::Trough, Place::Rest, Place::Ready];
+
+struct Grid<'a> {
+    known: &'a Known<'a>,
+    cell: usize,
+    count: usize,
+    y: Vec<f64>,
+    w: Vec<f64>,
+    /// Running sums of w, wy, wyy; y against the usual middle.
+    sums: Vec<[f64; 3]>,
+    usual: Vec<Usual>,
+    /// Cells at which fingers change.
+    cuts: Vec<usize>,
+}
+
+/// Frames of a cell for what is usual at each frame.
+pub fn cell_of(usual: &[Usual]) -> usize {
+    let fastest = usual
+        .iter()
+        .map(|usual| usual.up.min(usual.down))
+        .fold(f64::INFINITY, f64::min);
+    ((fastest / CELLS).round() as usize).max(1)
+}
+
+impl<'a> Grid<'a> {
+    fn new(known: &'a Known<'a>, usual: &[Usual]) -> Self {
+        let cell = known.cell;
+        let count = known.flat.len() / cell;
+        let (mut y, mut w, mut of) = (Vec::new(), Vec::new(), Vec::new());
+        let mut sums = vec![[0.0; 3]];
+        let value = 1.0 / (known.noise * known.noise * FRAMES_PER_VALUE);
+        for k in 0..count {
+            let span = k * cell..(k + 1) * cell;
+            let here = usual[k * cell + cell / 2];
+            let (mut sum, mut heard) = (0.0, 0.0);
+            for i in span {
+                if known.heard[i] {
+                    sum += known.flat[i];
+                    heard += 1.0;
+                }
+            }
+            let value = value * heard;
+            let mean = if heard > 0.0 { sum / heard - here.middle } else { 0.0 };
+            y.push(mean);
+            w.push(value);
+            of.push(here);
+            let last: [f64; 3] = sums[k];
+            sums.push([last[0] + value, last[1] + value * mean, last[2] + value * mean * mean]);
+        }
+        let cuts = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
+        Self { known, cell, count, y, w, sums, usual: of, cuts }
+    }
+
+    /// Fits `height` times `basis`, which is 1 at a crest, over cells `i` to before `j`. `basis` holds a
+    /// value for each cell.
+    fn fit(&self, i: usize, j: usize, sign: f64, basis: &[f64], whole: f64) -> Fit {
+        let middle = (i + j) / 2;
+        let usual = &self.usual[middle.min(self.count - 1)];
+        let (so, sa) = (
+            MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1,
+            WIDTH_SPREAD * usual.height,
+        );
+        let s0 = self.sums[j][0] - self.sums[i][0];
+        let sy = self.sums[j][1] - self.sums[i][1];
+        let syy = self.sums[j][2] - self.sums[i][2];
+        let (mut sb, mut sbb, mut sby) = (0.0, 0.0, 0.0);
+        for (b, (y, w)) in basis.iter().zip(self.y[i..j].iter().zip(&self.w[i..j])) {
+            let wb = w * b;
+            sb += wb;
+            sbb += wb * b;
+            sby += wb * y;
+        }
+        let a0 = sign * usual.height;
+        let zz = syy - 2.0 * a0 * sby + a0 * a0 * sbb;
+        let z = sy - a0 * sb;
+        let zb = sby - a0 * sbb;
+        // The height may differ more where less than half a cycle shows it.
+        let (p, q) = (1.0 / (so * so), 1.0 / (sa * sa));
+        let cut = self.cuts.iter().copied().find(|cut| *cut > i && *cut < j);
+        let Some(cut) = cut else {
+            let (m00, m11) = (s0 + p, sbb + q);
+            let det = m00 * m11 - sb * sb;
+            let o = (z * m11 - zb * sb) / det;
+            let a = (zb * m00 - z * sb) / det;
+            let left = (zz - o * z - a * zb).max(0.0);
+            let occam = 0.5 * (det / (p * q)).ln();
+            return self.closed(left, occam, usual.middle + o, sign * (a0 + a), usual.height, whole);
+        };
+        let (mut c0, mut cb, mut cy) = (0.0, 0.0, 0.0);
+        for k in cut..j {
+            c0 += self.w[k];
+            cb += self.w[k] * basis[k - i];
+            cy += self.w[k] * (self.y[k] - a0 * basis[k - i]);
+        }
+        let r = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+        let m = [[s0 + p, sb, c0], [sb, sbb + q, cb], [c0, cb, c0 + r]];
+        let x = crate::fit::solve_normal(m, [z, zb, cy], 3).unwrap_or([0.0; 3]);
+        let left = (zz - x[0] * z - x[1] * zb - x[2] * cy).max(0.0);
+        let det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[1][2])
+            - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])
+            + m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
+        let occam = 0.5 * (det / (p * q * r)).max(1.0).ln();
+        self.closed(left, occam, usual.middle + x[0], sign * (a0 + x[1]), usual.height, whole)
+    }
+
+    fn closed(&self, left: f64, occam: f64, middle: f64, height: f64, usual: f64, whole: f64) -> Fit {
+        let low = height < LEAST_WIDTH * usual * whole;
+        Fit {
+            cost: if low { f64::INFINITY } else { 0.5 * left + occam },
+            middle,
+            height,
+            left,
+        }
+    }
+
+    /// A rest from cell `i` to before `j`.
+    fn still(&self, i: usize, j: usize) -> Fit {
+        let usual = &self.usual[((i + j) / 2).min(self.count - 1)];
+        let so = MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1;
+        let p = 1.0 / (so * so);
+        let s0 = self.sums[j][0] - self.sums[i][0];
+        let sy = self.sums[j][1] - self.sums[i][1];
+        let syy = self.sums[j][2] - self.sums[i][2];
+        let cut = self.cuts.iter().copied().find(|cut| *cut > i && *cut < j);
+        let (left, occam, o) = match cut {
+            None => {
+                let m = s0 + p;
+                (syy - sy * sy / m, 0.5 * (m / p).ln(), sy / m)
+            }
+            Some(cut) => {
+                let c0 = self.sums[j][0] - self.sums[cut][0];
+                let cy = self.sums[j][1] - self.sums[cut][1];
+                let r = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+                let (a, b, c) = (s0 + p, c0, c0 + r);
+                let det = a * c - b * b;
+                let o = (sy * c - cy * b) / det;
+                let d = (cy * a - sy * b) / det;
+                (syy - o * sy - d * cy, 0.5 * (det / (p * r)).ln(), o)
+            }
+        };
+        Fit {
+            cost: 0.5 * left.max(0.0) + occam,
+            middle: usual.middle + o,
+            height: 0.0,
+            left: left.max(0.0),
+        }
+    }
+
+    /// Cost of a piece of `length` cells where `usual` frames are usual; `stride` lengths are tried as one.
+    fn length_cost(&self, length: f64, usual: f64, spread: f64, stride: usize) -> f64 {
+        let frames = length * self.cell as f64;
+        let off = (frames / usual).ln();
+        0.5 * off * off / (spread * spread) + (spread * TAU.sqrt() * length).ln() - (stride as f64).ln()
+    }
+
+    /// Whether a change of finger lies within cells `i` to `j` or near them.
+    fn changes(&self, i: usize, j: usize) -> bool {
+        let usual = &self.usual[i.min(self.count - 1)];
+        let reach = NEAR_CHANGE * 0.5 * (usual.up + usual.down) / self.cell as f64;
+        let (i, j) = (i as f64 - reach, j as f64 + reach);
+        self.cuts.iter().any(|cut| (i..=j).contains(&(*cut as f64)))
+    }
+}
+
+/// Bases by their length in cells.
+struct Bases {
+    half: Vec<Vec<f64>>,
+    fall: Vec<Vec<f64>>,
+    gentle: Vec<Vec<f64>>,
+    sharp: Vec<Vec<f64>>,
+}
+
+/// Course of half a cycle from 1 to −1 at `x` from 0 to 1.
+fn half_course(course: Course, x: f64) -> f64 {
+    let sine = (PI * x).cos();
+    match course {
+        Course::Sine => sine,
+        Course::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
+    }
+}
+
+impl Bases {
+    fn new(course: Course, most: usize) -> Self {
+        let table = |of: &dyn Fn(f64) -> f64| {
+            (0..=most)
+                .map(|d| (0..d).map(|k| of((k as f64 + 0.5) / d as f64)).collect())
+                .collect::<Vec<Vec<f64>>>()
+        };
+        Self {
+            half: table(&|x| half_course(course, x)),
+            fall: table(&|x| half_course(course, 0.5 * x)),
+            gentle: table(&|x| 0.5 * (1.0 - (PI * x).cos())),
+            sharp: table(&|x| (FRAC_PI_2 * x).sin()),
+        }
+    }
+}
+
+/// The likeliest chain through what is `known`, where `usual` says for each frame what is usual there.
+pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
+    let grid = Grid::new(known, usual);
+    let n = grid.count;
+    if n < 2 {
+        return Chain::default();
+    }
+    let cells = |frames: f64| frames / grid.cell as f64;
+    let slowest = usual.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
+    let most = (HALF.1 * cells(slowest)).ceil() as usize + 1;
+    let bases = Bases::new(known.course, most);
+    let mut best = vec![[NONE; 4]; n + 1];
+    best[0][REST].cost = REST_AT_CHANGE_COST;
+    best[0][READY].cost = 0.0;
+    let mut end = NONE;
+    for j in 1..=n {
+        let here = grid.usual[j - 1];
+        let usual_half = 0.5 * (here.up + here.down);
+        let stride = ((cells(here.up.min(here.down)) / CELLS) as usize).max(1);
+        let mut now = [NONE; 4];
+        let take = |now: &mut Back, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
+            if cost < now.cost {
+                *now = Back { cost, from, cycles, fit };
+            }
+        };
+        // Half a cycle, and what the start of the sound leaves of one.
+        for (row, from, sign, length) in [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)] {
+            let least = ((HALF.0 * cells(length)).ceil() as usize).max(1);
+            let longest = (HALF.1 * cells(length)) as usize;
+            for d in (least..=longest.min(j)).step_by(stride) {
+                let i = j - d;
+                if best[i][from].cost.is_infinite() && i > 0 {
+                    continue;
+                }
+                let odd = grid.length_cost(d as f64, length, HALF.2, stride);
+                let fit = grid.fit(i, j, sign, &bases.half[d], 1.0);
+                take(&mut now[row], best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
+            }
+            for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
+                let whole = (share * cells(length)).round() as usize;
+                if j > longest || whole < j || whole > most {
+                    continue;
+                }
+                let odd = grid.length_cost(whole as f64, length, HALF.2, 1) + EDGE_COST;
+                let fit = grid.fit(0, j, sign, &bases.half[whole][whole - j..], 0.0);
+                let cycles = 0.5 * j as f64 / whole as f64;
+                take(&mut now[row], odd + fit.cost, (0, EDGE), cycles, fit);
+            }
+        }
+        // A quarter to or from rest.
+        let least = ((QUARTER.0 * 0.5 * cells(usual_half)).ceil() as usize).max(1);
+        let longest = (QUARTER.1 * 0.5 * cells(usual_half)).ceil() as usize;
+        for d in (least..=longest.min(j)).step_by(stride) {
+            let i = j - d;
+            let odd = grid.length_cost(d as f64, 0.5 * usual_half, QUARTER.2, stride);
+            for (row, sign) in [(CREST, 1.0), (TROUGH, -1.0)] {
+                if best[i][READY].cost.is_finite() {
+                    for basis in [&bases.gentle[d], &bases.sharp[d]] {
+                        let fit = grid.fit(i, j, sign, basis, 1.0);
+                        take(&mut now[row], best[i][READY].cost + odd + fit.cost + 0.7, (i, READY), 0.25, fit);
+                    }
+                }
+                if best[i][row].cost.is_finite() {
+                    let fit = grid.fit(i, j, sign, &bases.fall[d], 1.0);
+                    let cost = best[i][row].cost + odd + fit.cost;
+                    take(&mut now[REST], cost, (i, row), 0.25, fit);
+                }
+            }
+        }
+        // A rest.
+        let least = (LEAST_REST.0 * usual_half).max(LEAST_REST.1) / grid.cell as f64;
+        let least = (least.round() as usize).max(1);
+        for d in least..=MOST_REST.min(j) {
+            let i = j - d;
+            let fit = grid.still(i, j);
+            let cost = if grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
+            let length = (MOST_REST as f64).ln();
+            take(&mut now[READY], best[i][REST].cost + cost + length + fit.cost, (i, REST), 0.0, fit);
+            take(&mut now[READY], best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
+        }
+        let still = NONE.fit;
+        let back = now[REST].cost + REST_COST + TURN_BACK_COST;
+        if back < now[READY].cost {
+            take(&mut now[READY], back, (j, REST), 0.0, still);
+        }
+        best[j] = now;
+    }
+    // What the end of the sound leaves of a piece.
+    let here = grid.usual[n - 1];
+    for (row, sign, length) in [(CREST, 1.0, here.down), (TROUGH, -1.0, here.up)] {
+        for share in [0.5, 0.7, 0.85, 1.0, 1.25] {
+            let whole = (share * cells(length)).round() as usize;
+            for d in 1..=whole.min(n).min(most) {
+                let odd = grid.length_cost(whole as f64, length, HALF.2, 1) + EDGE_COST;
+                let fit = grid.fit(n - d, n, sign, &bases.half[whole][..d], 0.0);
+                let cost = best[n - d][row].cost + odd + fit.cost;
+                if cost < end.cost {
+                    end = Back { cost, from: (n - d, row), cycles: 0.5 * d as f64 / whole as f64, fit };
+                }
+            }
+        }
+    }
+    for d in 0..=MOST_REST.min(n) {
+        let fit = if d > 0 { grid.still(n - d, n) } else { NONE.fit };
+        for row in [REST, READY] {
+            let cost = best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
+            if cost < end.cost {
+                end = Back { cost, from: (n - d, row), cycles: 0.0, fit };
+            }
+        }
+    }
+    for row in [CREST, TROUGH] {
+        if best[n][row].cost < end.cost {
+            end = Back { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
+        }
+    }
+    let mut knots = Vec::new();
+    let mut left = 0.0;
+    let mut at = n;
+    let mut place = Place::Edge;
+    let mut step = end;
+    loop {
+        knots.push(Knot {
+            at: (at * grid.cell) as f64,
+            place,
+            cycles: step.cycles,
+            middle: step.fit.middle,
+            height: step.fit.height,
+        });
+        left += step.fit.left;
+        let (i, row) = step.from;
+        if row == EDGE || step.cost.is_infinite() {
+            knots.push(Knot { at: 0.0, place: Place::Edge, cycles: 0.0, middle: 0.0, height: 0.0 });
+            break;
+        }
+        if i == 0 {
+            knots.push(Knot { at: 0.0, place: PLACES[row], cycles: 0.0, middle: 0.0, height: 0.0 });
+            break;
+        }
+        (at, place) = (i, PLACES[row]);
+        step = best[i][row];
+    }
+    knots.reverse();
+    let values = grid.sums[n][0];
+    Chain {
+        knots,
+        cost: end.cost,
+        left: (left / values.max(1e-9) * (grid.cell as f64 / FRAMES_PER_VALUE).max(1.0)).sqrt(),
+    }
+}
+
+/// Cost of a piece that the edge of the sound cuts off, and the row of the start.
+const EDGE_COST: f64 = 1.5;
+const EDGE: usize = 9;
