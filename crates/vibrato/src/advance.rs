@@ -88,7 +88,12 @@ impl Advance {
         let moves = |pair: &&[(f64, f64)]| pair[1].1 > pair[0].1;
         let mut moving = advance.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
-        let last = advance.points.windows(2).filter(moves).last().map(|pair| pair[1].0);
+        let last = advance
+            .points
+            .windows(2)
+            .filter(moves)
+            .next_back()
+            .map(|pair| pair[1].0);
         advance.span = first.zip(last);
         advance
     }
@@ -154,7 +159,10 @@ fn likeliest(stretch: &Stretch) -> Option<(Chain, Vec<Usual>)> {
     for usual in usuals {
         let noise = noise(&usual, None);
         let found = chain(&known(stretch, noise, Course::Sine, cell), &usual);
-        if best.as_ref().is_none_or(|(least, _)| found.cost < least.cost) {
+        if best
+            .as_ref()
+            .is_none_or(|(least, _)| found.cost < least.cost)
+        {
             best = Some((found, usual));
         }
     }
@@ -222,12 +230,21 @@ pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> 
         cents.extend(sure.map(|i| flat[i]));
         cents.sort_by(f64::total_cmp);
         let (middle, height) = if cents.is_empty() {
-            usual.last().map_or((flat[at], LEAST_HEIGHT), |last: &Usual| (last.middle, last.height))
+            usual
+                .last()
+                .map_or((flat[at], LEAST_HEIGHT), |last: &Usual| {
+                    (last.middle, last.height)
+                })
         } else {
             let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
             (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
         };
-        let here = Usual { middle, height, up: half, down: half };
+        let here = Usual {
+            middle,
+            height,
+            up: half,
+            down: half,
+        };
         let next = (at + ((0.25 * half) as usize).max(1)).min(length);
         usual.resize(next, here);
         at = next;
@@ -291,7 +308,9 @@ fn anew(stretch: &Stretch, chain: &Chain, before: &[Usual]) -> Vec<Usual> {
         let next = halves.partition_point(|half| half.at < at as f64);
         let near = &halves[next.saturating_sub(AROUND)..(next + AROUND).min(halves.len())];
         let finger = cuts.partition_point(|cut| *cut <= at);
-        let of = |value: &dyn Fn(&Half) -> Option<f64>| middle_of(near.iter().filter_map(value).collect());
+        let of = |value: &dyn Fn(&Half) -> Option<f64>| {
+            middle_of(near.iter().filter_map(value).collect())
+        };
         let old = before[at];
         let own = || near.iter().filter(|half| half.finger == finger);
         let middle = match own().count() {
@@ -302,7 +321,11 @@ fn anew(stretch: &Stretch, chain: &Chain, before: &[Usual]) -> Vec<Usual> {
         let height = of(&|half| Some(half.height)).unwrap_or(old.height);
         let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
         let way = |up: bool| {
-            let some: Vec<f64> = near.iter().filter(|half| half.up == up).map(|half| half.frames).collect();
+            let some: Vec<f64> = near
+                .iter()
+                .filter(|half| half.up == up)
+                .map(|half| half.frames)
+                .collect();
             let count = some.len();
             middle_of(some).filter(|_| count >= 2)
         };
@@ -314,7 +337,12 @@ fn anew(stretch: &Stretch, chain: &Chain, before: &[Usual]) -> Vec<Usual> {
             }
             _ => (length, length),
         };
-        let here = Usual { middle, height, up, down };
+        let here = Usual {
+            middle,
+            height,
+            up,
+            down,
+        };
         let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
         usual.resize(next, here);
         at = next;

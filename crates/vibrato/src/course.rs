@@ -448,7 +448,9 @@ impl Stretch {
     fn end_unsure(&mut self) {
         let guard = self.guard(self.cents.len().saturating_sub(1));
         let from = self.heard.len().saturating_sub(guard);
-        self.heard[from..].iter_mut().for_each(|heard| *heard = false);
+        self.heard[from..]
+            .iter_mut()
+            .for_each(|heard| *heard = false);
     }
 
     /// Takes these changes instead of those that were heard.
@@ -457,11 +459,16 @@ impl Stretch {
         self.end_unsure();
         self.flat.clone_from(&self.cents);
         for cut in &cuts {
-            self.flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
+            self.flat[cut.at..]
+                .iter_mut()
+                .for_each(|cents| *cents -= cut.cents);
         }
         for cut in &cuts {
             let guard = self.guard(cut.at);
-            let (from, to) = (cut.at.saturating_sub(guard), (cut.at + guard).min(self.flat.len() - 1));
+            let (from, to) = (
+                cut.at.saturating_sub(guard),
+                (cut.at + guard).min(self.flat.len() - 1),
+            );
             let (first, last) = (self.flat[from], self.flat[to]);
             for i in from..to {
                 self.flat[i] = first + (last - first) * (i - from) as f64 / (to - from) as f64;

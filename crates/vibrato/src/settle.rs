@@ -41,7 +41,11 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
     let mut most = vec![vec![0; columns + 1]; rows + 1];
     for row in (0..rows).rev() {
         for column in (0..columns).rev() {
-            let both = if fits(row, column) { most[row + 1][column + 1] + 1 } else { 0 };
+            let both = if fits(row, column) {
+                most[row + 1][column + 1] + 1
+            } else {
+                0
+            };
             most[row][column] = both.max(most[row + 1][column]).max(most[row][column + 1]);
         }
     }
@@ -69,7 +73,11 @@ pub fn settled(
     cuts: &[Cut],
     awaited: &[Awaited],
 ) -> Option<Vec<Cut>> {
-    let wanted: Vec<f64> = awaited.iter().map(|a| a.step.get()).filter(|step| *step != 0.0).collect();
+    let wanted: Vec<f64> = awaited
+        .iter()
+        .map(|a| a.step.get())
+        .filter(|step| *step != 0.0)
+        .collect();
     let same = awaited.len() != wanted.len();
     if wanted.is_empty() || same || rate_hz <= 0.0 || cents.len() > LONGEST {
         return None;
@@ -90,7 +98,8 @@ pub fn settled(
             best = Some((worth, settled));
         }
     }
-    best.map(|(_, settled)| settled).filter(|settled| settled != cuts)
+    best.map(|(_, settled)| settled)
+        .filter(|settled| settled != cuts)
 }
 
 /// The changes that were `found`, and the others where they are likeliest, with what these are worth.
@@ -109,7 +118,10 @@ fn filled(
             settled.push(cuts[row]);
             continue;
         }
-        let missing = found[column..].iter().take_while(|row| row.is_none()).count();
+        let missing = found[column..]
+            .iter()
+            .take_while(|row| row.is_none())
+            .count();
         let from = settled.last().map_or(0, |cut| cut.at);
         let next = found.get(column + missing).copied().flatten();
         let to = next.map_or(cents.len(), |row| cuts[row].at);
@@ -128,7 +140,13 @@ fn filled(
 }
 
 /// The place of a `step` within some frames, if there is one.
-fn place(cents: &[f64], heard: &[bool], rate_hz: f64, (from, to): (usize, usize), step: f64) -> Option<Cut> {
+fn place(
+    cents: &[f64],
+    heard: &[bool],
+    rate_hz: f64,
+    (from, to): (usize, usize),
+    step: f64,
+) -> Option<Cut> {
     let half = 0.5 / rate_hz / HOP_SECS;
     let edge = (LEAST_TURN * half) as usize;
     let length = to.checked_sub(from)?;
@@ -138,14 +156,19 @@ fn place(cents: &[f64], heard: &[bool], rate_hz: f64, (from, to): (usize, usize)
     let rates = vec![rate_hz; length];
     let least = {
         let usual = at_first(&cents[from..to], &heard[from..to], &[], &rates);
-        usual.iter().map(|usual| usual.height).fold(f64::INFINITY, f64::min)
+        usual
+            .iter()
+            .map(|usual| usual.height)
+            .fold(f64::INFINITY, f64::min)
     };
     let cost = |at: Option<usize>| {
         let mut flat = cents[from..to].to_vec();
         let mut sure = heard[from..to].to_vec();
         let mut cuts = Vec::new();
         if let Some(at) = at {
-            flat[at - from..].iter_mut().for_each(|cents| *cents -= step);
+            flat[at - from..]
+                .iter_mut()
+                .for_each(|cents| *cents -= step);
             let guard = (at - from).saturating_sub(GUARD)..(at - from + GUARD).min(length);
             sure[guard].iter_mut().for_each(|sure| *sure = false);
             cuts.push(at - from);
@@ -174,7 +197,9 @@ fn place(cents: &[f64], heard: &[bool], rate_hz: f64, (from, to): (usize, usize)
     }
     let (_, coarse) = best?;
     let fine = (stride / 3).max(1);
-    for at in (coarse.saturating_sub(stride).max(from + edge)..(coarse + stride).min(to - edge)).step_by(fine) {
+    for at in (coarse.saturating_sub(stride).max(from + edge)..(coarse + stride).min(to - edge))
+        .step_by(fine)
+    {
         let (cost, _) = cost(Some(at));
         if best.is_none_or(|(least, _)| cost < least) {
             best = Some((cost, at));
@@ -194,14 +219,20 @@ fn place(cents: &[f64], heard: &[bool], rate_hz: f64, (from, to): (usize, usize)
             .filter(|pair| pair[1].cycles == 0.5)
             .filter(|pair| {
                 let at = (at - from) as f64;
-                if before { pair[1].at <= at } else { pair[0].at >= at }
+                if before {
+                    pair[1].at <= at
+                } else {
+                    pair[0].at >= at
+                }
             })
             .map(|pair| pair[1].middle)
             .collect();
         middles.sort_by(f64::total_cmp);
         middles.get(middles.len() / 2).copied()
     };
-    let beside = middle(false).zip(middle(true)).map_or(0.0, |(after, before)| after - before);
+    let beside = middle(false)
+        .zip(middle(true))
+        .map_or(0.0, |(after, before)| after - before);
     Some(Cut {
         at,
         cents: step + beside.clamp(-ALIKE.0, ALIKE.0),

@@ -147,8 +147,7 @@ const REST: usize = 2;
 const READY: usize = 3;
 const PLACES: [Place; 4] = [Place::Crest, Place::Trough, Place::Rest, Place::Ready];
 
-struct Grid<'a> {
-    known: &'a Known<'a>,
+struct Grid {
     cell: usize,
     count: usize,
     y: Vec<f64>,
@@ -169,8 +168,8 @@ pub fn cell_of(usual: &[Usual]) -> usize {
     ((fastest / CELLS).round() as usize).max(1)
 }
 
-impl<'a> Grid<'a> {
-    fn new(known: &'a Known<'a>, usual: &[Usual]) -> Self {
+impl Grid {
+    fn new(known: &Known, usual: &[Usual]) -> Self {
         let cell = known.cell;
         let count = known.flat.len() / cell;
         let (mut y, mut w, mut of) = (Vec::new(), Vec::new(), Vec::new());
@@ -187,15 +186,35 @@ impl<'a> Grid<'a> {
                 }
             }
             let value = value * heard;
-            let mean = if heard > 0.0 { sum / heard - here.middle } else { 0.0 };
+            let mean = if heard > 0.0 {
+                sum / heard - here.middle
+            } else {
+                0.0
+            };
             y.push(mean);
             w.push(value);
             of.push(here);
             let last: [f64; 3] = sums[k];
-            sums.push([last[0] + value, last[1] + value * mean, last[2] + value * mean * mean]);
+            sums.push([
+                last[0] + value,
+                last[1] + value * mean,
+                last[2] + value * mean * mean,
+            ]);
         }
-        let cuts = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
-        Self { known, cell, count, y, w, sums, usual: of, cuts }
+        let cuts = known
+            .cuts
+            .iter()
+            .map(|cut| (cut + cell / 2) / cell)
+            .collect();
+        Self {
+            cell,
+            count,
+            y,
+            w,
+            sums,
+            usual: of,
+            cuts,
+        }
     }
 
     /// Fits `height` times `basis`, which is 1 at a crest, over cells `i` to before `j`. `basis` holds a
@@ -231,7 +250,14 @@ impl<'a> Grid<'a> {
             let a = (zb * m00 - z * sb) / det;
             let left = (zz - o * z - a * zb).max(0.0);
             let occam = 0.5 * (det / (p * q)).ln();
-            return self.closed(left, occam, usual.middle + o, sign * (a0 + a), usual.height, whole);
+            return self.closed(
+                left,
+                occam,
+                usual.middle + o,
+                sign * (a0 + a),
+                usual.height,
+                whole,
+            );
         };
         let (mut c0, mut cb, mut cy) = (0.0, 0.0, 0.0);
         for k in cut..j {
@@ -247,13 +273,32 @@ impl<'a> Grid<'a> {
             - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])
             + m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
         let occam = 0.5 * (det / (p * q * r)).max(1.0).ln();
-        self.closed(left, occam, usual.middle + x[0], sign * (a0 + x[1]), usual.height, whole)
+        self.closed(
+            left,
+            occam,
+            usual.middle + x[0],
+            sign * (a0 + x[1]),
+            usual.height,
+            whole,
+        )
     }
 
-    fn closed(&self, left: f64, occam: f64, middle: f64, height: f64, usual: f64, whole: f64) -> Fit {
+    fn closed(
+        &self,
+        left: f64,
+        occam: f64,
+        middle: f64,
+        height: f64,
+        usual: f64,
+        whole: f64,
+    ) -> Fit {
         let low = height < LEAST_WIDTH * usual * whole;
         Fit {
-            cost: if low { f64::INFINITY } else { 0.5 * left + occam },
+            cost: if low {
+                f64::INFINITY
+            } else {
+                0.5 * left + occam
+            },
             middle,
             height,
             left,
@@ -297,7 +342,8 @@ impl<'a> Grid<'a> {
     fn length_cost(&self, length: f64, usual: f64, spread: f64, stride: usize) -> f64 {
         let frames = length * self.cell as f64;
         let off = (frames / usual).ln();
-        0.5 * off * off / (spread * spread) + (spread * TAU.sqrt() * length).ln() - (stride as f64).ln()
+        0.5 * off * off / (spread * spread) + (spread * TAU.sqrt() * length).ln()
+            - (stride as f64).ln()
     }
 
     /// Whether a change of finger lies within cells `i` to `j` or near them.
@@ -364,11 +410,19 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         let mut now = [NONE; 4];
         let take = |now: &mut Back, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
             if cost < now.cost {
-                *now = Back { cost, from, cycles, fit };
+                *now = Back {
+                    cost,
+                    from,
+                    cycles,
+                    fit,
+                };
             }
         };
         // Half a cycle, and what the start of the sound leaves of one.
-        for (row, from, sign, length) in [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)] {
+        for (row, from, sign, length) in [
+            (CREST, TROUGH, -1.0, here.up),
+            (TROUGH, CREST, 1.0, here.down),
+        ] {
             let least = ((HALF.0 * cells(length)).ceil() as usize).max(1);
             let longest = (HALF.1 * cells(length)) as usize;
             for d in (least..=longest.min(j)).step_by(stride) {
@@ -378,7 +432,13 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 }
                 let odd = grid.length_cost(d as f64, length, HALF.2, stride);
                 let fit = grid.fit(i, j, sign, &bases.half[d], 1.0);
-                take(&mut now[row], best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
+                take(
+                    &mut now[row],
+                    best[i][from].cost + odd + fit.cost,
+                    (i, from),
+                    0.5,
+                    fit,
+                );
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * cells(length)).round() as usize;
@@ -401,7 +461,13 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 if best[i][READY].cost.is_finite() {
                     for basis in [&bases.gentle[d], &bases.sharp[d]] {
                         let fit = grid.fit(i, j, sign, basis, 1.0);
-                        take(&mut now[row], best[i][READY].cost + odd + fit.cost + 0.7, (i, READY), 0.25, fit);
+                        take(
+                            &mut now[row],
+                            best[i][READY].cost + odd + fit.cost + 0.7,
+                            (i, READY),
+                            0.25,
+                            fit,
+                        );
                     }
                 }
                 if best[i][row].cost.is_finite() {
@@ -417,10 +483,26 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         for d in least..=MOST_REST.min(j) {
             let i = j - d;
             let fit = grid.still(i, j);
-            let cost = if grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
+            let cost = if grid.changes(i, j) {
+                REST_AT_CHANGE_COST
+            } else {
+                REST_COST
+            };
             let length = (MOST_REST as f64).ln();
-            take(&mut now[READY], best[i][REST].cost + cost + length + fit.cost, (i, REST), 0.0, fit);
-            take(&mut now[READY], best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
+            take(
+                &mut now[READY],
+                best[i][REST].cost + cost + length + fit.cost,
+                (i, REST),
+                0.0,
+                fit,
+            );
+            take(
+                &mut now[READY],
+                best[i][READY].cost + length + fit.cost,
+                (i, READY),
+                0.0,
+                fit,
+            );
         }
         let still = NONE.fit;
         let back = now[REST].cost + REST_COST + TURN_BACK_COST;
@@ -439,23 +521,42 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 let fit = grid.fit(n - d, n, sign, &bases.half[whole][..d], 0.0);
                 let cost = best[n - d][row].cost + odd + fit.cost;
                 if cost < end.cost {
-                    end = Back { cost, from: (n - d, row), cycles: 0.5 * d as f64 / whole as f64, fit };
+                    end = Back {
+                        cost,
+                        from: (n - d, row),
+                        cycles: 0.5 * d as f64 / whole as f64,
+                        fit,
+                    };
                 }
             }
         }
     }
     for d in 0..=MOST_REST.min(n) {
-        let fit = if d > 0 { grid.still(n - d, n) } else { NONE.fit };
+        let fit = if d > 0 {
+            grid.still(n - d, n)
+        } else {
+            NONE.fit
+        };
         for row in [REST, READY] {
             let cost = best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
             if cost < end.cost {
-                end = Back { cost, from: (n - d, row), cycles: 0.0, fit };
+                end = Back {
+                    cost,
+                    from: (n - d, row),
+                    cycles: 0.0,
+                    fit,
+                };
             }
         }
     }
     for row in [CREST, TROUGH] {
         if best[n][row].cost < end.cost {
-            end = Back { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
+            end = Back {
+                cost: best[n][row].cost,
+                from: (n, row),
+                cycles: 0.0,
+                fit: NONE.fit,
+            };
         }
     }
     let mut knots = Vec::new();
@@ -474,11 +575,23 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         left += step.fit.left;
         let (i, row) = step.from;
         if row == EDGE || step.cost.is_infinite() {
-            knots.push(Knot { at: 0.0, place: Place::Edge, cycles: 0.0, middle: 0.0, height: 0.0 });
+            knots.push(Knot {
+                at: 0.0,
+                place: Place::Edge,
+                cycles: 0.0,
+                middle: 0.0,
+                height: 0.0,
+            });
             break;
         }
         if i == 0 {
-            knots.push(Knot { at: 0.0, place: PLACES[row], cycles: 0.0, middle: 0.0, height: 0.0 });
+            knots.push(Knot {
+                at: 0.0,
+                place: PLACES[row],
+                cycles: 0.0,
+                middle: 0.0,
+                height: 0.0,
+            });
             break;
         }
         (at, place) = (i, PLACES[row]);

@@ -157,7 +157,12 @@ pub fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Turn {
     let i = best.unwrap_or(low);
     if i == low || i == high || i < LEAST_HALF || i + LEAST_HALF >= flat.len() {
         let i = (at as usize).min(flat.len() - 1);
-        return Turn { at: at.min(flat.len() as f64), cents: parabola(flat, i, rate_hz).0, crest, reach: 0.0 };
+        return Turn {
+            at: at.min(flat.len() as f64),
+            cents: parabola(flat, i, rate_hz).0,
+            crest,
+            reach: 0.0,
+        };
     }
     turn_of(flat, rate_hz, i, crest)
 }
