@@ -88,12 +88,7 @@ impl Advance {
         let moves = |pair: &&[(f64, f64)]| pair[1].1 > pair[0].1;
         let mut moving = advance.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
-        let last = advance
-            .points
-            .windows(2)
-            .filter(moves)
-            .next_back()
-            .map(|pair| pair[1].0);
+        let last = advance.points.windows(2).rfind(moves).map(|pair| pair[1].0);
         advance.span = first.zip(last);
         advance
     }
