@@ -10,6 +10,7 @@ mod ears;
 mod findings;
 mod judging;
 mod lesson;
+mod on_beat;
 mod pacer;
 mod progress;
 mod reference;
@@ -32,6 +33,7 @@ pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing
 pub use findings::{Finding, FindingKind, bloom_width, held_moved_pct};
 pub use judging::{Care, Judged, Next, Practice};
 pub use lesson::{Echo, Heard, Instant, Lesson, Phrase};
+pub use on_beat::{OnBeat, OnStart};
 pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
 pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};

@@ -1,0 +1,191 @@
+//! Whether oscillations fall on the beat: how early or late they come beside the wanted ones.
+//!
+//! To be asked only where the time of the sound and that of the beats are known to agree, by a measured delay.
+
+use std::f64::consts::TAU;
+
+use tuning::Secs;
+use vibrato::Measure;
+
+use crate::pacer::Pacer;
+
+/// Fewer oscillations say nothing.
+const LEAST: usize = 4;
+/// They keep together with the beat if `count · resultant²` is at least this: by Rayleigh's test, the chance
+/// that oscillations at any times look so is then about exp(-3), 5 % (Mardia and Jupp, *Directional
+/// Statistics*, 2000, section 6.3.1; from memory).
+const TOGETHER: f64 = 3.0;
+/// An oscillation is near its beat within this share of a period; by chance a quarter of them are.
+const NEAR_SHARE: f64 = 0.125;
+
+/// Which moment of an oscillation is wanted at its start.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OnStart {
+    /// A trough: an oscillation runs from trough to trough.
+    #[default]
+    Trough,
+    /// A crest.
+    Crest,
+}
+
+/// How the oscillations of a round lie beside the beat.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OnBeat {
+    /// How much later than wanted they come on average; earlier is negative. `None` where they do not keep
+    /// together with the beat, so that there is no such average.
+    pub offset: Option<Measure<Secs>>,
+    /// Standard deviation of their offsets.
+    pub spread: Secs,
+    /// Share of them that comes within an eighth of a period of its wanted instant, 0 to 1; by chance a quarter.
+    pub near: f64,
+    /// Oscillations that were compared.
+    pub count: usize,
+}
+
+impl OnBeat {
+    /// Compares the turns of the motion (time, and `true` for a crest), in order of time, with what `pacer`
+    /// wants. Both are in the time of the sound. What is played while nothing is wanted does not count;
+    /// `None` with fewer than 4 oscillations.
+    pub fn of(pacer: &Pacer, turns: &[(Secs, bool)], on_start: OnStart) -> Option<Self> {
+        let period = 1.0 / pacer.rate().get();
+        let wants_crest = on_start == OnStart::Crest;
+        let played = turns.iter().filter(|(_, crest)| *crest == wants_crest);
+        let offsets: Vec<f64> = played
+            .filter_map(|(time, _)| offset(pacer, time.get(), period))
+            .collect();
+        if offsets.len() < LEAST {
+            return None;
+        }
+        Some(Self::of_offsets(&offsets, period))
+    }
+
+    /// From offsets that are known up to whole periods.
+    fn of_offsets(offsets: &[f64], period: f64) -> Self {
+        let count = offsets.len() as f64;
+        let angle = |offset: &f64| TAU * offset / period;
+        let east: f64 = offsets.iter().map(|o| angle(o).cos()).sum::<f64>() / count;
+        let north: f64 = offsets.iter().map(|o| angle(o).sin()).sum::<f64>() / count;
+        let together = count * (east * east + north * north) >= TOGETHER;
+        let middle = north.atan2(east) / TAU * period;
+        // On the circle each lies within half a period of their middle.
+        let around: Vec<f64> = offsets
+            .iter()
+            .map(|offset| within_half(offset - middle, period))
+            .collect();
+        let beside = around.iter().sum::<f64>() / count;
+        let squares: f64 = around.iter().map(|a| (a - beside).powi(2)).sum();
+        let spread = (squares / (count - 1.0).max(1.0)).sqrt();
+        let near = offsets
+            .iter()
+            .filter(|offset| within_half(**offset, period).abs() <= NEAR_SHARE * period);
+        Self {
+            offset: together.then(|| Measure {
+                value: Secs(middle + beside),
+                se: Some(Secs(spread / count.sqrt())),
+            }),
+            spread: Secs(spread),
+            near: near.count() as f64 / count,
+            count: offsets.len(),
+        }
+    }
+}
+
+/// How much later than the nearest wanted one something comes; `None` where none is wanted within half a
+/// period.
+fn offset(pacer: &Pacer, time: f64, period: f64) -> Option<f64> {
+    let (from, to) = (time - 1.5 * period, time + 1.5 * period);
+    let wanted = pacer.between(Secs(from), Secs(to));
+    let offsets = wanted.iter().map(|wanted| time - wanted.start.get());
+    offsets
+        .min_by(|a, b| a.abs().total_cmp(&b.abs()))
+        .filter(|offset| offset.abs() <= 0.5 * period + 1e-9)
+}
+
+fn within_half(offset: f64, period: f64) -> f64 {
+    offset - period * (offset / period).round()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drill::Drill;
+
+    /// Three turns of so many oscillations at 4 Hz, from 12.0 s on.
+    fn pacer(count: &str, join: &str) -> Pacer {
+        let text = format!(
+            "(version: 1, title: \"t\", kind: Transfer, on: {{\"cello\": (place: \"\", hand: {{2: \"F3\"}}, fingers: [2])}}, count: {count}, pace: Beat(bpm: 60.0, per_beat: 4.0), count_in: 2, join: {join})"
+        );
+        let drill = Drill::from_ron(&text, "t", "t.ron").expect("well written");
+        Pacer::new(&drill, 3, Secs(10.0)).expect("paced")
+    }
+
+    /// Troughs and crests at `rate` Hz from `from` to `to`, each trough moved by `beside` of its number.
+    fn turns(from: f64, to: f64, rate: f64, beside: impl Fn(u32) -> f64) -> Vec<(Secs, bool)> {
+        let count = ((to - from) * rate) as u32;
+        (0..count)
+            .flat_map(|number| {
+                let at = from + f64::from(number) / rate + beside(number);
+                [(Secs(at), false), (Secs(at + 0.5 / rate), true)]
+            })
+            .collect()
+    }
+
+    /// Even between -1 and 1, the same each time.
+    fn chance(number: u32) -> f64 {
+        let mixed = number.wrapping_mul(2_654_435_761) ^ 0x9E37_79B9;
+        f64::from(mixed.wrapping_mul(2_246_822_519) >> 8) / f64::from(1 << 23) - 1.0
+    }
+
+    #[test]
+    fn early_and_late_are_told_with_their_doubt() {
+        let pacer = pacer("Oscillations(8)", "Legato");
+        for late in [-0.08, -0.02, 0.0, 0.03, 0.1] {
+            let played = turns(12.0, 18.0, 4.0, |number| late + 0.02 * chance(number));
+            let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+            let offset = told.offset.expect("together with the beat");
+            let se = offset.se.expect("known").get();
+            let off = offset.value.get() - late;
+            assert!(off.abs() < 3.0 * se && se < 0.004, "{late}: {told:?}");
+            assert!((0.008..0.016).contains(&told.spread.get()), "{told:?}");
+            assert!((23..=24).contains(&told.count), "{told:?}");
+            if late == 0.0 {
+                assert_eq!(told.near, 1.0, "{told:?}");
+            } else if late.abs() > 0.07 {
+                assert_eq!(told.near, 0.0, "{told:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn crests_count_where_crests_are_wanted() {
+        let pacer = pacer("Oscillations(8)", "Legato");
+        let played = turns(12.0, 18.0, 4.0, |_| 0.01);
+        let told = OnBeat::of(&pacer, &played, OnStart::Crest).expect("enough");
+        let offset = told.offset.expect("together with the beat").value.get();
+        // Half a period beside: the one side is as near as the other.
+        assert!((offset.abs() - 0.115).abs() < 0.006, "{told:?}");
+        assert_eq!(told.near, 0.0);
+    }
+
+    #[test]
+    fn a_motion_at_a_pace_of_its_own_has_no_offset() {
+        let pacer = pacer("Oscillations(8)", "Legato");
+        for rate in [3.3, 4.7, 5.2] {
+            let played = turns(12.0, 18.0, rate, |_| 0.0);
+            let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+            assert_eq!(told.offset, None, "{rate} Hz: {told:?}");
+            assert!((0.1..0.45).contains(&told.near), "{rate} Hz: {told:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_wanted_does_not_count() {
+        let pacer = pacer("Oscillations(4)", "Stop");
+        // Played on through the beat in which the bow should stop, and before and after the round.
+        let played = turns(8.0, 22.0, 4.0, |_| 0.0);
+        let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+        assert_eq!(told.count, 12, "{told:?}");
+        let few = turns(12.0, 12.75, 4.0, |_| 0.0);
+        assert_eq!(OnBeat::of(&pacer, &few, OnStart::Trough), None);
+    }
+}
