@@ -13,6 +13,8 @@ const MOST: usize = 60_000;
 const FRAME_APART: f64 = 0.0075;
 /// A note is told so late at most; what came before it began is kept for as long.
 const TOLD_LATE: Secs = Secs(0.4);
+/// A finger that takes over from another is on its way for so long.
+const WAY: Secs = Secs(0.035);
 
 /// A note and where its line lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -118,12 +120,26 @@ impl Course {
     /// whose name is not among `asked` the line of the nearest that is.
     pub fn lines<'a>(&'a self, asked: &'a [i32]) -> impl FnMut(Secs) -> Option<Cents> + 'a {
         let mut notes = self.notes.iter().peekable();
+        let goes_on: Vec<Secs> = self
+            .notes
+            .windows(2)
+            .filter(|pair| {
+                pair[0]
+                    .end
+                    .is_none_or(|end| pair[1].start.0 - end.0 < WAY.0)
+            })
+            .map(|pair| pair[1].start)
+            .collect();
         move |time| {
             while notes
                 .next_if(|note| note.end.is_some_and(|end| end < time))
                 .is_some()
             {}
             let note = notes.peek().filter(|note| time >= note.start)?;
+            // On its way from finger to finger the pitch belongs to neither.
+            if goes_on.contains(&note.start) && time.0 < note.start.0 + WAY.0 {
+                return None;
+            }
             let meant = asked.iter().copied().min_by_key(|midi| {
                 let away = (midi - note.midi).abs();
                 // Octaves apart is another note than the one asked for.
@@ -183,6 +199,7 @@ mod tests {
         let mut line = course.lines(&[69, 70]);
         assert_eq!(line(Secs(0.5)), None);
         assert_eq!(line(Secs(1.5)), Some(Cents(0.0)));
+        assert_eq!(line(Secs(2.01)), None, "on its way");
         let second = line(Secs(2.5)).expect("it sounds").0;
         assert!((second - 100.0).abs() < 0.01, "{second}");
     }

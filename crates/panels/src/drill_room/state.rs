@@ -238,6 +238,7 @@ impl DrillRoom {
             return;
         };
         (self.phase, self.remark, self.beat) = (Phase::Ready, None, None);
+        self.reach = Cents(0.0);
         match &mut self.practice {
             Some(practice) if practice.drill().name == drill.name => {}
             Some(practice) => practice.turn_to(drill, place, options.tuning, options.care),
@@ -322,7 +323,6 @@ impl DrillRoom {
         (self.known, self.known_at) = (Now::default(), None);
         self.counted.clear();
         self.course = Course::default();
-        self.reach = Cents(0.0);
         self.listens = free;
         self.phase = if free { Phase::Round } else { Phase::CountIn };
         if free {

@@ -147,11 +147,19 @@ pub fn reach(room: &DrillRoom) -> Cents {
     let usual = if straight > 0.0 {
         straight
     } else {
-        USUAL_WIDTH.0
+        USUAL_WIDTH.0 / 2.0
     };
     let needs = widest.max(usual).max(room.reach().0) / FULL;
     let fits = |reach: &&Cents| reach.0 >= needs;
     *REACHES.iter().find(fits).unwrap_or(&REACHES[4])
+}
+
+/// What is written beside the sheet: how far above and below the note.
+pub fn mark(reach: Cents) -> Cents {
+    // Two thirds of each of [`REACHES`], rounded.
+    const MARKS: [f64; 5] = [10.0, 20.0, 40.0, 100.0, 200.0];
+    let place = REACHES.iter().position(|each| *each >= reach);
+    Cents(MARKS[place.unwrap_or(MARKS.len() - 1)])
 }
 
 /// Half the width of the wave where none is asked for: what can be seen well.
