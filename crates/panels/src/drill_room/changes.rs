@@ -137,6 +137,10 @@ fn gaps(
 ) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
+    // A stop that is asked for is no gap.
+    if drill.stops() {
+        return;
+    }
     let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill));
     let high = 0.35 * sizes.scale;
     let mut free = area.left();

@@ -22,7 +22,7 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
     let theme = sight.theme;
     let sizes = &theme.sizes;
     let drills = sight.room.drills();
-    let head = head_ui(ui, area, sight);
+    let (head, cautioned) = head_ui(ui, area, sight);
     let list = area.with_min_y(head);
     if drills.is_empty() {
         let said =
@@ -55,11 +55,17 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
                     asked.push(DrillAction::Choose(number));
                 }
             }
+            if !cautioned {
+                let text = egui::RichText::new(words::CAUTION)
+                    .font(theme.word_font(sizes.caption))
+                    .color(theme.soft_ink);
+                ui.add(egui::Label::new(text).wrap());
+            }
         });
 }
 
-/// What the list is, and that all of it starts loose; says where the list begins.
-fn head_ui(ui: &mut Ui, area: Rect, sight: &Sight) -> f32 {
+/// What the list is, and, where it has room, the caution; says where the list begins, and whether there was.
+fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
     let painter = ui.painter();
@@ -81,21 +87,18 @@ fn head_ui(ui: &mut Ui, area: Rect, sight: &Sight) -> f32 {
             room,
         )
     };
-    let beside = galley((area.right() - right).max(1.0));
-    let fits = area.right() - right > 16.0 * sizes.caption;
-    let (at, galley) = if fits && beside.rect.height() < 1.6 * sizes.big_word {
-        (pos2(right, area.top()), beside)
-    } else {
-        (
-            pos2(area.left(), foot + 0.5 * sizes.caption),
-            galley(area.width()),
-        )
-    };
-    let place = Rect::from_min_size(at, galley.rect.size());
-    painter.galley(at, galley, theme.soft_ink);
+    let room = area.right() - right;
+    let beside = galley(room.max(1.0));
+    let below = foot + 0.3 * sizes.big_word + sizes.between;
+    // Where it has no room beside, it stands under the list.
+    if room < 16.0 * sizes.caption || beside.rect.height() > 1.6 * sizes.big_word {
+        return (below, false);
+    }
+    let place = Rect::from_min_size(pos2(right, area.top()), beside.rect.size());
+    painter.galley(place.min, beside, theme.soft_ink);
     let response = ui.interact(place, Id::unique("drill caution"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
-    place.bottom().max(foot + 0.3 * sizes.big_word) + sizes.between
+    (below.max(place.bottom() + sizes.between), true)
 }
 
 fn row_ui(
@@ -145,7 +148,11 @@ fn row_ui(
         let bar = Rect::from_min_size(place.min, vec2(2.0 * sizes.value, place.height()));
         painter.rect_filled(bar, 0.0, theme.ink);
     } else {
-        painter.hline(place.x_range(), place.bottom(), theme.hairline_stroke());
+        painter.hline(
+            place.x_range(),
+            place.bottom() - 0.5,
+            theme.hairline_stroke(),
+        );
     }
     if response.has_focus() {
         let edge = Stroke::new(sizes.value, theme.ink);

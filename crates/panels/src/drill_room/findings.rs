@@ -16,8 +16,11 @@ use std::collections::BTreeMap;
 use tuning::{Cents, Hz, pitch_name};
 use vibrato::Measure;
 
-/// Bars of distances are drawn against this many cents at least.
+/// Bars are drawn against so much at least: small differences look small. In cents, and in percent for
+/// spreads and for smoothness.
 const LEAST_CENTS: f64 = 15.0;
+const LEAST_SPREAD: f64 = 15.0;
+const LEAST_SMOOTHNESS: f64 = 8.0;
 /// A turn of the page, as a share of the height that is seen.
 const PAGE: f32 = 0.45;
 
@@ -170,6 +173,8 @@ struct Of<'a> {
     unit: &'static str,
     decimals: usize,
     signed: bool,
+    /// Its bars are drawn against so much at least.
+    least: f64,
     value: &'a dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
     /// What is asked for.
     asked: &'a dyn Fn(&Played) -> Option<f64>,
@@ -183,8 +188,7 @@ impl Of<'_> {
         let most = all
             .chain(asked.iter().flatten().copied())
             .fold(0.0, f64::max);
-        let least = if self.signed { LEAST_CENTS } else { 0.0 };
-        let most = (1.05 * most).max(least);
+        let most = (1.05 * most).max(self.least);
         let cells = values
             .into_iter()
             .zip(asked)
@@ -250,6 +254,9 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             .map(|turn| made(turn, asked_of(turn).count))
             .collect(),
     };
+    // A stop that is asked for is no gap.
+    let stops = drill.stops();
+    let gap_of = |turn: &Played| turn.gap.filter(|_| !stops).map(|gap| (gap.0, None));
     let unsteady = |turn: &Played| turn.unsteadiness.map(|cents| (cents.0, None));
     let all = [
         Of {
@@ -257,6 +264,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "Hz",
             decimals: 2,
             signed: false,
+            least: 0.0,
             value: &|turn| of(turn.rate, Hz::get),
             asked: &rate_asked,
         },
@@ -265,6 +273,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "cents",
             decimals: 0,
             signed: false,
+            least: 0.0,
             value: &|turn| of(turn.width, Cents::get),
             asked: &width_asked,
         },
@@ -273,6 +282,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "%",
             decimals: 0,
             signed: false,
+            least: LEAST_SPREAD,
             value: &|turn| of(turn.rate_spread_pct, itself),
             asked: &none,
         },
@@ -281,6 +291,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "%",
             decimals: 0,
             signed: false,
+            least: LEAST_SPREAD,
             value: &|turn| of(turn.width_spread_pct, itself),
             asked: &none,
         },
@@ -289,6 +300,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "% (0 = sine)",
             decimals: 0,
             signed: false,
+            least: LEAST_SMOOTHNESS,
             value: &|turn| of(turn.smoothness_pct, itself),
             asked: &none,
         },
@@ -297,6 +309,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "cents",
             decimals: 0,
             signed: true,
+            least: LEAST_CENTS,
             value: &|turn| of(turn.centre, Cents::get),
             asked: &none,
         },
@@ -305,6 +318,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "cents",
             decimals: 0,
             signed: true,
+            least: LEAST_CENTS,
             value: &|turn| of(turn.drift, Cents::get),
             asked: &none,
         },
@@ -313,6 +327,7 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "cents",
             decimals: 1,
             signed: false,
+            least: LEAST_SMOOTHNESS,
             value: &unsteady,
             asked: &none,
         },
@@ -321,7 +336,8 @@ fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             unit: "s",
             decimals: 2,
             signed: false,
-            value: &|turn| turn.gap.map(|gap| (gap.0, None)),
+            least: 2.0 * limit.map_or(0.2, |limit| limit.0),
+            value: &gap_of,
             asked: &gap_asked,
         },
     ];
@@ -398,15 +414,17 @@ impl Mean {
     }
 }
 
-/// Measures of a finger that are compared, with caption, unit and decimals.
-const COMPARED: [(&str, &str, usize); 6] = [
-    ("rate", "Hz", 1),
-    ("width", "cents", 0),
-    ("rate spread", "points", 0),
-    ("width spread", "points", 0),
-    ("smoothness", "points", 0),
-    ("centre", "cents", 0),
+/// Measures of a finger that are compared, with caption, unit, decimals, and the least its bars are drawn
+/// against; rate and width against a share of the best finger's.
+const COMPARED: [(&str, &str, usize, f64); 6] = [
+    ("rate", "Hz", 1, 0.0),
+    ("width", "cents", 0, 0.0),
+    ("rate spread", "points", 0, LEAST_SPREAD),
+    ("width spread", "points", 0, LEAST_SPREAD),
+    ("smoothness", "points", 0, LEAST_SMOOTHNESS),
+    ("centre", "cents", 0, LEAST_CENTS),
 ];
+const BASE_SHARE: f64 = 0.25;
 
 /// Each finger against the one that moves most evenly.
 fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
@@ -437,14 +455,15 @@ fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     let columns: Vec<Column> = COMPARED
         .iter()
         .enumerate()
-        .map(|(place, (caption, unit, decimals))| {
+        .map(|(place, (caption, unit, decimals, least))| {
             let away: Vec<Option<f64>> = others
                 .iter()
                 .map(|(_, means)| Some(means[place].get()? - base[place]?))
                 .collect();
             let most = away.iter().flatten().fold(0.0_f64, |m, v| m.max(v.abs()));
-            let least = base[place].map_or(1.0, |base| 0.25 * base.abs()).max(1e-3);
-            let most = most.max(least);
+            let of_base = base[place].map_or(0.0, |base| BASE_SHARE * base.abs());
+            let least = if *least > 0.0 { *least } else { of_base };
+            let most = most.max(least).max(1e-3);
             let cells = away.into_iter().map(|away| match away {
                 Some(away) => Cell {
                     text: words::signed(away, *decimals),

@@ -39,7 +39,8 @@ pub fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAct
         .show(&mut inner, |ui| {
             head_ui(ui, drill, sight, &form);
             figures_ui(ui, drill, sight);
-            ui.add_space(sight.theme.sizes.between);
+            holds_ui(ui, drill, sight);
+            ui.add_space(0.5 * sight.theme.sizes.between);
             changes_ui(ui, drill, sight, &form, asked);
             rules_ui(ui, drill, &form, asked);
             care_ui(ui, sight, &form, asked);
@@ -183,6 +184,13 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
     pen::write(&painter, under, caption, small, theme.soft_ink);
 }
 
+/// When a round holds, in words.
+fn holds_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
+    let said = format!("A round holds when {}.", said::rules(drill).join("; "));
+    let text = egui::RichText::new(said).color(sight.theme.ink);
+    ui.add(egui::Label::new(text).wrap());
+}
+
 /// What can be changed: pace, count, fingers.
 fn changes_ui(
     ui: &mut Ui,
@@ -192,11 +200,13 @@ fn changes_ui(
     asked: &mut Vec<DrillAction>,
 ) {
     if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
-        form.row(ui, "beats a minute (Up, Down)", |ui, _| {
-            let mut now = bpm;
-            form.bare_number(ui, "beats a minute", &mut now, BPM.0..=BPM.1, "");
-            if now != bpm {
-                asked.push(DrillAction::Pace(now));
+        form.row(ui, "a minute: Up, Down", |ui, _| {
+            let shown = bpm.round() as u32;
+            let mut now = shown;
+            let range = BPM.0 as u32..=BPM.1 as u32;
+            form.bare_number(ui, "beats a minute", &mut now, range, "beats");
+            if now != shown {
+                asked.push(DrillAction::Pace(f64::from(now)));
             }
             let (below, above) = sight.room.levels();
             for (level, word) in [(below, "down to"), (above, "up to")] {
@@ -214,7 +224,7 @@ fn changes_ui(
     }
     let choices = beat_choices(sight);
     if !choices.is_empty() {
-        form.row(ui, "oscillations a beat (Left, Right)", |ui, _| {
+        form.row(ui, "a beat: Left, Right", |ui, _| {
             for (each, said, here) in choices {
                 let response = ui.radio(here, &said);
                 let response = response.accessible_name(format!("{said} oscillations a beat"));
@@ -225,10 +235,10 @@ fn changes_ui(
         });
     }
     if let Some(count) = drill.oscillations().filter(|_| may_count(drill)) {
-        form.row(ui, "oscillations a turn (+, −)", |ui, _| {
+        form.row(ui, "a turn: +, −", |ui, _| {
             let mut now = count;
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
-            form.bare_number(ui, "oscillations a turn", &mut now, range, "");
+            form.bare_number(ui, "oscillations a turn", &mut now, range, "oscillations");
             if now != count {
                 asked.push(DrillAction::Count(now));
             }
@@ -241,7 +251,7 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
     let Some(place) = sight.room.practice().map(coach::Practice::place) else {
         return;
     };
-    form.row(ui, "fingers (their numbers, Backspace)", |ui, _| {
+    form.row(ui, "fingers: 1 to 4", |ui, _| {
         for finger in place.hand.keys() {
             let text = format!("+ {}", said::sign(*finger));
             if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {
@@ -261,29 +271,36 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
 
 /// The rules by which a round holds, and what can be changed of them.
 fn rules_ui(ui: &mut Ui, drill: &Drill, form: &Form, asked: &mut Vec<DrillAction>) {
-    form.part(ui, "A round holds when");
-    let all = said::rules(drill);
-    form.note(ui, &words::sentence(&all.join("; ")));
+    form.part(ui, "What a round holds by");
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     if moves && drill.oscillations().is_some() {
         rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
-            form.bare_number(ui, "oscillations a count may be off", off, 0..=8, "off");
+            form.bare_number(
+                ui,
+                "oscillations a count may be off",
+                off,
+                0..=8,
+                "off at most",
+            );
         });
     }
     if said::may_gap(drill) {
         rule_ui(ui, form, "gaps", &mut rules.gap_below, GAP, |ui, gap| {
-            // In hundredths: a gap is measured to some ten milliseconds.
-            let mut ms = (gap.0 * 1000.0).round();
-            form.bare_number(ui, "gaps shorter than", &mut ms, 20.0..=2000.0, "ms");
-            *gap = Secs(ms / 1000.0);
+            let mut ms = (gap.0 * 1000.0).round() as u32;
+            form.bare_number(ui, "gaps shorter than", &mut ms, 20..=2000, "ms");
+            *gap = Secs(f64::from(ms) / 1000.0);
         });
     }
     if moves {
         let spread = &mut rules.spread_above_best;
         rule_ui(ui, form, "evenness", spread, POINTS, |ui, points| {
             let name = "points of spread above the best finger’s";
-            form.bare_number(ui, name, points, 1.0..=60.0, "points");
+            let mut whole = points.round() as u32;
+            form.bare_number(ui, name, &mut whole, 1..=60, "points");
+            if f64::from(whole) != points.round() {
+                *points = f64::from(whole);
+            }
         });
     }
     if changed(&rules, &drill.rules) {

@@ -12,9 +12,14 @@ use tuning::pitch_name;
 /// How large the finger is, as a multiple of a main figure, and how tall its digits are.
 const FINGER: f32 = 1.75;
 const DIGIT: f32 = 0.63;
+/// A gap shorter than this is none, in seconds.
+const NO_GAP: f64 = 0.005;
 /// What finger and count take of the width.
 const FINGERS: f32 = 0.40;
 const COUNTS: f32 = 0.32;
+
+/// A wave is so tall at least, in sizes of words, before the strip of turns folds away.
+const LEAST_WAVE: f32 = 8.5;
 
 /// Draws the round into `area`.
 pub fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
@@ -29,12 +34,18 @@ pub fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let count = top.with_min_x(fingers).with_max_x(counts - sizes.between);
     count_ui(ui, count, sight);
     rate_ui(ui, top.with_min_x(counts), sight);
+    let below = area.with_min_y(top.bottom() + 0.5 * sizes.between);
+    // Large type in a small window: the wave says which turn is played, the strip folds away.
+    if below.height() - strip < LEAST_WAVE * sizes.word {
+        wave_ui(ui, below, sight);
+        return;
+    }
     let foot = area.with_min_y(area.bottom() - strip);
-    let wave = Rect::from_min_max(
-        pos2(left, top.bottom() + 0.5 * sizes.between),
-        pos2(area.right(), foot.top() - 0.5 * sizes.between),
+    wave_ui(
+        ui,
+        below.with_max_y(foot.top() - 0.5 * sizes.between),
+        sight,
     );
-    wave_ui(ui, wave, sight);
     turns_strip_ui(ui, foot, sight);
 }
 
@@ -74,10 +85,6 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let slot = pen::width(&painter, "0", font);
     let left = right.max(area.left() + slot) + 1.2 * sizes.between;
     let room = area.right() - left;
-    let caption = if now.finger == 0 { "thumb" } else { "finger" };
-    let font = theme.word_font(sizes.caption);
-    let at = pos2(left, area.top() + 0.9 * sizes.caption);
-    pen::write(&painter, at, caption, font, theme.soft_ink);
     let after = match next {
         Some(next) => format!(
             "next {} · {}",
@@ -86,16 +93,23 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         ),
         None => after,
     };
-    let font = theme.word_font(1.15 * sizes.word);
+    // From below: the next finger, the note, and, where there is room for it, what the figure is.
+    let space = foot - area.top();
+    let font = theme.word_font((1.15 * sizes.word).min(0.34 * space));
     let font = pen::fitting(&painter, &after, font, room);
-    let under = foot - 0.05 * sizes.word;
+    let under = foot - 0.05 * font.size;
     pen::write(&painter, pos2(left, under), &after, font.clone(), theme.ink);
     let note = pitch_name(now.midi, naming);
-    let space = under - 1.15 * font.size - (area.top() + 1.2 * sizes.caption);
-    let big = theme.figure_font((space / 0.72).min(sizes.big_word));
+    let above = under - 1.3 * font.size;
+    let big = theme.figure_font(sizes.big_word.min((above - area.top()) / 0.75));
     let big = pen::fitting(&painter, &note, big, room);
-    let at = pos2(left, under - 1.35 * font.size);
-    pen::write(&painter, at, &note, big, theme.ink);
+    pen::write(&painter, pos2(left, above), &note, big.clone(), theme.ink);
+    let caption = if now.finger == 0 { "thumb" } else { "finger" };
+    let font = theme.word_font(sizes.caption);
+    let at = pos2(left, area.top() + 0.9 * sizes.caption);
+    if above - 0.8 * big.size > at.y {
+        pen::write(&painter, at, caption, font, theme.soft_ink);
+    }
 }
 
 /// What is counted: how many were made, or, while that is hidden, which one is wanted.
@@ -236,8 +250,12 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     if let Some(width) = asked.width.filter(|_| region) {
         lines.push((said::cents(width), false));
     }
-    if let Some(gap) = room.known().gap.filter(|_| live) {
-        lines.push((format!("last gap {:.2} s", gap.0), false));
+    let gap = room.known().gap.filter(|_| live && said::may_gap(drill));
+    if let Some(gap) = gap {
+        lines.push(match gap.0 {
+            gap if gap < NO_GAP => ("no gap before it".to_owned(), false),
+            gap => (format!("gap before it {gap:.2} s"), false),
+        });
     }
     let response = ui.interact(area, Id::unique("rate"), Sense::hover());
     response.widget_info(|| {
@@ -248,6 +266,10 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let caption = if straight { "straight" } else { "rate" };
     caption_ui(&painter, area, caption, sight);
     let space = area.height() - 1.5 * sizes.caption;
+    // What comes last is left out where type would become too small for it.
+    while lines.len() > 1 && space / (lines.len() as f32) < 1.2 * sizes.caption {
+        lines.pop();
+    }
     let each = (space / lines.len().max(1) as f32).min(1.5 * sizes.word);
     let mut foot = area.top() + 1.3 * sizes.caption;
     for (line, main) in lines {

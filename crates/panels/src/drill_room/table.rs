@@ -138,8 +138,16 @@ fn name_ui(painter: &Painter, area: Rect, (large, small): &Name, theme: &Theme) 
     let right = pen::write(painter, pos2(area.left(), foot), large, font, theme.ink);
     let left = right + 0.35 * sizes.caption;
     let font = theme.word_font(sizes.caption);
-    let font = pen::fitting(painter, small, font, area.right() - left - 4.0);
-    pen::write(painter, pos2(left, foot), small, font, theme.soft_ink);
+    let room = area.right() - left - 4.0;
+    if pen::width(painter, small, font.clone()) <= room {
+        pen::write(painter, pos2(left, foot), small, font, theme.soft_ink);
+        return;
+    }
+    // A long one stands under it.
+    let font = theme.word_font(sizes.scale);
+    let font = pen::fitting(painter, small, font, area.width() - 4.0);
+    let under = pos2(area.left(), foot + 1.2 * sizes.scale);
+    pen::write(painter, under, small, font, theme.soft_ink);
 }
 
 fn cell_ui(painter: &Painter, area: Rect, cell: &Cell, signed: bool, theme: &Theme) {

@@ -1,7 +1,7 @@
 //! The pace wave: the wanted oscillations run ahead of the player towards now, counted, and what was
 //! played lies over them.
 
-use super::wave_axis::{half_width, rate, reach, times, turn, usual_half, wanted};
+use super::wave_axis::{half_width, mark, rate, reach, times, turn, usual_half, wanted};
 use super::{Phase, Sight, said};
 use crate::pen;
 use crate::sheet::{self, Sheet, Times};
@@ -19,6 +19,8 @@ const CORNERS: usize = 28;
 const BROAD: f32 = 2.6;
 /// A beat is seen for so long.
 const FLASH: Secs = Secs(0.12);
+/// A wave lower than this, in sizes of small type, has no room for what was counted.
+const LOW: f32 = 9.0;
 /// How large the number of the count-in is, as a share of the height of the wave.
 const COUNT_IN: f32 = 0.95;
 
@@ -62,6 +64,9 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     };
     let lane = 1.5 * sizes.word;
     let beats = 1.9 * sizes.scale;
+    // The number over a crest does not reach into the lane of the fingers.
+    let high = 1.5 * sizes.word - 0.22 * (area.height() - lane - beats);
+    let lane = lane + high.max(0.0);
     let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
     let first = practice.pacer().map_or(Secs(0.0), |p| p.turn_start(0));
     let still = sight.stand.options().still;
@@ -77,6 +82,7 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let inside = ui.painter_at(clip.intersect(ui.clip_rect()));
     ground(&painter, &sheet, sight);
     turns(&inside, &sheet, area.top(), sight);
+    rests(&inside, &sheet, sight);
     targets(&inside, &sheet, sight);
     let all = wanted(room, times.oldest(), times.newest);
     for each in &all {
@@ -96,7 +102,8 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
 fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let theme = sight.theme;
     let font = theme.word_font(theme.sizes.scale);
-    let half = (sheet.reach.0 / 2.0).round();
+    let half = mark(sheet.reach).0;
+    let apart = sheet.y_from_cents(Cents(0.0)) - sheet.y_from_cents(Cents(half));
     for away in [half, 0.0, -half] {
         let y = sheet.y_from_cents(Cents(away));
         let stroke = if away == 0.0 {
@@ -105,7 +112,9 @@ fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
             theme.hairline_stroke()
         };
         painter.hline(sheet.times.x, y, stroke);
-        let said = if away == 0.0 {
+        let said = if away == 0.0 && apart < 1.25 * theme.sizes.scale {
+            continue;
+        } else if away == 0.0 {
             "cents".to_owned()
         } else {
             words::signed(away, 0)
@@ -159,6 +168,36 @@ fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
         if left + wide <= to - 4.0 || to > sheet.times.x.max {
             pen::write(painter, pos2(left, foot.y), &note, font, theme.soft_ink);
         }
+    }
+}
+
+/// Where the hand or the bow rests between two turns.
+fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
+    let theme = sight.theme;
+    let Some(practice) = sight.room.practice() else {
+        return;
+    };
+    let (Some(pacer), Some(length)) = (practice.pacer(), practice.drill().turn_length()) else {
+        return;
+    };
+    let word = if practice.drill().stops() {
+        "the bow stops"
+    } else {
+        "still"
+    };
+    for number in 0..practice.asked().len() {
+        let from = Secs(pacer.turn_start(number).0 + length.0);
+        let to = pacer.turn_start(number + 1);
+        if to.0 - from.0 < 1e-3 || to < sheet.times.oldest() || from > sheet.times.newest {
+            continue;
+        }
+        let (left, right) = (sheet.times.x_from_secs(from), sheet.times.x_from_secs(to));
+        let rest = Rect::from_x_y_ranges(left..=right, sheet.y);
+        painter.rect_filled(rest, 0.0, theme.faded(theme.patch, 0.6));
+        let font = theme.word_font(theme.sizes.caption);
+        let font = pen::fitting(painter, word, font, 0.9 * rest.width());
+        let at = rest.center() - vec2(0.0, 0.2 * font.size);
+        painter.text(at, Align2::CENTER_BOTTOM, word, font, theme.soft_ink);
     }
 }
 
@@ -383,7 +422,16 @@ fn counted(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     };
     let theme = sight.theme;
     let size = theme.sizes.scale;
-    for counted in sight.room.counted().iter().filter(|c| c.at <= until) {
+    // Under a low wave there is no room for them.
+    if sheet.y.span() < LOW * size {
+        return;
+    }
+    let asked = sight.room.practice().map_or(&[][..], |p| p.asked());
+    let is_asked = |turn: usize| asked.get(turn).is_some_and(|asked| asked.count.is_some());
+    for counted in sight.room.counted() {
+        if counted.at > until || !is_asked(counted.turn) {
+            continue;
+        }
         let x = sheet.times.x_from_secs(counted.at);
         if x < sheet.times.x.min {
             continue;

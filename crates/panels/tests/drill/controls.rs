@@ -1,1 +1,144 @@
-//! soon
+//! Buttons and fields by the names a screen reader tells, and what is said of a round.
+
+use crate::WINDOW;
+use crate::play::{Player, TURN, harness, session, there_and_back};
+use coach::{Pace, Showing};
+use egui::vec2;
+use egui_kittest::kittest::{NodeT, Queryable};
+use panels::drill_room::{DrillAction, Phase};
+use panels::options::Options;
+use tuning::Secs;
+
+const TALL: egui::Vec2 = vec2(1280.0, 1400.0);
+
+fn cello() -> Options {
+    Options {
+        instrument: Some("cello".to_owned()),
+        ..Options::default()
+    }
+}
+
+#[test]
+fn a_drill_is_opened_by_its_name_and_a_bad_file_says_what_to_mend() {
+    let mut harness = harness(Player::new(cello()), WINDOW);
+    let bad = harness.get_by_label_contains("mine cannot be used");
+    let said = bad.accesskit_node().label().expect("it is told");
+    for part in ["Line 1, column 11", "version 9", "`version: 1`", "mine.ron"] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    harness
+        .get_by_label_contains("drill There and back, fingers 2-3-2")
+        .click();
+    harness.run();
+    assert_eq!(harness.state().room.phase(), Phase::Ready);
+    harness.get_by_label_contains("Stop at pain, numbness or tingling");
+}
+
+#[test]
+fn all_that_can_be_changed_has_a_name_and_changes() {
+    let mut harness = harness(Player::at("there-and-back", cello()), TALL);
+    for (name, action) in [
+        ("3 oscillations a beat", DrillAction::PerBeat(3.0)),
+        ("add finger 4", DrillAction::Fingers(vec![2, 3, 2, 4])),
+        (
+            "leave out the last finger",
+            DrillAction::Fingers(vec![2, 3, 2]),
+        ),
+        ("click", DrillAction::Click(false)),
+        ("guide tone", DrillAction::Guide(true)),
+        ("measure the delay", DrillAction::Calibrate),
+        ("way of showing: live", DrillAction::Showing),
+        ("free pace", DrillAction::FreePace(true)),
+        ("start", DrillAction::Ready),
+    ] {
+        harness.get_by_label(name).click();
+        harness.run();
+        assert_eq!(harness.state().asked.last(), Some(&action), "{name}");
+    }
+    assert_eq!(harness.state().room.phase(), Phase::Round);
+    harness.get_by_label("stop").click();
+    harness.run();
+    assert_eq!(harness.state().room.phase(), Phase::Ready);
+    let drill = harness.state().room.drill().expect("open");
+    assert_eq!(drill.pace, Pace::Free);
+}
+
+#[test]
+fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
+    let mut harness = harness(Player::at("there-and-back", cello()), TALL);
+    harness.get_by_label_contains("A round holds when every turn is played; each count is exact; no gap of 0.20 s or more at a change");
+    harness.get_by_label("gaps is asked for").click();
+    harness.run();
+    let rules = harness.state().room.drill().expect("open").rules;
+    assert_eq!(rules.gap_below, None);
+    assert!(harness.query_by_label_contains("no gap of").is_none());
+    harness.get_by_label("gaps is asked for").click();
+    harness.run();
+    let rules = harness.state().room.drill().expect("open").rules;
+    assert_eq!(rules.gap_below, Some(Secs(0.2)));
+    // Nothing is asked for while nobody does anything.
+    let before = harness.state().asked.len();
+    harness.run_steps(3);
+    assert_eq!(harness.state().asked.len(), before);
+}
+
+#[test]
+fn what_is_hidden_is_not_told_either() {
+    let hidden = |showing| Options { showing, ..cello() };
+    for (showing, first) in [
+        (Showing::AfterNote, "turn 1, finger 2, F3: 4 of 4"),
+        (Showing::AfterRound, "turn 1, finger 2, F3: 4 asked"),
+    ] {
+        let mut player = Player::started("there-and-back", hidden(showing));
+        player.until(&there_and_back(), TURN + 2.9);
+        let harness = harness(player, WINDOW);
+        harness.get_by_label(first);
+        harness.get_by_label("turn 2, finger 3, F♯3: 4 asked, now");
+        harness.get_by_label("wanted 2 of 4");
+        harness.get_by_label("rate: asked 2.0 Hz");
+        assert!(harness.query_by_label_contains("made").is_none());
+    }
+}
+
+#[test]
+fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
+    let mut player = Player::started("all-in-a-row", cello());
+    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    let harness = harness(player, TALL);
+    harness.get_by_label("The round does not hold yet.");
+    harness.get_by_label_contains("not held: a gap");
+    harness.get_by_label_contains("to try:");
+    harness.get_by_label_contains("The centre of finger 4 lies");
+    let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
+    let said = row.accesskit_node().label().expect("it is told");
+    for part in [
+        "rate ",
+        "width ",
+        "rate spread",
+        "smoothness",
+        "centre",
+        "gap after it 0.4",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    harness.get_by_label_contains("the course of the round; gaps: 1 to 2 0.00 s, 2 to 3 0.4");
+    harness.get_by_label_contains("Against finger");
+}
+
+#[test]
+fn nothing_is_graded() {
+    let mut player = Player::started("all-in-a-row", cello());
+    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    let harness = harness(player, TALL);
+    for word in [
+        "score",
+        "points of 100",
+        "grade",
+        "bad",
+        "wrong",
+        "mistake",
+        "★",
+    ] {
+        assert!(harness.query_by_label_contains(word).is_none(), "{word}");
+    }
+}

@@ -166,12 +166,13 @@ fn other_kinds_of_drill_look_as_they_did() {
         .map(|(step, width)| note(TURN + 3.0 * step as f64, 2.0, 174.6, 4.0, width))
         .collect();
     let wide = sound(wide, false);
-    let walk: Vec<_> = [(5.6, 16.0), (3.6, 50.0), (3.2, 14.0), (6.4, 44.0)]
-        .into_iter()
-        .enumerate()
-        .map(|(step, (rate, width))| note(0.5 + 3.4 * step as f64, 8.0 / rate, 174.6, rate, width))
-        .collect();
-    let walk = sound(walk, false);
+    let mut start = 0.5;
+    let walk = [(5.6, 16.0), (3.6, 50.0), (3.2, 14.0), (6.4, 44.0)].map(|(rate, width)| {
+        let played = note(start, 8.0 / rate, 174.6, rate, width);
+        start += 8.0 / rate + 0.9;
+        played
+    });
+    let walk = sound(walk.to_vec(), false);
     all_well([
         once(
             "straight-playing",
@@ -206,7 +207,7 @@ fn other_kinds_of_drill_look_as_they_did() {
         ),
         once(
             "start-and-stop-playing",
-            played("start-and-stop", &[], 4.4),
+            played("start-and-stop", &[], 3.1),
             usual(),
         ),
         once(
