@@ -7,8 +7,11 @@ mod changes;
 mod choose;
 mod findings;
 mod foot;
+mod guide;
 mod heard;
 mod keys;
+mod limits;
+mod measures;
 mod plane;
 mod ready;
 mod round;
@@ -18,12 +21,14 @@ mod table;
 mod turns_strip;
 mod wave;
 mod wave_axis;
+mod wave_ground;
 
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use egui::{CentralPanel, Frame, Rect, Ui, pos2};
 
-pub use state::{DrillAction, DrillRoom, GuidePart, Listed, Phase, Sounds};
+pub use guide::GuidePart;
+pub use state::{DrillAction, DrillRoom, Listed, Phase, Sounds};
 
 /// What a part of the room is drawn from.
 #[derive(Clone, Copy)]

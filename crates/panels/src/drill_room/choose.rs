@@ -1,6 +1,6 @@
 //! The list of drills: figure, name and what to do.
 
-use super::state::place_of;
+use super::limits::place_of;
 use super::{DrillAction, Sight, said};
 use crate::pen;
 use crate::words;

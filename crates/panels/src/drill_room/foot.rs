@@ -1,7 +1,7 @@
 //! The buttons at the foot of the room, each with the key that does the same.
 
 use super::keys::level;
-use super::state::{may_be_free, per_beats};
+use super::limits::{may_be_free, per_beats};
 use super::{DrillAction, Phase, Sight, said};
 use crate::pen;
 use crate::theme::Theme;

@@ -13,7 +13,9 @@ const MOST: usize = 60_000;
 const FRAME_APART: f64 = 0.0075;
 /// A note is told so late at most; what came before it began is kept for as long.
 const TOLD_LATE: Secs = Secs(0.4);
-/// A finger that takes over from another is on its way for so long.
+/// A finger that takes over from another is on its way from so long before the note's start to so long
+/// after it.
+const BEFORE: Secs = Secs(0.025);
 const WAY: Secs = Secs(0.035);
 
 /// A note and where its line lies.
@@ -102,10 +104,8 @@ impl Course {
                     };
                 }
             }
-            Event::NoteDropped => {
-                if self.notes.last().is_some_and(|last| last.end.is_none()) {
-                    self.notes.pop();
-                }
+            Event::NoteDropped if self.notes.last().is_some_and(|last| last.end.is_none()) => {
+                self.notes.pop();
             }
             _ => {}
         }
@@ -137,7 +137,8 @@ impl Course {
             {}
             let note = notes.peek().filter(|note| time >= note.start)?;
             // On its way from finger to finger the pitch belongs to neither.
-            if goes_on.contains(&note.start) && time.0 < note.start.0 + WAY.0 {
+            let on_its_way = |start: &Secs| (start.0 - BEFORE.0..start.0 + WAY.0).contains(&time.0);
+            if goes_on.iter().any(on_its_way) {
                 return None;
             }
             let meant = asked.iter().copied().min_by_key(|midi| {

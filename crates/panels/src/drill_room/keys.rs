@@ -1,6 +1,6 @@
 //! The keys of the room: all that is needed while playing lies on those a pedal can send.
 
-use super::state::{may_count, may_pace, per_beats};
+use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Phase, Sight};
 use crate::keys;
 use coach::{Next, Pace};

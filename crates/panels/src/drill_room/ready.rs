@@ -2,7 +2,7 @@
 //! holds.
 
 use super::foot::beat_choices;
-use super::state::{may_count, may_pace};
+use super::limits::{may_count, may_pace};
 use super::{DrillAction, Sight, said};
 use crate::leaves::form::Form;
 use crate::pen;
@@ -251,7 +251,7 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
     let Some(place) = sight.room.practice().map(coach::Practice::place) else {
         return;
     };
-    form.row(ui, "fingers: 1 to 4", |ui, _| {
+    form.row(ui, "fingers: their numbers", |ui, _| {
         for finger in place.hand.keys() {
             let text = format!("+ {}", said::sign(*finger));
             if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {

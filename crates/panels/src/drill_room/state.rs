@@ -1,11 +1,11 @@
 //! What the room knows: plain data. [`DrillRoom::apply`] is the only place where the player changes it.
 
 use super::heard::Course;
+use super::limits::{bar, believed, may_be_free, may_count, may_pace, named};
 use crate::options::Options;
 use crate::stand::Stand;
 use coach::{
-    BPM, Beat, Count, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, PER_BEAT, Pace, Place,
-    Practice, RATES_HZ, Rules, bloom_width,
+    BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice, Rules,
 };
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Note};
@@ -18,11 +18,6 @@ const LOOKS_EVERY: Secs = Secs(0.08);
 const GIVES_UP: Secs = Secs(2.0);
 /// Fingers of a figure at most.
 const MOST_FINGERS: usize = 32;
-/// How wide the guide tone swings where no width is asked for; invented.
-pub(super) const USUAL_WIDTH: Cents = Cents(30.0);
-/// Beats of a bar that is counted, at most.
-const LONGEST_BAR: f64 = 12.0;
-
 /// A drill that can be chosen.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Listed {
@@ -85,21 +80,6 @@ pub struct Sounds {
     pub click: bool,
     /// The guide tone sounds: [`DrillRoom::guide`].
     pub guide: bool,
-}
-
-/// A part of the guide tone. Times count from the first beat of the count-in.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct GuidePart {
-    /// The note.
-    pub f0: Hz,
-    /// Where it starts.
-    pub start: Secs,
-    /// Where it ends.
-    pub end: Secs,
-    /// Oscillations per second.
-    pub rate: Hz,
-    /// Crest to trough, at its start and at its end.
-    pub width: (Cents, Cents),
 }
 
 /// Where in a drill the player is.
@@ -496,54 +476,6 @@ impl DrillRoom {
         })
     }
 
-    /// The guide tone of a round: turn after turn, from the first beat of the count-in.
-    pub fn guide(&self) -> Vec<GuidePart> {
-        let Some(practice) = &self.practice else {
-            return Vec::new();
-        };
-        let drill = practice.drill();
-        let Some(pacer) = coach::Pacer::new(drill, practice.asked().len(), Secs(0.0)) else {
-            return Vec::new();
-        };
-        let Some(length) = drill.turn_length() else {
-            return Vec::new();
-        };
-        let tuning = practice.tuning();
-        let mut parts = Vec::new();
-        for (turn, asked) in practice.asked().iter().enumerate() {
-            let start = pacer.turn_start(turn);
-            let middle = |(low, high): (Cents, Cents)| Cents((low.0 + high.0) / 2.0);
-            let full = asked.width.map_or(USUAL_WIDTH, middle);
-            let part = |from: f64, to: f64, width| GuidePart {
-                f0: tuning.frequency(asked.midi),
-                start: Secs(start.0 + from),
-                end: Secs(start.0 + to),
-                rate: pacer.rate(),
-                width,
-            };
-            match &drill.kind {
-                Kind::Straight { .. } => {
-                    parts.push(part(0.0, length.0, (Cents(0.0), Cents(0.0))));
-                }
-                Kind::Bloom { width, beats } => {
-                    let all: f64 = beats.iter().sum();
-                    let mut from = 0.0;
-                    for piece in beats {
-                        let to = from + piece / all;
-                        let width = (
-                            bloom_width(*width, beats, from),
-                            bloom_width(*width, beats, to),
-                        );
-                        parts.push(part(from * length.0, to * length.0, width));
-                        from = to;
-                    }
-                }
-                _ => parts.push(part(0.0, length.0, (full, full))),
-            }
-        }
-        parts
-    }
-
     /// A picture is needed at every frame.
     pub fn moving(&self) -> bool {
         matches!(self.phase, Phase::CountIn | Phase::Round)
@@ -670,68 +602,3 @@ impl DrillRoom {
 
 /// What the player is told of a round in which nothing sounded.
 const NOTHING: &str = "No notes were heard in that round.";
-
-/// The instrument by which a place is chosen.
-fn named(options: &Options) -> Option<&str> {
-    let name = options.instrument.as_deref()?;
-    // All double basses are played at one place.
-    Some(if name.starts_with("double-bass") {
-        "double-bass"
-    } else {
-        name
-    })
-}
-
-/// Where `drill` is played with these options.
-pub(super) fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
-    drill.place(named(options))
-}
-
-fn believed(rate: Hz) -> bool {
-    (RATES_HZ.0..=RATES_HZ.1).contains(&rate.0)
-}
-
-/// Beats of a bar: those of a turn.
-fn bar(drill: &Drill) -> u32 {
-    let beats = drill
-        .turn_length()
-        .zip(drill.pace.beat())
-        .map(|(turn, beat)| turn.0 / beat.0);
-    match beats {
-        Some(beats) if (beats - beats.round()).abs() < 1e-6 && beats <= LONGEST_BAR => {
-            (beats.round() as u32).max(1)
-        }
-        _ => 1,
-    }
-}
-
-/// The pace can be changed: a ladder's rate and a region's are its own.
-pub(super) fn may_pace(drill: &Drill) -> bool {
-    !matches!(
-        drill.kind,
-        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
-    )
-}
-
-/// So many oscillations a beat can be asked for.
-pub(super) fn per_beats(drill: &Drill) -> Vec<f64> {
-    let Pace::Beat { bpm, .. } = drill.pace else {
-        return Vec::new();
-    };
-    let fits = |per_beat: &f64| believed(Hz(bpm * per_beat / 60.0));
-    let straight = matches!(drill.kind, Kind::Straight { .. });
-    PER_BEAT
-        .into_iter()
-        .filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight)
-        .collect()
-}
-
-/// The pace can be made free.
-pub(super) fn may_be_free(drill: &Drill) -> bool {
-    matches!(drill.kind, Kind::Transfer) && matches!(drill.count, Count::Oscillations(_))
-}
-
-/// The oscillations of a turn can be changed.
-pub(super) fn may_count(drill: &Drill) -> bool {
-    drill.oscillations().is_some() && matches!(drill.count, Count::Oscillations(_))
-}

@@ -1,17 +1,17 @@
 //! The pace wave: the wanted oscillations run ahead of the player towards now, counted, and what was
 //! played lies over them.
 
-use super::wave_axis::{half_width, mark, rate, reach, times, turn, usual_half, wanted};
-use super::{Phase, Sight, said};
+use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
+use super::wave_ground::{ground, rests, targets, turns};
+use super::{Phase, Sight};
 use crate::pen;
 use crate::sheet::{self, Sheet, Times};
 use crate::stand::picture::Point;
-use crate::words;
-use coach::{Beat, Kind, Showing, Wanted};
+use coach::{Beat, Showing, Wanted};
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
-use tuning::{Cents, Secs, pitch_name};
+use tuning::{Cents, Secs};
 
 /// Corners of a wanted oscillation.
 const CORNERS: usize = 28;
@@ -96,194 +96,6 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     beats_ui(&painter, &sheet, area.bottom(), sight);
     now_line(&painter, &sheet, sight);
     count_in(&painter, &sheet, sight);
-}
-
-/// The line of the note and the cents above and below it.
-fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let theme = sight.theme;
-    let font = theme.word_font(theme.sizes.scale);
-    let half = mark(sheet.reach).0;
-    let apart = sheet.y_from_cents(Cents(0.0)) - sheet.y_from_cents(Cents(half));
-    for away in [half, 0.0, -half] {
-        let y = sheet.y_from_cents(Cents(away));
-        let stroke = if away == 0.0 {
-            theme.rule_stroke()
-        } else {
-            theme.hairline_stroke()
-        };
-        painter.hline(sheet.times.x, y, stroke);
-        let said = if away == 0.0 && apart < 1.25 * theme.sizes.scale {
-            continue;
-        } else if away == 0.0 {
-            "cents".to_owned()
-        } else {
-            words::signed(away, 0)
-        };
-        let at = pos2(sheet.times.x.max + 4.0, y);
-        let font = pen::fitting(painter, &said, font.clone(), 2.5 * theme.sizes.scale);
-        painter.text(at, Align2::LEFT_CENTER, said, font, theme.soft_ink);
-    }
-}
-
-/// Where each turn begins, with its finger and note.
-fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
-    let Some(practice) = room.practice() else {
-        return;
-    };
-    let Some(pacer) = practice.pacer() else {
-        return;
-    };
-    let asked = practice.asked();
-    let naming = sight.stand.naming();
-    for number in 0..=asked.len() {
-        let from = sheet.times.x_from_secs(pacer.turn_start(number));
-        if from > sheet.times.x.max {
-            break;
-        }
-        painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
-        let Some(turn) = asked.get(number) else { break };
-        let to = sheet.times.x_from_secs(pacer.turn_start(number + 1));
-        if to < sheet.times.x.min {
-            continue;
-        }
-        let left = from.max(sheet.times.x.min) + 6.0;
-        let space = to - left - 6.0;
-        let sign = said::sign(turn.finger);
-        let figure = theme.figure_font(1.25 * theme.sizes.word);
-        let foot = pos2(left, top + 1.15 * theme.sizes.word);
-        let wide = pen::width(painter, &sign, figure.clone());
-        if wide > space {
-            continue;
-        }
-        let right = pen::write(painter, foot, &sign, figure, theme.ink);
-        let mut note = pitch_name(turn.midi, naming);
-        let step = said::step(practice.drill(), turn);
-        if !step.is_empty() {
-            note = format!("{note} · {step}");
-        }
-        let font = theme.word_font(theme.sizes.caption);
-        let left = right + 0.4 * theme.sizes.caption;
-        let wide = pen::width(painter, &note, font.clone());
-        if left + wide <= to - 4.0 || to > sheet.times.x.max {
-            pen::write(painter, pos2(left, foot.y), &note, font, theme.soft_ink);
-        }
-    }
-}
-
-/// Where the hand or the bow rests between two turns.
-fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let theme = sight.theme;
-    let Some(practice) = sight.room.practice() else {
-        return;
-    };
-    let (Some(pacer), Some(length)) = (practice.pacer(), practice.drill().turn_length()) else {
-        return;
-    };
-    let word = if practice.drill().stops() {
-        "the bow stops"
-    } else {
-        "still"
-    };
-    for number in 0..practice.asked().len() {
-        let from = Secs(pacer.turn_start(number).0 + length.0);
-        let to = pacer.turn_start(number + 1);
-        if to.0 - from.0 < 1e-3 || to < sheet.times.oldest() || from > sheet.times.newest {
-            continue;
-        }
-        let (left, right) = (sheet.times.x_from_secs(from), sheet.times.x_from_secs(to));
-        let rest = Rect::from_x_y_ranges(left..=right, sheet.y);
-        painter.rect_filled(rest, 0.0, theme.faded(theme.patch, 0.6));
-        let font = theme.word_font(theme.sizes.caption);
-        let font = pen::fitting(painter, word, font, 0.9 * rest.width());
-        let at = rest.center() - vec2(0.0, 0.2 * font.size);
-        painter.text(at, Align2::CENTER_BOTTOM, word, font, theme.soft_ink);
-    }
-}
-
-/// What is to be reached beside the count: the band of a straight note, the bounds of a width, the line of
-/// a bloom.
-fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
-    let Some(practice) = room.practice() else {
-        return;
-    };
-    let drill = practice.drill();
-    let Some(pacer) = practice.pacer() else {
-        free_target(painter, sheet, sight);
-        return;
-    };
-    let Some(length) = drill.turn_length() else {
-        return;
-    };
-    for (number, asked) in practice.asked().iter().enumerate() {
-        let start = pacer.turn_start(number);
-        let end = Secs(start.0 + length.0);
-        if end < sheet.times.oldest() || start > sheet.times.newest {
-            continue;
-        }
-        match &drill.kind {
-            Kind::Straight { within, .. } => {
-                let band = Rect::from_two_pos(
-                    sheet.place(start, *within),
-                    sheet.place(end, Cents(-within.0)),
-                );
-                painter.rect_filled(band, 0.0, theme.doubt);
-            }
-            Kind::Bloom { .. } => {
-                for side in [1.0, -1.0] {
-                    let line: Vec<Pos2> = (0..=CORNERS * 4)
-                        .map(|corner| {
-                            let into = length.0 * corner as f64 / (CORNERS * 4) as f64;
-                            let half = half_width(drill, asked.width, Secs(into));
-                            let half = half.unwrap_or_default().0;
-                            sheet.place(Secs(start.0 + into), Cents(side * half))
-                        })
-                        .collect();
-                    painter.line(line, Stroke::new(theme.sizes.pen, theme.oscillation));
-                }
-            }
-            _ => bounds(painter, sheet, asked.width, (start, end), sight),
-        }
-    }
-}
-
-/// The bounds of the width asked for now, at a free pace.
-fn free_target(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let room = sight.room;
-    let asked = room.practice().and_then(|p| p.asked().get(turn(room)));
-    if let Some(asked) = asked {
-        let all = (sheet.times.oldest(), sheet.times.newest);
-        bounds(painter, sheet, asked.width, all, sight);
-    }
-}
-
-/// A line where the crests and where the troughs are to be: of a region its least and its greatest width.
-fn bounds(
-    painter: &Painter,
-    sheet: &Sheet,
-    width: Option<(Cents, Cents)>,
-    (from, to): (Secs, Secs),
-    sight: &Sight,
-) {
-    let Some((low, high)) = width else { return };
-    let theme = sight.theme;
-    for side in [0.5, -0.5] {
-        if low == high {
-            let ends = [
-                sheet.place(from, Cents(side * low.0)),
-                sheet.place(to, Cents(side * low.0)),
-            ];
-            let stroke = Stroke::new(theme.sizes.rule, theme.oscillation);
-            painter.extend(Shape::dashed_line(&ends, stroke, 7.0, 5.0));
-        } else {
-            let band = Rect::from_two_pos(
-                sheet.place(from, Cents(side * low.0)),
-                sheet.place(to, Cents(side * high.0)),
-            );
-            painter.rect_filled(band, 0.0, theme.faded(theme.doubt, 0.5));
-        }
-    }
 }
 
 /// When a wanted oscillation's turn began.
@@ -428,14 +240,17 @@ fn counted(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     }
     let asked = sight.room.practice().map_or(&[][..], |p| p.asked());
     let is_asked = |turn: usize| asked.get(turn).is_some_and(|asked| asked.count.is_some());
-    for counted in sight.room.counted() {
-        if counted.at > until || !is_asked(counted.turn) {
-            continue;
-        }
+    // The newest first: of several that were counted at once only the last is told.
+    let mut free = f32::INFINITY;
+    for counted in sight.room.counted().iter().rev() {
         let x = sheet.times.x_from_secs(counted.at);
-        if x < sheet.times.x.min {
+        if counted.at > until || !is_asked(counted.turn) || x > free {
             continue;
         }
+        if x < sheet.times.x.min {
+            break;
+        }
+        free = x - 0.8 * size;
         let foot = sheet.y.max;
         painter.vline(
             x,

@@ -1,7 +1,7 @@
 //! Where time lies on the pace wave, and which shape is wanted: geometry alone, no painting.
 
 use super::DrillRoom;
-use super::state::USUAL_WIDTH;
+use super::guide::USUAL_WIDTH;
 use crate::sheet::Times;
 use coach::{Beat, Drill, Kind, Wanted, bloom_width};
 use egui::Rangef;

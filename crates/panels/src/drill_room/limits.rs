@@ -1,0 +1,74 @@
+//! What of a drill can be changed, and how far.
+
+use crate::options::Options;
+use coach::{Count, Drill, Kind, PER_BEAT, Pace, Place, RATES_HZ};
+use tuning::Hz;
+
+/// Beats of a bar that is counted, at most.
+const LONGEST_BAR: f64 = 12.0;
+
+/// The instrument by which a place is chosen.
+pub fn named(options: &Options) -> Option<&str> {
+    let name = options.instrument.as_deref()?;
+    // All double basses are played at one place.
+    Some(if name.starts_with("double-bass") {
+        "double-bass"
+    } else {
+        name
+    })
+}
+
+/// Where `drill` is played with these options.
+pub fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
+    drill.place(named(options))
+}
+
+/// A rate that can be asked for.
+pub fn believed(rate: Hz) -> bool {
+    (RATES_HZ.0..=RATES_HZ.1).contains(&rate.0)
+}
+
+/// Beats of a bar: those of a turn.
+pub fn bar(drill: &Drill) -> u32 {
+    let beats = drill
+        .turn_length()
+        .zip(drill.pace.beat())
+        .map(|(turn, beat)| turn.0 / beat.0);
+    match beats {
+        Some(beats) if (beats - beats.round()).abs() < 1e-6 && beats <= LONGEST_BAR => {
+            (beats.round() as u32).max(1)
+        }
+        _ => 1,
+    }
+}
+
+/// The pace can be changed: a ladder's rate and a region's are its own.
+pub fn may_pace(drill: &Drill) -> bool {
+    !matches!(
+        drill.kind,
+        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
+    )
+}
+
+/// So many oscillations a beat can be asked for.
+pub fn per_beats(drill: &Drill) -> Vec<f64> {
+    let Pace::Beat { bpm, .. } = drill.pace else {
+        return Vec::new();
+    };
+    let fits = |per_beat: &f64| believed(Hz(bpm * per_beat / 60.0));
+    let straight = matches!(drill.kind, Kind::Straight { .. });
+    PER_BEAT
+        .into_iter()
+        .filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight)
+        .collect()
+}
+
+/// The pace can be made free.
+pub fn may_be_free(drill: &Drill) -> bool {
+    matches!(drill.kind, Kind::Transfer) && matches!(drill.count, Count::Oscillations(_))
+}
+
+/// The oscillations of a turn can be changed.
+pub fn may_count(drill: &Drill) -> bool {
+    drill.oscillations().is_some() && matches!(drill.count, Count::Oscillations(_))
+}
