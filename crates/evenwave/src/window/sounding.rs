@@ -55,7 +55,8 @@ impl Window {
         match told {
             Told::Beat { place, at } => self.coming.push_back((place, at)),
             Told::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
-            Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {}
+            Told::Chirp { at } => self.chirped(at),
+            Told::At { .. } | Told::ReelOver { .. } => {}
             Told::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
         }
     }

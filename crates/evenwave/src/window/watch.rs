@@ -106,7 +106,24 @@ struct DrillsLine<'a> {
     drills: &'a [String],
 }
 
+/// How the measurement of the delay ended.
+#[derive(Serialize)]
+struct CalibratedLine<'a> {
+    calibrated: bool,
+    delay_s: Option<f64>,
+    told: Option<&'a str>,
+}
+
 impl Watch {
+    /// The delay from loudspeaker to microphone was measured, or could not be.
+    pub fn calibrated(&mut self, delay_s: Option<f64>, told: Option<&str>) {
+        self.write(&CalibratedLine {
+            calibrated: delay_s.is_some(),
+            delay_s,
+            told,
+        });
+    }
+
     /// A round of a drill was judged.
     pub fn round(&mut self, round: &RoundRecord) {
         self.write(&RoundLine { round });

@@ -1,0 +1,85 @@
+//! The measurement of the delay from loudspeaker to microphone, once for each pair of devices.
+
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+
+use panels::stand::Action;
+use tuning::Secs;
+
+use super::Window;
+use crate::calibration::Calibration;
+use crate::listener::{self, Tapped};
+
+/// So many chirps are played.
+const CHIRPS: u32 = 5;
+/// A measurement that is not complete after this long is ended as it is.
+const LONGEST: Duration = Duration::from_secs(12);
+/// What the room says meanwhile, and where there is no microphone to hear with.
+const MEASURING: &str = "measuring: five soft chirps, please keep still";
+const NO_MICROPHONE: &str =
+    "the delay is measured with the microphone; leave the demo session first (M)";
+
+/// A measurement that is under way.
+pub struct Calibrating {
+    calibration: Calibration,
+    tap: Receiver<Tapped>,
+    began: Instant,
+}
+
+impl Window {
+    /// Begins to measure.
+    pub(super) fn calibrate(&mut self) {
+        let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
+        if self.stand_in.is_some() || !on_microphone {
+            self.drill.calibration = Some(NO_MICROPHONE.to_owned());
+            return;
+        }
+        let Some(player) = &self.player else { return };
+        player.chirp(CHIRPS);
+        self.drill.calibration = Some(MEASURING.to_owned());
+        self.calibrating = Some(Calibrating {
+            calibration: Calibration::new(CHIRPS),
+            tap: self.asked.tap(),
+            began: Instant::now(),
+        });
+    }
+
+    /// A chirp sounds at this instant.
+    pub(super) fn chirped(&mut self, at: Instant) {
+        if let Some(calibrating) = &mut self.calibrating {
+            calibrating.calibration.played(at);
+        }
+    }
+
+    /// Takes what the microphone heard of the chirps; once all is heard, the delay is kept or the reason
+    /// told why there is none.
+    pub(super) fn go_on_calibrating(&mut self, now: Instant) {
+        let Some(calibrating) = &mut self.calibrating else {
+            return;
+        };
+        for block in calibrating.tap.try_iter() {
+            calibrating.calibration.heard(&block);
+        }
+        let late = now.saturating_duration_since(calibrating.began) > LONGEST;
+        if !calibrating.calibration.is_complete() && !late {
+            self.context
+                .request_repaint_after(Duration::from_millis(50));
+            return;
+        }
+        let outcome = calibrating.calibration.delay();
+        self.calibrating = None;
+        let delay = outcome.map(|found| found.delay);
+        self.drill.calibrated(delay.ok());
+        match outcome {
+            Ok(found) => {
+                let mut options = self.stand.options().clone();
+                options.set_delay(Some(found.delay));
+                self.do_asked(Action::Set(Box::new(options)));
+            }
+            Err(why) => self.drill.calibration = Some(why.to_string()),
+        }
+        if let Some(watch) = &mut self.watch {
+            watch.calibrated(delay.map(Secs::get).ok(), self.drill.calibration.as_deref());
+        }
+    }
+}
