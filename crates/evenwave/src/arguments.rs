@@ -32,7 +32,9 @@ Examples:
   evenwave measure --json --from 10 --to 25 take.mp3
   evenwave measure --csv monday/*.wav > monday.csv
   evenwave measure --frames frames.csv take.wav
+  evenwave measure --into studio.csv recordings/
 
+Of a folder all sound files are measured, those in folders below it too.
 Exit status: 0 all files measured; 1 some failed and the others are done; 2 wrong usage.";
 
 const HEAR_EXAMPLES: &str = "\
@@ -140,8 +142,8 @@ pub struct PractiseArguments {
 /// Options of `measure`.
 #[derive(Args, Clone, Debug)]
 pub struct MeasureArguments {
-    /// The sound files
-    #[arg(required = true, value_name = "FILE")]
+    /// The sound files, or folders of them
+    #[arg(required = true, value_name = "FILE|FOLDER")]
     pub files: Vec<PathBuf>,
     /// Write one JSON object per file and line
     #[arg(long, conflicts_with = "csv")]
@@ -152,6 +154,9 @@ pub struct MeasureArguments {
     /// Also write every pitch frame, 200 a second (with one sound file only)
     #[arg(long, value_name = "FILE.csv")]
     pub frames: Option<PathBuf>,
+    /// Add the rows of each file to this table as it is done; run again to go on where it broke off
+    #[arg(long, value_name = "TABLE.csv", conflicts_with_all = ["json", "csv", "frames"])]
+    pub into: Option<PathBuf>,
     /// Start at this many seconds into the file
     #[arg(long, value_name = "S", value_parser = secs)]
     pub from: Option<f64>,

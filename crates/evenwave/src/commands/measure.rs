@@ -1,9 +1,9 @@
-//! `evenwave measure FILE...`.
+//! `evenwave measure FILE|FOLDER...`.
 
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{BufWriter, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc;
 use std::thread;
@@ -18,8 +18,13 @@ use crate::fault::Fault;
 use crate::formats::{
     FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines, written,
 };
+use crate::words::counted;
+use gather::{Gathered, gather};
+use kept_table::KeptTable;
 use progress::Progress;
 
+mod gather;
+mod kept_table;
 mod progress;
 
 /// Which part of a file to measure, and how.
@@ -161,12 +166,62 @@ pub fn measure_file(
     })
 }
 
-/// Measures all files on all cores and writes what was found in the order they were named.
+/// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
+/// as they are done.
 pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
-    let wanted = wanted(arguments)?;
+    let gathered = gather(&arguments.files)?;
+    let wanted = wanted(arguments, &gathered)?;
+    for words in &gathered.unseen {
+        eprintln!("evenwave: {words}");
+    }
+    let Some(into) = &arguments.into else {
+        let progress = Progress::of(gathered.files.len());
+        return on_all_cores(&gathered.files, arguments, &wanted, &progress, |results| {
+            tell(arguments, &gathered, results, &progress)
+        });
+    };
+    // A4, range and part of the sound decide the numbers, names the words.
+    let how = format!("{wanted:?}, {:?}", arguments.ear.naming());
+    let mut table = KeptTable::open(into, &how)?;
+    let all = gathered.files.len();
+    let left: Vec<PathBuf> = gathered
+        .files
+        .into_iter()
+        .filter(|file| !table.has(file))
+        .collect();
+    let progress = Progress::of(left.len());
+    let mut failed = Vec::new();
+    on_all_cores(&left, arguments, &wanted, &progress, |results| {
+        for (index, found) in results {
+            match found {
+                Ok(sound) => table.add(&left[index], &sound)?,
+                Err(fault) => {
+                    table.failed(&left[index], &fault.to_string())?;
+                    failed.push(fault);
+                }
+            }
+        }
+        Ok(())
+    })?;
+    drop(progress);
+    eprintln!(
+        "evenwave: {} measured, {} in the table before: {}",
+        counted(left.len() - failed.len(), "file"),
+        all - left.len(),
+        into.display()
+    );
+    outcome(&failed, all, true)
+}
+
+/// Hands on what is found in each file, as it is found.
+fn on_all_cores(
+    files: &[PathBuf],
+    arguments: &MeasureArguments,
+    wanted: &Wanted,
+    progress: &Progress,
+    tell: impl FnOnce(&mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>) -> Result<(), Fault>,
+) -> Result<(), Fault> {
     let naming = arguments.ear.naming();
-    let files = &arguments.files;
-    let progress = Progress::new();
     let workers = thread::available_parallelism().map_or(1, usize::from);
     let next = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
@@ -174,7 +229,7 @@ pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
         let (sender, results) = mpsc::sync_channel(workers);
         for _ in 0..workers.min(files.len()) {
             let sender = sender.clone();
-            let (next, stopped, progress, wanted) = (&next, &stopped, &progress, &wanted);
+            let (next, stopped) = (&next, &stopped);
             scope.spawn(move || {
                 while !stopped.load(Relaxed) {
                     let index = next.fetch_add(1, Relaxed);
@@ -191,15 +246,31 @@ pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
             });
         }
         drop(sender);
-        let told = tell(arguments, &results, &progress);
+        let told = tell(&results);
         stopped.store(told.is_err(), Relaxed);
         drop(results);
         told
     })
 }
 
-fn wanted(arguments: &MeasureArguments) -> Result<Wanted, Fault> {
-    if arguments.frames.is_some() && arguments.files.len() > 1 {
+/// What is left to be told of files that failed, of so many.
+fn outcome(failed: &[Fault], all: usize, at_the_end: bool) -> Result<(), Fault> {
+    if failed.is_empty() {
+        return Ok(());
+    }
+    if at_the_end {
+        for fault in failed {
+            eprintln!("evenwave: {fault}");
+        }
+    }
+    Err(Fault::Some {
+        failed: failed.len(),
+        all,
+    })
+}
+
+fn wanted(arguments: &MeasureArguments, gathered: &Gathered) -> Result<Wanted, Fault> {
+    if arguments.frames.is_some() && gathered.files.len() > 1 {
         return Err(Fault::Usage(
             "--frames takes the frames of one sound file; name only one, or run once per file"
                 .to_owned(),
@@ -257,34 +328,34 @@ fn measure_with_frames(
     Ok(found)
 }
 
-/// Writes the results as they come, in the order of the files.
+/// Writes the results as they come, in the order of the files. Of a folder, what failed is told at the end.
 fn tell(
     arguments: &MeasureArguments,
+    gathered: &Gathered,
     results: &mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>,
     progress: &Progress,
 ) -> Result<(), Fault> {
     let mut out = Output::new(arguments)?;
     let mut early = BTreeMap::new();
     let mut due = 0;
-    let mut failed = 0;
+    let mut failed = Vec::new();
     for (index, found) in results {
         early.insert(index, found);
         while let Some(found) = early.remove(&due) {
             progress.around(|| match found {
                 Ok(sound) => out.write(&sound, due == 0),
                 Err(fault) => {
-                    failed += 1;
-                    eprintln!("evenwave: {fault}");
+                    if !gathered.from_folders {
+                        eprintln!("evenwave: {fault}");
+                    }
+                    failed.push(fault);
                     Ok(())
                 }
             })?;
             due += 1;
         }
     }
-    match (failed, arguments.files.len()) {
-        (0, _) => Ok(()),
-        (failed, all) => Err(Fault::Some { failed, all }),
-    }
+    progress.around(|| outcome(&failed, gathered.files.len(), gathered.from_folders))
 }
 
 /// The standard output in the format that was asked for.

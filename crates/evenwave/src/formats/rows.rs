@@ -56,6 +56,11 @@ impl<W: Write> NoteRows<W> {
         Ok(Self(rows))
     }
 
+    /// Goes on where the names of the columns stand already.
+    pub fn without_heads(out: W) -> Self {
+        Self(csv::Writer::from_writer(out))
+    }
+
     /// Writes the notes of one sound.
     pub fn write(&mut self, sound: &SoundRecord) -> Result<(), csv::Error> {
         for note in &sound.notes {

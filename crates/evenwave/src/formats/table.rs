@@ -162,7 +162,7 @@ fn line_to_level(before: &str, level: &str) -> String {
 }
 
 /// A number with its sign if that is its direction; `?` if it is unknown.
-pub(super) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String {
+pub(crate) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String {
     let Some(value) = value else {
         return "?".to_owned();
     };
@@ -177,7 +177,7 @@ pub(super) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String
 }
 
 /// The same with its standard error behind a ±.
-pub(super) fn with_doubt(
+pub(crate) fn with_doubt(
     value: Option<f64>,
     se: Option<f64>,
     decimals: usize,

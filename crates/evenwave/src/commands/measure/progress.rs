@@ -11,9 +11,10 @@ use super::Wanted;
 /// Work that is done sooner than this needs no bar.
 const PATIENCE: Duration = Duration::from_millis(1_500);
 
-/// One bar for all files, in milliseconds of sound.
+/// One bar: of one file in milliseconds of sound, of many in files.
 pub struct Progress {
     bar: ProgressBar,
+    in_files: bool,
     /// When to show the bar; `None` once it is shown.
     show_at: Mutex<Option<Instant>>,
 }
@@ -26,16 +27,24 @@ pub struct FileProgress<'a> {
 }
 
 impl Progress {
-    /// A bar that stays hidden until the work turns out to be long.
-    pub fn new() -> Self {
-        let bar = ProgressBar::with_draw_target(Some(0), ProgressDrawTarget::hidden());
-        if let Ok(style) =
-            ProgressStyle::with_template("{wide_bar} {percent:>3} % of the sound, {eta} left")
-        {
+    /// A bar for so many files, hidden until the work turns out to be long.
+    pub fn of(files: usize) -> Self {
+        let in_files = files > 1;
+        let bar = ProgressBar::with_draw_target(
+            Some(if in_files { files as u64 } else { 0 }),
+            ProgressDrawTarget::hidden(),
+        );
+        let template = if in_files {
+            "{wide_bar} {pos} of {len} files, {eta} left"
+        } else {
+            "{wide_bar} {percent:>3} % of the sound, {eta} left"
+        };
+        if let Ok(style) = ProgressStyle::with_template(template) {
             bar.set_style(style);
         }
         Self {
             bar,
+            in_files,
             show_at: Mutex::new(Some(Instant::now() + PATIENCE)),
         }
     }
@@ -74,6 +83,10 @@ impl Drop for Progress {
 impl FileProgress<'_> {
     /// The file has been read so far.
     pub fn passed(&mut self, recording: &Recording, wanted: &Wanted) {
+        self.all.show_when_due();
+        if self.all.in_files {
+            return;
+        }
         let since_start = |secs: f64| (1_000.0 * (secs - wanted.from.0).max(0.0)) as u64;
         let whole = *self.whole_ms.get_or_insert_with(|| {
             let stated = recording.duration_secs().unwrap_or(0.0);
@@ -85,12 +98,15 @@ impl FileProgress<'_> {
         let now = since_start(recording.place_secs()).min(whole);
         self.all.bar.inc(now.saturating_sub(self.told_ms));
         self.told_ms = now;
-        self.all.show_when_due();
     }
 }
 
 impl Drop for FileProgress<'_> {
     fn drop(&mut self) {
+        if self.all.in_files {
+            self.all.bar.inc(1);
+            return;
+        }
         let left = self.whole_ms.unwrap_or(0).saturating_sub(self.told_ms);
         self.all.bar.inc(left);
     }

@@ -1,0 +1,78 @@
+//! Which files are to be measured: those that were named, and all sound in the folders that were.
+
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
+
+use walkdir::{DirEntry, WalkDir};
+
+use crate::fault::Fault;
+
+/// Endings of files that are taken for sound in a folder.
+const SOUND: [&str; 13] = [
+    "wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "ogg", "oga", "m4a", "aac", "mp4", "caf",
+];
+
+/// What is to be measured.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Gathered {
+    /// The files, each once, folders in the order of names.
+    pub files: Vec<PathBuf>,
+    /// A folder was named.
+    pub from_folders: bool,
+    /// What could not be looked into, in words.
+    pub unseen: Vec<String>,
+}
+
+/// Gathers the files that are named, and the sound in the folders and all folders in them. Links to folders are not
+/// followed, and what begins with a dot is left out.
+pub fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
+    let mut found = Gathered::default();
+    let mut seen = HashSet::new();
+    for path in named {
+        if !path.is_dir() {
+            if seen.insert(path.clone()) {
+                found.files.push(path.clone());
+            }
+            continue;
+        }
+        found.from_folders = true;
+        let walk = WalkDir::new(path)
+            .sort_by_file_name()
+            .into_iter()
+            .filter_entry(|entry| entry.depth() == 0 || !is_hidden(entry));
+        for entry in walk {
+            match entry {
+                Ok(entry) if entry.path().is_file() && is_sound(entry.path()) => {
+                    if seen.insert(entry.path().to_owned()) {
+                        found.files.push(entry.into_path());
+                    }
+                }
+                Ok(_) => {}
+                Err(error) => found.unseen.push(error.to_string()),
+            }
+        }
+    }
+    if found.files.is_empty() {
+        let folders: Vec<String> = named
+            .iter()
+            .map(|path| path.display().to_string())
+            .collect();
+        return Err(Fault::Usage(format!(
+            "no sound file lies in {}; sound files end in {}",
+            folders.join(", "),
+            SOUND.join(", ")
+        )));
+    }
+    Ok(found)
+}
+
+fn is_hidden(entry: &DirEntry) -> bool {
+    entry.file_name().to_string_lossy().starts_with('.')
+}
+
+fn is_sound(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| {
+        let ending = ending.to_string_lossy().to_ascii_lowercase();
+        SOUND.contains(&ending.as_str())
+    })
+}
