@@ -1,6 +1,7 @@
 //! The command line: what can be asked for.
 
 mod journal;
+mod report;
 
 use std::path::PathBuf;
 
@@ -9,6 +10,7 @@ use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
 
 pub use journal::{Deed, Form, JournalArguments, WantedTakes};
+pub use report::{ReportArguments, ReportOf};
 
 /// The range that is heard when no instrument is named: all that the ear can hear, from below a
 /// bass's low B to the end of a violin's fingerboard.
@@ -106,6 +108,8 @@ pub enum Command {
     Compare(CompareArguments),
     /// List, filter, verify, export and import the takes that were kept
     Journal(JournalArguments),
+    /// Write a page of HTML of a take, a drill, a lesson or some weeks, to be read, printed or sent
+    Report(ReportArguments),
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),

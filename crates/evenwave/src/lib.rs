@@ -12,6 +12,7 @@ pub mod fault;
 pub mod formats;
 pub mod listener;
 pub mod player;
+pub mod report;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;

@@ -6,8 +6,10 @@ mod clicks;
 mod crash;
 mod drill;
 mod faults;
+mod flip;
 mod fuzz;
 mod packages;
+mod pages;
 mod pictures;
 mod reference;
 mod screenshots;
@@ -84,6 +86,14 @@ enum Task {
     },
     /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
     Drill,
+    /// Flips bits and cuts files of a journal and the settings at 1000 random places, and looks what comes of it
+    Flip {
+        /// Where chance begins
+        #[arg(long, default_value_t = 5)]
+        seed: u64,
+    },
+    /// Checks reports as HTML, opens them in a browser, prints them, and looks that nothing is fetched
+    Pages,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -150,6 +160,8 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Beat { minutes } => beat::run(minutes),
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
         Task::Crash { seed } => crash::run(seed),
+        Task::Flip { seed } => flip::run(seed),
+        Task::Pages => pages::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),
     }

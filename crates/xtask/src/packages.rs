@@ -25,6 +25,17 @@ pub const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"
 /// To decode what the journal wrote: the reference decoder.
 pub const FLAC: &[&str] = &["flac"];
 
+/// To open, print and check pages: a browser, what reads its prints, and what the HTML checker runs on.
+pub const PAGES: &[&str] = &[
+    "chromium",
+    "fonts-dejavu-core",
+    "poppler-utils",
+    "default-jre-headless",
+];
+
+/// To install the HTML checker.
+pub const NPM: &[&str] = &["npm"];
+
 /// Installs what is missing of the lists; says the command if this user may not.
 pub fn install(lists: &[&[&str]]) -> Result<(), Fault> {
     let wanted = lists.concat();

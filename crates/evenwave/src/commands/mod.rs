@@ -8,6 +8,7 @@ mod hear;
 mod journal;
 pub mod measure;
 mod practise;
+mod report;
 mod tone;
 
 use crate::arguments::{Arguments, Command, PractiseArguments};
@@ -24,6 +25,7 @@ pub fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Drill(arguments)) => drill::run(&arguments),
         Some(Command::Compare(arguments)) => compare::run(&arguments),
         Some(Command::Journal(arguments)) => journal::run(&arguments),
+        Some(Command::Report(arguments)) => report::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
         Some(Command::Completions { shell }) => completions::run(shell),
     }

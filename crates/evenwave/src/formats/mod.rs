@@ -9,9 +9,9 @@ mod take;
 
 pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
 pub(crate) use record::written;
-pub(crate) use table::{plain, with_doubt};
 pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
 pub use rows::{FrameRows, NoteRows};
 pub use table::{heading, note_lines, sound_lines};
+pub(crate) use table::{plain, with_doubt};
 pub use take::{TAKE_SCHEMA, TakeRecord, TakeRows, take_heading, take_line};

@@ -1,0 +1,187 @@
+//! The report of a drill's rounds.
+
+use coach::{Asked, Drill, Judged, Pace, Played};
+use maud::{Markup, html};
+use tuning::{Naming, pitch_name};
+use vibrato::Measure;
+
+use super::bars::{Bar, bars};
+use super::field::{Spot, field};
+use super::page::{Page, measure};
+use super::playing::Playing;
+use super::take::traces;
+
+/// The page.
+pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: Naming) -> Page {
+    let mut about = playing.about();
+    about.retain(|(name, _)| !matches!(*name, "drill" | "pace"));
+    if let Some(round) = rounds.first() {
+        about.push(("pace", pace(round.pace)));
+    }
+    let player = playing.take.as_ref().map(|take| take.player.as_str());
+    let title = match player.filter(|player| !player.is_empty()) {
+        Some(player) => format!("{player}: {}", drill.title),
+        None => drill.title.clone(),
+    };
+    let body = html! {
+        p { (drill.about) }
+        @for words in &playing.remarks { p class="verdict" { (words) } }
+        @for (number, round) in rounds.iter().enumerate() {
+            h2 { @if rounds.len() > 1 { "Round " (number + 1) } @else { "The round" } }
+            (one_round(round, naming))
+        }
+        (traces(playing, naming, &marks(rounds)))
+    };
+    Page { title, about, body }
+}
+
+fn pace(pace: Pace) -> String {
+    match pace {
+        Pace::Free => "free".to_owned(),
+        Pace::Beat { bpm, per_beat } => {
+            format!("{bpm} beats a minute, {per_beat} oscillations a beat")
+        }
+    }
+}
+
+fn finger(finger: u8) -> String {
+    match finger {
+        0 => "thumb".to_owned(),
+        finger => format!("finger {finger}"),
+    }
+}
+
+/// Where the turns begin.
+fn marks(rounds: &[Judged]) -> Vec<(f64, String)> {
+    let turns = rounds
+        .iter()
+        .flat_map(|round| round.turns.iter().map(move |turn| (round, turn)));
+    turns
+        .map(|(round, turn)| (turn.start.0, finger(round.asked[turn.asked].finger)))
+        .collect()
+}
+
+fn with_doubt<T: Copy>(
+    measure: Option<Measure<T>>,
+    of: fn(T) -> f64,
+) -> Option<(f64, Option<f64>)> {
+    measure.map(|measure| (of(measure.value), measure.se.map(of)))
+}
+
+fn one_round(round: &Judged, naming: Naming) -> Markup {
+    let turns: Vec<(&Played, &Asked)> = round
+        .turns
+        .iter()
+        .map(|turn| (turn, &round.asked[turn.asked]))
+        .collect();
+    let bar = |value: &dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
+               asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
+        turns
+            .iter()
+            .enumerate()
+            .map(|(number, (turn, wanted))| Bar {
+                name: format!("{}. {}", number + 1, finger(wanted.finger)),
+                value: value(turn),
+                asked: asked(wanted),
+            })
+            .collect::<Vec<Bar>>()
+    };
+    let counts = bar(&|turn| Some((f64::from(turn.made), None)), &|asked| {
+        asked
+            .count
+            .map(|count| (f64::from(count), f64::from(count)))
+    });
+    let rates = bar(&|turn| with_doubt(turn.rate, |hz| hz.0), &|asked| {
+        asked.rate.map(|(low, high)| (low.0, high.0))
+    });
+    let widths = bar(&|turn| with_doubt(turn.width, |cents| cents.0), &|asked| {
+        asked.width.map(|(low, high)| (low.0, high.0))
+    });
+    let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| {
+        None
+    });
+    let mut gaps = bar(&|turn| turn.gap.map(|gap| (gap.0, None)), &|_| None);
+    gaps.pop();
+    let spots: Vec<Spot> = turns
+        .iter()
+        .enumerate()
+        .filter_map(|(number, (turn, asked))| {
+            Some(Spot {
+                name: format!("{}. {}", number + 1, finger(asked.finger)),
+                rate: with_doubt(turn.rate, |hz| hz.0)?,
+                width: with_doubt(turn.width, |cents| cents.0)?,
+            })
+        })
+        .collect();
+    let wanted = "The bracket is what was asked for; the line on a bar is its doubt.";
+    html! {
+        p class="verdict" {
+            @if round.holds { "The round holds by the drill's rules." }
+            @else { "The round does not hold by the drill's rules." }
+        }
+        @if !round.findings.is_empty() {
+            ul { @for finding in &round.findings { li { (finding.words) } } }
+        }
+        div class="figures" {
+            (bars("oscillations", "", 0, &counts, wanted))
+            @if rates.iter().any(|bar| bar.value.is_some()) {
+                (bars("rate", "Hz", 2, &rates, wanted))
+                (bars("width", "cents", 0, &widths, wanted))
+                (bars("spread of the rate", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
+            }
+            @if gaps.iter().any(|bar| bar.value.is_some()) {
+                (bars("gap after it", "s", 2, &gaps, "Time without motion at the change to the next finger."))
+            }
+            @if spots.len() > 1 { (field(&spots)) }
+        }
+        (table(&turns, naming))
+    }
+}
+
+fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
+    let said = |value: Option<(f64, Option<f64>)>, decimals, signed| {
+        let (value, se) = value.map_or((None, None), |(value, se)| (Some(value), se));
+        measure(value, se, decimals, signed)
+    };
+    html! {
+        table {
+            caption { "All turns, with the doubt of each measure" }
+            thead {
+                tr {
+                    th scope="col" { "turn" }
+                    th scope="col" { "note" }
+                    th scope="col" { "start" small { "s" } }
+                    th scope="col" { "asked" }
+                    th scope="col" { "made" }
+                    th scope="col" { "rate" small { "Hz" } }
+                    th scope="col" { "width" small { "cents" } }
+                    th scope="col" { "rate spread" small { "%" } }
+                    th scope="col" { "width spread" small { "%" } }
+                    th scope="col" { "smoothness" small { "%" } }
+                    th scope="col" { "centre" small { "cents" } }
+                    th scope="col" { "drift" small { "cents" } }
+                    th scope="col" { "gap" small { "s" } }
+                }
+            }
+            tbody {
+                @for (number, (turn, asked)) in turns.iter().enumerate() {
+                    tr {
+                        th scope="row" data-label="turn" { (number + 1) ". " (finger(asked.finger)) }
+                        td data-label="note" { (pitch_name(asked.midi, naming)) }
+                        td data-label="start, s" { (measure(Some(turn.start.0), None, 2, false)) }
+                        td data-label="asked" { @if let Some(count) = asked.count { (count) } @else { "−" } }
+                        td data-label="made" { (turn.made) }
+                        td data-label="rate, Hz" { (said(with_doubt(turn.rate, |hz| hz.0), 2, false)) }
+                        td data-label="width, cents" { (said(with_doubt(turn.width, |c| c.0), 0, false)) }
+                        td data-label="rate spread, %" { (said(with_doubt(turn.rate_spread_pct, |p| p), 0, false)) }
+                        td data-label="width spread, %" { (said(with_doubt(turn.width_spread_pct, |p| p), 0, false)) }
+                        td data-label="smoothness, %" { (said(with_doubt(turn.smoothness_pct, |p| p), 0, false)) }
+                        td data-label="centre, cents" { (said(with_doubt(turn.centre, |c| c.0), 1, true)) }
+                        td data-label="drift, cents" { (said(with_doubt(turn.drift, |c| c.0), 1, true)) }
+                        td data-label="gap, s" { @if let Some(gap) = turn.gap { (measure(Some(gap.0), None, 2, false)) } }
+                    }
+                }
+            }
+        }
+    }
+}

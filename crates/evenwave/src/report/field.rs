@@ -1,0 +1,75 @@
+//! The field: the plane of rate and width, each note a cross as large as its doubt.
+
+use maud::{Markup, html};
+
+use super::figure::{Scale, WIDTH, figure, place, tick};
+
+/// A note in the field.
+pub struct Spot {
+    /// What it is called there.
+    pub name: String,
+    /// Rate and its doubt, in Hz.
+    pub rate: (f64, Option<f64>),
+    /// Width and its doubt, in cents.
+    pub width: (f64, Option<f64>),
+}
+
+/// So many notes have their names beside them; of more the names would hide each other.
+const MOST_NAMED: usize = 24;
+
+/// Draws it; the notes are joined in the order in which they were played.
+pub fn field(spots: &[Spot]) -> Markup {
+    let (left, right, top, bottom) = (38.0, WIDTH - 8.0, 8.0, 226.0);
+    let rates = Scale::around(spots.iter().map(|s| s.rate.0), (3.0, 8.0), left, right);
+    let widths = Scale::around(spots.iter().map(|s| s.width.0), (0.0, 60.0), bottom, top);
+    let (along, along_decimals) = rates.ticks(6);
+    let (up, up_decimals) = widths.ticks(6);
+    let way: Vec<(f64, f64)> = spots
+        .iter()
+        .map(|spot| (rates.at(spot.rate.0), widths.at(spot.width.0)))
+        .collect();
+    let drawn = html! {
+        @for at in &along {
+            @let x = place(rates.at(*at));
+            line class="hair" x1=(x) x2=(x) y1=(top) y2=(bottom) {}
+            text x=(x) y=(bottom + 14.0) text-anchor="middle" { (tick(*at, along_decimals)) }
+        }
+        @for at in &up {
+            @let y = place(widths.at(*at));
+            line class="hair" x1=(left) x2=(right) y1=(y) y2=(y) {}
+            text x=(left - 5.0) y=(place(widths.at(*at) + 4.0)) text-anchor="end" { (tick(*at, up_decimals)) }
+        }
+        path class="rule" d=(super::figure::path(&way)) stroke-opacity="0.6" {}
+        @for (spot, (x, y)) in spots.iter().zip(&way) {
+            @if let Some(se) = spot.rate.1 {
+                line class="osc" x1=(place(rates.at(spot.rate.0 - se))) x2=(place(rates.at(spot.rate.0 + se))) y1=(place(*y)) y2=(place(*y)) {}
+            }
+            @if let Some(se) = spot.width.1 {
+                line class="osc" x1=(place(*x)) x2=(place(*x)) y1=(place(widths.at(spot.width.0 - se))) y2=(place(widths.at(spot.width.0 + se))) {}
+            }
+            circle class="dot" cx=(place(*x)) cy=(place(*y)) r="2.6" {}
+            @if spots.len() <= MOST_NAMED {
+                text class="name" x=(place(x + 5.0)) y=(place(y - 4.0)) text-anchor=(if *x > right - 30.0 { "end" } else { "start" }) { (spot.name) }
+            }
+        }
+        text x=(right) y=(bottom + 28.0) text-anchor="end" { "rate, Hz" }
+        text x=(left) y=(bottom + 28.0) { "up: width, cents" }
+    };
+    let says: Vec<String> = spots
+        .iter()
+        .take(MOST_NAMED)
+        .map(|spot| {
+            format!(
+                "{}: {:.2} Hz, {:.0} cents",
+                spot.name, spot.rate.0, spot.width.0
+            )
+        })
+        .collect();
+    figure(
+        "Rate and width",
+        &says.join("; "),
+        bottom + 32.0,
+        drawn,
+        "Each note by its rate and width, in the order played; the arms of a cross are its doubt.",
+    )
+}

@@ -1,0 +1,271 @@
+//! The report of a lesson: a model, and one echo or several that answer it.
+
+use coach::{Comparison, Motions, Pair, Quantity};
+use maud::{Markup, html};
+use pitch::Frame;
+use tuning::{Hz, Naming, pitch_name};
+use vibrato::Note;
+
+use super::figure::{Scale, WIDTH, figure, path, place, tick};
+use super::measures::measures;
+use super::page::{Page, measure};
+use super::playing::Playing;
+use super::take::{gauges, records, vibratos};
+use crate::words::counted;
+
+/// The page; echoes in the order in which they were played.
+pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page {
+    let compared: Vec<(&Playing, Comparison)> = echoes
+        .iter()
+        .map(|echo| (echo, Comparison::new(&model.notes, &echo.notes)))
+        .collect();
+    let mut about = vec![("model", said(model))];
+    let number = |n: usize| match echoes.len() {
+        1 => "Echo".to_owned(),
+        _ => format!("Echo {}", n + 1),
+    };
+    about.extend(echoes.iter().map(|echo| ("echo", said(echo))));
+    let body = html! {
+        p { "Differences are echo minus model." }
+        @for playing in std::iter::once(model).chain(echoes) {
+            @for words in &playing.remarks { p class="verdict" { (playing.name) ": " (words) } }
+        }
+        @if compared.len() > 1 { (way(&compared)) }
+        @for (n, (echo, comparison)) in compared.iter().enumerate() {
+            h2 { (number(n)) }
+            (one_echo(model, echo, comparison, naming))
+        }
+        h2 { "Measures of the model" }
+        (measures(&records(&model.notes, naming), &model.fingers))
+    };
+    let title = match echoes.last().and_then(|echo| echo.take.as_ref()) {
+        Some(take) if !take.player.is_empty() => {
+            format!("Lesson: {}", take.player)
+        }
+        _ => "Lesson: model and echo".to_owned(),
+    };
+    Page { title, about, body }
+}
+
+fn said(playing: &Playing) -> String {
+    let take = playing.take.as_ref();
+    let player = take.map_or("", |take| take.player.as_str());
+    let word = take.map_or("", |take| take.word.as_str());
+    let parts = [playing.name.as_str(), player, word];
+    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    parts.join(", ")
+}
+
+/// From the first echo to the last: the mean difference of each measure.
+fn way(compared: &[(&Playing, Comparison)]) -> Markup {
+    html! {
+        h2 { "The way from the first echo to the last" }
+        table {
+            caption { "Mean difference from the model over all notes that answer each other" }
+            thead {
+                tr {
+                    th scope="col" { "echo" }
+                    @for quantity in Quantity::ALL {
+                        th scope="col" { (quantity.word()) small { (quantity.unit()) } }
+                    }
+                }
+            }
+            tbody {
+                @for (number, (_, comparison)) in compared.iter().enumerate() {
+                    tr {
+                        th scope="row" data-label="echo" { (number + 1) }
+                        @for quantity in Quantity::ALL {
+                            td data-label=(format!("{}, {}", quantity.word(), quantity.unit())) {
+                                @if let Some(mean) = comparison.mean(quantity) {
+                                    (measure(Some(mean.value), mean.se, decimals(quantity), true))
+                                } @else { "?" }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn decimals(quantity: Quantity) -> usize {
+    match quantity {
+        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
+        Quantity::Width | Quantity::Centre => 1,
+        _ => 0,
+    }
+}
+
+fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Naming) -> Markup {
+    let words = comparison.words(naming);
+    html! {
+        ul { @for words in &words { li { (words) } } }
+        @if !vibratos(&echo.notes).is_empty() { (gauges(&echo.notes, Some(&model.notes))) }
+        @if !comparison.missing.is_empty() {
+            p { (counted(comparison.missing.len(), "note")) " of the model " @if comparison.missing.len() == 1 { "is" } @else { "are" } " not answered." }
+        }
+        @if !comparison.extra.is_empty() {
+            p { (counted(comparison.extra.len(), "note")) " of the echo " @if comparison.extra.len() == 1 { "answers" } @else { "answer" } " nothing." }
+        }
+        @if !(model.frames.is_empty() || echo.frames.is_empty()) {
+            h3 { "Laid over each other, from the start of each note" }
+            div class="figures" {
+                @for pair in comparison.pairs.iter().take(MOST_PICTURES) {
+                    (overlaid(model, echo, comparison, pair, naming))
+                }
+            }
+        }
+        (table(comparison, naming))
+    }
+}
+
+/// So many notes are drawn; the table has all.
+const MOST_PICTURES: usize = 24;
+/// What is less sure than this is left open.
+const SURE: f64 = 0.5;
+
+/// The pitch of a note against a reference: seconds from its start, cents.
+fn course(frames: &[Frame], note: &Note, reference: Hz) -> Vec<(f64, f64)> {
+    let first = frames.partition_point(|frame| frame.time < note.start);
+    let last = frames.partition_point(|frame| frame.time < note.end);
+    frames[first..last.max(first)]
+        .iter()
+        .filter(|frame| frame.confidence >= SURE)
+        .filter_map(|frame| {
+            let cents = frame.f0?.cents_above(reference).get();
+            Some((frame.time.0 - note.start.0, cents))
+        })
+        .collect()
+}
+
+fn overlaid(
+    model: &Playing,
+    echo: &Playing,
+    comparison: &Comparison,
+    pair: &Pair,
+    naming: Naming,
+) -> Markup {
+    let (one, other) = (&comparison.model[pair.model], &comparison.echo[pair.echo]);
+    // Both against the model's note, wherever the echo was played.
+    let shift = 2f64.powf(f64::from(comparison.transposed) / 12.0);
+    let of_model = course(&model.frames, one, one.reference);
+    let of_echo = course(&echo.frames, other, Hz(one.reference.0 * shift));
+    let (left, right, top, bottom) = (36.0, WIDTH - 6.0, 20.0, 150.0);
+    let both = || of_model.iter().chain(&of_echo);
+    let longest = both().map(|(secs, _)| *secs).fold(0.5, f64::max);
+    let times = Scale::new(0.0, longest, left, right);
+    let cents = Scale::around(both().map(|(_, cents)| *cents), (-30.0, 30.0), bottom, top);
+    let (along, along_decimals) = times.ticks(6);
+    let (up, up_decimals) = cents.ticks(5);
+    let line = |points: &[(f64, f64)]| -> Vec<String> {
+        let mut parts: Vec<Vec<(f64, f64)>> = vec![Vec::new()];
+        let mut before = 0.0;
+        for &(secs, value) in points {
+            if secs - before > 0.02 {
+                parts.push(Vec::new());
+            }
+            if let Some(part) = parts.last_mut() {
+                part.push((times.at(secs), cents.at(value)));
+            }
+            before = secs;
+        }
+        let long = parts.iter().filter(|part| part.len() > 1);
+        long.map(|part| path(part)).collect()
+    };
+    let name = pitch_name(one.midi, naming);
+    let drawn = html! {
+        @for at in &up {
+            @let y = place(cents.at(*at));
+            line class=(if *at == 0.0 { "rule" } else { "hair" }) x1=(left) x2=(right) y1=(y) y2=(y) {}
+            text x=(left - 4.0) y=(place(cents.at(*at) + 4.0)) text-anchor="end" { (tick(*at, up_decimals)) }
+        }
+        @for at in &along {
+            @let x = place(times.at(*at));
+            line class="rule" x1=(x) x2=(x) y1=(bottom) y2=(bottom + 3.0) {}
+            text x=(x) y=(bottom + 14.0) text-anchor="middle" { (tick(*at, along_decimals)) }
+        }
+        @for part in line(&of_model) { path class="model" d=(part) {} }
+        @for part in line(&of_echo) { path class="echo" d=(part) {} }
+        text class="note" x="2" y="12" { (pair.model + 1) " " (name) }
+        line class="model" x1="150" x2="178" y1="8" y2="8" {}
+        text class="name" x="182" y="12" { "model" }
+        line class="echo" x1="230" x2="258" y1="8" y2="8" {}
+        text class="name" x="262" y="12" { "echo" }
+        text x="2" y=(bottom + 14.0) { "s, cents" }
+    };
+    let told: Vec<String> = pair
+        .told()
+        .iter()
+        .map(|d| {
+            format!(
+                "{} {} {}",
+                d.quantity.word(),
+                measure(Some(d.value), d.se, decimals(d.quantity), true),
+                d.quantity.unit()
+            )
+        })
+        .collect();
+    let says = if told.is_empty() {
+        "nothing differs by more than can be told".to_owned()
+    } else {
+        told.join("; ")
+    };
+    figure(
+        &format!("{name}, model and echo"),
+        &says,
+        bottom + 18.0,
+        drawn,
+        &says,
+    )
+}
+
+fn table(comparison: &Comparison, naming: Naming) -> Markup {
+    html! {
+        table {
+            caption { "What differs, note by note, with its doubt; ? where it is not known" }
+            thead {
+                tr {
+                    th scope="col" { "note" }
+                    @for quantity in Quantity::ALL {
+                        th scope="col" { (quantity.word()) small { (quantity.unit()) } }
+                    }
+                }
+            }
+            tbody {
+                @for pair in &comparison.pairs {
+                    tr {
+                        th scope="row" data-label="note" {
+                            (pair.model + 1) " " (pitch_name(comparison.model[pair.model].midi, naming))
+                        }
+                        @if let Some(words) = without(pair.motions) {
+                            td data-label="centre, cents" colspan=(Quantity::ALL.len()) class="wide" {
+                                (words)
+                                @if let Some(d) = pair.difference(Quantity::Centre) {
+                                    "; pitch " (measure(Some(d.value), d.se, 1, true)) " cents"
+                                }
+                            }
+                        } @else {
+                            @for quantity in Quantity::ALL {
+                                td data-label=(format!("{}, {}", quantity.word(), quantity.unit())) {
+                                    @if let Some(d) = pair.difference(quantity) {
+                                        (measure(Some(d.value), d.se, decimals(quantity), true))
+                                    } @else { "?" }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn without(motions: Motions) -> Option<&'static str> {
+    match motions {
+        Motions::Both => None,
+        Motions::Neither => Some("both straight"),
+        Motions::ModelOnly => Some("the model has vibrato, the echo is straight"),
+        Motions::EchoOnly => Some("the model is straight, the echo has vibrato"),
+        Motions::Unknown => Some("one of them is too short or too unclear to tell"),
+    }
+}

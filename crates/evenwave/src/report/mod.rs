@@ -1,0 +1,25 @@
+//! Reports: one page of HTML that needs nothing but itself, to be read on any screen, printed or sent.
+//!
+//! Pictures are SVG within the page. There is no script, and nothing is fetched from anywhere: a policy in the
+//! page's head forbids it. All that a player wrote is escaped by `maud`.
+
+mod bars;
+mod drill;
+mod field;
+mod figure;
+mod gauge;
+mod lesson;
+mod measures;
+mod page;
+mod playing;
+mod span;
+mod take;
+mod trace;
+mod trend;
+
+pub use drill::drill_page;
+pub use lesson::lesson_page;
+pub use page::Page;
+pub use playing::Playing;
+pub use span::span_page;
+pub use take::take_page;

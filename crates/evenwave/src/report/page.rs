@@ -1,0 +1,99 @@
+//! The page itself: head, style, what it is of, cautions.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// What stands in every report.
+const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling. Rest often. Ask a teacher about the motion, \
+     and for symptoms that stay a clinician who knows musicians. This page gives no medical advice.";
+
+/// What the numbers are.
+const NUMBERS: &str = "± is one standard error: of ten such values, about seven lie within it of the truth. What is \
+     not known is shown as ?, never as 0. Width is crest to trough. Nothing here is a grade: vibrato is \
+     personal, and the comparison that counts is with your own intention, your own best finger, your own \
+     straight note, or your teacher's model.";
+
+/// Nothing may be fetched and nothing run, whatever stood in a name.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'";
+
+const STYLE: &str = include_str!("style.css");
+
+/// A report before it is written.
+pub struct Page {
+    /// What it is, in a few words.
+    pub title: String,
+    /// Whose, when, with what: name and value.
+    pub about: Vec<(&'static str, String)>,
+    /// All between that and the cautions.
+    pub body: Markup,
+}
+
+impl Page {
+    /// The whole document.
+    pub fn written(&self) -> String {
+        html! {
+            (DOCTYPE)
+            html lang="en" {
+                head {
+                    meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
+                    meta http-equiv="Content-Security-Policy" content=(POLICY);
+                    meta name="referrer" content="no-referrer";
+                    meta name="color-scheme" content="light";
+                    title { (self.title) }
+                    style { (PreEscaped(STYLE)) }
+                }
+                body {
+                    header {
+                        h1 { (self.title) }
+                        @if !self.about.is_empty() {
+                            dl class="about" {
+                                @for (name, value) in &self.about {
+                                    div { dt { (name) } dd { (value) } }
+                                }
+                            }
+                        }
+                    }
+                    main { (self.body) }
+                    footer {
+                        section class="care" aria-label="Care" {
+                            h2 { "Care for your hands" }
+                            p { (CAUTION) }
+                        }
+                        p { (NUMBERS) }
+                        p class="made" { "Made by evenwave " (env!("CARGO_PKG_VERSION")) ". This page holds all it needs and fetches nothing." }
+                    }
+                }
+            }
+        }
+        .into_string()
+    }
+}
+
+/// A number with its sign if that is its direction, and its doubt; `?` if it is not known.
+pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
+    crate::formats::with_doubt(value, se, decimals, signed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_player_wrote_is_text_and_nothing_else() {
+        let hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</title>";
+        let page = Page {
+            title: hostile.to_owned(),
+            about: vec![("player", hostile.to_owned())],
+            body: html! { p title=(hostile) { (hostile) } },
+        };
+        let written = page.written();
+        assert!(
+            !written.contains("<script") && !written.contains("<img"),
+            "{written}"
+        );
+        assert_eq!(written.matches("</title>").count(), 1);
+        assert_eq!(written.matches("&lt;script&gt;").count(), 4);
+        assert!(!written.contains("title=\"<") && written.contains("&quot;"));
+    }
+}

@@ -1,0 +1,218 @@
+//! What a report is of: a take of the journal, or a sound file, with its notes and its pitch.
+
+use std::path::{Path, PathBuf};
+
+use journal::{Shelf, SoundFile, TakeFile, TakeId};
+use pitch::Frame;
+use tuning::{Hz, Instrument, Temperament, Tuning};
+use vibrato::{Event, Note, Settings};
+
+use crate::arguments::{EarArguments, settings};
+use crate::commands::measure::{Wanted, measure_file};
+use crate::fault::Fault;
+
+/// The file of the sound in the folder of a take.
+const SOUND: &str = "sound.flac";
+
+/// A take or a sound file.
+pub struct Playing {
+    /// What it is called.
+    pub name: String,
+    /// Its measures as they were kept, if it is a take.
+    pub take: Option<TakeFile>,
+    /// Where its sound is, if there is any.
+    pub sound: Option<PathBuf>,
+    /// How it was listened to.
+    pub settings: Settings,
+    /// The notes.
+    pub notes: Vec<Note>,
+    /// The finger of each note, where it is known.
+    pub fingers: Vec<Option<u8>>,
+    /// The pitch; empty where there is no sound any more.
+    pub frames: Vec<Frame>,
+    /// Where sound is missing, in seconds.
+    pub lost: Vec<(f64, f64)>,
+    /// How long it is, in seconds.
+    pub length_s: f64,
+    /// What was not right with it.
+    pub remarks: Vec<String>,
+}
+
+impl Playing {
+    /// Finds and reads what is named: a sound file, the folder of a take, or the name of a take in `journal`.
+    pub fn open(
+        named: &str,
+        journal: impl FnOnce() -> Result<PathBuf, Fault>,
+        ear: &EarArguments,
+    ) -> Result<Self, Fault> {
+        let path = Path::new(named);
+        if let Some((journal, id)) = place_of_take(path) {
+            return Self::of_take(&Shelf::open(&journal)?, &id);
+        }
+        if !path.exists()
+            && let Ok(id) = named.parse::<TakeId>()
+        {
+            return Self::of_take(&Shelf::open(&journal()?)?, &id);
+        }
+        let sound = if path.is_dir() {
+            path.join(SOUND)
+        } else {
+            path.to_owned()
+        };
+        Self::of_file(&sound, named, ear)
+    }
+
+    fn of_file(path: &Path, name: &str, ear: &EarArguments) -> Result<Self, Fault> {
+        let wanted = Wanted {
+            channel: ear.channel,
+            ..Wanted::whole(ear.settings())
+        };
+        let mut frames = Vec::new();
+        let mut look = |event: &Event, _| {
+            if let Event::Frame(frame) = event {
+                frames.push(*frame);
+            }
+        };
+        let measured = measure_file(path, &wanted, &mut look, &mut |_| {})?;
+        let last = frames.last().map_or(0.0, |frame| frame.time.0);
+        Ok(Self {
+            name: name.to_owned(),
+            take: None,
+            sound: Some(path.to_owned()),
+            settings: wanted.settings,
+            fingers: vec![None; measured.notes.len()],
+            notes: measured.notes,
+            lost: measured
+                .lost
+                .iter()
+                .map(|(start, length)| (start.0, length.0))
+                .collect(),
+            length_s: measured.duration.map_or(last, |length| length.0),
+            remarks: measured.remarks,
+            frames,
+        })
+    }
+
+    fn of_take(shelf: &Shelf, id: &TakeId) -> Result<Self, Fault> {
+        let take = shelf.take(id)?;
+        // What a hand wrote there may be no tuning.
+        let temperament = match take.temperament.as_str() {
+            "pure-fifths" => Temperament::PureFifths,
+            _ => Temperament::Equal,
+        };
+        let tuning = Tuning::new(Hz(take.a4_hz), temperament).unwrap_or_default();
+        let instrument = take.instrument.as_deref();
+        let instrument = instrument.and_then(|name| Instrument::shipped(name).ok());
+        let settings = settings(tuning, instrument.as_ref());
+        let mut remarks = Vec::new();
+        let mut frames = Vec::new();
+        let whole = matches!(take.sound, SoundFile::Whole { .. });
+        let sound = shelf.sound(id);
+        if whole {
+            let mut look = |event: &Event, _| {
+                if let Event::Frame(frame) = event {
+                    frames.push(*frame);
+                }
+            };
+            let wanted = Wanted::whole(settings);
+            // The measures stand by themselves: without the sound there is no trace, and that is said.
+            if let Err(fault) = measure_file(&sound, &wanted, &mut look, &mut |_| {}) {
+                remarks.push(fault.to_string());
+            }
+        } else {
+            remarks.push(
+                "the sound was thrown away or never kept: the measures stay, the trace cannot be drawn"
+                    .to_owned(),
+            );
+        }
+        if take.mended {
+            remarks.push("this take broke off, and this is what could be saved".to_owned());
+        }
+        Ok(Self {
+            name: id.to_string(),
+            sound: whole.then_some(sound),
+            settings,
+            notes: take.notes.iter().map(journal::NoteMeasures::note).collect(),
+            fingers: take
+                .notes
+                .iter()
+                .map(|note| note.finger.or(take.finger))
+                .collect(),
+            frames,
+            lost: take
+                .lost
+                .iter()
+                .map(|lost| (lost.at_s, lost.length_s))
+                .collect(),
+            length_s: take.length_s,
+            remarks,
+            take: Some(take),
+        })
+    }
+
+    /// Whose, when, with what.
+    pub fn about(&self) -> Vec<(&'static str, String)> {
+        let Some(take) = &self.take else {
+            return vec![
+                ("recording", self.name.clone()),
+                ("length", format!("{:.1} s", self.length_s)),
+                ("measured against", against(&self.settings.tuning)),
+            ];
+        };
+        let pace = take.pace_bpm.map(|bpm| match take.oscillations_per_beat {
+            Some(count) => format!("{bpm} beats a minute, {count} oscillations a beat"),
+            None => format!("{bpm} beats a minute"),
+        });
+        let finger = take.finger.map(|finger| match finger {
+            0 => "thumb".to_owned(),
+            finger => finger.to_string(),
+        });
+        let all = [
+            ("player", Some(take.player.clone())),
+            (
+                "played",
+                Some(when(take).unwrap_or_else(|| self.name.clone())),
+            ),
+            ("length", Some(format!("{:.1} s", take.length_s))),
+            ("instrument", take.instrument.clone()),
+            ("string", take.string.clone()),
+            ("finger", finger),
+            ("drill", take.drill.clone()),
+            ("passage", take.passage.clone()),
+            ("pace", pace),
+            ("measured against", Some(against(&self.settings.tuning))),
+            ("microphone", Some(take.device.clone())),
+            ("word", Some(take.word.clone())),
+            ("take", Some(self.name.clone())),
+        ];
+        all.into_iter()
+            .filter_map(|(name, value)| Some((name, value.filter(|value| !value.is_empty())?)))
+            .collect()
+    }
+}
+
+/// Day and time of a take, as words.
+pub fn when(take: &TakeFile) -> Option<String> {
+    let began: jiff::Zoned = take.began.parse().ok()?;
+    Some(began.strftime("%-d %B %Y, %H:%M").to_string())
+}
+
+fn against(tuning: &Tuning) -> String {
+    let temperament = match tuning.temperament {
+        Temperament::Equal => "equal temperament",
+        Temperament::PureFifths => "pure fifths",
+    };
+    format!("A4 = {} Hz, {temperament}", tuning.a4.0)
+}
+
+/// The journal and the name of a take, by its folder.
+fn place_of_take(path: &Path) -> Option<(PathBuf, TakeId)> {
+    if !path.is_dir() {
+        return None;
+    }
+    let whole = path.canonicalize().ok()?;
+    let day = whole.parent()?;
+    let name = |path: &Path| Some(path.file_name()?.to_str()?.to_owned());
+    let id = TakeId::new(&name(day)?, &name(&whole)?)?;
+    Some((day.parent()?.to_owned(), id))
+}
