@@ -120,7 +120,7 @@ fn of_weeks(wanted: &WantedTakes, arguments: &ReportArguments) -> Result<Page, F
     ];
     let about = asked
         .into_iter()
-        .filter_map(|(name, value)| Some((name, value?)))
+        .filter_map(|(name, value)| Some((name.to_owned(), value?)))
         .collect();
     Ok(span_page(&entries, &filter, about))
 }

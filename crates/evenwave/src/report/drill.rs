@@ -14,9 +14,9 @@ use super::take::traces;
 /// The page.
 pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: Naming) -> Page {
     let mut about = playing.about();
-    about.retain(|(name, _)| !matches!(*name, "drill" | "pace"));
+    about.retain(|(name, _)| !matches!(name.as_str(), "drill" | "pace"));
     if let Some(round) = rounds.first() {
-        about.push(("pace", pace(round.pace)));
+        about.push(("pace".to_owned(), pace(round.pace)));
     }
     let player = playing.take.as_ref().map(|take| take.player.as_str());
     let title = match player.filter(|player| !player.is_empty()) {

@@ -19,12 +19,13 @@ pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page 
         .iter()
         .map(|echo| (echo, Comparison::new(&model.notes, &echo.notes)))
         .collect();
-    let mut about = vec![("model", said(model))];
+    let mut about = vec![("model".to_owned(), said(model))];
     let number = |n: usize| match echoes.len() {
         1 => "Echo".to_owned(),
         _ => format!("Echo {}", n + 1),
     };
-    about.extend(echoes.iter().map(|echo| ("echo", said(echo))));
+    let numbered = echoes.iter().enumerate();
+    about.extend(numbered.map(|(n, echo)| (number(n).to_lowercase(), said(echo))));
     let body = html! {
         p { "Differences are echo minus model." }
         @for playing in std::iter::once(model).chain(echoes) {

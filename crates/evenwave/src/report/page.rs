@@ -23,7 +23,7 @@ pub struct Page {
     /// What it is, in a few words.
     pub title: String,
     /// Whose, when, with what: name and value.
-    pub about: Vec<(&'static str, String)>,
+    pub about: Vec<(String, String)>,
     /// All between that and the cautions.
     pub body: Markup,
 }
@@ -31,6 +31,13 @@ pub struct Page {
 impl Page {
     /// The whole document.
     pub fn written(&self) -> String {
+        let mut page = self.drawn().into_string();
+        // No page may hold these, whatever a player wrote (HTML standard, 3.2.5 "Text").
+        page.retain(|sign| !sign.is_control() || sign == '\n');
+        page
+    }
+
+    fn drawn(&self) -> Markup {
         html! {
             (DOCTYPE)
             html lang="en" {
@@ -66,7 +73,6 @@ impl Page {
                 }
             }
         }
-        .into_string()
     }
 }
 
@@ -81,10 +87,10 @@ mod tests {
 
     #[test]
     fn what_a_player_wrote_is_text_and_nothing_else() {
-        let hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</title>";
+        let hostile = "\u{7}<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</title>";
         let page = Page {
             title: hostile.to_owned(),
-            about: vec![("player", hostile.to_owned())],
+            about: vec![("player".to_owned(), hostile.to_owned())],
             body: html! { p title=(hostile) { (hostile) } },
         };
         let written = page.written();
@@ -92,6 +98,7 @@ mod tests {
             !written.contains("<script") && !written.contains("<img"),
             "{written}"
         );
+        assert!(!written.contains('\u{7}'));
         assert_eq!(written.matches("</title>").count(), 1);
         assert_eq!(written.matches("&lt;script&gt;").count(), 4);
         assert!(!written.contains("title=\"<") && written.contains("&quot;"));

@@ -151,12 +151,15 @@ impl Playing {
     }
 
     /// Whose, when, with what.
-    pub fn about(&self) -> Vec<(&'static str, String)> {
+    pub fn about(&self) -> Vec<(String, String)> {
         let Some(take) = &self.take else {
             return vec![
-                ("recording", self.name.clone()),
-                ("length", format!("{:.1} s", self.length_s)),
-                ("measured against", against(&self.settings.tuning)),
+                ("recording".to_owned(), self.name.clone()),
+                ("length".to_owned(), format!("{:.1} s", self.length_s)),
+                (
+                    "measured against".to_owned(),
+                    against(&self.settings.tuning),
+                ),
             ];
         };
         let pace = take.pace_bpm.map(|bpm| match take.oscillations_per_beat {
@@ -186,7 +189,9 @@ impl Playing {
             ("take", Some(self.name.clone())),
         ];
         all.into_iter()
-            .filter_map(|(name, value)| Some((name, value.filter(|value| !value.is_empty())?)))
+            .filter_map(|(name, value)| {
+                Some((name.to_owned(), value.filter(|value| !value.is_empty())?))
+            })
             .collect()
     }
 }

@@ -11,11 +11,7 @@ use super::trend::{day_name, decimals, part_name, trend};
 use crate::words::counted;
 
 /// The page of these takes, of which `filter` wants some.
-pub fn span_page(
-    entries: &[Arc<Entry>],
-    filter: &Filter,
-    about: Vec<(&'static str, String)>,
-) -> Page {
+pub fn span_page(entries: &[Arc<Entry>], filter: &Filter, about: Vec<(String, String)>) -> Page {
     let weeks = practised(entries, filter, true);
     let minutes: f64 = weeks.iter().map(|week| week.minutes).sum();
     let takes: usize = weeks.iter().map(|week| week.takes).sum();
