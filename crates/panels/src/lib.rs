@@ -13,6 +13,7 @@ mod gauge;
 pub mod journal_room;
 pub mod keys;
 mod leaves;
+pub mod lesson_room;
 mod level_meter;
 mod measures_strip;
 mod note_head;

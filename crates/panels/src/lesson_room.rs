@@ -1,0 +1,19 @@
+//! The room "Lesson": a model is played, the student echoes it, both are laid over each other, and a task
+//! goes home.
+//!
+//! State ([`LessonRoom`]) changed in one place, and a view that reads it.
+
+mod foot;
+mod gauges;
+mod keys;
+mod overlay;
+mod rows;
+mod said;
+mod state;
+mod task_sheet;
+mod view;
+
+pub use state::{
+    LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Side, Standing, TaskDraft, Voice,
+};
+pub use view::lesson_ui;

@@ -1,0 +1,254 @@
+//! The measures of model and echo, a row each: both values, the difference with its doubt, and the way from
+//! the first echo to the last.
+
+use super::said;
+use super::state::LessonRoom;
+use crate::pen;
+use crate::theme::Theme;
+use coach::{Difference, Quantity};
+use egui::{
+    Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
+
+/// Height of a row, as a share of the type size.
+const ROW: f32 = 1.42;
+/// Widths of the columns as shares of the type size; the way takes the rest.
+const CAPTION: f32 = 10.2;
+const VALUE: f32 = 5.0;
+const DIFFERENCE: f32 = 8.2;
+/// The way reaches at least this many times the least difference that matters to either side.
+const REACH: f64 = 3.0;
+
+/// How high the table is.
+pub fn height(theme: &Theme) -> f32 {
+    ROW * theme.sizes.scale * (Quantity::ALL.len() + 1) as f32
+}
+
+/// Draws the table over the width there is.
+pub fn rows_ui(ui: &mut Ui, room: &LessonRoom, theme: &Theme) {
+    let size = theme.sizes.scale;
+    let wide = ui.available_width();
+    let least = (CAPTION + 2.0 * VALUE + DIFFERENCE + 4.0) * size;
+    // Where there is less room the type shrinks.
+    let size = size * (wide / least).min(1.0);
+    let (area, _) = ui.allocate_exact_size(vec2(wide, height(theme)), Sense::hover());
+    let columns = Columns::of(area, size);
+    let painter = ui.painter().clone();
+    heads(&painter, area, &columns, size, theme);
+    for (number, quantity) in Quantity::ALL.into_iter().enumerate() {
+        let top = area.top() + ROW * theme.sizes.scale * (number + 1) as f32;
+        let row = Rect::from_min_size(pos2(area.left(), top), vec2(wide, ROW * theme.sizes.scale));
+        row_ui(ui, row, room, quantity, &columns, size, theme);
+    }
+}
+
+struct Columns {
+    model: f32,
+    echo: f32,
+    difference: f32,
+    way: Rangef,
+}
+
+impl Columns {
+    /// Right ends of the columns of numbers, and where the way lies.
+    fn of(area: Rect, size: f32) -> Self {
+        let model = area.left() + (CAPTION + VALUE) * size;
+        let echo = model + VALUE * size;
+        let difference = echo + DIFFERENCE * size;
+        Self {
+            model,
+            echo,
+            difference,
+            way: Rangef::new(difference + 1.6 * size, area.right() - 0.6 * size),
+        }
+    }
+}
+
+fn heads(painter: &Painter, area: Rect, columns: &Columns, size: f32, theme: &Theme) {
+    let font = theme.word_font(size);
+    let y = area.top() + 0.5 * ROW * theme.sizes.scale;
+    for (right, head) in [
+        (columns.model, "model"),
+        (columns.echo, "echo"),
+        (columns.difference, "echo − model"),
+    ] {
+        painter.text(
+            pos2(right, y),
+            Align2::RIGHT_CENTER,
+            head,
+            font.clone(),
+            theme.soft_ink,
+        );
+    }
+    let head = "first echo (ring) to last (full); the line is the model";
+    let font = pen::fitting(painter, head, font, columns.way.span());
+    if font.size > 0.6 * size {
+        painter.text(
+            pos2(columns.way.center(), y),
+            Align2::CENTER_CENTER,
+            head,
+            font,
+            theme.soft_ink,
+        );
+    }
+    painter.hline(
+        area.x_range(),
+        area.top() + ROW * theme.sizes.scale,
+        theme.rule_stroke(),
+    );
+}
+
+fn row_ui(
+    ui: &mut Ui,
+    row: Rect,
+    room: &LessonRoom,
+    quantity: Quantity,
+    columns: &Columns,
+    size: f32,
+    theme: &Theme,
+) {
+    let shown = room.shown_pair();
+    let (model, echo, difference) = match shown {
+        Some((comparison, pair)) => (
+            said::measure(&comparison.model[pair.model], quantity),
+            said::measure(&comparison.echo[pair.echo], quantity),
+            pair.difference(quantity).copied(),
+        ),
+        None => {
+            let note = room
+                .lesson()
+                .model()
+                .and_then(|model| model.notes.get(room.note()));
+            let model = note.map(|note| said::measure(note, quantity));
+            (model.unwrap_or_default(), String::new(), None)
+        }
+    };
+    let told = difference.is_some_and(|difference| difference.units() > 1.0);
+    let way = room.lesson().way(quantity);
+    let response = ui.interact(row, Id::unique(("lesson", quantity)), Sense::hover());
+    response.widget_info(|| {
+        WidgetInfo::labeled(
+            Role::Row,
+            true,
+            spoken(quantity, (&model, &echo), difference, way.len()),
+        )
+    });
+    if !ui.is_rect_visible(row) {
+        return;
+    }
+    let painter = ui.painter();
+    let font = theme.word_font(size);
+    let y = row.center().y;
+    let write = |right: f32, said: &str, ink| {
+        painter.text(
+            pos2(right, y),
+            Align2::RIGHT_CENTER,
+            said,
+            font.clone(),
+            ink,
+        );
+    };
+    let ink = if told { theme.ink } else { theme.soft_ink };
+    let caption = said::caption(quantity);
+    painter.text(
+        row.left_center(),
+        Align2::LEFT_CENTER,
+        caption,
+        font.clone(),
+        ink,
+    );
+    write(columns.model, &model, theme.ink);
+    write(columns.echo, &echo, theme.ink);
+    if let Some(difference) = difference {
+        write(columns.difference, &said::difference(&difference), ink);
+        if told {
+            // A small wedge says what can be told apart.
+            let at = pos2(columns.difference + 0.75 * size, y);
+            let half = 0.28 * size;
+            let corners = vec![
+                at + vec2(half, -half),
+                at + vec2(half, half),
+                at - vec2(half, 0.0),
+            ];
+            painter.add(Shape::convex_polygon(corners, theme.ink, Stroke::NONE));
+        }
+    }
+    marks(painter, columns.way, y, &way, size, theme);
+}
+
+/// The way from the first echo to the last: marks along a line whose middle is the model.
+fn marks(
+    painter: &Painter,
+    x: Rangef,
+    y: f32,
+    way: &[Option<Difference>],
+    size: f32,
+    theme: &Theme,
+) {
+    let known: Vec<(usize, &Difference)> = way
+        .iter()
+        .enumerate()
+        .filter_map(|(number, difference)| Some((number, difference.as_ref()?)))
+        .collect();
+    let reach = known.iter().fold(0.0, |reach: f64, (_, difference)| {
+        reach
+            .max(difference.value.abs())
+            .max(REACH * difference.least)
+    });
+    if reach <= 0.0 || x.span() <= 0.0 {
+        return;
+    }
+    let half = 0.5 * ROW * theme.sizes.scale;
+    painter.hline(x, y, theme.hairline_stroke());
+    painter.vline(x.center(), y - half..=y + half, theme.rule_stroke());
+    let place = |difference: &Difference| -> Pos2 {
+        let share = (difference.value / reach) as f32;
+        pos2(x.center() + 0.48 * share * x.span(), y)
+    };
+    let radius = 0.3 * size;
+    let last = known.len() - 1;
+    for (index, &(_, difference)) in known.iter().enumerate() {
+        let at = place(difference);
+        if index == last {
+            painter.circle_filled(at, radius, theme.ink);
+        } else if index == 0 {
+            painter.circle(
+                at,
+                radius,
+                theme.paper,
+                Stroke::new(theme.sizes.rule, theme.oscillation),
+            );
+        } else {
+            painter.circle_filled(at, 0.5 * radius, theme.oscillation);
+        }
+    }
+}
+
+fn spoken(
+    quantity: Quantity,
+    (model, echo): (&str, &str),
+    difference: Option<Difference>,
+    echoes: usize,
+) -> String {
+    let mut parts = vec![said::caption(quantity)];
+    for (whose, value) in [("model", model), ("echo", echo)] {
+        if !value.is_empty() {
+            parts.push(format!("{whose} {value}"));
+        }
+    }
+    if let Some(difference) = difference {
+        let told = if difference.units() > 1.0 {
+            ""
+        } else {
+            ", too little to tell"
+        };
+        parts.push(format!(
+            "echo minus model {}{told}",
+            said::difference(&difference)
+        ));
+    }
+    if echoes > 1 {
+        parts.push(format!("{echoes} echoes"));
+    }
+    parts.join("; ")
+}

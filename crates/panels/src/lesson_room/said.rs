@@ -1,0 +1,136 @@
+//! What the room says: where the lesson stands, and the figures of a row.
+
+use super::state::{LessonRoom, Side, Voice};
+use crate::stand::Stand;
+use crate::words;
+use coach::{Difference, Quantity, Showing, growth};
+use tuning::pitch_name;
+use vibrato::{Measure, Note};
+
+/// Where the lesson stands, in a sentence.
+pub fn state(room: &LessonRoom, stand: &Stand) -> String {
+    if let Some(word) = room.word() {
+        return words::sentence(word);
+    }
+    if let Some(voice) = room.voice() {
+        return match voice {
+            Voice::Sound(Side::Model) => "You hear the model.".to_owned(),
+            Voice::Sound(Side::Echo(number)) => format!("You hear echo {}.", number + 1),
+            Voice::Pitch(side, speed) => {
+                let of = match side {
+                    Side::Model => "the model".to_owned(),
+                    Side::Echo(number) => format!("echo {}", number + 1),
+                };
+                format!("You hear the pitch of {of}{}.", at_speed(speed))
+            }
+        };
+    }
+    let lesson = room.lesson();
+    let playing = lesson.current().is_some();
+    match (lesson.model(), lesson.count()) {
+        (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),
+        (None, _) => "Play the model: a note or a phrase. Silence ends it.".to_owned(),
+        (Some(_), count) if playing => format!("Echo {} sounds. Silence ends it.", count + 1),
+        (Some(model), 0) => format!(
+            "The model is kept: {}. Echo it.",
+            notes(&model.notes, stand)
+        ),
+        (Some(_), count) => match room.echo_number() {
+            Some(number) if number + 1 < lesson.echoes().len() => {
+                format!(
+                    "Echo {} of {count}. Play another when you like.",
+                    number + 1
+                )
+            }
+            _ => format!("Echo {count}. Play another when you like."),
+        },
+    }
+}
+
+/// " at half speed".
+pub fn at_speed(speed: f64) -> &'static str {
+    match speed {
+        speed if speed >= 1.0 => "",
+        speed if speed >= 0.5 => " at half speed",
+        _ => " at a quarter of its speed",
+    }
+}
+
+/// "1", "1/2", "1/4".
+pub fn speed(speed: f64) -> &'static str {
+    match speed {
+        speed if speed >= 1.0 => "1",
+        speed if speed >= 0.5 => "1/2",
+        _ => "1/4",
+    }
+}
+
+/// "A3", "A3, B3, C4", "7 notes from A3".
+pub fn notes(notes: &[Note], stand: &Stand) -> String {
+    let name = |note: &Note| pitch_name(note.midi, stand.naming());
+    match notes {
+        [] => "no note".to_owned(),
+        [first, .., _] if notes.len() > 4 => format!("{} notes from {}", notes.len(), name(first)),
+        few => few.iter().map(name).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// When measures are shown.
+pub fn showing(showing: Showing) -> &'static str {
+    match showing {
+        Showing::Live => "live",
+        Showing::AfterNote => "after the note",
+        Showing::AfterRound => "after the echo",
+    }
+}
+
+/// A measure of one note as it stands in the table; empty where it is not known.
+pub fn measure(note: &Note, quantity: Quantity) -> String {
+    let with = |value: f64, decimals: usize| format!("{value:.decimals$}");
+    let Some(vibrato) = &note.vibrato else {
+        return match quantity {
+            Quantity::Centre => words::signed(note.offset.value.0, 1),
+            Quantity::Rate | Quantity::Width if note.straight => "straight".to_owned(),
+            _ => String::new(),
+        };
+    };
+    let percent = |measure: Option<Measure<f64>>| {
+        measure.map_or_else(String::new, |measure| with(measure.value, 0))
+    };
+    match quantity {
+        Quantity::Rate => with(vibrato.rate.value.0, 2),
+        Quantity::Width => with(vibrato.width.value.0, 1),
+        Quantity::Centre => words::signed(vibrato.centre.value.0, 1),
+        Quantity::Onset => with(vibrato.onset.value.0, 2),
+        Quantity::Spread => percent(vibrato.rate_spread_pct),
+        Quantity::WidthSpread => percent(vibrato.width_spread_pct),
+        Quantity::Smoothness => percent(vibrato.smoothness_pct),
+        Quantity::Growth => growth(vibrato).map_or_else(String::new, |g| words::signed(g.value, 0)),
+        Quantity::Gap => String::new(),
+    }
+}
+
+/// A difference with its sign and doubt.
+pub fn difference(difference: &Difference) -> String {
+    let decimals = match difference.quantity {
+        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
+        Quantity::Width | Quantity::Centre => 1,
+        _ => 0,
+    };
+    let least = 0.5 * 10f64.powi(-decimals);
+    let decimals = decimals as usize;
+    let doubt = difference.se.map_or_else(
+        || "±?".to_owned(),
+        |se| format!("±{:.decimals$}", se.max(least)),
+    );
+    format!("{} {doubt}", words::signed(difference.value, decimals))
+}
+
+/// The name of a quantity with its unit.
+pub fn caption(quantity: Quantity) -> String {
+    let name = match quantity {
+        Quantity::Growth => "growth of width",
+        other => other.word(),
+    };
+    format!("{name}, {}", quantity.unit())
+}

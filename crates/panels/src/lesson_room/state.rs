@@ -1,0 +1,537 @@
+//! What the room knows: plain data. [`LessonRoom::apply`] and [`LessonRoom::hear`] are the only places it
+//! changes.
+
+use crate::keys::Command;
+use crate::stand::Stand;
+use coach::{
+    Align, Comparison, Echo, Heard, Lesson, Outcome, Pair, Phrase, Showing, TIMES, Task, Work,
+};
+use tuning::{Hz, Secs};
+use vibrato::{Event, Note};
+
+/// How fast the pitch may be heard.
+const SPEEDS: [f64; 3] = [1.0, 0.5, 0.25];
+/// Below this confidence a pitch is not played back.
+const SURE_FROM: f64 = 0.5;
+/// Sound that is played from before the first note of a phrase and after its last.
+const AROUND: Secs = Secs(0.15);
+
+/// Whose playing it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// The model.
+    Model,
+    /// The echo of this number, from 0.
+    Echo(usize),
+}
+
+/// What is heard from the loudspeaker.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Voice {
+    /// The recording of this.
+    Sound(Side),
+    /// A plain tone that follows its pitch, at this speed.
+    Pitch(Side, f64),
+}
+
+/// The pitch at one instant of what is to be heard; times count from its start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PitchPoint {
+    /// When.
+    pub time: Secs,
+    /// The pitch; `None` for silence.
+    pub f0: Option<Hz>,
+}
+
+/// A drill that can be sent home.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Listed {
+    /// Its name.
+    pub name: String,
+    /// What it is.
+    pub title: String,
+}
+
+/// The task that the last lesson ended with, and what became of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// What was to be done.
+    pub task: Task,
+    /// The day it was given.
+    pub given: String,
+    /// What became of it.
+    pub outcome: Outcome,
+}
+
+/// A task that is being written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TaskDraft {
+    /// What is to be given.
+    pub task: Task,
+    /// The drill, where it is a passage for now.
+    pub drill: String,
+    /// The passage, where it is a drill for now.
+    pub passage: String,
+}
+
+/// What the player did, or what the program tells.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LessonAction {
+    /// All is taken back: the next phrase becomes the model.
+    NewModel,
+    /// What was played last was the model.
+    WasModel,
+    /// The last echo is taken back.
+    DropEcho,
+    /// Lay notes over each other the other way.
+    Align,
+    /// Look at so many notes further on in the phrase, back if negative.
+    Note(i32),
+    /// Look at so many echoes later, earlier if negative.
+    Echo(i32),
+    /// Hear this recording.
+    Hear(Side),
+    /// Hear the other one of model and echo.
+    Other,
+    /// Hear the pitch of what was heard or played last.
+    HearPitch,
+    /// The next speed of hearing the pitch.
+    Speed,
+    /// Nothing is to be heard any more.
+    Quiet,
+    /// The loudspeaker has come to the end.
+    Played,
+    /// Write a task, or leave off doing so.
+    Task,
+    /// The task is to be this.
+    Draft(Box<TaskDraft>),
+    /// Give the task.
+    Give,
+    /// The task that stands is done with.
+    Done,
+    /// The drills that can be sent home.
+    Drills(Vec<Listed>),
+    /// The task that stands, and what became of it.
+    Standing(Option<Box<Standing>>),
+    /// Another source begins: what is being played is no phrase.
+    Anew,
+    /// What the program has to say, such as a recording that cannot be heard.
+    Word(String),
+    /// A key or button that is the same in every room.
+    Do(Command),
+}
+
+/// What the program is to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LessonOrder {
+    /// Play what was recorded from one instant to the other on the ear's clock, so much louder (softer, if
+    /// negative): model and echo are equally loud then.
+    Play {
+        /// Whose it is.
+        side: Side,
+        /// From this instant.
+        from: Secs,
+        /// To this one.
+        to: Secs,
+        /// In dB.
+        gain_db: f64,
+    },
+    /// Play a plain tone that follows this pitch, so fast.
+    PlayPitch {
+        /// The pitch, in the order of time.
+        course: Vec<PitchPoint>,
+        /// 1 as it was played, 0.5 and 0.25 slower.
+        speed: f64,
+    },
+    /// Stop playing.
+    Stop,
+    /// The takes from now on are the model (`true`) or echoes of the one before.
+    TakesAre {
+        /// The next take is the model.
+        model: bool,
+    },
+    /// This phrase became the model: its take is the one to be echoed.
+    ModelIs {
+        /// From this instant on the ear's clock.
+        from: Secs,
+        /// To this one.
+        to: Secs,
+    },
+    /// Keep this task for the player, in place of the one before.
+    Keep(Box<Task>),
+    /// The task that stands is done with.
+    Forget,
+    /// Do what this command does in every room.
+    Do(Command),
+}
+
+/// The room.
+#[derive(Clone, Debug)]
+pub struct LessonRoom {
+    lesson: Lesson,
+    align: Align,
+    /// The note of the model that is looked at.
+    note: usize,
+    /// The echo that is looked at; `None` for the last.
+    echo: Option<usize>,
+    /// Where the note began that sounds now.
+    sounding: Option<Secs>,
+    voice: Option<Voice>,
+    /// What was heard from the loudspeaker last.
+    last_voice: Option<Side>,
+    speed: usize,
+    draft: Option<TaskDraft>,
+    drills: Vec<Listed>,
+    standing: Option<Box<Standing>>,
+    /// The task that was given in this lesson.
+    given: Option<Task>,
+    word: Option<String>,
+    orders: Vec<LessonOrder>,
+}
+
+impl Default for LessonRoom {
+    fn default() -> Self {
+        Self {
+            lesson: Lesson::new(Secs(2.0)),
+            align: Align::default(),
+            note: 0,
+            echo: None,
+            sounding: None,
+            voice: None,
+            last_voice: None,
+            speed: 0,
+            draft: None,
+            drills: Vec::new(),
+            standing: None,
+            given: None,
+            word: None,
+            orders: vec![LessonOrder::TakesAre { model: true }],
+        }
+    }
+}
+
+impl LessonRoom {
+    /// Takes in what the ear reports; `note` is the ear's note where one has just ended. Only while the room
+    /// is there to be seen: what is played elsewhere is no part of a lesson. What the loudspeaker plays back
+    /// is none either.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+        if self.voice.is_some() || self.draft.is_some() {
+            return;
+        }
+        match *event {
+            Event::NoteBegan { start, .. } => self.sounding = Some(start),
+            Event::NoteEnded | Event::NoteDropped => self.sounding = None,
+            _ => {}
+        }
+        match self.lesson.hear(event, note) {
+            Some(Heard::Began) => {
+                self.word = None;
+                self.note = 0;
+            }
+            Some(Heard::Model) => self.model_is_there(),
+            Some(Heard::Echo) => {
+                self.echo = None;
+                self.note = self.foremost();
+            }
+            Some(Heard::Nothing) | None => {}
+        }
+    }
+
+    /// The one place where a player's wish changes the room.
+    pub fn apply(&mut self, action: LessonAction, stand: &Stand) {
+        self.lesson.end_after(stand.options().take.ends_after);
+        match action {
+            LessonAction::NewModel => {
+                self.quiet();
+                self.lesson.again();
+                (self.note, self.echo, self.sounding) = (0, None, None);
+                self.last_voice = None;
+                self.orders.push(LessonOrder::TakesAre { model: true });
+            }
+            LessonAction::WasModel => {
+                self.quiet();
+                if self.lesson.last_was_model() {
+                    self.echo = None;
+                    self.last_voice = None;
+                    self.model_is_there();
+                }
+            }
+            LessonAction::DropEcho => {
+                self.quiet();
+                if self.lesson.drop_echo() {
+                    self.echo = None;
+                    self.last_voice = None;
+                    self.note = self.foremost();
+                }
+            }
+            LessonAction::Align => self.align = self.align.turned(),
+            LessonAction::Note(by) => {
+                let notes = self.lesson.model().map_or(0, |model| model.notes.len());
+                self.note = moved(self.note, by, notes);
+            }
+            LessonAction::Echo(by) => {
+                let count = self.lesson.echoes().len();
+                let here = moved(self.echo.unwrap_or(count.saturating_sub(1)), by, count);
+                self.echo = (here + 1 < count).then_some(here);
+            }
+            LessonAction::Hear(side) => self.play(side),
+            LessonAction::Other => self.play(self.other()),
+            LessonAction::HearPitch => self.play_pitch(),
+            LessonAction::Speed => {
+                self.speed = (self.speed + 1) % SPEEDS.len();
+                if matches!(self.voice, Some(Voice::Pitch(..))) {
+                    self.play_pitch();
+                }
+            }
+            LessonAction::Quiet => self.quiet(),
+            LessonAction::Played => self.voice = None,
+            LessonAction::Task => self.turn_task(),
+            LessonAction::Draft(draft) => {
+                if self.draft.is_some() {
+                    self.draft = Some(*draft);
+                }
+            }
+            LessonAction::Give => self.give(),
+            LessonAction::Done => {
+                if self.standing.take().is_some() {
+                    self.orders.push(LessonOrder::Forget);
+                }
+            }
+            LessonAction::Drills(drills) => self.drills = drills,
+            LessonAction::Standing(standing) => self.standing = standing,
+            LessonAction::Anew => {
+                self.lesson.break_off();
+                self.sounding = None;
+            }
+            LessonAction::Word(word) => {
+                self.voice = None;
+                self.word = Some(word);
+            }
+            LessonAction::Do(command) => self.orders.push(LessonOrder::Do(command)),
+        }
+    }
+
+    /// What the program is to do, in order; each is told once.
+    pub fn wants(&mut self) -> Vec<LessonOrder> {
+        std::mem::take(&mut self.orders)
+    }
+
+    fn model_is_there(&mut self) {
+        self.note = 0;
+        self.orders.push(LessonOrder::TakesAre { model: false });
+        if let Some((from, to)) = self.lesson.model().and_then(Phrase::span) {
+            self.orders.push(LessonOrder::ModelIs { from, to });
+        }
+    }
+
+    /// The note of the model in which the echo differs most.
+    fn foremost(&self) -> usize {
+        let largest = self.shown_echo().and_then(|echo| echo.comparison.largest());
+        largest.map_or(0, |(pair, _)| pair.model)
+    }
+
+    fn quiet(&mut self) {
+        if self.voice.take().is_some() {
+            self.orders.push(LessonOrder::Stop);
+        }
+    }
+
+    /// The other one of model and echo than what was heard last; the model at first.
+    fn other(&self) -> Side {
+        match (self.last_voice, self.echo_number()) {
+            (Some(Side::Model), Some(echo)) => Side::Echo(echo),
+            _ => Side::Model,
+        }
+    }
+
+    fn phrase(&self, side: Side) -> Option<&Phrase> {
+        match side {
+            Side::Model => self.lesson.model(),
+            Side::Echo(number) => Some(&self.lesson.echoes().get(number)?.phrase),
+        }
+    }
+
+    fn play(&mut self, side: Side) {
+        let Some(phrase) = self.phrase(side) else {
+            return;
+        };
+        let Some((from, to)) = phrase.span() else {
+            return;
+        };
+        let order = LessonOrder::Play {
+            side,
+            from: Secs((from.0 - AROUND.0).max(0.0)),
+            to: Secs(to.0 + AROUND.0),
+            gain_db: self.gain_db(side),
+        };
+        self.break_off();
+        self.orders.push(order);
+        (self.voice, self.last_voice) = (Some(Voice::Sound(side)), Some(side));
+    }
+
+    /// So much softer one of model and echo has to be that they are equally loud; never louder, so that
+    /// nothing is clipped.
+    fn gain_db(&self, side: Side) -> f64 {
+        let level = |side| self.phrase(side).and_then(Phrase::level_dbfs);
+        let all = [Some(Side::Model), self.echo_number().map(Side::Echo)];
+        let softest = all.into_iter().flatten().filter_map(level);
+        let softest = softest.reduce(f64::min);
+        match (level(side), softest) {
+            (Some(own), Some(softest)) => (softest - own).min(0.0),
+            _ => 0.0,
+        }
+    }
+
+    fn play_pitch(&mut self) {
+        let side = match (self.last_voice, self.echo_number()) {
+            (Some(side), _) => side,
+            (None, Some(echo)) => Side::Echo(echo),
+            (None, None) => Side::Model,
+        };
+        let Some(phrase) = self.phrase(side) else {
+            return;
+        };
+        let Some(first) = phrase.course.first().map(|instant| instant.time.0) else {
+            return;
+        };
+        let course = phrase
+            .course
+            .iter()
+            .map(|instant| PitchPoint {
+                time: Secs(instant.time.0 - first),
+                f0: instant.f0.filter(|_| instant.confidence >= SURE_FROM),
+            })
+            .collect();
+        let speed = SPEEDS[self.speed];
+        self.break_off();
+        self.orders.push(LessonOrder::PlayPitch { course, speed });
+        (self.voice, self.last_voice) = (Some(Voice::Pitch(side, speed)), Some(side));
+    }
+
+    /// What is being played is no phrase: the loudspeaker comes in between.
+    fn break_off(&mut self) {
+        self.lesson.break_off();
+        self.sounding = None;
+    }
+
+    fn turn_task(&mut self) {
+        self.quiet();
+        self.break_off();
+        if self.draft.take().is_some() {
+            return;
+        }
+        let drill = self.drills.first().map(|drill| drill.name.clone());
+        let drill = drill.unwrap_or_default();
+        let notes = self.lesson.model().map_or(&[][..], |model| &model.notes);
+        let work = if drill.is_empty() {
+            Work::Passage(String::new())
+        } else {
+            Work::Drill(drill.clone())
+        };
+        self.draft = Some(TaskDraft {
+            task: Task::of_model(notes, work),
+            drill,
+            passage: String::new(),
+        });
+    }
+
+    fn give(&mut self) {
+        let Some(draft) = self.draft.take() else {
+            return;
+        };
+        let mut task = draft.task;
+        task.times = task.times.clamp(TIMES.0, TIMES.1);
+        self.orders.push(LessonOrder::Keep(Box::new(task.clone())));
+        self.given = Some(task);
+        self.standing = None;
+    }
+
+    /// The lesson itself.
+    pub fn lesson(&self) -> &Lesson {
+        &self.lesson
+    }
+
+    /// How model and echo are laid over each other.
+    pub fn align(&self) -> Align {
+        self.align
+    }
+
+    /// The note of the model that is looked at.
+    pub fn note(&self) -> usize {
+        self.note
+    }
+
+    /// The number of the echo that is looked at, from 0.
+    pub fn echo_number(&self) -> Option<usize> {
+        let last = self.lesson.echoes().len().checked_sub(1)?;
+        Some(self.echo.unwrap_or(last).min(last))
+    }
+
+    /// The echo that is looked at.
+    pub fn shown_echo(&self) -> Option<&Echo> {
+        self.lesson.echoes().get(self.echo_number()?)
+    }
+
+    /// The comparison that is looked at, and in it the pair of the note that is looked at.
+    pub fn shown_pair(&self) -> Option<(&Comparison, &Pair)> {
+        let comparison = &self.shown_echo()?.comparison;
+        let mut pairs = comparison.pairs.iter();
+        let pair = pairs.find(|pair| pair.model == self.note)?;
+        Some((comparison, pair))
+    }
+
+    /// Where the note began that sounds now.
+    pub fn sounding(&self) -> Option<Secs> {
+        self.sounding
+    }
+
+    /// Whether measures are to be seen now, by the Stand's way of showing.
+    pub fn revealed(&self, showing: Showing) -> bool {
+        match showing {
+            Showing::Live => true,
+            Showing::AfterNote => self.sounding.is_none(),
+            Showing::AfterRound => self.lesson.current().is_none(),
+        }
+    }
+
+    /// What the loudspeaker plays.
+    pub fn voice(&self) -> Option<Voice> {
+        self.voice
+    }
+
+    /// How fast the pitch is heard.
+    pub fn speed(&self) -> f64 {
+        SPEEDS[self.speed]
+    }
+
+    /// The task that is being written.
+    pub fn draft(&self) -> Option<&TaskDraft> {
+        self.draft.as_ref()
+    }
+
+    /// The task that was given in this lesson.
+    pub fn given(&self) -> Option<&Task> {
+        self.given.as_ref()
+    }
+
+    /// The drills that can be sent home.
+    pub fn drills(&self) -> &[Listed] {
+        &self.drills
+    }
+
+    /// The task of the lesson before, and what became of it.
+    pub fn standing(&self) -> Option<&Standing> {
+        self.standing.as_deref()
+    }
+
+    /// What the program has to say.
+    pub fn word(&self) -> Option<&str> {
+        self.word.as_deref()
+    }
+}
+
+/// `by` places on from `here`, within `0..count`.
+fn moved(here: usize, by: i32, count: usize) -> usize {
+    here.saturating_add_signed(by as isize)
+        .min(count.saturating_sub(1))
+}

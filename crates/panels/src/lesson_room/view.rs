@@ -1,0 +1,222 @@
+//! The room as it is drawn.
+
+use super::state::{LessonAction, LessonRoom};
+use super::{foot, gauges, keys, overlay, rows, said, task_sheet};
+use crate::gauge::{self, gauge_ui};
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use crate::theme::{self, Scale, Theme};
+use crate::words;
+use coach::Quantity;
+use egui::{
+    CentralPanel, Frame, Label, Margin, Panel, Rect, RichText, Role, ScrollArea, Ui, WidgetInfo,
+    pos2, vec2,
+};
+
+/// The trace is at least so high and so wide, as shares of the type size of captions.
+const LEAST_SHEET: (f32, f32) = (11.0, 22.0);
+
+/// Draws the room and says what the player asked for.
+pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAction> {
+    let options = stand.options();
+    theme::lay(ui.ctx(), options.paper);
+    let window = ui.ctx().content_rect().size();
+    let theme = &options
+        .paper
+        .theme()
+        .scaled(Scale::of(options.text_scale, window));
+    let form = Form { theme };
+    let mut asked = keys::pressed(ui, room, stand);
+    let margin = theme.sizes.margin as i8;
+    Panel::bottom("lesson foot")
+        .frame(
+            Frame::new()
+                .fill(theme.paper)
+                .inner_margin(Margin::symmetric(margin, margin / 2)),
+        )
+        .show_separator_line(false)
+        .show(ui, |ui| {
+            form.dress(ui);
+            asked.extend(foot::foot_ui(ui, room, stand, &form));
+        });
+    CentralPanel::default()
+        .frame(
+            Frame::new()
+                .fill(theme.paper)
+                .inner_margin(Margin::symmetric(margin, margin / 3)),
+        )
+        .show(ui, |ui| {
+            form.dress(ui);
+            let page = ui.available_size();
+            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                if room.draft().is_some() {
+                    asked.extend(task_sheet::task_sheet_ui(ui, room, &form));
+                } else {
+                    page_ui(ui, page, room, stand, theme, &form, &mut asked);
+                }
+            });
+        });
+    asked
+}
+
+fn page_ui(
+    ui: &mut Ui,
+    page: egui::Vec2,
+    room: &LessonRoom,
+    stand: &Stand,
+    theme: &Theme,
+    form: &Form,
+    asked: &mut Vec<LessonAction>,
+) {
+    let top = ui.cursor().top();
+    said_ui(ui, &said::state(room, stand), theme, Role::Status);
+    if room.lesson().model().is_none() && room.lesson().current().is_none() {
+        waiting_ui(ui, room, form, asked);
+        return;
+    }
+    let revealed = room.revealed(stand.options().showing);
+    let words = if revealed {
+        told(room, stand)
+    } else {
+        Vec::new()
+    };
+    let used = ui.cursor().top() - top;
+    let below =
+        rows::height(theme) + words_height(ui, &words, theme) + 3.0 * ui.spacing().item_spacing.y;
+    picture_ui(ui, page.y - used - below, room, stand, theme);
+    for (number, sentence) in words.iter().enumerate() {
+        let ink = if number == 0 {
+            theme.ink
+        } else {
+            theme.soft_ink
+        };
+        let text = RichText::new(sentence).size(word_size(theme)).color(ink);
+        ui.add(Label::new(text).wrap());
+    }
+    if revealed {
+        rows::rows_ui(ui, room, theme);
+    }
+}
+
+fn word_size(theme: &Theme) -> f32 {
+    theme.sizes.caption
+}
+
+/// So many sentences stand in sight; a phrase may have more, which are reached by scrolling.
+const SENTENCES: usize = 2;
+
+fn words_height(ui: &Ui, words: &[String], theme: &Theme) -> f32 {
+    let font = theme.word_font(word_size(theme));
+    let wide = ui.available_width();
+    let height = |sentence: &String| {
+        let galley = ui
+            .painter()
+            .layout(sentence.clone(), font.clone(), theme.ink, wide);
+        galley.rect.height() + ui.spacing().item_spacing.y
+    };
+    words.iter().take(SENTENCES).map(height).sum()
+}
+
+/// What is said of the echo that is looked at, and of the way to it.
+fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
+    let Some(echo) = room.shown_echo() else {
+        return Vec::new();
+    };
+    let mut words = echo.comparison.words(stand.naming());
+    if let Some(way) = room.lesson().way_said() {
+        words.insert(1.min(words.len()), way);
+    }
+    words
+}
+
+/// The sheet, with the gauges beside it or, where it is too narrow, below it.
+fn picture_ui(ui: &mut Ui, height: f32, room: &LessonRoom, stand: &Stand, theme: &Theme) {
+    let between = theme.sizes.between;
+    let gauges = gauges::gauges(room, stand);
+    let wanted = gauges.iter().any(|gauge| gauge.wanted.is_some());
+    let least = gauge::least_size(theme, wanted);
+    let wide = ui.available_width();
+    let beside = wide - least.x - 2.0 * between >= LEAST_SHEET.1 * theme.sizes.caption;
+    let sheet_height = LEAST_SHEET.0 * theme.sizes.caption;
+    let (sheet, places) = if beside {
+        let height = height.max(sheet_height).max(2.0 * least.y + between);
+        let (area, _) = ui.allocate_exact_size(vec2(wide, height), egui::Sense::hover());
+        let left = area.right() - least.x;
+        let half = 0.5 * (height - between);
+        let places = [0.0, half + between]
+            .map(|down| Rect::from_min_size(pos2(left, area.top() + down), vec2(least.x, half)));
+        (area.with_max_x(left - 2.0 * between), places)
+    } else {
+        let side_by_side = 2.0 * least.x + between <= wide;
+        let below = if side_by_side {
+            least.y
+        } else {
+            2.0 * least.y + between
+        };
+        let height = (height - below - between).max(sheet_height);
+        let (area, _) =
+            ui.allocate_exact_size(vec2(wide, height + between + below), egui::Sense::hover());
+        let top = area.top() + height + between;
+        let places = if side_by_side {
+            let width = 0.5 * (wide - between);
+            [0.0, width + between].map(|right| {
+                Rect::from_min_size(pos2(area.left() + right, top), vec2(width, least.y))
+            })
+        } else {
+            [0.0, least.y + between]
+                .map(|down| Rect::from_min_size(pos2(area.left(), top + down), vec2(wide, least.y)))
+        };
+        (area.with_max_y(area.top() + height), places)
+    };
+    overlay::overlay_ui(ui, sheet, room, stand, theme);
+    for (gauge, place) in gauges.iter().zip(places) {
+        gauge_ui(ui, place, gauge, theme);
+    }
+}
+
+/// Before the model: the task of the lesson before and what became of it, and what a lesson is.
+fn waiting_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, asked: &mut Vec<LessonAction>) {
+    if let Some(task) = room.given() {
+        form.part(ui, "The task that was given");
+        ui.add(Label::new(words::sentence(&task.said())).wrap());
+    }
+    if let Some(standing) = room.standing() {
+        form.part(ui, &format!("The task of {}", standing.given));
+        ui.add(Label::new(words::sentence(&standing.task.said())).wrap());
+        if !standing.task.words.is_empty() {
+            ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
+        }
+        form.part(ui, "What became of it");
+        for sentence in standing.outcome.words(&standing.task) {
+            ui.add(Label::new(sentence).wrap());
+        }
+        if form.button(ui, "done with this task", "done with this task", true) {
+            asked.push(LessonAction::Done);
+        }
+    }
+    form.part(ui, "How a lesson goes");
+    let steps = [
+        "The teacher plays a model: a straight note, one vibrato, a change of finger, a phrase.",
+        "The student echoes it, in any octave. Both are laid over each other; what differs most is said, \
+         with its doubt. No marks are given.",
+        "More echoes show the way from the first to the last. A/B plays model and echo equally loud.",
+        "A task goes home with the bands of the model. The next lesson opens with what became of it.",
+    ];
+    for step in steps {
+        form.note(ui, step);
+    }
+    let mut named: Vec<&str> = Quantity::ALL
+        .iter()
+        .map(|quantity| quantity.word())
+        .collect();
+    named.dedup();
+    form.note(ui, &format!("Compared are: {}.", named.join(", ")));
+    form.part(ui, "With care");
+    form.note(ui, words::CAUTION);
+}
+
+fn said_ui(ui: &mut Ui, said: &str, theme: &Theme, role: Role) {
+    let text = RichText::new(said).size(theme.sizes.word).color(theme.ink);
+    let response = ui.add(Label::new(text).wrap());
+    response.widget_info(|| WidgetInfo::labeled(role, true, said));
+}

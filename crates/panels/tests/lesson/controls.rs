@@ -1,0 +1,194 @@
+//! What keys and buttons do, by the names a screen reader has for them.
+
+use crate::scene::Scene;
+use coach::{Align, Quantity, Showing, Work};
+use egui::{Key, Vec2, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use panels::lesson_room::{LessonOrder, Side, Voice};
+
+const WINDOW: Vec2 = vec2(1024.0, 640.0);
+
+fn press(harness: &mut Harness<Scene>, key: Key) {
+    harness.key_press(key);
+    harness.run();
+}
+
+fn click(harness: &mut Harness<Scene>, name: &str) {
+    harness.get_by_label(name).click();
+    harness.run();
+}
+
+fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
+    harness.state_mut().room.wants()
+}
+
+#[test]
+fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
+    let mut harness = Scene::three_echoes().harness(WINDOW);
+    let room = &harness.state().room;
+    assert_eq!(room.echo_number(), Some(2));
+    press(&mut harness, Key::ArrowUp);
+    assert_eq!(harness.state().room.echo_number(), Some(1));
+    press(&mut harness, Key::ArrowDown);
+    press(&mut harness, Key::PageUp);
+    assert_eq!(harness.state().room.align(), Align::Cycles);
+    press(&mut harness, Key::PageDown);
+    assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
+    press(&mut harness, Key::Enter);
+    let lesson = harness.state().room.lesson();
+    assert!(
+        lesson.echoes().is_empty(),
+        "what was played last is the model"
+    );
+    assert!(lesson.model().is_some());
+    press(&mut harness, Key::Enter);
+    assert!(harness.state().room.lesson().model().is_none(), "all again");
+    harness.get_by_label("Play the model: a note or a phrase. Silence ends it.");
+}
+
+#[test]
+fn what_differs_most_is_said_and_each_row_is_told() {
+    let harness = Scene::one_echo().harness(WINDOW);
+    let room = &harness.state().room;
+    let (comparison, pair) = room.shown_pair().expect("one note, one answer");
+    let words = comparison.words(tuning::Naming::Scientific);
+    harness.get_by_label(&words[0]);
+    let width = pair.difference(Quantity::Width).expect("both known");
+    assert!(width.value < -8.0, "{width:?}");
+    let row = harness.get_by_label_contains("width, cents; model");
+    let said = row.accesskit_node().label().expect("a name");
+    assert!(said.contains("echo minus model −"), "{said}");
+    harness.get_by_label_contains("model and echo 1 of D3 over each other, from the start");
+    harness.get_by_label_contains("echo's width: ");
+}
+
+#[test]
+fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
+    let mut harness = Scene::one_echo().harness(WINDOW);
+    orders(&mut harness);
+    press(&mut harness, Key::A);
+    assert_eq!(
+        harness.state().room.voice(),
+        Some(Voice::Sound(Side::Model))
+    );
+    press(&mut harness, Key::Space);
+    let heard = orders(&mut harness);
+    let gains: Vec<f64> = heard
+        .iter()
+        .filter_map(|order| match order {
+            LessonOrder::Play { gain_db, .. } => Some(*gain_db),
+            _ => None,
+        })
+        .collect();
+    let lesson = harness.state().room.lesson();
+    let model = lesson.model().and_then(coach::Phrase::level_dbfs);
+    let echo = lesson.echoes()[0].phrase.level_dbfs();
+    let (model, echo) = (model.expect("it sounds"), echo.expect("it sounds"));
+    assert_eq!(gains.len(), 2);
+    assert!(
+        (model + gains[0] - echo - gains[1]).abs() < 1e-9,
+        "equally loud"
+    );
+    assert!(gains.iter().all(|gain| *gain <= 0.0), "never louder");
+    click(&mut harness, "stop the sound");
+    assert_eq!(orders(&mut harness), [LessonOrder::Stop]);
+    press(&mut harness, Key::W);
+    press(&mut harness, Key::W);
+    click(&mut harness, "hear the pitch");
+    let heard = orders(&mut harness);
+    let [LessonOrder::PlayPitch { course, speed }] = heard.as_slice() else {
+        panic!("{heard:?}");
+    };
+    assert_eq!(*speed, 0.25);
+    assert!(course.iter().filter(|point| point.f0.is_some()).count() > 400);
+    harness.get_by_label("You hear the pitch of echo 1 at a quarter of its speed.");
+}
+
+#[test]
+fn what_the_loudspeaker_plays_is_no_echo() {
+    let mut scene = Scene::model();
+    scene.apply(panels::lesson_room::LessonAction::Hear(Side::Model));
+    scene.play(&[crate::scene::vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    assert!(scene.room.lesson().echoes().is_empty());
+    scene.apply(panels::lesson_room::LessonAction::Played);
+    scene.play(&[crate::scene::vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    assert_eq!(scene.room.lesson().echoes().len(), 1);
+}
+
+#[test]
+fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
+    let mut scene = Scene::model();
+    for showing in [Showing::AfterNote, Showing::AfterRound] {
+        scene
+            .stand
+            .apply(panels::stand::Action::Do(panels::keys::Command::Showing));
+        let mut sounding = scene.clone();
+        let echo = crate::scene::vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
+        sounding.hear(&crate::scene::samples(vec![echo], 2.0));
+        let harness = sounding.harness(WINDOW);
+        assert_eq!(harness.state().stand.options().showing, showing);
+        harness.get_by_label_contains("Listening; shown after the");
+        harness.get_by_label("rate: hidden while you listen");
+        assert!(
+            harness
+                .query_by_label_contains("width, cents; model")
+                .is_none()
+        );
+    }
+}
+
+#[test]
+fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
+    let mut harness = Scene::three_echoes().harness(WINDOW);
+    orders(&mut harness);
+    press(&mut harness, Key::T);
+    harness.get_by_label_contains("Stop at pain, numbness or tingling");
+    let bands = harness
+        .state()
+        .room
+        .draft()
+        .expect("it is written")
+        .task
+        .clone();
+    let (low, high) = bands.rate.expect("the model has vibrato");
+    assert!(low.0 < 5.2 && 5.2 < high.0, "{bands:?}");
+    click(&mut harness, "with the beat");
+    click(&mut harness, "oscillations a beat: 2");
+    click(&mut harness, "oscillations of each finger");
+    click(&mut harness, "give the task");
+    let kept = orders(&mut harness);
+    let [LessonOrder::Keep(task)] = kept.as_slice() else {
+        panic!("{kept:?}");
+    };
+    assert_eq!(task.work, Work::Drill("there-and-back".to_owned()));
+    assert_eq!(task.pace, Some((60.0, 2.0)));
+    assert_eq!(task.count, Some(4));
+    assert!(
+        harness.state().room.standing().is_none(),
+        "it takes the place of the last"
+    );
+}
+
+#[test]
+fn a_lesson_opens_with_what_became_of_the_last_task() {
+    let mut harness = Scene::with_a_task_before().harness(WINDOW);
+    harness.get_by_label("Played in 2 of 5 takes asked for.");
+    harness.get_by_label("The count was made in 4 of 6 turns.");
+    click(&mut harness, "done with this task");
+    assert!(orders(&mut harness).contains(&LessonOrder::Forget));
+}
+
+#[test]
+fn a_phrase_is_walked_through_note_by_note() {
+    let mut harness = Scene::phrase().harness(WINDOW);
+    let room = &harness.state().room;
+    assert_eq!(room.note(), 1, "it opens at the note that differs most");
+    let comparison = &room.shown_echo().expect("one echo").comparison;
+    assert_eq!((comparison.transposed, comparison.missing.len()), (12, 1));
+    press(&mut harness, Key::ArrowRight);
+    press(&mut harness, Key::ArrowRight);
+    press(&mut harness, Key::ArrowRight);
+    assert_eq!(harness.state().room.note(), 3, "the last note of the model");
+    harness.get_by_label_contains("echo 1 has no answer to it");
+}

@@ -1,0 +1,245 @@
+//! Lessons as they are played: made sound, through the ear.
+
+use coach::{Outcome, Task, TaskTake, Work};
+use egui::Vec2;
+use egui_kittest::Harness;
+use panels::Source;
+use panels::lesson_room::{LessonAction, LessonRoom, Listed, Standing, lesson_ui};
+use panels::options::Options;
+use panels::rooms::{self, Room};
+use panels::stand::{Action, Heard, Stand};
+use panels::theme::{self, Paper};
+use tone::{Factor, Line, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Ear, Event, Settings};
+
+/// Samples per second of the ear.
+const RATE: u32 = pitch::SAMPLE_RATE;
+
+/// A lesson with the Stand that goes on listening behind it.
+#[derive(Clone)]
+pub struct Scene {
+    pub room: LessonRoom,
+    pub stand: Stand,
+}
+
+pub fn options(paper: Paper, text_scale: f32) -> Options {
+    Options {
+        paper,
+        text_scale,
+        instrument: Some("cello".to_owned()),
+        ..Options::default()
+    }
+}
+
+/// A vibrato with a little of a player's own unevenness.
+pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
+    let vibrato = VibratoSpec {
+        rate_jitter_pct: 3.0,
+        width_jitter_pct: 6.0,
+        delay: Secs(0.15),
+        ..VibratoSpec::regular(Hz(rate), Cents(width))
+    };
+    NoteSpec::straight(Secs(start), Secs(secs), Hz(hz)).with(vibrato)
+}
+
+pub fn samples(notes: Vec<NoteSpec>, secs: f64) -> Vec<f32> {
+    let spec = Spec {
+        lines: vec![Line {
+            notes,
+            level_db: 0.0,
+        }],
+        floor_dbfs: Some(-78.0),
+        ..Spec::default()
+    };
+    let mut samples = spec.render().expect("within its bounds").samples;
+    samples.resize((secs * f64::from(RATE)) as usize, 0.0);
+    samples
+}
+
+impl Scene {
+    /// Nothing played yet.
+    pub fn waiting() -> Self {
+        let mut stand = Stand::new(options(Paper::Light, 1.0));
+        stand.apply(Action::Heard(Heard::Source(Source::Hearing {
+            words: "listening to the microphone at 48 kHz".to_owned(),
+        })));
+        let mut room = LessonRoom::default();
+        let listed = |name: &str, title: &str| Listed {
+            name: name.to_owned(),
+            title: title.to_owned(),
+        };
+        let drills = vec![
+            listed("there-and-back", "There and back"),
+            listed("bloom", "Bloom"),
+        ];
+        room.apply(LessonAction::Drills(drills), &stand);
+        Self { room, stand }
+    }
+
+    /// The same after a lesson with a task.
+    pub fn with_a_task_before() -> Self {
+        let mut scene = Self::waiting();
+        let task = Task {
+            work: Work::Drill("there-and-back".to_owned()),
+            pace: Some((60.0, 4.0)),
+            count: Some(4),
+            times: 5,
+            rate: Some((Hz(4.7), Hz(5.3))),
+            width: Some((Cents(30.0), Cents(45.0))),
+            words: "Keep the hand loose when the third finger comes.".to_owned(),
+        };
+        let take = |motions: &[(f64, f64)]| TaskTake {
+            motions: motions.to_vec(),
+            counts: Some((2, 3)),
+        };
+        let takes = [
+            take(&[(4.2, 20.0), (4.4, 24.0), (4.1, 27.0)]),
+            take(&[(4.9, 31.0), (5.0, 38.0), (4.8, 29.0)]),
+        ];
+        let standing = Standing {
+            outcome: Outcome::of(&task, &takes),
+            task,
+            given: "18 November 2026".to_owned(),
+        };
+        scene.apply(LessonAction::Standing(Some(Box::new(standing))));
+        scene
+    }
+
+    /// A model of one note that blooms.
+    pub fn model() -> Self {
+        let mut scene = Self::with_a_task_before();
+        let factor = |time, width| Factor {
+            time: Secs(time),
+            width,
+            rate: 1.0,
+        };
+        let mut note = vibrated(0.4, 3.0, 147.0, 5.2, 38.0);
+        if let Some(vibrato) = &mut note.vibrato {
+            vibrato.contour = vec![factor(0.0, 0.5), factor(1.8, 1.2), factor(3.0, 1.0)];
+        }
+        scene.play(&[note], 6.2);
+        scene
+    }
+
+    /// One echo: narrower, a little flat, the same through the note.
+    pub fn one_echo() -> Self {
+        let mut scene = Self::model();
+        scene.play(&[vibrated(0.4, 2.8, 146.0, 5.4, 22.0)], 6.0);
+        scene
+    }
+
+    /// Three echoes that come nearer.
+    pub fn three_echoes() -> Self {
+        let mut scene = Self::one_echo();
+        scene.play(&[vibrated(0.4, 2.9, 146.6, 5.5, 30.0)], 6.0);
+        scene.play(&[vibrated(0.4, 3.0, 147.1, 5.2, 37.0)], 6.0);
+        scene
+    }
+
+    /// A phrase of four notes and an echo of three an octave higher, in the second of which the motion stops.
+    pub fn phrase() -> Self {
+        let mut scene = Self::waiting();
+        let phrase = |hz: [f64; 4], octave: f64| -> Vec<NoteSpec> {
+            let place =
+                |(i, hz): (usize, f64)| vibrated(0.4 + 1.5 * i as f64, 1.3, hz * octave, 5.2, 34.0);
+            hz.into_iter().enumerate().map(place).collect()
+        };
+        let notes = [146.83, 164.81, 185.0, 164.81];
+        scene.play(&phrase(notes, 1.0), 9.0);
+        let mut echo = phrase(notes, 2.0);
+        echo.remove(3);
+        if let Some(vibrato) = &mut echo[1].vibrato {
+            vibrato.width = Cents(14.0);
+        }
+        scene.play(&echo, 8.0);
+        scene
+    }
+
+    pub fn apply(&mut self, action: LessonAction) {
+        self.room.apply(action, &self.stand);
+    }
+
+    /// Lets both hear these notes and the silence after them, as the program does; all on one clock.
+    pub fn play(&mut self, notes: &[NoteSpec], secs: f64) {
+        self.hear(&samples(notes.to_vec(), secs));
+    }
+
+    pub fn hear(&mut self, samples: &[f32]) {
+        let zero = self.stand.live().time.unwrap_or_default();
+        let mut ear = Ear::new(Settings::default());
+        ear.hear(samples, |event, ear| {
+            let note = ear.note().filter(|_| event == Event::NoteEnded);
+            let note = note.map(|note| note.later(zero));
+            let event = later(event, zero);
+            self.room.hear(&event, note.as_ref());
+            self.stand.apply(Action::Heard(match note {
+                Some(note) => Heard::Note(Box::new(note)),
+                None => Heard::Event(event),
+            }));
+        });
+    }
+
+    /// A window that shows it and does what it asks for.
+    pub fn harness(self, size: Vec2) -> Harness<'static, Self> {
+        let mut harness = Harness::builder()
+            .with_size(size)
+            .with_context_setup(theme::dress)
+            .build_ui_state(
+                |ui, scene: &mut Self| {
+                    let whole = ui.ctx().content_rect();
+                    let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
+                    ui.set_clip_rect(whole);
+                    rooms::strip_ui(&mut ui, Room::Lesson, &scene.stand);
+                    for action in lesson_ui(&mut ui, &scene.room, &scene.stand) {
+                        if let LessonAction::Do(command) = action {
+                            scene.stand.apply(Action::Do(command));
+                        }
+                        scene.apply(action);
+                    }
+                },
+                self,
+            );
+        harness.run();
+        harness
+    }
+}
+
+/// The event on a clock that is `by` ahead.
+fn later(event: Event, by: Secs) -> Event {
+    let at = |time: Secs| Secs(time.0 + by.0);
+    match event {
+        Event::Frame(frame) => Event::Frame(pitch::Frame {
+            time: at(frame.time),
+            ..frame
+        }),
+        Event::NoteBegan {
+            start,
+            midi,
+            reference,
+        } => Event::NoteBegan {
+            start: at(start),
+            midi,
+            reference,
+        },
+        Event::Live(live) => Event::Live(vibrato::Live {
+            time: at(live.time),
+            ..live
+        }),
+        Event::Oscillation(oscillation) => Event::Oscillation(vibrato::Oscillation {
+            start: at(oscillation.start),
+            ..oscillation
+        }),
+        Event::Turn { time, f0, crest } => Event::Turn {
+            time: at(time),
+            f0,
+            crest,
+        },
+        Event::Rebowed { time } => Event::Rebowed { time: at(time) },
+        Event::Lost { time, length } => Event::Lost {
+            time: at(time),
+            length,
+        },
+        Event::NoteDropped | Event::NoteEnded => event,
+    }
+}
