@@ -58,12 +58,16 @@ impl Pair {
             .find(|difference| difference.quantity == quantity)
     }
 
-    /// What can be told apart, the largest first, in units of what can be told.
+    /// What can be told apart, the largest first, in units of what can be told. A width that grows is spread
+    /// too: where the growth is told, the spread of the width is not said again.
     pub fn told(&self) -> Vec<&Difference> {
+        let can_be_told = |difference: &&Difference| difference.units() > 1.0;
+        let grows = self.difference(Quantity::Growth).filter(can_be_told);
         let mut told: Vec<&Difference> = self
             .differences
             .iter()
-            .filter(|difference| difference.units() > 1.0)
+            .filter(can_be_told)
+            .filter(|difference| grows.is_none() || difference.quantity != Quantity::WidthSpread)
             .collect();
         told.sort_by(|a, b| b.units().total_cmp(&a.units()));
         told

@@ -13,6 +13,8 @@ pub mod formats;
 pub mod listener;
 pub mod player;
 pub mod report;
+#[cfg(feature = "window")]
+pub mod rooms;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;

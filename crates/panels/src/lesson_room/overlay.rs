@@ -23,8 +23,6 @@ const LEAST_REACH: f64 = 30.0;
 const ROOM: f64 = 1.2;
 /// A share of the frames at either end of the pitches that does not widen the view: attacks.
 const OUTLIERS: f64 = 0.02;
-/// Frames this far outside of a note are still drawn.
-const AROUND: f64 = 0.05;
 /// What the height of the strip of widths may stand for, in cents.
 const TOPS: [f64; 6] = [20.0, 40.0, 80.0, 150.0, 300.0, 500.0];
 /// The strip of widths takes this share of the height, where that leaves enough.
@@ -219,10 +217,10 @@ fn course(instants: &[Instant], note: &Note, align: Align, astray: f64) -> Cours
 }
 
 fn course_from(instants: &[Instant], (start, end): (Secs, Secs), reference: Hz) -> Course {
-    let from = instants.partition_point(|instant| instant.time.0 < start.0 - AROUND);
+    let from = instants.partition_point(|instant| instant.time.0 < start.0);
     let points = instants[from..]
         .iter()
-        .take_while(|instant| instant.time.0 <= end.0 + AROUND)
+        .take_while(|instant| instant.time.0 <= end.0)
         .enumerate()
         .map(|(number, instant)| Point {
             time: Secs(instant.time.0 - start.0),

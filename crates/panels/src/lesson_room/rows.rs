@@ -11,7 +11,7 @@ use egui::{
 };
 
 /// Height of a row, as a share of the type size.
-const ROW: f32 = 1.42;
+const ROW: f32 = 1.32;
 /// Widths of the columns as shares of the type size; the way takes the rest.
 const CAPTION: f32 = 10.2;
 const VALUE: f32 = 5.0;
@@ -19,9 +19,19 @@ const DIFFERENCE: f32 = 8.2;
 /// The way reaches at least this many times the least difference that matters to either side.
 const REACH: f64 = 3.0;
 
+/// The quantities that have a row: a gap has none where notes stand alone.
+fn shown(room: &LessonRoom) -> impl Iterator<Item = Quantity> {
+    let alone = room
+        .lesson()
+        .model()
+        .is_none_or(|model| model.notes.len() < 2);
+    let all = Quantity::ALL.into_iter();
+    all.filter(move |quantity| !alone || *quantity != Quantity::Gap)
+}
+
 /// How high the table is.
-pub fn height(theme: &Theme) -> f32 {
-    ROW * theme.sizes.scale * (Quantity::ALL.len() + 1) as f32
+pub fn height(room: &LessonRoom, theme: &Theme) -> f32 {
+    ROW * theme.sizes.scale * (shown(room).count() + 1) as f32
 }
 
 /// Draws the table over the width there is.
@@ -31,11 +41,11 @@ pub fn rows_ui(ui: &mut Ui, room: &LessonRoom, theme: &Theme) {
     let least = (CAPTION + 2.0 * VALUE + DIFFERENCE + 4.0) * size;
     // Where there is less room the type shrinks.
     let size = size * (wide / least).min(1.0);
-    let (area, _) = ui.allocate_exact_size(vec2(wide, height(theme)), Sense::hover());
+    let (area, _) = ui.allocate_exact_size(vec2(wide, height(room, theme)), Sense::hover());
     let columns = Columns::of(area, size);
     let painter = ui.painter().clone();
     heads(&painter, area, &columns, size, theme);
-    for (number, quantity) in Quantity::ALL.into_iter().enumerate() {
+    for (number, quantity) in shown(room).enumerate() {
         let top = area.top() + ROW * theme.sizes.scale * (number + 1) as f32;
         let row = Rect::from_min_size(pos2(area.left(), top), vec2(wide, ROW * theme.sizes.scale));
         row_ui(ui, row, room, quantity, &columns, size, theme);

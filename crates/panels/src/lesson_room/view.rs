@@ -36,8 +36,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         )
         .show_separator_line(false)
         .show(ui, |ui| {
-            form.dress(ui);
-            asked.extend(foot::foot_ui(ui, room, stand, &form));
+            asked.extend(foot::foot_ui(ui, room, stand, theme));
         });
     CentralPanel::default()
         .frame(
@@ -80,9 +79,11 @@ fn page_ui(
     } else {
         Vec::new()
     };
+    ui.spacing_mut().item_spacing.y = 0.15 * form.size();
     let used = ui.cursor().top() - top;
-    let below =
-        rows::height(theme) + words_height(ui, &words, theme) + 3.0 * ui.spacing().item_spacing.y;
+    let below = rows::height(room, theme)
+        + words_height(ui, &words, theme)
+        + 3.0 * ui.spacing().item_spacing.y;
     picture_ui(ui, page.y - used - below, room, stand, theme);
     for (number, sentence) in words.iter().enumerate() {
         let ink = if number == 0 {
@@ -194,6 +195,8 @@ fn waiting_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, asked: &mut Vec<Lesso
             asked.push(LessonAction::Done);
         }
     }
+    form.part(ui, "With care");
+    form.note(ui, words::CAUTION);
     form.part(ui, "How a lesson goes");
     let steps = [
         "The teacher plays a model: a straight note, one vibrato, a change of finger, a phrase.",
@@ -211,8 +214,6 @@ fn waiting_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, asked: &mut Vec<Lesso
         .collect();
     named.dedup();
     form.note(ui, &format!("Compared are: {}.", named.join(", ")));
-    form.part(ui, "With care");
-    form.note(ui, words::CAUTION);
 }
 
 fn said_ui(ui: &mut Ui, said: &str, theme: &Theme, role: Role) {

@@ -4,7 +4,7 @@ use crate::scene::Scene;
 use coach::{Align, Quantity, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use panels::lesson_room::{LessonOrder, Side, Voice};
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);

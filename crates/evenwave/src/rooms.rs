@@ -1,0 +1,3 @@
+//! The program's side of the rooms: threads that do what a room orders.
+
+pub mod lesson;
