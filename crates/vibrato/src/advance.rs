@@ -5,6 +5,7 @@
 //! pitch and sets out from it again.
 
 use crate::course::Stretch;
+use crate::rest::Rest;
 use crate::swings::{Chain, Course, Known, Place, Usual, cell_of, chain};
 use crate::turn::Turn;
 use pitch::HOP_SECS;
@@ -23,6 +24,8 @@ const NOISE: (f64, f64) = (1.5, 0.15);
 const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
 /// Courses of half a cycle that are tried.
 const COURSES: [Course; 3] = [Course::Sine, Course::Flat(1.6), Course::Flat(2.6)];
+/// A sound is heard so many frames late, and its end so many early.
+const EDGE: f64 = 2.5;
 /// Rates tried where none is known, in Hz.
 const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
 /// Half a cycle upward or downward takes at least this share of the mean of both.
@@ -59,7 +62,7 @@ impl Advance {
             return advance;
         };
         let mut cycles = 0.0;
-        let mut rest: Option<f64> = None;
+        let mut rest: Option<(f64, usize)> = None;
         for (i, knot) in chain.knots.iter().enumerate() {
             cycles += knot.cycles;
             match knot.place {
@@ -75,10 +78,20 @@ impl Advance {
                 }
             }
             match (knot.place, rest) {
-                (Place::Rest, _) if i > 0 => rest = Some(knot.at),
-                (Place::Crest | Place::Trough, Some(from)) => {
+                (Place::Rest, _) if !advance.turns.is_empty() => {
+                    rest = Some((knot.at, advance.turns.len() - 1));
+                }
+                (Place::Crest | Place::Trough, Some((from, before))) => {
                     let to = chain.knots[i - 1].at;
-                    advance.pauses.push(Pause { from, to });
+                    let near = usual[(from as usize).min(usual.len() - 1)];
+                    let pause = Rest {
+                        stretch,
+                        usual: near,
+                        noise: chain.left.max(LEAST_NOISE.0),
+                        before: (advance.turns[before], from),
+                        after: (to, advance.turns[advance.turns.len() - 1]),
+                    };
+                    advance.pauses.push(pause.placed());
                     rest = None;
                 }
                 _ => {}
@@ -89,6 +102,16 @@ impl Advance {
         let mut moving = advance.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
         let last = advance.points.windows(2).rfind(moves).map(|pair| pair[1].0);
+        // A sound is heard a little late, and its end a little early.
+        let first = first.map(|at| if at <= 0.0 { at - EDGE } else { at });
+        let end = flat.len() as f64;
+        let last = last.map(|at| {
+            if at >= end - 0.5 * EDGE {
+                at + EDGE
+            } else {
+                at
+            }
+        });
         advance.span = first.zip(last);
         advance
     }

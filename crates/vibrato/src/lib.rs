@@ -7,6 +7,7 @@ mod fit;
 mod line;
 mod measures;
 mod part;
+mod rest;
 mod room;
 mod settle;
 mod step;

@@ -23,7 +23,7 @@ const MIDDLE_SPREAD: (f64, f64) = (0.16, 1.0);
 /// A step that was taken out may be wrong by so much, in cents.
 const STEP_SPREAD: f64 = 8.0;
 /// Cost of a rest, of one near a change of finger, and of one without length.
-const REST_COST: f64 = 4.5;
+const REST_COST: f64 = 6.0;
 const REST_AT_CHANGE_COST: f64 = 1.2;
 const TURN_BACK_COST: f64 = 4.0;
 /// A rest belongs to a change that lies within so many half cycles.
