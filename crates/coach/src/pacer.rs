@@ -166,7 +166,7 @@ impl Pacer {
 
 /// How long each turn lasts by the beat: as long as it plays, and, where it is still in between or the bow
 /// stops, as long again or a beat more.
-fn turn_length(drill: &Drill) -> Option<Secs> {
+pub(crate) fn turn_length(drill: &Drill) -> Option<Secs> {
     let plays = drill.turn_length()?.get();
     let beat = drill.pace.beat()?.get();
     Some(Secs(match (&drill.kind, drill.stops()) {

@@ -4,6 +4,7 @@ use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{Advance, ContourPoint, Course, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
+use crate::pacer::turn_length;
 
 /// A pause counts as a change of finger on the same pitch from this length on.
 const CHANGE_PAUSE: Secs = Secs(0.09);
@@ -230,7 +231,7 @@ impl<'a> Cutter<'a> {
         edges.sort_by(f64::total_cmp);
         if edges.len() < run - 1 {
             let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
-            let by_beat = self.drill.turn_length().map(|turn| {
+            let by_beat = turn_length(self.drill).map(|turn| {
                 let numbers = if self.first_beat.is_some() {
                     first + 1..first + run
                 } else {

@@ -1,0 +1,386 @@
+//! Each kind of drill from sound to finding: what is played as asked holds, what is not is named.
+//!
+//! Everything is short sound of `tone` with a known truth, heard by the ear and judged as the program does.
+
+use coach::{
+    Count, Drill, FindingKind, Join, Judged, Kind, Moves, Next, Order, Pace, Place, Practice,
+    Region, Rules, held_moved_pct,
+};
+use tone::{Factor, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs, Tuning};
+use vibrato::{Ear, Settings};
+
+/// Silence before the first note.
+const LEAD_SECS: f64 = 0.4;
+/// The player's fingers 2 and 3: F3 and F sharp 3.
+const HAND: [(u8, i32); 2] = [(2, 53), (3, 54)];
+
+/// A drill with rules that ask for the count and a gap below 0.2 s.
+fn drill(kind: Kind, fingers: &[u8], count: Count, pace: Pace, join: Join) -> Drill {
+    Drill {
+        name: "made".to_owned(),
+        title: "Made".to_owned(),
+        about: String::new(),
+        kind,
+        places: [("cello".to_owned(), place(&HAND, fingers))].into(),
+        count,
+        pace,
+        count_in: 1,
+        join,
+        rules: Rules {
+            count_off: Some(0),
+            gap_below: Some(Secs(0.2)),
+            spread_above_best: None,
+        },
+    }
+}
+
+fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Place {
+    Place {
+        place: String::new(),
+        hand: hand.iter().copied().collect(),
+        fingers: fingers.to_vec(),
+    }
+}
+
+fn beat(bpm: f64, per_beat: f64) -> Pace {
+    Pace::Beat { bpm, per_beat }
+}
+
+/// What is played, note after note on one string.
+struct Hand {
+    spec: Spec,
+    time: f64,
+}
+
+impl Hand {
+    fn new() -> Self {
+        let spec = Spec {
+            lines: vec![tone::Line::default()],
+            ..Spec::default()
+        };
+        Self {
+            spec,
+            time: LEAD_SECS,
+        }
+    }
+
+    fn silence(&mut self, secs: f64) {
+        self.time += secs;
+    }
+
+    /// A note of `secs`, joined to the one before it unless there was silence.
+    fn note(&mut self, midi: i32, secs: f64, vibrato: Option<VibratoSpec>) -> &mut NoteSpec {
+        let notes = &mut self.spec.lines[0].notes;
+        let mut note = NoteSpec::straight(
+            Secs(self.time),
+            Secs(secs),
+            Tuning::default().frequency(midi),
+        );
+        let before = notes.last().map(|last| last.end().get());
+        if before.is_some_and(|end| (end - self.time).abs() < 1e-9) {
+            note.join = tone::Join::Legato;
+        }
+        note.vibrato = vibrato;
+        self.time += secs;
+        notes.push(note);
+        notes.last_mut().expect("just pushed")
+    }
+
+    /// `cycles` oscillations of `rate` Hz and `width` cents that set out upward from the straight pitch, or
+    /// that go on from such ones.
+    fn swing(&mut self, midi: i32, cycles: f64, rate: f64, width: f64) {
+        let mut vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
+        vibrato.phase = Some(0.25);
+        self.note(midi, cycles / rate, Some(vibrato));
+    }
+}
+
+/// All rounds of `drill` in what `hand` played; with `pacer` it starts so many seconds into the sound.
+fn judged(drill: &Drill, hand: &Hand, pacer: Option<f64>) -> (Practice, Vec<Judged>) {
+    let sound = hand.spec.render().expect("playable");
+    let place = drill.place(None).expect("a place").clone();
+    let mut practice = Practice::new(
+        drill.clone(),
+        place,
+        Tuning::default(),
+        coach::Care::default(),
+    );
+    if let Some(start) = pacer {
+        practice.start(Secs(start)).expect("paced");
+    }
+    let mut ear = Ear::new(Settings::default());
+    ear.hear(&sound.samples, |event, ear| {
+        practice.hear(&event, ear.note());
+    });
+    ear.finish();
+    while let Some(event) = ear.poll() {
+        practice.hear(&event, ear.note());
+    }
+    practice.finish();
+    let done = practice.done().to_vec();
+    (practice, done)
+}
+
+fn only(mut rounds: Vec<Judged>) -> Judged {
+    assert_eq!(rounds.len(), 1, "{rounds:#?}");
+    rounds.remove(0)
+}
+
+fn has(round: &Judged, kind: FindingKind) -> bool {
+    round.findings.iter().any(|finding| finding.kind == kind)
+}
+
+fn made(round: &Judged) -> Vec<u32> {
+    round.turns.iter().map(|turn| turn.made).collect()
+}
+
+#[test]
+fn a_pace_ladder_goes_up_after_a_round_that_held_and_down_after_one_that_did_not() {
+    let kind = Kind::PaceLadder {
+        bpm: vec![50.0, 60.0, 72.0],
+        moves: Moves::WithRounds,
+    };
+    let drill = drill(
+        kind,
+        &[2, 3],
+        Count::Oscillations(4),
+        beat(60.0, 4.0),
+        Join::Legato,
+    );
+    for (second, holds, next) in [(4.0, true, Next::Up(72.0)), (6.0, false, Next::Down(50.0))] {
+        let mut hand = Hand::new();
+        hand.swing(53, 4.0, 4.0, 40.0);
+        hand.swing(54, second, 4.0, 40.0);
+        let (practice, rounds) = judged(&drill, &hand, None);
+        let round = only(rounds);
+        assert_eq!(made(&round), [4, second as u32]);
+        assert_eq!(round.holds, holds, "{:?}", round.findings);
+        assert_eq!(practice.next(), Some(next));
+    }
+}
+
+#[test]
+fn a_width_ladder_tells_how_much_the_rate_moved_with_the_width() {
+    let kind = Kind::WidthLadder {
+        rate: Hz(5.0),
+        widths: vec![Cents(20.0), Cents(50.0)],
+    };
+    let drill = drill(
+        kind,
+        &[2],
+        Count::Oscillations(6),
+        beat(75.0, 4.0),
+        Join::Stop,
+    );
+    for (rate, moved) in [(5.0, 0.0), (6.0, 100.0 / 5.5)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 6.0, 5.0, 20.0);
+        hand.silence(0.4);
+        hand.swing(53, 6.0, rate, 50.0);
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(made(&round), [6, 6]);
+        let told = held_moved_pct(&drill, &round.turns).expect("two steps");
+        assert!((told - moved).abs() < 2.0, "{told} % not {moved}");
+        assert_eq!(
+            has(&round, FindingKind::Coupled),
+            moved > 0.0,
+            "{:?}",
+            round.findings
+        );
+        // The second step's rate is more than a tenth beside what is asked.
+        assert_eq!(round.holds, moved == 0.0, "{:?}", round.findings);
+    }
+}
+
+#[test]
+fn a_rate_ladder_tells_how_much_the_width_moved_with_the_rate() {
+    let kind = Kind::RateLadder {
+        width: Cents(40.0),
+        rates: vec![Hz(4.0), Hz(6.0)],
+    };
+    let drill = drill(kind, &[2], Count::Oscillations(6), Pace::Free, Join::Stop);
+    for (width, moved) in [(40.0, 0.0), (64.0, 100.0 * 24.0 / 52.0)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 6.0, 4.0, 40.0);
+        hand.silence(0.4);
+        hand.swing(53, 6.0, 6.0, width);
+        let round = only(judged(&drill, &hand, None).1);
+        let told = held_moved_pct(&drill, &round.turns).expect("two steps");
+        assert!((told - moved).abs() < 3.0, "{told} % not {moved}");
+        assert_eq!(
+            has(&round, FindingKind::Coupled),
+            moved > 0.0,
+            "{:?}",
+            round.findings
+        );
+    }
+}
+
+#[test]
+fn a_field_walk_names_the_region_that_was_not_reached() {
+    let region = |name: &str, rate: (f64, f64), width: (f64, f64)| Region {
+        name: name.to_owned(),
+        rate: (Hz(rate.0), Hz(rate.1)),
+        width: (Cents(width.0), Cents(width.1)),
+    };
+    let kind = Kind::FieldWalk {
+        regions: vec![
+            region("slow and broad", (2.5, 4.5), (35.0, 80.0)),
+            region("quick and narrow", (5.0, 7.5), (8.0, 22.0)),
+        ],
+        order: Order::Given,
+    };
+    let drill = drill(kind, &[2], Count::Oscillations(6), Pace::Free, Join::Stop);
+    for (width, reached) in [(15.0, true), (45.0, false)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 6.0, 4.0, 50.0);
+        hand.silence(0.4);
+        hand.swing(53, 6.0, 6.0, width);
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(round.holds, reached, "{:?}", round.findings);
+        let missed: Vec<(Option<usize>, &str)> = round
+            .findings
+            .iter()
+            .filter(|finding| finding.kind == FindingKind::Target)
+            .map(|finding| (finding.turn, finding.measure))
+            .collect();
+        let expected: &[(Option<usize>, &str)] = if reached { &[] } else { &[(Some(1), "width")] };
+        assert_eq!(missed, expected);
+    }
+}
+
+#[test]
+fn a_bloom_is_held_against_its_drawn_contour() {
+    let kind = Kind::Bloom {
+        width: Cents(40.0),
+        beats: [2.0, 2.0, 2.0],
+    };
+    let drill = drill(kind, &[2], Count::Beats(6), beat(120.0, 3.0), Join::Stop);
+    let factor = |time: f64, width: f64| Factor {
+        time: Secs(time),
+        width,
+        rate: 1.0,
+    };
+    let drawn = vec![
+        factor(0.0, 0.0),
+        factor(1.0, 1.0),
+        factor(2.0, 1.0),
+        factor(3.0, 0.0),
+    ];
+    for (contour, kept) in [(drawn, true), (Vec::new(), false)] {
+        let mut hand = Hand::new();
+        let mut vibrato = VibratoSpec::regular(Hz(6.0), Cents(40.0));
+        vibrato.contour = contour;
+        hand.note(53, 3.0, Some(vibrato));
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(
+            has(&round, FindingKind::Bloom),
+            !kept,
+            "{:?} {:?}",
+            round.findings,
+            round.turns[0].contour
+        );
+        assert_eq!(round.holds, kept);
+    }
+}
+
+#[test]
+fn start_and_stop_counts_each_start_and_lets_the_stillness_between_be() {
+    let drill = drill(
+        Kind::StartAndStop { times: 3 },
+        &[2],
+        Count::Beats(1),
+        beat(75.0, 4.0),
+        Join::Legato,
+    );
+    for (second, holds) in [(4.0, true), (2.0, false)] {
+        let mut hand = Hand::new();
+        for cycles in [4.0, second, 4.0] {
+            hand.swing(53, cycles, 5.0, 40.0);
+            hand.note(53, 1.6 - cycles / 5.0, None);
+        }
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(made(&round), [4, second as u32, 4], "{:?}", round.turns);
+        assert!(!has(&round, FindingKind::Gap), "{:?}", round.findings);
+        assert_eq!(round.holds, holds, "{:?}", round.findings);
+    }
+}
+
+#[test]
+fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
+    let kind = Kind::Straight {
+        beats: 2.0,
+        within: Cents(5.0),
+    };
+    let drill = drill(kind, &[2, 3], Count::Beats(2), beat(90.0, 1.0), Join::Stop);
+    for (drift, steady) in [(0.0, true), (18.0, false)] {
+        let mut hand = Hand::new();
+        hand.note(53, 1.33, None);
+        hand.silence(0.4);
+        hand.note(54, 1.33, None).drift = Cents(drift);
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(round.holds, steady, "{:?}", round.findings);
+        let told = round
+            .findings
+            .iter()
+            .find(|finding| finding.kind == FindingKind::Unsteady && finding.measure == "drift");
+        assert_eq!(
+            told.map(|finding| finding.turn),
+            (!steady).then_some(Some(1))
+        );
+        if let Some(finding) = told {
+            // From the mean of the first third to that of the last: two thirds of the whole.
+            assert!((finding.value - 12.0).abs() < 2.0, "{finding:?}");
+        }
+    }
+}
+
+#[test]
+fn a_finger_put_in_for_another_on_the_same_note_is_told_by_the_break_in_the_motion() {
+    let mut drill = drill(
+        Kind::Transfer,
+        &[2, 3],
+        Count::Oscillations(4),
+        Pace::Free,
+        Join::Legato,
+    );
+    let same = place(&[(2, 53), (3, 53)], &[2, 3]);
+    drill.places.insert("cello".to_owned(), same);
+    // As many as asked, and a player who makes one less and one more.
+    for (first, second) in [(4.0, 4.0), (3.0, 5.0)] {
+        let mut hand = Hand::new();
+        hand.swing(53, first, 5.0, 40.0);
+        hand.note(53, 0.35, None);
+        hand.swing(53, second, 5.0, 40.0);
+        let round = only(judged(&drill, &hand, None).1);
+        assert_eq!(made(&round), [first as u32, second as u32]);
+        let gap = round.turns[0].gap.expect("between two fingers").get();
+        assert!((gap - 0.35).abs() < 0.03, "{gap}");
+        assert!(has(&round, FindingKind::Gap), "{:?}", round.findings);
+    }
+}
+
+#[test]
+fn a_finger_put_in_for_another_without_a_break_is_told_by_the_beat() {
+    let mut drill = drill(
+        Kind::Transfer,
+        &[2, 3],
+        Count::Oscillations(4),
+        beat(75.0, 4.0),
+        Join::Legato,
+    );
+    let same = place(&[(2, 53), (3, 53)], &[2, 3]);
+    drill.places.insert("cello".to_owned(), same);
+    for (second, holds) in [(4.0, true), (6.0, false)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 4.0 + second, 5.0, 40.0);
+        // One beat is counted in, and the first note sounds with the second beat.
+        let pacer = LEAD_SECS - 0.8;
+        let round = only(judged(&drill, &hand, Some(pacer)).1);
+        assert_eq!(made(&round), [4, second as u32]);
+        let start = round.turns[1].start.get();
+        assert!((start - LEAD_SECS - 0.8).abs() < 0.01, "{start}");
+        assert_eq!(round.holds, holds, "{:?}", round.findings);
+    }
+}
