@@ -18,9 +18,12 @@ const LOOK: usize = 1_440;
 /// What the ear reported of a sound, look by look.
 #[derive(Clone, Debug, Default)]
 pub struct Hearing {
-    /// Seconds pushed by the look, and the events since the one before, each with the note that ended.
-    pub looks: Vec<(f64, Vec<(Event, Option<Note>)>)>,
+    /// Seconds pushed by the look, and the events since the one before.
+    pub looks: Vec<(f64, Vec<Told>)>,
 }
+
+/// An event, with the note that ended if one did.
+pub type Told = (Event, Option<Note>);
 
 impl Hearing {
     /// Renders and hears `spec`.

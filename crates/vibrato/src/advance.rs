@@ -22,7 +22,9 @@ const WINDOW: f64 = 1.5;
 /// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
 const NOISE: (f64, f64) = (1.5, 0.15);
 const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
-/// Courses of half a cycle that are tried.
+/// How often what is usual is found anew from the chain, once the sound is over: before that once.
+const PASSES: usize = 2;
+/// Courses of half a cycle that are tried in the last pass.
 const COURSES: [Course; 3] = [Course::Sine, Course::Flat(1.6), Course::Flat(2.6)];
 /// A sound is heard so many frames late, and its end so many early.
 const EDGE: f64 = 2.5;
@@ -185,12 +187,20 @@ fn likeliest(stretch: &Stretch) -> Option<(Chain, Vec<Usual>)> {
         }
     }
     let (mut found, mut usual) = best?;
-    for _ in 0..2 {
+    let passes = if stretch.over { PASSES } else { 1 };
+    for pass in 1..=passes {
         let noise = noise(&usual, Some(found.left));
         usual = anew(stretch, &found, &usual);
         let cell = cell_of(&usual);
-        let each = COURSES.map(|course| chain(&known(stretch, noise, course, cell), &usual));
-        found = each.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+        let courses = if pass == PASSES {
+            &COURSES[..]
+        } else {
+            &COURSES[..1]
+        };
+        let each = courses
+            .iter()
+            .map(|course| chain(&known(stretch, noise, *course, cell), &usual));
+        found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
     let wide = found.knots.iter().any(|knot| {
         matches!(knot.place, Place::Crest | Place::Trough) && 2.0 * knot.height >= LEAST_WIDTH
