@@ -57,6 +57,8 @@ pub enum FindingKind {
     Coupled,
     /// A bloom left its drawn contour.
     Bloom,
+    /// Oscillations do not fall on the beat.
+    Beat,
     /// A straight note moved.
     Unsteady,
     /// Signs of tiring over the rounds.
@@ -101,6 +103,7 @@ impl FindingKind {
             Self::Target => "target",
             Self::Coupled => "coupled",
             Self::Bloom => "bloom",
+            Self::Beat => "beat",
             Self::Unsteady => "unsteady",
             Self::Tiring => "tiring",
             Self::Changed => "changed",

@@ -5,6 +5,7 @@ use vibrato::{Event, Note};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
 use crate::findings::{Finding, holds, of_round};
+use crate::on_beat::beside_beat;
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
@@ -69,6 +70,8 @@ pub struct Practice {
     round: Round,
     done: Vec<Judged>,
     pacer: Option<Pacer>,
+    /// Crests and troughs of the round; `None` where the beat is not judged.
+    motion: Option<Vec<(Secs, bool)>>,
     sounding: Secs,
     rested: bool,
 }
@@ -89,9 +92,16 @@ impl Practice {
             care,
             done: Vec::new(),
             pacer: None,
+            motion: None,
             sounding: Secs(0.0),
             rested: false,
         }
+    }
+
+    /// Whether oscillations fall on the beat is judged from now on, or not. Only where the time of the sound
+    /// and that of the beats agree, by a delay that was measured.
+    pub fn judge_beat(&mut self, on: bool) {
+        self.motion = on.then(Vec::new);
     }
 
     /// The drill as it is played now.
@@ -195,6 +205,9 @@ impl Practice {
     /// once it is over.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<&Judged> {
         self.round.hear(event, note);
+        if let (Event::Turn { time, crest, .. }, Some(motion)) = (event, &mut self.motion) {
+            motion.push((*time, *crest));
+        }
         let mut ended = matches!(self.rounds.hear(event), Some(Change::Ended { .. }));
         match event {
             Event::NoteEnded => {
@@ -222,12 +235,16 @@ impl Practice {
     fn close(&mut self) -> Option<&Judged> {
         let turns = self.round.finish();
         let asked = self.round.asked().to_vec();
-        self.pacer = None;
+        let pacer = self.pacer.take();
+        let motion = self.motion.as_mut().map(std::mem::take);
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
         if turns.is_empty() {
             return None;
         }
-        let findings = of_round(&self.drill, &asked, &turns);
+        let mut findings = of_round(&self.drill, &asked, &turns);
+        if let (Some(pacer), Some(motion), Some(_)) = (pacer, motion, self.drill.oscillations()) {
+            findings.extend(beside_beat(&motion, &pacer));
+        }
         let mut judged = Judged {
             pace: self.drill.pace,
             holds: holds(&self.drill, &findings),

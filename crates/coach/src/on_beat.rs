@@ -7,6 +7,7 @@ use std::f64::consts::TAU;
 use tuning::Secs;
 use vibrato::Measure;
 
+use crate::findings::{Finding, FindingKind};
 use crate::pacer::Pacer;
 
 /// Fewer oscillations say nothing.
@@ -88,6 +89,56 @@ impl OnBeat {
             count: offsets.len(),
         }
     }
+}
+
+/// An average beside the beat is told if it is so many standard errors.
+const SURE: f64 = 2.5;
+
+/// What is to be told of the turns of the motion in a round: oscillations that come early, or late, or with no
+/// regard to the beat. Nothing where they are near it. Whether a crest or a trough is meant to fall on the beat
+/// is the player's: the nearer one is taken.
+pub(crate) fn beside_beat(turns: &[(Secs, bool)], pacer: &Pacer) -> Option<Finding> {
+    let found = [OnStart::Trough, OnStart::Crest]
+        .into_iter()
+        .filter_map(|on_start| OnBeat::of(pacer, turns, on_start))
+        .min_by(|a, b| {
+            let away = |found: &OnBeat| found.offset.map_or(f64::MAX, |o| o.value.get().abs());
+            away(a).total_cmp(&away(b))
+        })?;
+    let near = NEAR_SHARE / pacer.rate().get();
+    let finding = |words, measure, value, unit| Finding {
+        kind: FindingKind::Beat,
+        turn: None,
+        words,
+        measure,
+        value,
+        unit,
+    };
+    let Some(offset) = found.offset else {
+        return Some(finding(
+            format!(
+                "the oscillations do not keep together with the beat: {:.0} % of them are near it, and by chance a quarter would be",
+                100.0 * found.near
+            ),
+            "near_beat",
+            found.near,
+            "share",
+        ));
+    };
+    let (late, se) = (offset.value.get(), offset.se.map_or(0.0, Secs::get));
+    (late.abs() > near && late.abs() > SURE * se).then(|| {
+        let side = if late > 0.0 { "after" } else { "before" };
+        finding(
+            format!(
+                "the oscillations come {:.0} ms {side} the beat on average, within {:.0} ms of each other",
+                1e3 * late.abs(),
+                1e3 * found.spread.get()
+            ),
+            "beat_offset",
+            late,
+            "s",
+        )
+    })
 }
 
 /// How much later than the nearest wanted one something comes; `None` where none is wanted within half a
@@ -187,5 +238,31 @@ mod tests {
         assert_eq!(told.count, 12, "{told:?}");
         let few = turns(12.0, 12.75, 4.0, |_| 0.0);
         assert_eq!(OnBeat::of(&pacer, &few, OnStart::Trough), None);
+    }
+
+    #[test]
+    fn what_is_told_is_late_early_or_apart_and_nothing_where_all_is_near() {
+        let pacer = pacer("Oscillations(8)", "Legato");
+        let told = |rate: f64, late: f64| {
+            beside_beat(
+                &turns(12.0, 18.0, rate, |n| late + 0.01 * chance(n)),
+                &pacer,
+            )
+        };
+        assert_eq!(told(4.0, 0.01), None);
+        // Crests on the beat are as good as troughs.
+        assert_eq!(told(4.0, 0.125), None);
+        let late = told(4.0, 0.05).expect("late");
+        assert!(
+            late.words.contains("after") && (late.value - 0.05).abs() < 0.01,
+            "{late:?}"
+        );
+        let early = told(4.0, -0.05).expect("early");
+        assert!(
+            early.words.contains("before") && early.value < -0.04,
+            "{early:?}"
+        );
+        let apart = told(4.7, 0.0).expect("apart");
+        assert!(apart.words.contains("do not keep together"), "{apart:?}");
     }
 }

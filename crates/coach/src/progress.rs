@@ -174,7 +174,7 @@ pub(crate) fn rest(sounding: Secs) -> Option<Finding> {
 /// One sentence on what to try, from the finding that matters most. Each is common practice among
 /// string teachers, not a result of trials.
 pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
-    const WEIGHT: [FindingKind; 12] = [
+    const WEIGHT: [FindingKind; 13] = [
         FindingKind::Tiring,
         FindingKind::Missing,
         FindingKind::Gap,
@@ -187,6 +187,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::Target,
         FindingKind::Bloom,
         FindingKind::Unsteady,
+        FindingKind::Beat,
     ];
     let weight = |finding: &Finding| WEIGHT.iter().position(|kind| *kind == finding.kind);
     let first = found
@@ -215,6 +216,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::Coupled => "change in smaller steps, with the beat for what is to be held",
         FindingKind::Target => "stay on this step, slowly, before the next",
         FindingKind::Bloom => "let the bow lead and the width follow it",
+        FindingKind::Beat => "say the count aloud with the beat first, then let the hand join it",
         _ => "listen to the straight note against an open string or a drone",
     };
     Some(Finding {

@@ -298,6 +298,7 @@ impl DrillRoom {
             _ => practice.place().clone(),
         };
         practice.turn_to(drill, place, options.tuning, options.care);
+        practice.judge_beat(options.delay().is_some());
         let free = practice.drill().pace == Pace::Free;
         (self.first, self.remark) = (None, None);
         (self.known, self.known_at) = (Now::default(), None);
