@@ -74,6 +74,7 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             theme.soft_ink,
         );
     }
+    gaps(&painter, &sheet, area, drill, round, sight);
     turns(&painter, &sheet, area, round, sight);
     let mut line_at = course.lines(&midis);
     let points: Vec<(Point, Option<f64>)> = sheet
@@ -87,7 +88,6 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         .collect();
     let inside = ui.painter_at(sheet.rect().intersect(ui.clip_rect()));
     played(&inside, &sheet, &points, 0.8 * sizes.pen, theme.ink);
-    gaps(&painter, &sheet, area, drill, round, sight);
 }
 
 /// What a screen reader says.

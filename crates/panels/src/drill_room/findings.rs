@@ -116,6 +116,17 @@ fn words_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     let sizes = &theme.sizes;
     let mut all: Vec<_> = round.findings.iter().collect();
     all.sort_by_key(|finding| rank(finding.kind).0);
+    // Without the delay of the sound nobody can say what falls on the beat.
+    let on_beat = sight
+        .stand
+        .options()
+        .delay()
+        .and_then(|_| sight.room.on_beat());
+    if let Some(found) = on_beat {
+        let said = words::sentence(&said::on_beat(&found));
+        let text = RichText::new(format!("·  {said}")).font(theme.word_font(0.9 * sizes.word));
+        ui.add(Label::new(text.color(theme.ink)).wrap());
+    }
     if all.is_empty() {
         let said = "Nothing stood out: the turns are alike.";
         let text = RichText::new(said).font(theme.word_font(sizes.word));

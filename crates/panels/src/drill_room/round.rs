@@ -7,13 +7,13 @@ use super::{Phase, Sight, said};
 use crate::pen;
 use coach::{Asked, Beat, Showing};
 use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
-use tuning::pitch_name;
+use tuning::{Secs, pitch_name};
 
 /// How large the finger is, as a multiple of a main figure, and how tall its digits are.
 const FINGER: f32 = 1.75;
 const DIGIT: f32 = 0.63;
-/// A gap shorter than this is none, in seconds.
-const NO_GAP: f64 = 0.005;
+/// A gap is told while the round goes on from this length on.
+const CERTAIN_GAP: Secs = Secs(0.15);
 /// What finger and count take of the width.
 const FINGERS: f32 = 0.40;
 const COUNTS: f32 = 0.32;
@@ -250,12 +250,10 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     if let Some(width) = asked.width.filter(|_| region) {
         lines.push((said::cents(width), false));
     }
-    let gap = room.known().gap.filter(|_| live && said::may_gap(drill));
-    if let Some(gap) = gap {
-        lines.push(match gap.0 {
-            gap if gap < NO_GAP => ("no gap before it".to_owned(), false),
-            gap => (format!("gap before it {gap:.2} s"), false),
-        });
+    // While the motion goes on a short gap is not yet certain.
+    let gap = room.known().gap.filter(|gap| gap.0 >= CERTAIN_GAP.0);
+    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill)) {
+        lines.push((format!("gap before it {:.1} s", gap.0), false));
     }
     let response = ui.interact(area, Id::unique("rate"), Sense::hover());
     response.widget_info(|| {

@@ -17,6 +17,8 @@ use tuning::{Cents, Secs};
 const CORNERS: usize = 28;
 /// How much thicker than the trace the wanted wave is.
 const BROAD: f32 = 2.6;
+/// Where the numbers stand, as a share of what the sheet reaches.
+const ROW: f64 = 0.86;
 /// A beat is seen for so long.
 const FLASH: Secs = Secs(0.12);
 /// A wave lower than this, in sizes of small type, has no room for what was counted.
@@ -65,7 +67,7 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let lane = 1.5 * sizes.word;
     let beats = 1.9 * sizes.scale;
     // The number over a crest does not reach into the lane of the fingers.
-    let high = 1.5 * sizes.word - 0.22 * (area.height() - lane - beats);
+    let high = 1.45 * sizes.word - 0.1 * (area.height() - lane - beats);
     let lane = lane + high.max(0.0);
     let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
     let first = practice.pacer().map_or(Secs(0.0), |p| p.turn_start(0));
@@ -140,8 +142,8 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
     let sizes = &theme.sizes;
     let here = each.start.0 <= now.0 && now.0 < each.end.0;
     let middle = Secs((each.start.0 + each.end.0) / 2.0);
-    let high = height(each, middle, sheet.reach, sight);
-    let at = sheet.place(middle, Cents(high));
+    // In a row of their own, above what is played.
+    let at = sheet.place(middle, Cents(ROW * sheet.reach.0));
     let (font, ink) = if here {
         (theme.figure_font(1.35 * sizes.word), theme.ink)
     } else if each.end.0 <= now.0 {
@@ -149,9 +151,8 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
     } else {
         (theme.word_font(sizes.caption), theme.ink)
     };
-    let above = at - vec2(0.0, BROAD * sizes.pen);
     let said = each.oscillation.to_string();
-    painter.text(above, Align2::CENTER_BOTTOM, said, font, ink);
+    painter.text(at, Align2::CENTER_BOTTOM, said, font, ink);
 }
 
 /// Until when what was played may be seen.

@@ -187,7 +187,7 @@ impl Form<'_> {
         // What is half written is no value yet: the sound would follow it.
         let number = DragValue::new(value)
             .range(range)
-            .max_decimals(1)
+            .max_decimals(if T::INTEGRAL { 0 } else { 1 })
             .speed(speed)
             .suffix(if unit.is_empty() {
                 String::new()

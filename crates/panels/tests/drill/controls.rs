@@ -126,6 +126,19 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
 }
 
 #[test]
+fn the_beat_is_judged_only_where_the_delay_of_the_sound_is_known() {
+    for known in [false, true] {
+        let mut options = cello();
+        options.set_delay(known.then_some(Secs(0.04)));
+        let mut player = Player::started("there-and-back", options);
+        player.until(&there_and_back(), TURN + 8.3);
+        let harness = harness(player, TALL);
+        let told = harness.query_by_label_contains("within an eighth of their length");
+        assert_eq!(told.is_some(), known);
+    }
+}
+
+#[test]
 fn nothing_is_graded() {
     let mut player = Player::started("all-in-a-row", cello());
     player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);

@@ -310,3 +310,29 @@ fn a_source_that_begins_anew_ends_the_round() {
     empty.anew();
     assert_eq!(empty.phase(), Phase::Choosing);
 }
+
+#[test]
+fn what_comes_late_is_late_beside_the_beat() {
+    for late in [0.0, 0.06] {
+        let notes = [(0.0, 174.61), (2.0, 185.0), (4.0, 174.61)].map(|(after, hz)| {
+            let mut note = note(TURN + after + late, 2.0, hz, 2.0, 32.0);
+            if let Some(vibrato) = &mut note.vibrato {
+                *vibrato = tone::VibratoSpec {
+                    // From a trough on.
+                    phase: Some(0.0),
+                    ..tone::VibratoSpec::regular(tuning::Hz(2.0), Cents(32.0))
+                };
+            }
+            if after > 0.0 {
+                note.join = tone::Join::Legato;
+            }
+            note
+        });
+        let samples = sound(notes.to_vec(), false);
+        let mut player = Player::started("there-and-back", cello());
+        player.until(&samples, TURN + 9.0);
+        let found = player.room.on_beat().expect("twelve oscillations");
+        let offset = found.offset.expect("they keep together").value.0;
+        assert!((offset - late).abs() < 0.02, "{offset} where {late} s");
+    }
+}
