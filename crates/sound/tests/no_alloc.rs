@@ -1,7 +1,7 @@
 //! What runs on the device's thread, and what runs for each block after it, does not allocate.
 
 use allocation_counter::measure;
-use sound::{Resampler, spout, tap};
+use sound::{Playhead, Resampler, spout, tap};
 
 #[test]
 fn the_counter_sees_an_allocation() {
@@ -73,5 +73,27 @@ fn the_resampler_does_not_allocate_where_there_is_room() {
             resampler.finish(&mut out);
         });
         assert_eq!(seen.count_total, 0, "{from_hz} Hz");
+    }
+}
+
+#[test]
+fn sound_is_read_at_any_speed_without_allocating() {
+    let samples: std::sync::Arc<[f32]> = vec![0.25; 96_000].into();
+    for (rate_hz, speed) in [(48_000, 1.0), (44_100, 1.0), (48_000, 0.5), (44_100, 0.25)] {
+        let samples = std::sync::Arc::clone(&samples);
+        let mut playhead = Playhead::new(samples, rate_hz, speed, 48_000).expect("a usual speed");
+        let mut block = [0.0; 240];
+        // The first blocks find the room that is needed.
+        for _ in 0..50 {
+            playhead.read(&mut block);
+        }
+        let mut read = 0;
+        let seen = measure(|| {
+            for _ in 0..200 {
+                read += playhead.read(&mut block);
+            }
+        });
+        assert_eq!(seen.count_total, 0, "{rate_hz} Hz at {speed}");
+        assert_eq!(read, 48_000);
     }
 }
