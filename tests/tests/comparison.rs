@@ -193,7 +193,7 @@ fn word_of(quantity: Quantity, value: f64) -> &'static str {
         Quantity::Centre => ["lower in its centre", "higher in its centre"][usize::from(more)],
         Quantity::Onset => ["earlier", "later"][usize::from(more)],
         Quantity::Spread => ["more even in rate", "less even in rate"][usize::from(more)],
-        Quantity::Growth => ["growing less", "growing more"][usize::from(more)],
+        Quantity::Growth => ["% less in width", "% more in width"][usize::from(more)],
         Quantity::WidthSpread | Quantity::Smoothness | Quantity::Gap => "?",
     }
 }

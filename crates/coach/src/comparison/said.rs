@@ -144,7 +144,6 @@ fn another_note(pair: &Pair) -> bool {
 
 /// "12 ±2 cents narrower".
 fn phrase(difference: &Difference) -> String {
-    let value = difference.value;
     let by = amount(difference);
     let (more, less) = match difference.quantity {
         Quantity::Rate => ("faster", "slower"),
@@ -158,9 +157,13 @@ fn phrase(difference: &Difference) -> String {
             "longer without motion at the change",
             "shorter without motion at the change",
         ),
-        Quantity::Growth => ("growing more in width", "growing less in width"),
+        Quantity::Growth => ("more in width", "less in width"),
     };
-    format!("{by} {}", if value < 0.0 { less } else { more })
+    let side = if difference.value < 0.0 { less } else { more };
+    match difference.quantity {
+        Quantity::Growth => format!("growing {by} {side}"),
+        _ => format!("{by} {side}"),
+    }
 }
 
 /// The size of a difference with its doubt and unit.

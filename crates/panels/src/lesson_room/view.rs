@@ -8,11 +8,14 @@ use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::words;
 use coach::Quantity;
+use egui::style::ScrollAnimation;
 use egui::{
-    CentralPanel, Frame, Label, Margin, Panel, Rect, RichText, Role, ScrollArea, Ui, WidgetInfo,
-    pos2, vec2,
+    CentralPanel, Frame, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
+    Ui, WidgetInfo, pos2, vec2,
 };
 
+/// A turn of the page, as a share of the height that is seen.
+const PAGE: f32 = 0.85;
 /// The trace is at least so high and so wide, as shares of the type size of captions.
 const LEAST_SHEET: (f32, f32) = (11.0, 22.0);
 
@@ -48,6 +51,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
             form.dress(ui);
             let page = ui.available_size();
             ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                turn_pages(ui, page.y);
                 if room.draft().is_some() {
                     asked.extend(task_sheet::task_sheet_ui(ui, room, &form));
                 } else {
@@ -99,6 +103,19 @@ fn page_ui(
     }
 }
 
+/// Home and End turn the page where it is longer than the window: all other keys have their own use.
+fn turn_pages(ui: &Ui, height: f32) {
+    if ui.ctx().text_edit_focused() {
+        return;
+    }
+    for (key, up) in [(Key::Home, 1.0), (Key::End, -1.0)] {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            let turn = vec2(0.0, up * PAGE * height);
+            ui.scroll_with_delta_animation(turn, ScrollAnimation::none());
+        }
+    }
+}
+
 fn word_size(theme: &Theme) -> f32 {
     theme.sizes.caption
 }
@@ -124,8 +141,8 @@ fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
         return Vec::new();
     };
     let mut words = echo.comparison.words(stand.naming());
-    if let Some(way) = room.lesson().way_said() {
-        words.insert(1.min(words.len()), way);
+    if let (Some(way), Some(first)) = (room.lesson().way_said(), words.first_mut()) {
+        *first = format!("{first} {way}");
     }
     words
 }

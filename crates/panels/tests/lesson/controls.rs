@@ -180,6 +180,31 @@ fn a_lesson_opens_with_what_became_of_the_last_task() {
 }
 
 #[test]
+fn end_and_home_turn_the_page_where_type_is_large() {
+    let mut scene = Scene::three_echoes();
+    let large = crate::scene::options(panels::theme::Paper::Light, 2.0);
+    scene
+        .stand
+        .apply(panels::stand::Action::Set(Box::new(large)));
+    let mut harness = scene.harness(WINDOW);
+    let top = |harness: &Harness<Scene>| {
+        harness
+            .get_by_label_contains("rate, Hz; model")
+            .rect()
+            .top()
+    };
+    let before = top(&harness);
+    press(&mut harness, Key::End);
+    assert!(
+        top(&harness) < before - 100.0,
+        "{before}, {}",
+        top(&harness)
+    );
+    press(&mut harness, Key::Home);
+    assert_eq!(top(&harness), before);
+}
+
+#[test]
 fn a_phrase_is_walked_through_note_by_note() {
     let mut harness = Scene::phrase().harness(WINDOW);
     let room = &harness.state().room;
