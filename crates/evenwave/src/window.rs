@@ -6,6 +6,7 @@ mod drilling;
 mod opening;
 mod sounding;
 mod source;
+mod teaching;
 mod watch;
 
 use std::collections::VecDeque;
@@ -19,10 +20,11 @@ use std::time::{Duration, Instant};
 use eframe::egui;
 use panels::drill_room::{DrillRoom, drill_ui};
 use panels::keys::Command;
+use panels::lesson_room::{LessonAction, LessonRoom, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
+use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 
 use crate::listener::{self, DeviceState, Listener};
 use crate::player::{Player, Playing, Told};
@@ -30,10 +32,11 @@ use crate::sound_clock::SoundClock;
 use crate::takes::Takes;
 use calibrating::Calibrating;
 use delays::Delays;
-use journal::Context;
+use journal::{Context, TakeId};
 pub use opening::Opening;
 use sounding::start_player;
 use source::{microphone, start, start_takes, take_context};
+use teaching::Lately;
 use tuning::Secs;
 use vibrato::Event;
 use watch::Watch;
@@ -170,6 +173,15 @@ struct Window {
     clock: SoundClock,
     /// The delay from loudspeaker to microphone is being measured.
     calibrating: Option<Calibrating>,
+    /// The room Lesson, and what was heard in it.
+    lesson: LessonRoom,
+    lately: Lately,
+    /// The takes to come are models; the take of the model that stands, or that it is still to be kept.
+    takes_are_models: bool,
+    model_take: Option<TakeId>,
+    model_awaited: bool,
+    /// The number of the reel that is played.
+    reel: u64,
     /// When the room Drill was drawn last.
     ticked: Option<Instant>,
     /// What the other threads tell.
@@ -226,6 +238,12 @@ impl Window {
             run_beats: VecDeque::new(),
             clock: SoundClock::new(delay),
             calibrating: None,
+            lesson: LessonRoom::default(),
+            lately: Lately::default(),
+            takes_are_models: true,
+            model_take: None,
+            model_awaited: false,
+            reel: 0,
             ticked: None,
             told,
             tell,
@@ -234,6 +252,7 @@ impl Window {
             watch,
         };
         window.read_drills();
+        window.greet();
         Ok(window)
     }
 
@@ -244,9 +263,18 @@ impl Window {
             _ => false,
         };
         if broken {
+            self.keep_anew();
             self.drill.anew();
+            self.lesson_asked(LessonAction::Anew);
         }
+        let kept = match &heard {
+            Heard::Take(Take::Kept { name, .. }) => Some(name.clone()),
+            _ => None,
+        };
         self.stand.apply(Action::Heard(heard));
+        if let Some(name) = kept {
+            self.take_kept(&name);
+        }
     }
 
     /// Takes all that was heard and told since the last time.
@@ -278,10 +306,12 @@ impl Window {
         match heard {
             listener::Heard::Event(event) => {
                 self.drill_hears(&event, None);
+                self.lesson_hears(&event, None);
                 self.hear(Heard::Event(event));
             }
             listener::Heard::Note(note) => {
                 self.drill_hears(&Event::NoteEnded, Some(&note));
+                self.lesson_hears(&Event::NoteEnded, Some(&note));
                 self.hear(Heard::Note(note));
             }
             listener::Heard::Level(level) => self.hear(Heard::Level {
@@ -301,7 +331,7 @@ impl Window {
     fn do_asked(&mut self, action: Action) {
         let before = self.stand.options().clone();
         let answered = self.stand.answered();
-        let leaf = self.stand.leaf;
+        let (leaf, room) = (self.stand.leaf, self.stand.room);
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
             Action::Do(Command::FullScreen) => {
@@ -321,6 +351,9 @@ impl Window {
             && answered != Some(now)
         {
             takes.answer(now);
+        }
+        if room != self.stand.room && [room, self.stand.room].contains(&Room::Lesson) {
+            self.lesson_is_seen(self.stand.room == Room::Lesson);
         }
         self.surround();
         self.order_sound();
@@ -450,6 +483,15 @@ impl eframe::App for Window {
             Room::Drill => {
                 for action in drill_ui(ui, &self.drill, &self.stand) {
                     self.drill_asked(action);
+                }
+                for action in rooms::over_ui(ui, &self.stand) {
+                    self.do_asked(action);
+                }
+            }
+            Room::Lesson => {
+                self.keep_lately();
+                for action in lesson_ui(ui, &self.lesson, &self.stand) {
+                    self.lesson_asked(action);
                 }
                 for action in rooms::over_ui(ui, &self.stand) {
                     self.do_asked(action);

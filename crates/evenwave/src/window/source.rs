@@ -91,6 +91,9 @@ impl Window {
                 });
             }
         }
+        if self.stand.room == Room::Lesson {
+            context.lesson = self.lesson_part();
+        }
         if context != self.surroundings {
             self.surroundings = context.clone();
             if let Some(takes) = &self.takes {

@@ -1,0 +1,327 @@
+//! The room Lesson in the window: what it hears, what it plays back, its takes and its tasks.
+
+use std::sync::Arc;
+use std::sync::mpsc::Receiver;
+
+use journal::{LessonPart, Shelf, TakeId};
+use panels::lesson_room::{LessonAction, LessonOrder, Listed, PitchPoint, Standing};
+use panels::rooms::Room;
+use panels::stand::{Action, Heard, Take};
+use tone::FollowPoint;
+use tuning::{Hz, Secs};
+use vibrato::{Event, Note};
+
+use super::Window;
+use crate::listener::{Listener, Tapped};
+use crate::player::Reel;
+use crate::rooms::lesson::{Given, Tasks, greeting, outcome};
+
+/// What was heard is kept for so long, so that it can be heard again.
+const KEPT_SECS: f64 = 240.0;
+/// A tone that follows a pitch is as loud as this, in dB below full scale: quiet at first.
+const FOLLOW_DB: f64 = -26.0;
+/// Samples a second of that tone.
+const FOLLOW_RATE_HZ: u32 = 48_000;
+
+/// The sound that was heard lately.
+#[derive(Default)]
+pub struct Lately {
+    tap: Option<Receiver<Tapped>>,
+    rate_hz: u32,
+    /// The time of the sound of the first sample.
+    start: Secs,
+    samples: Vec<f32>,
+}
+
+impl Lately {
+    /// Keeps what `listener` hears from now on, in place of what was kept.
+    fn begin(&mut self, listener: &Listener) {
+        *self = Self {
+            tap: Some(listener.tap()),
+            ..Self::default()
+        };
+    }
+
+    /// Nothing is kept any more.
+    fn end(&mut self) {
+        *self = Self::default();
+    }
+
+    fn take_in(&mut self) {
+        let Some(tap) = &self.tap else { return };
+        for block in tap.try_iter() {
+            let rate = f64::from(block.rate_hz.max(1));
+            let end = self.start.0 + self.samples.len() as f64 / rate;
+            // Half a sample is the rounding of a time; more is sound that is missing.
+            let goes_on = block.rate_hz == self.rate_hz
+                && !self.samples.is_empty()
+                && (block.start.0 - end).abs() * rate < 0.5;
+            if !goes_on {
+                self.samples.clear();
+                (self.rate_hz, self.start) = (block.rate_hz, block.start);
+            }
+            self.samples.extend_from_slice(&block.samples);
+            let most = (KEPT_SECS * rate) as usize;
+            if self.samples.len() > most + most / 8 {
+                let old = self.samples.len() - most;
+                self.samples.drain(..old);
+                self.start.0 += old as f64 / rate;
+            }
+        }
+    }
+
+    /// The sound from one time to another; `None` where it is not kept any more.
+    fn part(&self, from: Secs, to: Secs) -> Option<(Arc<[f32]>, u32)> {
+        let rate = f64::from(self.rate_hz);
+        let at = |time: Secs| ((time.0 - self.start.0) * rate).round();
+        let (first, end) = (at(from), at(to).min(self.samples.len() as f64));
+        if first < 0.0 || end <= first {
+            return None;
+        }
+        Some((
+            Arc::from(&self.samples[first as usize..end as usize]),
+            self.rate_hz,
+        ))
+    }
+}
+
+impl Window {
+    /// The room is opened, or left: what is heard in it is kept, what is told of tasks is read.
+    pub(super) fn lesson_is_seen(&mut self, seen: bool) {
+        if !seen {
+            self.lately.end();
+            self.lesson_asked(LessonAction::Quiet);
+            return;
+        }
+        self.keep_anew();
+        let drills = self.drill.drills().iter().filter_map(|listed| {
+            Some(Listed {
+                name: listed.name.clone(),
+                title: listed.drill.as_ref().ok()?.title.clone(),
+            })
+        });
+        let drills = drills.collect();
+        self.lesson.apply(LessonAction::Drills(drills), &self.stand);
+        let standing = self.standing().map(Box::new);
+        self.lesson
+            .apply(LessonAction::Standing(standing), &self.stand);
+        self.do_lesson_orders();
+    }
+
+    /// Another source is listened to: what it says is kept while the room is seen.
+    pub(super) fn keep_anew(&mut self) {
+        if self.stand.room == Room::Lesson {
+            let heard = self.stand_in.as_ref().map_or(&self.asked, |(_, demo)| demo);
+            self.lately.begin(heard);
+        }
+    }
+
+    pub(super) fn lesson_hears(&mut self, event: &Event, note: Option<&Note>) {
+        if self.stand.room == Room::Lesson {
+            self.lesson.hear(event, note);
+            self.do_lesson_orders();
+        }
+    }
+
+    pub(super) fn lesson_asked(&mut self, action: LessonAction) {
+        self.lesson.apply(action, &self.stand);
+        self.do_lesson_orders();
+    }
+
+    fn do_lesson_orders(&mut self) {
+        for order in self.lesson.wants() {
+            match order {
+                LessonOrder::Play {
+                    from, to, gain_db, ..
+                } => {
+                    self.lately.take_in();
+                    match self.lately.part(from, to) {
+                        Some((samples, rate_hz)) => self.play_reel(Reel {
+                            gain_db,
+                            ..Reel::new(0, samples, rate_hz)
+                        }),
+                        None => self
+                            .cannot_play("it is too long ago to be heard again; play it once more"),
+                    }
+                }
+                LessonOrder::PlayPitch { course, speed } => {
+                    let samples = followed(&course, speed);
+                    self.play_reel(Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
+                }
+                LessonOrder::Stop => {
+                    if let Some(player) = &self.player {
+                        player.stop();
+                    }
+                }
+                LessonOrder::TakesAre { model } => self.takes_are_models = model,
+                LessonOrder::ModelIs { .. } => {
+                    self.model_take = None;
+                    self.model_awaited = true;
+                    if let Take::Kept { name, .. } = self.stand.take() {
+                        let name = name.clone();
+                        self.take_kept(&name);
+                    }
+                }
+                LessonOrder::Keep(task) => {
+                    let given = Given {
+                        task: *task,
+                        unix_s: jiff::Timestamp::now().as_second(),
+                    };
+                    let player = self.stand.options().player.clone();
+                    self.with_tasks(|tasks| tasks.keep(&player, &given));
+                }
+                LessonOrder::Forget => {
+                    let player = self.stand.options().player.clone();
+                    self.with_tasks(|tasks| tasks.forget(&player));
+                }
+                LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
+            }
+        }
+        self.surround();
+    }
+
+    fn cannot_play(&mut self, why: &str) {
+        self.lesson
+            .apply(LessonAction::Word(why.to_owned()), &self.stand);
+        self.lesson.apply(LessonAction::Played, &self.stand);
+    }
+
+    /// A take was kept under this name; it may be the model's.
+    pub(super) fn take_kept(&mut self, name: &str) {
+        if std::mem::take(&mut self.model_awaited) {
+            self.model_take = name.parse::<TakeId>().ok();
+            self.surround();
+        }
+    }
+
+    /// What the next take is in the lesson.
+    pub(super) fn lesson_part(&self) -> Option<LessonPart> {
+        if self.takes_are_models {
+            return Some(LessonPart::Model);
+        }
+        self.model_take.clone().map(|of| LessonPart::Echo { of })
+    }
+
+    /// Plays a reel; what is told of it carries its number.
+    pub(super) fn play_reel(&mut self, reel: Reel) {
+        self.reel += 1;
+        if let Some(player) = &self.player {
+            player.play(Reel {
+                number: self.reel,
+                ..reel
+            });
+        }
+    }
+
+    /// A reel came to its end, or could not be played.
+    pub(super) fn reel_over(&mut self, reel: u64, why: Option<String>) {
+        if reel == self.reel {
+            if let Some(why) = why {
+                self.hear(Heard::Word(why));
+            }
+            self.lesson_asked(LessonAction::Played);
+        }
+    }
+
+    fn tasks(&self) -> Option<Tasks> {
+        Some(Tasks::of(&self.opening.journal(&self.in_force)?))
+    }
+
+    fn with_tasks(&mut self, work: impl FnOnce(&Tasks) -> Result<(), String>) {
+        let done = match self.tasks() {
+            Some(tasks) => work(&tasks),
+            None => Err("there is no folder in which the task could be kept".to_owned()),
+        };
+        if let Err(words) = done {
+            self.hear(Heard::Word(words));
+        }
+    }
+
+    /// The player's task; what keeps it from being read is told.
+    fn task(&mut self) -> Option<Given> {
+        match self.tasks()?.task(&self.stand.options().player) {
+            Ok(given) => given,
+            Err(words) => {
+                self.hear(Heard::Word(words));
+                None
+            }
+        }
+    }
+
+    /// Tells the player of the task that the last lesson ended with.
+    pub(super) fn greet(&mut self) {
+        if let Some(given) = self.task() {
+            self.hear(Heard::Word(greeting(&given)));
+        }
+    }
+
+    /// The task that stands, and what became of it.
+    fn standing(&mut self) -> Option<Standing> {
+        let given = self.task()?;
+        let shelf = Shelf::open(&self.opening.journal(&self.in_force)?).ok()?;
+        shelf.refresh().ok();
+        let outcome = outcome(&given, &self.stand.options().player, &shelf);
+        let day = jiff::Timestamp::from_second(given.unix_s).ok()?;
+        let day = day.to_zoned(jiff::tz::TimeZone::system());
+        Some(Standing {
+            given: day.strftime("%-d %B %Y").to_string(),
+            task: given.task,
+            outcome,
+        })
+    }
+
+    /// Takes in the sound of the lesson.
+    pub(super) fn keep_lately(&mut self) {
+        self.lately.take_in();
+    }
+}
+
+/// A plain tone that follows a pitch.
+fn followed(course: &[PitchPoint], speed: f64) -> Vec<f32> {
+    let point = |point: &PitchPoint| {
+        point.f0.map(|f0: Hz| FollowPoint {
+            time: point.time,
+            f0,
+            level_db: FOLLOW_DB,
+        })
+    };
+    let points: Vec<FollowPoint> = course.iter().filter_map(point).collect();
+    tone::follow(&points, speed, FOLLOW_RATE_HZ)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::sync_channel;
+    use std::time::Instant;
+
+    use super::*;
+
+    fn block(start: f64, value: f32) -> Tapped {
+        Tapped {
+            samples: vec![value; 4_800],
+            rate_hz: 48_000,
+            start: Secs(start),
+            arrived: Instant::now(),
+        }
+    }
+
+    #[test]
+    fn what_was_heard_lately_is_found_by_its_time_and_a_gap_forgets_it() {
+        let (sender, tap) = sync_channel(8);
+        let mut lately = Lately {
+            tap: Some(tap),
+            ..Lately::default()
+        };
+        sender.send(block(2.0, 0.1)).expect("there is room");
+        sender.send(block(2.1, 0.2)).expect("there is room");
+        lately.take_in();
+        let (part, rate_hz) = lately.part(Secs(2.05), Secs(2.15)).expect("kept");
+        assert_eq!((part.len(), rate_hz), (4_800, 48_000));
+        assert_eq!((part[0], part[4_799]), (0.1, 0.2));
+        assert!(lately.part(Secs(1.9), Secs(2.1)).is_none());
+        sender.send(block(3.0, 0.3)).expect("there is room");
+        lately.take_in();
+        assert!(lately.part(Secs(2.05), Secs(2.15)).is_none());
+        assert!(lately.part(Secs(3.0), Secs(3.1)).is_some());
+    }
+}
