@@ -2,9 +2,10 @@
 //! slower with its pitch kept.
 
 use std::f64::consts::PI;
+use std::path::Path;
 use std::sync::Arc;
 
-use sound::{Playhead, PlayheadError};
+use sound::{Playhead, PlayheadError, Recording, RecordingError};
 use tuning::Secs;
 
 /// Each part fades in and out so quickly, in seconds of the loudspeaker.
@@ -15,6 +16,8 @@ const STOP_SECS: f64 = 0.03;
 const TELL_SECS: f64 = 0.025;
 /// Parts shorter than this are not played over and over.
 const LEAST_LOOP_SECS: f64 = 0.05;
+/// Longest file, in seconds.
+const MOST_SECS: usize = 3_600;
 /// Loudest it is made, in dB.
 const MOST_GAIN_DB: f64 = 24.0;
 
@@ -56,6 +59,31 @@ impl Reel {
             speed: 1.0,
             gain_db: 0.0,
         }
+    }
+}
+
+impl Reel {
+    /// Decodes a whole file: one channel (counted from 1), or the mean of all. What is damaged in it is
+    /// silence, so that times are those of the file; of a file longer than an hour the first hour is taken.
+    /// Takes some hundredths of the sound's length: not for the thread that draws.
+    pub fn open(number: u64, path: &Path, channel: Option<usize>) -> Result<Self, RecordingError> {
+        let mut recording = Recording::open(path)?;
+        if let Some(channel) = channel {
+            recording = recording.with_channel(channel)?;
+        }
+        let rate_hz = recording.sample_rate_hz();
+        let most = rate_hz as usize * MOST_SECS;
+        let mut samples = Vec::new();
+        while let Some(block) = recording.next_block()? {
+            let lost = usize::try_from(block.lost_before).unwrap_or(most).min(most);
+            samples.resize((samples.len() + lost).min(most), 0.0);
+            let room = most - samples.len();
+            samples.extend_from_slice(&block.samples[..block.samples.len().min(room)]);
+            if samples.len() == most {
+                break;
+            }
+        }
+        Ok(Self::new(number, samples.into(), rate_hz))
     }
 }
 
@@ -371,5 +399,21 @@ mod tests {
         assert!(tape.is_over());
         let bad = Reel::new(1, Arc::from([0.0; 8]), 0);
         assert!(Tape::new(bad, RATE_HZ).is_err());
+    }
+
+    #[test]
+    fn a_file_is_decoded_as_a_whole_with_its_own_times() {
+        let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
+        let path = recordings.join("fluid-cello-046-l.wav");
+        let reel = Reel::open(3, &path, None).expect("a sound file");
+        let stated = Recording::open(&path)
+            .expect("a sound file")
+            .duration_secs();
+        let stated = stated.expect("a WAV states its length");
+        assert!((reel.to.get() - stated).abs() < 1e-3, "{:?}", reel.to);
+        assert_eq!((reel.number, reel.speed), (3, 1.0));
+        assert!(reel.samples.iter().any(|s| s.abs() > 0.01));
+        let why = Reel::open(3, &recordings.join("README.md"), None).expect_err("no sound");
+        assert!(why.to_string().contains("README.md"), "{why}");
     }
 }
