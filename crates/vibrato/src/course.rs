@@ -70,6 +70,11 @@ const LONGEST_SLIP: usize = 30;
 const SETTLED_BY: usize = 36;
 /// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
 const HOLE_SECS: f64 = 0.12;
+/// The level that a sound has before it ends is that of so many frames before its end, from and to...
+const LOUD: (usize, usize) = (80, 30);
+/// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
+const FADED_DB: f64 = 6.0;
+const FADES: usize = 6;
 /// A note is told so many frames late at most.
 const TOLD: usize = 16;
 
@@ -105,6 +110,8 @@ pub struct Stretch {
     pub heard: Vec<bool>,
     /// The same, before changes of finger were found.
     sure: Vec<bool>,
+    /// Level of each frame, in dBFS.
+    levels: Vec<f64>,
     /// Changes of finger.
     pub cuts: Vec<Cut>,
     /// Their places.
@@ -153,6 +160,7 @@ impl Stretch {
             flat: Vec::new(),
             heard: Vec::new(),
             sure: Vec::new(),
+            levels: Vec::new(),
             cuts: Vec::new(),
             places: Vec::new(),
             over: false,
@@ -227,6 +235,7 @@ impl Stretch {
         self.flat.push(cents - self.shift);
         self.heard.push(sure.is_some());
         self.sure.push(sure.is_some());
+        self.levels.push(frame.level_dbfs);
     }
 
     /// Takes frame `at` out if it is a slip of the ear.
@@ -409,7 +418,7 @@ impl Stretch {
 
     /// The sound has ended before frame `end`.
     fn close(&mut self, end: usize, scanner: &Scanner, awaited: &[Awaited]) {
-        let end = end.min(self.flat.len());
+        let end = self.end_by_level(end.min(self.flat.len()));
         if let Some((place, step)) = self.best
             && place + GUARD_LOW < end
         {
@@ -419,6 +428,7 @@ impl Stretch {
         self.flat.truncate(end);
         self.heard.truncate(end);
         self.sure.truncate(end);
+        self.levels.truncate(end);
         self.cuts.retain(|cut| cut.at < end);
         self.places.retain(|at| *at < end);
         (end.saturating_sub(SLIP_REACH)..end).for_each(|late| self.mend(late));
@@ -435,6 +445,7 @@ impl Stretch {
         self.rates.resize(end, rate_hz);
         self.safe = end;
         self.over = true;
+        self.mend_slips();
         self.end_unsure();
         let settled = settled(&self.cents, &self.sure, rate_hz, &self.cuts, awaited);
         if let Some(cuts) = settled {
@@ -444,6 +455,45 @@ impl Stretch {
 }
 
 impl Stretch {
+    /// Where the sound that ends before frame `end` has been left by the bow: what rings on in a room goes on
+    /// with the pitch of before.
+    fn end_by_level(&self, end: usize) -> usize {
+        let span = end.saturating_sub(LOUD.0)..end.saturating_sub(LOUD.1);
+        let mut loud = self.levels[span].to_vec();
+        loud.sort_by(f64::total_cmp);
+        let Some(loud) = loud.get(loud.len() / 2) else {
+            return end;
+        };
+        let from = end - LOUD.1;
+        let left = (from..end)
+            .rev()
+            .take_while(|i| self.levels[*i] < loud - FADED_DB)
+            .count();
+        if left > FADES {
+            end - left + FADES / 2
+        } else {
+            end
+        }
+    }
+
+    /// Takes the times out in which the ear was an octave or more beside.
+    fn mend_slips(&mut self) {
+        let mut all: Vec<f64> = (0..self.cents.len())
+            .filter(|i| self.sure[*i])
+            .map(|i| self.cents[i])
+            .collect();
+        all.sort_by(f64::total_cmp);
+        let Some(middle) = all.get(all.len() / 2).copied() else {
+            return;
+        };
+        for i in 1..self.cents.len() {
+            if (self.cents[i] - middle).abs() > SLIP_STEP {
+                (self.cents[i], self.flat[i]) = (self.cents[i - 1], self.flat[i - 1]);
+                (self.heard[i], self.sure[i]) = (false, false);
+            }
+        }
+    }
+
     /// What the ear says of a sound that fades or begins is no pitch of the motion.
     fn end_unsure(&mut self) {
         let guard = self.guard(self.cents.len().saturating_sub(1));
