@@ -35,7 +35,7 @@ pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
             words::signed(away, 0)
         };
         let at = pos2(sheet.times.x.max + 4.0, y);
-        let font = pen::fitting(painter, &said, font.clone(), 2.5 * theme.sizes.scale);
+        let font = pen::fitting(painter, &said, font.clone(), 2.2 * theme.sizes.scale);
         painter.text(at, Align2::LEFT_CENTER, said, font, theme.soft_ink);
     }
 }
