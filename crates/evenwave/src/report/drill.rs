@@ -7,7 +7,7 @@ use vibrato::Measure;
 
 use super::bars::{Bar, bars};
 use super::field::{Spot, field};
-use super::page::{Page, measure};
+use super::page::{Page, isolated, measure};
 use super::playing::Playing;
 use super::take::traces;
 
@@ -20,7 +20,7 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
     }
     let player = playing.take.as_ref().map(|take| take.player.as_str());
     let title = match player.filter(|player| !player.is_empty()) {
-        Some(player) => format!("{player}: {}", drill.title),
+        Some(player) => format!("{}: {}", isolated(player), drill.title),
         None => drill.title.clone(),
     };
     let body = html! {
@@ -107,6 +107,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
         .enumerate()
         .filter_map(|(number, (turn, asked))| {
             Some(Spot {
+                number: number + 1,
                 name: format!("{}. {}", number + 1, finger(asked.finger)),
                 rate: with_doubt(turn.rate, |hz| hz.0)?,
                 width: with_doubt(turn.width, |cents| cents.0)?,

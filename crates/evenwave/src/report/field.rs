@@ -6,6 +6,8 @@ use super::figure::{Scale, WIDTH, figure, place, tick};
 
 /// A note in the field.
 pub struct Spot {
+    /// Its number, which stands beside it.
+    pub number: usize,
     /// What it is called there.
     pub name: String,
     /// Rate and its doubt, in Hz.
@@ -17,11 +19,30 @@ pub struct Spot {
 /// So many notes have their names beside them; of more the names would hide each other.
 const MOST_NAMED: usize = 24;
 
+/// Room around the notes, so that small differences are not blown up: in Hz, in cents.
+const RATE_ROOM: f64 = 0.6;
+const WIDTH_ROOM: f64 = 8.0;
+
+fn roomy(values: impl Iterator<Item = f64> + Clone, room: f64, at_from: f64, at_to: f64) -> Scale {
+    let known = values.filter(|value| value.is_finite());
+    let low = known.clone().fold(f64::INFINITY, f64::min);
+    let high = known.fold(f64::NEG_INFINITY, f64::max);
+    if low > high {
+        return Scale::new(0.0, 1.0, at_from, at_to);
+    }
+    Scale::new((low - room).max(0.0), high + room, at_from, at_to)
+}
+
 /// Draws it; the notes are joined in the order in which they were played.
 pub fn field(spots: &[Spot]) -> Markup {
     let (left, right, top, bottom) = (38.0, WIDTH - 8.0, 8.0, 226.0);
-    let rates = Scale::around(spots.iter().map(|s| s.rate.0), (3.0, 8.0), left, right);
-    let widths = Scale::around(spots.iter().map(|s| s.width.0), (0.0, 60.0), bottom, top);
+    let rates = roomy(spots.iter().map(|spot| spot.rate.0), RATE_ROOM, left, right);
+    let widths = roomy(
+        spots.iter().map(|spot| spot.width.0),
+        WIDTH_ROOM,
+        bottom,
+        top,
+    );
     let (along, along_decimals) = rates.ticks(6);
     let (up, up_decimals) = widths.ticks(6);
     let way: Vec<(f64, f64)> = spots
@@ -49,7 +70,7 @@ pub fn field(spots: &[Spot]) -> Markup {
             }
             circle class="dot" cx=(place(*x)) cy=(place(*y)) r="2.6" {}
             @if spots.len() <= MOST_NAMED {
-                text class="name" x=(place(x + 5.0)) y=(place(y - 4.0)) text-anchor=(if *x > right - 30.0 { "end" } else { "start" }) { (spot.name) }
+                text class="name" x=(place(x + 5.0)) y=(place(y - 4.0)) text-anchor=(if *x > right - 30.0 { "end" } else { "start" }) { (spot.number) }
             }
         }
         text x=(right) y=(bottom + 28.0) text-anchor="end" { "rate, Hz" }
@@ -70,6 +91,6 @@ pub fn field(spots: &[Spot]) -> Markup {
         &says.join("; "),
         bottom + 32.0,
         drawn,
-        "Each note by its rate and width, in the order played; the arms of a cross are its doubt.",
+        "Each note, or turn, by its rate and width, numbered as played; the arms of a cross are its doubt.",
     )
 }

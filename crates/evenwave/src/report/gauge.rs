@@ -19,8 +19,8 @@ pub struct Gauge<'a> {
     pub value: (f64, Option<f64>),
     /// The values it is the mean of.
     pub marks: &'a [f64],
-    /// What is wanted: a band, or twice the same.
-    pub wanted: Option<(f64, f64)>,
+    /// What is wanted: that of the model.
+    pub wanted: Option<f64>,
     /// Least and greatest value of the scale where nothing lies outside.
     pub span: (f64, f64),
 }
@@ -28,8 +28,12 @@ pub struct Gauge<'a> {
 /// Draws it.
 pub fn gauge(shown: &Gauge<'_>) -> Markup {
     let (value, se) = shown.value;
-    let wanted = shown.wanted.into_iter().flat_map(|(low, high)| [low, high]);
-    let all = shown.marks.iter().copied().chain(wanted).chain([value]);
+    let all = shown
+        .marks
+        .iter()
+        .copied()
+        .chain(shown.wanted)
+        .chain([value]);
     let scale = Scale::around(all, shown.span, 12.0, WIDTH - 12.0);
     let (ticks, decimals) = scale.ticks(7);
     let said = format!(
@@ -41,13 +45,9 @@ pub fn gauge(shown: &Gauge<'_>) -> Markup {
         0 | 1 => String::new(),
         notes => format!(", mean of {notes} notes, each a mark"),
     };
-    let wants = shown.wanted.map_or_else(String::new, |(low, high)| {
-        let word = |value| measure(Some(value), None, shown.decimals, shown.signed);
-        if high > low {
-            format!("; wanted {} to {} {}", word(low), word(high), shown.unit)
-        } else {
-            format!("; wanted {} {}", word(low), shown.unit)
-        }
+    let wants = shown.wanted.map_or_else(String::new, |wanted| {
+        let word = measure(Some(wanted), None, shown.decimals, shown.signed);
+        format!("; the triangle is the model, {word} {}", shown.unit)
     });
     let drawn = html! {
         text class="name" x="12" y="14" { (shown.name) }
@@ -66,8 +66,8 @@ pub fn gauge(shown: &Gauge<'_>) -> Markup {
             @let x = place(scale.at(*mark));
             line class="osc" x1=(x) x2=(x) y1="64" y2="77" stroke-opacity="0.55" {}
         }
-        @if let Some((low, high)) = shown.wanted {
-            path class="wanted" d=(format!("M{0} 58V52H{1}V58", place(scale.at(low)), place(scale.at(high)))) {}
+        @if let Some(wanted) = shown.wanted {
+            path class="wanted" d=(format!("M{0} 46L{1} 54L{2} 46ZM{1} 54V78", place(scale.at(wanted) - 5.0), place(scale.at(wanted)), place(scale.at(wanted) + 5.0))) {}
         }
         line class="value" x1=(place(scale.at(value))) x2=(place(scale.at(value))) y1="54" y2="78" {}
     };

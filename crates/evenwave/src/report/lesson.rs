@@ -8,7 +8,7 @@ use vibrato::Note;
 
 use super::figure::{Scale, WIDTH, figure, path, place, tick};
 use super::measures::measures;
-use super::page::{Page, measure};
+use super::page::{Page, isolated, measure};
 use super::playing::Playing;
 use super::take::{gauges, records, vibratos};
 use crate::words::counted;
@@ -29,7 +29,7 @@ pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page 
     let body = html! {
         p { "Differences are echo minus model." }
         @for playing in std::iter::once(model).chain(echoes) {
-            @for words in &playing.remarks { p class="verdict" { (playing.name) ": " (words) } }
+            @for words in &playing.remarks { p class="verdict" { (isolated(&playing.name)) ": " (words) } }
         }
         @if compared.len() > 1 { (way(&compared)) }
         @for (n, (echo, comparison)) in compared.iter().enumerate() {
@@ -41,7 +41,7 @@ pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page 
     };
     let title = match echoes.last().and_then(|echo| echo.take.as_ref()) {
         Some(take) if !take.player.is_empty() => {
-            format!("Lesson: {}", take.player)
+            format!("Lesson: {}", isolated(&take.player))
         }
         _ => "Lesson: model and echo".to_owned(),
     };
@@ -109,8 +109,8 @@ fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Na
             p { (counted(comparison.extra.len(), "note")) " of the echo " @if comparison.extra.len() == 1 { "answers" } @else { "answer" } " nothing." }
         }
         @if !(model.frames.is_empty() || echo.frames.is_empty()) {
-            h3 { "Laid over each other, from the start of each note" }
-            div class="figures" {
+            h3 { "Laid over each other, from the start of each note: cents up, seconds along" }
+            div class="figures wide" {
                 @for pair in comparison.pairs.iter().take(MOST_PICTURES) {
                     (overlaid(model, echo, comparison, pair, naming))
                 }
@@ -192,7 +192,7 @@ fn overlaid(
         text class="name" x="182" y="12" { "model" }
         line class="echo" x1="230" x2="258" y1="8" y2="8" {}
         text class="name" x="262" y="12" { "echo" }
-        text x="2" y=(bottom + 14.0) { "s, cents" }
+        text x="2" y=(bottom + 14.0) { "s" }
     };
     let told: Vec<String> = pair
         .told()

@@ -76,14 +76,37 @@ impl Page {
     }
 }
 
-/// A number with its sign if that is its direction, and its doubt; `?` if it is not known.
+/// A number with its sign if that is its direction, and its doubt; `?` if it is not known. A doubt so small that it
+/// would read as 0 has more decimals, and so has its number.
 pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
+    let fine = (decimals..decimals + MORE_DECIMALS).find(|&decimals| {
+        let least = 0.5 * 0.1f64.powi(decimals as i32);
+        se.is_none_or(|se| se == 0.0 || se >= least)
+    });
+    let decimals = fine.unwrap_or(decimals + MORE_DECIMALS);
     crate::formats::with_doubt(value, se, decimals, signed)
+}
+
+/// At most so many.
+const MORE_DECIMALS: usize = 2;
+
+/// What someone wrote, within a sentence: signs in it that turn the direction of reading turn it there only
+/// (Unicode Standard Annex 9, isolates).
+pub fn isolated(words: &str) -> String {
+    format!("\u{2068}{words}\u{2069}")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_doubt_is_never_shown_as_0_unless_it_is() {
+        assert_eq!(measure(Some(4.4), Some(0.02), 2, false), "4.40 ±0.02");
+        assert_eq!(measure(Some(4.4), Some(0.003), 2, false), "4.400 ±0.003");
+        assert_eq!(measure(Some(4.4), Some(0.0), 2, false), "4.40 ±0.00");
+        assert_eq!(measure(None, None, 2, false), "?");
+    }
 
     #[test]
     fn what_a_player_wrote_is_text_and_nothing_else() {

@@ -6,7 +6,7 @@ use journal::{Aspect, Entry, Filter, Split, Trend, Trends, day_of, practised};
 use maud::{Markup, html};
 
 use super::bars::{Bar, bars};
-use super::page::{Page, measure};
+use super::page::{Page, isolated, measure};
 use super::trend::{day_name, decimals, part_name, trend};
 use crate::words::counted;
 
@@ -39,7 +39,7 @@ pub fn span_page(entries: &[Arc<Entry>], filter: &Filter, about: Vec<(String, St
         }
     };
     let title = match filter.player.as_deref() {
-        Some(player) => format!("{player}: {}", time_of(entries)),
+        Some(player) => format!("{}: {}", isolated(player), time_of(entries)),
         None => format!("Practice, {}", time_of(entries)),
     };
     Page { title, about, body }

@@ -7,7 +7,7 @@ use vibrato::{Measure, Note, Vibrato};
 use super::field::{Spot, field};
 use super::gauge::{Gauge, gauge};
 use super::measures::measures;
-use super::page::Page;
+use super::page::{Page, isolated};
 use super::playing::{Playing, when};
 use super::trace::{Traced, trace};
 use crate::formats::NoteRecord;
@@ -20,7 +20,7 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
             let when = when(take).unwrap_or_else(|| playing.name.clone());
             match take.player.as_str() {
                 "" => format!("Take of {when}"),
-                player => format!("{player}: take of {when}"),
+                player => format!("{}: take of {when}", isolated(player)),
             }
         }
         None => format!("Recording {}", playing.name),
@@ -144,7 +144,7 @@ pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
         let (value, marks) = gathered(of, notes)?;
         let wanted = model
             .and_then(|model| gathered(of, model))
-            .map(|((value, _), _)| (value, value));
+            .map(|((value, _), _)| value);
         Some(gauge(&Gauge {
             name,
             unit,
@@ -157,7 +157,7 @@ pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
         }))
     };
     html! {
-        div class="figures" {
+        div class="figures wide" {
             @if let Some(drawn) = one("rate", "Hz", 2, false, (3.0, 8.0), &|v| Some(rate(v))) { (drawn) }
             @if let Some(drawn) = one("width", "cents", 0, false, (0.0, 60.0), &|v| Some(width(v))) { (drawn) }
             @if let Some(drawn) = one("centre, from the reference", "cents", 1, true, (-20.0, 20.0), &|v| Some(centre(v))) { (drawn) }
@@ -174,7 +174,8 @@ pub fn spots(notes: &[Note], naming: Naming) -> Vec<Spot> {
             let vibrato = note.vibrato.as_ref()?;
             let name = tuning::pitch_name(note.midi, naming);
             Some(Spot {
-                name: format!("{} {name}", number + 1),
+                number: number + 1,
+                name: format!("note {}, {name}", number + 1),
                 rate: rate(vibrato),
                 width: width(vibrato),
             })

@@ -131,10 +131,11 @@ fn one_line(traced: &Traced<'_>, from: f64, secs: f64) -> Option<Markup> {
         @for at in &ticks {
             @let x = place(times.at(*at));
             line class="rule" x1=(x) x2=(x) y1=(STRIP.1) y2=(STRIP.1 + 3.0) {}
-            text x=(x) y=(STRIP.1 + 14.0) text-anchor="middle" { (tick(*at, decimals)) }
+            text x=(x) y=(STRIP.1 + 14.0) text-anchor=(if times.at(*at) > RIGHT - 8.0 { "end" } else { "middle" }) { (tick(*at, decimals)) }
         }
         text x="2" y=(STRIP.1 + 14.0) { "s" }
-        text x="2" y=(STRIP.0 + 8.0) { (format!("{:.0} c", widest(traced.notes))) }
+        text x="2" y=(STRIP.0 + 8.0) { (format!("{:.0}", widest(traced.notes))) }
+        text x="2" y=(STRIP.0 + 21.0) { "cents" }
     };
     let says: Vec<String> = notes
         .iter()

@@ -38,6 +38,19 @@ pub fn day_name(day: Day) -> String {
         )
 }
 
+/// So many dates find room below; over more days than these they are months with their year.
+const MOST_DATES: usize = 5;
+const LONG_DAYS: f64 = 300.0;
+
+fn short_name(day: Day, long: bool) -> String {
+    let name = day_name(day);
+    match (long, name.split_once(' '), name.rsplit_once(' ')) {
+        (true, Some((_, month)), _) => month.to_owned(),
+        (false, _, Some((day, _))) => day.to_owned(),
+        _ => name,
+    }
+}
+
 /// Draws it over these days; all of one aspect on one scale of values.
 pub fn trend(aspect: Aspect, trend: &Trend, days: (f64, f64), values: (f64, f64)) -> Markup {
     let (left, right, top, bottom) = (38.0, WIDTH - 8.0, 24.0, 170.0);
@@ -46,7 +59,8 @@ pub fn trend(aspect: Aspect, trend: &Trend, days: (f64, f64), values: (f64, f64)
     let (ticks, tick_decimals) = up.ticks(5);
     let weeks = &trend.weeks;
     // Of a long time not every week has room for its date.
-    let shown = weeks.len().div_ceil(4).max(1);
+    let shown = weeks.len().div_ceil(MOST_DATES).max(1);
+    let long = days.1 - days.0 > LONG_DAYS;
     let middle = |monday: Day| along.at(f64::from(monday) + 3.5);
     let line: Vec<(f64, f64)> = weeks
         .iter()
@@ -68,8 +82,8 @@ pub fn trend(aspect: Aspect, trend: &Trend, days: (f64, f64), values: (f64, f64)
             line class="value" x1=(x) x2=(x) y1=(place(up.at(week.low))) y2=(place(up.at(week.high))) stroke-opacity="0.55" {}
             rect x=(place(middle(week.monday) - 3.0)) y=(place(up.at(week.median) - 3.0)) width="6" height="6" fill="#1b202e" {}
             @if number % shown == 0 {
-                @let anchor = if middle(week.monday) > right - 30.0 { "end" } else if middle(week.monday) < left + 30.0 { "start" } else { "middle" };
-                text x=(x) y=(bottom + 15.0) text-anchor=(anchor) { (day_name(week.monday)) }
+                @let at = middle(week.monday).clamp(left - 12.0, right - 20.0);
+                text x=(place(at)) y=(bottom + 15.0) text-anchor="middle" { (short_name(week.monday, long)) }
             }
         }
     };
