@@ -123,7 +123,8 @@ mod tests {
         );
         assert!(!written.contains('\u{7}'));
         assert_eq!(written.matches("</title>").count(), 1);
-        assert_eq!(written.matches("&lt;script&gt;").count(), 4);
+        // The head, the heading, the value, the attribute and the text.
+        assert_eq!(written.matches("&lt;script&gt;").count(), 5);
         assert!(!written.contains("title=\"<") && written.contains("&quot;"));
     }
 }
