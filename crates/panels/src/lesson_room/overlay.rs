@@ -381,6 +381,10 @@ fn scales(painter: &Painter, sheet: &Sheet, whole: Rect, room: &LessonRoom, them
             theme.hairline_stroke()
         };
         painter.hline(sheet.times.x, y, stroke);
+        if y > sheet.y.max - 0.7 * size {
+            // The strip of widths has its own number there.
+            continue;
+        }
         let at = pos2(sheet.times.x.max + 0.4 * size, y);
         painter.text(
             at,

@@ -44,7 +44,8 @@ pub fn rows_ui(ui: &mut Ui, room: &LessonRoom, theme: &Theme) {
     let (area, _) = ui.allocate_exact_size(vec2(wide, height(room, theme)), Sense::hover());
     let columns = Columns::of(area, size);
     let painter = ui.painter().clone();
-    heads(&painter, area, &columns, size, theme);
+    let echoed = !room.lesson().echoes().is_empty();
+    heads(&painter, area, &columns, echoed, size, theme);
     for (number, quantity) in shown(room).enumerate() {
         let top = area.top() + ROW * theme.sizes.scale * (number + 1) as f32;
         let row = Rect::from_min_size(pos2(area.left(), top), vec2(wide, ROW * theme.sizes.scale));
@@ -74,7 +75,7 @@ impl Columns {
     }
 }
 
-fn heads(painter: &Painter, area: Rect, columns: &Columns, size: f32, theme: &Theme) {
+fn heads(painter: &Painter, area: Rect, columns: &Columns, echoed: bool, size: f32, theme: &Theme) {
     let font = theme.word_font(size);
     let y = area.top() + 0.5 * ROW * theme.sizes.scale;
     for (right, head) in [
@@ -92,7 +93,7 @@ fn heads(painter: &Painter, area: Rect, columns: &Columns, size: f32, theme: &Th
     }
     let head = "first echo (ring) to last (full); the line is the model";
     let font = pen::fitting(painter, head, font, columns.way.span());
-    if font.size > 0.6 * size {
+    if echoed && font.size > 0.6 * size {
         painter.text(
             pos2(columns.way.center(), y),
             Align2::CENTER_CENTER,

@@ -89,17 +89,19 @@ fn page_ui(
         + words_height(ui, &words, theme)
         + 3.0 * ui.spacing().item_spacing.y;
     picture_ui(ui, page.y - used - below, room, stand, theme);
-    for (number, sentence) in words.iter().enumerate() {
-        let ink = if number == 0 {
-            theme.ink
-        } else {
-            theme.soft_ink
-        };
-        let text = RichText::new(sentence).size(word_size(theme)).color(ink);
+    let mut sentences = words.iter();
+    let say = |ui: &mut Ui, sentence: &String, ink| {
+        let text = RichText::new(sentence).size(theme.sizes.caption).color(ink);
         ui.add(Label::new(text).wrap());
+    };
+    if let Some(first) = sentences.next() {
+        say(ui, first, theme.ink);
     }
     if revealed {
         rows::rows_ui(ui, room, theme);
+    }
+    for sentence in sentences {
+        say(ui, sentence, theme.soft_ink);
     }
 }
 
@@ -116,23 +118,14 @@ fn turn_pages(ui: &Ui, height: f32) {
     }
 }
 
-fn word_size(theme: &Theme) -> f32 {
-    theme.sizes.caption
-}
-
-/// So many sentences stand in sight; a phrase may have more, which are reached by scrolling.
-const SENTENCES: usize = 2;
-
+/// How high the first sentence is; what follows the table is reached by scrolling.
 fn words_height(ui: &Ui, words: &[String], theme: &Theme) -> f32 {
-    let font = theme.word_font(word_size(theme));
+    let font = theme.word_font(theme.sizes.caption);
     let wide = ui.available_width();
-    let height = |sentence: &String| {
-        let galley = ui
-            .painter()
-            .layout(sentence.clone(), font.clone(), theme.ink, wide);
+    words.first().map_or(0.0, |sentence| {
+        let galley = ui.painter().layout(sentence.clone(), font, theme.ink, wide);
         galley.rect.height() + ui.spacing().item_spacing.y
-    };
-    words.iter().take(SENTENCES).map(height).sum()
+    })
 }
 
 /// What is said of the echo that is looked at, and of the way to it.
