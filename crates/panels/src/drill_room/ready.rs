@@ -327,7 +327,7 @@ fn rule_ui<T: Copy>(
 ) {
     form.row(ui, name, |ui, _| {
         let mut on = value.is_some();
-        form.check(ui, &format!("{name} is asked for"), &mut on);
+        form.check(ui, &format!("{name}: asked for"), &mut on);
         *value = on.then(|| value.unwrap_or(usual));
         if let Some(value) = value {
             body(ui, value);

@@ -67,12 +67,12 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
 fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
     let mut harness = harness(Player::at("there-and-back", cello()), TALL);
     harness.get_by_label_contains("A round holds when every turn is played; each count is exact; no gap of 0.20 s or more at a change");
-    harness.get_by_label("gaps is asked for").click();
+    harness.get_by_label("gaps: asked for").click();
     harness.run();
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, None);
     assert!(harness.query_by_label_contains("no gap of").is_none());
-    harness.get_by_label("gaps is asked for").click();
+    harness.get_by_label("gaps: asked for").click();
     harness.run();
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, Some(Secs(0.2)));
