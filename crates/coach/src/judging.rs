@@ -5,7 +5,7 @@ use vibrato::{Event, Note};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
 use crate::findings::{Finding, holds, of_round};
-use crate::on_beat::beside_beat;
+use crate::on_beat::{OnBeat, beside_beat};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
@@ -29,6 +29,8 @@ pub struct Judged {
     pub holds: bool,
     /// What was found.
     pub findings: Vec<Finding>,
+    /// How the oscillations lay beside the beat; `None` where that cannot be judged.
+    pub on_beat: Option<OnBeat>,
 }
 
 /// What may be turned off.
@@ -242,15 +244,18 @@ impl Practice {
             return None;
         }
         let mut findings = of_round(&self.drill, &asked, &turns);
-        if let (Some(pacer), Some(motion), Some(_)) = (pacer, motion, self.drill.oscillations()) {
-            findings.extend(beside_beat(&motion, &pacer));
-        }
+        let counted = pacer.filter(|_| self.drill.oscillations().is_some());
+        let on_beat = counted
+            .zip(motion)
+            .and_then(|(pacer, motion)| OnBeat::nearest(&pacer, &motion));
+        findings.extend(on_beat.as_ref().and_then(beside_beat));
         let mut judged = Judged {
             pace: self.drill.pace,
             holds: holds(&self.drill, &findings),
             asked,
             turns,
             findings,
+            on_beat,
         };
         let like = |round: &&Judged| round.pace == judged.pace && round.asked == judged.asked;
         if self.care.tiring {

@@ -41,6 +41,8 @@ pub struct OnBeat {
     pub near: f64,
     /// Oscillations that were compared.
     pub count: usize,
+    /// How long a wanted one is.
+    pub period: Secs,
 }
 
 impl OnBeat {
@@ -58,6 +60,16 @@ impl OnBeat {
             return None;
         }
         Some(Self::of_offsets(&offsets, period))
+    }
+
+    /// Whether a crest or a trough is meant to fall on the beat is the player's: as [`OnBeat::of`] of the one
+    /// that comes nearer.
+    pub fn nearest(pacer: &Pacer, turns: &[(Secs, bool)]) -> Option<Self> {
+        let away = |found: &Self| found.offset.map_or(f64::MAX, |o| o.value.get().abs());
+        [OnStart::Trough, OnStart::Crest]
+            .into_iter()
+            .filter_map(|on_start| Self::of(pacer, turns, on_start))
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
     }
 
     /// From offsets that are known up to whole periods.
@@ -87,6 +99,7 @@ impl OnBeat {
             spread: Secs(spread),
             near: near.count() as f64 / count,
             count: offsets.len(),
+            period: Secs(period),
         }
     }
 }
@@ -94,18 +107,10 @@ impl OnBeat {
 /// An average beside the beat is told if it is so many standard errors.
 const SURE: f64 = 2.5;
 
-/// What is to be told of the turns of the motion in a round: oscillations that come early, or late, or with no
-/// regard to the beat. Nothing where they are near it. Whether a crest or a trough is meant to fall on the beat
-/// is the player's: the nearer one is taken.
-pub(crate) fn beside_beat(turns: &[(Secs, bool)], pacer: &Pacer) -> Option<Finding> {
-    let found = [OnStart::Trough, OnStart::Crest]
-        .into_iter()
-        .filter_map(|on_start| OnBeat::of(pacer, turns, on_start))
-        .min_by(|a, b| {
-            let away = |found: &OnBeat| found.offset.map_or(f64::MAX, |o| o.value.get().abs());
-            away(a).total_cmp(&away(b))
-        })?;
-    let near = NEAR_SHARE / pacer.rate().get();
+/// What is to be told of it: oscillations that come early, or late, or with no regard to the beat. Nothing
+/// where they are near it.
+pub(crate) fn beside_beat(found: &OnBeat) -> Option<Finding> {
+    let near = NEAR_SHARE * found.period.get();
     let finding = |words, measure, value, unit| Finding {
         kind: FindingKind::Beat,
         turn: None,
@@ -244,10 +249,8 @@ mod tests {
     fn what_is_told_is_late_early_or_apart_and_nothing_where_all_is_near() {
         let pacer = pacer("Oscillations(8)", "Legato");
         let told = |rate: f64, late: f64| {
-            beside_beat(
-                &turns(12.0, 18.0, rate, |n| late + 0.01 * chance(n)),
-                &pacer,
-            )
+            let played = turns(12.0, 18.0, rate, |n| late + 0.01 * chance(n));
+            beside_beat(&OnBeat::nearest(&pacer, &played).expect("enough"))
         };
         assert_eq!(told(4.0, 0.01), None);
         // Crests on the beat are as good as troughs.

@@ -35,7 +35,12 @@ impl Window {
             DrillAction::Calibrate => self.calibrate(),
             _ => {}
         }
+        let before = self.rounds_done();
         self.drill.apply(action, &self.stand);
+        // A round that is stopped is judged as it is.
+        if self.rounds_done() > before {
+            self.round_judged();
+        }
         self.order_sound();
         self.surround();
         self.context.request_repaint();

@@ -114,15 +114,11 @@ fn rank(kind: FindingKind) -> (u8, &'static str) {
 fn words_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
-    let mut all: Vec<_> = round.findings.iter().collect();
+    // What lies beside the beat is told with all its numbers.
+    let told = |finding: &&coach::Finding| finding.kind != FindingKind::Beat;
+    let mut all: Vec<_> = round.findings.iter().filter(told).collect();
     all.sort_by_key(|finding| rank(finding.kind).0);
-    // Without the delay of the sound nobody can say what falls on the beat.
-    let on_beat = sight
-        .stand
-        .options()
-        .delay()
-        .and_then(|_| sight.room.on_beat());
-    if let Some(found) = on_beat {
+    if let Some(found) = round.on_beat {
         let said = words::sentence(&said::on_beat(&found));
         let text = RichText::new(format!("·  {said}")).font(theme.word_font(0.9 * sizes.word));
         ui.add(Label::new(text.color(theme.ink)).wrap());

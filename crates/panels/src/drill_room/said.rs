@@ -206,6 +206,7 @@ mod tests {
             spread: Secs(0.022),
             near: 0.75,
             count: 12,
+            period: tuning::Secs(0.5),
         };
         let said = on_beat(&found);
         assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");

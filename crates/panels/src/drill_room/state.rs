@@ -5,8 +5,7 @@ use super::limits::{bar, believed, may_be_free, may_count, may_pace, named};
 use crate::options::Options;
 use crate::stand::Stand;
 use coach::{
-    BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, OnBeat, OnStart, Pace, Pacer,
-    Practice, Rules,
+    BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice, Rules,
 };
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Note};
@@ -133,10 +132,6 @@ pub struct DrillRoom {
     /// When each count was seen to grow, of which turn, and to what.
     counted: Vec<Counted>,
     course: Course,
-    /// Crests (`true`) and troughs of the round.
-    turned: Vec<(Secs, bool)>,
-    /// The pacer of the round, once it is over as well.
-    ran: Option<Pacer>,
     reach: Cents,
     /// What the player should know.
     remark: Option<&'static str>,
@@ -309,8 +304,6 @@ impl DrillRoom {
         (self.known, self.known_at) = (Now::default(), None);
         self.counted.clear();
         self.course = Course::default();
-        self.turned.clear();
-        self.ran = None;
         self.listens = free;
         self.phase = if free { Phase::Round } else { Phase::CountIn };
         if free {
@@ -382,9 +375,6 @@ impl DrillRoom {
             self.open(self.heard);
         }
         self.course.hear(event, note);
-        if let Event::Turn { time, crest, .. } = *event {
-            self.turned.push((time, crest));
-        }
         let Some(practice) = &mut self.practice else {
             return;
         };
@@ -461,7 +451,7 @@ impl DrillRoom {
         if self.phase == Phase::CountIn
             && let Some(practice) = &mut self.practice
         {
-            self.ran = practice.start(at).cloned();
+            practice.start(at);
             self.first = Some(at);
         }
     }
@@ -536,14 +526,6 @@ impl DrillRoom {
     /// Where a drill goes from here.
     pub fn next(&self) -> Option<Next> {
         self.practice.as_ref()?.next()
-    }
-
-    /// How the oscillations of the last round lay beside the beat. It is to be told only where the delay of
-    /// the sound is known.
-    pub fn on_beat(&self) -> Option<OnBeat> {
-        let moves = !matches!(self.drill()?.kind, Kind::Straight { .. });
-        let pacer = self.ran.as_ref().filter(|_| moves)?;
-        OnBeat::of(pacer, &self.turned, OnStart::Trough)
     }
 
     /// What is known of the round that goes on.

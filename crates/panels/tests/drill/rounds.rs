@@ -329,9 +329,15 @@ fn what_comes_late_is_late_beside_the_beat() {
             note
         });
         let samples = sound(notes.to_vec(), false);
-        let mut player = Player::started("there-and-back", cello());
+        let mut options = cello();
+        options.set_delay(Some(tuning::Secs(0.0)));
+        let mut player = Player::started("there-and-back", options);
         player.until(&samples, TURN + 9.0);
-        let found = player.room.on_beat().expect("twelve oscillations");
+        let found = player
+            .room
+            .judged()
+            .and_then(|round| round.on_beat)
+            .expect("twelve oscillations");
         let offset = found.offset.expect("they keep together").value.0;
         assert!((offset - late).abs() < 0.02, "{offset} where {late} s");
     }
