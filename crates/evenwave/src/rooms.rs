@@ -1,3 +1,4 @@
 //! The program's side of the rooms: threads that do what a room orders.
 
+pub mod journal;
 pub mod lesson;

@@ -9,6 +9,8 @@ use std::sync::Arc;
 
 /// A difference of more than so many standard errors is told as one.
 const TOLD_APART: f64 = 2.0;
+/// Width of the table, in type sizes.
+const TABLE: f32 = 50.0;
 
 /// Draws them.
 pub fn compare_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
@@ -30,7 +32,7 @@ pub fn compare_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
         asked.push(JournalAction::Swap);
     }
     match (&first.1, &second.1) {
-        (Some(first), Some(second)) => table_ui(ui, first, second, form),
+        (Some(first), Some(second)) => measures_ui(ui, first, second, form),
         _ => form.note(ui, "They are being read."),
     }
 }
@@ -59,8 +61,42 @@ fn half_ui(
     });
 }
 
-fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
+/// The table, or the same in lines where it has no room.
+fn measures_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     ui.add_space(0.5 * form.size());
+    if ui.available_width() >= TABLE * form.size() {
+        table_ui(ui, first, second, form);
+    } else {
+        lines_ui(ui, first, second, form);
+    }
+    ui.add_space(0.3 * form.size());
+    form.note(
+        ui,
+        "Each value is the mean of a take's notes; ± is its standard error, from how the notes scatter. Two takes differ \
+         for sure only where the difference is more than twice its doubt.",
+    );
+}
+
+fn lines_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
+    for mean in Mean::ALL {
+        let (one, other) = (first.mean(mean), second.mean(mean));
+        if one.is_none() && other.is_none() {
+            continue;
+        }
+        form.heading(ui, &format!("{}, {}", mean.name(), mean.unit()));
+        for (called, of) in [("first", one), ("second", other)] {
+            let said = format!("{called} {}", of_notes(of, mean));
+            ui.add(Label::new(said).wrap());
+        }
+        if let Some(apart) = one.zip(other).map(|(one, other)| other.above(one)) {
+            let said = said::value(apart, true);
+            let said = format!("second − first {said}: {}", verdict(apart));
+            ui.add(Label::new(said).wrap());
+        }
+    }
+}
+
+fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     let soft = |text: &str| RichText::new(text).color(form.theme.soft_ink);
     Grid::new("two takes")
         .num_columns(5)
@@ -85,12 +121,6 @@ fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
                 ui.end_row();
             }
         });
-    ui.add_space(0.3 * form.size());
-    let text = soft(
-        "Each value is the mean of a take's notes; ± is its standard error, from how the notes scatter. Two takes differ \
-         for sure only where the difference is more than twice its doubt.",
-    );
-    ui.add(Label::new(text).wrap());
 }
 
 /// "5.43 ±0.05 (12 notes)".

@@ -9,6 +9,9 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use journal::Day;
 
+/// Room that the label of a day needs, as a share of the type size.
+const LABEL: f64 = 6.0;
+
 /// What a plot is called.
 pub struct Called {
     /// What tells it from others of the window.
@@ -85,7 +88,14 @@ pub fn plot_ui<'a>(
         .set_margin_fraction(vec2(0.0, 0.0))
         .grid_color(theme.hairline)
         .grid_fade(0.0)
-        .x_grid_spacer(move |input| day_marks(input.bounds, width / 6.0))
+        .x_grid_spacer(move |input| {
+            let (from, to) = input.bounds;
+            // The last label has room before the edge.
+            let room = LABEL / 2.0 * (to - from) / width;
+            let mut marks = day_marks((from, to), width / LABEL);
+            marks.retain(|mark| mark.value <= to - room);
+            marks
+        })
         .y_grid_spacer(move |input: GridInput| value_marks(input.bounds, rows / 3.0))
         .custom_x_axes(vec![days])
         .custom_y_axes(vec![values])

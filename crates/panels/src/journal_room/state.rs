@@ -287,6 +287,8 @@ pub enum JournalAction {
     Choose(TakeId),
     /// Open the chosen take.
     Open,
+    /// The chosen take is seen beside the list: it is to be read.
+    Show,
     /// Back to the list.
     Back,
     /// Play the open take, or stop.
@@ -588,6 +590,7 @@ impl JournalRoom {
                 self.open();
             }
             JournalAction::Open => self.open(),
+            JournalAction::Show => self.show(),
             JournalAction::Back => self.in_take = false,
             JournalAction::Play => self.play_or_stop(),
             JournalAction::Seek(to) => self.seek(to),
@@ -778,10 +781,15 @@ impl JournalRoom {
 
     /// Opens the chosen take.
     fn open(&mut self) {
+        self.in_take = self.chosen.is_some();
+        self.show();
+    }
+
+    /// The chosen take is read, if it is not the one that is.
+    fn show(&mut self) {
         let Some(entry) = self.chosen_entry().cloned() else {
             return;
         };
-        self.in_take = true;
         if self
             .opened
             .as_ref()

@@ -7,12 +7,15 @@ use super::take_trace;
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;
+use egui::style::ScrollAnimation;
 use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 use journal::{Entry, Mean, NoteMeasures, TakeFile, Written};
 use tuning::{Secs, pitch_name};
 
 /// Height of a row of the notes, as a share of the type size.
 const ROW: f32 = 1.65;
+/// Rows so near to what is seen can be reached by Tab.
+const NEAR: f32 = 12.0;
 /// Height of the trace: this share of what is left, and at least and at most so many type sizes.
 const TRACE_SHARE: f32 = 0.42;
 const TRACE: (f32, f32) = (8.0, 22.0);
@@ -36,6 +39,9 @@ pub fn take_ui(
         .auto_shrink(false)
         .show(ui, |ui| {
             ui.set_width(ui.available_width() - 4.0);
+            if alone {
+                super::view::turn_pages(ui);
+            }
             title_ui(ui, entry, form, alone, asked);
             let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
             care_ui(ui, room, entry, form, asked);
@@ -146,7 +152,7 @@ fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
             let Some(of) = file.mean(mean) else { continue };
             let value = said::value((of.value, of.se), mean.is_signed());
             let text = format!("{} {value} {}", mean.name(), mean.unit());
-            ui.add(Label::new(RichText::new(text).size(form.theme.sizes.word)));
+            ui.add(Label::new(RichText::new(text).size(form.theme.sizes.word)).extend());
         }
     });
 }
@@ -244,12 +250,12 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "from",
-        width: 3.0,
+        width: 4.0,
         of: |note, _| format!("{:.1} s", note.start_s),
     },
     Column {
         head: "rate, Hz",
-        width: 5.4,
+        width: 5.6,
         of: |note, _| match &note.vibrato {
             Some(vibrato) => said::value(vibrato.rate_hz, false),
             None if note.straight => "straight".to_owned(),
@@ -258,12 +264,12 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "width, c",
-        width: 4.8,
+        width: 5.0,
         of: |note, _| measured(note.vibrato.as_ref().map(|v| v.width_cents), false),
     },
     Column {
         head: "centre, c",
-        width: 5.2,
+        width: 5.4,
         of: |note, _| {
             let centre = note.vibrato.as_ref().map(|v| v.centre_cents);
             measured(Some(centre.unwrap_or(note.offset_cents)), true)
@@ -271,7 +277,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "finger",
-        width: 3.6,
+        width: 3.8,
         of: |note, _| match note.finger {
             Some(0) => "thumb".to_owned(),
             Some(finger) => finger.to_string(),
@@ -280,7 +286,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "spread, %",
-        width: 4.8,
+        width: 5.6,
         of: |note, _| {
             let spread = note.vibrato.as_ref().and_then(|v| v.rate_spread_pct);
             measured(spread, false)
@@ -288,7 +294,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "for",
-        width: 3.0,
+        width: 4.0,
         of: |note, _| format!("{:.1} s", note.end_s - note.start_s),
     },
     Column {
@@ -338,8 +344,15 @@ fn notes_ui(
         .hline(head.x_range(), head.bottom(), theme.hairline_stroke());
     for (number, note) in file.notes.iter().enumerate() {
         let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
+        // What lies far off is reached by what lies before it.
+        if !ui.is_rect_visible(rect.expand(NEAR * height)) {
+            continue;
+        }
         let id = Id::unique(("note", &opened.id, number));
         let response = ui.interact(rect, id, Sense::click());
+        if response.gained_focus() {
+            response.scroll_to_me_animation(None, ScrollAnimation::none());
+        }
         response.widget_info(|| {
             let chosen = is_part(opened, note);
             WidgetInfo::selected(Role::Row, true, chosen, spoken(number, note, stand))

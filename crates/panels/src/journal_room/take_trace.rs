@@ -67,7 +67,7 @@ pub fn take_trace_ui(
     if !ui.is_rect_visible(area) {
         return;
     }
-    let axis = area.bottom() - strip_height - 1.35 * size;
+    let axis = area.bottom() - strip_height - 1.75 * size;
     let y = Rangef::new(area.top() + 1.5 * theme.sizes.caption, axis);
     let seen: Vec<&NoteMeasures> = file
         .notes
@@ -290,8 +290,8 @@ fn names(painter: &Painter, sheet: &Sheet, notes: &[&NoteMeasures], stand: &Stan
         let mut name = pitch_name(note.midi, stand.naming());
         if let Some(finger) = note.finger {
             name += &match finger {
-                0 => " thumb".to_owned(),
-                finger => format!(" {finger}."),
+                0 => " (thumb)".to_owned(),
+                finger => format!(" ({finger})"),
             };
         }
         let wide = pen::width(painter, &name, font.clone());

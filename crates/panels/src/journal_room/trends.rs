@@ -9,14 +9,14 @@ use crate::stand::Stand;
 use crate::theme::Theme;
 use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
-use journal::{Aspect, Day, Split, Trend, Week};
+use journal::{Aspect, Day, Part, Split, Trend, Week};
 
 /// Height of a plot: what is left, and at least and at most so many type sizes.
 const HEIGHT: (f32, f32) = (11.0, 26.0);
 /// Two plots stand beside each other from this width on, in type sizes each.
 const BESIDE: f32 = 24.0;
 /// How many days wide the bar of a week is.
-const BAR_DAYS: f64 = 5.0;
+const BAR_DAYS: f64 = 6.4;
 
 /// Draws them.
 pub fn trends_ui(
@@ -169,10 +169,11 @@ fn trend_ui(
 ) {
     let theme = form.theme;
     let name = said::part(trend.part, stand.options());
-    ui.label(format!(
-        "{name}: {}",
-        said::counted(trend.notes, "note", "notes")
-    ));
+    let count = said::counted(trend.notes, "note", "notes");
+    ui.label(match trend.part {
+        Part::All => count,
+        _ => format!("{name}: {count}"),
+    });
     let called = Called {
         key: format!("trend of {:?}", trend.part),
         spoken: spoken(trend, &name, aspect, window.days),

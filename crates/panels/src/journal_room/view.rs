@@ -6,11 +6,14 @@ use crate::keys;
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
-use egui::{CentralPanel, Frame, Key, Margin, ScrollArea, Ui, UiBuilder, vec2};
+use egui::style::ScrollAnimation;
+use egui::{CentralPanel, Frame, Key, Margin, Modifiers, ScrollArea, Ui, UiBuilder, vec2};
 use tuning::Secs;
 
 /// A step along the take by the arrows.
 const NUDGE: Secs = Secs(2.0);
+/// A turn of the page, as a share of the height that is seen.
+const PAGE: f32 = 0.85;
 /// Least width, as a share of the type size, in which the list and a take stand beside each other.
 const BESIDE: f32 = 46.0;
 /// Width of the list there: this share of all, and at least and at most so many type sizes.
@@ -24,7 +27,8 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<Journal
     let window = ui.ctx().content_rect().size();
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
-    let mut asked = pressed(ui, room, stand);
+    let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
+    let mut asked = pressed(ui, room, stand, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
         .frame(
@@ -90,8 +94,23 @@ fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
         .show(ui, |ui| {
             // Rings of focus have room at the edge.
             ui.set_width(ui.available_width() - 4.0);
+            turn_pages(ui);
             body(ui);
         });
+}
+
+/// Page Up and Page Down turn the pages of what is scrolled.
+pub(super) fn turn_pages(ui: &Ui) {
+    if ui.ctx().text_edit_focused() || ui.memory(|memory| memory.top_modal_layer().is_some()) {
+        return;
+    }
+    let height = ui.clip_rect().height();
+    for (key, down) in [(Key::PageUp, 1.0), (Key::PageDown, -1.0)] {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            let page = vec2(0.0, down * PAGE * height);
+            ui.scroll_with_delta_animation(page, ScrollAnimation::none());
+        }
+    }
 }
 
 /// How the first take comes to be.
@@ -115,6 +134,11 @@ fn empty_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand, form: &Form) {
     form.note(ui, words);
 }
 
+/// Whether the list and a take have room beside each other.
+fn is_wide(width: f32, theme: &Theme) -> bool {
+    width >= BESIDE * theme.sizes.caption
+}
+
 /// The list, and the chosen take beside it or instead of it.
 fn takes_ui(
     ui: &mut Ui,
@@ -126,7 +150,7 @@ fn takes_ui(
     let theme: &Theme = form.theme;
     let size = form.size();
     let width = ui.available_width();
-    if width < BESIDE * size {
+    if !is_wide(width, theme) {
         if room.in_take {
             take::take_ui(ui, room, stand, form, true, asked);
         } else {
@@ -134,6 +158,9 @@ fn takes_ui(
             list::list_ui(ui, room, theme, asked);
         }
         return;
+    }
+    if room.chosen != room.opened.as_ref().map(|opened| opened.id.clone()) {
+        asked.push(JournalAction::Show);
     }
     let list = (LIST_SHARE * width).clamp(LIST.0 * size, LIST.1 * size);
     let area = ui.available_rect_before_wrap();
@@ -153,7 +180,7 @@ fn takes_ui(
 }
 
 /// What the pressed keys ask for; they are used up.
-fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand) -> Vec<JournalAction> {
+fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand, alone: bool) -> Vec<JournalAction> {
     if stand.leaf.is_some() {
         return Vec::new();
     }
@@ -176,6 +203,8 @@ fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand) -> Vec<JournalAction> {
             Key::Escape if room.filter_shown => JournalAction::ShowFilter(false),
             Key::Escape if takes && room.in_take => JournalAction::Back,
             _ if !takes => return None,
+            // They turn the pages of what is seen alone.
+            Key::PageUp | Key::PageDown if alone && room.in_take => return None,
             Key::ArrowUp => JournalAction::Step(Step::Up),
             Key::ArrowDown => JournalAction::Step(Step::Down),
             Key::PageUp => JournalAction::Step(Step::PageUp),

@@ -97,12 +97,12 @@ pub fn note(
         vibrato: Some(VibratoMeasures {
             rate_hz: (rate, Some(0.05)),
             width_cents: (width, Some(1.2)),
-            centre_cents: (-2.3, Some(0.6)),
-            rate_spread_pct: Some((6.0, Some(1.1))),
-            width_spread_pct: Some((9.0, Some(1.6))),
-            smoothness_pct: Some((3.0, Some(0.5))),
-            drift_cents: Some((-1.0, Some(0.8))),
-            onset_s: (0.21, Some(0.03)),
+            centre_cents: (-2.3 + 1.5 * shade(midi as usize), Some(0.6)),
+            rate_spread_pct: Some((6.0 + 2.0 * shade((40.0 * width) as usize), Some(1.1))),
+            width_spread_pct: Some((9.0 + 3.0 * shade((90.0 * rate) as usize), Some(1.6))),
+            smoothness_pct: Some((3.0 + shade((70.0 * rate) as usize), Some(0.5))),
+            drift_cents: Some((-1.0 + shade((50.0 * width) as usize), Some(0.8))),
+            onset_s: (0.21 + 0.05 * shade((30.0 * rate) as usize), Some(0.03)),
             contour: Vec::new(),
             oscillations: (0..count)
                 .map(|n| {
@@ -232,10 +232,14 @@ pub fn frames(file: &TakeFile) -> Vec<Frame> {
     let count = (file.length_s / 0.005) as usize;
     let frame = |n: usize| {
         let time = n as f64 * 0.005;
+        let lost = file
+            .lost
+            .iter()
+            .any(|lost| (lost.at_s..lost.at_s + lost.length_s).contains(&time));
         let note = file
             .notes
             .iter()
-            .find(|note| (note.start_s..note.end_s).contains(&time));
+            .find(|note| !lost && (note.start_s..note.end_s).contains(&time));
         let cents = note.map(|note| {
             let vibrato = note
                 .vibrato

@@ -1,0 +1,714 @@
+//! The program's side of the Journal: a thread that reads takes, measures their sound again, watches for changes, and
+//! does what the room orders. The window never waits for it.
+
+mod reading;
+
+use std::collections::VecDeque;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
+use std::thread::{self, JoinHandle};
+use std::time::{Duration, Instant, SystemTime};
+
+use journal::{Entry, Journal, JournalError, Shelf, TakeId};
+use panels::journal_room::{Found, JournalHeard, JournalOrder, Writing};
+use tuning::Secs;
+
+use reading::{Sound, measure};
+
+/// So often the thread looks whether takes have come or gone.
+const LOOK: Duration = Duration::from_millis(500);
+/// The writer of takes is given so long to open the journal before it is read without it.
+const PATIENCE: Duration = Duration::from_secs(3);
+/// Where another window writes, its index is looked at so often.
+const LOOK_AT_OTHERS: Duration = Duration::from_secs(3);
+
+/// What the thread tells the window.
+#[derive(Clone, Debug)]
+pub enum Told {
+    /// Something for the room.
+    Room(JournalHeard),
+    /// The sound that was ordered to be played, decoded.
+    Play(Reel),
+}
+
+/// Sound of a take, ready to be played.
+#[derive(Clone, Debug)]
+pub struct Reel {
+    /// Which take.
+    pub id: TakeId,
+    /// All of its sound.
+    pub samples: Arc<[f32]>,
+    /// Samples a second.
+    pub rate_hz: u32,
+    /// From here on, counted from the start of the take.
+    pub from: Secs,
+    /// The part that is played, or that is played again and again.
+    pub part: (Secs, Secs),
+    /// Again and again.
+    pub looped: bool,
+    /// 1, or 0.5 for half speed at the same pitch.
+    pub speed: f64,
+}
+
+/// The thread; dropping it ends it.
+pub struct JournalDesk {
+    orders: Option<Sender<JournalOrder>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl JournalDesk {
+    /// Starts it for the journal in `folder`. `open` hands out the journal while the writer of takes has it open for
+    /// writing; the thread lets go of it at once. `tell` is called on the thread.
+    pub fn start(
+        folder: PathBuf,
+        open: impl Fn() -> Option<Journal> + Send + 'static,
+        tell: impl Fn(Told) + Send + 'static,
+    ) -> io::Result<Self> {
+        let (orders, waiting) = channel();
+        let thread = thread::Builder::new()
+            .name("read takes".to_owned())
+            .spawn(move || {
+                let mut desk = Desk {
+                    folder,
+                    open,
+                    tell,
+                    waiting,
+                    queue: VecDeque::new(),
+                    began: Instant::now(),
+                    writing: Writing::Opening,
+                    told: None,
+                    unread: Vec::new(),
+                    shelf: None,
+                    stamp: None,
+                    looked: Instant::now(),
+                    refreshed: false,
+                    failed: None,
+                    sound: None,
+                };
+                desk.work();
+            })?;
+        Ok(Self {
+            orders: Some(orders),
+            thread: Some(thread),
+        })
+    }
+
+    /// Hands on what the room wants. Not for it are `Player`, `Seek` and `Stop`: these are the window's.
+    pub fn order(&self, order: JournalOrder) {
+        if let Some(orders) = &self.orders {
+            orders.send(order).ok();
+        }
+    }
+}
+
+impl Drop for JournalDesk {
+    fn drop(&mut self) {
+        self.orders = None;
+        if let Some(thread) = self.thread.take() {
+            thread.join().ok();
+        }
+    }
+}
+
+struct Desk<O, T> {
+    folder: PathBuf,
+    open: O,
+    tell: T,
+    waiting: Receiver<JournalOrder>,
+    queue: VecDeque<JournalOrder>,
+    began: Instant,
+    writing: Writing,
+    /// The entries that were told last.
+    told: Option<Arc<Vec<Arc<Entry>>>>,
+    unread: Vec<(TakeId, String)>,
+    /// The journal to be read, where it is not open for writing here.
+    shelf: Option<Shelf>,
+    /// The index of another window as it was when it was read.
+    stamp: Option<(SystemTime, u64)>,
+    looked: Instant,
+    /// All takes were looked at once for what hands have changed.
+    refreshed: bool,
+    /// What went wrong with the reading last.
+    failed: Option<String>,
+    /// The sound that was decoded last.
+    sound: Option<Sound>,
+}
+
+impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
+    /// Works until the orders end.
+    fn work(&mut self) {
+        loop {
+            self.look();
+            if self.queue.is_empty() {
+                match self.waiting.recv_timeout(LOOK) {
+                    Ok(order) => self.queue.push_back(order),
+                    Err(RecvTimeoutError::Timeout) => {
+                        self.refresh_once();
+                        continue;
+                    }
+                    Err(RecvTimeoutError::Disconnected) => return,
+                }
+            }
+            if !self.collect() {
+                return;
+            }
+            if let Some(order) = self.queue.pop_front() {
+                // A take that was passed by is not read.
+                let passed_by = matches!(order, JournalOrder::Read(_)) && self.another_is_wanted();
+                if !passed_by {
+                    self.obey(order);
+                }
+            }
+        }
+    }
+
+    /// Takes what has been ordered meanwhile; `false` where nobody orders any more.
+    fn collect(&mut self) -> bool {
+        loop {
+            match self.waiting.try_recv() {
+                Ok(order) => self.queue.push_back(order),
+                Err(TryRecvError::Empty) => return true,
+                Err(TryRecvError::Disconnected) => return false,
+            }
+        }
+    }
+
+    fn another_is_wanted(&self) -> bool {
+        let reads = |order: &JournalOrder| matches!(order, JournalOrder::Read(_));
+        self.queue.iter().any(reads)
+    }
+
+    fn tell(&self, heard: JournalHeard) {
+        (self.tell)(Told::Room(heard));
+    }
+
+    fn now_is(&mut self, writing: Writing) {
+        if writing != self.writing {
+            self.writing = writing.clone();
+            self.tell(JournalHeard::Writing(writing));
+        }
+    }
+
+    /// Sees who has the journal and whether takes have come or gone.
+    fn look(&mut self) {
+        if let Some(journal) = (self.open)() {
+            self.shelf = None;
+            self.now_is(Writing::Allowed);
+            self.tell_entries(&journal);
+            return;
+        }
+        let waiting = self.writing == Writing::Opening && self.began.elapsed() < PATIENCE;
+        if waiting {
+            return;
+        }
+        let reason = why_not(&self.folder);
+        self.now_is(Writing::OnlyReading(reason));
+        let stamp = stamp(&self.folder);
+        match self.shelf.clone() {
+            None => {
+                self.stamp = stamp;
+                match Shelf::open(&self.folder) {
+                    Ok(shelf) => {
+                        self.failed = None;
+                        self.tell_entries(&shelf);
+                        self.shelf = Some(shelf);
+                    }
+                    Err(error) => self.no_journal(&error),
+                }
+            }
+            Some(shelf) => {
+                if self.looked.elapsed() < LOOK_AT_OTHERS {
+                    return;
+                }
+                self.looked = Instant::now();
+                if stamp != self.stamp {
+                    self.stamp = stamp;
+                    match shelf.refresh() {
+                        Ok(()) => self.tell_entries(&shelf),
+                        Err(error) => {
+                            self.shelf = None;
+                            self.no_journal(&error);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    fn no_journal(&mut self, error: &JournalError) {
+        let words = error.to_string();
+        if self.failed.as_ref() != Some(&words) {
+            self.failed = Some(words.clone());
+            self.told = None;
+            self.tell(JournalHeard::NoJournal(words));
+        }
+    }
+
+    /// Tells the entries, if they are not those that were told last.
+    fn tell_entries(&mut self, shelf: &Shelf) {
+        let entries = shelf.entries();
+        let unread = shelf.unread();
+        let same = self
+            .told
+            .as_ref()
+            .is_some_and(|told| Arc::ptr_eq(told, &entries));
+        if same && unread == self.unread {
+            return;
+        }
+        self.told = Some(Arc::clone(&entries));
+        self.unread.clone_from(&unread);
+        self.tell(JournalHeard::Entries { entries, unread });
+    }
+
+    /// Once, when there is nothing else to do, all takes are looked at: a hand may have changed some.
+    fn refresh_once(&mut self) {
+        if self.refreshed || self.told.is_none() {
+            return;
+        }
+        self.refreshed = true;
+        self.refresh();
+    }
+
+    fn refresh(&mut self) {
+        let shelf = self.shelf();
+        if let Some(Err(error)) = shelf.map(|shelf| shelf.refresh()) {
+            self.tell(JournalHeard::Trouble(error.to_string()));
+        }
+    }
+
+    /// The journal to be read.
+    fn shelf(&self) -> Option<Shelf> {
+        let writing = (self.open)().map(|journal| (*journal).clone());
+        writing.or_else(|| self.shelf.clone())
+    }
+
+    fn obey(&mut self, order: JournalOrder) {
+        match order {
+            JournalOrder::Look => {
+                self.refresh();
+                self.stamp = None;
+                self.tell(JournalHeard::Done(
+                    "all takes were looked at anew".to_owned(),
+                ));
+            }
+            JournalOrder::Read(id) => {
+                if self.read(&id) {
+                    self.measure(&id);
+                }
+            }
+            JournalOrder::ReadMeasures(id) => {
+                self.read(&id);
+            }
+            JournalOrder::Play {
+                id,
+                from,
+                part,
+                looped,
+                speed,
+            } => match self.decoded(&id) {
+                Ok(sound) => (self.tell)(Told::Play(Reel {
+                    id,
+                    samples: sound.samples,
+                    rate_hz: sound.rate_hz,
+                    from,
+                    part,
+                    looped,
+                    speed,
+                })),
+                Err(words) => {
+                    self.tell(JournalHeard::Stopped);
+                    self.tell(JournalHeard::Trouble(words));
+                }
+            },
+            JournalOrder::Keep(id, keep) => {
+                self.change(|journal| {
+                    journal.keep(&id, keep)?;
+                    Ok(None)
+                });
+                self.read(&id);
+            }
+            JournalOrder::Word(id, word) => {
+                self.change(|journal| {
+                    journal.word(&id, &word)?;
+                    Ok(None)
+                });
+                self.read(&id);
+            }
+            JournalOrder::Delete(id) => {
+                self.sound = None;
+                self.change(|journal| {
+                    journal.delete(&id)?;
+                    Ok(Some(format!("the take {id} is in the trash")))
+                });
+            }
+            JournalOrder::DeleteForGood(id) => {
+                self.sound = None;
+                self.change(|journal| {
+                    journal.delete_for_good(&id)?;
+                    Ok(Some(format!("the take {id} is deleted")))
+                });
+            }
+            JournalOrder::Erase(player) => {
+                self.sound = None;
+                self.change(|journal| {
+                    let count = journal.erase(&player)?;
+                    let whose = if player.is_empty() {
+                        "nobody named"
+                    } else {
+                        &player
+                    };
+                    Ok(Some(format!("erased: {} of {whose}", takes(count))))
+                });
+            }
+            JournalOrder::Export { player, into } => self.export(player.as_deref(), &into),
+            JournalOrder::Weigh(from) => self.weigh(from),
+            JournalOrder::Import(from) => self.change(|journal| {
+                let imported = journal.import(&Shelf::open(&from)?)?;
+                Ok(Some(format!(
+                    "{} came in; {} were here already{}",
+                    takes(imported.added.len()),
+                    takes(imported.known.len()),
+                    match imported.unread.len() {
+                        0 => String::new(),
+                        count => format!("; {} cannot be read and were left out", takes(count)),
+                    }
+                )))
+            }),
+            // The window's own affair.
+            JournalOrder::Player(_) | JournalOrder::Seek(_) | JournalOrder::Stop => {}
+        }
+    }
+
+    /// Changes the journal, if it is open for writing, and tells how that went.
+    fn change(&mut self, change: impl FnOnce(&Journal) -> Result<Option<String>, JournalError>) {
+        let Some(journal) = (self.open)() else {
+            let words = "the journal is not open for writing now; try again in a moment";
+            self.tell(JournalHeard::Trouble(words.to_owned()));
+            return;
+        };
+        match change(&journal) {
+            Ok(Some(words)) => self.tell(JournalHeard::Done(words)),
+            Ok(None) => {}
+            Err(error) => self.tell(JournalHeard::Trouble(error.to_string())),
+        }
+        self.tell_entries(&journal);
+    }
+
+    /// Tells what stands in the file of a take; whether there was any.
+    fn read(&mut self, id: &TakeId) -> bool {
+        let Some(shelf) = self.shelf() else {
+            return false;
+        };
+        let id = id.clone();
+        match shelf.take(&id) {
+            Ok(file) => {
+                let file = Arc::new(file);
+                self.tell(JournalHeard::Take { id, file });
+                true
+            }
+            Err(error) => {
+                let words = error.to_string();
+                self.tell(JournalHeard::NoTake { id, words });
+                false
+            }
+        }
+    }
+
+    /// Measures the sound of a take again, unless another one is wanted meanwhile.
+    fn measure(&mut self, id: &TakeId) {
+        let Some(shelf) = self.shelf() else { return };
+        let (path, file) = (shelf.sound(id), shelf.take(id));
+        drop(shelf);
+        let Ok(file) = file else { return };
+        if !matches!(file.sound, journal::SoundFile::Whole { .. }) {
+            return;
+        }
+        let id = id.clone();
+        let frames = measure(&path, &file, || !self.collect() || self.another_is_wanted());
+        match frames {
+            Ok(Some(frames)) => self.tell(JournalHeard::Trace { id, frames }),
+            Ok(None) => {}
+            Err(words) => self.tell(JournalHeard::NoTrace { id, words }),
+        }
+    }
+
+    fn decoded(&mut self, id: &TakeId) -> Result<Sound, String> {
+        if let Some(sound) = self.sound.as_ref().filter(|sound| sound.id == *id) {
+            return Ok(sound.clone());
+        }
+        let Some(shelf) = self.shelf() else {
+            return Err("the journal is not open now; try again in a moment".to_owned());
+        };
+        let path = shelf.sound(id);
+        drop(shelf);
+        let sound = Sound::decode(id, &path)?;
+        self.sound = Some(sound.clone());
+        Ok(sound)
+    }
+
+    fn export(&mut self, player: Option<&str>, into: &Path) {
+        let Some(shelf) = self.shelf() else { return };
+        let heard = match shelf.export(player, into) {
+            Ok(count) => {
+                JournalHeard::Done(format!("{} copied to {}", takes(count), into.display()))
+            }
+            Err(error) => JournalHeard::Trouble(error.to_string()),
+        };
+        self.tell(heard);
+    }
+
+    /// Says how many takes of a folder are not here yet.
+    fn weigh(&mut self, from: PathBuf) {
+        let Some(here) = self.shelf() else { return };
+        let heard = match Shelf::open(&from) {
+            Ok(there) => {
+                let (here, entries) = (here.entries(), there.entries());
+                let known = entries.iter().filter(|entry| holds(&here, entry)).count();
+                JournalHeard::Found(Found {
+                    from,
+                    new: entries.len() - known,
+                    known,
+                    unread: there.unread().len(),
+                })
+            }
+            Err(error) => JournalHeard::Trouble(error.to_string()),
+        };
+        self.tell(heard);
+    }
+}
+
+/// Whether a take is among these, under whatever name: as it is told when takes come in.
+fn holds(here: &[Arc<Entry>], entry: &Entry) -> bool {
+    here.iter().any(|own| {
+        own.began_unix_s == entry.began_unix_s
+            && own.player == entry.player
+            && own.notes == entry.notes
+            && (own.sound == entry.sound || own.length_s == entry.length_s)
+    })
+}
+
+/// "1 take", "3 takes".
+fn takes(count: usize) -> String {
+    match count {
+        1 => "1 take".to_owned(),
+        count => format!("{count} takes"),
+    }
+}
+
+/// Why the journal is not open for writing here.
+fn why_not(folder: &Path) -> String {
+    let lock = fs::File::open(folder.join(".lock"));
+    let elsewhere = lock.is_ok_and(|lock| lock.try_lock_shared().is_err());
+    if elsewhere {
+        "another window of evenwave keeps takes in this folder; close it to change them here"
+            .to_owned()
+    } else {
+        "this folder cannot be written to now, or it is being opened again".to_owned()
+    }
+}
+
+/// What the index of the journal looks like from outside.
+fn stamp(folder: &Path) -> Option<(SystemTime, u64)> {
+    let about = fs::metadata(folder.join(".index")).ok()?;
+    Some((about.modified().ok()?, about.len()))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Mutex;
+    use std::time::Duration;
+
+    use journal::Context;
+
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+
+    fn folder(name: &str) -> PathBuf {
+        let path = std::env::temp_dir().join(format!("desk-{}-{name}", std::process::id()));
+        fs::remove_dir_all(&path).ok();
+        path
+    }
+
+    /// A take of two seconds with a vibrato at 220 Hz; its sound is really there.
+    fn take(journal: &Journal, player: &str) -> TakeId {
+        let context = Context {
+            player: player.to_owned(),
+            ..Context::default()
+        };
+        let mut take = journal.begin(&context, RATE_HZ).expect("a journal");
+        let mut phase = 0.0_f64;
+        let samples: Vec<f32> = (0..2 * RATE_HZ)
+            .map(|n| {
+                let time = f64::from(n) / f64::from(RATE_HZ);
+                let cents = 20.0 * (std::f64::consts::TAU * 5.0 * time).sin();
+                phase += 220.0 * 2_f64.powf(cents / 1200.0) / f64::from(RATE_HZ);
+                let partials = (1..6)
+                    .map(|p| (std::f64::consts::TAU * phase * f64::from(p)).sin() / f64::from(p));
+                (0.2 * partials.sum::<f64>()) as f32
+            })
+            .collect();
+        take.sound(&samples).expect("room on the disk");
+        take.finish().expect("room on the disk").id
+    }
+
+    type Shared = Arc<Mutex<Option<Journal>>>;
+
+    /// A desk, the place of its journal, and what it tells.
+    fn desk(folder: &Path, journal: Option<Journal>) -> (JournalDesk, Shared, Receiver<Told>) {
+        let shared: Shared = Arc::new(Mutex::new(journal));
+        let place = Arc::clone(&shared);
+        let (tell, told) = channel();
+        let desk = JournalDesk::start(
+            folder.to_owned(),
+            move || place.lock().expect("nobody panics with it").clone(),
+            move |it| {
+                tell.send(it).ok();
+            },
+        );
+        (desk.expect("a thread"), shared, told)
+    }
+
+    /// Waits until `wanted` finds what it looks for in what is told.
+    fn wait<R>(told: &Receiver<Told>, mut wanted: impl FnMut(Told) -> Option<R>) -> R {
+        loop {
+            let it = told
+                .recv_timeout(Duration::from_secs(60))
+                .expect("it is told before long");
+            if let Some(found) = wanted(it) {
+                return found;
+            }
+        }
+    }
+
+    fn entries(told: &Receiver<Told>) -> Arc<Vec<Arc<Entry>>> {
+        wait(told, |told| match told {
+            Told::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
+            _ => None,
+        })
+    }
+
+    #[test]
+    fn a_take_is_read_measured_again_and_decoded_to_be_played() {
+        let folder = folder("read");
+        let journal = Journal::open(&folder).expect("free").journal;
+        let id = take(&journal, "Mira");
+        let (desk, shared, told) = desk(&folder, Some(journal));
+        assert_eq!(entries(&told).len(), 1);
+        desk.order(JournalOrder::Read(id.clone()));
+        let frames = wait(&told, |told| match told {
+            Told::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
+            Told::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
+            _ => None,
+        });
+        let heard: Vec<f64> = frames.iter().filter_map(|f| Some(f.f0?.0)).collect();
+        assert!(heard.len() > 300, "{} frames of 400", heard.len());
+        let mean = heard.iter().sum::<f64>() / heard.len() as f64;
+        assert!((mean - 220.0).abs() < 0.5, "{mean} Hz");
+        desk.order(JournalOrder::Play {
+            id: id.clone(),
+            from: Secs(0.5),
+            part: (Secs(0.0), Secs(2.0)),
+            looped: false,
+            speed: 0.5,
+        });
+        let reel = wait(&told, |told| match told {
+            Told::Play(reel) => Some(reel),
+            Told::Room(_) => None,
+        });
+        assert_eq!((reel.samples.len(), reel.rate_hz), (96_000, RATE_HZ));
+        assert_eq!((reel.from, reel.speed), (Secs(0.5), 0.5));
+        drop((desk, shared));
+        fs::remove_dir_all(&folder).ok();
+    }
+
+    #[test]
+    fn what_is_changed_is_told_and_what_is_erased_is_gone() {
+        let folder = folder("change");
+        let journal = Journal::open(&folder).expect("free").journal;
+        let first = take(&journal, "Mira");
+        take(&journal, "Jonas");
+        let (desk, shared, told) = desk(&folder, Some(journal.clone()));
+        assert_eq!(entries(&told).len(), 2);
+        desk.order(JournalOrder::Keep(first.clone(), true));
+        assert!(
+            entries(&told)
+                .iter()
+                .any(|entry| entry.id == first && entry.keep)
+        );
+        desk.order(JournalOrder::Word(first.clone(), "warm".to_owned()));
+        assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
+        let copy = folder.with_extension("copy");
+        fs::remove_dir_all(&copy).ok();
+        desk.order(JournalOrder::Export {
+            player: Some("Jonas".to_owned()),
+            into: copy.clone(),
+        });
+        let done = |told| match told {
+            Told::Room(JournalHeard::Done(words)) => Some(words),
+            Told::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
+            _ => None,
+        };
+        assert!(wait(&told, done).starts_with("1 take copied"));
+        desk.order(JournalOrder::Erase("Jonas".to_owned()));
+        assert_eq!(wait(&told, done), "erased: 1 take of Jonas");
+        assert_eq!(entries(&told).len(), 1);
+        desk.order(JournalOrder::Weigh(copy.clone()));
+        let found = wait(&told, |told| match told {
+            Told::Room(JournalHeard::Found(found)) => Some(found),
+            _ => None,
+        });
+        assert_eq!((found.new, found.known, found.unread), (1, 0, 0));
+        desk.order(JournalOrder::Import(copy.clone()));
+        assert!(wait(&told, done).starts_with("1 take came in; 0 takes were here"));
+        assert_eq!(entries(&told).len(), 2);
+        desk.order(JournalOrder::DeleteForGood(first.clone()));
+        assert_eq!(wait(&told, done), format!("the take {first} is deleted"));
+        assert!(!folder.join(first.to_string()).exists());
+        // A take that is finished elsewhere in the program appears by itself.
+        let before = entries(&told).len();
+        take(&journal, "Ada");
+        assert_eq!(entries(&told).len(), before + 1);
+        drop((desk, shared, journal));
+        fs::remove_dir_all(&folder).ok();
+        fs::remove_dir_all(&copy).ok();
+    }
+
+    #[test]
+    fn a_second_window_reads_follows_the_first_and_changes_nothing() {
+        let folder = folder("second");
+        let first = Journal::open(&folder).expect("free").journal;
+        let id = take(&first, "Mira");
+        let (desk, shared, told) = desk(&folder, None);
+        let words = wait(&told, |told| match told {
+            Told::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
+            _ => None,
+        });
+        assert!(words.contains("another window"), "{words}");
+        assert_eq!(entries(&told).len(), 1);
+        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        let trouble = wait(&told, |told| match told {
+            Told::Room(JournalHeard::Trouble(words)) => Some(words),
+            _ => None,
+        });
+        assert!(trouble.contains("not open for writing"), "{trouble}");
+        assert!(folder.join(id.to_string()).exists());
+        take(&first, "Mira");
+        assert_eq!(
+            entries(&told).len(),
+            2,
+            "what the first window keeps is seen"
+        );
+        // The first window closes: this one may write from now on.
+        *shared.lock().expect("nobody panics with it") = Some(first);
+        wait(&told, |told| match told {
+            Told::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
+            _ => None,
+        });
+        drop((desk, shared));
+        fs::remove_dir_all(&folder).ok();
+    }
+}
