@@ -5,7 +5,9 @@
 
 use cpu_time::ThreadTime;
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
-use journal::{Aspect, Entry, Filter, NoteMeasures, SoundFile, Split, TakeFile, TakeId, VibratoMeasures};
+use journal::{
+    Aspect, Entry, Filter, NoteMeasures, SoundFile, Split, TakeFile, TakeId, VibratoMeasures,
+};
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing, journal_ui,
 };
@@ -148,7 +150,11 @@ fn told(what: &str, cost: Duration, bar: Duration) -> bool {
     let good = cost <= bar;
     let word = if good { "ok  " } else { "MISS" };
     let ms = |time: Duration| 1e3 * time.as_secs_f64();
-    println!("  {word} {what:<34} {:>8.2} ms, at most {} ms", ms(cost), ms(bar));
+    println!(
+        "  {word} {what:<34} {:>8.2} ms, at most {} ms",
+        ms(cost),
+        ms(bar)
+    );
     good
 }
 
@@ -214,7 +220,11 @@ fn main() -> ExitCode {
         good &= told("the choice moved line by line", cost, BAR);
         let far = |picture: usize| {
             let end = picture.is_multiple_of(2);
-            Some(JournalAction::Step(if end { Step::Last } else { Step::First }))
+            Some(JournalAction::Step(if end {
+                Step::Last
+            } else {
+                Step::First
+            }))
         };
         let cost = pictures(&ctx, &mut room, &stand, size, far, 0.0);
         good &= told("the choice moved from end to end", cost, BAR);

@@ -106,9 +106,9 @@ fn line_ui(
             let (rect, _) = ui.allocate_exact_size(place, Sense::hover());
             // The arrows move in the list: it is not walked through by Tab.
             let response = ui.interact(rect, id, Sense::CLICK);
-            response.widget_info(|| {
-                WidgetInfo::selected(Role::ListBoxOption, true, chosen, spoken(entry))
-            });
+            response.widget_info(|| WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry)));
+            ui.ctx()
+                .accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
                 asked.push(JournalAction::Choose(entry.id.clone()));
             }
