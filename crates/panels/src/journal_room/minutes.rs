@@ -10,7 +10,7 @@ use egui_plot::{Bar, BarChart};
 use journal::{Day, Practised};
 
 /// Height of the plot: what is left, and at least and at most so many type sizes.
-const HEIGHT: (f32, f32) = (11.0, 26.0);
+const HEIGHT: (f32, f32) = (11.0, 60.0);
 
 /// Draws them.
 pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {

@@ -17,8 +17,8 @@ const ROW: f32 = 1.65;
 /// Rows so near to what is seen can be reached by Tab.
 const NEAR: f32 = 12.0;
 /// Height of the trace: this share of what is left, and at least and at most so many type sizes.
-const TRACE_SHARE: f32 = 0.42;
-const TRACE: (f32, f32) = (8.0, 22.0);
+const TRACE_SHARE: f32 = 0.45;
+const TRACE: (f32, f32) = (8.0, 32.0);
 
 /// Draws it into what is left of `ui`; `alone` where the list is not beside it.
 pub fn take_ui(

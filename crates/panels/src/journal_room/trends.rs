@@ -12,7 +12,7 @@ use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
 use journal::{Aspect, Day, Part, Split, Trend, Week};
 
 /// Height of a plot: what is left, and at least and at most so many type sizes.
-const HEIGHT: (f32, f32) = (11.0, 26.0);
+const HEIGHT: (f32, f32) = (11.0, 60.0);
 /// Two plots stand beside each other from this width on, in type sizes each.
 const BESIDE: f32 = 24.0;
 /// How many days wide the bar of a week is.

@@ -53,6 +53,9 @@ fn compare_all(pictures: Vec<(String, Scene, Vec2)>) {
         // What scrolled in the last picture is back at its start.
         drawn.ctx.memory_mut(|memory| memory.data.clear());
         drawn.run_steps(3);
+        // What is seen beside the list was ordered to be read.
+        answer(drawn.state_mut(), &files());
+        drawn.run_steps(2);
         differ.extend(drawn.try_snapshot_options(&name, &options).err());
     }
     let words: Vec<String> = differ.iter().map(ToString::to_string).collect();

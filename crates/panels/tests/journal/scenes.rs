@@ -269,10 +269,9 @@ pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
             scene.orders.push(order);
             continue;
         };
-        let (id, file) = files
-            .iter()
-            .find(|(id, _)| id == wanted)
-            .expect("a take that is there");
+        let Some((id, file)) = files.iter().find(|(id, _)| id == wanted) else {
+            continue;
+        };
         scene.room.hear(JournalHeard::Take {
             id: id.clone(),
             file: Arc::new(file.clone()),
