@@ -155,10 +155,13 @@ impl Takes {
         self.jobs.send(Job::Turns(turns)).ok();
     }
 
-    /// The journal, while it is open for writing.
-    pub fn journal(&self) -> Option<Journal> {
-        let journal = self.journal.lock().unwrap_or_else(PoisonError::into_inner);
-        journal.clone()
+    /// What hands out the journal while it is open for writing; who gets it lets go of it soon.
+    pub fn journal(&self) -> impl Fn() -> Option<Journal> + Send + 'static {
+        let journal = Arc::clone(&self.journal);
+        move || {
+            let journal = journal.lock().unwrap_or_else(PoisonError::into_inner);
+            journal.clone()
+        }
     }
 
     /// The ear answered about the note that ended last.

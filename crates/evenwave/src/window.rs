@@ -4,6 +4,7 @@ mod calibrating;
 mod delays;
 mod drilling;
 mod opening;
+mod shelving;
 mod sounding;
 mod source;
 mod teaching;
@@ -19,6 +20,7 @@ use std::time::{Duration, Instant};
 
 use eframe::egui;
 use panels::drill_room::{DrillRoom, drill_ui};
+use panels::journal_room::{JournalHeard, JournalRoom, journal_ui};
 use panels::keys::Command;
 use panels::lesson_room::{LessonAction, LessonRoom, lesson_ui};
 use panels::options::Options;
@@ -28,6 +30,7 @@ use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui}
 
 use crate::listener::{self, DeviceState, Listener};
 use crate::player::{Player, Playing, Told};
+use crate::rooms::journal::{JournalDesk, Reel as TakeReel, Told as ToldOfTakes};
 use crate::sound_clock::SoundClock;
 use crate::takes::Takes;
 use calibrating::Calibrating;
@@ -180,8 +183,15 @@ struct Window {
     takes_are_models: bool,
     model_take: Option<TakeId>,
     model_awaited: bool,
-    /// The number of the reel that is played.
+    /// The room Journal, its thread, and what that tells.
+    journal: JournalRoom,
+    desk: Option<JournalDesk>,
+    journal_told: Receiver<ToldOfTakes>,
+    tell_journal: Sender<ToldOfTakes>,
+    take_played: Option<TakeReel>,
+    /// The number of the reel that is played, and the room it is played for.
     reel: u64,
+    reel_of: Room,
     /// When the room Drill was drawn last.
     ticked: Option<Instant>,
     /// What the other threads tell.
@@ -196,6 +206,7 @@ impl Window {
     fn new(opening: Opening, context: egui::Context) -> Result<Self, crate::fault::Fault> {
         let options = opening.options.clone();
         let (tell, told) = channel();
+        let (tell_journal, journal_told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
         let surroundings = take_context(&options, Room::Stand);
         let (player, played) = start_player(&tell, &context);
@@ -243,7 +254,13 @@ impl Window {
             takes_are_models: true,
             model_take: None,
             model_awaited: false,
+            journal: JournalRoom::new(),
+            desk: None,
+            journal_told,
+            tell_journal,
+            take_played: None,
             reel: 0,
+            reel_of: Room::Stand,
             ticked: None,
             told,
             tell,
@@ -296,6 +313,9 @@ impl Window {
         }
         while let Ok(heard) = self.told.try_recv() {
             self.hear(heard);
+        }
+        while let Ok(told) = self.journal_told.try_recv() {
+            self.journal_told(told);
         }
         while let Ok(told) = self.played.try_recv() {
             self.hear_player(told);
@@ -352,6 +372,12 @@ impl Window {
         {
             takes.answer(now);
         }
+        if room != self.stand.room && room == Room::Journal && self.take_played.take().is_some() {
+            if let Some(player) = &self.player {
+                player.stop();
+            }
+            self.journal_hears(JournalHeard::Stopped);
+        }
         if room != self.stand.room && [room, self.stand.room].contains(&Room::Lesson) {
             self.lesson_is_seen(self.stand.room == Room::Lesson);
         }
@@ -403,12 +429,14 @@ impl Window {
         self.surround();
         if options.journal != before.journal {
             // One folder is let go of before the next is taken.
+            self.desk = None;
             self.takes = None;
             self.takes = start_takes(&self.opening, &options, &self.tell, &self.context);
             self.surroundings = take_context(&options, Room::Stand);
             self.surround();
             self.allow_takes();
             self.listen_anew();
+            self.close_journal();
         }
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;
@@ -488,6 +516,15 @@ impl eframe::App for Window {
                     self.do_asked(action);
                 }
             }
+            Room::Journal => {
+                self.open_journal();
+                for action in journal_ui(ui, &self.journal, &self.stand) {
+                    self.journal_asked(action);
+                }
+                for action in rooms::over_ui(ui, &self.stand) {
+                    self.do_asked(action);
+                }
+            }
             Room::Lesson => {
                 self.keep_lately();
                 for action in lesson_ui(ui, &self.lesson, &self.stand) {
@@ -497,7 +534,7 @@ impl eframe::App for Window {
                     self.do_asked(action);
                 }
             }
-            _ => {
+            Room::Stand => {
                 for action in stand_ui(ui, &self.stand) {
                     self.do_asked(action);
                 }

@@ -56,7 +56,7 @@ impl Window {
             Told::Beat { place, at } => self.coming.push_back((place, at)),
             Told::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
             Told::Chirp { at } => self.chirped(at),
-            Told::At { .. } => {}
+            Told::At { reel, place, .. } => self.take_at(reel, place),
             Told::ReelOver { reel, why, .. } => self.reel_over(reel, why),
             Told::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
         }

@@ -4,6 +4,7 @@ use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use journal::{LessonPart, Shelf, TakeId};
+use panels::journal_room::JournalHeard;
 use panels::lesson_room::{LessonAction, LessonOrder, Listed, PitchPoint, Standing};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard, Take};
@@ -136,17 +137,17 @@ impl Window {
                 } => {
                     self.lately.take_in();
                     match self.lately.part(from, to) {
-                        Some((samples, rate_hz)) => self.play_reel(Reel {
-                            gain_db,
-                            ..Reel::new(0, samples, rate_hz)
-                        }),
+                        Some((samples, rate_hz)) => {
+                            let reel = Reel::new(0, samples, rate_hz);
+                            self.play_reel(Room::Lesson, Reel { gain_db, ..reel });
+                        }
                         None => self
                             .cannot_play("it is too long ago to be heard again; play it once more"),
                     }
                 }
                 LessonOrder::PlayPitch { course, speed } => {
                     let samples = followed(&course, speed);
-                    self.play_reel(Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
+                    self.play_reel(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
                 }
                 LessonOrder::Stop => {
                     if let Some(player) = &self.player {
@@ -202,9 +203,10 @@ impl Window {
         self.model_take.clone().map(|of| LessonPart::Echo { of })
     }
 
-    /// Plays a reel; what is told of it carries its number.
-    pub(super) fn play_reel(&mut self, reel: Reel) {
+    /// Plays a reel for this room, in place of any other.
+    pub(super) fn play_reel(&mut self, room: Room, reel: Reel) {
         self.reel += 1;
+        self.reel_of = room;
         if let Some(player) = &self.player {
             player.play(Reel {
                 number: self.reel,
@@ -219,7 +221,11 @@ impl Window {
             if let Some(why) = why {
                 self.hear(Heard::Word(why));
             }
-            self.lesson_asked(LessonAction::Played);
+            if self.reel_of == Room::Journal {
+                self.journal_hears(JournalHeard::Stopped);
+            } else {
+                self.lesson_asked(LessonAction::Played);
+            }
         }
     }
 
