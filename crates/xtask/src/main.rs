@@ -8,6 +8,7 @@ mod drill;
 mod faults;
 mod flip;
 mod fuzz;
+mod lesson;
 mod packages;
 mod pages;
 mod pictures;
@@ -86,6 +87,8 @@ enum Task {
     },
     /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
     Drill,
+    /// Gives a whole lesson in the window: a model, three echoes, a task, a report
+    Lesson,
     /// Flips bits and cuts files of a journal and the settings at 1000 random places, and looks what comes of it
     Flip {
         /// Where chance begins
@@ -164,6 +167,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Pages => pages::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),
+        Task::Lesson => lesson::run(),
     }
 }
 

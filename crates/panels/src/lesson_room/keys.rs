@@ -20,6 +20,7 @@ fn asked(key: Key, room: &LessonRoom) -> Option<LessonAction> {
     if room.draft().is_some() {
         return match key {
             Key::Escape | Key::PageUp => Some(LessonAction::Task),
+            Key::Enter => Some(LessonAction::Give),
             _ => None,
         };
     }
