@@ -18,14 +18,14 @@ pub struct Bar {
 /// Draws bars of one measure, which is 0 or more.
 pub fn bars(name: &str, unit: &str, decimals: usize, bars: &[Bar], caption: &str) -> Markup {
     const ROW: f64 = 20.0;
-    let left = 62.0;
+    let left = 76.0;
     let known = bars.iter().flat_map(|bar| {
         let asked = bar.asked.map(|(_, high)| high);
         let value = bar.value.map(|(value, se)| value + se.unwrap_or(0.0));
         value.into_iter().chain(asked)
     });
     let most = known.fold(0.0, f64::max);
-    let scale = Scale::new(0.0, most.max(1e-6), left, WIDTH - 92.0);
+    let scale = Scale::new(0.0, most.max(1e-6), left, WIDTH - 100.0);
     let height = 24.0 + ROW * bars.len() as f64;
     let said = |bar: &Bar| {
         let (value, se) = bar

@@ -92,7 +92,8 @@ pub fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
         .collect()
 }
 
-/// Mean of some values, and its standard error: from their scatter, or, of one, its own.
+/// Mean of some values, and its standard error: from their scatter, but no less than the doubt of each leaves; of
+/// one, its own.
 pub fn mean(values: &[(f64, Option<f64>)]) -> Option<(f64, Option<f64>)> {
     let count = values.len() as f64;
     match values {
@@ -101,7 +102,9 @@ pub fn mean(values: &[(f64, Option<f64>)]) -> Option<(f64, Option<f64>)> {
         _ => {
             let mean = values.iter().map(|v| v.0).sum::<f64>() / count;
             let squares: f64 = values.iter().map(|v| (v.0 - mean).powi(2)).sum();
-            Some((mean, Some((squares / (count - 1.0) / count).sqrt())))
+            let scatter = (squares / (count - 1.0) / count).sqrt();
+            let own: f64 = values.iter().filter_map(|v| v.1).map(|se| se * se).sum();
+            Some((mean, Some(scatter.max(own.sqrt() / count))))
         }
     }
 }
@@ -181,4 +184,25 @@ pub fn spots(notes: &[Note], naming: Naming) -> Vec<Spot> {
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mean_is_in_doubt_by_its_scatter_and_no_less_than_by_that_of_each() {
+        assert_eq!(mean(&[]), None);
+        assert_eq!(mean(&[(5.0, Some(0.1))]), Some((5.0, Some(0.1))));
+        let near = |values: &[(f64, Option<f64>)], due: f64| {
+            let se = mean(values).and_then(|mean| mean.1).expect("known");
+            assert!((se - due).abs() < 1e-12, "{se}, not {due}");
+        };
+        near(
+            &[(4.0, Some(0.1)), (5.0, None), (6.0, Some(0.1))],
+            1.0 / 3f64.sqrt(),
+        );
+        // Alike by chance: 0.3/√4.
+        near(&[(5.0, Some(0.3)); 4], 0.15);
+    }
 }
