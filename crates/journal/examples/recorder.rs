@@ -13,7 +13,7 @@ use std::process::ExitCode;
 use std::thread;
 use std::time::Duration;
 
-use journal::{Answer, Context, Journal, JournalError, Shelf, SoundFile, TakeId};
+use journal::{Answer, Context, Differing, Journal, JournalError, Shelf, SoundFile, TakeId};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Remarks};
 
@@ -173,7 +173,14 @@ fn use_journal(folder: &Path, chance: &mut Chance) -> Result<(), Box<dyn Error>>
 /// Takes back what was copied out some time ago, some of which was deleted since; or copies all that a
 /// player has out of the journal.
 fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box<dyn Error>> {
-    let out = folder.with_extension("copy");
+    let (out, zip) = (folder.with_extension("copy"), folder.with_extension("zip"));
+    if zip.is_file() && chance.below(3) == 0 {
+        say("importing")?;
+        for id in journal.import_packed(&zip, Differing::Leave)?.added {
+            say(&format!("imported {id}"))?;
+        }
+        return Ok(());
+    }
     if out.is_dir() && chance.below(2) == 0 {
         say("importing")?;
         for id in journal.import(&Shelf::open(&out)?)?.added {
@@ -182,6 +189,13 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
         return Ok(());
     }
     say("exporting")?;
+    if chance.below(2) == 0 {
+        if zip.is_file() {
+            fs::remove_file(&zip)?;
+        }
+        journal.pack(Some("Mira"), &zip, &mut |_, _| ())?;
+        return Ok(());
+    }
     if out.is_dir() {
         fs::remove_dir_all(&out)?;
     }

@@ -132,6 +132,7 @@ impl Bench {
                 {
                     remove(last)?;
                     remove(&last.with_extension("copy"))?;
+                    remove_file(&last.with_extension("zip"))?;
                 }
                 journals.push(folder.join(format!("journal-{kill}")));
             }
