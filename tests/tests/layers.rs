@@ -57,6 +57,11 @@ const KEPT_APART: &[(&str, &[&str])] = &[
     ("ringbuf", &["sound"]),
     ("symphonia", &["sound"]),
     ("rubato", &["sound"]),
+    ("timestretch", &["sound"]),
+    ("ebur128", &["sound"]),
+    ("egui_plot", &["panels"]),
+    ("zip", &["journal"]),
+    ("flac-codec", &["journal"]),
     ("egui", &["panels"]),
     ("eframe", &["evenwave"]),
 ];

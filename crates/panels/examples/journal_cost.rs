@@ -46,7 +46,7 @@ fn take(number: usize) -> Option<(TakeId, TakeFile)> {
         device: String::new(),
         a4_hz: 440.0,
         temperament: "equal".to_owned(),
-        drill: (number % 4 == 0).then(|| "four fingers".to_owned()),
+        drill: number.is_multiple_of(4).then(|| "four fingers".to_owned()),
         passage: None,
         pace_bpm: None,
         oscillations_per_beat: None,

@@ -68,13 +68,16 @@ fn with_doubt<T: Copy>(
     measure.map(|measure| (of(measure.value), measure.se.map(of)))
 }
 
+/// A value with its doubt, if that is known.
+type Told = (f64, Option<f64>);
+
 fn one_round(round: &Judged, naming: Naming) -> Markup {
     let turns: Vec<(&Played, &Asked)> = round
         .turns
         .iter()
         .map(|turn| (turn, &round.asked[turn.asked]))
         .collect();
-    let bar = |value: &dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
+    let bar = |value: &dyn Fn(&Played) -> Option<Told>,
                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
         turns
             .iter()

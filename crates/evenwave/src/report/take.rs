@@ -131,19 +131,17 @@ fn spread(vibrato: &Vibrato) -> Option<(f64, Option<f64>)> {
     vibrato.rate_spread_pct.map(|pct| bare(pct, |pct| pct))
 }
 
+/// A value with its doubt, if that is known.
+type Told = (f64, Option<f64>);
+
 /// The gauges of some notes; those of a model stand there as what is wanted.
 pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
-    let gathered = |of: &dyn Fn(&Vibrato) -> Option<(f64, Option<f64>)>, notes: &[Note]| {
+    let gathered = |of: &dyn Fn(&Vibrato) -> Option<Told>, notes: &[Note]| {
         let values: Vec<(f64, Option<f64>)> = vibratos(notes).into_iter().filter_map(of).collect();
         let marks: Vec<f64> = values.iter().map(|value| value.0).collect();
         mean(&values).map(|mean| (mean, marks))
     };
-    let one = |name,
-               unit,
-               decimals,
-               signed,
-               span,
-               of: &dyn Fn(&Vibrato) -> Option<(f64, Option<f64>)>| {
+    let one = |name, unit, decimals, signed, span, of: &dyn Fn(&Vibrato) -> Option<Told>| {
         let (value, marks) = gathered(of, notes)?;
         let wanted = model
             .and_then(|model| gathered(of, model))

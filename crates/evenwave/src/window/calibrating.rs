@@ -68,6 +68,10 @@ impl Window {
         }
         let outcome = calibrating.calibration.delay();
         self.calibrating = None;
+        if let Some(player) = &self.player {
+            // Chirps that wait for a loudspeaker are not to sound later.
+            player.chirp(0);
+        }
         let delay = outcome.map(|found| found.delay);
         self.drill.calibrated(delay.ok());
         match outcome {
