@@ -36,6 +36,7 @@ pub fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
             continue;
         }
         found.from_folders = true;
+        let before = found.files.len();
         let walk = WalkDir::new(path)
             .sort_by_file_name()
             .into_iter()
@@ -50,6 +51,11 @@ pub fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
                 Ok(_) => {}
                 Err(error) => found.unseen.push(error.to_string()),
             }
+        }
+        if found.files.len() == before {
+            let path = path.display();
+            let words = format!("no further sound file lies in this folder: {path}");
+            found.unseen.push(words);
         }
     }
     if found.files.is_empty() {
