@@ -383,7 +383,8 @@ impl Shown {
         );
         let first = self
             .lines
-            .first()
+            .iter()
+            .find(|line| line["time_s"].is_number())
             .map_or(f64::NAN, |line| number(&line["time_s"]));
         println!(
             "       first picture {:.0} ms after the start (this build)",

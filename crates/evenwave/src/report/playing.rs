@@ -76,7 +76,11 @@ impl Playing {
         let measured = measure_file(path, &wanted, &mut look, &mut |_| {})?;
         let last = frames.last().map_or(0.0, |frame| frame.time.0);
         Ok(Self {
-            name: name.to_owned(),
+            // A page that is sent says nothing of the folders of a computer.
+            name: path.file_name().map_or_else(
+                || name.to_owned(),
+                |file| file.to_string_lossy().into_owned(),
+            ),
             take: None,
             sound: Some(path.to_owned()),
             settings: wanted.settings,
