@@ -300,13 +300,13 @@ fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     let output = journal(&folder, &["import", "odd.zip"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     assert!(
-        printed(&output).contains("1 came in"),
+        printed(&output).contains("came in: 1"),
         "{}",
         printed(&output)
     );
     let output = journal(&folder, &["import", "odd.zip"]);
     assert!(
-        printed(&output).contains("1 were here already"),
+        printed(&output).contains("here already: 1"),
         "{}",
         printed(&output)
     );

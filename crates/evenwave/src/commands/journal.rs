@@ -392,7 +392,7 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
         ))?;
     }
     say(&format!(
-        "{} came in, {} were here already, {} differ, {} replaced",
+        "came in: {}, here already: {}, differing: {}, replaced: {}",
         added.len(),
         known.len(),
         differing.len(),

@@ -280,7 +280,7 @@ pub fn take_line(take: &TakeRecord) -> String {
             .map_or_else(String::new, |secs| format!("{secs:.1}")),
         &take.notes.to_string(),
         &blank(take.rate_hz, take.rate_se_hz, 2),
-        &blank(take.width_cents, take.width_se_cents, 0),
+        &blank(take.width_cents, take.width_se_cents, 1),
         &take.finger.map_or_else(String::new, |n| n.to_string()),
         &take.player,
         &what.join(", "),
@@ -293,7 +293,7 @@ fn line(columns: [&str; 8]) -> String {
     let plain = |words: &str| words.replace(char::is_control, " ");
     let (take, player, what) = (plain(take), plain(player), plain(what));
     format!(
-        "{take:<23} {length:>7} {notes:>5} {rate:>11} {width:>8} {finger:>6}  {player:<16} {what}"
+        "{take:<23} {length:>7} {notes:>5} {rate:>11} {width:>11} {finger:>6}  {player:<16} {what}"
     )
     .trim_end()
     .to_owned()
