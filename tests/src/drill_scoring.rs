@@ -49,7 +49,7 @@ impl Hearing {
     }
 
     /// Judges it as practice of `drill`, looking in on the way.
-    pub fn judge(&self, drill: &Drill, mut look: impl FnMut(f64, &Practice)) -> Vec<Judged> {
+    pub fn judge(&self, drill: &Drill, mut look: impl FnMut(f64, &mut Practice)) -> Vec<Judged> {
         let Some(place) = drill.place(None) else {
             return Vec::new();
         };
@@ -60,7 +60,7 @@ impl Hearing {
                 practice.hear(event, note.as_ref());
             }
             if secs.is_finite() {
-                look(*secs, &practice);
+                look(*secs, &mut practice);
             }
         }
         practice.finish();

@@ -140,7 +140,7 @@ impl Practice {
     }
 
     /// What is known of the round that goes on.
-    pub fn now(&self) -> Now {
+    pub fn now(&mut self) -> Now {
         self.round.now()
     }
 

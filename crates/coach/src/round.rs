@@ -1,7 +1,7 @@
 //! One round of a drill, from its first sound to its last.
 
 use tuning::{Secs, Tuning};
-use vibrato::{Course, Event, Note};
+use vibrato::{Advances, Course, Event, Note};
 
 use crate::drill::{Asked, Drill, Place};
 use crate::turns::{Cutter, Now, Played};
@@ -12,6 +12,7 @@ pub struct Round {
     asked: Vec<Asked>,
     tuning: Tuning,
     course: Course,
+    advances: Advances,
     first_beat: Option<Secs>,
 }
 
@@ -25,6 +26,7 @@ impl Round {
         let expected = rate.map(|(low, high)| tuning::Hz((low.get() * high.get()).sqrt()));
         Self {
             course: Course::new(expected, drill.stops(), drill.awaited(&asked)),
+            advances: Advances::default(),
             drill: drill.clone(),
             asked,
             tuning,
@@ -42,18 +44,26 @@ impl Round {
         &self.asked
     }
 
-    /// What is known by now. Costs as much as the round has frames: ask some ten times a second.
-    pub fn now(&self) -> Now {
+    /// What is known by now. Costs some milliseconds: ask some ten times a second.
+    pub fn now(&mut self) -> Now {
         self.cutter().now()
     }
 
     /// The sound is over: the turns as they were played.
     pub fn finish(&mut self) -> Vec<Played> {
         self.course.finish();
-        self.cutter().played(&self.tuning)
+        let tuning = self.tuning;
+        self.cutter().played(&tuning)
     }
 
-    fn cutter(&self) -> Cutter<'_> {
-        Cutter::new(&self.drill, &self.asked, &self.course, self.first_beat)
+    fn cutter(&mut self) -> Cutter<'_> {
+        let stretches = self.course.stretches();
+        Cutter {
+            drill: &self.drill,
+            asked: &self.asked,
+            stretches,
+            advances: self.advances.of(stretches),
+            first_beat: self.first_beat,
+        }
     }
 }

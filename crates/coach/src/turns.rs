@@ -1,7 +1,7 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Advance, ContourPoint, Course, Measure, Oscillation, Stretch};
+use vibrato::{Advance, ContourPoint, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::pacer::turn_length;
@@ -76,31 +76,19 @@ struct Part {
 
 /// The heard course of a round and its motion, ready to be cut into turns.
 pub(crate) struct Cutter<'a> {
-    drill: &'a Drill,
-    asked: &'a [Asked],
-    stretches: &'a [Stretch],
-    advances: Vec<Advance>,
+    /// What is asked for.
+    pub drill: &'a Drill,
+    /// Its turns.
+    pub asked: &'a [Asked],
+    /// The sound.
+    pub stretches: &'a [Stretch],
+    /// The motion of each stretch.
+    pub advances: Vec<Advance>,
     /// When the first turn begins by the pacer.
-    first_beat: Option<Secs>,
+    pub first_beat: Option<Secs>,
 }
 
-impl<'a> Cutter<'a> {
-    pub fn new(
-        drill: &'a Drill,
-        asked: &'a [Asked],
-        course: &'a Course,
-        first_beat: Option<Secs>,
-    ) -> Self {
-        let stretches = course.stretches();
-        Self {
-            drill,
-            asked,
-            stretches,
-            advances: stretches.iter().map(Advance::of).collect(),
-            first_beat,
-        }
-    }
-
+impl Cutter<'_> {
     /// What is known by now.
     pub fn now(&self) -> Now {
         let parts = self.parts();

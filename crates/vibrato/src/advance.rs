@@ -6,32 +6,23 @@
 
 use crate::course::Stretch;
 use crate::rest::Rest;
-use crate::swings::{Chain, Course, Known, Place, Usual, cell_of, chain};
+use crate::swings::{Chain, Form, Known, Place, cell_of, chain};
 use crate::turn::Turn;
+use crate::usual::{LEAST_NOISE, Usual, anew, at_first, noise};
 use pitch::HOP_SECS;
 
-/// Half cycles on either side that say what is usual.
-const AROUND: usize = 4;
 /// The narrowest oscillation that is one, in cents.
 const LEAST_WIDTH: f64 = 3.5;
-/// Half the least width that is looked for, in cents, and as a share of the widest.
-const LEAST_HEIGHT: f64 = 1.8;
-const LEAST_SHARE: f64 = 0.12;
-/// Cycles in which the range of the pitch says how wide the motion is, to begin with.
-const WINDOW: f64 = 1.5;
-/// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
-const NOISE: (f64, f64) = (1.5, 0.15);
-const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
 /// How often what is usual is found anew from the chain, once the sound is over: before that once.
 const PASSES: usize = 2;
-/// Courses of half a cycle that are tried in the last pass.
-const COURSES: [Course; 3] = [Course::Sine, Course::Flat(1.6), Course::Flat(2.6)];
+/// Forms of half a cycle that are tried in the last pass.
+const FORMS: [Form; 3] = [Form::Sine, Form::Flat(1.6), Form::Flat(2.6)];
 /// A sound is heard so many frames late, and its end so many early.
 const EDGE: f64 = 2.5;
 /// Rates tried where none is known, in Hz.
 const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
-/// Half a cycle upward or downward takes at least this share of the mean of both.
-const LEAST_SKEW: f64 = 0.55;
+/// While a sound goes on, what lies so many frames back, and so many cycles, is not looked for again.
+const SETTLED: (f64, f64) = (300.0, 4.0);
 
 /// A stretch of time in which the motion rests, in frames from the first of the stretch.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -55,49 +46,73 @@ pub struct Advance {
     pub span: Option<(f64, f64)>,
 }
 
+/// The motions of the stretches of a [`Course`](crate::Course), kept so that each look costs no more than the
+/// newest seconds: those of a stretch that is over stay, and in the one that sounds what lies far back does.
+#[derive(Clone, Debug, Default)]
+pub struct Advances {
+    over: Vec<Advance>,
+    /// The motion of the stretch that sounds, up to its last settled turn.
+    settled: Advance,
+}
+
+impl Advances {
+    /// The motions of `stretches`, which are those of the last look, gone on, and new ones behind them.
+    pub fn of(&mut self, stretches: &[Stretch]) -> Vec<Advance> {
+        for stretch in &stretches[self.over.len()..] {
+            if !stretch.over {
+                break;
+            }
+            self.over.push(Advance::of(stretch));
+            self.settled = Advance::default();
+        }
+        let mut all = self.over.clone();
+        if let Some(sounds) = stretches.get(self.over.len()) {
+            let advance = Advance::onward(sounds, &self.settled);
+            let keep = SETTLED.0.max(
+                sounds
+                    .rate()
+                    .map_or(0.0, |rate| SETTLED.1 / rate.get() / HOP_SECS),
+            );
+            let done = self.settled.turns.last().map_or(0.0, |turn| turn.at);
+            if sounds.known() as f64 - done > 2.0 * keep {
+                self.settled = advance.up_to(sounds.known() as f64 - keep);
+            }
+            all.push(advance);
+        }
+        all
+    }
+}
+
 impl Advance {
     /// The motion of `stretch` as far as it is known.
     pub fn of(stretch: &Stretch) -> Self {
-        let flat = &stretch.flat[..stretch.known()];
-        let mut advance = Self::default();
-        let Some((chain, usual)) = likeliest(stretch) else {
-            return advance;
+        Self::onward(stretch, &Self::default())
+    }
+
+    /// The motion as far as its last turn at or before a place, in frames.
+    fn up_to(&self, place: f64) -> Self {
+        let count = self.turns.partition_point(|turn| turn.at <= place);
+        let Some(last) = self.turns[..count].last() else {
+            return Self::default();
         };
-        let mut cycles = 0.0;
-        let mut rest: Option<(f64, usize)> = None;
-        for (i, knot) in chain.knots.iter().enumerate() {
-            cycles += knot.cycles;
-            match knot.place {
-                Place::Crest | Place::Trough => {
-                    let crest = knot.place == Place::Crest;
-                    let near = &usual[(knot.at as usize).min(usual.len() - 1)];
-                    let turn = crate::turning::turn_near(flat, knot.at, near, crest);
-                    advance.turns.push(turn);
-                    advance.points.push((turn.at, cycles));
-                }
-                Place::Rest | Place::Ready | Place::Edge => {
-                    advance.points.push((knot.at, cycles));
-                }
-            }
-            match (knot.place, rest) {
-                (Place::Rest, _) if !advance.turns.is_empty() => {
-                    rest = Some((knot.at, advance.turns.len() - 1));
-                }
-                (Place::Crest | Place::Trough, Some((from, before))) => {
-                    let to = chain.knots[i - 1].at;
-                    let near = usual[(from as usize).min(usual.len() - 1)];
-                    let pause = Rest {
-                        stretch,
-                        usual: near,
-                        noise: chain.left.max(LEAST_NOISE.0),
-                        before: (advance.turns[before], from),
-                        after: (to, advance.turns[advance.turns.len() - 1]),
-                    };
-                    advance.pauses.push(pause.placed());
-                    rest = None;
-                }
-                _ => {}
-            }
+        let points = self.points.iter().filter(|point| point.0 <= last.at);
+        let pauses = self.pauses.iter().filter(|pause| pause.to <= last.at);
+        Self {
+            points: points.copied().collect(),
+            pauses: pauses.copied().collect(),
+            turns: self.turns[..count].to_vec(),
+            span: None,
+        }
+    }
+
+    /// The motion of `stretch` as far as it is known, of which `settled` is known up to its last turn.
+    fn onward(stretch: &Stretch, settled: &Self) -> Self {
+        let flat = &stretch.flat[..stretch.known()];
+        let mut advance = settled.clone();
+        let begin = settled.turns.last().map_or(0.0, |turn| turn.at.round());
+        let start = settled.turns.last().map(|turn| turn.crest);
+        if let Some((chain, usual)) = likeliest(stretch, begin as usize, start) {
+            advance.go_on(stretch, begin, &chain, &usual);
         }
         advance.points.sort_by(|a, b| a.0.total_cmp(&b.0));
         let moves = |pair: &&[(f64, f64)]| pair[1].1 > pair[0].1;
@@ -116,6 +131,47 @@ impl Advance {
         });
         advance.span = first.zip(last);
         advance
+    }
+
+    /// Takes in a chain whose frames, and those of what is usual, count from `begin`; where the motion is known
+    /// up to there its first knot is the last turn.
+    fn go_on(&mut self, stretch: &Stretch, begin: f64, chain: &Chain, usual: &[Usual]) {
+        let flat = &stretch.flat[..stretch.known()];
+        let near = |at: f64| &usual[((at - begin).max(0.0) as usize).min(usual.len() - 1)];
+        let mut cycles = self.points.last().map_or(0.0, |point| point.1);
+        let mut rest: Option<(f64, usize)> = None;
+        let known = usize::from(!self.turns.is_empty());
+        for (i, knot) in chain.knots.iter().enumerate().skip(known) {
+            let at = begin + knot.at;
+            cycles += knot.cycles;
+            match knot.place {
+                Place::Crest | Place::Trough => {
+                    let crest = knot.place == Place::Crest;
+                    let turn = crate::turning::turn_near(flat, at, near(at), crest);
+                    self.turns.push(turn);
+                    self.points.push((turn.at, cycles));
+                }
+                Place::Rest | Place::Ready | Place::Edge => self.points.push((at, cycles)),
+            }
+            match (knot.place, rest) {
+                (Place::Rest, _) if !self.turns.is_empty() => {
+                    rest = Some((at, self.turns.len() - 1));
+                }
+                (Place::Crest | Place::Trough, Some((from, before))) => {
+                    let to = begin + chain.knots[i - 1].at;
+                    let pause = Rest {
+                        stretch,
+                        usual: *near(from),
+                        noise: chain.left.max(LEAST_NOISE.0),
+                        before: (self.turns[before], from),
+                        after: (to, self.turns[self.turns.len() - 1]),
+                    };
+                    self.pauses.push(pause.placed());
+                    rest = None;
+                }
+                _ => {}
+            }
+        }
     }
 
     /// Cycles at a place, in frames from the first of the stretch; held beyond the motion's ends.
@@ -151,232 +207,64 @@ impl Advance {
     }
 }
 
-/// The likeliest chain through a stretch, and what is usual at each frame; `None` where nothing moves.
-fn likeliest(stretch: &Stretch) -> Option<(Chain, Vec<Usual>)> {
-    let length = stretch.known();
-    if length < 8 {
+/// The likeliest chain through a stretch from frame `begin` on, and what is usual at each frame from there;
+/// `None` where nothing moves. With `start` it begins at a turn, a crest or not.
+fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Chain, Vec<Usual>)> {
+    let end = stretch.known();
+    if end < begin + 8 {
         return None;
     }
-    let rates = stretch.rates();
+    let (flat, heard) = (&stretch.flat[begin..end], &stretch.heard[begin..end]);
+    let later = |cut: &usize| cut.checked_sub(begin).filter(|at| *at > 0);
+    let cuts: Vec<usize> = stretch.places().iter().filter_map(later).collect();
+    let start = start.map(|crest| if crest { Place::Crest } else { Place::Trough });
+    let known = |noise, form, cell| Known {
+        flat,
+        heard,
+        cuts: &cuts,
+        noise,
+        form,
+        cell,
+        start,
+    };
+    let rates = &stretch.rates()[begin..end];
     let first = rates.iter().copied().find(|rate| *rate > 0.0);
-    let mut tried: Vec<Vec<f64>> = Vec::new();
-    match first {
+    let tried: Vec<Vec<f64>> = match first {
         Some(first) => {
             let rates = rates.iter().map(|r| if *r > 0.0 { *r } else { first });
-            tried.push(rates.collect());
+            vec![rates.collect()]
         }
-        None => tried.extend(GUESSES.map(|rate| vec![rate; length])),
-    }
-    let mut best: Option<(Chain, Vec<Usual>)> = None;
-    let usuals: Vec<Vec<Usual>> = {
-        let (flat, heard) = (&stretch.flat[..length], &stretch.heard[..length]);
-        tried
-            .iter()
-            .map(|rates| at_first(flat, heard, stretch.places(), rates))
-            .collect()
+        None => GUESSES.map(|rate| vec![rate; rates.len()]).to_vec(),
     };
+    let usuals: Vec<Vec<Usual>> = tried
+        .iter()
+        .map(|rates| at_first(flat, heard, &cuts, rates))
+        .collect();
     let cell = usuals.iter().map(|usual| cell_of(usual)).min()?;
-    for usual in usuals {
+    let each = usuals.into_iter().map(|usual| {
         let noise = noise(&usual, None);
-        let found = chain(&known(stretch, noise, Course::Sine, cell), &usual);
-        if best
-            .as_ref()
-            .is_none_or(|(least, _)| found.cost < least.cost)
-        {
-            best = Some((found, usual));
-        }
-    }
-    let (mut found, mut usual) = best?;
+        (chain(&known(noise, Form::Sine, cell), &usual), usual)
+    });
+    let (mut found, mut usual) = each.min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))?;
     let passes = if stretch.over { PASSES } else { 1 };
     for pass in 1..=passes {
         let noise = noise(&usual, Some(found.left));
-        usual = anew(stretch, &found, &usual);
+        usual = anew(&cuts, &found, &usual);
         let cell = cell_of(&usual);
-        let courses = if pass == PASSES {
-            &COURSES[..]
+        let forms = if pass == PASSES {
+            &FORMS[..]
         } else {
-            &COURSES[..1]
+            &FORMS[..1]
         };
-        let each = courses
+        let each = forms
             .iter()
-            .map(|course| chain(&known(stretch, noise, *course, cell), &usual));
+            .map(|form| chain(&known(noise, *form, cell), &usual));
         found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
     let wide = found.knots.iter().any(|knot| {
         matches!(knot.place, Place::Crest | Place::Trough) && 2.0 * knot.height >= LEAST_WIDTH
     });
     wide.then_some((found, usual))
-}
-
-fn known<'a>(stretch: &'a Stretch, noise: f64, course: Course, cell: usize) -> Known<'a> {
-    let length = stretch.known();
-    Known {
-        flat: &stretch.flat[..length],
-        heard: &stretch.heard[..length],
-        cuts: stretch.places(),
-        noise,
-        course,
-        cell,
-    }
-}
-
-/// Noise of the pitch, from what a chain has left.
-pub fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
-    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
-    heights.sort_by(f64::total_cmp);
-    let height = heights[heights.len() / 2];
-    match left {
-        None => NOISE.0.max(NOISE.1 * height),
-        Some(left) => left.max(LEAST_NOISE.0).max(LEAST_NOISE.1 * height),
-    }
-}
-
-/// Frames before `from` and from `to` on that the finger at `at` does not play.
-fn finger(cuts: &[usize], at: usize, length: usize) -> (usize, usize) {
-    let next = cuts.partition_point(|cut| *cut <= at);
-    let from = next.checked_sub(1).map_or(0, |i| cuts[i]);
-    (from, cuts.get(next).copied().unwrap_or(length).min(length))
-}
-
-/// What the range of the pitch around each frame says, for fingers that change at `cuts`.
-pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
-    let length = rates.len();
-    let mut usual = Vec::with_capacity(length);
-    let mut cents = Vec::new();
-    let mut at = 0;
-    while at < length {
-        let half = 0.5 / rates[at] / HOP_SECS;
-        let reach = (WINDOW * half) as usize;
-        let (from, to) = finger(cuts, at, length);
-        // As wide a window as there is within the finger's time, around the frame if there is room.
-        let low = at.saturating_sub(reach).max(from);
-        let high = (low + 2 * reach).min(to);
-        let low = high.saturating_sub(2 * reach).max(from);
-        cents.clear();
-        let step = ((high - low) / 64).max(1);
-        let sure = (low..high).step_by(step).filter(|i| heard[*i]);
-        cents.extend(sure.map(|i| flat[i]));
-        cents.sort_by(f64::total_cmp);
-        let (middle, height) = if cents.is_empty() {
-            usual
-                .last()
-                .map_or((flat[at], LEAST_HEIGHT), |last: &Usual| {
-                    (last.middle, last.height)
-                })
-        } else {
-            let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
-            (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
-        };
-        let here = Usual {
-            middle,
-            height,
-            up: half,
-            down: half,
-        };
-        let next = (at + ((0.25 * half) as usize).max(1)).min(length);
-        usual.resize(next, here);
-        at = next;
-    }
-    floor(&mut usual);
-    usual
-}
-
-/// No height is less than a share of the widest.
-fn floor(usual: &mut [Usual]) {
-    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
-    heights.sort_by(f64::total_cmp);
-    let wide = heights[heights.len() * 8 / 10];
-    let least = LEAST_HEIGHT.max(LEAST_SHARE * wide);
-    for usual in usual {
-        usual.height = usual.height.max(least);
-    }
-}
-
-fn middle_of(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let count = values.len();
-    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
-}
-
-/// A half cycle of a chain.
-struct Half {
-    at: f64,
-    frames: f64,
-    up: bool,
-    middle: f64,
-    height: f64,
-    finger: usize,
-}
-
-/// What the half cycles around each frame say.
-fn anew(stretch: &Stretch, chain: &Chain, before: &[Usual]) -> Vec<Usual> {
-    let cuts = stretch.places();
-    let halves: Vec<Half> = chain
-        .knots
-        .windows(2)
-        .filter(|pair| pair[1].cycles == 0.5)
-        .map(|pair| {
-            let at = 0.5 * (pair[0].at + pair[1].at);
-            Half {
-                at,
-                frames: pair[1].at - pair[0].at,
-                up: pair[1].place == Place::Crest,
-                middle: pair[1].middle,
-                height: pair[1].height,
-                finger: cuts.partition_point(|cut| *cut as f64 <= at),
-            }
-        })
-        .collect();
-    if halves.is_empty() {
-        return before.to_vec();
-    }
-    let mut usual = Vec::with_capacity(before.len());
-    let mut at = 0;
-    while at < before.len() {
-        let next = halves.partition_point(|half| half.at < at as f64);
-        let near = &halves[next.saturating_sub(AROUND)..(next + AROUND).min(halves.len())];
-        let finger = cuts.partition_point(|cut| *cut <= at);
-        let of = |value: &dyn Fn(&Half) -> Option<f64>| {
-            middle_of(near.iter().filter_map(value).collect())
-        };
-        let old = before[at];
-        let own = || near.iter().filter(|half| half.finger == finger);
-        let middle = match own().count() {
-            0 => old.middle,
-            1 => 0.5 * (old.middle + own().map(|half| half.middle).sum::<f64>()),
-            _ => middle_of(own().map(|half| half.middle).collect()).unwrap_or(old.middle),
-        };
-        let height = of(&|half| Some(half.height)).unwrap_or(old.height);
-        let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
-        let way = |up: bool| {
-            let some: Vec<f64> = near
-                .iter()
-                .filter(|half| half.up == up)
-                .map(|half| half.frames)
-                .collect();
-            let count = some.len();
-            middle_of(some).filter(|_| count >= 2)
-        };
-        let (up, down) = match (way(true), way(false)) {
-            (Some(up), Some(down)) => {
-                let mean = 0.5 * (up + down);
-                let up = up.clamp(LEAST_SKEW * mean, (2.0 - LEAST_SKEW) * mean);
-                (up, 2.0 * mean - up)
-            }
-            _ => (length, length),
-        };
-        let here = Usual {
-            middle,
-            height,
-            up,
-            down,
-        };
-        let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
-        usual.resize(next, here);
-        at = next;
-    }
-    floor(&mut usual);
-    usual
 }
 
 #[cfg(test)]
@@ -390,6 +278,16 @@ mod tests {
 
     /// Follows a pitch given in cents above 220 Hz by the time in seconds.
     fn follow(secs: f64, step: f64, cents: impl Fn(f64) -> f64) -> Course {
+        follow_with(secs, step, cents, |_| {})
+    }
+
+    /// The same, looked at after each frame.
+    fn follow_with(
+        secs: f64,
+        step: f64,
+        cents: impl Fn(f64) -> f64,
+        mut look: impl FnMut(&Course),
+    ) -> Course {
         let awaited = Awaited {
             step: Cents(step),
             cycles: 4.0,
@@ -414,6 +312,9 @@ mod tests {
                     reference: Hz(220.0),
                 };
                 course.hear(&begun, None);
+            }
+            if !course.stretches().is_empty() {
+                look(&course);
             }
         }
         let note = crate::Note {
@@ -486,5 +387,37 @@ mod tests {
         let course = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
         let advance = Advance::of(&course.stretches()[0]);
         assert_eq!(advance.at(400.0), 0.0, "{:?}", advance.turns);
+    }
+
+    #[test]
+    fn what_is_found_look_by_look_is_what_is_found_at_once() {
+        // A rest each nine seconds, the first with a change of finger.
+        let pitch = |t: f64| {
+            let turn = (t / 9.0).floor();
+            let rested = 0.5 * turn + (t - 9.0 * turn).min(0.5);
+            // Uneven, but in its middle where it rests.
+            let uneven = 0.3 * (0.5 * TAU * (t / 9.0 - turn)).sin().powi(2);
+            let cycles = 4.0 * (t - rested) + uneven;
+            motion(cycles) + if turn >= 1.0 { 100.0 } else { 0.0 }
+        };
+        let mut looks = 0;
+        let mut advances = Advances::default();
+        follow_with(45.0, 100.0, pitch, |course| {
+            let stretches = course.stretches();
+            let stretch = &stretches[0];
+            if !stretch.flat.len().is_multiple_of(200) {
+                return;
+            }
+            let whole = Advance::of(stretch);
+            let all = advances.of(stretches);
+            // What the newest oscillations are is not sure yet, one way or the other.
+            let sure = stretch.known() as f64 - 200.0;
+            let off = all[0].at(sure) - whole.at(sure);
+            assert!(off.abs() < 0.05, "{sure}: {off}");
+            let rests = |advance: &Advance| advance.pauses.iter().filter(|p| p.to < sure).count();
+            assert_eq!(rests(&all[0]), rests(&whole), "{sure}");
+            looks += usize::from(!advances.settled.turns.is_empty());
+        });
+        assert!(looks > 20, "{looks} looks began at a settled turn");
     }
 }

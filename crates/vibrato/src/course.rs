@@ -11,7 +11,6 @@ use crate::line::ORIGIN;
 use crate::measures::Note;
 use crate::settle::settled;
 use crate::step::{Step, half_frames, step_at};
-use crate::turn::Turn;
 use crate::turning::turning;
 use pitch::{Frame, HOP_SECS};
 use std::collections::VecDeque;
@@ -177,21 +176,6 @@ impl Stretch {
     /// Time of a place in it, in frames from its first.
     pub fn secs(&self, at: f64) -> Secs {
         Secs((self.first as f64 + at) * HOP_SECS)
-    }
-
-    /// Crests and troughs of the motion in `flat`, as far as they are certain.
-    pub fn turns(&self) -> Vec<Turn> {
-        let mut turns = Vec::new();
-        let Some(first) = self.rates.iter().copied().find(|rate| *rate > 0.0) else {
-            return turns;
-        };
-        let rates: Vec<f64> = self
-            .rates
-            .iter()
-            .map(|r| if *r > 0.0 { *r } else { first })
-            .collect();
-        turning(&self.flat[..rates.len()], &rates, self.over, &mut turns);
-        turns
     }
 
     /// Frames up to which the motion is known by now.

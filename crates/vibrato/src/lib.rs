@@ -15,8 +15,9 @@ mod summary;
 mod swings;
 mod turn;
 mod turning;
+mod usual;
 
-pub use advance::{Advance, Pause};
+pub use advance::{Advance, Advances, Pause};
 pub use course::{Awaited, Course, Cut, Stretch};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};

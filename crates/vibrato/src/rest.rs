@@ -3,8 +3,8 @@
 use crate::advance::Pause;
 use crate::course::Stretch;
 use crate::fit::solve_normal;
-use crate::swings::Usual;
 use crate::turn::Turn;
+use crate::usual::Usual;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Frames that share so much sound that they count as one.

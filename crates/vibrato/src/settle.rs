@@ -4,9 +4,9 @@
 //! motion that can be too little. Afterwards each change that is asked for and was not heard is put where
 //! the whole motion around it is explained best, if that is far better than without it.
 
-use crate::advance::{at_first, noise};
 use crate::course::{Awaited, Cut};
-use crate::swings::{Course, Known, cell_of, chain};
+use crate::swings::{Form, Known, cell_of, chain};
+use crate::usual::{at_first, noise};
 use pitch::HOP_SECS;
 
 /// A change that was heard is the one asked for within this, in cents, or as a share of the step.
@@ -21,6 +21,11 @@ const WORTH: f64 = 12.0;
 const LEAST_TURN: f64 = 0.7;
 /// The first of several changes in a row is looked for within this multiple of an even share of the time.
 const EARLY: f64 = 1.6;
+/// Half cycles on either side of a place that say what a change there is worth.
+const REACH: f64 = 8.0;
+/// The means of the cycles around a change differ from the step by less than this share of it, and of the
+/// half width: of an uneven motion a cycle is not quite one.
+const BESIDE: (f64, f64) = (0.6, 0.35);
 /// Frames left out around a change.
 const GUARD: usize = 5;
 /// More than this, in frames, is not gone through anew.
@@ -153,72 +158,66 @@ fn place(
     if length < 2 * edge + 2 * GUARD {
         return None;
     }
+    let (flat, sure) = (&cents[from..to], &heard[from..to]);
     let rates = vec![rate_hz; length];
-    let least = {
-        let usual = at_first(&cents[from..to], &heard[from..to], &[], &rates);
-        usual
-            .iter()
-            .map(|usual| usual.height)
-            .fold(f64::INFINITY, f64::min)
-    };
-    let cost = |at: Option<usize>| {
-        let mut flat = cents[from..to].to_vec();
-        let mut sure = heard[from..to].to_vec();
-        let mut cuts = Vec::new();
-        if let Some(at) = at {
-            flat[at - from..]
-                .iter_mut()
-                .for_each(|cents| *cents -= step);
-            let guard = (at - from).saturating_sub(GUARD)..(at - from + GUARD).min(length);
-            sure[guard].iter_mut().for_each(|sure| *sure = false);
-            cuts.push(at - from);
+    let usual = at_first(flat, sure, &[], &rates);
+    // The least range there is: a wider one holds the step.
+    let least = usual.iter().map(|usual| usual.height);
+    let least = least.fold(f64::INFINITY, f64::min);
+    let likely = Likely::new(flat, sure, half, step, least);
+    // What explains the pitch around `at`, with the step there and without.
+    let reach = (REACH * half) as usize;
+    let explained = |at: usize, with: bool| {
+        let (low, high) = (at.saturating_sub(reach), (at + reach).min(length));
+        let (mut flat, mut sure) = (flat[low..high].to_vec(), sure[low..high].to_vec());
+        let at = at - low;
+        let cuts: &[usize] = if with { &[at] } else { &[] };
+        if with {
+            flat[at..].iter_mut().for_each(|cents| *cents -= step);
+            let guard = at.saturating_sub(GUARD)..(at + GUARD).min(sure.len());
+            sure[guard].fill(false);
         }
-        let mut usual = at_first(&flat, &sure, &cuts, &rates);
-        // The least range there is: a wider one holds the step.
+        let mut usual = at_first(&flat, &sure, cuts, &rates[..flat.len()]);
         usual.iter_mut().for_each(|usual| usual.height = least);
         let known = Known {
             flat: &flat,
             heard: &sure,
-            cuts: &cuts,
+            cuts,
             noise: noise(&usual, None),
-            course: Course::Sine,
+            form: Form::Sine,
             cell: cell_of(&usual),
+            start: None,
         };
-        let found = chain(&known, &usual);
-        (found.cost, found)
+        (chain(&known, &usual), low)
     };
+    let worth = |at: usize| explained(at, false).0.cost - explained(at, true).0.cost;
     let stride = ((half / PLACES) as usize).max(1);
     let mut best: Option<(f64, usize)> = None;
-    for at in (from + edge..to - edge).step_by(stride) {
-        let (cost, _) = cost(Some(at));
-        if best.is_none_or(|(least, _)| cost < least) {
-            best = Some((cost, at));
+    let mut look = |places: &mut dyn Iterator<Item = usize>| {
+        for at in places {
+            let worth = worth(at);
+            if best.is_none_or(|(most, _)| worth > most) {
+                best = Some((worth, at));
+            }
         }
-    }
-    let (_, coarse) = best?;
-    let fine = (stride / 3).max(1);
-    for at in (coarse.saturating_sub(stride).max(from + edge)..(coarse + stride).min(to - edge))
-        .step_by(fine)
-    {
-        let (cost, _) = cost(Some(at));
-        if best.is_none_or(|(least, _)| cost < least) {
-            best = Some((cost, at));
-        }
-    }
-    let (least_cost, at) = best?;
-    let (without, _) = cost(None);
-    if without - least_cost < WORTH {
+        best
+    };
+    let places = (edge..length - edge).step_by(stride);
+    let (_, coarse) = look(&mut places.filter(|at| likely.at(*at)))?;
+    let fine = coarse.saturating_sub(stride).max(edge)..(coarse + stride).min(length - edge);
+    let (worth, at) = look(&mut fine.step_by((stride / 3).max(1)))?;
+    if worth < WORTH {
         return None;
     }
     // How far the middles of the two fingers lie apart.
-    let (_, found) = cost(Some(at));
+    let (found, low) = explained(at, true);
     let middle = |before: bool| {
         let mut middles: Vec<f64> = found
             .knots
             .windows(2)
             .filter(|pair| pair[1].cycles == 0.5)
             .filter(|pair| {
-                let at = (at - from) as f64;
+                let at = (at - low) as f64;
                 if before {
                     pair[1].at <= at
                 } else {
@@ -234,8 +233,55 @@ fn place(
         .zip(middle(true))
         .map_or(0.0, |(after, before)| after - before);
     Some(Cut {
-        at,
+        at: from + at,
         cents: step + beside.clamp(-ALIKE.0, ALIKE.0),
-        gain: without - least_cost,
+        gain: worth,
     })
+}
+
+/// Where a step may lie at all: the mean pitch of the cycle behind is about the step away from that of the
+/// cycle ahead.
+struct Likely {
+    /// Running sums of the cents that were heard, and of their number.
+    sums: Vec<(f64, f64)>,
+    cycle: usize,
+    step: f64,
+    most: f64,
+}
+
+impl Likely {
+    fn new(cents: &[f64], heard: &[bool], half: f64, step: f64, height: f64) -> Self {
+        let mut sums = vec![(0.0, 0.0)];
+        let mut sum = (0.0, 0.0);
+        for (cents, heard) in cents.iter().zip(heard) {
+            if *heard {
+                sum = (sum.0 + cents, sum.1 + 1.0);
+            }
+            sums.push(sum);
+        }
+        Self {
+            sums,
+            cycle: (2.0 * half) as usize,
+            step,
+            most: BESIDE.0 * step.abs() + BESIDE.1 * height,
+        }
+    }
+
+    fn mean(&self, from: usize, to: usize) -> Option<f64> {
+        let (a, b) = (self.sums[from], self.sums[to]);
+        (b.1 > a.1).then(|| (b.0 - a.0) / (b.1 - a.1))
+    }
+
+    fn at(&self, at: usize) -> bool {
+        let length = self.sums.len() - 1;
+        // Near an edge there is no whole cycle to tell by.
+        if at < self.cycle + GUARD || at + self.cycle + GUARD > length {
+            return true;
+        }
+        let before = self.mean(at - GUARD - self.cycle, at - GUARD);
+        let after = self.mean(at + GUARD, at + GUARD + self.cycle);
+        before
+            .zip(after)
+            .is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
+    }
 }

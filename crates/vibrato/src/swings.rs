@@ -6,6 +6,7 @@
 //! is usual around it; so noise that would need an odd piece makes none, and a real one is not
 //! lost. Costs are negative logarithms of likelihoods (of a normal noise; lengths are log-normal).
 
+use crate::usual::Usual;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Cells in half a cycle of the fastest motion of the stretch.
@@ -33,22 +34,9 @@ const LEAST_REST: (f64, f64) = (0.2, 8.0);
 /// Longest piece of rest, in cells; longer ones are chains.
 const MOST_REST: usize = 60;
 
-/// What is usual at one cell.
+/// The form of half a cycle.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Usual {
-    /// Middle of the motion, in cents.
-    pub middle: f64,
-    /// Half its width, in cents.
-    pub height: f64,
-    /// Half a cycle upward and downward, in frames.
-    pub up: f64,
-    /// See `up`.
-    pub down: f64,
-}
-
-/// The course of half a cycle.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Course {
+pub enum Form {
     /// A cosine.
     Sine,
     /// One flattened by a hyperbolic tangent of this gain.
@@ -106,10 +94,12 @@ pub struct Known<'a> {
     pub cuts: &'a [usize],
     /// Noise of an independent value, in cents.
     pub noise: f64,
-    /// Course of a half cycle.
-    pub course: Course,
+    /// Form of a half cycle.
+    pub form: Form,
     /// Frames of a cell, the grain of the search.
     pub cell: usize,
+    /// The turn it starts at; `None` where the sound starts.
+    pub start: Option<Place>,
 }
 
 #[derive(Clone, Copy)]
@@ -363,25 +353,25 @@ struct Bases {
     sharp: Vec<Vec<f64>>,
 }
 
-/// Course of half a cycle from 1 to −1 at `x` from 0 to 1.
-fn half_course(course: Course, x: f64) -> f64 {
+/// Half a cycle from 1 to −1 at `x` from 0 to 1.
+fn half_cycle(form: Form, x: f64) -> f64 {
     let sine = (PI * x).cos();
-    match course {
-        Course::Sine => sine,
-        Course::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
+    match form {
+        Form::Sine => sine,
+        Form::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
     }
 }
 
 impl Bases {
-    fn new(course: Course, most: usize) -> Self {
+    fn new(form: Form, most: usize) -> Self {
         let table = |of: &dyn Fn(f64) -> f64| {
             (0..=most)
                 .map(|d| (0..d).map(|k| of((k as f64 + 0.5) / d as f64)).collect())
                 .collect::<Vec<Vec<f64>>>()
         };
         Self {
-            half: table(&|x| half_course(course, x)),
-            fall: table(&|x| half_course(course, 0.5 * x)),
+            half: table(&|x| half_cycle(form, x)),
+            fall: table(&|x| half_cycle(form, 0.5 * x)),
             gentle: table(&|x| 0.5 * (1.0 - (PI * x).cos())),
             sharp: table(&|x| (FRAC_PI_2 * x).sin()),
         }
@@ -398,10 +388,16 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
     let cells = |frames: f64| frames / grid.cell as f64;
     let slowest = usual.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
     let most = (HALF.1 * cells(slowest)).ceil() as usize + 1;
-    let bases = Bases::new(known.course, most);
+    let bases = Bases::new(known.form, most);
     let mut best = vec![[NONE; 4]; n + 1];
-    best[0][REST].cost = REST_AT_CHANGE_COST;
-    best[0][READY].cost = 0.0;
+    match known.start {
+        Some(Place::Crest) => best[0][CREST].cost = 0.0,
+        Some(Place::Trough) => best[0][TROUGH].cost = 0.0,
+        _ => {
+            best[0][REST].cost = REST_AT_CHANGE_COST;
+            best[0][READY].cost = 0.0;
+        }
+    }
     let mut end = NONE;
     for j in 1..=n {
         let here = grid.usual[j - 1];
@@ -442,7 +438,7 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * cells(length)).round() as usize;
-                if j > longest || whole < j || whole > most {
+                if known.start.is_some() || j > longest || whole < j || whole > most {
                     continue;
                 }
                 let odd = grid.length_cost(whole as f64, length, HALF.2, 1) + EDGE_COST;

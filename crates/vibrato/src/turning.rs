@@ -3,8 +3,8 @@
 //! A parabola through about a third of a cycle slides along the pitch. Its highest point becomes a
 //! crest once the pitch has fallen from it by a fair share of the width, and so for troughs.
 
-use crate::swings::Usual;
 use crate::turn::Turn;
+use crate::usual::Usual;
 use pitch::HOP_SECS;
 
 /// Half the parabola's length, in cycles.

@@ -406,7 +406,7 @@ impl DrillRoom {
         if !self.moving() {
             return;
         }
-        let Some(practice) = &self.practice else {
+        let Some(practice) = &mut self.practice else {
             return;
         };
         if let Some(pacer) = practice.pacer() {

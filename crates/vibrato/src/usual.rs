@@ -1,0 +1,189 @@
+//! What is usual of a motion around each frame: its middle, width and rate, first from the range of the pitch,
+//! then from the half cycles that were found.
+
+use crate::swings::{Chain, Place};
+use pitch::HOP_SECS;
+
+/// Half cycles on either side that say what is usual.
+const AROUND: usize = 4;
+/// Cycles in which the range of the pitch says how wide the motion is, to begin with.
+const WINDOW: f64 = 1.5;
+/// Half a cycle upward or downward takes at least this share of the mean of both.
+const LEAST_SKEW: f64 = 0.55;
+/// Half the least width that is looked for, in cents, and as a share of the widest.
+const LEAST_HEIGHT: f64 = 1.8;
+const LEAST_SHARE: f64 = 0.12;
+/// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
+const NOISE: (f64, f64) = (1.5, 0.15);
+pub const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
+
+/// What is usual at one frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Usual {
+    /// Middle of the motion, in cents.
+    pub middle: f64,
+    /// Half its width, in cents.
+    pub height: f64,
+    /// Half a cycle upward and downward, in frames.
+    pub up: f64,
+    /// See `up`.
+    pub down: f64,
+}
+
+/// Noise of the pitch, from what a chain has left.
+pub fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
+    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+    heights.sort_by(f64::total_cmp);
+    let height = heights[heights.len() / 2];
+    match left {
+        None => NOISE.0.max(NOISE.1 * height),
+        Some(left) => left.max(LEAST_NOISE.0).max(LEAST_NOISE.1 * height),
+    }
+}
+
+/// Frames before `from` and from `to` on that the finger at `at` does not play.
+fn finger(cuts: &[usize], at: usize, length: usize) -> (usize, usize) {
+    let next = cuts.partition_point(|cut| *cut <= at);
+    let from = next.checked_sub(1).map_or(0, |i| cuts[i]);
+    (from, cuts.get(next).copied().unwrap_or(length).min(length))
+}
+
+/// What the range of the pitch around each frame says, for fingers that change at `cuts`.
+pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
+    let length = rates.len();
+    let mut usual = Vec::with_capacity(length);
+    let mut cents = Vec::new();
+    let mut at = 0;
+    while at < length {
+        let half = 0.5 / rates[at] / HOP_SECS;
+        let reach = (WINDOW * half) as usize;
+        let (from, to) = finger(cuts, at, length);
+        // As wide a window as there is within the finger's time, around the frame if there is room.
+        let low = at.saturating_sub(reach).max(from);
+        let high = (low + 2 * reach).min(to);
+        let low = high.saturating_sub(2 * reach).max(from);
+        cents.clear();
+        let step = ((high - low) / 64).max(1);
+        let sure = (low..high).step_by(step).filter(|i| heard[*i]);
+        cents.extend(sure.map(|i| flat[i]));
+        cents.sort_by(f64::total_cmp);
+        let (middle, height) = if cents.is_empty() {
+            usual
+                .last()
+                .map_or((flat[at], LEAST_HEIGHT), |last: &Usual| {
+                    (last.middle, last.height)
+                })
+        } else {
+            let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
+            (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
+        };
+        let here = Usual {
+            middle,
+            height,
+            up: half,
+            down: half,
+        };
+        let next = (at + ((0.25 * half) as usize).max(1)).min(length);
+        usual.resize(next, here);
+        at = next;
+    }
+    floor(&mut usual);
+    usual
+}
+
+/// No height is less than a share of the widest.
+fn floor(usual: &mut [Usual]) {
+    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+    heights.sort_by(f64::total_cmp);
+    let wide = heights[heights.len() * 8 / 10];
+    let least = LEAST_HEIGHT.max(LEAST_SHARE * wide);
+    for usual in usual {
+        usual.height = usual.height.max(least);
+    }
+}
+
+fn middle_of(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let count = values.len();
+    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
+}
+
+/// A half cycle of a chain.
+struct Half {
+    at: f64,
+    frames: f64,
+    up: bool,
+    middle: f64,
+    height: f64,
+    finger: usize,
+}
+
+/// What the half cycles of `chain` around each frame say, for fingers that change at `cuts`.
+pub fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
+    let halves: Vec<Half> = chain
+        .knots
+        .windows(2)
+        .filter(|pair| pair[1].cycles == 0.5)
+        .map(|pair| {
+            let at = 0.5 * (pair[0].at + pair[1].at);
+            Half {
+                at,
+                frames: pair[1].at - pair[0].at,
+                up: pair[1].place == Place::Crest,
+                middle: pair[1].middle,
+                height: pair[1].height,
+                finger: cuts.partition_point(|cut| *cut as f64 <= at),
+            }
+        })
+        .collect();
+    if halves.is_empty() {
+        return before.to_vec();
+    }
+    let mut usual = Vec::with_capacity(before.len());
+    let mut at = 0;
+    while at < before.len() {
+        let next = halves.partition_point(|half| half.at < at as f64);
+        let near = &halves[next.saturating_sub(AROUND)..(next + AROUND).min(halves.len())];
+        let finger = cuts.partition_point(|cut| *cut <= at);
+        let of = |value: &dyn Fn(&Half) -> Option<f64>| {
+            middle_of(near.iter().filter_map(value).collect())
+        };
+        let old = before[at];
+        let own = || near.iter().filter(|half| half.finger == finger);
+        let middle = match own().count() {
+            0 => old.middle,
+            1 => 0.5 * (old.middle + own().map(|half| half.middle).sum::<f64>()),
+            _ => middle_of(own().map(|half| half.middle).collect()).unwrap_or(old.middle),
+        };
+        let height = of(&|half| Some(half.height)).unwrap_or(old.height);
+        let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
+        let way = |up: bool| {
+            let some: Vec<f64> = near
+                .iter()
+                .filter(|half| half.up == up)
+                .map(|half| half.frames)
+                .collect();
+            let count = some.len();
+            middle_of(some).filter(|_| count >= 2)
+        };
+        let (up, down) = match (way(true), way(false)) {
+            (Some(up), Some(down)) => {
+                let mean = 0.5 * (up + down);
+                let up = up.clamp(LEAST_SKEW * mean, (2.0 - LEAST_SKEW) * mean);
+                (up, 2.0 * mean - up)
+            }
+            _ => (length, length),
+        };
+        let here = Usual {
+            middle,
+            height,
+            up,
+            down,
+        };
+        let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
+        usual.resize(next, here);
+        at = next;
+    }
+    floor(&mut usual);
+    usual
+}
