@@ -2,13 +2,14 @@
 //! page-turner pedal can send. What the window finds is held against what `evenwave drill` finds in the
 //! take that was kept of it, and against what the sound was made with.
 
+use std::ffi::OsString;
 use std::fs;
-use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
+use crate::bench::{Bench, Shown, keys};
 use crate::checks::{Checks, number};
-use crate::shell::{Fault, Step, evenwave, root, target, tool};
+use crate::shell::{Fault, root};
 
 /// A round with a gap at one change and a fourth finger that is pressed sharp, and its drill.
 const SESSION: &str = "demo-sessions/stop-and-press.ron";
@@ -36,51 +37,30 @@ const RATES_NEAR_HZ: f64 = 0.05;
 
 /// Runs it, or says that the screen or the virtual microphone is not there.
 pub fn run() -> Result<(), Fault> {
-    let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
+    let Some(bench) = Bench::new("drill")? else {
         return Ok(());
     };
-    let program = evenwave()?;
-    let folder = target().join("drill");
-    let failed = |error: std::io::Error| Fault::File {
-        path: folder.clone(),
-        error,
-    };
-    if folder.exists() {
-        fs::remove_dir_all(&folder).map_err(failed)?;
-    }
-    let own = folder.join("drills");
-    fs::create_dir_all(&own).map_err(failed)?;
     // A bad drill of the player's own is listed and harms nothing.
-    fs::write(
-        own.join("broken.ron"),
-        "(version: 1,\n  title: \"b\",\n  kind: Waltz,\n)",
-    )
-    .map_err(failed)?;
-    let wav = folder.join("round.wav");
-    Step::new(&program)
-        .args(["tone".into(), root().join(SESSION).into_os_string()])
-        .args(["-o".into(), wav.clone().into_os_string()])
-        .listen()?;
+    let own = bench.folder.join("drills");
+    fs::create_dir_all(&own).map_err(|error| bench.failed(error))?;
+    let broken = "(version: 1,\n  title: \"b\",\n  kind: Waltz,\n)";
+    fs::write(own.join("broken.ron"), broken).map_err(|error| bench.failed(error))?;
 
     println!("\na drill in the window, by keys a pedal can send");
-    let (shown, words, well) = played(&folder, &program, &screen, &virtual_mic, &wav)?;
     let mut checks = Checks::default();
-    let takes = sounds(&folder.join("takes"));
+    let played = played(&bench)?;
+    played.ends_well(&mut checks);
+    let takes = bench.takes("drill");
     checks.that(
         takes.len() == 1,
         "one take is kept",
         &takes.len().to_string(),
     );
-    let output = Step::new(&program)
-        .args(["drill", DRILL, "--json", "--instrument", "cello"])
-        .args(takes.first())
-        .listen()?;
-    let by_command = serde_json::from_slice::<Value>(&output.stdout).unwrap_or(Value::Null);
-    checks.that(
-        well && !words.contains("panicked"),
-        "opens and ends well, without a panic",
-        words.lines().last().unwrap_or(""),
-    );
+    let words = ["drill", DRILL, "--json", "--instrument", "cello"].map(OsString::from);
+    let sound = takes.first().map(|take| take.join("sound.flac").into());
+    let words: Vec<OsString> = words.into_iter().chain(sound).collect();
+    let by_command = bench.record(&words)?;
+    let shown = &played.lines;
     let listed = shown
         .iter()
         .rev()
@@ -113,76 +93,37 @@ pub fn run() -> Result<(), Fault> {
         &rounds.len().to_string(),
     );
     let round = rounds.first().copied().unwrap_or(&Value::Null);
-    seen_and_heard(&mut checks, &shown);
+    seen_and_heard(&mut checks, shown);
     same_counts(&mut checks, round, &by_command);
     same_findings(&mut checks, round, &by_command);
     checks.end("drill")
 }
 
-/// The sound files of all takes in a journal: a folder for each day, and in it one for each take.
-fn sounds(journal: &Path) -> Vec<PathBuf> {
-    let inside = |folder: PathBuf| fs::read_dir(folder).into_iter().flatten().flatten();
-    inside(journal.to_owned())
-        .flat_map(|day| inside(day.path()))
-        .map(|take| take.path().join("sound.flac"))
-        .filter(|sound| sound.is_file())
-        .collect()
-}
-
-/// What the window wrote, what it said, and whether it ended well.
-fn played(
-    folder: &Path,
-    program: &PathBuf,
-    screen: &PathBuf,
-    virtual_mic: &PathBuf,
-    wav: &PathBuf,
-) -> Result<(Vec<Value>, String, bool), Fault> {
-    let watch = folder.join("shown.jsonl");
-    let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
+/// The drill, played in the window.
+fn played(bench: &Bench) -> Result<Shown, Fault> {
+    let wav = bench.tone(&root().join(SESSION), "round")?;
     let first_beat = START_KEY_SECS + OPENS_SECS + COUNT_IN_SECS;
-    let after = first_beat - LEAD_SECS;
-    let at = [
+    let shots = [
         START_KEY_SECS - 2.0,
         START_KEY_SECS - 0.5,
         START_KEY_SECS + 2.5,
         first_beat + 3.5,
         first_beat + 13.0,
     ];
-    let at: Vec<String> = at.iter().map(f64::to_string).collect();
-    let output = Step::new(virtual_mic)
-        .args(["--after", &after.to_string()])
-        .arg(wav)
-        .arg("--")
-        .arg(screen)
-        .args(["--keys", &format!("{}:F3", START_KEY_SECS - 4.0)])
-        .args([
-            "--keys",
-            &format!("{}:{}", START_KEY_SECS - 3.0, steps.join(" ")),
-        ])
-        .args(["--keys", &format!("{}:Return", START_KEY_SECS - 1.5)])
-        .args(["--keys", &format!("{}:k", START_KEY_SECS - 0.8)])
-        .args(["--keys", &format!("{START_KEY_SECS}:Return")])
-        .arg("--shots")
-        .arg(folder)
-        .args(["--at", &at.join(",")])
-        .args(["--for", &(first_beat + 14.0).to_string()])
-        .arg("--")
-        .arg(program)
-        .args(["practise", "--instrument", "cello", "--settings"])
-        .arg(folder.join("settings.ron"))
-        .arg("--journal")
-        .arg(folder.join("takes"))
-        .arg("--watch")
-        .arg(&watch)
-        .listen()?;
-    let text = fs::read_to_string(&watch).unwrap_or_default();
-    Ok((
-        text.lines()
-            .filter_map(|line| serde_json::from_str(line).ok())
-            .collect(),
-        String::from_utf8_lossy(&output.stderr).into_owned(),
-        output.status.success(),
-    ))
+    let shots = shots.map(|at| at.to_string()).join(",");
+    let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
+    let screen = [
+        keys(START_KEY_SECS - 4.0, "F3"),
+        keys(START_KEY_SECS - 3.0, &steps.join(" ")),
+        keys(START_KEY_SECS - 1.5, "Return"),
+        keys(START_KEY_SECS - 0.8, "k"),
+        keys(START_KEY_SECS, "Return"),
+        ["--at".to_owned(), shots],
+    ]
+    .concat();
+    let after = (first_beat - LEAD_SECS).to_string();
+    let secs = first_beat + 14.0;
+    bench.window("drill", &["--after", &after], Some(&wav), secs, &screen)
 }
 
 /// The beats of count-in and round, as they are drawn and as they sound.

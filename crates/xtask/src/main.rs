@@ -1,6 +1,7 @@
 //! Set-up, run, test and gates: `cargo xtask --help`.
 
 mod beat;
+mod bench;
 mod checks;
 mod clicks;
 mod crash;

@@ -2,17 +2,22 @@
 //! and held against what `evenwave measure` says of the same sound; the microphone goes and comes back;
 //! takes are kept; the delay of the picture is told.
 
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::ffi::OsStr;
+use std::path::Path;
 
 use serde_json::Value;
 
+use crate::bench::{Bench, Shown};
 use crate::checks::{Checks, number};
-use crate::shell::{Fault, Step, evenwave, root, target, tool};
+use crate::shell::{Fault, root};
 
 /// A recorded note with vibrato, and one near the lowest of the cello.
 const RECORDED: &str = "tests/recordings/fluid-cello-067-l.wav";
 const LOW: &str = "tests/recordings/fluid-cello-037-l.wav";
+/// The sound of a take.
+const SOUND: &str = "sound.flac";
+/// The screen has nothing to do but show.
+const NOTHING: &[&str] = &[];
 /// Two made notes, played again and again.
 const PLAYED: &str = "tests/reference/tones/two-cello-notes.ron";
 /// A made note for the long run: one each so many seconds.
@@ -32,382 +37,266 @@ const STILL_UNTIL_SECS: f64 = 29.5;
 
 /// Runs all, or says that the screen or the virtual microphone is not there.
 pub fn run(minutes: Option<u64>) -> Result<(), Fault> {
-    let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
+    let Some(bench) = Bench::new("stand")? else {
         return Ok(());
     };
-    let bench = Bench {
-        screen,
-        virtual_mic,
-        program: evenwave()?,
-        folder: target().join("stand"),
-    };
-    if bench.folder.exists() {
-        fs::remove_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
-    }
-    fs::create_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
     let mut checks = Checks::default();
     if let Some(minutes) = minutes {
-        bench.memory(&mut checks, minutes)?;
+        memory(&bench, &mut checks, minutes)?;
         return checks.end("stand");
     }
-    bench.shows_what_the_file_holds(&mut checks)?;
-    bench.low_note(&mut checks)?;
-    bench.goes_and_comes_back(&mut checks)?;
-    bench.silence(&mut checks)?;
-    bench.beat(&mut checks)?;
+    shows_what_the_file_holds(&bench, &mut checks)?;
+    low_note(&bench, &mut checks)?;
+    goes_and_comes_back(&bench, &mut checks)?;
+    silence(&bench, &mut checks)?;
+    beat(&bench, &mut checks)?;
     checks.end("stand")
 }
 
-struct Bench {
-    screen: PathBuf,
-    virtual_mic: PathBuf,
-    program: PathBuf,
-    folder: PathBuf,
+fn measured(bench: &Bench, sound: &Path) -> Result<Value, Fault> {
+    let words = ["measure", "--json", "--instrument", "cello"].map(OsStr::new);
+    let record = bench.record(&[&words[..], &[sound.as_os_str()]].concat())?;
+    let notes = record["notes"].as_array().cloned().unwrap_or_default();
+    let length = |note: &Value| number(&note["end_s"]) - number(&note["start_s"]);
+    let longest = notes
+        .into_iter()
+        .max_by(|a, b| length(a).total_cmp(&length(b)));
+    Ok(longest.unwrap_or(Value::Null))
 }
 
-/// What the window showed.
-struct Shown {
-    lines: Vec<Value>,
-    words: String,
-    well: bool,
+fn shows_what_the_file_holds(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\na recorded note in the window and from its file");
+    let wav = root().join(RECORDED);
+    let shown = bench.window("note", &["--after", "4"], Some(&wav), 12.0, NOTHING)?;
+    shown.ends_well(checks);
+    let file = measured(bench, &wav)?;
+    let name = file["name"].as_str().unwrap_or("none");
+    let last = shown.lines.last().cloned().unwrap_or(Value::Null);
+    let head = last["note"].as_str().unwrap_or("");
+    checks.that(
+        head.starts_with(&format!("last note {name}")),
+        &format!("the head shows {name}"),
+        head,
+    );
+    let vibrato = &file["vibrato"];
+    // What is written on the sheet is rounded to its last figure.
+    for (what, unit, key, rounding) in [
+        ("rate", "Hz", "rate", 0.05),
+        ("width", "cents", "width", 0.5),
+    ] {
+        let unit_key = unit.to_lowercase();
+        let due = number(&vibrato[format!("{key}_{unit_key}")]);
+        let doubt = number(&vibrato[format!("{key}_se_{unit_key}")]);
+        let read = first_number(last[what].as_str().unwrap_or(""));
+        checks.that(
+            (read - due).abs() <= doubt + rounding,
+            &format!("{what} of the note: as measured, within its doubt"),
+            &format!("{read} {unit} shown, {due:.2} ±{doubt:.2} measured"),
+        );
+        let live = median(shown.lines.iter().filter_map(|line| {
+            let said = line[what].as_str()?;
+            let live = !said.contains("last note");
+            live.then(|| first_number(said)).filter(|n| n.is_finite())
+        }));
+        checks.that(
+            (live / due - 1.0).abs() <= LIVE_NEAR,
+            &format!("{what} shown live: near it"),
+            &format!("{live} {unit} in the median"),
+        );
+    }
+    let centre = first_number(head.split("centre").nth(1).unwrap_or(""));
+    let due = number(&vibrato["centre_cents"]).abs();
+    checks.that(
+        (centre - due).abs() <= 0.5 + number(&vibrato["centre_se_cents"]),
+        "centre: as measured",
+        &format!("{centre} cents shown, {due:.2} measured"),
+    );
+    kept_take(bench, checks, "note", &file)?;
+    shown.delays(checks);
+    Ok(())
 }
 
-impl Bench {
-    fn failed(&self, error: std::io::Error) -> Fault {
-        Fault::File {
-            path: self.folder.clone(),
-            error,
-        }
-    }
+/// The take of that note measures as its file does.
+fn kept_take(bench: &Bench, checks: &mut Checks, name: &str, file: &Value) -> Result<(), Fault> {
+    let takes = bench.takes(name);
+    checks.that(
+        takes.len() == 1,
+        "one take is kept",
+        &takes.len().to_string(),
+    );
+    let Some(take) = takes.first() else {
+        return Ok(());
+    };
+    let take = measured(bench, &take.join(SOUND))?;
+    let (kept, due) = (
+        number(&take["vibrato"]["rate_hz"]),
+        number(&file["vibrato"]["rate_hz"]),
+    );
+    checks.that(
+        (kept - due).abs() <= number(&file["vibrato"]["rate_se_hz"]),
+        "its sound measures as the file does, rate",
+        &format!("{kept:.3} Hz, {due:.3} Hz"),
+    );
+    Ok(())
+}
 
-    /// Runs the window for `secs` under this microphone; `name` names its settings and takes.
-    fn window(
-        &self,
-        name: &str,
-        microphone: &[&str],
-        wav: Option<&Path>,
-        secs: f64,
-        rest: &[&str],
-    ) -> Result<Shown, Fault> {
-        let at = |what: &str| self.folder.join(format!("{name}-{what}"));
-        let watch = at("shown.jsonl");
-        let output = Step::new(&self.virtual_mic)
-            .args(microphone)
-            .args(wav)
-            .arg("--")
-            .arg(&self.screen)
-            .args(["--for", &secs.to_string()])
-            .args(rest)
-            .arg("--")
-            .arg(&self.program)
-            .args(["practise", "--instrument", "cello", "--settings"])
-            .arg(at("settings.ron"))
-            .arg("--journal")
-            .arg(at("takes"))
-            .arg("--watch")
-            .arg(&watch)
-            .listen()?;
-        let text = fs::read_to_string(&watch).unwrap_or_default();
-        Ok(Shown {
-            lines: text
-                .lines()
-                .filter_map(|line| serde_json::from_str(line).ok())
-                .collect(),
-            words: String::from_utf8_lossy(&output.stderr).into_owned(),
-            well: output.status.success(),
-        })
-    }
+fn low_note(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\nthe delay of the picture near the lowest note of the cello");
+    let wav = root().join(LOW);
+    let shown = bench.window("low", &["--after", "4"], Some(&wav), 9.0, NOTHING)?;
+    let most = shown.most("delay_most_ms", 4.5, 8.5);
+    checks.that(
+        most <= MOST_MS,
+        &format!("at most {MOST_MS} ms late"),
+        &format!("{most:.0} ms at the latest"),
+    );
+    Ok(())
+}
 
-    fn measured(&self, sound: &Path) -> Result<Value, Fault> {
-        let output = Step::new(&self.program)
-            .args(["measure", "--json", "--instrument", "cello"])
-            .arg(sound)
-            .listen()?;
-        let record = serde_json::from_slice::<Value>(&output.stdout).unwrap_or(Value::Null);
-        let notes = record["notes"].as_array().cloned().unwrap_or_default();
-        let length = |note: &Value| number(&note["end_s"]) - number(&note["start_s"]);
-        let longest = notes
-            .into_iter()
-            .max_by(|a, b| length(a).total_cmp(&length(b)));
-        Ok(longest.unwrap_or(Value::Null))
-    }
+fn goes_and_comes_back(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\nthe microphone is pulled out in the middle of a note, and plugged in again");
+    let played = bench.tone(&root().join(PLAYED), "pulled")?;
+    let (goes, back) = (8.0, 12.0);
+    let faults = ["--loop", "--after", "2"];
+    let (goes_after, back_after) = (goes.to_string(), back.to_string());
+    let faults = [
+        &faults[..],
+        &["--unplug-after", &goes_after, "--replug-after", &back_after],
+    ]
+    .concat();
+    let shown = bench.window("pulled", &faults, Some(&played), 24.0, NOTHING)?;
+    shown.ends_well(checks);
+    let told = shown.within(goes - 1.0, back + 1.0, "source");
+    let gone = told.iter().find(|said| said.contains("gone"));
+    checks.that(
+        gone.is_some(),
+        "says that the microphone is gone, and what to do",
+        gone.map_or("", String::as_str),
+    );
+    let after = shown.within(back + 1.5, 24.0, "source");
+    checks.that(
+        after.iter().any(|said| said.starts_with("Listening")),
+        "listens again by itself",
+        after.last().map_or("", String::as_str),
+    );
+    let notes = shown.within(back + 2.0, 24.0, "rate");
+    checks.that(
+        notes.iter().any(|said| first_number(said).is_finite()),
+        "notes are measured again",
+        "",
+    );
+    let takes = bench.takes("pulled");
+    let first = takes.first();
+    let before = match first {
+        Some(take) => measured(bench, &take.join(SOUND))?,
+        None => Value::Null,
+    };
+    checks.that(
+        first.is_some() && number(&before["end_s"]) > 0.5,
+        "the take is kept up to the break",
+        &format!("{} takes", takes.len()),
+    );
+    Ok(())
+}
 
-    fn shows_what_the_file_holds(&self, checks: &mut Checks) -> Result<(), Fault> {
-        println!("\na recorded note in the window and from its file");
-        let wav = root().join(RECORDED);
-        let shown = self.window("note", &["--after", "4"], Some(&wav), 12.0, &[])?;
-        shown.ends_well(checks);
-        let file = self.measured(&wav)?;
-        let name = file["name"].as_str().unwrap_or("none");
-        let last = shown.lines.last().cloned().unwrap_or(Value::Null);
-        let head = last["note"].as_str().unwrap_or("");
-        checks.that(
-            head.starts_with(&format!("last note {name}")),
-            &format!("the head shows {name}"),
-            head,
-        );
-        let vibrato = &file["vibrato"];
-        // What is written on the sheet is rounded to its last figure.
-        for (what, unit, key, rounding) in [
-            ("rate", "Hz", "rate", 0.05),
-            ("width", "cents", "width", 0.5),
-        ] {
-            let unit_key = unit.to_lowercase();
-            let due = number(&vibrato[format!("{key}_{unit_key}")]);
-            let doubt = number(&vibrato[format!("{key}_se_{unit_key}")]);
-            let read = first_number(last[what].as_str().unwrap_or(""));
-            checks.that(
-                (read - due).abs() <= doubt + rounding,
-                &format!("{what} of the note: as measured, within its doubt"),
-                &format!("{read} {unit} shown, {due:.2} ±{doubt:.2} measured"),
-            );
-            let live = median(shown.lines.iter().filter_map(|line| {
-                let said = line[what].as_str()?;
-                let live = !said.contains("last note");
-                live.then(|| first_number(said)).filter(|n| n.is_finite())
-            }));
-            checks.that(
-                (live / due - 1.0).abs() <= LIVE_NEAR,
-                &format!("{what} shown live: near it"),
-                &format!("{live} {unit} in the median"),
-            );
-        }
-        let centre = first_number(head.split("centre").nth(1).unwrap_or(""));
-        let due = number(&vibrato["centre_cents"]).abs();
-        checks.that(
-            (centre - due).abs() <= 0.5 + number(&vibrato["centre_se_cents"]),
-            "centre: as measured",
-            &format!("{centre} cents shown, {due:.2} measured"),
-        );
-        self.kept_take(checks, "note", &file)?;
-        shown.delays(checks);
-        Ok(())
-    }
+fn silence(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\nsilence");
+    let shown = bench.window(
+        "silence",
+        &["--silence"],
+        None,
+        STILL_UNTIL_SECS + 0.5,
+        NOTHING,
+    )?;
+    shown.ends_well(checks);
+    // To close the window is to move it.
+    let lines = shown.lines.iter();
+    let lines: Vec<&Value> = lines
+        .filter(|line| number(&line["time_s"]) < STILL_UNTIL_SECS)
+        .collect();
+    let drawn = |line: &&Value| number(&line["pictures"]);
+    let until = lines
+        .iter()
+        .filter(|line| number(&line["time_s"]) < STILL_SECS)
+        .map(drawn)
+        .fold(0.0, f64::max);
+    let after = lines.iter().map(drawn).fold(0.0, f64::max);
+    checks.that(
+        until > 10.0 && after - until <= 1.0,
+        &format!("nothing is drawn any more after {STILL_SECS} s"),
+        &format!("{until} pictures until then, {} after", after - until),
+    );
+    Ok(())
+}
 
-    /// The take of that note measures as its file does.
-    fn kept_take(&self, checks: &mut Checks, name: &str, file: &Value) -> Result<(), Fault> {
-        let sounds = sounds_in(&self.folder.join(format!("{name}-takes")));
-        checks.that(
-            sounds.len() == 1,
-            "one take is kept",
-            &sounds.len().to_string(),
-        );
-        let Some(sound) = sounds.first() else {
-            return Ok(());
-        };
-        let take = self.measured(sound)?;
-        let (kept, due) = (
-            number(&take["vibrato"]["rate_hz"]),
-            number(&file["vibrato"]["rate_hz"]),
-        );
-        checks.that(
-            (kept - due).abs() <= number(&file["vibrato"]["rate_se_hz"]),
-            "its sound measures as the file does, rate",
-            &format!("{kept:.3} Hz, {due:.3} Hz"),
-        );
-        Ok(())
-    }
-
-    fn low_note(&self, checks: &mut Checks) -> Result<(), Fault> {
-        println!("\nthe delay of the picture near the lowest note of the cello");
-        let wav = root().join(LOW);
-        let shown = self.window("low", &["--after", "4"], Some(&wav), 9.0, &[])?;
-        let most = shown.most("delay_most_ms", 4.5, 8.5);
-        checks.that(
-            most <= MOST_MS,
-            &format!("at most {MOST_MS} ms late"),
-            &format!("{most:.0} ms at the latest"),
-        );
-        Ok(())
-    }
-
-    fn goes_and_comes_back(&self, checks: &mut Checks) -> Result<(), Fault> {
-        println!("\nthe microphone is pulled out in the middle of a note, and plugged in again");
-        let played = self.folder.join("played.wav");
-        Step::new(&self.program)
-            .args(["tone".into(), root().join(PLAYED).into_os_string()])
-            .args(["-o".into(), played.clone().into_os_string()])
-            .listen()?;
-        let (goes, back) = (8.0, 12.0);
-        let faults = ["--loop", "--after", "2"];
-        let (goes_after, back_after) = (goes.to_string(), back.to_string());
-        let faults = [
-            &faults[..],
-            &["--unplug-after", &goes_after, "--replug-after", &back_after],
-        ]
-        .concat();
-        let shown = self.window("pulled", &faults, Some(&played), 24.0, &[])?;
-        shown.ends_well(checks);
-        let told = shown.within(goes - 1.0, back + 1.0, "source");
-        let gone = told.iter().find(|said| said.contains("gone"));
-        checks.that(
-            gone.is_some(),
-            "says that the microphone is gone, and what to do",
-            gone.map_or("", String::as_str),
-        );
-        let after = shown.within(back + 1.5, 24.0, "source");
-        checks.that(
-            after.iter().any(|said| said.starts_with("Listening")),
-            "listens again by itself",
-            after.last().map_or("", String::as_str),
-        );
-        let notes = shown.within(back + 2.0, 24.0, "rate");
-        checks.that(
-            notes.iter().any(|said| first_number(said).is_finite()),
-            "notes are measured again",
-            "",
-        );
-        let sounds = sounds_in(&self.folder.join("pulled-takes"));
-        let first = sounds.first();
-        let before = match first {
-            Some(sound) => self.measured(sound)?,
-            None => Value::Null,
-        };
-        checks.that(
-            first.is_some() && number(&before["end_s"]) > 0.5,
-            "the take is kept up to the break",
-            &format!("{} takes", sounds.len()),
-        );
-        Ok(())
-    }
-
-    fn silence(&self, checks: &mut Checks) -> Result<(), Fault> {
-        println!("\nsilence");
-        let shown = self.window("silence", &["--silence"], None, STILL_UNTIL_SECS + 0.5, &[])?;
-        shown.ends_well(checks);
-        // To close the window is to move it.
+fn beat(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\nthe metronome: when its beats are drawn (`beat` hears them)");
+    let keys = ["--keys", "3:b"];
+    let shown = bench.window("beat", &["--silence"], None, 24.0, &keys)?;
+    shown.ends_well(checks);
+    let times = |what: &str| -> Vec<f64> {
         let lines = shown.lines.iter();
-        let lines: Vec<&Value> = lines
-            .filter(|line| number(&line["time_s"]) < STILL_UNTIL_SECS)
-            .collect();
-        let drawn = |line: &&Value| number(&line["pictures"]);
-        let until = lines
-            .iter()
-            .filter(|line| number(&line["time_s"]) < STILL_SECS)
-            .map(drawn)
-            .fold(0.0, f64::max);
-        let after = lines.iter().map(drawn).fold(0.0, f64::max);
-        checks.that(
-            until > 10.0 && after - until <= 1.0,
-            &format!("nothing is drawn any more after {STILL_SECS} s"),
-            &format!("{until} pictures until then, {} after", after - until),
-        );
-        Ok(())
-    }
+        lines.filter_map(|line| line[what].as_f64()).collect()
+    };
+    let (seen, sounds) = (times("seen_s"), times("sounds_s"));
+    let apart = seen
+        .iter()
+        .zip(&sounds)
+        .map(|(seen, sounds)| (seen - sounds).abs());
+    let most = 1e3 * apart.fold(0.0, f64::max);
+    checks.that(
+        seen.len() >= 15 && most <= SEEN_AND_HEARD_MS,
+        &format!(
+            "{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound",
+            seen.len()
+        ),
+        &format!("{most:.1} ms at most"),
+    );
+    Ok(())
+}
 
-    fn beat(&self, checks: &mut Checks) -> Result<(), Fault> {
-        println!("\nthe metronome: when its beats are drawn (`beat` hears them)");
-        let keys = ["--keys", "3:b"];
-        let shown = self.window("beat", &["--silence"], None, 24.0, &keys)?;
-        shown.ends_well(checks);
-        let times = |what: &str| -> Vec<f64> {
-            let lines = shown.lines.iter();
-            lines.filter_map(|line| line[what].as_f64()).collect()
-        };
-        let (seen, sounds) = (times("seen_s"), times("sounds_s"));
-        let apart = seen
+fn memory(bench: &Bench, checks: &mut Checks, minutes: u64) -> Result<(), Fault> {
+    println!("\n{minutes} minutes with sound");
+    let notes: String = (0..60 * minutes / NOTE_EVERY_SECS)
+        .map(|note| {
+            let start = note * NOTE_EVERY_SECS;
+            format!("(start: {start}.4, length: 2.2, f0: 195.4, vibrato: Some((rate: 5.4, width: 40.0))),\n")
+        })
+        .collect();
+    let played = bench.notes(&notes, "long")?;
+    let secs = 60.0 * minutes as f64 + 5.0;
+    let shown = bench.window(
+        "memory",
+        &["--after", "2"],
+        Some(&played),
+        secs,
+        &["--size", "1024x640"],
+    )?;
+    shown.ends_well(checks);
+    let at = |minute: f64| {
+        let line = shown
+            .lines
             .iter()
-            .zip(&sounds)
-            .map(|(seen, sounds)| (seen - sounds).abs());
-        let most = 1e3 * apart.fold(0.0, f64::max);
-        checks.that(
-            seen.len() >= 15 && most <= SEEN_AND_HEARD_MS,
-            &format!(
-                "{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound",
-                seen.len()
-            ),
-            &format!("{most:.1} ms at most"),
-        );
-        Ok(())
-    }
-
-    fn memory(&self, checks: &mut Checks, minutes: u64) -> Result<(), Fault> {
-        println!("\n{minutes} minutes with sound");
-        let (spec, played) = (
-            self.folder.join("played.ron"),
-            self.folder.join("played.wav"),
-        );
-        let notes: String = (0..60 * minutes / NOTE_EVERY_SECS)
-            .map(|note| {
-                let start = note * NOTE_EVERY_SECS;
-                format!("(start: {start}.4, length: 2.2, f0: 195.4, vibrato: Some((rate: 5.4, width: 40.0))),\n")
-            })
-            .collect();
-        let text = format!(
-            "(seed: 4101, bow: (snr_db: Some(35.0)), floor_dbfs: Some(-55.0), lines: [(notes: [{notes}])])"
-        );
-        fs::write(&spec, text).map_err(|error| self.failed(error))?;
-        Step::new(&self.program)
-            .args(["tone".into(), spec.into_os_string()])
-            .args(["-o".into(), played.clone().into_os_string()])
-            .listen()?;
-        let secs = 60.0 * minutes as f64 + 5.0;
-        let shown = self.window(
-            "memory",
-            &["--after", "2"],
-            Some(&played),
-            secs,
-            &["--size", "1024x640"],
-        )?;
-        shown.ends_well(checks);
-        let at = |minute: f64| {
-            let line = shown
-                .lines
-                .iter()
-                .rfind(|line| number(&line["time_s"]) <= 60.0 * minute);
-            line.map_or(f64::NAN, |line| number(&line["memory_kib"]) / 1024.0)
-        };
-        let whole = minutes as f64;
-        for minute in [1.0, 10.0, 30.0] {
-            if minute <= whole {
-                println!("  {:.1} MiB after {minute} min", at(minute));
-            }
+            .rfind(|line| number(&line["time_s"]) <= 60.0 * minute);
+        line.map_or(f64::NAN, |line| number(&line["memory_kib"]) / 1024.0)
+    };
+    let whole = minutes as f64;
+    for minute in [1.0, 10.0, 30.0] {
+        if minute <= whole {
+            println!("  {:.1} MiB after {minute} min", at(minute));
         }
-        let (early, late) = (at(whole.min(10.0) / 2.0), at(whole));
-        checks.that(
-            late - early <= 8.0,
-            "memory does not grow by more than 8 MiB",
-            &format!("{early:.1} MiB, then {late:.1} MiB"),
-        );
-        shown.delays(checks);
-        Ok(())
     }
+    let (early, late) = (at(whole.min(10.0) / 2.0), at(whole));
+    checks.that(
+        late - early <= 8.0,
+        "memory does not grow by more than 8 MiB",
+        &format!("{early:.1} MiB, then {late:.1} MiB"),
+    );
+    shown.delays(checks);
+    Ok(())
 }
 
 impl Shown {
-    fn ends_well(&self, checks: &mut Checks) {
-        checks.that(
-            self.well && !self.words.contains("panicked"),
-            "opens and ends well, without a panic",
-            self.words.lines().last().unwrap_or(""),
-        );
-        let first = self
-            .lines
-            .iter()
-            .find(|line| line["time_s"].is_number())
-            .map_or(f64::NAN, |line| number(&line["time_s"]));
-        println!(
-            "       first picture {:.0} ms after the start (this build)",
-            1e3 * first
-        );
-    }
-
-    fn within(&self, from: f64, to: f64, what: &str) -> Vec<String> {
-        let in_it = |line: &&Value| (from..to).contains(&number(&line["time_s"]));
-        let said = |line: &Value| line[what].as_str().map(str::to_owned);
-        self.lines.iter().filter(in_it).filter_map(said).collect()
-    }
-
-    fn most(&self, what: &str, from: f64, to: f64) -> f64 {
-        let in_it = |line: &&Value| (from..to).contains(&number(&line["time_s"]));
-        let values = self
-            .lines
-            .iter()
-            .filter(in_it)
-            .map(|line| number(&line[what]));
-        values.fold(f64::NAN, f64::max)
-    }
-
     fn delays(&self, checks: &mut Checks) {
         let delay = median(
             self.lines
@@ -425,27 +314,6 @@ impl Shown {
             self.most("work_p99_ms", 3.0, f64::MAX),
         );
     }
-}
-
-/// Sound files of takes, in the order of their names.
-fn sounds_in(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    let mut folders = vec![folder.to_owned()];
-    while let Some(folder) = folders.pop() {
-        for entry in fs::read_dir(&folder).into_iter().flatten().flatten() {
-            let path = entry.path();
-            if path.is_dir() {
-                folders.push(path);
-            } else if path
-                .extension()
-                .is_some_and(|extension| extension == "flac")
-            {
-                found.push(path);
-            }
-        }
-    }
-    found.sort();
-    found
 }
 
 /// The first number in what is said; NaN, which passes no check, where there is none.

@@ -1,0 +1,180 @@
+//! What the gates of the window stand on: the program on an invisible screen, with a virtual microphone, and
+//! what it writes of what it shows.
+
+use std::ffi::OsStr;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+
+use crate::checks::{Checks, number};
+use crate::shell::{Fault, Step, evenwave, target, tool};
+
+/// The tools, the program, and an empty folder.
+pub struct Bench {
+    screen: PathBuf,
+    virtual_mic: PathBuf,
+    program: PathBuf,
+    /// Where all is written.
+    pub folder: PathBuf,
+}
+
+/// What the window showed.
+pub struct Shown {
+    /// What it wrote for the gates.
+    pub lines: Vec<Value>,
+    words: String,
+    well: bool,
+}
+
+impl Bench {
+    /// A bench of this name; `None`, which is told, where the screen or the virtual microphone is not there.
+    pub fn new(name: &str) -> Result<Option<Self>, Fault> {
+        let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
+            return Ok(None);
+        };
+        let bench = Self {
+            screen,
+            virtual_mic,
+            program: evenwave()?,
+            folder: target().join(name),
+        };
+        if bench.folder.exists() {
+            fs::remove_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
+        }
+        fs::create_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
+        Ok(Some(bench))
+    }
+
+    /// Something could not be done in its folder.
+    pub fn failed(&self, error: std::io::Error) -> Fault {
+        Fault::File {
+            path: self.folder.clone(),
+            error,
+        }
+    }
+
+    /// Runs the program with these words.
+    pub fn program(&self, words: &[impl AsRef<OsStr>]) -> Result<std::process::Output, Fault> {
+        Step::new(&self.program).args(words).listen()
+    }
+
+    /// The JSON that the program prints for these words; null where it prints none.
+    pub fn record(&self, words: &[impl AsRef<OsStr>]) -> Result<Value, Fault> {
+        let output = self.program(words)?;
+        Ok(serde_json::from_slice(&output.stdout).unwrap_or(Value::Null))
+    }
+
+    /// The sound of a specification, made into a file of this name.
+    pub fn tone(&self, spec: &Path, name: &str) -> Result<PathBuf, Fault> {
+        let wav = self.folder.join(name).with_extension("wav");
+        let words: [&OsStr; 4] = ["tone".as_ref(), spec.as_ref(), "-o".as_ref(), wav.as_ref()];
+        self.program(&words)?;
+        Ok(wav)
+    }
+
+    /// The sound of these notes, as they stand in a specification.
+    pub fn notes(&self, notes: &str, name: &str) -> Result<PathBuf, Fault> {
+        let spec = self.folder.join(name).with_extension("ron");
+        let text = format!(
+            "(seed: 4101, bow: (snr_db: Some(35.0)), floor_dbfs: Some(-65.0), lines: [(notes: [{notes}])])"
+        );
+        fs::write(&spec, text).map_err(|error| self.failed(error))?;
+        self.tone(&spec, name)
+    }
+
+    /// Runs the window for `secs` with these words for microphone and screen; `name` names its settings and
+    /// takes.
+    pub fn window(
+        &self,
+        name: &str,
+        microphone: &[&str],
+        wav: Option<&Path>,
+        secs: f64,
+        screen: &[impl AsRef<OsStr>],
+    ) -> Result<Shown, Fault> {
+        let at = |what: &str| self.folder.join(format!("{name}-{what}"));
+        let watch = at("shown.jsonl");
+        let output = Step::new(&self.virtual_mic)
+            .args(microphone)
+            .args(wav)
+            .arg("--")
+            .arg(&self.screen)
+            .arg("--shots")
+            .arg(&self.folder)
+            .args(["--for", &secs.to_string()])
+            .args(screen)
+            .arg("--")
+            .arg(&self.program)
+            .args(["practise", "--instrument", "cello", "--settings"])
+            .arg(at("settings.ron"))
+            .arg("--journal")
+            .arg(at("takes"))
+            .arg("--watch")
+            .arg(&watch)
+            .listen()?;
+        let text = fs::read_to_string(&watch).unwrap_or_default();
+        Ok(Shown {
+            lines: text
+                .lines()
+                .filter_map(|line| serde_json::from_str(line).ok())
+                .collect(),
+            words: String::from_utf8_lossy(&output.stderr).into_owned(),
+            well: output.status.success(),
+        })
+    }
+
+    /// Folders of the takes of the window of this name, in the order of time.
+    pub fn takes(&self, name: &str) -> Vec<PathBuf> {
+        let inside = |folder: PathBuf| fs::read_dir(folder).into_iter().flatten().flatten();
+        let mut takes: Vec<PathBuf> = inside(self.folder.join(format!("{name}-takes")))
+            .flat_map(|day| inside(day.path()))
+            .map(|take| take.path())
+            .filter(|take| take.join("take.ron").is_file())
+            .collect();
+        takes.sort();
+        takes
+    }
+}
+
+impl Shown {
+    /// The window opened and ended well.
+    pub fn ends_well(&self, checks: &mut Checks) {
+        checks.that(
+            self.well && !self.words.contains("panicked"),
+            "opens and ends well, without a panic",
+            self.words.lines().last().unwrap_or(""),
+        );
+        let first = self
+            .lines
+            .iter()
+            .find(|line| line["time_s"].is_number())
+            .map_or(f64::NAN, |line| number(&line["time_s"]));
+        println!(
+            "       first picture {:.0} ms after the start (this build)",
+            1e3 * first
+        );
+    }
+
+    fn during(&self, from: f64, to: f64) -> impl Iterator<Item = &Value> {
+        let lines = self.lines.iter();
+        lines.filter(move |line| (from..to).contains(&number(&line["time_s"])))
+    }
+
+    /// What was said between two times, in seconds from the start.
+    pub fn within(&self, from: f64, to: f64, what: &str) -> Vec<String> {
+        let said = |line: &Value| line[what].as_str().map(str::to_owned);
+        self.during(from, to).filter_map(said).collect()
+    }
+
+    /// The largest number between two times; NaN, which passes no check, where there is none.
+    pub fn most(&self, what: &str, from: f64, to: f64) -> f64 {
+        let values = self.during(from, to).map(|line| number(&line[what]));
+        values.fold(f64::NAN, f64::max)
+    }
+}
+
+/// The screen is to press these keys at this time, in seconds.
+pub fn keys(at: f64, keys: &str) -> [String; 2] {
+    ["--keys".to_owned(), format!("{at}:{keys}")]
+}
