@@ -5,6 +5,7 @@ mod report;
 
 use std::path::PathBuf;
 
+use ::journal::TakeFile;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
@@ -384,6 +385,13 @@ pub fn settings(tuning: Tuning, instrument: Option<&Instrument>) -> Settings {
         low: Hz(low.0.max(lowest.0)),
         high: Hz(high.0.min(highest.0)),
     }
+}
+
+/// The settings of the ear for a take: its tuning and its instrument, where that is still to be had.
+pub fn settings_of_take(take: &TakeFile) -> Settings {
+    let named = take.instrument.as_deref();
+    let instrument = named.and_then(|name| Instrument::find(name).ok());
+    settings(take.tuning(), instrument.as_ref())
 }
 
 fn number(text: &str) -> Result<f64, String> {

@@ -29,8 +29,8 @@ use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 
 use crate::listener::{self, DeviceState, Listener};
-use crate::player::{Player, Playing, Told};
-use crate::rooms::journal::{JournalDesk, Reel as TakeReel, Told as ToldOfTakes};
+use crate::player::{Player, Playing, Reel, Told};
+use crate::rooms::journal::{JournalDesk, Told as ToldOfTakes};
 use crate::sound_clock::SoundClock;
 use crate::takes::Takes;
 use calibrating::Calibrating;
@@ -188,7 +188,7 @@ struct Window {
     desk: Option<JournalDesk>,
     journal_told: Receiver<ToldOfTakes>,
     tell_journal: Sender<ToldOfTakes>,
-    take_played: Option<TakeReel>,
+    take_played: Option<Reel>,
     /// The number of the reel that is played, and the room it is played for.
     reel: u64,
     reel_of: Room,

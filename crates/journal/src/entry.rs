@@ -143,6 +143,16 @@ impl Entry {
         Self::of(id, file, stamp)
     }
 
+    /// Whether two entries are of one take, under whatever names and in whatever journals: it began at the same second,
+    /// is of the same player, and has the same sound; or, where the sound of one was thrown away, the same length and
+    /// notes. So a take is known that comes in again.
+    pub fn is_same_take(&self, other: &Self) -> bool {
+        let same_sound = matches!(self.sound, SoundFile::Whole { .. }) && self.sound == other.sound;
+        self.began_unix_s == other.began_unix_s
+            && self.player == other.player
+            && (same_sound || self.length_s == other.length_s && self.notes == other.notes)
+    }
+
     pub(crate) fn of(id: &TakeId, file: &TakeFile, stamp: Stamp) -> Self {
         let (began_unix_s, utc_offset_s) = began(id, file);
         let mut notes: Vec<NoteEntry> = Vec::with_capacity(file.notes.len());
@@ -174,7 +184,7 @@ impl Entry {
 }
 
 /// When a take began and how far from UTC; by its name, taken as UTC, where the file does not say.
-pub(crate) fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
+fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
     let said = || -> Option<(i64, i32)> {
         if let Ok(zoned) = file.began.parse::<Zoned>() {
             return Some((zoned.timestamp().as_second(), zoned.offset().seconds()));

@@ -1,4 +1,4 @@
-//! Takes of one player out of a journal and into another, and all of them gone.
+//! Takes of one player, and their task, out of a journal and into another, and all of it gone.
 
 use std::collections::HashMap;
 use std::fs;
@@ -7,7 +7,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::disk::Disk;
-use crate::entry::{Entry, began};
+use crate::entry::Entry;
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::journal::Journal;
@@ -15,6 +15,7 @@ use crate::parcel::Parcel;
 use crate::shelf::Shelf;
 use crate::take_file::{SOUND, TAKE, as_ron};
 use crate::take_id::TakeId;
+use crate::tasks::{TASKS, WrittenTasks};
 use crate::written::{SoundFile, TakeFile};
 
 /// What became of the takes of another journal.
@@ -29,6 +30,10 @@ pub struct Imported {
     pub differing: Vec<TakeId>,
     /// The same, where the other's were wanted and stand here now; what stood here lies beside them.
     pub replaced: Vec<TakeId>,
+    /// Players whose task came in.
+    pub tasks: Vec<String>,
+    /// Players who have another task here, which stays.
+    pub differing_tasks: Vec<String>,
     /// Those that could not be understood and were not taken over, and why.
     pub unread: Vec<(TakeId, String)>,
     /// What else was missing, or was found and left out, and why.
@@ -56,6 +61,8 @@ pub(crate) trait Source {
     /// Copies a file of one.
     fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path)
     -> Result<(), JournalError>;
+    /// The tasks of its players.
+    fn tasks(&mut self) -> Result<WrittenTasks, JournalError>;
 }
 
 /// A shelf as a source.
@@ -89,6 +96,11 @@ impl Source for Folders<'_> {
         disk.copy(&from, to)
             .map_err(|error| JournalError::of(&error, to))
     }
+
+    fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
+        let tasks = self.0.tasks();
+        tasks.read()?.checked(tasks.path())
+    }
 }
 
 /// Names of the files in a folder, but no folders.
@@ -110,8 +122,8 @@ pub(crate) fn files(folder: &Path) -> Result<Vec<String>, JournalError> {
 }
 
 impl Shelf {
-    /// Copies the takes of a player, or of all, into a folder that is new or empty, which becomes a
-    /// journal of its own. Says how many.
+    /// Copies the takes of a player, or of all, and their task into a folder that is new or empty, which becomes
+    /// a journal of its own. Says how many takes.
     pub fn export(&self, player: Option<&str>, into: &Path) -> Result<usize, JournalError> {
         let occupied = match fs::read_dir(into) {
             Ok(mut entries) => entries.next().is_some(),
@@ -134,18 +146,23 @@ impl Shelf {
             target.copy_in(&mut Folders(self), &entry.id, &file, &entry.id)?;
             count += 1;
         }
+        if let Some(text) = self.tasks().text_of(player)? {
+            let path = into.join(TASKS);
+            let written = target.0.0.disk.write_whole(&path, text.as_bytes());
+            written.map_err(|error| JournalError::of(&error, &path))?;
+        }
         Ok(count)
     }
 }
 
 impl Journal {
-    /// Takes over all takes of another journal. Those that are here already, under whatever name, are left
-    /// out; nothing is replaced: a take whose name is taken here gets another one.
+    /// Takes over all takes of another journal, and the tasks of its players. What is here already, under whatever
+    /// name, is left out; nothing is replaced: a take whose name is taken here gets another one.
     pub fn import(&self, from: &Shelf) -> Result<Imported, JournalError> {
         self.import_with(from, Differing::Leave)
     }
 
-    /// The same; says what is to be done with takes that are here already but differ.
+    /// The same; says what is to be done with takes and tasks that are here already but differ.
     pub fn import_with(
         &self,
         from: &Shelf,
@@ -191,12 +208,11 @@ impl Journal {
                     continue;
                 }
             };
-            let (began_unix_s, _) = began(&id, &file);
-            let began_then = here.get(&began_unix_s).into_iter().flatten();
+            let theirs = Entry::of_file(&id, &file);
+            let began_then = here.get(&theirs.began_unix_s).into_iter().flatten();
             let own = began_then
-                .filter(|entry| entry.player == file.player)
-                .filter_map(|entry| Some((entry.id.clone(), self.take(&entry.id).ok()?)))
-                .find(|(_, own)| is_one_take(own, &file));
+                .filter(|own| own.is_same_take(&theirs))
+                .find_map(|own| Some((own.id.clone(), self.take(&own.id).ok()?)));
             match own {
                 Some((_, own)) if adds_nothing(&own, &file) => imported.known.push(id),
                 Some((name, own)) if differing == Differing::Replace => {
@@ -208,7 +224,7 @@ impl Journal {
                     let name = self.0.0.free(&id);
                     match self.copy_in(from, &id, &file, &name) {
                         Ok(()) => {
-                            let known = here.entry(began_unix_s).or_default();
+                            let known = here.entry(theirs.began_unix_s).or_default();
                             known.extend(self.entry(&name));
                             let whole = matches!(file.sound, SoundFile::Whole { .. });
                             if whole && !self.sound(&name).exists() {
@@ -227,6 +243,16 @@ impl Journal {
                     }
                 }
             }
+        }
+        let replace = differing == Differing::Replace;
+        let tasks = from
+            .tasks()
+            .and_then(|theirs| self.tasks().take_over(&theirs, replace));
+        match tasks {
+            Ok(taken) => {
+                (imported.tasks, imported.differing_tasks) = (taken.added, taken.differing)
+            }
+            Err(error) => imported.left_out.push(error.to_string()),
         }
         Ok(imported)
     }
@@ -275,9 +301,9 @@ impl Journal {
         Ok(())
     }
 
-    /// Deletes all takes of a player for good; no trace of them stays in the journal. What was put into the
+    /// Deletes all takes of a player and their task for good; no trace of them stays in the journal. What was put into the
     /// system's trash before is the system's, and what is `unread` cannot be told to be theirs. Says
-    /// how many.
+    /// how many takes.
     pub fn erase(&self, player: &str) -> Result<usize, JournalError> {
         let entries = self.entries();
         let theirs: Vec<&TakeId> = entries
@@ -286,6 +312,7 @@ impl Journal {
             .map(|entry| &entry.id)
             .collect();
         self.delete_all_for_good(&theirs)?;
+        self.tasks().forget(player)?;
         Ok(theirs.len())
     }
 
@@ -322,13 +349,6 @@ impl Journal {
         inner.changed(name, file, &text);
         Ok(())
     }
-}
-
-/// Whether two takes of one player that began at the same second are the same: by their sound, or by their notes
-/// and length where the sound of one was thrown away.
-fn is_one_take(own: &TakeFile, other: &TakeFile) -> bool {
-    matches!(own.sound, SoundFile::Whole { .. }) && own.sound == other.sound
-        || own.length_s == other.length_s && own.notes == other.notes
 }
 
 /// Whether all of another's file stands in our own: it may lack the sound.

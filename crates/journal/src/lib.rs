@@ -6,6 +6,8 @@
 //! its folder has `.unfinished` at the end of its name; what a crash left so is mended when the journal
 //! is opened next. An index makes opening quick, and can be made anew at any time.
 //!
+//! Beside the days lies `tasks.ron`: the task that each player's last lesson ended with (`Tasks`).
+//!
 //! One window writes (`Journal`), any number may read (`Shelf`). Knows no device and no window, and
 //! starts no thread.
 
@@ -28,6 +30,7 @@ mod shelf;
 mod take;
 mod take_file;
 mod take_id;
+mod tasks;
 mod trend;
 mod written;
 
@@ -44,6 +47,7 @@ pub use journal::{Journal, Opened};
 pub use shelf::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
+pub use tasks::{GivenTask, Tasks};
 pub use trend::{
     Aspect, Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
 };

@@ -1,5 +1,5 @@
-//! Takes in one file, a zip (APPNOTE.TXT 6.3, PKWARE): to carry or keep elsewhere. What comes back in such a file
-//! may have been made by anyone: only files of takes are taken from it, none larger than sound can be, and none
+//! Takes and tasks in one file, a zip (APPNOTE.TXT 6.3, PKWARE): to carry or keep elsewhere. What comes back in such
+//! a file may have been made by anyone: only files of takes are taken from it, none larger than sound can be, and none
 //! to anywhere but the folder of its take.
 
 use std::collections::BTreeMap;
@@ -19,6 +19,7 @@ use crate::shelf::Shelf;
 use crate::take::{DISCARDED, UNFINISHED};
 use crate::take_file::{SOUND, TAKE, parse};
 use crate::take_id::TakeId;
+use crate::tasks::{TASKS, WrittenTasks};
 use crate::written::TakeFile;
 
 /// A file of words and measures is at most so large: hours of notes are some megabytes.
@@ -35,7 +36,7 @@ const LONGEST_NAME: usize = 120;
 const MOST_WORDS: usize = 50;
 
 impl Shelf {
-    /// Puts the takes of a player, or of all, into one new file. Says how many. `passed` is told how many are
+    /// Puts the takes of a player, or of all, and their task into one new file. Says how many takes. `passed` is told how many are
     /// done, and of how many.
     pub fn pack(
         &self,
@@ -65,6 +66,11 @@ impl Shelf {
             for (number, id) in ids.iter().enumerate() {
                 self.pack_take(id, &mut zip, into)?;
                 passed(number + 1, ids.len());
+            }
+            if let Some(text) = self.tasks().text_of(player)? {
+                zip.start_file(TASKS, SimpleFileOptions::default())
+                    .map_err(|error| failed(error.into()))?;
+                zip.write_all(text.as_bytes()).map_err(failed)?;
             }
             let out = zip
                 .finish()
@@ -116,6 +122,8 @@ pub(crate) struct Parcel {
     archive: ZipArchive<BufReader<File>>,
     /// The files of each take, and where each lies.
     takes: BTreeMap<TakeId, BTreeMap<String, usize>>,
+    /// Where the tasks lie, if there are any.
+    tasks: Option<usize>,
     /// What is no file of a take, in words.
     pub left_out: Vec<String>,
 }
@@ -129,6 +137,7 @@ impl Parcel {
             path: path.to_owned(),
             archive,
             takes: BTreeMap::new(),
+            tasks: None,
             left_out: Vec::new(),
         };
         let mut strange = Vec::new();
@@ -141,6 +150,7 @@ impl Parcel {
                 Some((id, file)) => {
                     parcel.takes.entry(id).or_default().insert(file, index);
                 }
+                None if is_tasks(&name) => parcel.tasks = Some(index),
                 None if name.ends_with('/') => {}
                 None => strange.push(name),
             }
@@ -165,22 +175,33 @@ impl Parcel {
         Ok(parcel)
     }
 
-    /// Unpacks a file, but no more than it can be.
+    /// Unpacks a file of a take.
     fn unpack(&mut self, id: &TakeId, name: &str, to: &mut impl Write) -> Result<(), JournalError> {
         let path = self.path.join(id.day()).join(id.time()).join(name);
         let index = self.takes.get(id).and_then(|files| files.get(name));
         let Some(&index) = index else {
             return Err(JournalError::Missing { path });
         };
-        let mut entry = self
-            .archive
-            .by_index(index)
-            .map_err(|error| told(&error, &path))?;
         let largest = if name == SOUND {
             LARGEST_SOUND
         } else {
             LARGEST_TEXT
         };
+        self.unpack_at(index, &path, largest, to)
+    }
+
+    /// Unpacks a file, but no more than it can be; errors call it `path`.
+    fn unpack_at(
+        &mut self,
+        index: usize,
+        path: &Path,
+        largest: u64,
+        to: &mut impl Write,
+    ) -> Result<(), JournalError> {
+        let mut entry = self
+            .archive
+            .by_index(index)
+            .map_err(|error| told(&error, path))?;
         let grown = entry
             .compressed_size()
             .saturating_mul(MOST_GROWTH)
@@ -191,7 +212,7 @@ impl Parcel {
                 "it would unpack to {} or more, which no take does",
                 in_megabytes(bytes)
             ),
-            path: path.clone(),
+            path: path.to_owned(),
         };
         if entry.size() > limit {
             return Err(too_large(entry.size()));
@@ -203,7 +224,7 @@ impl Parcel {
                 Ok(0) => return Ok(()),
                 Ok(count) => count,
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-                Err(error) => return Err(told(&ZipError::Io(error), &path)),
+                Err(error) => return Err(told(&ZipError::Io(error), path)),
             };
             length += count as u64;
             // What it says of its size need not be so.
@@ -211,7 +232,7 @@ impl Parcel {
                 return Err(too_large(length));
             }
             to.write_all(&bytes[..count])
-                .map_err(|error| JournalError::of(&error, &path))?;
+                .map_err(|error| JournalError::of(&error, path))?;
         }
     }
 }
@@ -243,6 +264,24 @@ impl Source for Parcel {
         let mut out = disk.create(to).map_err(failed)?;
         self.unpack(id, file, &mut out)?;
         out.sync_all().map_err(failed)
+    }
+
+    fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
+        let Some(index) = self.tasks else {
+            return Ok(WrittenTasks::default());
+        };
+        let path = self.path.join(TASKS);
+        let mut text = Vec::new();
+        self.unpack_at(index, &path, LARGEST_TEXT, &mut text)?;
+        parse::<WrittenTasks>(&text, &path)?.checked(&path)
+    }
+}
+
+/// Whether a name in a zip is that of the tasks; a journal may have been packed by hand with its folder.
+fn is_tasks(name: &str) -> bool {
+    match name.rsplit_once('/') {
+        None => name == TASKS,
+        Some((folder, file)) => file == TASKS && is_plain(folder),
     }
 }
 

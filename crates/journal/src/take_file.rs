@@ -36,12 +36,16 @@ pub(crate) enum Line {
 
 /// Shapes that say their version.
 pub(crate) trait Versioned: for<'de> Deserialize<'de> {
+    /// The version that is read and written.
+    const VERSION: u32;
     fn version(&self) -> u32;
     /// What cannot be so, though it can be read.
     fn nonsense(&self) -> Option<String>;
 }
 
 impl Versioned for TakeFile {
+    const VERSION: u32 = VERSION;
+
     fn version(&self) -> u32 {
         self.version
     }
@@ -56,6 +60,8 @@ impl Versioned for TakeFile {
 }
 
 impl Versioned for Head {
+    const VERSION: u32 = VERSION;
+
     fn version(&self) -> u32 {
         self.version
     }
@@ -65,7 +71,7 @@ impl Versioned for Head {
     }
 }
 
-/// Reads `take.ron` or `head.ron`.
+/// Reads `take.ron`, `head.ron` or `tasks.ron`.
 pub(crate) fn read<T: Versioned>(path: &Path) -> Result<T, JournalError> {
     let bytes = fs::read(path).map_err(|error| JournalError::reading(&error, path))?;
     parse(&bytes, path)
@@ -99,13 +105,13 @@ pub(crate) fn parse<T: Versioned>(bytes: &[u8], path: &Path) -> Result<T, Journa
         version: u32,
     }
     match ron::from_str::<T>(text) {
-        Ok(file) if file.version() == VERSION => match file.nonsense() {
+        Ok(file) if file.version() == T::VERSION => match file.nonsense() {
             None => Ok(file),
             Some(reason) => Err(unwritten(reason, 1, 1)),
         },
         other => {
             if let Ok(Version { version }) = ron::from_str(text)
-                && version > VERSION
+                && version > T::VERSION
             {
                 let path = path.to_owned();
                 return Err(JournalError::Later { version, path });
@@ -136,7 +142,8 @@ pub(crate) fn as_line(line: &Line, path: &Path) -> Result<String, JournalError> 
         .map_err(|error| unwritable(&error, path))
 }
 
-fn unwritable(error: &ron::Error, path: &Path) -> JournalError {
+/// What the writer of RON said.
+pub(crate) fn unwritable(error: &ron::Error, path: &Path) -> JournalError {
     JournalError::Failed {
         reason: error.to_string(),
         path: path.to_owned(),

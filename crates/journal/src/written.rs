@@ -1,7 +1,7 @@
 //! What stands in `take.ron`, version 1. Shapes of their own, converted by hand from the live ones.
 
 use serde::{Deserialize, Serialize};
-use tuning::Temperament;
+use tuning::{Hz, Temperament, Tuning};
 
 use crate::context::{Context, LessonPart};
 
@@ -184,6 +184,15 @@ pub struct VibratoMeasures {
 }
 
 impl TakeFile {
+    /// What its notes were measured against; the usual tuning where what a hand wrote there is none.
+    pub fn tuning(&self) -> Tuning {
+        let temperament = match self.temperament.as_str() {
+            "pure-fifths" => Temperament::PureFifths,
+            _ => Temperament::Equal,
+        };
+        Tuning::new(Hz(self.a4_hz), temperament).unwrap_or_default()
+    }
+
     /// A take that begins.
     pub(crate) fn begun(context: &Context, began: String, sample_rate_hz: u32) -> Self {
         Self {

@@ -314,7 +314,7 @@ fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
 fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault> {
     let shelf = read(folder)?;
     if let Some(name) = player
-        && !shelf.players().iter().any(|known| known == name)
+        && !is_known(&shelf, name)?
     {
         return Err(no_player(&shelf, name));
     }
@@ -335,6 +335,12 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
 fn is_zip(path: &Path) -> bool {
     path.extension()
         .is_some_and(|ending| ending.eq_ignore_ascii_case("zip"))
+}
+
+/// Whether there is anything of a player: takes, or the task of a lesson.
+fn is_known(shelf: &Shelf, name: &str) -> Result<bool, Fault> {
+    let has_takes = shelf.entries().iter().any(|entry| entry.player == name);
+    Ok(has_takes || shelf.tasks().task(name)?.is_some())
 }
 
 fn no_player(shelf: &Shelf, name: &str) -> Fault {
@@ -375,6 +381,8 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
         known,
         differing,
         replaced,
+        tasks,
+        differing_tasks,
         unread,
         left_out,
     } = imported;
@@ -389,6 +397,14 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     for id in differing {
         say(&format!(
             "{id} is here with other words, marks or measures, and stays so; --replace takes theirs"
+        ))?;
+    }
+    for player in tasks {
+        say(&format!("the task of {player:?} came in"))?;
+    }
+    for player in differing_tasks {
+        say(&format!(
+            "{player:?} has another task here, and it stays so; --replace takes theirs"
         ))?;
     }
     say(&format!(
@@ -415,31 +431,29 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
 fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {
     if !for_good {
         let shelf = read(folder)?;
-        let entries = shelf.entries();
-        let theirs = entries.iter().filter(|entry| entry.player == player);
-        let count = theirs.count();
-        if count == 0 {
+        if !is_known(&shelf, player)? {
             return Err(no_player(&shelf, player));
         }
+        let entries = shelf.entries();
+        let theirs = entries.iter().filter(|entry| entry.player == player);
         return Err(Fault::Usage(format!(
-            "{} of {player:?} would be gone and nothing could bring them back; nothing was deleted. \
-             Export them first if they are wanted, then say --for-good",
-            counted(count, "take")
+            "{} of {player:?}, and any task from a lesson, would be gone and nothing could bring them back; \
+             nothing was deleted. Export them first if they are wanted, then say --for-good",
+            counted(theirs.count(), "take")
         )));
     }
     let journal = write(folder)?;
-    match journal.erase(player)? {
-        0 => Err(no_player(&journal, player)),
-        count => {
-            say(&format!(
-                "{} of {player:?} deleted for good",
-                counted(count, "take")
-            ))?;
-            // What cannot be read may be theirs too.
-            tell_unread(&journal);
-            Ok(())
-        }
+    if !is_known(&journal, player)? {
+        return Err(no_player(&journal, player));
     }
+    let count = journal.erase(player)?;
+    say(&format!(
+        "{} of {player:?}, and any task from a lesson, deleted for good",
+        counted(count, "take")
+    ))?;
+    // What cannot be read may be theirs too.
+    tell_unread(&journal);
+    Ok(())
 }
 
 /// Writes the sound of a take, every sample as it is.

@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 
 use journal::{Shelf, SoundFile, TakeFile, TakeId};
 use pitch::Frame;
-use tuning::{Hz, Instrument, Temperament, Tuning};
+use tuning::{Temperament, Tuning};
 use vibrato::{Event, Note, Settings};
 
-use crate::arguments::{EarArguments, settings};
+use crate::arguments::{EarArguments, settings_of_take};
 use crate::commands::measure::{Wanted, measure_file};
 use crate::fault::Fault;
 
@@ -99,15 +99,7 @@ impl Playing {
 
     fn of_take(shelf: &Shelf, id: &TakeId) -> Result<Self, Fault> {
         let take = shelf.take(id)?;
-        // What a hand wrote there may be no tuning.
-        let temperament = match take.temperament.as_str() {
-            "pure-fifths" => Temperament::PureFifths,
-            _ => Temperament::Equal,
-        };
-        let tuning = Tuning::new(Hz(take.a4_hz), temperament).unwrap_or_default();
-        let instrument = take.instrument.as_deref();
-        let instrument = instrument.and_then(|name| Instrument::shipped(name).ok());
-        let settings = settings(tuning, instrument.as_ref());
+        let settings = settings_of_take(&take);
         let mut remarks = Vec::new();
         let mut frames = Vec::new();
         let whole = matches!(take.sound, SoundFile::Whole { .. });

@@ -1,7 +1,7 @@
 //! The program's side of the Journal: a thread that reads takes, measures their sound again, watches for changes, and
 //! does what the room orders. The window never waits for it.
 
-mod reading;
+mod measuring;
 
 use std::collections::VecDeque;
 use std::fs;
@@ -14,9 +14,10 @@ use std::time::{Duration, Instant, SystemTime};
 
 use journal::{Entry, Journal, JournalError, Shelf, TakeId};
 use panels::journal_room::{Found, JournalHeard, JournalOrder, Writing};
-use tuning::Secs;
 
-use reading::{Sound, measure};
+use crate::player::Reel;
+use crate::words::counted;
+use measuring::measure;
 
 /// So often the thread looks whether takes have come or gone.
 const LOOK: Duration = Duration::from_millis(500);
@@ -32,25 +33,6 @@ pub enum Told {
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
     Play(Reel),
-}
-
-/// Sound of a take, ready to be played.
-#[derive(Clone, Debug)]
-pub struct Reel {
-    /// Which take.
-    pub id: TakeId,
-    /// All of its sound.
-    pub samples: Arc<[f32]>,
-    /// Samples a second.
-    pub rate_hz: u32,
-    /// From here on, counted from the start of the take.
-    pub from: Secs,
-    /// The part that is played, or that is played again and again.
-    pub part: (Secs, Secs),
-    /// Again and again.
-    pub looped: bool,
-    /// 1, or 0.5 for half speed at the same pitch.
-    pub speed: f64,
 }
 
 /// The thread; dropping it ends it.
@@ -133,8 +115,8 @@ struct Desk<O, T> {
     refreshed: bool,
     /// What went wrong with the reading last.
     failed: Option<String>,
-    /// The sound that was decoded last.
-    sound: Option<Sound>,
+    /// The take that was decoded last, and all of its sound.
+    sound: Option<(TakeId, Reel)>,
 }
 
 impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
@@ -309,14 +291,13 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
                 looped,
                 speed,
             } => match self.decoded(&id) {
-                Ok(sound) => (self.tell)(Told::Play(Reel {
-                    id,
-                    samples: sound.samples,
-                    rate_hz: sound.rate_hz,
-                    from,
-                    part,
+                Ok(whole) => (self.tell)(Told::Play(Reel {
+                    from: part.0,
+                    to: part.1,
+                    start: from,
                     looped,
                     speed,
+                    ..whole
                 })),
                 Err(words) => {
                     self.tell(JournalHeard::Stopped);
@@ -360,7 +341,10 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
                     } else {
                         &player
                     };
-                    Ok(Some(format!("erased: {} of {whose}", takes(count))))
+                    Ok(Some(format!(
+                        "erased: {} of {whose}",
+                        counted(count, "take")
+                    )))
                 });
             }
             JournalOrder::Export { player, into } => self.export(player.as_deref(), &into),
@@ -368,12 +352,16 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
             JournalOrder::Import(from) => self.change(|journal| {
                 let imported = journal.import(&Shelf::open(&from)?)?;
                 Ok(Some(format!(
-                    "{} came in; {} were here already{}",
-                    takes(imported.added.len()),
-                    takes(imported.known.len()),
+                    "{} came in; here already: {}{}",
+                    counted(imported.added.len(), "take"),
+                    // Those that differ stay as they are here.
+                    counted(imported.known.len() + imported.differing.len(), "take"),
                     match imported.unread.len() {
                         0 => String::new(),
-                        count => format!("; {} cannot be read and were left out", takes(count)),
+                        count => format!(
+                            "; {} cannot be read and were left out",
+                            counted(count, "take")
+                        ),
                     }
                 )))
             }),
@@ -435,25 +423,28 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
         }
     }
 
-    fn decoded(&mut self, id: &TakeId) -> Result<Sound, String> {
-        if let Some(sound) = self.sound.as_ref().filter(|sound| sound.id == *id) {
-            return Ok(sound.clone());
+    fn decoded(&mut self, id: &TakeId) -> Result<Reel, String> {
+        if let Some((of, reel)) = &self.sound
+            && of == id
+        {
+            return Ok(reel.clone());
         }
         let Some(shelf) = self.shelf() else {
             return Err("the journal is not open now; try again in a moment".to_owned());
         };
         let path = shelf.sound(id);
         drop(shelf);
-        let sound = Sound::decode(id, &path)?;
-        self.sound = Some(sound.clone());
-        Ok(sound)
+        let reel = Reel::open(0, &path, None).map_err(|error| error.to_string())?;
+        self.sound = Some((id.clone(), reel.clone()));
+        Ok(reel)
     }
 
     fn export(&mut self, player: Option<&str>, into: &Path) {
         let Some(shelf) = self.shelf() else { return };
         let heard = match shelf.export(player, into) {
             Ok(count) => {
-                JournalHeard::Done(format!("{} copied to {}", takes(count), into.display()))
+                let count = counted(count, "take");
+                JournalHeard::Done(format!("{count} copied to {}", into.display()))
             }
             Err(error) => JournalHeard::Trouble(error.to_string()),
         };
@@ -466,7 +457,8 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
         let heard = match Shelf::open(&from) {
             Ok(there) => {
                 let (here, entries) = (here.entries(), there.entries());
-                let known = entries.iter().filter(|entry| holds(&here, entry)).count();
+                let is_here = |entry: &Entry| here.iter().any(|own| own.is_same_take(entry));
+                let known = entries.iter().filter(|entry| is_here(entry)).count();
                 JournalHeard::Found(Found {
                     from,
                     new: entries.len() - known,
@@ -477,24 +469,6 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
             Err(error) => JournalHeard::Trouble(error.to_string()),
         };
         self.tell(heard);
-    }
-}
-
-/// Whether a take is among these, under whatever name: as it is told when takes come in.
-fn holds(here: &[Arc<Entry>], entry: &Entry) -> bool {
-    here.iter().any(|own| {
-        own.began_unix_s == entry.began_unix_s
-            && own.player == entry.player
-            && own.notes == entry.notes
-            && (own.sound == entry.sound || own.length_s == entry.length_s)
-    })
-}
-
-/// "1 take", "3 takes".
-fn takes(count: usize) -> String {
-    match count {
-        1 => "1 take".to_owned(),
-        count => format!("{count} takes"),
     }
 }
 
@@ -522,6 +496,7 @@ mod tests {
     use std::time::Duration;
 
     use journal::Context;
+    use tuning::Secs;
 
     use super::*;
 
@@ -620,7 +595,7 @@ mod tests {
             Told::Room(_) => None,
         });
         assert_eq!((reel.samples.len(), reel.rate_hz), (96_000, RATE_HZ));
-        assert_eq!((reel.from, reel.speed), (Secs(0.5), 0.5));
+        assert_eq!((reel.start, reel.speed), (Secs(0.5), 0.5));
         drop((desk, shared));
         fs::remove_dir_all(&folder).ok();
     }
@@ -657,14 +632,25 @@ mod tests {
         assert_eq!(wait(&told, done), "erased: 1 take of Jonas");
         assert_eq!(entries(&told).len(), 1);
         desk.order(JournalOrder::Weigh(copy.clone()));
-        let found = wait(&told, |told| match told {
+        let found = |told| match told {
             Told::Room(JournalHeard::Found(found)) => Some(found),
             _ => None,
-        });
-        assert_eq!((found.new, found.known, found.unread), (1, 0, 0));
+        };
+        let first_found = wait(&told, found);
+        assert_eq!((first_found.new, first_found.known), (1, 0));
         desk.order(JournalOrder::Import(copy.clone()));
-        assert!(wait(&told, done).starts_with("1 take came in; 0 takes were here"));
-        assert_eq!(entries(&told).len(), 2);
+        assert!(wait(&told, done).starts_with("1 take came in; here already: 0 takes"));
+        let now = entries(&told);
+        assert_eq!(now.len(), 2);
+        // A take that came in is known again, whatever word was left with it since.
+        let jonas = now.iter().find(|entry| entry.player == "Jonas");
+        let id = jonas.expect("it came in").id.clone();
+        desk.order(JournalOrder::Word(id, "calm".to_owned()));
+        desk.order(JournalOrder::Weigh(copy.clone()));
+        let again = wait(&told, found);
+        assert_eq!((again.new, again.known, again.unread), (0, 1, 0));
+        desk.order(JournalOrder::Import(copy.clone()));
+        assert!(wait(&told, done).starts_with("0 takes came in; here already: 1 take"));
         desk.order(JournalOrder::DeleteForGood(first.clone()));
         assert_eq!(wait(&told, done), format!("the take {first} is deleted"));
         assert!(!folder.join(first.to_string()).exists());

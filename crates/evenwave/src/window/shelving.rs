@@ -6,8 +6,8 @@ use panels::stand::{Action, Heard};
 use tuning::Secs;
 
 use super::Window;
-use crate::player;
-use crate::rooms::journal::{JournalDesk, Reel, Told};
+use crate::player::Reel;
+use crate::rooms::journal::{JournalDesk, Told};
 use crate::takes::Takes;
 
 impl Window {
@@ -65,17 +65,7 @@ impl Window {
     }
 
     fn play_take(&mut self, reel: Reel) {
-        self.play_reel(
-            Room::Journal,
-            player::Reel {
-                from: reel.part.0,
-                to: reel.part.1,
-                start: reel.from,
-                looped: reel.looped,
-                speed: reel.speed,
-                ..player::Reel::new(0, reel.samples.clone(), reel.rate_hz)
-            },
-        );
+        self.play_reel(Room::Journal, reel.clone());
         self.take_played = Some(reel);
     }
 
@@ -97,7 +87,7 @@ impl Window {
                 JournalOrder::Seek(place) => {
                     if let Some(reel) = self.take_played.take() {
                         self.play_take(Reel {
-                            from: place,
+                            start: place,
                             ..reel
                         });
                     }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use journal::{LessonPart, Shelf, TakeId};
+use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
 use panels::journal_room::JournalHeard;
 use panels::lesson_room::{LessonAction, LessonOrder, Listed, PitchPoint, Standing};
 use panels::rooms::Room;
@@ -15,7 +15,7 @@ use vibrato::{Event, Note};
 use super::Window;
 use crate::listener::{Listener, Tapped};
 use crate::player::Reel;
-use crate::rooms::lesson::{Given, Tasks, greeting, outcome};
+use crate::rooms::lesson::{greeting, outcome};
 
 /// What was heard is kept for so long, so that it can be heard again.
 const KEPT_SECS: f64 = 240.0;
@@ -164,7 +164,7 @@ impl Window {
                     }
                 }
                 LessonOrder::Keep(task) => {
-                    let given = Given {
+                    let given = GivenTask {
                         task: *task,
                         unix_s: jiff::Timestamp::now().as_second(),
                     };
@@ -233,9 +233,9 @@ impl Window {
         Some(Tasks::of(&self.opening.journal(&self.in_force)?))
     }
 
-    fn with_tasks(&mut self, work: impl FnOnce(&Tasks) -> Result<(), String>) {
+    fn with_tasks(&mut self, work: impl FnOnce(&Tasks) -> Result<(), JournalError>) {
         let done = match self.tasks() {
-            Some(tasks) => work(&tasks),
+            Some(tasks) => work(&tasks).map_err(|error| error.to_string()),
             None => Err("there is no folder in which the task could be kept".to_owned()),
         };
         if let Err(words) = done {
@@ -244,11 +244,11 @@ impl Window {
     }
 
     /// The player's task; what keeps it from being read is told.
-    fn task(&mut self) -> Option<Given> {
+    fn task(&mut self) -> Option<GivenTask> {
         match self.tasks()?.task(&self.stand.options().player) {
             Ok(given) => given,
-            Err(words) => {
-                self.hear(Heard::Word(words));
+            Err(error) => {
+                self.hear(Heard::Word(error.to_string()));
                 None
             }
         }

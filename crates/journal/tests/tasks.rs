@@ -1,0 +1,140 @@
+//! The task of a player goes where their takes go: out, in, and away.
+
+mod common;
+
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::Path;
+
+use coach::{Task, Work};
+use common::{Folder, RATE_HZ};
+use journal::{Context, Differing, GivenTask, Imported, Journal, Shelf};
+use zip::ZipWriter;
+use zip::write::SimpleFileOptions;
+
+fn open(folder: &Path) -> Journal {
+    Journal::open(folder).expect("opened").journal
+}
+
+fn given(drill: &str) -> GivenTask {
+    GivenTask {
+        task: Task::of_model(&[], Work::Drill(drill.to_owned())),
+        unix_s: 1_795_000_000,
+    }
+}
+
+type Import<'a> = &'a dyn Fn(&Journal, Differing) -> Imported;
+
+/// A journal in which two players have a take and a task each.
+fn of_two(folder: &Folder) -> Journal {
+    let journal = open(&folder.0.join("home"));
+    for player in ["Mira", "Ada"] {
+        let context = Context {
+            player: player.to_owned(),
+            ..Context::default()
+        };
+        let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+        take.sound(&[0.1; 5_000]).expect("written");
+        take.finish().expect("finished");
+        let tasks = journal.tasks();
+        tasks.keep(player, &given("bloom")).expect("written");
+    }
+    journal
+}
+
+/// Whether the name stands in any file below a folder.
+fn is_said(folder: &Path, name: &str) -> bool {
+    let entries = fs::read_dir(folder).expect("there").flatten();
+    entries.map(|entry| entry.path()).any(|path| {
+        path.is_dir() && is_said(&path, name)
+            || fs::read(&path).is_ok_and(|bytes| {
+                let mut parts = bytes.windows(name.len());
+                parts.any(|part| part == name.as_bytes())
+            })
+    })
+}
+
+fn task(journal: &Shelf, player: &str) -> Option<GivenTask> {
+    journal.tasks().task(player).expect("read")
+}
+
+#[test]
+fn an_erased_player_leaves_no_task_and_the_others_stay() {
+    let folder = Folder::new("tasks-erase");
+    let journal = of_two(&folder);
+    assert!(is_said(journal.folder(), "Mira"));
+    assert_eq!(journal.erase("Mira").expect("erased"), 1);
+    assert!(!is_said(journal.folder(), "Mira"));
+    assert_eq!(task(&journal, "Ada"), Some(given("bloom")));
+}
+
+#[test]
+fn a_players_task_is_carried_out_and_in_with_their_takes() {
+    let folder = Folder::new("tasks-carry");
+    let journal = of_two(&folder);
+    let (copy, file) = (folder.0.join("copy"), folder.0.join("mira.zip"));
+    journal.export(Some("Mira"), &copy).expect("copied");
+    journal
+        .pack(Some("Mira"), &file, &mut |_, _| ())
+        .expect("packed");
+    assert!(!is_said(&copy, "Ada"), "a copy is of one player alone");
+    let from_folder = |to: &Journal, differing| {
+        let shelf = Shelf::open(&copy).expect("opened");
+        to.import_with(&shelf, differing).expect("taken over")
+    };
+    let from_file =
+        |to: &Journal, differing| to.import_packed(&file, differing).expect("taken over");
+    let ways: [(&str, Import<'_>); 2] = [("folder", &from_folder), ("file", &from_file)];
+    for (name, import) in ways {
+        let other = open(&folder.0.join(format!("other-{name}")));
+        let came = import(&other, Differing::Leave);
+        assert_eq!((came.added.len(), came.tasks), (1, vec!["Mira".to_owned()]));
+        assert!(came.left_out.is_empty(), "{:?}", came.left_out);
+        assert_eq!(task(&other, "Mira"), Some(given("bloom")), "{name}");
+        assert_eq!(task(&other, "Ada"), None, "{name}");
+        // Another task since: it stays, unless theirs is wanted.
+        let tasks = other.tasks();
+        tasks.keep("Mira", &given("straight")).expect("written");
+        let left = import(&other, Differing::Leave);
+        assert!(left.tasks.is_empty());
+        assert_eq!(left.differing_tasks, ["Mira"]);
+        assert_eq!(task(&other, "Mira"), Some(given("straight")), "{name}");
+        assert_eq!(import(&other, Differing::Replace).tasks, ["Mira"]);
+        assert_eq!(task(&other, "Mira"), Some(given("bloom")), "{name}");
+        // Once more: nothing is new.
+        let again = import(&other, Differing::Replace);
+        assert!(again.tasks.is_empty() && again.differing_tasks.is_empty());
+    }
+}
+
+#[test]
+fn tasks_that_cannot_be_are_told_and_harm_neither_takes_nor_tasks() {
+    let folder = Folder::new("tasks-odd");
+    let journal = of_two(&folder);
+    let before = fs::read(journal.folder().join("tasks.ron")).expect("there");
+    for (odd, words) in [
+        ("(version: 9, tasks: {})", "version 9"),
+        ("(version: 1, tasks: {\"Eve\": 3})", "line 1"),
+        (
+            "(version: 1, tasks: {\"Eve\": (given_unix_s: 0, drill: Some(\"bloom\"), passage: None, pace_bpm: None, \
+             oscillations_per_beat: None, count: None, times: 0, rate_hz: None, width_cents: None, words: \"\")})",
+            "times: 1 to 99",
+        ),
+    ] {
+        let file = folder.0.join("odd.zip");
+        let mut zip = ZipWriter::new(File::create(&file).expect("made"));
+        zip.start_file("takes/tasks.ron", SimpleFileOptions::default())
+            .expect("begun");
+        zip.write_all(odd.as_bytes()).expect("written");
+        zip.finish().expect("finished");
+        let came = journal
+            .import_packed(&file, Differing::Replace)
+            .expect("looked");
+        let [told] = &came.left_out[..] else {
+            panic!("{came:?}");
+        };
+        assert!(told.contains(words), "{told}");
+        let now = fs::read(journal.folder().join("tasks.ron")).expect("there");
+        assert_eq!(now, before);
+    }
+}
