@@ -19,7 +19,7 @@ fn main() -> ExitCode {
     }
     for (name, stand) in scenes::readme() {
         let path = folder.join(name).with_extension("png");
-        let mut harness = scenes::harness_at(stand, SIZE, PIXELS);
+        let mut harness = scenes::window::harness_at(stand, SIZE, PIXELS);
         let drawn = harness.render();
         let saved = drawn.and_then(|picture| picture.save(&path).map_err(|e| e.to_string()));
         match saved {

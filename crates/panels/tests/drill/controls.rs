@@ -1,7 +1,8 @@
 //! Buttons and fields by the names a screen reader tells, and what is said of a round.
 
 use crate::WINDOW;
-use crate::play::{Player, TURN, harness, session, there_and_back};
+use crate::play::{Player, TURN, session, there_and_back};
+use crate::scenes::window::harness;
 use coach::{Pace, Showing};
 use egui::vec2;
 use egui_kittest::kittest::{NodeT, Queryable};

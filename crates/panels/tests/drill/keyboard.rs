@@ -1,7 +1,8 @@
 //! The keys of the room: a whole drill by those a pedal can send.
 
 use crate::WINDOW;
-use crate::play::{FIRST, Player, TURN, harness, session, there_and_back};
+use crate::play::{FIRST, Player, TURN, session, there_and_back};
+use crate::scenes::window::harness;
 use egui::{Event, Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;

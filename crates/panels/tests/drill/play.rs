@@ -1,21 +1,18 @@
 //! A player at a drill: real sound through the ear, with the beat.
 
+use crate::scenes::sound::{self, RATE, listening, made, silence};
+use crate::scenes::window::Shown;
 use coach::Drill;
-use egui_kittest::Harness;
-use panels::Source;
+use egui::Ui;
 use panels::drill_room::{DrillAction, DrillRoom, Listed, drill_ui};
 use panels::keys::Command;
 use panels::options::Options;
 use panels::rooms::{self, Room};
-use panels::stand::{Action, Heard, Stand};
-use panels::theme;
-use std::path::{Path, PathBuf};
-use tone::{Join, Line, NoteSpec, Spec, VibratoSpec};
+use panels::stand::{Action, Stand};
+use tone::{Join, NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Ear, Settings};
 
-/// Samples per second of the ear.
-const RATE: u32 = pitch::SAMPLE_RATE;
 /// Samples between two pictures: 20 ms.
 const PICTURE: usize = RATE as usize / 50;
 /// The count-in's first beat.
@@ -23,14 +20,10 @@ pub const FIRST: Secs = Secs(0.6);
 /// The first turn, after four beats at 60.
 pub const TURN: f64 = 4.6;
 
-fn root() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
-}
-
 /// A shipped drill.
 pub fn drill(name: &str) -> Drill {
     let file = format!("{name}.ron");
-    let text = std::fs::read_to_string(root().join("assets/drills").join(&file));
+    let text = std::fs::read_to_string(sound::root().join("assets/drills").join(&file));
     Drill::from_ron(&text.expect("a shipped drill"), name, &file).expect("well written")
 }
 
@@ -67,16 +60,6 @@ pub fn drills() -> Vec<Listed> {
     all
 }
 
-/// A Stand that listens to a microphone.
-pub fn stand(options: Options) -> Stand {
-    let mut stand = Stand::new(options);
-    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
-        words: "listening to the microphone at 48 kHz".to_owned(),
-    })));
-    stand.apply(Action::Do(Command::Room(Room::Drill)));
-    stand
-}
-
 /// A player, the room, and what was asked of the program.
 pub struct Player {
     pub room: DrillRoom,
@@ -89,9 +72,11 @@ pub struct Player {
 impl Player {
     /// In front of the list.
     pub fn new(options: Options) -> Self {
+        let mut stand = listening(options);
+        stand.apply(Action::Do(Command::Room(Room::Drill)));
         Self {
             room: DrillRoom::new(drills()),
-            stand: stand(options),
+            stand,
             asked: Vec::new(),
             ear: Ear::new(Settings::default()),
             time: 0.0,
@@ -173,25 +158,12 @@ pub fn sound(mut notes: Vec<NoteSpec>, legato: bool) -> Vec<f32> {
             }
         }
     }
-    let spec = Spec {
-        lines: vec![Line {
-            notes,
-            level_db: 0.0,
-        }],
-        floor_dbfs: Some(-78.0),
-        ..Spec::default()
-    };
-    spec.render().expect("a sound specification").samples
+    made(notes)
 }
 
 /// A demo session, so much later.
 pub fn session(name: &str, later: f64) -> Vec<f32> {
-    let path = root().join("demo-sessions").join(format!("{name}.ron"));
-    let text = std::fs::read_to_string(path).expect("a demo session");
-    let spec = Spec::from_ron(&text).expect("a sound specification");
-    let mut samples = vec![0.0; (later * f64::from(RATE)) as usize];
-    samples.extend(spec.render().expect("a sound specification").samples);
-    samples
+    [silence(later), sound::session(name)].concat()
 }
 
 /// There and back, tidily, from the first turn on.
@@ -199,30 +171,21 @@ pub fn there_and_back() -> Vec<f32> {
     session("tidy-transfer", TURN - 0.6)
 }
 
-/// A harness that draws the room and does what it asks for.
-pub fn harness(player: Player, size: egui::Vec2) -> Harness<'static, Player> {
-    let mut harness = Harness::builder()
-        .with_size(size)
-        .with_context_setup(theme::dress)
-        .build_ui_state(
-            |ui, player: &mut Player| {
-                // All of the window, without the margin that the harness leaves.
-                let whole = ui.ctx().content_rect();
-                let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
-                ui.set_clip_rect(whole);
-                let strip = rooms::strip_ui(&mut ui, Room::Drill, &player.stand);
-                let asked = drill_ui(&mut ui, &player.room, &player.stand);
-                let over = rooms::over_ui(&mut ui, &player.stand);
-                for action in strip.map(Action::Do).into_iter().chain(over) {
-                    player.stand.apply(action);
-                }
-                for action in asked {
-                    player.act(action.clone());
-                    player.asked.push(action);
-                }
-            },
-            player,
-        );
-    harness.run();
-    harness
+impl Shown for Player {
+    fn draw(&mut self, ui: &mut Ui) {
+        let strip = rooms::strip_ui(ui, Room::Drill, &self.stand);
+        let asked = drill_ui(ui, &self.room, &self.stand);
+        let over = rooms::over_ui(ui, &self.stand);
+        for action in strip.map(Action::Do).into_iter().chain(over) {
+            self.stand.apply(action);
+        }
+        for action in asked {
+            self.act(action.clone());
+            self.asked.push(action);
+        }
+    }
+
+    fn stand(&mut self) -> &mut Stand {
+        &mut self.stand
+    }
 }

@@ -1,6 +1,7 @@
 //! What keys do in the Journal.
 
-use crate::scenes::{Scene, WINDOW, answer, files, harness, id, room};
+use crate::scene::{Scene, WINDOW, answer, files, id, room};
+use crate::scenes::window::harness;
 use egui::{Key, vec2};
 use egui_kittest::kittest::Queryable;
 use panels::journal_room::{Ask, JournalOrder, Page, TraceOf};

@@ -3,5 +3,9 @@
 mod keyboard;
 mod orders;
 mod pictures;
-mod scenes;
+mod scene;
 mod words;
+
+#[path = "../scenes/mod.rs"]
+#[allow(dead_code, reason = "scenes of the Stand are among them")]
+mod scenes;

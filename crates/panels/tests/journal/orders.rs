@@ -1,6 +1,7 @@
 //! What the room orders, and what it makes of what it is told.
 
-use crate::scenes::{Scene, WINDOW, answer, files, harness, id, room, told};
+use crate::scene::{Scene, WINDOW, answer, files, id, room, told};
+use crate::scenes::window::harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Mean};
 use panels::journal_room::{

@@ -1,6 +1,7 @@
 //! What is said, to the eye and to a screen reader.
 
-use crate::scenes::{self, Scene, WINDOW, files, harness, id, open, room};
+use crate::scene::{self, Scene, WINDOW, files, id, open, room};
+use crate::scenes::window::harness;
 use egui_kittest::kittest::Queryable;
 use journal::{Aspect, Split, Trends};
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
@@ -11,7 +12,7 @@ use panels::stand::Action;
 fn an_empty_journal_says_how_the_first_take_comes_to_be() {
     let mut room = JournalRoom::new();
     room.hear(JournalHeard::Writing(Writing::Allowed));
-    room.hear(scenes::told(&[]));
+    room.hear(scene::told(&[]));
     let mut harness = harness(Scene::new(room, Options::default()), WINDOW);
     harness.get_by_label("There is no take yet.");
     harness.get_by_label_contains("a note starts a take, and silence ends it");
@@ -25,7 +26,7 @@ fn an_empty_journal_says_how_the_first_take_comes_to_be() {
 #[test]
 fn what_cannot_be_read_is_listed_in_words() {
     let mut room = room();
-    let JournalHeard::Entries { entries, .. } = scenes::told(&files()) else {
+    let JournalHeard::Entries { entries, .. } = scene::told(&files()) else {
         panic!("that is what it tells");
     };
     room.hear(JournalHeard::Entries {
@@ -82,7 +83,7 @@ fn a_trend_tells_its_first_and_its_newest_week() {
     scene.apply(JournalAction::Aspect(Aspect::Width));
     scene.apply(JournalAction::Split(Split::Finger));
     scene.apply(JournalAction::Span(Span::All));
-    let JournalHeard::Entries { entries, .. } = scenes::told(&files()) else {
+    let JournalHeard::Entries { entries, .. } = scene::told(&files()) else {
         panic!("that is what it tells");
     };
     let trends = Trends::gather(&entries, scene.room.filter(), Aspect::Width, Split::Finger);

@@ -1,11 +1,15 @@
 //! What keys and buttons do, by the names a screen reader has for them.
 
-use crate::scene::Scene;
+use crate::scene::{Scene, vibrated};
+use crate::scenes::sound::{lasting, made};
+use crate::scenes::window::harness;
 use coach::{Align, Quantity, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::lesson_room::{LessonOrder, Side, Voice};
+use panels::options::Options;
+use panels::stand::Action;
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
 
@@ -25,7 +29,7 @@ fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
 
 #[test]
 fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
-    let mut harness = Scene::three_echoes().harness(WINDOW);
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
     let room = &harness.state().room;
     assert_eq!(room.echo_number(), Some(2));
     press(&mut harness, Key::ArrowUp);
@@ -49,7 +53,7 @@ fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
 
 #[test]
 fn what_differs_most_is_said_and_each_row_is_told() {
-    let harness = Scene::one_echo().harness(WINDOW);
+    let harness = harness(Scene::one_echo(), WINDOW);
     let room = &harness.state().room;
     let (comparison, pair) = room.shown_pair().expect("one note, one answer");
     let words = comparison.words(tuning::Naming::Scientific);
@@ -65,7 +69,7 @@ fn what_differs_most_is_said_and_each_row_is_told() {
 
 #[test]
 fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
-    let mut harness = Scene::one_echo().harness(WINDOW);
+    let mut harness = harness(Scene::one_echo(), WINDOW);
     orders(&mut harness);
     press(&mut harness, Key::A);
     assert_eq!(
@@ -109,10 +113,10 @@ fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
 fn what_the_loudspeaker_plays_is_no_echo() {
     let mut scene = Scene::model();
     scene.apply(panels::lesson_room::LessonAction::Hear(Side::Model));
-    scene.play(&[crate::scene::vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
     assert!(scene.room.lesson().echoes().is_empty());
     scene.apply(panels::lesson_room::LessonAction::Played);
-    scene.play(&[crate::scene::vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
     assert_eq!(scene.room.lesson().echoes().len(), 1);
 }
 
@@ -124,9 +128,9 @@ fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
             .stand
             .apply(panels::stand::Action::Do(panels::keys::Command::Showing));
         let mut sounding = scene.clone();
-        let echo = crate::scene::vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
-        sounding.hear(&crate::scene::samples(vec![echo], 2.0));
-        let harness = sounding.harness(WINDOW);
+        let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
+        sounding.hear(&lasting(made(vec![echo]), 2.0));
+        let harness = harness(sounding, WINDOW);
         assert_eq!(harness.state().stand.options().showing, showing);
         harness.get_by_label_contains("Listening; shown after the");
         harness.get_by_label("rate: hidden while you listen");
@@ -140,7 +144,7 @@ fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
 
 #[test]
 fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
-    let mut harness = Scene::three_echoes().harness(WINDOW);
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
     orders(&mut harness);
     press(&mut harness, Key::T);
     harness.get_by_label_contains("Stop at pain, numbness or tingling");
@@ -172,7 +176,7 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
 
 #[test]
 fn a_lesson_opens_with_what_became_of_the_last_task() {
-    let mut harness = Scene::with_a_task_before().harness(WINDOW);
+    let mut harness = harness(Scene::with_a_task_before(), WINDOW);
     harness.get_by_label("Played in 2 of 5 takes asked for.");
     harness.get_by_label("The count was made in 4 of 6 turns.");
     click(&mut harness, "done with this task");
@@ -182,11 +186,12 @@ fn a_lesson_opens_with_what_became_of_the_last_task() {
 #[test]
 fn end_and_home_turn_the_page_where_type_is_large() {
     let mut scene = Scene::three_echoes();
-    let large = crate::scene::options(panels::theme::Paper::Light, 2.0);
-    scene
-        .stand
-        .apply(panels::stand::Action::Set(Box::new(large)));
-    let mut harness = scene.harness(WINDOW);
+    let large = Options {
+        text_scale: 2.0,
+        ..scene.stand.options().clone()
+    };
+    scene.stand.apply(Action::Set(Box::new(large)));
+    let mut harness = harness(scene, WINDOW);
     let top = |harness: &Harness<Scene>| {
         harness
             .get_by_label_contains("rate, Hz; model")
@@ -206,7 +211,7 @@ fn end_and_home_turn_the_page_where_type_is_large() {
 
 #[test]
 fn a_phrase_is_walked_through_note_by_note() {
-    let mut harness = Scene::phrase().harness(WINDOW);
+    let mut harness = harness(Scene::phrase(), WINDOW);
     let room = &harness.state().room;
     assert_eq!(room.note(), 1, "it opens at the note that differs most");
     let comparison = &room.shown_echo().expect("one echo").comparison;

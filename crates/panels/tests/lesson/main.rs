@@ -4,3 +4,7 @@
 mod controls;
 mod pictures;
 mod scene;
+
+#[path = "../scenes/mod.rs"]
+#[allow(dead_code, reason = "scenes of the Stand are among them")]
+mod scenes;

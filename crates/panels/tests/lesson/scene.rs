@@ -1,35 +1,22 @@
 //! Lessons as they are played: made sound, through the ear.
 
+use crate::scenes::sound::{lasting, listening, made};
+use crate::scenes::window::Shown;
 use coach::{Outcome, Task, TaskTake, Work};
-use egui::Vec2;
-use egui_kittest::Harness;
-use panels::Source;
+use egui::Ui;
 use panels::lesson_room::{LessonAction, LessonRoom, Listed, Standing, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::{Action, Heard, Stand};
-use panels::theme::{self, Paper};
-use tone::{Factor, Line, NoteSpec, Spec, VibratoSpec};
+use tone::{Factor, NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Ear, Event, Settings};
-
-/// Samples per second of the ear.
-const RATE: u32 = pitch::SAMPLE_RATE;
 
 /// A lesson with the Stand that goes on listening behind it.
 #[derive(Clone)]
 pub struct Scene {
     pub room: LessonRoom,
     pub stand: Stand,
-}
-
-pub fn options(paper: Paper, text_scale: f32) -> Options {
-    Options {
-        paper,
-        text_scale,
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    }
 }
 
 /// A vibrato with a little of a player's own unevenness.
@@ -43,27 +30,13 @@ pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSp
     NoteSpec::straight(Secs(start), Secs(secs), Hz(hz)).with(vibrato)
 }
 
-pub fn samples(notes: Vec<NoteSpec>, secs: f64) -> Vec<f32> {
-    let spec = Spec {
-        lines: vec![Line {
-            notes,
-            level_db: 0.0,
-        }],
-        floor_dbfs: Some(-78.0),
-        ..Spec::default()
-    };
-    let mut samples = spec.render().expect("within its bounds").samples;
-    samples.resize((secs * f64::from(RATE)) as usize, 0.0);
-    samples
-}
-
 impl Scene {
     /// Nothing played yet.
     pub fn waiting() -> Self {
-        let mut stand = Stand::new(options(Paper::Light, 1.0));
-        stand.apply(Action::Heard(Heard::Source(Source::Hearing {
-            words: "listening to the microphone at 48 kHz".to_owned(),
-        })));
+        let stand = listening(Options {
+            instrument: Some("cello".to_owned()),
+            ..Options::default()
+        });
         let mut room = LessonRoom::default();
         let listed = |name: &str, title: &str| Listed {
             name: name.to_owned(),
@@ -162,7 +135,7 @@ impl Scene {
 
     /// Lets both hear these notes and the silence after them, as the program does; all on one clock.
     pub fn play(&mut self, notes: &[NoteSpec], secs: f64) {
-        self.hear(&samples(notes.to_vec(), secs));
+        self.hear(&lasting(made(notes.to_vec()), secs));
     }
 
     pub fn hear(&mut self, samples: &[f32]) {
@@ -179,29 +152,21 @@ impl Scene {
             }));
         });
     }
+}
 
-    /// A window that shows it and does what it asks for.
-    pub fn harness(self, size: Vec2) -> Harness<'static, Self> {
-        let mut harness = Harness::builder()
-            .with_size(size)
-            .with_context_setup(theme::dress)
-            .build_ui_state(
-                |ui, scene: &mut Self| {
-                    let whole = ui.ctx().content_rect();
-                    let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
-                    ui.set_clip_rect(whole);
-                    rooms::strip_ui(&mut ui, Room::Lesson, &scene.stand);
-                    for action in lesson_ui(&mut ui, &scene.room, &scene.stand) {
-                        if let LessonAction::Do(command) = action {
-                            scene.stand.apply(Action::Do(command));
-                        }
-                        scene.apply(action);
-                    }
-                },
-                self,
-            );
-        harness.run();
-        harness
+impl Shown for Scene {
+    fn draw(&mut self, ui: &mut Ui) {
+        rooms::strip_ui(ui, Room::Lesson, &self.stand);
+        for action in lesson_ui(ui, &self.room, &self.stand) {
+            if let LessonAction::Do(command) = action {
+                self.stand.apply(Action::Do(command));
+            }
+            self.apply(action);
+        }
+    }
+
+    fn stand(&mut self) -> &mut Stand {
+        &mut self.stand
     }
 }
 

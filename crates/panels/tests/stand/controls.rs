@@ -2,7 +2,7 @@
 
 use crate::WINDOW;
 use crate::heard::{play, stand};
-use crate::scenes::harness;
+use crate::scenes::window::harness;
 use coach::Showing;
 use egui::accesskit::Toggled;
 use egui::{Key, vec2};

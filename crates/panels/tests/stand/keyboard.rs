@@ -2,7 +2,7 @@
 
 use crate::WINDOW;
 use crate::heard::{play, sound, stand, vibrato};
-use crate::scenes::harness;
+use crate::scenes::window::harness;
 use coach::Showing;
 use egui::{Event, Key, Modifiers, Vec2, vec2};
 use egui_kittest::Harness;

@@ -3,7 +3,7 @@
 use crate::WINDOW;
 use crate::controls::{focused, tab_to};
 use crate::heard::{play, stand};
-use crate::scenes::harness;
+use crate::scenes::window::harness;
 use coach::{Against, Showing, Swing};
 use egui::accesskit::Role;
 use egui::{Key, Vec2, vec2};

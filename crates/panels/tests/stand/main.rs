@@ -10,6 +10,7 @@ mod question;
 mod words;
 
 #[path = "../scenes/mod.rs"]
+#[allow(dead_code, reason = "the other rooms use some of it alone")]
 mod scenes;
 
 /// A window as a player may have it.

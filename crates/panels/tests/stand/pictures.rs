@@ -1,30 +1,15 @@
-//! How the Stand looks: pictures that are compared with those kept in `tests/snapshots`.
-//!
-//! After a change that is meant, `UPDATE_SNAPSHOTS=1 cargo test -p panels --test stand pictures`
-//! makes them anew; look at each before it is kept.
+//! How the Stand looks.
 
 use crate::scenes;
+use crate::scenes::pictures::{EACH, compare, compare_in};
 use coach::{Curtain, Question, Showing};
-use egui::{Vec2, vec2};
-use egui_kittest::{Harness, SnapshotOptions};
 use panels::keys::Command;
 use panels::options::Options;
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand};
+use panels::stand::{Action, Device, Devices, Heard, Leaf};
 use panels::theme::Paper;
 use tuning::{Cents, Hz};
 use vibrato::Motion;
-
-const SMALL: Vec2 = vec2(1024.0, 640.0);
-const LARGE: Vec2 = vec2(2560.0, 1440.0);
-/// How much a pixel may differ, as a weighted squared distance in YIQ, and how many may differ by
-/// more. Another software renderer may round the edges of letters and slanted lines otherwise
-/// (Vulkan and OpenGL of one version of Mesa do not); one other digit in the smallest type of a
-/// window of 1024 points differs in 28 pixels.
-const THRESHOLD: f32 = 1.5;
-const FAILED: usize = 20;
-
-type Scene = fn(Options) -> Stand;
 
 fn options(paper: Paper, text_scale: f32) -> Options {
     let mut options = Options {
@@ -38,77 +23,32 @@ fn options(paper: Paper, text_scale: f32) -> Options {
     options
 }
 
-fn compare(harness: &mut Harness<Stand>, name: &str) -> Result<(), String> {
-    let options = SnapshotOptions::new()
-        .threshold(THRESHOLD)
-        .max_failed_pixels(FAILED);
-    let compared = harness.try_snapshot_options(name, &options);
-    compared.map_err(|error| error.to_string())
-}
-
-/// Compares all pictures before it tells of the first that differs.
-fn compare_all(pictures: impl IntoIterator<Item = (String, Stand, Vec2)>) {
-    let mut harness: Option<Harness<Stand>> = None;
-    let mut differ = Vec::new();
-    for (name, stand, size) in pictures {
-        // One renderer draws them all: it takes longer to start than to draw.
-        let harness = harness.get_or_insert_with(|| scenes::harness(stand.clone(), size));
-        *harness.state_mut() = stand;
-        // A large window is drawn at half its size: what matters of it is how it is laid out.
-        harness.set_pixels_per_point(if size == LARGE { 0.5 } else { 1.0 });
-        // A change of the scale takes a frame to arrive, and changes the size.
-        harness.run_steps(2);
-        harness.set_size(size);
-        harness.run();
-        differ.extend(compare(harness, &name).err());
-    }
-    assert!(differ.is_empty(), "{}", differ.join("\n"));
-}
-
-/// A scene on both papers, at both sizes of the window, at type of 100 and 200 %.
-fn everywhere(name: &str, scene: Scene) {
-    let heard = scene(options(Paper::Light, 1.0));
-    let mut pictures = Vec::new();
-    for (paper, called) in [(Paper::Light, "light"), (Paper::Dark, "dark")] {
-        for (size, wide) in [(SMALL, 1024), (LARGE, 2560)] {
-            for text_scale in [1.0, 2.0] {
-                let mut stand = heard.clone();
-                let set = Box::new(options(paper, text_scale));
-                stand.apply(Action::Set(set));
-                let percent = 100.0 * text_scale;
-                let name = format!("{name}-{called}-{wide}-{percent:.0}");
-                pictures.push((name, stand, size));
-            }
-        }
-    }
-    compare_all(pictures);
+fn usual() -> Options {
+    options(Paper::Light, 1.0)
 }
 
 #[test]
 fn a_recorded_note_looks_as_it_did() {
-    everywhere("recorded", scenes::recorded_note);
+    compare_in(&EACH, "recorded", scenes::recorded_note(usual()));
 }
 
 #[test]
 fn a_jerky_note_looks_as_it_did() {
-    everywhere("jerky", scenes::jerky_note);
+    compare_in(&EACH, "jerky", scenes::jerky_note(usual()));
 }
 
 #[test]
 fn silence_looks_as_it_did() {
-    everywhere("silence", scenes::silent);
+    compare_in(&EACH, "silence", scenes::silent(usual()));
 }
 
 #[test]
 fn no_device_looks_as_it_did() {
-    everywhere("no-device", scenes::no_device);
+    compare_in(&EACH, "no-device", scenes::no_device(usual()));
 }
 
 fn hidden(showing: Showing) -> Options {
-    Options {
-        showing,
-        ..options(Paper::Light, 1.0)
-    }
+    Options { showing, ..usual() }
 }
 
 #[test]
@@ -124,11 +64,11 @@ fn the_ear_before_the_eye_looks_as_it_did() {
     };
     large.apply(Action::Set(Box::new(set)));
     listening.apply(Action::Do(Command::Paper));
-    compare_all([
-        ("ear-listening-dark".to_owned(), listening, SMALL),
-        ("ear-asking-light".to_owned(), asking, SMALL),
-        ("ear-answered-light".to_owned(), answered, SMALL),
-        ("ear-asking-dark-200".to_owned(), large, SMALL),
+    compare([
+        ("ear-listening-dark", listening),
+        ("ear-asking-light", asking),
+        ("ear-answered-light", answered),
+        ("ear-asking-dark-200", large),
     ]);
 }
 
@@ -141,18 +81,10 @@ fn straight_practice_looks_as_it_did() {
     };
     let mut own = straight(Paper::Dark, 1.0);
     own.apply(Action::Do(Command::TakeReference));
-    compare_all([
-        (
-            "straight-light".to_owned(),
-            straight(Paper::Light, 1.0),
-            SMALL,
-        ),
-        ("straight-own-dark".to_owned(), own, SMALL),
-        (
-            "straight-light-200".to_owned(),
-            straight(Paper::Light, 2.0),
-            SMALL,
-        ),
+    compare([
+        ("straight-light", straight(Paper::Light, 1.0)),
+        ("straight-own-dark", own),
+        ("straight-light-200", straight(Paper::Light, 2.0)),
     ]);
 }
 
@@ -170,26 +102,25 @@ fn the_sheets_look_as_they_did() {
         ],
         outputs: vec![device("Headphones", 2)],
     };
-    let mut heard = scenes::even_note(options(Paper::Light, 1.0), 0.5);
+    let mut heard = scenes::even_note(usual(), 0.5);
     heard.apply(Action::Heard(Heard::Devices(devices)));
-    let mut pictures = Vec::new();
-    for (leaf, name) in [
-        (Leaf::Keys, "keys"),
-        (Leaf::Settings, "settings"),
-        (Leaf::Sound, "sound"),
-    ] {
-        for (paper, text_scale, called) in
-            [(Paper::Light, 1.0, "light"), (Paper::Dark, 2.0, "dark-200")]
-        {
-            let mut stand = heard.clone();
-            let mut set = options(paper, text_scale);
-            set.input.name = Some("Sound interface".to_owned());
-            stand.apply(Action::Set(Box::new(set)));
-            stand.apply(Action::Turn(leaf));
-            pictures.push((format!("sheet-{name}-{called}"), stand, SMALL));
-        }
-    }
-    compare_all(pictures);
+    let open = |leaf, (paper, text_scale)| {
+        let mut stand = heard.clone();
+        let mut set = options(paper, text_scale);
+        set.input.name = Some("Sound interface".to_owned());
+        stand.apply(Action::Set(Box::new(set)));
+        stand.apply(Action::Turn(leaf));
+        stand
+    };
+    let (light, dark) = ((Paper::Light, 1.0), (Paper::Dark, 2.0));
+    compare([
+        ("sheet-keys-light", open(Leaf::Keys, light)),
+        ("sheet-keys-dark-200", open(Leaf::Keys, dark)),
+        ("sheet-settings-light", open(Leaf::Settings, light)),
+        ("sheet-settings-dark-200", open(Leaf::Settings, dark)),
+        ("sheet-sound-light", open(Leaf::Sound, light)),
+        ("sheet-sound-dark-200", open(Leaf::Sound, dark)),
+    ]);
 }
 
 #[test]

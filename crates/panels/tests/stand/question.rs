@@ -2,7 +2,7 @@
 
 use crate::WINDOW;
 use crate::heard::{play, play_as, sound, vibrato};
-use crate::scenes::harness;
+use crate::scenes::window::harness;
 use coach::{Curtain, Question, Showing};
 use egui::Key;
 use egui_kittest::Harness;

@@ -2,7 +2,7 @@
 
 use crate::WINDOW;
 use crate::heard::{B_FLAT_3, ended, hear, measure, reference, sound, stand, vibrato};
-use crate::scenes::harness;
+use crate::scenes::window::harness;
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};

@@ -1,14 +1,14 @@
 //! Journals that are worth a picture. Nothing depends on time or chance.
 
-use egui::Vec2;
+use crate::scenes::window::Shown;
+use egui::{Ui, Vec2};
 use egui_kittest::Harness;
 use journal::{Entry, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures};
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
 };
 use panels::options::Options;
-use panels::stand::{Action, Stand};
-use panels::theme;
+use panels::stand::Stand;
 use pitch::Frame;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -39,27 +39,28 @@ impl Scene {
     }
 }
 
-/// A harness that draws the room and does what it asks for.
-pub fn harness(scene: Scene, size: Vec2) -> Harness<'static, Scene> {
-    let mut harness = Harness::builder()
-        .with_size(size)
-        .with_context_setup(theme::dress)
-        .build_ui_state(
-            |ui, scene: &mut Scene| {
-                let whole = ui.ctx().content_rect();
-                let mut ui = ui.new_child(egui::UiBuilder::new().max_rect(whole));
-                ui.set_clip_rect(whole);
-                for action in journal_ui(&mut ui, &scene.room, &scene.stand) {
-                    scene.apply(action);
-                }
-                for action in panels::rooms::over_ui(&mut ui, &scene.stand) {
-                    scene.stand.apply(Action::clone(&action));
-                }
-            },
-            scene,
-        );
-    harness.run();
-    harness
+impl Shown for Scene {
+    fn draw(&mut self, ui: &mut Ui) {
+        for action in journal_ui(ui, &self.room, &self.stand) {
+            self.apply(action);
+        }
+        for action in panels::rooms::over_ui(ui, &self.stand) {
+            self.stand.apply(action);
+        }
+    }
+
+    fn stand(&mut self) -> &mut Stand {
+        &mut self.stand
+    }
+
+    fn settle(harness: &mut Harness<'static, Self>) {
+        // What scrolled in the last picture is back at its start.
+        harness.ctx.memory_mut(|memory| memory.data.clear());
+        harness.run_steps(3);
+        // What is seen beside the list was ordered to be read.
+        answer(harness.state_mut(), &files());
+        harness.run_steps(2);
+    }
 }
 
 /// Numbers between −1 and 1 that look like chance.

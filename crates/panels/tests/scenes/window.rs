@@ -1,0 +1,43 @@
+//! A window without a window system: it draws a room and does what the room asks for.
+
+use egui::{Ui, UiBuilder, Vec2};
+use egui_kittest::Harness;
+use panels::stand::Stand;
+use panels::theme;
+
+/// What a window shows.
+pub trait Shown: Sized + 'static {
+    /// Draws it over `ui` and does what it asks for.
+    fn draw(&mut self, ui: &mut Ui);
+
+    /// The Stand that listens, whatever room is shown.
+    fn stand(&mut self) -> &mut Stand;
+
+    /// What is done before a picture is taken of it.
+    fn settle(_harness: &mut Harness<'static, Self>) {}
+}
+
+/// A window of this size.
+pub fn harness<S: Shown>(shown: S, size: Vec2) -> Harness<'static, S> {
+    harness_at(shown, size, 1.0)
+}
+
+/// The same with so many pixels to a point.
+pub fn harness_at<S: Shown>(shown: S, size: Vec2, pixels: f32) -> Harness<'static, S> {
+    let mut harness = Harness::builder()
+        .with_size(size)
+        .with_pixels_per_point(pixels)
+        .with_context_setup(theme::dress)
+        .build_ui_state(
+            |ui, shown: &mut S| {
+                // All of the window, without the margin that the harness leaves.
+                let whole = ui.ctx().content_rect();
+                let mut ui = ui.new_child(UiBuilder::new().max_rect(whole));
+                ui.set_clip_rect(whole);
+                shown.draw(&mut ui);
+            },
+            shown,
+        );
+    harness.run();
+    harness
+}
