@@ -3,10 +3,10 @@
 //! State ([`DrillRoom`]) changed in one place, and a view that reads it. A drill is chosen, made ready,
 //! counted in, played against the pace wave, and judged.
 
+mod buttons;
 mod changes;
 mod choose;
 mod findings;
-mod foot;
 mod guide;
 mod heard;
 mod keys;
@@ -23,9 +23,11 @@ mod wave;
 mod wave_axis;
 mod wave_ground;
 
+use crate::foot;
+use crate::rooms::Room;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
-use egui::{CentralPanel, Frame, Rect, Ui, pos2};
+use egui::{CentralPanel, Frame, Ui};
 
 pub use guide::GuidePart;
 pub use state::{DrillAction, DrillRoom, Listed, Phase, Sounds};
@@ -52,18 +54,16 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
     CentralPanel::default()
         .frame(Frame::new().fill(theme.paper))
         .show(ui, |ui| {
-            let area = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
-            let items = foot::items(&sight);
-            let height = foot::height(ui.painter(), area.width(), &items, theme);
-            let foot = Rect::from_min_max(pos2(area.left(), area.bottom() - height), area.max);
-            let page = area.with_max_y(foot.top() - theme.sizes.between);
+            let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
+            let buttons = buttons::buttons(&sight);
+            let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
             match room.phase() {
                 Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
                 Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
                 Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
                 Phase::Findings => findings::findings_ui(ui, page, &sight, &mut asked),
             }
-            asked.extend(foot::foot_ui(ui, foot, &items, theme));
+            asked.extend(foot::foot_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
         });
     asked
 }

@@ -3,7 +3,7 @@
 //!
 //! State ([`LessonRoom`]) changed in one place, and a view that reads it.
 
-mod foot;
+mod buttons;
 mod gauges;
 mod keys;
 mod overlay;

@@ -9,6 +9,7 @@ mod bow_line;
 pub mod drill_room;
 mod field;
 mod figures;
+mod foot;
 mod gauge;
 pub mod journal_room;
 pub mod keys;

@@ -1,8 +1,7 @@
 //! A drill that is open: figure, pace and count in large figures, what can be changed, when a round
 //! holds.
 
-use super::foot::beat_choices;
-use super::limits::{may_count, may_pace};
+use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
 use crate::leaves::form::Form;
 use crate::pen;
@@ -222,11 +221,12 @@ fn changes_ui(
             }
         });
     }
-    let choices = beat_choices(sight);
-    if !choices.is_empty() {
+    let choices = per_beats(drill);
+    if let (Pace::Beat { per_beat, .. }, false) = (drill.pace, choices.is_empty()) {
         form.row(ui, "a beat: Left, Right", |ui, _| {
-            for (each, said, here) in choices {
-                let response = ui.radio(here, &said);
+            for each in choices {
+                let said = said::per_beat(each);
+                let response = ui.radio(each == per_beat, &said);
                 let response = response.accessible_name(format!("{said} oscillations a beat"));
                 if form.mark(ui, response).clicked() {
                     asked.push(DrillAction::PerBeat(each));

@@ -1,17 +1,19 @@
 //! The room as it is drawn.
 
 use super::state::{LessonAction, LessonRoom};
-use super::{foot, gauges, keys, overlay, rows, said, task_sheet};
+use super::{buttons, gauges, keys, overlay, rows, said, task_sheet};
+use crate::foot;
 use crate::gauge::{self, gauge_ui};
 use crate::leaves::form::Form;
+use crate::rooms::Room;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::words;
 use coach::Quantity;
 use egui::style::ScrollAnimation;
 use egui::{
-    CentralPanel, Frame, Key, Label, Margin, Modifiers, Panel, Rect, RichText, Role, ScrollArea,
-    Ui, WidgetInfo, pos2, vec2,
+    CentralPanel, Frame, Key, Label, Modifiers, Rect, RichText, Role, ScrollArea, Ui, UiBuilder,
+    WidgetInfo, pos2, vec2,
 };
 
 /// A turn of the page, as a share of the height that is seen.
@@ -30,34 +32,29 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         .scaled(Scale::of(options.text_scale, window));
     let form = Form { theme };
     let mut asked = keys::pressed(ui, room, stand);
-    let margin = theme.sizes.margin as i8;
-    Panel::bottom("lesson foot")
-        .frame(
-            Frame::new()
-                .fill(theme.paper)
-                .inner_margin(Margin::symmetric(margin, margin / 2)),
-        )
-        .show_separator_line(false)
-        .show(ui, |ui| {
-            asked.extend(foot::foot_ui(ui, room, stand, theme));
-        });
     CentralPanel::default()
-        .frame(
-            Frame::new()
-                .fill(theme.paper)
-                .inner_margin(Margin::symmetric(margin, margin / 3)),
-        )
+        .frame(Frame::new().fill(theme.paper))
         .show(ui, |ui| {
-            form.dress(ui);
-            let page = ui.available_size();
-            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-                turn_pages(ui, page.y);
-                if room.draft().is_some() {
-                    asked.extend(task_sheet::task_sheet_ui(ui, room, &form));
-                } else {
-                    page_ui(ui, page, room, stand, theme, &form, &mut asked);
-                }
-            });
+            // Sheet, gauges and table have just room in the window of a small laptop.
+            let margin = theme.sizes.margin;
+            let inner = ui
+                .available_rect_before_wrap()
+                .shrink2(vec2(margin, margin / 3.0));
+            let buttons = buttons::buttons(room, stand);
+            let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
+            let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
+            form.dress(&mut page_side);
+            ScrollArea::vertical()
+                .auto_shrink(false)
+                .show(&mut page_side, |ui| {
+                    turn_pages(ui, page.height());
+                    if room.draft().is_some() {
+                        asked.extend(task_sheet::task_sheet_ui(ui, room, &form));
+                    } else {
+                        page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
+                    }
+                });
+            asked.extend(foot::foot_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
         });
     asked
 }

@@ -8,7 +8,7 @@
 
 use crate::options::Side;
 use crate::theme::Theme;
-use crate::{bar, field, gauge, measures_strip};
+use crate::{bar, field, foot, gauge, measures_strip};
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
 
 /// A part that folds away where there is no room for it.
@@ -49,11 +49,6 @@ const GAUGE_GROWS: f32 = 1.3;
 const FIELD_FIRST: f32 = 200.0;
 /// The field is not taller than this share of its width, if the gauges can use the rest.
 const FIELD_TALL: f32 = 1.1;
-/// Where the buttons would take more than this share of the height, their type grows by less than is
-/// wanted, but by no less than this share of it.
-const BAR_SHARE: f32 = 0.16;
-const BAR_LEAST: f32 = 0.75;
-
 /// By how much a window that is too small is taken for taller, until all has room.
 const STEP: f32 = 4.0;
 
@@ -195,14 +190,8 @@ impl Layout {
 
 /// What the buttons are drawn with in a window of this size.
 pub fn bar_theme(window: Vec2, theme: &Theme) -> Theme {
-    const SMALLER: f32 = 0.05;
     let inner = window - Vec2::splat(2.0 * theme.sizes.margin);
-    let least = (BAR_LEAST * theme.sizes.grown.text).max(1.0);
-    let mut smaller = theme.clone();
-    while smaller.sizes.grown.text > least && bar::height(inner.x, &smaller) > BAR_SHARE * inner.y {
-        smaller = smaller.with_text((smaller.sizes.grown.text - SMALLER).max(least));
-    }
-    smaller
+    foot::theme_in(inner, theme, |theme| bar::height(inner.x, theme))
 }
 
 fn note_width(theme: &Theme) -> f32 {

@@ -1,0 +1,77 @@
+//! The buttons at the foot of the room.
+
+use super::keys;
+use super::said;
+use super::state::{LessonAction, LessonRoom};
+use crate::foot::Button;
+use crate::keys::Command;
+use crate::stand::Stand;
+use coach::Align;
+
+/// The buttons of now.
+pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
+    if room.draft().is_some() {
+        return vec![
+            Button::new(LessonAction::Give, "give the task", "").first(),
+            Button::new(LessonAction::Task, "back", "Esc").named("back to the lesson"),
+        ];
+    }
+    let lesson = room.lesson();
+    let (model, echo) = (lesson.model().is_some(), !lesson.echoes().is_empty());
+    let mut all = Vec::new();
+    if echo {
+        all.push(
+            Button::new(keys::main(room), "was the model", "Enter")
+                .named("what was played last was the model"),
+        );
+    }
+    let key = if echo { "N" } else { "Enter" };
+    all.push(
+        Button::new(LessonAction::NewModel, "new model", key)
+            .named("a new model: the next phrase")
+            .enabled(model),
+    );
+    all.push(
+        Button::new(LessonAction::DropEcho, "drop echo", "Back")
+            .named("take the last echo back")
+            .enabled(echo),
+    );
+    let showing = said::showing(stand.options().showing);
+    all.push(
+        Button::new(LessonAction::Do(Command::Showing), showing, "V")
+            .longest("after the echo")
+            .named(format!("way of showing: {showing}")),
+    );
+    let (align, name) = match room.align() {
+        Align::NoteStart => ("from start", "from the start of the note"),
+        Align::Cycles => ("by cycles", "cycle by cycle"),
+    };
+    all.push(
+        Button::new(LessonAction::Align, align, "C")
+            .longest("from start")
+            .named(format!("laid over each other {name}"))
+            .enabled(model),
+    );
+    let heard = if room.voice().is_some() {
+        Button::new(LessonAction::Quiet, "quiet", "Q").named("stop the sound")
+    } else {
+        Button::new(LessonAction::Other, "A/B", "A")
+            .named("hear model and echo in turn")
+            .enabled(model)
+    };
+    all.push(heard.longest("quiet"));
+    all.push(
+        Button::new(LessonAction::HearPitch, "pitch", "P")
+            .named("hear the pitch")
+            .enabled(model),
+    );
+    let speed = said::speed(room.speed());
+    all.push(
+        Button::new(LessonAction::Speed, format!("speed {speed}"), "W")
+            .longest("speed 1/2")
+            .named(format!("speed of hearing the pitch: {speed}"))
+            .enabled(model),
+    );
+    all.push(Button::new(LessonAction::Task, "task", "T").named("write a task"));
+    all
+}
