@@ -1,16 +1,18 @@
-//! The window: it drains the listener, lets the Stand change, and draws it.
+//! The window: it drains the listener, lets the rooms change, and draws the one that is seen.
+//!
+//! What the window keeps and does for one room stands in the file of that room, for what is heard in `source`, for what
+//! is played in `sounds`; here stands what holds them together.
 
 mod calibrating;
 mod delays;
-mod drilling;
+mod drill_room;
+mod journal_room;
+mod lesson_room;
 mod opening;
-mod shelving;
-mod sounding;
+mod sounds;
 mod source;
-mod teaching;
 mod watch;
 
-use std::collections::VecDeque;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
@@ -19,27 +21,25 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use eframe::egui;
-use panels::drill_room::{DrillRoom, drill_ui};
-use panels::journal_room::{JournalHeard, JournalRoom, journal_ui};
+use panels::drill_room::drill_ui;
+use panels::journal_room::journal_ui;
 use panels::keys::Command;
-use panels::lesson_room::{LessonAction, LessonRoom, lesson_ui};
+use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
 
-use crate::listener::{self, DeviceState, Listener};
-use crate::player::{Player, Playing, Reel, Told};
-use crate::rooms::journal::{JournalDesk, Told as ToldOfTakes};
-use crate::sound_clock::SoundClock;
+use crate::listener;
 use crate::takes::Takes;
-use calibrating::Calibrating;
 use delays::Delays;
-use journal::{Context, TakeId};
+use drill_room::BehindDrill;
+use journal::Context;
+use journal_room::BehindJournal;
+use lesson_room::BehindLesson;
 pub use opening::Opening;
-use sounding::start_player;
-use source::{microphone, start, start_takes, take_context};
-use teaching::Lately;
+use sounds::Sounds;
+use source::{Listened, microphone, start, start_takes, take_context};
 use tuning::Secs;
 use vibrato::Event;
 use watch::Watch;
@@ -135,7 +135,7 @@ fn why_none(error: &eframe::Error) -> String {
     }
 }
 
-/// Everything behind the window. Listeners stand before the takes: what they hold ends first.
+/// Everything behind the window. What is listened to stands before the takes: what it holds ends first.
 struct Window {
     stand: Stand,
     context: egui::Context,
@@ -146,54 +146,14 @@ struct Window {
     in_force: Options,
     /// When an option changed that is not in force or not written down yet.
     changed: Option<Instant>,
-    /// Where the sound was asked to come from.
-    source: listener::Source,
-    /// The microphone, or the session that was asked for by name.
-    asked: Listener,
-    /// The demo session that stands in while no microphone is found.
-    stand_in: Option<(String, Listener)>,
-    /// What the asked source told of itself last.
-    state: Option<DeviceState>,
-    /// It was heard at some time.
-    heard: bool,
+    listened: Listened,
     takes: Option<Takes>,
     /// What the writer of takes was told last.
     surroundings: Context,
-    player: Option<Player>,
-    /// What the player tells.
-    played: Receiver<Told>,
-    /// Beats that are still to come, with their places.
-    coming: VecDeque<(u32, Instant)>,
-    /// What is sounding by the player's orders.
-    sounding: Playing,
-    /// The room Drill; the number of the run of beats that is played for it, and whether one is.
-    drill: DrillRoom,
-    run: u64,
-    running: bool,
-    /// The beats of that run that are not drawn yet.
-    run_beats: VecDeque<(u64, Instant)>,
-    /// Which time of the sound an instant is.
-    clock: SoundClock,
-    /// The delay from loudspeaker to microphone is being measured.
-    calibrating: Option<Calibrating>,
-    /// The room Lesson, and what was heard in it.
-    lesson: LessonRoom,
-    lately: Lately,
-    /// The takes to come are models; the take of the model that stands, or that it is still to be kept.
-    takes_are_models: bool,
-    model_take: Option<TakeId>,
-    model_awaited: bool,
-    /// The room Journal, its thread, and what that tells.
-    journal: JournalRoom,
-    desk: Option<JournalDesk>,
-    journal_told: Receiver<ToldOfTakes>,
-    tell_journal: Sender<ToldOfTakes>,
-    take_played: Option<Reel>,
-    /// The number of the reel that is played, and the room it is played for.
-    reel: u64,
-    reel_of: Room,
-    /// When the room Drill was drawn last.
-    ticked: Option<Instant>,
+    sounds: Sounds,
+    drill: BehindDrill,
+    lesson: BehindLesson,
+    journal: BehindJournal,
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
@@ -206,16 +166,16 @@ impl Window {
     fn new(opening: Opening, context: egui::Context) -> Result<Self, crate::fault::Fault> {
         let options = opening.options.clone();
         let (tell, told) = channel();
-        let (tell_journal, journal_told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
         let surroundings = take_context(&options, Room::Stand);
-        let (player, played) = start_player(&tell, &context);
+        let sounds = Sounds::start(&tell, &context);
         let source = match &opening.session {
             Some(session) => listener::Source::Session(session.clone()),
             None => microphone(&options),
         };
         let pace = Pace::new();
         let asked = start(&source, &options, takes.as_ref(), &context, &pace)?;
+        let listened = Listened::new(source, asked);
         let watch = match &opening.watch {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
@@ -232,36 +192,13 @@ impl Window {
             opening,
             in_force: options,
             changed: None,
-            source,
-            asked,
-            stand_in: None,
-            state: None,
-            heard: false,
+            listened,
             takes,
             surroundings,
-            player,
-            played,
-            coming: VecDeque::new(),
-            sounding: Playing::default(),
-            drill: DrillRoom::new(Vec::new()),
-            run: 0,
-            running: false,
-            run_beats: VecDeque::new(),
-            clock: SoundClock::new(delay),
-            calibrating: None,
-            lesson: LessonRoom::default(),
-            lately: Lately::default(),
-            takes_are_models: true,
-            model_take: None,
-            model_awaited: false,
-            journal: JournalRoom::new(),
-            desk: None,
-            journal_told,
-            tell_journal,
-            take_played: None,
-            reel: 0,
-            reel_of: Room::Stand,
-            ticked: None,
+            sounds,
+            drill: BehindDrill::new(delay),
+            lesson: BehindLesson::default(),
+            journal: BehindJournal::new(),
             told,
             tell,
             pace,
@@ -281,7 +218,7 @@ impl Window {
         };
         if broken {
             self.keep_anew();
-            self.drill.anew();
+            self.drill.room.anew();
             self.lesson_asked(LessonAction::Anew);
         }
         let kept = match &heard {
@@ -296,15 +233,20 @@ impl Window {
 
     /// Takes all that was heard and told since the last time.
     fn drain(&mut self) {
-        while let Ok(heard) = self.asked.events.try_recv() {
+        while let Ok(heard) = self.listened.asked.events.try_recv() {
             match heard {
                 listener::Heard::Device(state) => self.asked_is(state),
                 // While the demo session plays, the microphone only has to be there.
-                _ if self.stand_in.is_some() => {}
+                _ if self.listened.stand_in.is_some() => {}
                 heard => self.pass_on(heard),
             }
         }
-        while let Some(Ok(heard)) = self.stand_in.as_ref().map(|(_, l)| l.events.try_recv()) {
+        while let Some(Ok(heard)) = self
+            .listened
+            .stand_in
+            .as_ref()
+            .map(|(_, l)| l.events.try_recv())
+        {
             match heard {
                 listener::Heard::Device(_) => {}
                 listener::Heard::Ended => self.take_asked(),
@@ -314,10 +256,10 @@ impl Window {
         while let Ok(heard) = self.told.try_recv() {
             self.hear(heard);
         }
-        while let Ok(told) = self.journal_told.try_recv() {
+        while let Ok(told) = self.journal.told.try_recv() {
             self.journal_told(told);
         }
-        while let Ok(told) = self.played.try_recv() {
+        while let Ok(told) = self.sounds.told.try_recv() {
             self.hear_player(told);
         }
     }
@@ -340,7 +282,7 @@ impl Window {
             }),
             listener::Heard::Clock(origin) => {
                 self.delays.origin = Some(origin);
-                self.clock.begin(origin);
+                self.drill.clock.begin(origin);
             }
             // How a source stands, its end too, was told as its state.
             listener::Heard::Device(_) | listener::Heard::Ended => {}
@@ -363,7 +305,7 @@ impl Window {
         self.stand.apply(action);
         if *self.stand.options() != before {
             let delay = self.stand.options().delay();
-            self.clock.set_delay(delay.unwrap_or(Secs(0.0)));
+            self.drill.clock.set_delay(delay.unwrap_or(Secs(0.0)));
             self.changed = Some(Instant::now());
             self.context.request_repaint_after(SETTLED);
         }
@@ -372,11 +314,8 @@ impl Window {
         {
             takes.answer(now);
         }
-        if room != self.stand.room && room == Room::Journal && self.take_played.take().is_some() {
-            if let Some(player) = &self.player {
-                player.stop();
-            }
-            self.journal_hears(JournalHeard::Stopped);
+        if room != self.stand.room && room == Room::Journal {
+            self.journal_is_left();
         }
         if room != self.stand.room && [room, self.stand.room].contains(&Room::Lesson) {
             self.lesson_is_seen(self.stand.room == Room::Lesson);
@@ -429,7 +368,7 @@ impl Window {
         self.surround();
         if options.journal != before.journal {
             // One folder is let go of before the next is taken.
-            self.desk = None;
+            self.journal.desk = None;
             self.takes = None;
             self.takes = start_takes(&self.opening, &options, &self.tell, &self.context);
             self.surroundings = take_context(&options, Room::Stand);
@@ -440,9 +379,9 @@ impl Window {
         }
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;
-        let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
+        let on_microphone = matches!(self.listened.source, listener::Source::Microphone { .. });
         if on_microphone && options.input != before.input {
-            self.source = microphone(&options);
+            self.listened.source = microphone(&options);
             self.listen_anew();
         } else if ear_changed {
             self.listen_anew();
@@ -504,12 +443,12 @@ impl eframe::App for Window {
         if let Some(command) = rooms::strip_ui(ui, self.stand.room, &self.stand) {
             self.do_asked(Action::Do(command));
         }
-        if self.drill.moving() || self.stand.room == Room::Drill {
+        if self.drill.room.moving() || self.stand.room == Room::Drill {
             self.tick_drill(Instant::now());
         }
         match self.stand.room {
             Room::Drill => {
-                for action in drill_ui(ui, &self.drill, &self.stand) {
+                for action in drill_ui(ui, &self.drill.room, &self.stand) {
                     self.drill_asked(action);
                 }
                 for action in rooms::over_ui(ui, &self.stand) {
@@ -518,7 +457,7 @@ impl eframe::App for Window {
             }
             Room::Journal => {
                 self.open_journal();
-                for action in journal_ui(ui, &self.journal, &self.stand) {
+                for action in journal_ui(ui, &self.journal.room, &self.stand) {
                     self.journal_asked(action);
                 }
                 for action in rooms::over_ui(ui, &self.stand) {
@@ -527,7 +466,7 @@ impl eframe::App for Window {
             }
             Room::Lesson => {
                 self.keep_lately();
-                for action in lesson_ui(ui, &self.lesson, &self.stand) {
+                for action in lesson_ui(ui, &self.lesson.room, &self.stand) {
                     self.lesson_asked(action);
                 }
                 for action in rooms::over_ui(ui, &self.stand) {

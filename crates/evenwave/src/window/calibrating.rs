@@ -29,24 +29,26 @@ pub struct Calibrating {
 impl Window {
     /// Begins to measure.
     pub(super) fn calibrate(&mut self) {
-        let on_microphone = matches!(self.source, listener::Source::Microphone { .. });
-        if self.stand_in.is_some() || !on_microphone {
-            self.drill.calibration = Some(NO_MICROPHONE.to_owned());
+        let on_microphone = matches!(self.listened.source, listener::Source::Microphone { .. });
+        if self.listened.stand_in.is_some() || !on_microphone {
+            self.drill.room.calibration = Some(NO_MICROPHONE.to_owned());
             return;
         }
-        let Some(player) = &self.player else { return };
+        let Some(player) = &self.sounds.player else {
+            return;
+        };
         player.chirp(CHIRPS);
-        self.drill.calibration = Some(MEASURING.to_owned());
-        self.calibrating = Some(Calibrating {
+        self.drill.room.calibration = Some(MEASURING.to_owned());
+        self.drill.calibrating = Some(Calibrating {
             calibration: Calibration::new(CHIRPS),
-            tap: self.asked.tap(),
+            tap: self.listened.asked.tap(),
             began: Instant::now(),
         });
     }
 
     /// A chirp sounds at this instant.
     pub(super) fn chirped(&mut self, at: Instant) {
-        if let Some(calibrating) = &mut self.calibrating {
+        if let Some(calibrating) = &mut self.drill.calibrating {
             calibrating.calibration.played(at);
         }
     }
@@ -54,7 +56,7 @@ impl Window {
     /// Takes what the microphone heard of the chirps; once all is heard, the delay is kept or the reason
     /// told why there is none.
     pub(super) fn go_on_calibrating(&mut self, now: Instant) {
-        let Some(calibrating) = &mut self.calibrating else {
+        let Some(calibrating) = &mut self.drill.calibrating else {
             return;
         };
         for block in calibrating.tap.try_iter() {
@@ -67,23 +69,26 @@ impl Window {
             return;
         }
         let outcome = calibrating.calibration.delay();
-        self.calibrating = None;
-        if let Some(player) = &self.player {
+        self.drill.calibrating = None;
+        if let Some(player) = &self.sounds.player {
             // Chirps that wait for a loudspeaker are not to sound later.
             player.chirp(0);
         }
         let delay = outcome.map(|found| found.delay);
-        self.drill.calibrated(delay.ok());
+        self.drill.room.calibrated(delay.ok());
         match outcome {
             Ok(found) => {
                 let mut options = self.stand.options().clone();
                 options.set_delay(Some(found.delay));
                 self.do_asked(Action::Set(Box::new(options)));
             }
-            Err(why) => self.drill.calibration = Some(why.to_string()),
+            Err(why) => self.drill.room.calibration = Some(why.to_string()),
         }
         if let Some(watch) = &mut self.watch {
-            watch.calibrated(delay.map(Secs::get).ok(), self.drill.calibration.as_deref());
+            watch.calibrated(
+                delay.map(Secs::get).ok(),
+                self.drill.room.calibration.as_deref(),
+            );
         }
     }
 }

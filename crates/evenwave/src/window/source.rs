@@ -16,12 +16,39 @@ use crate::listener::{self, DeviceState, Listener, Listening};
 use crate::session::{FIRST_SESSION, Session};
 use crate::takes::{TakeState, Takes};
 
+/// What is listened to. The listeners hold the writer of takes.
+pub struct Listened {
+    /// Where the sound was asked to come from.
+    pub source: listener::Source,
+    /// The microphone, or the session that was asked for by name.
+    pub asked: Listener,
+    /// The demo session that stands in while no microphone is found.
+    pub stand_in: Option<(String, Listener)>,
+    /// What the asked source told of itself last.
+    state: Option<DeviceState>,
+    /// It was heard at some time.
+    heard: bool,
+}
+
+impl Listened {
+    /// The source that was asked for, which is listened to already.
+    pub fn new(source: listener::Source, asked: Listener) -> Self {
+        Self {
+            source,
+            asked,
+            stand_in: None,
+            state: None,
+            heard: false,
+        }
+    }
+}
+
 impl Window {
     /// The asked source says how it stands.
     pub(super) fn asked_is(&mut self, state: DeviceState) {
-        self.state = Some(state.clone());
-        let may_stand_in = self.stand_in.is_none() && self.nothing_heard_ever(&state);
-        let source = match &self.stand_in {
+        self.listened.state = Some(state.clone());
+        let may_stand_in = self.listened.stand_in.is_none() && self.nothing_heard_ever(&state);
+        let source = match &self.listened.stand_in {
             None if may_stand_in => self.start_stand_in(state.to_string()),
             None => source_of(&state),
             Some(_) if state.is_heard() => Source::Found,
@@ -35,17 +62,17 @@ impl Window {
 
     /// There is no microphone and there was none before, so that a demo session may stand in.
     pub(super) fn nothing_heard_ever(&mut self, state: &DeviceState) -> bool {
-        self.heard |= state.is_heard();
+        self.listened.heard |= state.is_heard();
         let closed = matches!(
             state,
             DeviceState::Microphone(CaptureStatus::Closed(_)) | DeviceState::Unusable(_)
         );
-        closed && !self.heard
+        closed && !self.listened.heard
     }
 
     /// Plays the demo session because there is no microphone, for this reason.
     pub(super) fn start_stand_in(&mut self, missing: String) -> Source {
-        self.heard = true;
+        self.listened.heard = true;
         let started = Session::named(FIRST_SESSION).and_then(|session| {
             let name = session.name().to_owned();
             let source = listener::Source::Session(session);
@@ -55,7 +82,7 @@ impl Window {
         });
         match started {
             Ok((name, listener)) => {
-                self.stand_in = Some((name.clone(), listener));
+                self.listened.stand_in = Some((name.clone(), listener));
                 self.allow_takes();
                 Source::Demo {
                     name,
@@ -70,7 +97,7 @@ impl Window {
     pub(super) fn allow_takes(&self) {
         if let Some(takes) = &self.takes {
             let mut wish = self.in_force.take;
-            wish.kept &= self.stand_in.is_none();
+            wish.kept &= self.listened.stand_in.is_none();
             takes.set(wish);
         }
     }
@@ -80,6 +107,7 @@ impl Window {
         let mut context = take_context(&self.in_force, self.stand.room);
         if let Some(drill) = self
             .drill
+            .room
             .drill()
             .filter(|_| self.stand.room == Room::Drill)
         {
@@ -104,10 +132,10 @@ impl Window {
 
     /// Leaves the demo session for the source that was asked for.
     pub(super) fn take_asked(&mut self) {
-        self.stand_in = None;
+        self.listened.stand_in = None;
         self.allow_takes();
         self.hear(Heard::Anew);
-        if let Some(state) = &self.state {
+        if let Some(state) = &self.listened.state {
             let source = source_of(state);
             self.hear(Heard::Source(source));
         }
@@ -115,32 +143,32 @@ impl Window {
 
     /// The player wants the microphone.
     pub(super) fn take_microphone(&mut self) {
-        if self.stand_in.is_some() {
+        if self.listened.stand_in.is_some() {
             self.take_asked();
-        } else if !matches!(self.source, listener::Source::Microphone { .. }) {
+        } else if !matches!(self.listened.source, listener::Source::Microphone { .. }) {
             // The player left a demo session: it does not come back by itself.
-            self.heard = true;
-            self.source = microphone(&self.in_force);
+            self.listened.heard = true;
+            self.listened.source = microphone(&self.in_force);
             self.listen_anew();
         }
     }
 
     /// Listens to the source again, by the options that are in force.
     pub(super) fn listen_anew(&mut self) {
-        let played = self.stand_in.take().is_some();
+        let played = self.listened.stand_in.take().is_some();
         self.allow_takes();
         self.hear(Heard::Anew);
         match start(
-            &self.source,
+            &self.listened.source,
             &self.in_force,
             self.takes.as_ref(),
             &self.context,
             &self.pace,
         ) {
             Ok(listener) => {
-                self.asked = listener;
+                self.listened.asked = listener;
                 self.tell_ear();
-                self.heard &= !played;
+                self.listened.heard &= !played;
                 self.hear(Heard::Source(Source::Opening));
             }
             Err(fault) => self.hear(Heard::Source(Source::Trouble {

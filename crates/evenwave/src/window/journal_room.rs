@@ -1,19 +1,46 @@
 //! The room Journal in the window: its thread, what is played of a take, whose takes the next ones are.
 
-use panels::journal_room::{JournalAction, JournalHeard, JournalOrder};
+use std::sync::mpsc::{Receiver, Sender, channel};
+
+use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard};
-use tuning::Secs;
 
 use super::Window;
 use crate::player::Reel;
 use crate::rooms::journal::{JournalDesk, Told};
 use crate::takes::Takes;
 
+/// The room Journal and what the window keeps for it.
+pub struct BehindJournal {
+    pub room: JournalRoom,
+    /// Its thread, once the room was seen.
+    pub desk: Option<JournalDesk>,
+    /// What that tells.
+    pub told: Receiver<Told>,
+    tell: Sender<Told>,
+    /// The take that is played.
+    played: Option<Reel>,
+}
+
+impl BehindJournal {
+    /// Without its thread yet.
+    pub fn new() -> Self {
+        let (tell, told) = channel();
+        Self {
+            room: JournalRoom::new(),
+            desk: None,
+            told,
+            tell,
+            played: None,
+        }
+    }
+}
+
 impl Window {
     /// The room is seen for the first time: its thread begins.
     pub(super) fn open_journal(&mut self) {
-        if self.desk.is_some() {
+        if self.journal.desk.is_some() {
             return;
         }
         let Some(folder) = self.opening.journal(&self.in_force) else {
@@ -21,7 +48,7 @@ impl Window {
             self.journal_hears(JournalHeard::NoJournal(words.to_owned()));
             return;
         };
-        let (tell, context) = (self.tell_journal.clone(), self.context.clone());
+        let (tell, context) = (self.journal.tell.clone(), self.context.clone());
         let told = move |told| {
             tell.send(told).ok();
             context.request_repaint();
@@ -29,7 +56,7 @@ impl Window {
         let open = self.takes.as_ref().map(Takes::journal);
         let open = move || open.as_ref().and_then(|open| open());
         match JournalDesk::start(folder, open, told) {
-            Ok(desk) => self.desk = Some(desk),
+            Ok(desk) => self.journal.desk = Some(desk),
             Err(error) => self.journal_hears(JournalHeard::NoJournal(format!(
                 "the thread that reads takes cannot be started ({error})"
             ))),
@@ -38,21 +65,29 @@ impl Window {
 
     /// Another folder holds the takes from now on.
     pub(super) fn close_journal(&mut self) {
-        self.desk = None;
-        self.journal = Default::default();
+        self.journal.desk = None;
+        self.journal.room = Default::default();
         if self.stand.room == Room::Journal {
             self.open_journal();
         }
     }
 
+    /// Another room is seen: what is played of a take is no longer heard.
+    pub(super) fn journal_is_left(&mut self) {
+        if self.journal.played.take().is_some() {
+            self.sounds.stop_reel();
+            self.journal_hears(JournalHeard::Stopped);
+        }
+    }
+
     /// What the player did in the room.
     pub(super) fn journal_asked(&mut self, action: JournalAction) {
-        self.journal.apply(action, &self.stand);
+        self.journal.room.apply(action, &self.stand);
         self.do_journal_orders();
     }
 
     pub(super) fn journal_hears(&mut self, heard: JournalHeard) {
-        self.journal.hear(heard);
+        self.journal.room.hear(heard);
         self.do_journal_orders();
     }
 
@@ -65,19 +100,12 @@ impl Window {
     }
 
     fn play_take(&mut self, reel: Reel) {
-        self.play_reel(Room::Journal, reel.clone());
-        self.take_played = Some(reel);
-    }
-
-    /// The take that is played is at this place.
-    pub(super) fn take_at(&mut self, reel: u64, place: Secs) {
-        if reel == self.reel && self.reel_of == Room::Journal {
-            self.journal_hears(JournalHeard::At(place));
-        }
+        self.sounds.play(Room::Journal, reel.clone());
+        self.journal.played = Some(reel);
     }
 
     fn do_journal_orders(&mut self) {
-        for order in self.journal.wants() {
+        for order in self.journal.room.wants() {
             match order {
                 JournalOrder::Player(player) => {
                     let mut options = self.stand.options().clone();
@@ -85,7 +113,7 @@ impl Window {
                     self.do_asked(Action::Set(Box::new(options)));
                 }
                 JournalOrder::Seek(place) => {
-                    if let Some(reel) = self.take_played.take() {
+                    if let Some(reel) = self.journal.played.take() {
                         self.play_take(Reel {
                             start: place,
                             ..reel
@@ -93,12 +121,10 @@ impl Window {
                     }
                 }
                 JournalOrder::Stop => {
-                    self.take_played = None;
-                    if let Some(player) = &self.player {
-                        player.stop();
-                    }
+                    self.journal.played = None;
+                    self.sounds.stop_reel();
                 }
-                order => match &self.desk {
+                order => match &self.journal.desk {
                     Some(desk) => desk.order(order),
                     None => self.hear(Heard::Word(
                         "the journal is not open; its folder is named in the settings".to_owned(),

@@ -4,8 +4,7 @@ use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
-use panels::journal_room::JournalHeard;
-use panels::lesson_room::{LessonAction, LessonOrder, Listed, PitchPoint, Standing};
+use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Standing};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard, Take};
 use tone::FollowPoint;
@@ -24,9 +23,33 @@ const FOLLOW_DB: f64 = -26.0;
 /// Samples a second of that tone.
 const FOLLOW_RATE_HZ: u32 = 48_000;
 
+/// The room Lesson and what the window keeps for it.
+pub struct BehindLesson {
+    pub room: LessonRoom,
+    /// What was heard in it.
+    lately: Lately,
+    /// The takes to come are models.
+    takes_are_models: bool,
+    /// The take of the model that stands, or that it is still to be kept.
+    model_take: Option<TakeId>,
+    model_awaited: bool,
+}
+
+impl Default for BehindLesson {
+    fn default() -> Self {
+        Self {
+            room: LessonRoom::default(),
+            lately: Lately::default(),
+            takes_are_models: true,
+            model_take: None,
+            model_awaited: false,
+        }
+    }
+}
+
 /// The sound that was heard lately.
 #[derive(Default)]
-pub struct Lately {
+struct Lately {
     tap: Option<Receiver<Tapped>>,
     rate_hz: u32,
     /// The time of the sound of the first sample.
@@ -90,21 +113,24 @@ impl Window {
     /// The room is opened, or left: what is heard in it is kept, what is told of tasks is read.
     pub(super) fn lesson_is_seen(&mut self, seen: bool) {
         if !seen {
-            self.lately.end();
+            self.lesson.lately.end();
             self.lesson_asked(LessonAction::Quiet);
             return;
         }
         self.keep_anew();
-        let drills = self.drill.drills().iter().filter_map(|listed| {
+        let drills = self.drill.room.drills().iter().filter_map(|listed| {
             Some(Listed {
                 name: listed.name.clone(),
                 title: listed.drill.as_ref().ok()?.title.clone(),
             })
         });
         let drills = drills.collect();
-        self.lesson.apply(LessonAction::Drills(drills), &self.stand);
+        self.lesson
+            .room
+            .apply(LessonAction::Drills(drills), &self.stand);
         let standing = self.standing().map(Box::new);
         self.lesson
+            .room
             .apply(LessonAction::Standing(standing), &self.stand);
         self.do_lesson_orders();
     }
@@ -112,34 +138,38 @@ impl Window {
     /// Another source is listened to: what it says is kept while the room is seen.
     pub(super) fn keep_anew(&mut self) {
         if self.stand.room == Room::Lesson {
-            let heard = self.stand_in.as_ref().map_or(&self.asked, |(_, demo)| demo);
-            self.lately.begin(heard);
+            let heard = self
+                .listened
+                .stand_in
+                .as_ref()
+                .map_or(&self.listened.asked, |(_, demo)| demo);
+            self.lesson.lately.begin(heard);
         }
     }
 
     pub(super) fn lesson_hears(&mut self, event: &Event, note: Option<&Note>) {
         if self.stand.room == Room::Lesson {
-            self.lesson.hear(event, note);
+            self.lesson.room.hear(event, note);
             self.do_lesson_orders();
         }
     }
 
     pub(super) fn lesson_asked(&mut self, action: LessonAction) {
-        self.lesson.apply(action, &self.stand);
+        self.lesson.room.apply(action, &self.stand);
         self.do_lesson_orders();
     }
 
     fn do_lesson_orders(&mut self) {
-        for order in self.lesson.wants() {
+        for order in self.lesson.room.wants() {
             match order {
                 LessonOrder::Play {
                     from, to, gain_db, ..
                 } => {
-                    self.lately.take_in();
-                    match self.lately.part(from, to) {
+                    self.lesson.lately.take_in();
+                    match self.lesson.lately.part(from, to) {
                         Some((samples, rate_hz)) => {
                             let reel = Reel::new(0, samples, rate_hz);
-                            self.play_reel(Room::Lesson, Reel { gain_db, ..reel });
+                            self.sounds.play(Room::Lesson, Reel { gain_db, ..reel });
                         }
                         None => self
                             .cannot_play("it is too long ago to be heard again; play it once more"),
@@ -147,17 +177,16 @@ impl Window {
                 }
                 LessonOrder::PlayPitch { course, speed } => {
                     let samples = followed(&course, speed);
-                    self.play_reel(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
+                    self.sounds
+                        .play(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
                 }
                 LessonOrder::Stop => {
-                    if let Some(player) = &self.player {
-                        player.stop();
-                    }
+                    self.sounds.stop_reel();
                 }
-                LessonOrder::TakesAre { model } => self.takes_are_models = model,
+                LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::ModelIs { .. } => {
-                    self.model_take = None;
-                    self.model_awaited = true;
+                    self.lesson.model_take = None;
+                    self.lesson.model_awaited = true;
                     if let Take::Kept { name, .. } = self.stand.take() {
                         let name = name.clone();
                         self.take_kept(&name);
@@ -183,50 +212,28 @@ impl Window {
 
     fn cannot_play(&mut self, why: &str) {
         self.lesson
+            .room
             .apply(LessonAction::Word(why.to_owned()), &self.stand);
-        self.lesson.apply(LessonAction::Played, &self.stand);
+        self.lesson.room.apply(LessonAction::Played, &self.stand);
     }
 
     /// A take was kept under this name; it may be the model's.
     pub(super) fn take_kept(&mut self, name: &str) {
-        if std::mem::take(&mut self.model_awaited) {
-            self.model_take = name.parse::<TakeId>().ok();
+        if std::mem::take(&mut self.lesson.model_awaited) {
+            self.lesson.model_take = name.parse::<TakeId>().ok();
             self.surround();
         }
     }
 
     /// What the next take is in the lesson.
     pub(super) fn lesson_part(&self) -> Option<LessonPart> {
-        if self.takes_are_models {
+        if self.lesson.takes_are_models {
             return Some(LessonPart::Model);
         }
-        self.model_take.clone().map(|of| LessonPart::Echo { of })
-    }
-
-    /// Plays a reel for this room, in place of any other.
-    pub(super) fn play_reel(&mut self, room: Room, reel: Reel) {
-        self.reel += 1;
-        self.reel_of = room;
-        if let Some(player) = &self.player {
-            player.play(Reel {
-                number: self.reel,
-                ..reel
-            });
-        }
-    }
-
-    /// A reel came to its end, or could not be played.
-    pub(super) fn reel_over(&mut self, reel: u64, why: Option<String>) {
-        if reel == self.reel {
-            if let Some(why) = why {
-                self.hear(Heard::Word(why));
-            }
-            if self.reel_of == Room::Journal {
-                self.journal_hears(JournalHeard::Stopped);
-            } else {
-                self.lesson_asked(LessonAction::Played);
-            }
-        }
+        self.lesson
+            .model_take
+            .clone()
+            .map(|of| LessonPart::Echo { of })
     }
 
     fn tasks(&self) -> Option<Tasks> {
@@ -278,7 +285,7 @@ impl Window {
 
     /// Takes in the sound of the lesson.
     pub(super) fn keep_lately(&mut self) {
-        self.lately.take_in();
+        self.lesson.lately.take_in();
     }
 }
 

@@ -1,22 +1,56 @@
 //! The room Drill in the window: what reaches it, what is played for it, and what becomes of a round.
 
+use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
 use coach::Pacer;
-use panels::drill_room::{DrillAction, Listed};
+use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::keys::Command;
 use panels::stand::Action;
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
 use vibrato::{Event, Note};
 
+use super::calibrating::Calibrating;
 use super::{PICTURE, SEEN_AFTER, Window};
 use crate::drills;
 use crate::formats::RoundRecord;
+use crate::sound_clock::SoundClock;
 use crate::takes::TurnOf;
 
 /// A picture that stood longer than this was not one of a moving wave.
 const LONGEST_PICTURE: Duration = Duration::from_millis(50);
+
+/// The room Drill and what the window keeps for it.
+pub struct BehindDrill {
+    pub room: DrillRoom,
+    /// The number of the run of beats that is played for it, and whether one is.
+    run: u64,
+    running: bool,
+    /// The beats of that run that are not drawn yet.
+    beats: VecDeque<(u64, Instant)>,
+    /// When the room was drawn last.
+    ticked: Option<Instant>,
+    /// Which time of the sound an instant is.
+    pub clock: SoundClock,
+    /// The delay from loudspeaker to microphone is being measured.
+    pub calibrating: Option<Calibrating>,
+}
+
+impl BehindDrill {
+    /// Without drills yet; the delay is that from loudspeaker to microphone.
+    pub fn new(delay: Secs) -> Self {
+        Self {
+            room: DrillRoom::new(Vec::new()),
+            run: 0,
+            running: false,
+            beats: VecDeque::new(),
+            ticked: None,
+            clock: SoundClock::new(delay),
+            calibrating: None,
+        }
+    }
+}
 
 /// All drills there are, as the room lists them.
 pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
@@ -36,7 +70,7 @@ impl Window {
             _ => {}
         }
         let before = self.rounds_done();
-        self.drill.apply(action, &self.stand);
+        self.drill.room.apply(action, &self.stand);
         // A round that is stopped is judged as it is.
         if self.rounds_done() > before {
             self.round_judged();
@@ -56,13 +90,13 @@ impl Window {
                 .collect();
             watch.drills(&told);
         }
-        self.drill.set_drills(drills);
+        self.drill.room.set_drills(drills);
     }
 
     /// The ear reported something, or a note ended.
     pub(super) fn drill_hears(&mut self, event: &Event, note: Option<&Note>) {
         let before = self.rounds_done();
-        self.drill.hear(event, note);
+        self.drill.room.hear(event, note);
         if self.rounds_done() > before {
             self.round_judged();
         }
@@ -70,13 +104,15 @@ impl Window {
 
     fn rounds_done(&self) -> usize {
         self.drill
+            .room
             .practice()
             .map_or(0, |practice| practice.done().len())
     }
 
     /// A round is over: its fingers go to the take, its findings to the gates.
     fn round_judged(&mut self) {
-        let (Some(drill), Some(judged)) = (self.drill.drill(), self.drill.judged()) else {
+        let (Some(drill), Some(judged)) = (self.drill.room.drill(), self.drill.room.judged())
+        else {
             return;
         };
         if let Some(takes) = &self.takes {
@@ -90,6 +126,7 @@ impl Window {
         if let Some(watch) = &mut self.watch {
             let number = self
                 .drill
+                .room
                 .practice()
                 .map_or(0, |practice| practice.done().len());
             let naming = self.stand.options().naming;
@@ -105,20 +142,21 @@ impl Window {
 
     /// What the loudspeaker is to play for the drill.
     pub(super) fn run_wish(&mut self) -> Option<RunWish> {
-        let Some(wants) = self.drill.wants() else {
-            self.running = false;
+        let Some(wants) = self.drill.room.wants() else {
+            self.drill.running = false;
             return None;
         };
-        if !self.running {
-            self.running = true;
-            self.run += 1;
-            self.run_beats.clear();
+        if !self.drill.running {
+            self.drill.running = true;
+            self.drill.run += 1;
+            self.drill.beats.clear();
         }
-        let practice = self.drill.practice()?;
+        let practice = self.drill.room.practice()?;
         let pacer = Pacer::new(practice.drill(), practice.asked().len(), Secs(0.0))?;
         let guide = wants.guide.then(|| GuideWish {
             turns: self
                 .drill
+                .room
                 .guide()
                 .into_iter()
                 .map(|part| GuideTurn {
@@ -133,7 +171,7 @@ impl Window {
             level_db: self.stand.options().drone.level_db,
         });
         Some(RunWish {
-            number: self.run,
+            number: self.drill.run,
             bpm: wants.bpm,
             beats: pacer.beats(),
             count_in: practice.drill().count_in,
@@ -145,27 +183,27 @@ impl Window {
 
     /// A beat of the drill's run sounds at this instant.
     pub(super) fn run_beat(&mut self, run: u64, beat: u32, at: Instant) {
-        if !self.running || run != self.run {
+        if !self.drill.running || run != self.drill.run {
             return;
         }
         if beat == 0
-            && let Some(at) = self.clock.heard_at(at)
+            && let Some(at) = self.drill.clock.heard_at(at)
         {
-            self.drill.first_beat(at);
+            self.drill.room.first_beat(at);
         }
-        self.run_beats.push_back((u64::from(beat), at));
+        self.drill.beats.push_back((u64::from(beat), at));
     }
 
     /// Writes down for the gates when the pacer first shows a beat, and when that one sounds.
     fn watch_beats(&mut self, seen: Secs, now: Instant) {
-        let Some(pacer) = self.drill.practice().and_then(coach::Practice::pacer) else {
+        let Some(pacer) = self.drill.room.practice().and_then(coach::Practice::pacer) else {
             return;
         };
-        while let Some(&(beat, at)) = self.run_beats.front() {
+        while let Some(&(beat, at)) = self.drill.beats.front() {
             if pacer.beat_at(beat) > seen {
                 break;
             }
-            self.run_beats.pop_front();
+            self.drill.beats.pop_front();
             if let Some(watch) = &mut self.watch {
                 watch.beat(now + SEEN_AFTER, at);
             }
@@ -176,15 +214,16 @@ impl Window {
     /// that time.
     pub(super) fn tick_drill(&mut self, now: Instant) {
         let stands = self
+            .drill
             .ticked
             .map_or(PICTURE, |last| now.saturating_duration_since(last));
-        self.ticked = Some(now);
+        self.drill.ticked = Some(now);
         let middle = stands.min(LONGEST_PICTURE) / 2;
-        if let Some(seen) = self.clock.heard_at(now + SEEN_AFTER + middle) {
-            self.drill.tick(seen);
+        if let Some(seen) = self.drill.clock.heard_at(now + SEEN_AFTER + middle) {
+            self.drill.room.tick(seen);
             self.watch_beats(seen, now);
         }
-        if self.drill.moving() {
+        if self.drill.room.moving() {
             self.context.request_repaint_after(PICTURE);
         }
         self.order_sound();

@@ -1,0 +1,171 @@
+//! What the window plays, and when its beats are seen.
+
+use std::collections::VecDeque;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::Instant;
+
+use eframe::egui;
+use panels::journal_room::JournalHeard;
+use panels::lesson_room::LessonAction;
+use panels::rooms::Room;
+use panels::stand::Heard;
+use tone::{BeatWish, DroneWish};
+use tuning::Secs;
+
+use super::{SEEN_AFTER, Window};
+use crate::player::{Player, Playing, Reel, Told};
+
+/// What is played, and what was told of it.
+pub struct Sounds {
+    pub player: Option<Player>,
+    /// What the player tells.
+    pub told: Receiver<Told>,
+    /// What is sounding by the window's orders.
+    ordered: Playing,
+    /// Beats that are still to come, with their places.
+    beats: VecDeque<(u32, Instant)>,
+    /// The number of the reel that is played, and the room it is played for.
+    reel: u64,
+    reel_of: Room,
+}
+
+impl Sounds {
+    /// Starts the player; without one there are no beats, which is told.
+    pub fn start(tell: &Sender<Heard>, context: &egui::Context) -> Self {
+        let (to_window, told) = channel();
+        let context = context.clone();
+        let started = Player::start(move |what| {
+            to_window.send(what).ok();
+            context.request_repaint();
+        });
+        let player = started.map_err(|error| {
+            let words = format!("the player cannot be started ({error})");
+            tell.send(Heard::Loudspeaker(Some(words))).ok();
+        });
+        Self {
+            player: player.ok(),
+            told,
+            ordered: Playing::default(),
+            beats: VecDeque::new(),
+            reel: 0,
+            reel_of: Room::Stand,
+        }
+    }
+
+    /// Plays a reel for this room, in place of any other.
+    pub fn play(&mut self, room: Room, reel: Reel) {
+        self.reel += 1;
+        self.reel_of = room;
+        if let Some(player) = &self.player {
+            player.play(Reel {
+                number: self.reel,
+                ..reel
+            });
+        }
+    }
+
+    /// The reel that plays fades out.
+    pub fn stop_reel(&self) {
+        if let Some(player) = &self.player {
+            player.stop();
+        }
+    }
+}
+
+impl Window {
+    /// Tells the player what is to sound now, if that is another thing than before.
+    pub(super) fn order_sound(&mut self) {
+        let run = self.run_wish();
+        let options = self.stand.options();
+        let sounding = Playing {
+            drone: self.stand.drone_on.then(|| DroneWish {
+                root: options.tuning.frequency(options.drone.midi),
+                fifth: options.drone.fifth,
+                level_db: options.drone.level_db,
+            }),
+            beat: self.stand.beat_on.then(|| BeatWish {
+                bpm: f64::from(options.beat.bpm),
+                bar: options.beat.bar,
+                audible: options.beat.audible,
+            }),
+            run,
+            loudspeaker: options.output.name.clone(),
+        };
+        if sounding != self.sounds.ordered {
+            if sounding.beat.is_none() {
+                self.sounds.beats.clear();
+            }
+            if let Some(player) = &self.sounds.player {
+                player.sound(sounding.clone());
+            }
+            let drone_changed = sounding.drone != self.sounds.ordered.drone;
+            self.sounds.ordered = sounding;
+            if drone_changed {
+                self.tell_ear();
+            }
+        }
+    }
+
+    /// The ear is to expect what the program itself plays.
+    pub(super) fn tell_ear(&self) {
+        let partials = self
+            .sounds
+            .ordered
+            .drone
+            .iter()
+            .flat_map(DroneWish::partials);
+        self.listened.asked.expect(partials.collect());
+    }
+
+    /// Takes what the player told.
+    pub(super) fn hear_player(&mut self, told: Told) {
+        match told {
+            Told::Beat { place, at } => self.sounds.beats.push_back((place, at)),
+            Told::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
+            Told::Chirp { at } => self.chirped(at),
+            Told::At { reel, place, .. } => self.reel_at(reel, place),
+            Told::ReelOver { reel, why, .. } => self.reel_over(reel, why),
+            Told::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
+        }
+    }
+
+    /// The reel that plays is at this place.
+    fn reel_at(&mut self, reel: u64, place: Secs) {
+        if reel == self.sounds.reel && self.sounds.reel_of == Room::Journal {
+            self.journal_hears(JournalHeard::At(place));
+        }
+    }
+
+    /// A reel came to its end, or could not be played.
+    fn reel_over(&mut self, reel: u64, why: Option<String>) {
+        if reel == self.sounds.reel {
+            if let Some(why) = why {
+                self.hear(Heard::Word(why));
+            }
+            if self.sounds.reel_of == Room::Journal {
+                self.journal_hears(JournalHeard::Stopped);
+            } else {
+                self.lesson_asked(LessonAction::Played);
+            }
+        }
+    }
+
+    /// Shows the beats that sound while the picture drawn at `now` is the newest, and asks for a
+    /// picture when the next one does.
+    pub(super) fn show_beats(&mut self, now: Instant) {
+        while let Some(&(place, at)) = self.sounds.beats.front() {
+            let ahead = at.saturating_duration_since(now);
+            if ahead > SEEN_AFTER {
+                self.context.request_repaint_after(ahead - SEEN_AFTER);
+                break;
+            }
+            self.sounds.beats.pop_front();
+            if self.stand.beat_on {
+                self.hear(Heard::Beat(place));
+                if let Some(watch) = &mut self.watch {
+                    watch.beat(now + SEEN_AFTER, at);
+                }
+            }
+        }
+    }
+}
