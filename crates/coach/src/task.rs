@@ -101,8 +101,8 @@ impl Task {
 pub struct TaskTake {
     /// Rate in Hz and width in cents of each of its notes that has vibrato.
     pub motions: Vec<(f64, f64)>,
-    /// Turns whose count was that asked for, and all turns; where they are known.
-    pub counts: Option<(u32, u32)>,
+    /// Oscillations made and asked for in each turn of a drill, where they were counted.
+    pub counts: Vec<(u32, Option<u32>)>,
 }
 
 /// What became of a task.
@@ -120,7 +120,8 @@ pub struct Outcome {
     pub first: Option<(f64, f64)>,
     /// The same of the last.
     pub last: Option<(f64, f64)>,
-    /// Turns whose count was that asked for, and all turns.
+    /// Turns whose count was that asked for, and all turns that had one; `None` where none had. The task's own
+    /// count goes before that of the drill.
     pub counts: Option<(u32, u32)>,
 }
 
@@ -142,7 +143,8 @@ impl Outcome {
         };
         let mut with = takes.iter().filter(|take| !take.motions.is_empty());
         let first = with.next().map(mean);
-        let counts = takes.iter().filter_map(|take| take.counts);
+        let turns = takes.iter().flat_map(|take| &take.counts);
+        let counts = turns.filter_map(|&(made, asked)| Some(made == task.count.or(asked)?));
         Self {
             takes: takes.len() as u32,
             notes: takes.iter().map(|take| take.motions.len() as u32).sum(),
@@ -150,7 +152,9 @@ impl Outcome {
             width_in: within(task.width.map(|(a, b)| (a.0, b.0)), &|motion| motion.1),
             first,
             last: with.next_back().map(mean).or(first),
-            counts: counts.reduce(|sum, count| (sum.0 + count.0, sum.1 + count.1)),
+            counts: counts
+                .map(|as_asked| (u32::from(as_asked), 1))
+                .reduce(|sum, count| (sum.0 + count.0, sum.1 + count.1)),
         }
     }
 
@@ -234,13 +238,13 @@ mod tests {
     #[test]
     fn what_became_of_it_is_counted_against_the_bands() {
         let task = task();
-        let take = |motions: &[(f64, f64)], counts| TaskTake {
+        let take = |motions: &[(f64, f64)], counts: &[(u32, Option<u32>)]| TaskTake {
             motions: motions.to_vec(),
-            counts,
+            counts: counts.to_vec(),
         };
         let takes = [
-            take(&[(4.2, 40.0), (5.0, 20.0)], Some((1, 2))),
-            take(&[(5.2, 42.0)], None),
+            take(&[(4.2, 40.0), (5.0, 20.0)], &[(4, Some(2)), (3, Some(3))]),
+            take(&[(5.2, 42.0)], &[]),
         ];
         let outcome = Outcome::of(&task, &takes);
         assert_eq!((outcome.rate_in, outcome.width_in), (Some(2), Some(2)));
@@ -253,6 +257,14 @@ mod tests {
                 "From the first take to the last: rate 4.6 to 5.2 Hz, width 30 to 42 cents.",
             ]
         );
+        let by_the_drill = Task {
+            count: None,
+            ..task.clone()
+        };
+        let outcome = Outcome::of(&by_the_drill, &takes);
+        assert_eq!(outcome.counts, Some((1, 2)), "3 of 3, 4 of 2");
+        let uncounted = Outcome::of(&by_the_drill, &[take(&[], &[(4, None)])]);
+        assert_eq!(uncounted.counts, None);
         let nothing = Outcome::of(&task, &[]);
         assert!(nothing.words(&task)[0].starts_with("Not played yet: drill there-and-back"));
     }

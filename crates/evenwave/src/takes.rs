@@ -51,6 +51,10 @@ pub struct TurnOf {
     pub end: Secs,
     /// The finger.
     pub finger: u8,
+    /// Oscillations made.
+    pub made: u32,
+    /// Oscillations asked for, where they were counted.
+    pub asked: Option<u32>,
 }
 
 /// What the writer is given, in the order of time.

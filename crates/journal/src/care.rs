@@ -14,7 +14,7 @@ use crate::shelf::Shelf;
 use crate::take::{crc32, discard};
 use crate::take_file::{SOUND, TAKE, parse, replace};
 use crate::take_id::TakeId;
-use crate::written::{Answer, SoundFile, TakeFile};
+use crate::written::{Answer, SoundFile, TakeFile, Turn};
 
 const DAY_SECS: i64 = 24 * 3_600;
 
@@ -53,6 +53,11 @@ impl Journal {
     /// Adds what the ear said of a note.
     pub fn answer(&self, id: &TakeId, answer: Answer) -> Result<(), JournalError> {
         self.change(id, |file| file.answers.push(answer))
+    }
+
+    /// Adds what was played in a drill's round that was judged after the take had ended.
+    pub fn turns(&self, id: &TakeId, turns: &[Turn]) -> Result<(), JournalError> {
+        self.change(id, |file| file.played_in(turns))
     }
 
     /// Marks a take as kept for ever, or takes the mark away.

@@ -51,6 +51,8 @@ pub struct Entry {
     pub mended: bool,
     /// Its notes in short.
     pub notes: Vec<NoteEntry>,
+    /// Oscillations made and asked for in each turn of a drill.
+    pub counts: Vec<(u32, Option<u32>)>,
 }
 
 /// A note in short; what is not known is `None`.
@@ -179,6 +181,11 @@ impl Entry {
             keep: file.keep,
             mended: file.mended,
             notes,
+            counts: file
+                .turns
+                .iter()
+                .map(|turn| (turn.made, turn.asked))
+                .collect(),
         }
     }
 }

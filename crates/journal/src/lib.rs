@@ -52,5 +52,5 @@ pub use trend::{
     Aspect, Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
 };
 pub use written::{
-    Answer, Lost, NoteMeasures, SoundFile, TakeFile, VibratoMeasures, Written, WrittenLesson,
+    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VibratoMeasures, Written, WrittenLesson,
 };

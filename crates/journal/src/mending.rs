@@ -64,6 +64,7 @@ pub(crate) fn mend(
             Ok(Line::Note(note)) => file.notes.push(*note),
             Ok(Line::Lost(lost)) => file.lost.push(lost),
             Ok(Line::Answer(answer)) => file.answers.push(answer),
+            Ok(Line::Turns(turns)) => file.played_in(&turns),
             // The last one broke off.
             Err(_) => {}
         }

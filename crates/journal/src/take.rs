@@ -13,7 +13,7 @@ use crate::flac::FlacWriter;
 use crate::folder::Inner;
 use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
-use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, VERSION};
+use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
 
 /// Ends the name of the folder until the take is finished.
 pub(crate) const UNFINISHED: &str = ".unfinished";
@@ -163,14 +163,14 @@ impl TakeWriter {
         Ok(())
     }
 
-    /// The notes whose middle lies between these two times, in seconds from the start of the take, were
-    /// played by this finger: known when a drill's round is over.
-    pub fn played_by(&mut self, from_s: f64, to_s: f64, finger: u8) {
-        for note in &mut self.file.notes {
-            if (from_s..to_s).contains(&(0.5 * (note.start_s + note.end_s))) {
-                note.finger = Some(finger);
-            }
+    /// A drill's round is over: finger by finger what was played in it.
+    pub fn turns(&mut self, turns: Vec<Turn>) -> Result<(), JournalError> {
+        let line = Line::Turns(turns);
+        self.came(&line)?;
+        if let Line::Turns(turns) = line {
+            self.file.played_in(&turns);
         }
+        Ok(())
     }
 
     /// The ear said this of a note.

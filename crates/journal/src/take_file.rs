@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::disk::Disk;
 use crate::error::JournalError;
-use crate::written::{Answer, Lost, NoteMeasures, TakeFile, VERSION};
+use crate::written::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 
 /// Names within the folder of a take.
 pub(crate) const SOUND: &str = "sound.flac";
@@ -32,6 +32,7 @@ pub(crate) enum Line {
     Note(Box<NoteMeasures>),
     Lost(Lost),
     Answer(Answer),
+    Turns(Vec<Turn>),
 }
 
 /// Shapes that say their version.
@@ -53,6 +54,10 @@ impl Versioned for TakeFile {
     fn nonsense(&self) -> Option<String> {
         if !(self.length_s.is_finite() && self.length_s >= 0.0) {
             return Some(format!("length_s: {} is no length", self.length_s));
+        }
+        let finite = |turn: &Turn| turn.start_s.is_finite() && turn.end_s.is_finite();
+        if let Some(number) = self.turns.iter().position(|turn| !finite(turn)) {
+            return Some(format!("a time of turn {number} is no number"));
         }
         let number = self.notes.iter().position(|note| !note.is_finite())?;
         Some(format!("a measure of note {number} is no number"))

@@ -60,6 +60,9 @@ pub struct TakeFile {
     pub notes: Vec<NoteMeasures>,
     /// What the ear said of them before the eye.
     pub answers: Vec<Answer>,
+    /// The fingers' turns of a drill, in order of time; takes of an earlier program have none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub turns: Vec<Turn>,
 }
 
 /// What there is of the sound.
@@ -114,6 +117,22 @@ pub struct Answer {
     pub answer: String,
     /// What was measured; `None` where that was too close to call.
     pub measured: Option<String>,
+}
+
+/// A finger's turn in a drill, as it was judged when the round was over.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Turn {
+    /// Start in seconds from the start of the sound.
+    pub start_s: f64,
+    /// End in the same.
+    pub end_s: f64,
+    /// The finger, 1 to 4 (0 is the thumb).
+    pub finger: u8,
+    /// Oscillations made.
+    pub made: u32,
+    /// Oscillations asked for, where they were counted.
+    pub asked: Option<u32>,
 }
 
 /// A value and its standard error; the second is `None` where it cannot be told.
@@ -227,6 +246,21 @@ impl TakeFile {
             lost: Vec::new(),
             notes: Vec::new(),
             answers: Vec::new(),
+            turns: Vec::new(),
         }
+    }
+
+    /// Finger by finger what was played in a drill's round; the notes whose middle lies in a turn were played
+    /// by its finger.
+    pub(crate) fn played_in(&mut self, turns: &[Turn]) {
+        for turn in turns {
+            for note in &mut self.notes {
+                let middle = 0.5 * (note.start_s + note.end_s);
+                if (turn.start_s..turn.end_s).contains(&middle) {
+                    note.finger = Some(turn.finger);
+                }
+            }
+        }
+        self.turns.extend_from_slice(turns);
     }
 }

@@ -5,7 +5,7 @@ mod common;
 use std::fs;
 
 use common::{Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole};
-use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId};
+use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId, Turn};
 
 fn only_take(journal: &Journal) -> TakeId {
     let takes = journal.takes().expect("it can be read");
@@ -71,11 +71,45 @@ fn a_take_is_read_as_it_was_written() {
     due.splice(30_000..30_000, [0; 100]);
     assert!(decoded(&journal.sound(&kept.id)) == due);
     let folder = folder.0.join(kept.id.day()).join(kept.id.time());
+    let text = fs::read_to_string(folder.join("take.ron")).expect("there");
+    assert!(!text.contains("turns"), "as takes without any always were");
     assert_eq!(
         fs::read_dir(folder).expect("there").count(),
         2,
         "nothing else is left"
     );
+}
+
+fn turn(made: u32) -> Turn {
+    Turn {
+        start_s: 0.1,
+        end_s: 0.8,
+        finger: 3,
+        made,
+        asked: Some(4),
+    }
+}
+
+#[test]
+fn turns_of_a_drill_stay_through_a_crash_and_come_late() {
+    let running = Folder::new("turns-running");
+    let journal = opened(&running);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.note(&note(0.2, 0.6)).expect("written");
+    take.turns(vec![turn(3)]).expect("written");
+    take.sound(&sound(100_000)).expect("written");
+    let crashed = as_after_a_crash(&running, "turns-crashed");
+    let kept = take.finish().expect("finished");
+    journal.turns(&kept.id, &[turn(4)]).expect("added");
+    let file = journal.take(&kept.id).expect("read");
+    assert_eq!(file.turns, [turn(3), turn(4)]);
+    assert_eq!(file.notes[0].finger, Some(3));
+    let counts = |journal: &Journal| journal.entries()[0].counts.clone();
+    assert_eq!(counts(&journal), [(3, Some(4)), (4, Some(4))]);
+    let mended = opened(&crashed);
+    assert_eq!(counts(&mended), [(3, Some(4))]);
+    let id = only_take(&mended);
+    assert_eq!(mended.take(&id).expect("read").notes[0].finger, Some(3));
 }
 
 #[test]

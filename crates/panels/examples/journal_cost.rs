@@ -62,6 +62,7 @@ fn take(number: usize) -> Option<(TakeId, TakeFile)> {
         lost: Vec::new(),
         notes,
         answers: Vec::new(),
+        turns: Vec::new(),
     };
     Some((id, file))
 }

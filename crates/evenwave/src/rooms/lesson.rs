@@ -16,8 +16,7 @@ pub fn outcome(given: &GivenTask, player: &str, shelf: &Shelf) -> Outcome {
                 .filter_map(|note| note.vibrato)
                 .map(|vibrato| (f64::from(vibrato.rate_hz), f64::from(vibrato.width_cents)))
                 .collect(),
-            // What a turn was to make and made is not in the index.
-            counts: None,
+            counts: entry.counts.clone(),
         })
         .collect();
     Outcome::of(&given.task, &since)
@@ -50,6 +49,7 @@ mod tests {
     use std::fs;
 
     use coach::Task;
+    use journal::{Journal, Turn};
 
     use super::*;
 
@@ -65,10 +65,8 @@ mod tests {
         let folder =
             std::env::temp_dir().join(format!("evenwave-task-outcome-{}", std::process::id()));
         fs::remove_dir_all(&folder).ok();
-        let journal = journal::Journal::open(&folder)
-            .expect("a writable folder")
-            .journal;
-        let play = |player: &str, drill: &str| {
+        let journal = Journal::open(&folder).expect("a writable folder").journal;
+        let play = |player: &str, drill: &str, counts: &[(u32, Option<u32>)]| {
             let context = journal::Context {
                 player: player.to_owned(),
                 drill: Some(drill.to_owned()),
@@ -76,16 +74,44 @@ mod tests {
             };
             let mut take = journal.begin(&context, 48_000).expect("a writable folder");
             take.sound(&[0.0; 4_800]).expect("room on the disk");
+            let turns = counts.iter().map(|&(made, asked)| Turn {
+                start_s: 0.0,
+                end_s: 0.1,
+                finger: 2,
+                made,
+                asked,
+            });
+            take.turns(turns.collect()).expect("room on the disk");
             take.finish().expect("room on the disk");
         };
-        for (player, drill) in [
-            ("Ada", "there-and-back"),
-            ("Ada", "bloom"),
-            ("Bea", "there-and-back"),
-        ] {
-            play(player, drill);
-        }
-        assert_eq!(outcome(&given(0), "Ada", &journal).takes, 1);
+        play("Ada", "there-and-back", &[]);
+        play("Ada", "bloom", &[(4, Some(4))]);
+        play("Bea", "there-and-back", &[(4, Some(4))]);
+        let told = |journal: &Journal| {
+            let given = given(0);
+            outcome(&given, "Ada", journal).words(&given.task)
+        };
+        let no_vibrato = "No vibrato was heard in them.";
+        assert_eq!(
+            told(&journal),
+            ["Played in 1 of 5 takes asked for.", no_vibrato],
+            "no count is known of it, and none is told"
+        );
+        play(
+            "Ada",
+            "there-and-back",
+            &[(4, Some(4)), (3, Some(4)), (4, None)],
+        );
+        let counted = [
+            "Played in 2 of 5 takes asked for.",
+            "The count was made in 1 of 2 turns.",
+            no_vibrato,
+        ];
+        assert_eq!(told(&journal), counted);
+        // Another start: what is told comes from the disk.
+        drop(journal);
+        let journal = Journal::open(&folder).expect("closed before").journal;
+        assert_eq!(told(&journal), counted);
         let late = outcome(&given(i64::MAX), "Ada", &journal);
         assert_eq!(late.takes, 0, "before the task was given");
         drop(journal);

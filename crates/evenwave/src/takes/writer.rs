@@ -6,10 +6,10 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use coach::Answered;
-use journal::{Context, Journal, JournalError, TakeId, TakeWriter};
+use journal::{Context, Journal, JournalError, TakeId, TakeWriter, Turn};
 use tuning::Secs;
 
-use super::{Job, TakeState};
+use super::{Job, TakeState, TurnOf};
 
 /// A journal that could not be opened is tried again so often.
 const RETRY: Duration = Duration::from_secs(5);
@@ -48,6 +48,15 @@ pub fn write(
     writer.share();
 }
 
+/// A take that was finished.
+struct Last {
+    id: TakeId,
+    /// Notes in it.
+    notes: usize,
+    /// Where it began on the ear's clock.
+    zero: Secs,
+}
+
 struct Writer<'a, T> {
     folder: &'a Path,
     tell: &'a T,
@@ -58,8 +67,8 @@ struct Writer<'a, T> {
     running: Option<TakeWriter>,
     /// Where it begins on the ear's clock.
     zero: Secs,
-    /// The take that was finished last, and how many notes it has.
-    last: Option<(TakeId, usize)>,
+    /// The take that was finished last.
+    last: Option<Last>,
 }
 
 impl<T: Fn(TakeState)> Writer<'_, T> {
@@ -154,14 +163,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
                 }
             }
             Job::Answer(answered) => self.answer(&answered),
-            Job::Turns(turns) => {
-                if let Some(take) = &mut self.running {
-                    for turn in turns {
-                        let at = |time: Secs| time.0 - self.zero.0;
-                        take.played_by(at(turn.start), at(turn.end), turn.finger);
-                    }
-                }
-            }
+            Job::Turns(turns) => self.turns(&turns),
             Job::Context(context) => self.context = *context,
             // Seen to by the loop.
             Job::End => {}
@@ -199,7 +201,11 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         let notes = take.notes();
         match take.finish() {
             Ok(kept) => {
-                self.last = Some((kept.id.clone(), notes));
+                self.last = Some(Last {
+                    id: kept.id.clone(),
+                    notes,
+                    zero: self.zero,
+                });
                 (self.tell)(TakeState::Kept {
                     name: kept.id.to_string(),
                     length: Secs(kept.length_s),
@@ -225,13 +231,43 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         {
             let done = take.answer(answer);
             self.check(done);
-        } else if let (Some(journal), Some((id, notes))) = (&self.journal, &self.last)
-            && let Some(answer) = answer(*notes)
-            && let Err(error) = journal.answer(id, answer)
+        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
+            && let Some(answer) = answer(last.notes)
+            && let Err(error) = journal.answer(&last.id, answer)
         {
             self.trouble(&error);
         }
     }
+
+    /// The turns of a round that was judged: it lies in the running take, or in the last one where that ended
+    /// first.
+    fn turns(&mut self, turns: &[TurnOf]) {
+        let Some(first) = turns.first() else { return };
+        let from = |zero: Secs| -> Vec<Turn> {
+            let written = turns.iter().map(|turn| Turn {
+                start_s: rounded(turn.start, zero),
+                end_s: rounded(turn.end, zero),
+                finger: turn.finger,
+                made: turn.made,
+                asked: turn.asked,
+            });
+            written.collect()
+        };
+        if self.running.is_some() && first.start >= self.zero {
+            let turns = from(self.zero);
+            self.with_running(|take| take.turns(turns));
+        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
+            && first.start >= last.zero
+            && let Err(error) = journal.turns(&last.id, &from(last.zero))
+        {
+            self.trouble(&error);
+        }
+    }
+}
+
+/// A time from the start of a take, to a millisecond: no turn is known better.
+fn rounded(time: Secs, zero: Secs) -> f64 {
+    ((time.0 - zero.0) * 1e3).round() / 1e3
 }
 
 #[cfg(test)]
@@ -241,7 +277,6 @@ mod tests {
 
     use coach::{Answer, Question};
 
-    use super::super::TurnOf;
     use super::*;
 
     fn folder(name: &str) -> PathBuf {
@@ -279,6 +314,16 @@ mod tests {
         told.into_inner().expect("one thread")
     }
 
+    fn turns(finger: u8, made: u32) -> Job {
+        Job::Turns(vec![TurnOf {
+            start: Secs(10.0),
+            end: Secs(14.0),
+            finger,
+            made,
+            asked: Some(4),
+        }])
+    }
+
     fn begin() -> Job {
         Job::Begin {
             rate_hz: 48_000,
@@ -303,13 +348,10 @@ mod tests {
                 Job::Sound(vec![0.1; 48_000]),
                 Job::Note(Box::new(note)),
                 Job::Answer(answered),
-                Job::Turns(vec![TurnOf {
-                    start: Secs(10.0),
-                    end: Secs(14.0),
-                    finger: 3,
-                }]),
+                turns(3, 3),
                 Job::Finish,
                 Job::Answer(answered),
+                turns(2, 4),
             ],
         );
         assert_eq!(told[..2], [TakeState::Ready, TakeState::Running]);
@@ -322,7 +364,14 @@ mod tests {
         assert_eq!(file.instrument.as_deref(), Some("viola"));
         assert_eq!(file.device, "USB Audio");
         assert_eq!(file.player, "Noor");
-        assert_eq!(file.notes[0].finger, Some(3));
+        assert_eq!(file.notes[0].finger, Some(2), "as it was judged last");
+        let counts: Vec<_> = file
+            .turns
+            .iter()
+            .map(|turn| (turn.made, turn.asked))
+            .collect();
+        assert_eq!(counts, [(3, Some(4)), (4, Some(4))]);
+        assert_eq!(file.turns[0].end_s, 4.0, "from the start of the take");
         assert_eq!(file.notes.len(), 1);
         assert_eq!(file.answers.len(), 2);
         assert_eq!(file.answers[0], file.answers[1]);

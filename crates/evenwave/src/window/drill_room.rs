@@ -120,6 +120,8 @@ impl Window {
                 start: turn.start,
                 end: turn.end,
                 finger: judged.asked[turn.asked].finger,
+                made: turn.made,
+                asked: judged.asked[turn.asked].count,
             });
             takes.turns(turns.collect());
         }

@@ -160,6 +160,7 @@ pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
         lost: Vec::new(),
         notes,
         answers: Vec::new(),
+        turns: Vec::new(),
     }
 }
 

@@ -64,7 +64,7 @@ impl Scene {
         };
         let take = |motions: &[(f64, f64)]| TaskTake {
             motions: motions.to_vec(),
-            counts: Some((2, 3)),
+            counts: vec![(4, Some(4)), (3, Some(4)), (4, Some(4))],
         };
         let takes = [
             take(&[(4.2, 20.0), (4.4, 24.0), (4.1, 27.0)]),
