@@ -4,6 +4,7 @@ mod course;
 mod difference;
 mod pairing;
 mod said;
+mod timing;
 
 pub use course::{Align, CoursePoint, cycles_at};
 pub use difference::{Difference, Quantity, band, growth};

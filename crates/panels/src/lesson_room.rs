@@ -14,6 +14,7 @@ mod task_sheet;
 mod view;
 
 pub use state::{
-    LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Side, Standing, TaskDraft, Voice,
+    Laid, LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Side, Standing, TaskDraft,
+    Voice,
 };
 pub use view::lesson_ui;

@@ -2,7 +2,7 @@
 
 use super::keys;
 use super::said;
-use super::state::{LessonAction, LessonRoom};
+use super::state::{Laid, LessonAction, LessonRoom};
 use crate::foot::Button;
 use crate::keys::Command;
 use crate::stand::Stand;
@@ -42,14 +42,27 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
             .longest("after the echo")
             .named(format!("way of showing: {showing}")),
     );
-    let (align, name) = match room.align() {
-        Align::NoteStart => ("from start", "from the start of the note"),
-        Align::Cycles => ("by cycles", "cycle by cycle"),
+    if room.is_phrase() {
+        let (shown, name) = match room.laid() {
+            Laid::Note(_) => ("one note", "shown: one note of the phrase"),
+            _ => ("phrase", "shown: the phrase as a whole"),
+        };
+        all.push(
+            Button::new(LessonAction::Whole, shown, "Z")
+                .longest("one note")
+                .named(name),
+        );
+    }
+    let (laid, longest) = match room.laid() {
+        Laid::Whole => ("from onset", "by notes"),
+        Laid::NoteByNote => ("by notes", "from onset"),
+        Laid::Note(Align::NoteStart) => ("from start", ""),
+        Laid::Note(Align::Cycles) => ("by cycles", "from start"),
     };
     all.push(
-        Button::new(LessonAction::Align, align, "C")
-            .longest("from start")
-            .named(format!("laid over each other {name}"))
+        Button::new(LessonAction::Align, laid, "C")
+            .longest(longest)
+            .named(format!("laid over each other {}", said::laid(room.laid())))
             .enabled(model),
     );
     let heard = if room.voice().is_some() {

@@ -30,6 +30,7 @@ fn asked(key: Key, room: &LessonRoom) -> Option<LessonAction> {
         Key::Backspace => Some(LessonAction::DropEcho),
         Key::PageDown | Key::V => Some(LessonAction::Do(Command::Showing)),
         Key::PageUp | Key::C => Some(LessonAction::Align),
+        Key::Z if room.is_phrase() => Some(LessonAction::Whole),
         Key::ArrowRight => Some(LessonAction::Note(1)),
         Key::ArrowLeft => Some(LessonAction::Note(-1)),
         Key::ArrowDown => Some(LessonAction::Echo(1)),

@@ -1,9 +1,9 @@
 //! What the room says: where the lesson stands, and the figures of a row.
 
-use super::state::{LessonRoom, Side, Voice};
+use super::state::{Laid, LessonRoom, Side, Voice};
 use crate::stand::Stand;
 use crate::words;
-use coach::{Difference, Quantity, Showing, growth};
+use coach::{Align, Difference, Quantity, Showing, growth};
 use tuning::pitch_name;
 use vibrato::{Measure, Note};
 
@@ -72,6 +72,16 @@ pub fn notes(notes: &[Note], stand: &Stand) -> String {
         [] => "no note".to_owned(),
         [first, .., _] if notes.len() > 4 => format!("{} notes from {}", notes.len(), name(first)),
         few => few.iter().map(name).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// How model and echo are laid over each other.
+pub fn laid(laid: Laid) -> &'static str {
+    match laid {
+        Laid::Whole => "from the first onset",
+        Laid::NoteByNote => "note by note",
+        Laid::Note(Align::NoteStart) => "from the start of the note",
+        Laid::Note(Align::Cycles) => "cycle by cycle",
     }
 }
 

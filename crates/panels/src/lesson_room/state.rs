@@ -74,6 +74,17 @@ pub struct TaskDraft {
     pub passage: String,
 }
 
+/// How model and echo are laid over each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Laid {
+    /// The phrase as a whole, both from the first onset.
+    Whole,
+    /// The phrase as a whole, each answer at the onset of its note.
+    NoteByNote,
+    /// One note and its answer.
+    Note(Align),
+}
+
 /// What the player did, or what the program tells.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LessonAction {
@@ -83,8 +94,12 @@ pub enum LessonAction {
     WasModel,
     /// The last echo is taken back.
     DropEcho,
-    /// Lay notes over each other the other way.
+    /// Lay them over each other the other way.
     Align,
+    /// Look at one note, or at the phrase as a whole again.
+    Whole,
+    /// Look at the note of this number, from 0, alone.
+    Into(usize),
     /// Look at so many notes further on in the phrase, back if negative.
     Note(i32),
     /// Look at so many echoes later, earlier if negative.
@@ -170,6 +185,10 @@ pub enum LessonOrder {
 pub struct LessonRoom {
     lesson: Lesson,
     align: Align,
+    /// A phrase is looked at note by note rather than from its first onset.
+    by_notes: bool,
+    /// One note of a phrase is looked at alone.
+    alone: bool,
     /// The note of the model that is looked at.
     note: usize,
     /// The echo that is looked at; `None` for the last.
@@ -194,6 +213,8 @@ impl Default for LessonRoom {
         Self {
             lesson: Lesson::new(Secs(2.0)),
             align: Align::default(),
+            by_notes: false,
+            alone: false,
             note: 0,
             echo: None,
             sounding: None,
@@ -264,10 +285,17 @@ impl LessonRoom {
                     self.note = self.foremost();
                 }
             }
-            LessonAction::Align => self.align = self.align.turned(),
+            LessonAction::Align => match self.laid() {
+                Laid::Whole | Laid::NoteByNote => self.by_notes = !self.by_notes,
+                Laid::Note(align) => self.align = align.turned(),
+            },
+            LessonAction::Whole => self.alone = !self.alone,
+            LessonAction::Into(note) => {
+                self.note = moved(note, 0, self.notes());
+                self.alone = true;
+            }
             LessonAction::Note(by) => {
-                let notes = self.lesson.model().map_or(0, |model| model.notes.len());
-                self.note = moved(self.note, by, notes);
+                self.note = moved(self.note, by, self.notes());
             }
             LessonAction::Echo(by) => {
                 let count = self.lesson.echoes().len();
@@ -451,9 +479,23 @@ impl LessonRoom {
         &self.lesson
     }
 
+    /// Notes of the model.
+    fn notes(&self) -> usize {
+        self.lesson.model().map_or(0, |model| model.notes.len())
+    }
+
+    /// The model is a phrase of several notes.
+    pub fn is_phrase(&self) -> bool {
+        self.notes() > 1
+    }
+
     /// How model and echo are laid over each other.
-    pub fn align(&self) -> Align {
-        self.align
+    pub fn laid(&self) -> Laid {
+        match (self.is_phrase() && !self.alone, self.by_notes) {
+            (true, false) => Laid::Whole,
+            (true, true) => Laid::NoteByNote,
+            (false, _) => Laid::Note(self.align),
+        }
     }
 
     /// The note of the model that is looked at.

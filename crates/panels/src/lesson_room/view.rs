@@ -85,7 +85,7 @@ fn page_ui(
     let below = rows::height(room, theme)
         + words_height(ui, &words, theme)
         + 3.0 * ui.spacing().item_spacing.y;
-    picture_ui(ui, page.y - used - below, room, stand, theme);
+    asked.extend(picture_ui(ui, page.y - used - below, room, stand, theme));
     let mut sentences = words.iter();
     let say = |ui: &mut Ui, sentence: &String, ink| {
         let text = RichText::new(sentence).size(theme.sizes.caption).color(ink);
@@ -138,7 +138,13 @@ fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
 }
 
 /// The sheet, with the gauges beside it or, where it is too narrow, below it.
-fn picture_ui(ui: &mut Ui, height: f32, room: &LessonRoom, stand: &Stand, theme: &Theme) {
+fn picture_ui(
+    ui: &mut Ui,
+    height: f32,
+    room: &LessonRoom,
+    stand: &Stand,
+    theme: &Theme,
+) -> Option<LessonAction> {
     let between = theme.sizes.between;
     let gauges = gauges::gauges(room, stand);
     let wanted = gauges.iter().any(|gauge| gauge.wanted.is_some());
@@ -176,10 +182,11 @@ fn picture_ui(ui: &mut Ui, height: f32, room: &LessonRoom, stand: &Stand, theme:
         };
         (area.with_max_y(area.top() + height), places)
     };
-    overlay::overlay_ui(ui, sheet, room, stand, theme);
+    let asked = overlay::overlay_ui(ui, sheet, room, stand, theme);
     for (gauge, place) in gauges.iter().zip(places) {
         gauge_ui(ui, place, gauge, theme);
     }
+    asked
 }
 
 /// Before the model: the task of the lesson before and what became of it, and what a lesson is.

@@ -7,7 +7,7 @@ use coach::{Align, Quantity, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::lesson_room::{LessonOrder, Side, Voice};
+use panels::lesson_room::{Laid, LessonOrder, Side, Voice};
 use panels::options::Options;
 use panels::stand::Action;
 
@@ -36,7 +36,7 @@ fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
     assert_eq!(harness.state().room.echo_number(), Some(1));
     press(&mut harness, Key::ArrowDown);
     press(&mut harness, Key::PageUp);
-    assert_eq!(harness.state().room.align(), Align::Cycles);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
     press(&mut harness, Key::PageDown);
     assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
     press(&mut harness, Key::Enter);
@@ -210,6 +210,60 @@ fn end_and_home_turn_the_page_where_type_is_large() {
 }
 
 #[test]
+fn a_phrase_is_seen_as_a_whole_and_each_note_of_it_alone() {
+    let mut harness = harness(Scene::phrase(), WINDOW);
+    assert_eq!(harness.state().room.laid(), Laid::Whole);
+    let said = |harness: &Harness<Scene>| {
+        let picture = harness.get_by_label_contains("model and echo 1 as a whole");
+        picture.accesskit_node().label().expect("a name")
+    };
+    let first = said(&harness);
+    let (late, rest) = first
+        .split_once("from the first onset: D3 together, E3 0.")
+        .and_then(|(_, rest)| rest.split_once(" seconds late, F♯3 0."))
+        .unwrap_or_else(|| panic!("{first}"));
+    let (early, rest) = rest.split_once(" seconds early, ").expect("said");
+    assert!(
+        late.parse::<i32>().is_ok_and(|late| (late - 12).abs() <= 2),
+        "{first}"
+    );
+    assert!(
+        early
+            .parse::<i32>()
+            .is_ok_and(|early| (early - 5).abs() <= 2),
+        "{first}"
+    );
+    assert_eq!(rest, "E3 not answered");
+    press(&mut harness, Key::C);
+    assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
+    assert!(said(&harness).contains("note by note: "));
+    press(&mut harness, Key::Z);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::NoteStart));
+    harness.get_by_label_contains("model and echo 1 of E3 over each other, from the start");
+    press(&mut harness, Key::C);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
+    click(&mut harness, "shown: one note of the phrase");
+    assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
+    // Pointing at a note steps into it.
+    harness
+        .get_by_label_contains("model and echo 1 as a whole")
+        .click();
+    harness.run();
+    let room = &harness.state().room;
+    assert_eq!((room.laid(), room.note()), (Laid::Note(Align::Cycles), 1));
+}
+
+#[test]
+fn an_echo_is_written_over_the_whole_phrase_as_it_sounds() {
+    let mut scene = Scene::phrase();
+    scene.play(&[vibrated(0.4, 1.3, 146.83, 5.2, 34.0)], 1.0);
+    let room = &scene.room;
+    assert!(room.lesson().current().is_some() && room.laid() == Laid::Whole);
+    let harness = harness(scene, WINDOW);
+    harness.get_by_label("the model as a whole: D3, E3, F♯3, E3");
+}
+
+#[test]
 fn a_phrase_is_walked_through_note_by_note() {
     let mut harness = harness(Scene::phrase(), WINDOW);
     let room = &harness.state().room;
@@ -220,5 +274,6 @@ fn a_phrase_is_walked_through_note_by_note() {
     press(&mut harness, Key::ArrowRight);
     press(&mut harness, Key::ArrowRight);
     assert_eq!(harness.state().room.note(), 3, "the last note of the model");
+    press(&mut harness, Key::Z);
     harness.get_by_label_contains("echo 1 has no answer to it");
 }

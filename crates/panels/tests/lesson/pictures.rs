@@ -36,10 +36,21 @@ fn the_task_looks_as_it_did() {
 }
 
 #[test]
+fn a_phrase_as_a_whole_looks_as_it_did() {
+    compare_in(&[EACH[0], EACH[7]], "lesson-phrase", Scene::phrase());
+}
+
+#[test]
+fn a_phrase_note_by_note_looks_as_it_did() {
+    let mut scene = Scene::phrase();
+    scene.apply(LessonAction::Align);
+    compare([("lesson-phrase-notes-light", scene)]);
+}
+
+#[test]
 fn other_ways_of_looking_look_as_they_did() {
     let mut cycles = Scene::one_echo();
     cycles.apply(LessonAction::Align);
-    let phrase = Scene::phrase();
     let mut sounding = Scene::model();
     let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
     sounding.hear(&lasting(made(vec![echo]), 2.0));
@@ -50,7 +61,6 @@ fn other_ways_of_looking_look_as_they_did() {
     })));
     compare([
         ("lesson-cycles-light", cycles),
-        ("lesson-phrase-light", phrase),
         ("lesson-sounding-light", sounding),
         ("lesson-hidden-light", hidden),
     ]);

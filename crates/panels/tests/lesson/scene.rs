@@ -110,7 +110,7 @@ impl Scene {
         scene
     }
 
-    /// A phrase of four notes and an echo of three an octave higher, in the second of which the motion stops.
+    /// A phrase of four notes and an echo of three an octave higher: the second late and narrow, the third early.
     pub fn phrase() -> Self {
         let mut scene = Self::waiting();
         let phrase = |hz: [f64; 4], octave: f64| -> Vec<NoteSpec> {
@@ -122,6 +122,8 @@ impl Scene {
         scene.play(&phrase(notes, 1.0), 9.0);
         let mut echo = phrase(notes, 2.0);
         echo.remove(3);
+        echo[1].start.0 += 0.12;
+        echo[2].start.0 -= 0.05;
         if let Some(vibrato) = &mut echo[1].vibrato {
             vibrato.width = Cents(14.0);
         }
