@@ -301,11 +301,7 @@ impl Written {
         }
         let midi =
             tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
-        let mut keys = KeyMap::default();
-        for (name, chosen) in &self.keys {
-            keys.set(name, chosen)
-                .map_err(|words| format!("keys: {words}"))?;
-        }
+        let keys = KeyMap::chosen(&self.keys).map_err(|words| format!("keys: {words}"))?;
         let rate = |name: &str, (from, to)| -> Result<(Hz, Hz), String> {
             band(name, (from, to), &RATES_HZ)?;
             Ok((Hz(from), Hz(to)))

@@ -4,16 +4,18 @@ use super::keys;
 use super::said;
 use super::state::{Laid, LessonAction, LessonRoom};
 use crate::foot::Button;
-use crate::keys::Command;
+use crate::keys::{Command, LessonKey};
 use crate::stand::Stand;
 use coach::Align;
 
 /// The buttons of now.
 pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
+    let key = |key: LessonKey| stand.options().keys.shown(key).unwrap_or("");
     if room.draft().is_some() {
         return vec![
-            Button::new(LessonAction::Give, "give the task", "").first(),
-            Button::new(LessonAction::Task, "back", "Esc").named("back to the lesson"),
+            Button::new(LessonAction::Give, "give the task", key(LessonKey::Give)).first(),
+            Button::new(LessonAction::Task, "back", key(LessonKey::Leave))
+                .named("back to the lesson"),
         ];
     }
     let lesson = room.lesson();
@@ -21,26 +23,38 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     let mut all = Vec::new();
     if echo {
         all.push(
-            Button::new(keys::main(room), "was the model", "Enter")
+            Button::new(keys::main(room), "was the model", key(LessonKey::WasModel))
                 .named("what was played last was the model"),
         );
     }
-    let key = if echo { "N" } else { "Enter" };
+    let new = if echo {
+        LessonKey::NewModel
+    } else {
+        LessonKey::WasModel
+    };
     all.push(
-        Button::new(LessonAction::NewModel, "new model", key)
+        Button::new(LessonAction::NewModel, "new model", key(new))
             .named("a new model: the next phrase")
             .enabled(model),
     );
     all.push(
-        Button::new(LessonAction::DropEcho, "drop echo", "Back")
-            .named("take the last echo back")
-            .enabled(echo),
+        Button::new(
+            LessonAction::DropEcho,
+            "drop echo",
+            key(LessonKey::DropEcho),
+        )
+        .named("take the last echo back")
+        .enabled(echo),
     );
     let showing = said::showing(stand.options().showing);
     all.push(
-        Button::new(LessonAction::Do(Command::Showing), showing, "V")
-            .longest("after the echo")
-            .named(format!("way of showing: {showing}")),
+        Button::new(
+            LessonAction::Do(Command::Showing),
+            showing,
+            key(LessonKey::Showing),
+        )
+        .longest("after the echo")
+        .named(format!("way of showing: {showing}")),
     );
     if room.is_phrase() {
         let (shown, name) = match room.laid() {
@@ -48,7 +62,7 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
             _ => ("phrase", "shown: the phrase as a whole"),
         };
         all.push(
-            Button::new(LessonAction::Whole, shown, "Z")
+            Button::new(LessonAction::Whole, shown, key(LessonKey::Whole))
                 .longest("one note")
                 .named(name),
         );
@@ -60,31 +74,35 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
         Laid::Note(Align::Cycles) => ("by cycles", "from start"),
     };
     all.push(
-        Button::new(LessonAction::Align, laid, "C")
+        Button::new(LessonAction::Align, laid, key(LessonKey::Align))
             .longest(longest)
             .named(format!("laid over each other {}", said::laid(room.laid())))
             .enabled(model),
     );
     let heard = if room.voice().is_some() {
-        Button::new(LessonAction::Quiet, "quiet", "Q").named("stop the sound")
+        Button::new(LessonAction::Quiet, "quiet", key(LessonKey::Quiet)).named("stop the sound")
     } else {
-        Button::new(LessonAction::Other, "A/B", "A")
+        Button::new(LessonAction::Other, "A/B", key(LessonKey::Other))
             .named("hear model and echo in turn")
             .enabled(model)
     };
     all.push(heard.longest("quiet"));
     all.push(
-        Button::new(LessonAction::HearPitch, "pitch", "P")
+        Button::new(LessonAction::HearPitch, "pitch", key(LessonKey::Pitch))
             .named("hear the pitch")
             .enabled(model),
     );
     let speed = said::speed(room.speed());
     all.push(
-        Button::new(LessonAction::Speed, format!("speed {speed}"), "W")
-            .longest("speed 1/2")
-            .named(format!("speed of hearing the pitch: {speed}"))
-            .enabled(model),
+        Button::new(
+            LessonAction::Speed,
+            format!("speed {speed}"),
+            key(LessonKey::Speed),
+        )
+        .longest("speed 1/2")
+        .named(format!("speed of hearing the pitch: {speed}"))
+        .enabled(model),
     );
-    all.push(Button::new(LessonAction::Task, "task", "T").named("write a task"));
+    all.push(Button::new(LessonAction::Task, "task", key(LessonKey::Task)).named("write a task"));
     all
 }

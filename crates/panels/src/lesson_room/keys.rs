@@ -1,46 +1,49 @@
-//! The keys of the room: all that is needed while playing lies on those a pedal can send.
+//! What the keys of the room ask for.
 
 use super::state::{LessonAction, LessonRoom};
-use crate::keys::{self, Command};
+use crate::keys::{self, Command, Does, LessonKey, Place};
 use crate::stand::Stand;
-use egui::{Key, Ui};
+use egui::Ui;
 
 /// What the pressed keys ask for; they are used up.
 pub fn pressed(ui: &Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAction> {
     if stand.leaf.is_some() {
         return Vec::new();
     }
+    let place = match room.draft() {
+        Some(_) => Place::Task,
+        None => Place::Lesson,
+    };
+    let map = &stand.options().keys;
     keys::taken(ui, stand, |key, repeat| {
-        let action = asked(key, room)?;
-        Some((!repeat).then_some(action))
+        let Does::Lesson(key) = map.at(place, key)? else {
+            return None;
+        };
+        Some((!repeat).then(|| asked(key, room)))
     })
 }
 
-fn asked(key: Key, room: &LessonRoom) -> Option<LessonAction> {
-    if room.draft().is_some() {
-        return match key {
-            Key::Escape | Key::PageUp => Some(LessonAction::Task),
-            Key::Enter => Some(LessonAction::Give),
-            _ => None,
-        };
-    }
+/// `1`, or `-1` if it is not so.
+fn step(onward: bool) -> i32 {
+    if onward { 1 } else { -1 }
+}
+
+fn asked(key: LessonKey, room: &LessonRoom) -> LessonAction {
     match key {
-        Key::Enter => Some(main(room)),
-        Key::N => Some(LessonAction::NewModel),
-        Key::Backspace => Some(LessonAction::DropEcho),
-        Key::PageDown | Key::V => Some(LessonAction::Do(Command::Showing)),
-        Key::PageUp | Key::C => Some(LessonAction::Align),
-        Key::Z if room.is_phrase() => Some(LessonAction::Whole),
-        Key::ArrowRight => Some(LessonAction::Note(1)),
-        Key::ArrowLeft => Some(LessonAction::Note(-1)),
-        Key::ArrowDown => Some(LessonAction::Echo(1)),
-        Key::ArrowUp => Some(LessonAction::Echo(-1)),
-        Key::Space | Key::A => Some(LessonAction::Other),
-        Key::P => Some(LessonAction::HearPitch),
-        Key::W => Some(LessonAction::Speed),
-        Key::Q => Some(LessonAction::Quiet),
-        Key::T => Some(LessonAction::Task),
-        _ => None,
+        LessonKey::WasModel => main(room),
+        LessonKey::NewModel => LessonAction::NewModel,
+        LessonKey::DropEcho => LessonAction::DropEcho,
+        LessonKey::Showing => LessonAction::Do(Command::Showing),
+        LessonKey::Whole => LessonAction::Whole,
+        LessonKey::Align => LessonAction::Align,
+        LessonKey::Note(onward) => LessonAction::Note(step(onward)),
+        LessonKey::Echo(onward) => LessonAction::Echo(step(onward)),
+        LessonKey::Other => LessonAction::Other,
+        LessonKey::Pitch => LessonAction::HearPitch,
+        LessonKey::Speed => LessonAction::Speed,
+        LessonKey::Quiet => LessonAction::Quiet,
+        LessonKey::Task | LessonKey::Leave => LessonAction::Task,
+        LessonKey::Give => LessonAction::Give,
     }
 }
 

@@ -289,7 +289,8 @@ impl LessonRoom {
                 Laid::Whole | Laid::NoteByNote => self.by_notes = !self.by_notes,
                 Laid::Note(align) => self.align = align.turned(),
             },
-            LessonAction::Whole => self.alone = !self.alone,
+            LessonAction::Whole if self.is_phrase() => self.alone = !self.alone,
+            LessonAction::Whole => {}
             LessonAction::Into(note) => {
                 self.note = moved(note, 0, self.notes());
                 self.alone = true;

@@ -5,8 +5,9 @@ use crate::play::{FIRST, Player, TURN, session, there_and_back};
 use crate::scenes::window::harness;
 use egui::{Event, Key, Modifiers};
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use panels::drill_room::{DrillAction, Phase};
+use panels::keys::{DrillKey, Place, entries};
 use panels::options::Options;
 use panels::rooms::Room;
 use panels::stand::Leaf;
@@ -83,6 +84,56 @@ fn arrows_change_the_pace_and_letters_the_rest() {
     let mut harness = self::harness(Player::at("there-and-back", cello()), WINDOW);
     press(&mut harness, Key::Num9);
     assert!(harness.state().asked.is_empty());
+}
+
+#[test]
+fn every_command_of_the_room_is_done_by_each_of_its_keys() {
+    let findings = || {
+        let mut player = Player::started("pace-ladder", cello());
+        player.until(&session("tidy-transfer", 5.0), 20.0);
+        player
+    };
+    let at = |name: &str| Player::at(name, cello());
+    let scenes: [(Place, &dyn Fn() -> Player); 4] = [
+        (Place::Drills, &|| Player::new(cello())),
+        (Place::Ready, &|| at("there-and-back")),
+        (Place::Round, &|| Player::started("there-and-back", cello())),
+        (Place::Findings, &findings),
+    ];
+    let mut harness = harness(at("there-and-back"), WINDOW);
+    for (place, scene) in scenes {
+        for entry in entries().filter(|entry| entry.places.contains(&place)) {
+            // Nothing lies below the first level, and no thumb on these notes.
+            let idle = [DrillKey::Level(false).into(), DrillKey::Finger(0).into()];
+            let asked = usize::from(!idle.contains(&entry.does));
+            for &key in Options::default().keys.of(entry.does) {
+                *harness.state_mut() = scene();
+                harness.run();
+                press(&mut harness, key);
+                let done = harness.state().asked.len();
+                assert_eq!(done, asked, "{} by {key:?}", entry.name);
+            }
+        }
+    }
+}
+
+#[test]
+fn keys_of_the_player_s_own_are_heard_and_stand_on_the_buttons() {
+    let mut options = cello();
+    options
+        .keys
+        .set("drill-start", &["F8".to_owned()])
+        .expect("both exist");
+    let mut harness = harness(Player::at("there-and-back", options), WINDOW);
+    press(&mut harness, Key::Enter);
+    assert_eq!(harness.state().room.phase(), Phase::Ready);
+    let start = harness.get_by_label("start");
+    assert_eq!(
+        start.accesskit_node().data().keyboard_shortcut(),
+        Some("F8")
+    );
+    press(&mut harness, Key::F8);
+    assert_eq!(harness.state().room.phase(), Phase::CountIn);
 }
 
 #[test]

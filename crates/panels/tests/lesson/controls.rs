@@ -7,7 +7,8 @@ use coach::{Align, Quantity, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::lesson_room::{Laid, LessonOrder, Side, Voice};
+use panels::keys::{Does, LessonKey, Place, entries};
+use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Voice};
 use panels::options::Options;
 use panels::stand::Action;
 
@@ -28,16 +29,39 @@ fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
 }
 
 #[test]
-fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
+fn a_whole_lesson_is_run_by_a_pedal_of_two_keys() {
+    // The model and its echo were played; nothing was pressed for either.
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    press(&mut harness, Key::PageUp);
+    let heard = Some(Voice::Sound(Side::Model));
+    assert_eq!(harness.state().room.voice(), heard, "the model again");
+    press(&mut harness, Key::PageUp);
+    let heard = Some(Voice::Sound(Side::Echo(0)));
+    assert_eq!(harness.state().room.voice(), heard, "and the echo");
+    harness.state_mut().apply(LessonAction::Played);
+    // On to the next model, and an echo of that.
+    press(&mut harness, Key::PageDown);
+    harness.get_by_label("Play the model: a note or a phrase. Silence ends it.");
+    for hz in [196.0, 197.0] {
+        let note = vibrated(0.4, 2.0, hz, 5.0, 30.0);
+        harness.state_mut().play(&[note], 5.0);
+    }
+    harness.run();
+    let lesson = harness.state().room.lesson();
+    assert_eq!(lesson.model().map(|model| model.notes[0].midi), Some(55));
+    assert_eq!(lesson.echoes().len(), 1);
+}
+
+#[test]
+fn the_other_keys_look_at_echoes_and_say_what_the_model_was() {
     let mut harness = harness(Scene::three_echoes(), WINDOW);
-    let room = &harness.state().room;
-    assert_eq!(room.echo_number(), Some(2));
+    assert_eq!(harness.state().room.echo_number(), Some(2));
     press(&mut harness, Key::ArrowUp);
     assert_eq!(harness.state().room.echo_number(), Some(1));
     press(&mut harness, Key::ArrowDown);
-    press(&mut harness, Key::PageUp);
+    press(&mut harness, Key::C);
     assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
-    press(&mut harness, Key::PageDown);
+    press(&mut harness, Key::V);
     assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
     press(&mut harness, Key::Enter);
     let lesson = harness.state().room.lesson();
@@ -48,7 +72,41 @@ fn a_whole_lesson_is_played_by_keys_a_pedal_can_send() {
     assert!(lesson.model().is_some());
     press(&mut harness, Key::Enter);
     assert!(harness.state().room.lesson().model().is_none(), "all again");
-    harness.get_by_label("Play the model: a note or a phrase. Silence ends it.");
+}
+
+#[test]
+fn every_command_of_the_room_is_done_by_each_of_its_keys() {
+    let mut phrase = Scene::phrase();
+    phrase.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    phrase.apply(LessonAction::Note(-1));
+    let (mut heard, mut earlier, mut written) = (phrase.clone(), phrase.clone(), phrase.clone());
+    heard.apply(LessonAction::Hear(Side::Model));
+    earlier.apply(LessonAction::Echo(-1));
+    earlier.apply(LessonAction::Note(1));
+    written.apply(LessonAction::Task);
+    let mut harness = harness(phrase.clone(), WINDOW);
+    let of_room = |place: &Place| matches!(place, Place::Lesson | Place::Task);
+    for entry in entries().filter(|entry| entry.places.iter().any(of_room)) {
+        let scene = match entry.does {
+            Does::Lesson(LessonKey::Quiet) => &heard,
+            Does::Lesson(LessonKey::Echo(true) | LessonKey::Note(false)) => &earlier,
+            _ if entry.places.contains(&Place::Task) => &written,
+            _ => &phrase,
+        };
+        for &key in Options::default().keys.of(entry.does) {
+            *harness.state_mut() = scene.clone();
+            harness.run();
+            let room = |harness: &Harness<Scene>| format!("{:?}", harness.state().room);
+            let before = room(&harness);
+            press(&mut harness, key);
+            assert_ne!(
+                before,
+                room(&harness),
+                "{} by {key:?} does nothing",
+                entry.name
+            );
+        }
+    }
 }
 
 #[test]
@@ -112,10 +170,10 @@ fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
 #[test]
 fn what_the_loudspeaker_plays_is_no_echo() {
     let mut scene = Scene::model();
-    scene.apply(panels::lesson_room::LessonAction::Hear(Side::Model));
+    scene.apply(LessonAction::Hear(Side::Model));
     scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
     assert!(scene.room.lesson().echoes().is_empty());
-    scene.apply(panels::lesson_room::LessonAction::Played);
+    scene.apply(LessonAction::Played);
     scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
     assert_eq!(scene.room.lesson().echoes().len(), 1);
 }
