@@ -4,6 +4,7 @@ mod asking;
 mod compare;
 mod filtering;
 mod heading;
+mod keys;
 mod list;
 mod minutes;
 mod players;

@@ -2,11 +2,13 @@
 
 mod map;
 mod of_drill;
+mod of_journal;
 mod of_lesson;
 mod of_stand;
 
 pub use map::KeyMap;
 pub use of_drill::DrillKey;
+pub use of_journal::JournalKey;
 pub use of_lesson::LessonKey;
 
 use crate::rooms::Room;
@@ -76,6 +78,8 @@ pub enum Does {
     Command(Command),
     /// In the room Drill.
     Drill(DrillKey),
+    /// In the room Journal.
+    Journal(JournalKey),
     /// In the room Lesson.
     Lesson(LessonKey),
 }
@@ -89,6 +93,12 @@ impl From<Command> for Does {
 impl From<DrillKey> for Does {
     fn from(key: DrillKey) -> Self {
         Self::Drill(key)
+    }
+}
+
+impl From<JournalKey> for Does {
+    fn from(key: JournalKey) -> Self {
+        Self::Journal(key)
     }
 }
 
@@ -115,6 +125,10 @@ pub enum Place {
     Round,
     /// After it.
     Findings,
+    /// On every page of the Journal.
+    Journal,
+    /// On its page of takes.
+    Takes,
     /// In a lesson.
     Lesson,
     /// While a task is written there.
@@ -123,7 +137,7 @@ pub enum Place {
 
 impl Place {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 11] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -131,6 +145,8 @@ impl Place {
         Self::Ready,
         Self::Round,
         Self::Findings,
+        Self::Journal,
+        Self::Takes,
         Self::Lesson,
         Self::Task,
     ];
@@ -145,6 +161,8 @@ impl Place {
             Self::Ready => "Drill, before a round",
             Self::Round => "Drill, in a round",
             Self::Findings => "Drill, after a round",
+            Self::Journal => "Journal",
+            Self::Takes => "Journal, the takes",
             Self::Lesson => "Lesson",
             Self::Task => "Lesson, while a task is written",
         }
@@ -156,6 +174,7 @@ impl Place {
             Self::Everywhere => None,
             Self::Stand | Self::Question => Some(Room::Stand),
             Self::Drills | Self::Ready | Self::Round | Self::Findings => Some(Room::Drill),
+            Self::Journal | Self::Takes => Some(Room::Journal),
             Self::Lesson | Self::Task => Some(Room::Lesson),
         }
     }
@@ -183,11 +202,13 @@ pub struct Entry {
 impl Entry {
     /// Whether the keys of both are heard at one place, and neither's first.
     fn meets(&self, other: &Self) -> bool {
-        let common = |entry: &Self| entry.places.contains(&Place::Everywhere);
-        let on_stand = |entry: &Self| entry.places.contains(&Place::Stand);
-        self.places.iter().any(|place| other.places.contains(place))
-            || common(self) && on_stand(other)
-            || on_stand(self) && common(other)
+        let together = |(a, b): (Place, Place)| {
+            let wider = |outer, inner| (a, b) == (outer, inner) || (b, a) == (outer, inner);
+            a == b || wider(Place::Everywhere, Place::Stand) || wider(Place::Journal, Place::Takes)
+        };
+        let pairs = |place: &Place| other.places.iter().map(|other| (*place, *other)).collect();
+        let all: Vec<Vec<(Place, Place)>> = self.places.iter().map(pairs).collect();
+        all.into_iter().flatten().any(together)
     }
 }
 
@@ -197,6 +218,7 @@ pub fn entries() -> impl Iterator<Item = &'static Entry> {
     stand
         .iter()
         .chain(of_drill::ENTRIES.iter())
+        .chain(of_journal::ENTRIES.iter())
         .chain(of_lesson::ENTRIES.iter())
 }
 

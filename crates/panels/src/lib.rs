@@ -27,6 +27,7 @@ pub mod rooms;
 mod sheet;
 pub mod stand;
 mod steadiness;
+mod strip;
 pub mod theme;
 mod time_axis;
 mod trace;

@@ -2,21 +2,34 @@
 
 use super::said;
 use super::state::{JournalAction, JournalRoom, Page, Writing};
+use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
-use crate::pen;
+use crate::strip::Strip;
 use crate::words::sentence;
-use egui::{Align2, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
+use egui::{Role, Ui, WidgetInfo};
 
-/// Height of the names of pages, and size of a key's name, as shares of the type size.
+/// Height of the names of pages, as a share of the type size.
 const HEIGHT: f32 = 1.7;
-const KEY: f32 = 0.8;
 
 /// Draws it.
-pub fn heading_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+pub fn heading_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    keys: &KeyMap,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let strip = Strip {
+        theme: form.theme,
+        height: HEIGHT,
+        line: (form.theme.sizes.rule, 0.15 * form.size()),
+    };
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 1.2 * form.size();
         for (number, page) in Page::ALL.into_iter().enumerate() {
-            if page_name_ui(ui, page, number + 1, page == room.page, form) {
+            let key = keys.shown(JournalKey::Page(number)).unwrap_or("");
+            let spoken = format!("page {}", page.name());
+            if strip.name_ui(ui, page.name(), &spoken, key, page == room.page) {
                 asked.push(JournalAction::Page(page));
             }
         }
@@ -52,44 +65,4 @@ pub fn heading_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
         });
     }
     ui.add_space(0.2 * form.size());
-}
-
-/// One page's name; whether it was pressed.
-fn page_name_ui(ui: &mut Ui, page: Page, number: usize, here: bool, form: &Form) -> bool {
-    let theme = form.theme;
-    let size = theme.sizes.caption;
-    let font = theme.word_font(size);
-    let small = theme.word_font((KEY * size).max(theme.sizes.scale.min(size)));
-    let key = number.to_string();
-    let text = pen::width(ui.painter(), page.name(), font.clone());
-    let both = text + 0.35 * size + pen::width(ui.painter(), &key, small.clone());
-    let (place, response) = ui.allocate_exact_size(vec2(both, HEIGHT * size), Sense::click());
-    response.widget_info(|| {
-        WidgetInfo::selected(Role::Tab, true, here, format!("page {}", page.name()))
-    });
-    ui.ctx().accesskit_node_builder(response.id, |node| {
-        node.set_keyboard_shortcut(key.clone());
-    });
-    if ui.is_rect_visible(place) {
-        let painter = ui.painter();
-        let ink = if here || response.hovered() {
-            theme.ink
-        } else {
-            theme.soft_ink
-        };
-        let middle = place.left_center();
-        painter.text(middle, Align2::LEFT_CENTER, page.name(), font, ink);
-        let at = middle + vec2(text + 0.35 * size, 0.08 * size);
-        painter.text(at, Align2::LEFT_CENTER, key, small, theme.soft_ink);
-        if here {
-            let line = Stroke::new(theme.sizes.rule, theme.ink);
-            let foot = place.bottom() - 0.15 * size;
-            painter.hline(place.left()..=place.left() + text, foot, line);
-        }
-        if response.has_focus() {
-            let edge = Stroke::new(theme.sizes.value, theme.ink);
-            painter.rect_stroke(place.expand(2.0), 3.0, edge, StrokeKind::Inside);
-        }
-    }
-    response.clicked()
 }

@@ -1,17 +1,13 @@
 //! The Journal as it is drawn: a picture of [`JournalRoom`] that says what the player asked for.
 
-use super::state::{JournalAction, JournalRoom, Page, Step, Writing};
-use super::{asking, compare, filtering, heading, list, minutes, players, take, trends};
-use crate::keys;
+use super::state::{JournalAction, JournalRoom, Page, Writing};
+use super::{asking, compare, filtering, heading, keys, list, minutes, players, take, trends};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use egui::style::ScrollAnimation;
 use egui::{CentralPanel, Frame, Key, Margin, Modifiers, ScrollArea, Ui, UiBuilder, vec2};
-use tuning::Secs;
 
-/// A step along the take by the arrows.
-const NUDGE: Secs = Secs(2.0);
 /// A turn of the page, as a share of the height that is seen.
 const PAGE: f32 = 0.85;
 /// Least width, as a share of the type size, in which the list and a take stand beside each other.
@@ -28,7 +24,7 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<Journal
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
     let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
-    let mut asked = pressed(ui, room, stand, alone);
+    let mut asked = keys::pressed(ui, room, stand, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
         .frame(
@@ -39,7 +35,7 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<Journal
         .show(ui, |ui| {
             let form = Form { theme };
             form.dress(ui);
-            heading::heading_ui(ui, room, &form, &mut asked);
+            heading::heading_ui(ui, room, &options.keys, &form, &mut asked);
             let body = ui.available_rect_before_wrap();
             let mut ui = ui.new_child(UiBuilder::new().max_rect(body));
             ui.set_clip_rect(ui.clip_rect().intersect(body.expand(4.0)));
@@ -177,54 +173,4 @@ fn takes_ui(
     let mut take_side = ui.new_child(UiBuilder::new().max_rect(right));
     take_side.set_clip_rect(ui.clip_rect().intersect(right.expand(4.0)));
     take::take_ui(&mut take_side, room, stand, form, false, asked);
-}
-
-/// What the pressed keys ask for; they are used up.
-fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand, alone: bool) -> Vec<JournalAction> {
-    if stand.leaf.is_some() {
-        return Vec::new();
-    }
-    let takes = room.page == Page::Takes;
-    keys::taken(ui, stand, |key, repeat| {
-        if room.asking.is_some() || room.unread_shown {
-            return match key {
-                Key::Escape => Some(Some(JournalAction::Answer(false))),
-                // Nothing behind the question hears keys.
-                _ => Some(None),
-            };
-        }
-        let action = match key {
-            Key::Num1 | Key::Num2 | Key::Num3 | Key::Num4 | Key::Num5 => {
-                let numbers = [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5];
-                let place = numbers.iter().position(|&number| number == key)?;
-                JournalAction::Page(Page::ALL[place])
-            }
-            Key::Slash => JournalAction::ShowFilter(!room.filter_shown),
-            Key::Escape if room.filter_shown => JournalAction::ShowFilter(false),
-            Key::Escape if takes && room.in_take => JournalAction::Back,
-            _ if !takes => return None,
-            // They turn the pages of what is seen alone.
-            Key::PageUp | Key::PageDown if alone && room.in_take => return None,
-            Key::ArrowUp => JournalAction::Step(Step::Up),
-            Key::ArrowDown => JournalAction::Step(Step::Down),
-            Key::PageUp => JournalAction::Step(Step::PageUp),
-            Key::PageDown => JournalAction::Step(Step::PageDown),
-            Key::Home => JournalAction::Step(Step::First),
-            Key::End => JournalAction::Step(Step::Last),
-            Key::ArrowLeft => JournalAction::Nudge(Secs(-NUDGE.0)),
-            Key::ArrowRight => JournalAction::Nudge(NUDGE),
-            _ if repeat => return Some(None),
-            Key::Enter => JournalAction::Open,
-            Key::Space => JournalAction::Play,
-            Key::OpenBracket => JournalAction::PartFromHere,
-            Key::CloseBracket => JournalAction::PartToHere,
-            Key::R => JournalAction::Loop(!room.opened.as_ref()?.played.looped),
-            Key::H => JournalAction::HalfSpeed(!room.opened.as_ref()?.played.half),
-            Key::K => JournalAction::Keep,
-            Key::C => JournalAction::Compare,
-            Key::Delete => JournalAction::Ask(super::Ask::Delete(room.chosen.clone()?)),
-            _ => return None,
-        };
-        Some(Some(action))
-    })
 }

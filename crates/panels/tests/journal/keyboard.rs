@@ -3,9 +3,12 @@
 use crate::scene::{Scene, WINDOW, answer, files, id, room};
 use crate::scenes::window::harness;
 use egui::{Key, vec2};
-use egui_kittest::kittest::Queryable;
-use panels::journal_room::{Ask, JournalOrder, Page, TraceOf};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use panels::journal_room::{Ask, JournalAction, JournalOrder, Page, Step, TraceOf};
+use panels::keys::{Does, JournalKey, Place, entries};
 use panels::options::Options;
+use tuning::Secs;
 
 fn scene() -> Scene {
     Scene::new(room(), Options::default())
@@ -153,6 +156,65 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
         .count();
     assert!(by_hand > 0);
     assert_eq!(state.room.wanted(), by_hand);
+}
+
+#[test]
+fn every_command_of_the_room_is_done_by_each_of_its_keys() {
+    let mut harness = harness(scene(), WINDOW);
+    let of_room = |place: &Place| matches!(place, Place::Journal | Place::Takes);
+    for entry in entries().filter(|entry| entry.places.iter().any(of_room)) {
+        for &key in Options::default().keys.of(entry.does) {
+            *harness.state_mut() = scene();
+            answer(harness.state_mut(), &files());
+            // From the middle of the list, past the start of a take, with a filter or on another page, all keys
+            // have something to do.
+            let state = harness.state_mut();
+            state.apply(JournalAction::Step(Step::PageDown));
+            match entry.does {
+                Does::Journal(JournalKey::Back) => state.apply(JournalAction::ShowFilter(true)),
+                Does::Journal(JournalKey::Page(0)) => {
+                    state.apply(JournalAction::Page(Page::Trends))
+                }
+                _ => {}
+            }
+            harness.run();
+            answer(harness.state_mut(), &files());
+            harness.state_mut().apply(JournalAction::Nudge(Secs(3.0)));
+            harness.run();
+            let look = |harness: &Harness<'static, Scene>| {
+                let state = harness.state();
+                format!("{:?} {:?}", state.room, state.orders)
+            };
+            let before = look(&harness);
+            harness.key_press(key);
+            harness.run();
+            assert_ne!(
+                before,
+                look(&harness),
+                "{} by {key:?} does nothing",
+                entry.name
+            );
+        }
+    }
+}
+
+#[test]
+fn a_key_of_the_player_s_own_turns_to_a_page_and_stands_beside_its_name() {
+    let mut options = Options::default();
+    let keys = ["F9".to_owned()];
+    options
+        .keys
+        .set("journal-trends", &keys)
+        .expect("both exist");
+    let mut harness = harness(Scene::new(room(), options), WINDOW);
+    let name = harness.get_by_label("page Trends");
+    assert_eq!(name.accesskit_node().data().keyboard_shortcut(), Some("F9"));
+    harness.key_press(Key::Num2);
+    harness.run();
+    assert_eq!(harness.state().room.page(), Page::Takes);
+    harness.key_press(Key::F9);
+    harness.run();
+    assert_eq!(harness.state().room.page(), Page::Trends);
 }
 
 #[test]
