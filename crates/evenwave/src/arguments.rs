@@ -373,6 +373,17 @@ impl From<NamingChoice> for Naming {
     }
 }
 
+impl From<Naming> for NamingChoice {
+    fn from(naming: Naming) -> Self {
+        match naming {
+            Naming::Scientific => Self::Scientific,
+            Naming::Helmholtz => Self::Helmholtz,
+            Naming::German => Self::German,
+            Naming::FixedDo => Self::FixedDo,
+        }
+    }
+}
+
 /// The settings of the ear for this tuning and instrument; `None` for any bowed string.
 pub fn settings(tuning: Tuning, instrument: Option<&Instrument>) -> Settings {
     let (lowest, highest) = ALL_BOWED_STRINGS;

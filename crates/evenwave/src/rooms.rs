@@ -2,3 +2,4 @@
 
 pub mod journal;
 pub mod lesson;
+pub mod report;

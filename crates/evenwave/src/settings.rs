@@ -227,6 +227,7 @@ mod tests {
             },
             player: "Noor".to_owned(),
             journal: Some("somewhere/takes".to_owned()),
+            reports: Some("somewhere/reports".to_owned()),
             sound_days: Some(90),
             care: Care {
                 tiring: false,

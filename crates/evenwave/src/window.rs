@@ -9,6 +9,7 @@ mod drill_room;
 mod journal_room;
 mod lesson_room;
 mod opening;
+mod reporting;
 mod sounds;
 mod source;
 mod watch;
@@ -34,7 +35,7 @@ use crate::listener;
 use crate::takes::Takes;
 use delays::Delays;
 use drill_room::BehindDrill;
-use journal::Context;
+use journal::{Context, TakeId};
 use journal_room::BehindJournal;
 use lesson_room::BehindLesson;
 pub use opening::Opening;
@@ -226,8 +227,9 @@ impl Window {
             _ => None,
         };
         self.stand.apply(Action::Heard(heard));
-        if let Some(name) = kept {
-            self.take_kept(&name);
+        if let Some(id) = kept.and_then(|name| name.parse::<TakeId>().ok()) {
+            self.drill_take_kept(&id);
+            self.lesson_take_kept(&id);
         }
     }
 
@@ -296,6 +298,8 @@ impl Window {
         let (leaf, room) = (self.stand.leaf, self.stand.room);
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
+            Action::WriteReport => self.write_report(),
+            Action::OpenReport => self.open_report(),
             Action::Do(Command::FullScreen) => {
                 let full = egui::ViewportCommand::Fullscreen(!self.stand.full_screen);
                 self.context.send_viewport_cmd(full);

@@ -166,3 +166,145 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
     assert_eq!(status(&output), 1);
     assert!(!folder.join("x.html").exists());
 }
+
+/// A page of the window beside that of the command, for the same takes.
+#[cfg(feature = "window")]
+mod window {
+    use coach::{Care, Practice};
+    use evenwave::drills;
+    use evenwave::rooms::report::ReportOrder;
+    use evenwave::session::Session;
+    use journal::{Filter, Shelf};
+    use panels::report::{ReportOf, ReportState};
+    use tuning::Naming;
+
+    use super::*;
+
+    /// Keeps a take of this sound with its notes, as it is kept while it is played.
+    fn take(journal: &Journal, context: &Context, samples: &[f32], rate_hz: u32) -> TakeId {
+        let mut take = journal.begin(context, rate_hz).expect("begun");
+        take.sound(samples).expect("written");
+        let mut chain = evenwave::chain::Chain::new(rate_hz, vibrato::Settings::default())
+            .expect("a usual rate");
+        let mut notes = Vec::new();
+        let mut hear = |event: vibrato::Event, ear: &vibrato::Ear| {
+            if event == vibrato::Event::NoteEnded {
+                notes.extend(ear.note().cloned());
+            }
+        };
+        chain.push(0, samples, &mut hear);
+        chain.finish(&mut hear);
+        for note in &notes {
+            take.note(note).expect("written");
+        }
+        take.finish().expect("finished").id
+    }
+
+    #[test]
+    fn the_window_writes_what_the_command_writes_and_writes_over_nothing() {
+        let folder = folder("report_window");
+        let takes = folder.join("takes");
+        let journal = Journal::open(&takes).expect("opened").journal;
+        let lesson = |rate, width| {
+            let made = sound_of(rate, width);
+            let context = Context::default();
+            take(&journal, &context, &made.samples, made.sample_rate_hz)
+        };
+        let (model, echo) = (lesson(5.5, 40.0), lesson(4.5, 24.0));
+        let session = Session::named("tidy-transfer").expect("shipped");
+        let drilled = Context {
+            player: "Mira".to_owned(),
+            instrument: Some("cello".to_owned()),
+            drill: Some("there-and-back".to_owned()),
+            ..Context::default()
+        };
+        let round = take(
+            &journal,
+            &drilled,
+            session.samples(),
+            session.sample_rate_hz(),
+        );
+        drop(journal);
+        let drill = drills::find("there-and-back").expect("shipped");
+        let place = drill.place(Some("cello")).expect("a place").clone();
+        let practice = Practice::new(drill, place, tuning::Tuning::default(), Care::default());
+        let filter = Box::new(Filter {
+            player: Some("Mira".to_owned()),
+            ..Filter::default()
+        });
+        let (model_name, echo_name) = (model.to_string(), echo.to_string());
+        let round_name = round.to_string();
+        let today = Shelf::open(&takes).expect("there").entries()[0].clone();
+        let since = Some(journal::day_of(&today) - 80);
+        let asked: [(ReportOf, &[&str]); 4] = [
+            (ReportOf::Take(model.clone()), &["take", &model_name]),
+            (
+                ReportOf::Round(round),
+                &["drill", "there-and-back", &round_name],
+            ),
+            (
+                ReportOf::Lesson {
+                    model,
+                    echoes: vec![echo],
+                },
+                &["lesson", &model_name, &echo_name],
+            ),
+            (
+                ReportOf::Weeks { filter, since },
+                &["weeks", "--player", "Mira"],
+            ),
+        ];
+        let into = folder.join("reports");
+        for (of, line) in asked {
+            let practice = Some((&practice, Care::default()));
+            let order =
+                ReportOrder::new(&of, practice, takes.clone(), into.clone(), Naming::German);
+            let order = order.expect("there is a practice");
+            let (ReportState::Written(first), ReportState::Written(second)) =
+                (order.write(), order.write())
+            else {
+                panic!("{line:?}: {:?}", order.write());
+            };
+            assert_ne!(first, second, "nothing is written over");
+            let line = [&["--journal", "takes", "--names", "german"], line].concat();
+            let command = page(&folder, &line);
+            for path in [first, second] {
+                let window = fs::read_to_string(&path).expect("written");
+                assert!(window == command, "{line:?}: {} differs", path.display());
+            }
+        }
+        let count = fs::read_dir(&into).expect("made").count();
+        assert_eq!(count, 8, "and nothing is left beside them");
+    }
+
+    #[test]
+    fn what_keeps_a_report_from_being_written_is_said() {
+        let folder = folder("report_window_trouble");
+        let gone: TakeId = "2026-11-25/17-41-09".parse().expect("a name");
+        let occupied = folder.join("occupied");
+        fs::write(&occupied, "no folder").expect("written");
+        let of = ReportOf::Take(gone);
+        for (journal, wanted) in [
+            (folder.join("takes"), "takes"),
+            (occupied.clone(), "occupied"),
+        ] {
+            let order = ReportOrder::new(&of, None, journal, occupied.clone(), Naming::default());
+            let ReportState::Trouble(words) = order.expect("a take").write() else {
+                panic!("there is no such take");
+            };
+            assert!(words.contains(wanted), "{words}");
+        }
+        let id = hostile_take(&folder);
+        let of = ReportOf::Take(id);
+        let takes = folder.join("takes");
+        let order = ReportOrder::new(&of, None, takes, occupied.clone(), Naming::default());
+        let ReportState::Trouble(words) = order.expect("a take").write() else {
+            panic!("the folder is a file");
+        };
+        assert!(words.contains("choose another place"), "{words}");
+        assert_eq!(
+            fs::read_to_string(&occupied).expect("as it was"),
+            "no folder"
+        );
+    }
+}

@@ -1,8 +1,9 @@
-//! The sheets that lie over the Stand: the list of keys, the settings, the sound.
+//! The sheets that lie over the Stand: the list of keys, the settings, the sound, a report.
 
 pub(crate) mod form;
 mod keys_list;
 mod regions;
+mod report;
 mod settings;
 mod sound;
 
@@ -29,6 +30,7 @@ impl Leaf {
             Self::Keys => "Keys",
             Self::Settings => "Settings",
             Self::Sound => "Sound",
+            Self::Report => "Report",
         }
     }
 }
@@ -88,6 +90,7 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
                         Leaf::Keys => keys_list::keys_list_ui(ui, stand, &form, &mut asked),
                         Leaf::Settings => settings::settings_ui(ui, stand, &form, &mut asked),
                         Leaf::Sound => sound::sound_ui(ui, stand, &form, &mut asked),
+                        Leaf::Report => report::report_ui(ui, stand, opened, &form, &mut asked),
                     }
                 });
         });

@@ -10,6 +10,7 @@ mod overlay;
 mod rows;
 mod said;
 mod state;
+mod takes;
 mod task_sheet;
 mod view;
 
@@ -17,4 +18,5 @@ pub use state::{
     Laid, LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Side, Standing, TaskDraft,
     Voice,
 };
+pub use takes::Takes;
 pub use view::lesson_ui;

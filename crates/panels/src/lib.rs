@@ -23,6 +23,7 @@ pub mod options;
 mod oscillation_strip;
 mod pen;
 mod question;
+pub mod report;
 pub mod rooms;
 mod sheet;
 pub mod stand;

@@ -151,6 +151,8 @@ pub struct Options {
     pub player: String,
     /// The folder of the takes; `None` for the usual one.
     pub journal: Option<String>,
+    /// The folder of the reports; `None` for that of the documents.
+    pub reports: Option<String>,
     /// After so many days the sound of takes that are not marked goes, and their measures stay; `None` if it
     /// stays too.
     pub sound_days: Option<u32>,
@@ -200,6 +202,7 @@ impl Default for Options {
             output: DeviceWish::default(),
             player: String::new(),
             journal: None,
+            reports: None,
             sound_days: None,
             care: Care::default(),
             delays: Vec::new(),

@@ -160,6 +160,21 @@ pub struct WantedTakes {
 }
 
 impl WantedTakes {
+    /// Those that a filter wants, from this day on.
+    pub fn of(filter: &Filter, since: Option<jiff::civil::Date>) -> Self {
+        let text = filter.text.trim();
+        Self {
+            player: filter.player.clone(),
+            instrument: filter.instrument.clone(),
+            drill: filter.drill.clone(),
+            passage: filter.passage.clone(),
+            finger: filter.finger,
+            text: (!text.is_empty()).then(|| text.to_owned()),
+            since,
+            until: None,
+        }
+    }
+
     /// What does not depend on the day.
     pub fn filter(&self) -> Filter {
         Filter {

@@ -5,7 +5,7 @@ mod completions;
 mod devices;
 pub mod drill;
 mod hear;
-mod journal;
+pub mod journal;
 pub mod measure;
 mod practise;
 mod report;

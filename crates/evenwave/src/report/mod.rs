@@ -9,6 +9,7 @@ mod field;
 mod figure;
 mod gauge;
 mod lesson;
+mod library;
 mod measures;
 mod page;
 mod playing;
@@ -19,6 +20,7 @@ mod trend;
 
 pub use drill::drill_page;
 pub use lesson::lesson_page;
+pub use library::{DrillIn, Library, PageOf};
 pub use page::Page;
 pub use playing::Playing;
 pub use span::span_page;

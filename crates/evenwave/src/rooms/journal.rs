@@ -78,7 +78,8 @@ impl JournalDesk {
         })
     }
 
-    /// Hands on what the room wants. Not for it are `Player`, `Seek` and `Stop`: these are the window's.
+    /// Hands on what the room wants. Not for it are `Player`, `Seek`, `Stop` and `Report`: these are the
+    /// window's.
     pub fn order(&self, order: JournalOrder) {
         if let Some(orders) = &self.orders {
             orders.send(order).ok();
@@ -366,7 +367,10 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
                 )))
             }),
             // The window's own affair.
-            JournalOrder::Player(_) | JournalOrder::Seek(_) | JournalOrder::Stop => {}
+            JournalOrder::Player(_)
+            | JournalOrder::Seek(_)
+            | JournalOrder::Stop
+            | JournalOrder::Report(_) => {}
         }
     }
 

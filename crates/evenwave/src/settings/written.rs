@@ -54,6 +54,7 @@ pub(super) struct Written {
     loudspeaker: Option<String>,
     player: String,
     journal: Option<String>,
+    reports: Option<String>,
     sound_kept_days: Option<u32>,
     point_out_tiring: bool,
     suggest_rests: bool,
@@ -231,6 +232,7 @@ impl Written {
             loudspeaker: options.output.name.clone(),
             player: options.player.clone(),
             journal: options.journal.clone(),
+            reports: options.reports.clone(),
             sound_kept_days: options.sound_days,
             point_out_tiring: options.care.tiring,
             suggest_rests: options.care.rest,
@@ -377,6 +379,7 @@ impl Written {
             },
             player: self.player,
             journal: self.journal,
+            reports: self.reports,
             sound_days: self.sound_kept_days,
             care: Care {
                 tiring: self.point_out_tiring,

@@ -4,9 +4,11 @@ use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
 use coach::Pacer;
+use journal::TakeId;
 use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::keys::Command;
-use panels::stand::Action;
+use panels::report::ReportOf;
+use panels::stand::{Action, Take};
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -33,6 +35,8 @@ pub struct BehindDrill {
     ticked: Option<Instant>,
     /// Which time of the sound an instant is.
     pub clock: SoundClock,
+    /// The take of the round that was judged last is still being written.
+    take_awaited: bool,
     /// The delay from loudspeaker to microphone is being measured.
     pub calibrating: Option<Calibrating>,
 }
@@ -47,6 +51,7 @@ impl BehindDrill {
             beats: VecDeque::new(),
             ticked: None,
             clock: SoundClock::new(delay),
+            take_awaited: false,
             calibrating: None,
         }
     }
@@ -67,6 +72,11 @@ impl Window {
             DrillAction::Showing => self.do_asked(Action::Do(Command::Showing)),
             DrillAction::Reread => self.read_drills(),
             DrillAction::Calibrate => self.calibrate(),
+            DrillAction::Report => {
+                if let Some(take) = self.drill.room.round_take.clone() {
+                    self.do_asked(Action::Report(ReportOf::Round(take)));
+                }
+            }
             _ => {}
         }
         let before = self.rounds_done();
@@ -109,8 +119,17 @@ impl Window {
             .map_or(0, |practice| practice.done().len())
     }
 
+    /// A take was kept: that of the round which is played, or of the one which has just been judged.
+    pub(super) fn drill_take_kept(&mut self, id: &TakeId) {
+        let its_own = std::mem::take(&mut self.drill.take_awaited);
+        if its_own || self.drill.room.moving() {
+            self.drill.room.round_take = Some(id.clone());
+        }
+    }
+
     /// A round is over: its fingers go to the take, its findings to the gates.
     fn round_judged(&mut self) {
+        self.drill.take_awaited = *self.stand.take() == Take::Running;
         let (Some(drill), Some(judged)) = (self.drill.room.drill(), self.drill.room.judged())
         else {
             return;

@@ -124,6 +124,7 @@ impl Window {
                     self.journal.played = None;
                     self.sounds.stop_reel();
                 }
+                JournalOrder::Report(of) => self.do_asked(Action::Report(of)),
                 order => match &self.journal.desk {
                     Some(desk) => desk.order(order),
                     None => self.hear(Heard::Word(

@@ -4,7 +4,9 @@ use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
-use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Standing};
+use panels::lesson_room::{
+    LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Standing, Takes,
+};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard, Take};
 use tone::FollowPoint;
@@ -30,8 +32,8 @@ pub struct BehindLesson {
     lately: Lately,
     /// The takes to come are models.
     takes_are_models: bool,
-    /// The take of the model that stands, or that it is still to be kept.
-    model_take: Option<TakeId>,
+    /// The takes of the model that stands and of its echoes, and that the first is still to be kept.
+    takes: Takes,
     model_awaited: bool,
 }
 
@@ -41,7 +43,7 @@ impl Default for BehindLesson {
             room: LessonRoom::default(),
             lately: Lately::default(),
             takes_are_models: true,
-            model_take: None,
+            takes: Takes::default(),
             model_awaited: false,
         }
     }
@@ -155,7 +157,13 @@ impl Window {
     }
 
     pub(super) fn lesson_asked(&mut self, action: LessonAction) {
+        let echoes = self.lesson.room.lesson().echoes().len();
         self.lesson.room.apply(action, &self.stand);
+        if self.lesson.room.lesson().echoes().len() < echoes {
+            // The take stays in the journal, but is no echo of this lesson.
+            self.lesson.takes.echoes.pop();
+            self.lesson_takes_changed();
+        }
         self.do_lesson_orders();
     }
 
@@ -183,14 +191,21 @@ impl Window {
                 LessonOrder::Stop => {
                     self.sounds.stop_reel();
                 }
-                LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
+                LessonOrder::TakesAre { model } => {
+                    self.lesson.takes_are_models = model;
+                    if model {
+                        self.lesson.takes = Takes::default();
+                        self.lesson_takes_changed();
+                    }
+                }
                 LessonOrder::ModelIs { .. } => {
-                    self.lesson.model_take = None;
+                    self.lesson.takes = Takes::default();
                     self.lesson.model_awaited = true;
                     if let Take::Kept { name, .. } = self.stand.take() {
-                        let name = name.clone();
-                        self.take_kept(&name);
+                        let id = name.parse::<TakeId>().ok();
+                        self.model_kept(id);
                     }
+                    self.lesson_takes_changed();
                 }
                 LessonOrder::Keep(task) => {
                     let given = GivenTask {
@@ -204,6 +219,7 @@ impl Window {
                     let player = self.stand.options().player.clone();
                     self.with_tasks(|tasks| tasks.forget(&player));
                 }
+                LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
                 LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
             }
         }
@@ -217,12 +233,28 @@ impl Window {
         self.lesson.room.apply(LessonAction::Played, &self.stand);
     }
 
-    /// A take was kept under this name; it may be the model's.
-    pub(super) fn take_kept(&mut self, name: &str) {
-        if std::mem::take(&mut self.lesson.model_awaited) {
-            self.lesson.model_take = name.parse::<TakeId>().ok();
-            self.surround();
+    /// A take was kept; it may be the model's, or an echo's.
+    pub(super) fn lesson_take_kept(&mut self, id: &TakeId) {
+        if self.lesson.model_awaited {
+            self.model_kept(Some(id.clone()));
+        } else if self.stand.room == Room::Lesson
+            && !self.lesson.takes_are_models
+            && self.lesson.takes.model.is_some()
+        {
+            self.lesson.takes.echoes.push(id.clone());
         }
+        self.lesson_takes_changed();
+    }
+
+    fn model_kept(&mut self, id: Option<TakeId>) {
+        self.lesson.model_awaited = false;
+        self.lesson.takes.model = id;
+        self.surround();
+    }
+
+    fn lesson_takes_changed(&mut self) {
+        let takes = LessonAction::Taken(self.lesson.takes.clone());
+        self.lesson.room.apply(takes, &self.stand);
     }
 
     /// What the next take is in the lesson.
@@ -230,10 +262,8 @@ impl Window {
         if self.lesson.takes_are_models {
             return Some(LessonPart::Model);
         }
-        self.lesson
-            .model_take
-            .clone()
-            .map(|of| LessonPart::Echo { of })
+        let of = self.lesson.takes.model.clone();
+        of.map(|of| LessonPart::Echo { of })
     }
 
     fn tasks(&self) -> Option<Tasks> {

@@ -73,6 +73,17 @@ impl Opening {
         self.journal.clone().or_else(chosen).or_else(usual)
     }
 
+    /// The folder of the reports by these options; `None` where there is none on this system.
+    pub fn reports(&self, options: &Options) -> Option<PathBuf> {
+        let usual = || {
+            let folders = directories::UserDirs::new()?;
+            let documents = folders.document_dir();
+            Some(documents.unwrap_or_else(|| folders.home_dir()).to_owned())
+        };
+        let chosen = options.reports.as_ref().map(PathBuf::from);
+        chosen.or_else(usual)
+    }
+
     /// What is to be kept when the options are `now`: what the command line said for this once does
     /// not count, unless the player has set something else since.
     pub fn to_keep(&self, now: &Options) -> Options {

@@ -5,6 +5,7 @@ use super::limits::may_be_free;
 use super::{DrillAction, Phase, Sight};
 use crate::foot::Button;
 use crate::keys::DrillKey;
+use crate::stand::Take;
 use coach::{FindingKind, Pace, Showing};
 
 /// The key of a button.
@@ -103,6 +104,13 @@ fn findings(sight: &Sight) -> Vec<Button<DrillAction>> {
             key(DrillKey::Rested),
         ));
     }
+    let report = match (&room.round_take, sight.stand.take()) {
+        (Some(_), _) => "report",
+        (None, Take::Running) => "report: its take is still written",
+        (None, _) => "report: no take was kept",
+    };
+    let button = Button::new(DrillAction::Report, report, key(DrillKey::Report));
+    all.push(button.enabled(room.round_take.is_some()));
     all.push(Button::new(DrillAction::Back, "back", key(DrillKey::Back)));
     all
 }

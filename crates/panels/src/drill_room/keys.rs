@@ -45,6 +45,7 @@ fn asked(key: DrillKey, sight: &Sight) -> Option<DrillAction> {
             DrillAction::Level(if up { above? } else { below? })
         }
         DrillKey::Rested => DrillAction::Rested,
+        DrillKey::Report => room.round_take.as_ref().map(|_| DrillAction::Report)?,
         DrillKey::Back => DrillAction::Back,
         DrillKey::Showing => DrillAction::Showing,
         DrillKey::Pace(_) | DrillKey::PerBeat(_) => paced(key, sight)?,

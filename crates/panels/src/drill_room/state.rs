@@ -7,6 +7,7 @@ use crate::stand::Stand;
 use coach::{
     BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice, Rules,
 };
+use journal::TakeId;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Note};
 
@@ -66,6 +67,8 @@ pub enum DrillAction {
     Reread,
     /// Measure the delay from loudspeaker to microphone. The program does it.
     Calibrate,
+    /// A report of the round is wanted. The program does it.
+    Report,
 }
 
 /// What the loudspeaker is to play while a round is counted in or played. Of a paced round there is one
@@ -111,6 +114,8 @@ pub(super) struct Counted {
 pub struct DrillRoom {
     /// What the program has to say of the calibration; `None` for what the options say.
     pub calibration: Option<String>,
+    /// The take of the round that was judged last, once it is kept.
+    pub round_take: Option<TakeId>,
     drills: Vec<Listed>,
     cursor: usize,
     phase: Phase,
@@ -153,8 +158,8 @@ impl DrillRoom {
     }
 
     /// The one place where the player changes the room. Instrument, tuning and care are those of `stand`.
-    /// [`DrillAction::Showing`], [`DrillAction::Reread`] and [`DrillAction::Calibrate`] change nothing
-    /// here: they are the program's.
+    /// [`DrillAction::Showing`], [`DrillAction::Reread`], [`DrillAction::Calibrate`] and
+    /// [`DrillAction::Report`] change nothing here: they are the program's.
     pub fn apply(&mut self, action: DrillAction, stand: &Stand) {
         let options = stand.options();
         match action {
@@ -201,7 +206,10 @@ impl DrillRoom {
                     practice.rested();
                 }
             }
-            DrillAction::Showing | DrillAction::Reread | DrillAction::Calibrate => {}
+            DrillAction::Showing
+            | DrillAction::Reread
+            | DrillAction::Calibrate
+            | DrillAction::Report => {}
         }
     }
 
@@ -300,7 +308,7 @@ impl DrillRoom {
         practice.turn_to(drill, place, options.tuning, options.care);
         practice.judge_beat(options.delay().is_some());
         let free = practice.drill().pace == Pace::Free;
-        (self.first, self.remark) = (None, None);
+        (self.first, self.remark, self.round_take) = (None, None, None);
         (self.known, self.known_at) = (Now::default(), None);
         self.counted.clear();
         self.course = Course::default();

@@ -1,7 +1,7 @@
 //! Which takes are wanted: in words, and to be chosen.
 
 use super::said;
-use super::state::{JournalAction, JournalRoom};
+use super::state::{JournalAction, JournalRoom, Page};
 use crate::leaves::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
 use journal::Filter;
@@ -24,6 +24,11 @@ pub fn filter_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<J
         }
         if !room.filter.is_open() && form.button(ui, "All takes", "all takes", true) {
             asked.push(JournalAction::Filter(Box::default()));
+        }
+        let of_weeks = matches!(room.page, Page::Trends | Page::Minutes);
+        let may = room.report().is_some();
+        if of_weeks && form.button(ui, "Report  X", "report of these weeks", may) {
+            asked.push(JournalAction::Report);
         }
         let told = RichText::new(in_words(room)).color(form.theme.soft_ink);
         ui.add(Label::new(told).wrap());

@@ -62,6 +62,7 @@ fn asked(key: JournalKey, room: &JournalRoom, alone: bool) -> Option<JournalActi
         JournalKey::Loop => JournalAction::Loop(!played()?.looped),
         JournalKey::Half => JournalAction::HalfSpeed(!played()?.half),
         JournalKey::Keep => JournalAction::Keep,
+        JournalKey::Report => room.report().map(|_| JournalAction::Report)?,
         JournalKey::Compare => JournalAction::Compare,
         JournalKey::Delete => JournalAction::Ask(Ask::Delete(room.chosen.clone()?)),
     })

@@ -1,9 +1,12 @@
 //! What the Journal knows: plain data. [`JournalRoom::apply`] and [`JournalRoom::hear`] are the only places where it
 //! changes; what the program is to do is fetched by [`JournalRoom::wants`].
 
+use crate::report::ReportOf;
 use crate::stand::Stand;
 use crate::stand::picture::Point;
-use journal::{Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, practised};
+use journal::{
+    Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
+};
 use pitch::Frame;
 use std::collections::{BTreeSet, HashSet};
 use std::path::PathBuf;
@@ -185,6 +188,8 @@ pub enum JournalOrder {
     Seek(Secs),
     /// Play nothing.
     Stop,
+    /// A report of this is wanted.
+    Report(ReportOf),
 }
 
 /// A question that is asked before something is done that cannot be undone at once.
@@ -345,6 +350,8 @@ pub enum JournalAction {
     Weigh,
     /// Show or hide the list of takes that cannot be read.
     ShowUnread(bool),
+    /// A report is wanted: of the chosen take or, over the weeks, of what the filter wants.
+    Report,
     /// Look at all takes anew.
     Look,
     /// What was told was read.
@@ -675,6 +682,7 @@ impl JournalRoom {
                 }
             }
             JournalAction::ShowUnread(shown) => self.unread_shown = shown,
+            JournalAction::Report => self.orders.extend(self.report().map(JournalOrder::Report)),
             JournalAction::Look => self.orders.push(JournalOrder::Look),
             JournalAction::Dismiss => (self.done, self.trouble) = (None, None),
         }
@@ -991,6 +999,25 @@ impl JournalRoom {
             Ask::Erase(player) => JournalOrder::Erase(player),
             Ask::Import(found) => JournalOrder::Import(found.from),
         });
+    }
+
+    /// What a report is of here and now; `None` where there is nothing to report.
+    pub(crate) fn report(&self) -> Option<ReportOf> {
+        match self.page {
+            Page::Takes => self.chosen.clone().map(ReportOf::Take),
+            Page::Trends | Page::Minutes => {
+                let latest = self
+                    .lines
+                    .iter()
+                    .find(|line| matches!(line, Line::Take(_)))?;
+                let monday = monday_of(day_of(&self.entries[latest.entry()]));
+                Some(ReportOf::Weeks {
+                    filter: Box::new(self.filter.clone()),
+                    since: self.span.days().map(|days| monday + 7 - days),
+                })
+            }
+            Page::Compare | Page::Players => None,
+        }
     }
 
     fn path(&self) -> Option<PathBuf> {

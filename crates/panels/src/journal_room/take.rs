@@ -87,7 +87,7 @@ fn title_ui(ui: &mut Ui, entry: &Entry, form: &Form, alone: bool, asked: &mut Ve
     form.note(ui, &about.join(" · "));
 }
 
-/// Keep, compare, delete.
+/// Keep, compare, report, delete.
 fn care_ui(
     ui: &mut Ui,
     room: &JournalRoom,
@@ -107,6 +107,9 @@ fn care_ui(
         }
         if form.button(ui, "Compare  C", "compare", true) {
             asked.push(JournalAction::Compare);
+        }
+        if form.button(ui, "Report  X", "report of this take", true) {
+            asked.push(JournalAction::Report);
         }
         if form.button(ui, "To the trash  Del", "to the trash", writes) {
             asked.push(JournalAction::Ask(Ask::Delete(entry.id.clone())));

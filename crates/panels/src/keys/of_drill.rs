@@ -24,6 +24,8 @@ pub enum DrillKey {
     Level(bool),
     /// The player has rested.
     Rested,
+    /// A report of the round.
+    Report,
     /// Back to the list.
     Back,
     /// The next way of showing.
@@ -72,7 +74,7 @@ const fn of(
 }
 
 /// In the order they are listed.
-pub const ENTRIES: [Entry; 29] = [
+pub const ENTRIES: [Entry; 30] = [
     of(
         LIST,
         DrillKey::Move(true),
@@ -155,6 +157,13 @@ pub const ENTRIES: [Entry; 29] = [
         "drill-rested",
         "I have rested",
         &[Key::R],
+    ),
+    of(
+        FINDINGS,
+        DrillKey::Report,
+        "drill-report",
+        "a report of the round",
+        &[Key::X],
     ),
     of(
         AROUND,

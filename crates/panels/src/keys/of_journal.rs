@@ -10,6 +10,8 @@ pub enum JournalKey {
     Page(usize),
     /// Show or hide the filter.
     Filter,
+    /// A report of the take, or of the weeks.
+    Report,
     /// Back from the filter, or from a take.
     Back,
     /// The take below in the list, or above if `false`.
@@ -60,7 +62,7 @@ const fn of(
 }
 
 /// In the order they are listed.
-pub const ENTRIES: [Entry; 24] = [
+pub const ENTRIES: [Entry; 25] = [
     of(
         JOURNAL,
         JournalKey::Page(0),
@@ -102,6 +104,13 @@ pub const ENTRIES: [Entry; 24] = [
         "journal-filter",
         "show or hide the filter",
         &[Key::Slash],
+    ),
+    of(
+        JOURNAL,
+        JournalKey::Report,
+        "journal-report",
+        "a report of the take, or of the weeks",
+        &[Key::X],
     ),
     of(
         JOURNAL,

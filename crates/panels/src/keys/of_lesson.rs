@@ -31,6 +31,8 @@ pub enum LessonKey {
     Speed,
     /// Quiet.
     Quiet,
+    /// A report of the lesson.
+    Report,
     /// Write a task.
     Task,
     /// Give it.
@@ -59,7 +61,7 @@ const fn of(
 }
 
 /// In the order they are listed.
-pub const ENTRIES: [Entry; 17] = [
+pub const ENTRIES: [Entry; 18] = [
     of(
         LESSON,
         LessonKey::NewModel,
@@ -157,6 +159,13 @@ pub const ENTRIES: [Entry; 17] = [
         "lesson-echo-before",
         "the echo before",
         &[Key::ArrowUp],
+    ),
+    of(
+        LESSON,
+        LessonKey::Report,
+        "lesson-report",
+        "a report of the lesson",
+        &[Key::X],
     ),
     of(
         LESSON,

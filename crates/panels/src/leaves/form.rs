@@ -102,6 +102,12 @@ impl Form<'_> {
         ui.add(Label::new(text).wrap());
     }
 
+    /// Words about how it stands, which a screen reader tells when they change.
+    pub fn status(&self, ui: &mut Ui, text: &str) {
+        let response = ui.add(Label::new(text).wrap());
+        response.widget_info(|| WidgetInfo::labeled(Role::Status, true, text));
+    }
+
     /// Words about something that went wrong.
     pub fn trouble(&self, ui: &mut Ui, text: &str) {
         let response = ui.add(Label::new(RichText::new(text).color(self.theme.attention)).wrap());

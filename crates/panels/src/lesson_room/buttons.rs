@@ -5,7 +5,7 @@ use super::said;
 use super::state::{Laid, LessonAction, LessonRoom};
 use crate::foot::Button;
 use crate::keys::{Command, LessonKey};
-use crate::stand::Stand;
+use crate::stand::{Stand, Take};
 use coach::Align;
 
 /// The buttons of now.
@@ -102,6 +102,21 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
         .longest("speed 1/2")
         .named(format!("speed of hearing the pitch: {speed}"))
         .enabled(model),
+    );
+    let report = room.report();
+    let (text, name) = match (&report, stand.take()) {
+        (Some(_), _) => ("report", "a report of the lesson"),
+        (None, _) if !echo => ("report", "a report of the lesson: there is no echo yet"),
+        (None, Take::Running) => ("report", "a report of the lesson: a take is still written"),
+        (None, _) => (
+            "report: no takes",
+            "a report of the lesson: its takes were not kept",
+        ),
+    };
+    all.push(
+        Button::new(LessonAction::Report, text, key(LessonKey::Report))
+            .named(name)
+            .enabled(report.is_some()),
     );
     all.push(Button::new(LessonAction::Task, "task", key(LessonKey::Task)).named("write a task"));
     all

@@ -42,6 +42,7 @@ fn asked(key: LessonKey, room: &LessonRoom) -> LessonAction {
         LessonKey::Pitch => LessonAction::HearPitch,
         LessonKey::Speed => LessonAction::Speed,
         LessonKey::Quiet => LessonAction::Quiet,
+        LessonKey::Report => LessonAction::Report,
         LessonKey::Task | LessonKey::Leave => LessonAction::Task,
         LessonKey::Give => LessonAction::Give,
     }

@@ -1,7 +1,9 @@
 //! What the room knows: plain data. [`LessonRoom::apply`] and [`LessonRoom::hear`] are the only places it
 //! changes.
 
+use super::takes::Takes;
 use crate::keys::Command;
+use crate::report::ReportOf;
 use crate::stand::Stand;
 use coach::{
     Align, Comparison, Echo, Heard, Lesson, Outcome, Pair, Phrase, Showing, TIMES, Task, Work,
@@ -124,6 +126,10 @@ pub enum LessonAction {
     Give,
     /// The task that stands is done with.
     Done,
+    /// A report of the lesson is wanted.
+    Report,
+    /// These are the takes of the model and of its echoes that were kept.
+    Taken(Takes),
     /// The drills that can be sent home.
     Drills(Vec<Listed>),
     /// The task that stands, and what became of it.
@@ -176,6 +182,8 @@ pub enum LessonOrder {
     Keep(Box<Task>),
     /// The task that stands is done with.
     Forget,
+    /// A report of this is wanted.
+    Report(ReportOf),
     /// Do what this command does in every room.
     Do(Command),
 }
@@ -204,6 +212,7 @@ pub struct LessonRoom {
     standing: Option<Box<Standing>>,
     /// The task that was given in this lesson.
     given: Option<Task>,
+    takes: Takes,
     word: Option<String>,
     orders: Vec<LessonOrder>,
 }
@@ -225,6 +234,7 @@ impl Default for LessonRoom {
             drills: Vec::new(),
             standing: None,
             given: None,
+            takes: Takes::default(),
             word: None,
             orders: vec![LessonOrder::TakesAre { model: true }],
         }
@@ -326,6 +336,8 @@ impl LessonRoom {
                     self.orders.push(LessonOrder::Forget);
                 }
             }
+            LessonAction::Report => self.orders.extend(self.report().map(LessonOrder::Report)),
+            LessonAction::Taken(takes) => self.takes = takes,
             LessonAction::Drills(drills) => self.drills = drills,
             LessonAction::Standing(standing) => self.standing = standing,
             LessonAction::Anew => {
@@ -550,6 +562,11 @@ impl LessonRoom {
     /// The task that is being written.
     pub fn draft(&self) -> Option<&TaskDraft> {
         self.draft.as_ref()
+    }
+
+    /// What a report of the lesson is of; `None` while the takes of model and echo are not kept.
+    pub fn report(&self) -> Option<ReportOf> {
+        self.takes.report()
     }
 
     /// The task that was given in this lesson.

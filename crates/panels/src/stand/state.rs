@@ -1,131 +1,19 @@
 //! What the Stand knows: plain data. [`Stand::apply`] is the only place it changes.
 
+use super::action::{Action, Devices, Figures, Heard, Leaf, Take};
 use super::calm::Calm;
 use super::picture::{Picture, Sounding};
 use crate::keys::Command;
 use crate::options::{Options, SPANS, ZOOMS, Zoom};
+use crate::report::{Report, ReportState};
 use crate::rooms::Room;
 use crate::words::Source;
 use coach::{
-    Against, Answer, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady,
-    around, just_above,
+    Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
+    just_above,
 };
 use tuning::{Cents, Hz, Naming, Secs, Tuning};
-use vibrato::{Event, Note};
-
-/// What the player did, or what was heard.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Action {
-    /// Something reached the ear, or the program tells how it stands.
-    Heard(Heard),
-    /// What a key or a button of the window does.
-    Do(Command),
-    /// The options are to be these.
-    Set(Box<Options>),
-    /// What the ear heard, before the eye.
-    Answer(Answer),
-    /// A sheet is opened, or closed if it was open.
-    Turn(Leaf),
-    /// What the program said was read.
-    Dismiss,
-}
-
-/// A sheet that lies over the Stand.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Leaf {
-    /// The list of keys.
-    Keys,
-    /// All that can be set.
-    Settings,
-    /// Devices, drone, metronome.
-    Sound,
-}
-
-/// What the listener and the program hand on, in the order of time.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Heard {
-    /// Anything but the end of a note.
-    Event(Event),
-    /// A note ended with these measures.
-    Note(Box<Note>),
-    /// How loud the last 50 ms were.
-    Level {
-        /// The largest sample, in dB below full scale.
-        peak_dbfs: f64,
-        /// Full scale was reached.
-        clipped: bool,
-    },
-    /// What is listened to, or what keeps it from being so.
-    Source(Source),
-    /// Another source begins, and time with it: the sheet is empty again.
-    Anew,
-    /// How it stands with the take.
-    Take(Take),
-    /// A beat of the metronome sounds now: its place in the bar, from 0.
-    Beat(u32),
-    /// How it stands with the loudspeaker; `None` where all is well.
-    Loudspeaker(Option<String>),
-    /// The devices that work.
-    Devices(Devices),
-    /// Something the player should know, such as settings that could not be read.
-    Word(String),
-    /// How late the picture is and what it costs.
-    Figures(Figures),
-}
-
-/// How it stands with the take.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub enum Take {
-    /// Nothing is kept.
-    #[default]
-    Off,
-    /// The next note starts one.
-    Ready,
-    /// One is being written.
-    Running,
-    /// The last one was kept, under this name.
-    Kept {
-        /// Name of its folder.
-        name: String,
-        /// How long it is.
-        length: Secs,
-    },
-    /// It cannot be written, for this reason.
-    Trouble(String),
-}
-
-/// A device that can be chosen.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Device {
-    /// Its name, as the system has it.
-    pub name: String,
-    /// What names it for good.
-    pub id: String,
-    /// How many channels it has.
-    pub channels: usize,
-}
-
-/// The devices that work.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Devices {
-    /// Microphones.
-    pub inputs: Vec<Device>,
-    /// Loudspeakers.
-    pub outputs: Vec<Device>,
-}
-
-/// How late the picture is and what it costs, over the last seconds.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Figures {
-    /// From the sound of the newest frame to its drawing: the median, in ms.
-    pub delay_median_ms: f64,
-    /// The longest.
-    pub delay_most_ms: f64,
-    /// The window's own work on a picture: the 99th percentile, in ms.
-    pub work_p99_ms: f64,
-    /// Pictures a second.
-    pub pictures_per_sec: f64,
-}
+use vibrato::Event;
 
 /// What a note is measured against.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -179,6 +67,8 @@ pub struct Stand {
     pub devices: Option<Devices>,
     /// What the player has not yet been told.
     pub words: Vec<String>,
+    /// The report that is wanted, or was last.
+    pub report: Option<Report>,
     /// How late the picture is; `None` while that is not asked for.
     pub figures: Option<Figures>,
     /// The ear before the eye.
@@ -216,6 +106,7 @@ impl Stand {
             loudspeaker: None,
             devices: None,
             words: Vec::new(),
+            report: None,
             figures: None,
             steadiness: Steadiness::default(),
             own: None,
@@ -251,6 +142,13 @@ impl Stand {
                     self.words.remove(0);
                 }
             }
+            Action::Report(of) => {
+                let state = ReportState::Asked;
+                self.report = Some(Report { of, state });
+                self.leaf = Some(Leaf::Report);
+            }
+            Action::WriteReport => self.report_is(ReportState::Coming),
+            Action::OpenReport => {}
         }
         if self.calm.is_due(self) {
             self.calm = Calm::of(self);
@@ -289,11 +187,22 @@ impl Stand {
             Heard::Loudspeaker(words) => self.loudspeaker = words,
             Heard::Devices(devices) => self.devices = Some(devices),
             Heard::Word(word) => self.words.push(word),
+            Heard::Report(state) => self.report_is(state),
             Heard::Figures(figures) => {
                 if self.figures.is_some() {
                     self.figures = Some(figures);
                 }
             }
+        }
+    }
+
+    /// Told as a word where its sheet does not lie open.
+    fn report_is(&mut self, state: ReportState) {
+        if self.leaf != Some(Leaf::Report) {
+            self.words.extend(state.told());
+        }
+        if let Some(report) = &mut self.report {
+            report.state = state;
         }
     }
 

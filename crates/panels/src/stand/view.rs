@@ -1,7 +1,8 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
+use super::action::Action;
 use super::layout::{Layout, Needs, bar_theme, cents_width, names_width};
-use super::state::{Action, Stand};
+use super::state::Stand;
 use crate::bow_line::bow_line_ui;
 use crate::field::field_ui;
 use crate::gauge::{self, gauge_ui};

@@ -158,3 +158,28 @@ fn nothing_is_graded() {
         assert!(harness.query_by_label_contains(word).is_none(), "{word}");
     }
 }
+
+#[test]
+fn a_report_of_the_round_needs_its_take_and_says_so() {
+    let mut player = Player::started("there-and-back", cello());
+    player.until(&there_and_back(), TURN + 9.0);
+    let mut harness = harness(player, WINDOW);
+    assert_eq!(harness.state().room.phase(), Phase::Findings);
+    let button = harness.get_by_label("report: no take was kept");
+    assert!(button.accesskit_node().is_disabled());
+    let id = "2026-11-25/17-41-09".parse().expect("a name");
+    harness.state_mut().room.round_take = Some(id);
+    harness.run();
+    harness.get_by_label("report").click();
+    harness.run();
+    assert_eq!(harness.state().asked.last(), Some(&DrillAction::Report));
+    harness
+        .state_mut()
+        .room
+        .apply(DrillAction::Ready, &panels::stand::Stand::new(cello()));
+    assert_eq!(
+        harness.state().room.round_take,
+        None,
+        "the next round has none yet"
+    );
+}

@@ -8,6 +8,7 @@ use panels::journal_room::{
     Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
 };
 use panels::options::Options;
+use panels::report::ReportOf;
 use std::path::PathBuf;
 
 fn scene() -> Scene {
@@ -218,4 +219,47 @@ fn what_was_ordered_of_a_take_that_is_not_open_any_more_is_let_go() {
         scene.room.opened().expect("open").trace,
         panels::journal_room::TraceOf::Coming
     );
+}
+
+#[test]
+fn a_report_is_of_the_chosen_take_or_of_the_weeks_that_are_shown() {
+    let mut scene = scene();
+    let chosen = scene.room.chosen().cloned().expect("a take");
+    scene.apply(JournalAction::Report);
+    let of = JournalOrder::Report(ReportOf::Take(chosen.clone()));
+    assert_eq!(scene.orders.last(), Some(&of));
+    let filter = Filter {
+        player: Some("Jonas".to_owned()),
+        ..Filter::default()
+    };
+    scene.apply(JournalAction::Filter(Box::new(filter.clone())));
+    scene.apply(JournalAction::Page(Page::Trends));
+    scene.apply(JournalAction::Report);
+    let Some(JournalOrder::Report(ReportOf::Weeks { filter: of, since })) = scene.orders.last()
+    else {
+        panic!("{:?}", scene.orders.last());
+    };
+    assert_eq!(**of, filter);
+    // Twelve weeks end with that of the latest take.
+    let since = since.expect("not all");
+    assert_eq!(journal::monday_of(since), since);
+    let told = files();
+    let latest = told.iter().filter(|(_, file)| file.player == "Jonas");
+    let latest = latest.map(|(id, file)| journal::day_of(&journal::Entry::of_file(id, file)));
+    let latest = latest.max().expect("Jonas has played");
+    assert_eq!(journal::monday_of(latest) + 7 - 84, since);
+    scene.apply(JournalAction::Span(panels::journal_room::Span::All));
+    scene.apply(JournalAction::Report);
+    assert!(matches!(
+        scene.orders.last(),
+        Some(JournalOrder::Report(ReportOf::Weeks { since: None, .. }))
+    ));
+    let nobody = Filter {
+        player: Some("Nobody".to_owned()),
+        ..Filter::default()
+    };
+    scene.apply(JournalAction::Filter(Box::new(nobody)));
+    let before = scene.orders.len();
+    scene.apply(JournalAction::Report);
+    assert_eq!(scene.orders.len(), before, "there is nothing to report");
 }

@@ -8,8 +8,9 @@ use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::keys::{Does, LessonKey, Place, entries};
-use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Voice};
+use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::options::Options;
+use panels::report::ReportOf;
 use panels::stand::Action;
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
@@ -79,6 +80,11 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     let mut phrase = Scene::phrase();
     phrase.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
     phrase.apply(LessonAction::Note(-1));
+    let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
+    phrase.apply(LessonAction::Taken(Takes {
+        model: Some(id("2026-11-25/17-41-09")),
+        echoes: vec![id("2026-11-25/17-42-00")],
+    }));
     let (mut heard, mut earlier, mut written) = (phrase.clone(), phrase.clone(), phrase.clone());
     heard.apply(LessonAction::Hear(Side::Model));
     earlier.apply(LessonAction::Echo(-1));
@@ -334,4 +340,33 @@ fn a_phrase_is_walked_through_note_by_note() {
     assert_eq!(harness.state().room.note(), 3, "the last note of the model");
     press(&mut harness, Key::Z);
     harness.get_by_label_contains("echo 1 has no answer to it");
+}
+
+#[test]
+fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_them() {
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    orders(&mut harness);
+    let button = harness.get_by_label("a report of the lesson: its takes were not kept");
+    assert!(button.accesskit_node().is_disabled());
+    press(&mut harness, Key::X);
+    assert_eq!(orders(&mut harness), []);
+    let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
+    let takes = Takes {
+        model: Some(id("2026-11-25/17-41-09")),
+        echoes: vec![id("2026-11-25/17-42-00")],
+    };
+    let Scene { room, stand, .. } = harness.state_mut();
+    room.apply(LessonAction::Taken(takes.clone()), stand);
+    harness.run();
+    click(&mut harness, "a report of the lesson");
+    press(&mut harness, Key::X);
+    let of = ReportOf::Lesson {
+        model: id("2026-11-25/17-41-09"),
+        echoes: takes.echoes,
+    };
+    let asked = orders(&mut harness);
+    assert_eq!(
+        asked,
+        [LessonOrder::Report(of.clone()), LessonOrder::Report(of)]
+    );
 }

@@ -4,7 +4,8 @@ use crate::scenes::sound::{lasting, listening, made};
 use crate::scenes::window::Shown;
 use coach::{Outcome, Task, TaskTake, Work};
 use egui::Ui;
-use panels::lesson_room::{LessonAction, LessonRoom, Listed, Standing, lesson_ui};
+use journal::TakeId;
+use panels::lesson_room::{LessonAction, LessonRoom, Listed, Standing, Takes, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::{Action, Heard, Stand};
@@ -107,6 +108,11 @@ impl Scene {
         let mut scene = Self::one_echo();
         scene.play(&[vibrated(0.4, 2.9, 146.6, 5.5, 30.0)], 6.0);
         scene.play(&[vibrated(0.4, 3.0, 147.1, 5.2, 37.0)], 6.0);
+        let id = |time: &str| TakeId::new("2026-11-25", time).expect("a name");
+        scene.apply(LessonAction::Taken(Takes {
+            model: Some(id("17-41-09")),
+            echoes: ["17-42-00", "17-42-20", "17-42-40"].map(id).to_vec(),
+        }));
         scene
     }
 

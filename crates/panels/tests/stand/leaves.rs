@@ -10,6 +10,7 @@ use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::options::{Options, shipped_regions};
+use panels::report::{ReportOf, ReportState};
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand};
 use panels::theme::Paper;
 use tuning::Hz;
@@ -365,5 +366,54 @@ fn the_list_of_keys_works_by_mouse() {
         harness
             .query_by_label_contains("light or dark paper")
             .is_none()
+    );
+}
+
+#[test]
+fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
+    let mut stand = stand();
+    let of = ReportOf::Take("2026-11-25/17-41-09".parse().expect("a name"));
+    stand.apply(Action::Report(of));
+    let mut harness = harness(stand, WINDOW);
+    assert_eq!(focused(&harness).as_deref(), Some("write it"));
+    let state = |harness: &Harness<Stand>| harness.state().report.clone().map(|r| r.state);
+    tab_to(&mut harness, "folder of the reports");
+    harness.key_press(Key::A);
+    harness.event(egui::Event::Text("pages".to_owned()));
+    harness.run();
+    press(&mut harness, Key::Enter);
+    let chosen = harness.state().options().reports.clone();
+    assert_eq!(chosen.as_deref(), Some("pages"));
+    tab_to(&mut harness, "write it");
+    press(&mut harness, Key::Enter);
+    assert_eq!(state(&harness), Some(ReportState::Coming));
+    harness.get_by_label("It is being written.");
+    let told = |harness: &mut Harness<Stand>, state| {
+        harness
+            .state_mut()
+            .apply(Action::Heard(Heard::Report(state)));
+        harness.run();
+    };
+    told(
+        &mut harness,
+        ReportState::Trouble("the disk is full".to_owned()),
+    );
+    harness.get_by_label("The disk is full.");
+    tab_to(&mut harness, "write it");
+    press(&mut harness, Key::Enter);
+    told(&mut harness, ReportState::Written("pages/take.html".into()));
+    harness.get_by_label("Written: pages/take.html");
+    tab_to(&mut harness, "open it");
+    press(&mut harness, Key::Escape);
+    assert_eq!(harness.state().leaf, None);
+    // Who has left the sheet is told all the same.
+    told(
+        &mut harness,
+        ReportState::Written("pages/take-2.html".into()),
+    );
+    let words = harness.state().words.last().cloned();
+    assert_eq!(
+        words.as_deref(),
+        Some("the report is written: pages/take-2.html")
     );
 }

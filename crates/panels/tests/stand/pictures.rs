@@ -5,6 +5,7 @@ use crate::scenes::pictures::{EACH, compare, compare_in};
 use coach::{Curtain, Question, Showing};
 use panels::keys::Command;
 use panels::options::Options;
+use panels::report::{ReportOf, ReportState};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf};
 use panels::theme::Paper;
@@ -113,6 +114,12 @@ fn the_sheets_look_as_they_did() {
         stand
     };
     let (light, dark) = ((Paper::Light, 1.0), (Paper::Dark, 2.0));
+    let mut report = open(Leaf::Sound, light);
+    let of = ReportOf::Take("2026-11-25/17-41-09".parse().expect("a name"));
+    report.apply(Action::Report(of));
+    let path = "Documents/take-2026-11-25-17-41-09.html";
+    let written = ReportState::Written(path.into());
+    report.apply(Action::Heard(Heard::Report(written)));
     compare([
         ("sheet-keys-light", open(Leaf::Keys, light)),
         ("sheet-keys-dark-200", open(Leaf::Keys, dark)),
@@ -120,6 +127,7 @@ fn the_sheets_look_as_they_did() {
         ("sheet-settings-dark-200", open(Leaf::Settings, dark)),
         ("sheet-sound-light", open(Leaf::Sound, light)),
         ("sheet-sound-dark-200", open(Leaf::Sound, dark)),
+        ("sheet-report-light", report),
     ]);
 }
 

@@ -1,0 +1,204 @@
+//! Pages of what is named: takes of a journal and sound files. The command line and the window call the same.
+
+use std::fs::{self, File};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use coach::{Care, Drill, Place, Practice};
+use journal::Entry;
+
+use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
+use crate::arguments::{EarArguments, WantedTakes};
+use crate::commands::drill::judge_file;
+use crate::commands::journal::{folder, read};
+use crate::fault::Fault;
+
+/// What a page is of. A take or a recording is named as the command line names it.
+#[derive(Clone, Debug)]
+pub enum PageOf {
+    /// A take, or a recording.
+    Take(String),
+    /// The rounds of a drill in a take or a recording.
+    Drill(Box<DrillIn>),
+    /// A model, and the echoes that answer it.
+    Lesson {
+        /// What was to be imitated.
+        model: String,
+        /// What answers it, in the order in which it was played.
+        echoes: Vec<String>,
+    },
+    /// Some weeks of the journal.
+    Weeks(WantedTakes),
+}
+
+/// A drill, and where a round of it was played.
+#[derive(Clone, Debug)]
+pub struct DrillIn {
+    /// The drill.
+    pub drill: Drill,
+    /// The place it was played at; `None` for that of the instrument.
+    pub place: Option<Place>,
+    /// What is pointed out for the player's good.
+    pub care: Care,
+    /// The take or the recording.
+    pub take: String,
+}
+
+/// Where takes are, and how sound files are listened to.
+pub struct Library<'a> {
+    /// The folder of the takes; `None` for the one in which the window keeps them.
+    pub journal: Option<&'a Path>,
+    /// How to listen to sound files, and how to name notes.
+    pub ear: &'a EarArguments,
+}
+
+impl Library<'_> {
+    /// Makes a page.
+    pub fn page(&self, of: &PageOf) -> Result<Page, Fault> {
+        let naming = self.ear.naming();
+        match of {
+            PageOf::Take(take) => Ok(take_page(&self.open(take)?, naming)),
+            PageOf::Drill(of) => self.drill(of),
+            PageOf::Lesson { model, echoes } => {
+                let model = self.open(model)?;
+                let echoes = echoes.iter().map(|echo| self.open(echo));
+                let echoes = echoes.collect::<Result<Vec<Playing>, Fault>>()?;
+                Ok(lesson_page(&model, &echoes, naming))
+            }
+            PageOf::Weeks(wanted) => self.weeks(wanted),
+        }
+    }
+
+    fn open(&self, named: &str) -> Result<Playing, Fault> {
+        let playing = Playing::open(named, || folder(self.journal), self.ear)?;
+        if playing.notes.is_empty() {
+            return Err(Fault::Failed(format!(
+                "no notes were heard, so there is nothing to report; check the recording: {named}"
+            )));
+        }
+        Ok(playing)
+    }
+
+    fn drill(&self, of: &DrillIn) -> Result<Page, Fault> {
+        let named = &of.take;
+        let playing = self.open(named)?;
+        let Some(sound) = &playing.sound else {
+            return Err(Fault::Failed(format!(
+                "the rounds are judged from the sound, and there is none any more; its notes are reported by: evenwave report take {named}"
+            )));
+        };
+        let mut drill = of.drill.clone();
+        if let Some(take) = &playing.take
+            && take.drill.as_deref() == Some(drill.name.as_str())
+        {
+            drill = drill.paced(take.pace_bpm, take.oscillations_per_beat);
+        }
+        let chosen = self.ear.instrument.as_ref();
+        let instrument = chosen
+            .map(|chosen| chosen.asked.as_str())
+            .or_else(|| playing.take.as_ref()?.instrument.as_deref());
+        let place = of
+            .place
+            .clone()
+            .or_else(|| drill.place(instrument).cloned());
+        let Some(place) = place else {
+            return Err(Fault::Failed(format!(
+                "drill {} has no place to be played at",
+                drill.name
+            )));
+        };
+        let tuning = playing.settings.tuning;
+        let practice = Practice::new(drill.clone(), place, tuning, of.care);
+        let rounds = judge_file(sound, playing.settings, self.ear.channel, practice)?;
+        if rounds.is_empty() {
+            return Err(Fault::Failed(format!(
+                "there is no round of the drill in it: {named}"
+            )));
+        }
+        Ok(drill_page(&drill, &rounds, &playing, self.ear.naming()))
+    }
+
+    fn weeks(&self, wanted: &WantedTakes) -> Result<Page, Fault> {
+        let shelf = read(&folder(self.journal)?)?;
+        let filter = wanted.filter();
+        let ready = filter.ready();
+        let entries: Vec<Arc<Entry>> = shelf
+            .entries()
+            .iter()
+            .filter(|entry| wanted.wants_day(entry) && ready.wants(entry))
+            .cloned()
+            .collect();
+        if entries.is_empty() {
+            return Err(Fault::Failed(
+                "no take is wanted by that; `evenwave journal list` shows what there is".to_owned(),
+            ));
+        }
+        let asked = [
+            ("player", filter.player.clone()),
+            ("instrument", filter.instrument.clone()),
+            ("drill", filter.drill.clone()),
+            ("passage", filter.passage.clone()),
+            ("finger", filter.finger.map(|finger| finger.to_string())),
+            ("words", wanted.text.clone()),
+        ];
+        let about = asked
+            .into_iter()
+            .filter_map(|(name, value)| Some((name.to_owned(), value?)))
+            .collect();
+        Ok(span_page(&entries, &filter, about))
+    }
+}
+
+impl Page {
+    /// Writes the page to a file, which is there whole or not at all.
+    pub fn write(&self, path: &Path) -> Result<(), Fault> {
+        let mut fresh = path.as_os_str().to_owned();
+        fresh.push(".new");
+        let fresh = PathBuf::from(fresh);
+        let written = File::create(&fresh)
+            .and_then(|mut file| {
+                file.write_all(self.written().as_bytes())?;
+                file.sync_all()
+            })
+            .and_then(|()| fs::rename(&fresh, path));
+        written.map_err(|error| {
+            fs::remove_file(&fresh).ok();
+            unwritten(&error, path)
+        })
+    }
+
+    /// Writes the page into a folder, which is made if it is not there, under this name or, where there is such a
+    /// file, under that with a number. Nothing is written over. Says where it is.
+    pub fn write_beside(&self, folder: &Path, name: &str) -> Result<PathBuf, Fault> {
+        fs::create_dir_all(folder).map_err(|error| unwritten(&error, folder))?;
+        let mut number = 1;
+        loop {
+            let path = match number {
+                1 => folder.join(format!("{name}.html")),
+                _ => folder.join(format!("{name}-{number}.html")),
+            };
+            match File::create_new(&path) {
+                Ok(_) => {
+                    // The name is ours now; what stands under it is not empty for long.
+                    return match self.write(&path) {
+                        Ok(()) => Ok(path),
+                        Err(fault) => {
+                            fs::remove_file(&path).ok();
+                            Err(fault)
+                        }
+                    };
+                }
+                Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => number += 1,
+                Err(error) => return Err(unwritten(&error, &path)),
+            }
+        }
+    }
+}
+
+fn unwritten(error: &std::io::Error, path: &Path) -> Fault {
+    Fault::Failed(format!(
+        "the report cannot be written ({error}); make room or choose another place: {}",
+        path.display()
+    ))
+}

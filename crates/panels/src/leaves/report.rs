@@ -1,0 +1,53 @@
+//! The sheet on which a report is asked for: what it is of, where it goes, what became of it.
+
+use super::form::Form;
+use crate::report::ReportState;
+use crate::stand::{Action, Stand};
+use crate::words;
+use egui::{Button, Label, Ui};
+
+/// Draws it.
+pub fn report_ui(ui: &mut Ui, stand: &Stand, opened: bool, form: &Form, asked: &mut Vec<Action>) {
+    let Some(report) = &stand.report else { return };
+    ui.add(Label::new(report.of.in_words()).wrap());
+    form.note(
+        ui,
+        "One page of HTML that needs nothing but itself: read it in any browser, print it, send it. The report of \
+         a student is the student's: send it to nobody else.",
+    );
+    form.row(ui, "folder", |ui, _| {
+        let options = stand.options();
+        let value = options.reports.as_deref().unwrap_or("");
+        let hint = "that of your documents";
+        if let Some(path) = form.field(ui, "folder of the reports", value, hint) {
+            let mut options = options.clone();
+            let path = path.trim().to_owned();
+            options.reports = (!path.is_empty()).then_some(path);
+            asked.push(Action::Set(Box::new(options)));
+        }
+    });
+    let (text, action) = match &report.state {
+        ReportState::Coming => {
+            form.status(ui, "It is being written.");
+            return;
+        }
+        ReportState::Written(path) => {
+            form.status(ui, &format!("Written: {}", path.display()));
+            ("Open it", Action::OpenReport)
+        }
+        ReportState::Trouble(words) => {
+            form.trouble(ui, &words::sentence(words));
+            ("Write it", Action::WriteReport)
+        }
+        ReportState::Asked => ("Write it", Action::WriteReport),
+    };
+    let button = ui.add(Button::new(text));
+    let button = form.mark(ui, button.accessible_name(text.to_lowercase()));
+    // What was pressed to get here is gone.
+    if opened || ui.memory(|memory| memory.focused().is_none()) {
+        button.request_focus();
+    }
+    if button.clicked() {
+        asked.push(action);
+    }
+}
