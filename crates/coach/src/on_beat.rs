@@ -104,6 +104,34 @@ impl OnBeat {
     }
 }
 
+impl OnBeat {
+    /// How the oscillations of a round lie beside the beat, without a capital and a full stop.
+    pub fn said(&self) -> String {
+        let ms = |secs: Secs| 1e3 * secs.get();
+        let near = format!(
+            "{:.0} % of {} come within an eighth of their length of it",
+            100.0 * self.near,
+            self.count
+        );
+        let Some(offset) = self.offset else {
+            return format!(
+                "the oscillations do not keep together with the beat: {near}, by chance a quarter would"
+            );
+        };
+        let doubt = match offset.se {
+            Some(se) => format!("±{:.0}", ms(se).max(1.0)),
+            None => "±?".to_owned(),
+        };
+        let late = ms(offset.value);
+        let side = if late < 0.0 { "before" } else { "after" };
+        format!(
+            "the oscillations begin {:.0} {doubt} ms {side} the beat’s, with a spread of {:.0} ms; {near}",
+            late.abs(),
+            ms(self.spread)
+        )
+    }
+}
+
 /// An average beside the beat is told if it is so many standard errors.
 const SURE: f64 = 2.5;
 
@@ -111,39 +139,19 @@ const SURE: f64 = 2.5;
 /// where they are near it.
 pub(crate) fn beside_beat(found: &OnBeat) -> Option<Finding> {
     let near = NEAR_SHARE * found.period.get();
-    let finding = |words, measure, value, unit| Finding {
+    let finding = |measure, value, unit| Finding {
         kind: FindingKind::Beat,
         turn: None,
-        words,
+        words: found.said(),
         measure,
         value,
         unit,
     };
     let Some(offset) = found.offset else {
-        return Some(finding(
-            format!(
-                "the oscillations do not keep together with the beat: {:.0} % of them are near it, and by chance a quarter would be",
-                100.0 * found.near
-            ),
-            "near_beat",
-            found.near,
-            "share",
-        ));
+        return Some(finding("near_beat", found.near, "share"));
     };
     let (late, se) = (offset.value.get(), offset.se.map_or(0.0, Secs::get));
-    (late.abs() > near && late.abs() > SURE * se).then(|| {
-        let side = if late > 0.0 { "after" } else { "before" };
-        finding(
-            format!(
-                "the oscillations come {:.0} ms {side} the beat on average, within {:.0} ms of each other",
-                1e3 * late.abs(),
-                1e3 * found.spread.get()
-            ),
-            "beat_offset",
-            late,
-            "s",
-        )
-    })
+    (late.abs() > near && late.abs() > SURE * se).then(|| finding("beat_offset", late, "s"))
 }
 
 /// How much later than the nearest wanted one something comes; `None` where none is wanted within half a
@@ -243,6 +251,27 @@ mod tests {
         assert_eq!(told.count, 12, "{told:?}");
         let few = turns(12.0, 12.75, 4.0, |_| 0.0);
         assert_eq!(OnBeat::of(&pacer, &few, OnStart::Trough), None);
+    }
+
+    #[test]
+    fn the_beat_is_told_with_its_side_and_doubt() {
+        let found = OnBeat {
+            offset: Some(Measure {
+                value: Secs(-0.0312),
+                se: Some(Secs(0.004)),
+            }),
+            spread: Secs(0.022),
+            near: 0.75,
+            count: 12,
+            period: Secs(0.5),
+        };
+        let said = found.said();
+        assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
+        let none = OnBeat {
+            offset: None,
+            ..found
+        };
+        assert!(none.said().contains("do not keep together"));
     }
 
     #[test]

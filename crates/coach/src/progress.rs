@@ -219,10 +219,15 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::Beat => "say the count aloud with the beat first, then let the hand join it",
         _ => "listen to the straight note against an open string or a drone",
     };
+    // What lies beside the beat is told with all its numbers already.
+    let why = match first.kind {
+        FindingKind::Beat => String::new(),
+        _ => format!(" ({})", first.words),
+    };
     Some(Finding {
         kind: FindingKind::Try,
         turn: first.turn,
-        words: format!("common practice: {practice} ({})", first.words),
+        words: format!("common practice: {practice}{why}"),
         measure: first.measure,
         value: first.value,
         unit: first.unit,

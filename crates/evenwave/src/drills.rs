@@ -117,10 +117,7 @@ mod tests {
         for name in names() {
             let drill = find(name).expect(name);
             assert_eq!(drill.name, name);
-            assert!(
-                drill.about.contains("stop at pain"),
-                "{name}: a caution where practice is asked for"
-            );
+            assert!(!drill.about.is_empty(), "{name}: what is to be done");
             for instrument in ["violin", "viola", "cello", "double-bass"] {
                 let place = drill.places.get(instrument).expect(instrument);
                 assert!(!drill.turns(place).is_empty(), "{name} on {instrument}");

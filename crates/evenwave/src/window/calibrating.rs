@@ -31,19 +31,24 @@ impl Window {
     pub(super) fn calibrate(&mut self) {
         let on_microphone = matches!(self.listened.source, listener::Source::Microphone { .. });
         if self.listened.stand_in.is_some() || !on_microphone {
-            self.drill.room.calibration = Some(NO_MICROPHONE.to_owned());
+            self.tell_calibration(NO_MICROPHONE);
             return;
         }
         let Some(player) = &self.sounds.player else {
             return;
         };
         player.chirp(CHIRPS);
-        self.drill.room.calibration = Some(MEASURING.to_owned());
+        self.tell_calibration(MEASURING);
         self.drill.calibrating = Some(Calibrating {
             calibration: Calibration::new(CHIRPS),
             tap: self.listened.asked.tap(),
             began: Instant::now(),
         });
+    }
+
+    fn tell_calibration(&mut self, words: &str) {
+        let words = Some(words.to_owned());
+        self.drill.room.tell_calibration(words);
     }
 
     /// A chirp sounds at this instant.
@@ -74,21 +79,16 @@ impl Window {
             // Chirps that wait for a loudspeaker are not to sound later.
             player.chirp(0);
         }
-        let delay = outcome.map(|found| found.delay);
-        self.drill.room.calibrated(delay.ok());
-        match outcome {
-            Ok(found) => {
-                let mut options = self.stand.options().clone();
-                options.set_delay(Some(found.delay));
-                self.do_asked(Action::Set(Box::new(options)));
-            }
-            Err(why) => self.drill.room.calibration = Some(why.to_string()),
+        let room = &mut self.drill.room;
+        room.tell_calibration(outcome.as_ref().err().map(ToString::to_string));
+        let delay = outcome.ok().map(|found| found.delay);
+        if delay.is_some() {
+            let mut options = self.stand.options().clone();
+            options.set_delay(delay);
+            self.do_asked(Action::Set(Box::new(options)));
         }
         if let Some(watch) = &mut self.watch {
-            watch.calibrated(
-                delay.map(Secs::get).ok(),
-                self.drill.room.calibration.as_deref(),
-            );
+            watch.calibrated(delay.map(Secs::get), self.drill.room.calibration());
         }
     }
 }

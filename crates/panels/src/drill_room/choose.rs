@@ -47,6 +47,12 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
         .id_salt("drills")
         .auto_shrink(false)
         .show(&mut inner, |ui| {
+            if !cautioned {
+                let text = egui::RichText::new(words::CAUTION)
+                    .font(theme.word_font(sizes.caption))
+                    .color(theme.soft_ink);
+                ui.add(egui::Label::new(text).wrap());
+            }
             for number in 0..drills.len() {
                 let size = vec2(ui.available_width(), row);
                 let (place, response) = ui.allocate_exact_size(size, Sense::click());
@@ -54,12 +60,6 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
                 if response.clicked() {
                     asked.push(DrillAction::Choose(number));
                 }
-            }
-            if !cautioned {
-                let text = egui::RichText::new(words::CAUTION)
-                    .font(theme.word_font(sizes.caption))
-                    .color(theme.soft_ink);
-                ui.add(egui::Label::new(text).wrap());
             }
         });
 }
@@ -90,7 +90,7 @@ fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
     let room = area.right() - right;
     let beside = galley(room.max(1.0));
     let below = foot + 0.3 * sizes.big_word + sizes.between;
-    // Where it has no room beside, it stands under the list.
+    // Where it has no room beside, it stands at the head of the list.
     if room < 16.0 * sizes.caption || beside.rect.height() > 1.6 * sizes.big_word {
         return (below, false);
     }

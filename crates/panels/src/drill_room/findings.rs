@@ -119,7 +119,7 @@ fn words_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     let mut all: Vec<_> = round.findings.iter().filter(told).collect();
     all.sort_by_key(|finding| rank(finding.kind).0);
     if let Some(found) = round.on_beat {
-        let said = words::sentence(&said::on_beat(&found));
+        let said = words::sentence(&found.said());
         let text = RichText::new(format!("·  {said}")).font(theme.word_font(0.9 * sizes.word));
         ui.add(Label::new(text.color(theme.ink)).wrap());
     }

@@ -3,6 +3,7 @@
 
 use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
+use crate::keys::DrillKey;
 use crate::leaves::form::Form;
 use crate::pen;
 use crate::words;
@@ -53,7 +54,7 @@ fn head_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form) {
         .font(theme.figure_font(theme.sizes.big_word))
         .color(theme.ink);
     ui.add(egui::Label::new(text).wrap());
-    form.note(ui, &drill.about);
+    form.note(ui, &format!("{} {}", drill.about, words::CAUTION));
     if let Some(remark) = sight.room.remark() {
         form.trouble(ui, remark);
     }
@@ -198,8 +199,14 @@ fn changes_ui(
     form: &Form,
     asked: &mut Vec<DrillAction>,
 ) {
+    let keys = |name: &str, first: DrillKey, second: DrillKey| {
+        let map = &sight.stand.options().keys;
+        let shown = |key| map.shown(key).unwrap_or("");
+        format!("{name}: {}, {}", shown(first), shown(second))
+    };
     if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
-        form.row(ui, "a minute: Up, Down", |ui, _| {
+        let name = keys("a minute", DrillKey::Pace(true), DrillKey::Pace(false));
+        form.row(ui, &name, |ui, _| {
             let shown = bpm.round() as u32;
             let mut now = shown;
             let range = BPM.0 as u32..=BPM.1 as u32;
@@ -223,7 +230,8 @@ fn changes_ui(
     }
     let choices = per_beats(drill);
     if let (Pace::Beat { per_beat, .. }, false) = (drill.pace, choices.is_empty()) {
-        form.row(ui, "a beat: Left, Right", |ui, _| {
+        let name = keys("a beat", DrillKey::PerBeat(false), DrillKey::PerBeat(true));
+        form.row(ui, &name, |ui, _| {
             for each in choices {
                 let said = said::per_beat(each);
                 let response = ui.radio(each == per_beat, &said);
@@ -235,7 +243,8 @@ fn changes_ui(
         });
     }
     if let Some(count) = drill.oscillations().filter(|_| may_count(drill)) {
-        form.row(ui, "a turn: +, −", |ui, _| {
+        let name = keys("a turn", DrillKey::Count(true), DrillKey::Count(false));
+        form.row(ui, &name, |ui, _| {
             let mut now = count;
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
             form.bare_number(ui, "oscillations a turn", &mut now, range, "oscillations");
@@ -338,16 +347,17 @@ fn rule_ui<T: Copy>(
 /// Cautions, and what the beat needs to be judged by.
 fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
     form.part(ui, "Before you start");
-    form.note(ui, words::CAUTION);
     form.note(
         ui,
         "Click and guide tone start quiet. Use headphones, so that only you are heard, and check their level first.",
     );
     form.row(ui, "delay of the sound", |ui, _| {
-        if form.button(ui, "Measure it  K", "measure the delay", true) {
+        let key = sight.stand.options().keys.shown(DrillKey::Calibrate);
+        let text = format!("Measure it  {}", key.unwrap_or(""));
+        if form.button(ui, &text, "measure the delay", true) {
             asked.push(DrillAction::Calibrate);
         }
-        let said = match (&sight.room.calibration, sight.stand.options().delay()) {
+        let said = match (sight.room.calibration(), sight.stand.options().delay()) {
             (Some(words), _) => words::sentence(words),
             (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),
             (None, None) => {

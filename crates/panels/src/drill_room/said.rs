@@ -1,8 +1,7 @@
 //! How a drill, its pace and its rules are said.
 
-use crate::words;
-use coach::{Asked, Drill, FindingKind, Judged, Kind, OnBeat, Pace, Rules};
-use tuning::{Cents, Hz, Naming, Secs, pitch_name};
+use coach::{Asked, Drill, FindingKind, Judged, Kind, Pace, Rules};
+use tuning::{Cents, Hz, Naming, pitch_name};
 
 /// `2-3-2`; the thumb is a T.
 pub fn figure(fingers: &[u8]) -> String {
@@ -74,27 +73,6 @@ pub fn cents((low, high): (Cents, Cents)) -> String {
     } else {
         format!("{:.0} to {:.0} cents", low.0, high.0)
     }
-}
-
-/// How the oscillations of a round lie beside the beat.
-pub fn on_beat(found: &OnBeat) -> String {
-    let ms = |secs: Secs| 1000.0 * secs.0;
-    let near = 100.0 * found.near;
-    let Some(offset) = found.offset else {
-        return format!(
-            "the oscillations do not keep together with the beat: {near:.0} % of {} come within an eighth of their length of it, by chance a quarter would",
-            found.count
-        );
-    };
-    let doubt = words::doubt(offset.se.map(ms));
-    let late = ms(offset.value);
-    let side = if late < 0.0 { "before" } else { "after" };
-    format!(
-        "the oscillations begin {:.0} {doubt} ms {side} the beat’s, with a spread of {:.0} ms; {near:.0} % of {} come within an eighth of their length of it",
-        late.abs(),
-        ms(found.spread),
-        found.count
-    )
 }
 
 /// What a turn asks for beside its finger and count: a step of a ladder or a region; empty for others.
@@ -195,27 +173,6 @@ pub fn not_held(drill: &Drill, round: &Judged) -> Vec<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_beat_is_told_with_its_side_and_doubt() {
-        let found = OnBeat {
-            offset: Some(vibrato::Measure {
-                value: Secs(-0.0312),
-                se: Some(Secs(0.004)),
-            }),
-            spread: Secs(0.022),
-            near: 0.75,
-            count: 12,
-            period: tuning::Secs(0.5),
-        };
-        let said = on_beat(&found);
-        assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
-        let none = OnBeat {
-            offset: None,
-            ..found
-        };
-        assert!(on_beat(&none).contains("do not keep together"));
-    }
 
     #[test]
     fn a_figure_reads_as_it_is_played() {

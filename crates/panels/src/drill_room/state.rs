@@ -113,7 +113,7 @@ pub(super) struct Counted {
 #[derive(Default)]
 pub struct DrillRoom {
     /// What the program has to say of the calibration; `None` for what the options say.
-    pub calibration: Option<String>,
+    calibration: Option<String>,
     /// The take of the round that was judged last, once it is kept.
     pub round_take: Option<TakeId>,
     drills: Vec<Listed>,
@@ -490,15 +490,14 @@ impl DrillRoom {
         matches!(self.phase, Phase::CountIn | Phase::Round)
     }
 
-    /// The delay was measured, or could not be. The options keep it.
-    pub fn calibrated(&mut self, delay: Option<Secs>) {
-        self.calibration = match delay {
-            Some(_) => None,
-            None => Some(
-                "the chirp was not heard: turn the loudspeaker up a little and let the microphone hear it"
-                    .to_owned(),
-            ),
-        };
+    /// The program has this to say of measuring the delay; `None` for what the options say.
+    pub fn tell_calibration(&mut self, words: Option<String>) {
+        self.calibration = words;
+    }
+
+    /// What the program has to say of measuring the delay.
+    pub fn calibration(&self) -> Option<&str> {
+        self.calibration.as_deref()
     }
 
     /// The drills that can be chosen.
