@@ -2,6 +2,7 @@
 
 use super::said;
 use super::state::{JournalAction, JournalRoom, Page};
+use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
 use journal::Filter;
@@ -11,7 +12,13 @@ const CHOICE: f32 = 8.5;
 const FIELD: f32 = 12.0;
 
 /// Draws it.
-pub fn filter_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+pub fn filter_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    keys: &KeyMap,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
     ui.horizontal_wrapped(|ui| {
         let text = if room.filter_shown { "Hide" } else { "Filter" };
         let name = if room.filter_shown {
@@ -19,7 +26,7 @@ pub fn filter_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<J
         } else {
             "show the filter"
         };
-        if form.button(ui, &format!("{text}  /"), name, true) {
+        if form.button(ui, &keys.beside(text, JournalKey::Filter), name, true) {
             asked.push(JournalAction::ShowFilter(!room.filter_shown));
         }
         if !room.filter.is_open() && form.button(ui, "All takes", "all takes", true) {
@@ -27,7 +34,8 @@ pub fn filter_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<J
         }
         let of_weeks = matches!(room.page, Page::Trends | Page::Minutes);
         let may = room.report().is_some();
-        if of_weeks && form.button(ui, "Report  X", "report of these weeks", may) {
+        let report = keys.beside("Report", JournalKey::Report);
+        if of_weeks && form.button(ui, &report, "report of these weeks", may) {
             asked.push(JournalAction::Report);
         }
         let told = RichText::new(in_words(room)).color(form.theme.soft_ink);

@@ -4,6 +4,7 @@ use super::list::{one_line, ring};
 use super::said;
 use super::state::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::take_trace;
+use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;
@@ -42,13 +43,15 @@ pub fn take_ui(
             if alone {
                 super::view::turn_pages(ui);
             }
-            title_ui(ui, entry, form, alone, asked);
+            let keys = &stand.options().keys;
+            title_ui(ui, entry, (form, keys), alone, asked);
             let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
-            care_ui(ui, room, entry, form, asked);
+            care_ui(ui, room, entry, (form, keys), asked);
             match opened {
                 Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
                 None => {
-                    if form.button(ui, "Open  Enter", "open the take", true) {
+                    let text = keys.beside("Open", JournalKey::Open);
+                    if form.button(ui, &text, "open the take", true) {
                         asked.push(JournalAction::Open);
                     }
                     form.note(
@@ -60,9 +63,16 @@ pub fn take_ui(
         });
 }
 
-fn title_ui(ui: &mut Ui, entry: &Entry, form: &Form, alone: bool, asked: &mut Vec<JournalAction>) {
+fn title_ui(
+    ui: &mut Ui,
+    entry: &Entry,
+    (form, keys): (&Form, &KeyMap),
+    alone: bool,
+    asked: &mut Vec<JournalAction>,
+) {
     ui.horizontal_wrapped(|ui| {
-        if alone && form.button(ui, "Back  Esc", "back to the list", true) {
+        let back = keys.beside("Back", JournalKey::Back);
+        if alone && form.button(ui, &back, "back to the list", true) {
             asked.push(JournalAction::Back);
         }
         form.heading(ui, &said::take_in_full(&entry.id));
@@ -92,26 +102,37 @@ fn care_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     entry: &Entry,
-    form: &Form,
+    (form, keys): (&Form, &KeyMap),
     asked: &mut Vec<JournalAction>,
 ) {
     let writes = room.may_write();
     ui.horizontal_wrapped(|ui| {
         let (text, name) = if entry.keep {
-            ("Let go  K", "keep it for ever no more")
+            ("Let go", "keep it for ever no more")
         } else {
-            ("Keep for ever  K", "keep for ever")
+            ("Keep for ever", "keep for ever")
         };
-        if form.button(ui, text, name, writes) {
+        if form.button(ui, &keys.beside(text, JournalKey::Keep), name, writes) {
             asked.push(JournalAction::Keep);
         }
-        if form.button(ui, "Compare  C", "compare", true) {
+        if form.button(
+            ui,
+            &keys.beside("Compare", JournalKey::Compare),
+            "compare",
+            true,
+        ) {
             asked.push(JournalAction::Compare);
         }
-        if form.button(ui, "Report  X", "report of this take", true) {
+        if form.button(
+            ui,
+            &keys.beside("Report", JournalKey::Report),
+            "report of this take",
+            true,
+        ) {
             asked.push(JournalAction::Report);
         }
-        if form.button(ui, "To the trash  Del", "to the trash", writes) {
+        let trash = keys.beside("To the trash", JournalKey::Delete);
+        if form.button(ui, &trash, "to the trash", writes) {
             asked.push(JournalAction::Ask(Ask::Delete(entry.id.clone())));
         }
         if form.button(ui, "Delete for good", "delete for good", writes) {
@@ -142,7 +163,7 @@ fn opened_ui(
     let least = TRACE.0 * size;
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
     take_trace::take_trace_ui(ui, high, opened, file, stand, form.theme, asked);
-    listening_ui(ui, opened, form, asked);
+    listening_ui(ui, opened, (form, &stand.options().keys), asked);
     word_ui(ui, room, file, form, asked);
     notes_ui(ui, opened, file, stand, form.theme, asked);
 }
@@ -161,16 +182,21 @@ fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
 }
 
 /// What is pressed to listen.
-fn listening_ui(ui: &mut Ui, opened: &Opened, form: &Form, asked: &mut Vec<JournalAction>) {
+fn listening_ui(
+    ui: &mut Ui,
+    opened: &Opened,
+    (form, keys): (&Form, &KeyMap),
+    asked: &mut Vec<JournalAction>,
+) {
     let played = &opened.played;
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
         let (text, name) = if played.sounds {
-            ("Stop  Space", "stop")
+            ("Stop", "stop")
         } else {
-            ("Play  Space", "play")
+            ("Play", "play")
         };
-        if form.button(ui, text, name, sound) {
+        if form.button(ui, &keys.beside(text, JournalKey::Play), name, sound) {
             asked.push(JournalAction::Play);
         }
         let at = format!(
@@ -181,22 +207,27 @@ fn listening_ui(ui: &mut Ui, opened: &Opened, form: &Form, asked: &mut Vec<Journ
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
         let mut half = played.half;
-        let check = ui.checkbox(&mut half, "half speed  H");
+        let check = ui.checkbox(&mut half, keys.beside("half speed", JournalKey::Half));
         if form.mark(ui, check.accessible_name("half speed")).changed() {
             asked.push(JournalAction::HalfSpeed(half));
         }
         let mut looped = played.looped;
-        let check = ui.checkbox(&mut looped, "again and again  R");
+        let check = ui.checkbox(
+            &mut looped,
+            keys.beside("again and again", JournalKey::Loop),
+        );
         if form
             .mark(ui, check.accessible_name("again and again"))
             .changed()
         {
             asked.push(JournalAction::Loop(looped));
         }
-        if form.button(ui, "Part from here  [", "part from here", sound) {
+        let from = keys.beside("Part from here", JournalKey::PartFrom);
+        if form.button(ui, &from, "part from here", sound) {
             asked.push(JournalAction::PartFromHere);
         }
-        if form.button(ui, "to here  ]", "part to here", sound) {
+        let to = keys.beside("to here", JournalKey::PartTo);
+        if form.button(ui, &to, "part to here", sound) {
             asked.push(JournalAction::PartToHere);
         }
         let whole = played.part == (Secs(0.0), length(opened));

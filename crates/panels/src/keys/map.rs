@@ -124,6 +124,11 @@ impl KeyMap {
         self.of(does).last().map(|&key| said(key))
     }
 
+    /// Words of a button with the key that does the same.
+    pub(crate) fn beside(&self, text: &str, does: impl Into<Does>) -> String {
+        format!("{text}  {}", self.shown(does).unwrap_or(""))
+    }
+
     /// The keys of a command.
     pub fn of(&self, does: impl Into<Does>) -> &[Key] {
         let does = does.into();
