@@ -176,14 +176,20 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
     let (out, zip) = (folder.with_extension("copy"), folder.with_extension("zip"));
     if zip.is_file() && chance.below(3) == 0 {
         say("importing")?;
-        for id in journal.import_packed(&zip, Differing::Leave)?.added {
+        for id in journal
+            .import(&zip, Differing::Leave, &mut |_, _| ())?
+            .added
+        {
             say(&format!("imported {id}"))?;
         }
         return Ok(());
     }
     if out.is_dir() && chance.below(2) == 0 {
         say("importing")?;
-        for id in journal.import(&Shelf::open(&out)?)?.added {
+        for id in journal
+            .import(&out, Differing::Leave, &mut |_, _| ())?
+            .added
+        {
             say(&format!("imported {id}"))?;
         }
         return Ok(());
@@ -193,13 +199,13 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
         if zip.is_file() {
             fs::remove_file(&zip)?;
         }
-        journal.pack(Some("Mira"), &zip, &mut |_, _| ())?;
+        journal.export(Some("Mira"), &zip, &mut |_, _| ())?;
         return Ok(());
     }
     if out.is_dir() {
         fs::remove_dir_all(&out)?;
     }
-    journal.export(Some("Mira"), &out)?;
+    journal.export(Some("Mira"), &out, &mut |_, _| ())?;
     Ok(())
 }
 

@@ -6,16 +6,15 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::disk::Disk;
 use crate::entry::Entry;
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::journal::Journal;
-use crate::parcel::Parcel;
 use crate::shelf::Shelf;
+use crate::source::{Folders, Source, source};
 use crate::take_file::{SOUND, TAKE, as_ron};
 use crate::take_id::TakeId;
-use crate::tasks::{TASKS, WrittenTasks};
+use crate::tasks::TASKS;
 use crate::written::{SoundFile, TakeFile};
 
 /// What became of the takes of another journal.
@@ -50,81 +49,85 @@ pub enum Differing {
     Replace,
 }
 
-/// Where takes come from.
-pub(crate) trait Source {
-    /// Its takes, in the order of names.
-    fn ids(&self) -> Vec<TakeId>;
-    /// All but the sound of one.
-    fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError>;
-    /// The files of one.
-    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError>;
-    /// Copies a file of one.
-    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path)
-    -> Result<(), JournalError>;
-    /// The tasks of its players.
-    fn tasks(&mut self) -> Result<WrittenTasks, JournalError>;
+/// What lies in another journal, beside what is here.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Weighed {
+    /// Takes that are not here yet.
+    pub new: usize,
+    /// Takes that are here already.
+    pub known: usize,
+    /// Takes that are here already with other words, marks or measures.
+    pub differing: usize,
+    /// Players who have another task here.
+    pub differing_tasks: Vec<String>,
+    /// Takes that cannot be understood, and what else would be left out, and why.
+    pub unread: Vec<String>,
 }
 
-/// A shelf as a source.
-struct Folders<'a>(&'a Shelf);
-
-impl Source for Folders<'_> {
-    fn ids(&self) -> Vec<TakeId> {
-        self.0
-            .entries()
-            .iter()
-            .map(|entry| entry.id.clone())
-            .collect()
-    }
-
-    fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError> {
-        self.0.take(id)
-    }
-
-    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError> {
-        files(&self.0.0.path(id))
-    }
-
-    fn copy(
-        &mut self,
-        id: &TakeId,
-        file: &str,
-        disk: &Disk,
-        to: &Path,
-    ) -> Result<(), JournalError> {
-        let from = self.0.0.path(id).join(file);
-        disk.copy(&from, to)
-            .map_err(|error| JournalError::of(&error, to))
-    }
-
-    fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
-        let tasks = self.0.tasks();
-        tasks.read()?.checked(tasks.path())
-    }
+/// How a take of another journal stands to those that are here.
+enum Own {
+    /// It is not here.
+    None,
+    /// It is here.
+    Same,
+    /// It is here under this name with other words, marks or measures: its file.
+    Differing(TakeId, Box<TakeFile>),
 }
 
-/// Names of the files in a folder, but no folders.
-pub(crate) fn files(folder: &Path) -> Result<Vec<String>, JournalError> {
-    let work = || -> io::Result<Vec<String>> {
-        let mut names = Vec::new();
-        for entry in fs::read_dir(folder)? {
-            let entry = entry?;
-            if entry.path().is_file()
-                && let Ok(name) = entry.file_name().into_string()
-            {
-                names.push(name);
-            }
+/// The takes that are here, by when they began.
+struct Here<'a> {
+    shelf: &'a Shelf,
+    began: HashMap<i64, Vec<Arc<Entry>>>,
+}
+
+impl<'a> Here<'a> {
+    fn of(shelf: &'a Shelf) -> Self {
+        let mut here = Self {
+            shelf,
+            began: HashMap::new(),
+        };
+        for entry in shelf.entries().iter() {
+            here.add(Arc::clone(entry));
         }
-        names.sort();
-        Ok(names)
-    };
-    work().map_err(|error| JournalError::reading(&error, folder))
+        here
+    }
+
+    fn add(&mut self, entry: Arc<Entry>) {
+        self.began
+            .entry(entry.began_unix_s)
+            .or_default()
+            .push(entry);
+    }
+
+    /// The one rule by which a take is known again.
+    fn own(&self, id: &TakeId, file: &TakeFile) -> Own {
+        let theirs = Entry::of_file(id, file);
+        let began_then = self.began.get(&theirs.began_unix_s).into_iter().flatten();
+        let own = began_then
+            .filter(|own| own.is_same_take(&theirs))
+            .find_map(|own| Some((own.id.clone(), self.shelf.take(&own.id).ok()?)));
+        match own {
+            None => Own::None,
+            Some((_, own)) if adds_nothing(&own, file) => Own::Same,
+            Some((name, own)) => Own::Differing(name, Box::new(own)),
+        }
+    }
 }
 
 impl Shelf {
-    /// Copies the takes of a player, or of all, and their task into a folder that is new or empty, which becomes
-    /// a journal of its own. Says how many takes.
-    pub fn export(&self, player: Option<&str>, into: &Path) -> Result<usize, JournalError> {
+    /// Copies the takes of a player, or of all, and their task to a place that is new: into one file if its name ends
+    /// in `.zip`, else into a folder, which may be there if it is empty and becomes a journal of its own. Says how
+    /// many takes. `passed` is told how many are done, and of how many.
+    pub fn export(
+        &self,
+        player: Option<&str>,
+        into: &Path,
+        passed: &mut dyn FnMut(usize, usize),
+    ) -> Result<usize, JournalError> {
+        let ending = into.extension();
+        if ending.is_some_and(|ending| ending.eq_ignore_ascii_case("zip")) {
+            return self.pack(player, into, passed);
+        }
         let occupied = match fs::read_dir(into) {
             Ok(mut entries) => entries.next().is_some(),
             Err(error) if error.kind() == io::ErrorKind::NotFound => false,
@@ -136,116 +139,92 @@ impl Shelf {
             });
         }
         let target = Journal::open(into)?.journal;
-        let entries = self.entries();
-        let chosen = entries
-            .iter()
-            .filter(|entry| player.is_none_or(|name| entry.player == name));
-        let mut count = 0;
-        for entry in chosen {
-            let file = self.take(&entry.id)?;
-            target.copy_in(&mut Folders(self), &entry.id, &file, &entry.id)?;
-            count += 1;
+        let ids = self.ids_of(player);
+        for (number, id) in ids.iter().enumerate() {
+            let file = self.take(id)?;
+            target.copy_in(&mut Folders(self.clone()), id, &file, id)?;
+            passed(number + 1, ids.len());
         }
         if let Some(text) = self.tasks().text_of(player)? {
             let path = into.join(TASKS);
             let written = target.0.0.disk.write_whole(&path, text.as_bytes());
             written.map_err(|error| JournalError::of(&error, &path))?;
         }
-        Ok(count)
+        Ok(ids.len())
+    }
+
+    /// The takes of a player, or of all.
+    pub(crate) fn ids_of(&self, player: Option<&str>) -> Vec<TakeId> {
+        let entries = self.entries();
+        let chosen = entries
+            .iter()
+            .filter(|entry| player.is_none_or(|name| entry.player == name));
+        chosen.map(|entry| entry.id.clone()).collect()
+    }
+
+    /// Looks what [`Journal::import`] of this place would do. `passed` is told how many takes were looked at, and of
+    /// how many.
+    pub fn weigh(
+        &self,
+        from: &Path,
+        passed: &mut dyn FnMut(usize, usize),
+    ) -> Result<Weighed, JournalError> {
+        let (mut source, found) = source(from)?;
+        let unread = found
+            .unread
+            .iter()
+            .map(|(id, words)| format!("{id}: {words}"));
+        let mut weighed = Weighed {
+            unread: unread.chain(found.left_out).collect(),
+            ..Weighed::default()
+        };
+        let here = Here::of(self);
+        let ids = source.ids();
+        for (number, id) in ids.iter().enumerate() {
+            match source.take(id).map(|file| here.own(id, &file)) {
+                Ok(Own::None) => weighed.new += 1,
+                Ok(Own::Same) => weighed.known += 1,
+                Ok(Own::Differing(..)) => weighed.differing += 1,
+                Err(error) => weighed.unread.push(format!("{id}: {error}")),
+            }
+            passed(number + 1, ids.len());
+        }
+        match source
+            .tasks()
+            .and_then(|theirs| self.tasks().differing(&theirs))
+        {
+            Ok(differing) => weighed.differing_tasks = differing,
+            Err(error) => weighed.unread.push(error.to_string()),
+        }
+        Ok(weighed)
     }
 }
 
 impl Journal {
-    /// Takes over all takes of another journal, and the tasks of its players. What is here already, under whatever
-    /// name, is left out; nothing is replaced: a take whose name is taken here gets another one.
-    pub fn import(&self, from: &Shelf) -> Result<Imported, JournalError> {
-        self.import_with(from, Differing::Leave)
-    }
-
-    /// The same; says what is to be done with takes and tasks that are here already but differ.
-    pub fn import_with(
-        &self,
-        from: &Shelf,
-        differing: Differing,
-    ) -> Result<Imported, JournalError> {
-        let imported = Imported {
-            unread: from.unread(),
-            ..Imported::default()
-        };
-        self.import_from(&mut Folders(from), differing, imported)
-    }
-
-    /// Takes over all takes that `Shelf::pack` has put into one file, in the same way.
-    pub fn import_packed(
+    /// Takes over all takes of another journal, or of the file that one was put into, and the tasks of its players.
+    /// What is here already, under whatever name, is left out; a take whose name is taken here gets another one. Says
+    /// what is to be done with takes and tasks that are here already but differ. `passed` is told how many takes are
+    /// done, and of how many.
+    pub fn import(
         &self,
         from: &Path,
         differing: Differing,
+        passed: &mut dyn FnMut(usize, usize),
     ) -> Result<Imported, JournalError> {
-        let mut parcel = Parcel::open(from)?;
-        let imported = Imported {
-            left_out: std::mem::take(&mut parcel.left_out),
-            ..Imported::default()
-        };
-        self.import_from(&mut parcel, differing, imported)
-    }
-
-    fn import_from(
-        &self,
-        from: &mut impl Source,
-        differing: Differing,
-        mut imported: Imported,
-    ) -> Result<Imported, JournalError> {
-        let mut here: HashMap<i64, Vec<Arc<Entry>>> = HashMap::new();
-        for entry in self.entries().iter() {
-            let began = here.entry(entry.began_unix_s).or_default();
-            began.push(Arc::clone(entry));
-        }
-        for id in from.ids() {
-            let file = match from.take(&id) {
-                Ok(file) => file,
-                Err(error) => {
-                    imported.unread.push((id, error.to_string()));
-                    continue;
+        let (mut source, mut imported) = source(from)?;
+        let mut here = Here::of(self);
+        let ids = source.ids();
+        for (number, id) in ids.iter().enumerate() {
+            match source.take(id) {
+                Ok(file) => {
+                    self.import_take(&mut *source, id, &file, differing, &mut here, &mut imported)?;
                 }
-            };
-            let theirs = Entry::of_file(&id, &file);
-            let began_then = here.get(&theirs.began_unix_s).into_iter().flatten();
-            let own = began_then
-                .filter(|own| own.is_same_take(&theirs))
-                .find_map(|own| Some((own.id.clone(), self.take(&own.id).ok()?)));
-            match own {
-                Some((_, own)) if adds_nothing(&own, &file) => imported.known.push(id),
-                Some((name, own)) if differing == Differing::Replace => {
-                    self.replace_by(from, &id, &file, &name, &own)?;
-                    imported.replaced.push(name);
-                }
-                Some((name, _)) => imported.differing.push(name),
-                None => {
-                    let name = self.0.0.free(&id);
-                    match self.copy_in(from, &id, &file, &name) {
-                        Ok(()) => {
-                            let known = here.entry(theirs.began_unix_s).or_default();
-                            known.extend(self.entry(&name));
-                            let whole = matches!(file.sound, SoundFile::Whole { .. });
-                            if whole && !self.sound(&name).exists() {
-                                let words = format!("the sound of {id} is missing there");
-                                imported.left_out.push(words);
-                            }
-                            imported.added.push(name);
-                        }
-                        // Of the other journal, not of this one: the rest may be whole.
-                        Err(
-                            error @ (JournalError::Parcel { .. }
-                            | JournalError::Missing { .. }
-                            | JournalError::Unheard { .. }),
-                        ) => imported.unread.push((id, error.to_string())),
-                        Err(error) => return Err(error),
-                    }
-                }
+                Err(error) => imported.unread.push((id.clone(), error.to_string())),
             }
+            passed(number + 1, ids.len());
         }
         let replace = differing == Differing::Replace;
-        let tasks = from
+        let tasks = source
             .tasks()
             .and_then(|theirs| self.tasks().take_over(&theirs, replace));
         match tasks {
@@ -257,11 +236,54 @@ impl Journal {
         Ok(imported)
     }
 
+    fn import_take(
+        &self,
+        from: &mut dyn Source,
+        id: &TakeId,
+        file: &TakeFile,
+        differing: Differing,
+        here: &mut Here,
+        imported: &mut Imported,
+    ) -> Result<(), JournalError> {
+        match here.own(id, file) {
+            Own::Same => imported.known.push(id.clone()),
+            Own::Differing(name, own) if differing == Differing::Replace => {
+                self.replace_by(from, id, file, &name, &own)?;
+                imported.replaced.push(name);
+            }
+            Own::Differing(name, _) => imported.differing.push(name),
+            Own::None => {
+                let name = self.0.0.free(id);
+                match self.copy_in(from, id, file, &name) {
+                    Ok(()) => {
+                        if let Some(entry) = self.entry(&name) {
+                            here.add(entry);
+                        }
+                        let whole = matches!(file.sound, SoundFile::Whole { .. });
+                        if whole && !self.sound(&name).exists() {
+                            let words = format!("the sound of {id} is missing there");
+                            imported.left_out.push(words);
+                        }
+                        imported.added.push(name);
+                    }
+                    // Of the other journal, not of this one: the rest may be whole.
+                    Err(
+                        error @ (JournalError::Parcel { .. }
+                        | JournalError::Missing { .. }
+                        | JournalError::Unheard { .. }),
+                    ) => imported.unread.push((id.clone(), error.to_string())),
+                    Err(error) => return Err(error),
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// Gives a take the words, marks and measures it has in another journal, and the sound if it has none here.
     /// The file that stood here stays beside it.
     fn replace_by(
         &self,
-        from: &mut impl Source,
+        from: &mut dyn Source,
         id: &TakeId,
         theirs: &TakeFile,
         name: &TakeId,
@@ -319,7 +341,7 @@ impl Journal {
     /// Copies one take, which can be read. It is not there, or whole.
     fn copy_in(
         &self,
-        from: &mut impl Source,
+        from: &mut dyn Source,
         id: &TakeId,
         file: &TakeFile,
         name: &TakeId,

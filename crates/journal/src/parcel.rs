@@ -13,9 +13,9 @@ use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use crate::disk::Disk;
 use crate::error::JournalError;
-use crate::exchange::{Source, files};
 use crate::folder::COPYING;
 use crate::shelf::Shelf;
+use crate::source::{Source, files};
 use crate::take::{DISCARDED, UNFINISHED};
 use crate::take_file::{SOUND, TAKE, parse};
 use crate::take_id::TakeId;
@@ -38,7 +38,7 @@ const MOST_WORDS: usize = 50;
 impl Shelf {
     /// Puts the takes of a player, or of all, and their task into one new file. Says how many takes. `passed` is told how many are
     /// done, and of how many.
-    pub fn pack(
+    pub(crate) fn pack(
         &self,
         player: Option<&str>,
         into: &Path,
@@ -54,12 +54,7 @@ impl Shelf {
         let mut fresh = into.as_os_str().to_owned();
         fresh.push(".new");
         let fresh = PathBuf::from(fresh);
-        let entries = self.entries();
-        let ids: Vec<&TakeId> = entries
-            .iter()
-            .filter(|entry| player.is_none_or(|name| entry.player == name))
-            .map(|entry| &entry.id)
-            .collect();
+        let ids = self.ids_of(player);
         let mut work = || -> Result<(), JournalError> {
             let file = File::create(&fresh).map_err(failed)?;
             let mut zip = ZipWriter::new(BufWriter::new(file));

@@ -159,6 +159,15 @@ impl Tasks {
         Ok(taken)
     }
 
+    /// Players of another journal who have another task here.
+    pub(crate) fn differing(&self, theirs: &WrittenTasks) -> Result<Vec<String>, JournalError> {
+        let own = self.read()?;
+        let differs =
+            |(player, task): &(&String, _)| own.tasks.get(*player).is_some_and(|own| own != *task);
+        let players = theirs.tasks.iter().filter(differs);
+        Ok(players.map(|(player, _)| player.clone()).collect())
+    }
+
     pub(crate) fn read(&self) -> Result<WrittenTasks, JournalError> {
         match read(&self.path) {
             Err(JournalError::Missing { .. }) => Ok(WrittenTasks::default()),

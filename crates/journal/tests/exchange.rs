@@ -5,7 +5,9 @@ mod common;
 use std::fs;
 
 use common::{Folder, RATE_HZ, decoded, note, opened, sound};
-use journal::{Context, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId};
+use journal::{
+    Context, Differing, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId,
+};
 
 fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
     let context = Context {
@@ -27,8 +29,13 @@ fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
         record(&journal, "Mira", 6_000),
     ];
     let ada = record(&journal, "Ada", 7_000);
-    assert_eq!(journal.export(Some("Mira"), &out.0).expect("copied"), 2);
-    let Err(error) = journal.export(None, &out.0) else {
+    assert_eq!(
+        journal
+            .export(Some("Mira"), &out.0, &mut |_, _| ())
+            .expect("copied"),
+        2
+    );
+    let Err(error) = journal.export(None, &out.0, &mut |_, _| ()) else {
         panic!("it is not empty");
     };
     assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
@@ -44,14 +51,18 @@ fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
         assert_eq!(decoded(&copy.sound(id)), decoded(&journal.sound(id)));
     }
     // Nothing is new.
-    let imported = journal.import(&copy).expect("looked");
+    let imported = journal
+        .import(&out.0, Differing::Leave, &mut |_, _| ())
+        .expect("looked");
     assert_eq!((imported.added.len(), imported.known), (0, mira.to_vec()));
     // One is gone, and its name is another take's now.
     journal.delete_for_good(&mira[1]).expect("deleted");
     let theirs = home.0.join(ada.day()).join(ada.time());
     fs::rename(theirs, journal.sound(&mira[1]).with_file_name("")).expect("renamed");
     journal.refresh().expect("looked");
-    let imported = journal.import(&copy).expect("copied");
+    let imported = journal
+        .import(&out.0, Differing::Leave, &mut |_, _| ())
+        .expect("copied");
     assert_eq!(imported.known, mira[..1]);
     let [added] = &imported.added[..] else {
         panic!("{imported:?}");
@@ -77,7 +88,7 @@ fn what_cannot_be_understood_elsewhere_is_told_and_not_carried_in() {
     .expect("written");
     fs::remove_file(out.0.join(".index")).expect("there");
     let imported = journal
-        .import(&Shelf::open(&out.0).expect("opened"))
+        .import(&out.0, Differing::Leave, &mut |_, _| ())
         .expect("copied");
     assert_eq!(imported.added, [good]);
     assert_eq!(imported.unread.len(), 1);

@@ -37,7 +37,7 @@ fn packed(name: &str) -> (Folder, Journal, PathBuf, Vec<TakeId>) {
     record(&journal, "Ada", 7_000);
     let file = folder.0.join("mira.zip");
     let mut steps = Vec::new();
-    let count = journal.pack(Some("Mira"), &file, &mut |done, all| {
+    let count = journal.export(Some("Mira"), &file, &mut |done, all| {
         steps.push((done, all))
     });
     assert_eq!(count.expect("packed"), 2);
@@ -74,12 +74,12 @@ fn zip_of(path: &Path, files: &[(&str, &[u8])]) {
 fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
     let (folder, journal, file, ids) = packed("pack");
     let error = journal
-        .pack(None, &file, &mut |_, _| ())
+        .export(None, &file, &mut |_, _| ())
         .expect_err("it is there");
     assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
     let other = open(&folder.0.join("other"));
     let imported = other
-        .import_packed(&file, Differing::Leave)
+        .import(&file, Differing::Leave, &mut |_, _| ())
         .expect("taken over");
     assert_eq!(imported.added, ids);
     assert!(imported.unread.is_empty() && imported.left_out.is_empty());
@@ -96,7 +96,7 @@ fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
     // Once more: nothing is new, nothing changes.
     let before = all_files(other.folder());
     let again = other
-        .import_packed(&file, Differing::Replace)
+        .import(&file, Differing::Replace, &mut |_, _| ())
         .expect("looked");
     assert_eq!((again.added.len(), again.known), (0, ids));
     assert_eq!(all_files(other.folder()), before);
@@ -108,7 +108,7 @@ fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_
     journal.word(&ids[0], "the good one").expect("written");
     journal.keep(&ids[0], true).expect("marked");
     let left = journal
-        .import_packed(&file, Differing::Leave)
+        .import(&file, Differing::Leave, &mut |_, _| ())
         .expect("looked");
     assert_eq!(
         (&left.differing[..], &left.known[..]),
@@ -117,7 +117,7 @@ fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_
     assert_eq!(journal.take(&ids[0]).expect("read").word, "the good one");
     let own = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("read");
     let done = journal
-        .import_packed(&file, Differing::Replace)
+        .import(&file, Differing::Replace, &mut |_, _| ())
         .expect("replaced");
     assert_eq!(done.replaced, ids[..1]);
     let now = journal.take(&ids[0]).expect("read");
@@ -126,6 +126,51 @@ fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_
     let aside = journal.sound(&ids[0]).with_file_name("take.replaced-1.ron");
     assert_eq!(fs::read(aside).expect("kept"), own);
     assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn what_is_weighed_is_what_comes_in_and_weighing_changes_nothing() {
+    let (folder, journal, file, ids) = packed("weigh");
+    let copy = folder.0.join("copy");
+    let quiet = &mut |_, _| ();
+    journal.export(Some("Mira"), &copy, quiet).expect("copied");
+    let other = open(&folder.0.join("other"));
+    for from in [&copy, &file] {
+        let weighed = other.weigh(from, quiet).expect("looked");
+        assert_eq!((weighed.new, weighed.known, weighed.differing), (2, 0, 0));
+        assert!(weighed.unread.is_empty() && weighed.differing_tasks.is_empty());
+    }
+    assert!(all_files(other.folder()).is_empty());
+    let mut steps = Vec::new();
+    let mut passed = |done, all| steps.push((done, all));
+    other
+        .import(&file, Differing::Leave, &mut passed)
+        .expect("taken over");
+    assert_eq!(steps, [(1, 2), (2, 2)]);
+    other.word(&ids[0], "the good one").expect("written");
+    fs::write(
+        copy.join(ids[1].to_string()).join("take.ron"),
+        "(version: 7)",
+    )
+    .expect("written");
+    let before = all_files(other.folder());
+    for (from, known, unread) in [(&file, 1, 0), (&copy, 0, 1)] {
+        let weighed = other.weigh(from, quiet).expect("looked");
+        assert_eq!(
+            (weighed.new, weighed.known, weighed.differing),
+            (0, known, 1)
+        );
+        assert_eq!(weighed.unread.len(), unread, "{:?}", weighed.unread);
+        let imported = other.import(from, Differing::Leave, quiet).expect("looked");
+        let came = (imported.known.len(), imported.differing.len());
+        assert_eq!(came, (known, 1));
+        assert_eq!(imported.unread.len(), unread);
+    }
+    assert_eq!(all_files(other.folder()), before);
+    let error = other
+        .weigh(&folder.0.join("gone"), quiet)
+        .expect_err("nothing is there");
+    assert!(error.to_string().contains("gone"), "{error}");
 }
 
 #[test]
@@ -145,11 +190,11 @@ fn sound_that_was_thrown_away_comes_back_from_a_file() {
         SoundFile::Forgotten
     );
     let left = journal
-        .import_packed(&file, Differing::Leave)
+        .import(&file, Differing::Leave, &mut |_, _| ())
         .expect("looked");
     assert_eq!(left.differing, ids[1..]);
     let done = journal
-        .import_packed(&file, Differing::Replace)
+        .import(&file, Differing::Replace, &mut |_, _| ())
         .expect("replaced");
     assert_eq!(done.replaced, ids[1..]);
     assert_eq!(decoded(&journal.sound(&ids[1])), before);
@@ -182,7 +227,7 @@ fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
     let other = open(&target);
     let before = all_files(&folder.0);
     let imported = other
-        .import_packed(&zip, Differing::Replace)
+        .import(&zip, Differing::Replace, &mut |_, _| ())
         .expect("looked");
     assert!(imported.added.is_empty() && imported.replaced.is_empty());
     assert_eq!(imported.left_out.len(), 6, "{:?}", imported.left_out);
@@ -206,7 +251,7 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
         let (damaged, place) = chance.damage(&bytes);
         fs::write(&damaged_file, &damaged).expect("written");
         let mut missing = 0;
-        match other.import_packed(&damaged_file, Differing::Leave) {
+        match other.import(&damaged_file, Differing::Leave, &mut |_, _| ()) {
             Err(error) => {
                 told += 1;
                 assert!(error.to_string().len() > 30, "{error}");
@@ -234,7 +279,7 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
     fs::write(&damaged_file, b"no zip at all").expect("written");
     let other = open(&folder.0.join("last"));
     let error = other
-        .import_packed(&damaged_file, Differing::Leave)
+        .import(&damaged_file, Differing::Leave, &mut |_, _| ())
         .expect_err("no zip");
     assert!(error.to_string().contains("no zip"), "{error}");
 }

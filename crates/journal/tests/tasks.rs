@@ -8,7 +8,7 @@ use std::path::Path;
 
 use coach::{Task, Work};
 use common::{Folder, RATE_HZ};
-use journal::{Context, Differing, GivenTask, Imported, Journal, Shelf};
+use journal::{Context, Differing, GivenTask, Journal, Shelf};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
@@ -22,8 +22,6 @@ fn given(drill: &str) -> GivenTask {
         unix_s: 1_795_000_000,
     }
 }
-
-type Import<'a> = &'a dyn Fn(&Journal, Differing) -> Imported;
 
 /// A journal in which two players have a take and a task each.
 fn of_two(folder: &Folder) -> Journal {
@@ -73,19 +71,18 @@ fn a_players_task_is_carried_out_and_in_with_their_takes() {
     let folder = Folder::new("tasks-carry");
     let journal = of_two(&folder);
     let (copy, file) = (folder.0.join("copy"), folder.0.join("mira.zip"));
-    journal.export(Some("Mira"), &copy).expect("copied");
     journal
-        .pack(Some("Mira"), &file, &mut |_, _| ())
+        .export(Some("Mira"), &copy, &mut |_, _| ())
+        .expect("copied");
+    journal
+        .export(Some("Mira"), &file, &mut |_, _| ())
         .expect("packed");
     assert!(!is_said(&copy, "Ada"), "a copy is of one player alone");
-    let from_folder = |to: &Journal, differing| {
-        let shelf = Shelf::open(&copy).expect("opened");
-        to.import_with(&shelf, differing).expect("taken over")
-    };
-    let from_file =
-        |to: &Journal, differing| to.import_packed(&file, differing).expect("taken over");
-    let ways: [(&str, Import<'_>); 2] = [("folder", &from_folder), ("file", &from_file)];
-    for (name, import) in ways {
+    for (name, from) in [("folder", &copy), ("file", &file)] {
+        let import = |to: &Journal, differing| {
+            let taken = to.import(from, differing, &mut |_, _| ());
+            taken.expect("taken over")
+        };
         let other = open(&folder.0.join(format!("other-{name}")));
         let came = import(&other, Differing::Leave);
         assert_eq!((came.added.len(), came.tasks), (1, vec!["Mira".to_owned()]));
@@ -128,7 +125,7 @@ fn tasks_that_cannot_be_are_told_and_harm_neither_takes_nor_tasks() {
         zip.write_all(odd.as_bytes()).expect("written");
         zip.finish().expect("finished");
         let came = journal
-            .import_packed(&file, Differing::Replace)
+            .import(&file, Differing::Replace, &mut |_, _| ())
             .expect("looked");
         let [told] = &came.left_out[..] else {
             panic!("{came:?}");

@@ -318,23 +318,19 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
     {
         return Err(no_player(&shelf, name));
     }
-    let count = if is_zip(into) {
-        let bar = ProgressBar::new(0);
-        let packed = shelf.pack(player, into, &mut |done, all| {
-            bar.set_length(all as u64);
-            bar.set_position(done as u64);
-        });
-        bar.finish_and_clear();
-        packed?
-    } else {
-        shelf.export(player, into)?
-    };
+    let count = with_bar(|passed| shelf.export(player, into, passed))?;
     say(&format!("{} in {}", counted(count, "take"), into.display()))
 }
 
-fn is_zip(path: &Path) -> bool {
-    path.extension()
-        .is_some_and(|ending| ending.eq_ignore_ascii_case("zip"))
+/// Does what may take long behind a bar.
+fn with_bar<T>(work: impl FnOnce(&mut dyn FnMut(usize, usize)) -> T) -> T {
+    let bar = ProgressBar::new(0);
+    let done = work(&mut |done, all| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    done
 }
 
 /// Whether there is anything of a player: takes, or the task of a lesson.
@@ -362,16 +358,13 @@ fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
     } else {
         Differing::Leave
     };
-    let imported = if from.is_dir() {
-        let other = Shelf::open(from)?;
-        other.refresh()?;
-        open(folder)?.import_with(&other, differing)?
-    } else if from.exists() {
-        open(folder)?.import_packed(from, differing)?
-    } else {
+    if !from.exists() {
+        // Before a journal is made for it.
         let path = from.to_owned();
         return Err(JournalError::Missing { path }.into());
-    };
+    }
+    let journal = open(folder)?;
+    let imported = with_bar(|passed| journal.import(from, differing, passed))?;
     tell_imported(&imported)
 }
 
