@@ -64,6 +64,13 @@ pub struct Weighed {
     pub unread: Vec<String>,
 }
 
+impl Weighed {
+    /// Some of it is here already, but in another form.
+    pub fn differs(&self) -> bool {
+        self.differing > 0 || !self.differing_tasks.is_empty()
+    }
+}
+
 /// How a take of another journal stands to those that are here.
 enum Own {
     /// It is not here.

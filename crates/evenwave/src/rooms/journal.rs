@@ -1,6 +1,7 @@
 //! The program's side of the Journal: a thread that reads takes, measures their sound again, watches for changes, and
 //! does what the room orders. The window never waits for it.
 
+mod carrying;
 mod measuring;
 
 use std::collections::VecDeque;
@@ -13,7 +14,7 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant, SystemTime};
 
 use journal::{Entry, Journal, JournalError, Shelf, TakeId};
-use panels::journal_room::{Found, JournalHeard, JournalOrder, Writing};
+use panels::journal_room::{JournalHeard, JournalOrder, Writing};
 
 use crate::player::Reel;
 use crate::words::counted;
@@ -350,22 +351,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
             }
             JournalOrder::Export { player, into } => self.export(player.as_deref(), &into),
             JournalOrder::Weigh(from) => self.weigh(from),
-            JournalOrder::Import(from) => self.change(|journal| {
-                let imported = journal.import(&Shelf::open(&from)?)?;
-                Ok(Some(format!(
-                    "{} came in; here already: {}{}",
-                    counted(imported.added.len(), "take"),
-                    // Those that differ stay as they are here.
-                    counted(imported.known.len() + imported.differing.len(), "take"),
-                    match imported.unread.len() {
-                        0 => String::new(),
-                        count => format!(
-                            "; {} cannot be read and were left out",
-                            counted(count, "take")
-                        ),
-                    }
-                )))
-            }),
+            JournalOrder::Import { from, replace } => self.import(&from, replace),
             // The window's own affair.
             JournalOrder::Player(_)
             | JournalOrder::Seek(_)
@@ -374,11 +360,19 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
         }
     }
 
-    /// Changes the journal, if it is open for writing, and tells how that went.
-    fn change(&mut self, change: impl FnOnce(&Journal) -> Result<Option<String>, JournalError>) {
-        let Some(journal) = (self.open)() else {
+    /// The journal to be written to; where it is not open for that, this is told.
+    fn writable(&self) -> Option<Journal> {
+        let journal = (self.open)();
+        if journal.is_none() {
             let words = "the journal is not open for writing now; try again in a moment";
             self.tell(JournalHeard::Trouble(words.to_owned()));
+        }
+        journal
+    }
+
+    /// Changes the journal, if it is open for writing, and tells how that went.
+    fn change(&mut self, change: impl FnOnce(&Journal) -> Result<Option<String>, JournalError>) {
+        let Some(journal) = self.writable() else {
             return;
         };
         match change(&journal) {
@@ -441,38 +435,6 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
         let reel = Reel::open(0, &path, None).map_err(|error| error.to_string())?;
         self.sound = Some((id.clone(), reel.clone()));
         Ok(reel)
-    }
-
-    fn export(&mut self, player: Option<&str>, into: &Path) {
-        let Some(shelf) = self.shelf() else { return };
-        let heard = match shelf.export(player, into) {
-            Ok(count) => {
-                let count = counted(count, "take");
-                JournalHeard::Done(format!("{count} copied to {}", into.display()))
-            }
-            Err(error) => JournalHeard::Trouble(error.to_string()),
-        };
-        self.tell(heard);
-    }
-
-    /// Says how many takes of a folder are not here yet.
-    fn weigh(&mut self, from: PathBuf) {
-        let Some(here) = self.shelf() else { return };
-        let heard = match Shelf::open(&from) {
-            Ok(there) => {
-                let (here, entries) = (here.entries(), there.entries());
-                let is_here = |entry: &Entry| here.iter().any(|own| own.is_same_take(entry));
-                let known = entries.iter().filter(|entry| is_here(entry)).count();
-                JournalHeard::Found(Found {
-                    from,
-                    new: entries.len() - known,
-                    known,
-                    unread: there.unread().len(),
-                })
-            }
-            Err(error) => JournalHeard::Trouble(error.to_string()),
-        };
-        self.tell(heard);
     }
 }
 
@@ -620,41 +582,58 @@ mod tests {
         );
         desk.order(JournalOrder::Word(first.clone(), "warm".to_owned()));
         assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
-        let copy = folder.with_extension("copy");
-        fs::remove_dir_all(&copy).ok();
-        desk.order(JournalOrder::Export {
-            player: Some("Jonas".to_owned()),
-            into: copy.clone(),
-        });
         let done = |told| match told {
             Told::Room(JournalHeard::Done(words)) => Some(words),
             Told::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
             _ => None,
         };
-        assert!(wait(&told, done).starts_with("1 take copied"));
-        desk.order(JournalOrder::Erase("Jonas".to_owned()));
-        assert_eq!(wait(&told, done), "erased: 1 take of Jonas");
-        assert_eq!(entries(&told).len(), 1);
-        desk.order(JournalOrder::Weigh(copy.clone()));
         let found = |told| match told {
-            Told::Room(JournalHeard::Found(found)) => Some(found),
+            Told::Room(JournalHeard::Found(found)) => Some(found.weighed),
             _ => None,
         };
-        let first_found = wait(&told, found);
-        assert_eq!((first_found.new, first_found.known), (1, 0));
-        desk.order(JournalOrder::Import(copy.clone()));
-        assert!(wait(&told, done).starts_with("1 take came in; here already: 0 takes"));
-        let now = entries(&told);
-        assert_eq!(now.len(), 2);
-        // A take that came in is known again, whatever word was left with it since.
-        let jonas = now.iter().find(|entry| entry.player == "Jonas");
-        let id = jonas.expect("it came in").id.clone();
-        desk.order(JournalOrder::Word(id, "calm".to_owned()));
-        desk.order(JournalOrder::Weigh(copy.clone()));
-        let again = wait(&told, found);
-        assert_eq!((again.new, again.known, again.unread), (0, 1, 0));
-        desk.order(JournalOrder::Import(copy.clone()));
-        assert!(wait(&told, done).starts_with("0 takes came in; here already: 1 take"));
+        // A folder, then a zip.
+        for ending in ["copy", "zip"] {
+            let copy = folder.with_extension(ending);
+            fs::remove_dir_all(&copy).ok();
+            fs::remove_file(&copy).ok();
+            desk.order(JournalOrder::Export {
+                player: Some("Jonas".to_owned()),
+                into: copy.clone(),
+            });
+            assert!(wait(&told, done).starts_with("1 take copied"));
+            assert_eq!(copy.is_file(), ending == "zip");
+            desk.order(JournalOrder::Erase("Jonas".to_owned()));
+            assert_eq!(wait(&told, done), "erased: 1 take of Jonas");
+            assert_eq!(entries(&told).len(), 1);
+            desk.order(JournalOrder::Weigh(copy.clone()));
+            let weighed = wait(&told, found);
+            assert_eq!((weighed.new, weighed.known), (1, 0));
+            let import = |replace| JournalOrder::Import {
+                from: copy.clone(),
+                replace,
+            };
+            desk.order(import(false));
+            let words = wait(&told, done);
+            assert_eq!(words, "1 take came in; here already: 0 takes");
+            let now = entries(&told);
+            assert_eq!(now.len(), 2);
+            // A take that came in is known again, whatever word was left with it since.
+            let jonas = now.iter().find(|entry| entry.player == "Jonas");
+            let id = jonas.expect("it came in").id.clone();
+            desk.order(JournalOrder::Word(id.clone(), "calm".to_owned()));
+            desk.order(JournalOrder::Weigh(copy.clone()));
+            let again = wait(&told, found);
+            assert_eq!((again.new, again.known, again.differing), (0, 0, 1));
+            desk.order(import(false));
+            assert!(wait(&told, done).contains("1 take with other words"));
+            let word = |word: &str| journal.take(&id).is_ok_and(|take| take.word == word);
+            assert!(word("calm"), "nothing is replaced unless that is said");
+            desk.order(import(true));
+            assert!(wait(&told, done).contains("1 take replaced"));
+            assert!(word(""));
+            fs::remove_dir_all(&copy).ok();
+            fs::remove_file(&copy).ok();
+        }
         desk.order(JournalOrder::DeleteForGood(first.clone()));
         assert_eq!(wait(&told, done), format!("the take {first} is deleted"));
         assert!(!folder.join(first.to_string()).exists());
@@ -664,7 +643,6 @@ mod tests {
         assert_eq!(entries(&told).len(), before + 1);
         drop((desk, shared, journal));
         fs::remove_dir_all(&folder).ok();
-        fs::remove_dir_all(&copy).ok();
     }
 
     #[test]

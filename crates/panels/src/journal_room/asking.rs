@@ -2,7 +2,7 @@
 //! that lie over the room.
 
 use super::said;
-use super::state::{Ask, JournalAction, JournalRoom};
+use super::state::{Ask, Found, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;
@@ -12,6 +12,8 @@ use egui::{Frame, Id, Key, Modal, Modifiers, Role, ScrollArea, TextEdit, Ui};
 const WIDTH: f32 = 34.0;
 /// Room that is left around it at least, in points.
 const AROUND: f32 = 24.0;
+/// So much of what cannot be understood is listed.
+const MOST_UNREAD: usize = 4;
 /// How much of the room is to be seen behind it.
 const BEHIND: f32 = 0.35;
 
@@ -119,14 +121,28 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
             )
         }
         Ask::Import(found) => {
+            let weighed = &found.weighed;
             let mut words = format!(
-                "{}: {} new and come in, {} here already and left out. Nothing that is here is replaced.",
+                "{}: {} new and come in, {} here already and left out.",
                 found.from.display(),
-                are(found.new),
-                are(found.known),
+                are(weighed.new),
+                are(weighed.known),
             );
-            if found.unread > 0 {
-                words += &format!(" {} cannot be read and left out.", are(found.unread));
+            if weighed.differing > 0 {
+                let count = are(weighed.differing);
+                words += &format!(" {count} here with other words, marks or measures.");
+            }
+            if !weighed.differing_tasks.is_empty() {
+                let players = weighed
+                    .differing_tasks
+                    .iter()
+                    .map(|name| said::player(name));
+                let players = players.collect::<Vec<_>>().join(", ");
+                words += &format!(" There is another task of {players} here.");
+            }
+            if !weighed.unread.is_empty() {
+                let count = said::counted(weighed.unread.len(), "thing", "things");
+                words += &format!(" {count} cannot be understood and would be left out:");
             }
             words
         }
@@ -139,6 +155,38 @@ fn are(count: usize) -> String {
     format!("{} {verb}", said::counted(count, "take", "takes"))
 }
 
+/// What cannot be understood, and what becomes of what differs.
+fn found_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    found: &Found,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let weighed = &found.weighed;
+    for words in weighed.unread.iter().take(MOST_UNREAD) {
+        form.note(ui, words);
+    }
+    if weighed.unread.len() > MOST_UNREAD {
+        form.note(ui, "and more");
+    }
+    if weighed.differs() {
+        let mut replace = room.replace;
+        let all = [
+            (false, "stays as it is here".to_owned()),
+            (true, "becomes as it is there".to_owned()),
+        ];
+        form.choice(ui, "what differs", &mut replace, &all);
+        if replace != room.replace {
+            asked.push(JournalAction::Replace(replace));
+        }
+        form.note(
+            ui,
+            "Of a take that is replaced the old file stays beside it.",
+        );
+    }
+}
+
 fn ask_ui(
     ui: &mut Ui,
     room: &JournalRoom,
@@ -148,6 +196,9 @@ fn ask_ui(
     asked: &mut Vec<JournalAction>,
 ) {
     ui.label(in_words(room, ask));
+    if let Ask::Import(found) = ask {
+        found_ui(ui, room, found, form, asked);
+    }
     if let Some(word) = ask.second_word() {
         ui.label(format!("Type “{word}” to do it."));
         let mut typed = room.typed.clone();

@@ -6,7 +6,7 @@ use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::strip::Strip;
 use crate::words::sentence;
-use egui::{Role, Ui, WidgetInfo};
+use egui::Ui;
 
 /// Height of the names of pages, as a share of the type size.
 const HEIGHT: f32 = 1.7;
@@ -40,15 +40,16 @@ pub fn heading_ui(
             &format!("Takes can be read here, and not changed: {words}"),
         );
     }
+    if let Some(words) = &room.doing {
+        form.status(ui, &sentence(words));
+    }
     for (words, bad) in [(&room.trouble, true), (&room.done, false)] {
         let Some(words) = words else { continue };
         ui.horizontal_wrapped(|ui| {
             let said = sentence(words);
-            if bad {
-                form.trouble(ui, &said);
-            } else {
-                let response = ui.label(&said);
-                response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &said));
+            match bad {
+                true => form.trouble(ui, &said),
+                false => form.status(ui, &said),
             }
             if form.button(ui, "Read", "read", true) {
                 asked.push(JournalAction::Dismiss);

@@ -40,7 +40,7 @@ pub fn players_ui(
         "Recordings of students are theirs. Ask them, and the parents of minors, before you keep any; give them a copy, or \
          erase theirs as a whole, whenever they want.",
     );
-    folders_ui(ui, room, &players, form, asked);
+    places_ui(ui, room, &players, form, asked);
     erase_ui(ui, room, form, asked);
     form.part(ui, "The journal itself");
     if form.button(ui, "Look at all takes anew", "look at all takes anew", true) {
@@ -62,7 +62,7 @@ fn named(room: &JournalRoom, name: &str) -> String {
     )
 }
 
-fn folders_ui(
+fn places_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     players: &[String],
@@ -79,31 +79,27 @@ fn folders_ui(
     if whose != room.whose {
         asked.push(JournalAction::Whose(whose));
     }
-    form.row(ui, "folder", |ui, _| {
-        let hint = "a new folder to copy to, or a journal to take in";
-        if let Some(folder) = form.field(ui, "folder", &room.folder, hint) {
-            asked.push(JournalAction::Folder(folder));
+    form.row(ui, "folder or zip", |ui, _| {
+        let hint = "a new one, or one to take in";
+        if let Some(place) = form.field(ui, "folder or zip", &room.place, hint) {
+            asked.push(JournalAction::Place(place));
         }
     });
-    let named = !room.folder.trim().is_empty();
+    let free = !room.place.trim().is_empty() && room.doing.is_none();
     ui.horizontal_wrapped(|ui| {
-        if form.button(
-            ui,
-            "Copy out",
-            "copy takes out",
-            named && !room.entries.is_empty(),
-        ) {
+        let may = free && !room.entries.is_empty();
+        if form.button(ui, "Copy out", "copy takes out", may) {
             asked.push(JournalAction::Export);
         }
-        let may = named && room.may_write();
+        let may = free && room.may_write();
         if form.button(ui, "Take in", "take takes in", may) {
             asked.push(JournalAction::Weigh);
         }
     });
     form.note(
         ui,
-        "Copied takes are a journal of their own, with sound and measures. Before any come in you are told how many are new; \
-         nothing that is here is replaced.",
+        "Copied takes are a journal of their own, with sound and measures: a folder or, if you end its name in .zip, one \
+         file. Before any come in you are told how many are new; nothing that is here is replaced unless you say so.",
     );
 }
 

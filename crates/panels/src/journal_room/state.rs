@@ -5,7 +5,8 @@ use crate::report::ReportOf;
 use crate::stand::Stand;
 use crate::stand::picture::Point;
 use journal::{
-    Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
+    Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, Weighed, day_of, monday_of,
+    practised,
 };
 use pitch::Frame;
 use std::collections::{BTreeSet, HashSet};
@@ -118,25 +119,23 @@ pub enum JournalHeard {
     At(Secs),
     /// Nothing is played any more.
     Stopped,
-    /// What lies in a folder that may be taken in.
+    /// What lies in a place that may be taken in.
     Found(Found),
+    /// Something goes on, and how far it is.
+    Doing(String),
     /// Something was done.
     Done(String),
     /// Something could not be done.
     Trouble(String),
 }
 
-/// What lies in a folder that may be taken in.
+/// What lies in a place that may be taken in.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Found {
-    /// The folder.
+    /// The place: the folder of a journal, or a zip.
     pub from: PathBuf,
-    /// Takes that are not here yet.
-    pub new: usize,
-    /// Takes that are here already.
-    pub known: usize,
-    /// Takes that cannot be understood.
-    pub unread: usize,
+    /// What would become of it.
+    pub weighed: Weighed,
 }
 
 /// What the program is to do.
@@ -156,17 +155,22 @@ pub enum JournalOrder {
     Delete(TakeId),
     /// Delete it for good.
     DeleteForGood(TakeId),
-    /// Copy the takes of a player, or of all, into a new folder.
+    /// Copy the takes of a player, or of all, into a new folder or zip.
     Export {
         /// Whose; `None` for all.
         player: Option<String>,
         /// Where to.
         into: PathBuf,
     },
-    /// Look what lies in a folder that may be taken in.
+    /// Look what lies in a folder or zip that may be taken in.
     Weigh(PathBuf),
-    /// Take in what lies in a folder.
-    Import(PathBuf),
+    /// Take in what lies there.
+    Import {
+        /// Where.
+        from: PathBuf,
+        /// Takes that are here already, but differ, become as they are there; else they stay as they are here.
+        replace: bool,
+    },
     /// Delete all takes of a player for good.
     Erase(String),
     /// New takes belong to this player.
@@ -343,7 +347,9 @@ pub enum JournalAction {
     /// Whose takes go out or are erased; `None` for all.
     Whose(Option<String>),
     /// Where takes go out to, or come in from.
-    Folder(String),
+    Place(String),
+    /// Whether takes that are here already, but differ, are to be replaced.
+    Replace(bool),
     /// Copy them out.
     Export,
     /// Look what could come in.
@@ -455,7 +461,11 @@ pub struct JournalRoom {
     pub(crate) asking: Option<Ask>,
     pub(crate) typed: String,
     pub(crate) whose: Option<String>,
-    pub(crate) folder: String,
+    pub(crate) place: String,
+    /// Takes that are here already, but differ, are to be replaced.
+    pub(crate) replace: bool,
+    /// What goes on.
+    pub(crate) doing: Option<String>,
     pub(crate) done: Option<String>,
     pub(crate) trouble: Option<String>,
     orders: Vec<JournalOrder>,
@@ -576,9 +586,13 @@ impl JournalRoom {
                     opened.played.sounds = false;
                 }
             }
-            JournalHeard::Found(found) => self.ask(Ask::Import(found)),
-            JournalHeard::Done(words) => self.done = Some(words),
-            JournalHeard::Trouble(words) => self.trouble = Some(words),
+            JournalHeard::Found(found) => {
+                (self.doing, self.replace) = (None, false);
+                self.ask(Ask::Import(found));
+            }
+            JournalHeard::Doing(words) => self.doing = Some(words),
+            JournalHeard::Done(words) => (self.doing, self.done) = (None, Some(words)),
+            JournalHeard::Trouble(words) => (self.doing, self.trouble) = (None, Some(words)),
         }
     }
 
@@ -667,7 +681,8 @@ impl JournalRoom {
                 }
             }
             JournalAction::Whose(whose) => self.whose = whose,
-            JournalAction::Folder(folder) => self.folder = folder,
+            JournalAction::Place(place) => self.place = place,
+            JournalAction::Replace(replace) => self.replace = replace,
             JournalAction::Export => {
                 if let Some(into) = self.path() {
                     let player = self.whose.clone();
@@ -997,7 +1012,10 @@ impl JournalRoom {
             Ask::Delete(id) => JournalOrder::Delete(id),
             Ask::DeleteForGood(id) => JournalOrder::DeleteForGood(id),
             Ask::Erase(player) => JournalOrder::Erase(player),
-            Ask::Import(found) => JournalOrder::Import(found.from),
+            Ask::Import(found) => JournalOrder::Import {
+                from: found.from,
+                replace: self.replace,
+            },
         });
     }
 
@@ -1021,8 +1039,8 @@ impl JournalRoom {
     }
 
     fn path(&self) -> Option<PathBuf> {
-        let folder = self.folder.trim();
-        (!folder.is_empty()).then(|| PathBuf::from(folder))
+        let place = self.place.trim();
+        (!place.is_empty()).then(|| PathBuf::from(place))
     }
 }
 

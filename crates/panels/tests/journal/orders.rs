@@ -3,7 +3,7 @@
 use crate::scene::{Scene, WINDOW, answer, files, id, room, told};
 use crate::scenes::window::harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use journal::{Filter, Mean};
+use journal::{Filter, Mean, Weighed};
 use panels::journal_room::{
     Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
 };
@@ -88,7 +88,7 @@ fn nothing_is_changed_while_another_window_writes() {
         JournalAction::Ask(Ask::Delete(take.clone())),
         JournalAction::Ask(Ask::DeleteForGood(take)),
         JournalAction::Ask(Ask::Erase("Mira".to_owned())),
-        JournalAction::Folder("somewhere".to_owned()),
+        JournalAction::Place("somewhere".to_owned()),
         JournalAction::Weigh,
     ] {
         scene.apply(action.clone());
@@ -124,20 +124,35 @@ fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
     scene.apply(JournalAction::Answer(true));
     assert_eq!(scene.orders, [JournalOrder::Erase("Jonas".to_owned())]);
     scene.orders.clear();
-    scene.apply(JournalAction::Folder(" /a/folder ".to_owned()));
+    scene.apply(JournalAction::Place(" /a/folder ".to_owned()));
     scene.apply(JournalAction::Weigh);
     let from = PathBuf::from("/a/folder");
     assert_eq!(scene.orders, [JournalOrder::Weigh(from.clone())]);
     scene.orders.clear();
     scene.room.hear(JournalHeard::Found(Found {
         from: from.clone(),
-        new: 3,
-        known: 1,
-        unread: 0,
+        weighed: Weighed {
+            new: 3,
+            known: 1,
+            differing: 2,
+            ..Weighed::default()
+        },
     }));
     assert_eq!(scene.orders, [], "it is asked first");
-    scene.apply(JournalAction::Answer(true));
-    assert_eq!(scene.orders, [JournalOrder::Import(from)]);
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
+    harness.get_by_label_contains("2 takes are here with other words");
+    harness
+        .get_by_label("what differs: becomes as it is there")
+        .click();
+    harness.run();
+    harness.get_by_label("do it").click();
+    harness.run();
+    let replace = true;
+    assert_eq!(
+        harness.state().orders.last(),
+        Some(&JournalOrder::Import { from, replace })
+    );
 }
 
 #[test]

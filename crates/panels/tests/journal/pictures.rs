@@ -2,9 +2,9 @@
 
 use crate::scene::{self, Scene, answer, files, id, open, room};
 use crate::scenes::pictures::{EACH, FEW, compare, compare_in};
-use journal::{Aspect, Filter, Split};
+use journal::{Aspect, Filter, Split, Weighed};
 use panels::journal_room::{
-    Ask, JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing,
+    Ask, Found, JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing,
 };
 use panels::options::Options;
 use panels::theme::Paper;
@@ -139,6 +139,21 @@ fn what_is_out_of_the_ordinary_looks_as_it_did() {
         scene.apply(JournalAction::Ask(Ask::Erase("Jonas".to_owned())));
         scene
     };
+    let mut comes_in = Scene::new(room(), options(Paper::Light, 1.0));
+    comes_in.apply(JournalAction::Page(Page::Players));
+    comes_in.room.hear(JournalHeard::Found(Found {
+        from: "Documents/mira.zip".into(),
+        weighed: Weighed {
+            new: 12,
+            known: 180,
+            differing: 3,
+            differing_tasks: vec!["Mira".to_owned()],
+            unread: vec![
+                "2026-11-24/17-05-00: line 3, column 1: expected a value".to_owned(),
+                "\"photo.jpg\" is no file of a take".to_owned(),
+            ],
+        },
+    }));
     let mut long = scene();
     let take = id("2026-11-25/18-30-00");
     let notes = (0..40)
@@ -165,6 +180,7 @@ fn what_is_out_of_the_ordinary_looks_as_it_did() {
         ),
         ("journal-erase-light", erase(Paper::Light, 1.0)),
         ("journal-erase-dark-200", erase(Paper::Dark, 2.0)),
+        ("journal-take-in-light", comes_in),
         ("journal-long-light", long),
     ]);
 }
