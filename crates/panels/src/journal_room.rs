@@ -1,12 +1,16 @@
 //! The room in which takes are found again: by day, with their notes, over the weeks, beside each other.
 
+mod action;
 mod asking;
 mod compare;
 mod filtering;
 mod heading;
 mod keys;
+mod lines;
 mod list;
 mod minutes;
+mod opened;
+mod orders;
 mod players;
 mod plots;
 mod said;
@@ -16,8 +20,8 @@ mod take_trace;
 mod trends;
 mod view;
 
-pub use state::{
-    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, JournalRoom, Opened, Page, Played,
-    Span, Step, TraceOf, Writing,
-};
+pub use action::{Ask, Half, JournalAction, Page, Span, Step};
+pub use opened::{Opened, Played, TraceOf};
+pub use orders::{Found, JournalHeard, JournalOrder, Writing};
+pub use state::JournalRoom;
 pub use view::journal_ui;

@@ -2,7 +2,7 @@
 //! that lie over the room.
 
 use super::said;
-use super::state::{Ask, Found, JournalAction, JournalRoom};
+use super::{Ask, Found, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;

@@ -1,7 +1,7 @@
 //! Two takes beside each other: the measures of each as a whole, and what lies between them.
 
 use super::said;
-use super::state::{Half, JournalAction, JournalRoom};
+use super::{Half, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
 use egui::{Grid, Label, RichText, Ui};
 use journal::{Mean, OfNotes, TakeFile, TakeId, Written};

@@ -1,7 +1,7 @@
 //! Which takes are wanted: in words, and to be chosen.
 
 use super::said;
-use super::state::{JournalAction, JournalRoom, Page};
+use super::{JournalAction, JournalRoom, Page};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};

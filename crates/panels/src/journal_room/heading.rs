@@ -1,7 +1,7 @@
 //! The head of the room: its pages, and what there is to say.
 
 use super::said;
-use super::state::{JournalAction, JournalRoom, Page, Writing};
+use super::{JournalAction, JournalRoom, Page, Writing};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::strip::Strip;

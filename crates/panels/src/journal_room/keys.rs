@@ -1,6 +1,6 @@
 //! What the keys of the room ask for.
 
-use super::state::{Ask, JournalAction, JournalRoom, Page, Step};
+use super::{Ask, JournalAction, JournalRoom, Page, Step};
 use crate::keys::{self, Does, JournalKey, Place};
 use crate::stand::Stand;
 use egui::{Key, Ui};

@@ -1,7 +1,8 @@
 //! The takes by day, latest first. Only the rows that are seen are laid out.
 
+use super::lines::Line;
 use super::said;
-use super::state::{JournalAction, JournalRoom, Line};
+use super::{JournalAction, JournalRoom};
 use crate::theme::Theme;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{

@@ -2,8 +2,8 @@
 
 use super::plots::{self, Called, Window};
 use super::said;
-use super::state::{JournalAction, JournalRoom, Span};
 use super::trends::span_ui;
+use super::{JournalAction, JournalRoom, Span};
 use crate::leaves::form::Form;
 use egui::{Stroke, Ui};
 use egui_plot::{Bar, BarChart};

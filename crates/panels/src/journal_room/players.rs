@@ -1,7 +1,7 @@
 //! Whose takes there are: who plays now, takes out and in, a player erased.
 
 use super::said;
-use super::state::{Ask, JournalAction, JournalRoom};
+use super::{Ask, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use egui::Ui;

@@ -1,7 +1,7 @@
 //! What the plots have in common: axes of days, quiet lines, nothing that moves by itself.
 
+use super::Span;
 use super::said::date;
-use super::state::Span;
 use crate::theme::Theme;
 use egui::{Response, Role, Sense, Ui, Vec2b, WidgetInfo, vec2};
 use egui_plot::{AxisHints, GridInput, GridMark, Plot, PlotBounds, PlotUi};

@@ -2,8 +2,8 @@
 
 use super::list::{one_line, ring};
 use super::said;
-use super::state::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::take_trace;
+use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::stand::Stand;

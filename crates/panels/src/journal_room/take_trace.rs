@@ -1,7 +1,7 @@
 //! The trace of a take with the place that is heard, and the whole take below it.
 
 use super::said;
-use super::state::{JournalAction, Opened, TraceOf};
+use super::{JournalAction, Opened, TraceOf};
 use crate::pen;
 use crate::sheet::{self, Sheet, Times};
 use crate::stand::Stand;

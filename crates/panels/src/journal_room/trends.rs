@@ -3,7 +3,7 @@
 
 use super::plots::{self, Called, Window};
 use super::said;
-use super::state::{JournalAction, JournalRoom, Span};
+use super::{JournalAction, JournalRoom, Span};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;

@@ -1,6 +1,6 @@
 //! The Journal as it is drawn: a picture of [`JournalRoom`] that says what the player asked for.
 
-use super::state::{JournalAction, JournalRoom, Page, Writing};
+use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, compare, filtering, heading, keys, list, minutes, players, take, trends};
 use crate::leaves::form::Form;
 use crate::stand::Stand;

@@ -1,0 +1,165 @@
+//! The list of takes: its lines, the choice among them, what it can be filtered by.
+
+use super::{JournalRoom, Step};
+use journal::{Entry, TakeId};
+use std::collections::{BTreeSet, HashSet};
+use std::sync::Arc;
+
+/// A turn of the page in the list, in lines.
+const PAGE: usize = 10;
+
+/// A line of the list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Line {
+    /// A day begins: its first take in the list, how many it has.
+    Day { first: usize, takes: usize },
+    /// A take: its place among all.
+    Take(usize),
+}
+
+impl Line {
+    /// The place among all takes of the take, or of the first of the day.
+    pub(crate) fn entry(self) -> usize {
+        match self {
+            Self::Day { first, .. } => first,
+            Self::Take(place) => place,
+        }
+    }
+}
+
+/// What can be filtered by: all values that some take has.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Offered {
+    pub players: Vec<String>,
+    pub instruments: Vec<String>,
+    pub drills: Vec<String>,
+    pub passages: Vec<String>,
+    pub fingers: Vec<u8>,
+}
+
+impl Offered {
+    fn of(entries: &[Arc<Entry>]) -> Self {
+        let mut players = HashSet::new();
+        let mut instruments = HashSet::new();
+        let mut drills = HashSet::new();
+        let mut passages = HashSet::new();
+        let mut fingers = BTreeSet::new();
+        for entry in entries {
+            players.insert(entry.player.as_str());
+            instruments.extend(entry.instrument.as_deref());
+            drills.extend(entry.drill.as_deref());
+            passages.extend(entry.passage.as_deref());
+            fingers.extend(entry.finger);
+            fingers.extend(entry.notes.iter().filter_map(|note| note.finger));
+        }
+        let sorted = |all: HashSet<&str>| {
+            let mut all: Vec<String> = all.into_iter().map(str::to_owned).collect();
+            all.sort();
+            all
+        };
+        Self {
+            players: sorted(players),
+            instruments: sorted(instruments),
+            drills: sorted(drills),
+            passages: sorted(passages),
+            fingers: fingers.into_iter().collect(),
+        }
+    }
+}
+
+impl JournalRoom {
+    pub(super) fn take_entries(
+        &mut self,
+        entries: Arc<Vec<Arc<Entry>>>,
+        unread: Vec<(TakeId, String)>,
+    ) {
+        self.told = true;
+        self.no_journal = None;
+        self.entries = entries;
+        self.unread = unread;
+        self.offered = Offered::of(&self.entries);
+        if let Some(opened) = &self.opened
+            && self.entry(&opened.id).is_none()
+        {
+            self.stop();
+            self.opened = None;
+            self.in_take = false;
+        }
+        for half in 0..2 {
+            let gone = |id: &TakeId| self.entry(id).is_none();
+            if self.compared[half].as_ref().is_some_and(|(id, _)| gone(id)) {
+                self.compared[half] = None;
+            }
+        }
+        self.filter_changed();
+    }
+
+    /// The list is laid out anew. The choice stays where it is, or goes to the take next to it.
+    pub(super) fn filter_changed(&mut self) {
+        let ready = self.filter.ready();
+        let wanted: Vec<usize> = (0..self.entries.len())
+            .rev()
+            .filter(|&place| ready.wants(&self.entries[place]))
+            .collect();
+        self.wanted = wanted.len();
+        self.lines.clear();
+        let days = wanted.chunk_by(|&a, &b| self.entries[a].id.day() == self.entries[b].id.day());
+        for day in days {
+            self.lines.push(Line::Day {
+                first: day[0],
+                takes: day.len(),
+            });
+            self.lines.extend(day.iter().copied().map(Line::Take));
+        }
+        (self.trends, self.practised) = (None, None);
+        self.gather();
+        let near = self.chosen.take();
+        let nearest = near.and_then(|id| {
+            // Lines run from late to early.
+            let later = |line: &Line| self.entries[line.entry()].id > id;
+            let from = self.lines.partition_point(later);
+            let takes = |line: &&Line| matches!(line, Line::Take(_));
+            let after = self.lines[from..].iter().find(takes);
+            after
+                .or_else(|| self.lines[..from].iter().rev().find(takes))
+                .copied()
+        });
+        let first = self.lines.iter().find(|line| matches!(line, Line::Take(_)));
+        let chosen = nearest.or(first.copied());
+        self.choose(chosen.map(|line| self.entries[line.entry()].id.clone()));
+    }
+
+    pub(super) fn choose(&mut self, id: Option<TakeId>) {
+        self.chosen_line = id.as_ref().and_then(|id| {
+            let is =
+                |line: &Line| matches!(line, Line::Take(place) if self.entries[*place].id == *id);
+            self.lines.iter().position(is)
+        });
+        self.chosen = id.filter(|_| self.chosen_line.is_some());
+        self.moves += 1;
+    }
+
+    pub(super) fn step(&mut self, step: Step) {
+        let takes: Vec<usize> = (0..self.lines.len())
+            .filter(|&line| matches!(self.lines[line], Line::Take(_)))
+            .collect();
+        let Some(last) = takes.len().checked_sub(1) else {
+            return;
+        };
+        let now = self
+            .chosen_line
+            .and_then(|line| takes.binary_search(&line).ok());
+        let next = match (step, now) {
+            (Step::First, _) | (_, None) => 0,
+            (Step::Last, _) => last,
+            (Step::Up, Some(now)) => now.saturating_sub(1),
+            (Step::Down, Some(now)) => now + 1,
+            (Step::PageUp, Some(now)) => now.saturating_sub(PAGE),
+            (Step::PageDown, Some(now)) => now + PAGE,
+        };
+        let line = takes[next.min(last)];
+        self.chosen_line = Some(line);
+        self.chosen = Some(self.entries[self.lines[line].entry()].id.clone());
+        self.moves += 1;
+    }
+}

@@ -1,0 +1,143 @@
+//! What the program tells the room, and what the room orders of it.
+
+use crate::report::ReportOf;
+use journal::{Entry, TakeFile, TakeId, Weighed};
+use pitch::Frame;
+use std::path::PathBuf;
+use std::sync::Arc;
+use tuning::Secs;
+
+/// Whether takes may be changed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Writing {
+    /// The journal is being opened.
+    #[default]
+    Opening,
+    /// They may.
+    Allowed,
+    /// They can only be read, for this reason.
+    OnlyReading(String),
+}
+
+/// What the program's thread tells.
+#[derive(Clone, Debug)]
+pub enum JournalHeard {
+    /// All takes, in the order of time, as they are now.
+    Entries {
+        /// What is known of them.
+        entries: Arc<Vec<Arc<Entry>>>,
+        /// Those that cannot be understood, and why.
+        unread: Vec<(TakeId, String)>,
+    },
+    /// Whether they may be changed.
+    Writing(Writing),
+    /// There is no journal to be read, for this reason.
+    NoJournal(String),
+    /// All but the sound of a take that was asked for.
+    Take {
+        /// Which.
+        id: TakeId,
+        /// What stands in its file.
+        file: Arc<TakeFile>,
+    },
+    /// A take that was asked for cannot be read, for this reason.
+    NoTake {
+        /// Which.
+        id: TakeId,
+        /// Why.
+        words: String,
+    },
+    /// The pitch of a take, measured again from its sound.
+    Trace {
+        /// Which.
+        id: TakeId,
+        /// In the order of time.
+        frames: Vec<Frame>,
+    },
+    /// Its sound cannot be read, for this reason.
+    NoTrace {
+        /// Which.
+        id: TakeId,
+        /// Why.
+        words: String,
+    },
+    /// The sound that is heard now, counted from the start of the take.
+    At(Secs),
+    /// Nothing is played any more.
+    Stopped,
+    /// What lies in a place that may be taken in.
+    Found(Found),
+    /// Something goes on, and how far it is.
+    Doing(String),
+    /// Something was done.
+    Done(String),
+    /// Something could not be done.
+    Trouble(String),
+}
+
+/// What lies in a place that may be taken in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// The place: the folder of a journal, or a zip.
+    pub from: PathBuf,
+    /// What would become of it.
+    pub weighed: Weighed,
+}
+
+/// What the program is to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JournalOrder {
+    /// Look at all takes anew.
+    Look,
+    /// Read this take, and measure its sound.
+    Read(TakeId),
+    /// Read this take, without its sound.
+    ReadMeasures(TakeId),
+    /// Mark it as kept for ever, or take the mark away.
+    Keep(TakeId, bool),
+    /// Leave this word with it.
+    Word(TakeId, String),
+    /// Put it into the system's trash.
+    Delete(TakeId),
+    /// Delete it for good.
+    DeleteForGood(TakeId),
+    /// Copy the takes of a player, or of all, into a new folder or zip.
+    Export {
+        /// Whose; `None` for all.
+        player: Option<String>,
+        /// Where to.
+        into: PathBuf,
+    },
+    /// Look what lies in a folder or zip that may be taken in.
+    Weigh(PathBuf),
+    /// Take in what lies there.
+    Import {
+        /// Where.
+        from: PathBuf,
+        /// Takes that are here already, but differ, become as they are there; else they stay as they are here.
+        replace: bool,
+    },
+    /// Delete all takes of a player for good.
+    Erase(String),
+    /// New takes belong to this player.
+    Player(String),
+    /// Play this take.
+    Play {
+        /// Which.
+        id: TakeId,
+        /// From here on, counted from the start of the take.
+        from: Secs,
+        /// The part that is played, or that is played again and again.
+        part: (Secs, Secs),
+        /// Again and again.
+        looped: bool,
+        /// 1, or 0.5 for half speed at the same pitch.
+        speed: f64,
+    },
+    /// Go on from here.
+    Seek(Secs),
+    /// Play nothing.
+    Stop,
+    /// A report of this is wanted.
+    Report(ReportOf),
+}
