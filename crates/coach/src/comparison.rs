@@ -7,7 +7,7 @@ mod said;
 mod timing;
 
 pub use course::{Align, CoursePoint, cycles_at};
-pub use difference::{Difference, Quantity, band, growth};
+pub use difference::{Difference, Quantity, band, gap, growth};
 pub use pairing::MOST_NOTES;
 
 pub(crate) use said::amount;

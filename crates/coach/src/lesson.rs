@@ -40,17 +40,6 @@ impl Phrase {
     pub fn span(&self) -> Option<(Secs, Secs)> {
         Some((self.notes.first()?.start, self.notes.last()?.end))
     }
-
-    /// Mean level over the notes, each by its length.
-    pub fn level_dbfs(&self) -> Option<f64> {
-        let (mut sum, mut length) = (0.0, 0.0);
-        for note in &self.notes {
-            let secs = note.end.0 - note.start.0;
-            sum += secs * 10f64.powf(note.level_dbfs / 10.0);
-            length += secs;
-        }
-        (length > 0.0 && sum > 0.0).then(|| 10.0 * (sum / length).log10())
-    }
 }
 
 /// An answer to the model.

@@ -22,7 +22,7 @@ mod turns;
 
 pub use comparison::{
     Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, Quantity, band,
-    cycles_at, growth,
+    cycles_at, gap, growth,
 };
 pub use drill::{
     Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,

@@ -298,6 +298,7 @@ impl Window {
         let (leaf, room) = (self.stand.leaf, self.stand.room);
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
+            Action::Do(Command::Task) => return self.play_task(),
             Action::WriteReport => self.write_report(),
             Action::OpenReport => self.open_report(),
             Action::Do(Command::FullScreen) => {

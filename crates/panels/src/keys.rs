@@ -57,6 +57,8 @@ pub enum Command {
     FullScreen,
     /// Leave the demo session, listen to the microphone.
     TakeMicrophone,
+    /// Play the task that the last lesson ended with, or leave off.
+    Task,
     /// Show or hide devices, drone and metronome.
     Sound,
     /// Show or hide all that can be set.

@@ -29,6 +29,7 @@ pub fn run() -> Result<(), Fault> {
     taught(&bench, &mut checks)?;
     compared(&bench, &mut checks)?;
     greeted(&bench, &mut checks)?;
+    practised(&bench, &mut checks)?;
     checks.end("lesson")
 }
 
@@ -144,6 +145,47 @@ fn greeted(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         told.is_some(),
         "the next start tells of the task",
         told.as_deref().unwrap_or("nothing"),
+    );
+    Ok(())
+}
+
+/// The task is a passage, which the player plays at the Stand: the take says so, and counts.
+fn practised(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    const PASSAGE: &str = "bars 12 to 20";
+    let path = bench.folder.join("lesson-takes").join("tasks.ron");
+    let text = fs::read_to_string(&path).unwrap_or_default();
+    let of_passage: Vec<String> = text
+        .lines()
+        .map(|line| match line.trim() {
+            what if what.starts_with("drill:") => "drill: None,".to_owned(),
+            what if what.starts_with("passage:") => format!("passage: Some({PASSAGE:?}),"),
+            _ => line.to_owned(),
+        })
+        .collect();
+    fs::write(&path, of_passage.join("\n")).map_err(|error| bench.failed(error))?;
+    let before = bench.takes("lesson").len();
+    let note = "(start: 0.5, length: 2.6, f0: 196.0, vibrato: Some((rate: 5.0, width: 45.0))),\n";
+    let wav = bench.notes(note, "passage")?;
+    let screen = keys(2.0, "g");
+    let after = AFTER_SECS.to_string();
+    let shown = bench.window(
+        "lesson",
+        &["--after", &after],
+        Some(&wav),
+        AFTER_SECS + 7.0,
+        &screen,
+    )?;
+    shown.ends_well(checks);
+    let takes = bench.takes("lesson");
+    let text = takes
+        .last()
+        .and_then(|take| fs::read_to_string(take.join("take.ron")).ok())
+        .unwrap_or_default();
+    let named = text.lines().find(|line| line.contains("passage:"));
+    checks.that(
+        takes.len() == before + 1 && text.contains(&format!("passage: Some({PASSAGE:?})")),
+        "a passage that is the task is played at the Stand, and the take is of it",
+        named.unwrap_or("no take").trim(),
     );
     Ok(())
 }

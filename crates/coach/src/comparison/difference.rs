@@ -252,8 +252,9 @@ fn centre(note: &Note) -> Option<Measure<f64>> {
     Some(bare(centre, Cents::get))
 }
 
-/// From the end of the last oscillation of the note before to the first of this one.
-fn gap(before: Option<&Note>, note: &Note) -> Option<Measure<f64>> {
+/// From the end of the last oscillation of the note before to the first of this one; `None` where one of them has
+/// none, or where a rest lies between them.
+pub fn gap(before: Option<&Note>, note: &Note) -> Option<Measure<f64>> {
     let before = before?;
     if note.start.0 - before.end.0 > REST_SECS {
         return None;

@@ -30,16 +30,17 @@ fn is_of(entry: &Entry, given: &GivenTask, player: &str) -> bool {
     work && entry.player == player && entry.began_unix_s >= given.unix_s
 }
 
-/// What the Stand tells the player of a task when the program starts.
-pub fn greeting(given: &GivenTask) -> String {
+/// What the Stand tells the player of a task when the program starts, and which key plays it.
+pub fn greeting(given: &GivenTask, key: Option<&str>) -> String {
     let task = &given.task;
     let words = if task.words.is_empty() {
         String::new()
     } else {
         format!(" “{}”", task.words)
     };
+    let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
     format!(
-        "your task: {}.{words} Start loose; stop at pain, numbness or tingling; rest often",
+        "your task: {}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
         task.said()
     )
 }
@@ -114,7 +115,32 @@ mod tests {
         assert_eq!(told(&journal), counted);
         let late = outcome(&given(i64::MAX), "Ada", &journal);
         assert_eq!(late.takes, 0, "before the task was given");
+        // A passage is told by the takes that are of it.
+        let passage = |name: &str| GivenTask {
+            task: Task::of_model(&[], Work::Passage(name.to_owned())),
+            unix_s: 0,
+        };
+        let context = journal::Context {
+            player: "Ada".to_owned(),
+            passage: Some("bars 12 to 20".to_owned()),
+            ..journal::Context::default()
+        };
+        let mut take = journal.begin(&context, 48_000).expect("a writable folder");
+        take.sound(&[0.0; 4_800]).expect("room on the disk");
+        take.finish().expect("room on the disk");
+        assert_eq!(outcome(&passage("bars 12 to 20"), "Ada", &journal).takes, 1);
+        assert_eq!(outcome(&passage("the coda"), "Ada", &journal).takes, 0);
         drop(journal);
         fs::remove_dir_all(&folder).ok();
+    }
+
+    #[test]
+    fn the_greeting_tells_the_key_that_plays_the_task() {
+        let told = greeting(&given(0), Some("G"));
+        assert!(
+            told.starts_with("your task: drill there-and-back, 5 times. G plays it. Start loose"),
+            "{told}"
+        );
+        assert!(!greeting(&given(0), None).contains("plays it"));
     }
 }

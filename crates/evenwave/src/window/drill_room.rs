@@ -8,6 +8,7 @@ use journal::TakeId;
 use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::keys::Command;
 use panels::report::ReportOf;
+use panels::rooms::Room;
 use panels::stand::{Action, Take};
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
@@ -88,6 +89,34 @@ impl Window {
         self.order_sound();
         self.surround();
         self.context.request_repaint();
+    }
+
+    /// Goes to the drill of this name, at this pace and count where they are given; `false` if there is none.
+    pub(super) fn open_drill(
+        &mut self,
+        name: &str,
+        pace: Option<(f64, f64)>,
+        count: Option<u32>,
+    ) -> bool {
+        let drills = self.drill.room.drills();
+        let Some(place) = drills.iter().position(|listed| listed.name == name) else {
+            return false;
+        };
+        self.do_asked(Action::Do(Command::Room(Room::Drill)));
+        let paced = pace.map(|(bpm, per_beat)| {
+            let on_beat = DrillAction::FreePace(false);
+            [
+                on_beat,
+                DrillAction::Pace(bpm),
+                DrillAction::PerBeat(per_beat),
+            ]
+        });
+        let counted = count.map(DrillAction::Count);
+        let all = paced.into_iter().flatten().chain(counted);
+        for action in std::iter::once(DrillAction::Choose(place)).chain(all) {
+            self.drill_asked(action);
+        }
+        true
     }
 
     /// Reads the drills anew; those that cannot be used are told by the room.

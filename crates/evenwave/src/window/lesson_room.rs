@@ -3,7 +3,9 @@
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
+use coach::Work;
 use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
+use panels::keys::Command;
 use panels::lesson_room::{
     LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Standing, Takes,
 };
@@ -35,6 +37,8 @@ pub struct BehindLesson {
     /// The takes of the model that stands and of its echoes, and that the first is still to be kept.
     takes: Takes,
     model_awaited: bool,
+    /// The passage that takes of the Stand are of, and whose task it is.
+    practised: Option<(String, String)>,
 }
 
 impl Default for BehindLesson {
@@ -45,6 +49,7 @@ impl Default for BehindLesson {
             takes_are_models: true,
             takes: Takes::default(),
             model_awaited: false,
+            practised: None,
         }
     }
 }
@@ -97,17 +102,31 @@ impl Lately {
     }
 
     /// The sound from one time to another; `None` where it is not kept any more.
-    fn part(&self, from: Secs, to: Secs) -> Option<(Arc<[f32]>, u32)> {
+    fn part(&self, from: Secs, to: Secs) -> Option<&[f32]> {
         let rate = f64::from(self.rate_hz);
         let at = |time: Secs| ((time.0 - self.start.0) * rate).round();
         let (first, end) = (at(from), at(to).min(self.samples.len() as f64));
         if first < 0.0 || end <= first {
             return None;
         }
-        Some((
-            Arc::from(&self.samples[first as usize..end as usize]),
-            self.rate_hz,
-        ))
+        Some(&self.samples[first as usize..end as usize])
+    }
+
+    /// The sound from one time to another to be played, as loud to the ear as what lies `beside`, where that is
+    /// kept still.
+    fn reel(&self, (from, to): (Secs, Secs), beside: Option<(Secs, Secs)>) -> Option<Reel> {
+        let own = self.part(from, to)?;
+        let beside = beside.and_then(|(from, to)| self.part(from, to));
+        let both: Vec<(&[f32], u32)> = [Some(own), beside]
+            .into_iter()
+            .flatten()
+            .map(|samples| (samples, self.rate_hz))
+            .collect();
+        let gains = sound::equal_gains_db(&both);
+        Some(Reel {
+            gain_db: gains.first().copied().unwrap_or(0.0),
+            ..Reel::new(0, Arc::from(own), self.rate_hz)
+        })
     }
 }
 
@@ -171,14 +190,11 @@ impl Window {
         for order in self.lesson.room.wants() {
             match order {
                 LessonOrder::Play {
-                    from, to, gain_db, ..
+                    from, to, beside, ..
                 } => {
                     self.lesson.lately.take_in();
-                    match self.lesson.lately.part(from, to) {
-                        Some((samples, rate_hz)) => {
-                            let reel = Reel::new(0, samples, rate_hz);
-                            self.sounds.play(Room::Lesson, Reel { gain_db, ..reel });
-                        }
+                    match self.lesson.lately.reel((from, to), beside) {
+                        Some(reel) => self.sounds.play(Room::Lesson, reel),
                         None => self
                             .cannot_play("it is too long ago to be heard again; play it once more"),
                     }
@@ -294,8 +310,43 @@ impl Window {
     /// Tells the player of the task that the last lesson ended with.
     pub(super) fn greet(&mut self) {
         if let Some(given) = self.task() {
-            self.hear(Heard::Word(greeting(&given)));
+            let key = self.stand.options().keys.shown(Command::Task);
+            self.hear(Heard::Word(greeting(&given, key)));
         }
+    }
+
+    /// The player plays the task that the last lesson ended with: its drill is opened as it was given, or the takes
+    /// of the Stand are of its passage until this is asked for again.
+    pub(super) fn play_task(&mut self) {
+        let words = if self.practised().is_some() {
+            self.lesson.practised = None;
+            "your takes are of no passage any more".to_owned()
+        } else {
+            match self.task().map(|given| given.task) {
+                None => "there is no task: a lesson ends with one".to_owned(),
+                Some(task) => match &task.work {
+                    Work::Drill(name) => match self.open_drill(name, task.pace, task.count) {
+                        true => return,
+                        false => format!("there is no drill {name} here"),
+                    },
+                    Work::Passage(passage) => {
+                        let player = self.stand.options().player.clone();
+                        self.lesson.practised = Some((player, passage.clone()));
+                        format!(
+                            "your takes are of the passage “{passage}” from now on, until you ask again"
+                        )
+                    }
+                },
+            }
+        };
+        self.hear(Heard::Word(words));
+        self.surround();
+    }
+
+    /// The passage that the takes of the Stand are of.
+    pub(super) fn practised(&self) -> Option<&str> {
+        let (player, passage) = self.lesson.practised.as_ref()?;
+        (*player == self.stand.options().player).then_some(passage)
     }
 
     /// The task that stands, and what became of it.
@@ -334,6 +385,7 @@ fn followed(course: &[PitchPoint], speed: f64) -> Vec<f32> {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::TAU;
     use std::sync::mpsc::sync_channel;
     use std::time::Instant;
 
@@ -358,13 +410,42 @@ mod tests {
         sender.send(block(2.0, 0.1)).expect("there is room");
         sender.send(block(2.1, 0.2)).expect("there is room");
         lately.take_in();
-        let (part, rate_hz) = lately.part(Secs(2.05), Secs(2.15)).expect("kept");
-        assert_eq!((part.len(), rate_hz), (4_800, 48_000));
+        let part = lately.part(Secs(2.05), Secs(2.15)).expect("kept");
+        assert_eq!(part.len(), 4_800);
         assert_eq!((part[0], part[4_799]), (0.1, 0.2));
         assert!(lately.part(Secs(1.9), Secs(2.1)).is_none());
         sender.send(block(3.0, 0.3)).expect("there is room");
         lately.take_in();
         assert!(lately.part(Secs(2.05), Secs(2.15)).is_none());
         assert!(lately.part(Secs(3.0), Secs(3.1)).is_some());
+    }
+
+    #[test]
+    fn a_soft_echo_and_a_loud_model_are_played_equally_loud() {
+        let tone = |hz: f64, peak: f64| {
+            (0..48_000).map(move |i| (peak * (TAU * hz * f64::from(i) / 48_000.0).sin()) as f32)
+        };
+        // An octave higher it is louder to the ear at the same level.
+        let lately = Lately {
+            rate_hz: 48_000,
+            samples: tone(196.0, 0.3).chain(tone(2_000.0, 0.02)).collect(),
+            ..Lately::default()
+        };
+        let (model, echo) = ((Secs(0.0), Secs(1.0)), (Secs(1.0), Secs(2.0)));
+        let heard = |own, beside| {
+            let reel = lately.reel(own, beside).expect("kept");
+            let part = lately.part(own.0, own.1).expect("kept");
+            (
+                reel.gain_db,
+                sound::loudness(part, 48_000).expect("it sounds") + reel.gain_db,
+            )
+        };
+        let (_, one) = heard(model, Some(echo));
+        let (gain, other) = heard(echo, Some(model));
+        assert!(
+            (one - other).abs() < 0.01 && gain > 6.0,
+            "{one} and {other} LUFS, {gain} dB"
+        );
+        assert_eq!(heard(model, None).0, 0.0, "nothing to be as loud as");
     }
 }

@@ -119,8 +119,10 @@ impl Window {
                 });
             }
         }
-        if self.stand.room == Room::Lesson {
-            context.lesson = self.lesson_part();
+        match self.stand.room {
+            Room::Lesson => context.lesson = self.lesson_part(),
+            Room::Stand => context.passage = self.practised().map(str::to_owned),
+            _ => {}
         }
         if context != self.surroundings {
             self.surroundings = context.clone();

@@ -26,7 +26,7 @@ const fn of(
 
 /// In the order they are listed. Page-turner pedals send Page Up and Page Down, the arrows, Space or Enter; all
 /// that is needed while playing lies on these.
-pub const ENTRIES: [Entry; 30] = [
+pub const ENTRIES: [Entry; 31] = [
     of(
         STAND,
         Command::Hold,
@@ -124,6 +124,13 @@ pub const ENTRIES: [Entry; 30] = [
         "take",
         "keep takes, or do not",
         &[Key::T],
+    ),
+    of(
+        STAND,
+        Command::Task,
+        "task",
+        "play the task of the last lesson, or leave off",
+        &[Key::G],
     ),
     of(
         STAND,

@@ -121,16 +121,13 @@ fn row_ui(
     let shown = room.shown_pair();
     let (model, echo, difference) = match shown {
         Some((comparison, pair)) => (
-            said::measure(&comparison.model[pair.model], quantity),
-            said::measure(&comparison.echo[pair.echo], quantity),
+            said::measure(&comparison.model, pair.model, quantity),
+            said::measure(&comparison.echo, pair.echo, quantity),
             pair.difference(quantity).copied(),
         ),
         None => {
-            let note = room
-                .lesson()
-                .model()
-                .and_then(|model| model.notes.get(room.note()));
-            let model = note.map(|note| said::measure(note, quantity));
+            let model = room.lesson().model();
+            let model = model.map(|model| said::measure(&model.notes, room.note(), quantity));
             (model.unwrap_or_default(), String::new(), None)
         }
     };

@@ -3,7 +3,7 @@
 use super::state::{Laid, LessonRoom, Side, Voice};
 use crate::stand::Stand;
 use crate::words;
-use coach::{Align, Difference, Quantity, Showing, growth};
+use coach::{Align, Difference, Quantity, Showing, gap, growth};
 use tuning::pitch_name;
 use vibrato::{Measure, Note};
 
@@ -94,9 +94,13 @@ pub fn showing(showing: Showing) -> &'static str {
     }
 }
 
-/// A measure of one note as it stands in the table; empty where it is not known.
-pub fn measure(note: &Note, quantity: Quantity) -> String {
+/// A measure of the note of this number as it stands in the table; empty where it is not known.
+pub fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
     let with = |value: f64, decimals: usize| format!("{value:.decimals$}");
+    let Some(note) = notes.get(number) else {
+        return String::new();
+    };
+    let before = number.checked_sub(1).and_then(|before| notes.get(before));
     let Some(vibrato) = &note.vibrato else {
         return match quantity {
             Quantity::Centre => words::signed(note.offset.value.0, 1),
@@ -116,7 +120,7 @@ pub fn measure(note: &Note, quantity: Quantity) -> String {
         Quantity::WidthSpread => percent(vibrato.width_spread_pct),
         Quantity::Smoothness => percent(vibrato.smoothness_pct),
         Quantity::Growth => growth(vibrato).map_or_else(String::new, |g| words::signed(g.value, 0)),
-        Quantity::Gap => String::new(),
+        Quantity::Gap => gap(before, note).map_or_else(String::new, |gap| with(gap.value, 2)),
     }
 }
 

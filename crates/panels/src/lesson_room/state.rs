@@ -145,8 +145,7 @@ pub enum LessonAction {
 /// What the program is to do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LessonOrder {
-    /// Play what was recorded from one instant to the other on the ear's clock, so much louder (softer, if
-    /// negative): model and echo are equally loud then.
+    /// Play what was recorded from one instant to the other on the ear's clock.
     Play {
         /// Whose it is.
         side: Side,
@@ -154,8 +153,9 @@ pub enum LessonOrder {
         from: Secs,
         /// To this one.
         to: Secs,
-        /// In dB.
-        gain_db: f64,
+        /// What it is to be as loud as, from one instant to the other: the echo for the model, the model for
+        /// an echo.
+        beside: Option<(Secs, Secs)>,
     },
     /// Play a plain tone that follows this pitch, so fast.
     PlayPitch {
@@ -392,35 +392,29 @@ impl LessonRoom {
         }
     }
 
+    /// What is played of one of model and echo: its notes and a little around them.
+    fn played(&self, side: Side) -> Option<(Secs, Secs)> {
+        let (from, to) = self.phrase(side)?.span()?;
+        Some((Secs((from.0 - AROUND.0).max(0.0)), Secs(to.0 + AROUND.0)))
+    }
+
     fn play(&mut self, side: Side) {
-        let Some(phrase) = self.phrase(side) else {
+        let Some((from, to)) = self.played(side) else {
             return;
         };
-        let Some((from, to)) = phrase.span() else {
-            return;
+        let beside = match side {
+            Side::Model => self.echo_number().map(Side::Echo),
+            Side::Echo(_) => Some(Side::Model),
         };
         let order = LessonOrder::Play {
             side,
-            from: Secs((from.0 - AROUND.0).max(0.0)),
-            to: Secs(to.0 + AROUND.0),
-            gain_db: self.gain_db(side),
+            from,
+            to,
+            beside: beside.and_then(|beside| self.played(beside)),
         };
         self.break_off();
         self.orders.push(order);
         (self.voice, self.last_voice) = (Some(Voice::Sound(side)), Some(side));
-    }
-
-    /// So much softer one of model and echo has to be that they are equally loud; never louder, so that
-    /// nothing is clipped.
-    fn gain_db(&self, side: Side) -> f64 {
-        let level = |side| self.phrase(side).and_then(Phrase::level_dbfs);
-        let all = [Some(Side::Model), self.echo_number().map(Side::Echo)];
-        let softest = all.into_iter().flatten().filter_map(level);
-        let softest = softest.reduce(f64::min);
-        match (level(side), softest) {
-            (Some(own), Some(softest)) => (softest - own).min(0.0),
-            _ => 0.0,
-        }
     }
 
     fn play_pitch(&mut self) {

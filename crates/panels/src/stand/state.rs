@@ -234,7 +234,7 @@ impl Stand {
     fn obey(&mut self, command: Command) {
         match command {
             // Which source is listened to is the program's affair; it tells by `Heard::Source`.
-            Command::TakeMicrophone => {}
+            Command::TakeMicrophone | Command::Task => {}
             Command::Room(room) => (self.room, self.leaf) = (room, None),
             Command::Hold => {
                 self.held = match self.held {
