@@ -45,14 +45,14 @@ impl Task {
             .filter_map(|note| note.vibrato.as_ref())
             .map(band)
             .collect();
-        let reach = |low: &dyn Fn(usize) -> f64, high: &dyn Fn(usize) -> f64, unit: f64| {
+        let reach = |low: &dyn Fn(usize) -> f64, high: &dyn Fn(usize) -> f64, per: f64| {
             let all = 0..bands.len();
             let least = all.clone().map(low).fold(f64::MAX, f64::min);
             let most = all.map(high).fold(f64::MIN, f64::max);
-            ((least / unit).round() * unit, (most / unit).round() * unit)
+            ((least * per).round() / per, (most * per).round() / per)
         };
         let known = !bands.is_empty();
-        let rate = reach(&|i| bands[i].0.0.0, &|i| bands[i].0.1.0, 0.1);
+        let rate = reach(&|i| bands[i].0.0.0, &|i| bands[i].0.1.0, 10.0);
         let width = reach(&|i| bands[i].1.0.0, &|i| bands[i].1.1.0, 1.0);
         Self {
             work,
@@ -216,10 +216,7 @@ mod tests {
     fn the_bands_reach_around_all_notes_of_the_model() {
         let task = task();
         let (slow, fast) = task.rate.expect("the model has vibrato");
-        assert!(
-            (slow.0 - 4.7).abs() < 1e-9 && (fast.0 - 5.7).abs() < 1e-9,
-            "{task:?}"
-        );
+        assert_eq!((slow, fast), (Hz(4.7), Hz(5.7)), "in whole tenths");
         let (narrow, wide) = task.width.expect("the model has vibrato");
         assert_eq!((narrow, wide), (Cents(36.0), Cents(49.0)));
         let still = Task::of_model(&[straight(57, 0.0)], Work::Passage("x".to_owned()));
