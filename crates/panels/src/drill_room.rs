@@ -3,6 +3,7 @@
 //! State ([`DrillRoom`]) changed in one place, and a view that reads it. A drill is chosen, made ready,
 //! counted in, played against the pace wave, and judged.
 
+mod action;
 mod buttons;
 mod changes;
 mod choose;
@@ -29,8 +30,9 @@ use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use egui::{CentralPanel, Frame, Ui};
 
+pub use action::{DrillAction, Listed, Phase, Sounds};
 pub use guide::GuidePart;
-pub use state::{DrillAction, DrillRoom, Listed, Phase, Sounds};
+pub use state::DrillRoom;
 
 /// What a part of the room is drawn from.
 #[derive(Clone, Copy)]

@@ -15,8 +15,7 @@ mod task_sheet;
 mod view;
 
 pub use state::{
-    Laid, LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Side, Standing, TaskDraft,
-    Voice,
+    Laid, LessonAction, LessonOrder, LessonRoom, PitchPoint, Side, Standing, TaskDraft, Voice,
 };
 pub use takes::Takes;
 pub use view::lesson_ui;

@@ -29,7 +29,7 @@ const LOOK_AT_OTHERS: Duration = Duration::from_secs(3);
 
 /// What the thread tells the window.
 #[derive(Clone, Debug)]
-pub enum Told {
+pub enum FromDesk {
     /// Something for the room.
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
@@ -48,7 +48,7 @@ impl JournalDesk {
     pub fn start(
         folder: PathBuf,
         open: impl Fn() -> Option<Journal> + Send + 'static,
-        tell: impl Fn(Told) + Send + 'static,
+        tell: impl Fn(FromDesk) + Send + 'static,
     ) -> io::Result<Self> {
         let (orders, waiting) = channel();
         let thread = thread::Builder::new()
@@ -121,7 +121,7 @@ struct Desk<O, T> {
     sound: Option<(TakeId, Reel)>,
 }
 
-impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
     /// Works until the orders end.
     fn work(&mut self) {
         loop {
@@ -166,7 +166,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
     }
 
     fn tell(&self, heard: JournalHeard) {
-        (self.tell)(Told::Room(heard));
+        (self.tell)(FromDesk::Room(heard));
     }
 
     fn now_is(&mut self, writing: Writing) {
@@ -293,7 +293,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
                 looped,
                 speed,
             } => match self.decoded(&id) {
-                Ok(whole) => (self.tell)(Told::Play(Reel {
+                Ok(whole) => (self.tell)(FromDesk::Play(Reel {
                     from: part.0,
                     to: part.1,
                     start: from,
@@ -499,7 +499,7 @@ mod tests {
     type Shared = Arc<Mutex<Option<Journal>>>;
 
     /// A desk, the place of its journal, and what it tells.
-    fn desk(folder: &Path, journal: Option<Journal>) -> (JournalDesk, Shared, Receiver<Told>) {
+    fn desk(folder: &Path, journal: Option<Journal>) -> (JournalDesk, Shared, Receiver<FromDesk>) {
         let shared: Shared = Arc::new(Mutex::new(journal));
         let place = Arc::clone(&shared);
         let (tell, told) = channel();
@@ -514,7 +514,7 @@ mod tests {
     }
 
     /// Waits until `wanted` finds what it looks for in what is told.
-    fn wait<R>(told: &Receiver<Told>, mut wanted: impl FnMut(Told) -> Option<R>) -> R {
+    fn wait<R>(told: &Receiver<FromDesk>, mut wanted: impl FnMut(FromDesk) -> Option<R>) -> R {
         loop {
             let it = told
                 .recv_timeout(Duration::from_secs(60))
@@ -525,9 +525,9 @@ mod tests {
         }
     }
 
-    fn entries(told: &Receiver<Told>) -> Arc<Vec<Arc<Entry>>> {
+    fn entries(told: &Receiver<FromDesk>) -> Arc<Vec<Arc<Entry>>> {
         wait(told, |told| match told {
-            Told::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
+            FromDesk::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
             _ => None,
         })
     }
@@ -541,8 +541,8 @@ mod tests {
         assert_eq!(entries(&told).len(), 1);
         desk.order(JournalOrder::Read(id.clone()));
         let frames = wait(&told, |told| match told {
-            Told::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
-            Told::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
+            FromDesk::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
+            FromDesk::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
             _ => None,
         });
         let heard: Vec<f64> = frames.iter().filter_map(|f| Some(f.f0?.0)).collect();
@@ -557,8 +557,8 @@ mod tests {
             speed: 0.5,
         });
         let reel = wait(&told, |told| match told {
-            Told::Play(reel) => Some(reel),
-            Told::Room(_) => None,
+            FromDesk::Play(reel) => Some(reel),
+            FromDesk::Room(_) => None,
         });
         assert_eq!((reel.samples.len(), reel.rate_hz), (96_000, RATE_HZ));
         assert_eq!((reel.start, reel.speed), (Secs(0.5), 0.5));
@@ -583,12 +583,12 @@ mod tests {
         desk.order(JournalOrder::Word(first.clone(), "warm".to_owned()));
         assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
         let done = |told| match told {
-            Told::Room(JournalHeard::Done(words)) => Some(words),
-            Told::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
+            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
+            FromDesk::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
             _ => None,
         };
         let found = |told| match told {
-            Told::Room(JournalHeard::Found(found)) => Some(found.weighed),
+            FromDesk::Room(JournalHeard::Found(found)) => Some(found.weighed),
             _ => None,
         };
         // A folder, then a zip.
@@ -652,14 +652,14 @@ mod tests {
         let id = take(&first, "Mira");
         let (desk, shared, told) = desk(&folder, None);
         let words = wait(&told, |told| match told {
-            Told::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
+            FromDesk::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
             _ => None,
         });
         assert!(words.contains("another window"), "{words}");
         assert_eq!(entries(&told).len(), 1);
         desk.order(JournalOrder::DeleteForGood(id.clone()));
         let trouble = wait(&told, |told| match told {
-            Told::Room(JournalHeard::Trouble(words)) => Some(words),
+            FromDesk::Room(JournalHeard::Trouble(words)) => Some(words),
             _ => None,
         });
         assert!(trouble.contains("not open for writing"), "{trouble}");
@@ -673,7 +673,7 @@ mod tests {
         // The first window closes: this one may write from now on.
         *shared.lock().expect("nobody panics with it") = Some(first);
         wait(&told, |told| match told {
-            Told::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
+            FromDesk::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
             _ => None,
         });
         drop((desk, shared));

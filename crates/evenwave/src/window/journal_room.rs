@@ -8,7 +8,7 @@ use panels::stand::{Action, Heard};
 
 use super::Window;
 use crate::player::Reel;
-use crate::rooms::journal::{JournalDesk, Told};
+use crate::rooms::journal::{FromDesk, JournalDesk};
 use crate::takes::Takes;
 
 /// The room Journal and what the window keeps for it.
@@ -17,8 +17,8 @@ pub struct BehindJournal {
     /// Its thread, once the room was seen.
     pub desk: Option<JournalDesk>,
     /// What that tells.
-    pub told: Receiver<Told>,
-    tell: Sender<Told>,
+    pub told: Receiver<FromDesk>,
+    tell: Sender<FromDesk>,
     /// The take that is played.
     played: Option<Reel>,
 }
@@ -92,10 +92,10 @@ impl Window {
     }
 
     /// What the thread told.
-    pub(super) fn journal_told(&mut self, told: Told) {
+    pub(super) fn journal_told(&mut self, told: FromDesk) {
         match told {
-            Told::Room(heard) => self.journal_hears(heard),
-            Told::Play(reel) => self.play_take(reel),
+            FromDesk::Room(heard) => self.journal_hears(heard),
+            FromDesk::Play(reel) => self.play_take(reel),
         }
     }
 

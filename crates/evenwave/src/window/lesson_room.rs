@@ -6,9 +6,7 @@ use std::sync::mpsc::Receiver;
 use coach::Work;
 use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
 use panels::keys::Command;
-use panels::lesson_room::{
-    LessonAction, LessonOrder, LessonRoom, Listed, PitchPoint, Standing, Takes,
-};
+use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing, Takes};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard, Take};
 use tone::FollowPoint;
@@ -139,13 +137,7 @@ impl Window {
             return;
         }
         self.keep_anew();
-        let drills = self.drill.room.drills().iter().filter_map(|listed| {
-            Some(Listed {
-                name: listed.name.clone(),
-                title: listed.drill.as_ref().ok()?.title.clone(),
-            })
-        });
-        let drills = drills.collect();
+        let drills = self.drill.room.drills().to_vec();
         self.lesson
             .room
             .apply(LessonAction::Drills(drills), &self.stand);

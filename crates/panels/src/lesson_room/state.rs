@@ -2,6 +2,7 @@
 //! changes.
 
 use super::takes::Takes;
+use crate::drill_room::Listed;
 use crate::keys::Command;
 use crate::report::ReportOf;
 use crate::stand::Stand;
@@ -43,15 +44,6 @@ pub struct PitchPoint {
     pub time: Secs,
     /// The pitch; `None` for silence.
     pub f0: Option<Hz>,
-}
-
-/// A drill that can be sent home.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Listed {
-    /// Its name.
-    pub name: String,
-    /// What it is.
-    pub title: String,
 }
 
 /// The task that the last lesson ended with, and what became of it.
@@ -130,7 +122,7 @@ pub enum LessonAction {
     Report,
     /// These are the takes of the model and of its echoes that were kept.
     Taken(Takes),
-    /// The drills that can be sent home.
+    /// The drills there are; those that can be used can be sent home.
     Drills(Vec<Listed>),
     /// The task that stands, and what became of it.
     Standing(Option<Box<Standing>>),
@@ -338,7 +330,10 @@ impl LessonRoom {
             }
             LessonAction::Report => self.orders.extend(self.report().map(LessonOrder::Report)),
             LessonAction::Taken(takes) => self.takes = takes,
-            LessonAction::Drills(drills) => self.drills = drills,
+            LessonAction::Drills(drills) => {
+                self.drills = drills;
+                self.drills.retain(|listed| listed.drill.is_ok());
+            }
             LessonAction::Standing(standing) => self.standing = standing,
             LessonAction::Anew => {
                 self.lesson.break_off();

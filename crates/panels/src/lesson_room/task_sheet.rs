@@ -45,14 +45,19 @@ fn work(ui: &mut Ui, room: &LessonRoom, form: &Form, draft: &mut TaskDraft) {
         form.row(ui, "drill", |ui, _| {
             let title = |name: &str| {
                 let listed = room.drills().iter().find(|listed| listed.name == name);
-                listed.map_or_else(|| name.to_owned(), |listed| listed.title.clone())
+                listed
+                    .and_then(|listed| listed.title())
+                    .unwrap_or(name)
+                    .to_owned()
             };
             let combo = ComboBox::from_id_salt("drill of the task")
                 .width(20.0 * form.size())
                 .selected_text(title(&draft.drill))
                 .show_ui(ui, |ui| {
                     for listed in room.drills() {
-                        ui.selectable_value(&mut draft.drill, listed.name.clone(), &listed.title);
+                        if let Some(title) = listed.title() {
+                            ui.selectable_value(&mut draft.drill, listed.name.clone(), title);
+                        }
                     }
                 });
             let response = combo.response.accessible_name("drill of the task");

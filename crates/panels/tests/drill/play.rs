@@ -1,6 +1,6 @@
 //! A player at a drill: real sound through the ear, with the beat.
 
-use crate::scenes::sound::{self, RATE, listening, made, silence};
+use crate::scenes::sound::{self, RATE, drill, listening, made, silence};
 use crate::scenes::window::Shown;
 use coach::Drill;
 use egui::Ui;
@@ -19,13 +19,6 @@ const PICTURE: usize = RATE as usize / 50;
 pub const FIRST: Secs = Secs(0.6);
 /// The first turn, after four beats at 60.
 pub const TURN: f64 = 4.6;
-
-/// A shipped drill.
-pub fn drill(name: &str) -> Drill {
-    let file = format!("{name}.ron");
-    let text = std::fs::read_to_string(sound::root().join("assets/drills").join(&file));
-    Drill::from_ron(&text.expect("a shipped drill"), name, &file).expect("well written")
-}
 
 /// The drills of the repository, and a file with a mistake in it.
 pub fn drills() -> Vec<Listed> {

@@ -1,6 +1,7 @@
 //! What becomes of a round: from the first beat to its findings, without a picture.
 
-use crate::play::{FIRST, Player, TURN, drill, note, session, sound, straight, there_and_back};
+use crate::play::{FIRST, Player, TURN, note, session, sound, straight, there_and_back};
+use crate::scenes::sound::drill;
 use coach::{FindingKind, Kind, Moves, Pace, Rules};
 use panels::drill_room::{DrillAction, DrillRoom, Listed, Phase};
 use panels::options::Options;

@@ -1,11 +1,12 @@
 //! Lessons as they are played: made sound, through the ear.
 
-use crate::scenes::sound::{lasting, listening, made};
+use crate::scenes::sound::{drill, lasting, listening, made};
 use crate::scenes::window::Shown;
 use coach::{Outcome, Task, TaskTake, Work};
 use egui::Ui;
 use journal::TakeId;
-use panels::lesson_room::{LessonAction, LessonRoom, Listed, Standing, Takes, lesson_ui};
+use panels::drill_room::Listed;
+use panels::lesson_room::{LessonAction, LessonRoom, Standing, Takes, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::{Action, Heard, Stand};
@@ -39,15 +40,11 @@ impl Scene {
             ..Options::default()
         });
         let mut room = LessonRoom::default();
-        let listed = |name: &str, title: &str| Listed {
+        let drills = ["there-and-back", "bloom"].map(|name| Listed {
             name: name.to_owned(),
-            title: title.to_owned(),
-        };
-        let drills = vec![
-            listed("there-and-back", "There and back"),
-            listed("bloom", "Bloom"),
-        ];
-        room.apply(LessonAction::Drills(drills), &stand);
+            drill: Ok(drill(name)),
+        });
+        room.apply(LessonAction::Drills(drills.to_vec()), &stand);
         Self { room, stand }
     }
 

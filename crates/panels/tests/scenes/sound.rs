@@ -1,5 +1,6 @@
 //! Sound to be heard through the ear: made, recorded, or of a demo session. The same each time.
 
+use coach::Drill;
 use panels::Source;
 use panels::options::Options;
 use panels::stand::{Action, Heard, Stand};
@@ -71,4 +72,11 @@ pub fn listening(options: Options) -> Stand {
         words: "listening to the microphone at 48 kHz".to_owned(),
     })));
     stand
+}
+
+/// A shipped drill.
+pub fn drill(name: &str) -> Drill {
+    let file = format!("{name}.ron");
+    let text = std::fs::read_to_string(root().join("assets/drills").join(&file));
+    Drill::from_ron(&text.expect("a shipped drill"), name, &file).expect("well written")
 }

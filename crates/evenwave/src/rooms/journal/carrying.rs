@@ -6,13 +6,13 @@ use std::time::{Duration, Instant};
 use journal::{Differing, Imported, Journal};
 use panels::journal_room::{Found, JournalHeard};
 
-use super::{Desk, Told};
+use super::{Desk, FromDesk};
 use crate::words::counted;
 
 /// How far it is, is told so often.
 const TELLS_EVERY: Duration = Duration::from_millis(200);
 
-impl<O: Fn() -> Option<Journal>, T: Fn(Told)> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
     /// Copies takes to a new place.
     pub(super) fn export(&self, player: Option<&str>, into: &Path) {
         let Some(shelf) = self.shelf() else { return };
