@@ -7,8 +7,8 @@ use egui::{Id, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2
 
 /// Size of the notice of a trouble, if there is room, at the usual size of type.
 const TROUBLE: Vec2 = vec2(640.0, 168.0);
-/// Lines of a message at most.
-const LINES: f32 = 2.0;
+/// Lines of a message at least, and at most; a longer one has smaller type.
+const LINES: (usize, usize) = (2, 5);
 /// Width of the button that dismisses it, as a share of the type size.
 const BUTTON: f32 = 3.6;
 
@@ -43,7 +43,13 @@ pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     };
     let sizes = &theme.sizes;
     let size = sizes.caption;
-    let height = (LINES * 1.35 + 0.8) * size;
+    let font = theme.word_font(size);
+    let wide = sheet.width() - (BUTTON + 1.8) * size;
+    let needed = ui
+        .painter()
+        .layout(word.clone(), font.clone(), theme.ink, wide);
+    let lines = needed.rows.len().clamp(LINES.0, LINES.1);
+    let height = (lines as f32 * 1.35 + 0.8) * size;
     let slip = Rect::from_min_size(sheet.min, vec2(sheet.width(), height.min(sheet.height())));
     let said = match stand.words.len() {
         1 => word.clone(),
@@ -51,19 +57,23 @@ pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     };
     let response = ui.interact(slip, Id::unique("word"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Alert, true, &said));
+    // The button is as high as that of a short message.
+    let foot = slip.top() + (LINES.0 as f32 * 1.35 + 0.4) * size;
     let place = Rect::from_min_max(
         pos2(
             slip.right() - BUTTON * size - 0.4 * size,
             slip.top() + 0.4 * size,
         ),
-        pos2(slip.right() - 0.4 * size, slip.bottom() - 0.4 * size),
+        pos2(
+            slip.right() - 0.4 * size,
+            foot.min(slip.bottom() - 0.4 * size),
+        ),
     );
     let read = ui.interact(place, Id::unique("read"), Sense::click());
     read.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Read"));
     let painter = ui.painter_at(slip.expand(2.0));
     painter.rect_filled(slip, 3.0, theme.patch);
     painter.rect_stroke(slip, 3.0, theme.rule_stroke(), StrokeKind::Inside);
-    let font = theme.word_font(size);
     let text = Rect::from_min_max(
         slip.min + vec2(0.7 * size, 0.4 * size),
         pos2(place.left() - 0.7 * size, slip.bottom() - 0.3 * size),

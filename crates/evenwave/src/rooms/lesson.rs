@@ -30,6 +30,9 @@ fn is_of(entry: &Entry, given: &GivenTask, player: &str) -> bool {
     work && entry.player == player && entry.began_unix_s >= given.unix_s
 }
 
+/// How the greeting begins.
+pub const GREETING: &str = "your task: ";
+
 /// What the Stand tells the player of a task when the program starts, and which key plays it.
 pub fn greeting(given: &GivenTask, key: Option<&str>) -> String {
     let task = &given.task;
@@ -40,7 +43,7 @@ pub fn greeting(given: &GivenTask, key: Option<&str>) -> String {
     };
     let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
     format!(
-        "your task: {}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
+        "{GREETING}{}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
         task.said()
     )
 }

@@ -16,7 +16,7 @@ use vibrato::{Event, Note};
 use super::Window;
 use crate::listener::{Listener, Tapped};
 use crate::player::Reel;
-use crate::rooms::lesson::{greeting, outcome};
+use crate::rooms::lesson::{GREETING, greeting, outcome};
 
 /// What was heard is kept for so long, so that it can be heard again.
 const KEPT_SECS: f64 = 240.0;
@@ -310,6 +310,15 @@ impl Window {
     /// The player plays the task that the last lesson ended with: its drill is opened as it was given, or the takes
     /// of the Stand are of its passage until this is asked for again.
     pub(super) fn play_task(&mut self) {
+        // It was read.
+        if self
+            .stand
+            .words
+            .first()
+            .is_some_and(|word| word.starts_with(GREETING))
+        {
+            self.stand.apply(Action::Dismiss);
+        }
         let words = if self.practised().is_some() {
             self.lesson.practised = None;
             "your takes are of no passage any more".to_owned()

@@ -247,16 +247,17 @@ impl LessonRoom {
             _ => {}
         }
         match self.lesson.hear(event, note) {
-            Some(Heard::Began) => {
-                self.word = None;
-                self.note = 0;
-            }
+            Some(Heard::Began) => self.word = None,
             Some(Heard::Model) => self.model_is_there(),
             Some(Heard::Echo) => {
                 self.echo = None;
                 self.note = self.foremost();
             }
             Some(Heard::Nothing) | None => {}
+        }
+        if let (Event::NoteBegan { .. }, Some(current)) = (event, self.lesson.current()) {
+            // The note of the model that it should be, and its band, are looked at.
+            self.note = moved(current.notes.len(), 0, self.notes());
         }
     }
 

@@ -324,8 +324,17 @@ fn an_echo_is_written_over_the_whole_phrase_as_it_sounds() {
     scene.play(&[vibrated(0.4, 1.3, 146.83, 5.2, 34.0)], 1.0);
     let room = &scene.room;
     assert!(room.lesson().current().is_some() && room.laid() == Laid::Whole);
-    let harness = harness(scene, WINDOW);
+    assert_eq!(room.note(), 0);
+    let mut harness = harness(scene, WINDOW);
     harness.get_by_label("the model as a whole: D3, E3, F♯3, E3");
+    let more = [
+        vibrated(0.4, 1.3, 146.83, 5.2, 34.0),
+        vibrated(1.9, 1.3, 164.81, 5.2, 34.0),
+    ];
+    let scene = harness.state_mut();
+    scene.apply(LessonAction::Anew);
+    scene.play(&more, 3.0);
+    assert_eq!(scene.room.note(), 1, "the note that sounds is looked at");
 }
 
 #[test]
