@@ -7,6 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
+use panels::keys::{Place, entries};
 use panels::options::Options;
 
 use written::Written;
@@ -16,7 +17,19 @@ const HEAD: &str = "\
 // Settings of evenwave, written by the program when something is set in its window. Edit them while it
 // is closed. A file that cannot be read is kept aside beside this one, and nothing of it is lost.
 // `keys` gives commands other keys than those shown on `?`, as in {\"hold\": [\"Space\", \"PageDown\"]}.
+// The commands, by the place where their keys are heard:
 ";
+
+/// It, with the names of all commands.
+fn head() -> String {
+    let mut head = HEAD.to_owned();
+    for place in Place::ALL {
+        let here = entries().filter(|entry| entry.places.contains(&place));
+        let names: Vec<&str> = here.map(|entry| entry.name).collect();
+        head += &format!("//   {}: {}\n", place.name(), names.join(", "));
+    }
+    head
+}
 
 /// What was found on disk.
 #[derive(Debug, PartialEq)]
@@ -116,7 +129,7 @@ impl Settings {
         let folder = path.parent().unwrap_or(Path::new("."));
         let fresh = path.with_extension("ron.new");
         fs::create_dir_all(folder)
-            .and_then(|()| fs::write(&fresh, format!("{HEAD}{body}\n")))
+            .and_then(|()| fs::write(&fresh, format!("{}{body}\n", head())))
             .and_then(|()| fs::File::open(&fresh)?.sync_all())
             .and_then(|()| fs::rename(&fresh, path))
             .map_err(|error| told(error.to_string()))
@@ -284,6 +297,10 @@ mod tests {
             ("(wanted_rate_hz: Some((6.0, 5.0)))", "lower end first"),
             ("(keys: {\"hold\": [\"Spade\"]})", "Spade"),
             ("(keys: {\"dance\": []})", "dance"),
+            (
+                "(keys: {\"lesson-pitch\": [\"X\", \"P\"], \"lesson-speed\": [\"X\"]})",
+                "the key \"X\" is given to both lesson-pitch and lesson-speed",
+            ),
             ("(text_scale_pct: 20)", "100 to 250"),
             ("(on_it_within_cents: NaN)", "outside"),
             ("\u{1}\u{2}", "line 1"),

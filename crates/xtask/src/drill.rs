@@ -95,6 +95,11 @@ pub fn run() -> Result<(), Fault> {
     let round = rounds.first().copied().unwrap_or(&Value::Null);
     seen_and_heard(&mut checks, shown);
     same_counts(&mut checks, round, &by_command);
+    let text = takes
+        .first()
+        .and_then(|take| fs::read_to_string(take.join("take.ron")).ok())
+        .unwrap_or_default();
+    kept_counts(&mut checks, round, &text);
     same_findings(&mut checks, round, &by_command);
     checks.end("drill")
 }
@@ -185,6 +190,32 @@ fn same_counts(checks: &mut Checks, round: &Value, by_command: &Value) {
         (here - there).abs() <= GAPS_NEAR_SECS,
         "the gap is as long",
         &format!("{here:.3} s, {there:.3} s"),
+    );
+}
+
+/// What each turn made is kept with the take, so that a task can be told of.
+fn kept_counts(checks: &mut Checks, round: &Value, take: &str) {
+    let after = |name: &str| -> Vec<u64> {
+        let parts = take.split(name).skip(1);
+        let digits = parts.map(|rest| {
+            let rest = rest.trim_start_matches("Some(");
+            rest.chars().take_while(char::is_ascii_digit).collect()
+        });
+        digits
+            .filter_map(|digits: String| digits.parse().ok())
+            .collect()
+    };
+    let (made, asked) = (after("made: "), after("asked: "));
+    let of_round = |name: &str| -> Vec<u64> {
+        turns(round)
+            .iter()
+            .filter_map(|turn| turn[name].as_u64())
+            .collect()
+    };
+    checks.that(
+        made.len() == 4 && made == of_round("made") && asked == of_round("asked"),
+        "the take keeps what each turn made and was asked",
+        &format!("made {made:?}, asked {asked:?}"),
     );
 }
 

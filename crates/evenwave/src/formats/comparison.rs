@@ -38,6 +38,8 @@ pub struct PairRecord {
     pub model: NoteRecord,
     /// The echo's note.
     pub echo: NoteRecord,
+    /// How much later the echo's note begins than the model's, both from the first pair on.
+    pub late_s: Option<f64>,
     /// Oscillations per second.
     pub rate_hz: Option<DifferenceRecord>,
     /// Crest to trough.
@@ -104,11 +106,12 @@ impl ComparisonRecord {
         align: Align,
     ) -> Self {
         let note = |note: &vibrato::Note| NoteRecord::new(note, naming, Secs(0.0));
-        let pair = |pair: &Pair| {
+        let pair = |(pair, late): (&Pair, Secs)| {
             let of = |quantity| pair.difference(quantity).map(DifferenceRecord::of);
             PairRecord {
                 model: note(&comparison.model[pair.model]),
                 echo: note(&comparison.echo[pair.echo]),
+                late_s: known(late.0),
                 rate_hz: of(Quantity::Rate),
                 width_cents: of(Quantity::Width),
                 centre_cents: of(Quantity::Centre),
@@ -124,9 +127,10 @@ impl ComparisonRecord {
         let alone = |notes: &[vibrato::Note], which: &[usize]| -> Vec<NoteRecord> {
             which.iter().map(|&at| note(&notes[at])).collect()
         };
+        let pairs = comparison.pairs.iter().zip(comparison.lateness());
         Self {
             schema: COMPARISON_SCHEMA,
-            pairs: comparison.pairs.iter().map(pair).collect(),
+            pairs: pairs.map(pair).collect(),
             words: comparison.words(naming),
             missing: alone(&comparison.model, &comparison.missing),
             extra: alone(&comparison.echo, &comparison.extra),
@@ -280,6 +284,7 @@ mod tests {
         assert_eq!(value["schema"], "evenwave.comparison/1");
         let pair = &value["pairs"][0];
         assert_eq!(pair["width_cents"]["value"], -12.0);
+        assert_eq!(pair["late_s"], 0.0, "both begin with it");
         assert_eq!(
             pair["width_cents"]["se"],
             0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6
