@@ -339,3 +339,28 @@ fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     assert_eq!(status(&output), 1);
     assert!(!folder.join("taks").exists());
 }
+
+#[test]
+fn a_take_is_labelled_anew_and_found_by_that() {
+    let (folder, ids) = filled("journal_label");
+    let id = ids[0].to_string();
+    let line = [
+        "label",
+        &id,
+        "--player",
+        "Noor",
+        "--passage",
+        "bars 9 to 16",
+        "--finger",
+        "4",
+    ];
+    let output = journal(&folder, &line);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    for wanted in [["--player", "Noor"], ["--passage", "bars 9 to 16"]] {
+        let listed = journal(&folder, &[&["list", "--json"][..], &wanted].concat());
+        let lines = printed(&listed);
+        let found: Vec<&str> = lines.lines().filter(|line| line.contains(&id)).collect();
+        assert_eq!((lines.lines().count(), found.len()), (1, 1), "{lines}");
+    }
+    assert_eq!(status(&journal(&folder, &["label", &id])), 2);
+}

@@ -35,6 +35,19 @@ impl fmt::Display for Damage {
     }
 }
 
+/// What a hand may say of a take after it was played.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Label {
+    /// A word to find it again by.
+    Word(String),
+    /// Whose it is.
+    Player(String),
+    /// The passage; empty for none.
+    Passage(String),
+    /// The finger that played all of it, 1 to 4 (0 is the thumb).
+    Finger(Option<u8>),
+}
+
 impl Journal {
     /// Changes the file of a take, and nothing else.
     fn change(&self, id: &TakeId, change: impl FnOnce(&mut TakeFile)) -> Result<(), JournalError> {
@@ -65,9 +78,14 @@ impl Journal {
         self.change(id, |file| file.keep = keep)
     }
 
-    /// Leaves another word with a take.
-    pub fn word(&self, id: &TakeId, word: &str) -> Result<(), JournalError> {
-        self.change(id, |file| word.clone_into(&mut file.word))
+    /// Leaves another word with a take, or says anew whose it is or what was played.
+    pub fn label(&self, id: &TakeId, label: Label) -> Result<(), JournalError> {
+        self.change(id, |file| match label {
+            Label::Word(word) => file.word = word,
+            Label::Player(player) => file.player = player,
+            Label::Passage(passage) => file.passage = Some(passage).filter(|name| !name.is_empty()),
+            Label::Finger(finger) => file.finger = finger,
+        })
     }
 
     /// Puts a take into the system's trash, from which the system can bring it back.

@@ -35,7 +35,7 @@ mod tasks;
 mod trend;
 mod written;
 
-pub use care::Damage;
+pub use care::{Damage, Label};
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use disk::{Disk, Fate};
 pub use entry::{Entry, NoteEntry, VibratoEntry};

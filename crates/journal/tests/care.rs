@@ -5,7 +5,7 @@ mod common;
 use std::fs;
 
 use common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
-use journal::{Answer, Context, Journal, JournalError, Shelf, SoundFile};
+use journal::{Answer, Context, Journal, JournalError, Label, Shelf, SoundFile};
 
 #[test]
 fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
@@ -173,4 +173,43 @@ fn a_take_that_a_hand_took_away_is_forgotten_at_the_next_opening_for_writing() {
     drop(opened(&folder));
     let shelf = Shelf::open(&folder.0).expect("opened");
     assert!(shelf.entries().is_empty());
+}
+
+#[test]
+fn what_a_hand_says_of_a_take_stands_in_its_file_and_in_the_index() {
+    let folder = Folder::new("label");
+    let journal = opened(&folder);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(5_000)).expect("written");
+    let id = take.finish().expect("finished").id;
+    for label in [
+        Label::Word("warm".to_owned()),
+        Label::Player("Mira".to_owned()),
+        Label::Passage("bars 9 to 16".to_owned()),
+        Label::Finger(Some(4)),
+    ] {
+        journal.label(&id, label).expect("written");
+    }
+    drop(journal);
+    let shelf = Shelf::open(&folder.0).expect("opened");
+    let (file, entry) = (
+        shelf.take(&id).expect("read"),
+        shelf.entry(&id).expect("there"),
+    );
+    assert_eq!((file.player.as_str(), file.word.as_str()), ("Mira", "warm"));
+    assert_eq!(
+        (file.passage.clone(), file.finger),
+        (entry.passage.clone(), entry.finger)
+    );
+    assert_eq!(
+        (file.passage.as_deref(), file.finger),
+        (Some("bars 9 to 16"), Some(4))
+    );
+    assert_eq!(shelf.players(), ["Mira"]);
+    assert_eq!(shelf.verify().expect("looked"), []);
+    let journal = opened(&folder);
+    journal
+        .label(&id, Label::Passage(String::new()))
+        .expect("written");
+    assert_eq!(journal.take(&id).expect("read").passage, None);
 }

@@ -7,7 +7,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use common::{Chance, Folder, RATE_HZ, decoded, note, sound};
-use journal::{Context, Differing, Journal, JournalError, SoundFile, TakeId};
+use journal::{Context, Differing, Journal, JournalError, Label, SoundFile, TakeId};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
@@ -105,7 +105,9 @@ fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
 #[test]
 fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_beside() {
     let (_folder, journal, file, ids) = packed("differing");
-    journal.word(&ids[0], "the good one").expect("written");
+    journal
+        .label(&ids[0], Label::Word("the good one".to_owned()))
+        .expect("written");
     journal.keep(&ids[0], true).expect("marked");
     let left = journal
         .import(&file, Differing::Leave, &mut |_, _| ())
@@ -147,7 +149,9 @@ fn what_is_weighed_is_what_comes_in_and_weighing_changes_nothing() {
         .import(&file, Differing::Leave, &mut passed)
         .expect("taken over");
     assert_eq!(steps, [(1, 2), (2, 2)]);
-    other.word(&ids[0], "the good one").expect("written");
+    other
+        .label(&ids[0], Label::Word("the good one".to_owned()))
+        .expect("written");
     fs::write(
         copy.join(ids[1].to_string()).join("take.ron"),
         "(version: 7)",

@@ -6,6 +6,7 @@ mod compare;
 mod filtering;
 mod heading;
 mod keys;
+mod labels;
 mod lines;
 mod list;
 mod minutes;

@@ -88,6 +88,24 @@ pub enum Deed {
         #[arg(value_name = "FILE")]
         into: PathBuf,
     },
+    /// Say anew whose takes are or what was played; "" for nobody or none
+    Label {
+        /// The takes, by name
+        #[arg(required = true, value_name = "TAKE")]
+        takes: Vec<TakeId>,
+        /// Whose they are
+        #[arg(long, value_name = "NAME")]
+        player: Option<String>,
+        /// The passage
+        #[arg(long, value_name = "NAME")]
+        passage: Option<String>,
+        /// The finger that played all of it, 1 to 4 (0 is the thumb)
+        #[arg(long, value_name = "N", value_parser = super::finger)]
+        finger: Option<u8>,
+        /// A word to find it again by
+        #[arg(long, value_name = "WORDS")]
+        word: Option<String>,
+    },
     /// Mark takes as kept for ever
     Keep {
         /// The takes, by name

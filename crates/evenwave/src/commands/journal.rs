@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use indicatif::ProgressBar;
 use journal::{
-    Damage, Differing, Entry, Imported, Journal, JournalError, Shelf, SoundFile, TakeId,
+    Damage, Differing, Entry, Imported, Journal, JournalError, Label, Shelf, SoundFile, TakeId,
 };
 use serde::Serialize;
 use sound::{Recording, WavFormat, WavWriter};
@@ -42,6 +42,21 @@ pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
         Deed::Import { from, replace } => import(&folder, from, *replace),
         Deed::Sound { take, into } => write_sound(&read(&folder)?, take, into),
+        Deed::Label {
+            takes,
+            player,
+            passage,
+            finger,
+            word,
+        } => {
+            let labels = [
+                player.clone().map(Label::Player),
+                passage.clone().map(Label::Passage),
+                finger.map(|finger| Label::Finger(Some(finger))),
+                word.clone().map(Label::Word),
+            ];
+            label(&folder, takes, labels.into_iter().flatten().collect())
+        }
         Deed::Keep { takes, no_longer } => {
             let journal = write(&folder)?;
             for id in takes {
@@ -419,6 +434,22 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     Err(Fault::Failed(
         "not all of it could be taken over; what came in is safe".to_owned(),
     ))
+}
+
+fn label(folder: &Path, takes: &[TakeId], labels: Vec<Label>) -> Result<(), Fault> {
+    if labels.is_empty() {
+        return Err(Fault::Usage(
+            "say what is to be changed: --player, --passage, --finger or --word".to_owned(),
+        ));
+    }
+    let journal = write(folder)?;
+    for id in takes {
+        for label in &labels {
+            journal.label(id, label.clone())?;
+        }
+        say(&format!("{id} is labelled anew"))?;
+    }
+    Ok(())
 }
 
 fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {

@@ -215,9 +215,9 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
                 });
                 self.read(&id);
             }
-            JournalOrder::Word(id, word) => {
+            JournalOrder::Label(id, label) => {
                 self.change(|journal| {
-                    journal.word(&id, &word)?;
+                    journal.label(&id, label)?;
                     Ok(None)
                 });
                 self.read(&id);
@@ -347,7 +347,7 @@ mod tests {
     use std::sync::Mutex;
     use std::time::Duration;
 
-    use journal::Context;
+    use journal::{Context, Label};
     use tuning::Secs;
 
     use super::*;
@@ -466,7 +466,10 @@ mod tests {
                 .iter()
                 .any(|entry| entry.id == first && entry.keep)
         );
-        desk.order(JournalOrder::Word(first.clone(), "warm".to_owned()));
+        desk.order(JournalOrder::Label(
+            first.clone(),
+            Label::Word("warm".to_owned()),
+        ));
         assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
         let done = |told| match told {
             FromDesk::Room(JournalHeard::Done(words)) => Some(words),
@@ -506,7 +509,10 @@ mod tests {
             // A take that came in is known again, whatever word was left with it since.
             let jonas = now.iter().find(|entry| entry.player == "Jonas");
             let id = jonas.expect("it came in").id.clone();
-            desk.order(JournalOrder::Word(id.clone(), "calm".to_owned()));
+            desk.order(JournalOrder::Label(
+                id.clone(),
+                Label::Word("calm".to_owned()),
+            ));
             desk.order(JournalOrder::Weigh(copy.clone()));
             let again = wait(&told, found);
             assert_eq!((again.new, again.known, again.differing), (0, 0, 1));

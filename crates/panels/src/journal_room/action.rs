@@ -1,6 +1,6 @@
 //! What the player can do in the room, and what is asked before some of it.
 
-use journal::{Aspect, Filter, Split, TakeId};
+use journal::{Aspect, Filter, Label, Split, TakeId};
 use tuning::Secs;
 
 use super::Found;
@@ -170,8 +170,10 @@ pub enum JournalAction {
     HalfSpeed(bool),
     /// Mark the chosen take as kept for ever, or take the mark away.
     Keep,
-    /// Leave a word with the open take.
-    Word(String),
+    /// Say this of the open take.
+    Label(Label),
+    /// Show or hide what can be said of it beside a word.
+    ShowLabels(bool),
     /// Compare the chosen take: it becomes the first of two, then the second.
     Compare,
     /// Take one of the two away again.

@@ -1,7 +1,7 @@
 //! What the program tells the room, and what the room orders of it.
 
 use crate::report::ReportOf;
-use journal::{Entry, TakeFile, TakeId, Weighed};
+use journal::{Entry, Label, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -95,8 +95,8 @@ pub enum JournalOrder {
     ReadMeasures(TakeId),
     /// Mark it as kept for ever, or take the mark away.
     Keep(TakeId, bool),
-    /// Leave this word with it.
-    Word(TakeId, String),
+    /// Say this of it from now on.
+    Label(TakeId, Label),
     /// Put it into the system's trash.
     Delete(TakeId),
     /// Delete it for good.

@@ -39,6 +39,8 @@ pub struct JournalRoom {
     pub(crate) opened: Option<Opened>,
     /// The take lies over the list, where there is room for one of them only.
     pub(crate) in_take: bool,
+    /// What can be said of it beside a word is shown.
+    pub(crate) labels_shown: bool,
     pub(crate) compared: [Option<(TakeId, Option<Arc<TakeFile>>)>; 2],
     pub(crate) aspect: Aspect,
     pub(crate) split: Split,
@@ -225,12 +227,13 @@ impl JournalRoom {
                     self.orders.push(order);
                 }
             }
-            JournalAction::Word(word) => {
+            JournalAction::ShowLabels(shown) => self.labels_shown = shown,
+            JournalAction::Label(label) => {
                 if let Some(opened) = &self.opened
                     && self.may_write()
                 {
                     self.orders
-                        .push(JournalOrder::Word(opened.id.clone(), word));
+                        .push(JournalOrder::Label(opened.id.clone(), label));
                 }
             }
             JournalAction::Compare => self.compare(),

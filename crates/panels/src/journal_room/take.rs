@@ -2,8 +2,8 @@
 
 use super::list::{one_line, ring};
 use super::said;
-use super::take_trace;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
+use super::{labels, take_trace};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
@@ -164,7 +164,7 @@ fn opened_ui(
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
     take_trace::take_trace_ui(ui, high, opened, file, stand, form.theme, asked);
     listening_ui(ui, opened, (form, &stand.options().keys), asked);
-    word_ui(ui, room, file, form, asked);
+    labels::labels_ui(ui, room, file, stand, form, asked);
     notes_ui(ui, opened, file, stand, form.theme, asked);
 }
 
@@ -241,31 +241,6 @@ fn listening_ui(
 pub(super) fn length(opened: &Opened) -> Secs {
     let file = opened.file.as_ref();
     file.map_or(opened.played.part.1, |file| Secs(file.length_s))
-}
-
-fn word_ui(
-    ui: &mut Ui,
-    room: &JournalRoom,
-    file: &TakeFile,
-    form: &Form,
-    asked: &mut Vec<JournalAction>,
-) {
-    ui.horizontal_wrapped(|ui| {
-        ui.label("word");
-        if room.may_write() {
-            let hint = "to find it again by";
-            if let Some(word) = form.field(ui, "word", &file.word, hint) {
-                asked.push(JournalAction::Word(word.trim().to_owned()));
-            }
-        } else {
-            let word = if file.word.is_empty() {
-                "none"
-            } else {
-                &file.word
-            };
-            form.note(ui, word);
-        }
-    });
 }
 
 /// A column of the notes: its head, its width as a share of the type size, what a note has there.

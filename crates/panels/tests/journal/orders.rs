@@ -3,7 +3,7 @@
 use crate::scene::{Scene, WINDOW, answer, files, id, room, told};
 use crate::scenes::window::harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use journal::{Filter, Mean, Weighed};
+use journal::{Filter, Label, Mean, Weighed};
 use panels::journal_room::{
     Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
 };
@@ -84,7 +84,7 @@ fn nothing_is_changed_while_another_window_writes() {
     let take = scene.room.chosen().cloned().expect("a take");
     for action in [
         JournalAction::Keep,
-        JournalAction::Word("warm".to_owned()),
+        JournalAction::Label(Label::Word("warm".to_owned())),
         JournalAction::Ask(Ask::Delete(take.clone())),
         JournalAction::Ask(Ask::DeleteForGood(take)),
         JournalAction::Ask(Ask::Erase("Mira".to_owned())),
@@ -277,4 +277,43 @@ fn a_report_is_of_the_chosen_take_or_of_the_weeks_that_are_shown() {
     let before = scene.orders.len();
     scene.apply(JournalAction::Report);
     assert_eq!(scene.orders.len(), before, "there is nothing to report");
+}
+
+#[test]
+fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Open);
+    answer(&mut scene, &files());
+    let take = scene.room.chosen().cloned().expect("a take");
+    let mut harness = harness(scene, WINDOW);
+    assert!(harness.query_by_label("passage of the take").is_none());
+    harness
+        .get_by_label("change player, passage and finger")
+        .click();
+    harness.run();
+    for (name, choice, label) in [
+        (
+            "player of the take",
+            "Jonas",
+            Label::Player("Jonas".to_owned()),
+        ),
+        ("finger of the take", "finger 4", Label::Finger(Some(4))),
+    ] {
+        harness.get_by_label(name).click();
+        harness.run();
+        harness.get_by_label(choice).click();
+        harness.run();
+        let order = JournalOrder::Label(take.clone(), label);
+        assert_eq!(harness.state().orders.last(), Some(&order));
+    }
+    harness.get_by_label("passage of the take").focus();
+    harness.run();
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+    harness.event(egui::Event::Text("bars 9 to 16".to_owned()));
+    harness.run();
+    harness.key_press(egui::Key::Enter);
+    harness.run();
+    let label = Label::Passage("bars 9 to 16".to_owned());
+    let order = JournalOrder::Label(take, label);
+    assert_eq!(harness.state().orders.last(), Some(&order));
 }

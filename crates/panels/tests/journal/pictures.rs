@@ -53,6 +53,7 @@ fn the_filter_looks_as_it_did() {
 fn a_take_looks_as_it_did() {
     let mut scene = open(usual());
     scene.apply(JournalAction::PartOfNote(2));
+    scene.apply(JournalAction::ShowLabels(true));
     scene.room.hear(JournalHeard::At(Secs(6.1)));
     compare_in(&EACH, "journal-take", scene);
 }

@@ -1,0 +1,108 @@
+//! What a hand may say of a take after it was played: a word, and whose it is, of which passage and finger.
+
+use super::said;
+use super::{JournalAction, JournalRoom};
+use crate::leaves::form::Form;
+use crate::stand::Stand;
+use egui::{ComboBox, Ui};
+use journal::{Label, TakeFile};
+
+/// Width of a choice, as a share of the type size.
+const CHOICE: f32 = 8.5;
+/// The fingers that can be chosen; 0 is the thumb.
+const FINGERS: [u8; 5] = [1, 2, 3, 4, 0];
+
+/// Draws it.
+pub fn labels_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    file: &TakeFile,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
+    let writes = room.may_write();
+    let mut label = |label| asked.push(JournalAction::Label(label));
+    let mut shown = room.labels_shown;
+    ui.horizontal_wrapped(|ui| {
+        ui.label("word");
+        if writes {
+            let hint = "to find it again by";
+            if let Some(word) = form.field(ui, "word", &file.word, hint) {
+                label(Label::Word(word.trim().to_owned()));
+            }
+            let (text, name) = match shown {
+                true => ("Hide the rest", "hide player, passage and finger"),
+                false => ("Whose and what …", "change player, passage and finger"),
+            };
+            if form.button(ui, text, name, true) {
+                shown = !shown;
+            }
+        } else {
+            let word = if file.word.is_empty() {
+                "none"
+            } else {
+                &file.word
+            };
+            form.note(ui, word);
+        }
+    });
+    if writes && room.labels_shown {
+        ui.horizontal_wrapped(|ui| {
+            let mut players = room.offered.players.clone();
+            for name in [&stand.options().player, &file.player] {
+                if !players.contains(name) {
+                    players.push(name.clone());
+                }
+            }
+            let named = |name: &String| said::player(name).to_owned();
+            if let Some(player) = choice(ui, form, "player", &file.player, &players, named) {
+                label(Label::Player(player));
+            }
+            let fingers: Vec<Option<u8>> = FINGERS.into_iter().map(Some).chain([None]).collect();
+            let named = |finger: &Option<u8>| match finger {
+                Some(finger) => said::finger(*finger),
+                None => "no one finger".to_owned(),
+            };
+            if let Some(finger) = choice(ui, form, "finger", &file.finger, &fingers, named) {
+                label(Label::Finger(finger));
+            }
+            ui.label("passage");
+            let passage = file.passage.as_deref().unwrap_or("");
+            if let Some(passage) =
+                form.field(ui, "passage of the take", passage, "which bars of what")
+            {
+                label(Label::Passage(passage.trim().to_owned()));
+            }
+        });
+    }
+    if shown != room.labels_shown {
+        asked.push(JournalAction::ShowLabels(shown));
+    }
+}
+
+/// One of several; what was chosen instead of what is.
+fn choice<T: PartialEq + Clone>(
+    ui: &mut Ui,
+    form: &Form,
+    name: &str,
+    is: &T,
+    all: &[T],
+    said: impl Fn(&T) -> String,
+) -> Option<T> {
+    let mut value = is.clone();
+    let response = ComboBox::from_id_salt(("label", name))
+        .selected_text(said(is))
+        .width(CHOICE * form.size())
+        .truncate()
+        .show_ui(ui, |ui| {
+            form.dress(ui);
+            for each in all {
+                ui.selectable_value(&mut value, each.clone(), said(each));
+            }
+        })
+        .response;
+    let response = response.accessible_name(format!("{name} of the take"));
+    form.mark(ui, response);
+    (value != *is).then_some(value)
+}
