@@ -3,9 +3,11 @@
 //!
 //! State ([`LessonRoom`]) changed in one place, and a view that reads it.
 
+mod action;
 mod buttons;
 mod gauges;
 mod keys;
+mod orders;
 mod overlay;
 mod rows;
 mod said;
@@ -14,8 +16,8 @@ mod takes;
 mod task_sheet;
 mod view;
 
-pub use state::{
-    Laid, LessonAction, LessonOrder, LessonRoom, PitchPoint, Side, Standing, TaskDraft, Voice,
-};
+pub use action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
+pub use orders::{LessonOrder, PitchPoint};
+pub use state::LessonRoom;
 pub use takes::Takes;
 pub use view::lesson_ui;

@@ -1,8 +1,9 @@
 //! The buttons at the foot of the room.
 
+use super::action::{Laid, LessonAction};
 use super::keys;
 use super::said;
-use super::state::{Laid, LessonAction, LessonRoom};
+use super::state::LessonRoom;
 use crate::foot::Button;
 use crate::keys::{Command, LessonKey};
 use crate::stand::{Stand, Take};

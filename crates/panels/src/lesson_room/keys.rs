@@ -1,6 +1,7 @@
 //! What the keys of the room ask for.
 
-use super::state::{LessonAction, LessonRoom};
+use super::action::LessonAction;
+use super::state::LessonRoom;
 use crate::keys::{self, Command, Does, LessonKey, Place};
 use crate::stand::Stand;
 use egui::Ui;

@@ -4,8 +4,9 @@ mod one_note;
 mod phrase;
 mod scales;
 
+use super::action::{Laid, LessonAction};
 use super::said;
-use super::state::{Laid, LessonAction, LessonRoom};
+use super::state::LessonRoom;
 use crate::pen;
 use crate::sheet::{self, Sheet};
 use crate::stand::Stand;

@@ -1,6 +1,7 @@
 //! What the room says: where the lesson stands, and the figures of a row.
 
-use super::state::{Laid, LessonRoom, Side, Voice};
+use super::action::{Laid, Side, Voice};
+use super::state::LessonRoom;
 use crate::stand::Stand;
 use crate::words;
 use coach::{Align, Difference, Quantity, Showing, gap, growth};

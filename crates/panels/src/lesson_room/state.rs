@@ -1,15 +1,14 @@
 //! What the room knows: plain data. [`LessonRoom::apply`] and [`LessonRoom::hear`] are the only places it
 //! changes.
 
+use super::action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
+use super::orders::{LessonOrder, PitchPoint};
 use super::takes::Takes;
 use crate::drill_room::Listed;
-use crate::keys::Command;
 use crate::report::ReportOf;
 use crate::stand::Stand;
-use coach::{
-    Align, Comparison, Echo, Heard, Lesson, Outcome, Pair, Phrase, Showing, TIMES, Task, Work,
-};
-use tuning::{Hz, Secs};
+use coach::{Align, Comparison, Echo, Heard, Lesson, Pair, Phrase, Showing, TIMES, Task, Work};
+use tuning::Secs;
 use vibrato::{Event, Note};
 
 /// How fast the pitch may be heard.
@@ -18,167 +17,6 @@ const SPEEDS: [f64; 3] = [1.0, 0.5, 0.25];
 const SURE_FROM: f64 = 0.5;
 /// Sound that is played from before the first note of a phrase and after its last.
 const AROUND: Secs = Secs(0.15);
-
-/// Whose playing it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
-    /// The model.
-    Model,
-    /// The echo of this number, from 0.
-    Echo(usize),
-}
-
-/// What is heard from the loudspeaker.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Voice {
-    /// The recording of this.
-    Sound(Side),
-    /// A plain tone that follows its pitch, at this speed.
-    Pitch(Side, f64),
-}
-
-/// The pitch at one instant of what is to be heard; times count from its start.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PitchPoint {
-    /// When.
-    pub time: Secs,
-    /// The pitch; `None` for silence.
-    pub f0: Option<Hz>,
-}
-
-/// The task that the last lesson ended with, and what became of it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Standing {
-    /// What was to be done.
-    pub task: Task,
-    /// The day it was given.
-    pub given: String,
-    /// What became of it.
-    pub outcome: Outcome,
-}
-
-/// A task that is being written.
-#[derive(Clone, Debug, PartialEq)]
-pub struct TaskDraft {
-    /// What is to be given.
-    pub task: Task,
-    /// The drill, where it is a passage for now.
-    pub drill: String,
-    /// The passage, where it is a drill for now.
-    pub passage: String,
-}
-
-/// How model and echo are laid over each other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Laid {
-    /// The phrase as a whole, both from the first onset.
-    Whole,
-    /// The phrase as a whole, each answer at the onset of its note.
-    NoteByNote,
-    /// One note and its answer.
-    Note(Align),
-}
-
-/// What the player did, or what the program tells.
-#[derive(Clone, Debug, PartialEq)]
-pub enum LessonAction {
-    /// All is taken back: the next phrase becomes the model.
-    NewModel,
-    /// What was played last was the model.
-    WasModel,
-    /// The last echo is taken back.
-    DropEcho,
-    /// Lay them over each other the other way.
-    Align,
-    /// Look at one note, or at the phrase as a whole again.
-    Whole,
-    /// Look at the note of this number, from 0, alone.
-    Into(usize),
-    /// Look at so many notes further on in the phrase, back if negative.
-    Note(i32),
-    /// Look at so many echoes later, earlier if negative.
-    Echo(i32),
-    /// Hear this recording.
-    Hear(Side),
-    /// Hear the other one of model and echo.
-    Other,
-    /// Hear the pitch of what was heard or played last.
-    HearPitch,
-    /// The next speed of hearing the pitch.
-    Speed,
-    /// Nothing is to be heard any more.
-    Quiet,
-    /// The loudspeaker has come to the end.
-    Played,
-    /// Write a task, or leave off doing so.
-    Task,
-    /// The task is to be this.
-    Draft(Box<TaskDraft>),
-    /// Give the task.
-    Give,
-    /// The task that stands is done with.
-    Done,
-    /// A report of the lesson is wanted.
-    Report,
-    /// These are the takes of the model and of its echoes that were kept.
-    Taken(Takes),
-    /// The drills there are; those that can be used can be sent home.
-    Drills(Vec<Listed>),
-    /// The task that stands, and what became of it.
-    Standing(Option<Box<Standing>>),
-    /// Another source begins: what is being played is no phrase.
-    Anew,
-    /// What the program has to say, such as a recording that cannot be heard.
-    Word(String),
-    /// A key or button that is the same in every room.
-    Do(Command),
-}
-
-/// What the program is to do.
-#[derive(Clone, Debug, PartialEq)]
-pub enum LessonOrder {
-    /// Play what was recorded from one instant to the other on the ear's clock.
-    Play {
-        /// Whose it is.
-        side: Side,
-        /// From this instant.
-        from: Secs,
-        /// To this one.
-        to: Secs,
-        /// What it is to be as loud as, from one instant to the other: the echo for the model, the model for
-        /// an echo.
-        beside: Option<(Secs, Secs)>,
-    },
-    /// Play a plain tone that follows this pitch, so fast.
-    PlayPitch {
-        /// The pitch, in the order of time.
-        course: Vec<PitchPoint>,
-        /// 1 as it was played, 0.5 and 0.25 slower.
-        speed: f64,
-    },
-    /// Stop playing.
-    Stop,
-    /// The takes from now on are the model (`true`) or echoes of the one before.
-    TakesAre {
-        /// The next take is the model.
-        model: bool,
-    },
-    /// This phrase became the model: its take is the one to be echoed.
-    ModelIs {
-        /// From this instant on the ear's clock.
-        from: Secs,
-        /// To this one.
-        to: Secs,
-    },
-    /// Keep this task for the player, in place of the one before.
-    Keep(Box<Task>),
-    /// The task that stands is done with.
-    Forget,
-    /// A report of this is wanted.
-    Report(ReportOf),
-    /// Do what this command does in every room.
-    Do(Command),
-}
 
 /// The room.
 #[derive(Clone, Debug)]

@@ -1,6 +1,7 @@
 //! Writing the task that goes home.
 
-use super::state::{LessonAction, LessonRoom, TaskDraft};
+use super::action::{LessonAction, TaskDraft};
+use super::state::LessonRoom;
 use crate::leaves::form::Form;
 use crate::words;
 use coach::{BPM, OSCILLATIONS, PER_BEAT, RATES_HZ, TIMES, WIDTHS, Work};

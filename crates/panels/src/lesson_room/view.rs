@@ -1,6 +1,7 @@
 //! The room as it is drawn.
 
-use super::state::{LessonAction, LessonRoom};
+use super::action::LessonAction;
+use super::state::LessonRoom;
 use super::{buttons, gauges, keys, overlay, rows, said, task_sheet};
 use crate::foot;
 use crate::gauge::{self, gauge_ui};
@@ -133,6 +134,14 @@ fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
     let mut words = echo.comparison.words(stand.naming());
     if let (Some(way), Some(first)) = (room.lesson().way_said(), words.first_mut()) {
         *first = format!("{first} {way}");
+    }
+    if let (Some(_), Some(number), Some(first)) = (
+        room.lesson().current(),
+        room.echo_number(),
+        words.first_mut(),
+    ) {
+        // Another sounds already.
+        *first = format!("Echo {}. {first}", number + 1);
     }
     words
 }

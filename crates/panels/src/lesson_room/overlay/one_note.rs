@@ -3,7 +3,8 @@
 
 use super::scales::{self, Widths};
 use super::{MODEL_PEN, between, draw, page_end, sounding_reference};
-use crate::lesson_room::state::{Laid, LessonRoom};
+use crate::lesson_room::action::Laid;
+use crate::lesson_room::state::LessonRoom;
 use crate::sheet::{self, Sheet, Times};
 use crate::stand::Stand;
 use crate::stand::picture::Point;

@@ -3,7 +3,8 @@
 
 use super::scales::{self, Widths};
 use super::{MODEL_PEN, between, draw, page_end, sounding_reference};
-use crate::lesson_room::state::{Laid, LessonAction, LessonRoom};
+use crate::lesson_room::action::{Laid, LessonAction};
+use crate::lesson_room::state::LessonRoom;
 use crate::pen;
 use crate::sheet::{self, Sheet, Times};
 use crate::stand::Stand;
@@ -251,12 +252,10 @@ fn view(whole: &Whole) -> (Cents, Cents) {
         let points = points.iter();
         let sure = points.filter(|point| point.confidence >= sheet::DOUBTFUL_BELOW);
         let mut cents: Vec<f64> = sure.filter_map(|point| Some(point.pitch?.0)).collect();
-        cents.sort_by(f64::total_cmp);
+        let last = cents.len().checked_sub(1)?;
         let outside = (OUTLIERS * cents.len() as f64) as usize;
-        cents
-            .get(outside)
-            .copied()
-            .zip(cents.iter().rev().nth(outside).copied())
+        let mut at = |place: usize| *cents.select_nth_unstable_by(place, f64::total_cmp).1;
+        Some((at(outside), at(last - outside)))
     };
     let ends = [sure(&whole.model), sure(&whole.echo)];
     let notes = whole.notes.iter().map(|note| (note.pitch.0, note.pitch.0));

@@ -1,0 +1,62 @@
+//! What the program is to do for the room.
+
+use super::action::Side;
+use crate::keys::Command;
+use crate::report::ReportOf;
+use coach::Task;
+use tuning::{Hz, Secs};
+
+/// The pitch at one instant of what is to be heard; times count from its start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PitchPoint {
+    /// When.
+    pub time: Secs,
+    /// The pitch; `None` for silence.
+    pub f0: Option<Hz>,
+}
+
+/// What the program is to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LessonOrder {
+    /// Play what was recorded from one instant to the other on the ear's clock.
+    Play {
+        /// Whose it is.
+        side: Side,
+        /// From this instant.
+        from: Secs,
+        /// To this one.
+        to: Secs,
+        /// What it is to be as loud as, from one instant to the other: the echo for the model, the model for
+        /// an echo.
+        beside: Option<(Secs, Secs)>,
+    },
+    /// Play a plain tone that follows this pitch, so fast.
+    PlayPitch {
+        /// The pitch, in the order of time.
+        course: Vec<PitchPoint>,
+        /// 1 as it was played, 0.5 and 0.25 slower.
+        speed: f64,
+    },
+    /// Stop playing.
+    Stop,
+    /// The takes from now on are the model (`true`) or echoes of the one before.
+    TakesAre {
+        /// The next take is the model.
+        model: bool,
+    },
+    /// This phrase became the model: its take is the one to be echoed.
+    ModelIs {
+        /// From this instant on the ear's clock.
+        from: Secs,
+        /// To this one.
+        to: Secs,
+    },
+    /// Keep this task for the player, in place of the one before.
+    Keep(Box<Task>),
+    /// The task that stands is done with.
+    Forget,
+    /// A report of this is wanted.
+    Report(ReportOf),
+    /// Do what this command does in every room.
+    Do(Command),
+}
