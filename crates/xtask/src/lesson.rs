@@ -1,9 +1,10 @@
 //! Gate: a whole lesson in the window, on an invisible screen with a virtual microphone: a model, three
 //! echoes, a task that goes home, and what is told of it at the next start. The takes that were kept are
-//! compared by `evenwave compare`, and a report is written of them.
+//! compared by `evenwave compare`, and a report is written of them, by the window and by the command.
 
 use std::ffi::{OsStr, OsString};
 use std::fs;
+use std::path::PathBuf;
 
 use serde_json::Value;
 
@@ -19,6 +20,9 @@ const LONG_SECS: f64 = 2.6;
 /// The sound starts so long after the window.
 const AFTER_SECS: f64 = 3.5;
 
+/// A report is asked for and written within so long.
+const REPORT_SECS: f64 = 5.0;
+
 /// Runs it, or says that the screen or the virtual microphone is not there.
 pub fn run() -> Result<(), Fault> {
     let Some(bench) = Bench::new("lesson")? else {
@@ -33,6 +37,11 @@ pub fn run() -> Result<(), Fault> {
     checks.end("lesson")
 }
 
+/// Where the window writes its reports.
+fn reports(bench: &Bench) -> PathBuf {
+    bench.folder.join("reports")
+}
+
 fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     let notes: String = PHRASES
         .iter()
@@ -44,11 +53,18 @@ fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         .collect();
     let wav = bench.notes(&notes, "played")?;
     let over = AFTER_SECS + EVERY_SECS * PHRASES.len() as f64;
-    let shots = format!("{},{}", over - 0.5, over + 1.0);
+    let settings = format!("(reports: Some({:?}))", reports(bench));
+    let path = bench.folder.join("lesson-settings.ron");
+    fs::write(&path, settings).map_err(|error| bench.failed(error))?;
+    let task = over + REPORT_SECS;
+    let shots = format!("{},{},{}", over - 0.5, task - 1.0, task + 1.0);
     let screen = [
         keys(2.0, "F5"),
-        keys(over, "t"),
-        keys(over + 1.5, "Return"),
+        keys(over, "x"),
+        keys(over + 1.0, "Return"),
+        keys(task - 0.5, "Escape"),
+        keys(task, "t"),
+        keys(task + 1.5, "Return"),
         ["--at".to_owned(), shots],
     ]
     .concat();
@@ -57,7 +73,7 @@ fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         "lesson",
         &["--after", &after],
         Some(&wav),
-        over + 3.0,
+        task + 3.0,
         &screen,
     )?;
     shown.ends_well(checks);
@@ -128,6 +144,21 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         output.status.success() && html.contains("<svg") && !html.contains("<script"),
         "a report is written of them",
         said.lines().last().unwrap_or(""),
+    );
+    let written = fs::read_dir(reports(bench)).into_iter().flatten().flatten();
+    let written: Vec<PathBuf> = written.map(|file| file.path()).collect();
+    let [shown] = &written[..] else {
+        checks.that(
+            false,
+            "the window has written one report",
+            &format!("{written:?}"),
+        );
+        return Ok(());
+    };
+    checks.that(
+        fs::read_to_string(shown).is_ok_and(|shown| shown == html),
+        "the window's report of the lesson is the command's, byte for byte",
+        &shown.display().to_string(),
     );
     Ok(())
 }
