@@ -124,6 +124,49 @@ impl Bench {
         })
     }
 
+    /// Settings by which the window of this name writes its reports into the folder of the bench.
+    pub fn keep_reports(&self, name: &str) -> Result<(), Fault> {
+        let settings = format!("(reports: Some({:?}))", self.folder.join("reports"));
+        let path = self.folder.join(format!("{name}-settings.ron"));
+        fs::write(path, settings).map_err(|error| self.failed(error))
+    }
+
+    /// Holds the report that the window wrote beside the one that the command writes for these words.
+    pub fn same_report(
+        &self,
+        words: &[impl AsRef<OsStr>],
+        checks: &mut Checks,
+    ) -> Result<(), Fault> {
+        let page = self.folder.join("by-command.html");
+        let out: [&OsStr; 3] = ["report".as_ref(), "--out".as_ref(), page.as_ref()];
+        let words: Vec<&OsStr> = out
+            .into_iter()
+            .chain(words.iter().map(AsRef::as_ref))
+            .collect();
+        let output = self.program(&words)?;
+        let html = fs::read_to_string(&page).unwrap_or_default();
+        let said = String::from_utf8_lossy(&output.stderr);
+        checks.that(
+            output.status.success() && html.contains("<svg") && !html.contains("<script"),
+            "a report is written",
+            said.lines().last().unwrap_or(""),
+        );
+        let written = fs::read_dir(self.folder.join("reports"));
+        let written: Vec<PathBuf> = written
+            .into_iter()
+            .flatten()
+            .flatten()
+            .map(|file| file.path())
+            .collect();
+        let same = |shown: &PathBuf| fs::read_to_string(shown).is_ok_and(|shown| shown == html);
+        checks.that(
+            written.len() == 1 && written.iter().all(same),
+            "the window's report is the command's, byte for byte",
+            &format!("{written:?}"),
+        );
+        Ok(())
+    }
+
     /// Folders of the takes of the window of this name, in the order of time.
     pub fn takes(&self, name: &str) -> Vec<PathBuf> {
         let inside = |folder: PathBuf| fs::read_dir(folder).into_iter().flatten().flatten();

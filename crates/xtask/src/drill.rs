@@ -56,6 +56,10 @@ pub fn run() -> Result<(), Fault> {
         "one take is kept",
         &takes.len().to_string(),
     );
+    if let Some(take) = takes.first() {
+        let words = ["drill".into(), DRILL.into(), take.clone().into_os_string()];
+        bench.same_report(&words, &mut checks)?;
+    }
     let words = ["drill", DRILL, "--json", "--instrument", "cello"].map(OsString::from);
     let sound = takes.first().map(|take| take.join("sound.flac").into());
     let words: Vec<OsString> = words.into_iter().chain(sound).collect();
@@ -106,6 +110,7 @@ pub fn run() -> Result<(), Fault> {
 
 /// The drill, played in the window.
 fn played(bench: &Bench) -> Result<Shown, Fault> {
+    bench.keep_reports("drill")?;
     let wav = bench.tone(&root().join(SESSION), "round")?;
     let first_beat = START_KEY_SECS + OPENS_SECS + COUNT_IN_SECS;
     let shots = [
@@ -114,6 +119,7 @@ fn played(bench: &Bench) -> Result<Shown, Fault> {
         START_KEY_SECS + 2.5,
         first_beat + 3.5,
         first_beat + 13.0,
+        first_beat + 17.5,
     ];
     let shots = shots.map(|at| at.to_string()).join(",");
     let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
@@ -123,11 +129,14 @@ fn played(bench: &Bench) -> Result<Shown, Fault> {
         keys(START_KEY_SECS - 1.5, "Return"),
         keys(START_KEY_SECS - 0.8, "k"),
         keys(START_KEY_SECS, "Return"),
+        // A report of the round.
+        keys(first_beat + 13.5, "x"),
+        keys(first_beat + 14.5, "Return"),
         ["--at".to_owned(), shots],
     ]
     .concat();
     let after = (first_beat - LEAD_SECS).to_string();
-    let secs = first_beat + 14.0;
+    let secs = first_beat + 18.0;
     bench.window("drill", &["--after", &after], Some(&wav), secs, &screen)
 }
 

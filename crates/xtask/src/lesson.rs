@@ -4,7 +4,6 @@
 
 use std::ffi::{OsStr, OsString};
 use std::fs;
-use std::path::PathBuf;
 
 use serde_json::Value;
 
@@ -37,11 +36,6 @@ pub fn run() -> Result<(), Fault> {
     checks.end("lesson")
 }
 
-/// Where the window writes its reports.
-fn reports(bench: &Bench) -> PathBuf {
-    bench.folder.join("reports")
-}
-
 fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     let notes: String = PHRASES
         .iter()
@@ -53,9 +47,7 @@ fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         .collect();
     let wav = bench.notes(&notes, "played")?;
     let over = AFTER_SECS + EVERY_SECS * PHRASES.len() as f64;
-    let settings = format!("(reports: Some({:?}))", reports(bench));
-    let path = bench.folder.join("lesson-settings.ron");
-    fs::write(&path, settings).map_err(|error| bench.failed(error))?;
+    bench.keep_reports("lesson")?;
     let task = over + REPORT_SECS;
     let shots = format!("{},{},{}", over - 0.5, task - 1.0, task + 1.0);
     let screen = [
@@ -133,34 +125,11 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
             );
         }
     }
-    let page = bench.folder.join("lesson.html");
-    let mut words: Vec<OsString> = vec!["report".into(), "--out".into(), page.clone().into()];
-    words.push("lesson".into());
-    words.extend(takes.iter().map(|take| take.clone().into_os_string()));
-    let output = bench.program(&words)?;
-    let html = fs::read_to_string(&page).unwrap_or_default();
-    let said = String::from_utf8_lossy(&output.stderr);
-    checks.that(
-        output.status.success() && html.contains("<svg") && !html.contains("<script"),
-        "a report is written of them",
-        said.lines().last().unwrap_or(""),
-    );
-    let written = fs::read_dir(reports(bench)).into_iter().flatten().flatten();
-    let written: Vec<PathBuf> = written.map(|file| file.path()).collect();
-    let [shown] = &written[..] else {
-        checks.that(
-            false,
-            "the window has written one report",
-            &format!("{written:?}"),
-        );
-        return Ok(());
-    };
-    checks.that(
-        fs::read_to_string(shown).is_ok_and(|shown| shown == html),
-        "the window's report of the lesson is the command's, byte for byte",
-        &shown.display().to_string(),
-    );
-    Ok(())
+    let lesson = [OsString::from("lesson")].into_iter();
+    let words: Vec<OsString> = lesson
+        .chain(takes.iter().map(|take| take.clone().into_os_string()))
+        .collect();
+    bench.same_report(&words, checks)
 }
 
 fn greeted(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
