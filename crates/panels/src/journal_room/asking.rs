@@ -115,7 +115,7 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
             let takes = room.entries.iter().filter(|e| e.player == *player).count();
             format!(
                 "All of {}: {}, with sound and measures. Nothing can bring them back. What was put into the trash \
-                 before is still there; empty it too.",
+                 before is still there, and so are copies and reports where you put them; delete them too.",
                 said::player(player),
                 said::counted(takes, "take", "takes")
             )
