@@ -72,11 +72,17 @@ fn hidden_ui(painter: &Painter, area: Rect, stand: &Stand, theme: &Theme) {
     painter.rect_stroke(area, 2.0, theme.hairline_stroke(), egui::StrokeKind::Inside);
 }
 
-/// The pitch from one time to another against a note, from the first.
-fn between(instants: &[Instant], (start, end): (Secs, Secs), reference: Hz) -> Vec<Point> {
+/// The pitch from one time to another against a note, from the first; each so manyth frame of it.
+fn between(
+    instants: &[Instant],
+    (start, end): (Secs, Secs),
+    reference: Hz,
+    every: usize,
+) -> Vec<Point> {
     let from = instants.partition_point(|instant| instant.time.0 < start.0);
     instants[from..]
         .iter()
+        .step_by(every)
         .take_while(|instant| instant.time.0 <= end.0)
         .enumerate()
         .map(|(number, instant)| Point {

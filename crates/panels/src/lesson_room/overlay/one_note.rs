@@ -138,9 +138,12 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
             ))
         });
         let echo = match (room.sounding(), reference, current.notes.last()) {
-            (Some(start), Some(reference), _) => {
-                Some(between(&current.course, (start, Secs(f64::MAX)), reference))
-            }
+            (Some(start), Some(reference), _) => Some(between(
+                &current.course,
+                (start, Secs(f64::MAX)),
+                reference,
+                1,
+            )),
             (_, _, Some(last)) => Some(course(&current.course, last, Align::NoteStart, 0.0)),
             _ => None,
         };
@@ -178,7 +181,7 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
 }
 
 fn course(instants: &[Instant], note: &Note, align: Align, astray: f64) -> Vec<Point> {
-    let mut points = between(instants, (note.start, note.end), note.reference);
+    let mut points = between(instants, (note.start, note.end), note.reference, 1);
     for point in &mut points {
         if let Some(pitch) = &mut point.pitch {
             pitch.0 += astray;

@@ -29,6 +29,11 @@ const STRIP_FROM: f32 = 26.0;
 /// Height of a line of names, as a share of the type size.
 const LINE: f32 = 1.3;
 
+/// A long phrase is drawn by each so manyth frame: two of them for each point of the width, and no fewer than one in
+/// 40 ms, so that an oscillation stays one.
+const A_POINT: usize = 2;
+const MOST_SKIPPED: usize = 8;
+
 /// Length of the marks of seconds, as a share of the type size.
 const TICK: f32 = 0.4;
 
@@ -63,7 +68,7 @@ pub fn phrase_ui(
     theme: &Theme,
     pointed: Option<Pos2>,
 ) -> Option<LessonAction> {
-    let whole = whole(room, stand)?;
+    let whole = whole(room, stand, area.width())?;
     let painter = ui.painter_at(area);
     let size = theme.sizes.scale;
     let strip = area.height() > STRIP_FROM * size && !whole.widths.is_empty();
@@ -109,8 +114,8 @@ pub fn phrase_ui(
     Some(LessonAction::Into(before.count().saturating_sub(1)))
 }
 
-/// What is to be drawn; `None` before there is a model.
-fn whole(room: &LessonRoom, stand: &Stand) -> Option<Whole> {
+/// What is to be drawn over so many points of width; `None` before there is a model.
+fn whole(room: &LessonRoom, stand: &Stand, width: f32) -> Option<Whole> {
     let lesson = room.lesson();
     let model = lesson.model()?;
     let first = model.notes.first()?;
@@ -118,12 +123,13 @@ fn whole(room: &LessonRoom, stand: &Stand) -> Option<Whole> {
     let echo = room.shown_echo().filter(|_| current.is_none());
     let compared = echo.map(|echo| &echo.comparison);
     let starts = compared.and_then(Comparison::starts);
+    let every = every(model.course.len(), width);
     let zero = starts.map_or(first.start, |(model, _)| model);
     let reference = first.reference;
     let mut whole = Whole {
         notes: notes(model, compared, zero, reference, stand),
         model: later(
-            between(&model.course, span(model), reference),
+            between(&model.course, span(model), reference, every),
             first.start.0 - zero.0,
         ),
         echo: Vec::new(),
@@ -131,7 +137,7 @@ fn whole(room: &LessonRoom, stand: &Stand) -> Option<Whole> {
         echoed: compared.is_some(),
     };
     if let Some(current) = current {
-        whole.echo = sounding(current, room.sounding(), first, stand);
+        whole.echo = sounding(current, room.sounding(), (first, every), stand);
     } else if let (Some(echo), Some(compared), Some((_, start))) = (echo, compared, starts) {
         let lowered = reference.0 * 2f64.powf(f64::from(compared.transposed) / 12.0);
         let shifts = shifts(compared, room.laid(), (zero, start));
@@ -139,12 +145,18 @@ fn whole(room: &LessonRoom, stand: &Stand) -> Option<Whole> {
             let to = shifts
                 .get(number + 1)
                 .map_or(span(&echo.phrase).1, |next| next.0);
-            let points = between(&echo.phrase.course, (from, to), Hz(lowered));
+            let points = between(&echo.phrase.course, (from, to), Hz(lowered), every);
             whole.echo.extend(later(points, from.0 - by.0));
         }
         whole.widths = widths(compared, zero, &shifts);
     }
     Some(whole)
+}
+
+/// Each so manyth of these frames is drawn over so many points.
+fn every(frames: usize, width: f32) -> usize {
+    let all = frames / (A_POINT * (width as usize).max(1));
+    all.clamp(1, MOST_SKIPPED)
 }
 
 fn span(phrase: &Phrase) -> (Secs, Secs) {
@@ -222,7 +234,12 @@ fn widths(compared: &Comparison, zero: Secs, shifts: &[(Secs, Secs)]) -> Vec<Wid
 }
 
 /// What sounds, from its first onset; whole octaves are taken off it.
-fn sounding(current: &Phrase, begun: Option<Secs>, model: &Note, stand: &Stand) -> Vec<Point> {
+fn sounding(
+    current: &Phrase,
+    begun: Option<Secs>,
+    (model, every): (&Note, usize),
+    stand: &Stand,
+) -> Vec<Point> {
     let first = current.notes.first();
     let first = first.map(|note| (note.start, note.reference));
     let Some((start, own)) = first.or_else(|| begun.zip(sounding_reference(stand))) else {
@@ -230,7 +247,7 @@ fn sounding(current: &Phrase, begun: Option<Secs>, model: &Note, stand: &Stand) 
     };
     let octaves = (own.cents_above(model.reference).0 / 1200.0).round();
     let reference = Hz(model.reference.0 * octaves.exp2());
-    between(&current.course, (start, Secs(f64::MAX)), reference)
+    between(&current.course, (start, Secs(f64::MAX)), reference, every)
 }
 
 fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
@@ -351,7 +368,9 @@ fn names(
         }
         free = right;
         let ink = if of_choice { theme.ink } else { theme.soft_ink };
-        let at = |row: f32| pos2(x + 0.25 * size, middle(row));
+        // The last one has no room at the right.
+        let text = (x + 0.25 * size).min(painter.clip_rect().right() - wide(note));
+        let at = |row: f32| pos2(text, middle(row));
         painter.text(at(0.0), Align2::LEFT_CENTER, &note.name, font.clone(), ink);
         if whole.echoed {
             painter.text(at(1.0), Align2::LEFT_CENTER, late(note), font.clone(), ink);
@@ -366,7 +385,7 @@ fn names(
 
 /// What a screen reader says of it: how both are laid over each other, and when each answer begins.
 pub fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
-    let Some(whole) = whole(room, stand) else {
+    let Some(whole) = whole(room, stand, 1.0) else {
         return "no model yet".to_owned();
     };
     let each = |note: &Noted| match note.late {
@@ -390,6 +409,14 @@ pub fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_long_phrase_is_drawn_by_fewer_frames_and_a_short_one_by_all() {
+        assert_eq!(every(1_000, 780.0), 1);
+        assert_eq!(every(9_000, 780.0), 5);
+        assert_eq!(every(24_000, 780.0), 8);
+        assert_eq!(every(24_000, 0.0), 8);
+    }
 
     #[test]
     fn the_height_holds_all_notes_and_grows_by_whole_semitones() {
