@@ -360,12 +360,15 @@ fn names(
         } else {
             theme.hairline_stroke()
         };
-        painter.vline(x, lane.min..=sheet.y.max, stroke);
+        // The line of a note without words strikes through none of others'.
+        let onset = |from: f32| painter.vline(x, from..=sheet.y.max, stroke);
         let right = x + wide(note);
         let in_the_way = kept.is_some_and(|(from, to)| x < to && right > from);
         if !of_choice && (x < free || in_the_way) {
+            onset(sheet.y.min);
             continue;
         }
+        onset(lane.min);
         free = right;
         let ink = if of_choice { theme.ink } else { theme.soft_ink };
         // The last one has no room at the right.
