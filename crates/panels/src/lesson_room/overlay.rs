@@ -3,12 +3,13 @@
 mod one_note;
 mod phrase;
 mod scales;
+mod stretch;
 
 use super::action::{Laid, LessonAction};
 use super::said;
 use super::state::LessonRoom;
 use crate::pen;
-use crate::sheet::{self, Sheet};
+use crate::sheet::{Line, Sheet};
 use crate::stand::Stand;
 use crate::stand::picture::{Point, Sounding};
 use crate::theme::Theme;
@@ -72,17 +73,11 @@ fn hidden_ui(painter: &Painter, area: Rect, stand: &Stand, theme: &Theme) {
     painter.rect_stroke(area, 2.0, theme.hairline_stroke(), egui::StrokeKind::Inside);
 }
 
-/// The pitch from one time to another against a note, from the first; each so manyth frame of it.
-fn between(
-    instants: &[Instant],
-    (start, end): (Secs, Secs),
-    reference: Hz,
-    every: usize,
-) -> Vec<Point> {
+/// The pitch from one time to another against a note, from the first.
+fn between(instants: &[Instant], (start, end): (Secs, Secs), reference: Hz) -> Vec<Point> {
     let from = instants.partition_point(|instant| instant.time.0 < start.0);
     instants[from..]
         .iter()
-        .step_by(every)
         .take_while(|instant| instant.time.0 <= end.0)
         .enumerate()
         .map(|(number, instant)| Point {
@@ -113,22 +108,18 @@ fn sounding_reference(stand: &Stand) -> Option<Hz> {
     }
 }
 
-fn draw(painter: &Painter, sheet: &Sheet, course: &[Point], stroke: Stroke) {
-    let pitch = |point: &Point| point.pitch.map(Cents::get);
-    for line in sheet::lines(course, &sheet.times, pitch, |_| true) {
-        let stroke = if line.sure {
-            stroke
-        } else {
-            Stroke::new(0.5 * stroke.width, stroke.color)
-        };
-        let places: Vec<Pos2> = line
-            .corners
-            .iter()
-            .map(|&(time, pitch)| sheet.place(time, Cents(pitch)))
-            .collect();
-        if places.len() > 1 {
-            painter.line(places, stroke);
-        }
+fn draw(painter: &Painter, sheet: &Sheet, line: &Line, stroke: Stroke) {
+    let stroke = if line.sure {
+        stroke
+    } else {
+        Stroke::new(0.5 * stroke.width, stroke.color)
+    };
+    let corners = line.corners.iter();
+    let places: Vec<Pos2> = corners
+        .map(|&(time, pitch)| sheet.place(time, Cents(pitch)))
+        .collect();
+    if places.len() > 1 {
+        painter.line(places, stroke);
     }
 }
 

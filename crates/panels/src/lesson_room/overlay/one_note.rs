@@ -76,17 +76,13 @@ pub fn one_note_ui(
         );
     }
     let on_sheet = ui.painter_at(sheet.rect().expand2(vec2(0.0, 2.0)));
-    if let Some(model) = &shown.model {
-        let stroke = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
-        draw(&on_sheet, &sheet, model, stroke);
-    }
-    if let Some(echo) = &shown.echo {
-        draw(
-            &on_sheet,
-            &sheet,
-            echo,
-            Stroke::new(theme.sizes.pen, theme.ink),
-        );
+    let thick = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
+    let thin = Stroke::new(theme.sizes.pen, theme.ink);
+    for (course, stroke) in [(&shown.model, thick), (&shown.echo, thin)] {
+        let pitch = |point: &Point| point.pitch.map(Cents::get);
+        for line in sheet::lines(course.iter().flatten(), &times, pitch, |_| true) {
+            draw(&on_sheet, &sheet, &line, stroke);
+        }
     }
     if let (Some(height), Some((comparison, pair))) = (strip, shown.pair) {
         let lane = Rect::from_x_y_ranges(x, whole.max - height..=whole.max);
@@ -138,12 +134,9 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
             ))
         });
         let echo = match (room.sounding(), reference, current.notes.last()) {
-            (Some(start), Some(reference), _) => Some(between(
-                &current.course,
-                (start, Secs(f64::MAX)),
-                reference,
-                1,
-            )),
+            (Some(start), Some(reference), _) => {
+                Some(between(&current.course, (start, Secs(f64::MAX)), reference))
+            }
             (_, _, Some(last)) => Some(course(&current.course, last, Align::NoteStart, 0.0)),
             _ => None,
         };
@@ -181,7 +174,7 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
 }
 
 fn course(instants: &[Instant], note: &Note, align: Align, astray: f64) -> Vec<Point> {
-    let mut points = between(instants, (note.start, note.end), note.reference, 1);
+    let mut points = between(instants, (note.start, note.end), note.reference);
     for point in &mut points {
         if let Some(pitch) = &mut point.pitch {
             pitch.0 += astray;

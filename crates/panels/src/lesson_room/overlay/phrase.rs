@@ -2,17 +2,18 @@
 //! or each answer at the onset of its own note; above them the names, and how much later each answer begins.
 
 use super::scales::{self, Widths};
-use super::{MODEL_PEN, between, draw, page_end, sounding_reference};
+use super::stretch::Stretch;
+use super::{MODEL_PEN, draw, page_end, sounding_reference};
 use crate::lesson_room::action::{Laid, LessonAction};
 use crate::lesson_room::state::LessonRoom;
 use crate::pen;
-use crate::sheet::{self, Sheet, Times};
+use crate::sheet::{Line, Sheet, Times};
 use crate::stand::Stand;
-use crate::stand::picture::Point;
 use crate::theme::Theme;
 use crate::words;
 use coach::{Align, Comparison, Phrase};
 use egui::{Align2, Painter, Pos2, Rangef, Rect, Stroke, Ui, pos2, vec2};
+use std::sync::Arc;
 use tuning::{Cents, Hz, Secs, pitch_name};
 use vibrato::Note;
 
@@ -28,11 +29,6 @@ const STRIP: f32 = 0.2;
 const STRIP_FROM: f32 = 26.0;
 /// Height of a line of names, as a share of the type size.
 const LINE: f32 = 1.3;
-
-/// A long phrase is drawn by each so manyth frame: two of them for each point of the width, and no fewer than one in
-/// 40 ms, so that an oscillation stays one.
-const A_POINT: usize = 2;
-const MOST_SKIPPED: usize = 8;
 
 /// Length of the marks of seconds, as a share of the type size.
 const TICK: f32 = 0.4;
@@ -50,11 +46,12 @@ struct Noted {
 }
 
 /// What is drawn: all times from the start of the first note that is answered.
-struct Whole {
+struct Whole<'a> {
     notes: Vec<Noted>,
-    model: Vec<Point>,
-    echo: Vec<Point>,
-    widths: Vec<Widths>,
+    model: Stretch<'a>,
+    echo: Vec<Stretch<'a>>,
+    /// What is compared, with the start of the first note that is answered and how the echo is laid.
+    compared: Option<(&'a Comparison, Secs, Vec<(Secs, Secs)>)>,
     /// An echo is there, so that a note may be without an answer.
     echoed: bool,
 }
@@ -68,10 +65,10 @@ pub fn phrase_ui(
     theme: &Theme,
     pointed: Option<Pos2>,
 ) -> Option<LessonAction> {
-    let whole = whole(room, stand, area.width())?;
+    let whole = whole(room, stand)?;
     let painter = ui.painter_at(area);
     let size = theme.sizes.scale;
-    let strip = area.height() > STRIP_FROM * size && !whole.widths.is_empty();
+    let strip = area.height() > STRIP_FROM * size && whole.compared.is_some();
     let strip = if strip { STRIP * area.height() } else { 0.0 };
     let lines = if whole.echoed { 2.0 } else { 1.0 };
     let x = Rangef::new(area.left() + 3.6 * size, area.right() - 3.0 * size);
@@ -85,7 +82,12 @@ pub fn phrase_ui(
         newest: Secs(to),
         span: Secs(to - from),
     };
-    let (middle, reach) = view(&whole);
+    let model = whole.model.lines(ui.ctx(), &times);
+    let echo = whole.echo.iter();
+    let echo: Vec<_> = echo
+        .flat_map(|stretch| stretch.lines(ui.ctx(), &times))
+        .collect();
+    let (middle, reach) = view(&whole.notes, [&model, &echo]);
     let sheet = Sheet {
         times,
         y,
@@ -101,12 +103,16 @@ pub fn phrase_ui(
     names(&painter, &sheet, above, &whole, chosen, theme);
     let on_sheet = ui.painter_at(sheet.rect().expand2(vec2(0.0, 2.0)));
     let thick = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
-    draw(&on_sheet, &sheet, &whole.model, thick);
     let thin = Stroke::new(theme.sizes.pen, theme.ink);
-    draw(&on_sheet, &sheet, &whole.echo, thin);
-    if strip > 0.0 {
+    for (lines, stroke) in [(&model, thick), (&echo, thin)] {
+        for line in lines.iter().flat_map(|part| part.iter()) {
+            draw(&on_sheet, &sheet, line, stroke);
+        }
+    }
+    if let (true, Some((compared, zero, shifts))) = (strip > 0.0, &whole.compared) {
         let lane = Rect::from_x_y_ranges(x, foot - strip..=foot);
-        scales::widths(&painter, lane, &times, &whole.widths, theme);
+        let widths = widths(compared, *zero, shifts);
+        scales::widths(&painter, lane, &times, &widths, theme);
     }
     let at = pointed.filter(|at| x.contains(at.x))?;
     let starts = whole.notes.iter().map(|note| note.span.0);
@@ -114,8 +120,8 @@ pub fn phrase_ui(
     Some(LessonAction::Into(before.count().saturating_sub(1)))
 }
 
-/// What is to be drawn over so many points of width; `None` before there is a model.
-fn whole(room: &LessonRoom, stand: &Stand, width: f32) -> Option<Whole> {
+/// What is to be drawn; `None` before there is a model.
+fn whole<'a>(room: &'a LessonRoom, stand: &Stand) -> Option<Whole<'a>> {
     let lesson = room.lesson();
     let model = lesson.model()?;
     let first = model.notes.first()?;
@@ -123,51 +129,34 @@ fn whole(room: &LessonRoom, stand: &Stand, width: f32) -> Option<Whole> {
     let echo = room.shown_echo().filter(|_| current.is_none());
     let compared = echo.map(|echo| &echo.comparison);
     let starts = compared.and_then(Comparison::starts);
-    let every = every(model.course.len(), width);
     let zero = starts.map_or(first.start, |(model, _)| model);
     let reference = first.reference;
     let mut whole = Whole {
         notes: notes(model, compared, zero, reference, stand),
-        model: later(
-            between(&model.course, span(model), reference, every),
-            first.start.0 - zero.0,
-        ),
+        model: Stretch::of(&model.course, span(model), zero.0, reference),
         echo: Vec::new(),
-        widths: Vec::new(),
+        compared: None,
         echoed: compared.is_some(),
     };
     if let Some(current) = current {
-        whole.echo = sounding(current, room.sounding(), (first, every), stand);
+        whole.echo = sounding(current, room.sounding(), first, stand);
     } else if let (Some(echo), Some(compared), Some((_, start))) = (echo, compared, starts) {
-        let lowered = reference.0 * 2f64.powf(f64::from(compared.transposed) / 12.0);
+        let lowered = Hz(reference.0 * 2f64.powf(f64::from(compared.transposed) / 12.0));
         let shifts = shifts(compared, room.laid(), (zero, start));
         for (number, &(from, by)) in shifts.iter().enumerate() {
             let to = shifts
                 .get(number + 1)
                 .map_or(span(&echo.phrase).1, |next| next.0);
-            let points = between(&echo.phrase.course, (from, to), Hz(lowered), every);
-            whole.echo.extend(later(points, from.0 - by.0));
+            let stretch = Stretch::of(&echo.phrase.course, (from, to), by.0, lowered);
+            whole.echo.push(stretch);
         }
-        whole.widths = widths(compared, zero, &shifts);
+        whole.compared = Some((compared, zero, shifts));
     }
     Some(whole)
 }
 
-/// Each so manyth of these frames is drawn over so many points.
-fn every(frames: usize, width: f32) -> usize {
-    let all = frames / (A_POINT * (width as usize).max(1));
-    all.clamp(1, MOST_SKIPPED)
-}
-
 fn span(phrase: &Phrase) -> (Secs, Secs) {
     phrase.span().unwrap_or_default()
-}
-
-fn later(mut points: Vec<Point>, by: f64) -> Vec<Point> {
-    for point in &mut points {
-        point.time.0 += by;
-    }
-    points
 }
 
 fn notes(
@@ -234,12 +223,12 @@ fn widths(compared: &Comparison, zero: Secs, shifts: &[(Secs, Secs)]) -> Vec<Wid
 }
 
 /// What sounds, from its first onset; whole octaves are taken off it.
-fn sounding(
-    current: &Phrase,
+fn sounding<'a>(
+    current: &'a Phrase,
     begun: Option<Secs>,
-    (model, every): (&Note, usize),
+    model: &Note,
     stand: &Stand,
-) -> Vec<Point> {
+) -> Vec<Stretch<'a>> {
     let first = current.notes.first();
     let first = first.map(|note| (note.start, note.reference));
     let Some((start, own)) = first.or_else(|| begun.zip(sounding_reference(stand))) else {
@@ -247,14 +236,18 @@ fn sounding(
     };
     let octaves = (own.cents_above(model.reference).0 / 1200.0).round();
     let reference = Hz(model.reference.0 * octaves.exp2());
-    between(&current.course, (start, Secs(f64::MAX)), reference, every)
+    let all = (start, Secs(f64::MAX));
+    vec![Stretch::of(&current.course, all, start.0, reference)]
 }
 
 fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
     let of_notes = whole.notes.first().zip(whole.notes.last());
     let (from, end) = of_notes.map_or((0.0, 1.0), |(a, b)| (a.span.0, b.span.1));
-    let ends = whole.echo.first().zip(whole.echo.last());
-    let (echo, last) = ends.map_or((from, end), |(a, b)| (a.time.0, b.time.0));
+    let mut ends = whole.echo.iter().filter_map(Stretch::ends);
+    let first = ends.next();
+    let (echo, last) = first.map_or((from, end), |(echo, last)| {
+        (echo, ends.last().map_or(last, |(_, last)| last))
+    });
     let to = if sounds {
         page_end(last, end)
     } else {
@@ -264,21 +257,22 @@ fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
 }
 
 /// The middle of the height and how far it reaches, in whole steps, so that nothing creeps.
-fn view(whole: &Whole) -> (Cents, Cents) {
-    let sure = |points: &[Point]| {
-        let points = points.iter();
-        let sure = points.filter(|point| point.confidence >= sheet::DOUBTFUL_BELOW);
-        let mut cents: Vec<f64> = sure.filter_map(|point| Some(point.pitch?.0)).collect();
+fn view(notes: &[Noted], drawn: [&[Arc<Vec<Line>>]; 2]) -> (Cents, Cents) {
+    let sure = |parts: &[Arc<Vec<Line>>]| {
+        let lines = parts.iter().flat_map(|part| part.iter());
+        let corners = lines
+            .filter(|line| line.sure)
+            .flat_map(|line| &line.corners);
+        let mut cents: Vec<f64> = corners.map(|corner| corner.1).collect();
         let last = cents.len().checked_sub(1)?;
         let outside = (OUTLIERS * cents.len() as f64) as usize;
         let mut at = |place: usize| *cents.select_nth_unstable_by(place, f64::total_cmp).1;
         Some((at(outside), at(last - outside)))
     };
-    let ends = [sure(&whole.model), sure(&whole.echo)];
-    let notes = whole.notes.iter().map(|note| (note.pitch.0, note.pitch.0));
-    let (low, high) = ends
+    let notes = notes.iter().map(|note| (note.pitch.0, note.pitch.0));
+    let (low, high) = drawn
         .into_iter()
-        .flatten()
+        .filter_map(sure)
         .chain(notes)
         .fold((f64::MAX, f64::MIN), |(low, high), (a, b)| {
             (low.min(a), high.max(b))
@@ -315,7 +309,7 @@ fn names(
     painter: &Painter,
     sheet: &Sheet,
     lane: Rangef,
-    whole: &Whole,
+    whole: &Whole<'_>,
     chosen: usize,
     theme: &Theme,
 ) {
@@ -388,7 +382,7 @@ fn names(
 
 /// What a screen reader says of it: how both are laid over each other, and when each answer begins.
 pub fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
-    let Some(whole) = whole(room, stand, 1.0) else {
+    let Some(whole) = whole(room, stand) else {
         return "no model yet".to_owned();
     };
     let each = |note: &Noted| match note.late {
@@ -414,14 +408,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_long_phrase_is_drawn_by_fewer_frames_and_a_short_one_by_all() {
-        assert_eq!(every(1_000, 780.0), 1);
-        assert_eq!(every(9_000, 780.0), 5);
-        assert_eq!(every(24_000, 780.0), 8);
-        assert_eq!(every(24_000, 0.0), 8);
-    }
-
-    #[test]
     fn the_height_holds_all_notes_and_grows_by_whole_semitones() {
         let noted = |cents: f64| Noted {
             name: String::new(),
@@ -429,21 +415,16 @@ mod tests {
             late: None,
             pitch: Cents(cents),
         };
-        let whole = |echo: f64| Whole {
-            notes: vec![noted(0.0), noted(400.0)],
-            model: Vec::new(),
-            echo: vec![Point {
-                time: Secs(0.0),
-                pitch: Some(Cents(echo)),
-                confidence: 1.0,
-                level_dbfs: -20.0,
-                joined: false,
-            }],
-            widths: Vec::new(),
-            echoed: true,
+        let notes = [noted(0.0), noted(400.0)];
+        let seen = |echo: f64| {
+            let line = Line {
+                sure: true,
+                corners: vec![(Secs(0.0), echo)],
+            };
+            view(&notes, [&[], &[Arc::new(vec![line])]])
         };
-        assert_eq!(view(&whole(210.0)), (Cents(200.0), Cents(300.0)));
-        assert_eq!(view(&whole(430.0)), (Cents(200.0), Cents(300.0)));
-        assert_eq!(view(&whole(460.0)), (Cents(250.0), Cents(350.0)));
+        assert_eq!(seen(210.0), (Cents(200.0), Cents(300.0)));
+        assert_eq!(seen(430.0), (Cents(200.0), Cents(300.0)));
+        assert_eq!(seen(460.0), (Cents(250.0), Cents(350.0)));
     }
 }

@@ -1,0 +1,102 @@
+//! What the window itself does for one picture, without the graphics card: laying a room out and cutting it into
+//! triangles, in time of the processor (other programs on the same machine do not count). The Stand while notes sound,
+//! and the Lesson with a long phrase. `cargo run -p panels --example frame_cost`; it fails if the slowest hundredth
+//! takes longer than it may. The Journal's pictures stand in `journal_cost`.
+
+mod lesson;
+mod stand;
+
+use cpu_time::ThreadTime;
+use egui::{Pos2, RawInput, Rect, Ui, Vec2, vec2};
+use panels::theme::{self, Paper};
+use std::process::ExitCode;
+use std::time::Duration;
+
+/// A picture may cost so much in all but one of a hundred; then 60 a second leave three quarters of
+/// the time to the graphics card.
+const BAR: Duration = Duration::from_millis(4);
+/// Pictures that are timed, after some that are not.
+const PICTURES: usize = 600;
+const BEFORE: usize = 60;
+/// Frames of sound that arrive from one picture to the next: 60 pictures a second.
+const FRAMES: usize = 3;
+
+/// A room whose pictures are timed.
+trait Room {
+    /// The next frame of sound, 5 ms long.
+    fn frame(&mut self);
+    /// One picture, and what the player asked for in it.
+    fn draw(&mut self, ui: &mut Ui);
+}
+
+/// What one picture after another costs, the cheapest first.
+fn costs(room: &mut dyn Room, size: Vec2, told: bool) -> Vec<Duration> {
+    let ctx = egui::Context::default();
+    theme::dress(&ctx);
+    if told {
+        ctx.enable_accesskit();
+    }
+    let mut costs = Vec::with_capacity(PICTURES);
+    for picture in 0..BEFORE + PICTURES {
+        let begun = ThreadTime::now();
+        for _ in 0..FRAMES {
+            room.frame();
+        }
+        let input = RawInput {
+            screen_rect: Some(Rect::from_min_size(Pos2::ZERO, size)),
+            time: Some(picture as f64 / 60.0),
+            ..RawInput::default()
+        };
+        let mut output = ctx.run_ui(input, |ui| room.draw(ui));
+        let triangles = ctx.tessellate(std::mem::take(&mut output.shapes), output.pixels_per_point);
+        let cost = begun.elapsed();
+        // New letters go to the graphics card, which there is none of here.
+        output.textures_delta.clear();
+        assert!(!triangles.is_empty(), "nothing was drawn");
+        if picture >= BEFORE {
+            costs.push(cost);
+        }
+    }
+    costs.sort();
+    costs
+}
+
+/// Times a room's pictures, tells what they cost, and whether that is within the bar.
+fn within(what: &str, room: &mut dyn Room, size: Vec2, told: bool) -> bool {
+    let costs = costs(room, size, told);
+    let (median, p99) = (costs[costs.len() / 2], costs[costs.len() * 99 / 100]);
+    let ms = |cost: Duration| 1e3 * cost.as_secs_f64();
+    let window = format!("{}x{}", size.x, size.y);
+    println!(
+        "{window:<11} {what:<40} {:>6.2} ms {:>6.2} ms",
+        ms(median),
+        ms(p99)
+    );
+    p99 <= BAR
+}
+
+fn main() -> ExitCode {
+    let mut met = true;
+    println!(
+        "window      room {:>40}       p99   (bar {BAR:?})",
+        "median"
+    );
+    for size in [vec2(1180.0, 760.0), vec2(2560.0, 1440.0)] {
+        for (paper, name) in [(Paper::Light, "light"), (Paper::Dark, "dark")] {
+            let mut room = stand::Player::on(paper);
+            met &= within(&format!("Stand, {name}"), &mut room, size, false);
+        }
+        for (what, mut room) in lesson::rooms() {
+            met &= within(&format!("Lesson, {what}"), &mut room, size, false);
+        }
+        let mut room = lesson::noted();
+        let what = "Lesson, note by note, to a screen reader";
+        met &= within(what, &mut room, size, true);
+    }
+    if met {
+        ExitCode::SUCCESS
+    } else {
+        eprintln!("a picture costs more than {BAR:?} in more than one of a hundred");
+        ExitCode::FAILURE
+    }
+}
