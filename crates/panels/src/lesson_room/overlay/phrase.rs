@@ -50,10 +50,19 @@ struct Whole<'a> {
     notes: Vec<Noted>,
     model: Stretch<'a>,
     echo: Vec<Stretch<'a>>,
-    /// What is compared, with the start of the first note that is answered and how the echo is laid.
-    compared: Option<(&'a Comparison, Secs, Vec<(Secs, Secs)>)>,
+    /// The echo that is laid over it.
+    laid: Option<LaidOver<'a>>,
     /// An echo is there, so that a note may be without an answer.
     echoed: bool,
+}
+
+/// An echo as it is laid over the model.
+struct LaidOver<'a> {
+    compared: &'a Comparison,
+    /// Start of the first note of the model that is answered.
+    zero: Secs,
+    /// From which time of the echo on so much is taken off its times, in order.
+    shifts: Vec<(Secs, Secs)>,
 }
 
 /// Draws it into `area`, under a lane of this height; says which note was pointed at.
@@ -68,7 +77,7 @@ pub fn phrase_ui(
     let whole = whole(room, stand)?;
     let painter = ui.painter_at(area);
     let size = theme.sizes.scale;
-    let strip = area.height() > STRIP_FROM * size && whole.compared.is_some();
+    let strip = area.height() > STRIP_FROM * size && whole.laid.is_some();
     let strip = if strip { STRIP * area.height() } else { 0.0 };
     let lines = if whole.echoed { 2.0 } else { 1.0 };
     let x = Rangef::new(area.left() + 3.6 * size, area.right() - 3.0 * size);
@@ -109,9 +118,9 @@ pub fn phrase_ui(
             draw(&on_sheet, &sheet, line, stroke);
         }
     }
-    if let (true, Some((compared, zero, shifts))) = (strip > 0.0, &whole.compared) {
+    if let Some(over) = whole.laid.as_ref().filter(|_| strip > 0.0) {
         let lane = Rect::from_x_y_ranges(x, foot - strip..=foot);
-        let widths = widths(compared, *zero, shifts);
+        let widths = widths(over);
         scales::widths(&painter, lane, &times, &widths, theme);
     }
     let at = pointed.filter(|at| x.contains(at.x))?;
@@ -135,7 +144,7 @@ fn whole<'a>(room: &'a LessonRoom, stand: &Stand) -> Option<Whole<'a>> {
         notes: notes(model, compared, zero, reference, stand),
         model: Stretch::of(&model.course, span(model), zero.0, reference),
         echo: Vec::new(),
-        compared: None,
+        laid: None,
         echoed: compared.is_some(),
     };
     if let Some(current) = current {
@@ -150,7 +159,11 @@ fn whole<'a>(room: &'a LessonRoom, stand: &Stand) -> Option<Whole<'a>> {
             let stretch = Stretch::of(&echo.phrase.course, (from, to), by.0, lowered);
             whole.echo.push(stretch);
         }
-        whole.compared = Some((compared, zero, shifts));
+        whole.laid = Some(LaidOver {
+            compared,
+            zero,
+            shifts,
+        });
     }
     Some(whole)
 }
@@ -205,7 +218,12 @@ fn shifts(compared: &Comparison, laid: Laid, (model, echo): (Secs, Secs)) -> Vec
 }
 
 /// How the width runs through each pair, where the notes are drawn.
-fn widths(compared: &Comparison, zero: Secs, shifts: &[(Secs, Secs)]) -> Vec<Widths> {
+fn widths(over: &LaidOver) -> Vec<Widths> {
+    let LaidOver {
+        compared,
+        zero,
+        shifts,
+    } = over;
     let of = |pair: &coach::Pair| {
         let (model, echo) = (
             compared.model[pair.model].start,
@@ -246,7 +264,7 @@ fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
     let mut ends = whole.echo.iter().filter_map(Stretch::ends);
     let first = ends.next();
     let (echo, last) = first.map_or((from, end), |(echo, last)| {
-        (echo, ends.last().map_or(last, |(_, last)| last))
+        (echo, ends.next_back().map_or(last, |(_, last)| last))
     });
     let to = if sounds {
         page_end(last, end)
@@ -309,7 +327,7 @@ fn names(
     painter: &Painter,
     sheet: &Sheet,
     lane: Rangef,
-    whole: &Whole<'_>,
+    whole: &Whole,
     chosen: usize,
     theme: &Theme,
 ) {
