@@ -164,7 +164,8 @@ mod tests {
     use coach::{Against, Care, Limits, Showing, Swing};
     use panels::keys::KeyMap;
     use panels::options::{
-        BeatOptions, Delay, DeviceWish, DroneOptions, Region, Side, TakeOptions, Wanted, Zoom,
+        BeatOptions, Delay, DeviceWish, DroneOptions, Practised, Region, Side, TakeOptions, Wanted,
+        Zoom,
     };
     use panels::theme::Paper;
     use tuning::{Cents, Hz, Naming, Secs, Temperament, Tuning};
@@ -239,6 +240,10 @@ mod tests {
                 channel: None,
             },
             player: "Noor".to_owned(),
+            practised: Some(Practised {
+                player: "Noor".to_owned(),
+                passage: "bars 12 to 20, “dolce”".to_owned(),
+            }),
             journal: Some("somewhere/takes".to_owned()),
             reports: Some("somewhere/reports".to_owned()),
             sound_days: Some(90),

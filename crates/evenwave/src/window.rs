@@ -207,6 +207,8 @@ impl Window {
             watch,
         };
         window.read_drills();
+        // A passage may be practised since the last time.
+        window.surround();
         window.greet();
         Ok(window)
     }

@@ -93,6 +93,7 @@ fn sentences(stand: &Stand) -> Vec<(String, bool)> {
         Some(sentence(stand)),
         loudspeaker,
         words::take(stand.take()),
+        words::passage(stand).map(|said| (said, false)),
     ]
     .into_iter()
     .flatten()

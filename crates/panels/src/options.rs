@@ -2,8 +2,9 @@
 
 use crate::keys::KeyMap;
 use crate::theme::Paper;
-use coach::{Against, Care, Limits, Showing, Swing};
+use coach::{Against, Care, Limits, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};
+use std::ops::RangeInclusive;
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
 
 /// How large type may be, as a share of the usual size.
@@ -19,16 +20,21 @@ pub const ZOOMS: [Cents; 5] = [
     Cents(600.0),
 ];
 /// What the metronome may beat, in beats per minute.
-pub const BPM: std::ops::RangeInclusive<u32> = coach::BPM.0 as u32..=coach::BPM.1 as u32;
+pub const BPM: RangeInclusive<u32> = coach::BPM.0 as u32..=coach::BPM.1 as u32;
 /// How loud the drone may be, in dB below full scale.
-pub const DRONE_DB: std::ops::RangeInclusive<f64> = -60.0..=-12.0;
+pub const DRONE_DB: RangeInclusive<f64> = -60.0..=-12.0;
 /// Silence that may end a take.
-pub const ENDS_AFTER: std::ops::RangeInclusive<f64> = 0.5..=10.0;
+pub const ENDS_AFTER: RangeInclusive<f64> = 0.5..=10.0;
 /// Sound that may be kept from before the first note of a take.
-pub const KEEPS_BEFORE: std::ops::RangeInclusive<f64> = 0.0..=5.0;
+pub const KEEPS_BEFORE: RangeInclusive<f64> = 0.0..=5.0;
+
+/// Where wanted bands and regions of the field may reach to, in Hz and cents.
+pub const WANTED_HZ: RangeInclusive<f64> = 0.0..=20.0;
+/// The same for the width.
+pub const WANTED_CENTS: RangeInclusive<f64> = 0.0..=400.0;
 
 /// Days after which the sound of takes may go.
-pub const SOUND_DAYS: std::ops::RangeInclusive<u32> = 1..=3_650;
+pub const SOUND_DAYS: RangeInclusive<u32> = 1..=3_650;
 
 /// On which side of the trace the field stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -57,6 +63,42 @@ pub struct Wanted {
     pub rate: Option<(Hz, Hz)>,
     /// From the least to the greatest width.
     pub width: Option<(Cents, Cents)>,
+}
+
+impl Wanted {
+    /// The bands of a task; `None` where it has none. A band of a task may be a single value, which is widened by a
+    /// step, and may lie where no wanted band does.
+    pub fn of(task: &Task) -> Option<Self> {
+        let band = |(from, to): (f64, f64), step: f64, within: &RangeInclusive<f64>| {
+            let (from, to) = if from < to {
+                (from, to)
+            } else {
+                (from - step, from + step)
+            };
+            let [from, to] = [from, to].map(|end| end.clamp(*within.start(), *within.end()));
+            (from < to).then_some((from, to))
+        };
+        let rate = task
+            .rate
+            .and_then(|(from, to)| band((from.0, to.0), 0.1, &WANTED_HZ));
+        let width = task
+            .width
+            .and_then(|(from, to)| band((from.0, to.0), 1.0, &WANTED_CENTS));
+        let wanted = Self {
+            rate: rate.map(|(from, to)| (Hz(from), Hz(to))),
+            width: width.map(|(from, to)| (Cents(from), Cents(to))),
+        };
+        (wanted != Self::default()).then_some(wanted)
+    }
+}
+
+/// A passage that is practised: the takes of the Stand are of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Practised {
+    /// Who practises it.
+    pub player: String,
+    /// What it is, in the teacher's words.
+    pub passage: String,
 }
 
 /// The drone. It is never on when the program starts.
@@ -149,6 +191,8 @@ pub struct Options {
     pub output: DeviceWish,
     /// Whose takes are kept; empty where nobody is named.
     pub player: String,
+    /// The passage of a task that is practised at the Stand.
+    pub practised: Option<Practised>,
     /// The folder of the takes; `None` for the usual one.
     pub journal: Option<String>,
     /// The folder of the reports; `None` for that of the documents.
@@ -201,6 +245,7 @@ impl Default for Options {
             input: DeviceWish::default(),
             output: DeviceWish::default(),
             player: String::new(),
+            practised: None,
             journal: None,
             reports: None,
             sound_days: None,
@@ -215,6 +260,12 @@ impl Options {
     /// How much time the trace shows.
     pub fn span(&self) -> Secs {
         SPANS[self.span.min(SPANS.len() - 1)]
+    }
+
+    /// The passage that the takes of the Stand are of: that of the player who plays.
+    pub fn passage(&self) -> Option<&str> {
+        let practised = self.practised.as_ref()?;
+        (practised.player == self.player).then_some(&practised.passage)
     }
 
     /// The delay that was measured for the devices that are chosen now.
@@ -258,4 +309,43 @@ pub fn shipped_regions() -> Vec<Region> {
         width: (Cents(width.0), Cents(width.1)),
     })
     .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use coach::Work;
+
+    #[test]
+    fn the_bands_of_a_task_become_bands_that_can_be_wanted() {
+        let task = |rate: Option<(f64, f64)>, width: Option<(f64, f64)>| Task {
+            rate: rate.map(|(from, to)| (Hz(from), Hz(to))),
+            width: width.map(|(from, to)| (Cents(from), Cents(to))),
+            ..Task::of_model(&[], Work::Passage("bars 12 to 20".to_owned()))
+        };
+        let wanted = Wanted::of(&task(Some((4.7, 5.3)), None));
+        let rate = Some((Hz(4.7), Hz(5.3)));
+        assert_eq!(wanted, Some(Wanted { rate, width: None }));
+        let wanted = Wanted::of(&task(None, Some((35.0, 35.0)))).expect("a band");
+        assert_eq!(wanted.width, Some((Cents(34.0), Cents(36.0))));
+        let wanted = Wanted::of(&task(Some((0.0, 1e300)), None)).expect("a band");
+        assert_eq!(wanted.rate, Some((Hz(0.0), Hz(20.0))));
+        assert_eq!(Wanted::of(&task(Some((30.0, 40.0)), None)), None);
+        assert_eq!(Wanted::of(&task(None, None)), None);
+    }
+
+    #[test]
+    fn takes_are_of_a_passage_only_while_its_player_plays() {
+        let mut options = Options {
+            player: "Ada".to_owned(),
+            practised: Some(Practised {
+                player: "Ada".to_owned(),
+                passage: "the coda".to_owned(),
+            }),
+            ..Options::default()
+        };
+        assert_eq!(options.passage(), Some("the coda"));
+        options.player = "Bea".to_owned();
+        assert_eq!(options.passage(), None);
+    }
 }

@@ -1,9 +1,13 @@
 //! How numbers, names and states are said, on the sheet and to a screen reader.
 
+use crate::keys::Command;
 use crate::stand::{From, Stand, Take};
 use coach::Around;
 use tuning::{Cents, Hz, Secs, Temperament, pitch_name};
 use vibrato::{Measure, Note, Remarks};
+
+/// So many letters of the name of a passage are shown on the Stand.
+const PASSAGE_LETTERS: usize = 40;
 
 /// What is listened to, or what keeps it from being so.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -292,6 +296,24 @@ pub fn take(take: &Take) -> Option<(String, bool)> {
             Some((said, false))
         }
         Take::Trouble(words) => Some((sentence(words), true)),
+    }
+}
+
+/// Which passage the takes are of, and the key that ends this; `None` where they are of none or none is kept.
+pub fn passage(stand: &Stand) -> Option<String> {
+    let options = stand.options();
+    let passage = options.passage().filter(|_| *stand.take() != Take::Off)?;
+    let ends = options.keys.shown(Command::Task);
+    let ends = ends.map_or_else(String::new, |key| format!("; {key} ends this"));
+    Some(format!("Takes are of “{}”{ends}.", short(passage)))
+}
+
+/// A passage in so few letters that it fits beside other words, on one line.
+fn short(passage: &str) -> String {
+    let said: String = passage.split_whitespace().collect::<Vec<_>>().join(" ");
+    match said.char_indices().nth(PASSAGE_LETTERS) {
+        Some((end, _)) => format!("{}…", said[..end].trim_end()),
+        None => said,
     }
 }
 

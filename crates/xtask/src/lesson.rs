@@ -166,26 +166,47 @@ fn practised(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     let before = bench.takes("lesson").len();
     let note = "(start: 0.5, length: 2.6, f0: 196.0, vibrato: Some((rate: 5.0, width: 45.0))),\n";
     let wav = bench.notes(note, "passage")?;
-    let screen = keys(2.0, "g");
+    let screen = keys(2.0, "g").to_vec();
     let after = AFTER_SECS.to_string();
-    let shown = bench.window(
-        "lesson",
-        &["--after", &after],
-        Some(&wav),
-        AFTER_SECS + 7.0,
-        &screen,
-    )?;
-    shown.ends_well(checks);
-    let takes = bench.takes("lesson");
-    let text = takes
-        .last()
-        .and_then(|take| fs::read_to_string(take.join("take.ron")).ok())
-        .unwrap_or_default();
-    let named = text.lines().find(|line| line.contains("passage:"));
+    // The second start asks for nothing.
+    for (more, screen, what) in [
+        (
+            1,
+            screen,
+            "a passage that is the task is played at the Stand, and the take is of it",
+        ),
+        (
+            2,
+            Vec::new(),
+            "takes are of the passage after another start too",
+        ),
+    ] {
+        let (microphone, secs) = (["--after", &after], AFTER_SECS + 7.0);
+        let shown = bench.window("lesson", &microphone, Some(&wav), secs, &screen)?;
+        shown.ends_well(checks);
+        let takes = bench.takes("lesson");
+        let text = takes
+            .last()
+            .and_then(|take| fs::read_to_string(take.join("take.ron")).ok())
+            .unwrap_or_default();
+        let named = text.lines().find(|line| line.contains("passage:"));
+        checks.that(
+            takes.len() == before + more && text.contains(&format!("passage: Some({PASSAGE:?})")),
+            what,
+            named.unwrap_or("no take").trim(),
+        );
+    }
+    let settings = bench.folder.join("lesson-settings.ron");
+    let settings = fs::read_to_string(settings).unwrap_or_default();
+    let band = |text: &str, name: &str| {
+        let line = text.lines().find(|line| line.trim().starts_with(name))?;
+        Some(line.split_once(':')?.1.trim().to_owned())
+    };
+    let (asked, wanted) = (band(&text, "rate_hz"), band(&settings, "wanted_rate_hz"));
     checks.that(
-        takes.len() == before + 1 && text.contains(&format!("passage: Some({PASSAGE:?})")),
-        "a passage that is the task is played at the Stand, and the take is of it",
-        named.unwrap_or("no take").trim(),
+        asked.is_some() && asked == wanted,
+        "the band of rates that the task asks for is the Stand's",
+        wanted.as_deref().unwrap_or("none"),
     );
     Ok(())
 }

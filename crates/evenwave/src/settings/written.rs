@@ -6,7 +6,8 @@ use coach::{Against, Care, Limits, Showing, Swing};
 use panels::keys::KeyMap;
 use panels::options::{
     BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
-    Region, SOUND_DAYS, SPANS, Side, TEXT_SCALES, TakeOptions, Wanted, ZOOMS, Zoom,
+    Practised, Region, SOUND_DAYS, SPANS, Side, TEXT_SCALES, TakeOptions, WANTED_CENTS, WANTED_HZ,
+    Wanted, ZOOMS, Zoom,
 };
 use panels::theme::Paper;
 use serde::{Deserialize, Serialize};
@@ -14,10 +15,6 @@ use tuning::{Cents, Hz, Naming, Secs, Temperament, Tuning};
 
 /// The version of settings files that is read and written.
 const VERSION: u32 = 1;
-
-/// Rates and widths that a band or region may reach to.
-const RATES_HZ: std::ops::RangeInclusive<f64> = 0.0..=20.0;
-const WIDTHS_CENTS: std::ops::RangeInclusive<f64> = 0.0..=400.0;
 
 /// Delays from loudspeaker to microphone that are believed, in ms; below 0 the system tells them too long.
 const DELAYS_MS: std::ops::RangeInclusive<f64> = -500.0..=1000.0;
@@ -53,6 +50,7 @@ pub(super) struct Written {
     channel: Option<usize>,
     loudspeaker: Option<String>,
     player: String,
+    practised: Option<WrittenPractised>,
     journal: Option<String>,
     reports: Option<String>,
     sound_kept_days: Option<u32>,
@@ -171,6 +169,13 @@ struct WrittenDelay {
     delay_ms: f64,
 }
 
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+struct WrittenPractised {
+    player: String,
+    passage: String,
+}
+
 impl Default for Written {
     fn default() -> Self {
         Self::of(&Options::default())
@@ -231,6 +236,10 @@ impl Written {
             channel: options.input.channel,
             loudspeaker: options.output.name.clone(),
             player: options.player.clone(),
+            practised: options.practised.clone().map(|practised| WrittenPractised {
+                player: practised.player,
+                passage: practised.passage,
+            }),
             journal: options.journal.clone(),
             reports: options.reports.clone(),
             sound_kept_days: options.sound_days,
@@ -305,11 +314,11 @@ impl Written {
             tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
         let keys = KeyMap::chosen(&self.keys).map_err(|words| format!("keys: {words}"))?;
         let rate = |name: &str, (from, to)| -> Result<(Hz, Hz), String> {
-            band(name, (from, to), &RATES_HZ)?;
+            band(name, (from, to), &WANTED_HZ)?;
             Ok((Hz(from), Hz(to)))
         };
         let width = |name: &str, (from, to)| -> Result<(Cents, Cents), String> {
-            band(name, (from, to), &WIDTHS_CENTS)?;
+            band(name, (from, to), &WANTED_CENTS)?;
             Ok((Cents(from), Cents(to)))
         };
         let wanted = Wanted {
@@ -378,6 +387,10 @@ impl Written {
                 channel: None,
             },
             player: self.player,
+            practised: self.practised.map(|written| Practised {
+                player: written.player,
+                passage: written.passage,
+            }),
             journal: self.journal,
             reports: self.reports,
             sound_days: self.sound_kept_days,

@@ -7,6 +7,7 @@ use coach::Work;
 use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
 use panels::keys::Command;
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing, Takes};
+use panels::options::{Options, Practised, Wanted};
 use panels::rooms::Room;
 use panels::stand::{Action, Heard, Take};
 use tone::FollowPoint;
@@ -35,8 +36,6 @@ pub struct BehindLesson {
     /// The takes of the model that stands and of its echoes, and that the first is still to be kept.
     takes: Takes,
     model_awaited: bool,
-    /// The passage that takes of the Stand are of, and whose task it is.
-    practised: Option<(String, String)>,
 }
 
 impl Default for BehindLesson {
@@ -47,7 +46,6 @@ impl Default for BehindLesson {
             takes_are_models: true,
             takes: Takes::default(),
             model_awaited: false,
-            practised: None,
         }
     }
 }
@@ -226,6 +224,11 @@ impl Window {
                 LessonOrder::Forget => {
                     let player = self.stand.options().player.clone();
                     self.with_tasks(|tasks| tasks.forget(&player));
+                    let options = Options {
+                        practised: None,
+                        ..self.stand.options().clone()
+                    };
+                    self.do_asked(Action::Set(Box::new(options)));
                 }
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
                 LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
@@ -302,7 +305,12 @@ impl Window {
     /// Tells the player of the task that the last lesson ended with.
     pub(super) fn greet(&mut self) {
         if let Some(given) = self.task() {
-            let key = self.stand.options().keys.shown(Command::Task);
+            let options = self.stand.options();
+            // Where its passage is practised already, the key ends that, as the Stand says.
+            let key = match options.passage() {
+                Some(_) => None,
+                None => options.keys.shown(Command::Task),
+            };
             self.hear(Heard::Word(greeting(&given, key)));
         }
     }
@@ -319,35 +327,39 @@ impl Window {
         {
             self.stand.apply(Action::Dismiss);
         }
-        let words = if self.practised().is_some() {
-            self.lesson.practised = None;
+        let mut options = self.stand.options().clone();
+        let words = if options.passage().is_some() {
+            options.practised = None;
             "your takes are of no passage any more".to_owned()
         } else {
             match self.task().map(|given| given.task) {
                 None => "there is no task: a lesson ends with one".to_owned(),
-                Some(task) => match &task.work {
-                    Work::Drill(name) => match self.open_drill(name, task.pace, task.count) {
-                        true => return,
-                        false => format!("there is no drill {name} here"),
-                    },
-                    Work::Passage(passage) => {
-                        let player = self.stand.options().player.clone();
-                        self.lesson.practised = Some((player, passage.clone()));
-                        format!(
-                            "your takes are of the passage “{passage}” from now on, until you ask again"
-                        )
+                Some(task) => {
+                    // The Stand shows what is asked for.
+                    options.wanted = Wanted::of(&task).unwrap_or(options.wanted);
+                    match &task.work {
+                        Work::Drill(name) => {
+                            if self.open_drill(name, task.pace, task.count) {
+                                return self.do_asked(Action::Set(Box::new(options)));
+                            }
+                            self.hear(Heard::Word(format!("there is no drill {name} here")));
+                            return;
+                        }
+                        Work::Passage(passage) => {
+                            options.practised = Some(Practised {
+                                player: options.player.clone(),
+                                passage: passage.clone(),
+                            });
+                            format!(
+                                "your takes are of the passage “{passage}” from now on, until you ask again"
+                            )
+                        }
                     }
-                },
+                }
             }
         };
         self.hear(Heard::Word(words));
-        self.surround();
-    }
-
-    /// The passage that the takes of the Stand are of.
-    pub(super) fn practised(&self) -> Option<&str> {
-        let (player, passage) = self.lesson.practised.as_ref()?;
-        (*player == self.stand.options().player).then_some(passage)
+        self.do_asked(Action::Set(Box::new(options)));
     }
 
     /// The task that stands, and what became of it.

@@ -121,7 +121,7 @@ impl Window {
         }
         match self.stand.room {
             Room::Lesson => context.lesson = self.lesson_part(),
-            Room::Stand => context.passage = self.practised().map(str::to_owned),
+            Room::Stand => context.passage = self.stand.options().passage().map(str::to_owned),
             _ => {}
         }
         if context != self.surroundings {

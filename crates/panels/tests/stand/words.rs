@@ -8,6 +8,7 @@ use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::Source;
 use panels::keys::Command;
+use panels::options::{Options, Practised};
 use panels::stand::picture::SPAN;
 use panels::stand::{Action, Heard, Stand, Take};
 use panels::theme::Paper;
@@ -50,6 +51,49 @@ fn a_take_is_promised_only_where_the_next_note_starts_one() {
         missing: None,
     })));
     assert!(!promised(&stand), "a demo session is nobody's take");
+}
+
+#[test]
+fn the_passage_that_takes_are_of_is_said_as_long_as_they_are() {
+    let said = |stand: &Stand| {
+        let harness = harness(stand.clone(), WINDOW);
+        let said = harness.query_by_label_contains("Takes are of");
+        said.and_then(|said| said.accesskit_node().label())
+    };
+    let mut stand = stand();
+    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
+        words: "listening".to_owned(),
+    })));
+    stand.apply(Action::Heard(Heard::Take(Take::Ready)));
+    assert_eq!(said(&stand), None);
+    let practise = |stand: &mut Stand, passage: &str| {
+        let practised = Practised {
+            player: String::new(),
+            passage: passage.to_owned(),
+        };
+        let options = Options {
+            practised: Some(practised),
+            ..stand.options().clone()
+        };
+        stand.apply(Action::Set(Box::new(options)));
+    };
+    practise(&mut stand, "bars 12 to 20");
+    let words = "Takes are of “bars 12 to 20”; G ends this.";
+    assert_eq!(said(&stand).as_deref(), Some(words));
+    stand.apply(Action::Heard(Heard::Take(Take::Running)));
+    assert_eq!(said(&stand).as_deref(), Some(words));
+    practise(
+        &mut stand,
+        "the slow\nmiddle part, from the entry of the second voice to the fermata",
+    );
+    let words = "Takes are of “the slow middle part, from the entry of…”; G ends this.";
+    assert_eq!(said(&stand).as_deref(), Some(words));
+    let options = Options {
+        player: "Bea".to_owned(),
+        ..stand.options().clone()
+    };
+    stand.apply(Action::Set(Box::new(options)));
+    assert_eq!(said(&stand), None, "it is another player's");
 }
 
 #[test]
