@@ -81,6 +81,8 @@ enum Job {
     Answer(Answered),
     /// Who played what, known after a round.
     Turns(Vec<TurnOf>),
+    /// The sound of takes that are not marked and older than so many days goes; `None` keeps it.
+    Forget(Option<u32>),
     /// What is written with the next takes.
     Context(Box<Context>),
     /// The program ends.
@@ -116,12 +118,10 @@ pub struct Takes {
 }
 
 impl Takes {
-    /// Starts the thread, which opens the journal in `folder`, and throws away the sound of takes that are not
-    /// marked and older than `sound_days`. `tell` is called on it.
+    /// Starts the thread, which opens the journal in `folder`. `tell` is called on it.
     pub fn start(
         folder: PathBuf,
         options: TakeOptions,
-        sound_days: Option<u32>,
         context: Context,
         tell: impl Fn(TakeState) + Send + 'static,
     ) -> std::io::Result<Self> {
@@ -130,7 +130,7 @@ impl Takes {
         let opened = Arc::clone(&journal);
         let thread = thread::Builder::new()
             .name("write takes".to_owned())
-            .spawn(move || writer::write(&folder, sound_days, context, &waiting, &opened, &tell))?;
+            .spawn(move || writer::write(&folder, context, &waiting, &opened, &tell))?;
         Ok(Self {
             wish: Wish::new(options),
             jobs,
@@ -152,6 +152,12 @@ impl Takes {
     /// What is written with the next takes; the device is the one that is heard.
     pub fn surround(&self, context: Context) {
         self.jobs.send(Job::Context(Box::new(context))).ok();
+    }
+
+    /// The sound of takes that are not marked and older than so many days goes, from now on and while nothing is
+    /// played; `None` keeps it.
+    pub fn forget_sound(&self, days: Option<u32>) {
+        self.jobs.send(Job::Forget(days)).ok();
     }
 
     /// Who played what in the round that has just ended.

@@ -151,6 +151,9 @@ struct Window {
     takes: Option<Takes>,
     /// What the writer of takes was told last.
     surroundings: Context,
+    /// For so many days sound is kept: what holds while the settings are open, where a number that is being written
+    /// passes others.
+    sound_days: Option<u32>,
     sounds: Sounds,
     drill: BehindDrill,
     lesson: BehindLesson,
@@ -168,6 +171,7 @@ impl Window {
         let options = opening.options.clone();
         let (tell, told) = channel();
         let takes = start_takes(&opening, &options, &tell, &context);
+        let sound_days = options.sound_days;
         let surroundings = take_context(&options, Room::Stand);
         let sounds = Sounds::start(&tell, &context);
         let source = match &opening.session {
@@ -196,6 +200,7 @@ impl Window {
             listened,
             takes,
             surroundings,
+            sound_days,
             sounds,
             drill: BehindDrill::new(delay),
             lesson: BehindLesson::default(),
@@ -206,6 +211,7 @@ impl Window {
             delays: Delays::default(),
             watch,
         };
+        window.forget_sound();
         window.read_drills();
         // A passage may be practised since the last time.
         window.surround();
@@ -329,8 +335,22 @@ impl Window {
         }
         self.surround();
         self.order_sound();
+        if leaf == Some(Leaf::Settings)
+            && self.stand.leaf != leaf
+            && self.stand.options().sound_days != self.sound_days
+        {
+            self.sound_days = self.stand.options().sound_days;
+            self.forget_sound();
+        }
         if self.stand.leaf == Some(Leaf::Sound) && leaf != self.stand.leaf {
             self.look_for_devices();
+        }
+    }
+
+    /// Sound that is older than the player keeps it goes.
+    fn forget_sound(&self) {
+        if let Some(takes) = &self.takes {
+            takes.forget_sound(self.sound_days);
         }
     }
 
@@ -378,6 +398,7 @@ impl Window {
             self.journal.desk = None;
             self.takes = None;
             self.takes = start_takes(&self.opening, &options, &self.tell, &self.context);
+            self.forget_sound();
             self.surroundings = take_context(&options, Room::Stand);
             self.surround();
             self.allow_takes();

@@ -135,23 +135,29 @@ impl Journal {
 
     /// Throws away the sound of all takes older than so many days that are not marked; their measures stay. Does
     /// nothing if that would be all takes there are: then it is more likely that the clock is wrong. Says
-    /// whose sound went.
-    pub fn forget_sound_older_than(&self, days: u32) -> Result<Vec<TakeId>, JournalError> {
-        self.forget_sound_before(Timestamp::now().as_second() - i64::from(days) * DAY_SECS)
-    }
-
-    fn forget_sound_before(&self, limit: i64) -> Result<Vec<TakeId>, JournalError> {
+    /// whose sound went; where it is as many as `most`, there may be more.
+    pub fn forget_sound_older_than(
+        &self,
+        days: u32,
+        most: usize,
+    ) -> Result<Vec<TakeId>, JournalError> {
+        let limit = Timestamp::now().as_second() - i64::from(days) * DAY_SECS;
         let entries = self.entries();
         let mut forgotten = Vec::new();
         if entries.iter().all(|entry| entry.began_unix_s < limit) {
             return Ok(forgotten);
         }
         for entry in entries.iter() {
+            if forgotten.len() >= most {
+                break;
+            }
             if entry.keep || entry.began_unix_s >= limit || entry.sound == SoundFile::None {
                 continue;
             }
             // First said, then done: what a crash leaves in between is done the next time.
-            self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
+            if entry.sound != SoundFile::Forgotten {
+                self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
+            }
             let sound = self.sound(&entry.id);
             if sound.exists() {
                 let gone = self.0.0.disk.remove_file(&sound);

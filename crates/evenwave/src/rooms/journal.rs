@@ -18,6 +18,7 @@ use panels::journal_room::{JournalHeard, JournalOrder, Writing};
 
 use crate::player::Reel;
 use crate::words::counted;
+use carrying::Carrier;
 use measuring::measure;
 
 /// So often the thread looks whether takes have come or gone.
@@ -44,7 +45,7 @@ impl JournalDesk {
     pub fn start(
         folder: PathBuf,
         open: impl Fn() -> Option<Journal> + Send + 'static,
-        tell: impl Fn(FromDesk) + Send + 'static,
+        tell: impl Fn(FromDesk) + Send + Sync + 'static,
     ) -> io::Result<Self> {
         let (orders, waiting) = channel();
         let thread = thread::Builder::new()
@@ -53,7 +54,7 @@ impl JournalDesk {
                 let mut desk = Desk {
                     folder,
                     open,
-                    tell,
+                    tell: Arc::new(tell),
                     waiting,
                     queue: VecDeque::new(),
                     began: Instant::now(),
@@ -66,6 +67,7 @@ impl JournalDesk {
                     refreshed: false,
                     failed: None,
                     sound: None,
+                    carrier: Carrier::default(),
                 };
                 desk.work();
             })?;
@@ -96,7 +98,7 @@ impl Drop for JournalDesk {
 struct Desk<O, T> {
     folder: PathBuf,
     open: O,
-    tell: T,
+    tell: Arc<T>,
     waiting: Receiver<JournalOrder>,
     queue: VecDeque<JournalOrder>,
     began: Instant,
@@ -115,9 +117,11 @@ struct Desk<O, T> {
     failed: Option<String>,
     /// The take that was decoded last, and all of its sound.
     sound: Option<(TakeId, Reel)>,
+    /// What takes are carried by, out of the journal or into it.
+    carrier: Carrier,
 }
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
     /// Works until the orders end.
     fn work(&mut self) {
         loop {
@@ -223,22 +227,19 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
                 self.read(&id);
             }
             JournalOrder::Delete(id) => {
-                self.sound = None;
-                self.change(|journal| {
+                self.take_out(|journal| {
                     journal.delete(&id)?;
                     Ok(Some(format!("the take {id} is in the trash")))
                 });
             }
             JournalOrder::DeleteForGood(id) => {
-                self.sound = None;
-                self.change(|journal| {
+                self.take_out(|journal| {
                     journal.delete_for_good(&id)?;
                     Ok(Some(format!("the take {id} is deleted")))
                 });
             }
             JournalOrder::Erase(player) => {
-                self.sound = None;
-                self.change(|journal| {
+                self.take_out(|journal| {
                     let count = journal.erase(&player)?;
                     let whose = if player.is_empty() {
                         "nobody named"
@@ -251,9 +252,9 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
                     )))
                 });
             }
-            JournalOrder::Export { player, into } => self.export(player.as_deref(), &into),
+            JournalOrder::Export { player, into } => self.export(player, into),
             JournalOrder::Weigh(from) => self.weigh(from),
-            JournalOrder::Import { from, replace } => self.import(&from, replace),
+            JournalOrder::Import { from, replace } => self.import(from, replace),
             // The window's own affair.
             JournalOrder::Player(_)
             | JournalOrder::Seek(_)
@@ -283,6 +284,14 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
             Err(error) => self.tell(JournalHeard::Trouble(error.to_string())),
         }
         self.tell_entries(&journal);
+    }
+
+    /// Takes something out of the journal, unless takes are being carried: some of them might be these.
+    fn take_out(&mut self, change: impl FnOnce(&Journal) -> Result<Option<String>, JournalError>) {
+        if self.is_free("delete") {
+            self.sound = None;
+            self.change(change);
+        }
     }
 
     /// Tells what stands in the file of a take; whether there was any.
@@ -354,14 +363,14 @@ mod tests {
 
     const RATE_HZ: u32 = 48_000;
 
-    fn folder(name: &str) -> PathBuf {
+    pub(super) fn folder(name: &str) -> PathBuf {
         let path = std::env::temp_dir().join(format!("desk-{}-{name}", std::process::id()));
         fs::remove_dir_all(&path).ok();
         path
     }
 
     /// A take of two seconds with a vibrato at 220 Hz; its sound is really there.
-    fn take(journal: &Journal, player: &str) -> TakeId {
+    pub(super) fn take(journal: &Journal, player: &str) -> TakeId {
         let context = Context {
             player: player.to_owned(),
             ..Context::default()
@@ -400,7 +409,10 @@ mod tests {
     }
 
     /// Waits until `wanted` finds what it looks for in what is told.
-    fn wait<R>(told: &Receiver<FromDesk>, mut wanted: impl FnMut(FromDesk) -> Option<R>) -> R {
+    pub(super) fn wait<R>(
+        told: &Receiver<FromDesk>,
+        mut wanted: impl FnMut(FromDesk) -> Option<R>,
+    ) -> R {
         loop {
             let it = told
                 .recv_timeout(Duration::from_secs(60))

@@ -10,14 +10,17 @@ use journal::{Context, Journal, JournalError, TakeId, TakeWriter, Turn};
 use tuning::Secs;
 
 use super::{Job, TakeState, TurnOf};
+use crate::words::counted;
 
 /// A journal that could not be opened is tried again so often.
 const RETRY: Duration = Duration::from_secs(5);
 
+/// The sound of so many takes is thrown away before a job is looked for again.
+const AT_A_TIME: usize = 8;
+
 /// Writes what it is given until the program ends.
 pub fn write(
     folder: &Path,
-    sound_days: Option<u32>,
     context: Context,
     jobs: &Receiver<Job>,
     opened: &Mutex<Option<Journal>>,
@@ -33,14 +36,17 @@ pub fn write(
         running: None,
         zero: Secs(0.0),
         last: None,
+        forgets: None,
     };
     writer.open();
-    writer.forget(sound_days);
     loop {
-        match jobs.recv_timeout(RETRY) {
+        match jobs.recv_timeout(writer.patience()) {
             Ok(Job::End) | Err(RecvTimeoutError::Disconnected) => break,
             Ok(job) => writer.work(job),
-            Err(RecvTimeoutError::Timeout) => writer.open(),
+            Err(RecvTimeoutError::Timeout) => {
+                writer.open();
+                writer.forget();
+            }
         }
     }
     writer.finish();
@@ -69,6 +75,8 @@ struct Writer<'a, T> {
     zero: Secs,
     /// The take that was finished last.
     last: Option<Last>,
+    /// Sound that is older than so many days is to go, and that of so many takes went so far.
+    forgets: Option<(u32, usize)>,
 }
 
 impl<T: Fn(TakeState)> Writer<'_, T> {
@@ -112,16 +120,37 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         (self.tell)(TakeState::Trouble(error.to_string()));
     }
 
-    /// Throws away the sound of takes that are older than this and not marked.
-    fn forget(&self, days: Option<u32>) {
-        if let (Some(journal), Some(days)) = (&self.journal, days) {
-            match journal.forget_sound_older_than(days) {
-                Ok(forgotten) if forgotten.is_empty() => {}
-                Ok(forgotten) => (self.tell)(TakeState::Word(format!(
-                    "the sound of {} takes older than {days} days has gone, as the settings ask; their measures stay",
-                    forgotten.len()
-                ))),
-                Err(error) => self.trouble(&error),
+    /// How long to wait for the next job: not at all where sound is to go and nothing is played.
+    fn patience(&self) -> Duration {
+        let forgets = self.forgets.is_some() && self.journal.is_some() && self.running.is_none();
+        if forgets { Duration::ZERO } else { RETRY }
+    }
+
+    /// Throws away the sound of a few takes that are older than is wanted and not marked; a take that begins waits for no
+    /// more than these.
+    fn forget(&mut self) {
+        let (Some(journal), Some((days, gone)), None) =
+            (&self.journal, self.forgets, &self.running)
+        else {
+            return;
+        };
+        match journal.forget_sound_older_than(days, AT_A_TIME) {
+            Ok(forgotten) if forgotten.len() == AT_A_TIME => {
+                self.forgets = Some((days, gone + AT_A_TIME));
+            }
+            Ok(forgotten) => {
+                self.forgets = None;
+                let gone = gone + forgotten.len();
+                if gone > 0 {
+                    let takes = counted(gone, "take");
+                    (self.tell)(TakeState::Word(format!(
+                        "the sound of {takes} older than {days} days has gone, as the settings ask; their measures stay"
+                    )));
+                }
+            }
+            Err(error) => {
+                self.forgets = None;
+                self.trouble(&error);
             }
         }
     }
@@ -164,6 +193,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
             }
             Job::Answer(answered) => self.answer(&answered),
             Job::Turns(turns) => self.turns(&turns),
+            Job::Forget(days) => self.forgets = days.map(|days| (days, 0)),
             Job::Context(context) => self.context = *context,
             // Seen to by the loop.
             Job::End => {}
@@ -301,16 +331,9 @@ mod tests {
         }
         sender.send(Job::End).expect("there is room");
         let told = Mutex::new(Vec::new());
-        write(
-            folder,
-            None,
-            context(),
-            &waiting,
-            &Mutex::default(),
-            &|state| {
-                told.lock().expect("one thread").push(state);
-            },
-        );
+        write(folder, context(), &waiting, &Mutex::default(), &|state| {
+            told.lock().expect("one thread").push(state);
+        });
         told.into_inner().expect("one thread")
     }
 
@@ -377,6 +400,58 @@ mod tests {
         assert_eq!(file.answers[0], file.answers[1]);
         assert_eq!(file.answers[0].measured.as_deref(), Some("on it"));
         drop(journal);
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
+    }
+
+    #[test]
+    fn old_sound_goes_at_once_but_not_while_something_is_played() {
+        let folder = folder("forget");
+        let journal = Journal::open(&folder).expect("free").journal;
+        let old = "2001-01-01T10:00:00+00:00[UTC]".parse().expect("a time");
+        let ids: Vec<TakeId> = (0..2 * AT_A_TIME + 3)
+            .map(|_| {
+                let mut take = journal
+                    .begin_at(&old, &context(), 48_000)
+                    .expect("a writable folder");
+                take.sound(&[0.1; 4_800]).expect("room on the disk");
+                take.finish().expect("room on the disk").id
+            })
+            .collect();
+        drop(journal);
+        let (sender, waiting) = sync_channel(9);
+        let told = Mutex::new(Vec::new());
+        let with_sound = || {
+            let has = |id: &&TakeId| folder.join(id.to_string()).join("sound.flac").exists();
+            ids.iter().filter(has).count()
+        };
+        let end = sender.clone();
+        let told_so = |state: TakeState| {
+            match &state {
+                // All takes are older until one of today is there.
+                TakeState::Kept { .. } => assert_eq!(with_sound(), ids.len()),
+                TakeState::Word(_) => end.send(Job::End).expect("there is room"),
+                _ => {}
+            }
+            told.lock().expect("one thread").push(state);
+        };
+        for job in [
+            begin(),
+            Job::Forget(Some(30)),
+            Job::Sound(vec![0.1; 4_800]),
+            Job::Finish,
+        ] {
+            sender.send(job).expect("there is room");
+        }
+        write(&folder, context(), &waiting, &Mutex::default(), &told_so);
+        let words = match told.lock().expect("one thread").last() {
+            Some(TakeState::Word(words)) => words.clone(),
+            other => panic!("{other:?}"),
+        };
+        assert!(
+            words.starts_with("the sound of 19 takes older than 30 days has gone"),
+            "{words}"
+        );
+        assert_eq!(with_sound(), 0);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 

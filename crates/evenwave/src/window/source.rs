@@ -229,7 +229,6 @@ pub(super) fn start_takes(
     match Takes::start(
         folder,
         options.take,
-        options.sound_days,
         take_context(options, Room::Stand),
         told,
     ) {

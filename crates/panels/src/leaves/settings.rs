@@ -264,7 +264,7 @@ fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     if options.sound_days.is_some() {
         form.note(
             ui,
-            "Then the sound of takes that are not marked goes; their measures stay.",
+            "Then the sound of takes that are not marked goes, as soon as the settings are closed; their measures stay.",
         );
     }
     form.row(ui, "folder", |ui, _| {

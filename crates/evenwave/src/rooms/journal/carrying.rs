@@ -1,9 +1,13 @@
-//! Takes out of the journal and into it, by the orders of the room.
+//! Takes out of the journal and into it, by the orders of the room: on a thread of its own, so that a take can be
+//! opened and heard meanwhile.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use journal::{Differing, Imported, Journal};
+use journal::{Differing, Imported, Journal, JournalError, Shelf};
 use panels::journal_room::{Found, JournalHeard};
 
 use super::{Desk, FromDesk};
@@ -12,34 +16,77 @@ use crate::words::counted;
 /// How far it is, is told so often.
 const TELLS_EVERY: Duration = Duration::from_millis(200);
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
+/// The thread that carries takes, if one does; it comes to its end before this goes.
+#[derive(Default)]
+pub(super) struct Carrier {
+    thread: Option<JoinHandle<()>>,
+    /// Set until what it was to do is done, and about to be told.
+    carries: Arc<AtomicBool>,
+    way: Way,
+}
+
+impl Carrier {
+    fn busy(&self) -> bool {
+        let lives = self
+            .thread
+            .as_ref()
+            .is_some_and(|thread| !thread.is_finished());
+        lives && self.carries.load(SeqCst)
+    }
+
+    /// Takes come in one after the other: they are shown together once all are there.
+    pub(super) fn fills(&self) -> bool {
+        self.way == Way::In && self.busy()
+    }
+}
+
+impl Drop for Carrier {
+    fn drop(&mut self) {
+        if let Some(thread) = self.thread.take() {
+            thread.join().ok();
+        }
+    }
+}
+
+/// Where takes are carried.
+#[derive(Clone, Copy, Default, PartialEq, Eq)]
+enum Way {
+    /// Into the journal.
+    In,
+    /// Out of it, or nowhere.
+    #[default]
+    Out,
+}
+
+type Passed<'a> = &'a mut dyn FnMut(usize, usize);
+
+impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
     /// Copies takes to a new place.
-    pub(super) fn export(&self, player: Option<&str>, into: &Path) {
-        let Some(shelf) = self.shelf() else { return };
-        self.tell(
-            match shelf.export(player, into, &mut self.progress("copied")) {
-                Ok(count) => {
-                    let count = counted(count, "take");
-                    JournalHeard::Done(format!("{count} copied to {}", into.display()))
-                }
-                Err(error) => JournalHeard::Trouble(error.to_string()),
-            },
-        );
+    pub(super) fn export(&mut self, player: Option<String>, into: PathBuf) {
+        let Some(shelf) = self.shelf_to_carry() else {
+            return;
+        };
+        self.carry(Way::Out, "copied", move |passed| {
+            let count = shelf.export(player.as_deref(), &into, passed)?;
+            let count = counted(count, "take");
+            let words = format!("{count} copied to {}", into.display());
+            Ok(JournalHeard::Done(words))
+        });
     }
 
     /// Says what would become of the takes of another place.
-    pub(super) fn weigh(&self, from: PathBuf) {
-        let Some(shelf) = self.shelf() else { return };
-        self.tell(match shelf.weigh(&from, &mut self.progress("looked at")) {
-            Ok(weighed) => JournalHeard::Found(Found { from, weighed }),
-            Err(error) => JournalHeard::Trouble(error.to_string()),
+    pub(super) fn weigh(&mut self, from: PathBuf) {
+        let Some(shelf) = self.shelf_to_carry() else {
+            return;
+        };
+        self.carry(Way::Out, "looked at", move |passed| {
+            let weighed = shelf.weigh(&from, passed)?;
+            Ok(JournalHeard::Found(Found { from, weighed }))
         });
     }
 
     /// Takes in the takes of another place.
-    pub(super) fn import(&mut self, from: &Path, replace: bool) {
-        // The sound of a take may come back with it.
-        self.sound = None;
+    pub(super) fn import(&mut self, from: PathBuf, replace: bool) {
         let differing = match replace {
             true => Differing::Replace,
             false => Differing::Leave,
@@ -47,25 +94,65 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
         let Some(journal) = self.writable() else {
             return;
         };
-        let mut progress = self.progress("taken in");
-        let heard = match journal.import(from, differing, &mut progress) {
-            Ok(imported) => JournalHeard::Done(in_words(&imported)),
-            Err(error) => JournalHeard::Trouble(error.to_string()),
-        };
-        drop(progress);
-        self.tell(heard);
-        self.tell_entries(&journal);
+        self.carry(Way::In, "taken in", move |passed| {
+            let imported = journal.import(&from, differing, passed)?;
+            Ok(JournalHeard::Done(in_words(&imported)))
+        });
     }
 
-    /// Tells now and then how far it is.
-    fn progress(&self, done_with: &'static str) -> impl FnMut(usize, usize) {
-        let mut told: Option<Instant> = None;
-        move |done, all| {
-            let due = told.is_none_or(|told| told.elapsed() >= TELLS_EVERY);
-            if due && done < all {
-                told = Some(Instant::now());
-                let words = format!("{done} of {} {done_with}", counted(all, "take"));
-                self.tell(JournalHeard::Doing(words));
+    /// The journal that takes are to be carried from; where it is not open, this is told.
+    fn shelf_to_carry(&self) -> Option<Shelf> {
+        let shelf = self.shelf();
+        if shelf.is_none() {
+            let words = "the journal is not open now; try again in a moment";
+            self.tell(JournalHeard::Trouble(words.to_owned()));
+        }
+        shelf
+    }
+
+    /// Nothing is carried; where something is, it is told that this is to wait.
+    pub(super) fn is_free(&self, to_do: &str) -> bool {
+        let free = !self.carrier.busy();
+        if !free {
+            let words = format!("takes are being copied or taken in; {to_do} once that is done");
+            self.tell(JournalHeard::Trouble(words));
+        }
+        free
+    }
+
+    /// Carries takes on a thread of its own, and tells now and then how far it is.
+    fn carry(
+        &mut self,
+        way: Way,
+        done_with: &'static str,
+        work: impl FnOnce(Passed) -> Result<JournalHeard, JournalError> + Send + 'static,
+    ) {
+        if !self.is_free("try again") {
+            return;
+        }
+        self.carrier.way = way;
+        self.carrier.carries.store(true, SeqCst);
+        let (tell, carries) = (Arc::clone(&self.tell), Arc::clone(&self.carrier.carries));
+        let carry = move || {
+            let mut told: Option<Instant> = None;
+            let outcome = work(&mut |done, all| {
+                let due = told.is_none_or(|told| told.elapsed() >= TELLS_EVERY);
+                if due && done < all {
+                    told = Some(Instant::now());
+                    let words = format!("{done} of {} {done_with}", counted(all, "take"));
+                    tell(FromDesk::Room(JournalHeard::Doing(words)));
+                }
+            });
+            carries.store(false, SeqCst);
+            let heard = outcome.unwrap_or_else(|error| JournalHeard::Trouble(error.to_string()));
+            tell(FromDesk::Room(heard));
+        };
+        let thread = thread::Builder::new().name("carry takes".to_owned());
+        match thread.spawn(carry) {
+            Ok(thread) => self.carrier.thread = Some(thread),
+            Err(error) => {
+                let words = format!("the thread that copies takes cannot be started ({error})");
+                self.tell(JournalHeard::Trouble(words));
             }
         }
     }
@@ -98,4 +185,95 @@ fn in_words(imported: &Imported) -> String {
     said.extend(tasks(&imported.differing_tasks, "the task here stays, of"));
     said.extend(imported.left_out.iter().take(3).cloned());
     said.join("; ")
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+    use std::sync::Mutex;
+    use std::sync::mpsc::{Receiver, channel};
+
+    use panels::journal_room::JournalOrder;
+    use tuning::Secs;
+
+    use super::super::JournalDesk;
+    use super::super::tests::{folder, take, wait};
+    use super::*;
+
+    #[test]
+    fn while_takes_are_copied_out_one_is_opened_and_played_and_none_is_deleted() {
+        let folder = folder("meanwhile");
+        let journal = Journal::open(&folder).expect("free").journal;
+        let id = take(&journal, "Mira");
+        take(&journal, "Mira");
+        let (tell, told) = channel();
+        let (go_on, wait_for) = channel::<()>();
+        let held = Mutex::new(wait_for);
+        let open = move || Some(journal.clone());
+        let desk = JournalDesk::start(folder.clone(), open, move |it| {
+            let doing = matches!(it, FromDesk::Room(JournalHeard::Doing(_)));
+            tell.send(it).ok();
+            if doing {
+                // The copying stands still here until it is told to go on.
+                held.lock().expect("nobody panics with it").recv().ok();
+            }
+        });
+        let desk = desk.expect("a thread");
+        let trouble = |told: &Receiver<FromDesk>| {
+            wait(told, |told| match told {
+                FromDesk::Room(JournalHeard::Trouble(words)) => Some(words),
+                _ => None,
+            })
+        };
+        let copy = folder.with_extension("copy");
+        fs::remove_dir_all(&copy).ok();
+        let export = || {
+            desk.order(JournalOrder::Export {
+                player: None,
+                into: copy.clone(),
+            });
+        };
+        export();
+        let doing = wait(&told, |told| match told {
+            FromDesk::Room(JournalHeard::Doing(words)) => Some(words),
+            _ => None,
+        });
+        assert_eq!(doing, "1 of 2 takes copied");
+        desk.order(JournalOrder::Read(id.clone()));
+        wait(&told, |told| match told {
+            FromDesk::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
+            _ => None,
+        });
+        desk.order(JournalOrder::Play {
+            id: id.clone(),
+            from: Secs(0.0),
+            part: (Secs(0.0), Secs(2.0)),
+            looped: false,
+            speed: 1.0,
+        });
+        wait(&told, |told| match told {
+            FromDesk::Play(reel) => Some(reel),
+            FromDesk::Room(_) => None,
+        });
+        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        assert!(trouble(&told).contains("delete once that is done"));
+        assert!(folder.join(id.to_string()).exists());
+        export();
+        assert!(trouble(&told).contains("try again once that is done"));
+        go_on.send(()).expect("it waits");
+        let done = wait(&told, |told| match told {
+            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
+            _ => None,
+        });
+        assert!(done.starts_with("2 takes copied"), "{done}");
+        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        wait(&told, |told| match told {
+            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
+            _ => None,
+        });
+        assert!(!folder.join(id.to_string()).exists());
+        drop(desk);
+        fs::remove_dir_all(&folder).ok();
+        fs::remove_dir_all(&copy).ok();
+    }
 }

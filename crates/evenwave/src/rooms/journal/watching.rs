@@ -15,7 +15,7 @@ const PATIENCE: Duration = Duration::from_secs(3);
 /// Where another window writes, its index is looked at so often.
 const LOOK_AT_OTHERS: Duration = Duration::from_secs(3);
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
     fn now_is(&mut self, writing: Writing) {
         if writing != self.writing {
             self.writing = writing.clone();
@@ -80,6 +80,9 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk)> Desk<O, T> {
 
     /// Tells the entries, if they are not those that were told last.
     pub(super) fn tell_entries(&mut self, shelf: &Shelf) {
+        if self.carrier.fills() {
+            return;
+        }
         let entries = shelf.entries();
         let unread = shelf.unread();
         let same = self
