@@ -278,6 +278,56 @@ mod window {
     }
 
     #[test]
+    fn takes_that_cannot_be_read_are_told_on_the_page_and_nowhere_else() {
+        let folder = folder("report_unread");
+        let takes = folder.join("takes");
+        let journal = Journal::open(&takes).expect("opened").journal;
+        let keep = |player: &str| {
+            let context = Context {
+                player: player.to_owned(),
+                ..Context::default()
+            };
+            take(&journal, &context, &[0.1; 4_800], 48_000)
+        };
+        let (whole, spoilt) = (keep("Mira"), keep("Mira"));
+        drop(journal);
+        let spoil = |id: &TakeId| {
+            let path = takes.join(id.to_string()).join("take.ron");
+            fs::write(path, "(version: 1, began: ").expect("written");
+        };
+        spoil(&spoilt);
+        let weeks = |player: &str| ReportOf::Weeks {
+            filter: Box::new(Filter {
+                player: Some(player.to_owned()),
+                ..Filter::default()
+            }),
+            since: None,
+        };
+        let write = |player: &str| {
+            let (takes, into) = (takes.clone(), folder.join("reports"));
+            let order = ReportOrder::new(&weeks(player), None, takes, into, Naming::default());
+            order.expect("no practice is needed").write()
+        };
+        let ReportState::Written(path) = write("Mira") else {
+            panic!("one take can be read");
+        };
+        let page = fs::read_to_string(path).expect("written");
+        let said = "1 take in the journal cannot be read and is left out";
+        assert!(page.contains(said) && page.contains("1 take in 1 week"));
+        let ReportState::Trouble(words) = write("Jonas") else {
+            panic!("there is nothing of this player");
+        };
+        assert!(words.contains(said), "{words}");
+        let line = ["--journal", "takes", "weeks", "--player", "Mira"];
+        let line = [&["report", "--out", "page.html"][..], &line].concat();
+        let output = evenwave(&folder, &line);
+        assert!(output.stderr.is_empty(), "{}", told(&output));
+        assert!(fs::read_to_string(folder.join("page.html")).is_ok_and(|text| text == page));
+        spoil(&whole);
+        assert!(matches!(write("Mira"), ReportState::Trouble(words) if words.contains("2 takes")));
+    }
+
+    #[test]
     fn what_keeps_a_report_from_being_written_is_said() {
         let folder = folder("report_window_trouble");
         let gone: TakeId = "2026-11-25/17-41-09".parse().expect("a name");

@@ -6,12 +6,12 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use coach::{Care, Drill, Place, Practice};
-use journal::Entry;
+use journal::{Entry, Shelf};
 
-use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
+use super::{Page, Playing, drill_page, lesson_page, span_page, take_page, unread_said};
 use crate::arguments::{EarArguments, WantedTakes};
 use crate::commands::drill::judge_file;
-use crate::commands::journal::{folder, read};
+use crate::commands::journal::folder;
 use crate::fault::Fault;
 
 /// What a page is of. A take or a recording is named as the command line names it.
@@ -120,7 +120,8 @@ impl Library<'_> {
     }
 
     fn weeks(&self, wanted: &WantedTakes) -> Result<Page, Fault> {
-        let shelf = read(&folder(self.journal)?)?;
+        let shelf = Shelf::open(&folder(self.journal)?)?;
+        shelf.refresh()?;
         let filter = wanted.filter();
         let ready = filter.ready();
         let entries: Vec<Arc<Entry>> = shelf
@@ -130,9 +131,13 @@ impl Library<'_> {
             .cloned()
             .collect();
         if entries.is_empty() {
-            return Err(Fault::Failed(
-                "no take is wanted by that; `evenwave journal list` shows what there is".to_owned(),
-            ));
+            let unread = match shelf.unread().len() {
+                0 => String::new(),
+                count => format!("; {}", unread_said(count)),
+            };
+            return Err(Fault::Failed(format!(
+                "no take is wanted by that; `evenwave journal list` shows what there is{unread}"
+            )));
         }
         let asked = [
             ("player", filter.player.clone()),
@@ -146,7 +151,8 @@ impl Library<'_> {
             .into_iter()
             .filter_map(|(name, value)| Some((name.to_owned(), value?)))
             .collect();
-        Ok(span_page(&entries, &filter, about))
+        let unread = shelf.unread().len();
+        Ok(span_page(&entries, &filter, about, unread))
     }
 }
 

@@ -10,8 +10,22 @@ use super::page::{Page, isolated, measure};
 use super::trend::{day_name, decimals, part_name, trend};
 use crate::words::counted;
 
-/// The page of these takes, of which `filter` wants some.
-pub fn span_page(entries: &[Arc<Entry>], filter: &Filter, about: Vec<(String, String)>) -> Page {
+/// That so many takes cannot be read. Whose they are and when they were played is not known then.
+pub fn unread_said(count: usize) -> String {
+    let are = if count == 1 { "is" } else { "are" };
+    format!(
+        "{} in the journal cannot be read and {are} left out, whosever; `evenwave journal verify` says why",
+        counted(count, "take")
+    )
+}
+
+/// The page of these takes, of which `filter` wants some; so many others in the journal cannot be read.
+pub fn span_page(
+    entries: &[Arc<Entry>],
+    filter: &Filter,
+    about: Vec<(String, String)>,
+    unread: usize,
+) -> Page {
     let weeks = practised(entries, filter, true);
     let minutes: f64 = weeks.iter().map(|week| week.minutes).sum();
     let takes: usize = weeks.iter().map(|week| week.takes).sum();
@@ -27,6 +41,9 @@ pub fn span_page(entries: &[Arc<Entry>], filter: &Filter, about: Vec<(String, St
         p {
             (counted(takes, "take")) " in " (counted(weeks.len(), "week")) ", "
             (measure(Some(minutes), None, 0, false)) " minutes of sound. Minutes are counted to suggest rests, not to be raised."
+        }
+        @if unread > 0 {
+            p { (unread_said(unread)) "." }
         }
         @if !practice.is_empty() {
             h2 { "Practice" }
