@@ -65,10 +65,10 @@ impl Task {
         }
     }
 
-    /// What is to be done, in a line.
-    pub fn said(&self) -> String {
+    /// What is to be done, in a line; `title` says what a drill is called.
+    pub fn said<'a>(&'a self, title: impl FnOnce(&'a str) -> &'a str) -> String {
         let mut parts = vec![match &self.work {
-            Work::Drill(name) => format!("drill {name}"),
+            Work::Drill(name) => format!("drill “{}”", title(name)),
             Work::Passage(passage) => passage.clone(),
         }];
         if let Some((bpm, per_beat)) = self.pace {
@@ -226,8 +226,8 @@ mod tests {
     #[test]
     fn it_is_said_in_a_line() {
         assert_eq!(
-            task().said(),
-            "drill there-and-back, 60 beats a minute, 4 oscillations a beat, 4 on each finger, \
+            task().said(|_| "There and back"),
+            "drill “There and back”, 60 beats a minute, 4 oscillations a beat, 4 on each finger, \
              5 times, rate 4.7–5.7 Hz, width 36–49 cents"
         );
     }

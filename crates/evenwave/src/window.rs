@@ -468,8 +468,8 @@ impl eframe::App for Window {
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         self.pace.draw();
         self.show_beats(Instant::now());
-        if let Some(command) = rooms::strip_ui(ui, self.stand.room, &self.stand) {
-            self.do_asked(Action::Do(command));
+        for action in rooms::strip_ui(ui, self.stand.room, &self.stand) {
+            self.do_asked(action);
         }
         if self.drill.room.moving() || self.stand.room == Room::Drill {
             self.tick_drill(Instant::now());

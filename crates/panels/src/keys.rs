@@ -229,7 +229,7 @@ pub fn said(key: Key) -> &'static str {
     match key {
         Key::PageUp => "Page Up",
         Key::PageDown => "Page Down",
-        Key::Backspace => "Back",
+        Key::Backspace => "Backspace",
         Key::Delete => "Del",
         Key::ArrowLeft | Key::ArrowRight | Key::ArrowUp | Key::ArrowDown => key.name(),
         _ => key.symbol_or_name(),

@@ -36,25 +36,38 @@ pub fn trouble_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) {
     pen::write_lines(&painter, under, &said, font, 0.8 * sizes.scale, theme.ink);
 }
 
+/// What the program has to say, as it is written.
+fn said(stand: &Stand) -> Option<String> {
+    let word = stand.words.first()?;
+    Some(match stand.words.len() {
+        1 => word.clone(),
+        count => format!("{word} (1 of {count})"),
+    })
+}
+
+/// How high what the program has to say is on a slip so wide; `None` where it has nothing to say.
+pub fn word_height(ui: &Ui, wide: f32, stand: &Stand, theme: &Theme) -> Option<f32> {
+    let size = theme.sizes.caption;
+    let font = theme.word_font(size);
+    let text = wide - (BUTTON + 1.8) * size;
+    let painter = ui.painter();
+    let lines = painter
+        .layout(said(stand)?, font, theme.ink, text)
+        .rows
+        .len();
+    Some((lines.clamp(LINES.0, LINES.1) as f32 * 1.35 + 0.8) * size)
+}
+
 /// What the program has to say, over the top of `sheet`, until it was read.
 pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    let Some(word) = stand.words.first() else {
+    let needed = word_height(ui, sheet.width(), stand, theme);
+    let (Some(said), Some(height)) = (said(stand), needed) else {
         return Vec::new();
     };
     let sizes = &theme.sizes;
     let size = sizes.caption;
     let font = theme.word_font(size);
-    let wide = sheet.width() - (BUTTON + 1.8) * size;
-    let needed = ui
-        .painter()
-        .layout(word.clone(), font.clone(), theme.ink, wide);
-    let lines = needed.rows.len().clamp(LINES.0, LINES.1);
-    let height = (lines as f32 * 1.35 + 0.8) * size;
     let slip = Rect::from_min_size(sheet.min, vec2(sheet.width(), height.min(sheet.height())));
-    let said = match stand.words.len() {
-        1 => word.clone(),
-        count => format!("{word} (1 of {count})"),
-    };
     let response = ui.interact(slip, Id::unique("word"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Alert, true, &said));
     // The button is as high as that of a short message.

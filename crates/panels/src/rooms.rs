@@ -1,12 +1,12 @@
 //! The rooms of the window, and the strip by which one is chosen.
 
-use egui::{Frame, Margin, Panel, Ui};
+use egui::{Align2, Frame, Margin, Panel, Role, Sense, Ui, WidgetInfo, vec2};
 
 use crate::keys::{self, Command};
 use crate::stand::{Action, Stand};
 use crate::strip::Strip;
-use crate::theme::Scale;
-use crate::{leaves, notice};
+use crate::theme::{Scale, Theme};
+use crate::{leaves, notice, pen};
 
 /// A room of the window.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -37,15 +37,16 @@ impl Room {
     }
 }
 
-/// Draws the strip along the top of `ui` and says which room was asked for.
-pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Option<Command> {
+/// Draws the strip along the top of `ui`, with whose takes are kept, and says what was asked for. In a room that is not
+/// the Stand, what the program has to say stands below it and covers nothing.
+pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
     let options = stand.options();
     let window = ui.ctx().content_rect().size();
     let theme = &options
         .paper
         .theme()
         .scaled(Scale::of(options.text_scale, window));
-    let mut asked = None;
+    let mut asked = Vec::new();
     let size = theme.sizes.caption;
     Panel::top("rooms")
         .frame(
@@ -68,16 +69,52 @@ pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Option<Command> {
                     let key = options.keys.shown(command).unwrap_or("");
                     let spoken = format!("room {}", room.name());
                     if strip.name_ui(ui, room.name(), &spoken, key, room == here) {
-                        asked = Some(command);
+                        asked.push(Action::Do(command));
                     }
                 }
+                player_ui(ui, &options.player, theme);
             });
         });
+    if here != Room::Stand {
+        asked.extend(word_ui(ui, stand, theme));
+    }
     asked
 }
 
-/// What lies over a room that is not the Stand: sheets, what the program has to say; and the keys that are
-/// the same in every room. Call it last.
+/// Whose takes are kept, at the right end of the strip, where one was named and there is room.
+fn player_ui(ui: &mut Ui, player: &str, theme: &Theme) {
+    let (wide, font) = (ui.available_width(), theme.word_font(theme.sizes.caption));
+    if player.is_empty() || pen::width(ui.painter(), player, font.clone()) > wide {
+        return;
+    }
+    let (place, response) =
+        ui.allocate_exact_size(vec2(wide, HEIGHT * theme.sizes.caption), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("player {player}")));
+    let at = place.right_center();
+    ui.painter()
+        .text(at, Align2::RIGHT_CENTER, player, font, theme.soft_ink);
+}
+
+/// What the program has to say, below the strip.
+fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
+    let margin = theme.sizes.margin;
+    let wide = ui.available_width() - 2.0 * margin;
+    let Some(height) = notice::word_height(ui, wide, stand, theme) else {
+        return Vec::new();
+    };
+    let frame = Frame::new()
+        .fill(theme.paper)
+        .inner_margin(Margin::symmetric(margin as i8, 0));
+    Panel::top("word")
+        .frame(frame)
+        .show_separator_line(false)
+        .exact_size(height)
+        .show(ui, |ui| notice::word_ui(ui, ui.max_rect(), stand, theme))
+        .inner
+}
+
+/// What lies over a room that is not the Stand, its sheets; and the keys that are the same in every room. Call it
+/// last.
 pub fn over_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let options = stand.options();
     let window = ui.ctx().content_rect();
@@ -86,7 +123,6 @@ pub fn over_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
         .theme()
         .scaled(Scale::of(options.text_scale, window.size()));
     let mut asked = keys::common(ui, stand);
-    asked.extend(notice::word_ui(ui, window, stand, theme));
     asked.extend(leaves::leaf_ui(ui, stand, theme));
     asked
 }

@@ -33,8 +33,13 @@ fn is_of(entry: &Entry, given: &GivenTask, player: &str) -> bool {
 /// How the greeting begins.
 pub const GREETING: &str = "your task: ";
 
-/// What the Stand tells the player of a task when the program starts, and which key plays it.
-pub fn greeting(given: &GivenTask, key: Option<&str>) -> String {
+/// What the Stand tells the player of a task when the program starts, and which key plays it; `title` says what a
+/// drill is called.
+pub fn greeting<'a>(
+    given: &'a GivenTask,
+    title: impl FnOnce(&'a str) -> &'a str,
+    key: Option<&str>,
+) -> String {
     let task = &given.task;
     let words = if task.words.is_empty() {
         String::new()
@@ -44,7 +49,7 @@ pub fn greeting(given: &GivenTask, key: Option<&str>) -> String {
     let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
     format!(
         "{GREETING}{}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
-        task.said()
+        task.said(title)
     )
 }
 
@@ -139,11 +144,12 @@ mod tests {
 
     #[test]
     fn the_greeting_tells_the_key_that_plays_the_task() {
-        let told = greeting(&given(0), Some("G"));
+        let given = given(0);
+        let told = greeting(&given, |_| "There and back", Some("G"));
         assert!(
-            told.starts_with("your task: drill there-and-back, 5 times. G plays it. Start loose"),
+            told.starts_with("your task: drill “There and back”, 5 times. G plays it. Start loose"),
             "{told}"
         );
-        assert!(!greeting(&given(0), None).contains("plays it"));
+        assert!(!greeting(&given, |name| name, None).contains("plays it"));
     }
 }

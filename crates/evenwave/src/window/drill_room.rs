@@ -9,7 +9,7 @@ use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::keys::Command;
 use panels::report::ReportOf;
 use panels::rooms::Room;
-use panels::stand::{Action, Take};
+use panels::stand::{Action, Heard, Take};
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -129,6 +129,8 @@ impl Window {
                 .collect();
             watch.drills(&told);
         }
+        let title = |listed: &Listed| Some((listed.name.clone(), listed.title()?.to_owned()));
+        self.hear(Heard::Drills(drills.iter().filter_map(title).collect()));
         self.drill.room.set_drills(drills);
     }
 

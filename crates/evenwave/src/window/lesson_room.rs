@@ -135,6 +135,7 @@ impl Window {
             return;
         }
         self.keep_anew();
+        self.greeting_was_read();
         let drills = self.drill.room.drills().to_vec();
         self.lesson
             .room
@@ -311,22 +312,23 @@ impl Window {
                 Some(_) => None,
                 None => options.keys.shown(Command::Task),
             };
-            self.hear(Heard::Word(greeting(&given, key)));
+            let words = greeting(&given, |name| self.stand.drill_title(name), key);
+            self.hear(Heard::Word(words));
+        }
+    }
+
+    /// The room tells more of the task, or the player plays it.
+    fn greeting_was_read(&mut self) {
+        let word = self.stand.words.first();
+        if word.is_some_and(|word| word.starts_with(GREETING)) {
+            self.stand.apply(Action::Dismiss);
         }
     }
 
     /// The player plays the task that the last lesson ended with: its drill is opened as it was given, or the takes
     /// of the Stand are of its passage until this is asked for again.
     pub(super) fn play_task(&mut self) {
-        // It was read.
-        if self
-            .stand
-            .words
-            .first()
-            .is_some_and(|word| word.starts_with(GREETING))
-        {
-            self.stand.apply(Action::Dismiss);
-        }
+        self.greeting_was_read();
         let mut options = self.stand.options().clone();
         let words = if options.passage().is_some() {
             options.practised = None;

@@ -341,7 +341,8 @@ pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     part_ui(ui, &said, sight);
     let names: Vec<Name> = others
         .iter()
-        .map(|(finger, _)| (said::sign(*finger), format!("against {}", said::sign(best))))
+        .map(|(finger, _)| (said::sign(*finger), String::new()))
         .collect();
-    table_ui(ui, "finger", &names, &columns, sight.theme);
+    let called = format!("against {}, finger", said::finger(best));
+    table_ui(ui, &called, &names, &columns, sight.theme);
 }

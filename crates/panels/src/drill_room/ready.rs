@@ -137,11 +137,12 @@ fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("pace: {spoken}")));
     let painter = ui.painter_at(area.expand(3.0));
     let foot = area.top() + 1.05 * sizes.figure_height;
-    let (large, caption) = match drill.pace {
-        Pace::Free => ("free".to_owned(), "pace"),
-        Pace::Beat { bpm, .. } => (format!("{bpm:.0}"), "beats a minute"),
+    let (large, caption, size) = match drill.pace {
+        // Its first letter rises above the figures.
+        Pace::Free => ("free".to_owned(), "pace", 0.85 * sizes.figure),
+        Pace::Beat { bpm, .. } => (format!("{bpm:.0}"), "beats a minute", sizes.figure),
     };
-    let font = theme.figure_font(sizes.figure);
+    let font = theme.figure_font(size);
     let at = pos2(area.left(), foot);
     let right = pen::write(&painter, at, &large, font, theme.ink) + 0.5 * sizes.word;
     let small = theme.word_font(sizes.caption);
@@ -205,12 +206,16 @@ fn changes_ui(
         format!("{name}: {}, {}", shown(first), shown(second))
     };
     if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
-        let name = keys("a minute", DrillKey::Pace(true), DrillKey::Pace(false));
+        let name = keys(
+            "beats a minute",
+            DrillKey::Pace(true),
+            DrillKey::Pace(false),
+        );
         form.row(ui, &name, |ui, _| {
             let shown = bpm.round() as u32;
             let mut now = shown;
             let range = BPM.0 as u32..=BPM.1 as u32;
-            form.bare_number(ui, "beats a minute", &mut now, range, "beats");
+            form.bare_number(ui, "beats a minute", &mut now, range, "");
             if now != shown {
                 asked.push(DrillAction::Pace(f64::from(now)));
             }
@@ -230,7 +235,11 @@ fn changes_ui(
     }
     let choices = per_beats(drill);
     if let (Pace::Beat { per_beat, .. }, false) = (drill.pace, choices.is_empty()) {
-        let name = keys("a beat", DrillKey::PerBeat(false), DrillKey::PerBeat(true));
+        let name = keys(
+            "on a beat",
+            DrillKey::PerBeat(false),
+            DrillKey::PerBeat(true),
+        );
         form.row(ui, &name, |ui, _| {
             for each in choices {
                 let said = said::per_beat(each);
@@ -240,10 +249,11 @@ fn changes_ui(
                     asked.push(DrillAction::PerBeat(each));
                 }
             }
+            ui.label("oscillations");
         });
     }
     if let Some(count) = drill.oscillations().filter(|_| may_count(drill)) {
-        let name = keys("a turn", DrillKey::Count(true), DrillKey::Count(false));
+        let name = keys("on a turn", DrillKey::Count(true), DrillKey::Count(false));
         form.row(ui, &name, |ui, _| {
             let mut now = count;
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
@@ -260,7 +270,7 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
     let Some(place) = sight.room.practice().map(coach::Practice::place) else {
         return;
     };
-    form.row(ui, "fingers: their numbers", |ui, _| {
+    form.row(ui, "fingers: number keys", |ui, _| {
         for finger in place.hand.keys() {
             let text = format!("+ {}", said::sign(*finger));
             if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {
@@ -336,7 +346,9 @@ fn rule_ui<T: Copy>(
 ) {
     form.row(ui, name, |ui, _| {
         let mut on = value.is_some();
-        form.check(ui, &format!("{name}: asked for"), &mut on);
+        let response = ui.checkbox(&mut on, "asked for");
+        let response = response.accessible_name(format!("{name}: asked for"));
+        form.mark(ui, response);
         *value = on.then(|| value.unwrap_or(usual));
         if let Some(value) = value {
             body(ui, value);

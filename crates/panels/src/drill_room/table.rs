@@ -36,7 +36,7 @@ pub struct Column {
     pub cells: Vec<Cell>,
 }
 
-/// The name of a row: large, and small under it.
+/// The name of a row: large, and small beside it where there is more to say.
 pub type Name = (String, String);
 
 /// Draws the table across `ui`; where it has no room, its columns go on below. `called` and the names of
@@ -111,7 +111,11 @@ fn told(
                     (!cell.text.is_empty()).then(|| value.trim().to_owned())
                 })
                 .collect();
-            let said = format!("{called}, {small} {large}: {}", values.join(", "));
+            let name = match small.as_str() {
+                "" => format!("{called} {large}"),
+                small => format!("{called}, {small} {large}"),
+            };
+            let said = format!("{name}: {}", values.join(", "));
             WidgetInfo::labeled(Role::Row, true, said)
         });
     }

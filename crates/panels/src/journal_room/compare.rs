@@ -3,6 +3,7 @@
 use super::said;
 use super::{Half, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
+use crate::stand::Stand;
 use egui::{Grid, Label, RichText, Ui};
 use journal::{Mean, OfNotes, TakeFile, TakeId, Written};
 use std::sync::Arc;
@@ -13,13 +14,19 @@ const TOLD_APART: f64 = 2.0;
 const TABLE: f32 = 50.0;
 
 /// Draws them.
-pub fn compare_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+pub fn compare_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
     let [first, second] = &room.compared;
     for (half, called, taken) in [
         (Half::First, "first", first),
         (Half::Second, "second", second),
     ] {
-        half_ui(ui, room, half, called, taken.as_ref(), form, asked);
+        half_ui(ui, (room, stand), half, called, taken.as_ref(), form, asked);
     }
     let (Some(first), Some(second)) = (first, second) else {
         form.note(
@@ -39,7 +46,7 @@ pub fn compare_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
 
 fn half_ui(
     ui: &mut Ui,
-    room: &JournalRoom,
+    (room, stand): (&JournalRoom, &Stand),
     half: Half,
     called: &str,
     taken: Option<&(TakeId, Option<Arc<TakeFile>>)>,
@@ -53,7 +60,7 @@ fn half_ui(
         };
         ui.label(said::take_in_full(id));
         if let Some(entry) = room.entry(id) {
-            form.note(ui, &said::about(entry));
+            form.note(ui, &said::about(entry, stand));
         }
         if form.button(ui, "Take away", &format!("take the {called} away"), true) {
             asked.push(JournalAction::Uncompare(half));

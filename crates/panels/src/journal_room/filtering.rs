@@ -2,8 +2,9 @@
 
 use super::said;
 use super::{JournalAction, JournalRoom, Page};
-use crate::keys::{JournalKey, KeyMap};
+use crate::keys::JournalKey;
 use crate::leaves::form::Form;
+use crate::stand::Stand;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
 use journal::Filter;
 
@@ -15,10 +16,11 @@ const FIELD: f32 = 12.0;
 pub fn filter_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    keys: &KeyMap,
+    stand: &Stand,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
+    let keys = &stand.options().keys;
     ui.horizontal_wrapped(|ui| {
         let text = if room.filter_shown { "Hide" } else { "Filter" };
         let name = if room.filter_shown {
@@ -38,17 +40,17 @@ pub fn filter_ui(
         if of_weeks && form.button(ui, &report, "report of these weeks", may) {
             asked.push(JournalAction::Report);
         }
-        let told = RichText::new(in_words(room)).color(form.theme.soft_ink);
+        let told = RichText::new(in_words(room, stand)).color(form.theme.soft_ink);
         ui.add(Label::new(told).wrap());
     });
     if room.filter_shown {
-        choices_ui(ui, room, form, asked);
+        choices_ui(ui, room, stand, form, asked);
     }
     ui.add_space(0.2 * form.size());
 }
 
 /// "Mira, finger 4: 312 of 20 000 takes".
-fn in_words(room: &JournalRoom) -> String {
+fn in_words(room: &JournalRoom, stand: &Stand) -> String {
     let all = said::counted(room.entries.len(), "take", "takes");
     let filter = &room.filter;
     if filter.is_open() {
@@ -58,7 +60,8 @@ fn in_words(room: &JournalRoom) -> String {
     kinds.extend(filter.player.as_deref().map(|p| said::player(p).to_owned()));
     kinds.extend(filter.instrument.clone());
     kinds.extend(filter.finger.map(said::finger));
-    kinds.extend(filter.drill.clone());
+    let drill = filter.drill.as_deref();
+    kinds.extend(drill.map(|name| stand.drill_title(name).to_owned()));
     kinds.extend(filter.passage.clone());
     if !filter.text.trim().is_empty() {
         kinds.push(format!("“{}”", filter.text.trim()));
@@ -70,7 +73,13 @@ fn in_words(room: &JournalRoom) -> String {
     )
 }
 
-fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+fn choices_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
     let mut filter = room.filter.clone();
     let offered = &room.offered;
     ui.horizontal_wrapped(|ui| {
@@ -96,7 +105,8 @@ fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Jour
         choice(ui, form, "finger", finger, &offered.fingers, |&f| {
             said::finger(f)
         });
-        choice(ui, form, "drill", drill, &offered.drills, plain);
+        let title = |name: &String| stand.drill_title(name).to_owned();
+        choice(ui, form, "drill", drill, &offered.drills, title);
         choice(ui, form, "passage", passage, &offered.passages, plain);
         let width = (FIELD * form.size()).min(ui.available_width());
         let field = TextEdit::singleline(text)

@@ -3,6 +3,8 @@
 use super::lines::Line;
 use super::said;
 use super::{JournalAction, JournalRoom};
+use crate::pen;
+use crate::stand::Stand;
 use crate::theme::Theme;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
@@ -17,7 +19,13 @@ const LINE: f32 = 2.75;
 const INDENT: f32 = 0.8;
 
 /// Draws the list into what is left of `ui`.
-pub fn list_ui(ui: &mut Ui, room: &JournalRoom, theme: &Theme, asked: &mut Vec<JournalAction>) {
+pub fn list_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    stand: &Stand,
+    theme: &Theme,
+    asked: &mut Vec<JournalAction>,
+) {
     let size = theme.sizes.caption;
     let height = (LINE * size).round();
     if room.lines.is_empty() {
@@ -42,7 +50,7 @@ pub fn list_ui(ui: &mut Ui, room: &JournalRoom, theme: &Theme, asked: &mut Vec<J
     }
     let output = area.show_rows(ui, height, room.lines.len(), |ui, rows| {
         for line in rows {
-            line_ui(ui, room, line, height, theme, asked);
+            line_ui(ui, (room, stand), line, height, theme, asked);
         }
     });
     let now = (
@@ -69,7 +77,7 @@ fn followed(line: usize, height: f32, offset: f32, seen: f32) -> Option<f32> {
 
 fn line_ui(
     ui: &mut Ui,
-    room: &JournalRoom,
+    (room, stand): (&JournalRoom, &Stand),
     line: usize,
     height: f32,
     theme: &Theme,
@@ -78,7 +86,8 @@ fn line_ui(
     let place = vec2(ui.available_width(), height);
     match room.lines[line] {
         Line::Day { first, takes } => {
-            let day = said::day_in_full(room.entries[first].id.day());
+            let folder = room.entries[first].id.day();
+            let day = said::day_in_full(folder);
             let (rect, response) = ui.allocate_exact_size(place, Sense::hover());
             let count = said::counted(takes, "take", "takes");
             response.widget_info(|| {
@@ -97,6 +106,10 @@ fn line_ui(
             );
             let room = count.left() - rect.left() - 0.5 * size;
             let at = pos2(rect.left(), foot);
+            let day = match pen::width(painter, &day, theme.word_font(size)) <= room {
+                true => day,
+                false => said::day_in_short(folder),
+            };
             one_line(painter, at, &day, size, room, theme.ink, theme);
             painter.hline(rect.x_range(), rect.bottom() - 1.0, theme.hairline_stroke());
         }
@@ -107,7 +120,9 @@ fn line_ui(
             let (rect, _) = ui.allocate_exact_size(place, Sense::hover());
             // The arrows move in the list: it is not walked through by Tab.
             let response = ui.interact(rect, id, Sense::CLICK);
-            response.widget_info(|| WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry)));
+            response.widget_info(|| {
+                WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry, stand))
+            });
             ui.ctx()
                 .accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
@@ -123,15 +138,16 @@ fn line_ui(
                 } else if response.hovered() {
                     painter.rect_filled(rect, 3.0, theme.faded(theme.patch, 0.6));
                 }
-                take(painter, rect, entry, &marks, theme);
+                let about = said::about(entry, stand);
+                take(painter, rect, entry, (&about, &marks), theme);
             }
         }
     }
 }
 
 /// What a screen reader says of a take.
-fn spoken(entry: &Entry) -> String {
-    let about = said::about(entry);
+fn spoken(entry: &Entry, stand: &Stand) -> String {
+    let about = said::about(entry, stand);
     let kept = if entry.keep { ", kept for ever" } else { "" };
     format!(
         "take {}, {}, {}{}{about}{kept}",
@@ -163,7 +179,8 @@ fn marks(room: &JournalRoom, entry: &Entry) -> String {
     marks.join(" · ")
 }
 
-fn take(painter: &Painter, rect: Rect, entry: &Entry, marks: &str, theme: &Theme) {
+/// What stands on the two lines of a take; `about` and `marks` are said by others.
+fn take(painter: &Painter, rect: Rect, entry: &Entry, (about, marks): (&str, &str), theme: &Theme) {
     let size = theme.sizes.caption;
     let small = theme.sizes.scale;
     let left = rect.left() + INDENT * size;
@@ -195,10 +212,9 @@ fn take(painter: &Painter, rect: Rect, entry: &Entry, marks: &str, theme: &Theme
         theme.ink,
         theme,
     );
-    let about = said::about(entry);
     let at = pos2(left, rect.bottom() - 0.1 * size);
     let room = right - left;
-    one_line(painter, at, &about, small, room, theme.soft_ink, theme);
+    one_line(painter, at, about, small, room, theme.soft_ink, theme);
 }
 
 /// Writes one line whose lower edge is at `at`, cut short where it has no room.

@@ -1,6 +1,7 @@
 //! Days, times and takes in words.
 
 use crate::options::Options;
+use crate::stand::Stand;
 use jiff::civil::Date;
 use journal::{Day, Entry, Part, TakeId, Written};
 use tuning::pitch_name;
@@ -11,6 +12,14 @@ use crate::words;
 pub fn day_in_full(day: &str) -> String {
     match day.parse::<Date>() {
         Ok(date) => date.strftime("%A %-d %B %Y").to_string(),
+        Err(_) => day.to_owned(),
+    }
+}
+
+/// "Wed 25 Nov 2026" from a folder named `2026-11-25`, where the whole has no room.
+pub fn day_in_short(day: &str) -> String {
+    match day.parse::<Date>() {
+        Ok(date) => date.strftime("%a %-d %b %Y").to_string(),
         Err(_) => day.to_owned(),
     }
 }
@@ -95,13 +104,14 @@ pub fn finger(finger: u8) -> String {
 }
 
 /// What a take is besides its time: player, instrument, drill or passage, finger.
-pub fn about(entry: &Entry) -> String {
+pub fn about(entry: &Entry, stand: &Stand) -> String {
     let mut said: Vec<String> = Vec::new();
     if !entry.player.is_empty() {
         said.push(entry.player.clone());
     }
     said.extend(entry.instrument.clone());
-    said.extend(entry.drill.clone());
+    let drill = entry.drill.as_deref();
+    said.extend(drill.map(|name| stand.drill_title(name).to_owned()));
     said.extend(entry.passage.clone());
     said.extend(entry.finger.map(finger));
     if said.is_empty() && !entry.room.is_empty() {
@@ -146,6 +156,7 @@ mod tests {
     fn days_and_times_are_said_as_people_say_them() {
         assert_eq!(day_in_full("2026-11-25"), "Wednesday 25 November 2026");
         assert_eq!(day_in_full("2026-02-30"), "2026-02-30");
+        assert_eq!(day_in_short("2026-11-25"), "Wed 25 Nov 2026");
         assert_eq!(clock("17-41-09"), "17:41");
         assert_eq!(clock("17-41-09 the good one"), "17:41 the good one");
         assert_eq!(short_date(0), "1 Jan 1970");

@@ -44,7 +44,7 @@ pub fn take_ui(
                 super::view::turn_pages(ui);
             }
             let keys = &stand.options().keys;
-            title_ui(ui, entry, (form, keys), alone, asked);
+            title_ui(ui, entry, (form, stand), alone, asked);
             let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
             care_ui(ui, room, entry, (form, keys), asked);
             match opened {
@@ -66,12 +66,12 @@ pub fn take_ui(
 fn title_ui(
     ui: &mut Ui,
     entry: &Entry,
-    (form, keys): (&Form, &KeyMap),
+    (form, stand): (&Form, &Stand),
     alone: bool,
     asked: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
-        let back = keys.beside("Back", JournalKey::Back);
+        let back = stand.options().keys.beside("Back", JournalKey::Back);
         if alone && form.button(ui, &back, "back to the list", true) {
             asked.push(JournalAction::Back);
         }
@@ -81,7 +81,7 @@ fn title_ui(
         said::length(f64::from(entry.length_s)),
         said::counted(entry.notes.len(), "note", "notes"),
     ];
-    let kind = said::about(entry);
+    let kind = said::about(entry, stand);
     if !kind.is_empty() {
         about.insert(0, kind);
     }
@@ -278,7 +278,7 @@ const COLUMNS: [Column; 9] = [
     },
     Column {
         head: "centre, c",
-        width: 5.4,
+        width: 6.2,
         of: |note, _| {
             let centre = note.vibrato.as_ref().map(|v| v.centre_cents);
             measured(Some(centre.unwrap_or(note.offset_cents)), true)
@@ -302,7 +302,7 @@ const COLUMNS: [Column; 9] = [
         },
     },
     Column {
-        head: "for",
+        head: "lasts",
         width: 4.0,
         of: |note, _| format!("{:.1} s", note.end_s - note.start_s),
     },

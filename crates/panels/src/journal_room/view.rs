@@ -67,15 +67,15 @@ fn page_ui(
     match room.page {
         Page::Takes => takes_ui(ui, room, stand, form, asked),
         Page::Trends => scrolled(ui, "trends", |ui| {
-            filtering::filter_ui(ui, room, &stand.options().keys, form, asked);
+            filtering::filter_ui(ui, room, stand, form, asked);
             trends::trends_ui(ui, room, stand, form, asked);
         }),
         Page::Minutes => scrolled(ui, "minutes", |ui| {
-            filtering::filter_ui(ui, room, &stand.options().keys, form, asked);
+            filtering::filter_ui(ui, room, stand, form, asked);
             minutes::minutes_ui(ui, room, form, asked);
         }),
         Page::Compare => scrolled(ui, "compare", |ui| {
-            compare::compare_ui(ui, room, form, asked);
+            compare::compare_ui(ui, room, stand, form, asked);
         }),
         Page::Players => scrolled(ui, "players", |ui| {
             players::players_ui(ui, room, stand, form, asked);
@@ -150,8 +150,8 @@ fn takes_ui(
         if room.in_take {
             take::take_ui(ui, room, stand, form, true, asked);
         } else {
-            filtering::filter_ui(ui, room, &stand.options().keys, form, asked);
-            list::list_ui(ui, room, theme, asked);
+            filtering::filter_ui(ui, room, stand, form, asked);
+            list::list_ui(ui, room, stand, theme, asked);
         }
         return;
     }
@@ -162,8 +162,8 @@ fn takes_ui(
     let area = ui.available_rect_before_wrap();
     let (left, right) = area.split_left_right_at_x(area.left() + list);
     let mut list_side = ui.new_child(UiBuilder::new().max_rect(left));
-    filtering::filter_ui(&mut list_side, room, &stand.options().keys, form, asked);
-    list::list_ui(&mut list_side, room, theme, asked);
+    filtering::filter_ui(&mut list_side, room, stand, form, asked);
+    list::list_ui(&mut list_side, room, stand, theme, asked);
     let x = right.left() + 0.5 * theme.sizes.margin;
     ui.painter()
         .vline(x, area.y_range(), theme.hairline_stroke());

@@ -81,7 +81,7 @@ pub const ENTRIES: [Entry; 18] = [
         LessonKey::DropEcho,
         "lesson-drop-echo",
         "take the last echo back",
-        &[Key::Backspace],
+        &[Key::Backspace, Key::Delete],
     ),
     of(
         LESSON,

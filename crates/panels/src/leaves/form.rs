@@ -185,16 +185,25 @@ impl Form<'_> {
         unit: &str,
     ) {
         let wide = range.end().to_f64() - range.start().to_f64() > 50.0;
-        let speed = match (T::INTEGRAL, wide) {
-            (true, _) => 1.0,
-            (false, true) => 1.0,
-            (false, false) => 0.1,
-        };
+        let fine = !T::INTEGRAL && !wide;
+        self.number_in_steps(ui, name, value, range, unit, if fine { 0.1 } else { 1.0 });
+    }
+
+    /// The same, changed in steps of so much.
+    fn number_in_steps<T: Numeric>(
+        &self,
+        ui: &mut Ui,
+        name: &str,
+        value: &mut T,
+        range: RangeInclusive<T>,
+        unit: &str,
+        step: f64,
+    ) {
         // What is half written is no value yet: the sound would follow it.
         let number = DragValue::new(value)
             .range(range)
             .max_decimals(if T::INTEGRAL { 0 } else { 1 })
-            .speed(speed)
+            .speed(step)
             .suffix(if unit.is_empty() {
                 String::new()
             } else {
@@ -216,9 +225,11 @@ impl Form<'_> {
         unit: &str,
     ) {
         let (least, most) = range.into_inner();
-        self.bare_number(ui, &format!("{name} from"), from, least..=*to, unit);
+        // Both in the same steps, and so with the same decimals.
+        let step = if most - least > 50.0 { 1.0 } else { 0.1 };
+        self.number_in_steps(ui, &format!("{name} from"), from, least..=*to, unit, step);
         ui.label("to");
-        self.bare_number(ui, &format!("{name} to"), to, *from..=most, unit);
+        self.number_in_steps(ui, &format!("{name} to"), to, *from..=most, unit, step);
     }
 
     /// A field that is written in; what was written, once it was left or Enter was pressed.

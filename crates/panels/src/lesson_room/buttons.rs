@@ -24,7 +24,7 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     let mut all = Vec::new();
     if echo {
         all.push(
-            Button::new(keys::main(room), "was the model", key(LessonKey::WasModel))
+            Button::new(keys::main(room), "use as model", key(LessonKey::WasModel))
                 .named("what was played last was the model"),
         );
     }

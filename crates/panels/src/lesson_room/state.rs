@@ -161,7 +161,7 @@ impl LessonRoom {
                     self.draft = Some(*draft);
                 }
             }
-            LessonAction::Give => self.give(),
+            LessonAction::Give => self.give(&stand.options().player),
             LessonAction::Done => {
                 if self.standing.take().is_some() {
                     self.orders.push(LessonOrder::Forget);
@@ -247,6 +247,7 @@ impl LessonRoom {
             beside: beside.and_then(|beside| self.played(beside)),
         };
         self.break_off();
+        self.word = None;
         self.orders.push(order);
         (self.voice, self.last_voice) = (Some(Voice::Sound(side)), Some(side));
     }
@@ -273,6 +274,7 @@ impl LessonRoom {
             .collect();
         let speed = SPEEDS[self.speed];
         self.break_off();
+        self.word = None;
         self.orders.push(LessonOrder::PlayPitch { course, speed });
         (self.voice, self.last_voice) = (Some(Voice::Pitch(side, speed)), Some(side));
     }
@@ -304,7 +306,7 @@ impl LessonRoom {
         });
     }
 
-    fn give(&mut self) {
+    fn give(&mut self, player: &str) {
         let Some(draft) = self.draft.take() else {
             return;
         };
@@ -312,6 +314,13 @@ impl LessonRoom {
         task.times = task.times.clamp(TIMES.0, TIMES.1);
         self.orders.push(LessonOrder::Keep(Box::new(task.clone())));
         self.given = Some(task);
+        let stand = match player {
+            "" => "the Stand".to_owned(),
+            player => format!("{player}’s Stand"),
+        };
+        self.word = Some(format!(
+            "the task is given: {stand} tells of it at the next start"
+        ));
         self.standing = None;
     }
 

@@ -9,10 +9,21 @@ use egui::{ComboBox, Ui};
 use tuning::{Cents, Hz};
 
 /// Draws the sheet and says what was changed.
-pub fn task_sheet_ui(ui: &mut Ui, room: &LessonRoom, form: &Form) -> Option<LessonAction> {
+pub fn task_sheet_ui(
+    ui: &mut Ui,
+    room: &LessonRoom,
+    player: &str,
+    form: &Form,
+) -> Option<LessonAction> {
     let before = room.draft()?;
     let mut draft = before.clone();
-    form.heading(ui, "The task to take home");
+    form.heading(
+        ui,
+        &match player {
+            "" => "The task to take home".to_owned(),
+            player => format!("The task for {player} to take home"),
+        },
+    );
     form.note(ui, words::CAUTION);
     work(ui, room, form, &mut draft);
     pace(ui, form, &mut draft);

@@ -50,7 +50,12 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
                 .show(&mut page_side, |ui| {
                     turn_pages(ui, page.height());
                     if room.draft().is_some() {
-                        asked.extend(task_sheet::task_sheet_ui(ui, room, &form));
+                        asked.extend(task_sheet::task_sheet_ui(
+                            ui,
+                            room,
+                            &stand.options().player,
+                            &form,
+                        ));
                     } else {
                         page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
                     }
@@ -72,7 +77,7 @@ fn page_ui(
     let top = ui.cursor().top();
     said_ui(ui, &said::state(room, stand), theme, Role::Status);
     if room.lesson().model().is_none() && room.lesson().current().is_none() {
-        waiting_ui(ui, room, form, asked);
+        waiting_ui(ui, room, stand, form, asked);
         return;
     }
     let revealed = room.revealed(stand.options().showing);
@@ -199,14 +204,25 @@ fn picture_ui(
 }
 
 /// Before the model: the task of the lesson before and what became of it, and what a lesson is.
-fn waiting_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, asked: &mut Vec<LessonAction>) {
+fn waiting_ui(
+    ui: &mut Ui,
+    room: &LessonRoom,
+    stand: &Stand,
+    form: &Form,
+    asked: &mut Vec<LessonAction>,
+) {
     if let Some(task) = room.given() {
         form.part(ui, "The task that was given");
-        ui.add(Label::new(words::sentence(&task.said())).wrap());
+        ui.add(Label::new(words::sentence(&task.said(|name| stand.drill_title(name)))).wrap());
     }
     if let Some(standing) = room.standing() {
         form.part(ui, &format!("The task of {}", standing.given));
-        ui.add(Label::new(words::sentence(&standing.task.said())).wrap());
+        ui.add(
+            Label::new(words::sentence(
+                &standing.task.said(|name| stand.drill_title(name)),
+            ))
+            .wrap(),
+        );
         if !standing.task.words.is_empty() {
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
         }
@@ -218,6 +234,14 @@ fn waiting_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, asked: &mut Vec<Lesso
             asked.push(LessonAction::Done);
         }
     }
+    form.part(ui, "Whose lesson it is");
+    form.note(
+        ui,
+        &match stand.options().player.as_str() {
+            "" => "Nobody is named: name the student in the Journal, under Players, and takes and task are theirs.".to_owned(),
+            player => format!("Takes and task are {player}’s. Another student is chosen in the Journal, under Players."),
+        },
+    );
     form.part(ui, "With care");
     form.note(ui, words::CAUTION);
     form.part(ui, "How a lesson goes");

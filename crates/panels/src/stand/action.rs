@@ -5,6 +5,7 @@ use crate::options::Options;
 use crate::report::{ReportOf, ReportState};
 use crate::words::Source;
 use coach::Answer;
+use std::collections::BTreeMap;
 use tuning::Secs;
 use vibrato::{Event, Note};
 
@@ -72,6 +73,8 @@ pub enum Heard {
     Devices(Devices),
     /// Something the player should know, such as settings that could not be read.
     Word(String),
+    /// What drills are called, by the names of their files.
+    Drills(BTreeMap<String, String>),
     /// How late the picture is and what it costs.
     Figures(Figures),
     /// How it stands with the report.

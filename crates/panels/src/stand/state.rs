@@ -12,6 +12,7 @@ use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
     just_above,
 };
+use std::collections::BTreeMap;
 use tuning::{Cents, Hz, Naming, Secs, Tuning};
 use vibrato::Event;
 
@@ -67,6 +68,8 @@ pub struct Stand {
     pub devices: Option<Devices>,
     /// What the player has not yet been told.
     pub words: Vec<String>,
+    /// What drills are called, by the names of their files.
+    drill_titles: BTreeMap<String, String>,
     /// The report that is wanted, or was last.
     pub report: Option<Report>,
     /// How late the picture is; `None` while that is not asked for.
@@ -106,6 +109,7 @@ impl Stand {
             loudspeaker: None,
             devices: None,
             words: Vec::new(),
+            drill_titles: BTreeMap::new(),
             report: None,
             figures: None,
             steadiness: Steadiness::default(),
@@ -120,6 +124,11 @@ impl Stand {
         stand.take_options();
         stand.calm = Calm::of(&stand);
         stand
+    }
+
+    /// What the drill of this name is called: the name itself where there is no such drill any more.
+    pub fn drill_title<'a>(&'a self, name: &'a str) -> &'a str {
+        self.drill_titles.get(name).map_or(name, String::as_str)
     }
 
     /// The one place where the Stand changes.
@@ -187,6 +196,7 @@ impl Stand {
             Heard::Loudspeaker(words) => self.loudspeaker = words,
             Heard::Devices(devices) => self.devices = Some(devices),
             Heard::Word(word) => self.words.push(word),
+            Heard::Drills(titles) => self.drill_titles = titles,
             Heard::Report(state) => self.report_is(state),
             Heard::Figures(figures) => {
                 if self.figures.is_some() {
@@ -280,6 +290,7 @@ impl Stand {
             Command::Keys => self.apply(Action::Turn(Leaf::Keys)),
             Command::Settings => self.apply(Action::Turn(Leaf::Settings)),
             Command::Sound => self.apply(Action::Turn(Leaf::Sound)),
+            Command::Close if self.leaf.is_none() => self.apply(Action::Dismiss),
             Command::Close => self.leaf = None,
             Command::Figures => {
                 self.figures = match self.figures {

@@ -169,7 +169,7 @@ impl Shown for Player {
         let strip = rooms::strip_ui(ui, Room::Drill, &self.stand);
         let asked = drill_ui(ui, &self.room, &self.stand);
         let over = rooms::over_ui(ui, &self.stand);
-        for action in strip.map(Action::Do).into_iter().chain(over) {
+        for action in strip.into_iter().chain(over) {
             self.stand.apply(action);
         }
         for action in asked {

@@ -11,7 +11,7 @@ use panels::keys::{Does, LessonKey, Place, entries};
 use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::options::Options;
 use panels::report::ReportOf;
-use panels::stand::Action;
+use panels::stand::{Action, Heard};
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
 
@@ -379,4 +379,39 @@ fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_the
         asked,
         [LessonOrder::Report(of.clone()), LessonOrder::Report(of)]
     );
+}
+
+#[test]
+fn whose_lesson_it_is_and_that_a_task_was_given_is_said() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    assert!(harness.query_by_label_contains("player").is_none());
+    let mut options = harness.state().stand.options().clone();
+    options.player = "Mira".to_owned();
+    let set = Action::Set(Box::new(options));
+    harness.state_mut().stand.apply(set);
+    harness.run();
+    harness.get_by_label("player Mira");
+    press(&mut harness, Key::T);
+    harness.get_by_label("The task for Mira to take home");
+    press(&mut harness, Key::Enter);
+    harness.get_by_label("The task is given: Mira’s Stand tells of it at the next start.");
+    press(&mut harness, Key::A);
+    harness.get_by_label("You hear the model.");
+}
+
+#[test]
+fn what_the_program_says_covers_nothing_of_the_room_and_escape_takes_it_away() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    let word = Heard::Word("the disk is full: make room".to_owned());
+    harness.state_mut().stand.apply(Action::Heard(word));
+    harness.run();
+    let strip = harness.get_by_label("room Lesson").rect();
+    let word = harness.get_by_label("the disk is full: make room").rect();
+    let state = harness
+        .get_by_label("Echo 3. Play another when you like.")
+        .rect();
+    assert!(strip.bottom() <= word.top(), "{strip} {word}");
+    assert!(word.bottom() <= state.top(), "{word} {state}");
+    press(&mut harness, Key::Escape);
+    assert!(harness.query_by_label_contains("disk is full").is_none());
 }

@@ -35,10 +35,12 @@ pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSp
 impl Scene {
     /// Nothing played yet.
     pub fn waiting() -> Self {
-        let stand = listening(Options {
+        let mut stand = listening(Options {
             instrument: Some("cello".to_owned()),
             ..Options::default()
         });
+        let titles = [("there-and-back".to_owned(), "There and back".to_owned())];
+        stand.apply(Action::Heard(Heard::Drills(titles.into())));
         let mut room = LessonRoom::default();
         let drills = ["there-and-back", "bloom"].map(|name| Listed {
             name: name.to_owned(),
@@ -161,12 +163,17 @@ impl Scene {
 
 impl Shown for Scene {
     fn draw(&mut self, ui: &mut Ui) {
-        rooms::strip_ui(ui, Room::Lesson, &self.stand);
+        for action in rooms::strip_ui(ui, Room::Lesson, &self.stand) {
+            self.stand.apply(action);
+        }
         for action in lesson_ui(ui, &self.room, &self.stand) {
             if let LessonAction::Do(command) = action {
                 self.stand.apply(Action::Do(command));
             }
             self.apply(action);
+        }
+        for action in rooms::over_ui(ui, &self.stand) {
+            self.stand.apply(action);
         }
     }
 
