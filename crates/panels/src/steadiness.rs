@@ -212,7 +212,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let size = theme.sizes.scale;
     let plane = Rect::from_min_max(
         pos2(area.left() + 2.4 * size, area.top() + 0.6 * size),
-        pos2(area.right() - 0.6 * size, area.bottom() - 2.9 * size),
+        pos2(area.right() - 0.6 * size, area.bottom() - 4.0 * size),
     );
     let painter = ui.painter();
     let reach = reach(notes);
@@ -239,10 +239,10 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         );
     }
     let foot = pos2(area.left(), area.bottom() - 0.3 * size);
+    let said = "your straight notes, in cents";
+    let font = pen::fitting(painter, said, small.clone(), area.width());
+    pen::write(painter, foot, said, font, theme.soft_ink);
     if notes.is_empty() || !stand.revealed() {
-        let said = "your straight notes, in cents";
-        let font = pen::fitting(painter, said, small, area.width());
-        pen::write(painter, foot, said, font, theme.soft_ink);
         return;
     }
     let step = plane.width() / MARKS as f32;

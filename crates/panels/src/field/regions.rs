@@ -181,9 +181,16 @@ pub fn names(
         let rect = plane.region(region);
         let wide = pen::width(painter, &region.name, small.clone());
         let wide = vec2(wide, 1.25 * size);
-        // Rather over a corner of what is wanted than nowhere.
-        let place = name_place(rect, wide, plane.rect, &[&written[..], &corners].concat())
-            .or_else(|| name_place(rect, wide, plane.rect, &written));
+        let others: Vec<Rect> = regions
+            .iter()
+            .filter(|other| *other != region)
+            .map(|other| plane.region(other))
+            .collect();
+        // Rather over an outline, or over a corner of what is wanted, than nowhere.
+        let taken = [&written[..], &corners].concat();
+        let place = name_place(rect, wide, plane.rect, &taken, Some(&others))
+            .or_else(|| name_place(rect, wide, plane.rect, &taken, None))
+            .or_else(|| name_place(rect, wide, plane.rect, &written, None));
         let Some(place) = place else { continue };
         written.push(place);
         let ground = place.expand2(vec2(2.0, -0.1 * size));
@@ -193,22 +200,42 @@ pub fn names(
     }
 }
 
-/// Where the name of a region at `rect` can stand: in its upper or lower corner, or on its upper or
-/// lower edge, within the plane and over no other name; `None` where there is no such place.
-fn name_place(rect: Rect, size: Vec2, plane: Rect, written: &[Rect]) -> Option<Rect> {
+/// Where the name of a region at `rect` can stand: in it, on its upper or lower edge, or beside it, within the plane and
+/// over no other name; `None` where there is no such place. With `others`, the other regions, it keeps clear of those
+/// and lies across no outline.
+fn name_place(
+    rect: Rect,
+    size: Vec2,
+    plane: Rect,
+    written: &[Rect],
+    others: Option<&[Rect]>,
+) -> Option<Rect> {
     const PAD: f32 = 4.0;
     let lefts = [rect.left() + PAD, rect.right() - PAD - size.x];
+    let middle = rect.center().y - size.y / 2.0;
     let tops = [
         rect.top() + 1.0,
+        middle,
         rect.bottom() - size.y - 1.0,
         rect.top() - size.y,
         rect.bottom(),
     ];
+    let beside = [rect.right() + PAD, rect.left() - PAD - size.x].map(|left| pos2(left, middle));
     let mut places = tops
         .into_iter()
-        .flat_map(|top| lefts.map(|left| Rect::from_min_size(pos2(left, top), size)));
+        .flat_map(|top| lefts.map(|left| pos2(left, top)))
+        .chain(beside)
+        .map(|corner| Rect::from_min_size(corner, size));
     places.find(|place| {
-        plane.contains_rect(*place) && written.iter().all(|other| !other.intersects(*place))
+        // The letters are lower than their line.
+        let letters = place.shrink2(vec2(0.0, 0.12 * size.y));
+        let clear = |others: &[Rect]| {
+            let across = rect.intersects(letters) && !rect.contains_rect(letters);
+            !across && others.iter().all(|other| !other.intersects(letters))
+        };
+        plane.contains_rect(*place)
+            && written.iter().all(|other| !other.intersects(*place))
+            && others.is_none_or(clear)
     })
 }
 
@@ -286,13 +313,31 @@ mod tests {
     }
 
     #[test]
-    fn names_lie_on_the_plane_and_not_over_each_other() {
-        let plane = plane();
-        let mut written = Vec::new();
-        for region in shipped_regions() {
-            let size = vec2(8.0 * region.name.len() as f32, 19.0);
-            let place = name_place(plane.region(&region), size, plane.rect, &written);
-            written.push(place.expect("there is room for all"));
+    fn names_lie_on_the_plane_and_over_no_other_name_or_outline() {
+        // As large as on the Stand of a small window, and twice that.
+        for size in [vec2(250.0, 118.0), vec2(500.0, 236.0)] {
+            let plane = Plane {
+                rect: Rect::from_min_size(pos2(100.0, 50.0), size),
+            };
+            let regions: Vec<(Rect, f32)> = shipped_regions()
+                .iter()
+                .map(|region| (plane.region(region), 8.0 * region.name.len() as f32))
+                .collect();
+            let mut written: Vec<Rect> = Vec::new();
+            for (number, &(rect, wide)) in regions.iter().enumerate() {
+                let mut others: Vec<Rect> = regions.iter().map(|region| region.0).collect();
+                others.remove(number);
+                let name = vec2(wide, 19.0);
+                let place = name_place(rect, name, plane.rect, &written, Some(&others));
+                let place = place.expect("there is room for all");
+                let letters = place.shrink2(vec2(0.0, 2.5));
+                assert!(rect.contains_rect(letters) || !rect.intersects(letters));
+                assert!(plane.rect.contains_rect(place));
+                for other in others.iter().chain(&written) {
+                    assert!(!other.intersects(letters), "{place} over {other}");
+                }
+                written.push(place);
+            }
         }
     }
 }
