@@ -5,6 +5,8 @@ use std::process::ExitCode;
 
 use thiserror::Error;
 
+use crate::words::aside;
+
 /// Why a command ended without having done all it was asked to.
 #[derive(Debug, Error)]
 pub enum Fault {
@@ -34,13 +36,13 @@ impl Fault {
             // Whoever read the output has seen enough, as `head` does.
             Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
             Self::Usage(_) => {
-                eprintln!("evenwave: {self}");
+                aside(self);
                 ExitCode::from(2)
             }
             // It was told when it happened.
             Self::Some { all: 1, .. } => ExitCode::from(1),
             Self::Failed(_) | Self::Some { .. } | Self::Output(_) => {
-                eprintln!("evenwave: {self}");
+                aside(self);
                 ExitCode::from(1)
             }
         }

@@ -11,6 +11,7 @@ pub mod drills;
 pub mod fault;
 pub mod formats;
 pub mod listener;
+pub mod outputs;
 pub mod player;
 pub mod report;
 #[cfg(feature = "window")]

@@ -1,4 +1,6 @@
-//! What the command line says about a note in words.
+//! What the command line says in words.
+
+use std::fmt::Display;
 
 use vibrato::{Note, Remarks};
 
@@ -42,6 +44,16 @@ pub fn remarks(note: &Note) -> Vec<String> {
     .into_iter()
     .filter_map(|(applies, words)| applies.then_some(words))
     .collect()
+}
+
+/// Says it on the error stream, in one line. A name in it can hold anything, and must not command the terminal.
+pub fn aside(said: impl Display) {
+    eprintln!("evenwave: {}", on_one_line(&said.to_string()));
+}
+
+/// The same words on one line, without signs that a terminal obeys.
+pub fn on_one_line(words: &str) -> String {
+    words.replace(char::is_control, " ")
 }
 
 /// `1 note`, `2 notes`.

@@ -53,7 +53,7 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// The system says something else.
-    #[error("takes cannot be kept ({reason}): {}", path.display())]
+    #[error("takes cannot be kept or read there ({reason}); look what stands there, or choose another place: {}", path.display())]
     Failed {
         /// What it said.
         reason: String,

@@ -32,6 +32,14 @@ fn live<T>(written: Written, unit: impl Fn(f64) -> T) -> Measure<T> {
     }
 }
 
+/// No number in a take is larger: seconds, cents, Hz.
+const MOST: f64 = 1e7;
+
+/// Whether a hand may have written this number in earnest.
+pub(crate) fn can_be(value: f64) -> bool {
+    value.abs() <= MOST
+}
+
 impl NoteMeasures {
     /// The written shape of a note, rounded.
     pub fn of(note: &Note, by: &Fingering) -> Self {
@@ -65,9 +73,9 @@ impl NoteMeasures {
         }
     }
 
-    /// Whether all that is drawn and computed with is a number: a hand can write others.
-    pub(crate) fn is_finite(&self) -> bool {
-        let of = |written: &Written| written.0.is_finite() && written.1.is_none_or(f64::is_finite);
+    /// Whether all that is drawn and computed with can be: a hand can write others.
+    pub(crate) fn can_be(&self) -> bool {
+        let of = |written: &Written| can_be(written.0) && written.1.is_none_or(can_be);
         let plain = [
             self.start_s,
             self.end_s,
@@ -76,10 +84,14 @@ impl NoteMeasures {
             self.confidence,
             self.unsteadiness_cents,
         ];
-        plain
-            .iter()
-            .chain(&self.rebows_s)
-            .all(|value| value.is_finite())
+        (0..=127).contains(&self.midi)
+            && self.start_s <= self.end_s
+            && self.reference_hz > 0.0
+            && self.f0_hz.0 > 0.0
+            && plain
+                .iter()
+                .chain(&self.rebows_s)
+                .all(|value| can_be(*value))
             && of(&self.f0_hz)
             && of(&self.offset_cents)
             && self.vibrato.as_ref().is_none_or(|vibrato| {
@@ -99,11 +111,11 @@ impl NoteMeasures {
                     && vibrato
                         .contour
                         .iter()
-                        .all(|&(t, r, w)| [t, r, w].iter().all(|value| value.is_finite()))
+                        .all(|&(t, r, w)| [t, r, w].iter().all(|value| can_be(*value)))
                     && vibrato
                         .oscillations
                         .iter()
-                        .all(|&(s, p, c, t)| [s, p, c, t].iter().all(|value| value.is_finite()))
+                        .all(|&(s, p, c, t)| [s, p, c, t].iter().all(|value| can_be(*value)))
             })
     }
 

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::disk::Disk;
 use crate::error::JournalError;
+use crate::note_measures::can_be;
 use crate::written::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 
 /// Names within the folder of a take.
@@ -52,15 +53,21 @@ impl Versioned for TakeFile {
     }
 
     fn nonsense(&self) -> Option<String> {
-        if !(self.length_s.is_finite() && self.length_s >= 0.0) {
+        if !(can_be(self.length_s) && self.length_s >= 0.0) {
             return Some(format!("length_s: {} is no length", self.length_s));
         }
-        let finite = |turn: &Turn| turn.start_s.is_finite() && turn.end_s.is_finite();
-        if let Some(number) = self.turns.iter().position(|turn| !finite(turn)) {
-            return Some(format!("a time of turn {number} is no number"));
+        let times = |turn: &Turn| can_be(turn.start_s) && can_be(turn.end_s);
+        if let Some(number) = self.turns.iter().position(|turn| !times(turn)) {
+            return Some(format!("a time of turn {number} is no time"));
         }
-        let number = self.notes.iter().position(|note| !note.is_finite())?;
-        Some(format!("a measure of note {number} is no number"))
+        let gone = |lost: &Lost| can_be(lost.at_s) && can_be(lost.length_s);
+        if let Some(number) = self.lost.iter().position(|lost| !gone(lost)) {
+            return Some(format!("what was lost at {number} has no time"));
+        }
+        let number = self.notes.iter().position(|note| !note.can_be())?;
+        Some(format!(
+            "a number of note {number} cannot be; times are in order, a MIDI number is 0 to 127"
+        ))
     }
 }
 

@@ -24,7 +24,8 @@ impl TakeId {
     /// The time may have words after it, for a folder may be renamed by hand.
     pub fn new(day: &str, time: &str) -> Option<Self> {
         let stem = time.get(..TIME)?;
-        let harmless = !time.contains(['/', '\\', '\0']) && !time.ends_with('.');
+        let leads = |sign: char| matches!(sign, '/' | '\\') || sign.is_control();
+        let harmless = !time.contains(leads) && !time.ends_with('.');
         let dated = digits_and_dashes(day, DAY, &[4, 7]) && digits_and_dashes(stem, TIME, &[2, 5]);
         (dated && harmless).then(|| Self {
             day: day.to_owned(),
@@ -118,6 +119,8 @@ mod tests {
             "2026-11-25/17-41-09\\x",
             "2026-11-25/17-41-0é",
             "2026-11-25/17-41-09.",
+            "2026-11-25/17-41-09\n",
+            "2026-11-25/17-41-09 \u{1b}[31m",
             "2026-11-25",
             "",
         ] {

@@ -41,6 +41,42 @@ fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
 }
 
 #[test]
+fn numbers_that_cannot_be_are_told_and_the_take_is_left_as_it_is() {
+    let (folder, id) = with_a_take("numbers");
+    let journal = opened(&folder);
+    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let text = fs::read_to_string(&path).expect("there");
+    let field = |name: &str| {
+        let from = text.find(name).expect("in a take") + name.len();
+        let to = from + text[from..].find([',', '\n']).expect("another follows");
+        text[from..to].to_owned()
+    };
+    for (name, values) in [
+        ("midi: ", &["-2147483648", "128"][..]),
+        ("end_s: ", &["-1.0", "1e308", "NaN", "inf"]),
+        ("reference_hz: ", &["0.0", "-220.0"]),
+        ("unsteadiness_cents: ", &["1e300"]),
+        ("length_s: ", &["1e308", "-1.0", "NaN"]),
+    ] {
+        for value in values {
+            let was = format!("{name}{}", field(name));
+            let edited = text.replacen(&was, &format!("{name}{value}"), 1);
+            assert_ne!(edited, text, "{name}");
+            fs::write(&path, &edited).expect("written");
+            let error = journal.take(&id).expect_err(value).to_string();
+            assert!(
+                error.contains("take.ron") && error.contains("left as it is"),
+                "{name}{value}: {error}"
+            );
+            journal.keep(&id, true).expect_err("not understood");
+            assert_eq!(fs::read_to_string(&path).expect("there"), edited);
+        }
+    }
+    fs::write(&path, &text).expect("written");
+    journal.take(&id).expect("as it was");
+}
+
+#[test]
 fn sound_survives_a_head_that_is_lost_or_damaged() {
     let (folder, _) = with_a_take("headless");
     let journal = opened(&folder);

@@ -37,7 +37,8 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
     if rounds.is_empty() {
         return Err(Fault::Failed(format!(
-            "no notes were heard, so there is no round to judge; check the recording: {}",
+            "no round of the drill {} was heard; check the recording, the drill and --instrument: {}",
+            drill.name,
             file.display()
         )));
     }

@@ -12,6 +12,7 @@ use crate::arguments::HearArguments;
 use crate::fault::Fault;
 use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines, written};
 use crate::listener::{DeviceState, Heard, Listener, Listening, Source};
+use crate::words::aside;
 
 /// How often the end of the time is looked for.
 const LOOK: Duration = Duration::from_millis(50);
@@ -76,7 +77,7 @@ impl Report {
     fn tell(&mut self, heard: &Heard) -> Result<(), Fault> {
         match heard {
             Heard::Device(state) => {
-                eprintln!("evenwave: {state}");
+                aside(state);
                 if let DeviceState::Microphone(CaptureStatus::Listening {
                     device,
                     sample_rate_hz,
@@ -89,10 +90,10 @@ impl Report {
             Heard::Note(note) => self.note(note)?,
             Heard::Event(Event::Frame(frame)) => self.heard = frame.time,
             Heard::Event(Event::Lost { time, length }) => {
-                eprintln!(
-                    "evenwave: at {:.2} s, {:.3} s of the sound were lost",
+                aside(format!(
+                    "at {:.2} s, {:.3} s of the sound were lost",
                     time.0, length.0
-                );
+                ));
                 self.lost.push(LostRecord {
                     start_s: written(time.0),
                     length_s: written(length.0),

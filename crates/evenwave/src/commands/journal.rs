@@ -15,7 +15,7 @@ use tuning::Naming;
 use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
-use crate::words::counted;
+use crate::words::{aside, counted};
 
 /// Does what is asked of a journal.
 pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
@@ -120,7 +120,7 @@ pub fn folder(asked: Option<&Path>) -> Result<PathBuf, Fault> {
 fn chosen() -> Option<PathBuf> {
     let found = crate::settings::Settings::at(None).read();
     if let Some(word) = found.word {
-        eprintln!("evenwave: {word}");
+        aside(word);
     }
     found.options.journal.map(PathBuf::from)
 }
@@ -150,13 +150,15 @@ fn write(folder: &Path) -> Result<Journal, Fault> {
 fn open(folder: &Path) -> Result<Journal, Fault> {
     let opened = Journal::open(folder)?;
     for kept in &opened.mended {
-        eprintln!(
-            "evenwave: the take {} had broken off; it is whole again, {:.1} s long",
+        aside(format!(
+            "the take {} had broken off; it is whole again, {:.1} s long",
             kept.id, kept.length_s
-        );
+        ));
     }
     for error in &opened.unmended {
-        eprintln!("evenwave: a take that had broken off cannot be mended: {error}");
+        aside(format!(
+            "a take that had broken off cannot be mended: {error}"
+        ));
     }
     opened.journal.refresh()?;
     Ok(opened.journal)
@@ -164,7 +166,7 @@ fn open(folder: &Path) -> Result<Journal, Fault> {
 
 fn tell_unread(shelf: &Shelf) {
     for (id, words) in shelf.unread() {
-        eprintln!("evenwave: {id} cannot be read: {words}");
+        aside(format!("{id} cannot be read: {words}"));
     }
 }
 
@@ -423,10 +425,10 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
         replaced.len()
     ))?;
     for words in left_out {
-        eprintln!("evenwave: left out: {words}");
+        aside(format!("left out: {words}"));
     }
     for (id, words) in unread {
-        eprintln!("evenwave: {id} was not taken over: {words}");
+        aside(format!("{id} was not taken over: {words}"));
     }
     if unread.is_empty() && left_out.is_empty() {
         return Ok(());

@@ -18,7 +18,8 @@ use crate::fault::Fault;
 use crate::formats::{
     FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines, written,
 };
-use crate::words::counted;
+use crate::outputs::{not_over, only_over};
+use crate::words::{aside, counted};
 use gather::{Gathered, gather};
 use kept_table::KeptTable;
 use progress::Progress;
@@ -172,7 +173,7 @@ pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
     let gathered = gather(&arguments.files)?;
     let wanted = wanted(arguments, &gathered)?;
     for words in &gathered.unseen {
-        eprintln!("evenwave: {words}");
+        aside(words);
     }
     let Some(into) = &arguments.into else {
         let progress = Progress::of(gathered.files.len());
@@ -204,12 +205,12 @@ pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
         Ok(())
     })?;
     drop(progress);
-    eprintln!(
-        "evenwave: {} measured, {} in the table before: {}",
+    aside(format!(
+        "{} measured, {} in the table before: {}",
         counted(left.len() - failed.len(), "file"),
         all - left.len(),
         into.display()
-    );
+    ));
     outcome(&failed, all, true)
 }
 
@@ -260,7 +261,7 @@ fn outcome(failed: &[Fault], all: usize, at_the_end: bool) -> Result<(), Fault> 
     }
     if at_the_end {
         for fault in failed {
-            eprintln!("evenwave: {fault}");
+            aside(fault);
         }
     }
     Err(Fault::Some {
@@ -314,6 +315,8 @@ fn measure_with_frames(
     };
     // The sound first: a name mistaken for it must not cost a file.
     Recording::open(path).map_err(|error| Fault::Failed(error.to_string()))?;
+    not_over(frames, path)?;
+    only_over(frames, "time_s,", "table of frames")?;
     let file = File::create(frames).map_err(unwritable)?;
     let mut rows = FrameRows::new(BufWriter::new(file))?;
     let mut written = Ok(());
@@ -346,7 +349,7 @@ fn tell(
                 Ok(sound) => out.write(&sound, due == 0),
                 Err(fault) => {
                     if !gathered.from_folders {
-                        eprintln!("evenwave: {fault}");
+                        aside(&fault);
                     }
                     failed.push(fault);
                     Ok(())
@@ -399,7 +402,7 @@ impl Output {
         std::io::stdout().flush()?;
         if !matches!(self, Self::Table) {
             for words in &sound.remarks {
-                eprintln!("evenwave: {words}: {}", sound.file);
+                aside(format!("{words}: {}", sound.file));
             }
         }
         Ok(())

@@ -12,6 +12,7 @@ use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::sound_lines;
 use crate::session::{FIRST_SESSION, Session};
+use crate::words::aside;
 
 /// Opens the window on the microphone or on a demo session.
 pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
@@ -20,16 +21,16 @@ pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
     let Err(words) = open_window(session.clone(), arguments, begun) else {
         return Ok(());
     };
-    eprintln!("evenwave: {words}");
+    aside(words);
     let settings = arguments.ear.settings();
     let session = match session {
         Some(session) => session,
         None => Session::named(FIRST_SESSION)?,
     };
-    eprintln!(
-        "evenwave: these are the measures of the demo session {}; `evenwave hear` listens without a window",
+    aside(format!(
+        "these are the measures of the demo session {}; `evenwave hear` listens without a window",
         session.name()
-    );
+    ));
     let measured = measure_session(&session, settings)?;
     let record = measured.record(session.name().to_owned(), arguments.ear.naming());
     let mut out = std::io::stdout().lock();

@@ -5,6 +5,7 @@ use coach::Care;
 use crate::arguments::{ReportArguments, ReportOf};
 use crate::drills;
 use crate::fault::Fault;
+use crate::outputs::only_over;
 use crate::report::{DrillIn, Library, PageOf};
 
 /// Writes the report.
@@ -15,6 +16,7 @@ pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
             arguments.out.display()
         )));
     }
+    only_over(&arguments.out, "<!DOCTYPE html", "page")?;
     let of = match arguments.of.clone() {
         ReportOf::Take { take } => PageOf::Take(take),
         ReportOf::Drill { name, take } => PageOf::Drill(Box::new(DrillIn {

@@ -8,10 +8,23 @@ use tone::Spec;
 
 use crate::arguments::ToneArguments;
 use crate::fault::Fault;
+use crate::outputs::{not_over, only_over};
 
 /// Plays a specification into a WAV file and writes its true pitch.
 pub fn run(arguments: &ToneArguments) -> Result<(), Fault> {
     let path = arguments.spec.display();
+    not_over(&arguments.out, &arguments.spec)?;
+    if let Some(truth) = &arguments.truth {
+        not_over(truth, &arguments.spec)?;
+        if *truth == arguments.out {
+            return Err(Fault::Usage(
+                "--out and --truth name the same file; choose another name for one of them"
+                    .to_owned(),
+            ));
+        }
+        only_over(truth, "time_s,", "table of a true pitch")?;
+    }
+    only_over(&arguments.out, "RIFF", "WAV file")?;
     let text = std::fs::read_to_string(&arguments.spec).map_err(|error| {
         Fault::Failed(format!(
             "the specification cannot be read ({error}); check the path: {path}"

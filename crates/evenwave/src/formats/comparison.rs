@@ -6,6 +6,7 @@ use tuning::{Naming, Secs};
 
 use super::record::{NoteRecord, known};
 use super::table::plain;
+use crate::words::on_one_line;
 
 /// Name and version of the shape.
 pub const COMPARISON_SCHEMA: &str = "evenwave.comparison/1";
@@ -173,8 +174,8 @@ impl CourseRecord {
 /// A comparison as a table, its words below.
 pub fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
     let mut lines = vec![
-        format!("model {}", comparison.model),
-        format!("echo  {}", comparison.echo),
+        format!("model {}", on_one_line(&comparison.model)),
+        format!("echo  {}", on_one_line(&comparison.echo)),
         "Differences are echo minus model, with one standard error.".to_owned(),
         row(
             "note",

@@ -7,6 +7,7 @@ use vibrato::Measure;
 
 use super::record::known;
 use super::table::plain;
+use crate::words::on_one_line;
 
 /// Name and version of the shape.
 pub const ROUND_SCHEMA: &str = "evenwave.round/1";
@@ -153,7 +154,11 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
         String::new()
     };
     let mut lines = vec![
-        format!("{}: {} ({pace}){number}", round.file, drill.title),
+        format!(
+            "{}: {} ({pace}){number}",
+            on_one_line(&round.file),
+            on_one_line(&drill.title)
+        ),
         row([
             "finger",
             "note",

@@ -1,7 +1,7 @@
 //! Measures as a table to read.
 
 use super::record::{NoteRecord, SoundRecord, VibratoRecord};
-use crate::words::counted;
+use crate::words::{counted, on_one_line};
 
 /// A note shorter than this cannot be called straight: the ear needs half a second of it, between
 /// its attack and its release.
@@ -50,7 +50,7 @@ pub fn sound_lines(sound: &SoundRecord) -> Vec<String> {
     };
     let mut lines = vec![format!(
         "{}: {length}, {} Hz, {}",
-        sound.file,
+        on_one_line(&sound.file),
         sound.sample_rate_hz,
         counted(sound.notes.len(), "note")
     )];

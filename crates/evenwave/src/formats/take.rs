@@ -9,6 +9,7 @@ use tuning::{Naming, Secs};
 use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, known, written};
 use super::rows::{NOTE_COLUMNS, fields};
 use super::table::with_doubt;
+use crate::words::on_one_line;
 
 /// Name and version of the shape.
 pub const TAKE_SCHEMA: &str = "evenwave.take/1";
@@ -290,8 +291,7 @@ pub fn take_line(take: &TakeRecord) -> String {
 fn line(columns: [&str; 8]) -> String {
     let [take, length, notes, rate, width, finger, player, what] = columns;
     // A name must not be taken for the end of the line.
-    let plain = |words: &str| words.replace(char::is_control, " ");
-    let (take, player, what) = (plain(take), plain(player), plain(what));
+    let (take, player, what) = (on_one_line(take), on_one_line(player), on_one_line(what));
     format!(
         "{take:<23} {length:>7} {notes:>5} {rate:>11} {width:>11} {finger:>6}  {player:<16} {what}"
     )

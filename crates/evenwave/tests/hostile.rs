@@ -1,0 +1,102 @@
+//! What a hand may write or name by mistake, or in bad faith: nothing is lost, and it is told in words.
+
+mod common;
+
+use std::fs;
+use std::path::Path;
+
+use common::{evenwave, folder, told};
+
+const SPEC: &str = "(lines: [(notes: [(start: 0.3, length: 1.5, f0: 220.0)])])";
+
+/// A recording and the specification it was made by.
+fn made(folder: &Path) {
+    fs::write(folder.join("a.ron"), SPEC).expect("written");
+    let output = evenwave(folder, &["tone", "a.ron", "-o", "a.wav"]);
+    assert!(output.status.success(), "{}", told(&output));
+}
+
+/// The line fails in words that hold these, and the file stays as it was.
+fn keeps(folder: &Path, file: &str, line: &[&str], words: &str) {
+    let before = fs::read(folder.join(file)).expect("there");
+    let output = evenwave(folder, line);
+    let said = told(&output);
+    assert!(
+        matches!(output.status.code(), Some(1 | 2)),
+        "{line:?}: {said}"
+    );
+    assert!(said.contains(words), "{line:?}: {said}");
+    assert!(
+        fs::read(folder.join(file)).expect("there") == before,
+        "{line:?}"
+    );
+}
+
+#[test]
+fn what_is_read_is_not_written_over() {
+    let folder = folder("hostile_outputs");
+    made(&folder);
+    fs::copy(folder.join("a.wav"), folder.join("b.wav")).expect("room");
+    fs::write(folder.join("notes.txt"), "my own words").expect("written");
+    fs::hard_link(folder.join("a.wav"), folder.join("c.wav")).expect("on one disk");
+    let frames = |out: &'static str| ["measure", "--frames", out, "a.wav"];
+    keeps(&folder, "a.wav", &frames("a.wav"), "though it is read");
+    keeps(&folder, "a.wav", &frames("./a.wav"), "though it is read");
+    keeps(&folder, "c.wav", &frames("c.wav"), "though it is read");
+    keeps(&folder, "b.wav", &frames("b.wav"), "no table of frames");
+    keeps(&folder, "notes.txt", &frames("notes.txt"), "no table");
+    let tone = |out: &'static str| ["tone", "a.ron", "-o", out];
+    keeps(&folder, "a.ron", &tone("a.ron"), "though it is read");
+    keeps(&folder, "notes.txt", &tone("notes.txt"), "no WAV file");
+    let both = ["tone", "a.ron", "-o", "b.wav", "--truth", "b.wav"];
+    keeps(&folder, "b.wav", &both, "the same file");
+    let truth = ["tone", "a.ron", "-o", "d.wav", "--truth", "b.wav"];
+    keeps(&folder, "b.wav", &truth, "no table");
+    let report = ["report", "--replace", "-o", "a.wav", "take", "a.wav"];
+    keeps(&folder, "a.wav", &report, "no page");
+    // What a command itself has written, it may write anew.
+    for line in [
+        &["measure", "--frames", "f.csv", "a.wav"][..],
+        &["tone", "a.ron", "-o", "b.wav", "--truth", "t.csv"],
+        &["report", "--replace", "-o", "p.html", "take", "a.wav"],
+    ] {
+        for _ in 0..2 {
+            let output = evenwave(&folder, line);
+            assert!(output.status.success(), "{line:?}: {}", told(&output));
+        }
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_name_commands_no_terminal() {
+    use std::ffi::OsStr;
+    use std::os::unix::ffi::OsStrExt;
+    use std::process::Command;
+    let folder = folder("hostile_names");
+    made(&folder);
+    let name = OsStr::from_bytes(b"a\x1b[31m\nb\xff.wav");
+    fs::copy(folder.join("a.wav"), folder.join(name)).expect("room");
+    fs::write(folder.join("bad\u{1b}.wav"), "no sound").expect("written");
+    for line in [
+        &["measure"][..],
+        &["compare", "a.wav"],
+        &["drill", "one-finger"],
+    ] {
+        for file in [
+            name,
+            OsStr::new("bad\u{1b}.wav"),
+            OsStr::new("gone\u{7}.wav"),
+        ] {
+            let output = Command::new(env!("CARGO_BIN_EXE_evenwave"))
+                .args(line)
+                .arg(file)
+                .current_dir(&folder)
+                .output()
+                .expect("the program starts");
+            let said = [output.stdout, output.stderr].concat();
+            let obeyed = |byte: &&u8| **byte < 32 && **byte != b'\n';
+            assert_eq!(said.iter().find(obeyed), None, "{line:?} {file:?}");
+        }
+    }
+}
