@@ -254,7 +254,17 @@ fn every_damaged_take_is_found_and_the_exit_status_says_so() {
 #[test]
 fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
     let (folder, ids) = filled("journal_locked");
-    let window = Journal::open(&folder.join("takes")).expect("opened");
+    // A program that another test starts at this moment holds the lock of `filled` until it runs.
+    let takes = folder.join("takes");
+    let window = (0..500)
+        .find_map(|_| {
+            let opened = Journal::open(&takes).ok();
+            if opened.is_none() {
+                std::thread::sleep(std::time::Duration::from_millis(10));
+            }
+            opened
+        })
+        .expect("opened before long");
     let id = ids[0].to_string();
     for line in [
         &["list"][..],
