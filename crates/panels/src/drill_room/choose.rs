@@ -3,6 +3,7 @@
 use super::limits::place_of;
 use super::{DrillAction, Sight, said};
 use crate::pen;
+use crate::theme::Theme;
 use crate::words;
 use egui::style::ScrollAnimation;
 use egui::{
@@ -175,7 +176,12 @@ fn row_ui(
     } else {
         (
             place.center().y + 0.31 * font.size,
-            inner.with_min_x(inner.left() + across),
+            middle(
+                &painter,
+                inner.with_min_x(inner.left() + across),
+                &about,
+                theme,
+            ),
         )
     };
     pen::write(&painter, pos2(inner.left(), foot), &figure, font, theme.ink);
@@ -188,6 +194,14 @@ fn row_ui(
     let font = theme.word_font(sizes.caption);
     let ink = if trouble { theme.ink } else { theme.soft_ink };
     pen::write_lines(&painter, below, &about, font, 0.7 * sizes.scale, ink);
+}
+
+/// `text`, lowered so that a title and what is said under it stand in its middle.
+fn middle(painter: &egui::Painter, text: Rect, about: &str, theme: &Theme) -> Rect {
+    let font = theme.word_font(theme.sizes.caption);
+    let lines = painter.layout(about.to_owned(), font, theme.ink, text.width());
+    let high = 1.25 * theme.sizes.word + 0.35 * theme.sizes.caption + lines.rect.height();
+    text.with_min_y(text.top() + (0.5 * (text.height() - high)).max(0.0))
 }
 
 /// Brings the row that is pointed at into sight once it is another one, or the room for it is; at once,

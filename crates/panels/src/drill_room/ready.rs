@@ -290,9 +290,12 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
 
 /// The rules by which a round holds, and what can be changed of them.
 fn rules_ui(ui: &mut Ui, drill: &Drill, form: &Form, asked: &mut Vec<DrillAction>) {
-    form.part(ui, "What a round holds by");
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
+    if !moves && !said::may_gap(drill) {
+        return;
+    }
+    form.part(ui, "What a round holds by");
     if moves && drill.oscillations().is_some() {
         rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
             form.bare_number(

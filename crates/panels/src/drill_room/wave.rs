@@ -91,12 +91,13 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         hump(&inside, &sheet, each, sight);
     }
     course(&inside, &sheet, sight);
+    let mut here = None;
     for each in &all {
-        number(&inside, &sheet, each, sight);
+        here = number(&inside, &sheet, each, sight).or(here);
     }
     counted(&inside, &sheet, sight);
     beats_ui(&painter, &sheet, area.bottom(), sight);
-    now_line(&painter, &sheet, sight);
+    now_line(&painter, &sheet, here, sight);
     count_in(&painter, &sheet, sight);
 }
 
@@ -136,8 +137,8 @@ fn hump(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
     painter.line(line, Stroke::new(BROAD * theme.sizes.pen, colour));
 }
 
-/// The number of a wanted oscillation over its crest; that of now is large.
-fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
+/// The number of a wanted oscillation over its crest; that of now is large, and where it stands is given back.
+fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) -> Option<Rect> {
     let (theme, now) = (sight.theme, sight.room.now());
     let sizes = &theme.sizes;
     let here = each.start.0 <= now.0 && now.0 < each.end.0;
@@ -152,7 +153,8 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
         (theme.word_font(sizes.caption), theme.ink)
     };
     let said = each.oscillation.to_string();
-    painter.text(at, Align2::CENTER_BOTTOM, said, font, ink);
+    let written = painter.text(at, Align2::CENTER_BOTTOM, said, font, ink);
+    here.then_some(written)
 }
 
 /// Until when what was played may be seen.
@@ -296,13 +298,17 @@ fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, sight: &Sight) {
     }
 }
 
-/// Where now is.
-fn now_line(painter: &Painter, sheet: &Sheet, sight: &Sight) {
+/// Where now is; it begins below the `number` of now where that stands in its way, and strikes nothing through.
+fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, sight: &Sight) {
     let theme = sight.theme;
     let x = sheet.times.x_from_secs(sight.room.now());
     let stroke = Stroke::new(theme.sizes.value, theme.ink);
-    painter.vline(x, sheet.y.min - 4.0..=sheet.y.max, stroke);
     let half = 1.4 * theme.sizes.turn;
+    if let Some(number) = number.filter(|number| number.x_range().expand(half).contains(x)) {
+        painter.vline(x, number.bottom()..=sheet.y.max, stroke);
+        return;
+    }
+    painter.vline(x, sheet.y.min - 4.0..=sheet.y.max, stroke);
     let top = pos2(x, sheet.y.min + 1.2 * half);
     painter.add(Shape::convex_polygon(
         vec![

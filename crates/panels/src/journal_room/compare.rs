@@ -35,7 +35,7 @@ pub fn compare_ui(
         );
         return;
     };
-    if form.button(ui, "Let them change places", "change places", true) {
+    if form.button(ui, "Swap them", "swap the two takes", true) {
         asked.push(JournalAction::Swap);
     }
     match (&first.1, &second.1) {

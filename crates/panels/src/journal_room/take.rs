@@ -85,9 +85,6 @@ fn title_ui(
     if !kind.is_empty() {
         about.insert(0, kind);
     }
-    if entry.in_lesson {
-        about.push("from a lesson".to_owned());
-    }
     if entry.keep {
         about.push("kept for ever".to_owned());
     }

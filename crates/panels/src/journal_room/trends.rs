@@ -87,9 +87,9 @@ fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Jour
     }
     let mut split = room.split;
     let all = [
-        (Split::None, "no".to_owned()),
-        (Split::Finger, "by finger".to_owned()),
-        (Split::Register, "by register".to_owned()),
+        (Split::None, "nothing".to_owned()),
+        (Split::Finger, "fingers".to_owned()),
+        (Split::Register, "registers".to_owned()),
     ];
     form.choice(ui, "told apart", &mut split, &all);
     if split != room.split {
@@ -129,6 +129,9 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
     if left_out > 0 {
         let count = said::counted(left_out, "note", "notes");
         said += &format!(" {count} of unknown finger left out.");
+    }
+    if room.aspect == Aspect::Rate && room.filter.drill.is_none() {
+        said += " Drills ask for rates of their own: filter for one to follow it.";
     }
     if room.aspect == Aspect::Centre {
         said += " The centre lies above or below what the note was measured against then.";

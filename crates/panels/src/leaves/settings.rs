@@ -142,8 +142,14 @@ fn ears_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.check(ui, "ask what I heard before showing it", &mut options.asks);
     let limits = &mut options.limits;
     let uneven = &mut limits.uneven_pct;
-    form.number(ui, "uneven from a spread of", uneven, 2.0..=60.0, "%");
-    form.number(ui, "on it within", &mut limits.on_it.0, 1.0..=50.0, "cents");
+    form.number(ui, "counts as uneven from", uneven, 2.0..=60.0, "% spread");
+    form.number(
+        ui,
+        "counts as on the note within",
+        &mut limits.on_it.0,
+        1.0..=50.0,
+        "cents",
+    );
 }
 
 fn vibrato_ui(ui: &mut Ui, options: &mut Options, stand: &Stand, form: &Form) {
