@@ -72,32 +72,26 @@ impl Settings {
     /// Reads the settings. A file that cannot be understood is moved aside, and the usual settings
     /// hold.
     pub fn read(&self) -> Found {
-        let usual = |word| Found {
+        let usual = |word: String| Found {
             options: Options::default(),
-            word,
+            word: Some(word),
         };
         let Some(path) = &self.path else {
-            return usual(Some(
+            return usual(
                 "there is no folder for settings on this system: what is set is not kept"
                     .to_owned(),
-            ));
+            );
         };
-        let text = match fs::read(path) {
-            Ok(bytes) => String::from_utf8(bytes).map_err(|_| "it is not text".to_owned()),
-            Err(error) if error.kind() == io::ErrorKind::NotFound => return usual(None),
-            Err(error) => {
-                return usual(Some(format!(
-                    "the settings cannot be read ({error}); the usual ones hold: {}",
-                    path.display()
-                )));
-            }
-        };
-        match text.and_then(|text| parsed(&text)) {
+        match looked_at(path) {
             Ok(options) => Found {
-                options,
+                options: options.unwrap_or_default(),
                 word: None,
             },
-            Err(why) => usual(Some(match set_aside(path) {
+            Err(Unread::Closed(error)) => usual(format!(
+                "the settings cannot be read ({error}); the usual ones hold: {}",
+                path.display()
+            )),
+            Err(Unread::Nonsense(why)) => usual(match set_aside(path) {
                 Ok(aside) => format!(
                     "the settings cannot be understood ({why}); the usual ones hold, and the file is kept as {}",
                     aside.display()
@@ -107,8 +101,28 @@ impl Settings {
                      nothing is written over it: {}",
                     path.display()
                 ),
-            })),
+            }),
         }
+    }
+
+    /// Looks at the settings and leaves them as they are, for what is no window: `Err` says in words why they cannot
+    /// be read.
+    pub fn look(&self) -> Result<Options, String> {
+        let Some(path) = &self.path else {
+            return Ok(Options::default());
+        };
+        looked_at(path)
+            .map(Option::unwrap_or_default)
+            .map_err(|unread| {
+                let why = match unread {
+                    Unread::Closed(error) => format!("cannot be read ({error})"),
+                    Unread::Nonsense(why) => format!("cannot be understood ({why})"),
+                };
+                format!(
+                    "the settings {why}; mend them, or move them away: {}",
+                    path.display()
+                )
+            })
     }
 
     /// Writes the settings: whole or not at all. Says in words what keeps it from being so.
@@ -118,10 +132,10 @@ impl Settings {
         };
         let told = |why: String| format!("the settings cannot be kept ({why}): {}", path.display());
         // A file that could not be moved aside still holds what its player wrote.
-        if let Ok(text) = fs::read_to_string(path)
-            && let Err(why) = parsed(&text)
-        {
-            return Err(told(why));
+        match looked_at(path) {
+            Ok(_) => {}
+            Err(Unread::Closed(error)) => return Err(told(error.to_string())),
+            Err(Unread::Nonsense(why)) => return Err(told(why)),
         }
         let pretty = ron::ser::PrettyConfig::default().depth_limit(2);
         let body = ron::ser::to_string_pretty(&Written::of(options), pretty)
@@ -134,6 +148,26 @@ impl Settings {
             .and_then(|()| fs::rename(&fresh, path))
             .map_err(|error| told(error.to_string()))
     }
+}
+
+/// Why settings that are there are not known.
+enum Unread {
+    /// The system does not let them be read.
+    Closed(io::Error),
+    /// They cannot be understood.
+    Nonsense(String),
+}
+
+/// What the file says; `None` where there is none.
+fn looked_at(path: &Path) -> Result<Option<Options>, Unread> {
+    let bytes = match fs::read(path) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(Unread::Closed(error)),
+    };
+    let text = String::from_utf8(bytes).map_err(|_| "it is not text".to_owned());
+    let options = text.and_then(|text| parsed(&text));
+    options.map(Some).map_err(Unread::Nonsense)
 }
 
 fn parsed(text: &str) -> Result<Options, String> {
@@ -273,6 +307,36 @@ mod tests {
                 word: None
             }
         );
+        gone(&settings);
+    }
+
+    #[test]
+    fn what_cannot_be_read_is_not_written_over_and_a_look_moves_nothing() {
+        let settings = settings("look");
+        let path = settings.path().expect("there").to_owned();
+        assert_eq!(settings.look(), Ok(Options::default()));
+        for text in [&b"(version: 7)"[..], b"\xff\xfe", b"(a4_hz: NaN)"] {
+            fs::write(&path, text).expect("written");
+            let words = settings.look().expect_err("no settings");
+            assert!(
+                words.contains("settings.ron") && words.contains("mend them"),
+                "{words}"
+            );
+            settings
+                .write(&Options::default())
+                .expect_err("they would be lost");
+            assert_eq!(fs::read(&path).expect("there"), text);
+        }
+        fs::remove_file(&path).expect("there");
+        fs::create_dir(&path).expect("a folder in its place");
+        assert!(
+            settings
+                .look()
+                .is_err_and(|words| words.contains("cannot be read"))
+        );
+        settings
+            .write(&Options::default())
+            .expect_err("it is a folder");
         gone(&settings);
     }
 

@@ -67,6 +67,48 @@ fn what_is_read_is_not_written_over() {
     }
 }
 
+#[cfg(all(target_os = "linux", feature = "window"))]
+#[test]
+fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {
+    use std::process::Command;
+    let folder = folder("hostile_settings");
+    let home = folder.join("home");
+    let run = |line: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_evenwave"))
+            .args(line)
+            .env("HOME", &home)
+            .env("XDG_CONFIG_HOME", home.join("config"))
+            .env("XDG_DATA_HOME", home.join("data"))
+            .current_dir(&folder)
+            .output()
+            .expect("the program starts")
+    };
+    let settings = home.join("config/evenwave/settings.ron");
+    fs::create_dir_all(settings.parent().expect("it has one")).expect("writable");
+    fs::create_dir_all(home.join("data/evenwave/takes")).expect("writable");
+    fs::write(&settings, "(journal: Some(\"elsewhere\"), a4_hz: 9000.0)").expect("written");
+    for line in [
+        &["journal", "list"][..],
+        &["journal", "erase", "Mira", "--for-good"],
+        &["report", "-o", "p.html", "weeks"],
+    ] {
+        let output = run(line);
+        let said = told(&output);
+        assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
+        assert!(
+            said.contains("--journal") && said.contains("9000"),
+            "{said}"
+        );
+    }
+    let kept = fs::read_to_string(&settings).expect("it is not moved");
+    assert!(kept.contains("9000"));
+    let output = run(&["journal", "--journal", "home/data/evenwave/takes", "list"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    fs::remove_file(&settings).expect("there");
+    let output = run(&["journal", "list"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+}
+
 #[cfg(unix)]
 #[test]
 fn a_name_commands_no_terminal() {

@@ -104,30 +104,32 @@ pub fn folder(asked: Option<&Path>) -> Result<PathBuf, Fault> {
         let folders = directories::ProjectDirs::from("", "", "evenwave")?;
         Some(folders.data_dir().join("takes"))
     };
-    asked
-        .map(Path::to_owned)
-        .or_else(chosen)
-        .or_else(usual)
-        .ok_or_else(|| {
-            Fault::Failed(
-                "there is no folder for takes on this system; name one with --journal".to_owned(),
-            )
-        })
+    if let Some(asked) = asked {
+        return Ok(asked.to_owned());
+    }
+    chosen()?.or_else(usual).ok_or_else(|| {
+        Fault::Failed(
+            "there is no folder for takes on this system; name one with --journal".to_owned(),
+        )
+    })
 }
 
-/// The folder that was chosen in the window's settings.
+/// The folder that was chosen in the window's settings. Where they cannot be read none stands in for it: another one
+/// might be changed.
 #[cfg(feature = "window")]
-fn chosen() -> Option<PathBuf> {
-    let found = crate::settings::Settings::at(None).read();
-    if let Some(word) = found.word {
-        aside(word);
-    }
-    found.options.journal.map(PathBuf::from)
+fn chosen() -> Result<Option<PathBuf>, Fault> {
+    let options = crate::settings::Settings::at(None).look();
+    let options = options.map_err(|words| {
+        Fault::Failed(format!(
+            "where the takes are is not known, name their folder with --journal: {words}"
+        ))
+    })?;
+    Ok(options.journal.map(PathBuf::from))
 }
 
 #[cfg(not(feature = "window"))]
-fn chosen() -> Option<PathBuf> {
-    None
+fn chosen() -> Result<Option<PathBuf>, Fault> {
+    Ok(None)
 }
 
 /// Opens a journal to be read, as its folders are now.
