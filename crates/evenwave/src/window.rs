@@ -327,6 +327,9 @@ impl Window {
         {
             takes.answer(now);
         }
+        if room != self.stand.room {
+            self.greeting_was_read();
+        }
         if room != self.stand.room && room == Room::Journal {
             self.journal_is_left();
         }

@@ -247,7 +247,7 @@ const OF_WIDGETS: [Key; 7] = [
     Key::Backspace,
 ];
 /// Keys that turn the pages of a sheet that lies over the Stand.
-pub const OF_SHEETS: [Key; 2] = [Key::PageUp, Key::PageDown];
+pub const OF_SHEETS: [[Key; 2]; 2] = [crate::paging::PEDAL, crate::paging::HOME_END];
 
 /// Whether a key that is held down does it again and again; a pedal is often held for long.
 fn repeats(command: Command) -> bool {
@@ -285,7 +285,7 @@ pub fn common(ui: &Ui, stand: &Stand) -> Vec<Action> {
 /// What `wish` makes of the pressed keys, given each with whether it is held down and repeats. `None`
 /// leaves a key to others, `Some(None)` uses it up for nothing. A widget that has the focus keeps Space,
 /// Enter and the arrows for itself, a field that is written in keeps all keys, and a sheet that lies
-/// over the room keeps Page Up and Page Down.
+/// over the room keeps those that turn its pages.
 pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Option<T>>) -> Vec<T> {
     let focused = ui.memory(|memory| memory.focused().is_some());
     if ui.ctx().text_edit_focused() {
@@ -308,7 +308,7 @@ pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Optio
                 || modifiers.ctrl
                 || modifiers.alt
                 || (focused && OF_WIDGETS.contains(&key))
-                || (stand.leaf.is_some() && OF_SHEETS.contains(&key));
+                || (stand.leaf.is_some() && OF_SHEETS.as_flattened().contains(&key));
             if kept {
                 return true;
             }

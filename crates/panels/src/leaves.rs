@@ -8,10 +8,10 @@ mod settings;
 mod sound;
 
 use crate::keys::{Command, OF_SHEETS};
+use crate::paging::turn_pages;
 use crate::stand::{Action, Leaf, Stand};
 use crate::theme::Theme;
-use egui::style::ScrollAnimation;
-use egui::{Align, Frame, Id, Key, Layout, Modal, Modifiers, Role, ScrollArea, Ui, vec2};
+use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
 use form::Form;
 
 /// Width of a sheet where there is room for it, as a share of the type size.
@@ -85,7 +85,9 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
                 .min_scrolled_height(left)
                 .auto_shrink([false, true])
                 .show(ui, |ui| {
-                    turn_pages(ui, left);
+                    for keys in OF_SHEETS {
+                        turn_pages(ui, PAGE * left, keys);
+                    }
                     match leaf {
                         Leaf::Keys => keys_list::keys_list_ui(ui, stand, &form, &mut asked),
                         Leaf::Settings => settings::settings_ui(ui, stand, &form, &mut asked),
@@ -98,18 +100,4 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
         asked.push(Action::Do(Command::Close));
     }
     asked
-}
-
-/// Page Up and Page Down turn the pages of the sheet.
-fn turn_pages(ui: &Ui, height: f32) {
-    if ui.ctx().text_edit_focused() {
-        return;
-    }
-    for key in OF_SHEETS {
-        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
-            let down = if key == Key::PageDown { -1.0 } else { 1.0 };
-            let page = vec2(0.0, down * PAGE * height);
-            ui.scroll_with_delta_animation(page, ScrollAnimation::none());
-        }
-    }
 }

@@ -21,6 +21,7 @@ mod note_head;
 mod notice;
 pub mod options;
 mod oscillation_strip;
+mod paging;
 mod pen;
 mod question;
 pub mod report;

@@ -135,7 +135,6 @@ impl Window {
             return;
         }
         self.keep_anew();
-        self.greeting_was_read();
         let drills = self.drill.room.drills().to_vec();
         self.lesson
             .room
@@ -317,8 +316,8 @@ impl Window {
         }
     }
 
-    /// The room tells more of the task, or the player plays it.
-    fn greeting_was_read(&mut self) {
+    /// The player has left the Stand, whose key it names, or plays the task.
+    pub(super) fn greeting_was_read(&mut self) {
         let word = self.stand.words.first();
         if word.is_some_and(|word| word.starts_with(GREETING)) {
             self.stand.apply(Action::Dismiss);

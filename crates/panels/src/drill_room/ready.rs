@@ -5,13 +5,11 @@ use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
 use crate::keys::DrillKey;
 use crate::leaves::form::Form;
+use crate::paging::{HOME_END, turn_pages};
 use crate::pen;
 use crate::words;
 use coach::{BPM, Drill, Kind, OSCILLATIONS, Pace, Rules};
-use egui::style::ScrollAnimation;
-use egui::{
-    Id, Key, Modifiers, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2,
-};
+use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use tuning::{Secs, pitch_name};
 
 /// What a rule starts with when it is asked for anew: as drill files have it by default.
@@ -382,18 +380,5 @@ fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>
         };
         ui.add(egui::Label::new(said).wrap());
     });
-    scroll(ui);
-}
-
-/// Home and End turn the page: the keys of pedals are taken.
-fn scroll(ui: &Ui) {
-    if ui.ctx().text_edit_focused() {
-        return;
-    }
-    let page = PAGE * ui.clip_rect().height();
-    for (key, by) in [(Key::Home, page), (Key::End, -page)] {
-        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
-            ui.scroll_with_delta_animation(vec2(0.0, by), ScrollAnimation::none());
-        }
-    }
+    turn_pages(ui, PAGE * ui.clip_rect().height(), HOME_END);
 }

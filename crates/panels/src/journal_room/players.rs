@@ -5,6 +5,7 @@ use super::{Ask, JournalAction, JournalRoom};
 use crate::leaves::form::Form;
 use crate::stand::Stand;
 use egui::Ui;
+use std::collections::BTreeSet;
 
 /// Draws it.
 pub fn players_ui(
@@ -17,13 +18,14 @@ pub fn players_ui(
     form.heading(ui, "Who plays");
     let now = &stand.options().player;
     let mut player = now.clone();
-    let mut players = room.offered.players.clone();
-    if !players.contains(now) {
-        players.push(now.clone());
-        players.sort();
-    }
-    let all: Vec<(String, String)> = players
-        .iter()
+    // Nobody named can be chosen again before there is any such take.
+    let nobody = String::new();
+    let all: BTreeSet<&String> = [now, &nobody]
+        .into_iter()
+        .chain(&room.offered.players)
+        .collect();
+    let all: Vec<(String, String)> = all
+        .into_iter()
         .map(|name| (name.clone(), named(room, name)))
         .collect();
     form.choice(ui, "new takes belong to", &mut player, &all);
@@ -40,7 +42,7 @@ pub fn players_ui(
         "Recordings of students are theirs. Ask them, and the parents of minors, before you keep any; give them a copy, or \
          erase theirs as a whole, whenever they want.",
     );
-    places_ui(ui, room, &players, form, asked);
+    places_ui(ui, room, form, asked);
     erase_ui(ui, room, form, asked);
     form.part(ui, "The journal itself");
     if form.button(ui, "Look at all takes anew", "look at all takes anew", true) {
@@ -62,17 +64,11 @@ fn named(room: &JournalRoom, name: &str) -> String {
     )
 }
 
-fn places_ui(
-    ui: &mut Ui,
-    room: &JournalRoom,
-    players: &[String],
-    form: &Form,
-    asked: &mut Vec<JournalAction>,
-) {
+fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
     form.part(ui, "Out and in");
     let mut whose = room.whose.clone();
     let mut all = vec![(None, "everybody".to_owned())];
-    for name in players {
+    for name in &room.offered.players {
         all.push((Some(name.clone()), said::player(name).to_owned()));
     }
     form.choice(ui, "takes of", &mut whose, &all);

@@ -2,10 +2,12 @@
 
 use super::list::{one_line, ring};
 use super::said;
+use super::view::PAGE;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::{labels, take_trace};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
+use crate::paging::{PEDAL, turn_pages};
 use crate::stand::Stand;
 use crate::theme::Theme;
 use egui::style::ScrollAnimation;
@@ -41,7 +43,7 @@ pub fn take_ui(
         .show(ui, |ui| {
             ui.set_width(ui.available_width() - 4.0);
             if alone {
-                super::view::turn_pages(ui);
+                turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
             }
             let keys = &stand.options().keys;
             title_ui(ui, entry, (form, stand), alone, asked);

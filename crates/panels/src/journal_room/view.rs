@@ -3,13 +3,13 @@
 use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, compare, filtering, heading, keys, list, minutes, players, take, trends};
 use crate::leaves::form::Form;
+use crate::paging::{PEDAL, turn_pages};
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
-use egui::style::ScrollAnimation;
-use egui::{CentralPanel, Frame, Key, Margin, Modifiers, ScrollArea, Ui, UiBuilder, vec2};
+use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
 
 /// A turn of the page, as a share of the height that is seen.
-const PAGE: f32 = 0.85;
+pub(super) const PAGE: f32 = 0.85;
 /// Least width, as a share of the type size, in which the list and a take stand beside each other.
 const BESIDE: f32 = 46.0;
 /// Width of the list there: this share of all, and at least and at most so many type sizes.
@@ -90,23 +90,9 @@ fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
         .show(ui, |ui| {
             // Rings of focus have room at the edge.
             ui.set_width(ui.available_width() - 4.0);
-            turn_pages(ui);
+            turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
             body(ui);
         });
-}
-
-/// Page Up and Page Down turn the pages of what is scrolled.
-pub(super) fn turn_pages(ui: &Ui) {
-    if ui.ctx().text_edit_focused() || ui.memory(|memory| memory.top_modal_layer().is_some()) {
-        return;
-    }
-    let height = ui.clip_rect().height();
-    for (key, down) in [(Key::PageUp, 1.0), (Key::PageDown, -1.0)] {
-        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
-            let page = vec2(0.0, down * PAGE * height);
-            ui.scroll_with_delta_animation(page, ScrollAnimation::none());
-        }
-    }
 }
 
 /// How the first take comes to be.

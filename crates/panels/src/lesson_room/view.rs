@@ -6,15 +6,15 @@ use super::{buttons, gauges, keys, overlay, rows, said, task_sheet};
 use crate::foot;
 use crate::gauge::{self, gauge_ui};
 use crate::leaves::form::Form;
+use crate::paging::{HOME_END, turn_pages};
 use crate::rooms::Room;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::words;
 use coach::Quantity;
-use egui::style::ScrollAnimation;
 use egui::{
-    CentralPanel, Frame, Key, Label, Modifiers, Rect, RichText, Role, ScrollArea, Ui, UiBuilder,
-    WidgetInfo, pos2, vec2,
+    CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
+    vec2,
 };
 
 /// A turn of the page, as a share of the height that is seen.
@@ -48,7 +48,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
             ScrollArea::vertical()
                 .auto_shrink(false)
                 .show(&mut page_side, |ui| {
-                    turn_pages(ui, page.height());
+                    turn_pages(ui, PAGE * page.height(), HOME_END);
                     if room.draft().is_some() {
                         asked.extend(task_sheet::task_sheet_ui(
                             ui,
@@ -105,19 +105,6 @@ fn page_ui(
     }
     for sentence in sentences {
         say(ui, sentence, theme.soft_ink);
-    }
-}
-
-/// Home and End turn the page where it is longer than the window: all other keys have their own use.
-fn turn_pages(ui: &Ui, height: f32) {
-    if ui.ctx().text_edit_focused() {
-        return;
-    }
-    for (key, up) in [(Key::Home, 1.0), (Key::End, -1.0)] {
-        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
-            let turn = vec2(0.0, up * PAGE * height);
-            ui.scroll_with_delta_animation(turn, ScrollAnimation::none());
-        }
     }
 }
 

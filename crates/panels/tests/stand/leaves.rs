@@ -332,7 +332,7 @@ fn a_device_that_is_gone_is_still_named() {
 }
 
 #[test]
-fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal() {
+fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
     let place = |harness: &Harness<Stand>| {
         harness
@@ -341,12 +341,14 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal() {
             .top()
     };
     let before = place(&harness);
-    press(&mut harness, Key::PageDown);
-    let turned = place(&harness);
-    assert!(turned < before - 100.0, "{before} to {turned}");
-    assert_eq!(harness.state().options().showing, Showing::Live);
-    press(&mut harness, Key::PageUp);
-    assert!((place(&harness) - before).abs() < 1.0);
+    for [up, down] in [[Key::PageUp, Key::PageDown], [Key::Home, Key::End]] {
+        press(&mut harness, down);
+        let turned = place(&harness);
+        assert!(turned < before - 100.0, "{down:?}: {before} to {turned}");
+        assert_eq!(harness.state().options().showing, Showing::Live);
+        press(&mut harness, up);
+        assert!((place(&harness) - before).abs() < 1.0, "{up:?}");
+    }
 }
 
 #[test]

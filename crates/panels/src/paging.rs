@@ -1,0 +1,23 @@
+//! Pages that are longer than the window, turned by keys.
+
+use egui::style::ScrollAnimation;
+use egui::{Key, Modifiers, Ui, vec2};
+
+/// The keys of a page-turner pedal, and two that no pedal sends: up, down.
+pub const PEDAL: [Key; 2] = [Key::PageUp, Key::PageDown];
+/// For pages on which the keys of pedals have a use of their own.
+pub const HOME_END: [Key; 2] = [Key::Home, Key::End];
+
+/// Turns what is scrolled by so many points for each of `keys`, unless something is written, or a sheet lies over it.
+/// To be called within the scroll area.
+pub fn turn_pages(ui: &Ui, by: f32, keys: [Key; 2]) {
+    let covered = ui.memory(|memory| memory.top_modal_layer());
+    if ui.ctx().text_edit_focused() || covered.is_some_and(|over| over != ui.layer_id()) {
+        return;
+    }
+    for (key, by) in keys.into_iter().zip([by, -by]) {
+        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+            ui.scroll_with_delta_animation(vec2(0.0, by), ScrollAnimation::none());
+        }
+    }
+}
