@@ -96,6 +96,8 @@ pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
         .flatten()
         .map(|entry| entry.path())
         .filter(|path| path.extension().is_some_and(|extension| extension == "ron"))
+        // A pipe would be waited for; a folder is told.
+        .filter(|path| path.is_file() || path.is_dir())
         .collect();
     files.sort();
     drills.extend(files.iter().map(|path| {

@@ -160,7 +160,12 @@ enum Unread {
 
 /// What the file says; `None` where there is none.
 fn looked_at(path: &Path) -> Result<Option<Options>, Unread> {
-    let bytes = match fs::read(path) {
+    // A pipe in its place would be waited for.
+    let ordinary = |about: fs::Metadata| match about.is_file() {
+        true => fs::read(path),
+        false => Err(io::Error::other("it is no ordinary file")),
+    };
+    let bytes = match fs::metadata(path).and_then(ordinary) {
         Ok(bytes) => bytes,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(Unread::Closed(error)),

@@ -64,3 +64,12 @@ pub fn counted(count: usize, one: &str) -> String {
         format!("{count} {one}s")
     }
 }
+
+/// That so many takes cannot be read. Whose they are and when they were played is not known then.
+pub fn unread_said(count: usize) -> String {
+    let are = if count == 1 { "is" } else { "are" };
+    format!(
+        "{} in the journal cannot be read and {are} left out, and whose is not known; `evenwave journal verify` says why",
+        counted(count, "take")
+    )
+}

@@ -67,6 +67,91 @@ fn what_is_read_is_not_written_over() {
     }
 }
 
+/// Two takes of a second, the first of which is then spoilt.
+#[cfg(unix)]
+fn with_a_spoilt_take(folder: &Path, spoil: impl FnOnce(&Path)) -> String {
+    let journal = journal::Journal::open(&folder.join("takes"))
+        .expect("opened")
+        .journal;
+    let keep = || {
+        let mut take = journal
+            .begin(&journal::Context::default(), 48_000)
+            .expect("begun");
+        take.sound(&[0.1; 4_800]).expect("written");
+        take.finish().expect("finished").id.to_string()
+    };
+    let (first, _) = (keep(), keep());
+    fs::remove_file(folder.join("takes/.index")).ok();
+    spoil(&folder.join("takes").join(&first));
+    first
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_in_place_of_a_file_is_told_and_not_waited_for() {
+    let folder = folder("hostile_pipes");
+    let pipe = |path: &Path| {
+        fs::remove_file(path).ok();
+        let made = std::process::Command::new("mkfifo").arg(path).status();
+        assert!(
+            made.is_ok_and(|status| status.success()),
+            "{}",
+            path.display()
+        );
+    };
+    let id = with_a_spoilt_take(&folder, |take| pipe(&take.join("take.ron")));
+    for line in [
+        &["verify"][..],
+        &["show", &id],
+        &["keep", &id],
+        &["export", "out.zip"],
+    ] {
+        let line = [&["journal", "--journal", "takes"][..], line].concat();
+        let output = evenwave(&folder, &line);
+        let said = told(&output) + &String::from_utf8_lossy(&output.stdout);
+        assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
+        assert!(
+            said.contains("cannot be read") || said.contains("no ordinary file"),
+            "{said}"
+        );
+    }
+    for name in [".index", "tasks.ron"] {
+        pipe(&folder.join("takes").join(name));
+    }
+    let output = evenwave(&folder, &["journal", "--journal", "takes", "list"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    pipe(&folder.join("in.zip"));
+    let output = evenwave(
+        &folder,
+        &["journal", "--journal", "takes", "import", "in.zip"],
+    );
+    assert_eq!(output.status.code(), Some(1));
+    assert!(told(&output).contains("in.zip"), "{}", told(&output));
+}
+
+#[cfg(unix)]
+#[test]
+fn what_a_copy_leaves_out_is_told_and_the_rest_is_there() {
+    let folder = folder("hostile_export");
+    with_a_spoilt_take(&folder, |take| {
+        fs::write(take.join("take.ron"), "(version: 1").expect("written");
+    });
+    for place in ["out", "out.zip"] {
+        let output = evenwave(&folder, &["journal", "--journal", "takes", "export", place]);
+        let said = told(&output);
+        assert_eq!(output.status.code(), Some(1), "{said}");
+        assert!(
+            said.contains("1 take in the journal cannot be read"),
+            "{said}"
+        );
+        let line = ["journal", "--journal", "back", "import", place];
+        let output = evenwave(&folder, &line);
+        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    }
+    let output = evenwave(&folder, &["journal", "--journal", "back", "list"]);
+    assert!(String::from_utf8_lossy(&output.stdout).ends_with("1 of 1 take\n"));
+}
+
 #[cfg(all(target_os = "linux", feature = "window"))]
 #[test]
 fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {

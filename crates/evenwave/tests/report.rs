@@ -312,7 +312,7 @@ mod window {
             panic!("one take can be read");
         };
         let page = fs::read_to_string(path).expect("written");
-        let said = "1 take in the journal cannot be read and is left out";
+        let said = "1 take in the journal cannot be read and is left out, and whose is not known";
         assert!(page.contains(said) && page.contains("1 take in 1 week"));
         let ReportState::Trouble(words) = write("Jonas") else {
             panic!("there is nothing of this player");

@@ -1,11 +1,11 @@
 //! Care of the takes: answers and marks, deleting, throwing sound away, looking for damage.
 
 use std::fmt;
-use std::fs;
 use std::path::PathBuf;
 
 use jiff::Timestamp;
 
+use crate::disk;
 use crate::error::JournalError;
 use crate::flac::hear;
 use crate::folder::Found;
@@ -206,7 +206,7 @@ impl Shelf {
             });
         };
         let path = self.0.path(id).join(TAKE);
-        let bytes = match fs::read(&path) {
+        let bytes = match disk::bytes(&path) {
             Ok(bytes) => bytes,
             Err(error) => {
                 let words = format!("its measures cannot be read ({error})");

@@ -1,7 +1,7 @@
 //! All that is written passes here, so that tests can let it go wrong.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Seek, SeekFrom, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -116,9 +116,24 @@ impl Disk {
     /// Copies a file, which stays.
     pub(crate) fn copy(&self, from: &Path, to: &Path) -> io::Result<()> {
         let mut file = self.create(to)?;
-        io::copy(&mut File::open(from)?, &mut file)?;
+        io::copy(&mut open(from)?, &mut file)?;
         file.sync_all()
     }
+}
+
+/// Opens a file to be read. A pipe or device in its place would be waited for, or read, without end.
+pub(crate) fn open(path: &Path) -> io::Result<File> {
+    if !fs::metadata(path)?.is_file() {
+        return Err(io::Error::other("it is no ordinary file"));
+    }
+    File::open(path)
+}
+
+/// All of a file.
+pub(crate) fn bytes(path: &Path) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    open(path)?.read_to_end(&mut bytes)?;
+    Ok(bytes)
 }
 
 /// A file that is written.

@@ -6,6 +6,7 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
+use crate::disk;
 use crate::entry::Entry;
 use crate::error::JournalError;
 use crate::folder::COPYING;
@@ -367,7 +368,7 @@ impl Journal {
                 inner.disk.rename(&copying, &target)?;
                 inner.disk.sync_folder(target.parent().unwrap_or(&target))?;
                 inner.disk.sync_folder(&inner.folder)?;
-                fs::read(target.join(TAKE))
+                disk::bytes(&target.join(TAKE))
             };
             settled().map_err(failed)
         };

@@ -1,7 +1,6 @@
 //! Sound as FLAC (RFC 9639), written frame by frame, so that a file that breaks off can still be read.
 
 use std::cell::Cell;
-use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
@@ -11,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use flac_codec::decode::{FlacSampleReader, Metadata};
 use flac_codec::encode::{FlacSampleWriter, Options};
 
-use crate::disk::{Disk, DiskFile};
+use crate::disk::{self, Disk, DiskFile};
 
 /// Bits of a sample: as many as the best converters give.
 const BITS: u32 = 24;
@@ -134,7 +133,7 @@ pub(crate) fn hear(
     path: &Path,
     mut take: impl FnMut(&[i32], u32) -> io::Result<()>,
 ) -> io::Result<Heard> {
-    let file = File::open(path)?;
+    let file = disk::open(path)?;
     let bytes = file.metadata()?.len();
     let (read, whole) = (Rc::new(Cell::new(0)), Rc::new(Cell::new(0)));
     let counted = Counted {

@@ -2,12 +2,11 @@
 //! or damaged in it is taken from the takes again.
 
 use std::collections::BTreeMap;
-use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use crate::disk::{Disk, DiskFile};
+use crate::disk::{self, Disk, DiskFile};
 use crate::entry::{Entry, Stamp};
 use crate::error::JournalError;
 use crate::take_file::{TAKE, parse};
@@ -51,7 +50,7 @@ impl Index {
     /// What the file says; `None` if it is not there, broken off or damaged. What could be read of it
     /// stands in `some`.
     fn stored(folder: &Path, some: &mut Vec<Arc<Entry>>) -> Option<()> {
-        let bytes = fs::read(folder.join(INDEX)).ok()?;
+        let bytes = disk::bytes(&folder.join(INDEX)).ok()?;
         let mut rest = bytes.strip_prefix(MAGIC)?;
         let mut outdated = 0;
         while !rest.is_empty() {
@@ -183,7 +182,7 @@ impl Index {
 /// Takes from a take what stands of it in the index.
 fn entry(id: &TakeId, path: &Path) -> Result<Entry, JournalError> {
     let reading = |error: io::Error| JournalError::reading(&error, path);
-    let bytes = fs::read(path).map_err(reading)?;
+    let bytes = disk::bytes(path).map_err(reading)?;
     let file: TakeFile = parse(&bytes, path)?;
     let stamp = Stamp::of(path, &bytes).map_err(reading)?;
     Ok(Entry::of(id, &file, stamp))

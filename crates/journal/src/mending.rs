@@ -6,6 +6,7 @@ use std::path::Path;
 use std::time::{Duration, SystemTime};
 
 use crate::context::Context;
+use crate::disk;
 use crate::error::JournalError;
 use crate::flac::{FlacWriter, Heard, hear};
 use crate::folder::Inner;
@@ -58,7 +59,7 @@ pub(crate) fn mend(
             (file, !matches!(error, JournalError::Missing { .. }))
         }
     };
-    let lines = fs::read(folder.join(COURSE)).unwrap_or_default();
+    let lines = disk::bytes(&folder.join(COURSE)).unwrap_or_default();
     for line in String::from_utf8_lossy(&lines).lines() {
         match ron::from_str(line) {
             Ok(Line::Note(note)) => file.notes.push(*note),

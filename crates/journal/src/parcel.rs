@@ -11,7 +11,7 @@ use zip::result::ZipError;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
-use crate::disk::Disk;
+use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::shelf::Shelf;
@@ -100,7 +100,7 @@ impl Shelf {
                 .compression_method(method)
                 .large_file(true);
             let mut file =
-                File::open(&path).map_err(|error| JournalError::reading(&error, &path))?;
+                disk::open(&path).map_err(|error| JournalError::reading(&error, &path))?;
             let packed = zip
                 .start_file(format!("{id}/{name}"), options)
                 .map_err(io::Error::from)
@@ -126,7 +126,7 @@ pub(crate) struct Parcel {
 impl Parcel {
     /// Looks at what is in a file; unpacks nothing.
     pub fn open(path: &Path) -> Result<Self, JournalError> {
-        let file = File::open(path).map_err(|error| JournalError::reading(&error, path))?;
+        let file = disk::open(path).map_err(|error| JournalError::reading(&error, path))?;
         let archive = ZipArchive::new(BufReader::new(file)).map_err(|error| told(&error, path))?;
         let mut parcel = Self {
             path: path.to_owned(),

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use vibrato::Note;
 
 use crate::context::{Context, Fingering};
-use crate::disk::{Disk, DiskFile};
+use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
 use crate::flac::FlacWriter;
 use crate::folder::Inner;
@@ -253,7 +253,7 @@ pub(crate) fn whole(path: &Path, samples: u64) -> Result<SoundFile, JournalError
 
 /// The checksum of a file.
 pub(crate) fn crc32(path: &Path) -> io::Result<u32> {
-    let mut file = std::fs::File::open(path)?;
+    let mut file = disk::open(path)?;
     let mut sum = crc32fast::Hasher::new();
     let mut bytes = vec![0; 1 << 16];
     loop {

@@ -1,11 +1,10 @@
 //! `take.ron` and its kin as text.
 
-use std::fs;
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::disk::Disk;
+use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::note_measures::can_be;
 use crate::written::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
@@ -85,7 +84,7 @@ impl Versioned for Head {
 
 /// Reads `take.ron`, `head.ron` or `tasks.ron`.
 pub(crate) fn read<T: Versioned>(path: &Path) -> Result<T, JournalError> {
-    let bytes = fs::read(path).map_err(|error| JournalError::reading(&error, path))?;
+    let bytes = disk::bytes(path).map_err(|error| JournalError::reading(&error, path))?;
     parse(&bytes, path)
 }
 
@@ -166,7 +165,7 @@ pub(crate) fn unwritable(error: &ron::Error, path: &Path) -> JournalError {
 /// and its layout by that, is kept beside it.
 pub(crate) fn replace(disk: &Disk, path: &Path, file: &TakeFile) -> Result<String, JournalError> {
     let failed = |error: std::io::Error| JournalError::of(&error, path);
-    let old = fs::read(path).map_err(|error| JournalError::reading(&error, path))?;
+    let old = disk::bytes(path).map_err(|error| JournalError::reading(&error, path))?;
     let known: TakeFile = parse(&old, path)?;
     if as_ron(&known, path)?.as_bytes() != old {
         let aside = (1..)

@@ -15,7 +15,7 @@ use tuning::Naming;
 use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
-use crate::words::{aside, counted};
+use crate::words::{aside, counted, unread_said};
 
 /// Does what is asked of a journal.
 pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
@@ -338,7 +338,15 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
         return Err(no_player(&shelf, name));
     }
     let count = with_bar(|passed| shelf.export(player, into, passed))?;
-    say(&format!("{} in {}", counted(count, "take"), into.display()))
+    say(&format!("{} in {}", counted(count, "take"), into.display()))?;
+    match shelf.unread().len() {
+        0 => Ok(()),
+        unread => Err(Fault::Failed(format!(
+            "{}; the others are safe in {}",
+            unread_said(unread),
+            into.display()
+        ))),
+    }
 }
 
 /// Does what may take long behind a bar.

@@ -8,11 +8,12 @@ use std::sync::Arc;
 use coach::{Care, Drill, Place, Practice};
 use journal::{Entry, Shelf};
 
-use super::{Page, Playing, drill_page, lesson_page, span_page, take_page, unread_said};
+use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
 use crate::arguments::{EarArguments, WantedTakes};
 use crate::commands::drill::judge_file;
 use crate::commands::journal::folder;
 use crate::fault::Fault;
+use crate::words::unread_said;
 
 /// What a page is of. A take or a recording is named as the command line names it.
 #[derive(Clone, Debug)]

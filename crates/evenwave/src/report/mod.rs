@@ -23,5 +23,5 @@ pub use lesson::lesson_page;
 pub use library::{DrillIn, Library, PageOf};
 pub use page::Page;
 pub use playing::Playing;
-pub use span::{span_page, unread_said};
+pub use span::span_page;
 pub use take::take_page;

@@ -8,16 +8,7 @@ use maud::{Markup, html};
 use super::bars::{Bar, bars};
 use super::page::{Page, isolated, measure};
 use super::trend::{day_name, decimals, part_name, trend};
-use crate::words::counted;
-
-/// That so many takes cannot be read. Whose they are and when they were played is not known then.
-pub fn unread_said(count: usize) -> String {
-    let are = if count == 1 { "is" } else { "are" };
-    format!(
-        "{} in the journal cannot be read and {are} left out, whosever; `evenwave journal verify` says why",
-        counted(count, "take")
-    )
-}
+use crate::words::{counted, unread_said};
 
 /// The page of these takes, of which `filter` wants some; so many others in the journal cannot be read.
 pub fn span_page(

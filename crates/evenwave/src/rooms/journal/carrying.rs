@@ -11,7 +11,7 @@ use journal::{Differing, Imported, Journal, JournalError, Shelf};
 use panels::journal_room::{Found, JournalHeard};
 
 use super::{Desk, FromDesk};
-use crate::words::counted;
+use crate::words::{counted, unread_said};
 
 /// How far it is, is told so often.
 const TELLS_EVERY: Duration = Duration::from_millis(200);
@@ -69,7 +69,11 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
         self.carry(Way::Out, "copied", move |passed| {
             let count = shelf.export(player.as_deref(), &into, passed)?;
             let count = counted(count, "take");
-            let words = format!("{count} copied to {}", into.display());
+            let unread = match shelf.unread().len() {
+                0 => String::new(),
+                unread => format!("; {}", unread_said(unread)),
+            };
+            let words = format!("{count} copied to {}{unread}", into.display());
             Ok(JournalHeard::Done(words))
         });
     }
