@@ -69,8 +69,10 @@ pub fn field(spots: &[Spot]) -> Markup {
                 line class="osc" x1=(place(*x)) x2=(place(*x)) y1=(place(widths.at(spot.width.0 - se))) y2=(place(widths.at(spot.width.0 + se))) {}
             }
             circle class="dot" cx=(place(*x)) cy=(place(*y)) r="2.6" {}
-            @if spots.len() <= MOST_NAMED {
-                text class="name" x=(place(x + 5.0)) y=(place(y - 4.0)) text-anchor=(if *x > right - 30.0 { "end" } else { "start" }) { (spot.number) }
+        }
+        @if spots.len() <= MOST_NAMED {
+            @for (spot, (x, y, anchor)) in spots.iter().zip(numbers(&way, right)) {
+                text class="name" x=(place(x)) y=(place(y)) text-anchor=(anchor) { (spot.number) }
             }
         }
         text x=(right) y=(bottom + 28.0) text-anchor="end" { "rate, Hz" }
@@ -93,4 +95,48 @@ pub fn field(spots: &[Spot]) -> Markup {
         drawn,
         "Each note, or turn, by its rate and width, numbered as played; the arms of a cross are its doubt.",
     )
+}
+
+/// Where the number of each spot stands and its anchor: beside the spot and over no number before it, if it can.
+fn numbers(way: &[(f64, f64)], right: f64) -> Vec<(f64, f64, &'static str)> {
+    let mut written: Vec<(f64, f64, &'static str)> = Vec::new();
+    for &(x, y) in way {
+        let after = |down: f64| (x + 5.0, y + down, "start");
+        let before = |down: f64| (x - 5.0, y + down, "end");
+        let places = [after(-4.0), after(12.0), before(-4.0), before(12.0)];
+        let free = |place: &&(f64, f64, &str)| {
+            let inside = place.2 == "end" || x <= right - 30.0;
+            // Two digits are some 14 wide, a line 12 high.
+            let apart = |other: &(f64, f64, &str)| {
+                (other.0 - place.0).abs() > 15.0
+                    || (other.1 - place.1).abs() > 11.0
+                    || (other.2 != place.2 && (other.0 > place.0) == (other.2 == "start"))
+            };
+            inside && written.iter().all(apart)
+        };
+        let usual = if x > right - 30.0 { 2 } else { 0 };
+        let place = places.iter().find(free).unwrap_or(&places[usual]);
+        written.push(*place);
+    }
+    written
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spots_that_lie_on_each_other_have_their_numbers_apart() {
+        let placed = numbers(
+            &[(100.0, 50.0), (100.5, 51.0), (99.5, 50.5), (100.0, 50.2)],
+            352.0,
+        );
+        let corners: std::collections::BTreeSet<(bool, &str)> = placed
+            .iter()
+            .map(|(_, y, anchor)| (*y > 51.0, *anchor))
+            .collect();
+        assert_eq!(corners.len(), 4, "one at each side: {placed:?}");
+        let edge = numbers(&[(350.0, 50.0)], 352.0);
+        assert_eq!(edge[0].2, "end", "within the picture");
+    }
 }
