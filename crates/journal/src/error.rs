@@ -20,6 +20,12 @@ pub enum JournalError {
         /// The folder or file.
         path: PathBuf,
     },
+    /// It may not be read.
+    #[error("this may not be read; change its permissions, or copy it to where it may: {}", path.display())]
+    Closed {
+        /// The folder or file.
+        path: PathBuf,
+    },
     /// The folder of the journal is gone.
     #[error("the folder of the takes is gone; bring it back or choose another: {}", path.display())]
     Gone {
@@ -135,7 +141,28 @@ impl JournalError {
             io::ErrorKind::NotFound => Self::Missing {
                 path: path.to_owned(),
             },
+            io::ErrorKind::PermissionDenied => Self::Closed {
+                path: path.to_owned(),
+            },
             _ => Self::of(error, path),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_may_not_be_read_is_told_apart_from_what_may_not_be_written() {
+        let error = io::Error::from(io::ErrorKind::PermissionDenied);
+        let path = Path::new("2026-11-25");
+        let read = JournalError::reading(&error, path).to_string();
+        assert!(
+            read.contains("may not be read") && read.ends_with("2026-11-25"),
+            "{read}"
+        );
+        let written = JournalError::of(&error, path).to_string();
+        assert!(written.contains("may not be written to"), "{written}");
     }
 }

@@ -138,7 +138,11 @@ fn hours(from: DateTime, to: DateTime) -> i64 {
 
 /// Names and paths of the folders in a folder.
 fn folders_in(folder: &Path) -> Result<Vec<(String, PathBuf)>, JournalError> {
-    let failed = |error: io::Error| JournalError::of(&error, folder);
+    let failed = |error: io::Error| match error.kind() {
+        // Without its folder a journal is gone, and no take is missing.
+        io::ErrorKind::NotFound => JournalError::of(&error, folder),
+        _ => JournalError::reading(&error, folder),
+    };
     let mut found = Vec::new();
     for entry in fs::read_dir(folder).map_err(failed)? {
         let entry = entry.map_err(failed)?;
