@@ -12,6 +12,9 @@ const CHANGE_PAUSE: Secs = Secs(0.09);
 const LEAST_TURN: Secs = Secs(0.1);
 /// A pause that touches a change of finger within this belongs to it.
 const REACH: Secs = Secs(0.04);
+/// Breaks of the motion tell the changes on one pitch unless the counts are then so much further from those
+/// asked for, in cycles a finger, than by the beat or the count.
+const ODD_COUNT: f64 = 0.6;
 /// Costs of setting turns against fingers: leaving one out, and playing one too many; a note beside
 /// costs as much as it lies beside in semitones, up to this.
 const MISSING_COST: f64 = 1.2;
@@ -217,34 +220,46 @@ impl Cutter<'_> {
         pauses.truncate(run - 1);
         let mut edges: Vec<f64> = pauses.into_iter().map(|(_, at)| at).collect();
         edges.sort_by(f64::total_cmp);
-        if edges.len() < run - 1 {
-            let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
-            let by_beat = turn_length(self.drill).map(|turn| {
-                let numbers = if self.first_beat.is_some() {
-                    first + 1..first + run
-                } else {
-                    1..run
-                };
-                numbers
-                    .map(|number| {
-                        let at = begins.get() + number as f64 * turn.get();
-                        (at - stretch.secs(0.0).get()) / frame_secs()
-                    })
-                    .collect::<Vec<f64>>()
-            });
-            let by_count = || {
-                let per_turn = f64::from(
-                    self.asked[first.min(self.asked.len() - 1)]
-                        .count
-                        .unwrap_or(1),
-                );
-                let start = advance.at(part.from);
-                (1..run)
-                    .filter_map(|k| advance.when(start + k as f64 * per_turn))
-                    .collect()
+        let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
+        let by_beat = turn_length(self.drill).map(|turn| {
+            let numbers = if self.first_beat.is_some() {
+                first + 1..first + run
+            } else {
+                1..run
             };
-            edges = by_beat.unwrap_or_else(by_count);
-            edges.retain(|at| *at > part.from && *at < part.to);
+            numbers
+                .map(|number| {
+                    let at = begins.get() + number as f64 * turn.get();
+                    (at - stretch.secs(0.0).get()) / frame_secs()
+                })
+                .collect::<Vec<f64>>()
+        });
+        let wanted = |k: usize| {
+            let asked = &self.asked[(first + k).min(self.asked.len() - 1)];
+            f64::from(asked.count.unwrap_or(1))
+        };
+        let by_count = || {
+            let start = advance.at(part.from);
+            (1..run)
+                .filter_map(|k| advance.when(start + k as f64 * wanted(0)))
+                .collect()
+        };
+        // How far the counts lie from those asked for where the fingers change at these places.
+        let off = |edges: &[f64]| {
+            let ends = edges.iter().copied().chain([part.to]);
+            let mut from = part.from;
+            let mut sum = 0.0;
+            for (k, to) in ends.enumerate() {
+                sum += (advance.at(to) - advance.at(from) - wanted(k)).abs();
+                from = to;
+            }
+            sum
+        };
+        let mut otherwise: Vec<f64> = by_beat.unwrap_or_else(by_count);
+        otherwise.retain(|at| *at > part.from && *at < part.to);
+        // Rests that are no changes would share the oscillations out oddly.
+        if edges.len() < run - 1 || off(&edges) > off(&otherwise) + ODD_COUNT * run as f64 {
+            edges = otherwise;
         }
         let mut bounds = vec![part.from];
         bounds.extend(edges);

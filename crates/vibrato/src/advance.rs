@@ -44,6 +44,9 @@ pub struct Advance {
     pub turns: Vec<Turn>,
     /// Where the motion starts and, in a stretch that is over, ends.
     pub span: Option<(f64, f64)>,
+    /// Where it sets out behind the start of the sound, and comes to rest before its end.
+    sets_out: Option<f64>,
+    comes_to_rest: Option<f64>,
 }
 
 /// The motions of the stretches of a [`Course`](crate::Course), kept so that each look costs no more than the
@@ -102,6 +105,8 @@ impl Advance {
             pauses: pauses.copied().collect(),
             turns: self.turns[..count].to_vec(),
             span: None,
+            sets_out: self.sets_out,
+            comes_to_rest: None,
         }
     }
 
@@ -119,6 +124,7 @@ impl Advance {
         let mut moving = advance.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
         let last = advance.points.windows(2).rfind(moves).map(|pair| pair[1].0);
+        let (first, last) = (advance.sets_out.or(first), advance.comes_to_rest.or(last));
         // A sound is heard a little late, and its end a little early.
         let first = first.map(|at| if at <= 0.0 { at - EDGE } else { at });
         let end = flat.len() as f64;
@@ -141,6 +147,17 @@ impl Advance {
         let mut cycles = self.points.last().map_or(0.0, |point| point.1);
         let mut rest: Option<(f64, usize)> = None;
         let known = usize::from(!self.turns.is_empty());
+        let between = |at: f64, before, after| {
+            let rest = Rest {
+                stretch,
+                usual: *near(at),
+                form: chain.form,
+                noise: chain.left.max(LEAST_NOISE.0),
+                before,
+                after,
+            };
+            rest.placed()
+        };
         for (i, knot) in chain.knots.iter().enumerate().skip(known) {
             let at = begin + knot.at;
             cycles += knot.cycles;
@@ -159,18 +176,21 @@ impl Advance {
                 }
                 (Place::Crest | Place::Trough, Some((from, before))) => {
                     let to = begin + chain.knots[i - 1].at;
-                    let pause = Rest {
-                        stretch,
-                        usual: *near(from),
-                        noise: chain.left.max(LEAST_NOISE.0),
-                        before: (self.turns[before], from),
-                        after: (to, self.turns[self.turns.len() - 1]),
-                    };
-                    self.pauses.push(pause.placed());
+                    let after = (to, self.turns[self.turns.len() - 1]);
+                    let pause = between(from, Some((self.turns[before], from)), Some(after));
+                    self.pauses.push(pause);
                     rest = None;
+                }
+                (Place::Crest | Place::Trough, None) if self.turns.len() == 1 && i > 1 => {
+                    let to = begin + chain.knots[i - 1].at;
+                    self.sets_out = Some(between(to, None, Some((to, self.turns[0]))).to);
                 }
                 _ => {}
             }
+        }
+        if let Some((from, before)) = rest {
+            let before = (self.turns[before], from);
+            self.comes_to_rest = Some(between(from, Some(before), None).from);
         }
     }
 

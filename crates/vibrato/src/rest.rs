@@ -1,158 +1,238 @@
 //! Where exactly a motion comes to rest and sets out again.
+//!
+//! The pitch from the turn before a rest to the one behind it is explained by a quarter that falls to the
+//! middle, the middle, and a quarter that rises from it; the two ends and the two turns are moved until it is
+//! explained best. The quarters may be of any length that is not odd; so an uneven motion is no worse off.
 
 use crate::advance::Pause;
 use crate::course::Stretch;
 use crate::fit::solve_normal;
+use crate::swings::{Form, half_cycle};
 use crate::turn::Turn;
 use crate::usual::Usual;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 /// Frames that share so much sound that they count as one.
-const FRAMES_PER_VALUE: f64 = 4.0;
+const FRAMES_PER_VALUE: f64 = 16.0;
 /// Spread of the length of a quarter, as a logarithm, and of its height as a share.
 const QUARTER_SPREAD: f64 = 0.3;
 const HEIGHT_SPREAD: f64 = 0.32;
 /// A step that was taken out may be wrong by so much, in cents.
 const STEP_SPREAD: f64 = 8.0;
-/// An end of the rest is looked for within this share of half a cycle, in so many steps either way.
-const REACH: f64 = 0.35;
+/// The middle of the motion before the rest is the straight pitch within a share of the half width, and cents.
+const MIDDLE_SPREAD: (f64, f64) = (0.06, 0.3);
+/// A turn lies where it was found within this share of a quarter.
+const TURN_SPREAD: f64 = 0.12;
+/// The turns before and behind are looked at so far on their other side, in quarters.
+const BEYOND: f64 = 0.7;
+/// What is moved goes at first by this share of a quarter, in so many steps either way.
+const REACH: f64 = 0.7;
 const STEPS: i32 = 8;
+/// Each round of looking is this much finer than the one before it; so many rounds.
+const FINER: f64 = 0.45;
+const ROUNDS: usize = 4;
 /// Points of one fit, at most.
-const POINTS: usize = 96;
-/// Shortest rest, in frames.
+const POINTS: usize = 128;
+/// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
 const LEAST: f64 = 4.0;
+const LEAST_QUARTER: f64 = 0.2;
+/// Least noise of the pitch, in cents, and as a share of the half width.
+const LEAST_NOISE: (f64, f64) = (0.6, 0.02);
 
-/// A rest between two turns, roughly placed.
+/// A sound that does not begin or end with the motion costs so much, in logarithms.
+const STILL_AT_EDGE: f64 = 6.0;
+
+/// A rest between two turns, or between a turn and an edge of the sound, roughly placed.
 pub struct Rest<'a> {
     /// The stretch it is in.
     pub stretch: &'a Stretch,
     /// What is usual there.
     pub usual: Usual,
+    /// Form of half a cycle.
+    pub form: Form,
     /// Noise of the pitch, in cents.
     pub noise: f64,
-    /// The turn before it, and where it begins.
-    pub before: (Turn, f64),
-    /// Where it ends, and the turn behind it.
-    pub after: (f64, Turn),
+    /// The turn before it, and where it begins; none at the start of the sound.
+    pub before: Option<(Turn, f64)>,
+    /// Where it ends, and the turn behind it; none at the end of the sound.
+    pub after: Option<(f64, Turn)>,
 }
 
+/// The turn before, the ends of the rest, and the turn behind, in frames.
+type Places = [f64; 4];
+
 impl Rest<'_> {
-    /// The rest where the pitch from turn to turn is explained best: a quarter that ends in the middle, the
-    /// middle, a quarter that sets out from it gently or at once.
+    /// The rest where the pitch is explained best; at an edge of the sound it may turn out to be none.
     pub fn placed(&self) -> Pause {
-        let (mut from, mut to) = (self.before.1, self.after.0);
-        let half = 0.5 * (self.usual.up + self.usual.down);
-        let mut reach = REACH * half;
-        let points = self.points();
-        let mut best = self.cost(&points, from, to);
-        // The two ends in turn, ever finer.
-        for _ in 0..3 {
+        let quarter = self.quarter();
+        let end = self.stretch.known() as f64;
+        let (before, after) = (self.before, self.after);
+        let first = [
+            before.map_or(-quarter, |(turn, _)| turn.at),
+            before.map_or(0.0, |(_, from)| from),
+            after.map_or(end, |(to, _)| to),
+            after.map_or(end + quarter, |(_, turn)| turn.at),
+        ];
+        // From several beginnings: the likeliest place need not lie in the same dip.
+        let beginnings = [
+            (0.0, 0.0),
+            (-0.5, 0.0),
+            (0.0, 0.5),
+            (0.5, 0.0),
+            (0.0, -0.5),
+        ];
+        let points = self.points(&first);
+        let mut noise = self.noise;
+        let mut found = first;
+        for _ in 0..2 {
+            let mut best = f64::INFINITY;
+            for (early, late) in beginnings {
+                let mut at = first;
+                at[1] += early * quarter;
+                at[2] += late * quarter;
+                let cost = self.settle(&points, &mut at, noise);
+                if cost < best {
+                    (best, found) = (cost, at);
+                }
+            }
+            let least = LEAST_NOISE.0.max(LEAST_NOISE.1 * self.usual.height);
+            noise = self.left(&points, &found, noise).1.max(least);
+        }
+        Pause {
+            from: found[1],
+            to: found[2],
+        }
+    }
+
+    fn quarter(&self) -> f64 {
+        0.25 * (self.usual.up + self.usual.down)
+    }
+
+    /// Moves what is to be found, one after the other, ever finer; returns the cost.
+    fn settle(&self, points: &[(f64, f64)], at: &mut Places, noise: f64) -> f64 {
+        let mut reach = REACH * self.quarter();
+        let mut best = self.cost(points, at, noise);
+        let moved: &[usize] = match (self.before, self.after) {
+            (Some(_), Some(_)) => &[1, 2, 0, 3],
+            (Some(_), None) => &[1, 0],
+            (None, _) => &[2, 3],
+        };
+        for _ in 0..ROUNDS {
             for _ in 0..2 {
-                for end in [false, true] {
-                    let here = if end { to } else { from };
+                for &which in moved {
+                    let here = at[which];
                     for step in -STEPS..=STEPS {
-                        let at = here + reach * f64::from(step) / f64::from(STEPS);
-                        let (a, b) = if end { (from, at) } else { (at, to) };
-                        let cost = self.cost(&points, a, b);
+                        let mut tried = *at;
+                        tried[which] = here + reach * f64::from(step) / f64::from(STEPS);
+                        // A sound without a rest at its edge.
+                        if self.before.is_none() {
+                            tried[2] = tried[2].max(0.0);
+                        } else if self.after.is_none() {
+                            tried[1] = tried[1].min(tried[2]);
+                        }
+                        let cost = self.cost(points, &tried, noise);
                         if cost < best {
-                            (best, from, to) = (cost, a, b);
+                            (best, *at) = (cost, tried);
                         }
                     }
                 }
             }
-            reach *= 0.35;
+            reach *= FINER;
         }
-        Pause { from, to }
+        best
     }
 
-    fn points(&self) -> Vec<(f64, f64)> {
+    fn points(&self, at: &Places) -> Vec<(f64, f64)> {
+        let beyond = BEYOND * self.quarter();
         let (a, b) = (
-            self.before.0.at.max(0.0).ceil() as usize,
-            self.after.1.at.floor() as usize,
+            (at[0] - beyond).max(0.0).ceil() as usize,
+            (at[3] + beyond).max(0.0) as usize,
         );
-        let b = b.min(self.stretch.flat.len());
+        let b = b.min(self.stretch.known());
         let step = (b.saturating_sub(a) / POINTS).max(1);
         let heard = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
         heard.map(|i| (i as f64, self.stretch.flat[i])).collect()
     }
 
-    fn cost(&self, points: &[(f64, f64)], from: f64, to: f64) -> f64 {
-        let (a, b) = (&self.before.0, &self.after.1);
-        let quarter = 0.25 * (self.usual.up + self.usual.down);
-        if to - from < LEAST || from - a.at < 0.2 * quarter || b.at - to < 0.2 * quarter {
+    fn cost(&self, points: &[(f64, f64)], at: &Places, noise: f64) -> f64 {
+        let [a, from, to, b] = *at;
+        let quarter = self.quarter();
+        let least = LEAST_QUARTER * quarter;
+        let within = self.before.is_some() && self.after.is_some();
+        if from - a < least || b - to < least || (within && to - from < LEAST) {
             return f64::INFINITY;
         }
-        let cut = self
-            .stretch
-            .cuts
-            .iter()
-            .map(|cut| cut.at as f64)
-            .find(|at| *at > a.at && *at < b.at);
         let length = |frames: f64| 0.5 * ((frames / quarter).ln() / QUARTER_SPREAD).powi(2);
-        let odd = length(from - a.at) + length(b.at - to);
-        let step = (points.len() as f64).recip() * (b.at - a.at);
-        let weight = step / (self.noise * self.noise * FRAMES_PER_VALUE);
-        let gentle = self.left(points, (from, to), cut, true, weight);
-        odd + gentle.min(self.left(points, (from, to), cut, false, weight))
+        let off = |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD * quarter)).powi(2);
+        let mut cost = self.left(points, at, noise).0;
+        if let Some((turn, _)) = self.before {
+            cost += length(from - a) + off(a, turn);
+        }
+        if let Some((_, turn)) = self.after {
+            cost += length(b - to) + off(b, turn);
+        }
+        if !within && to - from >= LEAST {
+            cost += STILL_AT_EDGE;
+        }
+        cost
     }
 
-    /// Half the squares left by the middle, the two heights and the step, each near what is usual.
-    fn left(
-        &self,
-        points: &[(f64, f64)],
-        (from, to): (f64, f64),
-        cut: Option<f64>,
-        gentle: bool,
-        weight: f64,
-    ) -> f64 {
-        let (a, b) = (&self.before.0, &self.after.1);
-        let sign = |turn: &Turn| if turn.crest { 1.0 } else { -1.0 };
+    /// Half the squares left by the middle, the two heights, the step and the middle before, each near what is
+    /// usual; and the noise that this speaks of, in cents.
+    fn left(&self, points: &[(f64, f64)], at: &Places, noise: f64) -> (f64, f64) {
+        let [a, from, to, b] = *at;
+        let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
+        let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
+        let after = self.after.map_or(0.0, |(_, turn)| sign(turn));
         let height = self.usual.height;
+        let span = points.last().map_or(0.0, |last| last.0) - points.first().map_or(0.0, |p| p.0);
+        let step = span / points.len().max(1) as f64;
+        let weight = (step / FRAMES_PER_VALUE).min(1.0) / (noise * noise);
         let tight = 1.0 / (HEIGHT_SPREAD * height).powi(2);
-        let mut normal = [[0.0; 4]; 4];
-        let mut sums = [0.0; 4];
+        let cut = self.stretch.places().iter().map(|at| *at as f64);
+        let cut = { cut }.find(|at| *at > a && *at < b);
+        let mut normal = [[0.0; 5]; 5];
+        let mut sums = [0.0; 5];
         let mut squares = 0.0;
         normal[1][1] = tight;
         normal[2][2] = tight;
-        normal[3][3] = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+        normal[3][3] = (MIDDLE_SPREAD.0 * height + MIDDLE_SPREAD.1).powi(-2);
+        normal[4][4] = 1.0 / (STEP_SPREAD * STEP_SPREAD);
         for &(t, cents) in points {
             let fall = if t < from {
-                sign(a) * (FRAC_PI_2 * (t - a.at) / (from - a.at)).cos()
+                before * half_cycle(self.form, 0.5 * ((t - a) / (from - a)).abs())
             } else {
                 0.0
             };
-            let rise = if t > to {
-                let done = (t - to) / (b.at - to);
-                sign(b)
-                    * if gentle {
-                        0.5 * (1.0 - (PI * done).cos())
-                    } else {
-                        (FRAC_PI_2 * done).sin()
-                    }
-            } else {
-                0.0
-            };
-            let late = if cut.is_some_and(|cut| t >= cut) {
-                1.0
-            } else {
-                0.0
-            };
+            let done = (t - to) / (b - to);
+            let rise = after
+                * if done <= 0.0 {
+                    0.0
+                } else if done >= 1.0 {
+                    half_cycle(self.form, 0.5 * (done - 1.0))
+                } else {
+                    0.5 * (1.0 - (PI * done).cos())
+                };
+            let early = f64::from(t < from);
+            let late = f64::from(cut.is_some_and(|cut| t >= cut));
             // Against what is usual, so that what is found is how far it is from that.
             let y = cents - self.usual.middle - height * (fall + rise);
-            let row = [1.0, fall, rise, late];
+            let row = [1.0, fall, rise, early, late];
             squares += weight * y * y;
-            for i in 0..4 {
+            for i in 0..row.len() {
                 sums[i] += weight * row[i] * y;
-                for j in i..4 {
+                for j in i..row.len() {
                     normal[i][j] += weight * row[i] * row[j];
                 }
             }
         }
-        let size = if cut.is_some() { 4 } else { 3 };
+        let size = if cut.is_some() { 5 } else { 4 };
         let Some(found) = solve_normal(normal, sums, size) else {
-            return f64::INFINITY;
+            return (f64::INFINITY, f64::INFINITY);
         };
         let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
-        0.5 * (squares - explained).max(0.0)
+        let left = (squares - explained).max(0.0);
+        let values = weight * points.len().max(1) as f64;
+        (0.5 * left, (left / values).sqrt())
     }
 }

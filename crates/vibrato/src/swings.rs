@@ -35,9 +35,10 @@ const LEAST_REST: (f64, f64) = (0.2, 8.0);
 const MOST_REST: usize = 60;
 
 /// The form of half a cycle.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Form {
     /// A cosine.
+    #[default]
     Sine,
     /// One flattened by a hyperbolic tangent of this gain.
     Flat(f64),
@@ -80,6 +81,8 @@ pub struct Chain {
     pub knots: Vec<Knot>,
     /// What it costs.
     pub cost: f64,
+    /// Form of its half cycles.
+    pub form: Form,
     /// Root mean square of what it leaves, in cents.
     pub left: f64,
 }
@@ -354,7 +357,7 @@ struct Bases {
 }
 
 /// Half a cycle from 1 to −1 at `x` from 0 to 1.
-fn half_cycle(form: Form, x: f64) -> f64 {
+pub fn half_cycle(form: Form, x: f64) -> f64 {
     let sine = (PI * x).cos();
     match form {
         Form::Sine => sine,
@@ -598,6 +601,7 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
     Chain {
         knots,
         cost: end.cost,
+        form: known.form,
         left: (left / values.max(1e-9) * (grid.cell as f64 / FRAMES_PER_VALUE).max(1.0)).sqrt(),
     }
 }
