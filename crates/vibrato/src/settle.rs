@@ -15,6 +15,8 @@ const ALIKE: (f64, f64) = (35.0, 0.25);
 const DOUBTFUL: f64 = 25.0;
 /// One that explains the pitch by less than this is looked for anew.
 const RECONSIDERED: f64 = 60.0;
+/// Forms of half a cycle by which ways are compared.
+const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 /// Places tried in half a cycle.
 const PLACES: f64 = 5.0;
 /// A change must be worth so much, in logarithms of likelihood.
@@ -150,16 +152,17 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
     let height = ranges.fold(f64::INFINITY, f64::min);
     let costs = each.into_iter().map(|(flat, sure, places, mut usual)| {
         usual.iter_mut().for_each(|usual| usual.height = height);
-        let known = Known {
+        let known = |form| Known {
             flat: &flat,
             heard: &sure,
             cuts: &places,
             noise: noise(&usual, None),
-            form: Form::Sine,
+            form,
             cell: cell_of(&usual),
             start: None,
         };
-        chain(&known, &usual).cost
+        let forms = FORMS.iter().map(|form| chain(&known(*form), &usual).cost);
+        forms.fold(f64::INFINITY, f64::min)
     });
     let best = costs.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
     ways.swap_remove(best.map_or(0, |(number, _)| number))
