@@ -12,6 +12,8 @@ const CHANGE_PAUSE: Secs = Secs(0.09);
 const LEAST_TURN: Secs = Secs(0.1);
 /// A pause that touches a change of finger within this belongs to it.
 const REACH: Secs = Secs(0.04);
+/// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
+const UNDECIDED: f64 = 0.06;
 /// Breaks of the motion tell the changes on one pitch unless the counts are then so much further from those
 /// asked for, in cycles a finger, than by the beat or the count.
 const ODD_COUNT: f64 = 0.6;
@@ -32,7 +34,7 @@ pub struct Played {
     pub end: Secs,
     /// Advance of the motion in it, in cycles.
     pub made_cycles: f64,
-    /// Oscillations made: that, rounded.
+    /// Oscillations made: that, rounded; a half that cannot be decided goes to the side of the count asked for.
     pub made: u32,
     /// Oscillations per second.
     pub rate: Option<Measure<Hz>>,
@@ -100,7 +102,7 @@ impl Cutter<'_> {
         for (part, asked) in parts.iter().zip(&set) {
             let Some(asked) = *asked else { continue };
             counts.resize(counts.len().max(asked + 1), 0);
-            counts[asked] = self.made(part).round().max(0.0) as u32;
+            counts[asked] = whole(self.made(part), self.asked[asked].count);
         }
         let sounds = self.stretches.last().is_some_and(|stretch| !stretch.over);
         let turn = match counts.len() {
@@ -345,7 +347,7 @@ impl Cutter<'_> {
             start: stretch.secs(part.from),
             end: stretch.secs(part.to),
             made_cycles,
-            made: made_cycles.round() as u32,
+            made: whole(made_cycles, self.asked[asked].count),
             rate: None,
             width: None,
             rate_spread_pct: None,
@@ -402,6 +404,18 @@ impl Cutter<'_> {
     }
 }
 
+/// Oscillations made where the motion has gone on by so many cycles and so many were asked for. What lies
+/// within the measurement's own doubt of a half is undecided: then the player is given the benefit of it.
+fn whole(cycles: f64, asked: Option<u32>) -> u32 {
+    let cycles = cycles.max(0.0);
+    let undecided = (cycles.fract() - 0.5).abs() <= UNDECIDED;
+    match asked {
+        Some(asked) if undecided && f64::from(asked) > cycles => cycles.ceil() as u32,
+        Some(_) if undecided => cycles.floor() as u32,
+        _ => cycles.round() as u32,
+    }
+}
+
 /// Standard error of the drift of some oscillations: from how their middles scatter around the line that
 /// fits them, which the drift itself takes no part in.
 fn drift_se(oscillations: &[Oscillation]) -> Option<Cents> {
@@ -426,4 +440,28 @@ fn bare<T>(value: T) -> Measure<T> {
 
 fn frame_secs() -> f64 {
     vibrato::FRAME.get()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_count_is_rounded_and_only_an_undecided_half_goes_to_what_was_asked() {
+        for (cycles, asked, made) in [
+            (3.96, Some(4), 4),
+            (4.30, Some(5), 4),
+            (3.70, Some(3), 4),
+            (4.47, Some(5), 5),
+            (4.53, Some(4), 4),
+            (4.50, Some(9), 5),
+            (4.50, Some(1), 4),
+            (4.42, Some(5), 4),
+            (4.58, Some(4), 5),
+            (4.50, None, 5),
+            (-0.2, Some(1), 0),
+        ] {
+            assert_eq!(whole(cycles, asked), made, "{cycles} of {asked:?}");
+        }
+    }
 }

@@ -9,7 +9,7 @@ use crate::ear::Event;
 use crate::fit::{Scanner, fit_sine};
 use crate::line::ORIGIN;
 use crate::measures::Note;
-use crate::settle::{beside, settled};
+use crate::settle::settled;
 use crate::step::{Step, half_frames, step_at};
 use crate::turning::turning;
 use pitch::{Frame, HOP_SECS};
@@ -189,7 +189,7 @@ impl Stretch {
     }
 
     /// Where the fingers change, in frames from the first.
-    pub fn places(&self) -> &[usize] {
+    pub(crate) fn places(&self) -> &[usize] {
         &self.places
     }
 
@@ -434,10 +434,6 @@ impl Stretch {
         let settled = settled(&self.cents, &self.sure, rate_hz, &self.cuts, awaited);
         if let Some(cuts) = settled {
             self.set_cuts(cuts);
-        }
-        let same = awaited.iter().filter(|awaited| awaited.step.get() == 0.0).count();
-        if same > 0 {
-            self.places = beside(&self.flat, &self.heard, rate_hz, &self.places, same);
         }
     }
 }

@@ -11,6 +11,7 @@ use crate::swings::{Form, half_cycle};
 use crate::turn::Turn;
 use crate::usual::Usual;
 use std::f64::consts::PI;
+use std::ops::Range;
 
 /// Frames that share so much sound that they count as one.
 const FRAMES_PER_VALUE: f64 = 16.0;
@@ -25,14 +26,41 @@ const MIDDLE_SPREAD: (f64, f64) = (0.06, 0.3);
 const TURN_SPREAD: f64 = 0.12;
 /// The turns before and behind are looked at so far on their other side, in quarters.
 const BEYOND: f64 = 0.7;
-/// What is moved goes at first by this share of a quarter, in so many steps either way.
+/// What is moved goes at first by this share of a quarter, and each round of looking is this much finer than
+/// the one before it.
 const REACH: f64 = 0.7;
-const STEPS: i32 = 8;
-/// Each round of looking is this much finer than the one before it; so many rounds.
 const FINER: f64 = 0.45;
-const ROUNDS: usize = 4;
-/// Points of one fit, at most.
-const POINTS: usize = 128;
+
+/// How closely is looked.
+struct Care {
+    /// Points of one fit, at most.
+    points: usize,
+    /// Steps either way, and rounds of ever finer ones; so many of them from each beginning.
+    steps: i32,
+    rounds: usize,
+    coarse: usize,
+    /// Beginnings that are tried, and how often the noise is taken from what is left.
+    beginnings: usize,
+    passes: usize,
+}
+
+/// While the sound goes on each look counts; once it is over there is time.
+const LIVE: Care = Care {
+    points: 40,
+    steps: 4,
+    rounds: 2,
+    coarse: 1,
+    beginnings: 1,
+    passes: 1,
+};
+const AFTERWARDS: Care = Care {
+    points: 96,
+    steps: 6,
+    rounds: 4,
+    coarse: 1,
+    beginnings: 5,
+    passes: 2,
+};
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
 const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
@@ -74,27 +102,23 @@ impl Rest<'_> {
             after.map_or(end + quarter, |(_, turn)| turn.at),
         ];
         // From several beginnings: the likeliest place need not lie in the same dip.
-        let beginnings = [
-            (0.0, 0.0),
-            (-0.5, 0.0),
-            (0.0, 0.5),
-            (0.5, 0.0),
-            (0.0, -0.5),
-        ];
+        let beginnings = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
         let points = self.points(&first);
         let mut noise = self.noise;
         let mut found = first;
-        for _ in 0..2 {
+        let care = self.care();
+        for _ in 0..care.passes {
             let mut best = f64::INFINITY;
-            for (early, late) in beginnings {
+            for (early, late) in beginnings.into_iter().take(care.beginnings) {
                 let mut at = first;
                 at[1] += early * quarter;
                 at[2] += late * quarter;
-                let cost = self.settle(&points, &mut at, noise);
+                let cost = self.settle(&points, &mut at, noise, 0..care.coarse);
                 if cost < best {
                     (best, found) = (cost, at);
                 }
             }
+            self.settle(&points, &mut found, noise, care.coarse..care.rounds);
             let least = LEAST_NOISE.0.max(LEAST_NOISE.1 * self.usual.height);
             noise = self.left(&points, &found, noise).1.max(least);
         }
@@ -104,26 +128,41 @@ impl Rest<'_> {
         }
     }
 
+    fn care(&self) -> &'static Care {
+        if self.stretch.over {
+            &AFTERWARDS
+        } else {
+            &LIVE
+        }
+    }
+
     fn quarter(&self) -> f64 {
         0.25 * (self.usual.up + self.usual.down)
     }
 
     /// Moves what is to be found, one after the other, ever finer; returns the cost.
-    fn settle(&self, points: &[(f64, f64)], at: &mut Places, noise: f64) -> f64 {
-        let mut reach = REACH * self.quarter();
+    fn settle(
+        &self,
+        points: &[(f64, f64)],
+        at: &mut Places,
+        noise: f64,
+        rounds: Range<usize>,
+    ) -> f64 {
+        let care = self.care();
         let mut best = self.cost(points, at, noise);
         let moved: &[usize] = match (self.before, self.after) {
             (Some(_), Some(_)) => &[1, 2, 0, 3],
             (Some(_), None) => &[1, 0],
             (None, _) => &[2, 3],
         };
-        for _ in 0..ROUNDS {
+        for round in rounds {
+            let reach = REACH * self.quarter() * FINER.powi(round as i32);
             for _ in 0..2 {
                 for &which in moved {
                     let here = at[which];
-                    for step in -STEPS..=STEPS {
+                    for step in -care.steps..=care.steps {
                         let mut tried = *at;
-                        tried[which] = here + reach * f64::from(step) / f64::from(STEPS);
+                        tried[which] = here + reach * f64::from(step) / f64::from(care.steps);
                         // A sound without a rest at its edge.
                         if self.before.is_none() {
                             tried[2] = tried[2].max(0.0);
@@ -137,7 +176,6 @@ impl Rest<'_> {
                     }
                 }
             }
-            reach *= FINER;
         }
         best
     }
@@ -149,7 +187,7 @@ impl Rest<'_> {
             (at[3] + beyond).max(0.0) as usize,
         );
         let b = b.min(self.stretch.known());
-        let step = (b.saturating_sub(a) / POINTS).max(1);
+        let step = (b.saturating_sub(a) / self.care().points).max(1);
         let heard = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
         heard.map(|i| (i as f64, self.stretch.flat[i])).collect()
     }

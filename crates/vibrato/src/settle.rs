@@ -21,7 +21,6 @@ const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 const PLACES: f64 = 5.0;
 /// A change must be worth so much, in logarithms of likelihood.
 const WORTH: f64 = 12.0;
-const WORTH_SAME: f64 = 45.0;
 /// No finger plays less than this share of half a cycle.
 const LEAST_TURN: f64 = 0.7;
 /// The first of several changes in a row is looked for within this multiple of an even share of the time.
@@ -31,8 +30,6 @@ const REACH: f64 = 8.0;
 /// The means of the cycles around a change differ from the step by less than this share of it, and of the
 /// half width: of an uneven motion a cycle is not quite one.
 const BESIDE: (f64, f64) = (0.6, 0.35);
-/// A finger on the same pitch lies beside it by so much at least and at most, in cents, or it is not looked for.
-const BESIDE_SAME: (f64, f64) = (1.0, 30.0);
 /// Frames left out around a change.
 const GUARD: usize = 5;
 /// More than this, in frames, is not gone through anew.
@@ -113,7 +110,10 @@ pub fn settled(
             best = Some((worth, settled));
         }
         // The same where what is doubtful is looked for anew.
-        let sure: Vec<Option<usize>> = found.iter().map(|row| row.filter(|row| !doubtful(row))).collect();
+        let sure: Vec<Option<usize>> = found
+            .iter()
+            .map(|row| row.filter(|row| !doubtful(row)))
+            .collect();
         if sure != *found {
             let (_, anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
             if anew.len() == wanted.len() {
@@ -139,7 +139,9 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
         .map(|cuts| {
             let (mut flat, mut sure) = (cents.to_vec(), heard.to_vec());
             for cut in cuts {
-                flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
+                flat[cut.at..]
+                    .iter_mut()
+                    .for_each(|cents| *cents -= cut.cents);
                 sure[cut.at.saturating_sub(GUARD)..(cut.at + GUARD).min(heard.len())].fill(false);
             }
             let places: Vec<usize> = cuts.iter().map(|cut| cut.at).collect();
@@ -171,32 +173,10 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
 fn middle_height(usual: &[Usual]) -> f64 {
     let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
     heights.sort_by(f64::total_cmp);
-    heights.get(heights.len() / 2).copied().unwrap_or(f64::INFINITY)
-}
-
-/// Where other fingers play the same pitch, as far as they do so a little higher or lower: at most `count`
-/// places between the changes at `cuts`, likeliest first found, in order.
-pub fn beside(flat: &[f64], heard: &[bool], rate_hz: f64, cuts: &[usize], count: usize) -> Vec<usize> {
-    let mut places = cuts.to_vec();
-    if rate_hz <= 0.0 || flat.len() > LONGEST {
-        return places;
-    }
-    let within = |from: usize, to: usize| place(flat, heard, rate_hz, (from, to), 0.0);
-    let mut found: Vec<((usize, usize), Cut)> = Vec::new();
-    let bounds: Vec<usize> = std::iter::once(0).chain(places.iter().copied()).chain([flat.len()]).collect();
-    let mut parts: Vec<(usize, usize)> = bounds.windows(2).map(|pair| (pair[0], pair[1])).collect();
-    for _ in 0..count {
-        for (from, to) in parts.drain(..) {
-            found.extend(within(from, to).map(|cut| ((from, to), cut)));
-        }
-        let best = (0..found.len()).max_by(|a, b| found[*a].1.gain.total_cmp(&found[*b].1.gain));
-        let Some(best) = best else { break };
-        let ((from, to), cut) = found.swap_remove(best);
-        places.push(cut.at);
-        parts.extend([(from, cut.at), (cut.at, to)]);
-    }
-    places.sort_unstable();
-    places
+    heights
+        .get(heights.len() / 2)
+        .copied()
+        .unwrap_or(f64::INFINITY)
 }
 
 /// The changes that were `found`, and the others where they are likeliest, with what these are worth.
@@ -298,7 +278,7 @@ fn place(
     let (_, coarse) = look(&mut places.filter(|at| likely.at(*at)))?;
     let fine = coarse.saturating_sub(stride).max(edge)..(coarse + stride).min(length - edge);
     let (worth, at) = look(&mut fine.step_by((stride / 3).max(1)))?;
-    if worth < if step == 0.0 { WORTH_SAME } else { WORTH } {
+    if worth < WORTH {
         return None;
     }
     // How far the middles of the two fingers lie apart.
@@ -368,19 +348,12 @@ impl Likely {
         let length = self.sums.len() - 1;
         // Near an edge there is no whole cycle to tell by.
         if at < self.cycle + GUARD || at + self.cycle + GUARD > length {
-            return self.step != 0.0;
+            return true;
         }
         let before = self.mean(at - GUARD - self.cycle, at - GUARD);
         let after = self.mean(at + GUARD, at + GUARD + self.cycle);
-        let near = |(a, b): (f64, f64)| {
-            let off = (b - a - self.step).abs();
-            // On the same pitch a finger shows by lying beside it.
-            if self.step == 0.0 {
-                (BESIDE_SAME.0..=BESIDE_SAME.1).contains(&off)
-            } else {
-                off <= self.most
-            }
-        };
-        before.zip(after).is_none_or(near)
+        before
+            .zip(after)
+            .is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
     }
 }
