@@ -21,6 +21,9 @@ const FORMS: [Form; 3] = [Form::Sine, Form::Flat(1.6), Form::Flat(2.6)];
 const EDGE: f64 = 2.5;
 /// Rates tried where none is known, in Hz.
 const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
+/// A sound that is over may have moved so much slower than was thought: a narrow motion is easily taken for
+/// that of the finger's own unrest.
+const SLOWER: [f64; 2] = [0.6, 0.36];
 /// While a sound goes on, what lies so many frames back, and so many cycles, is not looked for again.
 const SETTLED: (f64, f64) = (300.0, 4.0);
 
@@ -251,8 +254,12 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
     let first = rates.iter().copied().find(|rate| *rate > 0.0);
     let tried: Vec<Vec<f64>> = match first {
         Some(first) => {
-            let rates = rates.iter().map(|r| if *r > 0.0 { *r } else { first });
-            vec![rates.collect()]
+            let of = |share: f64| {
+                let rates = rates.iter().map(|r| if *r > 0.0 { *r } else { first });
+                rates.map(|rate| share * rate).collect()
+            };
+            let slower: &[f64] = if stretch.over { &SLOWER } else { &[] };
+            std::iter::once(1.0).chain(slower.iter().copied()).map(of).collect()
         }
         None => GUESSES.map(|rate| vec![rate; rates.len()]).to_vec(),
     };
