@@ -259,7 +259,10 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
                 rates.map(|rate| share * rate).collect()
             };
             let slower: &[f64] = if stretch.over { &SLOWER } else { &[] };
-            std::iter::once(1.0).chain(slower.iter().copied()).map(of).collect()
+            std::iter::once(1.0)
+                .chain(slower.iter().copied())
+                .map(of)
+                .collect()
         }
         None => GUESSES.map(|rate| vec![rate; rates.len()]).to_vec(),
     };

@@ -15,6 +15,8 @@ const ALIKE: (f64, f64) = (35.0, 0.25);
 const DOUBTFUL: f64 = 25.0;
 /// One that explains the pitch by less than this is looked for anew.
 const RECONSIDERED: f64 = 60.0;
+/// A change that is found again within so many frames is the one that was heard.
+const SAME_PLACE: usize = 8;
 /// Forms of half a cycle by which ways are compared.
 const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 /// Places tried in half a cycle.
@@ -115,8 +117,15 @@ pub fn settled(
             .map(|row| row.filter(|row| !doubtful(row)))
             .collect();
         if sure != *found {
-            let (_, anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
-            if anew.len() == wanted.len() {
+            let (_, mut anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
+            // What is found where it was heard is better known from there.
+            let here = |a: &Cut, b: &Cut| a.at.abs_diff(b.at) <= SAME_PLACE;
+            for cut in &mut anew {
+                if let Some(heard) = cuts.iter().find(|heard| here(heard, cut)) {
+                    *cut = *heard;
+                }
+            }
+            if anew.len() == wanted.len() && !tried.contains(&anew) {
                 tried.push(anew);
             }
         }

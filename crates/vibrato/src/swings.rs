@@ -23,9 +23,9 @@ const LEAST_WIDTH: f64 = 0.2;
 const MIDDLE_SPREAD: (f64, f64) = (0.16, 1.0);
 /// A step that was taken out may be wrong by so much, in cents.
 const STEP_SPREAD: f64 = 8.0;
-/// Cost of a rest, of one near a change of finger, and of one without length.
+/// Cost of a rest, of one near a change of finger, where it is rather expected, and of one without length.
 const REST_COST: f64 = 6.0;
-const REST_AT_CHANGE_COST: f64 = 1.2;
+const REST_AT_CHANGE_COST: f64 = -1.0;
 const TURN_BACK_COST: f64 = 4.0;
 /// A rest belongs to a change that lies within so many half cycles.
 const NEAR_CHANGE: f64 = 0.6;
