@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use coach::{PER_BEAT, TIMES, Task, Work};
+use coach::{OSCILLATIONS, PER_BEAT, TIMES, Task, Work};
 use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz};
 
@@ -20,6 +20,10 @@ const HEAD: &str = "\
 // The tasks that lessons of evenwave ended with, one for each player, written by the program. `given_unix_s`
 // is when, in seconds since 1970 began in UTC.
 ";
+
+/// No band of a task reaches further than a note can be measured to, with room: rates in Hz, widths in cents.
+const MOST_HZ: f64 = 20.0;
+const MOST_CENTS: f64 = 600.0;
 
 /// The tasks as they are written, version 1.
 #[derive(Debug, Deserialize, PartialEq, Serialize)]
@@ -256,10 +260,10 @@ impl WrittenTask {
 
     /// The live shape; a hand may have written what cannot be.
     fn given(&self) -> Result<GivenTask, String> {
-        let band = |name: &str, band: Option<(f64, f64)>| match band {
-            Some((low, high)) if !(0.0 <= low && low <= high && high.is_finite()) => {
-                Err(format!("{name}: from {low} to {high} is no band"))
-            }
+        let band = |name: &str, band: Option<(f64, f64)>, most: f64| match band {
+            Some((low, high)) if !(0.0 <= low && low <= high && high <= most) => Err(format!(
+                "{name}: from {low:e} to {high:e} is no band within 0 to {most}"
+            )),
             band => Ok(band),
         };
         let work = match (&self.drill, &self.passage) {
@@ -281,12 +285,16 @@ impl WrittenTask {
                 ));
             }
         };
+        let (least, most) = OSCILLATIONS;
+        if let Some(count) = self.count.filter(|count| !(least..=most).contains(count)) {
+            return Err(format!("count: {least} to {most}, not {count}"));
+        }
         let (least, most) = TIMES;
         if !(least..=most).contains(&self.times) {
             return Err(format!("times: {least} to {most}, not {}", self.times));
         }
-        let rate = band("rate_hz", self.rate_hz)?;
-        let width = band("width_cents", self.width_cents)?;
+        let rate = band("rate_hz", self.rate_hz, MOST_HZ)?;
+        let width = band("width_cents", self.width_cents, MOST_CENTS)?;
         Ok(GivenTask {
             task: Task {
                 work,
@@ -363,6 +371,18 @@ mod tests {
             (text.replace("tasks", "tusks"), "line"),
             (text.replace("times: 5", "times: 0"), "times: 1 to 99"),
             (text.replace("(4.7, 5.7)", "(5.7, 4.7)"), "no band"),
+            (
+                text.replace("(4.7, 5.7)", "(4.7, 1e308)"),
+                "4.7e0 to 1e308 is no band",
+            ),
+            (
+                text.replace("count: Some(4)", "count: Some(0)"),
+                "count: 1 to 16",
+            ),
+            (
+                text.replace("count: Some(4)", "count: Some(4000000000)"),
+                "count: 1 to 16",
+            ),
             (
                 text.replace("pace_bpm: Some(60.0)", "pace_bpm: Some(9.0)"),
                 "pace_bpm",
