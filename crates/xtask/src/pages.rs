@@ -1,5 +1,5 @@
 //! Gate: reports as pages. Each is held against the HTML standard by the Nu HTML checker, opened in Chromium at the
-//! width of a phone and of a desktop, printed on A4 and Letter, and watched for requests that leave it.
+//! width of a phone, a tablet and a desktop, printed on A4 and Letter, and watched for requests that leave it.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -9,7 +9,11 @@ use crate::packages;
 use crate::shell::{Fault, Step, evenwave, root, target};
 
 /// Widths at which pages are opened, in CSS pixels, and the height of the pictures.
-const WIDTHS: [(&str, u32, u32); 2] = [("phone", 360, 2_600), ("desktop", 1_280, 1_800)];
+const WIDTHS: [(&str, u32, u32); 3] = [
+    ("phone", 360, 2_600),
+    ("tablet", 768, 2_200),
+    ("desktop", 1_280, 1_800),
+];
 /// Papers, with their width and height in points (1/72 inch).
 const PAPERS: [(&str, &str, f64, f64); 2] = [
     ("a4", "A4", 595.0, 842.0),
