@@ -202,7 +202,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::Tiring => "put the instrument down for a while and go on slower and looser",
         FindingKind::Missing => "play the order of the fingers once straight, then with the motion",
         FindingKind::Gap => {
-            "go slower, one oscillation a beat, and let the new finger fall while the hand keeps swinging"
+            "go slower, one oscillation at a time, and let the new finger fall while the hand keeps swinging"
         }
         FindingKind::Count => "say the count aloud, slowly, before going on to the next finger",
         FindingKind::Sharp => {

@@ -138,6 +138,14 @@ fn care_ui(
             asked.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
         }
     });
+    if let [Some(first), None] | [None, Some(first)] = room.compared() {
+        let next = match *first == entry.id {
+            true => "Choose the other in the list.",
+            false => "Compare sets this one beside it.",
+        };
+        let said = format!("To be compared: {}. {next}", said::take_in_full(first));
+        form.note(ui, &said);
+    }
 }
 
 fn opened_ui(

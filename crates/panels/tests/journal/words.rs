@@ -118,3 +118,27 @@ fn minutes_are_those_of_the_takes() {
     );
     harness.get_by_label_contains("rest often");
 }
+
+#[test]
+fn a_take_that_waits_for_another_to_be_compared_says_so() {
+    let scene = open(Options::default());
+    let mut harness = harness(scene, WINDOW);
+    assert!(harness.query_by_label_contains("To be compared").is_none());
+    for (moves, said) in [
+        (0, "Choose the other in the list."),
+        (1, "Compare sets this one beside it."),
+    ] {
+        for _ in 0..moves {
+            harness.key_press(egui::Key::ArrowDown);
+            harness.run();
+        }
+        if moves == 0 {
+            harness.get_by_label("compare").click();
+            harness.run();
+        }
+        harness.get_by_label_contains(said);
+    }
+    harness.get_by_label("compare").click();
+    harness.run();
+    assert!(harness.query_by_label_contains("To be compared").is_none());
+}
