@@ -46,6 +46,8 @@ pub enum Label {
     Passage(String),
     /// The finger that played all of it, 1 to 4 (0 is the thumb).
     Finger(Option<u8>),
+    /// The string that all of it was played on; empty for none.
+    String(String),
 }
 
 impl Journal {
@@ -85,6 +87,7 @@ impl Journal {
             Label::Player(player) => file.player = player,
             Label::Passage(passage) => file.passage = Some(passage).filter(|name| !name.is_empty()),
             Label::Finger(finger) => file.finger = finger,
+            Label::String(string) => file.string = Some(string).filter(|name| !name.is_empty()),
         })
     }
 

@@ -192,6 +192,7 @@ fn what_a_hand_says_of_a_take_stands_in_its_file_and_in_the_index() {
         Label::Player("Mira".to_owned()),
         Label::Passage("bars 9 to 16".to_owned()),
         Label::Finger(Some(4)),
+        Label::String("D".to_owned()),
     ] {
         journal.label(&id, label).expect("written");
     }
@@ -210,11 +211,16 @@ fn what_a_hand_says_of_a_take_stands_in_its_file_and_in_the_index() {
         (file.passage.as_deref(), file.finger),
         (Some("bars 9 to 16"), Some(4))
     );
+    assert_eq!(
+        (file.string.as_deref(), entry.string.as_deref()),
+        (Some("D"), Some("D"))
+    );
     assert_eq!(shelf.players(), ["Mira"]);
     assert_eq!(shelf.verify().expect("looked"), []);
     let journal = opened(&folder);
-    journal
-        .label(&id, Label::Passage(String::new()))
-        .expect("written");
+    for label in [Label::Passage(String::new()), Label::String(String::new())] {
+        journal.label(&id, label).expect("written");
+    }
+    assert_eq!(journal.take(&id).expect("read").string, None);
     assert_eq!(journal.take(&id).expect("read").passage, None);
 }

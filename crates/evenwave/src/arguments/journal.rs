@@ -102,6 +102,9 @@ pub enum Deed {
         /// The finger that played all of it, 1 to 4 (0 is the thumb)
         #[arg(long, value_name = "N", value_parser = super::finger)]
         finger: Option<u8>,
+        /// The string that all of it was played on
+        #[arg(long, value_name = "NAME")]
+        string: Option<String>,
         /// A word to find it again by
         #[arg(long, value_name = "WORDS")]
         word: Option<String>,

@@ -47,12 +47,14 @@ pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
             player,
             passage,
             finger,
+            string,
             word,
         } => {
             let labels = [
                 player.clone().map(Label::Player),
                 passage.clone().map(Label::Passage),
                 finger.map(|finger| Label::Finger(Some(finger))),
+                string.clone().map(Label::String),
                 word.clone().map(Label::Word),
             ];
             label(&folder, takes, labels.into_iter().flatten().collect())
@@ -451,7 +453,8 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
 fn label(folder: &Path, takes: &[TakeId], labels: Vec<Label>) -> Result<(), Fault> {
     if labels.is_empty() {
         return Err(Fault::Usage(
-            "say what is to be changed: --player, --passage, --finger or --word".to_owned(),
+            "say what is to be changed: --player, --passage, --finger, --string or --word"
+                .to_owned(),
         ));
     }
     let journal = write(folder)?;

@@ -1,4 +1,4 @@
-//! What a hand may say of a take after it was played: a word, and whose it is, of which passage and finger.
+//! What a hand may say of a take after it was played: a word, and whose it is, of which passage, finger and string.
 
 use super::said;
 use super::{JournalAction, JournalRoom};
@@ -32,8 +32,11 @@ pub fn labels_ui(
                 label(Label::Word(word.trim().to_owned()));
             }
             let (text, name) = match shown {
-                true => ("Hide the rest", "hide player, passage and finger"),
-                false => ("Whose and what …", "change player, passage and finger"),
+                true => ("Hide the rest", "hide player, passage, finger and string"),
+                false => (
+                    "Whose and what …",
+                    "change player, passage, finger and string",
+                ),
             };
             if form.button(ui, text, name, true) {
                 shown = !shown;
@@ -66,6 +69,11 @@ pub fn labels_ui(
             };
             if let Some(finger) = choice(ui, form, "finger", &file.finger, &fingers, named) {
                 label(Label::Finger(finger));
+            }
+            ui.label("string");
+            let string = file.string.as_deref().unwrap_or("");
+            if let Some(string) = form.field(ui, "string of the take", string, "as D, or II") {
+                label(Label::String(string.trim().to_owned()));
             }
             ui.label("passage");
             let passage = file.passage.as_deref().unwrap_or("");

@@ -103,7 +103,7 @@ pub fn finger(finger: u8) -> String {
     }
 }
 
-/// What a take is besides its time: player, instrument, drill or passage, finger, lesson.
+/// What a take is besides its time: player, instrument, drill or passage, finger, string, lesson.
 pub fn about(entry: &Entry, stand: &Stand) -> String {
     let mut said: Vec<String> = Vec::new();
     if !entry.player.is_empty() {
@@ -114,6 +114,8 @@ pub fn about(entry: &Entry, stand: &Stand) -> String {
     said.extend(drill.map(|name| stand.drill_title(name).to_owned()));
     said.extend(entry.passage.clone());
     said.extend(entry.finger.map(finger));
+    let string = entry.string.as_ref();
+    said.extend(string.map(|name| format!("{name} string")));
     if entry.in_lesson {
         said.push("from a lesson".to_owned());
     }

@@ -288,7 +288,7 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
     let mut harness = harness(scene, WINDOW);
     assert!(harness.query_by_label("passage of the take").is_none());
     harness
-        .get_by_label("change player, passage and finger")
+        .get_by_label("change player, passage, finger and string")
         .click();
     harness.run();
     for (name, choice, label) in [
@@ -306,14 +306,22 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
         let order = JournalOrder::Label(take.clone(), label);
         assert_eq!(harness.state().orders.last(), Some(&order));
     }
-    harness.get_by_label("passage of the take").focus();
-    harness.run();
-    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
-    harness.event(egui::Event::Text("bars 9 to 16".to_owned()));
-    harness.run();
-    harness.key_press(egui::Key::Enter);
-    harness.run();
-    let label = Label::Passage("bars 9 to 16".to_owned());
-    let order = JournalOrder::Label(take, label);
-    assert_eq!(harness.state().orders.last(), Some(&order));
+    for (name, words, label) in [
+        (
+            "passage of the take",
+            "bars 9 to 16",
+            Label::Passage("bars 9 to 16".to_owned()),
+        ),
+        ("string of the take", "D", Label::String("D".to_owned())),
+    ] {
+        harness.get_by_label(name).focus();
+        harness.run();
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+        harness.event(egui::Event::Text(words.to_owned()));
+        harness.run();
+        harness.key_press(egui::Key::Enter);
+        harness.run();
+        let order = JournalOrder::Label(take.clone(), label);
+        assert_eq!(harness.state().orders.last(), Some(&order));
+    }
 }
