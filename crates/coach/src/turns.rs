@@ -14,9 +14,9 @@ const LEAST_TURN: Secs = Secs(0.1);
 const REACH: Secs = Secs(0.04);
 /// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
 const UNDECIDED: f64 = 0.06;
-/// Breaks of the motion tell the changes on one pitch unless the counts are then so much further from those
-/// asked for, in cycles a finger, than by the beat or the count.
-const ODD_COUNT: f64 = 0.6;
+/// Breaks of the motion tell the changes on one pitch unless a count would then lie further from the one asked
+/// for than this, in cycles, and than this share of it.
+const ODD_COUNT: (f64, f64) = (1.75, 0.3);
 /// Costs of setting turns against fingers: leaving one out, and playing one too many; a note beside
 /// costs as much as it lies beside in semitones, up to this.
 const MISSING_COST: f64 = 1.2;
@@ -246,21 +246,19 @@ impl Cutter<'_> {
                 .filter_map(|k| advance.when(start + k as f64 * wanted(0)))
                 .collect()
         };
-        // How far the counts lie from those asked for where the fingers change at these places.
-        let off = |edges: &[f64]| {
+        // Whether rests that are no changes would share the oscillations out as no player does.
+        let odd = |edges: &[f64]| {
             let ends = edges.iter().copied().chain([part.to]);
             let mut from = part.from;
-            let mut sum = 0.0;
-            for (k, to) in ends.enumerate() {
-                sum += (advance.at(to) - advance.at(from) - wanted(k)).abs();
+            ends.enumerate().any(|(k, to)| {
+                let off = (advance.at(to) - advance.at(from) - wanted(k)).abs();
                 from = to;
-            }
-            sum
+                off > ODD_COUNT.0.max(ODD_COUNT.1 * wanted(k))
+            })
         };
         let mut otherwise: Vec<f64> = by_beat.unwrap_or_else(by_count);
         otherwise.retain(|at| *at > part.from && *at < part.to);
-        // Rests that are no changes would share the oscillations out oddly.
-        if edges.len() < run - 1 || off(&edges) > off(&otherwise) + ODD_COUNT * run as f64 {
+        if edges.len() < run - 1 || (odd(&edges) && !odd(&otherwise)) {
             edges = otherwise;
         }
         let mut bounds = vec![part.from];
