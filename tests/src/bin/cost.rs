@@ -98,6 +98,10 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
     );
     match &arguments.python {
         Some(python) => {
+            if let Some(folder) = arguments.wav.parent() {
+                // Where it cannot be made, writing says why.
+                let _ = std::fs::create_dir_all(folder);
+            }
             sound::write_wav(
                 &arguments.wav,
                 &samples,
