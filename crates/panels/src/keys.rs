@@ -201,6 +201,23 @@ pub struct Entry {
     keys: &'static [Key],
 }
 
+/// A line of the rooms' tables.
+const fn of(
+    places: &'static [Place],
+    does: Does,
+    name: &'static str,
+    said: &'static str,
+    keys: &'static [Key],
+) -> Entry {
+    Entry {
+        places,
+        does,
+        name,
+        said,
+        keys,
+    }
+}
+
 impl Entry {
     /// Whether the keys of both are heard at one place, and neither's first.
     fn meets(&self, other: &Self) -> bool {

@@ -111,8 +111,13 @@ impl Rest<'_> {
             let mut best = f64::INFINITY;
             for (early, late) in beginnings.into_iter().take(care.beginnings) {
                 let mut at = first;
-                at[1] += early * quarter;
-                at[2] += late * quarter;
+                // An edge of the sound stays where it is.
+                at[1] += if before.is_some() {
+                    early * quarter
+                } else {
+                    0.0
+                };
+                at[2] += if after.is_some() { late * quarter } else { 0.0 };
                 let cost = self.settle(&points, &mut at, noise, 0..care.coarse);
                 if cost < best {
                     (best, found) = (cost, at);

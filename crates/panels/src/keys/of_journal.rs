@@ -1,6 +1,6 @@
 //! The commands of the room Journal.
 
-use super::{Does, Entry, Place};
+use super::{Does, Entry, Place, of};
 use egui::Key;
 
 /// What a key does in the room Journal.
@@ -45,195 +45,179 @@ pub enum JournalKey {
 const JOURNAL: &[Place] = &[Place::Journal];
 const TAKES: &[Place] = &[Place::Takes];
 
-const fn of(
-    places: &'static [Place],
-    key: JournalKey,
-    name: &'static str,
-    said: &'static str,
-    keys: &'static [Key],
-) -> Entry {
-    Entry {
-        places,
-        does: Does::Journal(key),
-        name,
-        said,
-        keys,
-    }
-}
-
 /// In the order they are listed.
 pub const ENTRIES: [Entry; 25] = [
     of(
         JOURNAL,
-        JournalKey::Page(0),
+        Does::Journal(JournalKey::Page(0)),
         "journal-takes",
         "the takes",
         &[Key::Num1],
     ),
     of(
         JOURNAL,
-        JournalKey::Page(1),
+        Does::Journal(JournalKey::Page(1)),
         "journal-trends",
         "trends over weeks",
         &[Key::Num2],
     ),
     of(
         JOURNAL,
-        JournalKey::Page(2),
+        Does::Journal(JournalKey::Page(2)),
         "journal-minutes",
         "minutes of practice",
         &[Key::Num3],
     ),
     of(
         JOURNAL,
-        JournalKey::Page(3),
+        Does::Journal(JournalKey::Page(3)),
         "journal-two-takes",
         "two takes beside each other",
         &[Key::Num4],
     ),
     of(
         JOURNAL,
-        JournalKey::Page(4),
+        Does::Journal(JournalKey::Page(4)),
         "journal-players",
         "the players",
         &[Key::Num5],
     ),
     of(
         JOURNAL,
-        JournalKey::Filter,
+        Does::Journal(JournalKey::Filter),
         "journal-filter",
         "show or hide the filter",
         &[Key::Slash],
     ),
     of(
         JOURNAL,
-        JournalKey::Report,
+        Does::Journal(JournalKey::Report),
         "journal-report",
         "a report of the take, or of the weeks",
         &[Key::X],
     ),
     of(
         JOURNAL,
-        JournalKey::Back,
+        Does::Journal(JournalKey::Back),
         "journal-back",
         "back from the filter or from a take",
         &[Key::Escape],
     ),
     of(
         TAKES,
-        JournalKey::Move(false),
+        Does::Journal(JournalKey::Move(false)),
         "journal-above",
         "the take above",
         &[Key::ArrowUp],
     ),
     of(
         TAKES,
-        JournalKey::Move(true),
+        Does::Journal(JournalKey::Move(true)),
         "journal-below",
         "the take below",
         &[Key::ArrowDown],
     ),
     of(
         TAKES,
-        JournalKey::Leap(false),
+        Does::Journal(JournalKey::Leap(false)),
         "journal-page-up",
         "a page of takes up",
         &[Key::PageUp],
     ),
     of(
         TAKES,
-        JournalKey::Leap(true),
+        Does::Journal(JournalKey::Leap(true)),
         "journal-page-down",
         "a page of takes down",
         &[Key::PageDown],
     ),
     of(
         TAKES,
-        JournalKey::End(false),
+        Does::Journal(JournalKey::End(false)),
         "journal-first",
         "the first of the list",
         &[Key::Home],
     ),
     of(
         TAKES,
-        JournalKey::End(true),
+        Does::Journal(JournalKey::End(true)),
         "journal-last",
         "the last of the list",
         &[Key::End],
     ),
     of(
         TAKES,
-        JournalKey::Open,
+        Does::Journal(JournalKey::Open),
         "journal-open",
         "open the take",
         &[Key::Enter],
     ),
     of(
         TAKES,
-        JournalKey::Play,
+        Does::Journal(JournalKey::Play),
         "journal-play",
         "play it, or stop",
         &[Key::Space],
     ),
     of(
         TAKES,
-        JournalKey::Nudge(false),
+        Does::Journal(JournalKey::Nudge(false)),
         "journal-earlier",
         "a little earlier in it",
         &[Key::ArrowLeft],
     ),
     of(
         TAKES,
-        JournalKey::Nudge(true),
+        Does::Journal(JournalKey::Nudge(true)),
         "journal-later",
         "a little later in it",
         &[Key::ArrowRight],
     ),
     of(
         TAKES,
-        JournalKey::PartFrom,
+        Does::Journal(JournalKey::PartFrom),
         "journal-part-from",
         "a part begins here",
         &[Key::OpenBracket],
     ),
     of(
         TAKES,
-        JournalKey::PartTo,
+        Does::Journal(JournalKey::PartTo),
         "journal-part-to",
         "the part ends here",
         &[Key::CloseBracket],
     ),
     of(
         TAKES,
-        JournalKey::Loop,
+        Does::Journal(JournalKey::Loop),
         "journal-loop",
         "play the part again and again, or once",
         &[Key::R],
     ),
     of(
         TAKES,
-        JournalKey::Half,
+        Does::Journal(JournalKey::Half),
         "journal-half-speed",
         "half speed, or full",
         &[Key::H],
     ),
     of(
         TAKES,
-        JournalKey::Keep,
+        Does::Journal(JournalKey::Keep),
         "journal-keep",
         "keep it for ever, or not",
         &[Key::K],
     ),
     of(
         TAKES,
-        JournalKey::Compare,
+        Does::Journal(JournalKey::Compare),
         "journal-compare",
         "compare it",
         &[Key::C],
     ),
     of(
         TAKES,
-        JournalKey::Delete,
+        Does::Journal(JournalKey::Delete),
         "journal-delete",
         "delete it",
         &[Key::Delete],

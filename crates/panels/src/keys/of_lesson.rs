@@ -1,7 +1,7 @@
 //! The commands of the room Lesson. A pedal of two keys runs a lesson: what is played is heard by itself, Page
 //! Down goes on to a new model, Page Up plays model and echo in turn.
 
-use super::{Does, Entry, Place};
+use super::{Does, Entry, Place, of};
 use egui::Key;
 
 /// What a key does in the room Lesson.
@@ -44,146 +44,130 @@ pub enum LessonKey {
 const LESSON: &[Place] = &[Place::Lesson];
 const TASK: &[Place] = &[Place::Task];
 
-const fn of(
-    places: &'static [Place],
-    key: LessonKey,
-    name: &'static str,
-    said: &'static str,
-    keys: &'static [Key],
-) -> Entry {
-    Entry {
-        places,
-        does: Does::Lesson(key),
-        name,
-        said,
-        keys,
-    }
-}
-
 /// In the order they are listed.
 pub const ENTRIES: [Entry; 18] = [
     of(
         LESSON,
-        LessonKey::NewModel,
+        Does::Lesson(LessonKey::NewModel),
         "lesson-new-model",
         "next: a new model",
         &[Key::PageDown, Key::N],
     ),
     of(
         LESSON,
-        LessonKey::WasModel,
+        Does::Lesson(LessonKey::WasModel),
         "lesson-was-model",
         "what was played last was the model",
         &[Key::Enter],
     ),
     of(
         LESSON,
-        LessonKey::DropEcho,
+        Does::Lesson(LessonKey::DropEcho),
         "lesson-drop-echo",
         "take the last echo back",
         &[Key::Backspace, Key::Delete],
     ),
     of(
         LESSON,
-        LessonKey::Other,
+        Does::Lesson(LessonKey::Other),
         "lesson-other",
         "hear model and echo in turn",
         &[Key::PageUp, Key::Space, Key::A],
     ),
     of(
         LESSON,
-        LessonKey::Pitch,
+        Does::Lesson(LessonKey::Pitch),
         "lesson-pitch",
         "hear the pitch as a plain tone",
         &[Key::P],
     ),
     of(
         LESSON,
-        LessonKey::Speed,
+        Does::Lesson(LessonKey::Speed),
         "lesson-speed",
         "at full, half or quarter speed",
         &[Key::W],
     ),
     of(
         LESSON,
-        LessonKey::Quiet,
+        Does::Lesson(LessonKey::Quiet),
         "lesson-quiet",
         "stop the sound",
         &[Key::Q],
     ),
     of(
         LESSON,
-        LessonKey::Showing,
+        Does::Lesson(LessonKey::Showing),
         "lesson-showing",
         "show live, after the note or after the echo",
         &[Key::V],
     ),
     of(
         LESSON,
-        LessonKey::Whole,
+        Does::Lesson(LessonKey::Whole),
         "lesson-whole",
         "a phrase as a whole, or one note of it",
         &[Key::Z],
     ),
     of(
         LESSON,
-        LessonKey::Align,
+        Does::Lesson(LessonKey::Align),
         "lesson-align",
         "lay them over each other the other way",
         &[Key::C],
     ),
     of(
         LESSON,
-        LessonKey::Note(true),
+        Does::Lesson(LessonKey::Note(true)),
         "lesson-note-after",
         "the note after",
         &[Key::ArrowRight],
     ),
     of(
         LESSON,
-        LessonKey::Note(false),
+        Does::Lesson(LessonKey::Note(false)),
         "lesson-note-before",
         "the note before",
         &[Key::ArrowLeft],
     ),
     of(
         LESSON,
-        LessonKey::Echo(true),
+        Does::Lesson(LessonKey::Echo(true)),
         "lesson-echo-after",
         "the echo after",
         &[Key::ArrowDown],
     ),
     of(
         LESSON,
-        LessonKey::Echo(false),
+        Does::Lesson(LessonKey::Echo(false)),
         "lesson-echo-before",
         "the echo before",
         &[Key::ArrowUp],
     ),
     of(
         LESSON,
-        LessonKey::Report,
+        Does::Lesson(LessonKey::Report),
         "lesson-report",
         "a report of the lesson",
         &[Key::X],
     ),
     of(
         LESSON,
-        LessonKey::Task,
+        Does::Lesson(LessonKey::Task),
         "lesson-task",
         "write a task",
         &[Key::T],
     ),
     of(
         TASK,
-        LessonKey::Give,
+        Does::Lesson(LessonKey::Give),
         "lesson-give-task",
         "give the task",
         &[Key::Enter],
     ),
     of(
         TASK,
-        LessonKey::Leave,
+        Does::Lesson(LessonKey::Leave),
         "lesson-leave-task",
         "back to the lesson without a task",
         &[Key::PageUp, Key::Escape],
