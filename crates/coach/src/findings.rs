@@ -55,6 +55,8 @@ pub enum FindingKind {
     Target,
     /// What was to be held moved with what was changed.
     Coupled,
+    /// What was to be held was, while the other was changed.
+    Apart,
     /// A bloom left its drawn contour.
     Bloom,
     /// Oscillations do not fall on the beat.
@@ -102,6 +104,7 @@ impl FindingKind {
             Self::Jerk => "jerk",
             Self::Target => "target",
             Self::Coupled => "coupled",
+            Self::Apart => "apart",
             Self::Bloom => "bloom",
             Self::Beat => "beat",
             Self::Unsteady => "unsteady",
@@ -119,6 +122,16 @@ pub(crate) fn finger(number: u8) -> String {
         "the thumb".to_owned()
     } else {
         format!("finger {number}")
+    }
+}
+
+/// A turn by its place among those asked for, and, where there are several, its finger: `turn 3, finger 4`.
+fn named(place: usize, asked: &[Asked]) -> String {
+    let here = asked[place].finger;
+    if asked.iter().all(|turn| turn.finger == here) {
+        format!("turn {}", place + 1)
+    } else {
+        format!("turn {}, {}", place + 1, finger(here))
     }
 }
 
@@ -164,7 +177,7 @@ pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec
     match &drill.kind {
         Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. } => {
             found.extend(targets(asked, played));
-            found.extend(coupled(drill, played));
+            found.extend(coupling(drill, played));
         }
         Kind::Straight { .. } => {}
         _ => found.extend(beside(asked, played)),
@@ -178,11 +191,7 @@ fn missing(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         .map(|number| Finding {
             kind: FindingKind::Missing,
             turn: Some(number),
-            words: format!(
-                "turn {} ({}) was not heard",
-                number + 1,
-                finger(asked[number].finger)
-            ),
+            words: format!("{} was not heard", named(number, asked)),
             measure: "made",
             value: 0.0,
             unit: "",
@@ -196,17 +205,15 @@ fn counts(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     };
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
-        let asked = &asked[turn.asked];
-        if let Some(count) = asked.count
+        if let Some(count) = asked[turn.asked].count
             && turn.made.abs_diff(count) > off
         {
             found.push(Finding {
                 kind: FindingKind::Count,
                 turn: Some(number),
                 words: format!(
-                    "turn {}, {}: {} asked, {} made",
-                    number + 1,
-                    finger(asked.finger),
+                    "{}: {} asked, {} made",
+                    named(turn.asked, asked),
                     oscillations(count),
                     turn.made
                 ),
@@ -342,13 +349,13 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let shapes = by_finger(asked, played, |turn| turn.smoothness_pct, |pct| pct);
     let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
     let sides = [
-        (spreads, "rate spread", points, SURE_SPREAD, "less even"),
+        (spreads, "rate spread", points, SURE_SPREAD, "less evenly"),
         (
             shapes,
             "smoothness",
             JERKY_POINTS,
             SURE_SHAPE,
-            "less smooth",
+            "less smoothly",
         ),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
@@ -400,6 +407,7 @@ fn reaches(value: f64, (low, high): (f64, f64), share: f64) -> bool {
 fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
+        let who = named(turn.asked, asked);
         let asked = &asked[turn.asked];
         let (Some(rate), Some(width)) = (turn.rate, turn.width) else {
             continue;
@@ -423,8 +431,7 @@ fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
                 kind: FindingKind::Target,
                 turn: Some(number),
                 words: format!(
-                    "turn {}: {rate:.1} Hz where {} Hz are asked",
-                    number + 1,
+                    "{who}: {rate:.1} Hz where {} Hz are asked",
                     wanted(range, 1)
                 ),
                 measure: "rate",
@@ -438,8 +445,7 @@ fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
                 kind: FindingKind::Target,
                 turn: Some(number),
                 words: format!(
-                    "turn {}: {width:.0} cents where {} cents are asked",
-                    number + 1,
+                    "{who}: {width:.0} cents where {} cents are asked",
                     wanted(range, 0)
                 ),
                 measure: "width",
@@ -471,19 +477,28 @@ pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
     (held.len() >= 2 && mean > 0.0).then(|| 100.0 * (high - low) / mean)
 }
 
-fn coupled(drill: &Drill, played: &[Played]) -> Option<Finding> {
+/// How far the one went with the other, where the one was changed and the other to be held.
+fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
     let moved = held_moved_pct(drill, played)?;
     let (held, changed, most) = match drill.kind {
         Kind::WidthLadder { .. } => ("rate", "width", COUPLED_PCT),
         _ => ("width", "rate", 3.0 * COUPLED_PCT),
     };
-    (moved >= most).then(|| Finding {
-        kind: FindingKind::Coupled,
+    Some(Finding {
+        kind: if moved >= most {
+            FindingKind::Coupled
+        } else {
+            FindingKind::Apart
+        },
         turn: None,
         words: format!(
             "while the {changed} was changed, the {held}, which was to be held, moved by {moved:.0} %"
         ),
-        measure: if held == "rate" { "rate moved" } else { "width moved" },
+        measure: if held == "rate" {
+            "rate moved"
+        } else {
+            "width moved"
+        },
         value: moved,
         unit: "%",
     })
@@ -587,9 +602,9 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
     found
 }
 
-/// Whether the round holds by the drill's rules, given what was found in it.
-pub(crate) fn holds(drill: &Drill, found: &[Finding]) -> bool {
-    !found.iter().any(|finding| match finding.kind {
+/// Whether a round with this in it does not hold by the drill's rules.
+pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
+    match finding.kind {
         FindingKind::Missing
         | FindingKind::Count
         | FindingKind::Gap
@@ -600,5 +615,5 @@ pub(crate) fn holds(drill: &Drill, found: &[Finding]) -> bool {
             drill.rules.spread_above_best.is_some() && finding.measure == "rate spread"
         }
         _ => false,
-    })
+    }
 }

@@ -4,7 +4,7 @@ use tuning::{Secs, Tuning};
 use vibrato::{Event, Note};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
-use crate::findings::{Finding, holds, of_round};
+use crate::findings::{Finding, breaks_rule, of_round};
 use crate::on_beat::{OnBeat, beside_beat};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
@@ -251,7 +251,7 @@ impl Practice {
         findings.extend(on_beat.as_ref().and_then(beside_beat));
         let mut judged = Judged {
             pace: self.drill.pace,
-            holds: holds(&self.drill, &findings),
+            holds: !findings.iter().any(|found| breaks_rule(&self.drill, found)),
             asked,
             turns,
             findings,

@@ -30,7 +30,7 @@ pub use drill::{
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
-pub use findings::{Finding, FindingKind, bloom_width, held_moved_pct};
+pub use findings::{Finding, FindingKind, bloom_width, breaks_rule, held_moved_pct};
 pub use judging::{Care, Judged, Next, Practice};
 pub use lesson::{Echo, Heard, Instant, Lesson, Phrase};
 pub use on_beat::{OnBeat, OnStart};

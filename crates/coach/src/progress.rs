@@ -126,7 +126,7 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
         let early = mean(&rounds[..edge], name)?;
         Some((early, mean(&rounds[rounds.len() - edge..], name)?))
     };
-    let caution = "this can be tiring: rest, and stop at pain, numbness or tingling";
+    let caution = "the hand may be tiring: rest, and stop at pain, numbness or tingling";
     if let Some((early, late)) = both("width").filter(|(early, late)| *late < COLLAPSED * early) {
         return Some(Finding {
             kind: FindingKind::Tiring,
@@ -200,7 +200,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         .1;
     let practice = match first.kind {
         FindingKind::Tiring => "put the instrument down for a while and go on slower and looser",
-        FindingKind::Missing => "play the order of the fingers once straight, then with the motion",
+        FindingKind::Missing => "say the turns aloud in their order first, then play them slowly",
         FindingKind::Gap => {
             "go slower, one oscillation at a time, and let the new finger fall while the hand keeps swinging"
         }
@@ -214,22 +214,87 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::FlatStart => "let the straight note settle in tune before the motion sets in",
         FindingKind::Jerk => "loosen thumb and hand and go as slowly as the motion stays round",
         FindingKind::Coupled => "change in smaller steps, with the beat for what is to be held",
-        FindingKind::Target => "stay on this step, slowly, before the next",
+        FindingKind::Target => "stay on one step, slowly, before the next",
         FindingKind::Bloom => "let the bow lead and the width follow it",
         FindingKind::Beat => "say the count aloud with the beat first, then let the hand join it",
         _ => "listen to the straight note against an open string or a drone",
     };
-    // What lies beside the beat is told with all its numbers already.
-    let why = match first.kind {
-        FindingKind::Beat => String::new(),
-        _ => format!(" ({})", first.words),
-    };
     Some(Finding {
         kind: FindingKind::Try,
         turn: first.turn,
-        words: format!("common practice: {practice}{why}"),
+        words: format!("common practice: {practice}{}", reason(first)),
         measure: first.measure,
         value: first.value,
         unit: first.unit,
     })
+}
+
+/// The measure that leads to an advice, in brackets. The finding itself is told beside it, and what lies beside the
+/// beat with all its numbers.
+fn reason(finding: &Finding) -> String {
+    let Finding {
+        measure,
+        value,
+        unit,
+        ..
+    } = finding;
+    match finding.kind {
+        FindingKind::Missing | FindingKind::Beat => String::new(),
+        FindingKind::Count => format!(" (made {value:.0})"),
+        FindingKind::Gap => format!(" (gap {value:.2} {unit})"),
+        FindingKind::Target if *unit == "Hz" => format!(" ({measure} {value:.1} {unit})"),
+        FindingKind::Sharp
+        | FindingKind::Flat
+        | FindingKind::FlatStart
+        | FindingKind::Bloom
+        | FindingKind::Tiring => {
+            let sign = if *value < 0.0 { '−' } else { '+' };
+            format!(" ({measure} {sign}{:.0} {unit})", value.abs())
+        }
+        _ => format!(" ({measure} {:.0} {unit})", value.abs()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_advice_names_its_measure_and_says_no_finding_again() {
+        let finding = |kind, measure, value, unit| Finding {
+            kind,
+            turn: Some(0),
+            words: "as it was found".to_owned(),
+            measure,
+            value,
+            unit,
+        };
+        for (found, measure) in [
+            (finding(FindingKind::Gap, "gap", 0.43, "s"), " (gap 0.43 s)"),
+            (
+                finding(FindingKind::Sharp, "centre", 18.6, "cents"),
+                " (centre +19 cents)",
+            ),
+            (
+                finding(FindingKind::Count, "made_cycles", 7.98, "cycles"),
+                " (made 8)",
+            ),
+            (
+                finding(FindingKind::Tiring, "width", -10.2, "cents"),
+                " (width −10 cents)",
+            ),
+            (
+                finding(FindingKind::Target, "rate", 2.04, "Hz"),
+                " (rate 2.0 Hz)",
+            ),
+            (
+                finding(FindingKind::Jerk, "rate spread", 24.4, "%"),
+                " (rate spread 24 %)",
+            ),
+        ] {
+            let advice = to_try(std::slice::from_ref(&found)).expect("an advice");
+            assert!(advice.words.ends_with(measure), "{}", advice.words);
+            assert!(!advice.words.contains(&found.words), "{}", advice.words);
+        }
+    }
 }

@@ -7,7 +7,7 @@ use coach::Drill;
 use crate::fault::Fault;
 
 /// The drills that come with the program, by name.
-const SHIPPED: [(&str, &str); 12] = [
+const SHIPPED: [(&str, &str); 14] = [
     (
         "one-finger",
         include_str!("../../../assets/drills/one-finger.ron"),
@@ -29,6 +29,10 @@ const SHIPPED: [(&str, &str); 12] = [
         include_str!("../../../assets/drills/all-in-a-row.ron"),
     ),
     (
+        "on-one-note",
+        include_str!("../../../assets/drills/on-one-note.ron"),
+    ),
+    (
         "pace-ladder",
         include_str!("../../../assets/drills/pace-ladder.ron"),
     ),
@@ -45,6 +49,10 @@ const SHIPPED: [(&str, &str); 12] = [
         include_str!("../../../assets/drills/field-walk.ron"),
     ),
     ("bloom", include_str!("../../../assets/drills/bloom.ron")),
+    (
+        "to-the-strong-beat",
+        include_str!("../../../assets/drills/to-the-strong-beat.ron"),
+    ),
     (
         "start-and-stop",
         include_str!("../../../assets/drills/start-and-stop.ron"),

@@ -9,7 +9,7 @@ use jiff::{Timestamp, Zoned, tz::TimeZone};
 use serde::{Deserialize, Serialize};
 
 use crate::take_id::TakeId;
-use crate::written::{NoteMeasures, SoundFile, TakeFile};
+use crate::written::{NoteMeasures, SoundFile, TakeFile, WrittenLesson};
 
 /// What is known of a take without opening it. It stands in the index as it is: that can be made anew from the
 /// takes at any time, and is when this changes (`index::MAGIC`).
@@ -39,8 +39,8 @@ pub struct Entry {
     pub finger: Option<u8>,
     /// The string, where one string was played.
     pub string: Option<String>,
-    /// It was part of a lesson.
-    pub in_lesson: bool,
+    /// What it was in a lesson.
+    pub lesson: Option<WrittenLesson>,
     /// A word the player left.
     pub word: String,
     /// What there is of its sound.
@@ -175,7 +175,7 @@ impl Entry {
             passage: file.passage.clone(),
             finger: file.finger,
             string: file.string.clone(),
-            in_lesson: file.lesson.is_some(),
+            lesson: file.lesson.clone(),
             word: file.word.clone(),
             sound: file.sound,
             keep: file.keep,

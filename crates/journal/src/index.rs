@@ -16,7 +16,7 @@ use crate::written::TakeFile;
 /// Its name in the journal's folder.
 const INDEX: &str = ".index";
 /// What it begins with; another number when `Entry` changes.
-const MAGIC: &[u8] = b"evenwave.index/3\n";
+const MAGIC: &[u8] = b"evenwave.index/4\n";
 /// Before each record: its length and its CRC-32, both as `u32`, lowest byte first.
 const BEFORE: usize = 8;
 /// So many outdated records may stand in it before it is written anew.

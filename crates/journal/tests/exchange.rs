@@ -7,6 +7,7 @@ use std::fs;
 use common::{Folder, RATE_HZ, decoded, note, opened, sound};
 use journal::{
     Context, Differing, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId,
+    WrittenLesson,
 };
 
 fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
@@ -182,7 +183,11 @@ fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
         let entry = shelf.entry(&id).expect("there");
         assert_eq!(entry.player, "Mira");
         assert_eq!(entry.passage.as_deref(), Some("slow line"));
-        assert!(entry.in_lesson && entry.finger == Some(2));
+        let echo = WrittenLesson::Echo {
+            of: model.to_string(),
+        };
+        assert_eq!(entry.lesson, Some(echo));
+        assert_eq!(entry.finger, Some(2));
         let fingers: Vec<_> = entry.notes.iter().map(|note| note.finger).collect();
         assert_eq!(fingers, [Some(2), Some(4)]);
     }

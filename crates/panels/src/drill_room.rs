@@ -63,7 +63,7 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
                 Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
                 Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
                 Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
-                Phase::Findings => findings::findings_ui(ui, page, &sight, &mut asked),
+                Phase::Findings => findings::findings_ui(ui, page, &sight),
             }
             asked.extend(foot::foot_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
         });

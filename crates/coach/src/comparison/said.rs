@@ -1,6 +1,6 @@
 //! A comparison in words: what differs most, one sentence a note; no marks.
 
-use tuning::{Naming, pitch_name};
+use tuning::{Naming, doubt, pitch_name};
 
 use super::{Comparison, Difference, Motions, Pair, Quantity};
 
@@ -174,16 +174,7 @@ pub(crate) fn amount(difference: &Difference) -> String {
         Quantity::Width | Quantity::Centre => usize::from(se.is_some_and(|se| se < 0.95)),
         _ => 0,
     };
-    let doubt = se.map_or_else(
-        || "±?".to_owned(),
-        |se| {
-            format!(
-                "±{:.*}",
-                decimals,
-                se.max(0.5 * 10f64.powi(-(decimals as i32)))
-            )
-        },
-    );
+    let doubt = se.map_or_else(|| "±?".to_owned(), |se| doubt(se, decimals));
     format!("{value:.decimals$} {doubt} {}", difference.quantity.unit())
 }
 

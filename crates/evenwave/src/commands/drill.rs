@@ -94,6 +94,12 @@ pub fn judge_file(
 
 /// The drill with what was asked for in its place.
 fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
+    if arguments.count.is_some() && drill.oscillations().is_none() {
+        return Err(Fault::Usage(format!(
+            "no oscillations are counted in drill {}; leave --count out",
+            drill.name
+        )));
+    }
     let drill = drill
         .paced(arguments.pace, arguments.per_beat)
         .counted(arguments.count);

@@ -2,7 +2,7 @@
 
 use coach::{Align, Comparison, Difference, Pair, Quantity};
 use serde::Serialize;
-use tuning::{Naming, Secs};
+use tuning::{Naming, Secs, doubt};
 
 use super::record::{NoteRecord, known};
 use super::table::plain;
@@ -245,7 +245,7 @@ pub fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
 fn with_doubt(difference: DifferenceRecord, decimals: usize) -> String {
     let value = plain(difference.value, decimals, true);
     match difference.se {
-        Some(se) => format!("{value} ±{se:.decimals$}"),
+        Some(se) => format!("{value} {}", doubt(se, decimals)),
         None => format!("{value} ±?"),
     }
 }

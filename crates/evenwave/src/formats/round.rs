@@ -1,6 +1,6 @@
 //! A judged round, as JSON writes it (`evenwave.round/1`) and as a table to read.
 
-use coach::{Drill, Judged, Pace};
+use coach::{Drill, Judged, Kind, Pace};
 use serde::Serialize;
 use tuning::{Naming, pitch_name};
 use vibrato::Measure;
@@ -143,8 +143,16 @@ impl RoundRecord {
 /// A round as a table, its findings below; `of` rounds are in the file.
 pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String> {
     let pace = match (round.pace_bpm, round.per_beat) {
+        (Some(bpm), _) if matches!(drill.kind, Kind::Straight { .. }) => {
+            format!("{bpm} beats a minute")
+        }
         (Some(bpm), Some(per_beat)) => {
-            format!("{bpm} beats a minute, {per_beat} oscillations a beat")
+            let made = if per_beat == 1.0 {
+                "oscillation"
+            } else {
+                "oscillations"
+            };
+            format!("{bpm} beats a minute, {per_beat} {made} a beat")
         }
         _ => "free pace".to_owned(),
     };
@@ -189,15 +197,17 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
         ]),
     ];
     lines.extend(round.turns.iter().map(|turn| {
-        let asked = turn
-            .asked
-            .map_or_else(|| "−".to_owned(), |count| count.to_string());
+        // Where none are asked for, none are counted.
+        let counted = |count: u32| match turn.asked {
+            Some(_) => count.to_string(),
+            None => "−".to_owned(),
+        };
         row([
             &turn.finger.to_string(),
             &turn.note,
             &plain(turn.start_s, 2, false),
-            &asked,
-            &turn.made.to_string(),
+            &counted(turn.asked.unwrap_or(0)),
+            &counted(turn.made),
             &plain(turn.rate_hz, 2, false),
             &plain(turn.width_cents, 0, false),
             &format!(

@@ -1,5 +1,7 @@
 //! Measures as a table to read.
 
+use tuning::doubt;
+
 use super::record::{NoteRecord, SoundRecord, VibratoRecord};
 use crate::words::{counted, on_one_line};
 
@@ -176,7 +178,7 @@ pub(crate) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String
     }
 }
 
-/// The same with its standard error behind a ±.
+/// The same with its standard error behind it.
 pub(crate) fn with_doubt(
     value: Option<f64>,
     se: Option<f64>,
@@ -185,7 +187,7 @@ pub(crate) fn with_doubt(
 ) -> String {
     match (value, se) {
         (Some(_), Some(se)) => {
-            format!("{} ±{se:.decimals$}", plain(value, decimals, signed))
+            format!("{} {}", plain(value, decimals, signed), doubt(se, decimals))
         }
         _ => plain(value, decimals, signed),
     }

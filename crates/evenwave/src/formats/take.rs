@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use journal::{Entry, SoundFile, TakeFile};
+use journal::{Entry, SoundFile, TakeFile, WrittenLesson};
 use serde::Serialize;
 use tuning::{Naming, Secs};
 
@@ -35,8 +35,8 @@ pub struct TakeRecord {
     pub finger: Option<u8>,
     /// The string, where one string was played.
     pub string: Option<String>,
-    /// It was part of a lesson.
-    pub in_lesson: bool,
+    /// What it was in a lesson: `model` or `echo`.
+    pub lesson: Option<&'static str>,
     /// A word the player left.
     pub word: String,
     /// How long it is.
@@ -83,7 +83,10 @@ impl TakeRecord {
             passage: entry.passage.clone(),
             finger: entry.finger,
             string: entry.string.clone(),
-            in_lesson: entry.in_lesson,
+            lesson: entry.lesson.as_ref().map(|part| match part {
+                WrittenLesson::Model => "model",
+                WrittenLesson::Echo { .. } => "echo",
+            }),
             word: entry.word.clone(),
             length_s: known(f64::from(entry.length_s)),
             notes: entry.notes.len(),
@@ -152,7 +155,7 @@ const TAKE_COLUMNS: [&str; 20] = [
     "passage",
     "finger",
     "string",
-    "in_lesson",
+    "lesson",
     "word",
     "length_s",
     "notes",
@@ -210,7 +213,7 @@ impl<W: Write> TakeRows<W> {
                 words(&take.passage),
                 finger(take.finger),
                 words(&take.string),
-                take.in_lesson.to_string(),
+                take.lesson.unwrap_or_default().to_owned(),
                 take.word.clone(),
                 number(take.length_s),
                 take.notes.to_string(),
@@ -263,7 +266,7 @@ pub fn take_line(take: &TakeRecord) -> String {
     let what = [
         take.drill.as_deref(),
         take.passage.as_deref(),
-        take.in_lesson.then_some("lesson"),
+        take.lesson,
         take.keep.then_some("kept for ever"),
         take.mended.then_some("mended"),
         (take.sound != "whole").then_some("no sound"),

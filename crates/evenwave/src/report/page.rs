@@ -77,13 +77,13 @@ impl Page {
 }
 
 /// A number with its sign if that is its direction, and its doubt; `?` if it is not known. A doubt so small that it
-/// would read as 0 has more decimals, and so has its number.
+/// would read as 0 has more decimals, and so has its number, as long as a few more tell it.
 pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
-    let fine = (decimals..decimals + MORE_DECIMALS).find(|&decimals| {
+    let fine = (decimals..=decimals + MORE_DECIMALS).find(|&decimals| {
         let least = 0.5 * 0.1f64.powi(decimals as i32);
-        se.is_none_or(|se| se == 0.0 || se >= least)
+        se.is_none_or(|se| se >= least)
     });
-    let decimals = fine.unwrap_or(decimals + MORE_DECIMALS);
+    let decimals = fine.unwrap_or(decimals);
     crate::formats::with_doubt(value, se, decimals, signed)
 }
 
@@ -101,10 +101,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_doubt_is_never_shown_as_0_unless_it_is() {
+    fn a_doubt_is_never_shown_as_0() {
         assert_eq!(measure(Some(4.4), Some(0.02), 2, false), "4.40 ±0.02");
         assert_eq!(measure(Some(4.4), Some(0.003), 2, false), "4.400 ±0.003");
-        assert_eq!(measure(Some(4.4), Some(0.0), 2, false), "4.40 ±0.00");
+        assert_eq!(measure(Some(4.4), Some(0.0), 2, false), "4.40 ±0.01");
+        assert_eq!(measure(Some(4.4), Some(1e-7), 2, false), "4.40 ±0.01");
+        assert_eq!(measure(Some(31.0), Some(0.2), 0, false), "31.0 ±0.2");
         assert_eq!(measure(None, None, 2, false), "?");
     }
 

@@ -43,7 +43,9 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
     };
     let mut inner = ui.new_child(UiBuilder::new().max_rect(list));
     inner.spacing_mut().item_spacing = vec2(0.0, 0.0);
-    inner.spacing_mut().scroll.floating = true;
+    // That there is more below must be seen.
+    inner.spacing_mut().scroll.floating = false;
+    inner.spacing_mut().scroll.bar_width = 0.5 * sizes.caption;
     ScrollArea::vertical()
         .id_salt("drills")
         .auto_shrink(false)

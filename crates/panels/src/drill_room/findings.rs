@@ -4,9 +4,9 @@
 use super::changes::changes_ui;
 use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
-use super::{DrillAction, Sight, said};
+use super::{Sight, said};
 use crate::words;
-use coach::{Drill, FindingKind, Judged, Next};
+use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
 use egui::{
@@ -17,14 +17,16 @@ use egui::{
 const PAGE: f32 = 0.45;
 
 /// Draws the page into `area`.
-pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let (Some(round), Some(drill)) = (sight.room.judged(), sight.room.drill()) else {
         return;
     };
-    scroll_keys(ui, sight, asked);
+    scroll_keys(ui, sight);
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
     inner.spacing_mut().item_spacing = vec2(0.0, 0.35 * sight.theme.sizes.caption);
-    inner.spacing_mut().scroll.floating = true;
+    // That there is more below must be seen.
+    inner.spacing_mut().scroll.floating = false;
+    inner.spacing_mut().scroll.bar_width = 0.5 * sight.theme.sizes.caption;
     ScrollArea::vertical()
         .id_salt("findings")
         .auto_shrink(false)
@@ -38,7 +40,7 @@ pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<Drill
                 ui.data_mut(|data| data.remove::<f32>(scroll_id()));
             }
             head_ui(ui, drill, round, sight);
-            words_ui(ui, round, sight);
+            words_ui(ui, drill, round, sight);
             ui.add_space(sight.theme.sizes.between);
             turns_ui(ui, drill, round, sight);
             changes_ui(ui, drill, round, sight);
@@ -52,7 +54,7 @@ fn scroll_id() -> Id {
 }
 
 /// Up and Down turn the page.
-fn scroll_keys(ui: &Ui, sight: &Sight, _asked: &mut Vec<DrillAction>) {
+fn scroll_keys(ui: &Ui, sight: &Sight) {
     if sight.stand.leaf.is_some() || ui.memory(|memory| memory.focused().is_some()) {
         return;
     }
@@ -63,7 +65,7 @@ fn scroll_keys(ui: &Ui, sight: &Sight, _asked: &mut Vec<DrillAction>) {
     }
 }
 
-/// Whether it holds, by which rule it does not, and what was played.
+/// Whether it holds, and what was played.
 fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let theme = sight.theme;
     let said = if round.holds {
@@ -81,12 +83,6 @@ fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         drill.title.clone(),
         said::pace(drill),
     ];
-    let not_held = said::not_held(drill, round);
-    if not_held.is_empty() {
-        facts.push("by all its rules".to_owned());
-    } else {
-        facts.insert(0, format!("not held: {}", not_held.join(", ")));
-    }
     match sight.room.next() {
         Some(Next::Up(level)) => facts.push(format!("the ladder goes up to {level:.0}")),
         Some(Next::Down(level)) => facts.push(format!("the ladder goes down to {level:.0}")),
@@ -99,46 +95,58 @@ fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     ui.add(Label::new(text).wrap());
 }
 
-/// What comes first of the findings, with a word before those that are no finding of this round alone.
-fn rank(kind: FindingKind) -> (u8, &'static str) {
-    match kind {
+/// What comes first of the findings, with a word before those of a kind.
+fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
+    match finding.kind {
         FindingKind::Tiring => (0, "take care"),
         FindingKind::Rest => (0, "rest"),
-        FindingKind::Changed => (1, "changed most"),
-        FindingKind::Try => (2, "to try"),
-        _ => (3, ""),
+        FindingKind::Changed => (2, "changed most"),
+        FindingKind::Try => (3, "to try"),
+        _ if breaks_rule(drill, finding) => (1, "not held"),
+        _ => (4, ""),
     }
 }
 
-/// The findings, each a sentence.
-fn words_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
+/// The findings, each a sentence; those that keep the round from holding in one line.
+fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
-    // What lies beside the beat is told with all its numbers.
-    let told = |finding: &&coach::Finding| finding.kind != FindingKind::Beat;
-    let mut all: Vec<_> = round.findings.iter().filter(told).collect();
-    all.sort_by_key(|finding| rank(finding.kind).0);
-    if let Some(found) = round.on_beat {
-        let said = words::sentence(&found.said());
-        let text = RichText::new(format!("·  {said}")).font(theme.word_font(0.9 * sizes.word));
-        ui.add(Label::new(text.color(theme.ink)).wrap());
+    let mut all: Vec<(u8, &str, String)> = Vec::new();
+    let mut broken: Vec<&str> = Vec::new();
+    for finding in &round.findings {
+        let (rank, name) = rank(drill, finding);
+        match (rank, finding.kind) {
+            // What lies beside the beat is told with all its numbers, below.
+            (_, FindingKind::Beat) => {}
+            (1, _) => broken.push(&finding.words),
+            _ => all.push((rank, name, finding.words.clone())),
+        }
     }
+    if !broken.is_empty() {
+        all.push((1, "not held", broken.join("; ")));
+    }
+    if let Some(found) = round.on_beat {
+        all.push((4, "", found.said()));
+    }
+    all.sort_by_key(|(rank, ..)| *rank);
     if all.is_empty() {
-        let said = "Nothing stood out: the turns are alike.";
+        let said = if said::walks(drill) {
+            "Nothing stood out: each was reached."
+        } else {
+            "Nothing stood out: the turns are alike."
+        };
         let text = RichText::new(said).font(theme.word_font(sizes.word));
         ui.add(Label::new(text.color(theme.ink)).wrap());
-        return;
     }
-    for finding in all {
-        let (first, name) = rank(finding.kind);
+    for (rank, name, words) in all {
         let mut job = LayoutJob::default();
         job.wrap.max_width = ui.available_width();
-        let sentence = words::sentence(&finding.words);
+        let sentence = words::sentence(&words);
         if name.is_empty() {
             let ink = TextFormat::simple(theme.word_font(0.9 * sizes.word), theme.ink);
             job.append(&format!("·  {sentence}"), 0.0, ink);
         } else {
-            let ink = if first == 0 {
+            let ink = if rank == 0 {
                 theme.attention
             } else {
                 theme.soft_ink

@@ -7,7 +7,7 @@ use crate::words;
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
-use tuning::{Cents, Hz, pitch_name};
+use tuning::{Cents, Hz, doubt, pitch_name};
 use vibrato::Measure;
 
 /// Bars are drawn against so much at least: small differences look small. In cents, and in percent for
@@ -58,7 +58,7 @@ impl Of<'_> {
                 let share = |value: f64| (value / most) as f32;
                 Cell {
                     text,
-                    small: se.map_or_else(String::new, |se| words::doubt(Some(se))),
+                    small: se.map_or_else(String::new, |se| doubt(se, self.decimals)),
                     share: (most > 0.0).then(|| share(value)),
                     tick: asked.filter(|_| most > 0.0).map(share),
                 }

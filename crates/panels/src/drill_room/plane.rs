@@ -4,7 +4,7 @@ use super::findings::part_ui;
 use super::{Sight, said};
 use crate::gauge::{RATE, WIDTH};
 use crate::pen;
-use coach::{Drill, Judged, Kind, held_moved_pct};
+use coach::{Drill, Judged};
 use egui::{Align2, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use tuning::{Cents, Hz};
 
@@ -23,19 +23,10 @@ fn place(plane: Rect, rate: Hz, width: Cents) -> Pos2 {
 
 /// Draws the picture across `ui`, for drills that have steps or regions.
 pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let held = match drill.kind {
-        Kind::WidthLadder { .. } => "rate",
-        Kind::RateLadder { .. } => "width",
-        Kind::FieldWalk { .. } => "",
-        _ => return,
-    };
-    let heading = match held_moved_pct(drill, &round.turns) {
-        Some(moved) => format!(
-            "Asked for (outlined) and reached (points). The {held}, which was to be held, moved by {moved:.0} % of its mean."
-        ),
-        None => "Asked for (outlined) and reached (points).".to_owned(),
-    };
-    part_ui(ui, &heading, sight);
+    if !said::walks(drill) {
+        return;
+    }
+    part_ui(ui, "Asked for (outlined) and reached (points).", sight);
     let theme = sight.theme;
     let sizes = &theme.sizes;
     let size = (SIZE * sizes.word).min(vec2(ui.available_width(), f32::INFINITY));

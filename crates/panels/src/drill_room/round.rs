@@ -66,8 +66,17 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
     let naming = sight.stand.naming();
+    let step = |next: &Asked| {
+        let drill = sight.room.drill()?;
+        said::walks(drill).then(|| said::step(drill, next))
+    };
     let after = match next {
-        Some(next) => format!("next {}", said::who(next, naming)),
+        Some(next) => match step(next) {
+            Some(step) if next.finger == now.finger => format!("next: {step}"),
+            Some(step) => format!("next {}, {step}", said::finger(next.finger)),
+            None => format!("next {}", said::who(next, naming)),
+        },
+        None if is_over(sight) => "silence ends the round".to_owned(),
         None => "the last one".to_owned(),
     };
     let response = ui.interact(area, Id::unique("finger"), Sense::hover());
@@ -86,12 +95,12 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let left = right.max(area.left() + slot) + 1.2 * sizes.between;
     let room = area.right() - left;
     let after = match next {
-        Some(next) => format!(
+        Some(next) if next.finger != now.finger || step(next).is_none() => format!(
             "next {} · {}",
             said::sign(next.finger),
-            pitch_name(next.midi, naming)
+            step(next).unwrap_or_else(|| pitch_name(next.midi, naming))
         ),
-        None => after,
+        _ => after,
     };
     // From below: the next finger, the note, and, where there is room for it, what the figure is.
     let space = foot - area.top();
@@ -109,6 +118,23 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let at = pos2(left, area.top() + 0.9 * sizes.caption);
     if above - 0.8 * big.size > at.y {
         pen::write(&painter, at, caption, font, theme.soft_ink);
+    }
+}
+
+/// All that was asked for has been played, or its time is over.
+fn is_over(sight: &Sight) -> bool {
+    let room = sight.room;
+    let Some(practice) = room.practice() else {
+        return false;
+    };
+    match practice.pacer() {
+        Some(pacer) => pacer.at(room.now()) == Beat::After,
+        None => {
+            let last = practice.asked().len().saturating_sub(1);
+            let asked = practice.asked().get(last).and_then(|asked| asked.count);
+            let made = room.known().counts.get(last);
+            asked.zip(made).is_some_and(|(asked, made)| *made >= asked)
+        }
     }
 }
 
@@ -167,12 +193,6 @@ fn count(sight: &Sight) -> Count {
             of: String::new(),
             caption: "beat",
             spoken: format!("beat {}", place.beat),
-        },
-        (_, Some(Beat::After)) => Count {
-            large: String::new(),
-            of: String::new(),
-            caption: "silence ends the round",
-            spoken: "silence ends the round".to_owned(),
         },
         (Some(count), _) => Count {
             large: count.to_string(),

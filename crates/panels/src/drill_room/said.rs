@@ -1,6 +1,6 @@
 //! How a drill, its pace and its rules are said.
 
-use coach::{Asked, Drill, FindingKind, Judged, Kind, Pace, Rules};
+use coach::{Asked, Drill, Kind, Pace, Rules};
 use tuning::{Cents, Hz, Naming, pitch_name};
 
 /// `2-3-2`; the thumb is a T.
@@ -89,6 +89,14 @@ pub fn step(drill: &Drill, asked: &Asked) -> String {
     }
 }
 
+/// The turns differ by step or region rather than by finger.
+pub fn walks(drill: &Drill) -> bool {
+    matches!(
+        drill.kind,
+        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
+    )
+}
+
 /// `finger 2, F3`.
 pub fn who(asked: &Asked, naming: Naming) -> String {
     format!(
@@ -145,29 +153,6 @@ pub fn may_gap(drill: &Drill) -> bool {
             drill.kind,
             Kind::StartAndStop { .. } | Kind::Straight { .. } | Kind::Bloom { .. }
         )
-}
-
-/// The rules a round did not hold by, each in a word or two, in the order of the rules.
-pub fn not_held(drill: &Drill, round: &Judged) -> Vec<&'static str> {
-    let by_spread = drill.rules.spread_above_best.is_some();
-    let all = [
-        (FindingKind::Missing, "a turn was not heard"),
-        (FindingKind::Count, "the count"),
-        (FindingKind::Gap, "a gap"),
-        (FindingKind::Jerk, "evenness"),
-        (FindingKind::Target, "a step that was not reached"),
-        (FindingKind::Bloom, "the drawn line"),
-        (FindingKind::Unsteady, "still and in tune"),
-    ];
-    all.into_iter()
-        .filter(|(kind, _)| {
-            round.findings.iter().any(|finding| {
-                let spread = finding.measure == "rate spread" && by_spread;
-                finding.kind == *kind && (*kind != FindingKind::Jerk || spread)
-            })
-        })
-        .map(|(_, words)| words)
-        .collect()
 }
 
 #[cfg(test)]

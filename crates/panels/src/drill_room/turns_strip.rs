@@ -1,7 +1,7 @@
 //! The turns of the round in a row: fingers in their order, with what was made of each.
 
 use super::wave_axis::turn;
-use super::{Sight, said};
+use super::{Phase, Sight, said};
 use crate::pen;
 use coach::Showing;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
@@ -23,7 +23,10 @@ fn made(sight: &Sight, number: usize) -> Option<u32> {
         Showing::AfterNote => number < known.turn,
         Showing::AfterRound => false,
     };
-    known.counts.get(number).copied().filter(|_| shown)
+    // Nothing is made yet of the turn that has begun.
+    let begun = number == turn(sight.room) && sight.room.phase() == Phase::Round;
+    let made = known.counts.get(number).copied();
+    made.or(begun.then_some(0)).filter(|_| shown)
 }
 
 /// Draws the strip into `area`.

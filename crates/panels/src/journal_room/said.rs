@@ -3,7 +3,7 @@
 use crate::options::Options;
 use crate::stand::Stand;
 use jiff::civil::Date;
-use journal::{Day, Entry, Part, TakeId, Written};
+use journal::{Day, Entry, Part, TakeId, Written, WrittenLesson};
 use tuning::pitch_name;
 
 use crate::words;
@@ -116,13 +116,22 @@ pub fn about(entry: &Entry, stand: &Stand) -> String {
     said.extend(entry.finger.map(finger));
     let string = entry.string.as_ref();
     said.extend(string.map(|name| format!("{name} string")));
-    if entry.in_lesson {
-        said.push("from a lesson".to_owned());
-    }
+    said.extend(entry.lesson.as_ref().map(lesson));
     if said.is_empty() && !entry.room.is_empty() {
         said.push(entry.room.clone());
     }
     said.join(" · ")
+}
+
+/// What a take was in a lesson: "model of a lesson", "echo of 17:14".
+fn lesson(part: &WrittenLesson) -> String {
+    match part {
+        WrittenLesson::Model => "model of a lesson".to_owned(),
+        WrittenLesson::Echo { of } => {
+            let time = of.split_once('/').map_or(of.as_str(), |(_, time)| time);
+            format!("echo of {}", clock(time))
+        }
+    }
 }
 
 /// The notes a trend is of.
@@ -168,6 +177,13 @@ mod tests {
         assert_eq!(short_date(20_782), "25 Nov 2026");
         assert_eq!(length(32.4), "0:32");
         assert_eq!(length(3_723.0), "1:02:03");
+    }
+
+    #[test]
+    fn a_take_of_a_lesson_says_what_it_was_in_it() {
+        assert_eq!(lesson(&WrittenLesson::Model), "model of a lesson");
+        let of = "2026-11-25/17-14-09".to_owned();
+        assert_eq!(lesson(&WrittenLesson::Echo { of }), "echo of 17:14");
     }
 
     #[test]

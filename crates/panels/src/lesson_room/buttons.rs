@@ -21,6 +21,19 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     }
     let lesson = room.lesson();
     let (model, echo) = (lesson.model().is_some(), !lesson.echoes().is_empty());
+    let showing = said::showing(stand.options().showing);
+    let showing = Button::new(
+        LessonAction::Do(Command::Showing),
+        showing,
+        key(LessonKey::Showing),
+    )
+    .longest("after the echo")
+    .named(format!("way of showing: {showing}"));
+    let task = Button::new(LessonAction::Task, "task", key(LessonKey::Task)).named("write a task");
+    // Without a model there is nothing to hear, lay over another or report.
+    if !model {
+        return vec![showing, task];
+    }
     let mut all = Vec::new();
     if echo {
         all.push(
@@ -35,8 +48,7 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     };
     all.push(
         Button::new(LessonAction::NewModel, "new model", key(new))
-            .named("a new model: the next phrase")
-            .enabled(model),
+            .named("a new model: the next phrase"),
     );
     all.push(
         Button::new(
@@ -47,16 +59,7 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
         .named("take the last echo back")
         .enabled(echo),
     );
-    let showing = said::showing(stand.options().showing);
-    all.push(
-        Button::new(
-            LessonAction::Do(Command::Showing),
-            showing,
-            key(LessonKey::Showing),
-        )
-        .longest("after the echo")
-        .named(format!("way of showing: {showing}")),
-    );
+    all.push(showing);
     if room.is_phrase() {
         let (shown, name) = match room.laid() {
             Laid::Note(_) => ("one note", "shown: one note of the phrase"),
@@ -77,21 +80,18 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     all.push(
         Button::new(LessonAction::Align, laid, key(LessonKey::Align))
             .longest(longest)
-            .named(format!("laid over each other {}", said::laid(room.laid())))
-            .enabled(model),
+            .named(format!("laid over each other {}", said::laid(room.laid()))),
     );
     let heard = if room.voice().is_some() {
         Button::new(LessonAction::Quiet, "quiet", key(LessonKey::Quiet)).named("stop the sound")
     } else {
         Button::new(LessonAction::Other, "A/B", key(LessonKey::Other))
             .named("hear model and echo in turn")
-            .enabled(model)
     };
     all.push(heard.longest("quiet"));
     all.push(
         Button::new(LessonAction::HearPitch, "pitch", key(LessonKey::Pitch))
-            .named("hear the pitch")
-            .enabled(model),
+            .named("hear the pitch"),
     );
     let speed = said::speed(room.speed());
     all.push(
@@ -101,8 +101,7 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
             key(LessonKey::Speed),
         )
         .longest("speed 1/2")
-        .named(format!("speed of hearing the pitch: {speed}"))
-        .enabled(model),
+        .named(format!("speed of hearing the pitch: {speed}")),
     );
     let report = room.report();
     let (text, name) = match (&report, stand.take()) {
@@ -119,6 +118,6 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
             .named(name)
             .enabled(report.is_some()),
     );
-    all.push(Button::new(LessonAction::Task, "task", key(LessonKey::Task)).named("write a task"));
+    all.push(task);
     all
 }

@@ -5,8 +5,11 @@ use super::state::LessonRoom;
 use crate::stand::Stand;
 use crate::words;
 use coach::{Align, Difference, Quantity, Showing, gap, growth};
-use tuning::pitch_name;
+use tuning::{doubt, pitch_name};
 use vibrato::{Measure, Note};
+
+/// What to do before there is a model.
+pub const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
 
 /// Where the lesson stands, in a sentence.
 pub fn state(room: &LessonRoom, stand: &Stand) -> String {
@@ -30,7 +33,7 @@ pub fn state(room: &LessonRoom, stand: &Stand) -> String {
     let playing = lesson.current().is_some();
     match (lesson.model(), lesson.count()) {
         (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),
-        (None, _) => "Play the model: a note or a phrase. Silence ends it.".to_owned(),
+        (None, _) => PLAY.to_owned(),
         (Some(_), count) if playing => format!("Echo {} sounds. Silence ends it.", count + 1),
         (Some(model), 0) => format!(
             "The model is kept: {}. Echo it.",
@@ -132,12 +135,8 @@ pub fn difference(difference: &Difference) -> String {
         Quantity::Width | Quantity::Centre => 1,
         _ => 0,
     };
-    let least = 0.5 * 10f64.powi(-decimals);
-    let decimals = decimals as usize;
-    let doubt = difference.se.map_or_else(
-        || "±?".to_owned(),
-        |se| format!("±{:.decimals$}", se.max(least)),
-    );
+    let se = difference.se;
+    let doubt = se.map_or_else(|| "±?".to_owned(), |se| doubt(se, decimals));
     format!("{} {doubt}", words::signed(difference.value, decimals))
 }
 

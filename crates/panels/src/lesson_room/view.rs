@@ -75,11 +75,11 @@ fn page_ui(
     asked: &mut Vec<LessonAction>,
 ) {
     let top = ui.cursor().top();
-    said_ui(ui, &said::state(room, stand), theme, Role::Status);
     if room.lesson().model().is_none() && room.lesson().current().is_none() {
         waiting_ui(ui, room, stand, form, asked);
         return;
     }
+    said_ui(ui, &said::state(room, stand), theme, Role::Status);
     let revealed = room.revealed(stand.options().showing);
     let words = if revealed {
         told(room, stand)
@@ -190,7 +190,25 @@ fn picture_ui(
     asked
 }
 
-/// Before the model: the task of the lesson before and what became of it, and what a lesson is.
+/// What to do now, large; a word that was left for the player stands over it.
+fn first_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand, form: &Form) {
+    let theme = form.theme;
+    let state = said::state(room, stand);
+    if state != said::PLAY {
+        said_ui(ui, &state, theme, Role::Status);
+    }
+    let (large, rest) = said::PLAY.split_once(": ").unwrap_or((said::PLAY, ""));
+    let text = RichText::new(format!("{large}."))
+        .font(theme.figure_font(theme.sizes.big_word))
+        .color(theme.ink);
+    let response = ui.add(Label::new(text).wrap());
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, said::PLAY));
+    let text = RichText::new(words::sentence(rest)).size(theme.sizes.word);
+    ui.add(Label::new(text.color(theme.ink)).wrap());
+    form.note(ui, words::CAUTION);
+}
+
+/// Before the model: what to do, the task of the lesson before and what became of it, and what a lesson is.
 fn waiting_ui(
     ui: &mut Ui,
     room: &LessonRoom,
@@ -198,6 +216,7 @@ fn waiting_ui(
     form: &Form,
     asked: &mut Vec<LessonAction>,
 ) {
+    first_ui(ui, room, stand, form);
     if let Some(task) = room.given() {
         form.part(ui, "The task that was given");
         ui.add(Label::new(words::sentence(&task.said(|name| stand.drill_title(name)))).wrap());
@@ -214,9 +233,8 @@ fn waiting_ui(
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
         }
         form.part(ui, "What became of it");
-        for sentence in standing.outcome.words(&standing.task) {
-            ui.add(Label::new(sentence).wrap());
-        }
+        let words = standing.outcome.words(&standing.task).join(" ");
+        ui.add(Label::new(words).wrap());
         if form.button(ui, "done with this task", "done with this task", true) {
             asked.push(LessonAction::Done);
         }
@@ -229,11 +247,9 @@ fn waiting_ui(
             player => format!("Takes and task are {player}’s. Another student is chosen in the Journal, under Players."),
         },
     );
-    form.part(ui, "With care");
-    form.note(ui, words::CAUTION);
     form.part(ui, "How a lesson goes");
     let steps = [
-        "The teacher plays a model: a straight note, one vibrato, a change of finger, a phrase.",
+        "The teacher plays the model: a straight note, one vibrato, a change of finger, a phrase.",
         "The student echoes it, in any octave. Both are laid over each other; what differs most is said, \
          with its doubt. No marks are given.",
         "More echoes show the way from the first to the last. A/B plays model and echo equally loud.",

@@ -242,8 +242,9 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
 #[test]
 fn a_lesson_opens_with_what_became_of_the_last_task() {
     let mut harness = harness(Scene::with_a_task_before(), WINDOW);
-    harness.get_by_label("Played in 2 of 5 takes asked for.");
-    harness.get_by_label("The count was made in 4 of 6 turns.");
+    harness.get_by_label_contains(
+        "Played in 2 of 5 takes asked for. The count was made in 4 of 6 turns.",
+    );
     click(&mut harness, "done with this task");
     assert!(orders(&mut harness).contains(&LessonOrder::Forget));
 }
