@@ -229,8 +229,8 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
     })
 }
 
-/// The measure that leads to an advice, in brackets. The finding itself is told beside it, and what lies beside the
-/// beat with all its numbers.
+/// The measure that leads to an advice, in brackets. The finding itself is told beside it; where it is all numbers,
+/// none is said again.
 fn reason(finding: &Finding) -> String {
     let Finding {
         measure,
@@ -239,15 +239,11 @@ fn reason(finding: &Finding) -> String {
         ..
     } = finding;
     match finding.kind {
-        FindingKind::Missing | FindingKind::Beat => String::new(),
+        FindingKind::Missing | FindingKind::Beat | FindingKind::Tiring => String::new(),
         FindingKind::Count => format!(" (made {value:.0})"),
         FindingKind::Gap => format!(" (gap {value:.2} {unit})"),
         FindingKind::Target if *unit == "Hz" => format!(" ({measure} {value:.1} {unit})"),
-        FindingKind::Sharp
-        | FindingKind::Flat
-        | FindingKind::FlatStart
-        | FindingKind::Bloom
-        | FindingKind::Tiring => {
+        _ if ["centre", "drift"].contains(measure) || finding.kind == FindingKind::Bloom => {
             let sign = if *value < 0.0 { '−' } else { '+' };
             format!(" ({measure} {sign}{:.0} {unit})", value.abs())
         }
@@ -278,10 +274,6 @@ mod tests {
             (
                 finding(FindingKind::Count, "made_cycles", 7.98, "cycles"),
                 " (made 8)",
-            ),
-            (
-                finding(FindingKind::Tiring, "width", -10.2, "cents"),
-                " (width −10 cents)",
             ),
             (
                 finding(FindingKind::Target, "rate", 2.04, "Hz"),

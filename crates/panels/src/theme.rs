@@ -340,6 +340,8 @@ pub fn dress(ctx: &egui::Context) {
             };
         }
         style.interaction.selectable_labels = false;
+        // Nothing moves but what sounds.
+        style.animation_time = 0.0;
     });
 }
 

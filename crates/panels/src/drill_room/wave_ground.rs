@@ -1,12 +1,12 @@
 //! What lies under the pace wave: the line of the note, the turns with their fingers, rests, and what is to
 //! be reached beside the count.
 
-use super::wave_axis::{half_width, mark, turn};
+use super::wave_axis::{half_width, mark, turn, wanted};
 use super::{Sight, said};
 use crate::pen;
 use crate::sheet::Sheet;
 use crate::words;
-use coach::Kind;
+use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 use tuning::{Cents, Secs, pitch_name};
 
@@ -42,47 +42,73 @@ pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 
 /// Where each turn begins, with its finger and note.
 pub fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
+    let room = sight.room;
     let Some(practice) = room.practice() else {
         return;
     };
+    let asked = practice.asked();
     let Some(pacer) = practice.pacer() else {
+        // At a free pace those ahead lie where they will begin if the rate stays.
+        let ahead = wanted(room, sheet.times.oldest(), sheet.times.newest);
+        let playing = room.known().turn;
+        let first = |each: &&Wanted| each.oscillation == 1 && each.turn > playing;
+        let starts: Vec<&Wanted> = ahead.iter().filter(first).collect();
+        for (place, each) in starts.iter().enumerate() {
+            let from = sheet.times.x_from_secs(each.start);
+            let to = starts
+                .get(place + 1)
+                .map_or(f32::INFINITY, |next| sheet.times.x_from_secs(next.start));
+            head(painter, sheet, (from, to), top, &asked[each.turn], sight);
+        }
         return;
     };
-    let asked = practice.asked();
-    let naming = sight.stand.naming();
     for number in 0..=asked.len() {
         let from = sheet.times.x_from_secs(pacer.turn_start(number));
         if from > sheet.times.x.max {
             break;
         }
-        painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
-        let Some(turn) = asked.get(number) else { break };
+        let Some(turn) = asked.get(number) else {
+            painter.vline(from, top..=sheet.y.max, sight.theme.rule_stroke());
+            break;
+        };
         let to = sheet.times.x_from_secs(pacer.turn_start(number + 1));
-        if to < sheet.times.x.min {
-            continue;
-        }
-        let left = from.max(sheet.times.x.min) + 6.0;
-        let space = to - left - 6.0;
-        let sign = said::sign(turn.finger);
-        let figure = theme.figure_font(1.25 * theme.sizes.word);
-        let foot = pos2(left, top + 1.15 * theme.sizes.word);
-        let wide = pen::width(painter, &sign, figure.clone());
-        if wide > space {
-            continue;
-        }
-        let right = pen::write(painter, foot, &sign, figure, theme.ink);
-        let mut note = pitch_name(turn.midi, naming);
-        let step = said::step(practice.drill(), turn);
-        if !step.is_empty() {
-            note = format!("{note} · {step}");
-        }
-        let font = theme.word_font(theme.sizes.caption);
-        let left = right + 0.4 * theme.sizes.caption;
-        let wide = pen::width(painter, &note, font.clone());
-        if left + wide <= to - 4.0 || to > sheet.times.x.max {
-            pen::write(painter, pos2(left, foot.y), &note, font, theme.soft_ink);
-        }
+        head(painter, sheet, (from, to), top, turn, sight);
+    }
+}
+
+/// The line where a turn begins, and its finger and note, where they have room before the next.
+fn head(
+    painter: &Painter,
+    sheet: &Sheet,
+    (from, to): (f32, f32),
+    top: f32,
+    turn: &Asked,
+    sight: &Sight,
+) {
+    let theme = sight.theme;
+    let Some(practice) = sight.room.practice() else {
+        return;
+    };
+    painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
+    let left = from.max(sheet.times.x.min) + 6.0;
+    let sign = said::sign(turn.finger);
+    let figure = theme.figure_font(1.25 * theme.sizes.word);
+    let foot = pos2(left, top + 1.15 * theme.sizes.word);
+    let wide = pen::width(painter, &sign, figure.clone());
+    if to < sheet.times.x.min || wide > to - left - 6.0 {
+        return;
+    }
+    let right = pen::write(painter, foot, &sign, figure, theme.ink);
+    let mut note = pitch_name(turn.midi, sight.stand.naming());
+    let step = said::step(practice.drill(), turn);
+    if !step.is_empty() {
+        note = format!("{note} · {step}");
+    }
+    let font = theme.word_font(theme.sizes.caption);
+    let left = right + 0.4 * theme.sizes.caption;
+    let wide = pen::width(painter, &note, font.clone());
+    if left + wide <= to - 4.0 || to > sheet.times.x.max {
+        pen::write(painter, pos2(left, foot.y), &note, font, theme.soft_ink);
     }
 }
 
