@@ -28,15 +28,19 @@ pub type Told = (Event, Option<Note>);
 impl Hearing {
     /// Renders and hears `spec`.
     pub fn of(spec: &Spec) -> Result<Self, SpecError> {
-        let sound = spec.render()?;
+        Ok(Self::of_samples(&spec.render()?.samples))
+    }
+
+    /// Hears samples at the ear's own rate.
+    pub fn of_samples(samples: &[f32]) -> Self {
         let mut ear = Ear::new(Settings::default());
         let mut hearing = Self::default();
         let mut pushed = 0;
-        for block in sound.samples.chunks(LOOK) {
+        for block in samples.chunks(LOOK) {
             let mut events = Vec::new();
             ear.hear(block, |event, ear| events.push((event, ended(&event, ear))));
             pushed += block.len();
-            let secs = pushed as f64 / f64::from(sound.sample_rate_hz);
+            let secs = pushed as f64 / f64::from(pitch::SAMPLE_RATE);
             hearing.looks.push((secs, events));
         }
         ear.finish();
@@ -45,7 +49,7 @@ impl Hearing {
             events.push((event, ended(&event, &ear)));
         }
         hearing.looks.push((f64::INFINITY, events));
-        Ok(hearing)
+        hearing
     }
 
     /// Judges it as practice of `drill`, looking in on the way.
