@@ -27,7 +27,8 @@ const OFF: [&[f64]; 3] = [
     &[0.15, -0.15, 0.1, -0.1, 0.0],
 ];
 
-/// Rates and widths are right within this, in percent. The rates are known exactly; widths of what is bent, too.
+/// Rates, and the widths of what is bent, are known exactly; they are to be right within this, in percent (bars of our
+/// own).
 const RATE_PCT: f64 = 2.0;
 const WIDTH_PCT: f64 = 10.0;
 /// The bar for the middle error of a gap, in ms; [`GAP_MS`] is that for the largest.
@@ -37,27 +38,23 @@ const NO_GAP_MS: f64 = 150.0;
 /// When the player begins to vibrate in the attack, nobody knows: about a cycle.
 const ATTACK_CYCLES: f64 = 1.0;
 
-/// Known: in a turn of few oscillations one that touches an edge of the sound, or a flat crest whose highest place
-/// is anywhere, moves the rate.
+/// Known: a rate is counted from the first trough to the last. In a turn of 2 to 4 whole oscillations one of these that
+/// lies at an edge, or on a broad crest, moves it.
 const KNOWN_RATES_LEGATO: Reached = Reached(5, 3.0);
 const KNOWN_RATES_STOPS: Reached = Reached(4, 3.0);
-const KNOWN_RATES_RESTS: Reached = Reached(11, 4.0);
-const KNOWN_RATES_BENT: Reached = Reached(1, 6.0);
-/// Known: so does one that touches a change of finger with the width.
-const KNOWN_WIDTHS_BENT: Reached = Reached(1, 20.0);
-/// Known: at a stop the motion is taken to end, and to set out again, on its straight pitch; here the bow stops and
-/// starts anywhere in the cycle.
+const KNOWN_RATES_RESTS: Reached = Reached(6, 4.0);
+/// Known: an oscillation that is cut by a change of finger takes part in the mean width, however narrow it seems.
+const KNOWN_WIDTHS_BENT: Reached = Reached(2, 21.0);
+/// Known: at a stop the motion is taken to end, and to set out again, on its straight pitch, and 12.5 ms beyond what is
+/// heard. Here the bow stops and starts anywhere in the cycle; where it does so on the straight pitch, gaps of the
+/// higher notes are told 25 ms short.
 const KNOWN_GAPS_STOPS: Reached = Reached(10, 47.0);
 const KNOWN_GAP_STOPS_MS: f64 = 21.0;
-/// Known: at 40 to 100 Hz a pitch needs so much time that the motion seems to end later, and to set out earlier.
-const KNOWN_GAP_BENT_MS: f64 = 15.0;
-/// Known: at 43 to 49 Hz one round whose changes were all heard is taken for another once it is over.
-const KNOWN_TORN_BENT: usize = 1;
 /// Known: the unrest of these bows, 5 cents from highest to lowest, is taken for an oscillation now and then.
 const KNOWN_MADE_STRAIGHT: Reached = Reached(2, 2.0);
 
-/// The recordings whose own vibrato can be bent away: by harvest with stonemask, which has no part in it, 0.3 to
-/// 3.7 cents are left of 13 to 40. In the others the room keeps the harmonics apart, and what is straight for one
+/// The recordings whose own vibrato can be bent away: by harvest with stonemask, which has no part in it, at
+/// most 3.7 cents are left of 14 to 37. In the others the room keeps the harmonics apart, and what is straight for one
 /// method swings by 10 cents for the other.
 const BENT_STRAIGHT: [&str; 5] = [
     "fluid-cello-046-l",
@@ -176,6 +173,12 @@ fn a_stop_of_the_bow_loses_no_oscillation() {
         Some(KNOWN_RATES_STOPS),
     );
     hold("gap, ms", &sheet.gaps_ms, GAP_MS, Some(KNOWN_GAPS_STOPS));
+    hold_median(
+        "gap, ms",
+        &sheet.gaps_ms,
+        MEDIAN_GAP_MS,
+        Some(KNOWN_GAP_STOPS_MS),
+    );
 }
 
 #[test]
@@ -219,7 +222,6 @@ fn a_rest_in_the_motion_is_told_and_measured() {
 
 #[test]
 fn a_straight_bow_that_is_bent_as_a_finger_would_is_counted_exactly() {
-    let mut torn = 0;
     for (gaps, rate, width) in [(false, 5.0, 30.0), (false, 2.0, 60.0), (true, 4.0, 40.0)] {
         let change = |k| {
             if gaps {
@@ -233,14 +235,9 @@ fn a_straight_bow_that_is_bent_as_a_finger_would_is_counted_exactly() {
         let sheet = heard(&what, &jobs, |(note, figure)| {
             Round::bent(note, *figure, rate, width)
         });
-        torn += sheet.torn;
+        assert_eq!(sheet.torn, 0);
         counted(&sheet);
-        hold(
-            "rate, %",
-            &sheet.rates_pct,
-            RATE_PCT,
-            Some(KNOWN_RATES_BENT),
-        );
+        hold("rate, %", &sheet.rates_pct, RATE_PCT, None);
         hold(
             "width, %",
             &sheet.widths_pct,
@@ -249,15 +246,9 @@ fn a_straight_bow_that_is_bent_as_a_finger_would_is_counted_exactly() {
         );
         if gaps {
             hold("gap, ms", &sheet.gaps_ms, GAP_MS, None);
-            hold_median(
-                "gap, ms",
-                &sheet.gaps_ms,
-                MEDIAN_GAP_MS,
-                Some(KNOWN_GAP_BENT_MS),
-            );
+            hold_median("gap, ms", &sheet.gaps_ms, MEDIAN_GAP_MS, None);
         }
     }
-    assert!(torn <= KNOWN_TORN_BENT, "{torn} rounds not told apart");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Rounds of drills put together of recorded notes, with the oscillations of every turn known.
 
 use std::collections::BTreeMap;
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use coach::{Count, Drill, Kind, Pace, Place, Rules};
 use tuning::Secs;
@@ -177,12 +177,13 @@ impl Round {
                 let before = (early + step.delay) * rate_hz;
                 let from = note.place(before.ceil() + course.crossing() - before);
                 note.play(from, all, |played, place| {
-                    let swung = played - early - step.delay;
-                    if (0.0..swings).contains(&swung) {
-                        step.up
+                    let swung = (played - early - step.delay) * rate_hz;
+                    let share = if swung < step.cycles {
+                        gently(swung)
                     } else {
-                        step.up - course.at(note.cycles(place))
-                    }
+                        0.0
+                    };
+                    step.up - (1.0 - share) * course.at(note.cycles(place))
                 })
             });
         }
@@ -193,14 +194,22 @@ impl Round {
     pub fn bent(note: &Recorded, figure: Figure, rate_hz: f64, width: f64) -> Self {
         let mut round = Self::new(note, figure);
         round.width = Some(width);
+        let rests = matches!(figure.change, Change::Gap(_));
+        let mut from = 0.0;
         for step in figure.steps(note) {
             let secs = step.delay + step.cycles / rate_hz + step.tail;
             round.turn(figure, &step, secs, rate_hz, |early, all| {
                 note.play(note.natural.start, all, |played, _| {
-                    let swung = ((played - early - step.delay) * rate_hz).clamp(0.0, step.cycles);
-                    step.up + 0.5 * width * (TAU * swung).sin()
+                    let swung = (played - early - step.delay) * rate_hz;
+                    let share = match rests {
+                        true if swung > step.cycles => 0.0,
+                        true => gently(swung),
+                        false => 1.0,
+                    };
+                    step.up + 0.5 * width * share * (TAU * (from + swung)).sin()
                 })
             });
+            from += step.cycles;
         }
         round.done()
     }
@@ -303,6 +312,20 @@ impl Round {
                 spread_above_best: None,
             },
         }
+    }
+}
+
+/// The share of a motion that is there so many cycles after it has set out from the straight pitch: over the
+/// first quarter it gathers speed as half a cosine does. A hand at rest does not move at full speed at once.
+fn gently(swung: f64) -> f64 {
+    if swung <= 0.0 {
+        return 0.0;
+    }
+    let quarter = 4.0 * swung;
+    if quarter < 1.0 {
+        0.5 * (1.0 - (PI * quarter).cos()) / (FRAC_PI_2 * quarter).sin()
+    } else {
+        1.0
     }
 }
 
