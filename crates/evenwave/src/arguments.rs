@@ -199,7 +199,7 @@ pub struct DrillArguments {
     /// The recording
     #[arg(value_name = "FILE", required_unless_present = "list")]
     pub file: Option<PathBuf>,
-    /// List the drills that come with the program
+    /// List the drills: those that come with the program, and your own, in the folder `drills` beside the settings
     #[arg(long)]
     pub list: bool,
     /// Write one JSON object per round and line

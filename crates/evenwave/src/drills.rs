@@ -1,6 +1,6 @@
 //! The drills that come with the program, and those of the player.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use coach::Drill;
 
@@ -68,37 +68,62 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     SHIPPED.iter().map(|(name, _)| *name)
 }
 
-/// A shipped drill by its name, or the player's own by the path of its `.ron` file.
-pub fn find(name_or_path: &str) -> Result<Drill, Fault> {
+/// A shipped drill by its name, or the player's own by the path of its `.ron` file or by its name in the
+/// folder `own`.
+pub fn find(name_or_path: &str, own: Option<&Path>) -> Result<Drill, Fault> {
     let path = Path::new(name_or_path);
     if path.extension().is_some_and(|extension| extension == "ron") {
-        let text = std::fs::read_to_string(path).map_err(|error| {
-            Fault::Failed(format!(
-                "the drill cannot be read ({error}); check the path: {name_or_path}"
-            ))
-        })?;
-        let name = path.file_stem().unwrap_or_default().to_string_lossy();
-        return Drill::from_ron(&text, &name, name_or_path)
+        return read(path);
+    }
+    if let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == name_or_path) {
+        return Drill::from_ron(text, name, &format!("{name}.ron"))
             .map_err(|error| Fault::Failed(error.to_string()));
     }
-    let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == name_or_path) else {
-        let names: Vec<&str> = names().collect();
-        return Err(Fault::Usage(format!(
-            "no drill is called \"{name_or_path}\"; choose {}, or give the path of a drill file ending in .ron",
-            names.join(", ")
-        )));
-    };
-    Drill::from_ron(text, name, &format!("{name}.ron"))
-        .map_err(|error| Fault::Failed(error.to_string()))
+    let own = files(own);
+    if let Some(path) = own.iter().find(|path| stem(path) == name_or_path) {
+        return read(path);
+    }
+    let mut names: Vec<String> = names().map(str::to_owned).collect();
+    names.extend(own.iter().map(|path| stem(path)));
+    Err(Fault::Usage(format!(
+        "no drill is called \"{name_or_path}\"; choose {}, or give the path of a drill file ending in .ron",
+        names.join(", ")
+    )))
+}
+
+/// The drill in a file.
+fn read(path: &Path) -> Result<Drill, Fault> {
+    let shown = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|error| {
+        Fault::Failed(format!(
+            "the drill cannot be read ({error}); check the path: {shown}"
+        ))
+    })?;
+    Drill::from_ron(&text, &stem(path), &shown).map_err(|error| Fault::Failed(error.to_string()))
+}
+
+/// The name of the drill in a file.
+fn stem(path: &Path) -> String {
+    path.file_stem()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned()
 }
 
 /// All drills: the shipped ones in their order, then the player's own, which are the `.ron` files of the
 /// folder `own`, by name. One that cannot be used is there with the reason in words.
 pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
     let told = |fault: Fault| fault.to_string();
-    let mut drills: Vec<_> = names()
-        .map(|name| (name.to_owned(), find(name).map_err(told)))
-        .collect();
+    let shipped = names().map(|name| (name.to_owned(), find(name, None).map_err(told)));
+    let own = files(own);
+    let own = own
+        .iter()
+        .map(|path| (stem(path), read(path).map_err(told)));
+    shipped.chain(own).collect()
+}
+
+/// The `.ron` files of the folder `own`, by name.
+fn files(own: Option<&Path>) -> Vec<PathBuf> {
     let entries = own.into_iter().flat_map(std::fs::read_dir).flatten();
     let mut files: Vec<_> = entries
         .flatten()
@@ -108,14 +133,7 @@ pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
         .filter(|path| path.is_file() || path.is_dir())
         .collect();
     files.sort();
-    drills.extend(files.iter().map(|path| {
-        let name = path.file_stem().unwrap_or_default().to_string_lossy();
-        (
-            name.into_owned(),
-            find(&path.to_string_lossy()).map_err(told),
-        )
-    }));
-    drills
+    files
 }
 
 #[cfg(test)]
@@ -125,7 +143,7 @@ mod tests {
     #[test]
     fn every_shipped_drill_is_well_written_and_has_a_place_on_every_instrument() {
         for name in names() {
-            let drill = find(name).expect(name);
+            let drill = find(name, None).expect(name);
             assert_eq!(drill.name, name);
             assert!(!drill.about.is_empty(), "{name}: what is to be done");
             for instrument in ["violin", "viola", "cello", "double-bass"] {
@@ -138,7 +156,7 @@ mod tests {
     #[test]
     fn transfers_start_with_the_finger_that_learns_first() {
         // String Pedagogy Notebook: the second finger on cello and bass, the third on violin and viola.
-        let drill = find("there-and-back").expect("shipped");
+        let drill = find("there-and-back", None).expect("shipped");
         for (instrument, finger) in [
             ("cello", 2),
             ("double-bass", 2),
@@ -151,7 +169,7 @@ mod tests {
 
     #[test]
     fn an_unknown_drill_names_the_known_ones() {
-        let error = find("waltz").expect_err("not shipped").to_string();
+        let error = find("waltz", None).expect_err("not shipped").to_string();
         assert!(error.contains("there-and-back"), "{error}");
     }
 
@@ -176,6 +194,9 @@ mod tests {
             own[1].1.as_ref().map(|drill| drill.name.as_str()),
             Ok("mine")
         );
+        assert_eq!(find("mine", Some(&folder)).expect("ours").name, "mine");
+        let error = find("waltz", Some(&folder)).expect_err("none").to_string();
+        assert!(error.contains("mine"), "{error}");
         assert_eq!(all(Some(Path::new("/nowhere"))).len(), SHIPPED.len());
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }

@@ -2,7 +2,8 @@
 
 mod common;
 
-use std::process::Output;
+use std::path::Path;
+use std::process::{Command, Output};
 
 use coach::{Care, FindingKind, Judged, Practice};
 use common::{evenwave, folder, told};
@@ -30,7 +31,7 @@ fn cello() -> Settings {
 /// they last stood.
 fn played(session: &str, drill: &str, block: usize) -> (Vec<Judged>, Vec<Vec<u32>>) {
     let session = Session::named(session).expect("shipped");
-    let drill = drills::find(drill).expect("shipped");
+    let drill = drills::find(drill, None).expect("shipped");
     let place = drill.place(Some("cello")).expect("a place").clone();
     let mut practice = Practice::new(drill, place, Tuning::default(), Care::default());
     let mut chain = Chain::new(session.sample_rate_hz(), cello()).expect("48 kHz");
@@ -224,10 +225,56 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
     }
 }
 
+/// Runs evenwave in `folder`, as if that were the player's home.
+fn at_home(folder: &Path, line: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_evenwave"))
+        .args(line)
+        .current_dir(folder)
+        .env("HOME", folder)
+        .env("XDG_CONFIG_HOME", folder)
+        .output()
+        .expect("the program starts")
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
+    let folder = folder("drills-own");
+    let own = folder.join("evenwave/drills");
+    std::fs::create_dir_all(&own).expect("writable");
+    let shipped = include_str!("../../../assets/drills/there-and-back.ron");
+    std::fs::write(own.join("mine.ron"), shipped).expect("writable");
+    let session = Session::named("tidy-transfer").expect("shipped");
+    sound::write_wav(
+        folder.join("round.wav"),
+        session.samples(),
+        session.sample_rate_hz(),
+        1,
+        WavFormat::Float,
+    )
+    .expect("writable");
+    let output = at_home(&folder, &["drill", "mine", "round.wav", "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert!(
+        objects(&output)
+            .iter()
+            .all(|round| round["drill"] == "mine")
+    );
+    let output = at_home(&folder, &["drill", "--list"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
+    // One that cannot be used is told, and the others are listed.
+    std::fs::write(own.join("bad.ron"), "(version: 1, kind: Waltz)").expect("writable");
+    let output = at_home(&folder, &["drill", "--list"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
+    assert!(told(&output).contains("bad.ron"), "{}", told(&output));
+}
+
 #[test]
 fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
     let folder = folder("drills-bad");
-    let output = evenwave(&folder, &["drill", "--list"]);
+    let output = at_home(&folder, &["drill", "--list"]);
     assert_eq!(output.status.code(), Some(0));
     let list = String::from_utf8_lossy(&output.stdout).into_owned();
     assert_eq!(list.lines().count(), drills::names().count());

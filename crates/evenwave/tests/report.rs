@@ -225,7 +225,7 @@ mod window {
             session.sample_rate_hz(),
         );
         drop(journal);
-        let drill = drills::find("there-and-back").expect("shipped");
+        let drill = drills::find("there-and-back", None).expect("shipped");
         let place = drill.place(Some("cello")).expect("a place").clone();
         let practice = Practice::new(drill, place, tuning::Tuning::default(), Care::default());
         let filter = Box::new(Filter {

@@ -1,7 +1,7 @@
 //! `evenwave drill NAME FILE`: judges a recorded round as the window judges a played one.
 
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use coach::{Care, Drill, Judged, Place, Practice};
 use sound::Recording;
@@ -13,6 +13,8 @@ use crate::chain::Chain;
 use crate::drills;
 use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
+use crate::settings::Settings as Kept;
+use crate::words::{aside, counted, on_one_line};
 
 /// Lists the drills, or judges a recording.
 pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
@@ -25,7 +27,7 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
                 .to_owned(),
         ));
     };
-    let drill = changed(drills::find(name)?, arguments)?;
+    let drill = changed(drills::find(name, own().as_deref())?, arguments)?;
     let place = place(&drill, arguments)?;
     let settings = arguments.ear.settings();
     let tuning = arguments.ear.tuning(Tuning::default());
@@ -145,10 +147,23 @@ fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
     Ok(place)
 }
 
+/// The folder of the player's own drills, which the window lists too.
+fn own() -> Option<PathBuf> {
+    Kept::at(None).drills()
+}
+
 fn list(arguments: &DrillArguments) -> Result<(), Fault> {
     let mut out = std::io::stdout().lock();
-    for name in drills::names() {
-        let drill = drills::find(name)?;
+    let mut bad = 0;
+    for (name, drill) in drills::all(own().as_deref()) {
+        let drill = match drill {
+            Ok(drill) => drill,
+            Err(words) => {
+                aside(format_args!("{name} cannot be used: {words}"));
+                bad += 1;
+                continue;
+            }
+        };
         let place = place(
             &drill,
             &DrillArguments {
@@ -157,7 +172,15 @@ fn list(arguments: &DrillArguments) -> Result<(), Fault> {
             },
         )?;
         let fingers: Vec<String> = place.fingers.iter().map(u8::to_string).collect();
-        writeln!(out, "{name:<26} {:<12} {}", fingers.join("-"), drill.title)?;
+        let title = on_one_line(&drill.title);
+        writeln!(out, "{name:<26} {:<12} {title}", fingers.join("-"))?;
     }
-    Ok(())
+    out.flush()?;
+    match bad {
+        0 => Ok(()),
+        bad => Err(Fault::Failed(format!(
+            "{} cannot be used; the others are listed",
+            counted(bad, "drill file")
+        ))),
+    }
 }

@@ -7,6 +7,7 @@ use crate::drills;
 use crate::fault::Fault;
 use crate::outputs::only_over;
 use crate::report::{DrillIn, Library, PageOf};
+use crate::settings::Settings;
 
 /// Writes the report.
 pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
@@ -20,7 +21,7 @@ pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     let of = match arguments.of.clone() {
         ReportOf::Take { take } => PageOf::Take(take),
         ReportOf::Drill { name, take } => PageOf::Drill(Box::new(DrillIn {
-            drill: drills::find(&name)?,
+            drill: drills::find(&name, Settings::at(None).drills().as_deref())?,
             place: None,
             care: Care::default(),
             take,

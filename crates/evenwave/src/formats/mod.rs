@@ -10,6 +10,7 @@ mod take;
 pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
 pub(crate) use record::written;
 pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
+pub(crate) use round::pace_said;
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
 pub use rows::{FrameRows, NoteRows};
 pub use table::{heading, note_lines, sound_lines};

@@ -140,21 +140,25 @@ impl RoundRecord {
     }
 }
 
+/// A pace in words: `60 beats a minute, 2 oscillations a beat`.
+pub(crate) fn pace_said(drill: &Drill, pace: Pace) -> String {
+    match pace {
+        Pace::Free => "free pace".to_owned(),
+        Pace::Beat { bpm, .. } if matches!(drill.kind, Kind::Straight { .. }) => {
+            format!("{bpm} beats a minute")
+        }
+        Pace::Beat { bpm, per_beat } => {
+            let many = if per_beat == 1.0 { "" } else { "s" };
+            format!("{bpm} beats a minute, {per_beat} oscillation{many} a beat")
+        }
+    }
+}
+
 /// A round as a table, its findings below; `of` rounds are in the file.
 pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String> {
     let pace = match (round.pace_bpm, round.per_beat) {
-        (Some(bpm), _) if matches!(drill.kind, Kind::Straight { .. }) => {
-            format!("{bpm} beats a minute")
-        }
-        (Some(bpm), Some(per_beat)) => {
-            let made = if per_beat == 1.0 {
-                "oscillation"
-            } else {
-                "oscillations"
-            };
-            format!("{bpm} beats a minute, {per_beat} {made} a beat")
-        }
-        _ => "free pace".to_owned(),
+        (Some(bpm), Some(per_beat)) => pace_said(drill, Pace::Beat { bpm, per_beat }),
+        _ => pace_said(drill, Pace::Free),
     };
     let number = if of > 1 {
         format!(", round {} of {of}", round.round)

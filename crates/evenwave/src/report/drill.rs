@@ -1,6 +1,6 @@
 //! The report of a drill's rounds.
 
-use coach::{Asked, Drill, Judged, Pace, Played};
+use coach::{Asked, Drill, Judged, Played};
 use maud::{Markup, html};
 use tuning::{Naming, pitch_name};
 use vibrato::Measure;
@@ -10,13 +10,14 @@ use super::field::{Spot, field};
 use super::page::{Page, isolated, measure};
 use super::playing::Playing;
 use super::take::traces;
+use crate::formats::pace_said;
 
 /// The page.
 pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: Naming) -> Page {
     let mut about = playing.about();
     about.retain(|(name, _)| !matches!(name.as_str(), "drill" | "pace"));
     if let Some(round) = rounds.first() {
-        about.push(("pace".to_owned(), pace(round.pace)));
+        about.push(("pace".to_owned(), pace_said(drill, round.pace)));
     }
     let player = playing.take.as_ref().map(|take| take.player.as_str());
     let title = match player.filter(|player| !player.is_empty()) {
@@ -33,15 +34,6 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
         (traces(playing, naming, &marks(rounds)))
     };
     Page { title, about, body }
-}
-
-fn pace(pace: Pace) -> String {
-    match pace {
-        Pace::Free => "free".to_owned(),
-        Pace::Beat { bpm, per_beat } => {
-            format!("{bpm} beats a minute, {per_beat} oscillations a beat")
-        }
-    }
 }
 
 fn finger(finger: u8) -> String {
@@ -81,9 +73,8 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
         turns
             .iter()
-            .enumerate()
-            .map(|(number, (turn, wanted))| Bar {
-                name: format!("{}. {}", number + 1, finger(wanted.finger)),
+            .map(|(turn, wanted)| Bar {
+                name: format!("{}. {}", turn.asked + 1, finger(wanted.finger)),
                 value: value(turn),
                 asked: asked(wanted),
             })
@@ -107,11 +98,11 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     gaps.pop();
     let spots: Vec<Spot> = turns
         .iter()
-        .enumerate()
-        .filter_map(|(number, (turn, asked))| {
+        .filter_map(|(turn, asked)| {
+            let number = turn.asked + 1;
             Some(Spot {
-                number: number + 1,
-                name: format!("{}. {}", number + 1, finger(asked.finger)),
+                number,
+                name: format!("{number}. {}", finger(asked.finger)),
                 rate: with_doubt(turn.rate, |hz| hz.0)?,
                 width: with_doubt(turn.width, |cents| cents.0)?,
             })
@@ -168,13 +159,13 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
                 }
             }
             tbody {
-                @for (number, (turn, asked)) in turns.iter().enumerate() {
+                @for (turn, asked) in turns {
                     tr {
-                        th scope="row" data-label="turn" { (number + 1) ". " (finger(asked.finger)) }
+                        th scope="row" data-label="turn" { (turn.asked + 1) ". " (finger(asked.finger)) }
                         td data-label="note" { (pitch_name(asked.midi, naming)) }
                         td data-label="start, s" { (measure(Some(turn.start.0), None, 2, false)) }
                         td data-label="asked" { @if let Some(count) = asked.count { (count) } @else { "−" } }
-                        td data-label="made" { (turn.made) }
+                        td data-label="made" { @if asked.count.is_some() { (turn.made) } @else { "−" } }
                         td data-label="rate, Hz" { (said(with_doubt(turn.rate, |hz| hz.0), 2, false)) }
                         td data-label="width, cents" { (said(with_doubt(turn.width, |c| c.0), 0, false)) }
                         td data-label="rate spread, %" { (said(with_doubt(turn.rate_spread_pct, |p| p), 0, false)) }
