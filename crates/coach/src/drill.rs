@@ -216,11 +216,21 @@ impl Pace {
 }
 
 impl Drill {
-    /// Where it is played on `instrument`; the cello's place, or the first, where the drill has none
-    /// for it.
+    /// Where it is played on `instrument`, a name or the path of an instrument's file; a kind of it is played
+    /// where it is (`double-bass-five`). The cello's place, or the first, where the drill has none for it.
     pub fn place(&self, instrument: Option<&str>) -> Option<&Place> {
+        let of = |asked: &str| {
+            let file = asked.rsplit(['/', '\\']).next().unwrap_or(asked);
+            let name = file.strip_suffix(".ron").unwrap_or(file);
+            let kind = |known: &str| {
+                let rest = name.strip_prefix(known);
+                rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+            };
+            let exact = self.places.get(name);
+            exact.or_else(|| Some(self.places.iter().find(|(known, _)| kind(known))?.1))
+        };
         instrument
-            .and_then(|name| self.places.get(name))
+            .and_then(of)
             .or_else(|| self.places.get("cello"))
             .or_else(|| self.places.values().next())
     }

@@ -168,6 +168,22 @@ mod tests {
     }
 
     #[test]
+    fn a_kind_of_an_instrument_is_played_where_it_is() {
+        let drill = find("there-and-back", None).expect("shipped");
+        let fingers = |name: &str| &drill.place(Some(name)).expect("a place").fingers;
+        for name in [
+            "double-bass-five",
+            "double-bass-solo",
+            "some/double-bass.ron",
+        ] {
+            assert_eq!(fingers(name), &[2, 4, 2], "{name}");
+        }
+        for name in ["double", "double-bassoon", "my.ron", ""] {
+            assert_eq!(fingers(name), &[2, 3, 2], "{name}: the cello's");
+        }
+    }
+
+    #[test]
     fn an_unknown_drill_names_the_known_ones() {
         let error = find("waltz", None).expect_err("not shipped").to_string();
         assert!(error.contains("there-and-back"), "{error}");

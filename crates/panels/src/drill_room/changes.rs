@@ -141,7 +141,10 @@ fn gaps(
     if drill.stops() {
         return;
     }
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill));
+    let limit = drill
+        .rules
+        .gap_below
+        .filter(|_| said::may_gap(drill, sight.room.fingers()));
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {

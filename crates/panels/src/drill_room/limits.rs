@@ -7,20 +7,9 @@ use tuning::Hz;
 /// Beats of a bar that is counted, at most.
 const LONGEST_BAR: f64 = 12.0;
 
-/// The instrument by which a place is chosen.
-pub fn named(options: &Options) -> Option<&str> {
-    let name = options.instrument.as_deref()?;
-    // All double basses are played at one place.
-    Some(if name.starts_with("double-bass") {
-        "double-bass"
-    } else {
-        name
-    })
-}
-
 /// Where `drill` is played with these options.
 pub fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
-    drill.place(named(options))
+    drill.place(options.instrument.as_deref())
 }
 
 /// A rate that can be asked for.

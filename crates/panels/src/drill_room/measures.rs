@@ -85,7 +85,10 @@ fn itself(value: f64) -> f64 {
 pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let asked_of = |turn: &Played| &round.asked[turn.asked];
     let none = |_: &Played| None;
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill));
+    let limit = drill
+        .rules
+        .gap_below
+        .filter(|_| said::may_gap(drill, sight.room.fingers()));
     let rate_asked = |turn: &Played| {
         let (low, high) = asked_of(turn).rate?;
         (low == high).then_some(low.0)

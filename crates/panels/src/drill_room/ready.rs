@@ -40,7 +40,7 @@ pub fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAct
             holds_ui(ui, drill, sight);
             ui.add_space(0.5 * sight.theme.sizes.between);
             changes_ui(ui, drill, sight, &form, asked);
-            rules_ui(ui, drill, &form, asked);
+            rules_ui(ui, drill, sight, &form, asked);
             care_ui(ui, sight, &form, asked);
         });
 }
@@ -185,7 +185,10 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
 
 /// When a round holds, in words.
 fn holds_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
-    let said = format!("A round holds when {}.", said::rules(drill).join("; "));
+    let said = format!(
+        "A round holds when {}.",
+        said::rules(drill, sight.room.fingers()).join("; ")
+    );
     let text = egui::RichText::new(said).color(sight.theme.ink);
     ui.add(egui::Label::new(text).wrap());
 }
@@ -287,10 +290,11 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
 }
 
 /// The rules by which a round holds, and what can be changed of them.
-fn rules_ui(ui: &mut Ui, drill: &Drill, form: &Form, asked: &mut Vec<DrillAction>) {
+fn rules_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
-    if !moves && !said::may_gap(drill) {
+    let fingers = sight.room.fingers();
+    if !moves && !said::may_gap(drill, fingers) {
         return;
     }
     form.part(ui, "What a round holds by");
@@ -305,14 +309,14 @@ fn rules_ui(ui: &mut Ui, drill: &Drill, form: &Form, asked: &mut Vec<DrillAction
             );
         });
     }
-    if said::may_gap(drill) {
+    if said::may_gap(drill, fingers) {
         rule_ui(ui, form, "gaps", &mut rules.gap_below, GAP, |ui, gap| {
             let mut ms = (gap.0 * 1000.0).round() as u32;
             form.bare_number(ui, "gaps shorter than", &mut ms, 20..=2000, "ms");
             *gap = Secs(f64::from(ms) / 1000.0);
         });
     }
-    if moves {
+    if moves && said::several(fingers) {
         let spread = &mut rules.spread_above_best;
         rule_ui(ui, form, "evenness", spread, POINTS, |ui, points| {
             let name = "points of spread above the best finger’s";

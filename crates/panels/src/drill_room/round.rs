@@ -77,11 +77,13 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
             None => format!("next {}", said::who(next, naming)),
         },
         None if is_over(sight) => "silence ends the round".to_owned(),
+        None if number_asked(sight) == 1 => String::new(),
         None => "the last one".to_owned(),
     };
     let response = ui.interact(area, Id::unique("finger"), Sense::hover());
     response.widget_info(|| {
-        let said = format!("{}, {after}", said::who(now, naming));
+        let who = said::who(now, naming);
+        let said = [who.as_str(), &after].join(if after.is_empty() { "" } else { ", " });
         WidgetInfo::labeled(Role::Status, true, said)
     });
     let painter = ui.painter_at(area.expand(4.0));
@@ -119,6 +121,12 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     if above - 0.8 * big.size > at.y {
         pen::write(&painter, at, caption, font, theme.soft_ink);
     }
+}
+
+/// Turns of a round.
+fn number_asked(sight: &Sight) -> usize {
+    let practice = sight.room.practice();
+    practice.map_or(0, |practice| practice.asked().len())
 }
 
 /// All that was asked for has been played, or its time is over.
@@ -272,7 +280,7 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     }
     // While the motion goes on a short gap is not yet certain.
     let gap = room.known().gap.filter(|gap| gap.0 >= CERTAIN_GAP.0);
-    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill)) {
+    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill, sight.room.fingers())) {
         lines.push((format!("gap before it {:.1} s", gap.0), false));
     }
     let response = ui.interact(area, Id::unique("rate"), Sense::hover());

@@ -106,8 +106,8 @@ pub fn who(asked: &Asked, naming: Naming) -> String {
     )
 }
 
-/// The rules by which a round holds, each a few words.
-pub fn rules(drill: &Drill) -> Vec<String> {
+/// The rules by which a round of these fingers holds, each a few words.
+pub fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
     let Rules {
         count_off,
         gap_below,
@@ -122,12 +122,15 @@ pub fn rules(drill: &Drill) -> Vec<String> {
             off => format!("no count is off by more than {off}"),
         });
     }
-    if may_gap(drill)
+    if may_gap(drill, fingers)
         && let Some(gap) = gap_below
     {
         all.push(format!("no gap of {:.2} s or more at a change", gap.0));
     }
-    if moves && let Some(points) = spread_above_best {
+    if moves
+        && several(fingers)
+        && let Some(points) = spread_above_best
+    {
         all.push(format!(
             "no finger’s spread of rate more than {points:.0} points above the best’s"
         ));
@@ -146,9 +149,15 @@ pub fn rules(drill: &Drill) -> Vec<String> {
     all
 }
 
-/// The rule of gaps says something in this drill.
-pub fn may_gap(drill: &Drill) -> bool {
-    !drill.stops()
+/// There is more than one finger: one can be held against another.
+pub fn several(fingers: &[u8]) -> bool {
+    fingers.iter().any(|finger| *finger != fingers[0])
+}
+
+/// The rule of gaps says something in this drill: there is a change, and the bow goes on.
+pub fn may_gap(drill: &Drill, fingers: &[u8]) -> bool {
+    fingers.len() > 1
+        && !drill.stops()
         && !matches!(
             drill.kind,
             Kind::StartAndStop { .. } | Kind::Straight { .. } | Kind::Bloom { .. }

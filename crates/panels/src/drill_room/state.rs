@@ -2,7 +2,7 @@
 
 use super::action::{DrillAction, Listed, Phase, Sounds};
 use super::heard::Course;
-use super::limits::{bar, believed, may_be_free, may_count, may_pace, named};
+use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
 use crate::options::Options;
 use crate::stand::Stand;
 use coach::{BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice};
@@ -140,7 +140,7 @@ impl DrillRoom {
             return;
         };
         let drill = drill.clone();
-        let Some(place) = drill.place(named(options)).cloned() else {
+        let Some(place) = place_of(&drill, options).cloned() else {
             return;
         };
         (self.phase, self.remark, self.beat) = (Phase::Ready, None, None);
@@ -218,7 +218,7 @@ impl DrillRoom {
         }
         let drill = practice.drill().clone();
         // Another instrument was chosen meanwhile: its own place, and its own fingers.
-        let usual = drill.place(named(options)).cloned();
+        let usual = place_of(&drill, options).cloned();
         let place = match usual {
             Some(usual) if usual.hand != practice.place().hand => usual,
             _ => practice.place().clone(),
@@ -436,6 +436,12 @@ impl DrillRoom {
     /// The practice of the drill that is open.
     pub fn practice(&self) -> Option<&Practice> {
         self.practice.as_ref()
+    }
+
+    /// The fingers of a round, in order; none where no drill is open.
+    pub fn fingers(&self) -> &[u8] {
+        let place = self.practice.as_ref().map(Practice::place);
+        place.map_or(&[], |place| &place.fingers)
     }
 
     /// The drill that is open, as it is played now.

@@ -346,6 +346,16 @@ fn count_in(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     painter.rect_filled(patch, 0.0, theme.paper);
     let foot = pos2(middle.x - wide / 2.0, middle.y + 0.31 * size);
     pen::write(painter, foot, &beat, font, theme.ink);
+    // It is no finger.
+    let above = pos2(middle.x, sheet.y.min - 0.2 * theme.sizes.caption);
+    let font = theme.word_font(theme.sizes.caption);
+    painter.text(
+        above,
+        Align2::CENTER_BOTTOM,
+        "count-in",
+        font,
+        theme.soft_ink,
+    );
 }
 
 /// Times of a picture of a whole round.
