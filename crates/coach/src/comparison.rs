@@ -10,7 +10,7 @@ pub use course::{Align, CoursePoint, cycles_at};
 pub use difference::{Difference, Quantity, band, gap, growth};
 pub use pairing::MOST_NOTES;
 
-pub(crate) use said::amount;
+pub(crate) use said::{amount, distance};
 
 use difference::differences;
 use pairing::{Alignment, aligned};

@@ -63,6 +63,8 @@ pub enum FindingKind {
     Beat,
     /// A straight note moved.
     Unsteady,
+    /// The figure lies at another place than the drill has it.
+    Elsewhere,
     /// Signs of tiring over the rounds.
     Tiring,
     /// What changed most since the last round.
@@ -108,6 +110,7 @@ impl FindingKind {
             Self::Bloom => "bloom",
             Self::Beat => "beat",
             Self::Unsteady => "unsteady",
+            Self::Elsewhere => "elsewhere",
             Self::Tiring => "tiring",
             Self::Changed => "changed",
             Self::Try => "try",

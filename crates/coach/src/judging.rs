@@ -4,6 +4,7 @@ use tuning::{Secs, Tuning};
 use vibrato::{Event, Note};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
+use crate::elsewhere::moved;
 use crate::findings::{Finding, breaks_rule, of_round};
 use crate::on_beat::{OnBeat, beside_beat};
 use crate::pacer::Pacer;
@@ -235,15 +236,17 @@ impl Practice {
     }
 
     fn close(&mut self) -> Option<&Judged> {
-        let turns = self.round.finish();
-        let asked = self.round.asked().to_vec();
+        let mut turns = self.round.finish();
+        let mut asked = self.round.asked().to_vec();
         let pacer = self.pacer.take();
         let motion = self.motion.as_mut().map(std::mem::take);
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
         if turns.is_empty() {
             return None;
         }
+        let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
         let mut findings = of_round(&self.drill, &asked, &turns);
+        findings.extend(elsewhere);
         let counted = pacer.filter(|_| self.drill.oscillations().is_some());
         let on_beat = counted
             .zip(motion)

@@ -7,6 +7,7 @@ mod comparison;
 mod drill;
 mod drill_file;
 mod ears;
+mod elsewhere;
 mod findings;
 mod judging;
 mod lesson;

@@ -178,15 +178,20 @@ pub(crate) fn amount(difference: &Difference) -> String {
     format!("{value:.decimals$} {doubt} {}", difference.quantity.unit())
 }
 
-fn moved(semitones: i32) -> String {
-    let side = if semitones > 0 { "above" } else { "below" };
+/// How far so many semitones are, up or down: "an octave", "7 semitones".
+pub(crate) fn distance(semitones: i32) -> String {
     let (octaves, rest) = (semitones.abs() / 12, semitones.abs() % 12);
-    let distance = match (octaves, rest) {
+    match (octaves, rest) {
         (1, 0) => "an octave".to_owned(),
         (count, 0) => format!("{count} octaves"),
         (_, _) if semitones.abs() == 1 => "1 semitone".to_owned(),
         (_, _) => format!("{} semitones", semitones.abs()),
-    };
+    }
+}
+
+fn moved(semitones: i32) -> String {
+    let side = if semitones > 0 { "above" } else { "below" };
+    let distance = distance(semitones);
     format!(
         "The echo is played {distance} {side} the model; centres are compared as if it were not."
     )

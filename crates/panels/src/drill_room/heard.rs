@@ -116,6 +116,21 @@ impl Course {
         &self.points
     }
 
+    /// Semitones by which the notes `asked` have to be moved for most of the notes that were played to be among
+    /// them: the least such move.
+    pub fn away(&self, asked: &[i32]) -> i32 {
+        let among = |by: i32| {
+            let there = |note: &&Span| asked.contains(&(note.midi - by));
+            self.notes.iter().filter(there).count()
+        };
+        let moves = self
+            .notes
+            .iter()
+            .flat_map(|note| asked.iter().map(move |midi| note.midi - midi));
+        let most = |by: &i32| (among(*by), std::cmp::Reverse(by.abs()));
+        moves.max_by_key(most).unwrap_or(0)
+    }
+
     /// Tells for one time after another where the line of the note lies that sounded then; of a note
     /// whose name is not among `asked` the line of the nearest that is.
     pub fn lines<'a>(&'a self, asked: &'a [i32]) -> impl FnMut(Secs) -> Option<Cents> + 'a {
@@ -211,6 +226,25 @@ mod tests {
         course.hear(&began(1.0, 70, 466.164), None);
         let line = course.lines(&[69])(Secs(1.5)).expect("it sounds").0;
         assert!(line.abs() < 0.01, "{line}");
+    }
+
+    #[test]
+    fn a_figure_on_another_string_is_drawn_there_and_a_brushed_string_moves_nothing() {
+        let mut course = Course::default();
+        assert_eq!(course.away(&[53, 54]), 0);
+        for (time, midi) in [(1.0, 46), (2.0, 47), (3.0, 46)] {
+            course.hear(&began(time, midi, 116.5), None);
+        }
+        assert_eq!(course.away(&[53, 54, 53]), -7);
+        let mut course = Course::default();
+        for (time, midi) in [(1.0, 50), (2.0, 53)] {
+            course.hear(&began(time, midi, 146.8), None);
+        }
+        assert_eq!(course.away(&[53, 54, 53]), 0);
+        // The next finger too early is a wrong note, not another place.
+        let mut course = Course::default();
+        course.hear(&began(1.0, 54, 185.0), None);
+        assert_eq!(course.away(&[53, 54, 53]), 0);
     }
 
     #[test]

@@ -499,10 +499,12 @@ impl DrillRoom {
         self.reach
     }
 
-    /// The notes asked for.
+    /// The notes asked for, at the place where they are played: it may be another string than the drill's.
     pub(super) fn midis(&self) -> Vec<i32> {
         let asked = self.practice.as_ref().map_or(&[][..], Practice::asked);
-        asked.iter().map(|asked| asked.midi).collect()
+        let midis: Vec<i32> = asked.iter().map(|asked| asked.midi).collect();
+        let away = self.course.away(&midis);
+        midis.iter().map(|midi| midi + away).collect()
     }
 
     /// Levels of a pace ladder below and above this one.
