@@ -6,7 +6,7 @@ use tuning::{Naming, pitch_name};
 use vibrato::Measure;
 
 use super::record::known;
-use super::table::plain;
+use super::table::{plain, with_doubt};
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
@@ -68,6 +68,20 @@ pub struct TurnRecord {
     pub gap_s: Option<f64>,
     /// Advance of the motion over the turn, in cycles.
     pub made_cycles: Option<f64>,
+    /// Standard error of the rate, as of each measure below.
+    pub rate_se_hz: Option<f64>,
+    /// Of the width.
+    pub width_se_cents: Option<f64>,
+    /// Of the spread of the rate.
+    pub rate_spread_se_pct: Option<f64>,
+    /// Of the spread of the width.
+    pub width_spread_se_pct: Option<f64>,
+    /// Of the smoothness.
+    pub smoothness_se_pct: Option<f64>,
+    /// Of the centre.
+    pub centre_se_cents: Option<f64>,
+    /// Of the drift.
+    pub drift_se_cents: Option<f64>,
 }
 
 /// One finding.
@@ -89,6 +103,10 @@ pub struct FindingRecord {
 
 fn value<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
     measure.and_then(|measure| known(bare(measure.value)))
+}
+
+fn doubt_of<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
+    measure.and_then(|measure| known(bare(measure.se?)))
 }
 
 impl RoundRecord {
@@ -116,6 +134,13 @@ impl RoundRecord {
                 drift_cents: value(turn.drift, |cents| cents.0),
                 gap_s: turn.gap.and_then(|gap| known(gap.get())),
                 made_cycles: known(turn.made_cycles),
+                rate_se_hz: doubt_of(turn.rate, |hz| hz.0),
+                width_se_cents: doubt_of(turn.width, |cents| cents.0),
+                rate_spread_se_pct: doubt_of(turn.rate_spread_pct, |pct| pct),
+                width_spread_se_pct: doubt_of(turn.width_spread_pct, |pct| pct),
+                smoothness_se_pct: doubt_of(turn.smoothness_pct, |pct| pct),
+                centre_se_cents: doubt_of(turn.centre, |cents| cents.0),
+                drift_se_cents: doubt_of(turn.drift, |cents| cents.0),
             }
         });
         let findings = round.findings.iter().map(|finding| FindingRecord {
@@ -212,16 +237,16 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
             &plain(turn.start_s, 2, false),
             &counted(turn.asked.unwrap_or(0)),
             &counted(turn.made),
-            &plain(turn.rate_hz, 2, false),
-            &plain(turn.width_cents, 0, false),
+            &with_doubt(turn.rate_hz, turn.rate_se_hz, 2, false),
+            &with_doubt(turn.width_cents, turn.width_se_cents, 0, false),
             &format!(
                 "{}, {}",
-                plain(turn.rate_spread_pct, 0, false),
-                plain(turn.width_spread_pct, 0, false)
+                with_doubt(turn.rate_spread_pct, turn.rate_spread_se_pct, 0, false),
+                with_doubt(turn.width_spread_pct, turn.width_spread_se_pct, 0, false)
             ),
-            &plain(turn.smoothness_pct, 0, false),
-            &plain(turn.centre_cents, 1, true),
-            &plain(turn.drift_cents, 1, true),
+            &with_doubt(turn.smoothness_pct, turn.smoothness_se_pct, 0, false),
+            &with_doubt(turn.centre_cents, turn.centre_se_cents, 1, true),
+            &with_doubt(turn.drift_cents, turn.drift_se_cents, 1, true),
             &turn
                 .gap_s
                 .map_or_else(String::new, |gap| plain(Some(gap), 2, false)),
@@ -258,7 +283,7 @@ fn row(columns: [&str; 12]) -> String {
         gap,
     ] = columns;
     format!(
-        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>6} {width:>6} {spread:>14} {smooth:>8} {centre:>7} {drift:>6} {gap:>5}"
+        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>11} {width:>7} {spread:>15} {smooth:>8} {centre:>12} {drift:>12} {gap:>5}"
     )
     .trim_end()
     .to_owned()

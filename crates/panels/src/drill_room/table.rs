@@ -107,8 +107,10 @@ fn told(
                 .iter()
                 .filter_map(|column| {
                     let cell = column.cells.get(number)?;
-                    let value = format!("{} {} {}", column.caption, cell.text, column.unit);
-                    (!cell.text.is_empty()).then(|| value.trim().to_owned())
+                    let parts = [column.caption, &cell.text, &cell.small, column.unit];
+                    let said: Vec<&str> =
+                        parts.into_iter().filter(|part| !part.is_empty()).collect();
+                    (!cell.text.is_empty()).then(|| said.join(" "))
                 })
                 .collect();
             let name = match small.as_str() {
