@@ -18,6 +18,7 @@ mod reference;
 mod round;
 mod round_bounds;
 mod steadiness;
+mod steps;
 mod task;
 mod turns;
 
@@ -31,7 +32,7 @@ pub use drill::{
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
-pub use findings::{Finding, FindingKind, bloom_width, breaks_rule, held_moved_pct};
+pub use findings::{Finding, FindingKind, bloom_width, breaks_rule};
 pub use judging::{Care, Judged, Next, Practice};
 pub use lesson::{Echo, Heard, Instant, Lesson, Phrase};
 pub use on_beat::{OnBeat, OnStart};
@@ -41,6 +42,7 @@ pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;
 pub use round_bounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
+pub use steps::held_moved_pct;
 pub use task::{Outcome, TIMES, Task, TaskTake, Work};
 pub use turns::{Now, Played};
 
