@@ -197,11 +197,14 @@ pub struct DrillArguments {
     #[arg(value_name = "NAME", required_unless_present = "list")]
     pub name: Option<String>,
     /// The recording
-    #[arg(value_name = "FILE", required_unless_present = "list")]
+    #[arg(value_name = "FILE", required_unless_present_any = ["list", "copy"])]
     pub file: Option<PathBuf>,
     /// List the drills: those that come with the program, and your own, in the folder `drills` beside the settings
     #[arg(long)]
     pub list: bool,
+    /// Lay a copy of a drill that comes with the program among your own, to be changed, and say where
+    #[arg(long, conflicts_with_all = ["list", "file"])]
+    pub copy: bool,
     /// Write one JSON object per round and line
     #[arg(long)]
     pub json: bool,

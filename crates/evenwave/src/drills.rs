@@ -1,5 +1,6 @@
 //! The drills that come with the program, and those of the player.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use coach::Drill;
@@ -89,6 +90,28 @@ pub fn find(name_or_path: &str, own: Option<&Path>) -> Result<Drill, Fault> {
         "no drill is called \"{name_or_path}\"; choose {}, or give the path of a drill file ending in .ron",
         names.join(", ")
     )))
+}
+
+/// Lays a copy of the shipped drill `name` into the folder `own`, over nothing that is there; returns where.
+pub fn copy(name: &str, own: &Path) -> Result<PathBuf, Fault> {
+    let Some((_, text)) = SHIPPED.iter().find(|(shipped, _)| *shipped == name) else {
+        let names: Vec<&str> = names().collect();
+        return Err(Fault::Usage(format!(
+            "no drill that comes with the program is called \"{name}\"; choose {}",
+            names.join(", ")
+        )));
+    };
+    let path = own.join(format!("my-{name}.ron"));
+    let written = std::fs::create_dir_all(own)
+        .and_then(|()| std::fs::File::create_new(&path))
+        .and_then(|mut file| file.write_all(text.as_bytes()));
+    match written {
+        Ok(()) => Ok(path),
+        Err(error) => Err(Fault::Failed(format!(
+            "the copy cannot be written ({error}); rename or remove what is there: {}",
+            path.display()
+        ))),
+    }
 }
 
 /// The drill in a file.

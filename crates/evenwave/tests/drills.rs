@@ -263,6 +263,16 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
     let output = at_home(&folder, &["drill", "--list"]);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
     assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
+    // A copy to change lies beside it, and is written once.
+    let output = at_home(&folder, &["drill", "bloom", "--copy"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    let copy = own.join("my-bloom.ron");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(said.trim_end(), copy.display().to_string());
+    std::fs::write(&copy, shipped).expect("writable");
+    let output = at_home(&folder, &["drill", "bloom", "--copy"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(std::fs::read_to_string(&copy).expect("there"), shipped);
     // One that cannot be used is told, and the others are listed.
     std::fs::write(own.join("bad.ron"), "(version: 1, kind: Waltz)").expect("writable");
     let output = at_home(&folder, &["drill", "--list"]);

@@ -16,10 +16,13 @@ use crate::formats::{RoundRecord, round_lines};
 use crate::settings::Settings as Kept;
 use crate::words::{aside, counted, on_one_line};
 
-/// Lists the drills, or judges a recording.
+/// Lists the drills, copies one, or judges a recording.
 pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     if arguments.list {
         return list(arguments);
+    }
+    if let (true, Some(name)) = (arguments.copy, &arguments.name) {
+        return copy(name);
     }
     let (Some(name), Some(file)) = (&arguments.name, &arguments.file) else {
         return Err(Fault::Usage(
@@ -150,6 +153,18 @@ fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
 /// The folder of the player's own drills, which the window lists too.
 fn own() -> Option<PathBuf> {
     Kept::at(None).drills()
+}
+
+fn copy(name: &str) -> Result<(), Fault> {
+    let Some(own) = own() else {
+        return Err(Fault::Failed(
+            "there is no folder for drills of your own: no home folder is set".to_owned(),
+        ));
+    };
+    let path = drills::copy(name, &own)?;
+    let shown = path.display().to_string();
+    writeln!(std::io::stdout(), "{}", on_one_line(&shown))?;
+    Ok(())
 }
 
 fn list(arguments: &DrillArguments) -> Result<(), Fault> {
