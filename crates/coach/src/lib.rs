@@ -17,6 +17,7 @@ mod progress;
 mod reference;
 mod round;
 mod round_bounds;
+mod sharing;
 mod steadiness;
 mod steps;
 mod task;

@@ -5,6 +5,7 @@ use vibrato::{Advance, ContourPoint, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::pacer::turn_length;
+use crate::sharing::Shared;
 
 /// A pause counts as a change of finger on the same pitch from this length on.
 const CHANGE_PAUSE: Secs = Secs(0.09);
@@ -14,9 +15,6 @@ const LEAST_TURN: Secs = Secs(0.1);
 const REACH: Secs = Secs(0.04);
 /// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
 const UNDECIDED: f64 = 0.06;
-/// Breaks of the motion tell the changes on one pitch unless a count would then lie further from the one asked
-/// for than this, in cycles, and than this share of it.
-const ODD_COUNT: (f64, f64) = (1.75, 0.3);
 /// Costs of setting turns against fingers: leaving one out, and playing one too many; a note beside
 /// costs as much as it lies beside in semitones, up to this.
 const MISSING_COST: f64 = 1.2;
@@ -97,7 +95,7 @@ impl Cutter<'_> {
     /// What is known by now.
     pub fn now(&self) -> Now {
         let parts = self.parts();
-        let set = self.set(&parts);
+        let set = self.so_far(&parts);
         let mut counts: Vec<u32> = Vec::new();
         for (part, asked) in parts.iter().zip(&set) {
             let Some(asked) = *asked else { continue };
@@ -206,7 +204,7 @@ impl Cutter<'_> {
     }
 
     /// The parts of `part` that belong to `run` fingers on one pitch, of which the first is asked turn
-    /// number `first`: by the breaks in the motion, by the beat, or by the count.
+    /// number `first`.
     fn fingers(&self, part: &Part, run: usize, first: usize) -> Vec<Part> {
         let advance = &self.advances[part.stretch];
         let stretch = &self.stretches[part.stretch];
@@ -215,54 +213,29 @@ impl Cutter<'_> {
             .iter()
             .filter(|pause| pause.from > part.from && pause.to < part.to)
             .filter(|pause| pause.to - pause.from >= CHANGE_PAUSE.get() / frame_secs());
-        let mut pauses: Vec<(f64, f64)> = inside
-            .map(|pause| (pause.to - pause.from, 0.5 * (pause.from + pause.to)))
-            .collect();
-        pauses.sort_by(|a, b| b.0.total_cmp(&a.0));
-        pauses.truncate(run - 1);
-        let mut edges: Vec<f64> = pauses.into_iter().map(|(_, at)| at).collect();
-        edges.sort_by(f64::total_cmp);
         let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
-        let by_beat = turn_length(self.drill).map(|turn| {
-            let numbers = if self.first_beat.is_some() {
-                first + 1..first + run
-            } else {
-                1..run
-            };
-            numbers
-                .map(|number| {
-                    let at = begins.get() + number as f64 * turn.get();
-                    (at - stretch.secs(0.0).get()) / frame_secs()
-                })
-                .collect::<Vec<f64>>()
+        let before = self.first_beat.map_or(0, |_| first);
+        let beats = turn_length(self.drill).map_or_else(Vec::new, |turn| {
+            let beat = |number| begins.get() + (before + number) as f64 * turn.get();
+            let place = |secs: f64| (secs - stretch.secs(0.0).get()) / frame_secs();
+            (1..run).map(|number| place(beat(number))).collect()
         });
         let wanted = |k: usize| {
             let asked = &self.asked[(first + k).min(self.asked.len() - 1)];
             f64::from(asked.count.unwrap_or(1))
         };
-        let by_count = || {
-            let start = advance.at(part.from);
-            (1..run)
-                .filter_map(|k| advance.when(start + k as f64 * wanted(0)))
-                .collect()
+        let shared = Shared {
+            advance,
+            from: part.from,
+            to: part.to,
+            breaks: inside.copied().collect(),
+            cycle: stretch.rate().map_or(f64::INFINITY, |rate| 1.0 / rate.get() / frame_secs()),
+            wanted: (0..run).map(wanted).collect(),
+            beats,
+            over: stretch.over || part.to < stretch.known() as f64,
         };
-        // Whether rests that are no changes would share the oscillations out as no player does.
-        let odd = |edges: &[f64]| {
-            let ends = edges.iter().copied().chain([part.to]);
-            let mut from = part.from;
-            ends.enumerate().any(|(k, to)| {
-                let off = (advance.at(to) - advance.at(from) - wanted(k)).abs();
-                from = to;
-                off > ODD_COUNT.0.max(ODD_COUNT.1 * wanted(k))
-            })
-        };
-        let mut otherwise: Vec<f64> = by_beat.unwrap_or_else(by_count);
-        otherwise.retain(|at| *at > part.from && *at < part.to);
-        if edges.len() < run - 1 || (odd(&edges) && !odd(&otherwise)) {
-            edges = otherwise;
-        }
         let mut bounds = vec![part.from];
-        bounds.extend(edges);
+        bounds.extend(shared.changes());
         bounds.push(part.to);
         bounds
             .windows(2)
@@ -274,11 +247,17 @@ impl Cutter<'_> {
             .collect()
     }
 
-    /// Which asked turn each part is; `None` for one that was not asked for.
+    /// The same while the round goes on, also where the bow stops: the fingers are taken in order.
+    fn so_far(&self, parts: &[Part]) -> Vec<Option<usize>> {
+        if parts.len() <= self.asked.len() {
+            return (0..parts.len()).map(Some).collect();
+        }
+        self.set(parts)
+    }
+
+    /// Which asked turn each part of a whole round is; `None` for one that was not asked for.
     fn set(&self, parts: &[Part]) -> Vec<Option<usize>> {
-        // While a round goes on the fingers are taken in order; so they are where the numbers agree.
-        let over = self.stretches.last().is_none_or(|stretch| stretch.over);
-        if parts.len() == self.asked.len() || (!over && parts.len() < self.asked.len()) {
+        if parts.len() == self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
         let off = |part: &Part, asked: &Asked| {

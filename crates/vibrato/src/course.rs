@@ -12,6 +12,7 @@ use crate::measures::Note;
 use crate::settle::settled;
 use crate::step::{Step, half_frames, step_at};
 use crate::turning::turning;
+use crate::unison::Unison;
 use pitch::{Frame, HOP_SECS};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
@@ -74,6 +75,8 @@ const LOUD: (usize, usize) = (80, 30);
 /// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
 const FADED_DB: f64 = 6.0;
 const FADES: usize = 6;
+/// In more than this, in frames, no steps on one note are looked for.
+const LONGEST_UNISON: usize = 24_000;
 /// A note is told so many frames late at most.
 const TOLD: usize = 16;
 
@@ -113,7 +116,9 @@ pub struct Stretch {
     levels: Vec<f64>,
     /// Changes of finger.
     pub cuts: Vec<Cut>,
-    /// Their places.
+    /// Steps where another finger takes over the same note, once the sound is over.
+    unisons: Vec<Cut>,
+    /// Places of all of these.
     places: Vec<usize>,
     /// The sound has ended.
     pub over: bool,
@@ -161,6 +166,7 @@ impl Stretch {
             sure: Vec::new(),
             levels: Vec::new(),
             cuts: Vec::new(),
+            unisons: Vec::new(),
             places: Vec::new(),
             over: false,
             rates: Vec::new(),
@@ -435,6 +441,8 @@ impl Stretch {
         if let Some(cuts) = settled {
             self.set_cuts(cuts);
         }
+        let same = awaited.iter().filter(|awaited| awaited.step.get() == 0.0);
+        self.take_unisons_out(same.count(), rate_hz);
     }
 }
 
@@ -476,6 +484,35 @@ impl Stretch {
                 (self.heard[i], self.sure[i]) = (false, false);
             }
         }
+    }
+
+    /// Takes the steps out that another finger on the same note makes, `count` at most.
+    fn take_unisons_out(&mut self, count: usize, rate_hz: f64) {
+        if count == 0 || rate_hz <= 0.0 || self.flat.len() > LONGEST_UNISON {
+            return;
+        }
+        let unison = Unison {
+            flat: &self.flat,
+            heard: &self.heard,
+            rate_hz,
+        };
+        self.unisons = unison.steps(count);
+        for step in &self.unisons {
+            self.flat[step.at..]
+                .iter_mut()
+                .for_each(|cents| *cents -= step.cents);
+            let guard = self.guard(step.at);
+            let (from, to) = (step.at - guard.min(step.at), step.at + guard);
+            let to = to.min(self.heard.len());
+            self.heard[from..to].fill(false);
+            self.places.push(step.at);
+        }
+        self.places.sort_unstable();
+    }
+
+    /// All steps of the pitch that are taken out of `flat`.
+    pub(crate) fn steps(&self) -> impl Iterator<Item = &Cut> {
+        self.cuts.iter().chain(&self.unisons)
     }
 
     /// What the ear says of a sound that fades or begins is no pitch of the motion.

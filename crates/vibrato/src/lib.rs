@@ -15,6 +15,7 @@ mod summary;
 mod swings;
 mod turn;
 mod turning;
+mod unison;
 mod usual;
 
 pub use advance::{Advance, Advances, Pause};

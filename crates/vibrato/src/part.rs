@@ -110,8 +110,8 @@ impl Stretch {
     fn turns_of(&self, advance: &Advance, from: usize, to: usize) -> Vec<Turn> {
         let within = |turn: &&Turn| turn.at >= from as f64 && turn.at < to as f64;
         let shift = |at: f64| {
-            let before = self.cuts.iter().filter(|cut| cut.at as f64 <= at);
-            before.map(|cut| cut.cents).sum::<f64>()
+            let before = self.steps().filter(|step| step.at as f64 <= at);
+            before.map(|step| step.cents).sum::<f64>()
         };
         advance
             .turns

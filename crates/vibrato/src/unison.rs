@@ -1,0 +1,169 @@
+//! The small step of the pitch where another finger takes over the same note, in the middle of a rest.
+//!
+//! Two fingers hardly ever stop a string at quite the same place. Under a narrow vibrato the step between
+//! them hides the rest it lies in, for the pitch does not stay where it was. Such a step has a straight
+//! pitch on either side; where the whole motion around it is explained far better with it than without it
+//! is one.
+
+use crate::course::Cut;
+use crate::swings::{Form, Known, cell_of, chain};
+use crate::usual::{Usual, at_first, noise};
+use pitch::HOP_SECS;
+
+/// Frames on either side that are straight, and those left out around the step.
+const STRAIGHT: usize = 7;
+const GUARD: usize = 3;
+/// Least step that is looked at, in cents, and as a share of the half width; smaller ones hide nothing.
+const LEAST: (f64, f64) = (1.5, 0.3);
+/// No two fingers on one pitch differ by more, in cents.
+const MOST: f64 = 40.0;
+/// Either side rises or falls by less than this share of the step, or so many cents.
+const SLOPE: (f64, f64) = (0.35, 1.0);
+/// The pitch before and after lies no further from the mean of so many cycles there, in half widths.
+const MIDDLE: f64 = 2.0;
+const BESIDE: f64 = 0.6;
+/// Places looked at for each change that is awaited, at most.
+const LOOKED_AT: usize = 4;
+/// Half cycles on either side of a place that say what a step there is worth.
+const REACH: f64 = 8.0;
+/// A step must be worth so much, in logarithms of likelihood.
+const WORTH: f64 = 2.5;
+/// Forms of half a cycle by which it is judged.
+const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
+
+/// A stretch, or the part of it that one pitch lasts.
+pub struct Unison<'a> {
+    /// Cents.
+    pub flat: &'a [f64],
+    /// Frames that count.
+    pub heard: &'a [bool],
+    /// Rate of the motion.
+    pub rate_hz: f64,
+}
+
+impl Unison<'_> {
+    /// The likeliest steps, `count` at most, in order.
+    pub fn steps(&self, count: usize) -> Vec<Cut> {
+        let mut places = self.places();
+        places.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let apart = (0.5 * self.half()) as usize;
+        let mut tried: Vec<Cut> = Vec::new();
+        for (at, _) in places {
+            if tried.len() == LOOKED_AT * count {
+                break;
+            }
+            if tried.iter().all(|other| other.at.abs_diff(at) > apart) {
+                tried.push(self.worth(at));
+            }
+        }
+        if std::env::var("UNI").is_ok(){eprintln!("uni rate {:.2} len {} {:?}",self.rate_hz,self.flat.len(),tried.iter().map(|c|(c.at*5,c.cents as f32,c.gain as f32)).collect::<Vec<_>>());}
+        tried.retain(|step| step.gain > WORTH);
+        tried.sort_by(|a, b| b.gain.total_cmp(&a.gain));
+        tried.truncate(count);
+        tried.sort_by_key(|step| step.at);
+        tried
+    }
+
+    /// Half a cycle, in frames.
+    fn half(&self) -> f64 {
+        0.5 / self.rate_hz / HOP_SECS
+    }
+
+    /// Places with a straight pitch on either side and a step between, and how much more step than slope.
+    fn places(&self) -> Vec<(usize, f64)> {
+        let side = GUARD + STRAIGHT;
+        let length = self.flat.len();
+        let cycles = (MIDDLE * 2.0 * self.half()) as usize;
+        let usual = at_first(self.flat, self.heard, &[], &vec![self.rate_hz; length]);
+        let least = usual.iter().map(|usual| usual.height);
+        let near = BESIDE * least.fold(f64::INFINITY, f64::min);
+        let mut sums = vec![(0.0, 0.0)];
+        for (cents, heard) in self.flat.iter().zip(self.heard) {
+            let last = sums[sums.len() - 1];
+            let of = |value: f64| if *heard { value } else { 0.0 };
+            sums.push((last.0 + of(*cents), last.1 + of(1.0)));
+        }
+        // Mean pitch of some cycles.
+        let mean = |from: usize, to: usize| {
+            let (a, b) = (sums[from], sums[to]);
+            (b.0 - a.0) / (b.1 - a.1).max(1.0)
+        };
+        let each = (side..length.saturating_sub(side)).filter_map(|at| {
+            let around = at - side..at + side;
+            if around.clone().any(|i| !self.heard[i]) {
+                return None;
+            }
+            let (before, early) = line(&self.flat[around.start..around.start + STRAIGHT]);
+            let (after, late) = line(&self.flat[around.end - STRAIGHT..around.end]);
+            let (step, slope) = (after - before, early.abs().max(late.abs()));
+            let straight = slope < (SLOPE.0 * step.abs()).max(SLOPE.1);
+            // A motion rests in its middle.
+            let middles = (
+                mean(at.saturating_sub(cycles), at - GUARD),
+                mean(at + GUARD, (at + cycles).min(length)),
+            );
+            let rests = (before - middles.0).abs() < near && (after - middles.1).abs() < near;
+            (straight && rests && (LEAST.0..MOST).contains(&step.abs()))
+                .then_some((at, step.abs() - early.abs() - late.abs()))
+        });
+        each.collect()
+    }
+
+    /// The step at a place, with what it is worth.
+    fn worth(&self, at: usize) -> Cut {
+        let reach = (REACH * self.half()) as usize;
+        let (low, high) = (
+            at.saturating_sub(reach),
+            (at + reach).min(self.flat.len()),
+        );
+        let (flat, heard) = (&self.flat[low..high], &self.heard[low..high]);
+        let at = at - low;
+        let rates = vec![self.rate_hz; flat.len()];
+        let (before, _) = line(&flat[at - GUARD - STRAIGHT..at - GUARD]);
+        let (after, _) = line(&flat[at + GUARD..at + GUARD + STRAIGHT]);
+        let cents = after - before;
+        let plain = at_first(flat, heard, &[], &rates);
+        let (mut stepped, mut sure) = (flat.to_vec(), heard.to_vec());
+        stepped[at..].iter_mut().for_each(|pitch| *pitch -= cents);
+        sure[at - GUARD..at + GUARD].fill(false);
+        let mut usual = at_first(&stepped, &sure, &[at], &rates);
+        // One measure for both.
+        let noise = noise(&usual, None);
+        let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], usual: &[Usual]| {
+            let known = |form| Known {
+                flat,
+                heard,
+                cuts,
+                noise,
+                form,
+                cell: cell_of(usual),
+                start: None,
+            };
+            let costs = FORMS.iter().map(|form| chain(&known(*form), usual).cost);
+            costs.fold(f64::INFINITY, f64::min)
+        };
+        let height = plain.iter().map(|usual| usual.height);
+        let height = height.fold(f64::INFINITY, f64::min);
+        let small = cents.abs() < LEAST.1 * height;
+        let mut before = plain;
+        for usual in before.iter_mut().chain(&mut usual) {
+            usual.height = height;
+        }
+        let gain = cost(flat, heard, &[], &before) - cost(&stepped, &sure, &[at], &usual);
+        Cut {
+            at: low + at,
+            cents,
+            gain: if small { 0.0 } else { gain },
+        }
+    }
+}
+
+/// Mean of a few frames, and how far they rise from first to last.
+fn line(cents: &[f64]) -> (f64, f64) {
+    let count = cents.len() as f64;
+    let mean = cents.iter().sum::<f64>() / count;
+    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
+    let sum: f64 = (0..cents.len()).map(|i| place(i) * cents[i]).sum();
+    let squares: f64 = (0..cents.len()).map(|i| place(i).powi(2)).sum();
+    (mean, sum / squares * (count - 1.0))
+}
