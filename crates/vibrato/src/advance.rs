@@ -8,7 +8,7 @@ use crate::course::Stretch;
 use crate::rest::Rest;
 use crate::swings::{Chain, Form, Known, Place, cell_of, chain};
 use crate::turn::Turn;
-use crate::usual::{LEAST_NOISE, Usual, anew, at_first, noise};
+use crate::usual::{Usual, anew, at_first, noise};
 use pitch::HOP_SECS;
 
 /// The narrowest oscillation that is one, in cents.
@@ -155,7 +155,6 @@ impl Advance {
                 stretch,
                 usual: *near(at),
                 form: chain.form,
-                noise: chain.left.max(LEAST_NOISE.0),
                 before,
                 after,
             };

@@ -13,8 +13,15 @@ use crate::usual::Usual;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// Frames that share so much sound that they count as one.
-const FRAMES_PER_VALUE: f64 = 16.0;
+/// The pitch strays from the motion in two ways: the finger's own unrest, which lasts for about so many frames
+/// and is so many cents and this share of the half width, root mean square...
+const UNREST_FRAMES: f64 = 18.0;
+const UNREST: (f64, f64) = (1.0, 0.04);
+/// ...and what the ear makes of the bow's noise, of which so many frames count as one, in cents at least.
+const FRAMES_PER_VALUE: f64 = 4.0;
+const NOISE: f64 = 0.3;
+/// Both are so much smaller or greater than this at most.
+const SCALE: (f64, f64) = (0.4, 4.0);
 /// Spread of the length of a quarter, as a logarithm, and of its height as a share.
 const QUARTER_SPREAD: f64 = 0.3;
 const HEIGHT_SPREAD: f64 = 0.32;
@@ -64,8 +71,6 @@ const AFTERWARDS: Care = Care {
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
 const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
-/// Least noise of the pitch, in cents, and as a share of the half width.
-const LEAST_NOISE: (f64, f64) = (0.6, 0.02);
 
 /// A sound that does not begin or end with the motion costs so much, in logarithms.
 const STILL_AT_EDGE: f64 = 6.0;
@@ -78,8 +83,6 @@ pub struct Rest<'a> {
     pub usual: Usual,
     /// Form of half a cycle.
     pub form: Form,
-    /// Noise of the pitch, in cents.
-    pub noise: f64,
     /// The turn before it, and where it begins; none at the start of the sound.
     pub before: Option<(Turn, f64)>,
     /// Where it ends, and the turn behind it; none at the end of the sound.
@@ -103,11 +106,11 @@ impl Rest<'_> {
         ];
         // From several beginnings: the likeliest place need not lie in the same dip.
         let beginnings = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
-        let points = self.points(&first);
-        let mut noise = self.noise;
         let mut found = first;
+        let mut scale = 1.0;
         let care = self.care();
         for _ in 0..care.passes {
+            let heard = self.heard(&first, scale);
             let mut best = f64::INFINITY;
             for (early, late) in beginnings.into_iter().take(care.beginnings) {
                 let mut at = first;
@@ -118,14 +121,14 @@ impl Rest<'_> {
                     0.0
                 };
                 at[2] += if after.is_some() { late * quarter } else { 0.0 };
-                let cost = self.settle(&points, &mut at, noise, 0..care.coarse);
+                let cost = self.settle(&heard, &mut at, 0..care.coarse);
                 if cost < best {
                     (best, found) = (cost, at);
                 }
             }
-            self.settle(&points, &mut found, noise, care.coarse..care.rounds);
-            let least = LEAST_NOISE.0.max(LEAST_NOISE.1 * self.usual.height);
-            noise = self.left(&points, &found, noise).1.max(least);
+            self.settle(&heard, &mut found, care.coarse..care.rounds);
+            let left = 2.0 * self.left(&heard, &found) / heard.at.len().max(1) as f64;
+            scale = (scale * left.sqrt()).clamp(SCALE.0, SCALE.1);
         }
         Pause {
             from: found[1],
@@ -148,13 +151,12 @@ impl Rest<'_> {
     /// Moves what is to be found, one after the other, ever finer; returns the cost.
     fn settle(
         &self,
-        points: &[(f64, f64)],
+        heard: &Heard,
         at: &mut Places,
-        noise: f64,
         rounds: Range<usize>,
     ) -> f64 {
         let care = self.care();
-        let mut best = self.cost(points, at, noise);
+        let mut best = self.cost(heard, at);
         let moved: &[usize] = match (self.before, self.after) {
             (Some(_), Some(_)) => &[1, 2, 0, 3],
             (Some(_), None) => &[1, 0],
@@ -174,7 +176,7 @@ impl Rest<'_> {
                         } else if self.after.is_none() {
                             tried[1] = tried[1].min(tried[2]);
                         }
-                        let cost = self.cost(points, &tried, noise);
+                        let cost = self.cost(heard, &tried);
                         if cost < best {
                             (best, *at) = (cost, tried);
                         }
@@ -185,7 +187,8 @@ impl Rest<'_> {
         best
     }
 
-    fn points(&self, at: &Places) -> Vec<(f64, f64)> {
+    /// What is heard around the rest, where it strays `scale` times as much as usual.
+    fn heard(&self, at: &Places, scale: f64) -> Heard {
         let beyond = BEYOND * self.quarter();
         let (a, b) = (
             (at[0] - beyond).max(0.0).ceil() as usize,
@@ -193,11 +196,37 @@ impl Rest<'_> {
         );
         let b = b.min(self.stretch.known());
         let step = (b.saturating_sub(a) / self.care().points).max(1);
-        let heard = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
-        heard.map(|i| (i as f64, self.stretch.flat[i])).collect()
+        let places = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
+        let (at, cents): (Vec<f64>, Vec<f64>) = places
+            .map(|i| (i as f64, self.stretch.flat[i]))
+            .unzip();
+        let cut = self.stretch.places().iter().map(|at| *at as f64);
+        let cut = { cut }.find(|cut| at.first().is_some_and(|a| cut > a) && Some(cut) < at.last());
+        let unrest = scale * UNREST.0.hypot(UNREST.1 * self.usual.height);
+        let values = (step as f64 / FRAMES_PER_VALUE).min(1.0);
+        let noise = (scale * NOISE).powi(2) / values;
+        // Another finger has an unrest of its own.
+        let side = |t: f64| cut.is_some_and(|cut| t >= cut);
+        let covariance = |i: usize, j: usize| {
+            if i == j {
+                unrest * unrest + noise
+            } else if side(at[i]) == side(at[j]) {
+                let apart = (at[i] - at[j]) / UNREST_FRAMES;
+                unrest * unrest * (-0.5 * apart * apart).exp()
+            } else {
+                0.0
+            }
+        };
+        let whiten = whitening(at.len(), covariance);
+        Heard {
+            at,
+            cents,
+            cut,
+            whiten,
+        }
     }
 
-    fn cost(&self, points: &[(f64, f64)], at: &Places, noise: f64) -> f64 {
+    fn cost(&self, heard: &Heard, at: &Places) -> f64 {
         let [a, from, to, b] = *at;
         let quarter = self.quarter();
         let least = LEAST_QUARTER * quarter;
@@ -207,7 +236,7 @@ impl Rest<'_> {
         }
         let length = |frames: f64| 0.5 * ((frames / quarter).ln() / QUARTER_SPREAD).powi(2);
         let off = |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD * quarter)).powi(2);
-        let mut cost = self.left(points, at, noise).0;
+        let mut cost = self.left(heard, at);
         if let Some((turn, _)) = self.before {
             cost += length(from - a) + off(a, turn);
         }
@@ -221,19 +250,41 @@ impl Rest<'_> {
     }
 
     /// Half the squares left by the middle, the two heights, the step and the middle before, each near what is
-    /// usual; and the noise that this speaks of, in cents.
-    fn left(&self, points: &[(f64, f64)], at: &Places, noise: f64) -> (f64, f64) {
+    /// usual.
+    fn left(&self, heard: &Heard, at: &Places) -> f64 {
         let [a, from, to, b] = *at;
         let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
         let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
         let after = self.after.map_or(0.0, |(_, turn)| sign(turn));
         let height = self.usual.height;
-        let span = points.last().map_or(0.0, |last| last.0) - points.first().map_or(0.0, |p| p.0);
-        let step = span / points.len().max(1) as f64;
-        let weight = (step / FRAMES_PER_VALUE).min(1.0) / (noise * noise);
         let tight = 1.0 / (HEIGHT_SPREAD * height).powi(2);
-        let cut = self.stretch.places().iter().map(|at| *at as f64);
-        let cut = { cut }.find(|at| *at > a && *at < b);
+        let cut = heard.cut;
+        let rows: Vec<[f64; 6]> = heard
+            .at
+            .iter()
+            .zip(&heard.cents)
+            .map(|(&t, cents)| {
+                let fall = if t < from {
+                    before * half_cycle(self.form, 0.5 * ((t - a) / (from - a)).abs())
+                } else {
+                    0.0
+                };
+                let done = (t - to) / (b - to);
+                let rise = after
+                    * if done <= 0.0 {
+                        0.0
+                    } else if done >= 1.0 {
+                        half_cycle(self.form, 0.5 * (done - 1.0))
+                    } else {
+                        0.5 * (1.0 - (PI * done).cos())
+                    };
+                let early = f64::from(t < from);
+                let late = f64::from(cut.is_some_and(|cut| t >= cut));
+                // Against what is usual, so that what is found is how far it is from that.
+                let y = cents - self.usual.middle - height * (fall + rise);
+                [1.0, fall, rise, early, late, y]
+            })
+            .collect();
         let mut normal = [[0.0; 5]; 5];
         let mut sums = [0.0; 5];
         let mut squares = 0.0;
@@ -241,41 +292,64 @@ impl Rest<'_> {
         normal[2][2] = tight;
         normal[3][3] = (MIDDLE_SPREAD.0 * height + MIDDLE_SPREAD.1).powi(-2);
         normal[4][4] = 1.0 / (STEP_SPREAD * STEP_SPREAD);
-        for &(t, cents) in points {
-            let fall = if t < from {
-                before * half_cycle(self.form, 0.5 * ((t - a) / (from - a)).abs())
-            } else {
-                0.0
-            };
-            let done = (t - to) / (b - to);
-            let rise = after
-                * if done <= 0.0 {
-                    0.0
-                } else if done >= 1.0 {
-                    half_cycle(self.form, 0.5 * (done - 1.0))
-                } else {
-                    0.5 * (1.0 - (PI * done).cos())
-                };
-            let early = f64::from(t < from);
-            let late = f64::from(cut.is_some_and(|cut| t >= cut));
-            // Against what is usual, so that what is found is how far it is from that.
-            let y = cents - self.usual.middle - height * (fall + rise);
-            let row = [1.0, fall, rise, early, late];
-            squares += weight * y * y;
-            for i in 0..row.len() {
-                sums[i] += weight * row[i] * y;
-                for j in i..row.len() {
-                    normal[i][j] += weight * row[i] * row[j];
+        let mut from = 0;
+        for i in 0..rows.len() {
+            let weights = &heard.whiten[from..=from + i];
+            from += i + 1;
+            let mut row = [0.0; 6];
+            for (weight, values) in weights.iter().zip(&rows) {
+                for (sum, value) in row.iter_mut().zip(values) {
+                    *sum += weight * value;
+                }
+            }
+            squares += row[5] * row[5];
+            for i in 0..5 {
+                sums[i] += row[i] * row[5];
+                for j in i..5 {
+                    normal[i][j] += row[i] * row[j];
                 }
             }
         }
         let size = if cut.is_some() { 5 } else { 4 };
         let Some(found) = solve_normal(normal, sums, size) else {
-            return (f64::INFINITY, f64::INFINITY);
+            return f64::INFINITY;
         };
         let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
-        let left = (squares - explained).max(0.0);
-        let values = weight * points.len().max(1) as f64;
-        (0.5 * left, (left / values).sqrt())
+        0.5 * (squares - explained).max(0.0)
     }
+}
+
+/// What is heard around a rest, and how to look at it.
+struct Heard {
+    /// Frames from the first of the stretch.
+    at: Vec<f64>,
+    cents: Vec<f64>,
+    /// Where the finger changes.
+    cut: Option<f64>,
+    /// What makes values of it independent: rows of a lower triangle, one after the other.
+    whiten: Vec<f64>,
+}
+
+/// Rows of the inverse of the lower Cholesky factor of a covariance of `count` values.
+fn whitening(count: usize, covariance: impl Fn(usize, usize) -> f64) -> Vec<f64> {
+    let row = |i: usize| i * (i + 1) / 2;
+    let mut low = vec![0.0; row(count)];
+    let mut inverse = low.clone();
+    for i in 0..count {
+        for j in 0..=i {
+            let dot: f64 = (0..j).map(|k| low[row(i) + k] * low[row(j) + k]).sum();
+            let rest = covariance(i, j) - dot;
+            low[row(i) + j] = if i == j {
+                rest.max(1e-9).sqrt()
+            } else {
+                rest / low[row(j) + j]
+            };
+        }
+        let pivot = low[row(i) + i];
+        for j in 0..=i {
+            let dot: f64 = (j..i).map(|k| low[row(i) + k] * inverse[row(k) + j]).sum();
+            inverse[row(i) + j] = (f64::from(i == j) - dot) / pivot;
+        }
+    }
+    inverse
 }
