@@ -9,7 +9,9 @@ use crate::rest::Rest;
 use crate::swings::{Chain, Form, Known, Place, cell_of, chain};
 use crate::turn::Turn;
 use crate::usual::{Usual, anew, at_first, noise};
+use crate::line::ORIGIN;
 use pitch::HOP_SECS;
+use tuning::Cents;
 
 /// The narrowest oscillation that is one, in cents.
 const LEAST_WIDTH: f64 = 3.5;
@@ -17,8 +19,12 @@ const LEAST_WIDTH: f64 = 3.5;
 const PASSES: usize = 2;
 /// Forms of half a cycle that are tried in the last pass.
 const FORMS: [Form; 3] = [Form::Sine, Form::Flat(1.6), Form::Flat(2.6)];
-/// A sound is heard so many frames late, and its end so many early.
-const EDGE: f64 = 2.5;
+/// A sound is heard so many of its periods late, and seconds more, but so many seconds at least; and its end so
+/// many seconds early.
+const BEGINS: (f64, f64, f64) = (1.5, 0.0025, 0.0055);
+const ENDS: f64 = 0.0085;
+/// Its pitch is known so many frames after its start.
+const SOUNDS: usize = 10;
 /// Rates tried where none is known, in Hz.
 const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
 /// A sound that is over may have moved so much slower than was thought: a narrow motion is easily taken for
@@ -129,15 +135,12 @@ impl Advance {
         let last = advance.points.windows(2).rfind(moves).map(|pair| pair[1].0);
         let (first, last) = (advance.sets_out.or(first), advance.comes_to_rest.or(last));
         // A sound is heard a little late, and its end a little early.
-        let first = first.map(|at| if at <= 0.0 { at - EDGE } else { at });
-        let end = flat.len() as f64;
-        let last = last.map(|at| {
-            if at >= end - 0.5 * EDGE {
-                at + EDGE
-            } else {
-                at
-            }
-        });
+        let cents = stretch.cents.get(SOUNDS).or(stretch.cents.last());
+        let period = cents.map_or(0.0, |cents| 1.0 / ORIGIN.raised(Cents(*cents)).get());
+        let begins = (BEGINS.0 * period + BEGINS.1).max(BEGINS.2) / HOP_SECS;
+        let first = first.map(|at| if at <= 0.0 { at - begins } else { at });
+        let (end, ends) = (flat.len() as f64, ENDS / HOP_SECS);
+        let last = last.map(|at| if at >= end - 0.5 * ends { at + ends } else { at });
         advance.span = first.zip(last);
         advance
     }

@@ -57,7 +57,7 @@ const LIVE: Care = Care {
     steps: 4,
     rounds: 2,
     coarse: 1,
-    beginnings: 1,
+    beginnings: 2,
     passes: 1,
 };
 const AFTERWARDS: Care = Care {
@@ -65,7 +65,7 @@ const AFTERWARDS: Care = Care {
     steps: 6,
     rounds: 4,
     coarse: 1,
-    beginnings: 5,
+    beginnings: 6,
     passes: 2,
 };
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
@@ -105,22 +105,26 @@ impl Rest<'_> {
             after.map_or(end + quarter, |(_, turn)| turn.at),
         ];
         // From several beginnings: the likeliest place need not lie in the same dip.
-        let beginnings = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
+        let beside = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
+        let beginnings = beside.map(|(early, late)| {
+            let mut at = first;
+            // An edge of the sound stays where it is.
+            at[1] += before.map_or(0.0, |_| early * quarter);
+            at[2] += after.map_or(0.0, |_| late * quarter);
+            at
+        });
+        // And where the quarters are as long as usual.
+        let usual = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
+        let usual = (before.is_some() && after.is_some()).then_some(usual);
+        let mut beginnings: Vec<Places> = usual.into_iter().chain(beginnings).collect();
+        beginnings.truncate(self.care().beginnings);
         let mut found = first;
         let mut scale = 1.0;
         let care = self.care();
         for _ in 0..care.passes {
             let heard = self.heard(&first, scale);
             let mut best = f64::INFINITY;
-            for (early, late) in beginnings.into_iter().take(care.beginnings) {
-                let mut at = first;
-                // An edge of the sound stays where it is.
-                at[1] += if before.is_some() {
-                    early * quarter
-                } else {
-                    0.0
-                };
-                at[2] += if after.is_some() { late * quarter } else { 0.0 };
+            for mut at in beginnings.iter().copied() {
                 let cost = self.settle(&heard, &mut at, 0..care.coarse);
                 if cost < best {
                     (best, found) = (cost, at);

@@ -56,7 +56,6 @@ impl Unison<'_> {
                 tried.push(self.worth(at));
             }
         }
-        if std::env::var("UNI").is_ok(){eprintln!("uni rate {:.2} len {} {:?}",self.rate_hz,self.flat.len(),tried.iter().map(|c|(c.at*5,c.cents as f32,c.gain as f32)).collect::<Vec<_>>());}
         tried.retain(|step| step.gain > WORTH);
         tried.sort_by(|a, b| b.gain.total_cmp(&a.gain));
         tried.truncate(count);
