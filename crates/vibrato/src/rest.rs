@@ -73,7 +73,7 @@ const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
 
 /// A sound that does not begin or end with the motion costs so much, in logarithms.
-const STILL_AT_EDGE: f64 = 6.0;
+const STILL_AT_EDGE: f64 = 8.0;
 
 /// A rest between two turns, or between a turn and an edge of the sound, roughly placed.
 pub struct Rest<'a> {

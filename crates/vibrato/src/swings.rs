@@ -573,6 +573,14 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         });
         left += step.fit.left;
         let (i, row) = step.from;
+        if at == n && i < n && place == Place::Edge {
+            // The last cell need not be a whole one.
+            let (end, begin) = (known.flat.len() as f64, (i * grid.cell) as f64);
+            let share = (end - begin) / ((n - i) * grid.cell) as f64;
+            if let Some(last) = knots.last_mut() {
+                (last.at, last.cycles) = (end, share * last.cycles);
+            }
+        }
         if row == EDGE || step.cost.is_infinite() {
             knots.push(Knot {
                 at: 0.0,
