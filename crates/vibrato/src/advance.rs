@@ -40,6 +40,8 @@ pub struct Pause {
     pub from: f64,
     /// Start of the next one.
     pub to: f64,
+    /// Standard errors of both; 0 while the sound goes on.
+    pub doubts: (f64, f64),
 }
 
 /// The motion of one stretch.

@@ -72,6 +72,14 @@ const AFTERWARDS: Care = Care {
 const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
 
+/// An end may lie so many quarters away, looked at in so many steps either way; the turn beside it lies off by
+/// these shares of its spread then. No end is known better than to so many frames.
+const DOUBTED: (f64, i32) = (1.2, 30);
+const LEAST_DOUBT: f64 = 0.6;
+/// A motion that is not quite of the form thought of makes each end so much more doubtful.
+const DOUBTFUL: f64 = 1.25;
+const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
+
 /// A sound that does not begin or end with the motion costs so much, in logarithms.
 const STILL_AT_EDGE: f64 = 8.0;
 
@@ -121,8 +129,11 @@ impl Rest<'_> {
         let mut found = first;
         let mut scale = 1.0;
         let care = self.care();
-        for _ in 0..care.passes {
-            let heard = self.heard(&first, scale);
+        let mut heard = self.heard(&first, scale);
+        for pass in 0..care.passes {
+            if pass > 0 {
+                heard = self.heard(&first, scale);
+            }
             let mut best = f64::INFINITY;
             for mut at in beginnings.iter().copied() {
                 let cost = self.settle(&heard, &mut at, 0..care.coarse);
@@ -137,7 +148,39 @@ impl Rest<'_> {
         Pause {
             from: found[1],
             to: found[2],
+            doubts: (
+                self.doubt(&heard, &found, 1),
+                self.doubt(&heard, &found, 2),
+            ),
         }
+    }
+
+    /// Standard error of one end of the rest, from how well it would fit elsewhere.
+    fn doubt(&self, heard: &Heard, found: &Places, which: usize) -> f64 {
+        let turn = if which == 1 { 0 } else { 3 };
+        let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
+        if known || !self.stretch.over {
+            return 0.0;
+        }
+        let quarter = self.quarter();
+        let cost = |at: f64| {
+            let each = DOUBTED_TURNS.iter().map(|share| {
+                let mut tried = *found;
+                tried[which] = at;
+                tried[turn] += share * TURN_SPREAD * quarter;
+                self.cost(heard, &tried)
+            });
+            each.fold(f64::INFINITY, f64::min)
+        };
+        let least = self.cost(heard, found);
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for step in -DOUBTED.1..=DOUBTED.1 {
+            let off = DOUBTED.0 * quarter * f64::from(step) / f64::from(DOUBTED.1);
+            let weight = (least - cost(found[which] + off)).exp();
+            sum += weight;
+            squares += weight * off * off;
+        }
+        (DOUBTFUL * (squares / sum).sqrt()).hypot(LEAST_DOUBT)
     }
 
     fn care(&self) -> &'static Care {
