@@ -229,7 +229,9 @@ impl Cutter<'_> {
             from: part.from,
             to: part.to,
             breaks: inside.copied().collect(),
-            cycle: stretch.rate().map_or(f64::INFINITY, |rate| 1.0 / rate.get() / frame_secs()),
+            cycle: stretch
+                .rate()
+                .map_or(f64::INFINITY, |rate| 1.0 / rate.get() / frame_secs()),
             wanted: (0..run).map(wanted).collect(),
             beats,
             over: stretch.over || part.to < stretch.known() as f64,

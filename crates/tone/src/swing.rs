@@ -37,12 +37,16 @@ impl Swing {
             Shape::Skewed(rise) => rise,
             Shape::Sine | Shape::Flattened(_) => 0.5,
         };
-        // Cycles (start, period, width), one more than is heard so that its last trough is known.
+        // Cycles (start, period, width); the last begins behind the end, so that the trough there is known.
         let mut cycles: Vec<(f64, f64, f64)> = Vec::new();
         let mut first = true;
-        let mut start = 0.0;
+        let mut start: f64 = 0.0;
         let mut lead_in = 0.0;
-        while start < length + 0.5 || cycles.len() < 2 {
+        let behind = |cycles: &[(f64, f64, f64)]| {
+            let last = cycles.last().is_some_and(|last| last.0 >= length + 0.5);
+            last && cycles.len() >= 2
+        };
+        while !behind(&cycles) {
             let at = factor_at(&spec.contour, start.max(spec.delay.get()));
             let period = jitter(spec.rate_jitter_pct) / (spec.rate.get() * at.1);
             if first {
@@ -172,6 +176,19 @@ mod tests {
             let t = f64::from(i) * 1e-3;
             let known = -20.0 * (2.0 * PI * (5.7 * t + 0.3)).cos();
             assert!((swing.cents_at(t) - known).abs() < 1e-9, "at {t} s");
+        }
+    }
+
+    #[test]
+    fn a_slow_swing_goes_on_to_the_end_of_the_note() {
+        for shape in [Shape::Sine, Shape::Skewed(0.3), Shape::Skewed(0.7)] {
+            for tenth in 0..10 {
+                let mut spec = VibratoSpec::regular(Hz(0.5), Cents(40.0));
+                spec.shape = shape;
+                spec.phase = Some(f64::from(tenth) / 10.0);
+                let last = swing(&spec).knots().last().expect("knots").secs;
+                assert!(last >= 3.0, "{shape:?} from {tenth}: to {last} s");
+            }
         }
     }
 

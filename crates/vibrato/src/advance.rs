@@ -5,11 +5,11 @@
 //! pitch and sets out from it again.
 
 use crate::course::Stretch;
+use crate::line::ORIGIN;
 use crate::rest::Rest;
 use crate::swings::{Chain, Form, Known, Place, cell_of, chain};
 use crate::turn::Turn;
 use crate::usual::{Usual, anew, at_first, noise};
-use crate::line::ORIGIN;
 use pitch::HOP_SECS;
 use tuning::Cents;
 
@@ -142,7 +142,13 @@ impl Advance {
         let begins = (BEGINS.0 * period + BEGINS.1).max(BEGINS.2) / HOP_SECS;
         let first = first.map(|at| if at <= 0.0 { at - begins } else { at });
         let (end, ends) = (flat.len() as f64, ENDS / HOP_SECS);
-        let last = last.map(|at| if at >= end - 0.5 * ends { at + ends } else { at });
+        let last = last.map(|at| {
+            if at >= end - 0.5 * ends {
+                at + ends
+            } else {
+                at
+            }
+        });
         advance.span = first.zip(last);
         advance
     }

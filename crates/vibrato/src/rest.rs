@@ -148,17 +148,18 @@ impl Rest<'_> {
         Pause {
             from: found[1],
             to: found[2],
-            doubts: (
-                self.doubt(&heard, &found, 1),
-                self.doubt(&heard, &found, 2),
-            ),
+            doubts: (self.doubt(&heard, &found, 1), self.doubt(&heard, &found, 2)),
         }
     }
 
     /// Standard error of one end of the rest, from how well it would fit elsewhere.
     fn doubt(&self, heard: &Heard, found: &Places, which: usize) -> f64 {
         let turn = if which == 1 { 0 } else { 3 };
-        let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
+        let known = if which == 1 {
+            self.before.is_none()
+        } else {
+            self.after.is_none()
+        };
         if known || !self.stretch.over {
             return 0.0;
         }
@@ -196,12 +197,7 @@ impl Rest<'_> {
     }
 
     /// Moves what is to be found, one after the other, ever finer; returns the cost.
-    fn settle(
-        &self,
-        heard: &Heard,
-        at: &mut Places,
-        rounds: Range<usize>,
-    ) -> f64 {
+    fn settle(&self, heard: &Heard, at: &mut Places, rounds: Range<usize>) -> f64 {
         let care = self.care();
         let mut best = self.cost(heard, at);
         let moved: &[usize] = match (self.before, self.after) {
@@ -244,9 +240,8 @@ impl Rest<'_> {
         let b = b.min(self.stretch.known());
         let step = (b.saturating_sub(a) / self.care().points).max(1);
         let places = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
-        let (at, cents): (Vec<f64>, Vec<f64>) = places
-            .map(|i| (i as f64, self.stretch.flat[i]))
-            .unzip();
+        let (at, cents): (Vec<f64>, Vec<f64>) =
+            places.map(|i| (i as f64, self.stretch.flat[i])).unzip();
         let cut = self.stretch.places().iter().map(|at| *at as f64);
         let cut = { cut }.find(|cut| at.first().is_some_and(|a| cut > a) && Some(cut) < at.last());
         let unrest = scale * UNREST.0.hypot(UNREST.1 * self.usual.height);

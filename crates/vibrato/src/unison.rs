@@ -111,10 +111,7 @@ impl Unison<'_> {
     /// The step at a place, with what it is worth.
     fn worth(&self, at: usize) -> Cut {
         let reach = (REACH * self.half()) as usize;
-        let (low, high) = (
-            at.saturating_sub(reach),
-            (at + reach).min(self.flat.len()),
-        );
+        let (low, high) = (at.saturating_sub(reach), (at + reach).min(self.flat.len()));
         let (flat, heard) = (&self.flat[low..high], &self.heard[low..high]);
         let at = at - low;
         let rates = vec![self.rate_hz; flat.len()];
