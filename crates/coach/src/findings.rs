@@ -63,7 +63,7 @@ pub enum FindingKind {
     Elsewhere,
     /// Signs of tiring over the rounds.
     Tiring,
-    /// What changed most since the last round.
+    /// What changed most since the last round, if anything can be told.
     Changed,
     /// What to try next.
     Try,

@@ -1,9 +1,11 @@
 //! From round to round: what changed most, what to try, and signs of tiring.
 
-use tuning::Secs;
+use tuning::{Cents, Hz, Secs};
+use vibrato::Measure;
 
 use crate::findings::{Finding, FindingKind};
 use crate::judging::Judged;
+use crate::turns::Played;
 
 /// Rounds in which tiring can show.
 const LEAST_ROUNDS: usize = 3;
@@ -12,8 +14,14 @@ const COLLAPSED: f64 = 0.75;
 /// The spread has risen by so many points, and by this factor.
 const RISEN_POINTS: f64 = 6.0;
 const RISEN: f64 = 1.6;
-/// A change is worth a sentence from this on, as a multiple of what is usual for its measure.
+/// A change is worth a sentence from this on, as a multiple of what is usual for its measure...
 const WORTH: f64 = 1.0;
+/// ...and can be told at all from so many standard errors of both rounds together: in one of twenty cases chance
+/// alone makes as much.
+const TOLD: f64 = 2.0;
+/// Standard error of a gap, in seconds: half of the errors on rounds not tuned on are within 10 ms (the table of
+/// DEVELOPERS.md), which for errors of a bell's shape is 0.67 of their standard deviation.
+const GAP_DOUBT: f64 = 0.015;
 /// A rest after this much sounding time, and its length: 5 min after 25 (Klickstein, The Musician's
 /// Way, p. 75).
 pub const REST_AFTER: Secs = Secs(25.0 * 60.0);
@@ -27,6 +35,8 @@ pub struct Whole {
     pub name: &'static str,
     /// Its value.
     pub value: f64,
+    /// Its standard error; `None` where that of a turn is unknown.
+    pub se: Option<f64>,
     /// Its unit.
     pub unit: &'static str,
     /// A change by this much is worth a word.
@@ -36,22 +46,28 @@ pub struct Whole {
 
 /// The measures of a round as a whole: means over its turns; the longest gap.
 pub fn whole(round: &Judged) -> Vec<Whole> {
-    let mean = |of: &dyn Fn(&crate::turns::Played) -> Option<f64>| {
-        let values: Vec<f64> = round.turns.iter().filter_map(of).collect();
-        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    let mean = |of: &dyn Fn(&Played) -> Option<Measure<f64>>| {
+        let measures: Vec<Measure<f64>> = round.turns.iter().filter_map(of).collect();
+        let count = measures.len() as f64;
+        let squares: Option<f64> = measures.iter().map(|one| Some(one.se?.powi(2))).sum();
+        (!measures.is_empty()).then(|| Measure {
+            value: measures.iter().map(|one| one.value).sum::<f64>() / count,
+            se: squares.map(|squares| squares.sqrt() / count),
+        })
     };
-    let gap = round
-        .turns
-        .iter()
-        .filter_map(|turn| turn.gap)
-        .map(Secs::get)
-        .reduce(f64::max);
-    let width = mean(&|turn| Some(turn.width?.value.get()));
-    let rate = mean(&|turn| Some(turn.rate?.value.get()));
-    let line = |name, value: Option<f64>, unit, usual, decimals| {
-        value.map(|value| Whole {
+    let gaps = round.turns.iter().filter_map(|turn| turn.gap);
+    let gap = gaps.map(Secs::get).reduce(f64::max).map(|value| Measure {
+        value,
+        se: Some(GAP_DOUBT),
+    });
+    let width = mean(&|turn| Some(bare(turn.width?, Cents::get)));
+    let rate = mean(&|turn| Some(bare(turn.rate?, Hz::get)));
+    let share = |whole: Option<Measure<f64>>, share: f64| whole.map_or(1.0, |w| share * w.value);
+    let line = |name, measure: Option<Measure<f64>>, unit, usual, decimals| {
+        measure.map(|Measure { value, se }| Whole {
             name,
             value,
+            se,
             unit,
             usual,
             decimals,
@@ -59,18 +75,18 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
     };
     [
         line("longest gap", gap, "s", 0.08, 2),
-        line("width", width, "cents", 0.15 * width.unwrap_or(1.0), 0),
-        line("rate", rate, "Hz", 0.08 * rate.unwrap_or(1.0), 1),
+        line("width", width, "cents", share(width, 0.15), 0),
+        line("rate", rate, "Hz", share(rate, 0.08), 1),
         line(
             "rate spread",
-            mean(&|turn| Some(turn.rate_spread_pct?.value)),
+            mean(&|turn| turn.rate_spread_pct),
             "%",
             4.0,
             0,
         ),
         line(
             "width spread",
-            mean(&|turn| Some(turn.width_spread_pct?.value)),
+            mean(&|turn| turn.width_spread_pct),
             "%",
             6.0,
             0,
@@ -81,25 +97,46 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
     .collect()
 }
 
-/// One sentence on what changed most since the round before, if anything did.
+fn bare<T>(measure: Measure<T>, bare: fn(T) -> f64) -> Measure<f64> {
+    Measure {
+        value: bare(measure.value),
+        se: measure.se.map(bare),
+    }
+}
+
+/// One sentence on what changed most since the round before, of what lies outside the doubt of both rounds; `None`
+/// if they have no measure in common.
 pub(crate) fn changed(before: &Judged, now: &Judged) -> Option<Finding> {
-    let earlier = whole(before);
-    let changes = whole(now).into_iter().filter_map(|now| {
-        let before = earlier.iter().find(|before| before.name == now.name)?;
-        Some((
-            *before,
-            now,
-            (now.value - before.value) / now.usual.max(before.usual),
-        ))
+    most_changed(&whole(before), &whole(now))
+}
+
+fn most_changed(before: &[Whole], now: &[Whole]) -> Option<Finding> {
+    let pairs = now.iter().filter_map(|now| {
+        let before = before.iter().find(|before| before.name == now.name)?;
+        Some((before, now))
     });
-    let (before, now, size) = changes.max_by(|a, b| a.2.abs().total_cmp(&b.2.abs()))?;
-    (size.abs() >= WORTH).then(|| Finding {
-        kind: FindingKind::Changed,
-        turn: None,
-        words: format!(
+    let size = |(before, now): &(&Whole, &Whole)| {
+        ((now.value - before.value) / now.usual.max(before.usual)).abs()
+    };
+    let sure = |(before, now): &(&Whole, &Whole)| {
+        let doubt = before.se.zip(now.se).map(|(before, now)| before.hypot(now));
+        doubt.is_some_and(|doubt| (now.value - before.value).abs() >= TOLD * doubt)
+    };
+    // What can be told comes before what cannot, however large.
+    let most = pairs.max_by(|a, b| sure(a).cmp(&sure(b)).then(size(a).total_cmp(&size(b))))?;
+    let (before, now) = most;
+    let words = match (sure(&most), size(&most) >= WORTH) {
+        (true, true) => format!(
             "since the last round the {} went from {:.*} to {:.*} {}",
             now.name, now.decimals, before.value, now.decimals, now.value, now.unit
         ),
+        (true, false) => "since the last round little changed".to_owned(),
+        (false, _) => "since the last round nothing changed beyond its doubt".to_owned(),
+    };
+    Some(Finding {
+        kind: FindingKind::Changed,
+        turn: None,
+        words,
         measure: now.name,
         value: now.value - before.value,
         unit: now.unit,
@@ -254,6 +291,95 @@ fn reason(finding: &Finding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_change_is_told_only_outside_the_doubt_of_both_rounds() {
+        let spread = |value, se| Whole {
+            name: "rate spread",
+            value,
+            se,
+            unit: "%",
+            usual: 4.0,
+            decimals: 0,
+        };
+        let width = |value: f64| Whole {
+            name: "width",
+            value,
+            se: Some(1.0),
+            unit: "cents",
+            usual: 0.15 * value,
+            decimals: 0,
+        };
+        let told = |before: &[Whole], now: &[Whole]| {
+            let found = most_changed(before, now).expect("measures in common");
+            (found.words, found.measure)
+        };
+        let nothing = "since the last round nothing changed beyond its doubt";
+        // 5 to 16 % with doubts of 3 and 11: less than two joint ones, 22.8; with doubts of 1 and 2 it is more.
+        let unsure = [spread(5.0, Some(3.0))];
+        assert_eq!(told(&unsure, &[spread(16.0, Some(11.0))]).0, nothing);
+        assert_eq!(told(&unsure, &[spread(16.0, None)]).0, nothing);
+        assert_eq!(
+            told(&[spread(5.0, Some(1.0))], &[spread(16.0, Some(2.0))]).0,
+            "since the last round the rate spread went from 5 to 16 %"
+        );
+        // A smaller change that can be told goes before a larger one that cannot.
+        let (words, measure) = told(
+            &[spread(5.0, Some(3.0)), width(40.0)],
+            &[spread(16.0, Some(11.0)), width(30.0)],
+        );
+        assert_eq!(measure, "width");
+        assert_eq!(
+            words,
+            "since the last round the width went from 40 to 30 cents"
+        );
+        // Beyond doubt, and yet hardly anything.
+        let (words, _) = told(&[width(40.0)], &[width(37.0)]);
+        assert_eq!(words, "since the last round little changed");
+        assert!(most_changed(&unsure, &[width(40.0)]).is_none());
+    }
+
+    #[test]
+    fn the_doubt_of_a_mean_is_that_of_its_turns_together() {
+        let turn = |value, se| Played {
+            asked: 0,
+            start: Secs(0.0),
+            end: Secs(1.0),
+            made_cycles: 4.0,
+            made: 4,
+            rate: Some(Measure {
+                value: Hz(value),
+                se,
+            }),
+            width: None,
+            rate_spread_pct: None,
+            width_spread_pct: None,
+            smoothness_pct: None,
+            centre: None,
+            drift: None,
+            unsteadiness: None,
+            contour: Vec::new(),
+            gap: None,
+        };
+        let round = |turns| Judged {
+            pace: crate::drill::Pace::Free,
+            asked: Vec::new(),
+            turns,
+            holds: true,
+            findings: Vec::new(),
+            on_beat: None,
+        };
+        let known = whole(&round(vec![
+            turn(4.0, Some(Hz(0.3))),
+            turn(5.0, Some(Hz(0.4))),
+        ]));
+        assert_eq!(known.len(), 1);
+        assert_eq!((known[0].name, known[0].value), ("rate", 4.5));
+        let se = known[0].se.expect("both are known");
+        assert!((se - 0.25).abs() < 1e-9, "half of 0.5: {se}");
+        let half = whole(&round(vec![turn(4.0, Some(Hz(0.3))), turn(5.0, None)]));
+        assert_eq!(half[0].se, None);
+    }
 
     #[test]
     fn an_advice_names_its_measure_and_says_no_finding_again() {

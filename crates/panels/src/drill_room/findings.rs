@@ -100,7 +100,7 @@ fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
     match finding.kind {
         FindingKind::Tiring => (0, "take care"),
         FindingKind::Rest => (0, "rest"),
-        FindingKind::Changed => (2, "changed most"),
+        FindingKind::Changed => (2, "changed"),
         FindingKind::Try => (3, "to try"),
         _ if breaks_rule(drill, finding) => (1, "not held"),
         _ => (4, ""),
