@@ -13,8 +13,10 @@ use crate::usual::{Usual, anew, at_first, noise};
 use pitch::HOP_SECS;
 use tuning::Cents;
 
-/// The narrowest oscillation that is one, in cents.
-const LEAST_WIDTH: f64 = 3.5;
+/// A motion has half cycles of this width, in cents, and so many of them, or all where there are fewer: a bow that is
+/// held straight now and then strays by 5 cents and comes back.
+const LEAST_WIDTH: f64 = 5.5;
+const LEAST_WIDE: usize = 3;
 /// How often what is usual is found anew from the chain, once the sound is over: before that once.
 const PASSES: usize = 2;
 /// Forms of half a cycle that are tried in the last pass.
@@ -301,10 +303,13 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
             .map(|form| chain(&known(noise, *form, cell), &usual));
         found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
-    let wide = found.knots.iter().any(|knot| {
-        matches!(knot.place, Place::Crest | Place::Trough) && 2.0 * knot.height >= LEAST_WIDTH
-    });
-    wide.then_some((found, usual))
+    let turns = || {
+        let turns = found.knots.iter();
+        turns.filter(|knot| matches!(knot.place, Place::Crest | Place::Trough))
+    };
+    let wide = turns().filter(|knot| 2.0 * knot.height >= LEAST_WIDTH);
+    let enough = wide.count() >= turns().count().clamp(1, LEAST_WIDE);
+    enough.then_some((found, usual))
 }
 
 #[cfg(test)]
@@ -427,6 +432,25 @@ mod tests {
         let course = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
         let advance = Advance::of(&course.stretches()[0]);
         assert_eq!(advance.at(400.0), 0.0, "{:?}", advance.turns);
+    }
+
+    #[test]
+    fn a_straight_finger_that_strays_once_makes_nothing_and_a_narrow_motion_counts() {
+        for at in [0.3, 0.8, 1.3] {
+            // 4.6 cents up and back in a quarter of a second.
+            let strays = |t: f64| 2.3 * (1.0 - (TAU * 4.0 * (t - at).clamp(0.0, 0.25)).cos());
+            let course = follow(2.0, 100.0, strays);
+            let advance = Advance::of(&course.stretches()[0]);
+            assert_eq!(advance.at(400.0), 0.0, "{at}: {:?}", advance.turns);
+        }
+        for cycles in [1.0, 2.0, 5.0] {
+            let narrow = |t: f64| 4.0 * (TAU * (4.0 * t).min(cycles)).sin();
+            let course = follow(cycles / 4.0, 100.0, narrow);
+            let stretch = &course.stretches()[0];
+            let advance = Advance::of(stretch);
+            let made = advance.at(stretch.flat.len() as f64) - advance.at(0.0);
+            assert!((made - cycles).abs() < 0.12, "{cycles}: {made}");
+        }
     }
 
     #[test]

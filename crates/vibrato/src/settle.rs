@@ -37,6 +37,19 @@ const GUARD: usize = 5;
 /// More than this, in frames, is not gone through anew.
 const LONGEST: usize = 24_000;
 
+/// Whether a step is about as large as the one asked for, both in cents.
+fn alike(step: f64, asked: f64) -> bool {
+    (step - asked).abs() <= ALIKE.0.max(ALIKE.1 * asked.abs())
+}
+
+/// What was heard of a change that was found; the change itself if nothing was. What is found where it was heard is
+/// better known from there.
+fn heard_of(found: Cut, cuts: &[Cut]) -> Cut {
+    let here =
+        |heard: &&Cut| heard.at.abs_diff(found.at) <= SAME_PLACE && alike(heard.cents, found.cents);
+    cuts.iter().find(here).copied().unwrap_or(found)
+}
+
 /// The changes of `cuts` and `awaited` set against each other, in order: as many as fit, the earliest or the
 /// latest of those asked for that are alike.
 fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>> {
@@ -46,8 +59,10 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
         |column: usize| if latest { columns - 1 - column } else { column },
     );
     let fits = |row: usize, column: usize| {
-        let size = awaited[column_of(column)].step.get();
-        (cuts[row_of(row)].cents - size).abs() <= ALIKE.0.max(ALIKE.1 * size.abs())
+        alike(
+            cuts[row_of(row)].cents,
+            awaited[column_of(column)].step.get(),
+        )
     };
     let mut most = vec![vec![0; columns + 1]; rows + 1];
     for row in (0..rows).rev() {
@@ -118,13 +133,7 @@ pub fn settled(
             .collect();
         if sure != *found {
             let (_, mut anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
-            // What is found where it was heard is better known from there.
-            let here = |a: &Cut, b: &Cut| a.at.abs_diff(b.at) <= SAME_PLACE;
-            for cut in &mut anew {
-                if let Some(heard) = cuts.iter().find(|heard| here(heard, cut)) {
-                    *cut = *heard;
-                }
-            }
+            anew.iter_mut().for_each(|cut| *cut = heard_of(*cut, cuts));
             if anew.len() == wanted.len() && !tried.contains(&anew) {
                 tried.push(anew);
             }
@@ -364,5 +373,28 @@ impl Likely {
         before
             .zip(after)
             .is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_that_was_heard_stands_for_one_found_near_it_only_if_it_steps_alike() {
+        let cut = |at, cents| Cut {
+            at,
+            cents,
+            gain: 40.0,
+        };
+        let heard = [cut(200, 97.0), cut(400, -100.0)];
+        for (found, kept) in [
+            (cut(204, 100.0), heard[0]),
+            (cut(396, -104.0), heard[1]),
+            (cut(396, 104.0), cut(396, 104.0)),
+            (cut(220, 100.0), cut(220, 100.0)),
+        ] {
+            assert_eq!(heard_of(found, &heard), kept);
+        }
     }
 }
