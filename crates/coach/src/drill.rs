@@ -142,6 +142,8 @@ pub struct Place {
 pub enum Count {
     /// So many oscillations.
     Oscillations(u32),
+    /// So many oscillations for each finger, the thumb first; `None` for a finger that no hand of the drill has.
+    Fingers([Option<u32>; 5]),
     /// Oscillations for so many beats.
     Beats(u32),
 }
@@ -235,11 +237,18 @@ impl Drill {
             .or_else(|| self.places.values().next())
     }
 
-    /// Oscillations of a turn; `None` where they are not counted.
-    pub fn oscillations(&self) -> Option<u32> {
+    /// Oscillations are counted.
+    pub fn counts(&self) -> bool {
+        let moves = !matches!(self.kind, Kind::Straight { .. } | Kind::Bloom { .. });
+        moves && !matches!((self.count, self.pace), (Count::Beats(_), Pace::Free))
+    }
+
+    /// Oscillations of a turn of `finger`; `None` where they are not counted.
+    pub fn oscillations(&self, finger: u8) -> Option<u32> {
         match (self.count, self.pace) {
-            _ if matches!(self.kind, Kind::Straight { .. } | Kind::Bloom { .. }) => None,
+            _ if !self.counts() => None,
             (Count::Oscillations(count), _) => Some(count),
+            (Count::Fingers(each), _) => each.get(usize::from(finger)).copied().flatten(),
             (Count::Beats(beats), Pace::Beat { per_beat, .. }) => {
                 Some((f64::from(beats) * per_beat).round().max(1.0) as u32)
             }
@@ -249,12 +258,11 @@ impl Drill {
 
     /// The turns of one round at `place`.
     pub fn turns(&self, place: &Place) -> Vec<Asked> {
-        let count = self.oscillations();
         let paced = self.pace.rate().map(|rate| (rate, rate));
         let turn = |finger: u8, step: usize| Asked {
             finger,
             midi: place.hand.get(&finger).copied().unwrap_or(57),
-            count,
+            count: self.oscillations(finger),
             rate: paced,
             width: None,
             step,
@@ -308,14 +316,16 @@ impl Drill {
         }
     }
 
-    /// How long a turn is to last; `None` if the pace is free.
-    pub fn turn_length(&self) -> Option<Secs> {
+    /// How long a turn of `finger` is to last; `None` if the pace is free.
+    pub fn turn_length(&self, finger: u8) -> Option<Secs> {
         let beat = self.pace.beat()?.get();
         Some(Secs(match (&self.kind, self.count) {
             (Kind::Straight { beats, .. }, _) => beats * beat,
             (Kind::Bloom { beats, .. }, _) => beats.iter().sum::<f64>() * beat,
             (_, Count::Beats(beats)) => f64::from(beats) * beat,
-            (_, Count::Oscillations(count)) => f64::from(count) / self.pace.rate()?.get(),
+            (_, Count::Oscillations(_) | Count::Fingers(_)) => {
+                f64::from(self.oscillations(finger)?) / self.pace.rate()?.get()
+            }
         }))
     }
 

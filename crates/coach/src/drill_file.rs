@@ -17,6 +17,8 @@ pub const DRILL_VERSION: u32 = 1;
 
 /// Turns of a round and steps of a ladder, at most.
 const MOST: usize = 64;
+/// The thumb and the four fingers.
+const FINGERS: usize = 5;
 /// Instruments a place can be given for.
 const INSTRUMENTS: [&str; 4] = ["violin", "viola", "cello", "double-bass"];
 
@@ -217,6 +219,7 @@ struct WrittenPlace {
 #[serde(rename = "Count")]
 enum WrittenCount {
     Oscillations(Times),
+    Fingers(BTreeMap<Finger, Times>),
     Beats(Times),
 }
 
@@ -315,7 +318,7 @@ impl<'de> Deserialize<'de> for Finger {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let number = i64::deserialize(from)?;
         match u8::try_from(number) {
-            Ok(finger) if finger <= 4 => Ok(Self(finger)),
+            Ok(finger) if usize::from(finger) < FINGERS => Ok(Self(finger)),
             _ => Err(D::Error::custom(format!(
                 "there is no finger {number}; write 1 to 4, or 0 for the thumb"
             ))),
@@ -398,6 +401,13 @@ impl Written {
     fn drill(self, name: &str) -> Result<Drill, Fault> {
         let count = match self.count {
             WrittenCount::Oscillations(count) => Count::Oscillations(count.0),
+            WrittenCount::Fingers(counts) => {
+                let mut each = [None; FINGERS];
+                for (finger, count) in counts {
+                    each[usize::from(finger.0)] = Some(count.0);
+                }
+                Count::Fingers(each)
+            }
             WrittenCount::Beats(count) => Count::Beats(count.0),
         };
         let pace = match self.pace {
@@ -430,6 +440,11 @@ impl Written {
             let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
             return Err(("pace", what.to_owned()));
         }
+        let still = matches!(kind, Kind::Bloom { .. } | Kind::Straight { .. });
+        if matches!(count, Count::Fingers(_)) && still {
+            let what = "no oscillations are counted in this kind of drill; write Beats(..)";
+            return Err(("count", what.to_owned()));
+        }
         if self.on.is_empty() {
             let what = "the drill is for no instrument; write at least one place";
             return Err(("on", what.to_owned()));
@@ -437,6 +452,15 @@ impl Written {
         let mut places = BTreeMap::new();
         for (instrument, place) in self.on {
             places.insert(instrument.0, place.place()?);
+        }
+        if let Count::Fingers(each) = count {
+            let mut hands = places.values().flat_map(|place| place.hand.keys());
+            if let Some(finger) = hands.find(|finger| each[usize::from(**finger)].is_none()) {
+                let what = format!(
+                    "finger {finger} of a hand has no count; write one for it, or Oscillations(..) for all"
+                );
+                return Err(("count", what));
+            }
         }
         Ok(Drill {
             name: name.to_owned(),
@@ -618,9 +642,33 @@ mod tests {
         let turns = drill.turns(place);
         assert_eq!(turns[1].midi, 54);
         assert_eq!(turns[1].count, Some(4));
-        assert_eq!(drill.turn_length(), Some(Secs(2.0)));
+        assert_eq!(drill.turn_length(3), Some(Secs(2.0)));
         assert_eq!(drill.awaited(&turns)[1].step, Cents(-100.0));
         assert_eq!(drill.rules.gap_below, Some(Secs(0.2)));
+    }
+
+    #[test]
+    fn each_finger_may_have_a_count_of_its_own_and_one_for_all_sets_it_aside() {
+        let text = GOOD.replace("Oscillations(4)", "Fingers({1: 4, 2: 6, 3: 3, 4: 2})");
+        let drill = Drill::from_ron(&text, "mine", "mine.ron").expect("well written");
+        let place = drill.place(None).expect("the cello's");
+        let asked = |drill: &Drill| -> Vec<Option<u32>> {
+            drill.turns(place).iter().map(|turn| turn.count).collect()
+        };
+        assert_eq!(asked(&drill), [Some(6), Some(3), Some(6)]);
+        let cycles: Vec<f64> = drill
+            .awaited(&drill.turns(place))
+            .iter()
+            .map(|change| change.cycles)
+            .collect();
+        assert_eq!(cycles, [6.0, 3.0]);
+        assert_eq!(drill.turn_length(2), Some(Secs(3.0)));
+        assert_eq!(drill.turn_length(3), Some(Secs(1.5)));
+        assert_eq!(asked(&drill.clone().counted(Some(5))), [Some(5); 3]);
+        assert_eq!(
+            asked(&drill.clone().counted(None)),
+            [Some(6), Some(3), Some(6)]
+        );
     }
 
     #[test]
@@ -644,6 +692,27 @@ mod tests {
                 "count of 0 is outside 1 to 16",
             ),
             ("Oscillations(4)", "Beats(99)", 13, 18, "count of 99"),
+            (
+                "Oscillations(4)",
+                "Fingers({1: 4, 2: 0, 3: 4, 4: 4})",
+                13,
+                30,
+                "count of 0 is outside 1 to 16",
+            ),
+            (
+                "Oscillations(4)",
+                "Fingers({1: 4, 7: 4})",
+                13,
+                27,
+                "no finger 7; write 1 to 4",
+            ),
+            (
+                "Oscillations(4)",
+                "Fingers({1: 4, 2: 4, 3: 4})",
+                13,
+                12,
+                "finger 4 of a hand has no count",
+            ),
             (
                 "version: 1",
                 "version: 3",
@@ -718,6 +787,15 @@ mod tests {
             .replace("Beat(bpm: 60, per_beat: 2)", "Free");
         let error = Drill::from_ron(&text, "mine", "mine.ron").expect_err("no beat");
         assert_eq!((error.line, error.column), (13, 12), "{error}");
+        let text = GOOD
+            .replace("Oscillations(4)", "Fingers({1: 4, 2: 4, 3: 4, 4: 2})")
+            .replace(
+                "kind: Transfer",
+                "kind: Straight(beats: 4, within_cents: 5)",
+            );
+        let error = Drill::from_ron(&text, "mine", "mine.ron").expect_err("nothing to count");
+        assert_eq!((error.line, error.column), (13, 12), "{error}");
+        assert!(error.what.contains("write Beats(..)"), "{error}");
         let error = fault("kind: Transfer", "kind: PaceLadder(bpm: [60, 60])");
         assert!(error.what.contains("do not rise"), "{error}");
         assert_eq!((error.line, error.column), (5, 11), "{error}");

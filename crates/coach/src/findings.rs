@@ -415,7 +415,7 @@ fn blooms(
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
         let length = drill
-            .turn_length()
+            .turn_length(asked[turn.asked].finger)
             .map_or(turn.end.get() - turn.start.get(), Secs::get);
         let away = turn.contour.iter().map(|point| {
             let share = (point.time.get() - turn.start.get()) / length;

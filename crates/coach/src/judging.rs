@@ -129,7 +129,7 @@ impl Practice {
 
     /// Starts the pacer: its count-in begins at `time`. `None` if the pace is free.
     pub fn start(&mut self, time: Secs) -> Option<&Pacer> {
-        self.pacer = Pacer::new(&self.drill, self.asked().len(), time);
+        self.pacer = Pacer::new(&self.drill, self.asked(), time);
         let first = self.pacer.as_ref().map(|pacer| pacer.turn_start(0));
         self.round = Round::new(&self.drill, &self.place, self.tuning, first);
         self.pacer.as_ref()
@@ -247,7 +247,7 @@ impl Practice {
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
         let mut findings = of_round(&self.drill, &asked, &turns);
         findings.extend(elsewhere);
-        let counted = pacer.filter(|_| self.drill.oscillations().is_some());
+        let counted = pacer.filter(|_| self.drill.counts());
         let on_beat = counted
             .zip(motion)
             .and_then(|(pacer, motion)| OnBeat::nearest(&pacer, &motion));

@@ -177,10 +177,11 @@ mod tests {
     /// Three turns of so many oscillations at 4 Hz, from 12.0 s on.
     fn pacer(count: &str, join: &str) -> Pacer {
         let text = format!(
-            "(version: 1, title: \"t\", kind: Transfer, on: {{\"cello\": (place: \"\", hand: {{2: \"F3\"}}, fingers: [2])}}, count: {count}, pace: Beat(bpm: 60.0, per_beat: 4.0), count_in: 2, join: {join})"
+            "(version: 1, title: \"t\", kind: Transfer, on: {{\"cello\": (place: \"\", hand: {{2: \"F3\"}}, fingers: [2, 2, 2])}}, count: {count}, pace: Beat(bpm: 60.0, per_beat: 4.0), count_in: 2, join: {join})"
         );
         let drill = Drill::from_ron(&text, "t", "t.ron").expect("well written");
-        Pacer::new(&drill, 3, Secs(10.0)).expect("paced")
+        let turns = drill.turns(&drill.places["cello"]);
+        Pacer::new(&drill, &turns, Secs(10.0)).expect("paced")
     }
 
     /// Troughs and crests at `rate` Hz from `from` to `to`, each trough moved by `beside` of its number.

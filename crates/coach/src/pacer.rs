@@ -2,7 +2,7 @@
 
 use tuning::{Hz, Secs};
 
-use crate::drill::{Count, Drill, Kind, Pace};
+use crate::drill::{Asked, Count, Drill, Kind, Pace};
 
 /// What beats, and for how long.
 #[derive(Clone, Debug, PartialEq)]
@@ -12,9 +12,10 @@ pub struct Pacer {
     beat: Secs,
     rate: Hz,
     count_in: u32,
-    turn: Secs,
-    turns: usize,
-    count: Option<u32>,
+    /// Where each turn starts after the count-in, and where the last one ends.
+    starts: Vec<Secs>,
+    /// Oscillations of each turn, where they are counted.
+    counts: Vec<Option<u32>>,
 }
 
 /// Where the beat is.
@@ -64,17 +65,22 @@ pub struct Wanted {
 }
 
 impl Pacer {
-    /// The pacer of a round of `drill` with so many turns, whose count-in begins at `start`; `None` if
-    /// the pace is free.
-    pub fn new(drill: &Drill, turns: usize, start: Secs) -> Option<Self> {
+    /// The pacer of a round of `drill` with these turns, whose count-in begins at `start`; `None` if the pace
+    /// is free.
+    pub fn new(drill: &Drill, asked: &[Asked], start: Secs) -> Option<Self> {
+        let mut starts = vec![Secs(0.0)];
+        let mut end = 0.0;
+        for turn in asked {
+            end += lasts(drill, turn.finger)?.get();
+            starts.push(Secs(end));
+        }
         Some(Self {
             start,
             beat: drill.pace.beat()?,
             rate: drill.pace.rate()?,
             count_in: drill.count_in,
-            turn: turn_length(drill)?,
-            turns,
-            count: drill.oscillations(),
+            starts,
+            counts: asked.iter().map(|turn| turn.count).collect(),
         })
     }
 
@@ -86,7 +92,13 @@ impl Pacer {
     /// When turn number `turn` starts (from 0); the number of turns gives the end of the last one.
     pub fn turn_start(&self, turn: usize) -> Secs {
         let counted = f64::from(self.count_in) * self.beat.get();
-        Secs(self.start.get() + counted + turn as f64 * self.turn.get())
+        let turn = self.starts[turn.min(self.counts.len())];
+        Secs(self.start.get() + counted + turn.get())
+    }
+
+    /// When the last turn ends.
+    pub fn end(&self) -> Secs {
+        self.turn_start(self.counts.len())
     }
 
     /// When beat number `beat` of the round falls, the count-in's first being 0: where a click sounds.
@@ -98,12 +110,12 @@ impl Pacer {
     pub fn next_beat(&self, time: Secs) -> Option<u64> {
         let beats = (time.get() - self.start.get()) / self.beat.get();
         let beat = (beats - 1e-9).ceil().max(0.0) as u64;
-        (self.beat_at(beat).get() < self.turn_start(self.turns).get() - 1e-9).then_some(beat)
+        (self.beat_at(beat).get() < self.end().get() - 1e-9).then_some(beat)
     }
 
     /// How many beats there are, those of the count-in included.
     pub fn beats(&self) -> u32 {
-        let secs = self.turn_start(self.turns).get() - self.start.get();
+        let secs = self.end().get() - self.start.get();
         (secs / self.beat.get() - 1e-9).ceil().max(0.0) as u32
     }
 
@@ -123,18 +135,20 @@ impl Pacer {
             };
         }
         let into = since - f64::from(self.count_in) * self.beat.get();
-        let turn = (into / self.turn.get()) as usize;
-        if turn >= self.turns {
+        let begun = self.starts.partition_point(|start| start.get() <= into);
+        let Some(end) = self.starts.get(begun) else {
             return Place::After;
-        }
-        let into = into - turn as f64 * self.turn.get();
+        };
+        let turn = begun.saturating_sub(1);
+        let left = Secs(end.get() - into);
+        let into = into - self.starts[turn].get();
         let cycles = into * self.rate.get();
         Place::Turn(InTurn {
             turn,
             oscillation: cycles as u32 + 1,
             phase: cycles.fract(),
             beat: (into / self.beat.get()) as u32 + 1,
-            left: Secs(self.turn.get() - into),
+            left,
         })
     }
 
@@ -142,13 +156,14 @@ impl Pacer {
     pub fn between(&self, from: Secs, to: Secs) -> Vec<Wanted> {
         let mut wanted = Vec::new();
         let period = 1.0 / self.rate.get();
-        for turn in 0..self.turns {
+        for (turn, count) in self.counts.iter().enumerate() {
             let start = self.turn_start(turn).get();
-            if start > to.get() || start + self.turn.get() < from.get() {
+            let end = self.turn_start(turn + 1).get();
+            if start > to.get() || end < from.get() {
                 continue;
             }
-            let fit = (self.turn.get() * self.rate.get() + 1e-9).floor().max(1.0) as u32;
-            for number in 0..self.count.unwrap_or(fit) {
+            let fit = ((end - start) * self.rate.get() + 1e-9).floor().max(1.0) as u32;
+            for number in 0..count.unwrap_or(fit) {
                 let at = start + f64::from(number) * period;
                 if at < to.get() && at + period > from.get() {
                     wanted.push(Wanted {
@@ -164,10 +179,18 @@ impl Pacer {
     }
 }
 
-/// How long each turn lasts by the beat: as long as it plays, and, where it is still in between or the bow
-/// stops, as long again or a beat more.
+/// How long each turn lasts by the beat, where all are as long.
 pub(crate) fn turn_length(drill: &Drill) -> Option<Secs> {
-    let plays = drill.turn_length()?.get();
+    match drill.count {
+        Count::Fingers(_) => None,
+        _ => lasts(drill, 0),
+    }
+}
+
+/// How long a turn of `finger` lasts by the beat: as long as it plays, and, where it is still in between or the
+/// bow stops, as long again or a beat more.
+fn lasts(drill: &Drill, finger: u8) -> Option<Secs> {
+    let plays = drill.turn_length(finger)?.get();
     let beat = drill.pace.beat()?.get();
     Some(Secs(match (&drill.kind, drill.stops()) {
         (Kind::StartAndStop { .. }, _) => 2.0 * plays,
@@ -192,7 +215,7 @@ impl Drill {
         self
     }
 
-    /// The same drill with so many oscillations a turn.
+    /// The same drill with so many oscillations a turn, whichever finger plays it.
     pub fn counted(mut self, count: Option<u32>) -> Self {
         if let Some(count) = count {
             self.count = Count::Oscillations(count);
@@ -207,10 +230,11 @@ mod tests {
 
     fn pacer(join: &str, count: &str, bpm: f64, per_beat: f64) -> Pacer {
         let text = format!(
-            "(version: 1, title: \"t\", kind: Transfer, on: {{\"cello\": (place: \"\", hand: {{2: \"F3\"}}, fingers: [2])}}, count: {count}, pace: Beat(bpm: {bpm:?}, per_beat: {per_beat:?}), count_in: 2, join: {join})"
+            "(version: 1, title: \"t\", kind: Transfer, on: {{\"cello\": (place: \"\", hand: {{2: \"F3\", 4: \"F3\"}}, fingers: [2, 4, 2])}}, count: {count}, pace: Beat(bpm: {bpm:?}, per_beat: {per_beat:?}), count_in: 2, join: {join})"
         );
         let drill = Drill::from_ron(&text, "t", "t.ron").expect("well written");
-        Pacer::new(&drill, 3, Secs(10.0)).expect("paced")
+        let turns = drill.turns(&drill.places["cello"]);
+        Pacer::new(&drill, &turns, Secs(10.0)).expect("paced")
     }
 
     #[test]
@@ -235,14 +259,47 @@ mod tests {
 
     #[test]
     fn beats_do_not_wander_in_ten_minutes() {
-        let pacer = Pacer {
-            turns: 10_000,
-            ..pacer("Legato", "Beats(1)", 97.0, 3.0)
-        };
+        let mut pacer = pacer("Legato", "Beats(1)", 97.0, 3.0);
+        pacer.counts = vec![Some(3); 10_000];
+        let beat = pacer.beat.get();
+        pacer.starts = (0..=10_000)
+            .map(|turn| Secs(f64::from(turn) * beat))
+            .collect();
         let tenth = pacer.beat_at(970);
         assert!((tenth.get() - 610.0).abs() < 1e-9, "{tenth:?}");
         assert_eq!(pacer.next_beat(tenth), Some(970));
         assert_eq!(pacer.next_beat(Secs(tenth.get() + 0.01)), Some(971));
+    }
+
+    #[test]
+    fn each_finger_has_its_own_count_and_its_own_time() {
+        let pacer = pacer("Legato", "Fingers({2: 4, 4: 2})", 60.0, 2.0);
+        let starts: Vec<f64> = (0..4).map(|turn| pacer.turn_start(turn).get()).collect();
+        assert_eq!(starts, [12.0, 14.0, 15.0, 17.0]);
+        assert_eq!((pacer.end(), pacer.beats()), (Secs(17.0), 7));
+        let Place::Turn(little) = pacer.at(Secs(14.75)) else {
+            panic!("the little finger's turn");
+        };
+        assert_eq!((little.turn, little.oscillation, little.beat), (1, 2, 1));
+        assert!((little.left.get() - 0.25).abs() < 1e-6);
+        let numbers: Vec<_> = pacer.between(Secs(12.0), Secs(17.0));
+        let numbers: Vec<_> = numbers.iter().map(|w| (w.turn, w.oscillation)).collect();
+        assert_eq!(
+            numbers,
+            [
+                (0, 1),
+                (0, 2),
+                (0, 3),
+                (0, 4),
+                (1, 1),
+                (1, 2),
+                (2, 1),
+                (2, 2),
+                (2, 3),
+                (2, 4)
+            ]
+        );
+        assert_eq!(pacer.at(Secs(17.0)), Place::After);
     }
 
     #[test]

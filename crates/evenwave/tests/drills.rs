@@ -65,8 +65,14 @@ fn a_tidy_transfer_holds_and_nothing_is_found() {
         let made: Vec<u32> = round.turns.iter().map(|turn| turn.made).collect();
         assert_eq!(made, [4, 4, 4]);
         assert!(round.holds);
-        assert!(round.findings.is_empty(), "{:#?}", round.findings);
     }
+    assert!(rounds[0].findings.is_empty(), "{:#?}", rounds[0].findings);
+    assert_eq!(kinds(&rounds[1]), [FindingKind::Changed]);
+    let words = &rounds[1].findings[0].words;
+    assert_eq!(
+        words,
+        "since the last round nothing changed beyond its doubt"
+    );
 }
 
 #[test]
@@ -201,6 +207,19 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
     );
     assert_eq!(turns[0]["asked"], 3);
     assert_eq!(round["holds"], false, "four were made");
+    // A count for each finger, and one for all in its place.
+    let each = include_str!("../../../assets/drills/there-and-back.ron")
+        .replace("Oscillations(4)", "Fingers({1: 4, 2: 4, 3: 2, 4: 2})");
+    std::fs::write(folder.join("each.ron"), each).expect("the folder is writable");
+    for (more, counts, holds) in [("--pace=60", [4, 2, 4], false), ("--count=4", [4; 3], true)] {
+        let output = evenwave(&folder, &["drill", "each.ron", "--json", more, "r.wav"]);
+        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        let round = &objects(&output)[0];
+        let turns = round["turns"].as_array().expect("a list");
+        let asked: Vec<_> = turns.iter().map(|turn| turn["asked"].as_u64()).collect();
+        assert_eq!(asked, counts.map(Some), "{more}");
+        assert_eq!(round["holds"], holds, "{more}");
+    }
     for (wrong, words) in [
         (["--pace=300", "--count=3"], "20 to 208"),
         (

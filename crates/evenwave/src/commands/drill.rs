@@ -99,7 +99,7 @@ pub fn judge_file(
 
 /// The drill with what was asked for in its place.
 fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
-    if arguments.count.is_some() && drill.oscillations().is_none() {
+    if arguments.count.is_some() && !drill.counts() {
         return Err(Fault::Usage(format!(
             "no oscillations are counted in drill {}; leave --count out",
             drill.name

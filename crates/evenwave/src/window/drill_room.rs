@@ -204,7 +204,7 @@ impl Window {
             self.drill.beats.clear();
         }
         let practice = self.drill.room.practice()?;
-        let pacer = Pacer::new(practice.drill(), practice.asked().len(), Secs(0.0))?;
+        let pacer = Pacer::new(practice.drill(), practice.asked(), Secs(0.0))?;
         let guide = wants.guide.then(|| GuideWish {
             turns: self
                 .drill

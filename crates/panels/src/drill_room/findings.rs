@@ -129,7 +129,8 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         all.push((4, "", found.said()));
     }
     all.sort_by_key(|(rank, ..)| *rank);
-    if all.is_empty() {
+    // What changed says nothing of this round by itself.
+    if all.iter().all(|(rank, ..)| *rank == 2) {
         let said = if said::walks(drill) {
             "Nothing stood out: each was reached."
         } else {

@@ -28,15 +28,15 @@ impl DrillRoom {
             return Vec::new();
         };
         let drill = practice.drill();
-        let Some(pacer) = coach::Pacer::new(drill, practice.asked().len(), Secs(0.0)) else {
-            return Vec::new();
-        };
-        let Some(length) = drill.turn_length() else {
+        let Some(pacer) = coach::Pacer::new(drill, practice.asked(), Secs(0.0)) else {
             return Vec::new();
         };
         let tuning = practice.tuning();
         let mut parts = Vec::new();
         for (turn, asked) in practice.asked().iter().enumerate() {
+            let Some(length) = drill.turn_length(asked.finger) else {
+                continue;
+            };
             let start = pacer.turn_start(turn);
             let middle = |(low, high): (Cents, Cents)| Cents((low.0 + high.0) / 2.0);
             let full = asked.width.map_or(USUAL_WIDTH, middle);

@@ -51,7 +51,8 @@ fn asked(key: DrillKey, sight: &Sight) -> Option<DrillAction> {
         DrillKey::Pace(_) | DrillKey::PerBeat(_) => paced(key, sight)?,
         DrillKey::Count(up) => {
             let drill = room.drill()?;
-            let count = drill.oscillations().filter(|_| may_count(drill))?;
+            let first = *room.fingers().first()?;
+            let count = drill.oscillations(first).filter(|_| may_count(drill))?;
             DrillAction::Count(if up {
                 count + 1
             } else {

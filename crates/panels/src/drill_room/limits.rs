@@ -1,7 +1,7 @@
 //! What of a drill can be changed, and how far.
 
 use crate::options::Options;
-use coach::{Count, Drill, Kind, PER_BEAT, Pace, Place, RATES_HZ};
+use coach::{Count, Drill, Kind, PER_BEAT, Pace, Place, Practice, RATES_HZ};
 use tuning::Hz;
 
 /// Beats of a bar that is counted, at most.
@@ -17,18 +17,22 @@ pub fn believed(rate: Hz) -> bool {
     (RATES_HZ.0..=RATES_HZ.1).contains(&rate.0)
 }
 
-/// Beats of a bar: those of a turn.
-pub fn bar(drill: &Drill) -> u32 {
-    let beats = drill
-        .turn_length()
-        .zip(drill.pace.beat())
-        .map(|(turn, beat)| turn.0 / beat.0);
-    match beats {
-        Some(beats) if (beats - beats.round()).abs() < 1e-6 && beats <= LONGEST_BAR => {
-            (beats.round() as u32).max(1)
-        }
-        _ => 1,
-    }
+/// Beats of a bar: those of a turn, or, where fingers have counts of their own, as many as go into each turn.
+pub fn bar(practice: &Practice) -> u32 {
+    let drill = practice.drill();
+    let beats = |finger: u8| {
+        let beats = drill.turn_length(finger)?.0 / drill.pace.beat()?.0;
+        let whole = (beats - beats.round()).abs() < 1e-6 && beats <= LONGEST_BAR;
+        whole.then_some((beats.round() as u32).max(1))
+    };
+    let turns = practice.asked().iter().map(|turn| beats(turn.finger));
+    let bar = turns.reduce(|bar, beats| Some(common(bar?, beats?)));
+    bar.flatten().unwrap_or(1)
+}
+
+/// The greatest number that goes into both.
+fn common(a: u32, b: u32) -> u32 {
+    if b == 0 { a } else { common(b, a % b) }
 }
 
 /// The pace can be changed: a ladder's rate and a region's are its own.
@@ -54,10 +58,10 @@ pub fn per_beats(drill: &Drill) -> Vec<f64> {
 
 /// The pace can be made free.
 pub fn may_be_free(drill: &Drill) -> bool {
-    matches!(drill.kind, Kind::Transfer) && matches!(drill.count, Count::Oscillations(_))
+    matches!(drill.kind, Kind::Transfer) && !matches!(drill.count, Count::Beats(_))
 }
 
 /// The oscillations of a turn can be changed.
 pub fn may_count(drill: &Drill) -> bool {
-    drill.oscillations().is_some() && matches!(drill.count, Count::Oscillations(_))
+    drill.counts() && !matches!(drill.count, Count::Beats(_))
 }

@@ -8,7 +8,7 @@ use crate::leaves::form::Form;
 use crate::paging::{HOME_END, turn_pages};
 use crate::pen;
 use crate::words;
-use coach::{BPM, Drill, Kind, OSCILLATIONS, Pace, Rules};
+use coach::{BPM, Count, Drill, Kind, OSCILLATIONS, Pace, Rules};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use tuning::{Secs, pitch_name};
 
@@ -157,12 +157,15 @@ fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
 fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
+    let first = sight.room.fingers().first().copied().unwrap_or_default();
     let beats = drill
-        .turn_length()
+        .turn_length(first)
         .zip(drill.pace.beat())
         .map(|(turn, beat)| (turn.0 / beat.0).round());
-    let (large, caption) = match (drill.oscillations(), beats) {
-        (Some(count), _) => (count.to_string(), "oscillations a turn"),
+    let counts = sight.room.practice().map(coach::Practice::asked);
+    let (large, caption) = match (counts.and_then(said::counts), beats) {
+        (Some((least, most)), _) if least == most => (least.to_string(), "oscillations a turn"),
+        (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations a turn"),
         (None, Some(beats)) => (format!("{beats:.0}"), "beats a turn"),
         (None, None) => return,
     };
@@ -253,7 +256,8 @@ fn changes_ui(
             ui.label("oscillations");
         });
     }
-    if let Some(count) = drill.oscillations().filter(|_| may_count(drill)) {
+    let first = sight.room.fingers().first().copied().unwrap_or_default();
+    if let Some(count) = drill.oscillations(first).filter(|_| may_count(drill)) {
         let name = keys("on a turn", DrillKey::Count(true), DrillKey::Count(false));
         form.row(ui, &name, |ui, _| {
             let mut now = count;
@@ -261,6 +265,9 @@ fn changes_ui(
             form.bare_number(ui, "oscillations a turn", &mut now, range, "oscillations");
             if now != count {
                 asked.push(DrillAction::Count(now));
+            }
+            if matches!(drill.count, Count::Fingers(_)) {
+                ui.label("each finger has its own; a change sets all");
             }
         });
     }
@@ -298,7 +305,7 @@ fn rules_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form, asked: &mut 
         return;
     }
     form.part(ui, "What a round holds by");
-    if moves && drill.oscillations().is_some() {
+    if moves && drill.counts() {
         rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
             form.bare_number(
                 ui,

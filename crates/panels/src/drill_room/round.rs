@@ -170,10 +170,10 @@ fn count(sight: &Sight) -> Count {
         return Count {
             large,
             of: String::new(),
-            caption: if of.is_some() {
-                "oscillations each"
-            } else {
-                ""
+            caption: match room.practice().and_then(|p| said::counts(p.asked())) {
+                Some((least, most)) if least == most => "oscillations each",
+                Some(_) => "oscillations first",
+                None => "",
             },
             spoken,
         };

@@ -97,6 +97,14 @@ pub fn walks(drill: &Drill) -> bool {
     )
 }
 
+/// Least and most oscillations of these turns; `None` where they are not counted.
+pub fn counts(asked: &[Asked]) -> Option<(u32, u32)> {
+    let counts = asked.iter().filter_map(|turn| turn.count);
+    counts
+        .map(|count| (count, count))
+        .reduce(|all, one| (all.0.min(one.0), all.1.max(one.1)))
+}
+
 /// `finger 2, F3`.
 pub fn who(asked: &Asked, naming: Naming) -> String {
     format!(

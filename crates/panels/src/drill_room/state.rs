@@ -397,7 +397,7 @@ impl DrillRoom {
         }
         Some(Sounds {
             bpm,
-            bar: bar(practice.drill()),
+            bar: bar(practice),
             click: !self.no_click,
             guide: self.guide,
         })

@@ -112,12 +112,11 @@ fn height(each: &Wanted, at: Secs, reach: Cents, sight: &Sight) -> f64 {
     let Some(practice) = sight.room.practice() else {
         return 0.0;
     };
-    let width = practice
-        .asked()
-        .get(each.turn)
-        .and_then(|asked| asked.width);
     let into = Secs(at.0 - turn_start(each, sight).0);
-    half_width(practice.drill(), width, into).map_or(usual_half(reach).0, |half| half.0)
+    let asked = practice.asked().get(each.turn);
+    asked
+        .and_then(|asked| half_width(practice.drill(), asked, into))
+        .map_or(usual_half(reach).0, |half| half.0)
 }
 
 /// One wanted oscillation, from trough to trough.

@@ -3,7 +3,7 @@
 use super::DrillRoom;
 use super::guide::USUAL_WIDTH;
 use crate::sheet::Times;
-use coach::{Beat, Drill, Kind, Wanted, bloom_width};
+use coach::{Asked, Beat, Drill, Kind, Wanted, bloom_width};
 use egui::Rangef;
 use tuning::{Cents, Hz, Secs};
 
@@ -122,12 +122,14 @@ pub fn wanted(room: &DrillRoom, from: Secs, to: Secs) -> Vec<Wanted> {
 }
 
 /// Half the width that is wanted at `into` a turn; `None` where no width is asked for.
-pub fn half_width(drill: &Drill, width: Option<(Cents, Cents)>, into: Secs) -> Option<Cents> {
-    if let (Kind::Bloom { width, beats }, Some(length)) = (&drill.kind, drill.turn_length()) {
+pub fn half_width(drill: &Drill, asked: &Asked, into: Secs) -> Option<Cents> {
+    let length = drill.turn_length(asked.finger);
+    if let (Kind::Bloom { width, beats }, Some(length)) = (&drill.kind, length) {
         let full = bloom_width(*width, beats, into.0 / length.0);
         return Some(Cents(full.0 / 2.0));
     }
-    width.map(|(low, high)| Cents((low.0 + high.0) / 4.0))
+    let middle = |(low, high): (Cents, Cents)| Cents((low.0 + high.0) / 4.0);
+    asked.width.map(middle)
 }
 
 /// How far up and down the sheet reaches: room for what is asked for and for what was heard.

@@ -118,7 +118,7 @@ pub fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let Some(practice) = sight.room.practice() else {
         return;
     };
-    let (Some(pacer), Some(length)) = (practice.pacer(), practice.drill().turn_length()) else {
+    let Some(pacer) = practice.pacer() else {
         return;
     };
     let word = if practice.drill().stops() {
@@ -126,7 +126,10 @@ pub fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     } else {
         "still"
     };
-    for number in 0..practice.asked().len() {
+    for (number, turn) in practice.asked().iter().enumerate() {
+        let Some(length) = practice.drill().turn_length(turn.finger) else {
+            continue;
+        };
         let from = Secs(pacer.turn_start(number).0 + length.0);
         let to = pacer.turn_start(number + 1);
         if to.0 - from.0 < 1e-3 || to < sheet.times.oldest() || from > sheet.times.newest {
@@ -154,10 +157,10 @@ pub fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
         free_target(painter, sheet, sight);
         return;
     };
-    let Some(length) = drill.turn_length() else {
-        return;
-    };
     for (number, asked) in practice.asked().iter().enumerate() {
+        let Some(length) = drill.turn_length(asked.finger) else {
+            continue;
+        };
         let start = pacer.turn_start(number);
         let end = Secs(start.0 + length.0);
         if end < sheet.times.oldest() || start > sheet.times.newest {
@@ -176,7 +179,7 @@ pub fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
                     let line: Vec<Pos2> = (0..=CORNERS)
                         .map(|corner| {
                             let into = length.0 * corner as f64 / (CORNERS) as f64;
-                            let half = half_width(drill, asked.width, Secs(into));
+                            let half = half_width(drill, asked, Secs(into));
                             let half = half.unwrap_or_default().0;
                             sheet.place(Secs(start.0 + into), Cents(side * half))
                         })

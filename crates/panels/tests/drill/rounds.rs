@@ -2,8 +2,8 @@
 
 use crate::play::{FIRST, Player, TURN, note, session, sound, straight, there_and_back};
 use crate::scenes::sound::drill;
-use coach::{FindingKind, Kind, Moves, Pace, Rules};
-use panels::drill_room::{DrillAction, DrillRoom, Listed, Phase};
+use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
+use panels::drill_room::{DrillAction, DrillRoom, GuidePart, Listed, Phase};
 use panels::options::Options;
 use panels::stand::{Action, Stand};
 use tuning::{Cents, Secs};
@@ -221,7 +221,7 @@ fn what_cannot_be_played_is_refused() {
     player.act(DrillAction::Fingers(vec![2, 4]));
     assert_eq!(fingers(&player), [2, 4]);
     player.act(DrillAction::Count(99));
-    assert_eq!(player.room.drill().expect("open").oscillations(), Some(16));
+    assert_eq!(player.room.drill().expect("open").oscillations(2), Some(16));
 }
 
 #[test]
@@ -342,4 +342,40 @@ fn what_comes_late_is_late_beside_the_beat() {
         let offset = found.offset.expect("they keep together").value.0;
         assert!((offset - late).abs() < 0.02, "{offset} where {late} s");
     }
+}
+
+#[test]
+fn each_finger_is_asked_for_its_own_count_until_one_is_set_for_all() {
+    let mut drill = drill("there-and-back");
+    drill.count = Count::Fingers([None, Some(4), Some(4), Some(2), Some(2)]);
+    let mut player = Player::new(cello());
+    player.room.set_drills(vec![Listed {
+        name: "there-and-back".to_owned(),
+        drill: Ok(drill),
+    }]);
+    player.act(DrillAction::Choose(0));
+    player.act(DrillAction::Ready);
+    player.room.first_beat(FIRST);
+    let sounds = player.room.wants().expect("a click");
+    assert_eq!(sounds.bar, 1, "one beat goes into turns of two and of one");
+    let length = |part: &GuidePart| part.end.0 - part.start.0;
+    let lengths: Vec<f64> = player.room.guide().iter().map(length).collect();
+    assert_eq!(lengths, [2.0, 1.0, 2.0]);
+    player.until(&session("tidy-transfer", TURN - 0.6), TURN + 11.0);
+    let judged = player.room.judged().expect("the round is over");
+    let asked: Vec<_> = judged.asked.iter().map(|turn| turn.count).collect();
+    assert_eq!(asked, [Some(4), Some(2), Some(4)]);
+    let found = judged
+        .findings
+        .iter()
+        .find(|found| found.kind == FindingKind::Count);
+    let words = found.map(|found| found.words.as_str());
+    assert_eq!(
+        words,
+        Some("turn 2, finger 3: 2 oscillations asked, 4 made")
+    );
+    player.act(DrillAction::Back);
+    player.act(DrillAction::Count(5));
+    let practice = player.room.practice().expect("open");
+    assert!(practice.asked().iter().all(|turn| turn.count == Some(5)));
 }
