@@ -59,6 +59,8 @@ pub enum FindingKind {
     Beat,
     /// A straight note moved.
     Unsteady,
+    /// How the level of straight notes swelled and receded.
+    Swell,
     /// The figure lies at another place than the drill has it.
     Elsewhere,
     /// Signs of tiring over the rounds.
@@ -106,6 +108,7 @@ impl FindingKind {
             Self::Bloom => "bloom",
             Self::Beat => "beat",
             Self::Unsteady => "unsteady",
+            Self::Swell => "swell",
             Self::Elsewhere => "elsewhere",
             Self::Tiring => "tiring",
             Self::Changed => "changed",

@@ -237,6 +237,7 @@ impl Practice {
 
     fn close(&mut self) -> Option<&Judged> {
         let mut turns = self.round.finish();
+        let swells = self.round.swells(&turns);
         let mut asked = self.round.asked().to_vec();
         let pacer = self.pacer.take();
         let motion = self.motion.as_mut().map(std::mem::take);
@@ -246,6 +247,7 @@ impl Practice {
         }
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
         let mut findings = of_round(&self.drill, &asked, &turns);
+        findings.extend(swells);
         findings.extend(elsewhere);
         let counted = pacer.filter(|_| self.drill.counts());
         let on_beat = counted

@@ -20,6 +20,7 @@ mod round_bounds;
 mod sharing;
 mod steadiness;
 mod steps;
+mod swell;
 mod task;
 mod turns;
 

@@ -3,7 +3,9 @@
 use tuning::{Secs, Tuning};
 use vibrato::{Advances, Course, Event, Note};
 
-use crate::drill::{Asked, Drill, Place};
+use crate::drill::{Asked, Drill, Kind, Place};
+use crate::findings::Finding;
+use crate::swell::Levels;
 use crate::turns::{Cutter, Now, Played};
 
 /// A round that is listened to. Same events, same counts and turns, live and from a file.
@@ -14,6 +16,8 @@ pub struct Round {
     course: Course,
     advances: Advances,
     first_beat: Option<Secs>,
+    /// Of straight notes, which are to swell and recede.
+    levels: Option<Levels>,
 }
 
 impl Round {
@@ -27,6 +31,7 @@ impl Round {
         Self {
             course: Course::new(expected, drill.stops(), drill.awaited(&asked)),
             advances: Advances::default(),
+            levels: matches!(drill.kind, Kind::Straight { .. }).then(Levels::default),
             drill: drill.clone(),
             asked,
             tuning,
@@ -37,6 +42,9 @@ impl Round {
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
         self.course.hear(event, note);
+        if let Some(levels) = &mut self.levels {
+            levels.hear(event);
+        }
     }
 
     /// The turns that are asked for.
@@ -54,6 +62,12 @@ impl Round {
         self.course.finish();
         let tuning = self.tuning;
         self.cutter().played(&tuning)
+    }
+
+    /// How the level went in these turns, where that is asked for.
+    pub(crate) fn swells(&self, played: &[Played]) -> Vec<Finding> {
+        let levels = self.levels.as_ref();
+        levels.map_or_else(Vec::new, |levels| levels.findings(&self.asked, played))
     }
 
     fn cutter(&mut self) -> Cutter<'_> {

@@ -187,6 +187,41 @@ fn the_guide_tone_goes_from_finger_to_finger_at_the_wanted_rate() {
 }
 
 #[test]
+fn a_straight_note_is_told_how_its_bow_swelled_and_is_not_held_back_by_it() {
+    let mut samples = sound(
+        [(TURN, 174.61), (TURN + 5.0, 185.0), (TURN + 10.0, 174.61)]
+            .map(|(start, hz)| straight(start, 3.9, hz, 0.0))
+            .to_vec(),
+        false,
+    );
+    // The second finger's bow rises by 12 dB and sinks again; the third's stays as it is.
+    for (number, sample) in samples.iter_mut().enumerate() {
+        let into = number as f64 / 48_000.0 - TURN;
+        let share = (into.rem_euclid(10.0) / 3.9).clamp(0.0, 1.0);
+        let db = -24.0 * (share - 0.5).abs();
+        *sample *= 10f32.powf(db as f32 / 20.0);
+    }
+    let mut player = Player::started("straight", cello());
+    player.until(&samples, TURN + 18.0);
+    let judged = player.room.judged().expect("the round is over");
+    assert!(judged.holds, "{:?}", judged.findings);
+    let swells = judged
+        .findings
+        .iter()
+        .filter(|found| found.kind == FindingKind::Swell);
+    let swells: Vec<_> = swells
+        .map(|found| (found.turn, found.words.as_str()))
+        .collect();
+    assert_eq!(
+        swells,
+        [(
+            Some(1),
+            "turn 2, finger 3: at the microphone the level hardly swells or recedes, by 0 and 0 dB"
+        )]
+    );
+}
+
+#[test]
 fn what_cannot_be_played_is_refused() {
     let mut player = Player::at("there-and-back", cello());
     let pace = |player: &Player| player.room.drill().expect("open").pace;
