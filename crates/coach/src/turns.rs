@@ -366,8 +366,7 @@ impl Cutter<'_> {
             }
             None => {
                 if made_cycles >= 0.5 && !straight {
-                    let secs = played.end.get() - played.start.get();
-                    played.rate = (secs > 0.0).then(|| bare(Hz(made_cycles / secs)));
+                    played.rate = stretch.pace(advance, from, to);
                     played.width = stretch.mean_width(advance, from, to).map(bare);
                 }
                 if let Some(still) = stretch.still(from, to, reference) {

@@ -1,6 +1,7 @@
 //! Frames to notes, oscillations and measures.
 
 mod advance;
+mod beat;
 mod course;
 mod ear;
 mod fit;

@@ -9,6 +9,9 @@ use crate::turn::Turn;
 use pitch::HOP_SECS;
 use tuning::{Cents, Hz, Secs};
 
+/// Frames on either side of a turn that show it.
+const TURN: usize = 2;
+
 /// The pitch of a part, vibrato aside.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Still {
@@ -16,6 +19,14 @@ pub struct Still {
     pub mean: Measure<Cents>,
     /// Standard deviation around the slow course (a straight line).
     pub unsteadiness: Cents,
+}
+
+/// Whether the pitch is heard all around a turn of a part, and the finger not on its way.
+fn sure(line: &Line, turn: &Turn) -> bool {
+    let at = turn.at.round().max(0.0) as usize;
+    let around = at.checked_sub(TURN).map(|from| from..=at + TURN);
+    let heard = around.and_then(|frames| line.heard.get(frames));
+    heard.is_some_and(|heard| heard.iter().all(|heard| *heard))
 }
 
 impl Stretch {
@@ -31,6 +42,7 @@ impl Stretch {
         let line = self.line(from, to)?;
         let turns = self.turns_of(advance, from, to);
         let mut vibrato = crate::ear::empty_vibrato();
+        let mut cut = Vec::new();
         // A finger that comes or goes is no attack or release: all full turns count, but none over a rest.
         let shift = ORIGIN.cents_above(reference).get();
         let secs = |at: f64| Secs((line.first as f64 + at) * HOP_SECS);
@@ -54,19 +66,32 @@ impl Stretch {
                     crest: Cents(crest.cents + shift),
                     trough: Cents(0.5 * (a.cents + b.cents) + shift),
                 });
+                cut.push(trio.iter().any(|turn| !sure(&line, turn)));
             }
         }
-        summary::summarise(&line, &turns, reference, None, &mut vibrato).then_some(vibrato)
+        // One that a change of finger cuts is no measure, if there are others.
+        if cut.iter().filter(|cut| !**cut).count() >= summary::LEAST_OSCILLATIONS {
+            let mut cut = cut.into_iter();
+            vibrato.oscillations.retain(|_| cut.next() == Some(false));
+        }
+        if !summary::summarise(&line, &turns, reference, None, &mut vibrato) {
+            return None;
+        }
+        vibrato.rate = self.pace(advance, from, to).unwrap_or(vibrato.rate);
+        Some(vibrato)
     }
 
     /// Mean width from crest to trough of neighbouring turns from frame `from` to before frame `to`.
     pub fn mean_width(&self, advance: &Advance, from: usize, to: usize) -> Option<Cents> {
-        let turns = self.turns_of(advance, from, to);
-        let widths = turns
-            .windows(2)
-            .map(|pair| (pair[0].cents - pair[1].cents).abs());
-        let count = widths.len();
-        (count > 0).then(|| Cents(widths.sum::<f64>() / count as f64))
+        let (line, turns) = (self.line(from, to)?, self.turns_of(advance, from, to));
+        let width = |pair: &[Turn]| (pair[0].cents - pair[1].cents).abs();
+        let whole = |pair: &&[Turn]| pair.iter().all(|turn| sure(&line, turn));
+        let mut widths: Vec<f64> = turns.windows(2).filter(whole).map(width).collect();
+        if widths.is_empty() {
+            widths = turns.windows(2).map(width).collect();
+        }
+        let count = widths.len() as f64;
+        (count > 0.0).then(|| Cents(widths.iter().sum::<f64>() / count))
     }
 
     /// Mean pitch from frame `from` to before frame `to`, against `reference`, attack and release apart.

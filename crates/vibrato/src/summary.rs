@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 use tuning::{Cents, Hz, Secs};
 
 /// Least oscillations that make a vibrato.
-const LEAST_OSCILLATIONS: usize = 2;
+pub const LEAST_OSCILLATIONS: usize = 2;
 /// Least width of an oscillation that counts, in cents, and as a share of the note's.
 const LEAST_WIDTH: f64 = 2.5;
 const LEAST_SHARE: f64 = 0.25;

@@ -1,0 +1,246 @@
+//! The rate of a part of a motion, however short.
+//!
+//! It is weighed from two estimates. The cycles that were made, over the time without rests, are known as well as
+//! the part's edges are: that is best of an uneven motion. The beat that fits all turns and crossings of the middle
+//! (least squares) does not need the edges: that is best of an even one. How uneven it is shows in what the fit
+//! leaves: where single places are beside, neighbouring intervals make up for each other; where the motion itself is
+//! uneven they do not.
+
+use crate::advance::Advance;
+use crate::course::Stretch;
+use crate::measures::Measure;
+use crate::turn::Turn;
+use pitch::HOP_SECS;
+use tuning::Hz;
+
+// The doubts are those that made and recorded rounds (`tests`) show.
+
+/// Doubt of how far a motion goes from edge to edge, in cycles.
+const EDGES: f64 = 0.07;
+/// Doubt of the place of a turn or crossing before any is seen, and of what all of them have in common, in cycles.
+const PLACE: f64 = 0.01;
+const COMMON: f64 = 0.003;
+/// Spread of the period, as a share, before any is seen.
+const UNEVEN: f64 = 0.03;
+/// What is supposed before anything is seen weighs as much as so many places.
+const SUPPOSED: f64 = 4.0;
+/// Of a motion whose period varies at random, a straight line through its places misses the mean by this share of the
+/// variance over the number of cycles (the slope of a random walk: 6/5 less 1).
+const WALK: f64 = 0.2;
+/// A line through this share of half a cycle, on either side, tells where it crosses the middle.
+const LINE: f64 = 0.2;
+
+/// A turn, or a crossing of the middle between two.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    /// In frames from the first of the stretch.
+    at: f64,
+    /// Quarters of a cycle since a trough.
+    quarters: usize,
+}
+
+/// The beat that fits some runs of marks.
+struct Beat {
+    /// Frames of a cycle.
+    period: f64,
+    /// Variance of the period by the places' scatter, as a share of its square, and the number of places free to
+    /// scatter.
+    scatter: f64,
+    free: f64,
+    /// Variance of single periods, as a share of their square.
+    uneven: f64,
+    /// Cycles that are spanned.
+    cycles: f64,
+}
+
+impl Beat {
+    /// `None` where nothing comes back after a whole cycle. Each run's crests, troughs and crossings either way have
+    /// a start of their own, so that a broad crest does no harm.
+    fn of(runs: &[Vec<Mark>]) -> Option<Self> {
+        let kinds = || {
+            let of = |run: &'_ [Mark], kind| -> Vec<(f64, f64)> {
+                let same = run.iter().filter(|mark| mark.quarters % 4 == kind);
+                same.map(|mark| (0.25 * mark.quarters as f64, mark.at))
+                    .collect()
+            };
+            let each = runs
+                .iter()
+                .flat_map(move |run| (0..4).map(move |kind| of(run, kind)));
+            each.filter(|marks| marks.len() > 1)
+        };
+        let (mut kk, mut kt, mut tt, mut free) = (0.0, 0.0, 0.0, -1.0);
+        for marks in kinds() {
+            let count = marks.len() as f64;
+            let middle = mean(&marks);
+            for (k, t) in marks {
+                let (k, t) = (k - middle.0, t - middle.1);
+                (kk, kt, tt) = (kk + k * k, kt + k * t, tt + t * t);
+            }
+            free += count - 1.0;
+        }
+        if kk <= 0.0 || kt <= 0.0 {
+            return None;
+        }
+        let period = kt / kk;
+        let left = (tt - kt * period).max(0.0) / f64::max(free, 1.0);
+        let span = |run: &Vec<Mark>| {
+            let (first, last) = (run.first()?, run.last()?);
+            Some(0.25 * (last.quarters - first.quarters) as f64)
+        };
+        Some(Self {
+            period,
+            scatter: left / kk / (period * period),
+            free,
+            uneven: uneven(runs, period),
+            cycles: runs.iter().filter_map(span).sum(),
+        })
+    }
+
+    /// Variance of the rate of a part of `cycles`, as a share of its square.
+    fn doubt(&self, cycles: f64) -> f64 {
+        let weighed = |seen: f64, before: f64| {
+            (self.free * seen + SUPPOSED * before) / (self.free + SUPPOSED)
+        };
+        let cube = self.cycles.powi(3) / 3.0;
+        let scatter = weighed(self.scatter, PLACE * PLACE / cube);
+        let uneven = weighed(self.uneven, UNEVEN * UNEVEN);
+        let beyond = (cycles - self.cycles).max(0.0) / cycles.max(self.cycles).powi(2);
+        scatter + uneven * (WALK / self.cycles + beyond) + (COMMON / self.cycles).powi(2)
+    }
+}
+
+fn mean(marks: &[(f64, f64)]) -> (f64, f64) {
+    let count = marks.len() as f64;
+    let sum = marks
+        .iter()
+        .fold((0.0, 0.0), |sum, mark| (sum.0 + mark.0, sum.1 + mark.1));
+    (sum.0 / count, sum.1 / count)
+}
+
+/// Variance of the period of single cycles, as a share of its square: that of the quarters, less what neighbours make
+/// up for.
+fn uneven(runs: &[Vec<Mark>], period: f64) -> f64 {
+    let (mut squares, mut products, mut steps, mut pairs) = (0.0, 0.0, 0.0, 0.0);
+    for run in runs {
+        let off = |mark: &Mark| mark.at - 0.25 * period * mark.quarters as f64;
+        let usual = [0, 1, 2, 3].map(|kind| {
+            let same: Vec<f64> = run
+                .iter()
+                .filter(|mark| mark.quarters % 4 == kind)
+                .map(off)
+                .collect();
+            let count = same.len() as f64;
+            (same.len() > 1).then(|| same.iter().sum::<f64>() / count)
+        });
+        let mut before: Option<f64> = None;
+        for pair in run.windows(2) {
+            let left = |mark: &Mark| Some(off(mark) - usual[mark.quarters % 4]?);
+            let next = pair[1].quarters == pair[0].quarters + 1;
+            let step = left(&pair[0])
+                .zip(left(&pair[1]))
+                .filter(|_| next)
+                .map(|(a, b)| b - a);
+            if let Some(step) = step {
+                (squares, steps) = (squares + step * step, steps + 1.0);
+                if let Some(before) = before {
+                    (products, pairs) = (products + before * step, pairs + 1.0);
+                }
+            }
+            before = step;
+        }
+    }
+    if pairs == 0.0 {
+        return 0.0;
+    }
+    let quarter = (squares / steps + 2.0 * products / pairs).max(0.0);
+    4.0 * quarter / (period * period)
+}
+
+impl Stretch {
+    /// Oscillations a second from frame `from` to before frame `to`, rests apart; `None` where nothing moves.
+    /// `advance` is the motion of this stretch.
+    pub fn pace(&self, advance: &Advance, from: usize, to: usize) -> Option<Measure<Hz>> {
+        let (first, last) = advance.span?;
+        let (begin, end) = ((from as f64).max(first), (to as f64).min(last));
+        let rest = |pause: &crate::Pause| (pause.to.min(end) - pause.from.max(begin)).max(0.0);
+        let frames = end - begin - advance.pauses.iter().map(rest).sum::<f64>();
+        let cycles = advance.at(to as f64) - advance.at(from as f64);
+        if frames <= 0.0 || cycles <= 0.0 {
+            return None;
+        }
+        let made = (cycles / frames, (EDGES / frames).powi(2));
+        let (per_frame, variance) = match Beat::of(&self.runs(advance, from, to)) {
+            Some(beat) => {
+                let fitted = 1.0 / beat.period;
+                let variance = beat.doubt(frames / beat.period) * fitted * fitted;
+                let (a, b) = (1.0 / made.1, 1.0 / variance);
+                ((a * made.0 + b * fitted) / (a + b), 1.0 / (a + b))
+            }
+            None => made,
+        };
+        Some(Measure {
+            value: Hz(per_frame / HOP_SECS),
+            se: Some(Hz(variance.sqrt() / HOP_SECS)),
+        })
+    }
+
+    /// The turns and crossings of a part, each run without a rest in it.
+    fn runs(&self, advance: &Advance, from: usize, to: usize) -> Vec<Vec<Mark>> {
+        let within = |at: f64| at >= from as f64 && at < to as f64;
+        let rests = |a: &Turn, b: &Turn| {
+            let mut pauses = advance.pauses.iter();
+            pauses.any(|pause| pause.from >= a.at && pause.to <= b.at)
+        };
+        let mut runs: Vec<Vec<Mark>> = Vec::new();
+        let mut before: Option<(&Turn, usize)> = None;
+        for turn in &advance.turns {
+            let goes_on = before.filter(|(last, _)| last.crest != turn.crest && !rests(last, turn));
+            let quarters = goes_on.map_or(2 * usize::from(turn.crest), |(_, last)| last + 2);
+            if goes_on.is_none() {
+                runs.push(Vec::new());
+            }
+            let crossing = goes_on.and_then(|(last, _)| {
+                let touches = last.at < to as f64 && turn.at >= from as f64;
+                touches.then(|| self.crossing(last, turn)).flatten()
+            });
+            let crossing = crossing.map(|at| (at, quarters - 1));
+            for (at, quarters) in crossing.into_iter().chain([(turn.at, quarters)]) {
+                if let Some(run) = runs.last_mut().filter(|_| within(at)) {
+                    run.push(Mark { at, quarters });
+                }
+            }
+            before = Some((turn, quarters));
+        }
+        runs
+    }
+
+    /// Where the pitch crosses the middle between two turns, by a line through the frames around it; `None` if the
+    /// finger is on its way there.
+    fn crossing(&self, a: &Turn, b: &Turn) -> Option<f64> {
+        let middle = 0.5 * (a.cents + b.cents);
+        let up = if b.crest { 1.0 } else { -1.0 };
+        let flat = |i: usize| up * (self.flat[i] - middle);
+        let (low, high) = (
+            a.at.max(0.0).ceil() as usize,
+            (b.at.floor() as usize).min(self.flat.len() - 1),
+        );
+        let halfway = 0.5 * (a.at + b.at);
+        let away = |i: &usize| (*i as f64 + 0.5 - halfway).abs();
+        let i = (low..high)
+            .filter(|i| flat(*i) <= 0.0 && flat(i + 1) > 0.0)
+            .min_by(|i, j| away(i).total_cmp(&away(j)))?;
+        let reach = ((LINE * (b.at - a.at)).round() as usize).max(1);
+        let frames = i.saturating_sub(reach).max(low)..=(i + 1 + reach).min(high);
+        if self.heard[frames.clone()].iter().any(|heard| !heard) {
+            return None;
+        }
+        let points: Vec<(f64, f64)> = frames.map(|i| (i as f64, flat(i))).collect();
+        let (x, y) = mean(&points);
+        let (mut xx, mut xy) = (0.0, 0.0);
+        for point in &points {
+            xx += (point.0 - x) * (point.0 - x);
+            xy += (point.0 - x) * (point.1 - y);
+        }
+        (xy > 0.0).then(|| x - y * xx / xy)
+    }
+}
