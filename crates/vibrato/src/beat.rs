@@ -244,3 +244,73 @@ impl Stretch {
         (xy > 0.0).then(|| x - y * xx / xy)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Numbers from -1 to 1 that follow no rule to speak of.
+    fn chance() -> impl FnMut() -> f64 {
+        let mut state = 1_u32;
+        move || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(state >> 8) / f64::from(1_u32 << 23) - 1.0
+        }
+    }
+
+    /// A run of marks in a motion of 40 frames, each so far beside, and intervals so much longer.
+    fn run(
+        quarters: usize,
+        mut beside: impl FnMut(usize) -> f64,
+        mut longer: impl FnMut() -> f64,
+    ) -> Vec<Mark> {
+        let mut time = 100.0;
+        let mark = |quarters| {
+            time += 10.0 * (1.0 + longer());
+            let at = time + beside(quarters);
+            Mark { at, quarters }
+        };
+        (0..=quarters).map(mark).collect()
+    }
+
+    #[test]
+    fn broad_crests_and_slow_falls_move_no_beat() {
+        for quarters in [4, 5, 7, 10, 16] {
+            let marks = run(
+                quarters,
+                |quarters| [0.0, -1.5, 4.0, 2.5][quarters % 4],
+                || 0.0,
+            );
+            let beat = Beat::of(&[marks]).expect("a whole cycle");
+            assert!((beat.period - 40.0).abs() < 1e-9, "{}", beat.period);
+            assert!(beat.scatter < 1e-12 && beat.uneven < 1e-12);
+            assert_eq!(beat.cycles, 0.25 * quarters as f64);
+        }
+        assert!(Beat::of(&[run(3, |_| 0.0, || 0.0)]).is_none());
+    }
+
+    #[test]
+    fn places_beside_are_told_from_an_uneven_motion() {
+        let (mut places, mut times) = (chance(), chance());
+        let beside = Beat::of(&[run(400, |_| 0.8 * places(), || 0.0)]).expect("cycles");
+        // Even chances from -1 to 1 have a variance of 1/3; a cycle has four intervals, each a quarter of it.
+        let uneven = Beat::of(&[run(400, |_| 0.0, || 0.2 * times())]).expect("cycles");
+        let truth = 0.2 * 0.2 / 3.0 / 4.0;
+        assert!(beside.uneven < 0.1 * truth, "{}", beside.uneven);
+        assert!(
+            (uneven.uneven / truth - 1.0).abs() < 0.3,
+            "{}",
+            uneven.uneven
+        );
+        assert!(uneven.doubt(101.0) > 4.0 * beside.doubt(101.0));
+    }
+
+    #[test]
+    fn a_run_broken_by_a_rest_tells_as_much_of_its_beat() {
+        let (first, mut second) = (run(8, |_| 0.0, || 0.0), run(6, |_| 0.0, || 0.0));
+        second.iter_mut().for_each(|mark| mark.at += 733.0);
+        let beat = Beat::of(&[first, second]).expect("cycles");
+        assert!((beat.period - 40.0).abs() < 1e-9, "{}", beat.period);
+        assert_eq!(beat.cycles, 3.5);
+    }
+}

@@ -150,3 +150,34 @@ impl Stretch {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_turn_is_sure_if_all_around_it_is_heard_in_its_part() {
+        let mut line = Line::new(40);
+        line.cents.extend([0.0; 40]);
+        line.heard.extend([true; 40]);
+        line.heard[20..24].fill(false);
+        for (at, is) in [
+            (1.0, false),
+            (2.0, true),
+            (17.4, true),
+            (18.0, false),
+            (25.0, false),
+            (26.0, true),
+            (37.2, true),
+            (38.0, false),
+        ] {
+            let turn = Turn {
+                at,
+                cents: 0.0,
+                crest: true,
+                reach: 0.0,
+            };
+            assert_eq!(sure(&line, &turn), is, "{at}");
+        }
+    }
+}

@@ -28,6 +28,8 @@ pub struct Sheet {
     pub cycles: Vec<f64>,
     /// Told rate less the true one, in percent.
     pub rates_pct: Vec<f64>,
+    /// The same, in stated standard errors.
+    pub rates_se: Vec<f64>,
     /// Told width less the true one, in percent.
     pub widths_pct: Vec<f64>,
     /// Cycles told of turns with an attack, less those that are likely.
@@ -96,6 +98,9 @@ impl Sheet {
             if turn.rate_hz > 0.0 {
                 let rate = played.rate.map_or(0.0, |rate| rate.value.get());
                 self.rates_pct.push(100.0 * (rate / turn.rate_hz - 1.0));
+                let se = played.rate.and_then(|rate| rate.se);
+                let se = se.map_or(0.0, |se| se.get());
+                self.rates_se.push((rate - turn.rate_hz) / se);
             }
             if let Some(exact) = round.width {
                 let width = played.width.map_or(0.0, |width| width.value.get());
@@ -135,6 +140,15 @@ pub fn hold(what: &str, errors: &[f64], bar: f64, known: Option<Reached>) {
         beyond <= count && most <= worst.max(bar),
         "{figures}; known are {count}, and {worst} at most"
     );
+}
+
+/// Prints and asserts which share of some errors, in their stated standard errors, lies within so many.
+pub fn hold_share(what: &str, errors: &[f64], within: f64, least: f64) {
+    let sizes = sizes(what, errors);
+    let share = sizes.partition_point(|size| *size <= within) as f64 / sizes.len() as f64;
+    let figures = format!("{what}: {share:.2} within {within} standard errors, the bar is {least}");
+    println!("{figures}");
+    assert!(share >= least, "{figures}");
 }
 
 /// The same of the middle one of some errors, whatever their signs.
