@@ -17,6 +17,9 @@ pub const WIDTHS: (f64, f64) = (6.0, 250.0);
 /// Oscillations of a turn.
 pub const OSCILLATIONS: (u32, u32) = (1, 16);
 
+/// So many shuffles are tried for another order; of two regions each second one is another.
+const SHUFFLES: u64 = 64;
+
 /// A drill, ready to be played.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drill {
@@ -340,6 +343,40 @@ impl Drill {
             .collect()
     }
 
+    /// What its regions are shuffled by; `None` where they come as they are written.
+    pub fn shuffle(&self) -> Option<u64> {
+        match self.kind {
+            Kind::FieldWalk {
+                order: Order::Shuffled(seed),
+                ..
+            } => Some(seed),
+            _ => None,
+        }
+    }
+
+    /// The same drill with its regions shuffled by this seed, where they are shuffled.
+    pub fn shuffled_by(mut self, with: u64) -> Self {
+        if let Kind::FieldWalk {
+            order: Order::Shuffled(seed),
+            ..
+        } = &mut self.kind
+        {
+            *seed = with;
+        }
+        self
+    }
+
+    /// The same drill with its regions in another order than now, where they are shuffled; `chance` is any number.
+    pub fn shuffled_anew(self, chance: u64) -> Self {
+        let (Kind::FieldWalk { regions, .. }, Some(seed)) = (&self.kind, self.shuffle()) else {
+            return self;
+        };
+        let order = |seed| shuffled(regions.len(), Order::Shuffled(seed));
+        let mut seeds = (0..SHUFFLES).map(|number| chance.wrapping_add(number));
+        let other = seeds.find(|other| order(*other) != order(seed));
+        self.shuffled_by(other.unwrap_or(chance))
+    }
+
     /// Whether each turn ends with a stop of the bow.
     pub fn stops(&self) -> bool {
         self.join == Join::Stop
@@ -382,6 +419,43 @@ mod tests {
         ] {
             assert_eq!(Pace::Beat { bpm, per_beat }.rate(), Some(Hz(hz)));
         }
+    }
+
+    #[test]
+    fn a_walk_is_shuffled_anew_into_another_order_that_its_seed_gives_again() {
+        let region = |name: &str| Region {
+            name: name.to_owned(),
+            rate: (Hz(4.0), Hz(5.0)),
+            width: (Cents(20.0), Cents(40.0)),
+        };
+        for count in [2, 4] {
+            let text = include_str!("../../../assets/drills/field-walk.ron");
+            let mut drill = Drill::from_ron(text, "walk", "walk.ron").expect("shipped");
+            drill.kind = Kind::FieldWalk {
+                regions: (0..count).map(|n| region(&n.to_string())).collect(),
+                order: Order::Shuffled(7),
+            };
+            let order = |drill: &Drill| -> Vec<usize> {
+                let turns = drill.turns(&drill.places["cello"]);
+                turns.iter().map(|turn| turn.step).collect()
+            };
+            let written = drill.clone();
+            let mut orders = vec![order(&drill)];
+            for chance in 0..40 {
+                drill = drill.shuffled_anew(chance);
+                let seed = drill.shuffle().expect("it is shuffled");
+                assert_eq!(order(&written.clone().shuffled_by(seed)), order(&drill));
+                assert_ne!(orders.last(), Some(&order(&drill)), "another one");
+                orders.push(order(&drill));
+            }
+            orders.sort();
+            orders.dedup();
+            assert!(orders.len() == 2 || orders.len() > 12, "{}", orders.len());
+        }
+        let text = include_str!("../../../assets/drills/bloom.ron");
+        let bloom = Drill::from_ron(text, "bloom", "bloom.ron").expect("shipped");
+        assert_eq!(bloom.clone().shuffled_anew(3), bloom);
+        assert_eq!(bloom.shuffle(), None);
     }
 
     #[test]

@@ -12,6 +12,7 @@ use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
 use crate::round_bounds::{Change, Rounds};
 use crate::turns::{Now, Played};
+use std::collections::VecDeque;
 
 /// Silence that ends a round, and, where the bow stops between fingers, in beats.
 const ENDS_AFTER: Secs = Secs(1.5);
@@ -77,6 +78,8 @@ pub struct Practice {
     motion: Option<Vec<(Secs, bool)>>,
     sounding: Secs,
     rested: bool,
+    /// What the rounds to come are shuffled by, where that is known.
+    shuffles: VecDeque<u64>,
 }
 
 impl Practice {
@@ -98,6 +101,26 @@ impl Practice {
             motion: None,
             sounding: Secs(0.0),
             rested: false,
+            shuffles: VecDeque::new(),
+        }
+    }
+
+    /// The same, its rounds shuffled by these seeds, one after the other, where the drill is shuffled: as they were
+    /// played.
+    pub fn shuffled_by(self, seeds: Vec<u64>) -> Self {
+        let mut practice = Self {
+            shuffles: seeds.into(),
+            ..self
+        };
+        practice.next_shuffle();
+        practice
+    }
+
+    /// Another order for the round that comes next, if one is known.
+    fn next_shuffle(&mut self) {
+        if let Some(seed) = self.shuffles.pop_front() {
+            self.drill = self.drill.clone().shuffled_by(seed);
+            self.round = Round::new(&self.drill, &self.place, self.tuning, None);
         }
     }
 
@@ -262,7 +285,8 @@ impl Practice {
             findings,
             on_beat,
         };
-        let like = |round: &&Judged| round.pace == judged.pace && round.asked == judged.asked;
+        let like =
+            |round: &&Judged| round.pace == judged.pace && alike(&round.asked, &judged.asked);
         if self.care.tiring {
             let mut rounds: Vec<&Judged> = self.done.iter().filter(like).collect();
             rounds.push(&judged);
@@ -280,8 +304,19 @@ impl Practice {
         let advice = to_try(&judged.findings);
         judged.findings.extend(advice);
         self.done.push(judged);
+        self.next_shuffle();
         self.done.last()
     }
+}
+
+/// The same is asked for, be it in another order of the regions.
+fn alike(one: &[Asked], other: &[Asked]) -> bool {
+    let by_step = |asked: &[Asked]| {
+        let mut asked = asked.to_vec();
+        asked.sort_by_key(|turn| turn.step);
+        asked
+    };
+    by_step(one) == by_step(other)
 }
 
 /// The levels above and below one.

@@ -55,6 +55,8 @@ pub struct TurnOf {
     pub made: u32,
     /// Oscillations asked for, where they were counted.
     pub asked: Option<u32>,
+    /// What the regions of its round were shuffled by, where they were.
+    pub shuffle: Option<u64>,
 }
 
 /// What the writer is given, in the order of time.

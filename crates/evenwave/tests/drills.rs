@@ -12,7 +12,8 @@ use evenwave::drills;
 use evenwave::session::Session;
 use serde_json::Value;
 use sound::WavFormat;
-use tuning::{Instrument, Tuning};
+use tone::{Line, NoteSpec, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Instrument, Secs, Tuning};
 use vibrato::Settings;
 
 fn objects(output: &Output) -> Vec<Value> {
@@ -242,6 +243,91 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
             told(&output)
         );
     }
+}
+
+/// A walk through regions of these rates and widths, eight oscillations each.
+fn walk(motions: &[(f64, f64)]) -> Vec<f32> {
+    let mut start = 0.5;
+    let notes = motions.iter().map(|&(rate, width)| {
+        let length = 8.0 / rate;
+        let note = NoteSpec::straight(Secs(start), Secs(length), Hz(174.614));
+        start += length + 0.9;
+        note.with(VibratoSpec::regular(Hz(rate), Cents(width)))
+    });
+    let line = Line {
+        notes: notes.collect(),
+        level_db: 0.0,
+    };
+    let spec = Spec {
+        lines: vec![line],
+        floor_dbfs: Some(-78.0),
+        ..Spec::default()
+    };
+    spec.render().expect("a sound specification").samples
+}
+
+#[test]
+fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
+    let folder = folder("drills-walk");
+    let drill = drills::find("field-walk", None).expect("shipped");
+    let drill = drill.shuffled_anew(21);
+    let place = drill.place(Some("cello")).expect("a place").clone();
+    // As the regions are written: slow and narrow, slow and broad, quick and narrow, quick and broad.
+    let motions = [(3.2, 14.0), (3.6, 50.0), (5.6, 16.0), (6.4, 44.0)];
+    let played: Vec<_> = drill
+        .turns(&place)
+        .iter()
+        .map(|turn| motions[turn.step])
+        .collect();
+    let samples = walk(&played);
+    let context = journal::Context {
+        drill: Some("field-walk".to_owned()),
+        ..journal::Context::default()
+    };
+    let journal = journal::Journal::open(&folder.join("journal")).expect("writable");
+    let mut take = journal.journal.begin(&context, 48_000).expect("writable");
+    take.sound(&samples).expect("writable");
+    let mut chain = Chain::new(48_000, cello()).expect("48 kHz");
+    let mut keep = |event: vibrato::Event, ear: &vibrato::Ear| {
+        if let (vibrato::Event::NoteEnded, Some(note)) = (event, ear.note()) {
+            take.note(note).expect("writable");
+        }
+    };
+    chain.push(0, &samples, &mut keep);
+    chain.finish(&mut keep);
+    let turn = journal::Turn {
+        start_s: 0.5,
+        end_s: 2.0,
+        finger: 2,
+        made: 8,
+        asked: Some(8),
+        shuffle: drill.shuffle(),
+    };
+    take.turns(vec![turn]).expect("writable");
+    let kept = take.finish().expect("writable");
+    let take = format!("journal/{}", kept.id);
+    let sound = format!("{take}/sound.flac");
+    std::fs::copy(folder.join(&sound), folder.join("bare.flac")).expect("writable");
+    let judged = |file: &str| {
+        let line = ["drill", "field-walk", "--json", "--instrument=cello", file];
+        let output = evenwave(&folder, &line);
+        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        let round = objects(&output).remove(0);
+        let missed = round["findings"].as_array().expect("a list").iter();
+        let missed = missed.filter(|found| found["kind"] == "target").count();
+        (round["holds"].as_bool(), missed > 0)
+    };
+    assert_eq!(judged(&sound), (Some(true), false));
+    assert_eq!(
+        judged("bare.flac"),
+        (Some(false), true),
+        "the file's own order"
+    );
+    let line = ["report", "--out=page.html", "drill", "field-walk", &take];
+    let output = evenwave(&folder, &line);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    let page = std::fs::read_to_string(folder.join("page.html")).expect("written");
+    assert!(page.contains("The round holds by the drill's rules."));
 }
 
 /// Runs evenwave in `folder`, as if that were the player's home.

@@ -133,6 +133,9 @@ pub struct Turn {
     pub made: u32,
     /// Oscillations asked for, where they were counted.
     pub asked: Option<u32>,
+    /// What the regions of its round were shuffled by, where they were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shuffle: Option<u64>,
 }
 
 /// A value and its standard error; the second is `None` where it cannot be told.
@@ -210,6 +213,14 @@ impl TakeFile {
             _ => Temperament::Equal,
         };
         Tuning::new(Hz(self.a4_hz), temperament).unwrap_or_default()
+    }
+
+    /// What the regions of its drill's rounds were shuffled by, one after the other.
+    pub fn shuffles(&self) -> Vec<u64> {
+        let mut seeds: Vec<u64> = self.turns.iter().filter_map(|turn| turn.shuffle).collect();
+        // Two rounds that follow each other are never shuffled alike.
+        seeds.dedup();
+        seeds
     }
 
     /// A take that begins.

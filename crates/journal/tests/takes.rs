@@ -87,6 +87,7 @@ fn turn(made: u32) -> Turn {
         finger: 3,
         made,
         asked: Some(4),
+        shuffle: None,
     }
 }
 

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use coach::{Care, Drill, Judged, Place, Practice};
+use journal::{Shelf, TakeFile};
 use sound::Recording;
 use tuning::Tuning;
 use vibrato::{Ear, Event, Settings};
@@ -13,6 +14,7 @@ use crate::chain::Chain;
 use crate::drills;
 use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
+use crate::report::place_of_take;
 use crate::settings::Settings as Kept;
 use crate::words::{aside, counted, on_one_line};
 
@@ -38,7 +40,8 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
         tiring: !arguments.no_tiring,
         rest: !arguments.no_rest,
     };
-    let practice = Practice::new(drill.clone(), place, tuning, care);
+    let practice =
+        Practice::new(drill.clone(), place, tuning, care).shuffled_by(shuffles(file, &drill));
     let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
     if rounds.is_empty() {
         return Err(Fault::Failed(format!(
@@ -70,6 +73,20 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
         }
     }
     Ok(out.flush()?)
+}
+
+/// What the rounds were shuffled by, where `file` is the sound of a take of this drill; any other file is judged in
+/// the order of the drill's own seed.
+fn shuffles(file: &Path, drill: &Drill) -> Vec<u64> {
+    let take = || {
+        let whole = file.canonicalize().ok()?;
+        let (journal, id) = place_of_take(whole.parent()?)?;
+        Shelf::open(&journal).ok()?.take(&id).ok()
+    };
+    let of_drill = |take: &TakeFile| take.drill.as_deref() == Some(drill.name.as_str());
+    take()
+        .filter(of_drill)
+        .map_or_else(Vec::new, |take| take.shuffles())
 }
 
 /// Judges all rounds of one recording.

@@ -90,10 +90,12 @@ impl Library<'_> {
             )));
         };
         let mut drill = of.drill.clone();
+        let mut shuffles = Vec::new();
         if let Some(take) = &playing.take
             && take.drill.as_deref() == Some(drill.name.as_str())
         {
             drill = drill.paced(take.pace_bpm, take.oscillations_per_beat);
+            shuffles = take.shuffles();
         }
         let chosen = self.ear.instrument.as_ref();
         let instrument = chosen
@@ -110,7 +112,7 @@ impl Library<'_> {
             )));
         };
         let tuning = playing.settings.tuning;
-        let practice = Practice::new(drill.clone(), place, tuning, of.care);
+        let practice = Practice::new(drill.clone(), place, tuning, of.care).shuffled_by(shuffles);
         let rounds = judge_file(sound, playing.settings, self.ear.channel, practice)?;
         if rounds.is_empty() {
             return Err(Fault::Failed(format!(

@@ -207,7 +207,7 @@ fn against(tuning: &Tuning) -> String {
 }
 
 /// The journal and the name of a take, by its folder.
-fn place_of_take(path: &Path) -> Option<(PathBuf, TakeId)> {
+pub(crate) fn place_of_take(path: &Path) -> Option<(PathBuf, TakeId)> {
     if !path.is_dir() {
         return None;
     }

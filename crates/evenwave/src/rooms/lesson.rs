@@ -89,6 +89,7 @@ mod tests {
                 finger: 2,
                 made,
                 asked,
+                shuffle: None,
             });
             take.turns(turns.collect()).expect("room on the disk");
             take.finish().expect("room on the disk");

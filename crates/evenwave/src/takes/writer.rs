@@ -280,6 +280,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
                 finger: turn.finger,
                 made: turn.made,
                 asked: turn.asked,
+                shuffle: turn.shuffle,
             });
             written.collect()
         };
@@ -344,6 +345,7 @@ mod tests {
             finger,
             made,
             asked: Some(4),
+            shuffle: Some(u64::from(made) << 60),
         }])
     }
 
@@ -395,6 +397,7 @@ mod tests {
             .collect();
         assert_eq!(counts, [(3, Some(4)), (4, Some(4))]);
         assert_eq!(file.turns[0].end_s, 4.0, "from the start of the take");
+        assert_eq!(file.shuffles(), [3 << 60, 4 << 60]);
         assert_eq!(file.notes.len(), 1);
         assert_eq!(file.answers.len(), 2);
         assert_eq!(file.answers[0], file.answers[1]);

@@ -1,6 +1,7 @@
 //! The room Drill in the window: what reaches it, what is played for it, and what becomes of a round.
 
 use std::collections::VecDeque;
+use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, Instant};
 
 use coach::Pacer;
@@ -45,8 +46,11 @@ pub struct BehindDrill {
 impl BehindDrill {
     /// Without drills yet; the delay is that from loudspeaker to microphone.
     pub fn new(delay: Secs) -> Self {
+        let mut room = DrillRoom::new(Vec::new());
+        // The keys of a hash table are drawn by chance.
+        room.chance = Some(RandomState::new().hash_one("the orders of walks"));
         Self {
-            room: DrillRoom::new(Vec::new()),
+            room,
             run: 0,
             running: false,
             beats: VecDeque::new(),
@@ -172,6 +176,7 @@ impl Window {
                 finger: judged.asked[turn.asked].finger,
                 made: turn.made,
                 asked: judged.asked[turn.asked].count,
+                shuffle: drill.shuffle(),
             });
             takes.turns(turns.collect());
         }

@@ -16,6 +16,8 @@ const EARLY: Secs = Secs(0.4);
 const LOOKS_EVERY: Secs = Secs(0.08);
 /// So long after the last turn a round in which nothing sounded is over.
 const GIVES_UP: Secs = Secs(2.0);
+/// From one number by chance to the next: 2^64 over the golden ratio, so that none is near an earlier one.
+const CHANCE_STEP: u64 = 0x9E37_79B9_7F4A_7C15;
 /// Fingers of a figure at most.
 const MOST_FINGERS: usize = 32;
 
@@ -34,6 +36,9 @@ pub struct DrillRoom {
     calibration: Option<String>,
     /// The take of the round that was judged last, once it is kept.
     pub round_take: Option<TakeId>,
+    /// A number by chance, from which regions that are shuffled come in another order each round; `None` leaves them
+    /// as the drill's own seed has them.
+    pub chance: Option<u64>,
     drills: Vec<Listed>,
     cursor: usize,
     phase: Phase,
@@ -216,7 +221,11 @@ impl DrillRoom {
         if !matches!(self.phase, Phase::Ready | Phase::Findings) {
             return;
         }
-        let drill = practice.drill().clone();
+        let mut drill = practice.drill().clone();
+        if let Some(chance) = &mut self.chance {
+            *chance = chance.wrapping_add(CHANCE_STEP);
+            drill = drill.shuffled_anew(*chance >> 32);
+        }
         // Another instrument was chosen meanwhile: its own place, and its own fingers.
         let usual = place_of(&drill, options).cloned();
         let place = match usual {

@@ -260,6 +260,29 @@ fn what_cannot_be_played_is_refused() {
 }
 
 #[test]
+fn a_walk_has_another_order_each_round_and_is_judged_in_it() {
+    let mut player = Player::at("field-walk", cello());
+    player.room.chance = Some(1);
+    let steps = |player: &Player| -> Vec<usize> {
+        let practice = player.room.practice().expect("open");
+        practice.asked().iter().map(|turn| turn.step).collect()
+    };
+    let mut last = steps(&player);
+    let mut seeds = Vec::new();
+    for _ in 0..5 {
+        player.act(DrillAction::Ready);
+        assert_ne!(steps(&player), last);
+        last = steps(&player);
+        seeds.extend(player.room.drill().expect("open").shuffle());
+        player.act(DrillAction::Stop);
+    }
+    let written = drill("field-walk").shuffled_by(seeds[4]);
+    let place = written.place(Some("cello")).expect("the cello's");
+    let again: Vec<usize> = written.turns(place).iter().map(|turn| turn.step).collect();
+    assert_eq!(again, last, "its seed gives the order again");
+}
+
+#[test]
 fn the_players_rules_are_those_the_round_is_held_against() {
     let mut player = Player::at("all-in-a-row", cello());
     player.act(DrillAction::Rules(Rules {
