@@ -343,6 +343,17 @@ impl Drill {
             .collect()
     }
 
+    /// The beat of a turn to which a bloom swells, from 1; `None` where it is full between two beats, and for other
+    /// drills.
+    pub fn strong_beat(&self) -> Option<u32> {
+        match self.kind {
+            Kind::Bloom {
+                beats: [grow, ..], ..
+            } if grow.fract() == 0.0 => Some(grow as u32 + 1),
+            _ => None,
+        }
+    }
+
     /// What its regions are shuffled by; `None` where they come as they are written.
     pub fn shuffle(&self) -> Option<u64> {
         match self.kind {
@@ -455,6 +466,7 @@ mod tests {
         let text = include_str!("../../../assets/drills/bloom.ron");
         let bloom = Drill::from_ron(text, "bloom", "bloom.ron").expect("shipped");
         assert_eq!(bloom.clone().shuffled_anew(3), bloom);
+        assert_eq!(bloom.strong_beat(), Some(3), "two beats to grow");
         assert_eq!(bloom.shuffle(), None);
     }
 

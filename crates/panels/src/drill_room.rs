@@ -22,6 +22,7 @@ mod table;
 mod turns_strip;
 mod wave;
 mod wave_axis;
+mod wave_beats;
 mod wave_ground;
 
 use crate::foot;

@@ -5,7 +5,7 @@ use super::wave::wave_ui;
 use super::wave_axis::turn;
 use super::{Phase, Sight, said};
 use crate::pen;
-use coach::{Asked, Beat, Showing};
+use coach::{Asked, Beat, Drill, Showing};
 use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Secs, pitch_name};
 
@@ -199,8 +199,13 @@ fn count(sight: &Sight) -> Count {
         (None, Some(Beat::Turn(place))) => Count {
             large: place.beat.to_string(),
             of: String::new(),
-            caption: "beat",
-            spoken: format!("beat {}", place.beat),
+            caption: match room.drill().and_then(Drill::strong_beat) {
+                Some(strong) if strong == place.beat => "strong beat",
+                _ => "beat",
+            },
+            spoken: room
+                .drill()
+                .map_or_else(String::new, |drill| said::beat(drill, place.beat)),
         },
         (Some(count), _) => Count {
             large: count.to_string(),

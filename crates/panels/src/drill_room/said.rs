@@ -105,6 +105,15 @@ pub fn counts(asked: &[Asked]) -> Option<(u32, u32)> {
         .reduce(|all, one| (all.0.min(one.0), all.1.max(one.1)))
 }
 
+/// `beat 3`; that to which a bloom swells is `beat 4, the strong one`.
+pub fn beat(drill: &Drill, beat: u32) -> String {
+    if drill.strong_beat() == Some(beat) {
+        format!("beat {beat}, the strong one")
+    } else {
+        format!("beat {beat}")
+    }
+}
+
 /// `finger 2, F3`.
 pub fn who(asked: &Asked, naming: Naming) -> String {
     format!(

@@ -2,8 +2,9 @@
 //! played lies over them.
 
 use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
+use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
-use super::{Phase, Sight};
+use super::{Phase, Sight, said};
 use crate::pen;
 use crate::sheet::{self, Sheet, Times};
 use crate::stand::picture::Point;
@@ -19,8 +20,6 @@ const CORNERS: usize = 28;
 const BROAD: f32 = 2.6;
 /// Where the numbers stand, as a share of what the sheet reaches.
 const ROW: f64 = 0.86;
-/// A beat is seen for so long.
-const FLASH: Secs = Secs(0.12);
 /// A wave lower than this, in sizes of small type, has no room for what was counted.
 const LOW: f32 = 9.0;
 /// How large the number of the count-in is, as a share of the height of the wave.
@@ -41,7 +40,7 @@ fn spoken(sight: &Sight) -> String {
             let which = match of {
                 Some(count) if place.oscillation > count => "rest".to_owned(),
                 Some(count) => format!("oscillation {} of {count}", place.oscillation),
-                None => format!("beat {}", place.beat),
+                None => said::beat(practice.drill(), place.beat),
             };
             format!("pace wave: turn {}, {which}", place.turn + 1)
         }
@@ -263,37 +262,6 @@ fn counted(painter: &Painter, sheet: &Sheet, sight: &Sight) {
         let font = theme.word_font(size);
         let said = counted.count.to_string();
         painter.text(at, Align2::CENTER_BOTTOM, said, font, theme.oscillation);
-    }
-}
-
-/// The beats along the foot; that of now is filled.
-fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
-    let Some(pacer) = room.practice().and_then(|practice| practice.pacer()) else {
-        return;
-    };
-    let now = room.now();
-    let y = (sheet.y.max + bottom) / 2.0;
-    let radius = 0.32 * theme.sizes.scale;
-    let counted_in = room.practice().map_or(0, |p| p.drill().count_in);
-    let Some(first) = pacer.next_beat(sheet.times.oldest()) else {
-        return;
-    };
-    for beat in first.. {
-        let at = pacer.beat_at(beat);
-        if at > sheet.times.newest || pacer.next_beat(at).is_none() {
-            break;
-        }
-        let centre = pos2(sheet.times.x_from_secs(at), y);
-        let since = now.0 - at.0;
-        let stroke = Stroke::new(theme.sizes.rule, theme.soft_ink);
-        if (0.0..FLASH.0).contains(&since) {
-            painter.circle_filled(centre, 1.7 * radius, theme.ink);
-        } else if beat < u64::from(counted_in) {
-            painter.circle_stroke(centre, 0.7 * radius, stroke);
-        } else {
-            painter.circle_stroke(centre, radius, stroke);
-        }
     }
 }
 

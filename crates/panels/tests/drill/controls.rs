@@ -191,3 +191,19 @@ fn a_report_of_the_round_needs_its_take_and_says_so() {
         "the next round has none yet"
     );
 }
+
+#[test]
+fn the_beat_to_which_a_bloom_swells_is_said_to_be_the_strong_one() {
+    for (into, said) in [
+        (1.5, "beat 2"),
+        (2.2, "beat 3, the strong one"),
+        (3.5, "beat 4"),
+    ] {
+        let mut player = Player::started("bloom", cello());
+        player.until(&[], TURN + into);
+        let harness = harness(player, WINDOW);
+        harness.get_by_label(&format!("pace wave: turn 1, {said}"));
+        let large = harness.query_all_by_label(said).count();
+        assert_eq!(large, 1, "{said}");
+    }
+}
