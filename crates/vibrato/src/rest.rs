@@ -20,6 +20,9 @@ const UNREST: (f64, f64) = (1.0, 0.04);
 /// ...and what the ear makes of the bow's noise, of which so many frames count as one, in cents at least.
 const FRAMES_PER_VALUE: f64 = 4.0;
 const NOISE: f64 = 0.3;
+/// Where the pitch is rougher over so many frames on either side than usual it is so much less certain: as when
+/// a room still sounds of the finger before.
+const ROUGH: usize = 4;
 /// Both are so much smaller or greater than this at most.
 const SCALE: (f64, f64) = (0.4, 4.0);
 /// Spread of the length of a quarter, as a logarithm, and of its height as a share.
@@ -246,12 +249,16 @@ impl Rest<'_> {
         let cut = { cut }.find(|cut| at.first().is_some_and(|a| cut > a) && Some(cut) < at.last());
         let unrest = scale * UNREST.0.hypot(UNREST.1 * self.usual.height);
         let values = (step as f64 / FRAMES_PER_VALUE).min(1.0);
-        let noise = (scale * NOISE).powi(2) / values;
+        let rough: Vec<f64> = at.iter().map(|at| self.roughness(*at as usize)).collect();
+        let mut sorted = rough.clone();
+        sorted.sort_by(f64::total_cmp);
+        let usual = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
+        let noise = |i: usize| (scale * NOISE * (rough[i] / usual).max(1.0)).powi(2) / values;
         // Another finger has an unrest of its own.
         let side = |t: f64| cut.is_some_and(|cut| t >= cut);
         let covariance = |i: usize, j: usize| {
             if i == j {
-                unrest * unrest + noise
+                unrest * unrest + noise(i)
             } else if side(at[i]) == side(at[j]) {
                 let apart = (at[i] - at[j]) / UNREST_FRAMES;
                 unrest * unrest * (-0.5 * apart * apart).exp()
@@ -266,6 +273,16 @@ impl Rest<'_> {
             cut,
             whiten,
         }
+    }
+
+    /// How rough the pitch is around a frame, in cents: what a frame strays from those beside it.
+    fn roughness(&self, at: usize) -> f64 {
+        let flat = &self.stretch.flat;
+        let around = at.saturating_sub(ROUGH).max(1)..(at + ROUGH).min(flat.len() - 1);
+        let count = around.len().max(1) as f64;
+        let bend = |i: usize| flat[i - 1] - 2.0 * flat[i] + flat[i + 1];
+        let squares: f64 = around.map(|i| bend(i).powi(2)).sum();
+        (squares / count / 6.0).sqrt()
     }
 
     fn cost(&self, heard: &Heard, at: &Places) -> f64 {
