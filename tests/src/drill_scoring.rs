@@ -89,8 +89,8 @@ pub struct Outcome {
     pub far: usize,
     /// The turns were not told apart.
     pub torn: bool,
-    /// Errors of gaps, in ms.
-    pub gaps: Vec<f64>,
+    /// Errors of gaps, in ms, with the standard errors told; infinite where none is.
+    pub gaps: Vec<(f64, f64)>,
     /// Changes without a gap, and those in which one was told of 0.15 s or more.
     pub through: usize,
     /// See `through`.
@@ -151,11 +151,13 @@ pub fn outcome(round: &Round, hearing: &Hearing, lively: bool) -> Outcome {
         }
         outcome.live_agrees += usize::from(live.get(index) == Some(&heard.made));
         if index + 1 < round.turns.len() {
-            let gap = heard.gap.map_or(0.0, tuning::Secs::get);
+            let gap = heard.gap.map_or(0.0, |gap| gap.value.get());
+            let doubt = heard.gap.and_then(|gap| gap.se);
+            let doubt_ms = doubt.map_or(f64::INFINITY, |doubt| 1_000.0 * doubt.get());
             match truth.gap {
                 Some(truth) => {
                     let off_ms = 1_000.0 * (gap - truth);
-                    outcome.gaps.push(off_ms);
+                    outcome.gaps.push((off_ms, doubt_ms));
                     if off_ms.abs() > GAP_MS {
                         outcome.wrong += &format!(" gap {index}: {gap:.3} not {truth:.3}");
                     }

@@ -355,7 +355,7 @@ fn a_finger_put_in_for_another_on_the_same_note_is_told_by_the_break_in_the_moti
         hand.swing(53, second, 5.0, 40.0);
         let round = only(judged(&drill, &hand, None).1);
         assert_eq!(made(&round), [first as u32, second as u32]);
-        let gap = round.turns[0].gap.expect("between two fingers").get();
+        let gap = round.turns[0].gap.expect("between two fingers").value.get();
         assert!((gap - 0.35).abs() < 0.03, "{gap}");
         assert!(has(&round, FindingKind::Gap), "{:?}", round.findings);
     }

@@ -236,6 +236,9 @@ fn oscillations(count: u32) -> String {
     }
 }
 
+/// A gap is told as a rough one if its standard error is greater than this, in seconds.
+const DOUBTFUL_GAP: f64 = 0.03;
+
 /// The longest gap that is let pass.
 fn gap_limit(drill: &Drill) -> Option<Secs> {
     // A stop that is asked for is none of the motion's.
@@ -251,7 +254,8 @@ fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     };
     let mut found = Vec::new();
     for (number, pair) in played.windows(2).enumerate() {
-        if let Some(gap) = pair[0].gap.filter(|gap| gap.get() >= limit.get()) {
+        if let Some(gap) = pair[0].gap.filter(|gap| gap.value.get() >= limit.get()) {
+            let (doubtful, gap) = (gap.se.is_some_and(|se| se.get() > DOUBTFUL_GAP), gap.value);
             let rate = pair[0].rate.map_or(0.0, |rate| rate.value.get());
             let lost = if rate > 0.0 {
                 format!(", {:.1} oscillations long", gap.get() * rate)
@@ -262,9 +266,10 @@ fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
                 kind: FindingKind::Gap,
                 turn: Some(number),
                 words: format!(
-                    "from {} to {} the motion stops for {:.2} s{lost}",
+                    "from {} to {} the motion stops for {}{:.2} s{lost}",
                     finger(asked[pair[0].asked].finger),
                     finger(asked[pair[1].asked].finger),
+                    if doubtful { "about " } else { "" },
                     gap.get()
                 ),
                 measure: "gap",

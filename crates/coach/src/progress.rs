@@ -19,9 +19,6 @@ const WORTH: f64 = 1.0;
 /// ...and can be told at all from so many standard errors of both rounds together: in one of twenty cases chance
 /// alone makes as much.
 const TOLD: f64 = 2.0;
-/// Standard error of a gap, in seconds: half of the errors on rounds not tuned on are within 10 ms (the table of
-/// DEVELOPERS.md), which for errors of a bell's shape is 0.67 of their standard deviation.
-const GAP_DOUBT: f64 = 0.015;
 /// A rest after this much sounding time, and its length: 5 min after 25 (Klickstein, The Musician's
 /// Way, p. 75).
 pub const REST_AFTER: Secs = Secs(25.0 * 60.0);
@@ -56,10 +53,13 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
         })
     };
     let gaps = round.turns.iter().filter_map(|turn| turn.gap);
-    let gap = gaps.map(Secs::get).reduce(f64::max).map(|value| Measure {
-        value,
-        se: Some(GAP_DOUBT),
-    });
+    let gap = gaps
+        .map(|gap| Measure {
+            // No gap at all is no doubtful one.
+            se: Some(gap.se.map_or(0.0, Secs::get)),
+            value: gap.value.get(),
+        })
+        .reduce(|a, b| if b.value > a.value { b } else { a });
     let width = mean(&|turn| Some(bare(turn.width?, Cents::get)));
     let rate = mean(&|turn| Some(bare(turn.rate?, Hz::get)));
     let share = |whole: Option<Measure<f64>>, share: f64| whole.map_or(1.0, |w| share * w.value);

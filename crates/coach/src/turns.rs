@@ -52,8 +52,9 @@ pub struct Played {
     pub unsteadiness: Option<Cents>,
     /// Width and rate through the turn.
     pub contour: Vec<ContourPoint>,
-    /// Time without motion at the change to the next finger; `None` after the last one.
-    pub gap: Option<Secs>,
+    /// Time without motion at the change to the next finger; `None` after the last one. Without a standard
+    /// error where the motion goes on.
+    pub gap: Option<Measure<Secs>>,
 }
 
 /// What is known while a round goes on.
@@ -110,7 +111,8 @@ impl Cutter<'_> {
         };
         let gap = (parts.len() >= 2)
             .then(|| self.gap(&parts[parts.len() - 2], &parts[parts.len() - 1]))
-            .flatten();
+            .flatten()
+            .map(|gap| gap.value);
         Now {
             turn: turn.min(self.asked.len()),
             counts,
@@ -304,18 +306,30 @@ impl Cutter<'_> {
     }
 
     /// Time without motion between two turns.
-    fn gap(&self, part: &Part, next: &Part) -> Option<Secs> {
+    fn gap(&self, part: &Part, next: &Part) -> Option<Measure<Secs>> {
         let (a, b) = (&self.advances[part.stretch], &self.advances[next.stretch]);
         if part.stretch == next.stretch {
             let pause = a.pause_at(part.to, REACH.get() / frame_secs());
-            return Some(Secs(pause.map_or(0.0, |p| (p.to - p.from) * frame_secs())));
+            return Some(pause.map_or(bare(Secs(0.0)), |p| Measure {
+                value: Secs((p.to - p.from) * frame_secs()),
+                se: Some(Secs(p.doubts.0.hypot(p.doubts.1) * frame_secs())),
+            }));
         }
         let end = self.stretches[part.stretch].secs(a.span?.1);
         let start = self.stretches[next.stretch].secs(b.span?.0);
-        Some(Secs((start.get() - end.get()).max(0.0)))
+        Some(Measure {
+            value: Secs((start.get() - end.get()).max(0.0)),
+            se: Some(Secs(a.doubts.1.hypot(b.doubts.0) * frame_secs())),
+        })
     }
 
-    fn measure(&self, part: &Part, asked: usize, gap: Option<Secs>, tuning: &Tuning) -> Played {
+    fn measure(
+        &self,
+        part: &Part,
+        asked: usize,
+        gap: Option<Measure<Secs>>,
+        tuning: &Tuning,
+    ) -> Played {
         let stretch = &self.stretches[part.stretch];
         let advance = &self.advances[part.stretch];
         let (from, to) = (part.from.round() as usize, part.to.round() as usize);

@@ -25,6 +25,8 @@ const FORMS: [Form; 3] = [Form::Sine, Form::Flat(1.6), Form::Flat(2.6)];
 /// many seconds early.
 const BEGINS: (f64, f64, f64) = (1.5, 0.0025, 0.0055);
 const ENDS: f64 = 0.0085;
+/// Standard errors of both, in seconds (of rounds made by crate tone).
+const EDGE_DOUBTS: (f64, f64) = (0.006, 0.01);
 /// Its pitch is known so many frames after its start.
 const SOUNDS: usize = 10;
 /// Rates tried where none is known, in Hz.
@@ -57,9 +59,11 @@ pub struct Advance {
     pub turns: Vec<Turn>,
     /// Where the motion starts and, in a stretch that is over, ends.
     pub span: Option<(f64, f64)>,
-    /// Where it sets out behind the start of the sound, and comes to rest before its end.
-    sets_out: Option<f64>,
-    comes_to_rest: Option<f64>,
+    /// Standard errors of both.
+    pub doubts: (f64, f64),
+    /// Where it sets out behind the start of the sound, and comes to rest before its end, with standard errors.
+    sets_out: Option<(f64, f64)>,
+    comes_to_rest: Option<(f64, f64)>,
 }
 
 /// The motions of the stretches of a [`Course`](crate::Course), kept so that each look costs no more than the
@@ -118,6 +122,7 @@ impl Advance {
             pauses: pauses.copied().collect(),
             turns: self.turns[..count].to_vec(),
             span: None,
+            doubts: (0.0, 0.0),
             sets_out: self.sets_out,
             comes_to_rest: None,
         }
@@ -137,7 +142,11 @@ impl Advance {
         let mut moving = advance.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
         let last = advance.points.windows(2).rfind(moves).map(|pair| pair[1].0);
-        let (first, last) = (advance.sets_out.or(first), advance.comes_to_rest.or(last));
+        let heard = |at: Option<f64>, doubt: f64| at.map(|at| (at, doubt / HOP_SECS));
+        let first = advance.sets_out.or(heard(first, EDGE_DOUBTS.0));
+        let last = advance.comes_to_rest.or(heard(last, EDGE_DOUBTS.1));
+        advance.doubts = (first.map_or(0.0, |at| at.1), last.map_or(0.0, |at| at.1));
+        let (first, last) = (first.map(|at| at.0), last.map(|at| at.0));
         // A sound is heard a little late, and its end a little early.
         let cents = stretch.cents.get(SOUNDS).or(stretch.cents.last());
         let period = cents.map_or(0.0, |cents| 1.0 / ORIGIN.raised(Cents(*cents)).get());
@@ -198,14 +207,16 @@ impl Advance {
                 }
                 (Place::Crest | Place::Trough, None) if self.turns.len() == 1 && i > 1 => {
                     let to = begin + chain.knots[i - 1].at;
-                    self.sets_out = Some(between(to, None, Some((to, self.turns[0]))).to);
+                    let rest = between(to, None, Some((to, self.turns[0])));
+                    self.sets_out = Some((rest.to, rest.doubts.1));
                 }
                 _ => {}
             }
         }
         if let Some((from, before)) = rest {
             let before = (self.turns[before], from);
-            self.comes_to_rest = Some(between(from, Some(before), None).from);
+            let rest = between(from, Some(before), None);
+            self.comes_to_rest = Some((rest.from, rest.doubts.0));
         }
     }
 

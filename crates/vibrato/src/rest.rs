@@ -252,7 +252,9 @@ impl Rest<'_> {
         let rough: Vec<f64> = at.iter().map(|at| self.roughness(*at as usize)).collect();
         let mut sorted = rough.clone();
         sorted.sort_by(f64::total_cmp);
-        let usual = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
+        let usual = sorted
+            .get(sorted.len() / 2)
+            .map_or(1.0, |rough| rough.max(0.01));
         let noise = |i: usize| (scale * NOISE * (rough[i] / usual).max(1.0)).powi(2) / values;
         // Another finger has an unrest of its own.
         let side = |t: f64| cut.is_some_and(|cut| t >= cut);

@@ -1,7 +1,6 @@
 //! What was told of rounds, beside what is true of them.
 
 use coach::Played;
-use tuning::Secs;
 use whole_chain::drill_scoring::Hearing;
 
 use crate::playing::{Round, Turn};
@@ -81,7 +80,7 @@ impl Sheet {
             return;
         }
         for (played, turn) in played.iter().zip(&round.turns) {
-            let gap = 1_000.0 * played.gap.map_or(0.0, Secs::get);
+            let gap = 1_000.0 * played.gap.map_or(0.0, |gap| gap.value.get());
             match turn.gap {
                 Some(secs) => self.gaps_ms.push(gap - 1_000.0 * secs),
                 None => self.no_gaps_ms.push(gap),

@@ -82,6 +82,8 @@ pub struct TurnRecord {
     pub centre_se_cents: Option<f64>,
     /// Of the drift.
     pub drift_se_cents: Option<f64>,
+    /// Of the gap; `null` where the motion goes on.
+    pub gap_se_s: Option<f64>,
 }
 
 /// One finding.
@@ -132,7 +134,7 @@ impl RoundRecord {
                 smoothness_pct: value(turn.smoothness_pct, |pct| pct),
                 centre_cents: value(turn.centre, |cents| cents.0),
                 drift_cents: value(turn.drift, |cents| cents.0),
-                gap_s: turn.gap.and_then(|gap| known(gap.get())),
+                gap_s: value(turn.gap, |secs| secs.0),
                 made_cycles: known(turn.made_cycles),
                 rate_se_hz: doubt_of(turn.rate, |hz| hz.0),
                 width_se_cents: doubt_of(turn.width, |cents| cents.0),
@@ -141,6 +143,7 @@ impl RoundRecord {
                 smoothness_se_pct: doubt_of(turn.smoothness_pct, |pct| pct),
                 centre_se_cents: doubt_of(turn.centre, |cents| cents.0),
                 drift_se_cents: doubt_of(turn.drift, |cents| cents.0),
+                gap_se_s: doubt_of(turn.gap, |secs| secs.0),
             }
         });
         let findings = round.findings.iter().map(|finding| FindingRecord {
@@ -247,9 +250,9 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
             &with_doubt(turn.smoothness_pct, turn.smoothness_se_pct, 0, false),
             &with_doubt(turn.centre_cents, turn.centre_se_cents, 1, true),
             &with_doubt(turn.drift_cents, turn.drift_se_cents, 1, true),
-            &turn
-                .gap_s
-                .map_or_else(String::new, |gap| plain(Some(gap), 2, false)),
+            &turn.gap_s.map_or_else(String::new, |gap| {
+                with_doubt(Some(gap), turn.gap_se_s, 2, false)
+            }),
         ])
     }));
     let verdict = if round.holds {
@@ -283,7 +286,7 @@ fn row(columns: [&str; 12]) -> String {
         gap,
     ] = columns;
     format!(
-        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>11} {width:>7} {spread:>15} {smooth:>8} {centre:>12} {drift:>12} {gap:>5}"
+        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>11} {width:>7} {spread:>15} {smooth:>8} {centre:>12} {drift:>12} {gap:>9}"
     )
     .trim_end()
     .to_owned()

@@ -94,7 +94,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| {
         None
     });
-    let mut gaps = bar(&|turn| turn.gap.map(|gap| (gap.0, None)), &|_| None);
+    let mut gaps = bar(&|turn| with_doubt(turn.gap, |secs| secs.0), &|_| None);
     gaps.pop();
     let spots: Vec<Spot> = turns
         .iter()
@@ -173,7 +173,7 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
                         td data-label="smoothness, %" { (said(with_doubt(turn.smoothness_pct, |p| p), 0, false)) }
                         td data-label="centre, cents" { (said(with_doubt(turn.centre, |c| c.0), 1, true)) }
                         td data-label="drift, cents" { (said(with_doubt(turn.drift, |c| c.0), 1, true)) }
-                        td data-label="gap, s" { @if let Some(gap) = turn.gap { (measure(Some(gap.0), None, 2, false)) } }
+                        td data-label="gap, s" { @if turn.gap.is_some() { (said(with_doubt(turn.gap, |s| s.0), 2, false)) } }
                     }
                 }
             }

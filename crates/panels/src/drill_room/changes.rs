@@ -102,7 +102,7 @@ fn spoken(round: &Judged) -> String {
                 "{} to {} {:.2} s",
                 sign(&pair[0]),
                 sign(&pair[1]),
-                gap.0
+                gap.value.0
             ))
         })
         .collect();
@@ -148,7 +148,9 @@ fn gaps(
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {
-        let Some(gap) = pair[0].gap else { continue };
+        let Some(gap) = pair[0].gap.map(|gap| gap.value) else {
+            continue;
+        };
         let x = sheet.times.x_from_secs(pair[1].start);
         let per_sec = sheet.times.x.span() / sheet.times.span.0 as f32;
         let long = gap.0 as f32 * per_sec;

@@ -7,7 +7,7 @@ use crate::words;
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
-use tuning::{Cents, Hz, doubt, pitch_name};
+use tuning::{Cents, Hz, Secs, doubt, pitch_name};
 use vibrato::Measure;
 
 /// Bars are drawn against so much at least: small differences look small. In cents, and in percent for
@@ -110,7 +110,7 @@ pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     };
     // A stop that is asked for is no gap.
     let stops = drill.stops();
-    let gap_of = |turn: &Played| turn.gap.filter(|_| !stops).map(|gap| (gap.0, None));
+    let gap_of = |turn: &Played| of(turn.gap.filter(|_| !stops), Secs::get);
     let unsteady = |turn: &Played| turn.unsteadiness.map(|cents| (cents.0, None));
     let all = [
         Of {
