@@ -12,6 +12,7 @@ mod findings;
 mod judging;
 mod lesson;
 mod on_beat;
+mod order;
 mod pacer;
 mod progress;
 mod reference;

@@ -6,7 +6,7 @@
 //! is not the one asked for cost something each, about the negative logarithm of how often it happens
 //! (values set by hand).
 
-use vibrato::{Advance, Pause};
+use vibrato::Pause;
 
 /// Cost of a change that no break shows.
 const UNSEEN: f64 = 4.0;
@@ -24,8 +24,10 @@ const OVERRUN_COST: f64 = 50.0;
 
 /// What is shared out: the motion between two places, in frames.
 pub(crate) struct Shared<'a> {
-    /// The motion.
-    pub advance: &'a Advance,
+    /// Cycles of the motion at a place, and the place where it has come to so many; `None` if it does not.
+    pub cycles_at: &'a dyn Fn(f64) -> f64,
+    /// See `cycles_at`.
+    pub when: &'a dyn Fn(f64) -> Option<f64>,
     /// From and to here.
     pub from: f64,
     /// See `from`.
@@ -57,7 +59,7 @@ impl Shared<'_> {
     pub fn changes(&self) -> Vec<f64> {
         let first = Edge {
             at: self.from,
-            cycles: self.advance.at(self.from),
+            cycles: (self.cycles_at)(self.from),
             cost: 0.0,
             before: 0,
         };
@@ -78,7 +80,7 @@ impl Shared<'_> {
         let each = lasts.flat_map(|number| (0..layers[number].len()).map(move |i| (number, i)));
         let cost = |(number, i): (usize, usize)| {
             let edge = &layers[number][i];
-            let off = self.advance.at(self.to) - edge.cycles - self.wanted[number];
+            let off = (self.cycles_at)(self.to) - edge.cycles - self.wanted[number];
             let odd = match (self.over, off > OVERRUN) {
                 (true, _) => odd(off),
                 (false, true) if number + 1 < self.wanted.len() => OVERRUN_COST,
@@ -102,7 +104,7 @@ impl Shared<'_> {
         let wanted = self.wanted[number - 1];
         let way = |before: usize, at: f64, cost: f64| {
             let edge = &layer[before];
-            let cycles = self.advance.at(at);
+            let cycles = (self.cycles_at)(at);
             let cost = edge.cost + cost + self.passed(edge.at, at);
             Edge {
                 at,
@@ -126,7 +128,7 @@ impl Shared<'_> {
         let fixed = by_breaks.chain(by_beat);
         let fixed = fixed.filter_map(|(at, cost)| likeliest(at, cost));
         let by_count = (0..layer.len()).filter_map(|before| {
-            let at = self.advance.when(layer[before].cycles + wanted)?;
+            let at = (self.when)(layer[before].cycles + wanted)?;
             (at > layer[before].at).then(|| way(before, at, UNSEEN))
         });
         fixed
@@ -158,4 +160,107 @@ fn middle(pause: &Pause) -> f64 {
 fn odd(off: f64) -> f64 {
     let near = 0.5 * (off / COUNT_SPREAD).powi(2);
     near.min(MISCOUNT.0 + MISCOUNT.1 * off.abs())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Frames of a cycle.
+    const CYCLE: f64 = 40.0;
+
+    /// Changes of fingers that are asked for `wanted` oscillations, of a motion that makes `made`, each with a
+    /// rest of so many frames behind it, as far as frame `to`; to the beat or not.
+    fn changes(
+        wanted: &[f64],
+        made: &[(f64, f64)],
+        to: Option<f64>,
+        beat: Option<f64>,
+    ) -> Vec<f64> {
+        let mut points = vec![(0.0, 0.0)];
+        let mut breaks = Vec::new();
+        for &(cycles, rest) in made {
+            let (at, before) = points[points.len() - 1];
+            let from = at + CYCLE * cycles;
+            points.push((from, before + cycles));
+            if rest > 0.0 {
+                points.push((from + rest, before + cycles));
+                let doubts = (0.0, 0.0);
+                breaks.push(Pause {
+                    from,
+                    to: from + rest,
+                    doubts,
+                });
+            }
+        }
+        let end = points[points.len() - 1].0;
+        let to = to.unwrap_or(end);
+        breaks.retain(|pause| pause.to < to);
+        let turned: Vec<(f64, f64)> = points.iter().map(|(at, cycles)| (*cycles, *at)).collect();
+        let along = |points: &[(f64, f64)], x: f64| {
+            let next = points.partition_point(|point| point.0 < x);
+            match (next.checked_sub(1).map(|i| points[i]), points.get(next)) {
+                (Some(a), Some(b)) => Some(a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0)),
+                (None, Some(first)) => Some(first.1),
+                _ => None,
+            }
+        };
+        let shared = Shared {
+            cycles_at: &|at| along(&points, at.min(end)).unwrap_or(0.0),
+            when: &|cycles| along(&turned, cycles),
+            from: 0.0,
+            to,
+            breaks,
+            cycle: CYCLE,
+            wanted: wanted.to_vec(),
+            beats: beat.map_or_else(Vec::new, |beat| {
+                (1..wanted.len()).map(|k| k as f64 * beat).collect()
+            }),
+            over: to == end,
+        };
+        shared.changes()
+    }
+
+    #[test]
+    fn rests_tell_the_fingers_apart_also_where_one_miscounts() {
+        let made = [(4.0, 50.0), (3.0, 60.0), (5.0, 0.0)];
+        assert_eq!(changes(&[4.0; 3], &made, None, None), [185.0, 360.0]);
+    }
+
+    #[test]
+    fn a_rest_that_was_missed_is_made_up_for_by_the_count() {
+        let made = [(4.0, 50.0), (4.0, 0.0), (4.0, 0.0)];
+        assert_eq!(changes(&[4.0; 3], &made, None, None), [185.0, 370.0]);
+    }
+
+    #[test]
+    fn a_short_break_within_a_turn_is_no_change() {
+        let made = [(4.0, 50.0), (1.5, 6.0), (2.5, 50.0), (4.0, 0.0)];
+        assert_eq!(changes(&[4.0; 3], &made, None, None), [185.0, 401.0]);
+    }
+
+    #[test]
+    fn without_rests_the_count_or_the_beat_tells() {
+        let made = [(12.0, 0.0)];
+        assert_eq!(changes(&[4.0; 3], &made, None, None), [160.0, 320.0]);
+        let by_beat = changes(&[4.0; 3], &made, None, Some(158.0));
+        assert!(
+            by_beat
+                .iter()
+                .zip([160.0, 320.0])
+                .all(|(a, b)| (a - b).abs() < 8.0)
+        );
+    }
+
+    #[test]
+    fn while_it_goes_on_only_those_that_have_begun_are_told() {
+        let made = [(4.0, 50.0), (4.0, 50.0), (4.0, 0.0)];
+        assert!(changes(&[4.0; 3], &made, Some(150.0), None).is_empty());
+        assert_eq!(changes(&[4.0; 3], &made, Some(300.0), None), [185.0]);
+        // One that makes more than it is asked for hands over by the count until a rest says otherwise.
+        assert_eq!(
+            changes(&[4.0; 3], &[(5.0, 0.0)], Some(190.0), None),
+            [160.0]
+        );
+    }
 }

@@ -4,6 +4,7 @@ use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{Advance, ContourPoint, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
+use crate::order::order;
 use crate::pacer::turn_length;
 use crate::sharing::Shared;
 
@@ -15,12 +16,6 @@ const LEAST_TURN: Secs = Secs(0.1);
 const REACH: Secs = Secs(0.04);
 /// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
 const UNDECIDED: f64 = 0.06;
-/// Costs of setting turns against fingers: leaving one out, and playing one too many; a note beside
-/// costs as much as it lies beside in semitones, up to this.
-const MISSING_COST: f64 = 1.2;
-const EXTRA_COST: f64 = 1.0;
-const MOST_COST: f64 = 3.0;
-
 /// One finger's turn, as it was played.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Played {
@@ -227,7 +222,8 @@ impl Cutter<'_> {
             f64::from(asked.count.unwrap_or(1))
         };
         let shared = Shared {
-            advance,
+            cycles_at: &|at| advance.at(at),
+            when: &|cycles| advance.when(cycles),
             from: part.from,
             to: part.to,
             breaks: inside.copied().collect(),
@@ -264,45 +260,16 @@ impl Cutter<'_> {
         if parts.len() == self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
-        let off = |part: &Part, asked: &Asked| {
-            let reference = Tuning::default().frequency(asked.midi);
+        let tuning = Tuning::default();
+        let pitch = |part: &Part| {
             let stretch = &self.stretches[part.stretch];
-            let still = stretch.still(part.from as usize, part.to as usize, reference);
-            still.map_or(MOST_COST, |still| {
-                (still.mean.value.get() / 100.0).abs().min(MOST_COST)
-            })
+            let a4 = tuning.frequency(69);
+            let still = stretch.still(part.from as usize, part.to as usize, a4)?;
+            Some(69.0 + still.mean.value.get() / 100.0)
         };
-        let (rows, columns) = (parts.len(), self.asked.len());
-        let mut cost = vec![vec![0.0; columns + 1]; rows + 1];
-        for row in 0..=rows {
-            for column in 0..=columns {
-                cost[row][column] = match (row, column) {
-                    (0, _) => column as f64 * MISSING_COST,
-                    (_, 0) => row as f64 * EXTRA_COST,
-                    _ => {
-                        let both = cost[row - 1][column - 1]
-                            + off(&parts[row - 1], &self.asked[column - 1]);
-                        let extra = cost[row - 1][column] + EXTRA_COST;
-                        let missing = cost[row][column - 1] + MISSING_COST;
-                        f64::min(both, f64::min(extra, missing))
-                    }
-                };
-            }
-        }
-        let mut set = vec![None; rows];
-        let (mut row, mut column) = (rows, columns);
-        while row > 0 && column > 0 {
-            let both = cost[row - 1][column - 1] + off(&parts[row - 1], &self.asked[column - 1]);
-            if cost[row][column] >= both - 1e-9 {
-                set[row - 1] = Some(column - 1);
-                (row, column) = (row - 1, column - 1);
-            } else if cost[row][column] >= cost[row - 1][column] + EXTRA_COST - 1e-9 {
-                row -= 1;
-            } else {
-                column -= 1;
-            }
-        }
-        set
+        let pitches: Vec<Option<f64>> = parts.iter().map(pitch).collect();
+        let notes: Vec<i32> = self.asked.iter().map(|asked| asked.midi).collect();
+        order(&pitches, &notes)
     }
 
     /// Time without motion between two turns.
