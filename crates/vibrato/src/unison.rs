@@ -163,3 +163,49 @@ fn line(cents: &[f64]) -> (f64, f64) {
     let squares: f64 = (0..cents.len()).map(|i| place(i).powi(2)).sum();
     (mean, sum / squares * (count - 1.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    /// A motion of 5 Hz and 10 cents that rests from 1.0 to 1.3 s; `step` cents higher from 1.15 s on.
+    fn pitch(step: f64) -> Vec<f64> {
+        let at = |i: usize| {
+            let secs = i as f64 * HOP_SECS;
+            let rested = (secs - 1.0).clamp(0.0, 0.3);
+            let moved = 5.0 * (TAU * 5.0 * (secs - rested)).sin();
+            // The finger's own unrest.
+            let unrest = 0.3 * (TAU * 0.9 * secs).sin();
+            moved + unrest + if secs >= 1.15 { step } else { 0.0 }
+        };
+        (0..460).map(at).collect()
+    }
+
+    fn steps(cents: &[f64]) -> Vec<Cut> {
+        let unison = Unison {
+            flat: cents,
+            heard: &vec![true; cents.len()],
+            rate_hz: 5.0,
+        };
+        unison.steps(2)
+    }
+
+    #[test]
+    fn a_step_in_the_middle_of_a_rest_is_found() {
+        for step in [-9.0, -6.0, 6.0, 9.0] {
+            let found = steps(&pitch(step));
+            assert_eq!(found.len(), 1, "{step}: {found:?}");
+            assert!(found[0].at.abs_diff(230) <= 4, "{step}: {found:?}");
+            assert!((found[0].cents - step).abs() < 1.0, "{step}: {found:?}");
+        }
+    }
+
+    #[test]
+    fn a_rest_without_a_step_and_a_motion_without_a_rest_have_none() {
+        assert_eq!(steps(&pitch(0.0)), []);
+        let motion = |i: usize| 5.0 * (TAU * 5.0 * i as f64 * HOP_SECS).sin();
+        let motion: Vec<f64> = (0..460).map(motion).collect();
+        assert_eq!(steps(&motion), []);
+    }
+}
