@@ -251,9 +251,10 @@ fn place(
     let (flat, sure) = (&cents[from..to], &heard[from..to]);
     let rates = vec![rate_hz; length];
     let usual = at_first(flat, sure, &[], &rates);
-    // The least range there is: a wider one holds the step.
+    // The least range there is, for a wider one holds the step; but where the motion rests there is hardly any.
     let least = usual.iter().map(|usual| usual.height);
     let least = least.fold(f64::INFINITY, f64::min);
+    let heights = [least, middle_height(&usual)];
     let likely = Likely::new(flat, sure, half, step, least);
     // What explains the pitch around `at`, with the step there and without.
     let reach = (REACH * half) as usize;
@@ -268,17 +269,26 @@ fn place(
             sure[guard].fill(false);
         }
         let mut usual = at_first(&flat, &sure, cuts, &rates[..flat.len()]);
-        usual.iter_mut().for_each(|usual| usual.height = least);
-        let known = Known {
-            flat: &flat,
-            heard: &sure,
-            cuts,
-            noise: noise(&usual, None),
-            form: Form::Sine,
-            cell: cell_of(&usual),
-            start: None,
+        let each = heights.map(|height| {
+            usual.iter_mut().for_each(|usual| usual.height = height);
+            let known = Known {
+                flat: &flat,
+                heard: &sure,
+                cuts,
+                noise: noise(&usual, None),
+                form: Form::Sine,
+                cell: cell_of(&usual),
+                start: None,
+            };
+            chain(&known, &usual)
+        });
+        let [narrow, wide] = each;
+        let found = if wide.cost < narrow.cost {
+            wide
+        } else {
+            narrow
         };
-        (chain(&known, &usual), low)
+        (found, low)
     };
     let worth = |at: usize| explained(at, false).0.cost - explained(at, true).0.cost;
     let stride = ((half / PLACES) as usize).max(1);
