@@ -1,40 +1,27 @@
 //! Drills as they are written: RON, version 1. See `assets/drills/README.md` for the form.
 
+mod fields;
+mod mistake;
+
 use std::collections::BTreeMap;
 
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer};
-use thiserror::Error;
-use tuning::{Cents, Hz, Secs, midi_from_name};
+use serde::Deserialize;
+use tuning::{Cents, Hz, Secs};
 
-use crate::drill::{
-    BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place, RATES_HZ,
-    Region, Rules, WIDTHS,
+use crate::drill::{Count, Drill, Join, Kind, Moves, Order, Pace, Place, RATES_HZ, Region, Rules};
+use fields::{
+    Beats, Bpm, FINGERS, Finger, InstrumentName, NoteName, PerBeat, Rate, Times, Width, Within,
+    count_in, four, gap, outside, points, some_words,
 };
+use mistake::{place_of, start, words};
+
+pub use mistake::DrillFileError;
 
 /// The version of drill files that is read.
 pub const DRILL_VERSION: u32 = 1;
 
 /// Turns of a round and steps of a ladder, at most.
 const MOST: usize = 64;
-/// The thumb and the four fingers.
-const FINGERS: usize = 5;
-/// Instruments a place can be given for.
-const INSTRUMENTS: [&str; 4] = ["violin", "viola", "cello", "double-bass"];
-
-/// What is wrong with a drill file, and where.
-#[derive(Clone, Debug, Error, PartialEq, Eq)]
-#[error("line {line}, column {column}: {what}: {file}")]
-pub struct DrillFileError {
-    /// The file, as it was named.
-    pub file: String,
-    /// Line, from 1.
-    pub line: usize,
-    /// Column, from 1.
-    pub column: usize,
-    /// What is wrong and how to mend it.
-    pub what: String,
-}
 
 impl Drill {
     /// Reads a drill; `name` is what it is called and `file` how its file is named.
@@ -62,57 +49,6 @@ impl Drill {
             .drill(name)
             .map_err(|(key, what)| told(place_of(text, key), what))
     }
-}
-
-fn start(error: &ron::error::SpannedError) -> (usize, usize) {
-    (error.span.start.line, error.span.start.col)
-}
-
-fn words(error: &ron::error::SpannedError) -> String {
-    match &error.code {
-        ron::Error::Message(own) => own.clone(),
-        other => {
-            let what = other.to_string();
-            let mut letters = what.chars();
-            let first = letters.next().map(|c| c.to_ascii_lowercase());
-            let what: String = first.into_iter().chain(letters).collect();
-            format!("{what}; compare with the shipped drills")
-        }
-    }
-}
-
-/// Where the value of a field stands; the start of the file if there is no such field.
-fn place_of(text: &str, key: &str) -> (usize, usize) {
-    let (mut line, mut start) = (1, 0);
-    let (mut quoted, mut comment) = (false, false);
-    let bytes = text.as_bytes();
-    for (i, byte) in bytes.iter().enumerate() {
-        match byte {
-            b'\n' => {
-                (line, start, comment) = (line + 1, i + 1, false);
-            }
-            b'"' if !comment => quoted = !quoted,
-            b'/' if !quoted && bytes.get(i + 1) == Some(&b'/') => comment = true,
-            _ if !quoted && !comment && text.is_char_boundary(i) && text[i..].starts_with(key) => {
-                let before = i.checked_sub(1).map(|i| bytes[i]);
-                let whole = before.is_none_or(|b| !b.is_ascii_alphanumeric() && b != b'_');
-                let rest = &text[i + key.len()..];
-                let value = rest.trim_start().strip_prefix(':').map(str::trim_start);
-                if let Some(value) = value.filter(|_| whole) {
-                    let at = text.len() - value.len();
-                    let skipped = text[i..at].matches('\n').count();
-                    let from = if skipped > 0 {
-                        text[..at].rfind('\n').map_or(0, |n| n + 1)
-                    } else {
-                        start
-                    };
-                    return (line + skipped, text[from..at].chars().count() + 1);
-                }
-            }
-            _ => {}
-        }
-    }
-    (1, 1)
 }
 
 #[derive(Deserialize)]
@@ -248,150 +184,6 @@ impl Default for WrittenRules {
             spread_above_best_pct: Some(10.0),
         }
     }
-}
-
-/// A number within limits, told as such where it stands.
-macro_rules! limited {
-    ($name:ident, $kind:ty, $check:expr) => {
-        #[derive(Clone, Copy, PartialEq, PartialOrd)]
-        struct $name($kind);
-
-        impl<'de> Deserialize<'de> for $name {
-            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-                let value = <$kind>::deserialize(from)?;
-                let check: fn($kind) -> Option<String> = $check;
-                match check(value) {
-                    None => Ok(Self(value)),
-                    Some(what) => Err(D::Error::custom(what)),
-                }
-            }
-        }
-    };
-}
-
-fn outside(what: &str, value: f64, (low, high): (f64, f64), unit: &str) -> Option<String> {
-    (!(low..=high).contains(&value))
-        .then(|| format!("{what} {value} is outside {low} to {high} {unit}; write one within"))
-}
-
-limited!(Bpm, f64, |bpm| outside(
-    "a pace of",
-    bpm,
-    BPM,
-    "beats per minute"
-));
-limited!(Rate, f64, |hz| outside("a rate of", hz, RATES_HZ, "Hz"));
-limited!(Width, f64, |cents| outside(
-    "a width of",
-    cents,
-    WIDTHS,
-    "cents"
-));
-limited!(Within, f64, |cents| outside(
-    "a limit of",
-    cents,
-    (0.5, 50.0),
-    "cents"
-));
-limited!(Beats, f64, |beats| outside(
-    "a length of",
-    beats,
-    (0.5, 64.0),
-    "beats"
-));
-limited!(Times, u32, |count| {
-    let (least, most) = OSCILLATIONS;
-    (!(least..=most).contains(&count)).then(|| {
-        format!("a count of {count} is outside {least} to {most}; write a whole number within")
-    })
-});
-limited!(PerBeat, f64, |per_beat| {
-    (!PER_BEAT.contains(&per_beat)).then(|| {
-        format!("{per_beat} oscillations per beat are not known; write 1, 2, 3, 4, 6 or 0.5")
-    })
-});
-
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Finger(u8);
-
-impl<'de> Deserialize<'de> for Finger {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        let number = i64::deserialize(from)?;
-        match u8::try_from(number) {
-            Ok(finger) if usize::from(finger) < FINGERS => Ok(Self(finger)),
-            _ => Err(D::Error::custom(format!(
-                "there is no finger {number}; write 1 to 4, or 0 for the thumb"
-            ))),
-        }
-    }
-}
-
-struct NoteName(i32);
-
-impl<'de> Deserialize<'de> for NoteName {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        let name = String::deserialize(from)?;
-        midi_from_name(&name).map(Self).map_err(D::Error::custom)
-    }
-}
-
-#[derive(PartialEq, Eq, PartialOrd, Ord)]
-struct InstrumentName(String);
-
-impl<'de> Deserialize<'de> for InstrumentName {
-    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
-        let name = String::deserialize(from)?;
-        if INSTRUMENTS.contains(&name.as_str()) {
-            return Ok(Self(name));
-        }
-        Err(D::Error::custom(format!(
-            "no instrument is called \"{name}\" here; write {}",
-            INSTRUMENTS.join(", ")
-        )))
-    }
-}
-
-fn four() -> u32 {
-    4
-}
-
-fn some_words<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
-    let words = String::deserialize(from)?;
-    if words.trim().is_empty() {
-        return Err(D::Error::custom("the drill has no title; write one"));
-    }
-    Ok(words)
-}
-
-fn count_in<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
-    let beats = u32::deserialize(from)?;
-    if beats > 8 {
-        return Err(D::Error::custom(format!(
-            "a count-in of {beats} beats is too long; write 0 to 8"
-        )));
-    }
-    Ok(beats)
-}
-
-fn within<'de, D: Deserializer<'de>>(
-    from: D,
-    what: &str,
-    limits: (f64, f64),
-    unit: &str,
-) -> Result<Option<f64>, D::Error> {
-    let value = Option::<f64>::deserialize(from)?;
-    match value.and_then(|value| outside(what, value, limits, unit)) {
-        None => Ok(value),
-        Some(what) => Err(D::Error::custom(what)),
-    }
-}
-
-fn gap<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
-    within(from, "a gap of", (0.05, 5.0), "seconds")
-}
-
-fn points<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
-    within(from, "a spread of", (1.0, 100.0), "points of percent")
 }
 
 type Fault = (&'static str, String);
