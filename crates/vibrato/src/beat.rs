@@ -15,10 +15,11 @@ use tuning::Hz;
 
 // The doubts are those that made and recorded rounds (`tests`) show.
 
-/// Doubt of how far a motion goes from edge to edge, in cycles.
+/// Doubt of how far a motion goes from edge to edge, in cycles, and where it is too short for a beat.
 const EDGES: f64 = 0.08;
+const SHORT: f64 = 0.12;
 /// Doubt of the place of a turn or crossing before any is seen, and of what all of them have in common, in cycles.
-const PLACE: f64 = 0.01;
+const PLACE: f64 = 0.015;
 const COMMON: f64 = 0.003;
 /// Spread of the period, as a share, before any is seen.
 const UNEVEN: f64 = 0.03;
@@ -47,6 +48,8 @@ struct Beat {
     /// scatter.
     scatter: f64,
     free: f64,
+    /// The places' sum of squares around their middles, in cycles: what scatter is told by.
+    reach: f64,
     /// Variance of single periods, as a share of their square.
     uneven: f64,
     /// Cycles that are spanned.
@@ -91,6 +94,7 @@ impl Beat {
             period,
             scatter: left / kk / (period * period),
             free,
+            reach: kk,
             uneven: uneven(runs, period),
             cycles: runs.iter().filter_map(span).sum(),
         })
@@ -101,8 +105,7 @@ impl Beat {
         let weighed = |seen: f64, before: f64| {
             (self.free * seen + SUPPOSED * before) / (self.free + SUPPOSED)
         };
-        let cube = self.cycles.powi(3) / 3.0;
-        let scatter = weighed(self.scatter, PLACE * PLACE / cube);
+        let scatter = weighed(self.scatter, PLACE * PLACE / self.reach);
         let uneven = weighed(self.uneven, UNEVEN * UNEVEN);
         let beyond = (cycles - self.cycles).max(0.0) / cycles.max(self.cycles).powi(2);
         scatter + uneven * (WALK / self.cycles + beyond) + (COMMON / self.cycles).powi(2)
@@ -168,15 +171,15 @@ impl Stretch {
         if frames <= 0.0 || cycles <= 0.0 {
             return None;
         }
-        let made = (cycles / frames, (EDGES / frames).powi(2));
+        let made = cycles / frames;
         let (per_frame, variance) = match Beat::of(&self.runs(advance, from, to)) {
             Some(beat) => {
                 let fitted = 1.0 / beat.period;
-                let variance = beat.doubt(frames / beat.period) * fitted * fitted;
-                let (a, b) = (1.0 / made.1, 1.0 / variance);
-                ((a * made.0 + b * fitted) / (a + b), 1.0 / (a + b))
+                let doubt = beat.doubt(frames / beat.period) * fitted * fitted;
+                let (a, b) = ((frames / EDGES).powi(2), 1.0 / doubt);
+                ((a * made + b * fitted) / (a + b), 1.0 / (a + b))
             }
-            None => made,
+            None => (made, (SHORT / frames).powi(2)),
         };
         Some(Measure {
             value: Hz(per_frame / HOP_SECS),
