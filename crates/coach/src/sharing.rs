@@ -10,6 +10,8 @@ use vibrato::Pause;
 
 /// Cost of a change that no break shows.
 const UNSEEN: f64 = 4.0;
+/// More of it where it is not on the beat, if there is one.
+const OFF_BEAT: f64 = 0.5;
 /// Cost of a break that is no change.
 const NO_CHANGE: f64 = 5.0;
 /// How much of a break shows: one of so many cycles nearly two thirds, a long one all.
@@ -127,9 +129,10 @@ impl Shared<'_> {
         let by_beat = self.beats.get(number - 1).map(|at| (*at, UNSEEN));
         let fixed = by_breaks.chain(by_beat);
         let fixed = fixed.filter_map(|(at, cost)| likeliest(at, cost));
+        let counted = UNSEEN + if self.beats.is_empty() { 0.0 } else { OFF_BEAT };
         let by_count = (0..layer.len()).filter_map(|before| {
             let at = (self.when)(layer[before].cycles + wanted)?;
-            (at > layer[before].at).then(|| way(before, at, UNSEEN))
+            (at > layer[before].at).then(|| way(before, at, counted))
         });
         fixed
             .chain(by_count)

@@ -13,10 +13,11 @@ use crate::usual::{Usual, anew, at_first, noise};
 use pitch::HOP_SECS;
 use tuning::Cents;
 
-/// A motion has half cycles of this width, in cents, and so many of them, or all where there are fewer: a bow that is
-/// held straight now and then strays by 5 cents and comes back.
-const LEAST_WIDTH: f64 = 5.5;
+/// A motion has so many half cycles of this width, in cents; where there are fewer, all are wider than that: a bow
+/// that is held straight now and then strays by 5 cents and comes back.
 const LEAST_WIDE: usize = 3;
+const LEAST_WIDTH: f64 = 4.5;
+const LEAST_WIDTH_OF_FEW: f64 = 5.5;
 /// How often what is usual is found anew from the chain, once the sound is over: before that once.
 const PASSES: usize = 2;
 /// Forms of half a cycle that are tried in the last pass.
@@ -318,8 +319,14 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
         let turns = found.knots.iter();
         turns.filter(|knot| matches!(knot.place, Place::Crest | Place::Trough))
     };
-    let wide = turns().filter(|knot| 2.0 * knot.height >= LEAST_WIDTH);
-    let enough = wide.count() >= turns().count().clamp(1, LEAST_WIDE);
+    let count = turns().count();
+    let (wide, least) = match count {
+        // One that goes on was wide before.
+        _ if start.is_some() => (LEAST_WIDTH, 1),
+        _ if count < LEAST_WIDE => (LEAST_WIDTH_OF_FEW, count.max(1)),
+        _ => (LEAST_WIDTH, LEAST_WIDE),
+    };
+    let enough = turns().filter(|knot| 2.0 * knot.height >= wide).count() >= least;
     enough.then_some((found, usual))
 }
 

@@ -45,11 +45,13 @@ const ATTACK_CYCLES: f64 = 1.0;
 /// at an edge, a rate is a little beside.
 const KNOWN_RATES_LEGATO: Reached = Reached(2, 2.5);
 const KNOWN_RATES_RESTS: Reached = Reached(1, 2.6);
-/// Known: at a stop the motion is taken to end, and to set out again, on its straight pitch, and 12.5 ms beyond what is
-/// heard. Here the bow stops and starts anywhere in the cycle; where it does so on the straight pitch, gaps of the
-/// higher notes are told 25 ms short.
-const KNOWN_GAPS_STOPS: Reached = Reached(10, 47.0);
-const KNOWN_GAP_STOPS_MS: f64 = 21.0;
+/// Known: at a stop the motion is taken to end, and to set out again, on its straight pitch. Here the bow stops and
+/// starts anywhere in the cycle.
+const KNOWN_GAPS_STOPS: Reached = Reached(6, 41.0);
+const KNOWN_GAP_STOPS_MS: f64 = 15.0;
+/// Known: the rests of the viola's B flat are told too long. Of its 46 cents of motion 4 are left when it is bent
+/// straight, which go on through the rest. The gaps of the other four are within 13 ms.
+const KNOWN_GAPS_RESTS: Reached = Reached(8, 47.0);
 
 /// The recordings whose own vibrato can be bent away: by harvest with stonemask, which has no part in it, at
 /// most 3.7 cents are left of 14 to 37. In the others the room keeps the harmonics apart, and what is straight for one
@@ -212,7 +214,7 @@ fn a_rest_in_the_motion_is_told_and_measured() {
         RATE_PCT,
         Some(KNOWN_RATES_RESTS),
     );
-    hold("gap, ms", &sheet.gaps_ms, GAP_MS, None);
+    hold("gap, ms", &sheet.gaps_ms, GAP_MS, Some(KNOWN_GAPS_RESTS));
     hold_median("gap, ms", &sheet.gaps_ms, MEDIAN_GAP_MS, None);
 }
 
