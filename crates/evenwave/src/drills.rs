@@ -69,6 +69,12 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     SHIPPED.iter().map(|(name, _)| *name)
 }
 
+/// The folder of the player's own drills, beside the settings; none without a home.
+pub fn own() -> Option<PathBuf> {
+    let folders = directories::ProjectDirs::from("", "", "evenwave")?;
+    Some(folders.config_dir().join("drills"))
+}
+
 /// A shipped drill by its name, or the player's own by the path of its `.ron` file or by its name in the
 /// folder `own`.
 pub fn find(name_or_path: &str, own: Option<&Path>) -> Result<Drill, Fault> {

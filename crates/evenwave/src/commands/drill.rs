@@ -1,7 +1,7 @@
 //! `evenwave drill NAME FILE`: judges a recorded round as the window judges a played one.
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use coach::{Care, Drill, Judged, Place, Practice};
 use journal::{Shelf, TakeFile};
@@ -15,7 +15,6 @@ use crate::drills;
 use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
 use crate::report::place_of_take;
-use crate::settings::Settings as Kept;
 use crate::words::{aside, counted, on_one_line};
 
 /// Lists the drills, copies one, or judges a recording.
@@ -32,7 +31,7 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
                 .to_owned(),
         ));
     };
-    let drill = changed(drills::find(name, own().as_deref())?, arguments)?;
+    let drill = changed(drills::find(name, drills::own().as_deref())?, arguments)?;
     let place = place(&drill, arguments)?;
     let settings = arguments.ear.settings();
     let tuning = arguments.ear.tuning(Tuning::default());
@@ -167,13 +166,8 @@ fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
     Ok(place)
 }
 
-/// The folder of the player's own drills, which the window lists too.
-fn own() -> Option<PathBuf> {
-    Kept::at(None).drills()
-}
-
 fn copy(name: &str) -> Result<(), Fault> {
-    let Some(own) = own() else {
+    let Some(own) = drills::own() else {
         return Err(Fault::Failed(
             "there is no folder for drills of your own: no home folder is set".to_owned(),
         ));
@@ -187,7 +181,7 @@ fn copy(name: &str) -> Result<(), Fault> {
 fn list(arguments: &DrillArguments) -> Result<(), Fault> {
     let mut out = std::io::stdout().lock();
     let mut bad = 0;
-    for (name, drill) in drills::all(own().as_deref()) {
+    for (name, drill) in drills::all(drills::own().as_deref()) {
         let drill = match drill {
             Ok(drill) => drill,
             Err(words) => {

@@ -7,7 +7,6 @@ use crate::drills;
 use crate::fault::Fault;
 use crate::outputs::only_over;
 use crate::report::{DrillIn, Library, PageOf};
-use crate::settings::Settings;
 
 /// Writes the report.
 pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
@@ -21,7 +20,7 @@ pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     let of = match arguments.of.clone() {
         ReportOf::Take { take } => PageOf::Take(take),
         ReportOf::Drill { name, take } => PageOf::Drill(Box::new(DrillIn {
-            drill: drills::find(&name, Settings::at(None).drills().as_deref())?,
+            drill: drills::find(&name, drills::own().as_deref())?,
             place: None,
             care: Care::default(),
             take,
