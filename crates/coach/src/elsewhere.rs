@@ -85,24 +85,11 @@ mod tests {
             step: 0,
         };
         let played = |(number, centre): (usize, &f64)| Played {
-            asked: number,
-            start: Secs(0.0),
-            end: Secs(2.0),
-            made_cycles: 4.0,
-            made: 4,
-            rate: None,
-            width: None,
-            rate_spread_pct: None,
-            width_spread_pct: None,
-            smoothness_pct: None,
             centre: Some(Measure {
                 value: Cents(*centre),
                 se: None,
             }),
-            drift: None,
-            unsteadiness: None,
-            contour: Vec::new(),
-            gap: None,
+            ..Played::unmeasured(number, Secs(0.0), Secs(2.0))
         };
         (
             vec![asked; centres.len()],

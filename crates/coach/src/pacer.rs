@@ -68,18 +68,12 @@ impl Pacer {
     /// The pacer of a round of `drill` with these turns, whose count-in begins at `start`; `None` if the pace
     /// is free.
     pub fn new(drill: &Drill, asked: &[Asked], start: Secs) -> Option<Self> {
-        let mut starts = vec![Secs(0.0)];
-        let mut end = 0.0;
-        for turn in asked {
-            end += lasts(drill, turn.finger)?.get();
-            starts.push(Secs(end));
-        }
         Some(Self {
             start,
             beat: drill.pace.beat()?,
             rate: drill.pace.rate()?,
             count_in: drill.count_in,
-            starts,
+            starts: starts(drill, asked)?,
             counts: asked.iter().map(|turn| turn.count).collect(),
         })
     }
@@ -179,12 +173,15 @@ impl Pacer {
     }
 }
 
-/// How long each turn lasts by the beat, where all are as long.
-pub(crate) fn turn_length(drill: &Drill) -> Option<Secs> {
-    match drill.count {
-        Count::Fingers(_) => None,
-        _ => lasts(drill, 0),
+/// Where each turn starts by the beat, counted from the first, and where the last one ends.
+pub(crate) fn starts(drill: &Drill, asked: &[Asked]) -> Option<Vec<Secs>> {
+    let mut starts = vec![Secs(0.0)];
+    let mut end = 0.0;
+    for turn in asked {
+        end += lasts(drill, turn.finger)?.get();
+        starts.push(Secs(end));
     }
+    Some(starts)
 }
 
 /// How long a turn of `finger` lasts by the beat: as long as it plays, and, where it is still in between or the

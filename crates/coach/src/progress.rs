@@ -342,24 +342,11 @@ mod tests {
     #[test]
     fn the_doubt_of_a_mean_is_that_of_its_turns_together() {
         let turn = |value, se| Played {
-            asked: 0,
-            start: Secs(0.0),
-            end: Secs(1.0),
-            made_cycles: 4.0,
-            made: 4,
             rate: Some(Measure {
                 value: Hz(value),
                 se,
             }),
-            width: None,
-            rate_spread_pct: None,
-            width_spread_pct: None,
-            smoothness_pct: None,
-            centre: None,
-            drift: None,
-            unsteadiness: None,
-            contour: Vec::new(),
-            gap: None,
+            ..Played::unmeasured(0, Secs(0.0), Secs(1.0))
         };
         let round = |turns| Judged {
             pace: crate::drill::Pace::Free,

@@ -158,23 +158,7 @@ mod tests {
         }
         let played = (0..turns).map(|turn| {
             let start = 4.0 * turn as f64 + 1.0;
-            Played {
-                asked: turn,
-                start: Secs(start),
-                end: Secs(start + 3.0),
-                made_cycles: 0.0,
-                made: 0,
-                rate: None,
-                width: None,
-                rate_spread_pct: None,
-                width_spread_pct: None,
-                smoothness_pct: None,
-                centre: None,
-                drift: None,
-                unsteadiness: None,
-                contour: Vec::new(),
-                gap: None,
-            }
+            Played::unmeasured(turn, Secs(start), Secs(start + 3.0))
         });
         let asked = (0..turns).map(|turn| Asked {
             finger: 2 + turn as u8 % 2,

@@ -5,7 +5,7 @@ use vibrato::{Advance, ContourPoint, Measure, Oscillation, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::order::order;
-use crate::pacer::turn_length;
+use crate::pacer::starts;
 use crate::sharing::Shared;
 
 /// A pause counts as a change of finger on the same pitch from this length on.
@@ -16,6 +16,7 @@ const LEAST_TURN: Secs = Secs(0.1);
 const REACH: Secs = Secs(0.04);
 /// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
 const UNDECIDED: f64 = 0.06;
+
 /// One finger's turn, as it was played.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Played {
@@ -50,6 +51,29 @@ pub struct Played {
     /// Time without motion at the change to the next finger; `None` after the last one. Without a standard
     /// error where the motion goes on.
     pub gap: Option<Measure<Secs>>,
+}
+
+impl Played {
+    /// Turn number `asked`, from `start` to `end`, without any measures.
+    pub(crate) fn unmeasured(asked: usize, start: Secs, end: Secs) -> Self {
+        Self {
+            asked,
+            start,
+            end,
+            made_cycles: 0.0,
+            made: 0,
+            rate: None,
+            width: None,
+            rate_spread_pct: None,
+            width_spread_pct: None,
+            smoothness_pct: None,
+            centre: None,
+            drift: None,
+            unsteadiness: None,
+            contour: Vec::new(),
+            gap: None,
+        }
+    }
 }
 
 /// What is known while a round goes on.
@@ -210,12 +234,14 @@ impl Cutter<'_> {
             .iter()
             .filter(|pause| pause.from > part.from && pause.to < part.to)
             .filter(|pause| pause.to - pause.from >= CHANGE_PAUSE.get() / frame_secs());
-        let begins = self.first_beat.unwrap_or(stretch.secs(part.from));
-        let before = self.first_beat.map_or(0, |_| first);
-        let beats = turn_length(self.drill).map_or_else(Vec::new, |turn| {
-            let beat = |number| begins.get() + (before + number) as f64 * turn.get();
+        // By the pacer, or, where none was heard, from where the first of these fingers began.
+        let beats = starts(self.drill, self.asked).map_or_else(Vec::new, |starts| {
+            let start = |turn: usize| starts[turn.min(starts.len() - 1)].get();
+            let begins = self
+                .first_beat
+                .map_or_else(|| stretch.secs(part.from).get() - start(first), Secs::get);
             let place = |secs: f64| (secs - stretch.secs(0.0).get()) / frame_secs();
-            (1..run).map(|number| place(beat(number))).collect()
+            (1..run).map(|k| place(begins + start(first + k))).collect()
         });
         let wanted = |k: usize| {
             let asked = &self.asked[(first + k).min(self.asked.len() - 1)];
@@ -303,21 +329,10 @@ impl Cutter<'_> {
         let reference = tuning.frequency(self.asked[asked].midi);
         let made_cycles = self.made(part).max(0.0);
         let mut played = Played {
-            asked,
-            start: stretch.secs(part.from),
-            end: stretch.secs(part.to),
             made_cycles,
             made: whole(made_cycles, self.asked[asked].count),
-            rate: None,
-            width: None,
-            rate_spread_pct: None,
-            width_spread_pct: None,
-            smoothness_pct: None,
-            centre: None,
-            drift: None,
-            unsteadiness: None,
-            contour: Vec::new(),
             gap,
+            ..Played::unmeasured(asked, stretch.secs(part.from), stretch.secs(part.to))
         };
         let straight = matches!(self.drill.kind, Kind::Straight { .. });
         match stretch

@@ -9,7 +9,7 @@ use crate::ear::Event;
 use crate::fit::{Scanner, fit_sine};
 use crate::line::ORIGIN;
 use crate::measures::Note;
-use crate::settle::settled;
+use crate::settle::{self, settled};
 use crate::step::{Step, half_frames, step_at};
 use crate::turning::turning;
 use crate::unison::Unison;
@@ -75,8 +75,6 @@ const LOUD: (usize, usize) = (80, 30);
 /// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
 const FADED_DB: f64 = 6.0;
 const FADES: usize = 6;
-/// In more than this, in frames, no steps on one note are looked for.
-const LONGEST_UNISON: usize = 24_000;
 /// A note is told so many frames late at most.
 const TOLD: usize = 16;
 
@@ -488,7 +486,7 @@ impl Stretch {
 
     /// Takes the steps out that another finger on the same note makes, `count` at most.
     fn take_unisons_out(&mut self, count: usize, rate_hz: f64) {
-        if count == 0 || rate_hz <= 0.0 || self.flat.len() > LONGEST_UNISON {
+        if count == 0 || rate_hz <= 0.0 || self.flat.len() > settle::LONGEST {
             return;
         }
         let unison = Unison {

@@ -76,12 +76,13 @@ const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
 
 /// An end may lie so many quarters away, looked at in so many steps either way; the turn beside it lies off by
-/// these shares of its spread then. No end is known better than to so many frames.
+/// these shares of its spread then.
 const DOUBTED: (f64, i32) = (1.2, 30);
-const LEAST_DOUBT: f64 = 0.6;
-/// A motion that is not quite of the form thought of makes each end so much more doubtful.
-const DOUBTFUL: f64 = 1.25;
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
+/// A motion that is not quite of the form thought of makes each end so much more doubtful. No end is known
+/// better than to so many frames.
+const DOUBTFUL: f64 = 1.25;
+const LEAST_DOUBT: f64 = 0.6;
 
 /// A sound that does not begin or end with the motion costs so much, in logarithms.
 const STILL_AT_EDGE: f64 = 8.0;

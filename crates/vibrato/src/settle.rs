@@ -35,7 +35,7 @@ const BESIDE: (f64, f64) = (0.6, 0.35);
 /// Frames left out around a change.
 const GUARD: usize = 5;
 /// More than this, in frames, is not gone through anew.
-const LONGEST: usize = 24_000;
+pub const LONGEST: usize = 24_000;
 
 /// Whether a step is about as large as the one asked for, both in cents.
 fn alike(step: f64, asked: f64) -> bool {
