@@ -294,8 +294,10 @@ impl Window {
                 self.delays.origin = Some(origin);
                 self.drill.clock.begin(origin);
             }
-            // How a source stands, its end too, was told as its state.
-            listener::Heard::Device(_) | listener::Heard::Ended => {}
+            // No silence comes to end a round.
+            listener::Heard::Ended => self.drill_is_over(),
+            // How a source stands was told as its state.
+            listener::Heard::Device(_) => {}
         }
     }
 

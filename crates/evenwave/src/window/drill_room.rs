@@ -147,6 +147,15 @@ impl Window {
         }
     }
 
+    /// The sound has come to its end, and a round with it.
+    pub(super) fn drill_is_over(&mut self) {
+        let before = self.rounds_done();
+        self.drill.room.anew();
+        if self.rounds_done() > before {
+            self.round_judged();
+        }
+    }
+
     fn rounds_done(&self) -> usize {
         self.drill
             .room
