@@ -70,13 +70,8 @@ impl Register {
 
 impl Condition {
     /// All of them.
-    pub const ALL: [Self; 5] = [
-        Self::Clean,
-        Self::Noisy,
-        Self::Irregular,
-        Self::Room10,
-        Self::Room5,
-    ];
+    pub const ALL: [Self; 5] =
+        [Self::Clean, Self::Noisy, Self::Irregular, Self::Room10, Self::Room5];
     /// Those without a room.
     pub const DRY: [Self; 3] = [Self::Clean, Self::Noisy, Self::Irregular];
 
@@ -109,9 +104,8 @@ impl Condition {
 }
 
 /// Widths of the main corpus, in cents.
-const WIDTHS: [f64; 14] = [
-    0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0,
-];
+const WIDTHS: [f64; 14] =
+    [0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 120.0];
 /// Rates of the main corpus, in Hz.
 const RATES_HZ: (f64, f64) = (3.5, 8.5);
 /// Length of its notes, in seconds.
@@ -197,16 +191,8 @@ impl Draw {
             delay: Secs(delay),
             upward,
             contour: vec![
-                Factor {
-                    time: Secs(delay),
-                    width: 0.3,
-                    rate: 1.0,
-                },
-                Factor {
-                    time: Secs(grown),
-                    width: 1.0,
-                    rate: 1.0,
-                },
+                Factor { time: Secs(delay), width: 0.3, rate: 1.0 },
+                Factor { time: Secs(grown), width: 1.0, rate: 1.0 },
             ],
             ..vibrato
         })
@@ -224,10 +210,7 @@ impl Draw {
         Spec {
             seed: self.0.random(),
             level_dbfs: self.even(-35.0, -18.0),
-            lines: vec![Line {
-                notes,
-                level_db: 0.0,
-            }],
+            lines: vec![Line { notes, level_db: 0.0 }],
             bow,
             ..Spec::default()
         }
@@ -254,11 +237,7 @@ impl Draw {
         if self.yes() {
             second.ring = Secs(self.even(0.3, 1.0));
         }
-        second.start = if gap == 0.0 {
-            first.end()
-        } else {
-            Secs(first.end().get() + gap)
-        };
+        second.start = if gap == 0.0 { first.end() } else { Secs(first.end().get() + gap) };
     }
 }
 
@@ -277,11 +256,7 @@ pub fn main_cell(seed: u64, register: Register, condition: Condition, count: usi
             }
             let first = draw.whole(low, high);
             let interval = draw.whole(1, 7);
-            let second = if first + interval <= high {
-                first + interval
-            } else {
-                first - interval
-            };
+            let second = if first + interval <= high { first + interval } else { first - interval };
             let second = second.clamp(low, high);
             let tuning = draw.tuning();
             let mut notes =
@@ -298,10 +273,8 @@ pub fn main_cell(seed: u64, register: Register, condition: Condition, count: usi
             let [first, second] = &mut notes;
             draw.join(index, first, second);
             let mut spec = draw.sound(notes.to_vec(), condition.snr_db());
-            spec.room = condition.drr_db().map(|drr_db| Room {
-                t60: Secs(draw.even(0.4, 1.2)),
-                drr_db,
-            });
+            spec.room =
+                condition.drr_db().map(|drr_db| Room { t60: Secs(draw.even(0.4, 1.2)), drr_db });
             spec
         })
         .collect()
@@ -349,9 +322,8 @@ pub fn high(seed: u64, count: usize) -> Vec<Spec> {
 /// Notes of `width` cents (0: straight) with a natural wander of 1.5 cents, 30 dB.
 pub fn nearly_straight(seed: u64, register: Register, width: f64, count: usize) -> Vec<Spec> {
     let mut draw = Draw::new(seed, &format!("straight {} {width}", register.name()));
-    let mut specs = singles(&mut draw, register, 2.0, count, 30.0, |draw| {
-        draw.vibrato((4.0, 8.0), width)
-    });
+    let mut specs =
+        singles(&mut draw, register, 2.0, count, 30.0, |draw| draw.vibrato((4.0, 8.0), width));
     for note in specs.iter_mut().flat_map(|spec| &mut spec.lines[0].notes) {
         note.wander = Cents(1.5);
     }
@@ -364,9 +336,7 @@ pub fn slow_wide(seed: u64, count: usize) -> Vec<Spec> {
     (0..count)
         .flat_map(|i| {
             let register = Register::MAIN[i % 4];
-            singles(&mut draw, register, 8.0, 1, 35.0, |draw| {
-                draw.vibrato((0.5, 0.5), 200.0)
-            })
+            singles(&mut draw, register, 8.0, 1, 35.0, |draw| draw.vibrato((0.5, 0.5), 200.0))
         })
         .collect()
 }
@@ -413,10 +383,7 @@ pub fn living_room(seed: u64, register: Register, drr_db: f64, count: usize) -> 
         draw.vibrato((4.0, 7.0), width)
     });
     for spec in &mut specs {
-        spec.room = Some(Room {
-            t60: Secs(0.5),
-            drr_db,
-        });
+        spec.room = Some(Room { t60: Secs(0.5), drr_db });
     }
     specs
 }
@@ -424,13 +391,7 @@ pub fn living_room(seed: u64, register: Register, drr_db: f64, count: usize) -> 
 /// A steady note of this pitch, for the delay.
 pub fn steady(f0: Hz) -> Spec {
     let note = NoteSpec::straight(Secs(LEAD_SECS), Secs(1.5), f0);
-    Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            level_db: 0.0,
-        }],
-        ..Spec::default()
-    }
+    Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() }
 }
 
 #[cfg(test)]
@@ -451,16 +412,8 @@ mod tests {
                 }
             }
         }
-        let others = [
-            bass(3, 1),
-            high(3, 1),
-            slow_wide(3, 1),
-            counted(3, 8.0, 20.0, 1),
-        ];
-        let more = [
-            live(3, Some(Secs(0.6)), 1),
-            living_room(3, Register::C2, 0.0, 1),
-        ];
+        let others = [bass(3, 1), high(3, 1), slow_wide(3, 1), counted(3, 8.0, 20.0, 1)];
+        let more = [live(3, Some(Secs(0.6)), 1), living_room(3, Register::C2, 0.0, 1)];
         for spec in others.iter().chain(&more).flatten() {
             spec.render().expect("playable");
         }
@@ -470,26 +423,17 @@ mod tests {
     fn all_widths_and_all_three_joins_come_up() {
         let specs = main_cell(1, Register::C3, Condition::Clean, 9);
         let width = |note: &NoteSpec| note.vibrato.as_ref().map_or(0.0, |v| v.width.get());
-        let widths: Vec<f64> = specs
-            .iter()
-            .flat_map(|s| &s.lines[0].notes)
-            .map(width)
-            .collect();
+        let widths: Vec<f64> = specs.iter().flat_map(|s| &s.lines[0].notes).map(width).collect();
         for wanted in WIDTHS {
             assert!(widths.contains(&wanted), "{wanted} is missing");
         }
         let gap = |spec: &Spec| {
             let notes = &spec.lines[0].notes;
-            (
-                notes[1].join == Join::Legato,
-                notes[1].start.get() - notes[0].end().get() > 0.2,
-            )
+            (notes[1].join == Join::Legato, notes[1].start.get() - notes[0].end().get() > 0.2)
         };
         let gaps: Vec<(bool, bool)> = specs.iter().map(gap).collect();
         assert!(
-            [(true, false), (false, false), (false, true)]
-                .iter()
-                .all(|kind| gaps.contains(kind))
+            [(true, false), (false, false), (false, true)].iter().all(|kind| gaps.contains(kind))
         );
     }
 }

@@ -7,13 +7,7 @@ use tone::{Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 
 /// Orders of the fingers: those of the shipped transfers.
-pub const ORDERS: [&[u8]; 5] = [
-    &[2],
-    &[2, 3, 2],
-    &[2, 3, 4, 3, 2],
-    &[2, 1, 2],
-    &[1, 2, 3, 4],
-];
+pub const ORDERS: [&[u8]; 5] = [&[2], &[2, 3, 2], &[2, 3, 4, 3, 2], &[2, 1, 2], &[1, 2, 3, 4]];
 /// Rates and widths of the rounds, in Hz and cents.
 const RATES_HZ: (f64, f64) = (0.5, 8.0);
 const WIDTHS: (f64, f64) = (8.0, 120.0);
@@ -114,12 +108,7 @@ pub struct Round {
 impl Round {
     /// The drill that was played.
     pub fn drill(&self) -> Drill {
-        drill(
-            &self.turns,
-            self.asked,
-            self.pace_hz,
-            matches!(self.change, Change::Stop(_)),
-        )
+        drill(&self.turns, self.asked, self.pace_hz, matches!(self.change, Change::Stop(_)))
     }
 }
 
@@ -134,10 +123,7 @@ fn drill(turns: &[TrueTurn], asked: u32, pace_hz: Option<f64>, stop: bool) -> Dr
     let pace = pace_hz.map_or(Pace::Free, |hz| {
         let fits = |n: &&f64| (coach::BPM.0..=coach::BPM.1).contains(&(60.0 * hz / **n));
         let per_beat = coach::PER_BEAT.iter().find(fits).copied().unwrap_or(1.0);
-        Pace::Beat {
-            bpm: 60.0 * hz / per_beat,
-            per_beat,
-        }
+        Pace::Beat { bpm: 60.0 * hz / per_beat, per_beat }
     });
     Drill {
         name: "made".to_owned(),
@@ -148,11 +134,7 @@ fn drill(turns: &[TrueTurn], asked: u32, pace_hz: Option<f64>, stop: bool) -> Dr
         count: Count::Oscillations(asked),
         pace,
         count_in: 4,
-        join: if stop {
-            coach::Join::Stop
-        } else {
-            coach::Join::Legato
-        },
+        join: if stop { coach::Join::Stop } else { coach::Join::Legato },
         rules: Rules {
             count_off: Some(0),
             gap_below: Some(Secs(0.2)),
@@ -216,11 +198,7 @@ impl<'a> Player<'a> {
             rate_jitter_pct: wish.jitter_pct.0,
             width_jitter_pct: wish.jitter_pct.1,
             phase: self.phase.map(|phase| share_of_period(wish.shape, phase)),
-            delay: Secs(if self.phase.is_none() {
-                self.delay
-            } else {
-                0.0
-            }),
+            delay: Secs(if self.phase.is_none() { self.delay } else { 0.0 }),
             upward,
             ..VibratoSpec::regular(Hz(wish.rate_hz), Cents(wish.width))
         });
@@ -240,9 +218,7 @@ impl<'a> Player<'a> {
         let when = |cycles: f64| phase.as_ref().map_or(1.0, |phase| phase.when(cycles).get());
         let length = when(to);
         let whole = (to - from + 1e-6).floor() as u32;
-        let ends = (1..=whole)
-            .map(|k| self.time + when(from + f64::from(k)))
-            .collect();
+        let ends = (1..=whole).map(|k| self.time + when(from + f64::from(k))).collect();
         let notes = &mut self.spec.lines[0].notes;
         notes[number].length = Secs(length);
         let (start, mut end) = (self.time, self.time + length);
@@ -305,11 +281,7 @@ fn share_of_period(shape: Shape, phase: f64) -> f64 {
     let Shape::Skewed(rise) = shape else {
         return phase;
     };
-    if phase < 0.5 {
-        2.0 * phase * rise
-    } else {
-        rise + (2.0 * phase - 1.0) * (1.0 - rise)
-    }
+    if phase < 0.5 { 2.0 * phase * rise } else { rise + (2.0 * phase - 1.0) * (1.0 - rise) }
 }
 
 /// Notes for fingers 1 to 4 from `lowest` up, a semitone or a whole tone apart each.
@@ -326,9 +298,7 @@ fn hand(draw: &mut Draw, lowest: i32) -> [i32; 4] {
 /// logarithms, 25 dB bow noise; half of the players uneven, a third jerky, a third in a room.
 pub fn counted_rounds(seed: u64, count: usize) -> Vec<Round> {
     let mut draw = Draw::new(seed, "drill counted");
-    (0..count)
-        .map(|index| counted_round(&mut draw, index))
-        .collect()
+    (0..count).map(|index| counted_round(&mut draw, index)).collect()
 }
 
 fn counted_round(draw: &mut Draw, index: usize) -> Round {
@@ -364,16 +334,9 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
     };
     let to_the_beat = same_pitch && change == Change::Through;
     let uneven = uneven && !to_the_beat;
-    let pace_hz = if to_the_beat {
-        Some(rate_hz)
-    } else {
-        draw.yes().then(|| rate_hz * draw.even(0.9, 1.1))
-    };
-    let hand = if same_pitch {
-        [lowest; 4]
-    } else {
-        hand(draw, lowest)
-    };
+    let pace_hz =
+        if to_the_beat { Some(rate_hz) } else { draw.yes().then(|| rate_hz * draw.even(0.9, 1.1)) };
+    let hand = if same_pitch { [lowest; 4] } else { hand(draw, lowest) };
     let mut player = Player::new(draw, NOISE_DB);
     for (number, &finger) in order.iter().enumerate() {
         // One finger in ten miscounts.
@@ -412,10 +375,7 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
     }
     let (mut spec, turns) = player.done();
     if room {
-        spec.room = Some(Room {
-            t60: Secs(ROOM_T60_SECS),
-            drr_db: ROOM_DRR_DB,
-        });
+        spec.room = Some(Room { t60: Secs(ROOM_T60_SECS), drr_db: ROOM_DRR_DB });
     }
     Round {
         spec,
@@ -452,13 +412,7 @@ pub enum Fault {
 
 impl Fault {
     /// All of them.
-    pub const ALL: [Self; 5] = [
-        Self::Gap,
-        Self::Sharp,
-        Self::FlatStart,
-        Self::Jerk,
-        Self::Tiring,
-    ];
+    pub const ALL: [Self; 5] = [Self::Gap, Self::Sharp, Self::FlatStart, Self::Jerk, Self::Tiring];
 }
 
 /// Rounds of one sitting, one after the other in one sound.
@@ -481,9 +435,7 @@ const BETWEEN_SECS: f64 = 2.5;
 /// change; 30 dB. Five rounds each where the fault is tiring or `long` is asked for, one otherwise.
 pub fn sittings(seed: u64, fault: Option<Fault>, long: bool, count: usize) -> Vec<Sitting> {
     let mut draw = Draw::new(seed, &format!("drill fault {fault:?} {long}"));
-    (0..count)
-        .map(|index| sitting(&mut draw, index, fault, long))
-        .collect()
+    (0..count).map(|index| sitting(&mut draw, index, fault, long)).collect()
 }
 
 fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> Sitting {
@@ -504,22 +456,12 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
     };
     let wrong_change = draw.whole(0, order.len() as i32 - 2) as usize;
     let (much, skew) = (draw.even(0.0, 1.0), draw.yes());
-    let beside = own
-        .iter()
-        .map(|_| draw.even(-3.0, 3.0))
-        .collect::<Vec<f64>>();
-    let rounds = if long || fault == Some(Fault::Tiring) {
-        SITTING
-    } else {
-        1
-    };
+    let beside = own.iter().map(|_| draw.even(-3.0, 3.0)).collect::<Vec<f64>>();
+    let rounds = if long || fault == Some(Fault::Tiring) { SITTING } else { 1 };
     let mut player = Player::new(draw, 30.0);
     for round in 0..rounds {
-        let tired = if fault == Some(Fault::Tiring) {
-            round as f64 / (SITTING - 1) as f64
-        } else {
-            0.0
-        };
+        let tired =
+            if fault == Some(Fault::Tiring) { round as f64 / (SITTING - 1) as f64 } else { 0.0 };
         for (number, &finger) in order.iter().enumerate() {
             let it = finger == wrong;
             let place = own.iter().position(|f| *f == finger).unwrap_or(0);
@@ -532,16 +474,8 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
                 _ if short > 0.09 => Change::Gap(short),
                 _ => Change::Through,
             };
-            let sharp = if it && fault == Some(Fault::Sharp) {
-                15.0 + 15.0 * much
-            } else {
-                0.0
-            };
-            let low = if it && fault == Some(Fault::FlatStart) {
-                20.0 + 15.0 * much
-            } else {
-                0.0
-            };
+            let sharp = if it && fault == Some(Fault::Sharp) { 15.0 + 15.0 * much } else { 0.0 };
+            let low = if it && fault == Some(Fault::FlatStart) { 20.0 + 15.0 * much } else { 0.0 };
             player.play(&Wish {
                 finger,
                 midi: hand[usize::from(finger) - 1],
@@ -568,11 +502,7 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
     let (spec, turns) = player.done();
     let round = &turns[..order.len()];
     let pace_hz = index.is_multiple_of(2).then_some(rate_hz);
-    Sitting {
-        drill: drill(round, asked as u32, pace_hz, false),
-        spec,
-        rounds,
-    }
+    Sitting { drill: drill(round, asked as u32, pace_hz, false), spec, rounds }
 }
 
 #[cfg(test)]
@@ -587,10 +517,7 @@ mod tests {
             let truth = round.spec.render().expect("playable").truth;
             assert_eq!(truth.lines[0].notes[0].start.get(), round.turns[0].start);
             for turn in &round.turns {
-                assert!(
-                    (turn.cycles - f64::from(round.asked)).abs() < 1.3,
-                    "{turn:?}"
-                );
+                assert!((turn.cycles - f64::from(round.asked)).abs() < 1.3, "{turn:?}");
             }
         }
     }

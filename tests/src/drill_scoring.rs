@@ -73,9 +73,7 @@ impl Hearing {
 }
 
 fn ended(event: &Event, ear: &Ear) -> Option<Note> {
-    matches!(event, Event::NoteEnded)
-        .then(|| ear.note().cloned())
-        .flatten()
+    matches!(event, Event::NoteEnded).then(|| ear.note().cloned()).flatten()
 }
 
 /// What became of one round.
@@ -118,10 +116,7 @@ pub fn outcome(round: &Round, hearing: &Hearing, lively: bool) -> Outcome {
             }
         }
     });
-    let mut outcome = Outcome {
-        turns: round.turns.len(),
-        ..Outcome::default()
-    };
+    let mut outcome = Outcome { turns: round.turns.len(), ..Outcome::default() };
     let Some(judged) = judged.first().filter(|_| judged.len() == 1) else {
         outcome.torn = true;
         outcome.wrong = format!("{} rounds", judged.len());
@@ -132,11 +127,7 @@ pub fn outcome(round: &Round, hearing: &Hearing, lively: bool) -> Outcome {
     let told_apart = judged.turns.len() == round.turns.len()
         && (round.same_pitch
             || stops
-            || judged
-                .turns
-                .iter()
-                .zip(&round.turns)
-                .all(|(h, t)| near(h.start.get(), t.start)));
+            || judged.turns.iter().zip(&round.turns).all(|(h, t)| near(h.start.get(), t.start)));
     if !told_apart {
         outcome.torn = true;
         outcome.wrong = format!("{} turns", judged.turns.len());

@@ -119,24 +119,15 @@ impl Heard {
         let above = |f0: Hz| f0.cents_above(note.nominal).get();
         let inside = (first..=last).filter(|&i| within(note, i as f64 * HOP_SECS));
         inside
-            .map(|i| {
-                (
-                    self.estimate(i).map(above),
-                    self.truth.lines[0].f0[i].map(above),
-                )
-            })
+            .map(|i| (self.estimate(i).map(above), self.truth.lines[0].f0[i].map(above)))
             .collect()
     }
 
     fn estimate(&self, index: usize) -> Option<Hz> {
         let time = index as f64 * HOP_SECS;
-        let at = self
-            .frames
-            .partition_point(|frame| frame.time.get() < time - 0.5 * HOP_SECS);
-        let frame = self
-            .frames
-            .get(at)
-            .filter(|frame| (frame.time.get() - time).abs() < 0.5 * HOP_SECS)?;
+        let at = self.frames.partition_point(|frame| frame.time.get() < time - 0.5 * HOP_SECS);
+        let frame =
+            self.frames.get(at).filter(|frame| (frame.time.get() - time).abs() < 0.5 * HOP_SECS)?;
         frame.f0
     }
 
@@ -150,10 +141,7 @@ impl Heard {
             (first..=last).filter_map(point).collect()
         };
         let truth = &self.truth.lines[0].f0;
-        [
-            track(&|i| self.estimate(i)),
-            track(&|i| truth.get(i).copied().flatten()),
-        ]
+        [track(&|i| self.estimate(i)), track(&|i| truth.get(i).copied().flatten())]
     }
 
     /// The heard note that covers most of `note`.
@@ -161,29 +149,16 @@ impl Heard {
         let overlap = |heard: &Note| {
             heard.end.get().min(note.end.get()) - heard.start.get().max(note.start.get())
         };
-        let best = self
-            .notes
-            .iter()
-            .max_by(|a, b| overlap(a).total_cmp(&overlap(b)))?;
+        let best = self.notes.iter().max_by(|a, b| overlap(a).total_cmp(&overlap(b)))?;
         (overlap(best) > 0.5 * (note.end.get() - note.start.get())).then_some(best)
     }
 
     /// Mean of the true pitch from one time to another, in cents against `reference`.
     pub fn true_mean(&self, from: f64, to: f64, reference: Hz) -> Option<f64> {
-        let (first, last) = (
-            (from / HOP_SECS).round() as usize,
-            (to / HOP_SECS).round() as usize,
-        );
+        let (first, last) = ((from / HOP_SECS).round() as usize, (to / HOP_SECS).round() as usize);
         let values: Vec<f64> = (first..last)
             .filter_map(|i| {
-                Some(
-                    self.truth.lines[0]
-                        .f0
-                        .get(i)
-                        .copied()??
-                        .cents_above(reference)
-                        .get(),
-                )
+                Some(self.truth.lines[0].f0.get(i).copied()??.cents_above(reference).get())
             })
             .collect();
         crate::scoring::mean(&values)

@@ -18,11 +18,7 @@ pub fn quantile(values: &[f64], q: f64) -> Option<f64> {
     let at = q.clamp(0.0, 1.0) * last as f64;
     let (i, part) = (at.floor() as usize, at.fract());
     let next = sorted[(i + 1).min(last)];
-    Some(if part > 0.0 {
-        sorted[i] + part * (next - sorted[i])
-    } else {
-        sorted[i]
-    })
+    Some(if part > 0.0 { sorted[i] + part * (next - sorted[i]) } else { sorted[i] })
 }
 
 /// Mean; `None` if there are no values.
@@ -130,11 +126,7 @@ impl MelodyScore {
         let voiced = count(&|f| f.truth.is_some());
         let unvoiced = count(&|f| f.truth.is_none());
         let right = count(&|f| {
-            if f.truth.is_some() {
-                f.voiced && pitch(f)
-            } else {
-                !f.voiced
-            }
+            if f.truth.is_some() { f.voiced && pitch(f) } else { !f.voiced }
         });
         Self {
             raw_pitch_accuracy: share(count(&pitch), voiced),
@@ -170,9 +162,7 @@ pub fn matched(truth: &[f64], heard: &[f64], early: f64, late: f64) -> Vec<Optio
                 .iter()
                 .enumerate()
                 .filter(|&(i, &time)| free[i] && time > at - early && time < at + late);
-            let best = near
-                .min_by(|(_, a), (_, b)| (*a - at).abs().total_cmp(&(*b - at).abs()))?
-                .0;
+            let best = near.min_by(|(_, a), (_, b)| (*a - at).abs().total_cmp(&(*b - at).abs()))?.0;
             free[best] = false;
             Some(best)
         })
@@ -253,11 +243,7 @@ pub fn fitted(points: &[(f64, f64)], order: usize) -> Option<Fit> {
     }
     let rate_hz = 0.5 * (low + high);
     let (weights, _) = solve(points, middle, level, order, rate_hz)?;
-    Some(Fit {
-        rate_hz,
-        width: 2.0 * weights[0].hypot(weights[1]),
-        centre: level + weights[2],
-    })
+    Some(Fit { rate_hz, width: 2.0 * weights[0].hypot(weights[1]), centre: level + weights[2] })
 }
 
 /// Weights of cosine, sine, 1, t, t² and the sum of squares left over.
@@ -325,11 +311,7 @@ pub fn fitted_note(points: &[(f64, f64)], from: f64, to: f64) -> Option<Fit> {
         start += STEP_SECS;
     }
     let of = |value: fn(&Fit) -> f64| median(&fits.iter().map(value).collect::<Vec<f64>>());
-    Some(Fit {
-        rate_hz: of(|f| f.rate_hz)?,
-        width: of(|f| f.width)?,
-        centre: of(|f| f.centre)?,
-    })
+    Some(Fit { rate_hz: of(|f| f.rate_hz)?, width: of(|f| f.width)?, centre: of(|f| f.centre)? })
 }
 
 /// By how much time stamps are late, in seconds: the shift of `truth` (pairs of estimate and truth,
@@ -350,11 +332,7 @@ mod tests {
     use std::f64::consts::TAU;
 
     fn frame(estimate: Option<f64>, voiced: bool, truth: Option<f64>) -> MelodyFrame {
-        MelodyFrame {
-            estimate,
-            voiced,
-            truth,
-        }
+        MelodyFrame { estimate, voiced, truth }
     }
 
     #[test]
@@ -444,10 +422,7 @@ mod tests {
     fn a_calibration_table_has_what_was_claimed_and_what_came_true() {
         let table =
             calibration([(0.95, true), (0.91, false), (1.0, true), (0.05, false)].into_iter());
-        assert_eq!(
-            (table[9].frames, table[9].right, table[0].frames),
-            (3, 2, 1)
-        );
+        assert_eq!((table[9].frames, table[9].right, table[0].frames), (3, 2, 1));
         assert!((table[9].claimed - 2.86).abs() < 1e-12);
     }
 
@@ -456,22 +431,13 @@ mod tests {
         let points: Vec<(f64, f64)> = (0..440)
             .map(|i| {
                 let t = 0.3 + f64::from(i) * 0.005;
-                (
-                    t,
-                    12.0 - 9.0 * (t - 1.4) + 20.0 * (TAU * 5.37 * t + 1.0).sin(),
-                )
+                (t, 12.0 - 9.0 * (t - 1.4) + 20.0 * (TAU * 5.37 * t + 1.0).sin())
             })
             .collect();
         let fit = fitted_note(&points, 0.6, 2.4).expect("points enough");
-        assert!(
-            (fit.rate_hz - 5.37).abs() < 1e-3 && (fit.width - 40.0).abs() < 1e-3,
-            "{fit:?}"
-        );
-        let curved: Vec<(f64, f64)> = points
-            .iter()
-            .take(200)
-            .map(|&(t, y)| (t, y + 30.0 * (t - 0.8) * (t - 0.8)))
-            .collect();
+        assert!((fit.rate_hz - 5.37).abs() < 1e-3 && (fit.width - 40.0).abs() < 1e-3, "{fit:?}");
+        let curved: Vec<(f64, f64)> =
+            points.iter().take(200).map(|&(t, y)| (t, y + 30.0 * (t - 0.8) * (t - 0.8))).collect();
         let fit = fitted(&curved, 2).expect("points enough");
         assert!((fit.width - 40.0).abs() < 1e-3, "{fit:?}");
         assert_eq!(fitted(&points[..10], 1), None);
@@ -480,10 +446,8 @@ mod tests {
     #[test]
     fn late_time_stamps_are_found_out() {
         let at = |t: f64| 30.0 * (TAU * 6.0 * t).sin();
-        let pairs: Vec<(f64, f64)> = (0..200)
-            .map(|i| f64::from(i) * 0.005)
-            .map(|t| (at(t - 0.001), at(t)))
-            .collect();
+        let pairs: Vec<(f64, f64)> =
+            (0..200).map(|i| f64::from(i) * 0.005).map(|t| (at(t - 0.001), at(t))).collect();
         let late = lateness(&pairs, 0.005).expect("it moves");
         assert!((late - 0.001).abs() < 5e-5, "{late}");
         assert_eq!(lateness(&[(1.0, 0.0); 9], 0.005), None);

@@ -51,11 +51,7 @@ fn the_size_of_the_blocks_changes_no_bit() {
     for block in [1, 7, 64, 441, 4096] {
         let told = tell(&samples, block);
         // Written out, so that a different bit or a different zero shows.
-        assert_eq!(
-            format!("{told:?}"),
-            format!("{whole:?}"),
-            "block of {block}"
-        );
+        assert_eq!(format!("{told:?}"), format!("{whole:?}"), "block of {block}");
     }
 }
 
@@ -79,10 +75,7 @@ fn a_night_without_samples_is_passed_over_and_the_next_note_stands_in_its_place(
     let (before, after) = starts.split_at(starts.len() / 2);
     let shift = (samples.len() as u64 + night) as f64 / 48_000.0;
     for (before, after) in before.iter().zip(after) {
-        assert!(
-            (after - before - shift).abs() < 0.02,
-            "{before} came again at {after}"
-        );
+        assert!((after - before - shift).abs() < 0.02, "{before} came again at {after}");
     }
 }
 
@@ -105,11 +98,7 @@ fn odd_samples_give_numbers_or_nothing() {
                 assert!(right, "seed {seed}: {frame:?}");
             }
         }
-        assert!(
-            frames > 0,
-            "seed {seed}: no frame of {} samples",
-            samples.len()
-        );
+        assert!(frames > 0, "seed {seed}: no frame of {} samples", samples.len());
         for note in notes {
             let vibrato = note.vibrato.as_ref();
             let right = note.end.0 > note.start.0

@@ -67,11 +67,7 @@ impl Player {
             Quantity::Onset => other.delay.0 += self.even(0.5, 0.9),
             Quantity::Spread => other.rate_jitter_pct = self.even(20.0, 26.0),
             Quantity::Growth => {
-                let factor = |time, width| Factor {
-                    time: Secs(time),
-                    width,
-                    rate: 1.0,
-                };
+                let factor = |time, width| Factor { time: Secs(time), width, rate: 1.0 };
                 other.contour = vec![factor(0.0, 0.35), factor(3.0, 1.65)];
             }
             Quantity::WidthSpread | Quantity::Smoothness | Quantity::Gap => {}
@@ -79,14 +75,8 @@ impl Player {
         echo.vibrato = Some(other);
         [model, echo].map(|note| Spec {
             seed: self.rng.random(),
-            lines: vec![Line {
-                notes: vec![note],
-                level_db: 0.0,
-            }],
-            bow: Bow {
-                snr_db: Some(30.0),
-                ..Bow::default()
-            },
+            lines: vec![Line { notes: vec![note], level_db: 0.0 }],
+            bow: Bow { snr_db: Some(30.0), ..Bow::default() },
             floor_dbfs: Some(-78.0),
             ..Spec::default()
         })
@@ -111,15 +101,8 @@ fn heard(spec: &Spec) -> Heard {
 
 #[test]
 fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made() {
-    let mut player = Player {
-        rng: ChaCha8Rng::seed_from_u64(20_261_125),
-    };
-    let told = [
-        Quantity::Rate,
-        Quantity::Width,
-        Quantity::Centre,
-        Quantity::Onset,
-    ];
+    let mut player = Player { rng: ChaCha8Rng::seed_from_u64(20_261_125) };
+    let told = [Quantity::Rate, Quantity::Width, Quantity::Centre, Quantity::Onset];
     let mut within = [0; 4];
     let mut squares = [(0.0, 0.0); 4];
     let mut named = 0;
@@ -128,11 +111,7 @@ fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made(
         let made = MADE[number % MADE.len()];
         let [model, echo] = player.pair(made).map(|spec| heard(&spec));
         let comparison = Comparison::new(&model.notes, &echo.notes);
-        assert_eq!(
-            comparison.pairs.len(),
-            1,
-            "pair {number}: one note, one answer"
-        );
+        assert_eq!(comparison.pairs.len(), 1, "pair {number}: one note, one answer");
         let pair = &comparison.pairs[0];
         let nominal = model.true_notes()[0].nominal;
         for (place, &quantity) in told.iter().enumerate() {
@@ -203,16 +182,10 @@ fn word_of(quantity: Quantity, value: f64) -> &'static str {
 fn a_gap_is_told_between_the_notes_of_a_phrase_in_another_octave() {
     let phrase = |octave: f64, stop: f64| {
         let note = |start: f64, hz: f64, delay: f64| {
-            let vibrato = VibratoSpec {
-                delay: Secs(delay),
-                ..VibratoSpec::regular(Hz(5.5), Cents(36.0))
-            };
+            let vibrato =
+                VibratoSpec { delay: Secs(delay), ..VibratoSpec::regular(Hz(5.5), Cents(36.0)) };
             NoteSpec {
-                join: if start > 1.0 {
-                    tone::Join::Legato
-                } else {
-                    tone::Join::Detached
-                },
+                join: if start > 1.0 { tone::Join::Legato } else { tone::Join::Detached },
                 ..NoteSpec::straight(Secs(start), Secs(2.0), Hz(hz * octave)).with(vibrato)
             }
         };
@@ -238,21 +211,10 @@ fn a_gap_is_told_between_the_notes_of_a_phrase_in_another_octave() {
         next.start.0 - last.start.0 - last.period.0
     };
     let due = gap(&echo) - gap(&model);
-    let said = comparison.pairs[1]
-        .difference(Quantity::Gap)
-        .expect("the notes follow each other");
+    let said = comparison.pairs[1].difference(Quantity::Gap).expect("the notes follow each other");
     let se = said.se.expect("both are known");
-    println!(
-        "gap: said {:.3} ±{se:.3} s longer, true {due:.3} s",
-        said.value
-    );
-    assert!(
-        (said.value - due).abs() <= 2.0 * se,
-        "said {said:?}, true {due}"
-    );
+    println!("gap: said {:.3} ±{se:.3} s longer, true {due:.3} s", said.value);
+    assert!((said.value - due).abs() <= 2.0 * se, "said {said:?}, true {due}");
     let words = comparison.words(Naming::Scientific);
-    assert!(
-        words[0].contains("note 2 (E3)") && words[0].contains("without motion"),
-        "{words:?}"
-    );
+    assert!(words[0].contains("note 2 (E3)") && words[0].contains("without motion"), "{words:?}");
 }

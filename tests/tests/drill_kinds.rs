@@ -27,20 +27,12 @@ fn drill(kind: Kind, fingers: &[u8], count: Count, pace: Pace, join: Join) -> Dr
         pace,
         count_in: 1,
         join,
-        rules: Rules {
-            count_off: Some(0),
-            gap_below: Some(Secs(0.2)),
-            spread_above_best: None,
-        },
+        rules: Rules { count_off: Some(0), gap_below: Some(Secs(0.2)), spread_above_best: None },
     }
 }
 
 fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Place {
-    Place {
-        place: String::new(),
-        hand: hand.iter().copied().collect(),
-        fingers: fingers.to_vec(),
-    }
+    Place { place: String::new(), hand: hand.iter().copied().collect(), fingers: fingers.to_vec() }
 }
 
 fn beat(bpm: f64, per_beat: f64) -> Pace {
@@ -55,14 +47,8 @@ struct Hand {
 
 impl Hand {
     fn new() -> Self {
-        let spec = Spec {
-            lines: vec![tone::Line::default()],
-            ..Spec::default()
-        };
-        Self {
-            spec,
-            time: LEAD_SECS,
-        }
+        let spec = Spec { lines: vec![tone::Line::default()], ..Spec::default() };
+        Self { spec, time: LEAD_SECS }
     }
 
     fn silence(&mut self, secs: f64) {
@@ -72,11 +58,8 @@ impl Hand {
     /// A note of `secs`, joined to the one before it unless there was silence.
     fn note(&mut self, midi: i32, secs: f64, vibrato: Option<VibratoSpec>) -> &mut NoteSpec {
         let notes = &mut self.spec.lines[0].notes;
-        let mut note = NoteSpec::straight(
-            Secs(self.time),
-            Secs(secs),
-            Tuning::default().frequency(midi),
-        );
+        let mut note =
+            NoteSpec::straight(Secs(self.time), Secs(secs), Tuning::default().frequency(midi));
         let before = notes.last().map(|last| last.end().get());
         if before.is_some_and(|end| (end - self.time).abs() < 1e-9) {
             note.join = tone::Join::Legato;
@@ -100,12 +83,8 @@ impl Hand {
 fn judged(drill: &Drill, hand: &Hand, pacer: Option<f64>) -> (Practice, Vec<Judged>) {
     let sound = hand.spec.render().expect("playable");
     let place = drill.place(None).expect("a place").clone();
-    let mut practice = Practice::new(
-        drill.clone(),
-        place,
-        Tuning::default(),
-        coach::Care::default(),
-    );
+    let mut practice =
+        Practice::new(drill.clone(), place, Tuning::default(), coach::Care::default());
     if let Some(start) = pacer {
         practice.start(Secs(start)).expect("paced");
     }
@@ -137,17 +116,8 @@ fn made(round: &Judged) -> Vec<u32> {
 
 #[test]
 fn a_pace_ladder_goes_up_after_a_round_that_held_and_down_after_one_that_did_not() {
-    let kind = Kind::PaceLadder {
-        bpm: vec![50.0, 60.0, 72.0],
-        moves: Moves::WithRounds,
-    };
-    let drill = drill(
-        kind,
-        &[2, 3],
-        Count::Oscillations(4),
-        beat(60.0, 4.0),
-        Join::Legato,
-    );
+    let kind = Kind::PaceLadder { bpm: vec![50.0, 60.0, 72.0], moves: Moves::WithRounds };
+    let drill = drill(kind, &[2, 3], Count::Oscillations(4), beat(60.0, 4.0), Join::Legato);
     for (second, holds, next) in [(4.0, true, Next::Up(72.0)), (6.0, false, Next::Down(50.0))] {
         let mut hand = Hand::new();
         hand.swing(53, 4.0, 4.0, 40.0);
@@ -162,17 +132,8 @@ fn a_pace_ladder_goes_up_after_a_round_that_held_and_down_after_one_that_did_not
 
 #[test]
 fn a_width_ladder_tells_how_much_the_rate_moved_with_the_width() {
-    let kind = Kind::WidthLadder {
-        rate: Hz(5.0),
-        widths: vec![Cents(20.0), Cents(50.0)],
-    };
-    let drill = drill(
-        kind,
-        &[2],
-        Count::Oscillations(6),
-        beat(75.0, 4.0),
-        Join::Stop,
-    );
+    let kind = Kind::WidthLadder { rate: Hz(5.0), widths: vec![Cents(20.0), Cents(50.0)] };
+    let drill = drill(kind, &[2], Count::Oscillations(6), beat(75.0, 4.0), Join::Stop);
     for (rate, moved) in [(5.0, 0.0), (6.0, 100.0 / 5.5)] {
         let mut hand = Hand::new();
         hand.swing(53, 6.0, 5.0, 20.0);
@@ -182,12 +143,7 @@ fn a_width_ladder_tells_how_much_the_rate_moved_with_the_width() {
         assert_eq!(made(&round), [6, 6]);
         let told = held_moved_pct(&drill, &round.turns).expect("two steps");
         assert!((told - moved).abs() < 2.0, "{told} % not {moved}");
-        assert_eq!(
-            has(&round, FindingKind::Coupled),
-            moved > 0.0,
-            "{:?}",
-            round.findings
-        );
+        assert_eq!(has(&round, FindingKind::Coupled), moved > 0.0, "{:?}", round.findings);
         // The second step's rate is more than a tenth beside what is asked.
         assert_eq!(round.holds, moved == 0.0, "{:?}", round.findings);
     }
@@ -195,10 +151,7 @@ fn a_width_ladder_tells_how_much_the_rate_moved_with_the_width() {
 
 #[test]
 fn a_rate_ladder_tells_how_much_the_width_moved_with_the_rate() {
-    let kind = Kind::RateLadder {
-        width: Cents(40.0),
-        rates: vec![Hz(4.0), Hz(6.0)],
-    };
+    let kind = Kind::RateLadder { width: Cents(40.0), rates: vec![Hz(4.0), Hz(6.0)] };
     let drill = drill(kind, &[2], Count::Oscillations(6), Pace::Free, Join::Stop);
     for (width, moved) in [(40.0, 0.0), (64.0, 100.0 * 24.0 / 52.0)] {
         let mut hand = Hand::new();
@@ -208,12 +161,7 @@ fn a_rate_ladder_tells_how_much_the_width_moved_with_the_rate() {
         let round = only(judged(&drill, &hand, None).1);
         let told = held_moved_pct(&drill, &round.turns).expect("two steps");
         assert!((told - moved).abs() < 3.0, "{told} % not {moved}");
-        assert_eq!(
-            has(&round, FindingKind::Coupled),
-            moved > 0.0,
-            "{:?}",
-            round.findings
-        );
+        assert_eq!(has(&round, FindingKind::Coupled), moved > 0.0, "{:?}", round.findings);
     }
 }
 
@@ -252,22 +200,10 @@ fn a_field_walk_names_the_region_that_was_not_reached() {
 
 #[test]
 fn a_bloom_is_held_against_its_drawn_contour() {
-    let kind = Kind::Bloom {
-        width: Cents(40.0),
-        beats: [2.0, 2.0, 2.0],
-    };
+    let kind = Kind::Bloom { width: Cents(40.0), beats: [2.0, 2.0, 2.0] };
     let drill = drill(kind, &[2], Count::Beats(6), beat(120.0, 3.0), Join::Stop);
-    let factor = |time: f64, width: f64| Factor {
-        time: Secs(time),
-        width,
-        rate: 1.0,
-    };
-    let drawn = vec![
-        factor(0.0, 0.0),
-        factor(1.0, 1.0),
-        factor(2.0, 1.0),
-        factor(3.0, 0.0),
-    ];
+    let factor = |time: f64, width: f64| Factor { time: Secs(time), width, rate: 1.0 };
+    let drawn = vec![factor(0.0, 0.0), factor(1.0, 1.0), factor(2.0, 1.0), factor(3.0, 0.0)];
     for (contour, kept) in [(drawn, true), (Vec::new(), false)] {
         let mut hand = Hand::new();
         let mut vibrato = VibratoSpec::regular(Hz(6.0), Cents(40.0));
@@ -309,10 +245,7 @@ fn start_and_stop_counts_each_start_and_lets_the_stillness_between_be() {
 
 #[test]
 fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
-    let kind = Kind::Straight {
-        beats: 2.0,
-        within: Cents(5.0),
-    };
+    let kind = Kind::Straight { beats: 2.0, within: Cents(5.0) };
     let drill = drill(kind, &[2, 3], Count::Beats(2), beat(90.0, 1.0), Join::Stop);
     for (drift, steady) in [(0.0, true), (18.0, false)] {
         let mut hand = Hand::new();
@@ -325,10 +258,7 @@ fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
             .findings
             .iter()
             .find(|finding| finding.kind == FindingKind::Unsteady && finding.measure == "drift");
-        assert_eq!(
-            told.map(|finding| finding.turn),
-            (!steady).then_some(Some(1))
-        );
+        assert_eq!(told.map(|finding| finding.turn), (!steady).then_some(Some(1)));
         if let Some(finding) = told {
             // From the mean of the first third to that of the last: two thirds of the whole.
             assert!((finding.value - 12.0).abs() < 2.0, "{finding:?}");
@@ -338,13 +268,8 @@ fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
 
 #[test]
 fn a_finger_put_in_for_another_on_the_same_note_is_told_by_the_break_in_the_motion() {
-    let mut drill = drill(
-        Kind::Transfer,
-        &[2, 3],
-        Count::Oscillations(4),
-        Pace::Free,
-        Join::Legato,
-    );
+    let mut drill =
+        drill(Kind::Transfer, &[2, 3], Count::Oscillations(4), Pace::Free, Join::Legato);
     let same = place(&[(2, 53), (3, 53)], &[2, 3]);
     drill.places.insert("cello".to_owned(), same);
     // As many as asked, and a player who makes one less and one more.
@@ -363,13 +288,8 @@ fn a_finger_put_in_for_another_on_the_same_note_is_told_by_the_break_in_the_moti
 
 #[test]
 fn a_finger_put_in_for_another_without_a_break_is_told_by_the_beat() {
-    let mut drill = drill(
-        Kind::Transfer,
-        &[2, 3],
-        Count::Oscillations(4),
-        beat(75.0, 4.0),
-        Join::Legato,
-    );
+    let mut drill =
+        drill(Kind::Transfer, &[2, 3], Count::Oscillations(4), beat(75.0, 4.0), Join::Legato);
     let same = place(&[(2, 53), (3, 53)], &[2, 3]);
     drill.places.insert("cello".to_owned(), same);
     for (second, holds) in [(4.0, true), (6.0, false)] {

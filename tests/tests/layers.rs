@@ -14,21 +14,11 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("vibrato", &["tuning", "pitch"]),
     ("coach", &["tuning", "vibrato"]),
     ("journal", &["tuning", "vibrato", "coach"]),
-    (
-        "panels",
-        &["tuning", "pitch", "vibrato", "coach", "journal"],
-    ),
-    (
-        "evenwave",
-        &[
-            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels",
-        ],
-    ),
+    ("panels", &["tuning", "pitch", "vibrato", "coach", "journal"]),
+    ("evenwave", &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels"]),
     (
         "whole-chain",
-        &[
-            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels", "evenwave",
-        ],
+        &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels", "evenwave"],
     ),
 ];
 
@@ -193,10 +183,7 @@ fn pure_crates_touch_no_file_clock_or_thread() {
 #[test]
 fn panels_start_no_thread_and_read_no_clock_or_file() {
     for path in sources(&root().join("crates/panels/src")) {
-        assert_untouched(
-            &path,
-            &["std::fs", "std::thread", "SystemTime", "Instant::now"],
-        );
+        assert_untouched(&path, &["std::fs", "std::thread", "SystemTime", "Instant::now"]);
     }
 }
 
@@ -230,11 +217,6 @@ fn assert_untouched(path: &Path, words: &[&str]) {
     for (number, line) in code.enumerate() {
         let comment = line.trim_start().starts_with("//");
         let found = words.iter().find(|word| !comment && line.contains(**word));
-        assert!(
-            found.is_none(),
-            "{}:{}: {found:?} has no place here",
-            path.display(),
-            number + 1
-        );
+        assert!(found.is_none(), "{}:{}: {found:?} has no place here", path.display(), number + 1);
     }
 }

@@ -30,10 +30,8 @@ fn heard(samples: &[f32]) -> (Vec<pitch::Frame>, Vec<Note>) {
 /// The longest note, which is nearly all there is: attack and end may count as moments of their own.
 fn longest(notes: &[Note], secs: f64) -> (&Note, &Vibrato) {
     let length = |note: &&Note| note.end.get() - note.start.get();
-    let longest = notes
-        .iter()
-        .max_by(|a, b| length(a).total_cmp(&length(b)))
-        .expect("a note is heard");
+    let longest =
+        notes.iter().max_by(|a, b| length(a).total_cmp(&length(b))).expect("a note is heard");
     assert!(length(&longest) > 0.9 * secs, "{} notes", notes.len());
     (longest, longest.vibrato.as_ref().expect("it vibrates"))
 }
@@ -48,11 +46,7 @@ fn course() -> Vec<FollowPoint> {
     (0..600)
         .map(|frame| {
             let time = Secs(0.005 * f64::from(frame));
-            FollowPoint {
-                time,
-                f0: swinging(time.get()),
-                level_db: -24.0,
-            }
+            FollowPoint { time, f0: swinging(time.get()), level_db: -24.0 }
         })
         .collect()
 }
@@ -79,11 +73,7 @@ fn the_tone_that_follows_a_pitch_is_heard_at_that_pitch_within_a_cent() {
     assert!(off.len() > 500);
     off.sort_by(f64::total_cmp);
     assert!(off[off.len() / 2] < 1.0, "median {}", off[off.len() / 2]);
-    assert!(
-        off[off.len() * 95 / 100] < 1.0,
-        "{}",
-        off[off.len() * 95 / 100]
-    );
+    assert!(off[off.len() * 95 / 100] < 1.0, "{}", off[off.len() * 95 / 100]);
     let rate = longest(&notes, 3.0).1.rate.value.get();
     assert!((rate - 5.0).abs() < 0.03, "{rate}");
 }
@@ -142,13 +132,8 @@ fn a_bowed_vibrato_played_slower_keeps_its_pitch_and_width() {
     for (f0, rate, width) in [(110.0, 5.0, 50.0), (220.0, 6.0, 40.0), (440.0, 5.5, 60.0)] {
         let vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
         let note = NoteSpec::straight(Secs(0.5), Secs(3.0), Hz(f0)).with(vibrato);
-        let spec = Spec {
-            lines: vec![Line {
-                notes: vec![note],
-                level_db: 0.0,
-            }],
-            ..Spec::default()
-        };
+        let spec =
+            Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
         let sound = spec.render().expect("playable");
         let as_played = heard(&sound.samples).1;
         let (as_bowed, before) = longest(&as_played, 3.0);
@@ -169,10 +154,7 @@ fn a_bowed_vibrato_played_slower_keeps_its_pitch_and_width() {
             println!(
                 "{f0} Hz at {speed}: rate {rate:.4}, centre {centre:.2} cents, width {width:.3}"
             );
-            assert!(
-                (width - 1.0).abs() < 0.08,
-                "{f0} Hz at {speed}: width {width}"
-            );
+            assert!((width - 1.0).abs() < 0.08, "{f0} Hz at {speed}: width {width}");
         }
     }
 }

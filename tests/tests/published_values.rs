@@ -10,14 +10,7 @@ fn hear(spec: Spec) -> Heard {
 }
 
 fn one_string(notes: Vec<NoteSpec>) -> Spec {
-    Spec {
-        lines: vec![Line {
-            notes,
-            level_db: 0.0,
-        }],
-        floor_dbfs: Some(-80.0),
-        ..Spec::default()
-    }
+    Spec { lines: vec![Line { notes, level_db: 0.0 }], floor_dbfs: Some(-80.0), ..Spec::default() }
 }
 
 fn vibrated(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
@@ -26,12 +19,7 @@ fn vibrated(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec
 }
 
 fn only(heard: &Heard) -> &Note {
-    assert_eq!(
-        heard.notes.len(),
-        1,
-        "one note was played: {:?}",
-        heard.notes
-    );
+    assert_eq!(heard.notes.len(), 1, "one note was played: {:?}", heard.notes);
     &heard.notes[0]
 }
 
@@ -50,10 +38,7 @@ fn an_artists_rates_and_widths_come_back() {
         let heard = hear(one_string(vec![vibrated(0.3, 2.5, hz, rate, width)]));
         let (r, w) = rate_and_width(only(&heard));
         assert!((r - rate).abs() < 0.03, "{rate} Hz read as {r}");
-        assert!(
-            (w - width).abs() < 0.02 * width,
-            "{width} cents read as {w}"
-        );
+        assert!((w - width).abs() < 0.02 * width, "{width} cents read as {w}");
     }
 }
 
@@ -71,10 +56,8 @@ fn an_artists_irregular_cycles_are_all_counted() {
     let heard = hear(one_string(vec![note]));
     let truth = &heard.true_notes()[0].oscillations;
     let inside = |start: f64, end: f64| start > 0.45 && end < 3.2;
-    let true_count = truth
-        .iter()
-        .filter(|o| inside(o.start.get(), o.start.get() + o.period.get()))
-        .count();
+    let true_count =
+        truth.iter().filter(|o| inside(o.start.get(), o.start.get() + o.period.get())).count();
     let vibrato = only(&heard).vibrato.as_ref().expect("a vibrato");
     let count = vibrato
         .oscillations
@@ -133,10 +116,7 @@ fn the_gain_of_the_modulation_is_one() {
             let heard = hear(one_string(vec![vibrated(0.3, 2.5, hz, rate, 40.0)]));
             let (_, width) = rate_and_width(only(&heard));
             let gain = width / 40.0;
-            assert!(
-                (gain - 1.0).abs() < 0.03,
-                "gain {gain} at {hz} Hz, {rate} Hz"
-            );
+            assert!((gain - 1.0).abs() < 0.03, "gain {gain} at {hz} Hz, {rate} Hz");
         }
     }
 }
@@ -148,10 +128,7 @@ fn the_gain_of_the_modulation_is_one() {
 fn no_pitch_is_told_sooner_than_two_periods_allow() {
     for hz in [41.2, 65.4, 130.8, 196.0] {
         let delay = vibrato::Ear::delay(Hz(hz)).get();
-        assert!(
-            delay > 1.0 / hz,
-            "{delay} s at {hz} Hz: half of two periods lies ahead"
-        );
+        assert!(delay > 1.0 / hz, "{delay} s at {hz} Hz: half of two periods lies ahead");
     }
 }
 
@@ -166,28 +143,13 @@ fn hum_clicks_and_open_strings_change_no_measure_and_make_no_note() {
     };
     let plain = hear(one_string(notes()));
     let mut spec = one_string(notes());
-    spec.hum = Some(tone::Hum {
-        f0: Hz(50.0),
-        level_dbfs: -50.0,
-    });
-    spec.clicks = Some(tone::Clicks {
-        bpm: 120.0,
-        peak_dbfs: -25.0,
-    });
-    spec.open_strings = vec![OpenString {
-        f0: Hz(220.0),
-        level_db: -28.0,
-    }];
+    spec.hum = Some(tone::Hum { f0: Hz(50.0), level_dbfs: -50.0 });
+    spec.clicks = Some(tone::Clicks { bpm: 120.0, peak_dbfs: -25.0 });
+    spec.open_strings = vec![OpenString { f0: Hz(220.0), level_db: -28.0 }];
     let noisy = hear(spec);
     assert_eq!(noisy.notes.len(), 2, "{:?}", noisy.notes);
-    let ((r, w), (r2, w2)) = (
-        rate_and_width(&plain.notes[0]),
-        rate_and_width(&noisy.notes[0]),
-    );
-    assert!(
-        (r - r2).abs() < 0.02 && (w - w2).abs() < 0.6,
-        "{r} {w} became {r2} {w2}"
-    );
+    let ((r, w), (r2, w2)) = (rate_and_width(&plain.notes[0]), rate_and_width(&noisy.notes[0]));
+    assert!((r - r2).abs() < 0.02 && (w - w2).abs() < 0.6, "{r} {w} became {r2} {w2}");
     assert!(noisy.notes[1].straight);
     assert!(!noisy.notes[0].remarks.two_strings);
 }
@@ -202,25 +164,14 @@ fn a_new_bow_is_marked_and_a_ring_is_no_note() {
     let note = only(&heard);
     let marks: Vec<f64> = note.rebows.iter().map(|at| at.get()).collect();
     assert_eq!(marks.len(), 2, "{marks:?}");
-    assert!(
-        (marks[0] - 2.0).abs() < 0.05 && (marks[1] - 3.5).abs() < 0.05,
-        "{marks:?}"
-    );
-    assert!(
-        (note.end.get() - 5.5).abs() < 0.15,
-        "ended at {:?}",
-        note.end
-    );
+    assert!((marks[0] - 2.0).abs() < 0.05 && (marks[1] - 3.5).abs() < 0.05, "{marks:?}");
+    assert!((note.end.get() - 5.5).abs() < 0.15, "ended at {:?}", note.end);
 }
 
 /// Two strings are said to be two, in plain ratios and with a vibrato on one of them; one string is not.
 #[test]
 fn two_strings_are_told() {
-    for (low, high, width) in [
-        (98.0, 146.83, 0.0),
-        (220.0, 277.18, 0.0),
-        (146.83, 246.94, 30.0),
-    ] {
+    for (low, high, width) in [(98.0, 146.83, 0.0), (220.0, 277.18, 0.0), (146.83, 246.94, 30.0)] {
         let string = |hz: f64, width: f64| Line {
             notes: vec![if width > 0.0 {
                 vibrated(0.5, 2.5, hz, 5.5, width)

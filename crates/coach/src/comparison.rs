@@ -54,9 +54,7 @@ pub struct Pair {
 impl Pair {
     /// The difference in this quantity, if it is known.
     pub fn difference(&self, quantity: Quantity) -> Option<&Difference> {
-        self.differences
-            .iter()
-            .find(|difference| difference.quantity == quantity)
+        self.differences.iter().find(|difference| difference.quantity == quantity)
     }
 
     /// What can be told apart, the largest first, in units of what can be told. A width that grows is spread
@@ -98,12 +96,7 @@ impl Comparison {
     pub fn new(model: &[Note], echo: &[Note]) -> Self {
         let model = &model[..model.len().min(MOST_NOTES)];
         let echo = &echo[..echo.len().min(MOST_NOTES)];
-        let Alignment {
-            pairs,
-            missing,
-            extra,
-            transposed,
-        } = aligned(model, echo);
+        let Alignment { pairs, missing, extra, transposed } = aligned(model, echo);
         let pairs = pairs
             .into_iter()
             .map(|(m, e)| {
@@ -124,14 +117,7 @@ impl Comparison {
                 }
             })
             .collect();
-        Self {
-            model: model.to_vec(),
-            echo: echo.to_vec(),
-            pairs,
-            missing,
-            extra,
-            transposed,
-        }
+        Self { model: model.to_vec(), echo: echo.to_vec(), pairs, missing, extra, transposed }
     }
 
     /// The largest difference of all that can be told, with its pair.
@@ -144,11 +130,8 @@ impl Comparison {
 
     /// Mean of a difference over the pairs in which it is known, with its doubt.
     pub fn mean(&self, quantity: Quantity) -> Option<Difference> {
-        let all: Vec<&Difference> = self
-            .pairs
-            .iter()
-            .filter_map(|pair| pair.difference(quantity))
-            .collect();
+        let all: Vec<&Difference> =
+            self.pairs.iter().filter_map(|pair| pair.difference(quantity)).collect();
         let count = all.len() as f64;
         let mean = |of: &dyn Fn(&Difference) -> f64| all.iter().map(|d| of(d)).sum::<f64>() / count;
         let squares: Option<f64> = all.iter().map(|d| d.se.map(|se| se * se)).sum();
@@ -185,14 +168,8 @@ pub(crate) mod tests {
             end: Secs(start + 2.0),
             midi,
             reference,
-            f0: Measure {
-                value: reference,
-                se: None,
-            },
-            offset: Measure {
-                value: Cents(0.0),
-                se: Some(Cents(0.3)),
-            },
+            f0: Measure { value: reference, se: None },
+            offset: Measure { value: Cents(0.0), se: Some(Cents(0.3)) },
             level_dbfs: -20.0,
             confidence: 0.9,
             unsteadiness: Cents(1.0),
@@ -214,30 +191,18 @@ pub(crate) mod tests {
             crest: Cents(width / 2.0),
             trough: Cents(-width / 2.0),
         };
-        let sure = |value: f64, se: f64| Measure {
-            value,
-            se: Some(se),
-        };
-        let cents = |value: f64, se: f64| Measure {
-            value: Cents(value),
-            se: Some(Cents(se)),
-        };
+        let sure = |value: f64, se: f64| Measure { value, se: Some(se) };
+        let cents = |value: f64, se: f64| Measure { value: Cents(value), se: Some(Cents(se)) };
         Note {
             vibrato: Some(Vibrato {
-                rate: Measure {
-                    value: Hz(rate),
-                    se: Some(Hz(0.02)),
-                },
+                rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
                 width: cents(width, 0.5),
                 centre: cents(0.0, 0.3),
                 rate_spread_pct: Some(sure(4.0, 1.0)),
                 width_spread_pct: Some(sure(6.0, 1.5)),
                 smoothness_pct: Some(sure(2.0, 0.5)),
                 drift: Some(cents(0.0, 0.5)),
-                onset: Measure {
-                    value: Secs(0.25),
-                    se: Some(Secs(0.01)),
-                },
+                onset: Measure { value: Secs(0.25), se: Some(Secs(0.01)) },
                 contour: Vec::new(),
                 oscillations: (0..cycles).map(oscillation).collect(),
             }),
@@ -259,10 +224,8 @@ pub(crate) mod tests {
 
     #[test]
     fn the_difference_is_the_echo_minus_the_model_with_both_doubts() {
-        let comparison = Comparison::new(
-            &[vibrated(57, 0.0, 5.0, 40.0)],
-            &[vibrated(57, 7.0, 6.0, 30.0)],
-        );
+        let comparison =
+            Comparison::new(&[vibrated(57, 0.0, 5.0, 40.0)], &[vibrated(57, 7.0, 6.0, 30.0)]);
         let pair = &comparison.pairs[0];
         let width = pair.difference(Quantity::Width).expect("both known");
         assert_eq!(width.value, -10.0);
@@ -299,19 +262,11 @@ pub(crate) mod tests {
         }
         let comparison = Comparison::new(&model, &echo);
         assert!(comparison.pairs[0].difference(Quantity::Gap).is_none());
-        let gap = comparison.pairs[1]
-            .difference(Quantity::Gap)
-            .expect("both follow");
-        assert!(
-            (gap.value - 0.4).abs() < 1e-9,
-            "two cycles of 0.2 s: {gap:?}"
-        );
+        let gap = comparison.pairs[1].difference(Quantity::Gap).expect("both follow");
+        assert!((gap.value - 0.4).abs() < 1e-9, "two cycles of 0.2 s: {gap:?}");
         let later = [model[0].clone(), model[1].later(Secs(1.0))];
         let comparison = Comparison::new(&model, &later);
-        assert!(
-            comparison.pairs[1].difference(Quantity::Gap).is_none(),
-            "after a rest"
-        );
+        assert!(comparison.pairs[1].difference(Quantity::Gap).is_none(), "after a rest");
     }
 
     #[test]
@@ -324,10 +279,7 @@ pub(crate) mod tests {
         assert_eq!(motions(&plain, &plain), Motions::Neither);
         assert_eq!(motions(&plain, &moved), Motions::EchoOnly);
         assert_eq!(motions(&moved, &plain), Motions::ModelOnly);
-        let short = Note {
-            straight: false,
-            ..plain.clone()
-        };
+        let short = Note { straight: false, ..plain.clone() };
         assert_eq!(motions(&moved, &short), Motions::Unknown);
     }
 
@@ -339,9 +291,7 @@ pub(crate) mod tests {
         echo.f0.value = echo.reference.raised(Cents(-45.0));
         let comparison = Comparison::new(&[model], &[echo]);
         assert_eq!(comparison.transposed, 0);
-        let centre = comparison.pairs[0]
-            .difference(Quantity::Centre)
-            .expect("known");
+        let centre = comparison.pairs[0].difference(Quantity::Centre).expect("known");
         assert!((centre.value - 55.0).abs() < 1e-9, "{centre:?}");
     }
 

@@ -304,10 +304,7 @@ impl Drill {
             Kind::Bloom { width, .. } => place
                 .fingers
                 .iter()
-                .map(|f| Asked {
-                    width: Some((*width, *width)),
-                    ..turn(*f, 0)
-                })
+                .map(|f| Asked { width: Some((*width, *width)), ..turn(*f, 0) })
                 .collect(),
             Kind::StartAndStop { times } => place
                 .fingers
@@ -347,9 +344,7 @@ impl Drill {
     /// drills.
     pub fn strong_beat(&self) -> Option<u32> {
         match self.kind {
-            Kind::Bloom {
-                beats: [grow, ..], ..
-            } if grow.fract() == 0.0 => Some(grow as u32 + 1),
+            Kind::Bloom { beats: [grow, ..], .. } if grow.fract() == 0.0 => Some(grow as u32 + 1),
             _ => None,
         }
     }
@@ -357,21 +352,14 @@ impl Drill {
     /// What its regions are shuffled by; `None` where they come as they are written.
     pub fn shuffle(&self) -> Option<u64> {
         match self.kind {
-            Kind::FieldWalk {
-                order: Order::Shuffled(seed),
-                ..
-            } => Some(seed),
+            Kind::FieldWalk { order: Order::Shuffled(seed), .. } => Some(seed),
             _ => None,
         }
     }
 
     /// The same drill with its regions shuffled by this seed, where they are shuffled.
     pub fn shuffled_by(mut self, with: u64) -> Self {
-        if let Kind::FieldWalk {
-            order: Order::Shuffled(seed),
-            ..
-        } = &mut self.kind
-        {
+        if let Kind::FieldWalk { order: Order::Shuffled(seed), .. } = &mut self.kind {
             *seed = with;
         }
         self

@@ -45,9 +45,7 @@ impl Drill {
         }
         let written: Written =
             ron::from_str(text).map_err(|error| told(start(&error), words(&error)))?;
-        written
-            .drill(name)
-            .map_err(|(key, what)| told(place_of(text, key), what))
+        written.drill(name).map_err(|(key, what)| told(place_of(text, key), what))
     }
 }
 
@@ -178,11 +176,7 @@ struct WrittenRules {
 
 impl Default for WrittenRules {
     fn default() -> Self {
-        Self {
-            count_off: Some(0),
-            gap_below_s: Some(0.2),
-            spread_above_best_pct: Some(10.0),
-        }
+        Self { count_off: Some(0), gap_below_s: Some(0.2), spread_above_best_pct: Some(10.0) }
     }
 }
 
@@ -204,10 +198,7 @@ impl Written {
         };
         let pace = match self.pace {
             WrittenPace::Free => Pace::Free,
-            WrittenPace::Beat { bpm, per_beat } => Pace::Beat {
-                bpm: bpm.0,
-                per_beat: per_beat.0,
-            },
+            WrittenPace::Beat { bpm, per_beat } => Pace::Beat { bpm: bpm.0, per_beat: per_beat.0 },
         };
         if let Some(rate) = pace.rate()
             && let Some(what) = outside(
@@ -224,10 +215,8 @@ impl Written {
             return Err(("count", what.to_owned()));
         }
         let kind = self.kind.kind()?;
-        let needs_beat = matches!(
-            kind,
-            Kind::PaceLadder { .. } | Kind::Bloom { .. } | Kind::Straight { .. }
-        );
+        let needs_beat =
+            matches!(kind, Kind::PaceLadder { .. } | Kind::Bloom { .. } | Kind::Straight { .. });
         if needs_beat && pace == Pace::Free {
             let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
             return Err(("pace", what.to_owned()));
@@ -279,17 +268,11 @@ impl Written {
 impl WrittenPlace {
     fn place(self) -> Result<Place, Fault> {
         if self.fingers.is_empty() || self.fingers.len() > MOST {
-            let what = format!(
-                "{} fingers are no round; write 1 to {MOST}",
-                self.fingers.len()
-            );
+            let what = format!("{} fingers are no round; write 1 to {MOST}", self.fingers.len());
             return Err(("fingers", what));
         }
-        let hand: BTreeMap<u8, i32> = self
-            .hand
-            .into_iter()
-            .map(|(f, note)| (f.0, note.0))
-            .collect();
+        let hand: BTreeMap<u8, i32> =
+            self.hand.into_iter().map(|(f, note)| (f.0, note.0)).collect();
         for finger in &self.fingers {
             if !hand.contains_key(&finger.0) {
                 let what = format!("finger {} has no note; write one for it in hand", finger.0);
@@ -310,10 +293,7 @@ impl WrittenKind {
             if (2..=MOST).contains(&count) {
                 return Ok(());
             }
-            Err((
-                key,
-                format!("{count} steps are no ladder; write 2 to {MOST}"),
-            ))
+            Err((key, format!("{count} steps are no ladder; write 2 to {MOST}")))
         };
         Ok(match self {
             Self::Transfer => Kind::Transfer,
@@ -333,20 +313,14 @@ impl WrittenKind {
                     },
                 }
             }
-            Self::WidthLadder {
-                rate_hz,
-                widths_cents,
-            } => {
+            Self::WidthLadder { rate_hz, widths_cents } => {
                 steps("widths_cents", widths_cents.len())?;
                 Kind::WidthLadder {
                     rate: Hz(rate_hz.0),
                     widths: widths_cents.into_iter().map(|w| Cents(w.0)).collect(),
                 }
             }
-            Self::RateLadder {
-                width_cents,
-                rates_hz,
-            } => {
+            Self::RateLadder { width_cents, rates_hz } => {
                 steps("rates_hz", rates_hz.len())?;
                 Kind::RateLadder {
                     width: Cents(width_cents.0),
@@ -379,23 +353,14 @@ impl WrittenKind {
                     },
                 }
             }
-            Self::Bloom {
-                width_cents,
-                grow_beats,
-                hold_beats,
-                fade_beats,
-            } => Kind::Bloom {
+            Self::Bloom { width_cents, grow_beats, hold_beats, fade_beats } => Kind::Bloom {
                 width: Cents(width_cents.0),
                 beats: [grow_beats.0, hold_beats.0, fade_beats.0],
             },
             Self::StartAndStop { times } => Kind::StartAndStop { times: times.0 },
-            Self::Straight {
-                beats,
-                within_cents,
-            } => Kind::Straight {
-                beats: beats.0,
-                within: Cents(within_cents.0),
-            },
+            Self::Straight { beats, within_cents } => {
+                Kind::Straight { beats: beats.0, within: Cents(within_cents.0) }
+            }
         })
     }
 }
@@ -448,41 +413,23 @@ mod tests {
             drill.turns(place).iter().map(|turn| turn.count).collect()
         };
         assert_eq!(asked(&drill), [Some(6), Some(3), Some(6)]);
-        let cycles: Vec<f64> = drill
-            .awaited(&drill.turns(place))
-            .iter()
-            .map(|change| change.cycles)
-            .collect();
+        let cycles: Vec<f64> =
+            drill.awaited(&drill.turns(place)).iter().map(|change| change.cycles).collect();
         assert_eq!(cycles, [6.0, 3.0]);
         assert_eq!(drill.turn_length(2), Some(Secs(3.0)));
         assert_eq!(drill.turn_length(3), Some(Secs(1.5)));
         assert_eq!(asked(&drill.clone().counted(Some(5))), [Some(5); 3]);
-        assert_eq!(
-            asked(&drill.clone().counted(None)),
-            [Some(6), Some(3), Some(6)]
-        );
+        assert_eq!(asked(&drill.clone().counted(None)), [Some(6), Some(3), Some(6)]);
     }
 
     #[test]
     fn every_kind_of_mistake_is_told_with_its_place_and_how_to_mend_it() {
         for (from, to, line, column, words) in [
-            (
-                "[2, 3, 2]",
-                "[2, 5, 2]",
-                10,
-                26,
-                "no finger 5; write 1 to 4",
-            ),
+            ("[2, 3, 2]", "[2, 5, 2]", 10, 26, "no finger 5; write 1 to 4"),
             ("[2, 3, 2]", "[2, -1, 2]", 10, 27, "no finger -1"),
             ("[2, 3, 2]", "[]", 10, 22, "write 1 to 64"),
             ("3: \"F#3\", ", "", 10, 22, "finger 3 has no note"),
-            (
-                "Oscillations(4)",
-                "Oscillations(0)",
-                13,
-                25,
-                "count of 0 is outside 1 to 16",
-            ),
+            ("Oscillations(4)", "Oscillations(0)", 13, 25, "count of 0 is outside 1 to 16"),
             ("Oscillations(4)", "Beats(99)", 13, 18, "count of 99"),
             (
                 "Oscillations(4)",
@@ -491,13 +438,7 @@ mod tests {
                 30,
                 "count of 0 is outside 1 to 16",
             ),
-            (
-                "Oscillations(4)",
-                "Fingers({1: 4, 7: 4})",
-                13,
-                27,
-                "no finger 7; write 1 to 4",
-            ),
+            ("Oscillations(4)", "Fingers({1: 4, 7: 4})", 13, 27, "no finger 7; write 1 to 4"),
             (
                 "Oscillations(4)",
                 "Fingers({1: 4, 2: 4, 3: 4})",
@@ -505,65 +446,17 @@ mod tests {
                 12,
                 "finger 4 of a hand has no count",
             ),
-            (
-                "version: 1",
-                "version: 3",
-                2,
-                14,
-                "this program reads version 1",
-            ),
-            (
-                "bpm: 60",
-                "bpm: 300",
-                14,
-                21,
-                "outside 20 to 208 beats per minute",
-            ),
-            (
-                "per_beat: 2",
-                "per_beat: 5",
-                14,
-                35,
-                "write 1, 2, 3, 4, 6 or 0.5",
-            ),
-            (
-                "bpm: 60, per_beat: 2",
-                "bpm: 208, per_beat: 6",
-                14,
-                11,
-                "outside 0.3 to 12 Hz",
-            ),
-            (
-                "\"cello\"",
-                "\"kazoo\"",
-                7,
-                10,
-                "write violin, viola, cello",
-            ),
+            ("version: 1", "version: 3", 2, 14, "this program reads version 1"),
+            ("bpm: 60", "bpm: 300", 14, 21, "outside 20 to 208 beats per minute"),
+            ("per_beat: 2", "per_beat: 5", 14, 35, "write 1, 2, 3, 4, 6 or 0.5"),
+            ("bpm: 60, per_beat: 2", "bpm: 208, per_beat: 6", 14, 11, "outside 0.3 to 12 Hz"),
+            ("\"cello\"", "\"kazoo\"", 7, 10, "write violin, viola, cello"),
             ("\"F3\"", "\"X3\"", 9, 33, "is no note"),
-            (
-                "title: \"Two, three, two\"",
-                "title: \" \"",
-                4,
-                13,
-                "no title",
-            ),
+            ("title: \"Two, three, two\"", "title: \" \"", 4, 13, "no title"),
             ("kind: Transfer", "kind: Tranfer", 5, 11, "ranfer"),
-            (
-                "count: Oscillations(4)",
-                "counts: Oscillations(4)",
-                13,
-                5,
-                "counts",
-            ),
+            ("count: Oscillations(4)", "counts: Oscillations(4)", 13, 5, "counts"),
             ("place: \"D string", "place: D string", 8, 22, ""),
-            (
-                "pace: Beat(bpm: 60, per_beat: 2)",
-                "pace: Free, kind: Transfer",
-                14,
-                17,
-                "kind",
-            ),
+            ("pace: Beat(bpm: 60, per_beat: 2)", "pace: Free, kind: Transfer", 14, 17, "kind"),
         ] {
             let error = fault(from, to);
             assert_eq!((error.line, error.column), (line, column), "{to}: {error}");
@@ -581,10 +474,7 @@ mod tests {
         assert_eq!((error.line, error.column), (13, 12), "{error}");
         let text = GOOD
             .replace("Oscillations(4)", "Fingers({1: 4, 2: 4, 3: 4, 4: 2})")
-            .replace(
-                "kind: Transfer",
-                "kind: Straight(beats: 4, within_cents: 5)",
-            );
+            .replace("kind: Transfer", "kind: Straight(beats: 4, within_cents: 5)");
         let error = Drill::from_ron(&text, "mine", "mine.ron").expect_err("nothing to count");
         assert_eq!((error.line, error.column), (13, 12), "{error}");
         assert!(error.what.contains("write Beats(..)"), "{error}");

@@ -128,10 +128,7 @@ impl Default for Limits {
     /// artists do (A. M. Small, in C. E. Seashore (ed.), studies of the 1930s), if only chance makes them
     /// differ (18 / 1.128). 5 cents: about what is just heard between two steady tones (from memory).
     fn default() -> Self {
-        Self {
-            uneven_pct: 16.0,
-            on_it: Cents(5.0),
-        }
+        Self { uneven_pct: 16.0, on_it: Cents(5.0) }
     }
 }
 
@@ -206,10 +203,7 @@ enum Truth {
 impl Ears {
     /// Ears that show live.
     pub fn new(asks: bool) -> Self {
-        Self {
-            asks,
-            ..Self::default()
-        }
+        Self { asks, ..Self::default() }
     }
 
     /// When measures are shown.
@@ -284,11 +278,7 @@ impl Ears {
             Some(Truth::Plain(truth)) => Some(truth),
             _ => None,
         };
-        let answered = Answered {
-            question,
-            answer,
-            truth,
-        };
+        let answered = Answered { question, answer, truth };
         if let Some(right) = answered.right() {
             let tally = &mut self.tallies[question.index()];
             tally.asked += 1;
@@ -326,25 +316,20 @@ impl Ears {
 
     fn truths_of(&self, note: &Note, reference: Hz) -> [Option<Truth>; 3] {
         let vibrato = note.vibrato.as_ref();
-        let evenness = vibrato
-            .and_then(|vibrato| vibrato.rate_spread_pct)
-            .map(|spread| {
-                let over = spread.value - self.limits.uneven_pct;
-                if over.abs() < spread.se.unwrap_or(0.0) {
-                    Truth::TooClose
-                } else if over > 0.0 {
-                    Truth::Plain(Answer::Uneven)
-                } else {
-                    Truth::Plain(Answer::Even)
-                }
-            });
+        let evenness = vibrato.and_then(|vibrato| vibrato.rate_spread_pct).map(|spread| {
+            let over = spread.value - self.limits.uneven_pct;
+            if over.abs() < spread.se.unwrap_or(0.0) {
+                Truth::TooClose
+            } else if over > 0.0 {
+                Truth::Plain(Answer::Uneven)
+            } else {
+                Truth::Plain(Answer::Even)
+            }
+        });
         let width = match (vibrato, self.widths) {
             (Some(_), [Some(before), Some(now)]) => {
                 let more = now.value.0 - before.value.0;
-                let doubt = now
-                    .se
-                    .map_or(0.0, Cents::get)
-                    .hypot(before.se.map_or(0.0, Cents::get));
+                let doubt = now.se.map_or(0.0, Cents::get).hypot(before.se.map_or(0.0, Cents::get));
                 Some(if more.abs() < doubt {
                     Truth::TooClose
                 } else if more > 0.0 {
@@ -389,10 +374,7 @@ mod tests {
     const A3: Hz = Hz(220.0);
 
     fn measure<T>(value: T, se: T) -> Measure<T> {
-        Measure {
-            value,
-            se: Some(se),
-        }
+        Measure { value, se: Some(se) }
     }
 
     fn note(width: f64, centre: f64, spread: f64) -> Note {
@@ -463,11 +445,7 @@ mod tests {
         assert_eq!(second, Curtain::Asking(Question::Width));
         let third = play(&mut ears, &note(50.0, 0.0, 5.0));
         assert_eq!(third, Curtain::Asking(Question::Centre));
-        let straight = Note {
-            vibrato: None,
-            straight: true,
-            ..note(0.0, 0.0, 0.0)
-        };
+        let straight = Note { vibrato: None, straight: true, ..note(0.0, 0.0, 0.0) };
         let fourth = play(&mut ears, &straight);
         assert_eq!(fourth, Curtain::Asking(Question::Centre));
     }
@@ -478,10 +456,7 @@ mod tests {
         play(&mut ears, &note(30.0, 0.0, 25.0));
         assert_eq!(ears.answer(Answer::Wider), None, "that was not asked");
         let wrong = ears.answer(Answer::Even).expect("it was asked");
-        assert_eq!(
-            (wrong.right(), wrong.truth),
-            (Some(false), Some(Answer::Uneven))
-        );
+        assert_eq!((wrong.right(), wrong.truth), (Some(false), Some(Answer::Uneven)));
         assert_eq!(ears.curtain(), Curtain::Open);
         play(&mut ears, &note(50.0, 0.0, 25.0));
         let right = ears.answer(Answer::Wider).expect("it was asked");
@@ -504,15 +479,9 @@ mod tests {
         let mut ears = hidden();
         ears.swing = Swing::Below;
         let below = note(30.0, -15.0, 5.0);
-        assert_eq!(
-            ears.truths_of(&below, A3)[2],
-            Some(Truth::Plain(Answer::OnIt))
-        );
+        assert_eq!(ears.truths_of(&below, A3)[2], Some(Truth::Plain(Answer::OnIt)));
         ears.swing = Swing::Around;
-        assert_eq!(
-            ears.truths_of(&below, A3)[2],
-            Some(Truth::Plain(Answer::Low))
-        );
+        assert_eq!(ears.truths_of(&below, A3)[2], Some(Truth::Plain(Answer::Low)));
     }
 
     #[test]

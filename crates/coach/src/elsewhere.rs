@@ -14,10 +14,8 @@ const NEAR_SEMITONE: f64 = 30.0;
 
 /// Semitones by which the figure lies above the notes asked for; 0 where the turns do not tell of another place.
 fn semitones(played: &[Played]) -> i32 {
-    let centres: Vec<f64> = played
-        .iter()
-        .filter_map(|turn| Some(turn.centre?.value.get()))
-        .collect();
+    let centres: Vec<f64> =
+        played.iter().filter_map(|turn| Some(turn.centre?.value.get())).collect();
     let mut sorted: Vec<i32> = centres.iter().map(|c| (c / 100.0).round() as i32).collect();
     sorted.sort_unstable();
     let Some(&middle) = sorted.get(sorted.len() / 2) else {
@@ -45,9 +43,7 @@ pub(crate) fn moved(
     }
     for turn in played.iter_mut() {
         let midi = asked[turn.asked].midi;
-        let up = tuning
-            .frequency(midi + by)
-            .cents_above(tuning.frequency(midi));
+        let up = tuning.frequency(midi + by).cents_above(tuning.frequency(midi));
         if let Some(centre) = &mut turn.centre {
             centre.value = Cents(centre.value.get() - up.get());
         }
@@ -76,25 +72,12 @@ mod tests {
     use vibrato::Measure;
 
     fn turns(centres: &[f64]) -> (Vec<Asked>, Vec<Played>) {
-        let asked = Asked {
-            finger: 2,
-            midi: 53,
-            count: Some(4),
-            rate: None,
-            width: None,
-            step: 0,
-        };
+        let asked = Asked { finger: 2, midi: 53, count: Some(4), rate: None, width: None, step: 0 };
         let played = |(number, centre): (usize, &f64)| Played {
-            centre: Some(Measure {
-                value: Cents(*centre),
-                se: None,
-            }),
+            centre: Some(Measure { value: Cents(*centre), se: None }),
             ..Played::unmeasured(number, Secs(0.0), Secs(2.0))
         };
-        (
-            vec![asked; centres.len()],
-            centres.iter().enumerate().map(played).collect(),
-        )
+        (vec![asked; centres.len()], centres.iter().enumerate().map(played).collect())
     }
 
     #[test]

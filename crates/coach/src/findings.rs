@@ -120,11 +120,7 @@ impl FindingKind {
 
 /// A finger in words: `the thumb`, `finger 2`.
 pub(crate) fn finger(number: u8) -> String {
-    if number == 0 {
-        "the thumb".to_owned()
-    } else {
-        format!("finger {number}")
-    }
+    if number == 0 { "the thumb".to_owned() } else { format!("finger {number}") }
 }
 
 /// A turn by its place among those asked for, and, where there are several, its finger: `turn 3, finger 4`.
@@ -229,11 +225,7 @@ fn counts(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 }
 
 fn oscillations(count: u32) -> String {
-    if count == 1 {
-        "1 oscillation".to_owned()
-    } else {
-        format!("{count} oscillations")
-    }
+    if count == 1 { "1 oscillation".to_owned() } else { format!("{count} oscillations") }
 }
 
 /// A gap is told as a rough one if its standard error is greater than this, in seconds.
@@ -286,11 +278,8 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let centres = by_finger(asked, played, |turn| turn.centre, Cents::get);
     let mut found: Vec<Finding> = Vec::new();
     for (&number, &(centre, se)) in &centres {
-        let others: Vec<f64> = centres
-            .iter()
-            .filter(|(other, _)| **other != number)
-            .map(|(_, c)| c.0)
-            .collect();
+        let others: Vec<f64> =
+            centres.iter().filter(|(other, _)| **other != number).map(|(_, c)| c.0).collect();
         // Of two fingers nobody can say which one is beside; the higher-numbered is the later learnt.
         if others.is_empty() || (others.len() == 1 && centres.keys().next_back() != Some(&number)) {
             continue;
@@ -302,16 +291,11 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         if beside.abs() < BESIDE_CENTS || beside.abs() < SURE * se {
             continue;
         }
-        let (kind, word) = if beside > 0.0 {
-            (FindingKind::Sharp, "above")
-        } else {
-            (FindingKind::Flat, "below")
-        };
+        let (kind, word) =
+            if beside > 0.0 { (FindingKind::Sharp, "above") } else { (FindingKind::Flat, "below") };
         found.push(Finding {
             kind,
-            turn: played
-                .iter()
-                .position(|turn| asked[turn.asked].finger == number),
+            turn: played.iter().position(|turn| asked[turn.asked].finger == number),
             words: format!(
                 "the centre of {} lies {:.0} cents {word} the other fingers",
                 finger(number),
@@ -336,9 +320,7 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         .filter(|(_, (rise, se))| *rise >= FLAT_START_CENTS && *rise > SURE_RISE * se)
         .map(|(number, (rise, _))| Finding {
             kind: FindingKind::FlatStart,
-            turn: played
-                .iter()
-                .position(|turn| asked[turn.asked].finger == number),
+            turn: played.iter().position(|turn| asked[turn.asked].finger == number),
             words: format!(
                 "{} starts low: within the turn its centre rises by {rise:.0} cents",
                 finger(number)
@@ -357,13 +339,7 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
     let sides = [
         (spreads, "rate spread", points, SURE_SPREAD, "less evenly"),
-        (
-            shapes,
-            "smoothness",
-            JERKY_POINTS,
-            SURE_SHAPE,
-            "less smoothly",
-        ),
+        (shapes, "smoothness", JERKY_POINTS, SURE_SHAPE, "less smoothly"),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
     for (measured, measure, points, sure, word) in sides {
@@ -379,9 +355,7 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
             }
             let finding = Finding {
                 kind: FindingKind::Jerk,
-                turn: played
-                    .iter()
-                    .position(|turn| asked[turn.asked].finger == number),
+                turn: played.iter().position(|turn| asked[turn.asked].finger == number),
                 words: format!(
                     "{} moves {word} than {}, the best of this round: {measure} {value:.0} % against {least:.0} %",
                     finger(number),
@@ -427,10 +401,7 @@ fn blooms(
             .map_or(turn.end.get() - turn.start.get(), Secs::get);
         let away = turn.contour.iter().map(|point| {
             let share = (point.time.get() - turn.start.get()) / length;
-            (
-                share,
-                point.width.get() - bloom_width(width, beats, share).get(),
-            )
+            (share, point.width.get() - bloom_width(width, beats, share).get())
         });
         let Some((share, most)) = away.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
             continue;
@@ -467,37 +438,19 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
             value,
             unit: "cents",
         };
-        if let Some(centre) = turn
-            .centre
-            .map(|c| c.value.get())
-            .filter(|c| c.abs() > within.get())
+        if let Some(centre) = turn.centre.map(|c| c.value.get()).filter(|c| c.abs() > within.get())
         {
             let side = if centre > 0.0 { "above" } else { "below" };
             let words = format!("{who} lies {:.0} cents {side} the note", centre.abs());
             found.push(told(words, "centre", centre));
         }
-        if let Some(rise) = turn
-            .drift
-            .map(|d| d.value.get())
-            .filter(|d| d.abs() > within.get())
-        {
+        if let Some(rise) = turn.drift.map(|d| d.value.get()).filter(|d| d.abs() > within.get()) {
             let way = if rise > 0.0 { "rises" } else { "sinks" };
-            let words = format!(
-                "{who} {way} by {:.0} cents from its start to its end",
-                rise.abs()
-            );
+            let words = format!("{who} {way} by {:.0} cents from its start to its end", rise.abs());
             found.push(told(words, "drift", rise));
         }
-        if let Some(spread) = turn
-            .unsteadiness
-            .map(Cents::get)
-            .filter(|s| *s > within.get())
-        {
-            found.push(told(
-                format!("{who} wavers by {spread:.1} cents"),
-                "unsteadiness",
-                spread,
-            ));
+        if let Some(spread) = turn.unsteadiness.map(Cents::get).filter(|s| *s > within.get()) {
+            found.push(told(format!("{who} wavers by {spread:.1} cents"), "unsteadiness", spread));
         }
     }
     found

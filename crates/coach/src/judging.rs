@@ -46,10 +46,7 @@ pub struct Care {
 
 impl Default for Care {
     fn default() -> Self {
-        Self {
-            tiring: true,
-            rest: true,
-        }
+        Self { tiring: true, rest: true }
     }
 }
 
@@ -86,9 +83,8 @@ impl Practice {
     /// Practice of `drill` at `place`, before its first sound.
     pub fn new(drill: Drill, place: Place, tuning: Tuning, care: Care) -> Self {
         let stop = drill.pace.beat().filter(|_| drill.stops());
-        let ends_after = stop.map_or(ENDS_AFTER.get(), |beat| {
-            ENDS_AFTER.get().max(STOP_BEATS * beat.get())
-        });
+        let ends_after =
+            stop.map_or(ENDS_AFTER.get(), |beat| ENDS_AFTER.get().max(STOP_BEATS * beat.get()));
         Self {
             round: Round::new(&drill, &place, tuning, None),
             rounds: Rounds::new(Secs(ends_after)),
@@ -108,10 +104,7 @@ impl Practice {
     /// The same, its rounds shuffled by these seeds, one after the other, where the drill is shuffled: as they were
     /// played.
     pub fn shuffled_by(self, seeds: Vec<u64>) -> Self {
-        let mut practice = Self {
-            shuffles: seeds.into(),
-            ..self
-        };
+        let mut practice = Self { shuffles: seeds.into(), ..self };
         practice.next_shuffle();
         practice
     }
@@ -273,9 +266,8 @@ impl Practice {
         findings.extend(swells);
         findings.extend(elsewhere);
         let counted = pacer.filter(|_| self.drill.counts());
-        let on_beat = counted
-            .zip(motion)
-            .and_then(|(pacer, motion)| OnBeat::nearest(&pacer, &motion));
+        let on_beat =
+            counted.zip(motion).and_then(|(pacer, motion)| OnBeat::nearest(&pacer, &motion));
         findings.extend(on_beat.as_ref().and_then(beside_beat));
         let mut judged = Judged {
             pace: self.drill.pace,
@@ -322,11 +314,7 @@ fn alike(one: &[Asked], other: &[Asked]) -> bool {
 /// The levels above and below one.
 fn neighbours(levels: &[f64], here: f64) -> (Option<f64>, Option<f64>) {
     let up = levels.iter().copied().find(|level| *level > here + 1e-9);
-    let down = levels
-        .iter()
-        .rev()
-        .copied()
-        .find(|level| *level < here - 1e-9);
+    let down = levels.iter().rev().copied().find(|level| *level < here - 1e-9);
     (up, down)
 }
 

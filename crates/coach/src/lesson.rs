@@ -99,11 +99,7 @@ impl Lesson {
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<Heard> {
         if let Event::Frame(frame) = event {
-            let instant = Instant {
-                time: frame.time,
-                f0: frame.f0,
-                confidence: frame.confidence,
-            };
+            let instant = Instant { time: frame.time, f0: frame.f0, confidence: frame.confidence };
             match &mut self.current {
                 Some(phrase) if phrase.course.len() < MOST_FRAMES => phrase.course.push(instant),
                 Some(_) => {}
@@ -126,10 +122,7 @@ impl Lesson {
                 let from = start.0 - BEFORE.0;
                 let mut course = std::mem::take(&mut self.before);
                 course.retain(|instant| instant.time.0 >= from);
-                self.current = Some(Phrase {
-                    notes: Vec::new(),
-                    course,
-                });
+                self.current = Some(Phrase { notes: Vec::new(), course });
                 Some(Heard::Began)
             }
             Change::Ended { end } => Some(self.ended(end)),
@@ -141,16 +134,10 @@ impl Lesson {
     }
 
     fn ended(&mut self, end: Secs) -> Heard {
-        let Some(mut phrase) = self
-            .current
-            .take()
-            .filter(|phrase| !phrase.notes.is_empty())
-        else {
+        let Some(mut phrase) = self.current.take().filter(|phrase| !phrase.notes.is_empty()) else {
             return Heard::Nothing;
         };
-        phrase
-            .course
-            .retain(|instant| instant.time.0 <= end.0 + BEFORE.0);
+        phrase.course.retain(|instant| instant.time.0 <= end.0 + BEFORE.0);
         let Some(model) = &self.model else {
             self.model = Some(phrase);
             return Heard::Model;
@@ -221,10 +208,7 @@ impl Lesson {
     /// The way from the first echo to the last in one quantity: the mean difference over the notes of each;
     /// `None` where it is not known.
     pub fn way(&self, quantity: Quantity) -> Vec<Option<Difference>> {
-        self.echoes
-            .iter()
-            .map(|echo| echo.comparison.mean(quantity))
-            .collect()
+        self.echoes.iter().map(|echo| echo.comparison.mean(quantity)).collect()
     }
 
     /// What changed most from the first echo to the last, in a sentence; `None` before the second and where
@@ -235,27 +219,17 @@ impl Lesson {
             return None;
         }
         let change = |quantity: Quantity| {
-            let (a, b) = (
-                first.comparison.mean(quantity)?,
-                last.comparison.mean(quantity)?,
-            );
+            let (a, b) = (first.comparison.mean(quantity)?, last.comparison.mean(quantity)?);
             let nearer = a.value.abs() - b.value.abs();
-            let change = Difference {
-                value: nearer,
-                se: a.se.zip(b.se).map(|(a, b)| a.hypot(b)),
-                ..a
-            };
+            let change =
+                Difference { value: nearer, se: a.se.zip(b.se).map(|(a, b)| a.hypot(b)), ..a };
             (change.units() > 1.0).then_some(change)
         };
         let most = Quantity::ALL
             .into_iter()
             .filter_map(change)
             .max_by(|a, b| a.units().total_cmp(&b.units()))?;
-        let side = if most.value > 0.0 {
-            "nearer to"
-        } else {
-            "farther from"
-        };
+        let side = if most.value > 0.0 { "nearer to" } else { "farther from" };
         Some(format!(
             "From the first echo to the last: {} by {} {side} the model.",
             most.quantity.word(),
@@ -275,11 +249,8 @@ mod tests {
         let mut heard = Vec::new();
         let mut now = 0.0;
         for note in notes {
-            let began = Event::NoteBegan {
-                start: note.start,
-                midi: note.midi,
-                reference: note.reference,
-            };
+            let began =
+                Event::NoteBegan { start: note.start, midi: note.midi, reference: note.reference };
             heard.extend(lesson.hear(&began, None));
             for frame in 0..(200.0 * (note.end.0 - note.start.0)) as usize {
                 let at = frame_at(note.start.0 + 0.005 * frame as f64);
@@ -302,10 +273,7 @@ mod tests {
         assert_eq!(heard, [Heard::Began, Heard::Model]);
         let echo = [vibrated(57, 10.0, 6.0, 40.0), vibrated(59, 12.1, 6.0, 40.0)];
         assert_eq!(play(&mut lesson, &echo, 0.5), [Heard::Began]);
-        assert!(
-            lesson.echoes().is_empty(),
-            "it is not silent for long enough"
-        );
+        assert!(lesson.echoes().is_empty(), "it is not silent for long enough");
         let kept = lesson.hear(&frame_at(16.0), None);
         assert_eq!(kept, Some(Heard::Echo));
         let comparison = &lesson.echoes()[0].comparison;
@@ -327,10 +295,7 @@ mod tests {
         let model = lesson.model().expect("the second phrase");
         assert_eq!(model.notes[0].start, Secs(10.0));
         lesson.again();
-        assert_eq!(
-            play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1],
-            Heard::Model
-        );
+        assert_eq!(play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1], Heard::Model);
     }
 
     #[test]

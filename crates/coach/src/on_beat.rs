@@ -53,9 +53,8 @@ impl OnBeat {
         let period = 1.0 / pacer.rate().get();
         let wants_crest = on_start == OnStart::Crest;
         let played = turns.iter().filter(|(_, crest)| *crest == wants_crest);
-        let offsets: Vec<f64> = played
-            .filter_map(|(time, _)| offset(pacer, time.get(), period))
-            .collect();
+        let offsets: Vec<f64> =
+            played.filter_map(|(time, _)| offset(pacer, time.get(), period)).collect();
         if offsets.len() < LEAST {
             return None;
         }
@@ -81,10 +80,8 @@ impl OnBeat {
         let together = count * (east * east + north * north) >= TOGETHER;
         let middle = north.atan2(east) / TAU * period;
         // On the circle each lies within half a period of their middle.
-        let around: Vec<f64> = offsets
-            .iter()
-            .map(|offset| within_half(offset - middle, period))
-            .collect();
+        let around: Vec<f64> =
+            offsets.iter().map(|offset| within_half(offset - middle, period)).collect();
         let beside = around.iter().sum::<f64>() / count;
         let squares: f64 = around.iter().map(|a| (a - beside).powi(2)).sum();
         let spread = (squares / (count - 1.0).max(1.0)).sqrt();
@@ -257,10 +254,7 @@ mod tests {
     #[test]
     fn the_beat_is_told_with_its_side_and_doubt() {
         let found = OnBeat {
-            offset: Some(Measure {
-                value: Secs(-0.0312),
-                se: Some(Secs(0.004)),
-            }),
+            offset: Some(Measure { value: Secs(-0.0312), se: Some(Secs(0.004)) }),
             spread: Secs(0.022),
             near: 0.75,
             count: 12,
@@ -268,10 +262,7 @@ mod tests {
         };
         let said = found.said();
         assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
-        let none = OnBeat {
-            offset: None,
-            ..found
-        };
+        let none = OnBeat { offset: None, ..found };
         assert!(none.said().contains("do not keep together"));
     }
 
@@ -286,15 +277,9 @@ mod tests {
         // Crests on the beat are as good as troughs.
         assert_eq!(told(4.0, 0.125), None);
         let late = told(4.0, 0.05).expect("late");
-        assert!(
-            late.words.contains("after") && (late.value - 0.05).abs() < 0.01,
-            "{late:?}"
-        );
+        assert!(late.words.contains("after") && (late.value - 0.05).abs() < 0.01, "{late:?}");
         let early = told(4.0, -0.05).expect("early");
-        assert!(
-            early.words.contains("before") && early.value < -0.04,
-            "{early:?}"
-        );
+        assert!(early.words.contains("before") && early.value < -0.04, "{early:?}");
         let apart = told(4.7, 0.0).expect("apart");
         assert!(apart.words.contains("do not keep together"), "{apart:?}");
     }

@@ -40,9 +40,7 @@ pub(crate) fn order(pitches: &[Option<f64>], notes: &[i32]) -> Vec<Option<usize>
 }
 
 fn off(pitch: Option<f64>, note: i32, by: f64) -> f64 {
-    pitch.map_or(MOST_COST, |pitch| {
-        (pitch - by - f64::from(note)).abs().min(MOST_COST)
-    })
+    pitch.map_or(MOST_COST, |pitch| (pitch - by - f64::from(note)).abs().min(MOST_COST))
 }
 
 /// Least costs of setting the first turns played against the first notes, for a figure `by` semitones away.
@@ -81,10 +79,7 @@ mod tests {
     #[test]
     fn what_was_left_out_and_what_came_in_between_is_found() {
         let notes = [52, 54, 55, 54, 52];
-        assert_eq!(
-            set(&[52.1, 54.0, 54.9, 52.0], &notes),
-            [Some(0), Some(1), Some(2), Some(4)]
-        );
+        assert_eq!(set(&[52.1, 54.0, 54.9, 52.0], &notes), [Some(0), Some(1), Some(2), Some(4)]);
         assert_eq!(
             set(&[52.0, 54.0, 59.0, 55.0, 54.1, 52.0], &notes),
             [Some(0), Some(1), None, Some(2), Some(3), Some(4)]
@@ -99,9 +94,6 @@ mod tests {
 
     #[test]
     fn a_figure_played_a_fifth_lower_is_the_same_figure() {
-        assert_eq!(
-            set(&[45.1, 48.0, 46.9], &[52, 54, 55, 54, 52]),
-            [Some(0), Some(2), Some(3)]
-        );
+        assert_eq!(set(&[45.1, 48.0, 46.9], &[52, 54, 55, 54, 52]), [Some(0), Some(2), Some(3)]);
     }
 }

@@ -123,10 +123,7 @@ impl Pacer {
         let beats = since / self.beat.get();
         if beats < f64::from(self.count_in) {
             let beat = beats as u32;
-            return Place::CountIn {
-                beat: beat + 1,
-                left: self.count_in - beat,
-            };
+            return Place::CountIn { beat: beat + 1, left: self.count_in - beat };
         }
         let into = since - f64::from(self.count_in) * self.beat.get();
         let begun = self.starts.partition_point(|start| start.get() <= into);
@@ -259,9 +256,7 @@ mod tests {
         let mut pacer = pacer("Legato", "Beats(1)", 97.0, 3.0);
         pacer.counts = vec![Some(3); 10_000];
         let beat = pacer.beat.get();
-        pacer.starts = (0..=10_000)
-            .map(|turn| Secs(f64::from(turn) * beat))
-            .collect();
+        pacer.starts = (0..=10_000).map(|turn| Secs(f64::from(turn) * beat)).collect();
         let tenth = pacer.beat_at(970);
         assert!((tenth.get() - 610.0).abs() < 1e-9, "{tenth:?}");
         assert_eq!(pacer.next_beat(tenth), Some(970));
@@ -283,18 +278,7 @@ mod tests {
         let numbers: Vec<_> = numbers.iter().map(|w| (w.turn, w.oscillation)).collect();
         assert_eq!(
             numbers,
-            [
-                (0, 1),
-                (0, 2),
-                (0, 3),
-                (0, 4),
-                (1, 1),
-                (1, 2),
-                (2, 1),
-                (2, 2),
-                (2, 3),
-                (2, 4)
-            ]
+            [(0, 1), (0, 2), (0, 3), (0, 4), (1, 1), (1, 2), (2, 1), (2, 2), (2, 3), (2, 4)]
         );
         assert_eq!(pacer.at(Secs(17.0)), Place::After);
     }
@@ -302,11 +286,7 @@ mod tests {
     #[test]
     fn the_wave_ahead_holds_the_asked_oscillations_and_the_stop_between() {
         let pacer = pacer("Stop", "Oscillations(3)", 60.0, 1.0);
-        assert_eq!(
-            pacer.turn_start(1),
-            Secs(16.0),
-            "three beats and one to stop"
-        );
+        assert_eq!(pacer.turn_start(1), Secs(16.0), "three beats and one to stop");
         let wanted = pacer.between(Secs(12.0), Secs(20.0));
         assert_eq!(wanted.len(), 6);
         assert_eq!(wanted[3].start, Secs(16.0));

@@ -64,33 +64,14 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
     let rate = mean(&|turn| Some(bare(turn.rate?, Hz::get)));
     let share = |whole: Option<Measure<f64>>, share: f64| whole.map_or(1.0, |w| share * w.value);
     let line = |name, measure: Option<Measure<f64>>, unit, usual, decimals| {
-        measure.map(|Measure { value, se }| Whole {
-            name,
-            value,
-            se,
-            unit,
-            usual,
-            decimals,
-        })
+        measure.map(|Measure { value, se }| Whole { name, value, se, unit, usual, decimals })
     };
     [
         line("longest gap", gap, "s", 0.08, 2),
         line("width", width, "cents", share(width, 0.15), 0),
         line("rate", rate, "Hz", share(rate, 0.08), 1),
-        line(
-            "rate spread",
-            mean(&|turn| turn.rate_spread_pct),
-            "%",
-            4.0,
-            0,
-        ),
-        line(
-            "width spread",
-            mean(&|turn| turn.width_spread_pct),
-            "%",
-            6.0,
-            0,
-        ),
+        line("rate spread", mean(&|turn| turn.rate_spread_pct), "%", 4.0, 0),
+        line("width spread", mean(&|turn| turn.width_spread_pct), "%", 6.0, 0),
     ]
     .into_iter()
     .flatten()
@@ -98,10 +79,7 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
 }
 
 fn bare<T>(measure: Measure<T>, bare: fn(T) -> f64) -> Measure<f64> {
-    Measure {
-        value: bare(measure.value),
-        se: measure.se.map(bare),
-    }
+    Measure { value: bare(measure.value), se: measure.se.map(bare) }
 }
 
 /// One sentence on what changed most since the round before, of what lies outside the doubt of both rounds; `None`
@@ -149,10 +127,7 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
         return None;
     }
     let of = |round: &Judged, name: &str| {
-        whole(round)
-            .into_iter()
-            .find(|whole| whole.name == name)
-            .map(|whole| whole.value)
+        whole(round).into_iter().find(|whole| whole.name == name).map(|whole| whole.value)
     };
     let edge = if rounds.len() > LEAST_ROUNDS { 2 } else { 1 };
     let mean = |part: &[&Judged], name: &str| {
@@ -230,10 +205,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
     let first = found
         .iter()
         .filter_map(|finding| Some((weight(finding)?, finding)))
-        .min_by(|a, b| {
-            a.0.cmp(&b.0)
-                .then(b.1.value.abs().total_cmp(&a.1.value.abs()))
-        })?
+        .min_by(|a, b| a.0.cmp(&b.0).then(b.1.value.abs().total_cmp(&a.1.value.abs())))?
         .1;
     let practice = match first.kind {
         FindingKind::Tiring => "put the instrument down for a while and go on slower and looser",
@@ -269,12 +241,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
 /// The measure that leads to an advice, in brackets. The finding itself is told beside it; where it is all numbers,
 /// none is said again.
 fn reason(finding: &Finding) -> String {
-    let Finding {
-        measure,
-        value,
-        unit,
-        ..
-    } = finding;
+    let Finding { measure, value, unit, .. } = finding;
     match finding.kind {
         FindingKind::Missing | FindingKind::Beat | FindingKind::Tiring => String::new(),
         FindingKind::Count => format!(" (made {value:.0})"),
@@ -324,15 +291,10 @@ mod tests {
             "since the last round the rate spread went from 5 to 16 %"
         );
         // A smaller change that can be told goes before a larger one that cannot.
-        let (words, measure) = told(
-            &[spread(5.0, Some(3.0)), width(40.0)],
-            &[spread(16.0, Some(11.0)), width(30.0)],
-        );
+        let (words, measure) =
+            told(&[spread(5.0, Some(3.0)), width(40.0)], &[spread(16.0, Some(11.0)), width(30.0)]);
         assert_eq!(measure, "width");
-        assert_eq!(
-            words,
-            "since the last round the width went from 40 to 30 cents"
-        );
+        assert_eq!(words, "since the last round the width went from 40 to 30 cents");
         // Beyond doubt, and yet hardly anything.
         let (words, _) = told(&[width(40.0)], &[width(37.0)]);
         assert_eq!(words, "since the last round little changed");
@@ -342,10 +304,7 @@ mod tests {
     #[test]
     fn the_doubt_of_a_mean_is_that_of_its_turns_together() {
         let turn = |value, se| Played {
-            rate: Some(Measure {
-                value: Hz(value),
-                se,
-            }),
+            rate: Some(Measure { value: Hz(value), se }),
             ..Played::unmeasured(0, Secs(0.0), Secs(1.0))
         };
         let round = |turns| Judged {
@@ -356,10 +315,7 @@ mod tests {
             findings: Vec::new(),
             on_beat: None,
         };
-        let known = whole(&round(vec![
-            turn(4.0, Some(Hz(0.3))),
-            turn(5.0, Some(Hz(0.4))),
-        ]));
+        let known = whole(&round(vec![turn(4.0, Some(Hz(0.3))), turn(5.0, Some(Hz(0.4)))]));
         assert_eq!(known.len(), 1);
         assert_eq!((known[0].name, known[0].value), ("rate", 4.5));
         let se = known[0].se.expect("both are known");
@@ -380,22 +336,10 @@ mod tests {
         };
         for (found, measure) in [
             (finding(FindingKind::Gap, "gap", 0.43, "s"), " (gap 0.43 s)"),
-            (
-                finding(FindingKind::Sharp, "centre", 18.6, "cents"),
-                " (centre +19 cents)",
-            ),
-            (
-                finding(FindingKind::Count, "made_cycles", 7.98, "cycles"),
-                " (made 8)",
-            ),
-            (
-                finding(FindingKind::Target, "rate", 2.04, "Hz"),
-                " (rate 2.0 Hz)",
-            ),
-            (
-                finding(FindingKind::Jerk, "rate spread", 24.4, "%"),
-                " (rate spread 24 %)",
-            ),
+            (finding(FindingKind::Sharp, "centre", 18.6, "cents"), " (centre +19 cents)"),
+            (finding(FindingKind::Count, "made_cycles", 7.98, "cycles"), " (made 8)"),
+            (finding(FindingKind::Target, "rate", 2.04, "Hz"), " (rate 2.0 Hz)"),
+            (finding(FindingKind::Jerk, "rate spread", 24.4, "%"), " (rate spread 24 %)"),
         ] {
             let advice = to_try(std::slice::from_ref(&found)).expect("an advice");
             assert!(advice.words.ends_with(measure), "{}", advice.words);

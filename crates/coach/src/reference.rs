@@ -55,15 +55,9 @@ impl OwnNote {
     /// The tuning in pure fifths in which this note has its frequency: the player's open string
     /// carries on to all other notes.
     pub fn pure_fifths(&self, tuning: &Tuning) -> Tuning {
-        let pure = Tuning {
-            a4: tuning.a4,
-            temperament: tuning::Temperament::PureFifths,
-        };
+        let pure = Tuning { a4: tuning.a4, temperament: tuning::Temperament::PureFifths };
         let off = self.f0.0 / pure.frequency(self.midi).0;
-        Tuning {
-            a4: Hz(pure.a4.0 * off),
-            ..pure
-        }
+        Tuning { a4: Hz(pure.a4.0 * off), ..pure }
     }
 }
 
@@ -123,11 +117,7 @@ mod tests {
     fn an_own_open_string_tunes_all_others_in_fifths() {
         let tuning = Tuning::default();
         // D3 three cents sharp of its pure fifth below A3.
-        let d3 = OwnNote {
-            midi: 50,
-            f0: Hz(220.0 / 1.5).raised(Cents(3.0)),
-            time: Secs(0.0),
-        };
+        let d3 = OwnNote { midi: 50, f0: Hz(220.0 / 1.5).raised(Cents(3.0)), time: Secs(0.0) };
         let own = d3.pure_fifths(&tuning);
         assert!((own.frequency(50).cents_above(d3.f0).0).abs() < 1e-9);
         assert!((own.frequency(57).cents_above(Hz(220.0)).0 - 3.0).abs() < 1e-9);

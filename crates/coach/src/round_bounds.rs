@@ -57,10 +57,7 @@ enum State {
 impl Rounds {
     /// Rounds that end after so much silence.
     pub fn new(ends_after: Secs) -> Self {
-        Self {
-            ends_after,
-            state: State::Silent,
-        }
+        Self { ends_after, state: State::Silent }
     }
 
     /// A round is under way.
@@ -72,17 +69,11 @@ impl Rounds {
     pub fn hear(&mut self, event: &Event) -> Option<Change> {
         match (*event, self.state) {
             (Event::NoteBegan { start, .. }, State::Silent) => {
-                self.state = State::Sounding {
-                    notes: 0,
-                    since: start,
-                };
+                self.state = State::Sounding { notes: 0, since: start };
                 Some(Change::Began { start })
             }
             (Event::NoteBegan { start, .. }, State::Waiting { notes, .. }) => {
-                self.state = State::Sounding {
-                    notes,
-                    since: start,
-                };
+                self.state = State::Sounding { notes, since: start };
                 None
             }
             (Event::NoteDropped, State::Sounding { notes: 0, .. }) => {
@@ -94,10 +85,7 @@ impl Rounds {
                 None
             }
             (Event::Frame(frame), State::Sounding { notes, .. }) => {
-                self.state = State::Sounding {
-                    notes,
-                    since: frame.time,
-                };
+                self.state = State::Sounding { notes, since: frame.time };
                 None
             }
             (Event::Frame(frame), State::Waiting { since, .. })
@@ -113,10 +101,7 @@ impl Rounds {
     /// A note ended with these measures at `end`.
     pub fn note_ended(&mut self, end: Secs) {
         if let State::Sounding { notes, .. } = self.state {
-            self.state = State::Waiting {
-                notes: notes + 1,
-                since: end,
-            };
+            self.state = State::Waiting { notes: notes + 1, since: end };
         }
     }
 
@@ -139,11 +124,7 @@ mod tests {
     use tuning::Hz;
 
     fn began(at: f64) -> Event {
-        Event::NoteBegan {
-            start: Secs(at),
-            midi: 57,
-            reference: Hz(220.0),
-        }
+        Event::NoteBegan { start: Secs(at), midi: 57, reference: Hz(220.0) }
     }
 
     fn silence(rounds: &mut Rounds, from: f64, to: f64) -> Option<Change> {
@@ -161,18 +142,12 @@ mod tests {
     fn a_round_begins_with_a_note_and_ends_after_two_seconds_of_silence() {
         let mut rounds = Rounds::new(Secs(2.0));
         assert_eq!(silence(&mut rounds, 0.0, 5.0), None);
-        assert_eq!(
-            rounds.hear(&began(5.0)),
-            Some(Change::Began { start: Secs(5.0) })
-        );
+        assert_eq!(rounds.hear(&began(5.0)), Some(Change::Began { start: Secs(5.0) }));
         rounds.note_ended(Secs(6.0));
         assert_eq!(silence(&mut rounds, 6.0, 7.9), None, "a rest is no end");
         assert_eq!(rounds.hear(&began(7.9)), None, "the same round goes on");
         rounds.note_ended(Secs(8.5));
-        assert_eq!(
-            silence(&mut rounds, 8.5, 12.0),
-            Some(Change::Ended { end: Secs(8.5) })
-        );
+        assert_eq!(silence(&mut rounds, 8.5, 12.0), Some(Change::Ended { end: Secs(8.5) }));
         assert!(!rounds.under_way());
     }
 

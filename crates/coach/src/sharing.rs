@@ -59,12 +59,8 @@ impl Shared<'_> {
     /// Where the fingers but the first begin, in order, in frames; while the motion goes on, those that have
     /// begun by now.
     pub fn changes(&self) -> Vec<f64> {
-        let first = Edge {
-            at: self.from,
-            cycles: (self.cycles_at)(self.from),
-            cost: 0.0,
-            before: 0,
-        };
+        let first =
+            Edge { at: self.from, cycles: (self.cycles_at)(self.from), cost: 0.0, before: 0 };
         let mut layers = vec![vec![first]];
         for number in 1..self.wanted.len() {
             let next = self.after(&layers[number - 1], number);
@@ -74,11 +70,7 @@ impl Shared<'_> {
             layers.push(next);
         }
         // The last finger of all ends here; one that goes on may be any.
-        let lasts = if self.over {
-            layers.len() - 1..layers.len()
-        } else {
-            0..layers.len()
-        };
+        let lasts = if self.over { layers.len() - 1..layers.len() } else { 0..layers.len() };
         let each = lasts.flat_map(|number| (0..layers[number].len()).map(move |i| (number, i)));
         let cost = |(number, i): (usize, usize)| {
             let edge = &layers[number][i];
@@ -108,12 +100,7 @@ impl Shared<'_> {
             let edge = &layer[before];
             let cycles = (self.cycles_at)(at);
             let cost = edge.cost + cost + self.passed(edge.at, at);
-            Edge {
-                at,
-                cycles,
-                cost: cost + odd(cycles - edge.cycles - wanted),
-                before,
-            }
+            Edge { at, cycles, cost: cost + odd(cycles - edge.cycles - wanted), before }
         };
         let likeliest = |at: f64, cost: f64| {
             (0..layer.len())
@@ -122,10 +109,7 @@ impl Shared<'_> {
                 .min_by(|a, b| a.cost.total_cmp(&b.cost))
         };
         let unseen = |pause| UNSEEN * (1.0 - self.shows(pause));
-        let by_breaks = self
-            .breaks
-            .iter()
-            .map(|pause| (middle(pause), unseen(pause)));
+        let by_breaks = self.breaks.iter().map(|pause| (middle(pause), unseen(pause)));
         let by_beat = self.beats.get(number - 1).map(|at| (*at, UNSEEN));
         let fixed = by_breaks.chain(by_beat);
         let fixed = fixed.filter_map(|(at, cost)| likeliest(at, cost));
@@ -134,10 +118,7 @@ impl Shared<'_> {
             let at = (self.when)(layer[before].cycles + wanted)?;
             (at > layer[before].at).then(|| way(before, at, counted))
         });
-        fixed
-            .chain(by_count)
-            .filter(|edge| edge.at < self.to)
-            .collect()
+        fixed.chain(by_count).filter(|edge| edge.at < self.to).collect()
     }
 
     /// How much of a break shows, from 0 to 1.
@@ -189,11 +170,7 @@ mod tests {
             if rest > 0.0 {
                 points.push((from + rest, before + cycles));
                 let doubts = (0.0, 0.0);
-                breaks.push(Pause {
-                    from,
-                    to: from + rest,
-                    doubts,
-                });
+                breaks.push(Pause { from, to: from + rest, doubts });
             }
         }
         let end = points[points.len() - 1].0;
@@ -216,9 +193,8 @@ mod tests {
             breaks,
             cycle: CYCLE,
             wanted: wanted.to_vec(),
-            beats: beat.map_or_else(Vec::new, |beat| {
-                (1..wanted.len()).map(|k| k as f64 * beat).collect()
-            }),
+            beats: beat
+                .map_or_else(Vec::new, |beat| (1..wanted.len()).map(|k| k as f64 * beat).collect()),
             over: to == end,
         };
         shared.changes()
@@ -256,9 +232,6 @@ mod tests {
         assert!(changes(&[4.0; 3], &made, Some(150.0), None).is_empty());
         assert_eq!(changes(&[4.0; 3], &made, Some(300.0), None), [185.0]);
         // One that makes more than it is asked for hands over by the count until a rest says otherwise.
-        assert_eq!(
-            changes(&[4.0; 3], &[(5.0, 0.0)], Some(190.0), None),
-            [160.0]
-        );
+        assert_eq!(changes(&[4.0; 3], &[(5.0, 0.0)], Some(190.0), None), [160.0]);
     }
 }

@@ -90,10 +90,7 @@ impl Steadiness {
         let (late, late_count) = third(2.0 / 3.0, 1.0);
         let error = |count: f64| spread / (count / ALIKE).max(1.0).sqrt();
         Some(Steady {
-            offset: Measure {
-                value: Cents(mean + shift),
-                se: Some(Cents(error(count))),
-            },
+            offset: Measure { value: Cents(mean + shift), se: Some(Cents(error(count))) },
             drift: Measure {
                 value: Cents(late - early),
                 se: Some(Cents(error(early_count).hypot(error(late_count)))),
@@ -106,9 +103,7 @@ impl Steadiness {
 
 fn means(points: &[(f64, f64)]) -> (f64, f64) {
     let count = points.len().max(1) as f64;
-    let sum = points
-        .iter()
-        .fold((0.0, 0.0), |sum, point| (sum.0 + point.0, sum.1 + point.1));
+    let sum = points.iter().fold((0.0, 0.0), |sum, point| (sum.0 + point.0, sum.1 + point.1));
     (sum.0 / count, sum.1 / count)
 }
 

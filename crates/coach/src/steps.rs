@@ -37,18 +37,11 @@ pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
                 format!("{low:.decimals$} to {high:.decimals$}")
             }
         };
-        if let Some(range) = asked
-            .rate
-            .map(hz)
-            .filter(|range| !reaches(rate, *range, RATE_SHARE))
-        {
+        if let Some(range) = asked.rate.map(hz).filter(|range| !reaches(rate, *range, RATE_SHARE)) {
             found.push(Finding {
                 kind: FindingKind::Target,
                 turn: Some(number),
-                words: format!(
-                    "{who}: {rate:.1} Hz where {} Hz are asked",
-                    wanted(range, 1)
-                ),
+                words: format!("{who}: {rate:.1} Hz where {} Hz are asked", wanted(range, 1)),
                 measure: "rate",
                 value: rate,
                 unit: "Hz",
@@ -75,19 +68,16 @@ pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 /// How much that which was to be held moved while the other was changed, in percent of its mean.
 pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
     let held: Vec<f64> = match drill.kind {
-        Kind::WidthLadder { .. } => played
-            .iter()
-            .filter_map(|turn| Some(turn.rate?.value.get()))
-            .collect(),
-        Kind::RateLadder { .. } => played
-            .iter()
-            .filter_map(|turn| Some(turn.width?.value.get()))
-            .collect(),
+        Kind::WidthLadder { .. } => {
+            played.iter().filter_map(|turn| Some(turn.rate?.value.get())).collect()
+        }
+        Kind::RateLadder { .. } => {
+            played.iter().filter_map(|turn| Some(turn.width?.value.get())).collect()
+        }
         _ => return None,
     };
-    let (low, high) = held
-        .iter()
-        .fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
+    let (low, high) =
+        held.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
     let mean = held.iter().sum::<f64>() / held.len() as f64;
     (held.len() >= 2 && mean > 0.0).then(|| 100.0 * (high - low) / mean)
 }
@@ -100,20 +90,12 @@ pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
         _ => ("width", "rate", 3.0 * COUPLED_PCT),
     };
     Some(Finding {
-        kind: if moved >= most {
-            FindingKind::Coupled
-        } else {
-            FindingKind::Apart
-        },
+        kind: if moved >= most { FindingKind::Coupled } else { FindingKind::Apart },
         turn: None,
         words: format!(
             "while the {changed} was changed, the {held}, which was to be held, moved by {moved:.0} %"
         ),
-        measure: if held == "rate" {
-            "rate moved"
-        } else {
-            "width moved"
-        },
+        measure: if held == "rate" { "rate moved" } else { "width moved" },
         value: moved,
         unit: "%",
     })

@@ -70,9 +70,7 @@ impl Levels {
             levels.sort_by(f64::total_cmp);
             let enough = levels.len() >= LEAST_FRAMES;
             let middle = enough.then(|| levels[levels.len() / 2])?;
-            (USABLE_DBFS.0..=USABLE_DBFS.1)
-                .contains(&middle)
-                .then_some(middle)
+            (USABLE_DBFS.0..=USABLE_DBFS.1).contains(&middle).then_some(middle)
         };
         let levels: Vec<f64> = (0..SLICES).map(level).collect::<Option<_>>()?;
         let pairs = levels.windows(2).map(|pair| 0.5 * (pair[0] + pair[1]));
@@ -96,10 +94,10 @@ impl Levels {
             unit: "dB",
         };
         let well = |swell: &Swell| swell.rise >= TOLD_DB && swell.fall >= TOLD_DB;
-        let least = known.iter().map(|(_, swell)| *swell).reduce(|a, b| Swell {
-            rise: a.rise.min(b.rise),
-            fall: a.fall.min(b.fall),
-        });
+        let least = known
+            .iter()
+            .map(|(_, swell)| *swell)
+            .reduce(|a, b| Swell { rise: a.rise.min(b.rise), fall: a.fall.min(b.fall) });
         if let Some(least) = least.filter(|least| well(least) && known.len() == played.len()) {
             let Swell { rise, fall } = least;
             let words = if played.len() > 1 {
@@ -143,11 +141,7 @@ mod tests {
         for frame in 0..turns * 800 {
             let time = frame as f64 * 0.005;
             let share = (time % 4.0 - 1.0) / 3.0;
-            let level = if share < 0.0 {
-                -80.0
-            } else {
-                course(frame / 800, share)
-            };
+            let level = if share < 0.0 { -80.0 } else { course(frame / 800, share) };
             levels.hear(&Event::Frame(Frame {
                 time: Secs(time),
                 f0: None,
@@ -186,21 +180,14 @@ mod tests {
 
     #[test]
     fn a_bow_that_swells_and_recedes_is_told_once_with_the_least() {
-        let (levels, played, asked) = heard(3, |turn, share| {
-            bow(12.0 + turn as f64, 14.0 - turn as f64, share)
-        });
+        let (levels, played, asked) =
+            heard(3, |turn, share| bow(12.0 + turn as f64, 14.0 - turn as f64, share));
         let found = levels.findings(&asked, &played);
         assert_eq!(found.len(), 1, "{found:?}");
         // Of 12 dB, 1.6 lie in the end that is left out, and half a slice at the start and at the top smooths away 1.5.
         assert!((8.0..9.5).contains(&found[0].value), "{found:?}");
-        assert!(
-            found[0].words.starts_with("in every turn the level"),
-            "{found:?}"
-        );
-        assert_eq!(
-            (found[0].measure, found[0].unit, found[0].turn),
-            ("swell", "dB", None)
-        );
+        assert!(found[0].words.starts_with("in every turn the level"), "{found:?}");
+        assert_eq!((found[0].measure, found[0].unit, found[0].turn), ("swell", "dB", None));
     }
 
     #[test]
@@ -219,27 +206,15 @@ mod tests {
             assert!(told.starts_with(start), "{told}");
         }
         let falls = words(1, |_, share| -20.0 - 12.0 * share);
-        assert!(
-            falls[0].contains("hardly swells, by 0 dB, and recedes by"),
-            "{falls:?}"
-        );
+        assert!(falls[0].contains("hardly swells, by 0 dB, and recedes by"), "{falls:?}");
     }
 
     #[test]
     fn what_cannot_be_used_is_not_told() {
-        assert!(
-            words(2, |_, share| bow(10.0, 10.0, share) - 60.0).is_empty(),
-            "too soft"
-        );
-        assert!(
-            words(2, |_, share| bow(10.0, 10.0, share) + 19.0).is_empty(),
-            "cut off"
-        );
+        assert!(words(2, |_, share| bow(10.0, 10.0, share) - 60.0).is_empty(), "too soft");
+        assert!(words(2, |_, share| bow(10.0, 10.0, share) + 19.0).is_empty(), "cut off");
         let (mut levels, played, asked) = heard(1, |_, share| bow(10.0, 10.0, share));
         levels.frames.retain(|frame| frame.0 < 2.0 || frame.0 > 2.6);
-        assert!(
-            levels.findings(&asked, &played).is_empty(),
-            "sound was lost"
-        );
+        assert!(levels.findings(&asked, &played).is_empty(), "sound was lost");
     }
 }

@@ -40,11 +40,8 @@ pub const TIMES: (u32, u32) = (1, 99);
 impl Task {
     /// A task whose bands are those of a model's notes: from the lowest to the highest of them.
     pub fn of_model(notes: &[Note], work: Work) -> Self {
-        let bands: Vec<_> = notes
-            .iter()
-            .filter_map(|note| note.vibrato.as_ref())
-            .map(band)
-            .collect();
+        let bands: Vec<_> =
+            notes.iter().filter_map(|note| note.vibrato.as_ref()).map(band).collect();
         let reach = |low: &dyn Fn(usize) -> f64, high: &dyn Fn(usize) -> f64, per: f64| {
             let all = 0..bands.len();
             let least = all.clone().map(low).fold(f64::MAX, f64::min);
@@ -136,9 +133,10 @@ impl Outcome {
         };
         let mean = |take: &TaskTake| {
             let count = take.motions.len() as f64;
-            let sum = take.motions.iter().fold((0.0, 0.0), |sum, motion| {
-                (sum.0 + motion.0, sum.1 + motion.1)
-            });
+            let sum = take
+                .motions
+                .iter()
+                .fold((0.0, 0.0), |sum, motion| (sum.0 + motion.0, sum.1 + motion.1));
             (sum.0 / count, sum.1 / count)
         };
         let mut with = takes.iter().filter(|take| !take.motions.is_empty());
@@ -163,10 +161,8 @@ impl Outcome {
         if self.takes == 0 {
             return vec!["Not played yet.".to_owned()];
         }
-        let mut words = vec![format!(
-            "Played in {} of {} takes asked for.",
-            self.takes, task.times
-        )];
+        let mut words =
+            vec![format!("Played in {} of {} takes asked for.", self.takes, task.times)];
         if let Some((made, asked)) = self.counts {
             words.push(format!("The count was made in {made} of {asked} turns."));
         }
@@ -205,11 +201,7 @@ mod tests {
     fn task() -> Task {
         let model = [vibrated(57, 0.0, 5.0, 40.0), vibrated(59, 2.1, 5.4, 44.0)];
         let work = Work::Drill("there-and-back".to_owned());
-        Task {
-            pace: Some((60.0, 4.0)),
-            count: Some(4),
-            ..Task::of_model(&model, work)
-        }
+        Task { pace: Some((60.0, 4.0)), count: Some(4), ..Task::of_model(&model, work) }
     }
 
     #[test]
@@ -254,10 +246,7 @@ mod tests {
                 "From the first take to the last: rate 4.6 to 5.2 Hz, width 30 to 42 cents.",
             ]
         );
-        let by_the_drill = Task {
-            count: None,
-            ..task.clone()
-        };
+        let by_the_drill = Task { count: None, ..task.clone() };
         let outcome = Outcome::of(&by_the_drill, &takes);
         assert_eq!(outcome.counts, Some((1, 2)), "3 of 3, 4 of 2");
         let uncounted = Outcome::of(&by_the_drill, &[take(&[], &[(4, None)])]);

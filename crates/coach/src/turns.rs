@@ -144,11 +144,8 @@ impl Cutter<'_> {
     pub fn played(&self, tuning: &Tuning) -> Vec<Played> {
         let parts = self.parts();
         let set = self.set(&parts);
-        let kept: Vec<(Part, usize)> = parts
-            .iter()
-            .zip(&set)
-            .filter_map(|(part, asked)| Some((*part, (*asked)?)))
-            .collect();
+        let kept: Vec<(Part, usize)> =
+            parts.iter().zip(&set).filter_map(|(part, asked)| Some((*part, (*asked)?))).collect();
         kept.iter()
             .enumerate()
             .map(|(i, (part, asked))| {
@@ -168,28 +165,14 @@ impl Cutter<'_> {
         let least = LEAST_TURN.get() / frame_secs();
         let mut parts = Vec::new();
         for (number, stretch) in self.stretches.iter().enumerate() {
-            let end = if stretch.over {
-                stretch.flat.len()
-            } else {
-                stretch.known()
-            } as f64;
+            let end = if stretch.over { stretch.flat.len() } else { stretch.known() } as f64;
             let mut edges = vec![0.0];
             if !self.drill.stops() {
-                edges.extend(
-                    stretch
-                        .cuts
-                        .iter()
-                        .map(|cut| cut.at as f64)
-                        .filter(|at| *at < end),
-                );
+                edges.extend(stretch.cuts.iter().map(|cut| cut.at as f64).filter(|at| *at < end));
             }
             edges.push(end);
             for pair in edges.windows(2) {
-                let part = Part {
-                    stretch: number,
-                    from: pair[0],
-                    to: pair[1],
-                };
+                let part = Part { stretch: number, from: pair[0], to: pair[1] };
                 if part.to - part.from >= least || !stretch.over {
                     parts.push(part);
                 }
@@ -253,9 +236,7 @@ impl Cutter<'_> {
             from: part.from,
             to: part.to,
             breaks: inside.copied().collect(),
-            cycle: stretch
-                .rate()
-                .map_or(f64::INFINITY, |rate| 1.0 / rate.get() / frame_secs()),
+            cycle: stretch.rate().map_or(f64::INFINITY, |rate| 1.0 / rate.get() / frame_secs()),
             wanted: (0..run).map(wanted).collect(),
             beats,
             over: stretch.over || part.to < stretch.known() as f64,
@@ -263,14 +244,7 @@ impl Cutter<'_> {
         let mut bounds = vec![part.from];
         bounds.extend(shared.changes());
         bounds.push(part.to);
-        bounds
-            .windows(2)
-            .map(|pair| Part {
-                from: pair[0],
-                to: pair[1],
-                ..*part
-            })
-            .collect()
+        bounds.windows(2).map(|pair| Part { from: pair[0], to: pair[1], ..*part }).collect()
     }
 
     /// The same while the round goes on, also where the bow stops: the fingers are taken in order.
@@ -335,10 +309,7 @@ impl Cutter<'_> {
             ..Played::unmeasured(asked, stretch.secs(part.from), stretch.secs(part.to))
         };
         let straight = matches!(self.drill.kind, Kind::Straight { .. });
-        match stretch
-            .vibrato(advance, from, to, reference)
-            .filter(|_| !straight)
-        {
+        match stretch.vibrato(advance, from, to, reference).filter(|_| !straight) {
             Some(vibrato) => {
                 played.rate = Some(vibrato.rate);
                 played.width = Some(vibrato.width);
@@ -346,10 +317,9 @@ impl Cutter<'_> {
                 played.width_spread_pct = vibrato.width_spread_pct;
                 played.smoothness_pct = vibrato.smoothness_pct;
                 played.centre = Some(vibrato.centre);
-                played.drift = vibrato.drift.map(|drift| Measure {
-                    se: drift_se(&vibrato.oscillations),
-                    ..drift
-                });
+                played.drift = vibrato
+                    .drift
+                    .map(|drift| Measure { se: drift_se(&vibrato.oscillations), ..drift });
                 played.contour = vibrato
                     .oscillations
                     .iter()

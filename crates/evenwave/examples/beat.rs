@@ -18,21 +18,14 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let (secs, bpm): (f64, f64) = (secs.parse()?, bpm.parse()?);
     let mut log = BufWriter::new(File::create(log)?);
     // Both clocks once: what follows is counted by the one that is never set.
-    let (begun, date) = (
-        Instant::now(),
-        SystemTime::now().duration_since(UNIX_EPOCH)?,
-    );
+    let (begun, date) = (Instant::now(), SystemTime::now().duration_since(UNIX_EPOCH)?);
     let of = |at: Instant| (date + at.saturating_duration_since(begun)).as_secs_f64();
     let (told, telling) = channel();
     let player = Player::start(move |what| {
         told.send(what).ok();
     })?;
     player.sound(Playing {
-        beat: Some(BeatWish {
-            bpm,
-            bar: 4,
-            audible: true,
-        }),
+        beat: Some(BeatWish { bpm, bar: 4, audible: true }),
         ..Playing::default()
     });
     let end = begun + Duration::from_secs_f64(secs);

@@ -19,12 +19,8 @@ use journal::{Context, Journal, Shelf, TakeFile, TakeId};
 use sound::WavFormat;
 
 /// How often each is damaged; a thousand times in all.
-const ROUNDS: [(Kind, usize); 4] = [
-    (Kind::Sound, 300),
-    (Kind::Take, 300),
-    (Kind::Index, 150),
-    (Kind::Settings, 250),
-];
+const ROUNDS: [(Kind, usize); 4] =
+    [(Kind::Sound, 300), (Kind::Take, 300), (Kind::Index, 150), (Kind::Settings, 250)];
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Kind {
@@ -40,10 +36,7 @@ fn main() -> ExitCode {
         eprintln!("usage: flip FOLDER SEED");
         return ExitCode::FAILURE;
     };
-    let outcome = seed
-        .parse()
-        .map_err(Into::into)
-        .and_then(|seed| run(Path::new(folder), seed));
+    let outcome = seed.parse().map_err(Into::into).and_then(|seed| run(Path::new(folder), seed));
     match outcome {
         Ok(true) => ExitCode::SUCCESS,
         Ok(false) => ExitCode::FAILURE,
@@ -225,9 +218,7 @@ impl Bench {
             // It is made anew from the takes.
             Kind::Index => {
                 let entry = opened.journal.entry(&self.target);
-                entry
-                    .map(|_| false)
-                    .ok_or_else(|| "the index knows the take no more".to_owned())
+                entry.map(|_| false).ok_or_else(|| "the index knows the take no more".to_owned())
             }
             // Such as the last line's end.
             _ => match opened.journal.take(&self.target) {
@@ -259,14 +250,9 @@ impl Bench {
         }
         let folder = self.settings.parent().unwrap_or(&self.settings);
         let files = fs::read_dir(folder).map_err(|error| error.to_string())?;
-        let kept = files
-            .flatten()
-            .any(|file| fs::read(file.path()).is_ok_and(|bytes| bytes == damaged));
-        if kept {
-            Ok(true)
-        } else {
-            Err(format!("what could not be read is gone: {words}"))
-        }
+        let kept =
+            files.flatten().any(|file| fs::read(file.path()).is_ok_and(|bytes| bytes == damaged));
+        if kept { Ok(true) } else { Err(format!("what could not be read is gone: {words}")) }
     }
 
     fn restore(&self, kind: Kind, bytes: &[u8], time: SystemTime) -> io::Result<()> {

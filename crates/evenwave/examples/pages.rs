@@ -59,22 +59,11 @@ fn lesson(folder: &Path) -> Result<(), Box<dyn Error>> {
             NoteSpec::straight(Secs(start), Secs(length), Hz(hz))
                 .with(VibratoSpec::regular(Hz(rate), Cents(width)))
         });
-        let spec = Spec {
-            lines: vec![Line {
-                notes: notes.collect(),
-                level_db: 0.0,
-            }],
-            ..Spec::default()
-        };
+        let spec =
+            Spec { lines: vec![Line { notes: notes.collect(), level_db: 0.0 }], ..Spec::default() };
         let made = spec.render()?;
         let path = folder.join(format!("{name}.wav"));
-        sound::write_wav(
-            path,
-            &made.samples,
-            made.sample_rate_hz,
-            1,
-            WavFormat::Int16,
-        )?;
+        sound::write_wav(path, &made.samples, made.sample_rate_hz, 1, WavFormat::Int16)?;
     }
     Ok(())
 }
@@ -92,44 +81,20 @@ fn note(start: f64, midi: i32, rate: f64, width: f64) -> Note {
         end: Secs(start + 2.2),
         midi,
         reference,
-        f0: Measure {
-            value: reference,
-            se: Some(Hz(0.05)),
-        },
-        offset: Measure {
-            value: Cents(0.5),
-            se: Some(Cents(0.4)),
-        },
+        f0: Measure { value: reference, se: Some(Hz(0.05)) },
+        offset: Measure { value: Cents(0.5), se: Some(Cents(0.4)) },
         level_dbfs: -22.0,
         confidence: 0.95,
         unsteadiness: Cents(9.0),
         vibrato: Some(Vibrato {
-            rate: Measure {
-                value: Hz(rate),
-                se: Some(Hz(0.03)),
-            },
-            width: Measure {
-                value: Cents(width),
-                se: Some(Cents(0.6)),
-            },
-            centre: Measure {
-                value: Cents(6.0 - width / 8.0),
-                se: Some(Cents(0.4)),
-            },
-            rate_spread_pct: Some(Measure {
-                value: 14.0 - rate,
-                se: Some(1.0),
-            }),
-            width_spread_pct: Some(Measure {
-                value: 16.0 - rate,
-                se: Some(2.0),
-            }),
+            rate: Measure { value: Hz(rate), se: Some(Hz(0.03)) },
+            width: Measure { value: Cents(width), se: Some(Cents(0.6)) },
+            centre: Measure { value: Cents(6.0 - width / 8.0), se: Some(Cents(0.4)) },
+            rate_spread_pct: Some(Measure { value: 14.0 - rate, se: Some(1.0) }),
+            width_spread_pct: Some(Measure { value: 16.0 - rate, se: Some(2.0) }),
             smoothness_pct: None,
             drift: None,
-            onset: Measure {
-                value: Secs(0.2),
-                se: Some(Secs(0.03)),
-            },
+            onset: Measure { value: Secs(0.2), se: Some(Secs(0.03)) },
             contour: Vec::new(),
             oscillations: oscillations.collect(),
         }),
@@ -148,10 +113,7 @@ fn weeks(folder: &Path) -> Result<(), Box<dyn Error>> {
         device: HOSTILE.to_owned(),
         drill: Some("there-and-back".to_owned()),
         passage: Some(HOSTILE.to_owned()),
-        pace: Some(Pace {
-            bpm: 60.0,
-            oscillations_per_beat: Some(2.0),
-        }),
+        pace: Some(Pace { bpm: 60.0, oscillations_per_beat: Some(2.0) }),
         word: format!("{HOSTILE} a\u{7}b"),
         ..Context::default()
     };
@@ -176,10 +138,7 @@ fn weeks(folder: &Path) -> Result<(), Box<dyn Error>> {
                     + 0.7 * chance;
                 let width = 20.0 + 16.0 * learnt - 4.0 * f64::from(finger - 2) + 12.0 * chance;
                 let midi = if number < 6 { 50 } else { 62 } + i32::from(finger);
-                let by = Fingering {
-                    finger: Some(finger),
-                    string: Some("D".to_owned()),
-                };
+                let by = Fingering { finger: Some(finger), string: Some("D".to_owned()) };
                 take.note_by(&note(2.4 * number as f64 + 0.5, midi, rate, width), &by)?;
             }
             take.finish()?;
@@ -194,10 +153,7 @@ fn weeks(folder: &Path) -> Result<(), Box<dyn Error>> {
     take.sound(session.samples())?;
     take.lost(u64::from(session.sample_rate_hz()) / 2)?;
     for (note, finger) in measured.notes.iter().zip([1, 2, 3, 4].into_iter().cycle()) {
-        let by = Fingering {
-            finger: Some(finger),
-            string: None,
-        };
+        let by = Fingering { finger: Some(finger), string: None };
         take.note_by(note, &by)?;
     }
     println!("{}", take.finish()?.id);

@@ -394,11 +394,7 @@ pub fn settings(tuning: Tuning, instrument: Option<&Instrument>) -> Settings {
         Some(instrument) => (instrument.low, instrument.high),
         None => ALL_BOWED_STRINGS,
     };
-    Settings {
-        tuning,
-        low: Hz(low.0.max(lowest.0)),
-        high: Hz(high.0.min(highest.0)),
-    }
+    Settings { tuning, low: Hz(low.0.max(lowest.0)), high: Hz(high.0.min(highest.0)) }
 }
 
 /// The settings of the ear for a take: its tuning and its instrument, where that is still to be had.
@@ -421,11 +417,7 @@ fn a4(text: &str) -> Result<f64, String> {
 
 fn secs(text: &str) -> Result<f64, String> {
     let asked = number(text)?;
-    if (0.0..=1e7).contains(&asked) {
-        Ok(asked)
-    } else {
-        Err("give seconds, 0 or more".to_owned())
-    }
+    if (0.0..=1e7).contains(&asked) { Ok(asked) } else { Err("give seconds, 0 or more".to_owned()) }
 }
 
 fn bpm(text: &str) -> Result<f64, String> {
@@ -473,10 +465,7 @@ fn instrument(text: &str) -> Result<ChosenInstrument, String> {
     let found = Instrument::find(text).map_err(|error| error.to_string())?;
     let (lowest, highest) = ALL_BOWED_STRINGS;
     if found.low.0.max(lowest.0) < found.high.0.min(highest.0) {
-        Ok(ChosenInstrument {
-            asked: text.to_owned(),
-            instrument: found,
-        })
+        Ok(ChosenInstrument { asked: text.to_owned(), instrument: found })
     } else {
         Err(format!(
             "{} sounds from {} to {} Hz, outside of what can be heard, {} to {} Hz",
@@ -494,9 +483,7 @@ mod tests {
     fn ear_of(line: &[&str]) -> Result<EarArguments, String> {
         let words = ["evenwave", "measure", "x.wav"].iter().chain(line);
         match Arguments::try_parse_from(words) {
-            Ok(Arguments {
-                command: Some(Command::Measure(arguments)),
-            }) => Ok(arguments.ear),
+            Ok(Arguments { command: Some(Command::Measure(arguments)) }) => Ok(arguments.ear),
             Ok(other) => Err(format!("{other:?}")),
             Err(error) => Err(error.to_string()),
         }
@@ -517,24 +504,15 @@ mod tests {
     fn an_instrument_narrows_the_range() {
         let all = ear_of(&[]).expect("defaults").settings();
         assert_eq!((all.low, all.high), (Hz(30.0), Hz(2_700.0)));
-        let cello = ear_of(&["--instrument", "cello"])
-            .expect("shipped")
-            .settings();
+        let cello = ear_of(&["--instrument", "cello"]).expect("shipped").settings();
         assert!(cello.low.0 > 50.0 && cello.low.0 < 65.0, "{cello:?}");
         assert!(cello.high.0 < 2_000.0, "{cello:?}");
     }
 
     #[test]
     fn tuning_and_naming_reach_the_ear() {
-        let ear = ear_of(&[
-            "--a4",
-            "442.5",
-            "--temperament",
-            "pure-fifths",
-            "--names",
-            "german",
-        ])
-        .expect("all allowed");
+        let ear = ear_of(&["--a4", "442.5", "--temperament", "pure-fifths", "--names", "german"])
+            .expect("all allowed");
         assert_eq!(ear.settings().tuning.a4, Hz(442.5));
         assert_eq!(ear.settings().tuning.temperament, Temperament::PureFifths);
         assert_eq!(ear.naming(), Naming::German);
@@ -546,10 +524,7 @@ mod tests {
             (["--a4", "500"], "392 to 466 Hz"),
             (["--a4", "NaN"], "392 to 466 Hz"),
             (["--channel", "0"], "counted from 1"),
-            (
-                ["--instrument", "kazoo"],
-                "violin, viola, cello, double-bass",
-            ),
+            (["--instrument", "kazoo"], "violin, viola, cello, double-bass"),
             (["--from", "-1"], "0 or more"),
             (["--to", "inf"], "0 or more"),
         ] {

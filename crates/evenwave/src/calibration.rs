@@ -166,11 +166,7 @@ impl Calibration {
         if self.stretches.is_empty() {
             return Err(NoDelay::NoSound);
         }
-        let mut delays: Vec<f64> = self
-            .chirps
-            .iter()
-            .filter_map(|at| self.delay_of(*at))
-            .collect();
+        let mut delays: Vec<f64> = self.chirps.iter().filter_map(|at| self.delay_of(*at)).collect();
         let (heard, played) = (delays.len(), self.chirps.len());
         if heard < LEAST_HEARD {
             return Err(NoDelay::NotHeard { heard, played });
@@ -181,11 +177,7 @@ impl Calibration {
         if spread > MOST_SPREAD {
             return Err(NoDelay::Unsteady(spread));
         }
-        Ok(Delay {
-            delay: Secs(delay),
-            spread,
-            heard,
-        })
+        Ok(Delay { delay: Secs(delay), spread, heard })
     }
 
     /// How much later than told this chirp was heard, in seconds; `None` if it does not stand out.
@@ -211,11 +203,7 @@ impl Calibration {
 fn median(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
-    if values.len() % 2 == 1 {
-        values[middle]
-    } else {
-        0.5 * (values[middle - 1] + values[middle])
-    }
+    if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }
 
 #[cfg(test)]
@@ -257,14 +245,7 @@ mod tests {
 
     impl Default for World {
         fn default() -> Self {
-            Self {
-                seed: 1,
-                rate_hz: RATE_HZ,
-                snr_db: Some(10.0),
-                t60: None,
-                jitter: 0.0,
-                lost: 0,
-            }
+            Self { seed: 1, rate_hz: RATE_HZ, snr_db: Some(10.0), t60: None, jitter: 0.0, lost: 0 }
         }
     }
 
@@ -287,10 +268,7 @@ mod tests {
                 let dense: Vec<(usize, f64)> = (0..200)
                     .map(|_| {
                         let secs = 0.004 + t60 * (0.5 + 0.5 * chance.next());
-                        (
-                            (secs * rate) as usize,
-                            chance.next() * (-6.9 * secs / t60).exp(),
-                        )
+                        ((secs * rate) as usize, chance.next() * (-6.9 * secs / t60).exp())
                     })
                     .collect();
                 let power: f64 = dense.iter().map(|(_, gain)| gain * gain).sum();
@@ -350,20 +328,12 @@ mod tests {
         for seed in 1..=5 {
             for t60 in [None, Some(0.3), Some(0.8)] {
                 for rate_hz in [44_100, 48_000] {
-                    let world = World {
-                        seed,
-                        t60,
-                        rate_hz,
-                        ..World::default()
-                    };
+                    let world = World { seed, t60, rate_hz, ..World::default() };
                     let calibration = world.calibrate();
                     assert!(calibration.is_complete());
                     let told = calibration.delay().expect("the chirps are loud enough");
                     let off = told.delay.get() - TRUE_DELAY;
-                    assert!(
-                        off.abs() < NEAR,
-                        "seed {seed}, {t60:?}: off by {off} s, {told:?}"
-                    );
+                    assert!(off.abs() < NEAR, "seed {seed}, {t60:?}: off by {off} s, {told:?}");
                     assert_eq!(told.heard, 5);
                     assert!(told.spread < Secs(1e-4), "{told:?}");
                 }
@@ -374,32 +344,16 @@ mod tests {
     #[test]
     fn where_no_chirp_is_heard_it_says_so() {
         for seed in 1..=5 {
-            let quiet = World {
-                seed,
-                snr_db: None,
-                ..World::default()
-            };
-            let why = quiet
-                .calibrate()
-                .delay()
-                .expect_err("nothing is to be heard");
-            assert_eq!(
-                why,
-                NoDelay::NotHeard {
-                    heard: 0,
-                    played: 5
-                }
-            );
+            let quiet = World { seed, snr_db: None, ..World::default() };
+            let why = quiet.calibrate().delay().expect_err("nothing is to be heard");
+            assert_eq!(why, NoDelay::NotHeard { heard: 0, played: 5 });
             assert!(why.to_string().contains("0 of 5"), "{why}");
         }
     }
 
     #[test]
     fn chirps_that_come_now_sooner_now_later_give_no_delay() {
-        let world = World {
-            jitter: 0.06,
-            ..World::default()
-        };
+        let world = World { jitter: 0.06, ..World::default() };
         let why = world.calibrate().delay().expect_err("they differ");
         let NoDelay::Unsteady(spread) = why else {
             panic!("{why}");
@@ -409,10 +363,7 @@ mod tests {
 
     #[test]
     fn a_gap_costs_one_chirp_and_no_more() {
-        let world = World {
-            lost: 2_000,
-            ..World::default()
-        };
+        let world = World { lost: 2_000, ..World::default() };
         let told = world.calibrate().delay().expect("four are left");
         assert_eq!(told.heard, 4);
         assert!((told.delay.get() - TRUE_DELAY).abs() < NEAR, "{told:?}");

@@ -9,59 +9,23 @@ use crate::fault::Fault;
 
 /// The drills that come with the program, by name.
 const SHIPPED: [(&str, &str); 14] = [
-    (
-        "one-finger",
-        include_str!("../../../assets/drills/one-finger.ron"),
-    ),
-    (
-        "there-and-back",
-        include_str!("../../../assets/drills/there-and-back.ron"),
-    ),
+    ("one-finger", include_str!("../../../assets/drills/one-finger.ron")),
+    ("there-and-back", include_str!("../../../assets/drills/there-and-back.ron")),
     (
         "out-to-the-little-finger",
         include_str!("../../../assets/drills/out-to-the-little-finger.ron"),
     ),
-    (
-        "to-the-other-side",
-        include_str!("../../../assets/drills/to-the-other-side.ron"),
-    ),
-    (
-        "all-in-a-row",
-        include_str!("../../../assets/drills/all-in-a-row.ron"),
-    ),
-    (
-        "on-one-note",
-        include_str!("../../../assets/drills/on-one-note.ron"),
-    ),
-    (
-        "pace-ladder",
-        include_str!("../../../assets/drills/pace-ladder.ron"),
-    ),
-    (
-        "width-ladder",
-        include_str!("../../../assets/drills/width-ladder.ron"),
-    ),
-    (
-        "rate-ladder",
-        include_str!("../../../assets/drills/rate-ladder.ron"),
-    ),
-    (
-        "field-walk",
-        include_str!("../../../assets/drills/field-walk.ron"),
-    ),
+    ("to-the-other-side", include_str!("../../../assets/drills/to-the-other-side.ron")),
+    ("all-in-a-row", include_str!("../../../assets/drills/all-in-a-row.ron")),
+    ("on-one-note", include_str!("../../../assets/drills/on-one-note.ron")),
+    ("pace-ladder", include_str!("../../../assets/drills/pace-ladder.ron")),
+    ("width-ladder", include_str!("../../../assets/drills/width-ladder.ron")),
+    ("rate-ladder", include_str!("../../../assets/drills/rate-ladder.ron")),
+    ("field-walk", include_str!("../../../assets/drills/field-walk.ron")),
     ("bloom", include_str!("../../../assets/drills/bloom.ron")),
-    (
-        "to-the-strong-beat",
-        include_str!("../../../assets/drills/to-the-strong-beat.ron"),
-    ),
-    (
-        "start-and-stop",
-        include_str!("../../../assets/drills/start-and-stop.ron"),
-    ),
-    (
-        "straight",
-        include_str!("../../../assets/drills/straight.ron"),
-    ),
+    ("to-the-strong-beat", include_str!("../../../assets/drills/to-the-strong-beat.ron")),
+    ("start-and-stop", include_str!("../../../assets/drills/start-and-stop.ron")),
+    ("straight", include_str!("../../../assets/drills/straight.ron")),
 ];
 
 /// Names of the drills that come with the program.
@@ -124,19 +88,14 @@ pub fn copy(name: &str, own: &Path) -> Result<PathBuf, Fault> {
 fn read(path: &Path) -> Result<Drill, Fault> {
     let shown = path.display().to_string();
     let text = std::fs::read_to_string(path).map_err(|error| {
-        Fault::Failed(format!(
-            "the drill cannot be read ({error}); check the path: {shown}"
-        ))
+        Fault::Failed(format!("the drill cannot be read ({error}); check the path: {shown}"))
     })?;
     Drill::from_ron(&text, &stem(path), &shown).map_err(|error| Fault::Failed(error.to_string()))
 }
 
 /// The name of the drill in a file.
 fn stem(path: &Path) -> String {
-    path.file_stem()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned()
+    path.file_stem().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// All drills: the shipped ones in their order, then the player's own, which are the `.ron` files of the
@@ -145,9 +104,7 @@ pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
     let told = |fault: Fault| fault.to_string();
     let shipped = names().map(|name| (name.to_owned(), find(name, None).map_err(told)));
     let own = files(own);
-    let own = own
-        .iter()
-        .map(|path| (stem(path), read(path).map_err(told)));
+    let own = own.iter().map(|path| (stem(path), read(path).map_err(told)));
     shipped.chain(own).collect()
 }
 
@@ -186,12 +143,8 @@ mod tests {
     fn transfers_start_with_the_finger_that_learns_first() {
         // String Pedagogy Notebook: the second finger on cello and bass, the third on violin and viola.
         let drill = find("there-and-back", None).expect("shipped");
-        for (instrument, finger) in [
-            ("cello", 2),
-            ("double-bass", 2),
-            ("violin", 3),
-            ("viola", 3),
-        ] {
+        for (instrument, finger) in [("cello", 2), ("double-bass", 2), ("violin", 3), ("viola", 3)]
+        {
             assert_eq!(drill.places[instrument].fingers[0], finger, "{instrument}");
         }
     }
@@ -200,11 +153,7 @@ mod tests {
     fn a_kind_of_an_instrument_is_played_where_it_is() {
         let drill = find("there-and-back", None).expect("shipped");
         let fingers = |name: &str| &drill.place(Some(name)).expect("a place").fingers;
-        for name in [
-            "double-bass-five",
-            "double-bass-solo",
-            "some/double-bass.ron",
-        ] {
+        for name in ["double-bass-five", "double-bass-solo", "some/double-bass.ron"] {
             assert_eq!(fingers(name), &[2, 4, 2], "{name}");
         }
         for name in ["double", "double-bassoon", "my.ron", ""] {
@@ -224,21 +173,15 @@ mod tests {
         std::fs::create_dir_all(&folder).expect("a folder for the test");
         let (_, text) = SHIPPED[1];
         std::fs::write(folder.join("mine.ron"), text).expect("written");
-        std::fs::write(
-            folder.join("bad.ron"),
-            text.replace("version: 1", "version: 9"),
-        )
-        .expect("written");
+        std::fs::write(folder.join("bad.ron"), text.replace("version: 1", "version: 9"))
+            .expect("written");
         std::fs::write(folder.join("notes.txt"), "no drill").expect("written");
         let drills = all(Some(&folder));
         assert_eq!(drills.len(), SHIPPED.len() + 2);
         let own = &drills[SHIPPED.len()..];
         let words = own[0].1.as_ref().expect_err("another version");
         assert!(words.contains("bad.ron") && words.contains('9'), "{words}");
-        assert_eq!(
-            own[1].1.as_ref().map(|drill| drill.name.as_str()),
-            Ok("mine")
-        );
+        assert_eq!(own[1].1.as_ref().map(|drill| drill.name.as_str()), Ok("mine"));
         assert_eq!(find("mine", Some(&folder)).expect("ours").name, "mine");
         let error = find("waltz", Some(&folder)).expect_err("none").to_string();
         assert!(error.contains("mine"), "{error}");

@@ -97,10 +97,7 @@ impl Listener {
         let settings = listening.settings;
         let work: Box<dyn FnOnce() + Send> = match listening.source {
             Source::Microphone { device, channel } => {
-                let choice = DeviceChoice {
-                    name: device,
-                    channel,
-                };
+                let choice = DeviceChoice { name: device, channel };
                 Box::new(move || {
                     let expected = Expected::new(orders);
                     from_microphone(
@@ -135,13 +132,7 @@ impl Listener {
             .name("listen".to_owned())
             .spawn(work)
             .map_err(|error| Fault::Failed(format!("the listener cannot be started ({error})")))?;
-        Ok(Self {
-            events,
-            expected: expect,
-            taps,
-            stop,
-            thread: Some(thread),
-        })
+        Ok(Self { events, expected: expect, taps, stop, thread: Some(thread) })
     }
 
     /// From now on the program itself plays these partials, and they may leak into the microphone; a

@@ -93,11 +93,7 @@ impl Told {
             Falls::RunBeat(run, beat) => Self::RunBeat { run, beat, at },
             Falls::Chirp => Self::Chirp { at },
             Falls::Reel(reel, place) => Self::At { reel, place, at },
-            Falls::ReelOver(reel) => Self::ReelOver {
-                reel,
-                at,
-                why: None,
-            },
+            Falls::ReelOver(reel) => Self::ReelOver { reel, at, why: None },
         }
     }
 }
@@ -123,10 +119,7 @@ impl Player {
         let thread = thread::Builder::new()
             .name("play".to_owned())
             .spawn(move || run(Work::<Loudspeaker, _>::new(tell), &waiting))?;
-        Ok(Self {
-            orders,
-            thread: Some(thread),
-        })
+        Ok(Self { orders, thread: Some(thread) })
     }
 
     /// From now on this is to sound, and nothing else but chirps and reels.

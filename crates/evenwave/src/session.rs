@@ -11,22 +11,10 @@ pub const FIRST_SESSION: &str = "four-fingers";
 
 /// The sessions that come with the program, by name.
 const SHIPPED: [(&str, &str); 4] = [
-    (
-        FIRST_SESSION,
-        include_str!("../../../demo-sessions/four-fingers.ron"),
-    ),
-    (
-        "tidy-transfer",
-        include_str!("../../../demo-sessions/tidy-transfer.ron"),
-    ),
-    (
-        "stop-and-press",
-        include_str!("../../../demo-sessions/stop-and-press.ron"),
-    ),
-    (
-        "tiring-hand",
-        include_str!("../../../demo-sessions/tiring-hand.ron"),
-    ),
+    (FIRST_SESSION, include_str!("../../../demo-sessions/four-fingers.ron")),
+    ("tidy-transfer", include_str!("../../../demo-sessions/tidy-transfer.ron")),
+    ("stop-and-press", include_str!("../../../demo-sessions/stop-and-press.ron")),
+    ("tiring-hand", include_str!("../../../demo-sessions/tiring-hand.ron")),
 ];
 
 /// A demo session, ready to be played.
@@ -89,19 +77,14 @@ mod tests {
             assert_eq!(session.name(), name);
             let secs = session.samples().len() as f64 / f64::from(session.sample_rate_hz());
             assert!((5.0..120.0).contains(&secs), "{name}: {secs} s");
-            let peak = session
-                .samples()
-                .iter()
-                .fold(0.0_f32, |p, s| p.max(s.abs()));
+            let peak = session.samples().iter().fold(0.0_f32, |p, s| p.max(s.abs()));
             assert!((0.05..0.99).contains(&peak), "{name}: peak {peak}");
         }
     }
 
     #[test]
     fn an_unknown_session_names_the_known_ones() {
-        let error = Session::named("waltz")
-            .expect_err("not shipped")
-            .to_string();
+        let error = Session::named("waltz").expect_err("not shipped").to_string();
         assert!(error.contains(FIRST_SESSION), "{error}");
     }
 }

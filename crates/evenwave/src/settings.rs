@@ -54,9 +54,7 @@ impl Settings {
             let folders = ProjectDirs::from("", "", "evenwave")?;
             Some(folders.config_dir().join("settings.ron"))
         };
-        Self {
-            path: path.map(Path::to_owned).or_else(usual),
-        }
+        Self { path: path.map(Path::to_owned).or_else(usual) }
     }
 
     /// Where it is; `None` where nothing is kept.
@@ -72,10 +70,7 @@ impl Settings {
     /// Reads the settings. A file that cannot be understood is moved aside, and the usual settings
     /// hold.
     pub fn read(&self) -> Found {
-        let usual = |word: String| Found {
-            options: Options::default(),
-            word: Some(word),
-        };
+        let usual = |word: String| Found { options: Options::default(), word: Some(word) };
         let Some(path) = &self.path else {
             return usual(
                 "there is no folder for settings on this system: what is set is not kept"
@@ -83,10 +78,7 @@ impl Settings {
             );
         };
         match looked_at(path) {
-            Ok(options) => Found {
-                options: options.unwrap_or_default(),
-                word: None,
-            },
+            Ok(options) => Found { options: options.unwrap_or_default(), word: None },
             Err(Unread::Closed(error)) => usual(format!(
                 "the settings cannot be read ({error}); the usual ones hold: {}",
                 path.display()
@@ -111,18 +103,13 @@ impl Settings {
         let Some(path) = &self.path else {
             return Ok(Options::default());
         };
-        looked_at(path)
-            .map(Option::unwrap_or_default)
-            .map_err(|unread| {
-                let why = match unread {
-                    Unread::Closed(error) => format!("cannot be read ({error})"),
-                    Unread::Nonsense(why) => format!("cannot be understood ({why})"),
-                };
-                format!(
-                    "the settings {why}; mend them, or move them away: {}",
-                    path.display()
-                )
-            })
+        looked_at(path).map(Option::unwrap_or_default).map_err(|unread| {
+            let why = match unread {
+                Unread::Closed(error) => format!("cannot be read ({error})"),
+                Unread::Nonsense(why) => format!("cannot be understood ({why})"),
+            };
+            format!("the settings {why}; mend them, or move them away: {}", path.display())
+        })
     }
 
     /// Writes the settings: whole or not at all. Says in words what keeps it from being so.
@@ -177,10 +164,7 @@ fn looked_at(path: &Path) -> Result<Option<Options>, Unread> {
 
 fn parsed(text: &str) -> Result<Options, String> {
     let written: Written = ron::from_str(text).map_err(|error| {
-        format!(
-            "line {}, column {}: {}",
-            error.span.end.line, error.span.end.col, error.code
-        )
+        format!("line {}, column {}: {}", error.span.end.line, error.span.end.col, error.code)
     })?;
     written.options()
 }
@@ -240,10 +224,7 @@ mod tests {
             zoom: Zoom::Fixed(3),
             showing: Showing::AfterRound,
             asks: false,
-            limits: Limits {
-                uneven_pct: 9.0,
-                on_it: Cents(3.0),
-            },
+            limits: Limits { uneven_pct: 9.0, on_it: Cents(3.0) },
             swing: Swing::Below,
             against: Against::Drone,
             wanted: Wanted {
@@ -255,29 +236,11 @@ mod tests {
                 rate: (Hz(3.0), Hz(4.0)),
                 width: (Cents(10.0), Cents(30.0)),
             }],
-            drone: DroneOptions {
-                midi: 54,
-                fifth: true,
-                level_db: -30.0,
-            },
-            beat: BeatOptions {
-                bpm: 72,
-                bar: 3,
-                audible: false,
-            },
-            take: TakeOptions {
-                kept: false,
-                ends_after: Secs(3.5),
-                before: Secs(0.5),
-            },
-            input: DeviceWish {
-                name: Some("USB Audio".to_owned()),
-                channel: Some(2),
-            },
-            output: DeviceWish {
-                name: Some("Headphones".to_owned()),
-                channel: None,
-            },
+            drone: DroneOptions { midi: 54, fifth: true, level_db: -30.0 },
+            beat: BeatOptions { bpm: 72, bar: 3, audible: false },
+            take: TakeOptions { kept: false, ends_after: Secs(3.5), before: Secs(0.5) },
+            input: DeviceWish { name: Some("USB Audio".to_owned()), channel: Some(2) },
+            output: DeviceWish { name: Some("Headphones".to_owned()), channel: None },
             player: "Noor".to_owned(),
             practised: Some(Practised {
                 player: "Noor".to_owned(),
@@ -286,10 +249,7 @@ mod tests {
             journal: Some("somewhere/takes".to_owned()),
             reports: Some("somewhere/reports".to_owned()),
             sound_days: Some(90),
-            care: Care {
-                tiring: false,
-                rest: false,
-            },
+            care: Care { tiring: false, rest: false },
             delays: vec![Delay {
                 input: Some("Somebody's microphone".to_owned()),
                 output: None,
@@ -305,13 +265,7 @@ mod tests {
         assert_eq!(settings.read().options, Options::default());
         settings.write(&changed()).expect("it can be written");
         let found = settings.read();
-        assert_eq!(
-            found,
-            Found {
-                options: changed(),
-                word: None
-            }
-        );
+        assert_eq!(found, Found { options: changed(), word: None });
         gone(&settings);
     }
 
@@ -323,36 +277,21 @@ mod tests {
         for text in [&b"(version: 7)"[..], b"\xff\xfe", b"(a4_hz: NaN)"] {
             fs::write(&path, text).expect("written");
             let words = settings.look().expect_err("no settings");
-            assert!(
-                words.contains("settings.ron") && words.contains("mend them"),
-                "{words}"
-            );
-            settings
-                .write(&Options::default())
-                .expect_err("they would be lost");
+            assert!(words.contains("settings.ron") && words.contains("mend them"), "{words}");
+            settings.write(&Options::default()).expect_err("they would be lost");
             assert_eq!(fs::read(&path).expect("there"), text);
         }
         fs::remove_file(&path).expect("there");
         fs::create_dir(&path).expect("a folder in its place");
-        assert!(
-            settings
-                .look()
-                .is_err_and(|words| words.contains("cannot be read"))
-        );
-        settings
-            .write(&Options::default())
-            .expect_err("it is a folder");
+        assert!(settings.look().is_err_and(|words| words.contains("cannot be read")));
+        settings.write(&Options::default()).expect_err("it is a folder");
         gone(&settings);
     }
 
     #[test]
     fn a_file_with_one_line_leaves_the_rest_as_usual() {
         let settings = settings("one");
-        fs::write(
-            settings.path().expect("there"),
-            "(version: 1, a4_hz: 443.0)",
-        )
-        .expect("written");
+        fs::write(settings.path().expect("there"), "(version: 1, a4_hz: 443.0)").expect("written");
         let options = settings.read().options;
         assert_eq!(options.tuning.a4, Hz(443.0));
         assert_eq!(options.regions, Options::default().regions);

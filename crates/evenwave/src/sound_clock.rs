@@ -21,10 +21,7 @@ pub struct SoundClock {
 impl SoundClock {
     /// A clock that has not heard anything yet; `delay` as it was measured, 0 if it was not.
     pub fn new(delay: Secs) -> Self {
-        Self {
-            origin: None,
-            delay,
-        }
+        Self { origin: None, delay }
     }
 
     /// The listener told its origin: [`Heard::Clock`](crate::listener::Heard::Clock).
@@ -58,11 +55,7 @@ impl SoundClock {
         let secs = time.get() - self.delay.get();
         let by = Duration::try_from_secs_f64(secs.abs()).ok()?;
         let origin = self.origin?;
-        if secs < 0.0 {
-            origin.checked_sub(by)
-        } else {
-            origin.checked_add(by)
-        }
+        if secs < 0.0 { origin.checked_sub(by) } else { origin.checked_add(by) }
     }
 }
 
@@ -83,16 +76,11 @@ mod tests {
         }
         let at = begun + Duration::from_secs(3);
         let heard = clock.heard_at(at).expect("blocks came");
-        assert!(
-            (heard.get() - (3.0 - 0.004 + 0.12)).abs() < 1e-6,
-            "{heard:?}"
-        );
+        assert!((heard.get() - (3.0 - 0.004 + 0.12)).abs() < 1e-6, "{heard:?}");
         let back = clock.told_at(heard).expect("blocks came");
         assert!(secs_between(back, at).abs() < 1e-6);
         assert_eq!(clock.told_at(Secs(f64::NAN)), None);
-        let before = clock
-            .heard_at(begun - Duration::from_secs(1))
-            .expect("blocks came");
+        let before = clock.heard_at(begun - Duration::from_secs(1)).expect("blocks came");
         assert!(before.get() < 0.0);
     }
 }

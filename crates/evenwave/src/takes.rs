@@ -28,9 +28,7 @@ pub struct Wish {
 
 impl Wish {
     fn new(options: TakeOptions) -> Self {
-        Self {
-            options: Arc::new(Mutex::new(options)),
-        }
+        Self { options: Arc::new(Mutex::new(options)) }
     }
 
     fn options(&self) -> TakeOptions {
@@ -133,12 +131,7 @@ impl Takes {
         let thread = thread::Builder::new()
             .name("write takes".to_owned())
             .spawn(move || writer::write(&folder, context, &waiting, &opened, &tell))?;
-        Ok(Self {
-            wish: Wish::new(options),
-            jobs,
-            journal,
-            thread: Some(thread),
-        })
+        Ok(Self { wish: Wish::new(options), jobs, journal, thread: Some(thread) })
     }
 
     /// What follows one source for it.

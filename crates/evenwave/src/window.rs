@@ -251,11 +251,8 @@ impl Window {
                 heard => self.pass_on(heard),
             }
         }
-        while let Some(Ok(heard)) = self
-            .listened
-            .stand_in
-            .as_ref()
-            .map(|(_, l)| l.events.try_recv())
+        while let Some(Ok(heard)) =
+            self.listened.stand_in.as_ref().map(|(_, l)| l.events.try_recv())
         {
             match heard {
                 listener::Heard::Device(_) => {}
@@ -286,10 +283,9 @@ impl Window {
                 self.lesson_hears(&Event::NoteEnded, Some(&note));
                 self.hear(Heard::Note(note));
             }
-            listener::Heard::Level(level) => self.hear(Heard::Level {
-                peak_dbfs: level.peak_dbfs,
-                clipped: level.clipped,
-            }),
+            listener::Heard::Level(level) => {
+                self.hear(Heard::Level { peak_dbfs: level.peak_dbfs, clipped: level.clipped })
+            }
             listener::Heard::Clock(origin) => {
                 self.delays.origin = Some(origin);
                 self.drill.clock.begin(origin);
@@ -376,11 +372,7 @@ impl Window {
             tell.send(Heard::Devices(devices)).ok();
             context.request_repaint();
         };
-        if thread::Builder::new()
-            .name("list devices".to_owned())
-            .spawn(look)
-            .is_err()
-        {
+        if thread::Builder::new().name("list devices".to_owned()).spawn(look).is_err() {
             self.tell.send(Heard::Devices(Devices::default())).ok();
         }
     }
@@ -443,16 +435,12 @@ struct Pace {
 
 impl Pace {
     fn new() -> Self {
-        Self {
-            begun: Instant::now(),
-            last: Arc::default(),
-        }
+        Self { begun: Instant::now(), last: Arc::default() }
     }
 
     /// A picture is begun.
     fn draw(&self) {
-        self.last
-            .store(self.begun.elapsed().as_micros() as u64, Relaxed);
+        self.last.store(self.begun.elapsed().as_micros() as u64, Relaxed);
     }
 
     /// How long to wait for the next one, so that there are no more than an eye needs.
@@ -515,8 +503,7 @@ impl eframe::App for Window {
         let work = frame.info().cpu_usage.unwrap_or(0.0);
         let live = self.stand.live();
         let newest = live.time.filter(|_| live.sounding != Sounding::Silence);
-        self.delays
-            .draw(Instant::now(), newest, Duration::from_secs_f32(work));
+        self.delays.draw(Instant::now(), newest, Duration::from_secs_f32(work));
         if self.stand.figures.is_some()
             && let Some(figures) = self.delays.figures()
         {

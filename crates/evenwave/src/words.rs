@@ -6,13 +6,7 @@ use vibrato::{Note, Remarks};
 
 /// The remarks about a note, one sentence each, in the order of their weight.
 pub fn remarks(note: &Note) -> Vec<String> {
-    let Remarks {
-        two_strings,
-        room,
-        clipped,
-        lost,
-        cut,
-    } = note.remarks;
+    let Remarks { two_strings, room, clipped, lost, cut } = note.remarks;
     let rebows = note.rebows.len();
     [
         (
@@ -58,11 +52,7 @@ pub fn on_one_line(words: &str) -> String {
 
 /// `1 note`, `2 notes`.
 pub fn counted(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{count} {one}s")
-    }
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
 }
 
 /// That so many takes cannot be read. Whose they are and when they were played is not known then.

@@ -84,15 +84,8 @@ fn a_studios_recordings_are_measured_with_bad_ones_among_them_and_gone_on_with_a
     let due = rows(&folder.join("at-once.csv"));
     assert_eq!(due.len(), FILES - bad);
     let words = told(&output);
-    assert!(
-        words.contains(&format!("{bad} of {FILES} files")),
-        "{words}"
-    );
-    assert_eq!(
-        words.lines().count(),
-        bad + 1,
-        "each bad one is listed: {words}"
-    );
+    assert!(words.contains(&format!("{bad} of {FILES} files")), "{words}");
+    assert_eq!(words.lines().count(), bad + 1, "each bad one is listed: {words}");
 
     // Into a table, killed in the middle of it, three times.
     let table = folder.join("table.csv");
@@ -112,10 +105,7 @@ fn a_studios_recordings_are_measured_with_bad_ones_among_them_and_gone_on_with_a
             }
             thread::sleep(Duration::from_millis(1));
         }
-        assert!(
-            child.try_wait().expect("asked").is_none(),
-            "it was still at work"
-        );
+        assert!(child.try_wait().expect("asked").is_none(), "it was still at work");
         child.kill().expect("killed");
         child.wait().expect("over");
         let so_far = rows(&table).len();
@@ -128,10 +118,7 @@ fn a_studios_recordings_are_measured_with_bad_ones_among_them_and_gone_on_with_a
     let output = evenwave(&folder, &["measure", "--into", "table.csv", "recordings"]);
     assert_eq!(status(&output), 1);
     let words = told(&output);
-    assert!(
-        words.contains(&format!("{bad} of {FILES} files")),
-        "{words}"
-    );
+    assert!(words.contains(&format!("{bad} of {FILES} files")), "{words}");
     assert_eq!(rows(&table), due);
 
     // Nothing is left but the bad ones; one that has changed is measured anew, one that is mended comes in.
@@ -143,38 +130,21 @@ fn a_studios_recordings_are_measured_with_bad_ones_among_them_and_gone_on_with_a
     assert_eq!(status(&output), 1);
     let words = told(&output);
     let before = FILES - bad - 1;
-    assert!(
-        words.contains(&format!("2 files measured, {before} in the table before")),
-        "{words}"
-    );
+    assert!(words.contains(&format!("2 files measured, {before} in the table before")), "{words}");
     let now = rows(&table);
     assert_eq!(now.len(), due.len() + 1);
     assert!(now[mended][0].contains(",A4,"), "{:?}", now[mended]);
     assert!(now[changed][0].contains(",E4,"), "{:?}", now[changed]);
     assert!(
-        due.iter()
-            .all(|(file, rows)| file == changed || now[file] == *rows),
+        due.iter().all(|(file, rows)| file == changed || now[file] == *rows),
         "the others stay"
     );
 
     // What would spoil it is refused.
-    let output = evenwave(
-        &folder,
-        &[
-            "measure",
-            "--a4",
-            "442",
-            "--into",
-            "table.csv",
-            "recordings",
-        ],
-    );
+    let output =
+        evenwave(&folder, &["measure", "--a4", "442", "--into", "table.csv", "recordings"]);
     assert_eq!(status(&output), 1);
-    assert!(
-        told(&output).contains("in another way"),
-        "{}",
-        told(&output)
-    );
+    assert!(told(&output).contains("in another way"), "{}", told(&output));
     let text = fs::read_to_string(&table).expect("there");
     fs::write(&table, text.replacen("A4", "Z4", 1)).expect("edited");
     let output = evenwave(&folder, &["measure", "--into", "table.csv", "recordings"]);

@@ -37,21 +37,12 @@ fn write_two_notes(folder: &Path, name: &str) {
         .with(VibratoSpec::regular(Hz(5.5), Cents(40.0)));
     let spec = Spec {
         sample_rate_hz: 44_100,
-        lines: vec![Line {
-            notes: vec![straight, vibrato],
-            level_db: 0.0,
-        }],
+        lines: vec![Line { notes: vec![straight, vibrato], level_db: 0.0 }],
         ..Spec::default()
     };
     let sound = spec.render().expect("a plain specification");
-    sound::write_wav(
-        folder.join(name),
-        &sound.samples,
-        sound.sample_rate_hz,
-        1,
-        WavFormat::Int16,
-    )
-    .expect("the folder is writable");
+    sound::write_wav(folder.join(name), &sound.samples, sound.sample_rate_hz, 1, WavFormat::Int16)
+        .expect("the folder is writable");
 }
 
 /// A WAV header as its fields say, and whatever follows it.
@@ -102,10 +93,7 @@ fn two_notes_are_measured_as_they_were_made() {
     let vibrato = &notes[1]["vibrato"];
     let near = |value: &Value, truth: f64, tolerance: f64| {
         let value = value.as_f64().expect("a number");
-        assert!(
-            (value - truth).abs() <= tolerance,
-            "{value}, not {truth} ± {tolerance}"
-        );
+        assert!((value - truth).abs() <= tolerance, "{value}, not {truth} ± {tolerance}");
     };
     // The bars of the main figures: rate 0.5 %, width 1 cent or 2 %, centre 1 cent.
     near(&vibrato["rate_hz"], 5.5, 0.0275);
@@ -135,9 +123,7 @@ fn without_an_instrument_the_same_notes_are_heard_in_the_same_octave() {
 fn a_part_of_a_file_keeps_the_times_of_the_file() {
     let folder = folder("part");
     write_two_notes(&folder, "two.wav");
-    let line = [
-        "measure", "--json", CELLO, "--from", "1.65", "--to", "3", "two.wav",
-    ];
+    let line = ["measure", "--json", CELLO, "--from", "1.65", "--to", "3", "two.wav"];
     let output = evenwave(&folder, &line);
     assert_eq!(status(&output), 0, "{}", told(&output));
     let sound = &objects(&output)[0];
@@ -146,18 +132,13 @@ fn a_part_of_a_file_keeps_the_times_of_the_file() {
     let at = |field: &str| notes[0][field].as_f64().expect("a number");
     assert!((at("start_s") - 1.8).abs() < 0.06, "{}", at("start_s"));
     assert!((at("end_s") - 3.0).abs() < 0.06, "{}", at("end_s"));
-    let first = notes[0]["vibrato"]["oscillations"][0]["start_s"]
-        .as_f64()
-        .expect("there are oscillations");
+    let first =
+        notes[0]["vibrato"]["oscillations"][0]["start_s"].as_f64().expect("there are oscillations");
     assert!((1.75..2.2).contains(&first), "{first}");
 
     let output = evenwave(&folder, &["measure", "--from", "60", "two.wav"]);
     assert_eq!(status(&output), 1);
-    assert!(
-        told(&output).contains("ends after 4.1"),
-        "{}",
-        told(&output)
-    );
+    assert!(told(&output).contains("ends after 4.1"), "{}", told(&output));
 }
 
 #[test]
@@ -170,22 +151,10 @@ fn frames_are_written_200_a_second_beside_the_table() {
     let text = std::fs::read_to_string(folder.join("frames.csv")).expect("written");
     let mut lines = text.lines();
     assert_eq!(lines.next(), Some("time_s,f0_hz,confidence,level_dbfs"));
-    let rows: Vec<Vec<f64>> = lines
-        .map(|row| {
-            row.split(',')
-                .map(|n| n.parse().expect("a number"))
-                .collect()
-        })
-        .collect();
-    assert!(
-        (810..=821).contains(&rows.len()),
-        "{} rows in 4.1 s",
-        rows.len()
-    );
-    assert!(
-        rows.windows(2)
-            .all(|pair| (pair[1][0] - pair[0][0] - 0.005).abs() < 1e-9)
-    );
+    let rows: Vec<Vec<f64>> =
+        lines.map(|row| row.split(',').map(|n| n.parse().expect("a number")).collect()).collect();
+    assert!((810..=821).contains(&rows.len()), "{} rows in 4.1 s", rows.len());
+    assert!(rows.windows(2).all(|pair| (pair[1][0] - pair[0][0] - 0.005).abs() < 1e-9));
     let inside = rows.iter().filter(|row| (0.5..1.4).contains(&row[0]));
     for row in inside {
         assert!((row[1] - 220.0).abs() < 1.0 && row[2] > 0.5, "{row:?}");
@@ -204,10 +173,8 @@ fn csv_has_a_row_a_note_under_one_head_for_all_files() {
     let output = evenwave(&folder, &["measure", "--csv", CELLO, "a.wav", "b.wav"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     let text = printed(&output);
-    let files: Vec<&str> = text
-        .lines()
-        .map(|row| row.split(',').next().expect("a first field"))
-        .collect();
+    let files: Vec<&str> =
+        text.lines().map(|row| row.split(',').next().expect("a first field")).collect();
     assert_eq!(files, ["file", "a.wav", "a.wav", "b.wav", "b.wav"]);
 }
 
@@ -290,22 +257,13 @@ fn samples_that_are_no_numbers_are_taken_as_silence_and_told() {
     let odd = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, f32::MAX, -0.0];
     let samples = (0..48_000).map(|n| odd[n % odd.len()]);
     std::fs::write(folder.join("nan.wav"), float_wav(samples)).expect("writable");
-    let output = evenwave(
-        &folder,
-        &["measure", "--json", "--frames", "f.csv", "nan.wav"],
-    );
+    let output = evenwave(&folder, &["measure", "--json", "--frames", "f.csv", "nan.wav"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     let sound = &objects(&output)[0];
     assert_eq!(sound["notes"].as_array().expect("a list").len(), 0);
-    assert!(
-        sound["remarks"].to_string().contains("not numbers"),
-        "{sound}"
-    );
+    assert!(sound["remarks"].to_string().contains("not numbers"), "{sound}");
     let frames = std::fs::read_to_string(folder.join("f.csv")).expect("written");
-    assert!(
-        !frames.contains("NaN") && !frames.contains("inf"),
-        "{frames}"
-    );
+    assert!(!frames.contains("NaN") && !frames.contains("inf"), "{frames}");
 }
 
 #[test]
@@ -315,22 +273,10 @@ fn wrong_usage_has_status_2_and_says_what_would_be_right() {
     for (line, words) in [
         (&["measure"][..], "FILE"),
         (&["measure", "--a4", "500", "two.wav"], "392 to 466 Hz"),
-        (
-            &["measure", "--from", "3", "--to", "2", "two.wav"],
-            "--to 2",
-        ),
-        (
-            &["measure", "--frames", "f.csv", "two.wav", "other.wav"],
-            "only one",
-        ),
-        (
-            &["measure", "--instrument", "kazoo", "two.wav"],
-            "double-bass",
-        ),
-        (
-            &["measure", "--json", "--csv", "two.wav"],
-            "cannot be used with",
-        ),
+        (&["measure", "--from", "3", "--to", "2", "two.wav"], "--to 2"),
+        (&["measure", "--frames", "f.csv", "two.wav", "other.wav"], "only one"),
+        (&["measure", "--instrument", "kazoo", "two.wav"], "double-bass"),
+        (&["measure", "--json", "--csv", "two.wav"], "cannot be used with"),
         (&["practise", "--demo", "waltz"], "four-fingers"),
         (&["hear", "--seconds", "soon"], "no number"),
         (&["juggle"], "juggle"),
@@ -340,10 +286,7 @@ fn wrong_usage_has_status_2_and_says_what_would_be_right() {
         assert!(told(&output).contains(words), "{line:?}: {}", told(&output));
         assert!(output.stdout.is_empty(), "{line:?}: {}", printed(&output));
     }
-    assert!(
-        !folder.join("f.csv").exists(),
-        "nothing is written on wrong usage"
-    );
+    assert!(!folder.join("f.csv").exists(), "nothing is written on wrong usage");
 }
 
 #[test]
@@ -353,22 +296,14 @@ fn a_channel_can_be_chosen_and_a_missing_one_is_told() {
     let output = evenwave(&folder, &["measure", "--channel", "2", "two.wav"]);
     assert_eq!(status(&output), 1);
     assert!(told(&output).contains("no channel 2"), "{}", told(&output));
-    assert_eq!(
-        status(&evenwave(
-            &folder,
-            &["measure", "--channel", "1", "two.wav"]
-        )),
-        0
-    );
+    assert_eq!(status(&evenwave(&folder, &["measure", "--channel", "1", "two.wav"])), 0);
 }
 
 #[test]
 fn tuning_and_naming_change_the_cents_and_the_names_alone() {
     let folder = folder("tuning");
     write_two_notes(&folder, "two.wav");
-    let line = [
-        "measure", "--json", "--a4", "442", "--names", "german", "two.wav",
-    ];
+    let line = ["measure", "--json", "--a4", "442", "--names", "german", "two.wav"];
     let note = objects(&evenwave(&folder, &line))[0]["notes"][1].clone();
     assert_eq!(note["name"], "a");
     assert_eq!(note["reference_hz"], 221.0);
@@ -392,19 +327,13 @@ fn tone_writes_what_measure_finds_and_refuses_what_it_cannot_play() {
     assert!(truth.lines().count() > 400, "a row each 5 ms");
     let note = objects(&evenwave(&folder, &["measure", "--json", CELLO, "out.wav"]))[0]["notes"][0]
         .clone();
-    let rate = note["vibrato"]["rate_hz"]
-        .as_f64()
-        .expect("vibrato is found");
+    let rate = note["vibrato"]["rate_hz"].as_f64().expect("vibrato is found");
     assert!((rate - 6.0).abs() < 0.05, "{rate}");
 
     std::fs::write(folder.join("wrong.ron"), spec.replace("1.5", "-1.5")).expect("writable");
     let output = evenwave(&folder, &["tone", "wrong.ron", "-o", "never.wav"]);
     assert_eq!(status(&output), 1);
-    assert!(
-        told(&output).trim_end().ends_with("wrong.ron"),
-        "{}",
-        told(&output)
-    );
+    assert!(told(&output).trim_end().ends_with("wrong.ron"), "{}", told(&output));
     assert!(!folder.join("never.wav").exists());
 }
 
@@ -421,17 +350,11 @@ fn without_a_display_the_demo_session_is_measured_instead() {
         .output()
         .expect("the program starts");
     assert_eq!(status(&output), 0, "{}", told(&output));
-    assert!(
-        told(&output).contains("demo session four-fingers"),
-        "{}",
-        told(&output)
-    );
+    assert!(told(&output).contains("demo session four-fingers"), "{}", told(&output));
     let text = printed(&output);
     // All nine notes of the session, five of them with vibrato.
     for (name, count) in [("E3", 2), ("F3", 2), ("F♯3", 2), ("G3", 3)] {
-        let found = text
-            .lines()
-            .filter(|line| line.split_whitespace().nth(2) == Some(name));
+        let found = text.lines().filter(|line| line.split_whitespace().nth(2) == Some(name));
         assert_eq!(found.count(), count, "{name}:\n{text}");
     }
 }
@@ -449,12 +372,8 @@ fn completions_name_the_commands() {
 #[test]
 fn help_shows_examples() {
     let folder = folder("help");
-    for line in [
-        &["--help"][..],
-        &["measure", "--help"],
-        &["hear", "--help"],
-        &["tone", "--help"],
-    ] {
+    for line in [&["--help"][..], &["measure", "--help"], &["hear", "--help"], &["tone", "--help"]]
+    {
         let output = evenwave(&folder, line);
         assert_eq!(status(&output), 0);
         assert!(printed(&output).contains("Example"), "{line:?}");

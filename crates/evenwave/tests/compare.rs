@@ -15,13 +15,7 @@ use vibrato::{Ear, Event, Note, Settings};
 fn samples(rate: f64, width: f64) -> Vec<f32> {
     let vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
     let note = NoteSpec::straight(Secs(0.3), Secs(2.2), Hz(220.0)).with(vibrato);
-    let spec = Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            level_db: 0.0,
-        }],
-        ..Spec::default()
-    };
+    let spec = Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
     spec.render().expect("within its bounds").samples
 }
 
@@ -50,9 +44,7 @@ fn notes(samples: &[f32]) -> Vec<Note> {
 /// Keeps a take in the journal at `folder` and says what it is called.
 fn take(folder: &Path, rate: f64, width: f64) -> String {
     let journal = Journal::open(folder).expect("a writable folder").journal;
-    let mut take = journal
-        .begin(&Context::default(), 48_000)
-        .expect("a writable folder");
+    let mut take = journal.begin(&Context::default(), 48_000).expect("a writable folder");
     let samples = samples(rate, width);
     take.sound(&samples).expect("room on the disk");
     for note in notes(&samples) {
@@ -76,29 +68,15 @@ fn two_sound_files_are_compared_as_a_table_and_as_json() {
     assert!(output.status.success(), "{}", told(&output));
     let table = String::from_utf8_lossy(&output.stdout).into_owned();
     assert!(table.contains("narrower"), "{table}");
-    let json = object(
-        &folder,
-        &[
-            "compare",
-            "--json",
-            "--align",
-            "cycles",
-            "model.wav",
-            "echo.wav",
-        ],
-    );
+    let json =
+        object(&folder, &["compare", "--json", "--align", "cycles", "model.wav", "echo.wav"]);
     assert_eq!(json["schema"], "evenwave.comparison/1");
     let pair = &json["pairs"][0];
     let width = pair["width_cents"]["value"].as_f64().expect("known");
     assert!((width + 16.0).abs() < 1.0, "{width}");
     assert_eq!(pair["course"]["align"], "cycles");
     assert!(pair["course"]["points"].as_array().expect("points").len() > 6);
-    assert!(
-        json["words"][0]
-            .as_str()
-            .expect("words")
-            .contains("narrower")
-    );
+    assert!(json["words"][0].as_str().expect("words").contains("narrower"));
 }
 
 #[test]
@@ -106,13 +84,8 @@ fn takes_are_compared_by_folder_and_by_name() {
     let folder = folder("compare-takes");
     let journal = folder.join("takes");
     let (model, echo) = (take(&journal, 5.0, 30.0), take(&journal, 6.2, 30.0));
-    let by_name = object(
-        &folder,
-        &["compare", "--json", "--journal", "takes", &model, &echo],
-    );
-    let rate = by_name["pairs"][0]["rate_hz"]["value"]
-        .as_f64()
-        .expect("known");
+    let by_name = object(&folder, &["compare", "--json", "--journal", "takes", &model, &echo]);
+    let rate = by_name["pairs"][0]["rate_hz"]["value"].as_f64().expect("known");
     assert!((rate - 1.2).abs() < 0.05, "{rate}");
     let folders = [format!("takes/{model}"), format!("takes/{echo}")];
     let by_folder = object(&folder, &["compare", "--json", &folders[0], &folders[1]]);
@@ -133,12 +106,7 @@ fn what_cannot_be_compared_is_told_in_words() {
         ("2026-11-25/17-41-09", 2, "--journal"),
     ] {
         let output = evenwave(&folder, &["compare", "model.wav", echo]);
-        assert_eq!(
-            output.status.code(),
-            Some(status),
-            "{echo}: {}",
-            told(&output)
-        );
+        assert_eq!(output.status.code(), Some(status), "{echo}: {}", told(&output));
         assert!(told(&output).contains(words), "{echo}: {}", told(&output));
     }
 }

@@ -70,10 +70,7 @@ fn a_tidy_transfer_holds_and_nothing_is_found() {
     assert!(rounds[0].findings.is_empty(), "{:#?}", rounds[0].findings);
     assert_eq!(kinds(&rounds[1]), [FindingKind::Changed]);
     let words = &rounds[1].findings[0].words;
-    assert_eq!(
-        words,
-        "since the last round nothing changed beyond its doubt"
-    );
+    assert_eq!(words, "since the last round nothing changed beyond its doubt");
 }
 
 #[test]
@@ -82,10 +79,7 @@ fn a_gap_and_a_sharp_fourth_finger_are_found_where_they_are() {
     assert_eq!(rounds.len(), 1);
     let round = &rounds[0];
     assert!(!round.holds);
-    assert_eq!(
-        kinds(round),
-        [FindingKind::Gap, FindingKind::Sharp, FindingKind::Try]
-    );
+    assert_eq!(kinds(round), [FindingKind::Gap, FindingKind::Sharp, FindingKind::Try]);
     let gap = &round.findings[0];
     assert_eq!(gap.turn, Some(1), "from the second finger to the third");
     // 0.20 s on the second finger and 0.26 s on the third.
@@ -93,38 +87,27 @@ fn a_gap_and_a_sharp_fourth_finger_are_found_where_they_are() {
     let sharp = &round.findings[1];
     assert_eq!(sharp.turn, Some(3));
     assert!((sharp.value - 18.0).abs() < 3.0, "{sharp:?}");
-    assert!(
-        round.findings[2].words.starts_with("common practice"),
-        "{:?}",
-        round.findings[2]
-    );
+    assert!(round.findings[2].words.starts_with("common practice"), "{:?}", round.findings[2]);
 }
 
 #[test]
 fn a_hand_that_tires_is_told_to_rest_from_the_fourth_round_on() {
     let (rounds, _) = played("tiring-hand", "there-and-back", 4_800);
     assert_eq!(rounds.len(), 5);
-    let tired: Vec<bool> = rounds
-        .iter()
-        .map(|round| kinds(round).contains(&FindingKind::Tiring))
-        .collect();
+    let tired: Vec<bool> =
+        rounds.iter().map(|round| kinds(round).contains(&FindingKind::Tiring)).collect();
     assert!(!tired[0] && !tired[1] && tired[3] && tired[4], "{tired:?}");
-    let words = &rounds[4]
-        .findings
-        .iter()
-        .find(|f| f.kind == FindingKind::Tiring)
-        .expect("found")
-        .words;
+    let words =
+        &rounds[4].findings.iter().find(|f| f.kind == FindingKind::Tiring).expect("found").words;
     assert!(words.contains("pain, numbness or tingling"), "{words}");
 }
 
 #[test]
 fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
     let folder = folder("drills-agree");
-    for (session, drill) in [
-        ("tidy-transfer", "there-and-back"),
-        ("stop-and-press", "all-in-a-row"),
-    ] {
+    for (session, drill) in
+        [("tidy-transfer", "there-and-back"), ("stop-and-press", "all-in-a-row")]
+    {
         let made = Session::named(session).expect("shipped");
         let file = format!("{session}.wav");
         sound::write_wav(
@@ -135,10 +118,7 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
             WavFormat::Float,
         )
         .expect("the folder is writable");
-        let output = evenwave(
-            &folder,
-            &["drill", drill, "--json", "--instrument=cello", &file],
-        );
+        let output = evenwave(&folder, &["drill", drill, "--json", "--instrument=cello", &file]);
         assert_eq!(output.status.code(), Some(0), "{}", told(&output));
         let rounds = objects(&output);
         let (whole, _) = played(session, drill, 4_800);
@@ -148,10 +128,8 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
             assert_eq!(live, whole, "blocks of {block}");
             for (round, counted) in rounds.iter().zip(&counts) {
                 let turns = round["turns"].as_array().expect("a list");
-                let made: Vec<u64> = turns
-                    .iter()
-                    .map(|t| t["made"].as_u64().expect("a number"))
-                    .collect();
+                let made: Vec<u64> =
+                    turns.iter().map(|t| t["made"].as_u64().expect("a number")).collect();
                 let counted: Vec<u64> = counted.iter().map(|c| u64::from(*c)).collect();
                 assert_eq!(counted, made, "{session}, blocks of {block}");
             }
@@ -194,16 +172,10 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
     let output = evenwave(&folder, &line);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
     let round = &objects(&output)[0];
-    assert_eq!(
-        (round["pace_bpm"].as_f64(), round["per_beat"].as_f64()),
-        (Some(120.0), Some(1.0))
-    );
+    assert_eq!((round["pace_bpm"].as_f64(), round["per_beat"].as_f64()), (Some(120.0), Some(1.0)));
     let turns = round["turns"].as_array().expect("a list");
     assert_eq!(
-        turns
-            .iter()
-            .map(|t| t["finger"].as_u64())
-            .collect::<Vec<_>>(),
+        turns.iter().map(|t| t["finger"].as_u64()).collect::<Vec<_>>(),
         [Some(2), Some(3), Some(2)]
     );
     assert_eq!(turns[0]["asked"], 3);
@@ -223,25 +195,15 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
     }
     for (wrong, words) in [
         (["--pace=300", "--count=3"], "20 to 208"),
-        (
-            ["--pace=200", "--per-beat=6"],
-            "20.00 oscillations a second",
-        ),
+        (["--pace=200", "--per-beat=6"], "20.00 oscillations a second"),
         (["--per-beat=5", "--count=3"], "1, 2, 3, 4, 6 or 1/2"),
         (["--count=0", "--pace=60"], "1 to 16"),
         (["--fingers=2,7", "--pace=60"], "1 to 4"),
         (["--fingers=0", "--pace=60"], "no note for finger 0"),
     ] {
-        let output = evenwave(
-            &folder,
-            &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"],
-        );
+        let output = evenwave(&folder, &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"]);
         assert_eq!(output.status.code(), Some(2), "{wrong:?}");
-        assert!(
-            told(&output).contains(words),
-            "{wrong:?}: {}",
-            told(&output)
-        );
+        assert!(told(&output).contains(words), "{wrong:?}: {}", told(&output));
     }
 }
 
@@ -254,15 +216,8 @@ fn walk(motions: &[(f64, f64)]) -> Vec<f32> {
         start += length + 0.9;
         note.with(VibratoSpec::regular(Hz(rate), Cents(width)))
     });
-    let line = Line {
-        notes: notes.collect(),
-        level_db: 0.0,
-    };
-    let spec = Spec {
-        lines: vec![line],
-        floor_dbfs: Some(-78.0),
-        ..Spec::default()
-    };
+    let line = Line { notes: notes.collect(), level_db: 0.0 };
+    let spec = Spec { lines: vec![line], floor_dbfs: Some(-78.0), ..Spec::default() };
     spec.render().expect("a sound specification").samples
 }
 
@@ -274,16 +229,10 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
     let place = drill.place(Some("cello")).expect("a place").clone();
     // As the regions are written: slow and narrow, slow and broad, quick and narrow, quick and broad.
     let motions = [(3.2, 14.0), (3.6, 50.0), (5.6, 16.0), (6.4, 44.0)];
-    let played: Vec<_> = drill
-        .turns(&place)
-        .iter()
-        .map(|turn| motions[turn.step])
-        .collect();
+    let played: Vec<_> = drill.turns(&place).iter().map(|turn| motions[turn.step]).collect();
     let samples = walk(&played);
-    let context = journal::Context {
-        drill: Some("field-walk".to_owned()),
-        ..journal::Context::default()
-    };
+    let context =
+        journal::Context { drill: Some("field-walk".to_owned()), ..journal::Context::default() };
     let journal = journal::Journal::open(&folder.join("journal")).expect("writable");
     let mut take = journal.journal.begin(&context, 48_000).expect("writable");
     take.sound(&samples).expect("writable");
@@ -318,11 +267,7 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
         (round["holds"].as_bool(), missed > 0)
     };
     assert_eq!(judged(&sound), (Some(true), false));
-    assert_eq!(
-        judged("bare.flac"),
-        (Some(false), true),
-        "the file's own order"
-    );
+    assert_eq!(judged("bare.flac"), (Some(false), true), "the file's own order");
     let line = ["report", "--out=page.html", "drill", "field-walk", &take];
     let output = evenwave(&folder, &line);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
@@ -360,11 +305,7 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
     .expect("writable");
     let output = at_home(&folder, &["drill", "mine", "round.wav", "--json"]);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
-    assert!(
-        objects(&output)
-            .iter()
-            .all(|round| round["drill"] == "mine")
-    );
+    assert!(objects(&output).iter().all(|round| round["drill"] == "mine"));
     let output = at_home(&folder, &["drill", "--list"]);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
     assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
@@ -393,10 +334,7 @@ fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
     assert_eq!(output.status.code(), Some(0));
     let list = String::from_utf8_lossy(&output.stdout).into_owned();
     assert_eq!(list.lines().count(), drills::names().count());
-    assert!(
-        list.contains("there-and-back") && list.contains("2-3-2"),
-        "{list}"
-    );
+    assert!(list.contains("there-and-back") && list.contains("2-3-2"), "{list}");
     std::fs::write(
         folder.join("mine.ron"),
         "(\n    version: 1,\n    title: \"Mine\",\n    kind: Waltz,\n)",

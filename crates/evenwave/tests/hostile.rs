@@ -21,15 +21,9 @@ fn keeps(folder: &Path, file: &str, line: &[&str], words: &str) {
     let before = fs::read(folder.join(file)).expect("there");
     let output = evenwave(folder, line);
     let said = told(&output);
-    assert!(
-        matches!(output.status.code(), Some(1 | 2)),
-        "{line:?}: {said}"
-    );
+    assert!(matches!(output.status.code(), Some(1 | 2)), "{line:?}: {said}");
     assert!(said.contains(words), "{line:?}: {said}");
-    assert!(
-        fs::read(folder.join(file)).expect("there") == before,
-        "{line:?}"
-    );
+    assert!(fs::read(folder.join(file)).expect("there") == before, "{line:?}");
 }
 
 #[test]
@@ -70,13 +64,9 @@ fn what_is_read_is_not_written_over() {
 /// Two takes of a second, the first of which is then spoilt.
 #[cfg(unix)]
 fn with_a_spoilt_take(folder: &Path, spoil: impl FnOnce(&Path)) -> String {
-    let journal = journal::Journal::open(&folder.join("takes"))
-        .expect("opened")
-        .journal;
+    let journal = journal::Journal::open(&folder.join("takes")).expect("opened").journal;
     let keep = || {
-        let mut take = journal
-            .begin(&journal::Context::default(), 48_000)
-            .expect("begun");
+        let mut take = journal.begin(&journal::Context::default(), 48_000).expect("begun");
         take.sound(&[0.1; 4_800]).expect("written");
         take.finish().expect("finished").id.to_string()
     };
@@ -93,27 +83,15 @@ fn a_pipe_in_place_of_a_file_is_told_and_not_waited_for() {
     let pipe = |path: &Path| {
         fs::remove_file(path).ok();
         let made = std::process::Command::new("mkfifo").arg(path).status();
-        assert!(
-            made.is_ok_and(|status| status.success()),
-            "{}",
-            path.display()
-        );
+        assert!(made.is_ok_and(|status| status.success()), "{}", path.display());
     };
     let id = with_a_spoilt_take(&folder, |take| pipe(&take.join("take.ron")));
-    for line in [
-        &["verify"][..],
-        &["show", &id],
-        &["keep", &id],
-        &["export", "out.zip"],
-    ] {
+    for line in [&["verify"][..], &["show", &id], &["keep", &id], &["export", "out.zip"]] {
         let line = [&["journal", "--journal", "takes"][..], line].concat();
         let output = evenwave(&folder, &line);
         let said = told(&output) + &String::from_utf8_lossy(&output.stdout);
         assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
-        assert!(
-            said.contains("cannot be read") || said.contains("no ordinary file"),
-            "{said}"
-        );
+        assert!(said.contains("cannot be read") || said.contains("no ordinary file"), "{said}");
     }
     for name in [".index", "tasks.ron"] {
         pipe(&folder.join("takes").join(name));
@@ -121,10 +99,7 @@ fn a_pipe_in_place_of_a_file_is_told_and_not_waited_for() {
     let output = evenwave(&folder, &["journal", "--journal", "takes", "list"]);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
     pipe(&folder.join("in.zip"));
-    let output = evenwave(
-        &folder,
-        &["journal", "--journal", "takes", "import", "in.zip"],
-    );
+    let output = evenwave(&folder, &["journal", "--journal", "takes", "import", "in.zip"]);
     assert_eq!(output.status.code(), Some(1));
     assert!(told(&output).contains("in.zip"), "{}", told(&output));
 }
@@ -140,10 +115,7 @@ fn what_a_copy_leaves_out_is_told_and_the_rest_is_there() {
         let output = evenwave(&folder, &["journal", "--journal", "takes", "export", place]);
         let said = told(&output);
         assert_eq!(output.status.code(), Some(1), "{said}");
-        assert!(
-            said.contains("1 take in the journal cannot be read"),
-            "{said}"
-        );
+        assert!(said.contains("1 take in the journal cannot be read"), "{said}");
         let line = ["journal", "--journal", "back", "import", place];
         let output = evenwave(&folder, &line);
         assert_eq!(output.status.code(), Some(0), "{}", told(&output));
@@ -180,10 +152,7 @@ fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {
         let output = run(line);
         let said = told(&output);
         assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
-        assert!(
-            said.contains("--journal") && said.contains("9000"),
-            "{said}"
-        );
+        assert!(said.contains("--journal") && said.contains("9000"), "{said}");
     }
     let kept = fs::read_to_string(&settings).expect("it is not moved");
     assert!(kept.contains("9000"));
@@ -205,16 +174,8 @@ fn a_name_commands_no_terminal() {
     let name = OsStr::from_bytes(b"a\x1b[31m\nb\xff.wav");
     fs::copy(folder.join("a.wav"), folder.join(name)).expect("room");
     fs::write(folder.join("bad\u{1b}.wav"), "no sound").expect("written");
-    for line in [
-        &["measure"][..],
-        &["compare", "a.wav"],
-        &["drill", "one-finger"],
-    ] {
-        for file in [
-            name,
-            OsStr::new("bad\u{1b}.wav"),
-            OsStr::new("gone\u{7}.wav"),
-        ] {
+    for line in [&["measure"][..], &["compare", "a.wav"], &["drill", "one-finger"]] {
+        for file in [name, OsStr::new("bad\u{1b}.wav"), OsStr::new("gone\u{7}.wav")] {
             let output = Command::new(env!("CARGO_BIN_EXE_evenwave"))
                 .args(line)
                 .arg(file)

@@ -29,47 +29,26 @@ fn journal(folder: &Path, line: &[&str]) -> Output {
 }
 
 fn note(start: f64, rate: f64, width: f64) -> Note {
-    let sure = |value, se| Measure {
-        value,
-        se: Some(se),
-    };
+    let sure = |value, se| Measure { value, se: Some(se) };
     Note {
         start: Secs(start),
         end: Secs(start + 1.0),
         midi: 57,
         reference: Hz(220.0),
-        f0: Measure {
-            value: Hz(220.1),
-            se: Some(Hz(0.02)),
-        },
-        offset: Measure {
-            value: Cents(0.8),
-            se: Some(Cents(0.2)),
-        },
+        f0: Measure { value: Hz(220.1), se: Some(Hz(0.02)) },
+        offset: Measure { value: Cents(0.8), se: Some(Cents(0.2)) },
         level_dbfs: -20.0,
         confidence: 0.9,
         unsteadiness: Cents(1.2),
         vibrato: Some(Vibrato {
-            rate: Measure {
-                value: Hz(rate),
-                se: Some(Hz(0.02)),
-            },
-            width: Measure {
-                value: Cents(width),
-                se: Some(Cents(0.5)),
-            },
-            centre: Measure {
-                value: Cents(0.8),
-                se: Some(Cents(0.2)),
-            },
+            rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
+            width: Measure { value: Cents(width), se: Some(Cents(0.5)) },
+            centre: Measure { value: Cents(0.8), se: Some(Cents(0.2)) },
             rate_spread_pct: Some(sure(4.0, 1.0)),
             width_spread_pct: Some(sure(6.0, 1.0)),
             smoothness_pct: None,
             drift: None,
-            onset: Measure {
-                value: Secs(0.1),
-                se: Some(Secs(0.02)),
-            },
+            onset: Measure { value: Secs(0.1), se: Some(Secs(0.02)) },
             contour: Vec::new(),
             oscillations: vec![Oscillation {
                 start: Secs(start + 0.1),
@@ -96,12 +75,8 @@ fn record(journal: &Journal, player: &str, drill: Option<&str>) -> TakeId {
     let samples: Vec<f32> = (0..96_000).map(|n| (n as f32 * 0.03).sin() * 0.3).collect();
     take.sound(&samples).expect("written");
     for (start, finger, rate) in [(0.0, 2, 5.0), (1.0, 3, 6.0)] {
-        let by = Fingering {
-            finger: Some(finger),
-            string: None,
-        };
-        take.note_by(&note(start, rate, 30.0), &by)
-            .expect("written");
+        let by = Fingering { finger: Some(finger), string: None };
+        take.note_by(&note(start, rate, 30.0), &by).expect("written");
     }
     take.finish().expect("finished").id
 }
@@ -109,9 +84,7 @@ fn record(journal: &Journal, player: &str, drill: Option<&str>) -> TakeId {
 /// A journal of three takes of two players.
 fn filled(test: &str) -> (std::path::PathBuf, [TakeId; 3]) {
     let folder = folder(test);
-    let journal = Journal::open(&folder.join("takes"))
-        .expect("opened")
-        .journal;
+    let journal = Journal::open(&folder.join("takes")).expect("opened").journal;
     let ids = [
         record(&journal, "Mira", Some("there-and-back")),
         record(&journal, ODD, None),
@@ -151,10 +124,7 @@ fn takes_are_listed_and_filtered() {
     assert_eq!(listed(&["--player", ODD]), named(&[1]));
     assert_eq!(listed(&["--drill", "there-and-back"]), named(&[0]));
     assert_eq!(listed(&["--finger", "4"]), named(&[]));
-    assert_eq!(
-        listed(&["--instrument", "cello", "--finger", "3"]),
-        named(&[0, 1, 2])
-    );
+    assert_eq!(listed(&["--instrument", "cello", "--finger", "3"]), named(&[0, 1, 2]));
     assert_eq!(listed(&["--since", day]).len(), 3);
     assert_eq!(listed(&["--until", "2020-01-01"]), named(&[]));
     let output = journal(&folder, &["list", "--since", "yesterday"]);
@@ -170,10 +140,7 @@ fn takes_are_listed_and_filtered() {
         rows[row][column].to_owned()
     };
     assert_eq!((of(0, "finger"), of(1, "finger")), ("2".into(), "3".into()));
-    assert_eq!(
-        (of(2, "player"), of(3, "rate_hz")),
-        (ODD.into(), "6".into())
-    );
+    assert_eq!((of(2, "player"), of(3, "rate_hz")), (ODD.into(), "6".into()));
     assert_eq!(of(0, "rate_se_hz"), "0.02");
 }
 
@@ -184,10 +151,7 @@ fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
     let output = journal(&folder, &["show", &id]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     let table = printed(&output);
-    assert!(
-        table.contains("6.00 ±0.02") && table.contains("there-and-back"),
-        "{table}"
-    );
+    assert!(table.contains("6.00 ±0.02") && table.contains("there-and-back"), "{table}");
     let output = journal(&folder, &["show", "--json", &id]);
     let take: Value = serde_json::from_str(&printed(&output)).expect("JSON");
     assert_eq!(take["measures"]["notes"][1]["vibrato"]["rate_hz"], 6.0);
@@ -206,12 +170,7 @@ fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
             let full = 8_388_608.0;
             ((f64::from((n as f32 * 0.03).sin() * 0.3) * full).round() / full) as f32
         };
-        assert!(
-            samples
-                .iter()
-                .enumerate()
-                .all(|(n, &sample)| sample == due(n))
-        );
+        assert!(samples.iter().enumerate().all(|(n, &sample)| sample == due(n)));
         let output = journal(&folder, &["sound", &id, name]);
         assert_eq!(status(&output), 1, "it is there already");
     }
@@ -266,12 +225,7 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
         })
         .expect("opened before long");
     let id = ids[0].to_string();
-    for line in [
-        &["list"][..],
-        &["show", &id],
-        &["verify"],
-        &["export", "out.zip"],
-    ] {
+    for line in [&["list"][..], &["show", &id], &["verify"], &["export", "out.zip"]] {
         let output = journal(&folder, line);
         assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
     }
@@ -285,11 +239,7 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
     ] {
         let output = journal(&folder, line);
         assert_eq!(status(&output), 1, "{line:?}");
-        assert!(
-            told(&output).contains("another window"),
-            "{}",
-            told(&output)
-        );
+        assert!(told(&output).contains("another window"), "{}", told(&output));
     }
     assert_eq!(window.journal.takes().expect("read"), ids);
 }
@@ -309,34 +259,19 @@ fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     assert_eq!(shelf().players(), ["Mira"]);
     let output = journal(&folder, &["import", "odd.zip"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
-    assert!(
-        printed(&output).contains("came in: 1"),
-        "{}",
-        printed(&output)
-    );
+    assert!(printed(&output).contains("came in: 1"), "{}", printed(&output));
     let output = journal(&folder, &["import", "odd.zip"]);
-    assert!(
-        printed(&output).contains("here already: 1"),
-        "{}",
-        printed(&output)
-    );
+    assert!(printed(&output).contains("here already: 1"), "{}", printed(&output));
     let id = ids[1].to_string();
     assert_eq!(status(&journal(&folder, &["keep", &id])), 0);
     let output = journal(&folder, &["import", "odd.zip"]);
-    assert!(
-        printed(&output).contains("--replace"),
-        "{}",
-        printed(&output)
-    );
+    assert!(printed(&output).contains("--replace"), "{}", printed(&output));
     assert!(shelf().take(&ids[1]).expect("read").keep);
     let output = journal(&folder, &["import", "--replace", "odd.zip"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     assert!(!shelf().take(&ids[1]).expect("read").keep);
-    fs::write(
-        folder.join("cut.zip"),
-        &fs::read(folder.join("odd.zip")).expect("read")[..900],
-    )
-    .expect("written");
+    fs::write(folder.join("cut.zip"), &fs::read(folder.join("odd.zip")).expect("read")[..900])
+        .expect("written");
     let output = journal(&folder, &["import", "cut.zip"]);
     assert_eq!(status(&output), 1);
     assert!(told(&output).contains("breaks off"), "{}", told(&output));
@@ -354,16 +289,7 @@ fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
 fn a_take_is_labelled_anew_and_found_by_that() {
     let (folder, ids) = filled("journal_label");
     let id = ids[0].to_string();
-    let line = [
-        "label",
-        &id,
-        "--player",
-        "Noor",
-        "--passage",
-        "bars 9 to 16",
-        "--finger",
-        "4",
-    ];
+    let line = ["label", &id, "--player", "Noor", "--passage", "bars 9 to 16", "--finger", "4"];
     let output = journal(&folder, &line);
     assert_eq!(status(&output), 0, "{}", told(&output));
     for wanted in [["--player", "Noor"], ["--passage", "bars 9 to 16"]] {

@@ -24,10 +24,7 @@ fn sound_of(rate: f64, width: f64) -> tone::Rendering {
     let vibrato = NoteSpec::straight(Secs(1.8), Secs(1.8), Hz(220.0))
         .with(VibratoSpec::regular(Hz(rate), Cents(width)));
     let spec = Spec {
-        lines: vec![Line {
-            notes: vec![straight, vibrato],
-            level_db: 0.0,
-        }],
+        lines: vec![Line { notes: vec![straight, vibrato], level_db: 0.0 }],
         ..Spec::default()
     };
     spec.render().expect("a plain specification")
@@ -36,14 +33,8 @@ fn sound_of(rate: f64, width: f64) -> tone::Rendering {
 fn write(folder: &Path, name: &str, rate: f64, width: f64) {
     let made = sound_of(rate, width);
     let path = folder.join(name);
-    sound::write_wav(
-        path,
-        &made.samples,
-        made.sample_rate_hz,
-        1,
-        WavFormat::Int16,
-    )
-    .expect("written");
+    sound::write_wav(path, &made.samples, made.sample_rate_hz, 1, WavFormat::Int16)
+        .expect("written");
 }
 
 fn page(folder: &Path, line: &[&str]) -> String {
@@ -59,10 +50,7 @@ fn a_recording_has_its_measures_and_its_trace_on_the_page() {
     write(&folder, "<b>&.wav", 5.5, 40.0);
     let page = page(&folder, &["--instrument", "cello", "take", "<b>&.wav"]);
     assert!(page.contains("Recording &lt;b&gt;&amp;.wav") && !page.contains("<b>"));
-    assert!(
-        page.contains("2 notes, 1 with vibrato, 1 straight."),
-        "{page}"
-    );
+    assert!(page.contains("2 notes, 1 with vibrato, 1 straight."), "{page}");
     // The rate within 0.5 % of what was made.
     assert!(page.contains(">5.5") || page.contains(">5.4"), "{page}");
     assert!(page.contains("class=\"pen\"") && page.contains("Trace from 0 to 4 s"));
@@ -72,10 +60,7 @@ fn a_recording_has_its_measures_and_its_trace_on_the_page() {
     let output = evenwave(&folder, &["report", "-o", "page.html", "take", "<b>&.wav"]);
     assert_eq!(status(&output), 1);
     assert!(told(&output).contains("--replace"), "{}", told(&output));
-    let output = evenwave(
-        &folder,
-        &["report", "--replace", "-o", "page.html", "take", "gone.wav"],
-    );
+    let output = evenwave(&folder, &["report", "--replace", "-o", "page.html", "take", "gone.wav"]);
     assert_eq!(status(&output), 1);
     assert_eq!(fs::read(folder.join("page.html")).expect("there"), before);
 }
@@ -100,9 +85,7 @@ fn a_lesson_says_what_differs_and_the_way_there() {
 fn hostile_take(folder: &Path) -> TakeId {
     let made = sound_of(5.0, 30.0);
     write(folder, "take.wav", 5.0, 30.0);
-    let journal = Journal::open(&folder.join("takes"))
-        .expect("opened")
-        .journal;
+    let journal = Journal::open(&folder.join("takes")).expect("opened").journal;
     let context = Context {
         player: HOSTILE.to_owned(),
         word: HOSTILE.to_owned(),
@@ -130,16 +113,10 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
     let of_take = page(&folder, &["--journal", "takes", "take", &name]);
     let by_folder = page(&folder, &["take", &format!("takes/{name}")]);
     assert_eq!(of_take, by_folder);
-    let of_weeks = page(
-        &folder,
-        &["--journal", "takes", "weeks", "--player", HOSTILE],
-    );
+    let of_weeks = page(&folder, &["--journal", "takes", "weeks", "--player", HOSTILE]);
     for page in [&of_take, &of_weeks] {
         assert!(!page.contains("<script") && !page.contains("<svg onload"));
-        assert_eq!(
-            page.matches("</title>").count() - 1,
-            page.matches("role=\"img\"").count()
-        );
+        assert_eq!(page.matches("</title>").count() - 1, page.matches("role=\"img\"").count());
         assert!(page.contains("&lt;script&gt;alert(1)"));
         assert!(page.contains("default-src 'none'"));
     }
@@ -152,16 +129,7 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
     assert!(without.contains("Measures"));
     let output = evenwave(
         &folder,
-        &[
-            "report",
-            "-o",
-            "x.html",
-            "--journal",
-            "takes",
-            "weeks",
-            "--player",
-            "nobody",
-        ],
+        &["report", "-o", "x.html", "--journal", "takes", "weeks", "--player", "nobody"],
     );
     assert_eq!(status(&output), 1);
     assert!(!folder.join("x.html").exists());
@@ -218,41 +186,21 @@ mod window {
             drill: Some("there-and-back".to_owned()),
             ..Context::default()
         };
-        let round = take(
-            &journal,
-            &drilled,
-            session.samples(),
-            session.sample_rate_hz(),
-        );
+        let round = take(&journal, &drilled, session.samples(), session.sample_rate_hz());
         drop(journal);
         let drill = drills::find("there-and-back", None).expect("shipped");
         let place = drill.place(Some("cello")).expect("a place").clone();
         let practice = Practice::new(drill, place, tuning::Tuning::default(), Care::default());
-        let filter = Box::new(Filter {
-            player: Some("Mira".to_owned()),
-            ..Filter::default()
-        });
+        let filter = Box::new(Filter { player: Some("Mira".to_owned()), ..Filter::default() });
         let (model_name, echo_name) = (model.to_string(), echo.to_string());
         let round_name = round.to_string();
         let today = Shelf::open(&takes).expect("there").entries()[0].clone();
         let since = Some(journal::day_of(&today) - 80);
         let asked: [(ReportOf, &[&str]); 4] = [
             (ReportOf::Take(model.clone()), &["take", &model_name]),
-            (
-                ReportOf::Round(round),
-                &["drill", "there-and-back", &round_name],
-            ),
-            (
-                ReportOf::Lesson {
-                    model,
-                    echoes: vec![echo],
-                },
-                &["lesson", &model_name, &echo_name],
-            ),
-            (
-                ReportOf::Weeks { filter, since },
-                &["weeks", "--player", "Mira"],
-            ),
+            (ReportOf::Round(round), &["drill", "there-and-back", &round_name]),
+            (ReportOf::Lesson { model, echoes: vec![echo] }, &["lesson", &model_name, &echo_name]),
+            (ReportOf::Weeks { filter, since }, &["weeks", "--player", "Mira"]),
         ];
         let into = folder.join("reports");
         for (of, line) in asked {
@@ -283,10 +231,7 @@ mod window {
         let takes = folder.join("takes");
         let journal = Journal::open(&takes).expect("opened").journal;
         let keep = |player: &str| {
-            let context = Context {
-                player: player.to_owned(),
-                ..Context::default()
-            };
+            let context = Context { player: player.to_owned(), ..Context::default() };
             take(&journal, &context, &[0.1; 4_800], 48_000)
         };
         let (whole, spoilt) = (keep("Mira"), keep("Mira"));
@@ -297,10 +242,7 @@ mod window {
         };
         spoil(&spoilt);
         let weeks = |player: &str| ReportOf::Weeks {
-            filter: Box::new(Filter {
-                player: Some(player.to_owned()),
-                ..Filter::default()
-            }),
+            filter: Box::new(Filter { player: Some(player.to_owned()), ..Filter::default() }),
             since: None,
         };
         let write = |player: &str| {
@@ -334,10 +276,7 @@ mod window {
         let occupied = folder.join("occupied");
         fs::write(&occupied, "no folder").expect("written");
         let of = ReportOf::Take(gone);
-        for (journal, wanted) in [
-            (folder.join("takes"), "takes"),
-            (occupied.clone(), "occupied"),
-        ] {
+        for (journal, wanted) in [(folder.join("takes"), "takes"), (occupied.clone(), "occupied")] {
             let order = ReportOrder::new(&of, None, journal, occupied.clone(), Naming::default());
             let ReportState::Trouble(words) = order.expect("a take").write() else {
                 panic!("there is no such take");
@@ -352,9 +291,6 @@ mod window {
             panic!("the folder is a file");
         };
         assert!(words.contains("choose another place"), "{words}");
-        assert_eq!(
-            fs::read_to_string(&occupied).expect("as it was"),
-            "no folder"
-        );
+        assert_eq!(fs::read_to_string(&occupied).expect("as it was"), "no folder");
     }
 }

@@ -59,22 +59,14 @@ fn in_folder(folder: &Path, takes: usize) -> Result<bool, Box<dyn Error>> {
     let began = Instant::now();
     make(folder, takes)?;
     let per_take = began.elapsed().as_secs_f64() / takes as f64;
-    println!(
-        "made {takes} takes of {NOTES} notes, {:.1} ms each",
-        1e3 * per_take
-    );
+    println!("made {takes} takes of {NOTES} notes, {:.1} ms each", 1e3 * per_take);
     let mut good = true;
     {
         let journal = Journal::open(folder)?.journal;
         let (began, work) = (Instant::now(), ProcessTime::now());
         journal.rebuild_index()?;
         let work = work.elapsed().as_secs_f64();
-        good &= told(
-            "index rebuilt",
-            began.elapsed().as_secs_f64(),
-            REBUILD_BAR_SECS,
-            "s",
-        );
+        good &= told("index rebuilt", began.elapsed().as_secs_f64(), REBUILD_BAR_SECS, "s");
         println!("  ({work:.1} s of it the processor's)");
     }
     let bytes = fs::metadata(folder.join(".index"))?.len();
@@ -82,14 +74,7 @@ fn in_folder(folder: &Path, takes: usize) -> Result<bool, Box<dyn Error>> {
     // The pages of the files are dropped if that is allowed: else what is read lies in memory already.
     let cold =
         Command::new("sync").status().is_ok() && fs::write("/proc/sys/vm/drop_caches", "3").is_ok();
-    println!(
-        "opened anew, {}:",
-        if cold {
-            "from a cold disk"
-        } else {
-            "with warm pages"
-        }
-    );
+    println!("opened anew, {}:", if cold { "from a cold disk" } else { "with warm pages" });
     let me = std::env::current_exe()?;
     let status = Command::new(me).arg("open").arg(folder).status()?;
     Ok(good & status.success())
@@ -100,23 +85,13 @@ fn open(folder: &Path) -> Result<bool, Box<dyn Error>> {
     let began = Instant::now();
     let shelf = Shelf::open(folder)?;
     let entries = shelf.entries();
-    let mut good = told(
-        "opened for reading",
-        began.elapsed().as_secs_f64(),
-        OPEN_BAR_SECS,
-        "s",
-    );
+    let mut good = told("opened for reading", began.elapsed().as_secs_f64(), OPEN_BAR_SECS, "s");
     let began = Instant::now();
     let chosen: Vec<_> = entries
         .iter()
         .filter(|entry| entry.player == "Mira" && entry.instrument.as_deref() == Some("cello"))
         .collect();
-    good &= told(
-        "filtered",
-        began.elapsed().as_secs_f64(),
-        FRAME_BAR_SECS,
-        "s",
-    );
+    good &= told("filtered", began.elapsed().as_secs_f64(), FRAME_BAR_SECS, "s");
     let began = Instant::now();
     let (mut count, mut sum) = (0, 0.0);
     for note in entries.iter().flat_map(|entry| &entry.notes) {
@@ -141,18 +116,10 @@ fn open(folder: &Path) -> Result<bool, Box<dyn Error>> {
     drop((shelf, entries));
     let began = Instant::now();
     let journal = Journal::open(folder)?.journal;
-    good &= told(
-        "opened for writing",
-        began.elapsed().as_secs_f64(),
-        OPEN_BAR_SECS,
-        "s",
-    );
+    good &= told("opened for writing", began.elapsed().as_secs_f64(), OPEN_BAR_SECS, "s");
     let again = Instant::now();
     journal.refresh()?;
-    println!(
-        "  looked for changes of others in {:.0} ms",
-        1e3 * again.elapsed().as_secs_f64()
-    );
+    println!("  looked for changes of others in {:.0} ms", 1e3 * again.elapsed().as_secs_f64());
     Ok(good)
 }
 
@@ -183,10 +150,7 @@ fn make(folder: &Path, takes: usize) -> Result<(), Box<dyn Error>> {
     };
     let mut first = journal.begin_at(&when, &context, 48_000)?;
     for n in 0..NOTES {
-        let by = Fingering {
-            finger: Some((n % 4) as u8 + 1),
-            string: Some("D".to_owned()),
-        };
+        let by = Fingering { finger: Some((n % 4) as u8 + 1), string: Some("D".to_owned()) };
         first.note_by(&note(0, n), &by)?;
     }
     let mut file = journal.take(&first.finish()?.id)?;
@@ -195,10 +159,7 @@ fn make(folder: &Path, takes: usize) -> Result<(), Box<dyn Error>> {
             let notes = file.notes.iter().enumerate();
             notes
                 .map(|(n, of)| {
-                    let by = Fingering {
-                        finger: of.finger,
-                        string: of.string.clone(),
-                    };
+                    let by = Fingering { finger: of.finger, string: of.string.clone() };
                     NoteMeasures::of(&note(take, n), &by)
                 })
                 .collect()
@@ -206,11 +167,7 @@ fn make(folder: &Path, takes: usize) -> Result<(), Box<dyn Error>> {
         .collect();
     let pretty = ron::ser::PrettyConfig::default().depth_limit(2);
     for number in 1..takes {
-        when = when.checked_add(if number % 6 == 5 {
-            24.hours()
-        } else {
-            90.seconds()
-        })?;
+        when = when.checked_add(if number % 6 == 5 { 24.hours() } else { 90.seconds() })?;
         file.began = when.strftime("%Y-%m-%dT%H:%M:%S%:z[%Q]").to_string();
         file.player = ["Mira", "Jonas", "Ada"][number % 3].to_owned();
         file.instrument = Some(["cello", "violin"][number % 2].to_owned());
@@ -241,10 +198,7 @@ fn note(take: usize, number: usize) -> Note {
     });
     let measure = |value: f64| (value, Some(0.012_3 * (1.0 + shade)));
     fn of<T>((value, se): (f64, Option<f64>), unit: impl Fn(f64) -> T) -> Measure<T> {
-        Measure {
-            value: unit(value),
-            se: se.map(unit),
-        }
+        Measure { value: unit(value), se: se.map(unit) }
     }
     let bare = |value: f64| value;
     Note {

@@ -26,14 +26,14 @@ const LOST_SECS: f64 = 2.0;
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
-    let outcome = match words[..] {
-        ["play", folder, seed] => play(Path::new(folder), seed),
-        ["check", folder, log] => check(Path::new(folder), Path::new(log)),
-        ["sound", folder, take, out] => sound(Path::new(folder), take, Path::new(out)),
-        _ => Err(
-            "usage: recorder play FOLDER SEED | check FOLDER LOG | sound FOLDER TAKE OUT".into(),
-        ),
-    };
+    let outcome =
+        match words[..] {
+            ["play", folder, seed] => play(Path::new(folder), seed),
+            ["check", folder, log] => check(Path::new(folder), Path::new(log)),
+            ["sound", folder, take, out] => sound(Path::new(folder), take, Path::new(out)),
+            _ => Err("usage: recorder play FOLDER SEED | check FOLDER LOG | sound FOLDER TAKE OUT"
+                .into()),
+        };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
@@ -73,19 +73,13 @@ fn full_scale(whole: i32) -> f32 {
 }
 
 fn note(start: f64) -> Note {
-    let measure = |value| Measure {
-        value,
-        se: Some(Cents(0.1)),
-    };
+    let measure = |value| Measure { value, se: Some(Cents(0.1)) };
     Note {
         start: Secs(start),
         end: Secs(start + 0.4),
         midi: 50,
         reference: Hz(146.832_4),
-        f0: Measure {
-            value: Hz(147.0),
-            se: None,
-        },
+        f0: Measure { value: Hz(147.0), se: None },
         offset: measure(Cents(2.0)),
         level_dbfs: -20.0,
         confidence: 0.9,
@@ -176,20 +170,14 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
     let (out, zip) = (folder.with_extension("copy"), folder.with_extension("zip"));
     if zip.is_file() && chance.below(3) == 0 {
         say("importing")?;
-        for id in journal
-            .import(&zip, Differing::Leave, &mut |_, _| ())?
-            .added
-        {
+        for id in journal.import(&zip, Differing::Leave, &mut |_, _| ())?.added {
             say(&format!("imported {id}"))?;
         }
         return Ok(());
     }
     if out.is_dir() && chance.below(2) == 0 {
         say("importing")?;
-        for id in journal
-            .import(&out, Differing::Leave, &mut |_, _| ())?
-            .added
-        {
+        for id in journal.import(&out, Differing::Leave, &mut |_, _| ())?.added {
             say(&format!("imported {id}"))?;
         }
         return Ok(());
@@ -223,9 +211,8 @@ fn record(journal: &Journal, chance: &mut Chance) -> Result<(), Box<dyn Error>> 
     say(&format!("begun {id}"))?;
     let mut at = 0;
     for part in 0..chance.below([12, 80][shade as usize % 2]) + 1 {
-        let samples: Vec<f32> = (0..PART as u64)
-            .map(|n| full_scale(sample(shade, at + n)))
-            .collect();
+        let samples: Vec<f32> =
+            (0..PART as u64).map(|n| full_scale(sample(shade, at + n))).collect();
         take.sound(&samples)?;
         at += PART as u64;
         thread::sleep(pause);
@@ -294,11 +281,7 @@ fn check(folder: &Path, log: &Path) -> Result<(), Box<dyn Error>> {
     let log = fs::read_to_string(log)?;
     let opened = Journal::open(folder)?;
     let mut wrong: Vec<String> = opened.unmended.iter().map(ToString::to_string).collect();
-    wrong.extend(
-        log.lines()
-            .filter(|line| line.starts_with("unmended"))
-            .map(str::to_owned),
-    );
+    wrong.extend(log.lines().filter(|line| line.starts_with("unmended")).map(str::to_owned));
     let journal = opened.journal;
     wrong.extend(journal.verify()?.iter().map(ToString::to_string));
     let quick = journal.entries();
@@ -315,10 +298,7 @@ fn check(folder: &Path, log: &Path) -> Result<(), Box<dyn Error>> {
         let Some(entry) = entry else {
             let secs = said.taken as f64 / f64::from(RATE_HZ);
             if !said.deleting && (said.kept || said.there || secs > LOST_SECS) {
-                wrong.push(format!(
-                    "{id} is gone with {secs:.1} s of sound, kept: {}",
-                    said.kept
-                ));
+                wrong.push(format!("{id} is gone with {secs:.1} s of sound, kept: {}", said.kept));
             }
             continue;
         };
@@ -342,10 +322,7 @@ fn check(folder: &Path, log: &Path) -> Result<(), Box<dyn Error>> {
             wrong.push(format!("{id} has {notes} notes, not {due}"));
         }
     }
-    println!(
-        "{} takes, {mended} mended, at most {most_lost:.2} s lost",
-        journal.entries().len()
-    );
+    println!("{} takes, {mended} mended, at most {most_lost:.2} s lost", journal.entries().len());
     if wrong.is_empty() {
         return Ok(());
     }

@@ -114,9 +114,7 @@ impl Journal {
         let inner = &self.0.0;
         let mut outcome = Ok(());
         for id in ids {
-            outcome = self
-                .existing(id)
-                .and_then(|path| discard(&inner.disk, &path));
+            outcome = self.existing(id).and_then(|path| discard(&inner.disk, &path));
             if outcome.is_err() {
                 break;
             }
@@ -129,11 +127,7 @@ impl Journal {
 
     fn existing(&self, id: &TakeId) -> Result<PathBuf, JournalError> {
         let path = self.0.0.path(id);
-        if path.is_dir() {
-            Ok(path)
-        } else {
-            Err(JournalError::Missing { path })
-        }
+        if path.is_dir() { Ok(path) } else { Err(JournalError::Missing { path }) }
     }
 
     /// Throws away the sound of all takes older than so many days that are not marked; their measures stay. Does
@@ -202,11 +196,7 @@ impl Shelf {
 
     fn verify_take(&self, id: &TakeId, damage: &mut Vec<Damage>) {
         let mut report = |path: PathBuf, words: String| {
-            damage.push(Damage {
-                id: Some(id.clone()),
-                path,
-                words,
-            });
+            damage.push(Damage { id: Some(id.clone()), path, words });
         };
         let path = self.0.path(id).join(TAKE);
         let bytes = match disk::bytes(&path) {
@@ -229,10 +219,7 @@ impl Shelf {
         }
         let sound = self.0.path(id).join(SOUND);
         match file.sound {
-            SoundFile::Whole {
-                samples,
-                crc32: sum,
-            } => {
+            SoundFile::Whole { samples, crc32: sum } => {
                 let words = match crc32(&sound) {
                     Ok(now) if now == sum => return,
                     Ok(_) => match hear(&sound, |_, _| Ok(())) {

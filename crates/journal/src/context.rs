@@ -70,10 +70,7 @@ impl Default for Context {
             player: String::new(),
             instrument: None,
             device: String::new(),
-            tuning: Tuning {
-                a4: Hz(440.0),
-                temperament: Temperament::Equal,
-            },
+            tuning: Tuning { a4: Hz(440.0), temperament: Temperament::Equal },
             drill: None,
             passage: None,
             pace: None,

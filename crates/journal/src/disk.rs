@@ -30,10 +30,7 @@ impl Disk {
     }
 
     fn file(&self, file: File) -> DiskFile {
-        DiskFile {
-            file,
-            disk: self.clone(),
-        }
+        DiskFile { file, disk: self.clone() }
     }
 
     pub(crate) fn create(&self, path: &Path) -> io::Result<DiskFile> {
@@ -109,8 +106,7 @@ impl Disk {
             self.remove_file(&fresh).ok();
             return Err(error);
         }
-        path.parent()
-            .map_or(Ok(()), |folder| self.sync_folder(folder))
+        path.parent().map_or(Ok(()), |folder| self.sync_folder(folder))
     }
 
     /// Copies a file, which stays.

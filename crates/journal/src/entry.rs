@@ -106,10 +106,7 @@ pub(crate) struct Stamp {
 impl Stamp {
     /// Of a file that holds these bytes.
     pub fn of(path: &Path, bytes: &[u8]) -> io::Result<Self> {
-        Ok(Self {
-            crc32: crc32fast::hash(bytes),
-            ..Self::outside(path)?
-        })
+        Ok(Self { crc32: crc32fast::hash(bytes), ..Self::outside(path)? })
     }
 
     /// Whether the file looks from outside as it did.
@@ -137,11 +134,7 @@ impl Stamp {
 impl Entry {
     /// What is known of a take that lies in no journal.
     pub fn of_file(id: &TakeId, file: &TakeFile) -> Self {
-        let stamp = Stamp {
-            changed_ns: 0,
-            bytes: 0,
-            crc32: 0,
-        };
+        let stamp = Stamp { changed_ns: 0, bytes: 0, crc32: 0 };
         Self::of(id, file, stamp)
     }
 
@@ -181,11 +174,7 @@ impl Entry {
             keep: file.keep,
             mended: file.mended,
             notes,
-            counts: file
-                .turns
-                .iter()
-                .map(|turn| (turn.made, turn.asked))
-                .collect(),
+            counts: file.turns.iter().map(|turn| (turn.made, turn.asked)).collect(),
         }
     }
 }
@@ -214,9 +203,7 @@ impl NoteEntry {
             centre_cents: vibrato.centre_cents.0 as f32,
             rate_spread_pct: vibrato.rate_spread_pct.map(|spread| spread.0 as f32),
             width_spread_pct: vibrato.width_spread_pct.map(|spread| spread.0 as f32),
-            gap_s: before
-                .and_then(|before| gap(before, note))
-                .map(|gap| gap as f32),
+            gap_s: before.and_then(|before| gap(before, note)).map(|gap| gap as f32),
         });
         Self {
             start_s: note.start_s as f32,
@@ -282,9 +269,7 @@ mod tests {
     fn the_gap_is_from_the_last_oscillation_to_the_first_of_the_next_note() {
         let first = note(0.0, 2.0, &[(0.5, 0.25), (0.75, 0.25), (1.5, 0.25)]);
         let next = note(2.125, 4.0, &[(2.25, 0.25)]);
-        let vibrato = NoteEntry::of(&next, Some(&first))
-            .vibrato
-            .expect("it has one");
+        let vibrato = NoteEntry::of(&next, Some(&first)).vibrato.expect("it has one");
         assert_eq!(vibrato.gap_s, Some(0.5));
         assert_eq!(vibrato.width_spread_pct, Some(6.0));
         assert_eq!(vibrato.centre_cents, -4.0);
@@ -294,10 +279,7 @@ mod tests {
         };
         assert_eq!(gap(None, &next), None);
         assert_eq!(gap(Some(&first), &note(2.75, 4.0, &[(2.875, 0.25)])), None);
-        let straight = NoteMeasures {
-            vibrato: None,
-            ..first
-        };
+        let straight = NoteMeasures { vibrato: None, ..first };
         assert_eq!(gap(Some(&straight), &next), None);
     }
 }

@@ -128,22 +128,15 @@ impl JournalError {
                 Self::Forbidden { path }
             }
             io::ErrorKind::NotFound => Self::Gone { path },
-            _ => Self::Failed {
-                reason: error.to_string(),
-                path,
-            },
+            _ => Self::Failed { reason: error.to_string(), path },
         }
     }
 
     /// What the system said of `path`, which was to be read.
     pub(crate) fn reading(error: &io::Error, path: &Path) -> Self {
         match error.kind() {
-            io::ErrorKind::NotFound => Self::Missing {
-                path: path.to_owned(),
-            },
-            io::ErrorKind::PermissionDenied => Self::Closed {
-                path: path.to_owned(),
-            },
+            io::ErrorKind::NotFound => Self::Missing { path: path.to_owned() },
+            io::ErrorKind::PermissionDenied => Self::Closed { path: path.to_owned() },
             _ => Self::of(error, path),
         }
     }
@@ -158,10 +151,7 @@ mod tests {
         let error = io::Error::from(io::ErrorKind::PermissionDenied);
         let path = Path::new("2026-11-25");
         let read = JournalError::reading(&error, path).to_string();
-        assert!(
-            read.contains("may not be read") && read.ends_with("2026-11-25"),
-            "{read}"
-        );
+        assert!(read.contains("may not be read") && read.ends_with("2026-11-25"), "{read}");
         let written = JournalError::of(&error, path).to_string();
         assert!(written.contains("may not be written to"), "{written}");
     }

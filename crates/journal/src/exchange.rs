@@ -90,10 +90,7 @@ struct Here<'a> {
 
 impl<'a> Here<'a> {
     fn of(shelf: &'a Shelf) -> Self {
-        let mut here = Self {
-            shelf,
-            began: HashMap::new(),
-        };
+        let mut here = Self { shelf, began: HashMap::new() };
         for entry in shelf.entries().iter() {
             here.add(Arc::clone(entry));
         }
@@ -101,10 +98,7 @@ impl<'a> Here<'a> {
     }
 
     fn add(&mut self, entry: Arc<Entry>) {
-        self.began
-            .entry(entry.began_unix_s)
-            .or_default()
-            .push(entry);
+        self.began.entry(entry.began_unix_s).or_default().push(entry);
     }
 
     /// The one rule by which a take is known again.
@@ -142,9 +136,7 @@ impl Shelf {
             Err(error) => return Err(JournalError::of(&error, into)),
         };
         if occupied {
-            return Err(JournalError::Occupied {
-                path: into.to_owned(),
-            });
+            return Err(JournalError::Occupied { path: into.to_owned() });
         }
         let target = Journal::open(into)?.journal;
         let ids = self.ids_of(player);
@@ -164,9 +156,7 @@ impl Shelf {
     /// The takes of a player, or of all.
     pub(crate) fn ids_of(&self, player: Option<&str>) -> Vec<TakeId> {
         let entries = self.entries();
-        let chosen = entries
-            .iter()
-            .filter(|entry| player.is_none_or(|name| entry.player == name));
+        let chosen = entries.iter().filter(|entry| player.is_none_or(|name| entry.player == name));
         chosen.map(|entry| entry.id.clone()).collect()
     }
 
@@ -178,14 +168,9 @@ impl Shelf {
         passed: &mut dyn FnMut(usize, usize),
     ) -> Result<Weighed, JournalError> {
         let (mut source, found) = source(from)?;
-        let unread = found
-            .unread
-            .iter()
-            .map(|(id, words)| format!("{id}: {words}"));
-        let mut weighed = Weighed {
-            unread: unread.chain(found.left_out).collect(),
-            ..Weighed::default()
-        };
+        let unread = found.unread.iter().map(|(id, words)| format!("{id}: {words}"));
+        let mut weighed =
+            Weighed { unread: unread.chain(found.left_out).collect(), ..Weighed::default() };
         let here = Here::of(self);
         let ids = source.ids();
         for (number, id) in ids.iter().enumerate() {
@@ -197,10 +182,7 @@ impl Shelf {
             }
             passed(number + 1, ids.len());
         }
-        match source
-            .tasks()
-            .and_then(|theirs| self.tasks().differing(&theirs))
-        {
+        match source.tasks().and_then(|theirs| self.tasks().differing(&theirs)) {
             Ok(differing) => weighed.differing_tasks = differing,
             Err(error) => weighed.unread.push(error.to_string()),
         }
@@ -232,9 +214,7 @@ impl Journal {
             passed(number + 1, ids.len());
         }
         let replace = differing == Differing::Replace;
-        let tasks = source
-            .tasks()
-            .and_then(|theirs| self.tasks().take_over(&theirs, replace));
+        let tasks = source.tasks().and_then(|theirs| self.tasks().take_over(&theirs, replace));
         match tasks {
             Ok(taken) => {
                 (imported.tasks, imported.differing_tasks) = (taken.added, taken.differing)
@@ -306,10 +286,7 @@ impl Journal {
             (_, SoundFile::Whole { .. }) => {
                 let fresh = folder.join("sound.new");
                 from.copy(id, SOUND, &inner.disk, &fresh)?;
-                inner
-                    .disk
-                    .rename(&fresh, &folder.join(SOUND))
-                    .map_err(failed)?;
+                inner.disk.rename(&fresh, &folder.join(SOUND)).map_err(failed)?;
             }
             _ => {}
         }
@@ -317,16 +294,10 @@ impl Journal {
             .map(|number| folder.join(format!("take.replaced-{number}.ron")))
             .find(|aside| !aside.exists());
         if let Some(aside) = aside {
-            inner
-                .disk
-                .copy(&folder.join(TAKE), &aside)
-                .map_err(failed)?;
+            inner.disk.copy(&folder.join(TAKE), &aside).map_err(failed)?;
         }
         let text = as_ron(&file, &folder)?;
-        inner
-            .disk
-            .write_whole(&folder.join(TAKE), text.as_bytes())
-            .map_err(failed)?;
+        inner.disk.write_whole(&folder.join(TAKE), text.as_bytes()).map_err(failed)?;
         inner.changed(name, &file, text.as_bytes());
         Ok(())
     }
@@ -336,11 +307,8 @@ impl Journal {
     /// how many takes.
     pub fn erase(&self, player: &str) -> Result<usize, JournalError> {
         let entries = self.entries();
-        let theirs: Vec<&TakeId> = entries
-            .iter()
-            .filter(|entry| entry.player == player)
-            .map(|entry| &entry.id)
-            .collect();
+        let theirs: Vec<&TakeId> =
+            entries.iter().filter(|entry| entry.player == player).map(|entry| &entry.id).collect();
         self.delete_all_for_good(&theirs)?;
         self.tasks().forget(player)?;
         Ok(theirs.len())
@@ -384,9 +352,6 @@ impl Journal {
 /// Whether all of another's file stands in our own: it may lack the sound.
 fn adds_nothing(own: &TakeFile, other: &TakeFile) -> bool {
     let has_sound = |take: &TakeFile| matches!(take.sound, SoundFile::Whole { .. });
-    let with_own_sound = TakeFile {
-        sound: own.sound,
-        ..other.clone()
-    };
+    let with_own_sound = TakeFile { sound: own.sound, ..other.clone() };
     with_own_sound == *own && (has_sound(own) || !has_sound(other))
 }

@@ -28,10 +28,7 @@ impl Filter {
     /// The filter with the words of the text made ready, for many takes.
     pub fn ready(&self) -> Ready<'_> {
         let words = self.text.split_whitespace();
-        Ready {
-            filter: self,
-            words: words.map(str::to_lowercase).collect(),
-        }
+        Ready { filter: self, words: words.map(str::to_lowercase).collect() }
     }
 }
 
@@ -46,10 +43,7 @@ impl Ready<'_> {
     pub fn wants(&self, entry: &Entry) -> bool {
         let filter = self.filter;
         let is = |wanted: &Option<String>, own: &Option<String>| wanted.is_none() || wanted == own;
-        filter
-            .player
-            .as_ref()
-            .is_none_or(|wanted| *wanted == entry.player)
+        filter.player.as_ref().is_none_or(|wanted| *wanted == entry.player)
             && is(&filter.instrument, &entry.instrument)
             && is(&filter.drill, &entry.drill)
             && is(&filter.passage, &entry.passage)
@@ -62,9 +56,7 @@ impl Ready<'_> {
     /// Whether a note of a wanted take is wanted too.
     pub fn wants_note(&self, entry: &Entry, note: &NoteEntry) -> bool {
         let finger = note.finger.or(entry.finger);
-        self.filter
-            .finger
-            .is_none_or(|wanted| finger == Some(wanted))
+        self.filter.finger.is_none_or(|wanted| finger == Some(wanted))
     }
 
     fn says(&self, entry: &Entry) -> bool {

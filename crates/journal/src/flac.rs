@@ -61,12 +61,7 @@ impl FlacWriter {
         let out = Out(Arc::new(Mutex::new(BufWriter::new(disk.create(path)?))));
         let options = Options::default().no_padding().no_seektable();
         let encoder = FlacSampleWriter::new(out.clone(), options, rate_hz, BITS, 1, None);
-        Ok(Self {
-            encoder: encoder.map_err(told)?,
-            out,
-            samples: 0,
-            whole: Vec::new(),
-        })
+        Ok(Self { encoder: encoder.map_err(told)?, out, samples: 0, whole: Vec::new() })
     }
 
     /// Samples that were given so far.
@@ -136,10 +131,7 @@ pub(crate) fn hear(
     let file = disk::open(path)?;
     let bytes = file.metadata()?.len();
     let (read, whole) = (Rc::new(Cell::new(0)), Rc::new(Cell::new(0)));
-    let counted = Counted {
-        inner: BufReader::new(file),
-        read: Rc::clone(&read),
-    };
+    let counted = Counted { inner: BufReader::new(file), read: Rc::clone(&read) };
     let mut heard = Heard::default();
     // A decoder that panics on damage has read all it could.
     let outcome = catch_unwind(AssertUnwindSafe(|| -> io::Result<Option<String>> {

@@ -83,10 +83,7 @@ impl Inner {
         let known = index.entries().last().map(|entry| &entry.id);
         let last = known.max(index.unread.keys().next_back());
         let after_last = last.filter(|last| {
-            **last >= wanted
-                && last
-                    .local()
-                    .is_some_and(|last| hours(now, last) <= SET_BACK_HOURS)
+            **last >= wanted && last.local().is_some_and(|last| hours(now, last) <= SET_BACK_HOURS)
         });
         let wanted = after_last.map_or(wanted, TakeId::following);
         drop(index);
@@ -132,8 +129,7 @@ impl Inner {
 
 /// From one local time to a later one, in whole hours.
 fn hours(from: DateTime, to: DateTime) -> i64 {
-    from.until((Unit::Hour, to))
-        .map_or(i64::MAX, |span| i64::from(span.get_hours()))
+    from.until((Unit::Hour, to)).map_or(i64::MAX, |span| i64::from(span.get_hours()))
 }
 
 /// Names and paths of the folders in a folder.
@@ -148,10 +144,7 @@ fn folders_in(folder: &Path) -> Result<Vec<(String, PathBuf)>, JournalError> {
         let entry = entry.map_err(failed)?;
         let kind = entry.file_type().map_err(failed)?;
         if kind.is_dir() || kind.is_symlink() && entry.path().is_dir() {
-            found.push((
-                entry.file_name().to_string_lossy().into_owned(),
-                entry.path(),
-            ));
+            found.push((entry.file_name().to_string_lossy().into_owned(), entry.path()));
         }
     }
     Ok(found)

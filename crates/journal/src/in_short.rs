@@ -158,11 +158,7 @@ mod tests {
 
     #[test]
     fn a_difference_has_the_doubt_of_both() {
-        let of = |value, se| OfNotes {
-            value,
-            se,
-            notes: 1,
-        };
+        let of = |value, se| OfNotes { value, se, notes: 1 };
         let (apart, se) = of(6.0, Some(0.3)).above(of(5.0, Some(0.4)));
         assert_eq!(apart, 1.0);
         assert!((se.expect("both are known") - 0.5).abs() < 1e-12);

@@ -73,10 +73,7 @@ impl Index {
     pub fn quick(folder: &Path) -> Option<Self> {
         let mut entries = Vec::new();
         Self::stored(folder, &mut entries)?;
-        Some(Self {
-            entries: Arc::new(entries),
-            ..Self::default()
-        })
+        Some(Self { entries: Arc::new(entries), ..Self::default() })
     }
 
     /// The index of the takes in these folders, which come in the order of names: from the file as far
@@ -108,11 +105,7 @@ impl Index {
             }
         }
         stale |= used < stored.len();
-        let index = Self {
-            entries: Arc::new(entries),
-            unread,
-            ..Self::default()
-        };
+        let index = Self { entries: Arc::new(entries), unread, ..Self::default() };
         (index, stale)
     }
 

@@ -60,18 +60,12 @@ impl Journal {
         match lock.try_lock() {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
-                return Err(JournalError::InUse {
-                    path: folder.to_owned(),
-                });
+                return Err(JournalError::InUse { path: folder.to_owned() });
             }
             Err(TryLockError::Error(error)) => return Err(failed(error)),
         }
-        let inner = Inner {
-            folder: folder.to_owned(),
-            disk,
-            index: Mutex::default(),
-            lock: Some(lock),
-        };
+        let inner =
+            Inner { folder: folder.to_owned(), disk, index: Mutex::default(), lock: Some(lock) };
         let folders = inner.folders()?;
         let (mut takes, mut unfinished) = (Vec::new(), Vec::new());
         for (found, path) in folders {
@@ -122,9 +116,7 @@ impl Journal {
         rate_hz: u32,
     ) -> Result<TakeWriter, JournalError> {
         if !self.folder().is_dir() {
-            return Err(JournalError::Gone {
-                path: self.folder().to_owned(),
-            });
+            return Err(JournalError::Gone { path: self.folder().to_owned() });
         }
         let id = self.0.0.name(now.datetime());
         let began = now.strftime("%Y-%m-%dT%H:%M:%S%:z[%Q]").to_string();

@@ -70,11 +70,7 @@ pub(crate) fn mend(
             Err(_) => {}
         }
     }
-    let heard = if sound.is_file() {
-        write_anew(journal, folder)?
-    } else {
-        Heard::default()
-    };
+    let heard = if sound.is_file() { write_anew(journal, folder)? } else { Heard::default() };
     let torn = heard.broken.is_some() && heard.rest > TORN_BYTES;
     if heard.samples == 0 {
         if torn {
@@ -91,9 +87,7 @@ pub(crate) fn mend(
     }
     let work = || -> io::Result<()> {
         if head_is_broken {
-            journal
-                .disk
-                .rename(&folder.join(HEAD), &folder.join(BROKEN_HEAD))?;
+            journal.disk.rename(&folder.join(HEAD), &folder.join(BROKEN_HEAD))?;
         }
         if heard.samples > 0 {
             if torn {

@@ -26,10 +26,7 @@ fn percent(measure: &Option<Measure<f64>>) -> Option<Written> {
 }
 
 fn live<T>(written: Written, unit: impl Fn(f64) -> T) -> Measure<T> {
-    Measure {
-        value: unit(written.0),
-        se: written.1.map(unit),
-    }
+    Measure { value: unit(written.0), se: written.1.map(unit) }
 }
 
 /// No number in a take is larger: seconds, cents, Hz.
@@ -88,10 +85,7 @@ impl NoteMeasures {
             && self.start_s <= self.end_s
             && self.reference_hz > 0.0
             && self.f0_hz.0 > 0.0
-            && plain
-                .iter()
-                .chain(&self.rebows_s)
-                .all(|value| can_be(*value))
+            && plain.iter().chain(&self.rebows_s).all(|value| can_be(*value))
             && of(&self.f0_hz)
             && of(&self.offset_cents)
             && self.vibrato.as_ref().is_none_or(|vibrato| {
@@ -149,11 +143,7 @@ impl NoteMeasures {
 impl VibratoMeasures {
     fn of(vibrato: &Vibrato) -> Self {
         let points = vibrato.contour.iter().map(|point| {
-            (
-                round(point.time.0, SECS),
-                round(point.rate.0, HERTZ),
-                round(point.width.0, REST),
-            )
+            (round(point.time.0, SECS), round(point.rate.0, HERTZ), round(point.width.0, REST))
         });
         let oscillations = vibrato.oscillations.iter().map(|o| {
             (
@@ -170,10 +160,7 @@ impl VibratoMeasures {
             rate_spread_pct: percent(&vibrato.rate_spread_pct),
             width_spread_pct: percent(&vibrato.width_spread_pct),
             smoothness_pct: percent(&vibrato.smoothness_pct),
-            drift_cents: vibrato
-                .drift
-                .as_ref()
-                .map(|m| written(m, REST, |cents| cents.0)),
+            drift_cents: vibrato.drift.as_ref().map(|m| written(m, REST, |cents| cents.0)),
             onset_s: written(&vibrato.onset, SECS, |secs| secs.0),
             contour: points.collect(),
             oscillations: oscillations.collect(),
@@ -182,18 +169,13 @@ impl VibratoMeasures {
 
     fn vibrato(&self) -> Vibrato {
         let bare = |value: f64| value;
-        let points = self
-            .contour
-            .iter()
-            .map(|&(time, rate, width)| ContourPoint {
-                time: Secs(time),
-                rate: Hz(rate),
-                width: Cents(width),
-            });
-        let oscillations = self
-            .oscillations
-            .iter()
-            .map(|&(start, period, crest, trough)| Oscillation {
+        let points = self.contour.iter().map(|&(time, rate, width)| ContourPoint {
+            time: Secs(time),
+            rate: Hz(rate),
+            width: Cents(width),
+        });
+        let oscillations =
+            self.oscillations.iter().map(|&(start, period, crest, trough)| Oscillation {
                 start: Secs(start),
                 period: Secs(period),
                 crest: Cents(crest),
@@ -219,10 +201,7 @@ mod tests {
     use super::*;
 
     fn measure<T>(value: T, se: T) -> Measure<T> {
-        Measure {
-            value,
-            se: Some(se),
-        }
+        Measure { value, se: Some(se) }
     }
 
     #[test]
@@ -232,18 +211,11 @@ mod tests {
             width: measure(Cents(31.25), Cents(0.5)),
             centre: measure(Cents(-3.0), Cents(0.25)),
             rate_spread_pct: Some(measure(4.0, 0.5)),
-            width_spread_pct: Some(Measure {
-                value: 6.0,
-                se: None,
-            }),
+            width_spread_pct: Some(Measure { value: 6.0, se: None }),
             smoothness_pct: None,
             drift: Some(measure(Cents(1.5), Cents(0.5))),
             onset: measure(Secs(0.25), Secs(0.03)),
-            contour: vec![ContourPoint {
-                time: Secs(0.5),
-                rate: Hz(5.25),
-                width: Cents(30.0),
-            }],
+            contour: vec![ContourPoint { time: Secs(0.5), rate: Hz(5.25), width: Cents(30.0) }],
             oscillations: vec![Oscillation {
                 start: Secs(0.5),
                 period: Secs(0.125),
@@ -264,23 +236,13 @@ mod tests {
             vibrato: Some(vibrato),
             straight: false,
             rebows: vec![Secs(1.0)],
-            remarks: Remarks {
-                two_strings: true,
-                cut: true,
-                ..Remarks::default()
-            },
+            remarks: Remarks { two_strings: true, cut: true, ..Remarks::default() },
         };
-        let by = Fingering {
-            finger: Some(3),
-            string: Some("D".to_owned()),
-        };
+        let by = Fingering { finger: Some(3), string: Some("D".to_owned()) };
         let file = NoteMeasures::of(&note, &by);
         assert_eq!((file.finger, file.string.as_deref()), (Some(3), Some("D")));
         assert_eq!(file.note(), note);
-        let third = Note {
-            start: Secs(1.0 / 3.0),
-            ..note
-        };
+        let third = Note { start: Secs(1.0 / 3.0), ..note };
         assert_eq!(NoteMeasures::of(&third, &by).start_s, 0.333_33);
     }
 }

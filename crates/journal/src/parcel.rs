@@ -46,9 +46,7 @@ impl Shelf {
     ) -> Result<usize, JournalError> {
         let failed = |error: io::Error| JournalError::of(&error, into);
         if into.exists() {
-            return Err(JournalError::Occupied {
-                path: into.to_owned(),
-            });
+            return Err(JournalError::Occupied { path: into.to_owned() });
         }
         let disk = &self.0.disk;
         let mut fresh = into.as_os_str().to_owned();
@@ -96,9 +94,7 @@ impl Shelf {
                 true => CompressionMethod::Stored,
                 false => CompressionMethod::Deflated,
             };
-            let options = SimpleFileOptions::default()
-                .compression_method(method)
-                .large_file(true);
+            let options = SimpleFileOptions::default().compression_method(method).large_file(true);
             let mut file =
                 disk::open(&path).map_err(|error| JournalError::reading(&error, &path))?;
             let packed = zip
@@ -177,11 +173,7 @@ impl Parcel {
         let Some(&index) = index else {
             return Err(JournalError::Missing { path });
         };
-        let largest = if name == SOUND {
-            LARGEST_SOUND
-        } else {
-            LARGEST_TEXT
-        };
+        let largest = if name == SOUND { LARGEST_SOUND } else { LARGEST_TEXT };
         self.unpack_at(index, &path, largest, to)
     }
 
@@ -193,14 +185,8 @@ impl Parcel {
         largest: u64,
         to: &mut impl Write,
     ) -> Result<(), JournalError> {
-        let mut entry = self
-            .archive
-            .by_index(index)
-            .map_err(|error| told(&error, path))?;
-        let grown = entry
-            .compressed_size()
-            .saturating_mul(MOST_GROWTH)
-            .max(SMALL);
+        let mut entry = self.archive.by_index(index).map_err(|error| told(&error, path))?;
+        let grown = entry.compressed_size().saturating_mul(MOST_GROWTH).max(SMALL);
         let limit = largest.min(grown);
         let too_large = |bytes: u64| JournalError::Parcel {
             reason: format!(
@@ -226,8 +212,7 @@ impl Parcel {
             if length > limit {
                 return Err(too_large(length));
             }
-            to.write_all(&bytes[..count])
-                .map_err(|error| JournalError::of(&error, path))?;
+            to.write_all(&bytes[..count]).map_err(|error| JournalError::of(&error, path))?;
         }
     }
 }
@@ -291,9 +276,7 @@ fn place(name: &str) -> Option<(TakeId, String)> {
     if parts.len() > 4 || parts.len() == 4 && !is_plain(parts[0]) {
         return None;
     }
-    let finished = ![UNFINISHED, DISCARDED, COPYING]
-        .iter()
-        .any(|ending| time.ends_with(ending));
+    let finished = ![UNFINISHED, DISCARDED, COPYING].iter().any(|ending| time.ends_with(ending));
     let plain = is_plain(time) && is_plain(file);
     let id = TakeId::new(day, time).filter(|_| finished && plain)?;
     Some((id, file.to_owned()))
@@ -324,10 +307,7 @@ fn told(error: &ZipError, path: &Path) -> JournalError {
         }
         other => format!("it is packed in a way that is not read here: {other}"),
     };
-    JournalError::Parcel {
-        reason,
-        path: path.to_owned(),
-    }
+    JournalError::Parcel { reason, path: path.to_owned() }
 }
 
 fn in_megabytes(bytes: u64) -> String {

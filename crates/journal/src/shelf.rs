@@ -22,9 +22,7 @@ impl Shelf {
     /// Believes the index, if there is a whole one: what was changed without it is seen after `refresh`.
     pub fn open(folder: &Path) -> Result<Self, JournalError> {
         if !folder.is_dir() {
-            return Err(JournalError::Gone {
-                path: folder.to_owned(),
-            });
+            return Err(JournalError::Gone { path: folder.to_owned() });
         }
         let inner = Inner {
             folder: folder.to_owned(),
@@ -83,8 +81,7 @@ impl Shelf {
     pub fn unread(&self) -> Vec<(TakeId, String)> {
         let index = self.0.index();
         let told = index.unread.iter();
-        told.map(|(id, error)| (id.clone(), error.to_string()))
-            .collect()
+        told.map(|(id, error)| (id.clone(), error.to_string())).collect()
     }
 
     /// All players that have a take, by name.

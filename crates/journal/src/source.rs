@@ -33,11 +33,7 @@ pub(crate) struct Folders(pub Shelf);
 
 impl Source for Folders {
     fn ids(&self) -> Vec<TakeId> {
-        self.0
-            .entries()
-            .iter()
-            .map(|entry| entry.id.clone())
-            .collect()
+        self.0.entries().iter().map(|entry| entry.id.clone()).collect()
     }
 
     fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError> {
@@ -56,8 +52,7 @@ impl Source for Folders {
         to: &Path,
     ) -> Result<(), JournalError> {
         let from = self.0.0.path(id).join(file);
-        disk.copy(&from, to)
-            .map_err(|error| JournalError::of(&error, to))
+        disk.copy(&from, to).map_err(|error| JournalError::of(&error, to))
     }
 
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {

@@ -94,10 +94,7 @@ impl TakeWriter {
             sound,
             course,
             file: head.take,
-            by: Fingering {
-                finger: context.finger,
-                string: context.string.clone(),
-            },
+            by: Fingering { finger: context.finger, string: context.string.clone() },
             safe: 0,
             stopped: false,
         })
@@ -194,9 +191,7 @@ impl TakeWriter {
         work: impl FnOnce(&mut Self) -> io::Result<()>,
     ) -> Result<(), JournalError> {
         if self.stopped {
-            return Err(JournalError::Stopped {
-                path: self.folder.clone(),
-            });
+            return Err(JournalError::Stopped { path: self.folder.clone() });
         }
         work(self).map_err(|error| {
             self.stopped = true;
@@ -208,15 +203,7 @@ impl TakeWriter {
     /// the journal is opened next.
     pub fn finish(mut self) -> Result<Kept, JournalError> {
         self.go_on(|_| Ok(()))?;
-        let Self {
-            id,
-            folder,
-            journal,
-            sound,
-            course,
-            mut file,
-            ..
-        } = self;
+        let Self { id, folder, journal, sound, course, mut file, .. } = self;
         let samples = sound.samples();
         if samples > 0 {
             let failed = |error: io::Error| JournalError::of(&error, &folder);
@@ -233,13 +220,7 @@ impl TakeWriter {
 
     /// It was no take: nothing of it stays.
     pub fn discard(self) -> Result<(), JournalError> {
-        let Self {
-            folder,
-            journal,
-            sound,
-            course,
-            ..
-        } = self;
+        let Self { folder, journal, sound, course, .. } = self;
         drop((sound, course));
         discard(&journal.disk, &folder)
     }
@@ -290,8 +271,7 @@ pub(crate) fn settle(
     let failed = |error: io::Error| JournalError::of(&error, folder);
     let disk = &journal.disk;
     let text = as_ron(&file, folder)?;
-    disk.write_whole(&folder.join(TAKE), text.as_bytes())
-        .map_err(failed)?;
+    disk.write_whole(&folder.join(TAKE), text.as_bytes()).map_err(failed)?;
     for name in [HEAD, COURSE] {
         disk.remove_file(&folder.join(name)).map_err(failed)?;
     }
@@ -301,10 +281,7 @@ pub(crate) fn settle(
         .map_err(failed)?;
     journal.changed(id, &file, text.as_bytes());
     disk.sync_folder(&day).map_err(failed)?;
-    Ok(Kept {
-        id: id.clone(),
-        length_s: file.length_s,
-    })
+    Ok(Kept { id: id.clone(), length_s: file.length_s })
 }
 
 /// The name of this computer.

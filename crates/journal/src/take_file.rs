@@ -101,12 +101,7 @@ pub(crate) fn parse<T: Versioned>(bytes: &[u8], path: &Path) -> Result<T, Journa
         Err(error) => {
             let before = &bytes[..error.valid_up_to()];
             let line = before.iter().filter(|byte| **byte == b'\n').count() + 1;
-            let column = before
-                .iter()
-                .rev()
-                .take_while(|byte| **byte != b'\n')
-                .count()
-                + 1;
+            let column = before.iter().rev().take_while(|byte| **byte != b'\n').count() + 1;
             return Err(unwritten("this is no text".to_owned(), line, column));
         }
     };
@@ -148,17 +143,12 @@ pub(crate) fn as_ron(file: &impl Serialize, path: &Path) -> Result<String, Journ
 
 /// One line.
 pub(crate) fn as_line(line: &Line, path: &Path) -> Result<String, JournalError> {
-    ron::to_string(line)
-        .map(|text| text + "\n")
-        .map_err(|error| unwritable(&error, path))
+    ron::to_string(line).map(|text| text + "\n").map_err(|error| unwritable(&error, path))
 }
 
 /// What the writer of RON said.
 pub(crate) fn unwritable(error: &ron::Error, path: &Path) -> JournalError {
-    JournalError::Failed {
-        reason: error.to_string(),
-        path: path.to_owned(),
-    }
+    JournalError::Failed { reason: error.to_string(), path: path.to_owned() }
 }
 
 /// Writes a changed `take.ron` in place of another. One that was edited by hand, which would lose its remarks

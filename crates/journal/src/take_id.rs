@@ -27,10 +27,7 @@ impl TakeId {
         let leads = |sign: char| matches!(sign, '/' | '\\') || sign.is_control();
         let harmless = !time.contains(leads) && !time.ends_with('.');
         let dated = digits_and_dashes(day, DAY, &[4, 7]) && digits_and_dashes(stem, TIME, &[2, 5]);
-        (dated && harmless).then(|| Self {
-            day: day.to_owned(),
-            time: time.to_owned(),
-        })
+        (dated && harmless).then(|| Self { day: day.to_owned(), time: time.to_owned() })
     }
 
     /// The name of a take that begins at this local time.
@@ -61,10 +58,7 @@ impl TakeId {
     pub(crate) fn following(&self) -> Self {
         let (stem, rest) = self.time.split_at(TIME);
         let number: u32 = rest.get(1..).and_then(|n| n.parse().ok()).unwrap_or(1);
-        Self {
-            day: self.day.clone(),
-            time: format!("{stem}-{:03}", number.saturating_add(1)),
-        }
+        Self { day: self.day.clone(), time: format!("{stem}-{:03}", number.saturating_add(1)) }
     }
 }
 

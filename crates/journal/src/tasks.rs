@@ -78,10 +78,7 @@ pub(crate) struct TakenOver {
 impl Shelf {
     /// The tasks of its players.
     pub fn tasks(&self) -> Tasks {
-        Tasks {
-            path: self.folder().join(TASKS),
-            disk: self.0.disk.clone(),
-        }
+        Tasks { path: self.folder().join(TASKS), disk: self.0.disk.clone() }
     }
 }
 
@@ -93,10 +90,7 @@ impl Tasks {
 
     /// The tasks of the journal in `folder`, which need not be there yet.
     pub fn of(folder: &Path) -> Self {
-        Self {
-            path: folder.join(TASKS),
-            disk: Disk::default(),
-        }
+        Self { path: folder.join(TASKS), disk: Disk::default() }
     }
 
     /// The task of this player.
@@ -104,9 +98,7 @@ impl Tasks {
         let Some(task) = self.read()?.tasks.remove(player) else {
             return Ok(None);
         };
-        let given = task
-            .given()
-            .map_err(|why| nonsense(player, &why, &self.path))?;
+        let given = task.given().map_err(|why| nonsense(player, &why, &self.path))?;
         Ok(Some(given))
     }
 
@@ -230,10 +222,7 @@ impl Versioned for WrittenTasks {
 
 impl Default for WrittenTasks {
     fn default() -> Self {
-        Self {
-            version: Self::VERSION,
-            tasks: BTreeMap::new(),
-        }
+        Self { version: Self::VERSION, tasks: BTreeMap::new() }
     }
 }
 
@@ -261,9 +250,9 @@ impl WrittenTask {
     /// The live shape; a hand may have written what cannot be.
     fn given(&self) -> Result<GivenTask, String> {
         let band = |name: &str, band: Option<(f64, f64)>, most: f64| match band {
-            Some((low, high)) if !(0.0 <= low && low <= high && high <= most) => Err(format!(
-                "{name}: from {low:e} to {high:e} is no band within 0 to {most}"
-            )),
+            Some((low, high)) if !(0.0 <= low && low <= high && high <= most) => {
+                Err(format!("{name}: from {low:e} to {high:e} is no band within 0 to {most}"))
+            }
             band => Ok(band),
         };
         let work = match (&self.drill, &self.passage) {
@@ -371,22 +360,10 @@ mod tests {
             (text.replace("tasks", "tusks"), "line"),
             (text.replace("times: 5", "times: 0"), "times: 1 to 99"),
             (text.replace("(4.7, 5.7)", "(5.7, 4.7)"), "no band"),
-            (
-                text.replace("(4.7, 5.7)", "(4.7, 1e308)"),
-                "4.7e0 to 1e308 is no band",
-            ),
-            (
-                text.replace("count: Some(4)", "count: Some(0)"),
-                "count: 1 to 16",
-            ),
-            (
-                text.replace("count: Some(4)", "count: Some(4000000000)"),
-                "count: 1 to 16",
-            ),
-            (
-                text.replace("pace_bpm: Some(60.0)", "pace_bpm: Some(9.0)"),
-                "pace_bpm",
-            ),
+            (text.replace("(4.7, 5.7)", "(4.7, 1e308)"), "4.7e0 to 1e308 is no band"),
+            (text.replace("count: Some(4)", "count: Some(0)"), "count: 1 to 16"),
+            (text.replace("count: Some(4)", "count: Some(4000000000)"), "count: 1 to 16"),
+            (text.replace("pace_bpm: Some(60.0)", "pace_bpm: Some(9.0)"), "pace_bpm"),
             (text[..text.len() / 2].to_owned(), "line"),
         ] {
             assert_ne!(spoilt, text, "{words}");
@@ -395,10 +372,7 @@ mod tests {
             assert!(told.contains(words) && told.contains("tasks.ron"), "{told}");
         }
         let whole = fs::read_to_string(&tasks.path).expect("there");
-        assert!(
-            tasks.keep("Bea", &given()).is_err(),
-            "what is there would be lost"
-        );
+        assert!(tasks.keep("Bea", &given()).is_err(), "what is there would be lost");
         assert_eq!(fs::read_to_string(&tasks.path).expect("there"), whole);
     }
 }

@@ -21,9 +21,7 @@ pub fn day_of(entry: &Entry) -> Day {
 }
 
 fn local_secs(entry: &Entry) -> i64 {
-    entry
-        .began_unix_s
-        .saturating_add(i64::from(entry.utc_offset_s))
+    entry.began_unix_s.saturating_add(i64::from(entry.utc_offset_s))
 }
 
 /// The Monday of a day's week: 1970 began on a Thursday.
@@ -51,14 +49,8 @@ pub enum Aspect {
 
 impl Aspect {
     /// All of them, in the order in which they are offered.
-    pub const ALL: [Self; 6] = [
-        Self::Rate,
-        Self::Width,
-        Self::RateSpread,
-        Self::WidthSpread,
-        Self::Gap,
-        Self::Centre,
-    ];
+    pub const ALL: [Self; 6] =
+        [Self::Rate, Self::Width, Self::RateSpread, Self::WidthSpread, Self::Gap, Self::Centre];
 
     /// What it is called.
     pub fn name(self) -> &'static str {
@@ -190,24 +182,15 @@ impl Trends {
         }
         let most = MOST_DOTS / parts.len().max(1);
         let parts = parts.into_iter();
-        Self {
-            parts: parts
-                .map(|(part, weeks)| Trend::of(part, weeks, most))
-                .collect(),
-            left_out,
-        }
+        Self { parts: parts.map(|(part, weeks)| Trend::of(part, weeks, most)).collect(), left_out }
     }
 }
 
 impl Trend {
     fn of(part: Part, by_week: BTreeMap<Day, Vec<(f64, f64)>>, most: usize) -> Self {
         let most = (most / by_week.len().max(1)).max(LEAST_OF_WEEK);
-        let mut trend = Self {
-            part,
-            notes: 0,
-            dots: Vec::new(),
-            weeks: Vec::with_capacity(by_week.len()),
-        };
+        let mut trend =
+            Self { part, notes: 0, dots: Vec::new(), weeks: Vec::with_capacity(by_week.len()) };
         for (monday, mut notes) in by_week {
             notes.sort_by(|a, b| a.1.total_cmp(&b.1));
             trend.notes += notes.len();
@@ -264,12 +247,7 @@ pub fn practised(entries: &[Arc<Entry>], filter: &Filter, by_week: bool) -> Vec<
         so_far.1 += 1;
     }
     let days = days.into_iter();
-    days.map(|(day, (minutes, takes))| Practised {
-        day,
-        minutes,
-        takes,
-    })
-    .collect()
+    days.map(|(day, (minutes, takes))| Practised { day, minutes, takes }).collect()
 }
 
 #[cfg(test)]

@@ -13,9 +13,7 @@ fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
     let journal = opened(&folder);
     let at = |time: &str| {
         let now = time.parse().expect("a time");
-        let mut take = journal
-            .begin_at(&now, &Context::default(), RATE_HZ)
-            .expect("begun");
+        let mut take = journal.begin_at(&now, &Context::default(), RATE_HZ).expect("begun");
         take.sound(&[0.1; 100]).expect("written");
         take.finish().expect("finished").id
     };
@@ -50,11 +48,7 @@ fn a_reader_beside_a_writer_sees_its_takes_and_changes_nothing() {
     assert_eq!(shelf.entries().len(), 1);
     let running = journal.begin(&Context::default(), RATE_HZ).expect("begun");
     shelf.refresh().expect("looked");
-    assert_eq!(
-        shelf.entries().len(),
-        1,
-        "one that is being played is none yet"
-    );
+    assert_eq!(shelf.entries().len(), 1, "one that is being played is none yet");
     let mut running = running;
     running.sound(&sound(50_000)).expect("written");
     let kept = running.finish().expect("finished");
@@ -95,10 +89,7 @@ fn what_runs_on_another_computer_is_left_alone_for_a_day() {
     drop(opened);
     let days_ago = std::time::SystemTime::now() - std::time::Duration::from_secs(3 * 24 * 3_600);
     for file in fs::read_dir(&unfinished).expect("there").flatten() {
-        let file = fs::File::options()
-            .write(true)
-            .open(file.path())
-            .expect("opened");
+        let file = fs::File::options().write(true).open(file.path()).expect("opened");
         file.set_modified(days_ago).expect("dated");
     }
     let opened = Journal::open(&copy.0).expect("opened");
@@ -111,9 +102,7 @@ fn old_sound_is_forgotten_its_measures_and_marked_takes_stay() {
     let journal = opened(&folder);
     let at = |time: &str| {
         let now = time.parse().expect("a time");
-        let mut take = journal
-            .begin_at(&now, &Context::default(), RATE_HZ)
-            .expect("begun");
+        let mut take = journal.begin_at(&now, &Context::default(), RATE_HZ).expect("begun");
         take.sound(&sound(3_000)).expect("written");
         take.note(&note(0.0, 0.05)).expect("written");
         take.finish().expect("finished").id
@@ -198,23 +187,11 @@ fn what_a_hand_says_of_a_take_stands_in_its_file_and_in_the_index() {
     }
     drop(journal);
     let shelf = Shelf::open(&folder.0).expect("opened");
-    let (file, entry) = (
-        shelf.take(&id).expect("read"),
-        shelf.entry(&id).expect("there"),
-    );
+    let (file, entry) = (shelf.take(&id).expect("read"), shelf.entry(&id).expect("there"));
     assert_eq!((file.player.as_str(), file.word.as_str()), ("Mira", "warm"));
-    assert_eq!(
-        (file.passage.clone(), file.finger),
-        (entry.passage.clone(), entry.finger)
-    );
-    assert_eq!(
-        (file.passage.as_deref(), file.finger),
-        (Some("bars 9 to 16"), Some(4))
-    );
-    assert_eq!(
-        (file.string.as_deref(), entry.string.as_deref()),
-        (Some("D"), Some("D"))
-    );
+    assert_eq!((file.passage.clone(), file.finger), (entry.passage.clone(), entry.finger));
+    assert_eq!((file.passage.as_deref(), file.finger), (Some("bars 9 to 16"), Some(4)));
+    assert_eq!((file.string.as_deref(), entry.string.as_deref()), (Some("D"), Some("D")));
     assert_eq!(shelf.players(), ["Mira"]);
     assert_eq!(shelf.verify().expect("looked"), []);
     let journal = opened(&folder);

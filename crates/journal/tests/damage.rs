@@ -26,10 +26,7 @@ fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
     let aside = path.with_file_name("take.by-hand-1.ron");
     assert_eq!(fs::read_to_string(&aside).expect("kept"), edited);
     journal.keep(&id, false).expect("unmarked");
-    assert!(
-        !path.with_file_name("take.by-hand-2.ron").exists(),
-        "it is as written now"
-    );
+    assert!(!path.with_file_name("take.by-hand-2.ron").exists(), "it is as written now");
     // Nothing is written over what cannot be understood.
     fs::write(&path, "(version: 9)").expect("written");
     journal.keep(&id, true).expect_err("of a later version");
@@ -145,40 +142,24 @@ fn a_flipped_bit_or_a_cut_anywhere_is_found_and_harms_no_other_take() {
     let take = folder.0.join(id.day()).join(id.time());
     let mut chance = Chance(303);
     for round in 0..1_000 {
-        let path = take.join(if round % 3 == 0 {
-            "take.ron"
-        } else {
-            "sound.flac"
-        });
+        let path = take.join(if round % 3 == 0 { "take.ron" } else { "sound.flac" });
         let bytes = fs::read(&path).expect("there");
         let about = fs::metadata(&path).expect("there");
         let (damaged, place) = chance.damage(&bytes);
         fs::write(&path, &damaged).expect("written");
         // As a failing disk does it: without a new time.
         let file = fs::File::options().write(true).open(&path).expect("opened");
-        file.set_modified(about.modified().expect("dated"))
-            .expect("dated");
+        file.set_modified(about.modified().expect("dated")).expect("dated");
         drop(file);
         let found = shelf.verify().expect("looked");
         // A cut take.ron differs in length, and if what is left can be read it counts as edited by hand.
-        assert!(
-            !found.is_empty(),
-            "round {round}, byte {place} of {}",
-            path.display()
-        );
-        assert!(
-            found.iter().all(|damage| damage.id.as_ref() == Some(&id)),
-            "{found:?}"
-        );
-        assert!(
-            found.iter().all(|damage| damage.words.len() > 20),
-            "{found:?}"
-        );
+        assert!(!found.is_empty(), "round {round}, byte {place} of {}", path.display());
+        assert!(found.iter().all(|damage| damage.id.as_ref() == Some(&id)), "{found:?}");
+        assert!(found.iter().all(|damage| damage.words.len() > 20), "{found:?}");
         shelf.take(&other).expect("unharmed");
         fs::write(&path, &bytes).expect("written");
         let file = fs::File::options().write(true).open(&path).expect("opened");
-        file.set_modified(about.modified().expect("dated"))
-            .expect("dated");
+        file.set_modified(about.modified().expect("dated")).expect("dated");
     }
     assert_eq!(shelf.verify().expect("looked"), []);
 }
@@ -188,10 +169,7 @@ fn a_damaged_index_costs_nothing_but_time() {
     let folder = Folder::new("index");
     let journal = opened(&folder);
     for number in 0..20 {
-        let context = Context {
-            player: format!("player {}", number % 3),
-            ..Context::default()
-        };
+        let context = Context { player: format!("player {}", number % 3), ..Context::default() };
         let mut take = journal.begin(&context, RATE_HZ).expect("begun");
         take.note(&note(0.1, 0.4)).expect("written");
         take.finish().expect("finished");

@@ -11,10 +11,7 @@ use journal::{
 };
 
 fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
-    let context = Context {
-        player: player.to_owned(),
-        ..Context::default()
-    };
+    let context = Context { player: player.to_owned(), ..Context::default() };
     let mut take = journal.begin(&context, RATE_HZ).expect("begun");
     take.sound(&sound(samples)).expect("written");
     take.note(&note(0.0, 0.1)).expect("written");
@@ -25,17 +22,9 @@ fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
 fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
     let (home, out) = (Folder::new("home"), Folder::new("out"));
     let journal = opened(&home);
-    let mira = [
-        record(&journal, "Mira", 5_000),
-        record(&journal, "Mira", 6_000),
-    ];
+    let mira = [record(&journal, "Mira", 5_000), record(&journal, "Mira", 6_000)];
     let ada = record(&journal, "Ada", 7_000);
-    assert_eq!(
-        journal
-            .export(Some("Mira"), &out.0, &mut |_, _| ())
-            .expect("copied"),
-        2
-    );
+    assert_eq!(journal.export(Some("Mira"), &out.0, &mut |_, _| ()).expect("copied"), 2);
     let Err(error) = journal.export(None, &out.0, &mut |_, _| ()) else {
         panic!("it is not empty");
     };
@@ -45,25 +34,18 @@ fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
     assert_eq!(copy.verify().expect("looked"), []);
     assert_eq!(copy.players(), ["Mira"]);
     for id in &mira {
-        assert_eq!(
-            copy.take(id).expect("read"),
-            journal.take(id).expect("read")
-        );
+        assert_eq!(copy.take(id).expect("read"), journal.take(id).expect("read"));
         assert_eq!(decoded(&copy.sound(id)), decoded(&journal.sound(id)));
     }
     // Nothing is new.
-    let imported = journal
-        .import(&out.0, Differing::Leave, &mut |_, _| ())
-        .expect("looked");
+    let imported = journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("looked");
     assert_eq!((imported.added.len(), imported.known), (0, mira.to_vec()));
     // One is gone, and its name is another take's now.
     journal.delete_for_good(&mira[1]).expect("deleted");
     let theirs = home.0.join(ada.day()).join(ada.time());
     fs::rename(theirs, journal.sound(&mira[1]).with_file_name("")).expect("renamed");
     journal.refresh().expect("looked");
-    let imported = journal
-        .import(&out.0, Differing::Leave, &mut |_, _| ())
-        .expect("copied");
+    let imported = journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("copied");
     assert_eq!(imported.known, mira[..1]);
     let [added] = &imported.added[..] else {
         panic!("{imported:?}");
@@ -82,21 +64,13 @@ fn what_cannot_be_understood_elsewhere_is_told_and_not_carried_in() {
     let id = record(&other, "Mira", 5_000);
     let good = record(&other, "Mira", 6_000);
     drop(other);
-    fs::write(
-        out.0.join(id.day()).join(id.time()).join("take.ron"),
-        "(version: 7)",
-    )
-    .expect("written");
+    fs::write(out.0.join(id.day()).join(id.time()).join("take.ron"), "(version: 7)")
+        .expect("written");
     fs::remove_file(out.0.join(".index")).expect("there");
-    let imported = journal
-        .import(&out.0, Differing::Leave, &mut |_, _| ())
-        .expect("copied");
+    let imported = journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("copied");
     assert_eq!(imported.added, [good]);
     assert_eq!(imported.unread.len(), 1);
-    assert!(
-        imported.unread[0].1.contains("later evenwave"),
-        "{imported:?}"
-    );
+    assert!(imported.unread[0].1.contains("later evenwave"), "{imported:?}");
 }
 
 #[test]
@@ -108,9 +82,7 @@ fn an_erased_player_leaves_no_trace_and_the_others_stay() {
     record(&journal, "Mira", 5_000);
     let holds = |name: &str| {
         let index = fs::read(folder.0.join(".index")).expect("there");
-        index
-            .windows(name.len())
-            .any(|part| part == name.as_bytes())
+        index.windows(name.len()).any(|part| part == name.as_bytes())
     };
     assert!(holds("Mira"));
     assert_eq!(journal.erase("Mira").expect("erased"), 2);
@@ -132,10 +104,7 @@ fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
         device: "USB Audio".to_owned(),
         drill: Some("by count".to_owned()),
         passage: Some("slow line".to_owned()),
-        pace: Some(Pace {
-            bpm: 60.0,
-            oscillations_per_beat: Some(4.0),
-        }),
+        pace: Some(Pace { bpm: 60.0, oscillations_per_beat: Some(4.0) }),
         finger: Some(2),
         string: Some("D".to_owned()),
         lesson: Some(LessonPart::Echo { of: model.clone() }),
@@ -145,10 +114,7 @@ fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
     let mut take = journal.begin(&context, RATE_HZ).expect("begun");
     take.sound(&sound(5_000)).expect("written");
     take.note(&note(0.0, 0.05)).expect("written");
-    let by = Fingering {
-        finger: Some(4),
-        string: Some("A".to_owned()),
-    };
+    let by = Fingering { finger: Some(4), string: Some("A".to_owned()) };
     take.note_by(&note(0.05, 0.1), &by).expect("written");
     let id = take.finish().expect("finished").id;
     let text = fs::read_to_string(folder.0.join(id.day()).join(id.time()).join("take.ron"));
@@ -183,9 +149,7 @@ fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
         let entry = shelf.entry(&id).expect("there");
         assert_eq!(entry.player, "Mira");
         assert_eq!(entry.passage.as_deref(), Some("slow line"));
-        let echo = WrittenLesson::Echo {
-            of: model.to_string(),
-        };
+        let echo = WrittenLesson::Echo { of: model.to_string() };
         assert_eq!(entry.lesson, Some(echo));
         assert_eq!(entry.finger, Some(2));
         let fingers: Vec<_> = entry.notes.iter().map(|note| note.finger).collect();
@@ -207,26 +171,15 @@ fn a_hand_that_edits_is_seen_when_the_takes_are_looked_at() {
         shelf.refresh().expect("looked");
         assert_eq!(shelf.players(), ["Mira Lind"]);
     }
-    assert_eq!(
-        Shelf::open(&folder.0).expect("opened").players(),
-        ["Mira Lind"]
-    );
+    assert_eq!(Shelf::open(&folder.0).expect("opened").players(), ["Mira Lind"]);
     // A folder may be moved or named by hand too.
-    let good = path
-        .with_file_name("")
-        .with_file_name(format!("{} the good one", id.time()));
+    let good = path.with_file_name("").with_file_name(format!("{} the good one", id.time()));
     fs::rename(path.with_file_name(""), &good).expect("renamed");
     shelf.refresh().expect("looked");
-    assert_eq!(
-        shelf.entries()[0].id.time(),
-        format!("{} the good one", id.time())
-    );
+    assert_eq!(shelf.entries()[0].id.time(), format!("{} the good one", id.time()));
     fs::rename(&good, good.with_file_name("the good one")).expect("renamed");
     let found = shelf.verify().expect("looked");
-    assert!(
-        found[0].words.contains("its name is not that of one"),
-        "{found:?}"
-    );
+    assert!(found[0].words.contains("its name is not that of one"), "{found:?}");
     journal.refresh().expect("looked");
     assert!(journal.entries().is_empty());
 }

@@ -19,11 +19,7 @@ struct Ends {
 
 impl Ends {
     fn after(bytes: u64, changes: u64, kind: io::ErrorKind) -> Arc<Self> {
-        Arc::new(Self {
-            bytes: bytes.into(),
-            changes: changes.into(),
-            kind,
-        })
+        Arc::new(Self { bytes: bytes.into(), changes: changes.into(), kind })
     }
 }
 
@@ -73,10 +69,7 @@ fn check(folder: &Path, old: &TakeId, samples: &[f32], taken: u64, kept: bool) {
     assert!(opened.unmended.is_empty(), "{:?}", opened.unmended);
     let journal = opened.journal;
     assert_eq!(journal.verify().expect("looked at"), []);
-    assert_eq!(
-        journal.entries().len(),
-        journal.takes().expect("there").len()
-    );
+    assert_eq!(journal.entries().len(), journal.takes().expect("there").len());
     for id in journal.takes().expect("there") {
         let files = std::fs::read_dir(journal.sound(&id).with_file_name("")).expect("there");
         let mut names: Vec<_> = files.flatten().map(|file| file.file_name()).collect();
@@ -85,9 +78,8 @@ fn check(folder: &Path, old: &TakeId, samples: &[f32], taken: u64, kept: bool) {
     }
     let first = journal.take(old).expect("unharmed");
     assert_eq!(first.notes.len(), 1);
-    let newer: Vec<TakeId> = (journal.takes().expect("there").into_iter())
-        .filter(|id| id != old)
-        .collect();
+    let newer: Vec<TakeId> =
+        (journal.takes().expect("there").into_iter()).filter(|id| id != old).collect();
     let Some(id) = newer.first() else {
         assert!(!kept, "a take that was called kept is gone");
         assert!(taken <= 2 * u64::from(RATE_HZ), "{taken} samples are gone");
@@ -95,15 +87,9 @@ fn check(folder: &Path, old: &TakeId, samples: &[f32], taken: u64, kept: bool) {
     };
     assert_eq!(newer.len(), 1);
     let sound = decoded(&journal.sound(id));
-    assert!(
-        sound[..] == whole(samples)[..sound.len()],
-        "other sound than was played"
-    );
+    assert!(sound[..] == whole(samples)[..sound.len()], "other sound than was played");
     let gone = taken.saturating_sub(sound.len() as u64);
-    assert!(
-        gone <= 2 * u64::from(RATE_HZ),
-        "{gone} of {taken} samples are gone"
-    );
+    assert!(gone <= 2 * u64::from(RATE_HZ), "{gone} of {taken} samples are gone");
 }
 
 #[test]
@@ -207,16 +193,11 @@ fn a_folder_that_may_not_be_written_to_is_told_so_and_can_be_read() {
     assert!(error.to_string().contains("choose another"), "{error}");
     // It becomes so while it is open.
     let soon = Ends::after(u64::MAX, 1, io::ErrorKind::ReadOnlyFilesystem);
-    let journal = Journal::open_on(&folder.0, Disk::with(soon))
-        .expect("opened")
-        .journal;
+    let journal = Journal::open_on(&folder.0, Disk::with(soon)).expect("opened").journal;
     for error in [
         journal.keep(&id, true).expect_err("not written"),
         journal.delete_for_good(&id).expect_err("not deleted"),
-        journal
-            .begin(&Context::default(), RATE_HZ)
-            .err()
-            .expect("not begun"),
+        journal.begin(&Context::default(), RATE_HZ).err().expect("not begun"),
     ] {
         assert!(matches!(error, JournalError::Forbidden { .. }), "{error}");
     }
@@ -230,9 +211,7 @@ fn a_folder_that_may_not_be_written_to_is_told_so_and_can_be_read() {
 fn a_mark_that_finds_no_room_changes_nothing_and_leaves_nothing() {
     let (folder, id) = with_a_take("no-room");
     let full = Ends::after(0, u64::MAX, io::ErrorKind::StorageFull);
-    let journal = Journal::open_on(&folder.0, Disk::with(full))
-        .expect("opened")
-        .journal;
+    let journal = Journal::open_on(&folder.0, Disk::with(full)).expect("opened").journal;
     let before = journal.take(&id).expect("read");
     let error = journal.keep(&id, true).expect_err("no room");
     assert!(matches!(error, JournalError::Full { .. }), "{error}");
@@ -248,9 +227,7 @@ fn deleting_that_breaks_off_leaves_a_whole_take_or_none() {
     for changes in 0.. {
         let folder = as_after_a_crash(&model, "breaks-off-copy");
         let fate = Ends::after(u64::MAX, 3 + changes, io::ErrorKind::Other);
-        let journal = Journal::open_on(&folder.0, Disk::with(fate))
-            .expect("opened")
-            .journal;
+        let journal = Journal::open_on(&folder.0, Disk::with(fate)).expect("opened").journal;
         let done = journal.delete_for_good(&id);
         drop(journal);
         let journal = Journal::open(&folder.0).expect("opened").journal;

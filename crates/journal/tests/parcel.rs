@@ -16,10 +16,7 @@ fn open(folder: &Path) -> Journal {
 }
 
 fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
-    let context = Context {
-        player: player.to_owned(),
-        ..Context::default()
-    };
+    let context = Context { player: player.to_owned(), ..Context::default() };
     let mut take = journal.begin(&context, RATE_HZ).expect("begun");
     take.sound(&sound(samples)).expect("written");
     take.note(&note(0.0, 0.1)).expect("written");
@@ -30,16 +27,11 @@ fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
 fn packed(name: &str) -> (Folder, Journal, PathBuf, Vec<TakeId>) {
     let folder = Folder::new(name);
     let journal = open(&folder.0.join("home"));
-    let ids = vec![
-        record(&journal, "Mira", 5_000),
-        record(&journal, "Mira", 6_000),
-    ];
+    let ids = vec![record(&journal, "Mira", 5_000), record(&journal, "Mira", 6_000)];
     record(&journal, "Ada", 7_000);
     let file = folder.0.join("mira.zip");
     let mut steps = Vec::new();
-    let count = journal.export(Some("Mira"), &file, &mut |done, all| {
-        steps.push((done, all))
-    });
+    let count = journal.export(Some("Mira"), &file, &mut |done, all| steps.push((done, all)));
     assert_eq!(count.expect("packed"), 2);
     assert_eq!(steps, [(1, 2), (2, 2)]);
     (folder, journal, file, ids)
@@ -73,14 +65,10 @@ fn zip_of(path: &Path, files: &[(&str, &[u8])]) {
 #[test]
 fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
     let (folder, journal, file, ids) = packed("pack");
-    let error = journal
-        .export(None, &file, &mut |_, _| ())
-        .expect_err("it is there");
+    let error = journal.export(None, &file, &mut |_, _| ()).expect_err("it is there");
     assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
     let other = open(&folder.0.join("other"));
-    let imported = other
-        .import(&file, Differing::Leave, &mut |_, _| ())
-        .expect("taken over");
+    let imported = other.import(&file, Differing::Leave, &mut |_, _| ()).expect("taken over");
     assert_eq!(imported.added, ids);
     assert!(imported.unread.is_empty() && imported.left_out.is_empty());
     assert_eq!(other.players(), ["Mira"]);
@@ -88,16 +76,11 @@ fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
     for id in &ids {
         let bytes = |journal: &Journal| fs::read(journal.sound(id)).expect("there");
         assert_eq!(bytes(&other), bytes(&journal));
-        assert_eq!(
-            other.take(id).expect("read"),
-            journal.take(id).expect("read")
-        );
+        assert_eq!(other.take(id).expect("read"), journal.take(id).expect("read"));
     }
     // Once more: nothing is new, nothing changes.
     let before = all_files(other.folder());
-    let again = other
-        .import(&file, Differing::Replace, &mut |_, _| ())
-        .expect("looked");
+    let again = other.import(&file, Differing::Replace, &mut |_, _| ()).expect("looked");
     assert_eq!((again.added.len(), again.known), (0, ids));
     assert_eq!(all_files(other.folder()), before);
 }
@@ -105,22 +88,13 @@ fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
 #[test]
 fn a_take_that_differs_is_replaced_only_if_that_is_wanted_and_the_old_one_stays_beside() {
     let (_folder, journal, file, ids) = packed("differing");
-    journal
-        .label(&ids[0], Label::Word("the good one".to_owned()))
-        .expect("written");
+    journal.label(&ids[0], Label::Word("the good one".to_owned())).expect("written");
     journal.keep(&ids[0], true).expect("marked");
-    let left = journal
-        .import(&file, Differing::Leave, &mut |_, _| ())
-        .expect("looked");
-    assert_eq!(
-        (&left.differing[..], &left.known[..]),
-        (&ids[..1], &ids[1..])
-    );
+    let left = journal.import(&file, Differing::Leave, &mut |_, _| ()).expect("looked");
+    assert_eq!((&left.differing[..], &left.known[..]), (&ids[..1], &ids[1..]));
     assert_eq!(journal.take(&ids[0]).expect("read").word, "the good one");
     let own = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("read");
-    let done = journal
-        .import(&file, Differing::Replace, &mut |_, _| ())
-        .expect("replaced");
+    let done = journal.import(&file, Differing::Replace, &mut |_, _| ()).expect("replaced");
     assert_eq!(done.replaced, ids[..1]);
     let now = journal.take(&ids[0]).expect("read");
     assert!(now.word.is_empty() && !now.keep);
@@ -145,25 +119,14 @@ fn what_is_weighed_is_what_comes_in_and_weighing_changes_nothing() {
     assert!(all_files(other.folder()).is_empty());
     let mut steps = Vec::new();
     let mut passed = |done, all| steps.push((done, all));
-    other
-        .import(&file, Differing::Leave, &mut passed)
-        .expect("taken over");
+    other.import(&file, Differing::Leave, &mut passed).expect("taken over");
     assert_eq!(steps, [(1, 2), (2, 2)]);
-    other
-        .label(&ids[0], Label::Word("the good one".to_owned()))
-        .expect("written");
-    fs::write(
-        copy.join(ids[1].to_string()).join("take.ron"),
-        "(version: 7)",
-    )
-    .expect("written");
+    other.label(&ids[0], Label::Word("the good one".to_owned())).expect("written");
+    fs::write(copy.join(ids[1].to_string()).join("take.ron"), "(version: 7)").expect("written");
     let before = all_files(other.folder());
     for (from, known, unread) in [(&file, 1, 0), (&copy, 0, 1)] {
         let weighed = other.weigh(from, quiet).expect("looked");
-        assert_eq!(
-            (weighed.new, weighed.known, weighed.differing),
-            (0, known, 1)
-        );
+        assert_eq!((weighed.new, weighed.known, weighed.differing), (0, known, 1));
         assert_eq!(weighed.unread.len(), unread, "{:?}", weighed.unread);
         let imported = other.import(from, Differing::Leave, quiet).expect("looked");
         let came = (imported.known.len(), imported.differing.len());
@@ -171,9 +134,7 @@ fn what_is_weighed_is_what_comes_in_and_weighing_changes_nothing() {
         assert_eq!(imported.unread.len(), unread);
     }
     assert_eq!(all_files(other.folder()), before);
-    let error = other
-        .weigh(&folder.0.join("gone"), quiet)
-        .expect_err("nothing is there");
+    let error = other.weigh(&folder.0.join("gone"), quiet).expect_err("nothing is there");
     assert!(error.to_string().contains("gone"), "{error}");
 }
 
@@ -189,17 +150,10 @@ fn sound_that_was_thrown_away_comes_back_from_a_file() {
     fs::write(&path, text).expect("written");
     fs::remove_file(journal.sound(&ids[1])).expect("there");
     journal.refresh().expect("looked");
-    assert_eq!(
-        journal.entry(&ids[1]).expect("there").sound,
-        SoundFile::Forgotten
-    );
-    let left = journal
-        .import(&file, Differing::Leave, &mut |_, _| ())
-        .expect("looked");
+    assert_eq!(journal.entry(&ids[1]).expect("there").sound, SoundFile::Forgotten);
+    let left = journal.import(&file, Differing::Leave, &mut |_, _| ()).expect("looked");
     assert_eq!(left.differing, ids[1..]);
-    let done = journal
-        .import(&file, Differing::Replace, &mut |_, _| ())
-        .expect("replaced");
+    let done = journal.import(&file, Differing::Replace, &mut |_, _| ()).expect("replaced");
     assert_eq!(done.replaced, ids[1..]);
     assert_eq!(decoded(&journal.sound(&ids[1])), before);
     assert_eq!(journal.verify().expect("looked"), []);
@@ -230,9 +184,7 @@ fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
     let target = folder.0.join("new");
     let other = open(&target);
     let before = all_files(&folder.0);
-    let imported = other
-        .import(&zip, Differing::Replace, &mut |_, _| ())
-        .expect("looked");
+    let imported = other.import(&zip, Differing::Replace, &mut |_, _| ()).expect("looked");
     assert!(imported.added.is_empty() && imported.replaced.is_empty());
     assert_eq!(imported.left_out.len(), 6, "{:?}", imported.left_out);
     assert!(imported.left_out.iter().any(|words| words.contains("evil")));
@@ -274,16 +226,11 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
         }
         // Whatever came in is whole, but for sound of which it was said that it is missing.
         let found = other.verify().expect("looked");
-        assert!(
-            found.len() <= missing,
-            "round {round}, byte {place}: {found:?}"
-        );
+        assert!(found.len() <= missing, "round {round}, byte {place}: {found:?}");
     }
     assert!(told > 150 && whole > 20, "{told} told, {whole} whole");
     fs::write(&damaged_file, b"no zip at all").expect("written");
     let other = open(&folder.0.join("last"));
-    let error = other
-        .import(&damaged_file, Differing::Leave, &mut |_, _| ())
-        .expect_err("no zip");
+    let error = other.import(&damaged_file, Differing::Leave, &mut |_, _| ()).expect_err("no zip");
     assert!(error.to_string().contains("no zip"), "{error}");
 }

@@ -27,10 +27,7 @@ fn sound_is_kept_to_the_last_bit() {
             writer.write(part).expect("written");
         }
         writer.finish().expect("finished");
-        assert!(
-            decoded(&path) == whole(&samples),
-            "{count} samples at {rate_hz} Hz"
-        );
+        assert!(decoded(&path) == whole(&samples), "{count} samples at {rate_hz} Hz");
     }
 }
 
@@ -73,22 +70,11 @@ fn a_take_is_read_as_it_was_written() {
     let folder = folder.0.join(kept.id.day()).join(kept.id.time());
     let text = fs::read_to_string(folder.join("take.ron")).expect("there");
     assert!(!text.contains("turns"), "as takes without any always were");
-    assert_eq!(
-        fs::read_dir(folder).expect("there").count(),
-        2,
-        "nothing else is left"
-    );
+    assert_eq!(fs::read_dir(folder).expect("there").count(), 2, "nothing else is left");
 }
 
 fn turn(made: u32) -> Turn {
-    Turn {
-        start_s: 0.1,
-        end_s: 0.8,
-        finger: 3,
-        made,
-        asked: Some(4),
-        shuffle: None,
-    }
+    Turn { start_s: 0.1, end_s: 0.8, finger: 3, made, asked: Some(4), shuffle: None }
 }
 
 #[test]
@@ -179,10 +165,7 @@ fn sound_so_quiet_that_it_fills_no_buffer_reaches_the_disk_each_second() {
             let opened = Journal::open(&folder.0).expect("opened again");
             let kept_secs = opened.mended.first().map_or(0.0, |kept| kept.length_s);
             let played_secs = 0.1 * f64::from(tenth);
-            assert!(
-                kept_secs > played_secs - 1.2,
-                "{kept_secs} s of {played_secs} s"
-            );
+            assert!(kept_secs > played_secs - 1.2, "{kept_secs} s of {played_secs} s");
         }
     }
 }
@@ -227,18 +210,12 @@ fn a_take_of_a_later_version_or_without_sense_is_told_and_left_alone() {
     let id = take.finish().expect("finished").id;
     let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
     for (text, words) in [
-        (
-            "(version: 2, marks: [1])",
-            "version 2 is of a later evenwave",
-        ),
+        ("(version: 2, marks: [1])", "version 2 is of a later evenwave"),
         ("(version: 1,\n began: 3)", "line 2"),
         ("\u{0}", "line 1"),
     ] {
         fs::write(&path, text).expect("written");
-        let error = journal
-            .take(&id)
-            .expect_err("it makes no sense")
-            .to_string();
+        let error = journal.take(&id).expect_err("it makes no sense").to_string();
         assert!(error.contains(words), "{error}");
         assert!(error.ends_with("take.ron"), "{error}");
         assert_eq!(fs::read_to_string(&path).expect("there"), text);

@@ -17,20 +17,14 @@ fn open(folder: &Path) -> Journal {
 }
 
 fn given(drill: &str) -> GivenTask {
-    GivenTask {
-        task: Task::of_model(&[], Work::Drill(drill.to_owned())),
-        unix_s: 1_795_000_000,
-    }
+    GivenTask { task: Task::of_model(&[], Work::Drill(drill.to_owned())), unix_s: 1_795_000_000 }
 }
 
 /// A journal in which two players have a take and a task each.
 fn of_two(folder: &Folder) -> Journal {
     let journal = open(&folder.0.join("home"));
     for player in ["Mira", "Ada"] {
-        let context = Context {
-            player: player.to_owned(),
-            ..Context::default()
-        };
+        let context = Context { player: player.to_owned(), ..Context::default() };
         let mut take = journal.begin(&context, RATE_HZ).expect("begun");
         take.sound(&[0.1; 5_000]).expect("written");
         take.finish().expect("finished");
@@ -71,12 +65,8 @@ fn a_players_task_is_carried_out_and_in_with_their_takes() {
     let folder = Folder::new("tasks-carry");
     let journal = of_two(&folder);
     let (copy, file) = (folder.0.join("copy"), folder.0.join("mira.zip"));
-    journal
-        .export(Some("Mira"), &copy, &mut |_, _| ())
-        .expect("copied");
-    journal
-        .export(Some("Mira"), &file, &mut |_, _| ())
-        .expect("packed");
+    journal.export(Some("Mira"), &copy, &mut |_, _| ()).expect("copied");
+    journal.export(Some("Mira"), &file, &mut |_, _| ()).expect("packed");
     assert!(!is_said(&copy, "Ada"), "a copy is of one player alone");
     for (name, from) in [("folder", &copy), ("file", &file)] {
         let import = |to: &Journal, differing| {
@@ -120,13 +110,10 @@ fn tasks_that_cannot_be_are_told_and_harm_neither_takes_nor_tasks() {
     ] {
         let file = folder.0.join("odd.zip");
         let mut zip = ZipWriter::new(File::create(&file).expect("made"));
-        zip.start_file("takes/tasks.ron", SimpleFileOptions::default())
-            .expect("begun");
+        zip.start_file("takes/tasks.ron", SimpleFileOptions::default()).expect("begun");
         zip.write_all(odd.as_bytes()).expect("written");
         zip.finish().expect("finished");
-        let came = journal
-            .import(&file, Differing::Replace, &mut |_, _| ())
-            .expect("looked");
+        let came = journal.import(&file, Differing::Replace, &mut |_, _| ()).expect("looked");
         let [told] = &came.left_out[..] else {
             panic!("{came:?}");
         };

@@ -178,11 +178,7 @@ fn told(what: &str, cost: Duration, bar: Duration) -> bool {
     let good = cost <= bar;
     let word = if good { "ok  " } else { "MISS" };
     let ms = |time: Duration| 1e3 * time.as_secs_f64();
-    println!(
-        "  {word} {what:<34} {:>8.2} ms, at most {} ms",
-        ms(cost),
-        ms(bar)
-    );
+    println!("  {word} {what:<34} {:>8.2} ms, at most {} ms", ms(cost), ms(bar));
     good
 }
 
@@ -213,10 +209,7 @@ fn main() -> ExitCode {
     let mut room = JournalRoom::new();
     room.hear(JournalHeard::Writing(Writing::Allowed));
     let begun = ThreadTime::now();
-    room.hear(JournalHeard::Entries {
-        entries: Arc::new(entries),
-        unread: Vec::new(),
-    });
+    room.hear(JournalHeard::Entries { entries: Arc::new(entries), unread: Vec::new() });
     let mut good = told("listed", begun.elapsed(), ONCE);
     let filter = Filter {
         player: Some("Mira".to_owned()),
@@ -246,11 +239,7 @@ fn main() -> ExitCode {
         good &= told("the choice moved line by line", cost, BAR);
         let far = |picture: usize| {
             let end = picture.is_multiple_of(2);
-            Some(JournalAction::Step(if end {
-                Step::Last
-            } else {
-                Step::First
-            }))
+            Some(JournalAction::Step(if end { Step::Last } else { Step::First }))
         };
         let cost = pictures(&mut room, &stand, size, far, 0.0);
         good &= told("the choice moved from end to end", cost, BAR);
@@ -271,9 +260,5 @@ fn main() -> ExitCode {
         let word = if well { "ok  " } else { "MISS" };
         println!("  {word} memory {memory:.0} MB, at most {MEMORY_MB} MB");
     }
-    if good {
-        ExitCode::SUCCESS
-    } else {
-        ExitCode::FAILURE
-    }
+    if good { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }

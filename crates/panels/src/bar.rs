@@ -53,9 +53,7 @@ fn buttons(stand: &Stand) -> [Button<Command>; 10] {
         button(Command::Showing, showing)
             .longest("after the round")
             .named(format!("way of showing: {showing}")),
-        button(Command::Straight, "straight")
-            .named("straight practice")
-            .switch(stand.straight),
+        button(Command::Straight, "straight").named("straight practice").switch(stand.straight),
         button(Command::TakeReference, "reference")
             .named(reference(stand))
             .switch(stand.own().is_some())
@@ -67,9 +65,7 @@ fn buttons(stand: &Stand) -> [Button<Command>; 10] {
             .longest("beat 200")
             .named(format!("metronome, {} beats a minute", options.beat.bpm))
             .switch(stand.beat_on),
-        button(Command::Take, "takes")
-            .named(takes(stand.take()))
-            .switch(options.take.kept),
+        button(Command::Take, "takes").named(takes(stand.take())).switch(options.take.kept),
         button(Command::Span, &format!("{secs:.0} s"))
             .longest("16 s")
             .named(format!("span of the trace: {secs:.0} seconds")),

@@ -41,10 +41,7 @@ pub fn beat_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let beat = stand.options().beat;
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| {
-        let said = format!(
-            "metronome: {} beats a minute, {} in a bar",
-            beat.bpm, beat.bar
-        );
+        let said = format!("metronome: {} beats a minute, {} in a bar", beat.bpm, beat.bar);
         let mut info = WidgetInfo::labeled(Role::Meter, true, said);
         info.value = stand.beat.map(|(place, _)| f64::from(place + 1));
         info
@@ -67,8 +64,7 @@ pub fn beat_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
                 at + vec2(0.0, reach),
                 at + vec2(-reach, 0.0),
             ];
-            ui.painter()
-                .add(Shape::convex_polygon(corners, fill, stroke));
+            ui.painter().add(Shape::convex_polygon(corners, fill, stroke));
         } else {
             let reach = if full { radius } else { 0.75 * radius };
             ui.painter().circle(at, reach, fill, stroke);

@@ -25,11 +25,7 @@ pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme:
     let picture = stand.picture();
     response.widget_info(|| {
         let oldest = times.oldest();
-        let count = picture
-            .rebows
-            .iter()
-            .filter(|&&time| time >= oldest)
-            .count();
+        let count = picture.rebows.iter().filter(|&&time| time >= oldest).count();
         let said = match count {
             0 => "bow line: no bow change within a note".to_owned(),
             1 => "bow line: 1 bow change within a note".to_owned(),
@@ -44,13 +40,7 @@ pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme:
     let painter = ui.painter();
     let small = theme.word_font(theme.sizes.scale);
     let beside = pos2(lane.left() - 8.0, lane.center().y);
-    painter.text(
-        beside,
-        Align2::RIGHT_CENTER,
-        "bow",
-        small.clone(),
-        theme.soft_ink,
-    );
+    painter.text(beside, Align2::RIGHT_CENTER, "bow", small.clone(), theme.soft_ink);
     painter.hline(lane.x_range(), lane.bottom(), theme.rule_stroke());
     let y = y_from_dbfs(lane.y_range(), -20.0);
     painter.hline(lane.right()..=lane.right() + 5.0, y, theme.rule_stroke());
@@ -87,11 +77,7 @@ pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme:
         painter.vline(x, lane.y_range(), Stroke::new(theme.sizes.rule, theme.ink));
         let top = lane.top();
         painter.add(egui::Shape::convex_polygon(
-            vec![
-                pos2(x - half, top),
-                pos2(x + half, top),
-                pos2(x, top + 1.6 * half),
-            ],
+            vec![pos2(x - half, top), pos2(x + half, top), pos2(x, top + 1.6 * half)],
             theme.ink,
             Stroke::NONE,
         ));

@@ -48,25 +48,20 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
     let options = stand.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let theme = &options
-        .paper
-        .theme()
-        .scaled(Scale::of(options.text_scale, window));
+    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let sight = Sight { room, stand, theme };
     let mut asked = keys::pressed(ui, &sight);
-    CentralPanel::default()
-        .frame(Frame::new().fill(theme.paper))
-        .show(ui, |ui| {
-            let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
-            let buttons = buttons::buttons(&sight);
-            let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
-            match room.phase() {
-                Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
-                Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
-                Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
-                Phase::Findings => findings::findings_ui(ui, page, &sight),
-            }
-            asked.extend(foot::foot_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
-        });
+    CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
+        let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
+        let buttons = buttons::buttons(&sight);
+        let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
+        match room.phase() {
+            Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
+            Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
+            Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
+            Phase::Findings => findings::findings_ui(ui, page, &sight),
+        }
+        asked.extend(foot::foot_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
+    });
     asked
 }

@@ -49,10 +49,7 @@ impl Plane {
         Self {
             rect: Rect::from_min_max(
                 pos2(area.left() + axes.x, area.top() + 0.5 * theme.sizes.scale),
-                pos2(
-                    area.right() - 0.6 * theme.sizes.scale,
-                    area.bottom() - axes.y,
-                ),
+                pos2(area.right() - 0.6 * theme.sizes.scale, area.bottom() - axes.y),
             ),
         }
     }
@@ -203,24 +200,12 @@ fn scales(painter: &Painter, area: Rect, plane: &Plane, theme: &Theme) {
         if y <= free_below && width > 0.0 {
             let at = pos2(rect.left() - 5.0, y);
             let said = format!("{width:.0}");
-            painter.text(
-                at,
-                Align2::RIGHT_CENTER,
-                said,
-                small.clone(),
-                theme.soft_ink,
-            );
+            painter.text(at, Align2::RIGHT_CENTER, said, small.clone(), theme.soft_ink);
             free_below = y - line;
         }
     }
     let foot = area.bottom() - 0.3 * theme.sizes.scale;
-    pen::write(
-        painter,
-        pos2(area.left(), foot),
-        "width, cents",
-        small.clone(),
-        theme.soft_ink,
-    );
+    pen::write(painter, pos2(area.left(), foot), "width, cents", small.clone(), theme.soft_ink);
     let said = "rate, Hz";
     let left = rect.right() - pen::width(painter, said, small.clone());
     pen::write(painter, pos2(left, foot), said, small, theme.soft_ink);
@@ -243,11 +228,7 @@ fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) -> Opt
         (rect.left_bottom(), 1.0, -1.0),
         (rect.right_bottom(), -1.0, -1.0),
     ] {
-        let ends = [
-            corner + vec2(along * length, 0.0),
-            corner,
-            corner + vec2(0.0, down * length),
-        ];
+        let ends = [corner + vec2(along * length, 0.0), corner, corner + vec2(0.0, down * length)];
         painter.add(Shape::line(ends.to_vec(), stroke));
     }
     Some(rect)
@@ -256,11 +237,8 @@ fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) -> Opt
 /// Where the point came from, ever thinner and fainter.
 fn tail(painter: &Painter, plane: &Plane, picture: &Picture, theme: &Theme) {
     let count = picture.tail.len().max(1) as f32;
-    let places: Vec<Pos2> = picture
-        .tail
-        .iter()
-        .map(|place| plane.place(place.rate, place.width))
-        .collect();
+    let places: Vec<Pos2> =
+        picture.tail.iter().map(|place| plane.place(place.rate, place.width)).collect();
     for (index, pair) in places.windows(2).enumerate() {
         let share = (index + 1) as f32 / count;
         let ink = theme.faded(theme.oscillation, 0.25 + 0.75 * share);
@@ -303,12 +281,7 @@ fn point(painter: &Painter, plane: &Plane, now: &Now, theme: &Theme) {
 /// Words at the top of an empty plane, above all usual regions.
 fn words(painter: &Painter, plane: &Plane, said: &str, theme: &Theme) {
     let rect = plane.rect;
-    let font = pen::fitting(
-        painter,
-        said,
-        theme.word_font(theme.sizes.scale),
-        0.94 * rect.width(),
-    );
+    let font = pen::fitting(painter, said, theme.word_font(theme.sizes.scale), 0.94 * rect.width());
     let at = pos2(rect.center().x, rect.top());
     painter.text(at, Align2::CENTER_TOP, said, font, theme.soft_ink);
 }
@@ -318,9 +291,7 @@ mod tests {
     use super::*;
 
     pub fn plane() -> Plane {
-        Plane {
-            rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)),
-        }
+        Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)) }
     }
 
     #[test]

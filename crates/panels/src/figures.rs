@@ -19,10 +19,7 @@ pub fn figures_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) {
     let size = theme.sizes.scale;
     let font = theme.word_font(size);
     let painter = ui.painter();
-    let wide = lines
-        .iter()
-        .map(|line| pen::width(painter, line, font.clone()))
-        .fold(0.0, f32::max);
+    let wide = lines.iter().map(|line| pen::width(painter, line, font.clone())).fold(0.0, f32::max);
     let line = 1.3 * size;
     let panel = vec2(wide + 1.2 * size, line * lines.len() as f32 + 0.8 * size);
     let slip = Rect::from_min_size(sheet.left_bottom() - vec2(0.0, panel.y), panel);

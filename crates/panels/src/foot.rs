@@ -131,9 +131,7 @@ pub fn under<A>(
 /// How high the buttons are in a room of this inner width.
 pub fn height<A>(painter: &Painter, width: f32, buttons: &[Button<A>], theme: &Theme) -> f32 {
     let size = theme.sizes.caption;
-    let each = buttons
-        .iter()
-        .map(|button| button.width(painter, size, theme));
+    let each = buttons.iter().map(|button| button.width(painter, size, theme));
     height_of(&each.collect::<Vec<_>>(), width, theme)
 }
 
@@ -190,10 +188,8 @@ fn fitting<A>(
         .find(|&rows| rows_height(rows + 1, size) > room.y + 1.0)
         .unwrap_or(MOST_ROWS);
     loop {
-        let widths: Vec<f32> = buttons
-            .iter()
-            .map(|button| button.width(painter, size, theme))
-            .collect();
+        let widths: Vec<f32> =
+            buttons.iter().map(|button| button.width(painter, size, theme)).collect();
         if fits(&widths, rows, room.x, BETWEEN * size) || size <= 0.7 * theme.sizes.scale {
             return (size, widths, rows);
         }
@@ -273,11 +269,7 @@ fn button_ui<A>(
     size: f32,
     theme: &Theme,
 ) -> bool {
-    let sense = if button.enabled {
-        Sense::click()
-    } else {
-        Sense::hover()
-    };
+    let sense = if button.enabled { Sense::click() } else { Sense::hover() };
     let response = ui.interact(place, id, sense);
     response.widget_info(|| {
         let mut info = WidgetInfo::labeled(Role::Button, button.enabled, &button.name);
@@ -345,9 +337,7 @@ mod tests {
 
     #[test]
     fn no_button_lies_over_another_or_beyond_the_row() {
-        let widths = [
-            150.0, 100.0, 110.0, 120.0, 90.0, 70.0, 60.0, 80.0, 100.0, 70.0,
-        ];
+        let widths = [150.0, 100.0, 110.0, 120.0, 90.0, 70.0, 60.0, 80.0, 100.0, 70.0];
         for (room, rows) in [(2524.0, 1), (988.0, 1), (604.0, 2), (420.0, 3)] {
             for at_right in [0, 3] {
                 let size = vec2(room, rows_height(rows, 18.0));
@@ -355,10 +345,7 @@ mod tests {
                 let places = places(area, &widths, rows, (10.0, 36.0), at_right);
                 assert_eq!(places.len(), widths.len());
                 for (i, place) in places.iter().enumerate() {
-                    assert!(
-                        area.expand(0.01).contains_rect(*place),
-                        "{room}: {i} {place}"
-                    );
+                    assert!(area.expand(0.01).contains_rect(*place), "{room}: {i} {place}");
                     assert!(place.width() >= widths[i] - 0.01);
                     for other in &places[i + 1..] {
                         let over = place.intersect(*other);

@@ -40,9 +40,7 @@ pub const WIDTH: Scale = Scale {
     foot: 0.0,
     top: 250.0,
     by_root: true,
-    strokes: &[
-        0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0,
-    ],
+    strokes: &[0.0, 5.0, 10.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0],
     written: &[0.0, 10.0, 20.0, 40.0, 60.0, 100.0, 150.0, 250.0],
 };
 
@@ -165,10 +163,8 @@ impl Places {
         let bracket = if wanted { bracket_height(theme) } else { 0.0 };
         let top = figure + UNDER_FIGURE + bracket + HEAD * strokes + lane;
         // Half of the number at each end, of two and three signs.
-        let (left, right) = (
-            if gauge.signed { 0.95 } else { 0.4 } * sizes.scale,
-            0.95 * sizes.scale,
-        );
+        let (left, right) =
+            (if gauge.signed { 0.95 } else { 0.4 } * sizes.scale, 0.95 * sizes.scale);
         Self {
             figure,
             lane,
@@ -192,36 +188,26 @@ impl Gauge {
 
     /// What a screen reader says.
     pub fn spoken(&self) -> String {
-        let of = if self.live || self.reading == Reading::Silent {
-            ""
-        } else {
-            " of the last note"
-        };
+        let of =
+            if self.live || self.reading == Reading::Silent { "" } else { " of the last note" };
         let name = self.name;
         match self.reading {
             Reading::Silent => format!("{name}: no note"),
             Reading::Hidden => format!("{name}: hidden while you listen"),
             Reading::Unknown => format!("{name}{of}: unknown"),
             Reading::Straight => format!("{name}{of}: straight"),
-            Reading::Value { value, se } => format!(
-                "{name}{of}: {} {} {}",
-                self.said(value),
-                self.unit,
-                words::doubt(se)
-            ),
+            Reading::Value { value, se } => {
+                format!("{name}{of}: {} {} {}", self.said(value), self.unit, words::doubt(se))
+            }
         }
     }
 
     /// The band of one standard error to either side, as x from left to right.
     fn band(&self, rail: Rect) -> Option<(f32, f32)> {
         match self.reading {
-            Reading::Value {
-                value,
-                se: Some(se),
-            } => Some((
-                self.x(rail, (value - se).max(0.0)),
-                self.x(rail, value + se),
-            )),
+            Reading::Value { value, se: Some(se) } => {
+                Some((self.x(rail, (value - se).max(0.0)), self.x(rail, value + se)))
+            }
             _ => None,
         }
     }
@@ -261,11 +247,7 @@ pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
 /// The figure with its unit and doubt, or the word in its place.
 fn figure(painter: &Painter, area: Rect, foot: f32, gauge: &Gauge, theme: &Theme) {
     let sizes = &theme.sizes;
-    let ink = if gauge.live {
-        theme.ink
-    } else {
-        theme.soft_ink
-    };
+    let ink = if gauge.live { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     let small = theme.word_font(sizes.word);
     let caption = if gauge.live || gauge.reading == Reading::Silent {
@@ -309,11 +291,7 @@ fn scale(painter: &Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         if !written {
             continue;
         }
-        let said = if gauge.signed {
-            words::signed(value, 0)
-        } else {
-            format!("{value:.0}")
-        };
+        let said = if gauge.signed { words::signed(value, 0) } else { format!("{value:.0}") };
         let half = pen::width(painter, &said, font.clone()) / 2.0;
         if x - half >= free_from {
             let at = pos2(x, rail.top() + 8.0);
@@ -338,20 +316,12 @@ fn reading(painter: &Painter, places: &Places, gauge: &Gauge, theme: &Theme) {
         return;
     };
     let x = gauge.x(rail, value);
-    let ink = if gauge.live {
-        theme.ink
-    } else {
-        theme.soft_ink
-    };
+    let ink = if gauge.live { theme.ink } else { theme.soft_ink };
     painter.vline(x, lane, Stroke::new(theme.sizes.value, ink));
     let head = HEAD * theme.sizes.grown.strokes;
     let top = foot - places.lane;
     painter.add(Shape::convex_polygon(
-        vec![
-            pos2(x - head, top - head),
-            pos2(x + head, top - head),
-            pos2(x, top + head / 2.0),
-        ],
+        vec![pos2(x - head, top - head), pos2(x + head, top - head), pos2(x, top + head / 2.0)],
         ink,
         Stroke::NONE,
     ));
@@ -382,21 +352,14 @@ fn wanted(painter: &Painter, places: &Places, gauge: &Gauge, theme: &Theme) {
     let top = rail.top() - places.lane - HEAD * theme.sizes.grown.strokes - 2.0;
     let stroke = Stroke::new(theme.sizes.rule, theme.ink);
     let foot = rail.top();
-    let corners = [
-        pos2(left, foot),
-        pos2(left, top),
-        pos2(right, top),
-        pos2(right, foot),
-    ];
+    let corners = [pos2(left, foot), pos2(left, top), pos2(right, top), pos2(right, foot)];
     painter.add(Shape::line(corners.to_vec(), stroke));
     let decimals = gauge.decimals;
     let said = format!("wanted {from:.decimals$}–{to:.decimals$}");
     let small = theme.word_font(wanted_size(theme));
     let half = pen::width(painter, &said, small.clone()) / 2.0;
-    let middle = ((left + right) / 2.0).clamp(
-        rail.left() + half,
-        (rail.right() - half).max(rail.left() + half),
-    );
+    let middle = ((left + right) / 2.0)
+        .clamp(rail.left() + half, (rail.right() - half).max(rail.left() + half));
     let at = pos2(middle, top - 1.0);
     painter.text(at, Align2::CENTER_BOTTOM, said, small, theme.ink);
 }
@@ -419,10 +382,7 @@ pub fn motions(picture: &Picture) -> Motions {
         Sounding::Silence => match &picture.last {
             None => Motions::Silent,
             Some(note) => Motions::Last(match &note.vibrato {
-                Some(vibrato) => Motion::Vibrato {
-                    rate: vibrato.rate,
-                    width: vibrato.width,
-                },
+                Some(vibrato) => Motion::Vibrato { rate: vibrato.rate, width: vibrato.width },
                 None if note.straight => Motion::Straight,
                 None => Motion::Unknown,
             }),
@@ -460,20 +420,14 @@ fn read(
 
 /// The first gauge: of the rate, or of the offset in straight practice.
 pub fn first(stand: &Stand) -> Gauge {
-    if stand.straight {
-        steadiness::offset(stand)
-    } else {
-        rate(stand)
-    }
+    if stand.straight { steadiness::offset(stand) } else { rate(stand) }
 }
 
 /// The gauge of the rate.
 pub fn rate(stand: &Stand) -> Gauge {
     let picture = stand.picture();
-    let (reading, live) = read(stand, |rate, _| Measure {
-        value: rate.value.0,
-        se: rate.se.map(Hz::get),
-    });
+    let (reading, live) =
+        read(stand, |rate, _| Measure { value: rate.value.0, se: rate.se.map(Hz::get) });
     Gauge {
         name: "rate",
         unit: "Hz",
@@ -482,11 +436,7 @@ pub fn rate(stand: &Stand) -> Gauge {
         signed: false,
         reading,
         wanted: stand.options().wanted.rate.map(|(from, to)| (from.0, to.0)),
-        marks: picture
-            .oscillations
-            .iter()
-            .map(|oscillation| 1.0 / oscillation.period.0)
-            .collect(),
+        marks: picture.oscillations.iter().map(|oscillation| 1.0 / oscillation.period.0).collect(),
         live,
     }
 }
@@ -494,10 +444,8 @@ pub fn rate(stand: &Stand) -> Gauge {
 /// The gauge of the width.
 pub fn width(stand: &Stand) -> Gauge {
     let picture = stand.picture();
-    let (reading, live) = read(stand, |_, width| Measure {
-        value: width.value.0,
-        se: width.se.map(Cents::get),
-    });
+    let (reading, live) =
+        read(stand, |_, width| Measure { value: width.value.0, se: width.se.map(Cents::get) });
     Gauge {
         name: "width",
         unit: "cents",
@@ -505,11 +453,7 @@ pub fn width(stand: &Stand) -> Gauge {
         decimals: 0,
         signed: false,
         reading,
-        wanted: stand
-            .options()
-            .wanted
-            .width
-            .map(|(from, to)| (from.0, to.0)),
+        wanted: stand.options().wanted.width.map(|(from, to)| (from.0, to.0)),
         marks: picture
             .oscillations
             .iter()
@@ -548,31 +492,17 @@ mod tests {
         assert_eq!(rate.x(rail(), 5.0), 300.0);
         assert_eq!(rate.x(rail(), 10.0), 500.0);
         let width = gauge(WIDTH, Reading::Silent);
-        assert_eq!(
-            width.x(rail(), 62.5),
-            300.0,
-            "a quarter of the top lies halfway"
-        );
-        assert_eq!(
-            width.x(rail(), 900.0),
-            500.0,
-            "what lies beyond stays at the end"
-        );
+        assert_eq!(width.x(rail(), 62.5), 300.0, "a quarter of the top lies halfway");
+        assert_eq!(width.x(rail(), 900.0), 500.0, "what lies beyond stays at the end");
         assert_eq!(width.x(rail(), -3.0), 100.0);
     }
 
     #[test]
     fn the_doubt_is_one_standard_error_to_either_side() {
-        let reading = Reading::Value {
-            value: 5.0,
-            se: Some(0.5),
-        };
+        let reading = Reading::Value { value: 5.0, se: Some(0.5) };
         let (left, right) = gauge(RATE, reading).band(rail()).expect("a band");
         assert!((left - 280.0).abs() < 0.01 && (right - 320.0).abs() < 0.01);
-        let unsure = Reading::Value {
-            value: 5.0,
-            se: None,
-        };
+        let unsure = Reading::Value { value: 5.0, se: None };
         assert_eq!(gauge(RATE, unsure).band(rail()), None);
     }
 
@@ -593,12 +523,7 @@ mod tests {
             assert!(scale.written.iter().all(|v| scale.strokes.contains(v)));
             // The narrowest gauge is about 300 points wide, three figures about 27.
             let places: Vec<f32> = scale.written.iter().map(|&v| scale.share(v)).collect();
-            assert!(
-                places
-                    .windows(2)
-                    .all(|pair| (pair[1] - pair[0]) * 280.0 > 22.0),
-                "{places:?}"
-            );
+            assert!(places.windows(2).all(|pair| (pair[1] - pair[0]) * 280.0 > 22.0), "{places:?}");
         }
     }
 
@@ -606,10 +531,7 @@ mod tests {
     fn words_stand_where_there_is_no_value() {
         assert_eq!(gauge(WIDTH, Reading::Unknown).spoken(), "width: unknown");
         assert_eq!(gauge(WIDTH, Reading::Straight).spoken(), "width: straight");
-        let value = Reading::Value {
-            value: 31.4,
-            se: Some(2.2),
-        };
+        let value = Reading::Value { value: 31.4, se: Some(2.2) };
         assert_eq!(gauge(WIDTH, value).spoken(), "width: 31 cents ±2");
     }
 }

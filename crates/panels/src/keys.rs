@@ -209,13 +209,7 @@ const fn of(
     said: &'static str,
     keys: &'static [Key],
 ) -> Entry {
-    Entry {
-        places,
-        does,
-        name,
-        said,
-        keys,
-    }
+    Entry { places, does, name, said, keys }
 }
 
 impl Entry {
@@ -268,10 +262,7 @@ pub const OF_SHEETS: [[Key; 2]; 2] = [crate::paging::PEDAL, crate::paging::HOME_
 
 /// Whether a key that is held down does it again and again; a pedal is often held for long.
 fn repeats(command: Command) -> bool {
-    matches!(
-        command,
-        Command::DroneUp | Command::DroneDown | Command::ZoomIn | Command::ZoomOut
-    )
+    matches!(command, Command::DroneUp | Command::DroneDown | Command::ZoomIn | Command::ZoomOut)
 }
 
 /// Where keys are looked for on the Stand, and while a question is asked there.
@@ -311,14 +302,7 @@ pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Optio
     let mut asked = Vec::new();
     ui.input_mut(|input| {
         input.events.retain(|event| {
-            let &Event::Key {
-                key,
-                pressed: true,
-                repeat,
-                modifiers,
-                ..
-            } = event
-            else {
+            let &Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
                 return true;
             };
             let kept = modifiers.command

@@ -49,12 +49,7 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let id = Id::unique(leaf.title());
     let shown = Modal::new(id)
         .backdrop_color(theme.paper.gamma_multiply(1.0 - BEHIND))
-        .frame(
-            Frame::new()
-                .fill(theme.patch)
-                .stroke(theme.rule_stroke())
-                .inner_margin(margin),
-        )
+        .frame(Frame::new().fill(theme.patch).stroke(theme.rule_stroke()).inner_margin(margin))
         .show(&ctx, |ui| {
             form.dress(ui);
             ui.set_width(width);

@@ -72,10 +72,9 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
     let remarks = match picture.sounding {
         Sounding::Note(live) if live.two_strings => vec![words::TWO_STRINGS],
         Sounding::Note(live) if live.room => vec![words::ROOM],
-        Sounding::Silence => picture
-            .last
-            .as_ref()
-            .map_or_else(Vec::new, |note| words::remarks(note.remarks)),
+        Sounding::Silence => {
+            picture.last.as_ref().map_or_else(Vec::new, |note| words::remarks(note.remarks))
+        }
         _ => Vec::new(),
     };
     if remarks.is_empty() {
@@ -107,15 +106,8 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let sizes = &theme.sizes;
     let head = area.top() + 1.6 * sizes.caption;
     let beat = beat::width(stand, theme).min(0.5 * area.width());
-    let right = if beat > 0.0 {
-        area.right() - beat - sizes.between
-    } else {
-        area.right()
-    };
-    let beats = Rect::from_min_max(
-        pos2(area.right() - beat, area.top()),
-        pos2(area.right(), head),
-    );
+    let right = if beat > 0.0 { area.right() - beat - sizes.between } else { area.right() };
+    let beats = Rect::from_min_max(pos2(area.right() - beat, area.top()), pos2(area.right(), head));
     beat::beat_ui(ui, beats, stand, theme);
     let level_area = Rect::from_min_max(area.min, pos2(right, head));
     let level = ui.allocate_rect(level_area, Sense::hover());
@@ -134,28 +126,16 @@ pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     if !ui.is_rect_visible(area) {
         return;
     }
-    level_bar(
-        &ui.painter_at(level_area.expand(2.0)),
-        level_area,
-        loudness,
-        stand,
-        theme,
-    );
-    let pieces: Vec<(&str, Color32)> = sentences
-        .iter()
-        .map(|(said, attention)| (said.as_str(), ink(*attention, theme)))
-        .collect();
+    level_bar(&ui.painter_at(level_area.expand(2.0)), level_area, loudness, stand, theme);
+    let pieces: Vec<(&str, Color32)> =
+        sentences.iter().map(|(said, attention)| (said.as_str(), ink(*attention, theme))).collect();
     let font = theme.word_font(sizes.caption);
     let least = (0.6 * sizes.scale).max(LEAST_TYPE);
     pen::write_pieces(&ui.painter_at(area), words_area, &pieces, font, least);
 }
 
 fn ink(attention: bool, theme: &Theme) -> Color32 {
-    if attention {
-        theme.attention
-    } else {
-        theme.soft_ink
-    }
+    if attention { theme.attention } else { theme.soft_ink }
 }
 
 /// The level in words and figures, and under them the bar.

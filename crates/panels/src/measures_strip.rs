@@ -15,11 +15,7 @@ const IN_ONE: f32 = 840.0;
 
 /// How high the strip is in a window of this inner width.
 pub fn height(width: f32, theme: &Theme) -> f32 {
-    let rows = if width >= IN_ONE * theme.sizes.grown.text {
-        1.0
-    } else {
-        2.0
-    };
+    let rows = if width >= IN_ONE * theme.sizes.grown.text { 1.0 } else { 2.0 };
     rows * row_height(theme)
 }
 
@@ -57,10 +53,8 @@ pub fn told_ui(ui: &mut Ui, area: Rect, stand: &Stand) {
     let response = ui.interact(area, Id::unique("measures"), Sense::hover());
     response.widget_info(|| {
         let measures = words::measures(note);
-        let all: Vec<String> = measures
-            .iter()
-            .map(|(caption, value)| format!("{caption} {value}"))
-            .collect();
+        let all: Vec<String> =
+            measures.iter().map(|(caption, value)| format!("{caption} {value}")).collect();
         let name = pitch_name(note.midi, stand.naming());
         let said = format!("measures of {name}: {}", all.join(", "));
         WidgetInfo::labeled(Role::Note, true, said)
@@ -116,10 +110,7 @@ fn places(widths: &[f32], room: f32) -> Vec<Place> {
         .iter()
         .map(|&width| {
             if next.left > 0.0 && next.left + width > room {
-                next = Place {
-                    row: next.row + 1,
-                    left: 0.0,
-                };
+                next = Place { row: next.row + 1, left: 0.0 };
             }
             let here = next;
             next.left += width + between;

@@ -37,27 +37,17 @@ fn said(stand: &Stand) -> Option<Said> {
     let its = stand.reference(midi);
     let shift = reference.cents_above(its.f0).0;
     let name = pitch_name(midi, stand.naming());
-    let around = if live {
-        around_now(stand, shift)
-    } else {
-        stand.around()
-    };
+    let around = if live { around_now(stand, shift) } else { stand.around() };
     let against = match around.filter(|_| its.from == From::Own && stand.revealed()) {
         Some(around) => words::around(around, &format!("your own {name}")),
         None => words::against(stand, midi),
     };
     let below = stand.options().swing == Swing::Below && !stand.straight;
-    let against = if below {
-        format!("{against} · swing meant below")
-    } else {
-        against
-    };
+    let against = if below { format!("{against} · swing meant below") } else { against };
     Some(Said {
         name,
-        centre: centre.map(|centre| Measure {
-            value: Cents(centre.value.0 + shift),
-            se: centre.se,
-        }),
+        centre: centre
+            .map(|centre| Measure { value: Cents(centre.value.0 + shift), se: centre.se }),
         against,
         live,
     })
@@ -74,11 +64,7 @@ fn around_now(stand: &Stand, shift: f64) -> Option<Around> {
         cycles.iter().map(|cycle| of(cycle).0).sum::<f64>() / count as f64 + shift
     };
     let (above, below) = (mean(|cycle| cycle.crest), -mean(|cycle| cycle.trough));
-    Some(Around {
-        above: Cents(above),
-        below: Cents(below),
-        centre: Cents((above - below) / 2.0),
-    })
+    Some(Around { above: Cents(above), below: Cents(below), centre: Cents((above - below) / 2.0) })
 }
 
 /// "cents sharp", "cents flat" or "cents" for a value that rounds to none.

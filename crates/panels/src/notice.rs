@@ -51,10 +51,7 @@ pub fn word_height(ui: &Ui, wide: f32, stand: &Stand, theme: &Theme) -> Option<f
     let font = theme.word_font(size);
     let text = wide - (BUTTON + 1.8) * size;
     let painter = ui.painter();
-    let lines = painter
-        .layout(said(stand)?, font, theme.ink, text)
-        .rows
-        .len();
+    let lines = painter.layout(said(stand)?, font, theme.ink, text).rows.len();
     Some((lines.clamp(LINES.0, LINES.1) as f32 * 1.35 + 0.8) * size)
 }
 
@@ -73,14 +70,8 @@ pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     // The button is as high as that of a short message.
     let foot = slip.top() + (LINES.0 as f32 * 1.35 + 0.4) * size;
     let place = Rect::from_min_max(
-        pos2(
-            slip.right() - BUTTON * size - 0.4 * size,
-            slip.top() + 0.4 * size,
-        ),
-        pos2(
-            slip.right() - 0.4 * size,
-            foot.min(slip.bottom() - 0.4 * size),
-        ),
+        pos2(slip.right() - BUTTON * size - 0.4 * size, slip.top() + 0.4 * size),
+        pos2(slip.right() - 0.4 * size, foot.min(slip.bottom() - 0.4 * size)),
     );
     let read = ui.interact(place, Id::unique("read"), Sense::click());
     read.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Read"));
@@ -91,14 +82,7 @@ pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
         slip.min + vec2(0.7 * size, 0.4 * size),
         pos2(place.left() - 0.7 * size, slip.bottom() - 0.3 * size),
     );
-    pen::write_lines(
-        &painter,
-        text,
-        &said,
-        font.clone(),
-        0.7 * sizes.scale,
-        theme.ink,
-    );
+    pen::write_lines(&painter, text, &said, font.clone(), 0.7 * sizes.scale, theme.ink);
     let edge = match (read.has_focus(), read.hovered()) {
         (true, _) => Stroke::new(sizes.value, theme.ink),
         (false, true) => Stroke::new(sizes.rule, theme.ink),
@@ -106,16 +90,6 @@ pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     };
     painter.rect_filled(place, 3.0, theme.paper);
     painter.rect_stroke(place, 3.0, edge, StrokeKind::Inside);
-    painter.text(
-        place.center(),
-        egui::Align2::CENTER_CENTER,
-        "Read",
-        font,
-        theme.ink,
-    );
-    if read.clicked() {
-        vec![Action::Dismiss]
-    } else {
-        Vec::new()
-    }
+    painter.text(place.center(), egui::Align2::CENTER_CENTER, "Read", font, theme.ink);
+    if read.clicked() { vec![Action::Dismiss] } else { Vec::new() }
 }

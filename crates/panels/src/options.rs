@@ -12,13 +12,7 @@ pub const TEXT_SCALES: [f32; 7] = [1.0, 1.25, 1.5, 1.75, 2.0, 2.25, 2.5];
 /// How much time the trace may show.
 pub const SPANS: [Secs; 3] = [Secs(4.0), Secs(8.0), Secs(16.0)];
 /// How far the trace may reach up and down from its middle line, from close to wide.
-pub const ZOOMS: [Cents; 5] = [
-    Cents(30.0),
-    Cents(60.0),
-    Cents(130.0),
-    Cents(250.0),
-    Cents(600.0),
-];
+pub const ZOOMS: [Cents; 5] = [Cents(30.0), Cents(60.0), Cents(130.0), Cents(250.0), Cents(600.0)];
 /// What the metronome may beat, in beats per minute.
 pub const BPM: RangeInclusive<u32> = coach::BPM.0 as u32..=coach::BPM.1 as u32;
 /// How loud the drone may be, in dB below full scale.
@@ -70,20 +64,12 @@ impl Wanted {
     /// step, and may lie where no wanted band does.
     pub fn of(task: &Task) -> Option<Self> {
         let band = |(from, to): (f64, f64), step: f64, within: &RangeInclusive<f64>| {
-            let (from, to) = if from < to {
-                (from, to)
-            } else {
-                (from - step, from + step)
-            };
+            let (from, to) = if from < to { (from, to) } else { (from - step, from + step) };
             let [from, to] = [from, to].map(|end| end.clamp(*within.start(), *within.end()));
             (from < to).then_some((from, to))
         };
-        let rate = task
-            .rate
-            .and_then(|(from, to)| band((from.0, to.0), 0.1, &WANTED_HZ));
-        let width = task
-            .width
-            .and_then(|(from, to)| band((from.0, to.0), 1.0, &WANTED_CENTS));
+        let rate = task.rate.and_then(|(from, to)| band((from.0, to.0), 0.1, &WANTED_HZ));
+        let width = task.width.and_then(|(from, to)| band((from.0, to.0), 1.0, &WANTED_CENTS));
         let wanted = Self {
             rate: rate.map(|(from, to)| (Hz(from), Hz(to))),
             width: width.map(|(from, to)| (Cents(from), Cents(to))),
@@ -227,21 +213,9 @@ impl Default for Options {
             against: Against::default(),
             wanted: Wanted::default(),
             regions: shipped_regions(),
-            drone: DroneOptions {
-                midi: 45,
-                fifth: false,
-                level_db: -36.0,
-            },
-            beat: BeatOptions {
-                bpm: 60,
-                bar: 4,
-                audible: true,
-            },
-            take: TakeOptions {
-                kept: true,
-                ends_after: Secs(2.0),
-                before: Secs(1.0),
-            },
+            drone: DroneOptions { midi: 45, fifth: false, level_db: -36.0 },
+            beat: BeatOptions { bpm: 60, bar: 4, audible: true },
+            take: TakeOptions { kept: true, ends_after: Secs(2.0), before: Secs(1.0) },
             input: DeviceWish::default(),
             output: DeviceWish::default(),
             player: String::new(),
@@ -278,13 +252,8 @@ impl Options {
     /// Keeps a delay for the devices that are chosen now; `None` forgets the one there is.
     pub fn set_delay(&mut self, delay: Option<Secs>) {
         let (input, output) = (self.input.name.clone(), self.output.name.clone());
-        self.delays
-            .retain(|old| old.input != input || old.output != output);
-        self.delays.extend(delay.map(|delay| Delay {
-            input,
-            output,
-            delay,
-        }));
+        self.delays.retain(|old| old.input != input || old.output != output);
+        self.delays.extend(delay.map(|delay| Delay { input, output, delay }));
     }
 
     /// The instrument with its strings; `None` for any bowed string. Reads a file if it is a player's own.
@@ -338,10 +307,7 @@ mod tests {
     fn takes_are_of_a_passage_only_while_its_player_plays() {
         let mut options = Options {
             player: "Ada".to_owned(),
-            practised: Some(Practised {
-                player: "Ada".to_owned(),
-                passage: "the coda".to_owned(),
-            }),
+            practised: Some(Practised { player: "Ada".to_owned(), passage: "the coda".to_owned() }),
             ..Options::default()
         };
         assert_eq!(options.passage(), Some("the coda"));

@@ -42,12 +42,8 @@ fn bar(oscillation: &Oscillation, lane: Rect, times: &Times, top: Cents) -> Opti
     let (left, right) = (left.max(times.x.min), (right - APART).min(times.x.max));
     let share = (width(oscillation).0 / top.0).clamp(0.0, 1.0) as f32;
     let height = (share * lane.height()).max(1.0);
-    (right > left).then(|| {
-        Rect::from_min_max(
-            pos2(left, lane.bottom() - height),
-            pos2(right, lane.bottom()),
-        )
-    })
+    (right > left)
+        .then(|| Rect::from_min_max(pos2(left, lane.bottom() - height), pos2(right, lane.bottom())))
 }
 
 /// Draws the strip into `area`.
@@ -63,28 +59,12 @@ pub fn oscillation_strip_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stan
     let top = top(picture);
     let small = theme.word_font(theme.sizes.scale);
     let beside = pos2(lane.left() - 8.0, lane.center().y);
-    painter.text(
-        beside,
-        Align2::RIGHT_CENTER,
-        "width",
-        small.clone(),
-        theme.soft_ink,
-    );
+    painter.text(beside, Align2::RIGHT_CENTER, "width", small.clone(), theme.soft_ink);
     painter.hline(lane.x_range(), lane.bottom(), theme.rule_stroke());
     painter.hline(lane.x_range(), lane.top(), theme.hairline_stroke());
-    painter.hline(
-        lane.right()..=lane.right() + 5.0,
-        lane.top(),
-        theme.rule_stroke(),
-    );
+    painter.hline(lane.right()..=lane.right() + 5.0, lane.top(), theme.rule_stroke());
     let at = pos2(lane.right() + 9.0, lane.top());
-    painter.text(
-        at,
-        Align2::LEFT_CENTER,
-        format!("{:.0}", top.0),
-        small,
-        theme.soft_ink,
-    );
+    painter.text(at, Align2::LEFT_CENTER, format!("{:.0}", top.0), small, theme.soft_ink);
     let edge = Stroke::new(theme.sizes.hairline, theme.oscillation);
     for cycle in cycles(picture) {
         if let Some(bar) = bar(cycle, lane, times, top) {
@@ -95,13 +75,8 @@ pub fn oscillation_strip_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stan
 
 fn spoken(picture: &Picture, times: &Times) -> String {
     let oldest = times.oldest();
-    let count = cycles(picture)
-        .filter(|cycle| cycle.start >= oldest)
-        .count();
-    format!(
-        "oscillation strip: {count} oscillations in {:.0} s",
-        times.span.0
-    )
+    let count = cycles(picture).filter(|cycle| cycle.start >= oldest).count();
+    format!("oscillation strip: {count} oscillations in {:.0} s", times.span.0)
 }
 
 #[cfg(test)]
@@ -119,11 +94,7 @@ mod tests {
     }
 
     fn times() -> Times {
-        Times {
-            x: Rangef::new(100.0, 900.0),
-            newest: Secs(18.0),
-            span: Secs(8.0),
-        }
+        Times { x: Rangef::new(100.0, 900.0), newest: Secs(18.0), span: Secs(8.0) }
     }
 
     #[test]

@@ -10,9 +10,10 @@ const LINE_HEIGHT: f32 = 1.35;
 /// Writes `text` with its foot (baseline) on `foot.y`, starting at `foot.x`; says where it ends.
 pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
     let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
-    let baseline = galley.rows.first().map_or(0.0, |row| {
-        row.pos.y + row.glyphs.first().map_or(0.0, |glyph| glyph.pos.y)
-    });
+    let baseline = galley
+        .rows
+        .first()
+        .map_or(0.0, |row| row.pos.y + row.glyphs.first().map_or(0.0, |glyph| glyph.pos.y));
     let right = foot.x + galley.rect.width();
     painter.galley(Pos2::new(foot.x, foot.y - baseline), galley, ink);
     right
@@ -20,10 +21,7 @@ pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color
 
 /// How wide `text` is.
 pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
-    painter
-        .layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER)
-        .rect
-        .width()
+    painter.layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER).rect.width()
 }
 
 /// `font`, or a smaller one in which `text` fits into `room`.
@@ -87,11 +85,7 @@ pub fn write_pieces(
         for (index, &(text, ink)) in pieces.iter().enumerate() {
             let mut format = TextFormat::simple(font.clone(), ink);
             format.line_height = Some(row);
-            let text = if index > 0 {
-                format!(" {text}")
-            } else {
-                text.to_owned()
-            };
+            let text = if index > 0 { format!(" {text}") } else { text.to_owned() };
             job.append(&text, 0.0, format);
         }
         job.wrap.max_width = area.width();

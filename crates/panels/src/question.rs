@@ -59,9 +59,7 @@ pub fn tally(stand: &Stand) -> String {
 /// What was heard and what was measured, in words.
 fn reveal(answered: &Answered, stand: &Stand) -> String {
     let heard = answered.answer.word();
-    let measured = answered
-        .truth
-        .map_or("too close to call", coach::Answer::word);
+    let measured = answered.truth.map_or("too close to call", coach::Answer::word);
     let vibrato = stand.picture().last.as_ref().and_then(|note| {
         let vibrato = note.vibrato.as_ref()?;
         Some(match answered.question {
@@ -129,13 +127,7 @@ fn listening_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let reach = ((middle - area.top()) * 0.6).min(1.6 * sizes.big_word);
     let across = 0.08 * area.width();
     let ends = (area.left() + across)..=(area.right() - across);
-    string(
-        &painter,
-        (*ends.start(), *ends.end()),
-        middle,
-        if sounds { reach } else { 0.0 },
-        theme,
-    );
+    string(&painter, (*ends.start(), *ends.end()), middle, if sounds { reach } else { 0.0 }, theme);
     let at = pos2(area.center().x, middle + reach.max(word) + 0.4 * word);
     painter.text(
         at,
@@ -192,24 +184,14 @@ fn tally_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> f32 {
     let painter = ui.painter_at(place);
     let size = fitting(&painter, &said, theme.sizes.caption, place.width(), theme);
     let font = theme.word_font(size);
-    painter.text(
-        place.center(),
-        Align2::CENTER_CENTER,
-        said,
-        font,
-        theme.soft_ink,
-    );
+    painter.text(place.center(), Align2::CENTER_CENTER, said, font, theme.soft_ink);
     place.top()
 }
 
 /// The largest type, up to `size`, in which `text` fits into `room`.
 fn fitting(painter: &Painter, text: &str, size: f32, room: f32, theme: &Theme) -> f32 {
     let width = pen::width(painter, text, theme.word_font(size));
-    if width <= room {
-        size
-    } else {
-        size * room / width
-    }
+    if width <= room { size } else { size * room / width }
 }
 
 /// Where question and answers lie.
@@ -322,8 +304,7 @@ impl Button {
     fn ui(&self, ui: &mut Ui, id: Id, theme: &Theme) -> bool {
         let response = ui.interact(self.place, id, Sense::click());
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, self.name));
-        ui.ctx()
-            .accesskit_node_builder(id, |node| node.set_keyboard_shortcut(self.keys.as_str()));
+        ui.ctx().accesskit_node_builder(id, |node| node.set_keyboard_shortcut(self.keys.as_str()));
         if !ui.is_rect_visible(self.place) {
             return response.clicked();
         }
@@ -371,10 +352,7 @@ mod tests {
                     let mut all = places.answers.clone();
                     all.extend([places.question, places.show]);
                     for (i, place) in all.iter().enumerate() {
-                        assert!(
-                            area.expand(0.01).contains_rect(*place),
-                            "{size} {scale} {i}"
-                        );
+                        assert!(area.expand(0.01).contains_rect(*place), "{size} {scale} {i}");
                         assert!(place.is_positive(), "{size} {scale} {i}");
                         for other in &all[i + 1..] {
                             let over = place.intersect(*other);

@@ -42,10 +42,7 @@ impl Room {
 pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
     let options = stand.options();
     let window = ui.ctx().content_rect().size();
-    let theme = &options
-        .paper
-        .theme()
-        .scaled(Scale::of(options.text_scale, window));
+    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let mut asked = Vec::new();
     let size = theme.sizes.caption;
     Panel::top("rooms")
@@ -57,11 +54,7 @@ pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
         .show_separator_line(false)
         .exact_size(HEIGHT * size)
         .show(ui, |ui| {
-            let strip = Strip {
-                theme,
-                height: HEIGHT,
-                line: (theme.sizes.value, 2.0),
-            };
+            let strip = Strip { theme, height: HEIGHT, line: (theme.sizes.value, 2.0) };
             ui.horizontal_centered(|ui| {
                 ui.spacing_mut().item_spacing.x = APART * size;
                 for room in Room::ALL {
@@ -91,8 +84,7 @@ fn player_ui(ui: &mut Ui, player: &str, theme: &Theme) {
         ui.allocate_exact_size(vec2(wide, HEIGHT * theme.sizes.caption), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("player {player}")));
     let at = place.right_center();
-    ui.painter()
-        .text(at, Align2::RIGHT_CENTER, player, font, theme.soft_ink);
+    ui.painter().text(at, Align2::RIGHT_CENTER, player, font, theme.soft_ink);
 }
 
 /// What the program has to say, below the strip.
@@ -102,9 +94,7 @@ fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let Some(height) = notice::word_height(ui, wide, stand, theme) else {
         return Vec::new();
     };
-    let frame = Frame::new()
-        .fill(theme.paper)
-        .inner_margin(Margin::symmetric(margin as i8, 0));
+    let frame = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin as i8, 0));
     Panel::top("word")
         .frame(frame)
         .show_separator_line(false)
@@ -118,10 +108,7 @@ fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
 pub fn over_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let options = stand.options();
     let window = ui.ctx().content_rect();
-    let theme = &options
-        .paper
-        .theme()
-        .scaled(Scale::of(options.text_scale, window.size()));
+    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
     let mut asked = keys::common(ui, stand);
     asked.extend(leaves::leaf_ui(ui, stand, theme));
     asked

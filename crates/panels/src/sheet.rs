@@ -149,16 +149,7 @@ struct Pen {
 
 impl Pen {
     fn new(sure: bool, column: i64, at: (Secs, f64)) -> Self {
-        Self {
-            line: Line {
-                sure,
-                corners: Vec::new(),
-            },
-            column,
-            low: at,
-            high: at,
-            last: at,
-        }
+        Self { line: Line { sure, corners: Vec::new() }, column, low: at, high: at, last: at }
     }
 
     fn draw(&mut self, column: i64, at: (Secs, f64)) {
@@ -183,11 +174,7 @@ impl Pen {
 
     fn close_column(&mut self) {
         let (low, high) = (self.low, self.high);
-        let (first, second) = if low.0 <= high.0 {
-            (low, high)
-        } else {
-            (high, low)
-        };
+        let (first, second) = if low.0 <= high.0 { (low, high) } else { (high, low) };
         self.line.corners.push(first);
         if second != first {
             self.line.corners.push(second);
@@ -266,11 +253,9 @@ mod tests {
         let silent = |points: &mut Vec<Point>| points[100].pitch = None;
         let unsure = |points: &mut Vec<Point>| points[100].confidence = OPEN_BELOW - 0.01;
         let lost = |points: &mut Vec<Point>| points[100].joined = false;
-        for (what, spoil) in [
-            ("silent", &silent as &dyn Fn(&mut Vec<Point>)),
-            ("unsure", &unsure),
-            ("lost", &lost),
-        ] {
+        for (what, spoil) in
+            [("silent", &silent as &dyn Fn(&mut Vec<Point>)), ("unsure", &unsure), ("lost", &lost)]
+        {
             let mut points = wave(12.0, 200);
             spoil(&mut points);
             let lines = drawn(&points, 4000.0, |_| true);
@@ -327,17 +312,12 @@ mod tests {
         assert!(corners.windows(2).all(|pair| pair[0].0 < pair[1].0));
         let column = |time: Secs| (time.0 / narrow.column_secs()).floor() as i64;
         for at in corners {
-            assert!(
-                points
-                    .iter()
-                    .any(|p| p.time == at.0 && p.pitch == Some(Cents(at.1)))
-            );
+            assert!(points.iter().any(|p| p.time == at.0 && p.pitch == Some(Cents(at.1))));
         }
         for point in &points {
             let same = corners.iter().filter(|c| column(c.0) == column(point.time));
-            let (low, high) = same.fold((f64::MAX, f64::MIN), |(low, high), c| {
-                (low.min(c.1), high.max(c.1))
-            });
+            let (low, high) =
+                same.fold((f64::MAX, f64::MIN), |(low, high), c| (low.min(c.1), high.max(c.1)));
             let pitch = point.pitch.expect("the wave has no gap").0;
             assert!(low <= pitch && pitch <= high, "{low} {pitch} {high}");
         }
@@ -347,15 +327,9 @@ mod tests {
     fn the_same_points_are_kept_while_the_trace_flows() {
         let points = wave(12.0, 1600);
         let now = sheet(300.0).times;
-        let later = Times {
-            newest: Secs(20.0033),
-            ..now
-        };
+        let later = Times { newest: Secs(20.0033), ..now };
         let pitch = |point: &Point| point.pitch.map(|pitch| pitch.0);
-        assert_eq!(
-            lines(&points, &now, pitch, |_| true),
-            lines(&points, &later, pitch, |_| true)
-        );
+        assert_eq!(lines(&points, &now, pitch, |_| true), lines(&points, &later, pitch, |_| true));
     }
 
     #[test]
@@ -363,11 +337,7 @@ mod tests {
         let points: VecDeque<Point> = wave(4.0, 3200).into();
         let times = sheet(800.0).times;
         let seen: Vec<f64> = times.seen(&points).map(|point| point.time.0).collect();
-        assert!(
-            (seen[0] - 11.995).abs() < 1e-9,
-            "one before the edge: {}",
-            seen[0]
-        );
+        assert!((seen[0] - 11.995).abs() < 1e-9, "one before the edge: {}", seen[0]);
         assert_eq!(seen.len(), 1601);
     }
 }

@@ -15,9 +15,7 @@ pub const OFFSET: Scale = Scale {
     foot: -50.0,
     top: 50.0,
     by_root: false,
-    strokes: &[
-        -50.0, -40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0, 50.0,
-    ],
+    strokes: &[-50.0, -40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0, 50.0],
     written: &[-50.0, -30.0, -10.0, 0.0, 10.0, 30.0, 50.0],
 };
 /// Height of a figure, as a share of its type size.
@@ -32,10 +30,7 @@ pub fn offset(stand: &Stand) -> Gauge {
     let reading = if !stand.revealed() {
         Reading::Hidden
     } else if let Some(steady) = stand.steady() {
-        Reading::Value {
-            value: steady.offset.value.0,
-            se: steady.offset.se.map(Cents::get),
-        }
+        Reading::Value { value: steady.offset.value.0, se: steady.offset.se.map(Cents::get) }
     } else if live || picture.last.is_some() {
         Reading::Unknown
     } else {
@@ -101,16 +96,10 @@ pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = steady.map(|steady| {
         [
             (
-                format!(
-                    "drift, cents {}",
-                    words::doubt(steady.drift.se.map(Cents::get))
-                ),
+                format!("drift, cents {}", words::doubt(steady.drift.se.map(Cents::get))),
                 words::signed(steady.drift.value.0, 1),
             ),
-            (
-                "spread, cents".to_owned(),
-                format!("{:.1}", steady.spread.0),
-            ),
+            ("spread, cents".to_owned(), format!("{:.1}", steady.spread.0)),
         ]
     });
     match said {
@@ -118,13 +107,7 @@ pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         None => {
             for (column, caption) in columns.iter().zip(["drift", "spread"]) {
                 let at = pos2(column.left(), column.top() + sizes.caption);
-                pen::write(
-                    &painter,
-                    at,
-                    caption,
-                    theme.word_font(sizes.caption),
-                    theme.soft_ink,
-                );
+                pen::write(&painter, at, caption, theme.word_font(sizes.caption), theme.soft_ink);
             }
         }
     }
@@ -134,10 +117,7 @@ pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
 fn columns(area: Rect, theme: &Theme) -> [Rect; 2] {
     let middle = area.left() + 0.56 * area.width();
     let left = pos2(middle - theme.sizes.between, area.bottom());
-    [
-        Rect::from_min_max(area.min, left),
-        Rect::from_min_max(pos2(middle, area.top()), area.max),
-    ]
+    [Rect::from_min_max(area.min, left), Rect::from_min_max(pos2(middle, area.top()), area.max)]
 }
 
 /// Under each caption its figure, all of one size.
@@ -159,29 +139,15 @@ fn figures(
     let ink = if live { theme.ink } else { theme.soft_ink };
     for (column, (caption, figure)) in columns.iter().zip(said) {
         let foot = column.top() + sizes.caption;
-        pen::write(
-            painter,
-            pos2(column.left(), foot),
-            caption,
-            small.clone(),
-            theme.soft_ink,
-        );
+        pen::write(painter, pos2(column.left(), foot), caption, small.clone(), theme.soft_ink);
         let foot = foot + 0.5 * sizes.caption + FIGURE * large.size;
-        pen::write(
-            painter,
-            pos2(column.left(), foot),
-            figure,
-            large.clone(),
-            ink,
-        );
+        pen::write(painter, pos2(column.left(), foot), figure, large.clone(), ink);
     }
 }
 
 /// How far the picture reaches.
 fn reach<'a>(notes: impl IntoIterator<Item = &'a Straight>) -> f64 {
-    let most = notes
-        .into_iter()
-        .fold(0.0, |most: f64, note| most.max(note.offset.value.0.abs()));
+    let most = notes.into_iter().fold(0.0, |most: f64, note| most.max(note.offset.value.0.abs()));
     let fits = |reach: &f64| most <= *reach;
     REACHES.into_iter().find(fits).unwrap_or(REACHES[2])
 }
@@ -222,21 +188,11 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     };
     let third = if reach == 50.0 { 25.0 } else { reach / 3.0 };
     for cents in [-reach, -third, 0.0, third, reach] {
-        let stroke = if cents == 0.0 {
-            theme.rule_stroke()
-        } else {
-            theme.hairline_stroke()
-        };
+        let stroke = if cents == 0.0 { theme.rule_stroke() } else { theme.hairline_stroke() };
         painter.hline(plane.x_range(), y(cents), stroke);
         let at = pos2(plane.left() - 5.0, y(cents));
         let said = words::signed(cents, 0);
-        painter.text(
-            at,
-            Align2::RIGHT_CENTER,
-            said,
-            small.clone(),
-            theme.soft_ink,
-        );
+        painter.text(at, Align2::RIGHT_CENTER, said, small.clone(), theme.soft_ink);
     }
     let foot = pos2(area.left(), area.bottom() - 0.3 * size);
     let said = "your straight notes, in cents";
@@ -252,11 +208,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         let lower = if index % 2 == 0 { 0.0 } else { 1.2 * size };
         let at = pos2(x, plane.bottom() + 0.3 * size + lower);
         let name = pitch_name(note.midi, stand.naming());
-        let ink = if index == 0 {
-            theme.ink
-        } else {
-            theme.soft_ink
-        };
+        let ink = if index == 0 { theme.ink } else { theme.soft_ink };
         painter.text(at, Align2::CENTER_TOP, name, small.clone(), ink);
     }
 }
@@ -309,13 +261,7 @@ mod tests {
 
     #[test]
     fn the_past_reaches_as_far_as_its_notes() {
-        let note = |cents| Straight {
-            midi: 57,
-            offset: Measure {
-                value: Cents(cents),
-                se: None,
-            },
-        };
+        let note = |cents| Straight { midi: 57, offset: Measure { value: Cents(cents), se: None } };
         assert_eq!(reach(&[]), 15.0);
         assert_eq!(reach(&[note(3.0), note(-15.0)]), 15.0);
         assert_eq!(reach(&[note(3.0), note(-16.0)]), 30.0);

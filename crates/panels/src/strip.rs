@@ -37,11 +37,7 @@ impl Strip<'_> {
         });
         if ui.is_rect_visible(place) {
             let painter = ui.painter();
-            let ink = if here || response.hovered() {
-                theme.ink
-            } else {
-                theme.soft_ink
-            };
+            let ink = if here || response.hovered() { theme.ink } else { theme.soft_ink };
             let middle = place.left_center();
             painter.text(middle, Align2::LEFT_CENTER, name, font, ink);
             let at = middle + vec2(text + APART * size, LOWER * size);
@@ -49,11 +45,7 @@ impl Strip<'_> {
             if here {
                 let (wide, rise) = self.line;
                 let line = Stroke::new(wide, theme.ink);
-                painter.hline(
-                    place.left()..=place.left() + text,
-                    place.bottom() - rise,
-                    line,
-                );
+                painter.hline(place.left()..=place.left() + text, place.bottom() - rise, line);
             }
             if response.has_focus() {
                 let edge = Stroke::new(theme.sizes.value, theme.ink);

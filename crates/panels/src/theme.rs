@@ -4,10 +4,7 @@
 //! say is also said in words or by a shape. They keep apart under the common colour blindnesses
 //! (tested below), and all text stands out from its paper by at least 4.5 : 1.
 
-#![allow(
-    clippy::disallowed_methods,
-    reason = "the one file in which colours are made"
-)]
+#![allow(clippy::disallowed_methods, reason = "the one file in which colours are made")]
 
 use egui::{Color32, FontFamily, FontId, Stroke, Vec2, Visuals};
 
@@ -52,11 +49,7 @@ pub struct Scale {
 
 impl Scale {
     /// The usual size.
-    pub const USUAL: Self = Self {
-        text: 1.0,
-        figures: 1.0,
-        strokes: 1.0,
-    };
+    pub const USUAL: Self = Self { text: 1.0, figures: 1.0, strokes: 1.0 };
 
     /// What suits a window of this size (in points) and type that the player wants so much larger.
     /// Words grow by as much as is wanted; figures, which are large already, as far as they find
@@ -194,11 +187,7 @@ const DARK: Theme = Theme {
 
 impl Sizes {
     fn scaled(&self, grown: Scale) -> Self {
-        let Scale {
-            text,
-            figures,
-            strokes,
-        } = grown;
+        let Scale { text, figures, strokes } = grown;
         Self {
             figure: self.figure * figures,
             figure_height: self.figure_height * figures,
@@ -223,10 +212,7 @@ impl Sizes {
 impl Theme {
     /// The same sheet with everything drawn so much larger.
     pub fn scaled(&self, scale: Scale) -> Self {
-        Self {
-            sizes: self.sizes.scaled(scale),
-            ..self.clone()
-        }
+        Self { sizes: self.sizes.scaled(scale), ..self.clone() }
     }
 
     /// The same with words so much larger than usual.
@@ -307,27 +293,18 @@ const WORDS_FACE: &[u8] = include_bytes!("../../../assets/fonts/Andika-Regular.t
 pub fn dress(ctx: &egui::Context) {
     let mut fonts = egui::FontDefinitions::default();
     for (name, bytes) in [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE)] {
-        fonts.font_data.insert(
-            name.to_owned(),
-            std::sync::Arc::new(egui::FontData::from_static(bytes)),
-        );
+        fonts
+            .font_data
+            .insert(name.to_owned(), std::sync::Arc::new(egui::FontData::from_static(bytes)));
     }
-    let usual = fonts
-        .families
-        .entry(FontFamily::Proportional)
-        .or_default()
-        .clone();
+    let usual = fonts.families.entry(FontFamily::Proportional).or_default().clone();
     let with_usual = |first: &str| {
         let mut all = vec![first.to_owned()];
         all.extend(usual.iter().cloned());
         all
     };
-    fonts
-        .families
-        .insert(FontFamily::Proportional, with_usual(WORDS));
-    fonts
-        .families
-        .insert(FontFamily::Name(FIGURES.into()), with_usual(FIGURES));
+    fonts.families.insert(FontFamily::Proportional, with_usual(WORDS));
+    fonts.families.insert(FontFamily::Name(FIGURES.into()), with_usual(FIGURES));
     ctx.set_fonts(fonts);
     ctx.set_visuals_of(egui::Theme::Light, LIGHT.visuals(Visuals::light()));
     ctx.set_visuals_of(egui::Theme::Dark, DARK.visuals(Visuals::dark()));
@@ -366,11 +343,7 @@ mod tests {
     fn linear(colour: Color32) -> [f64; 3] {
         [colour.r(), colour.g(), colour.b()].map(|byte| {
             let share = f64::from(byte) / 255.0;
-            if share <= 0.040_45 {
-                share / 12.92
-            } else {
-                ((share + 0.055) / 1.055).powf(2.4)
-            }
+            if share <= 0.040_45 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
         })
     }
 
@@ -391,17 +364,9 @@ mod tests {
         let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
         let z = (0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089;
         let f = |t: f64| {
-            if t > 0.008_856 {
-                t.cbrt()
-            } else {
-                7.787 * t + 16.0 / 116.0
-            }
+            if t > 0.008_856 { t.cbrt() } else { 7.787 * t + 16.0 / 116.0 }
         };
-        [
-            116.0 * f(y) - 16.0,
-            500.0 * (f(x) - f(y)),
-            200.0 * (f(y) - f(z)),
-        ]
+        [116.0 * f(y) - 16.0, 500.0 * (f(x) - f(y)), 200.0 * (f(y) - f(z))]
     }
 
     /// What an eye without one kind of cone sees, in linear sRGB: G. M. Machado, M. M. Oliveira and
@@ -409,10 +374,7 @@ mod tests {
     /// Deficiency", IEEE TVCG 15 (2009), table 1, severity 1.0; digits from memory, and each row
     /// checked to add up to 1 (grey stays grey).
     const EYES: [(&str, [[f64; 3]; 3]); 4] = [
-        (
-            "all cones",
-            [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]],
-        ),
+        ("all cones", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
         (
             "no long cones",
             [
@@ -513,12 +475,8 @@ mod tests {
                 ];
                 for (one, other) in pairs {
                     let (a, b) = (lab(seen(one, rows)), lab(seen(other, rows)));
-                    let distance = a
-                        .iter()
-                        .zip(b)
-                        .map(|(a, b)| (a - b) * (a - b))
-                        .sum::<f64>()
-                        .sqrt();
+                    let distance =
+                        a.iter().zip(b).map(|(a, b)| (a - b) * (a - b)).sum::<f64>().sqrt();
                     assert!(
                         distance >= APART,
                         "{name}, {eye}: {one:?} and {other:?} are {distance:.1} apart"
@@ -531,11 +489,9 @@ mod tests {
     #[test]
     fn words_grow_as_wanted_and_figures_never_shrink() {
         for text_scale in crate::options::TEXT_SCALES {
-            for window in [
-                Vec2::new(640.0, 400.0),
-                Vec2::new(1024.0, 640.0),
-                Vec2::new(2560.0, 1440.0),
-            ] {
+            for window in
+                [Vec2::new(640.0, 400.0), Vec2::new(1024.0, 640.0), Vec2::new(2560.0, 1440.0)]
+            {
                 let scale = Scale::of(text_scale, window);
                 assert!(scale.text >= text_scale, "{scale:?}");
                 assert!(scale.figures >= 1.0, "{scale:?}");
@@ -554,12 +510,8 @@ mod tests {
         let mut definitions = egui::FontDefinitions::empty();
         for (name, bytes) in [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE)] {
             let data = egui::FontData::from_static(bytes);
-            definitions
-                .font_data
-                .insert(name.to_owned(), std::sync::Arc::new(data));
-            definitions
-                .families
-                .insert(FontFamily::Name(name.into()), vec![name.to_owned()]);
+            definitions.font_data.insert(name.to_owned(), std::sync::Arc::new(data));
+            definitions.families.insert(FontFamily::Name(name.into()), vec![name.to_owned()]);
         }
         egui::epaint::text::Fonts::new(egui::epaint::TextOptions::default(), definitions)
     }

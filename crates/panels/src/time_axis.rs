@@ -75,11 +75,7 @@ fn page(painter: &Painter, area: Rect, through: Rect, times: &Times, stand: &Sta
         }
     }
     if let Some(now) = stand.picture().time {
-        painter.vline(
-            times.x_from_secs(now),
-            through.y_range(),
-            theme.rule_stroke(),
-        );
+        painter.vline(times.x_from_secs(now), through.y_range(), theme.rule_stroke());
     }
 }
 
@@ -111,10 +107,7 @@ fn missing(painter: &Painter, through: Rect, times: &Times, stand: &Stand, theme
         let patch = Rect::from_x_y_ranges(left..=right, through.y_range());
         painter.rect_filled(patch, 0.0, theme.missing);
         painter.text(
-            pos2(
-                left + 4.0,
-                through.top() + crate::stand::layout::lane_height(theme) + 4.0,
-            ),
+            pos2(left + 4.0, through.top() + crate::stand::layout::lane_height(theme) + 4.0),
             Align2::LEFT_TOP,
             "lost",
             theme.word_font(theme.sizes.scale),

@@ -31,10 +31,7 @@ pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &T
     let picture = stand.picture();
     let sheet = Sheet {
         times: *times,
-        y: Rangef::new(
-            area.top() + lane_height(theme),
-            area.bottom() - 0.6 * theme.sizes.scale,
-        ),
+        y: Rangef::new(area.top() + lane_height(theme), area.bottom() - 0.6 * theme.sizes.scale),
         middle: picture.middle().unwrap_or_default(),
         reach: stand.reach(),
     };
@@ -143,10 +140,7 @@ fn cents_step(reach: Cents, height: f32, number: f32) -> f64 {
     let cent = f64::from(height) / (2.0 * reach.0);
     let least = f64::from(number).max(f64::from(height) / 8.0);
     let fits = |step: &f64| step * cent >= least;
-    STEPS
-        .into_iter()
-        .find(fits)
-        .unwrap_or(STEPS[STEPS.len() - 1])
+    STEPS.into_iter().find(fits).unwrap_or(STEPS[STEPS.len() - 1])
 }
 
 /// The cents above and below what the note is measured against, at the right.
@@ -202,11 +196,7 @@ fn reference(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         let apart = 0.55 * (theme.sizes.caption + size);
         // Beside the name of the note, not over it.
         let below = y > line || line - apart < sheet.y.min;
-        let at = if below {
-            y.max(line + apart)
-        } else {
-            y.min(line - apart)
-        };
+        let at = if below { y.max(line + apart) } else { y.min(line - apart) };
         painter.text(
             pos2(sheet.times.x.min - 8.0, at),
             Align2::RIGHT_CENTER,
@@ -272,11 +262,8 @@ fn course(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
         } else {
             Stroke::new(theme.sizes.thin_pen, theme.rule)
         };
-        let places: Vec<Pos2> = line
-            .corners
-            .iter()
-            .map(|&(time, pitch)| sheet.place(time, Cents(pitch)))
-            .collect();
+        let places: Vec<Pos2> =
+            line.corners.iter().map(|&(time, pitch)| sheet.place(time, Cents(pitch))).collect();
         match places[..] {
             [only] => painter.circle_filled(only, stroke.width / 2.0, stroke.color),
             _ => painter.line(places, stroke),
@@ -364,10 +351,7 @@ fn held(painter: &Painter, rect: Rect, stand: &Stand, theme: &Theme) {
     let key = stand.options().keys.shown(Command::Hold).unwrap_or("");
     let said = format!("held · {key} goes on");
     let font = pen::fitting(painter, &said, font, rect.width() - 24.0);
-    let size = vec2(
-        pen::width(painter, &said, font.clone()) + 24.0,
-        1.6 * font.size,
-    );
+    let size = vec2(pen::width(painter, &said, font.clone()) + 24.0, 1.6 * font.size);
     let at = pos2(rect.center().x, rect.top() + font.size);
     let patch = Rect::from_center_size(at, size);
     painter.rect_filled(patch, 4.0, theme.patch);
@@ -385,10 +369,7 @@ mod tests {
             for (height, number) in [(150.0, 19.0), (300.0, 19.0), (900.0, 24.0), (200.0, 38.0)] {
                 let step = cents_step(reach, height, number);
                 let marks = 2.0 * (reach.0 / step).floor() + 1.0;
-                assert!(
-                    (3.0..=9.0).contains(&marks),
-                    "{marks} at {reach:?}, {height}"
-                );
+                assert!((3.0..=9.0).contains(&marks), "{marks} at {reach:?}, {height}");
                 let apart = step * f64::from(height) / (2.0 * reach.0);
                 assert!(apart >= f64::from(number), "{apart} at {reach:?}, {height}");
             }

@@ -48,15 +48,7 @@ impl Source {
 
     /// Whether the player should look: nothing sounds, or a microphone waits to be taken.
     pub fn asks_for_attention(&self) -> bool {
-        matches!(
-            self,
-            Self::Trouble { .. }
-                | Self::Found
-                | Self::Demo {
-                    missing: Some(_),
-                    ..
-                }
-        )
+        matches!(self, Self::Trouble { .. } | Self::Found | Self::Demo { missing: Some(_), .. })
     }
 
     /// What is the case, and what to do.
@@ -65,21 +57,14 @@ impl Source {
             Self::Opening => "Opening the microphone.".to_owned(),
             Self::Hearing { words } => sentence(words),
             Self::Trouble { words } => {
-                format!(
-                    "{} It is tried again all the time and taken up at once.",
-                    sentence(words)
-                )
+                format!("{} It is tried again all the time and taken up at once.", sentence(words))
             }
-            Self::Demo {
-                name,
-                missing: Some(_),
-            } => format!(
+            Self::Demo { name, missing: Some(_) } => format!(
                 "No microphone: the demo session “{name}” plays. Plug one in to play yourself."
             ),
-            Self::Demo {
-                name,
-                missing: None,
-            } => format!("Demo session “{name}”. M listens to the microphone."),
+            Self::Demo { name, missing: None } => {
+                format!("Demo session “{name}”. M listens to the microphone.")
+            }
             Self::Found => {
                 "A microphone is there now: M leaves the demo session and listens to it.".to_owned()
             }
@@ -91,14 +76,8 @@ impl Source {
 /// `words` as a sentence: a capital at its start, a full stop at its end.
 pub fn sentence(words: &str) -> String {
     let mut letters = words.trim().chars();
-    let first: String = letters
-        .next()
-        .map_or_else(String::new, |c| c.to_uppercase().collect());
-    let end = if words.trim_end().ends_with(['.', '!', '?']) {
-        ""
-    } else {
-        "."
-    };
+    let first: String = letters.next().map_or_else(String::new, |c| c.to_uppercase().collect());
+    let end = if words.trim_end().ends_with(['.', '!', '?']) { "" } else { "." };
     format!("{first}{}{end}", letters.as_str())
 }
 
@@ -231,11 +210,7 @@ fn from_drone(semitones: i32) -> String {
         0 => String::new(),
         within => format!("a pure {}", INTERVALS[within as usize]),
     };
-    let and = if octaves.is_empty() || interval.is_empty() {
-        ""
-    } else {
-        " and "
-    };
+    let and = if octaves.is_empty() || interval.is_empty() { "" } else { " and " };
     format!("{interval}{and}{octaves} {side} the drone")
 }
 
@@ -276,11 +251,7 @@ pub fn around(around: Around, note: &str) -> String {
             around.below.0.abs()
         )
     } else {
-        format!(
-            "{:.0} cents above, {:.0} below {note}",
-            around.above.0.abs(),
-            around.below.0.abs()
-        )
+        format!("{:.0} cents above, {:.0} below {note}", around.above.0.abs(), around.below.0.abs())
     }
 }
 
@@ -322,18 +293,9 @@ pub fn remarks(remarks: Remarks) -> Vec<&'static str> {
     [
         (remarks.two_strings, TWO_STRINGS),
         (remarks.room, ROOM),
-        (
-            remarks.clipped,
-            "The sound was clipped: turn the microphone's level down.",
-        ),
-        (
-            remarks.lost,
-            "Some of the sound was lost: close other programs.",
-        ),
-        (
-            remarks.cut,
-            "The note was too long to be measured as one: this is its first part.",
-        ),
+        (remarks.clipped, "The sound was clipped: turn the microphone's level down."),
+        (remarks.lost, "Some of the sound was lost: close other programs."),
+        (remarks.cut, "The note was too long to be measured as one: this is its first part."),
     ]
     .into_iter()
     .filter_map(|(is_so, said)| is_so.then_some(said))
@@ -361,10 +323,7 @@ mod tests {
 
     #[test]
     fn a_value_has_the_decimals_its_doubt_deserves() {
-        let rate = |se| Measure {
-            value: Hz(5.624),
-            se,
-        };
+        let rate = |se| Measure { value: Hz(5.624), se };
         assert_eq!(hz(rate(Some(Hz(0.04)))), "5.62 ±0.04 Hz");
         assert_eq!(hz(rate(Some(Hz(0.3)))), "5.6 ±0.3 Hz");
         assert_eq!(hz(rate(Some(Hz(2.0)))), "6 ±2 Hz");
@@ -385,10 +344,7 @@ mod tests {
     #[test]
     fn no_remark_no_words() {
         assert!(remarks(Remarks::default()).is_empty());
-        let room = Remarks {
-            room: true,
-            ..Remarks::default()
-        };
+        let room = Remarks { room: true, ..Remarks::default() };
         assert!(remarks(room)[0].contains("60 cm"));
     }
 
@@ -408,10 +364,7 @@ mod tests {
             below: Cents(below),
             centre: Cents((above - below) / 2.0),
         };
-        assert_eq!(
-            around(lies(14.2, 21.7), "your note"),
-            "14 cents above, 22 below your note"
-        );
+        assert_eq!(around(lies(14.2, 21.7), "your note"), "14 cents above, 22 below your note");
         assert_eq!(
             around(lies(-3.0, 21.7), "your note"),
             "crests 3, troughs 22 cents below your note"
@@ -420,23 +373,14 @@ mod tests {
             around(lies(40.0, -8.0), "the note"),
             "crests 40, troughs 8 cents above the note"
         );
-        assert_eq!(
-            around(lies(-0.2, 20.0), "the note"),
-            "0 cents above, 20 below the note"
-        );
+        assert_eq!(around(lies(-0.2, 20.0), "the note"), "0 cents above, 20 below the note");
     }
 
     #[test]
     fn a_take_is_told_unless_none_is_kept() {
         assert_eq!(take(&Take::Off), None);
-        let kept = Take::Kept {
-            name: "evening".to_owned(),
-            length: Secs(72.3),
-        };
-        assert_eq!(
-            take(&kept),
-            Some(("Kept as evening, 1:12.".to_owned(), false))
-        );
+        let kept = Take::Kept { name: "evening".to_owned(), length: Secs(72.3) };
+        assert_eq!(take(&kept), Some(("Kept as evening, 1:12.".to_owned(), false)));
         let (said, attention) = take(&Take::Trouble("the disk is full".to_owned())).expect("told");
         assert!(attention && said == "The disk is full.");
     }

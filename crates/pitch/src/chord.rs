@@ -103,10 +103,7 @@ impl Chord {
     /// Share of the partials' power that lies at no harmonic of the pitch.
     fn unexplained(&self, low_hz: f64, high_hz: f64) -> f64 {
         let bin_hz = FINE_RATE / LENGTH as f64;
-        let (from, to) = (
-            (RANGE_HZ.0 / bin_hz) as usize,
-            (RANGE_HZ.1 / bin_hz) as usize,
-        );
+        let (from, to) = ((RANGE_HZ.0 / bin_hz) as usize, (RANGE_HZ.1 / bin_hz) as usize);
         let strongest = self.power[from..to].iter().copied().fold(0.0, f64::max);
         let (mut all, mut other) = (0.0, 0.0);
         for bin in from..to {
@@ -137,10 +134,7 @@ impl Chord {
             let from = (k as f64 * low_hz / bin_hz - 1.0).max(1.0) as usize;
             let to =
                 ((k as f64 * high_hz / bin_hz + 1.0).ceil() as usize).min(self.power.len() - 1);
-            *power = self
-                .power
-                .get(from..=to)
-                .map_or(0.0, |part| part.iter().sum());
+            *power = self.power.get(from..=to).map_or(0.0, |part| part.iter().sum());
         }
         let total: f64 = powers.iter().sum();
         if total <= 0.0 {

@@ -86,9 +86,7 @@ impl Search {
     /// A search for pitches from `low_hz` to `high_hz`.
     pub fn new(low_hz: f64, high_hz: f64) -> Self {
         // Shorter lags than are asked for, so that a peak at the edge can be interpolated.
-        let shortest = ((COARSE_RATE / high_hz).floor() as usize)
-            .saturating_sub(TAPS + 2)
-            .max(1);
+        let shortest = ((COARSE_RATE / high_hz).floor() as usize).saturating_sub(TAPS + 2).max(1);
         let longest = (COARSE_RATE / low_hz).ceil() as usize + 2;
         let lags: Vec<Lag> = (shortest..=longest)
             .map(|lag| Lag {
@@ -111,9 +109,7 @@ impl Search {
 
     /// How long after an instant the longest period can be told, in seconds.
     pub fn longest_delay_secs(&self) -> f64 {
-        self.lags.last().map_or(0.0, |last| {
-            (last.window + last.lag) as f64 / 2.0 / COARSE_RATE
-        })
+        self.lags.last().map_or(0.0, |last| (last.window + last.lag) as f64 / 2.0 / COARSE_RATE)
     }
 
     /// Moves on by so many hops of silence, as the sound does.
@@ -147,11 +143,7 @@ impl Search {
     fn correlate(&mut self, sound: &Stretch) {
         let end = sound.end();
         let slot = self.hops % BLOCKS;
-        for ((lag, blocks), out) in self
-            .lags
-            .iter()
-            .zip(&mut self.blocks)
-            .zip(&mut self.similarity)
+        for ((lag, blocks), out) in self.lags.iter().zip(&mut self.blocks).zip(&mut self.similarity)
         {
             let shift = lag.lag as i64;
             let whole = lag.window / COARSE_HOP;
@@ -160,9 +152,8 @@ impl Search {
             let late = end - shift;
             let newest = sound.part(late - COARSE_HOP as i64, late);
             blocks[slot] = dot(newest, sound.part(end - COARSE_HOP as i64, end));
-            let mut products: f32 = (0..whole)
-                .map(|back| blocks[(slot + BLOCKS - back) % BLOCKS])
-                .sum();
+            let mut products: f32 =
+                (0..whole).map(|back| blocks[(slot + BLOCKS - back) % BLOCKS]).sum();
             let start = late - lag.window as i64;
             products += dot(
                 sound.part(start, start + rest),
@@ -184,11 +175,7 @@ impl Search {
             }
             let (a, b, c) = (f64::from(before), f64::from(here), f64::from(after));
             let bend = a - 2.0 * b + c;
-            let shift = if bend < -1e-9 {
-                (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
-            } else {
-                0.0
-            };
+            let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
             let mut similarity = (b - 0.25 * (a - c) * shift).min(1.0);
             let mut lag = self.lags[i + 1].lag as f64 + shift;
             if self.lags[i + 1].lag <= SHORT {
@@ -209,10 +196,7 @@ impl Search {
         }
         let least = (LEAST_SHARE - allowed) * highest;
         self.fresh.retain(|c| c.similarity > least);
-        let best = self
-            .fresh
-            .iter()
-            .max_by(|a, b| a.similarity.total_cmp(&b.similarity));
+        let best = self.fresh.iter().max_by(|a, b| a.similarity.total_cmp(&b.similarity));
         let best_log2_hz = best.map_or(0.0, |best| best.log2_hz);
         for c in &mut self.fresh {
             let one = 1.0 + APERIODICITY_FLOOR + allowed;
@@ -220,8 +204,7 @@ impl Search {
             c.score = -against_best.ln() + preference(c.log2_hz - best_log2_hz);
         }
         // The best by score, not by height: a high note has dozens of equally high multiples.
-        self.fresh
-            .sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
+        self.fresh.sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
         self.fresh.truncate(CANDIDATES);
     }
 
@@ -242,11 +225,7 @@ impl Search {
                 c.score += carried.fold(f64::NEG_INFINITY, f64::max);
             }
         }
-        let best = self
-            .fresh
-            .iter()
-            .copied()
-            .reduce(|a, b| if b.score > a.score { b } else { a });
+        let best = self.fresh.iter().copied().reduce(|a, b| if b.score > a.score { b } else { a });
         for c in &mut self.fresh {
             c.score -= best.map_or(0.0, |best| best.score);
         }
@@ -266,10 +245,7 @@ impl Search {
     fn gain(&self, best: &Candidate, multiple: usize) -> f64 {
         let lag = best.lag * multiple as f64;
         let first = self.lags.first().map_or(0, |lag| lag.lag);
-        let (from, to) = (
-            (0.98 * lag) as usize - first,
-            (1.02 * lag).ceil() as usize - first,
-        );
+        let (from, to) = ((0.98 * lag) as usize - first, (1.02 * lag).ceil() as usize - first);
         let Some(around) = self.similarity.get(from..=to) else {
             return 0.0;
         };
@@ -299,19 +275,13 @@ impl Interpolation {
             let mut taps: [f64; 2 * TAPS] = std::array::from_fn(|i| {
                 let x = i as f64 - (TAPS - 1) as f64 - shift;
                 let window = (0.5 * PI * x / (TAPS as f64 + 0.5)).cos().powi(2);
-                if x.abs() < 1e-9 {
-                    1.0
-                } else {
-                    window * (PI * x).sin() / (PI * x)
-                }
+                if x.abs() < 1e-9 { 1.0 } else { window * (PI * x).sin() / (PI * x) }
             });
             let sum: f64 = taps.iter().sum();
             taps.iter_mut().for_each(|tap| *tap /= sum);
             taps.map(|tap| tap as f32)
         };
-        Self {
-            sincs: (0..=FRACTIONS).map(sinc).collect(),
-        }
+        Self { sincs: (0..=FRACTIONS).map(sinc).collect() }
     }
 
     /// The value at index `at` of `values`, between its grid points; ends count as the last value.
@@ -337,19 +307,11 @@ impl Interpolation {
             let (below, above) = (value(step - 1), value(step + 1));
             if here >= below && here >= above {
                 let bend = below - 2.0 * here + above;
-                let shift = if bend < 0.0 {
-                    0.5 * (below - above) / bend
-                } else {
-                    0.0
-                };
+                let shift = if bend < 0.0 { 0.5 * (below - above) / bend } else { 0.0 };
                 let height = here - 0.25 * (below - above) * shift;
                 return ((step as f64 + shift) / FRACTIONS as f64, height);
             }
-            (step, here) = if below > above {
-                (step - 1, below)
-            } else {
-                (step + 1, above)
-            };
+            (step, here) = if below > above { (step - 1, below) } else { (step + 1, above) };
         }
         (step as f64 / FRACTIONS as f64, here)
     }
@@ -367,10 +329,7 @@ const SUMS_KEPT: usize = 4_096;
 
 impl Energy {
     fn new() -> Self {
-        Self {
-            sums: Vec::with_capacity(4 * SUMS_KEPT),
-            first: 0,
-        }
+        Self { sums: Vec::with_capacity(4 * SUMS_KEPT), first: 0 }
     }
 
     fn extend(&mut self, sound: &Stretch) {

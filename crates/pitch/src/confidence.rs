@@ -31,11 +31,7 @@ mod tests {
     #[test]
     fn each_sign_of_trouble_lowers_the_confidence() {
         let of = |similarity, disagreement_cents, fallen_db| {
-            confidence(&Evidence {
-                similarity,
-                disagreement_cents,
-                fallen_db,
-            })
+            confidence(&Evidence { similarity, disagreement_cents, fallen_db })
         };
         let good = of(0.999, 0.5, 0.0);
         assert!(good > 0.95, "a clean frame has {good}");

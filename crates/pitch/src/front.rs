@@ -46,20 +46,14 @@ impl Decimator {
         let taps: Vec<f64> = (0..=2 * reach)
             .map(|i| {
                 let x = i as f64 - reach as f64;
-                let sinc = if x == 0.0 {
-                    2.0 * edge
-                } else {
-                    (2.0 * PI * edge * x).sin() / (PI * x)
-                };
+                let sinc =
+                    if x == 0.0 { 2.0 * edge } else { (2.0 * PI * edge * x).sin() / (PI * x) };
                 let u = x / (reach as f64 + 1.0);
                 sinc * bessel_i0(beta * (1.0 - u * u).sqrt())
             })
             .collect();
         let sum: f64 = taps.iter().sum();
-        Self {
-            taps: taps.iter().map(|tap| (tap / sum) as f32).collect(),
-            factor,
-        }
+        Self { taps: taps.iter().map(|tap| (tap / sum) as f32).collect(), factor }
     }
 
     /// Writes one output per `factor` samples; `x` starts `2 · reach` samples before the first centre's end.
@@ -111,10 +105,7 @@ impl Stretch {
     fn new(start: i64) -> Self {
         let mut samples = Vec::with_capacity(CAPACITY);
         samples.resize(KEPT, 0.0);
-        Self {
-            samples,
-            first: start - KEPT as i64,
-        }
+        Self { samples, first: start - KEPT as i64 }
     }
 
     fn append(&mut self, sample: f32) {
@@ -182,11 +173,7 @@ impl Front {
         self.line.copy_within(HOP.., 0);
         let past = self.line.len() - HOP;
         for (out, &x) in self.line[past..].iter_mut().zip(hop) {
-            let x = if x.is_finite() {
-                x.clamp(-8.0, 8.0)
-            } else {
-                0.0
-            };
+            let x = if x.is_finite() { x.clamp(-8.0, 8.0) } else { 0.0 };
             *out = self.high_pass.next(x);
         }
         // First centre of this hop: `−reach`, on the copy's own grid, counted from the hop's start.
@@ -196,8 +183,7 @@ impl Front {
         self.fine_filter.run(&self.line[from..to], &mut self.fine);
         let from = centre(COARSE_REACH, COARSE_FACTOR) - COARSE_REACH;
         let to = from + HOP + 2 * COARSE_REACH + 1 - COARSE_FACTOR;
-        self.coarse_filter
-            .run(&self.line[from..to], &mut self.coarse);
+        self.coarse_filter.run(&self.line[from..to], &mut self.coarse);
     }
 }
 
@@ -215,10 +201,7 @@ impl HighPass {
         let norm = 1.0 / (1.0 + std::f64::consts::SQRT_2 * k + k * k);
         Self {
             b: [norm, -2.0 * norm, norm],
-            a: [
-                2.0 * (k * k - 1.0) * norm,
-                (1.0 - std::f64::consts::SQRT_2 * k + k * k) * norm,
-            ],
+            a: [2.0 * (k * k - 1.0) * norm, (1.0 - std::f64::consts::SQRT_2 * k + k * k) * norm],
             state: [0.0; 2],
         }
     }

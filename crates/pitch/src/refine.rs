@@ -160,10 +160,7 @@ impl Refiner {
         known: &Known,
     ) -> Option<f64> {
         self.scaled.clear();
-        self.scaled.extend(track.iter().map(|p| Point {
-            at: p.at,
-            hz: p.hz / divisor as f64,
-        }));
+        self.scaled.extend(track.iter().map(|p| Point { at: p.at, hz: p.hz / divisor as f64 }));
         let track = std::mem::take(&mut self.scaled);
         let count = self.demodulate(sound, first, centre, hz / divisor as f64, &track);
         self.scaled = track;
@@ -205,22 +202,14 @@ impl Refiner {
             let (mut wide_cos, mut wide_sin) = (1.0_f64, 0.0_f64);
             let reach = if forwards { after } else { before };
             for away in 0..=reach {
-                let i = if forwards {
-                    before + away
-                } else {
-                    before - away
-                };
+                let i = if forwards { before + away } else { before - away };
                 if away > 0 {
                     let last = if forwards { i - 1 } else { i + 1 };
                     let step = 0.5 * (self.hz[i] + self.hz[last]) * turn_per_hz;
                     let step = if forwards { step } else { -step };
                     phase += step;
                     if phase.abs() > limit {
-                        used = if forwards {
-                            used.start..i
-                        } else {
-                            i + 1..used.end
-                        };
+                        used = if forwards { used.start..i } else { i + 1..used.end };
                         break;
                     }
                     let (c, s) = small_turn(step);
@@ -247,20 +236,12 @@ impl Refiner {
                 &self.weighted[used.clone()],
                 &self.derived[used.clone()],
                 (&self.step.0[used.clone()], &self.step.1[used.clone()]),
-                (
-                    &mut self.turn.0[used.clone()],
-                    &mut self.turn.1[used.clone()],
-                ),
+                (&mut self.turn.0[used.clone()], &mut self.turn.1[used.clone()]),
             );
             let power = yr * yr + yi * yi;
             // −Im(D · conj(Y)) / (|Y|² 2π k f)
             let correction = -(di * yr - dr * yi) / ((power + 1e-20) * 2.0 * PI * k as f64 * hz);
-            self.harmonics.push(Harmonic {
-                correction,
-                apart_cents: 0.0,
-                power,
-                weight: 0.0,
-            });
+            self.harmonics.push(Harmonic { correction, apart_cents: 0.0, power, weight: 0.0 });
         }
         Some(count)
     }
@@ -273,11 +254,8 @@ impl Refiner {
         let harmonics = &mut self.harmonics;
         let strongest = harmonics.iter().map(|h| h.power).fold(0.0, f64::max);
         let known = self.learned[..count].iter().any(|l| l.known);
-        let most_square = self.learned[..count]
-            .iter()
-            .filter(|l| l.known)
-            .map(|l| l.square)
-            .fold(0.0, f64::max);
+        let most_square =
+            self.learned[..count].iter().filter(|l| l.known).map(|l| l.square).fold(0.0, f64::max);
         let mut sum = 0.0;
         for (k, (h, learned)) in harmonics.iter_mut().zip(&self.learned).enumerate() {
             let believed =
@@ -311,11 +289,8 @@ impl Refiner {
             return None;
         }
         let median = weighted_median(harmonics, &mut self.order, sum);
-        let deviation = harmonics
-            .iter()
-            .map(|h| h.weight * (h.correction - median).abs())
-            .sum::<f64>()
-            / sum;
+        let deviation =
+            harmonics.iter().map(|h| h.weight * (h.correction - median).abs()).sum::<f64>() / sum;
         let (mut top, mut bottom) = (0.0, 0.0);
         for h in harmonics.iter_mut() {
             if (h.correction - median).abs() < 3.0 * deviation + 2e-5 {
@@ -329,21 +304,13 @@ impl Refiner {
         }
         self.learn(correction, known);
         self.last_hz = hz;
-        Some(Refined {
-            hz: hz * (1.0 + correction),
-            disagreement: deviation,
-        })
+        Some(Refined { hz: hz * (1.0 + correction), disagreement: deviation })
     }
 
     /// Updates what is known of each harmonic from its distance to the consensus.
     fn learn(&mut self, consensus: f64, known: bool) {
         let base = |k: usize, h: &Harmonic| ((k + 1) * (k + 1)) as f64 * h.power;
-        let most = self
-            .harmonics
-            .iter()
-            .enumerate()
-            .map(|(k, h)| base(k, h))
-            .fold(0.0, f64::max);
+        let most = self.harmonics.iter().enumerate().map(|(k, h)| base(k, h)).fold(0.0, f64::max);
         for (k, (h, learned)) in self.harmonics.iter().zip(&mut self.learned).enumerate() {
             let square = (h.correction - consensus).powi(2).min(MOST_SQUARE);
             if !known {
@@ -416,22 +383,9 @@ fn correlate_and_turn(
     z: (&mut [f32], &mut [f32]),
 ) -> [f64; 4] {
     let mut sums = [[0.0_f32; LANES]; 4];
-    let chunks = w
-        .as_chunks::<LANES>()
-        .0
-        .iter()
-        .zip(d.as_chunks::<LANES>().0);
-    let steps = step
-        .0
-        .as_chunks::<LANES>()
-        .0
-        .iter()
-        .zip(step.1.as_chunks::<LANES>().0);
-    let turns =
-        z.0.as_chunks_mut::<LANES>()
-            .0
-            .iter_mut()
-            .zip(z.1.as_chunks_mut::<LANES>().0);
+    let chunks = w.as_chunks::<LANES>().0.iter().zip(d.as_chunks::<LANES>().0);
+    let steps = step.0.as_chunks::<LANES>().0.iter().zip(step.1.as_chunks::<LANES>().0);
+    let turns = z.0.as_chunks_mut::<LANES>().0.iter_mut().zip(z.1.as_chunks_mut::<LANES>().0);
     for (((w, d), (sr, si)), (zr, zi)) in chunks.zip(steps).zip(turns) {
         for i in 0..LANES {
             let (re, im) = (zr[i], zi[i]);

@@ -102,13 +102,7 @@ struct Octave {
 
 impl Default for Octave {
     fn default() -> Self {
-        Self {
-            divisor: 1,
-            votes: [FIRST_VOTES; MULTIPLES.len()],
-            frames: 0,
-            hz: 1.0,
-            told_hz: 0.0,
-        }
+        Self { divisor: 1, votes: [FIRST_VOTES; MULTIPLES.len()], frames: 0, hz: 1.0, told_hz: 0.0 }
     }
 }
 
@@ -252,11 +246,7 @@ impl Tracker {
 
     /// Looks every so often whether the pitches told explain the sound.
     fn look_for_chords(&mut self, hz: f64) {
-        if self
-            .told
-            .back()
-            .is_some_and(|last| (hz / last).log2().abs() > LEAP_OCTAVES)
-        {
+        if self.told.back().is_some_and(|last| (hz / last).log2().abs() > LEAP_OCTAVES) {
             self.told.clear();
         }
         let needed = (Chord::reach_secs() / HOP_SECS).ceil() as usize + LOOK_MARGIN;
@@ -279,16 +269,10 @@ impl Tracker {
         let level = level_dbfs(&self.front, self.front.fine.end() - LEVEL_SPAN);
         let (lowest, highest) = GATE_BOUNDS_DBFS;
         let gate = (self.floor_dbfs + ABOVE_FLOOR_DB).clamp(lowest, highest);
-        let found = self
-            .search
-            .step(&self.front.coarse, level > gate, self.known.allowed());
+        let found = self.search.step(&self.front.coarse, level > gate, self.known.allowed());
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
         if found.is_none() || level < self.floor_dbfs {
-            let rate = if level < self.floor_dbfs {
-                10.0 * FLOOR_RATE
-            } else {
-                FLOOR_RATE
-            };
+            let rate = if level < self.floor_dbfs { 10.0 * FLOOR_RATE } else { FLOOR_RATE };
             self.floor_dbfs += rate * (level - self.floor_dbfs);
         }
         if self.points.len() == POINTS {
@@ -341,13 +325,8 @@ impl Tracker {
             self.levels.pop_front();
         }
         self.levels.push_back(level_dbfs);
-        let none = Frame {
-            time: Secs(secs),
-            f0: None,
-            confidence: 0.0,
-            level_dbfs,
-            disagreement: None,
-        };
+        let none =
+            Frame { time: Secs(secs), f0: None, confidence: 0.0, level_dbfs, disagreement: None };
         let Some(mut coarse) = self.gather(secs) else {
             self.octave = Octave::default();
             return none;
@@ -359,19 +338,13 @@ impl Tracker {
         let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
         let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
         let (from, to) = (sample(secs - reach), sample(secs + reach));
-        if self
-            .holes
-            .iter()
-            .any(|&(start, end)| start < to && end > from)
-        {
+        if self.holes.iter().any(|&(start, end)| start < to && end > from) {
             return none;
         }
         let first = centre - (reach * FINE_RATE) as i64 - 4;
         let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
         let sound = self.front.fine.part(first, last);
-        let Some(refined) = self
-            .refiner
-            .refine(sound, first, centre, coarse.hz, &self.track)
+        let Some(refined) = self.refiner.refine(sound, first, centre, coarse.hz, &self.track)
         else {
             return none;
         };
@@ -443,13 +416,8 @@ impl Tracker {
                 &self.track,
                 &self.known,
             );
-            *votes = (*votes
-                + if share.is_some_and(|share| share > least_share) {
-                    1
-                } else {
-                    -1
-                })
-            .clamp(LATER_VOTES, VOTES);
+            *votes = (*votes + if share.is_some_and(|share| share > least_share) { 1 } else { -1 })
+                .clamp(LATER_VOTES, VOTES);
         }
         let chosen = MULTIPLES
             .iter()
@@ -497,10 +465,7 @@ impl Tracker {
         };
         self.track.clear();
         // Points of the same note before the anchor, in order, then those after it.
-        let point = |found: &Found| Point {
-            at: found.secs * FINE_RATE,
-            hz: found.hz,
-        };
+        let point = |found: &Found| Point { at: found.secs * FINE_RATE, hz: found.hz };
         let joins = |a: &Point, b: &Point| (a.hz / b.hz).log2().abs() < LEAP_OCTAVES;
         let mut last = point(&found);
         self.track.push(last);
@@ -538,10 +503,7 @@ impl Tracker {
 /// The track's pitch at fine sample `at`: a straight line between points, held beyond the ends.
 fn pitch_at(track: &[Point], at: f64) -> f64 {
     let right = track.partition_point(|p| p.at < at);
-    match (
-        right.checked_sub(1).and_then(|l| track.get(l)),
-        track.get(right),
-    ) {
+    match (right.checked_sub(1).and_then(|l| track.get(l)), track.get(right)) {
         (Some(a), Some(b)) => a.hz + (b.hz - a.hz) * (at - a.at) / (b.at - a.at),
         (Some(p), None) | (None, Some(p)) => p.hz,
         (None, None) => 0.0,

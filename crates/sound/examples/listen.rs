@@ -51,11 +51,7 @@ fn main() {
             std::thread::sleep(Duration::from_millis(5));
         }
     }
-    println!(
-        "in all {} heard, {} missing",
-        all_heard + heard,
-        all_lost + lost
-    );
+    println!("in all {} heard, {} missing", all_heard + heard, all_lost + lost);
 }
 
 /// Level in dB of full scale, and cycles a second between the first and the last zero crossing.
@@ -65,11 +61,7 @@ fn measured(samples: &[f32], rate_hz: u32) -> (f64, f64) {
         let rises = pair[0] < 0.0 && pair[1] >= 0.0;
         rises.then(|| n as f64 + f64::from(-pair[0] / (pair[1] - pair[0])))
     };
-    let crossings: Vec<f64> = samples
-        .windows(2)
-        .enumerate()
-        .filter_map(crossing)
-        .collect();
+    let crossings: Vec<f64> = samples.windows(2).enumerate().filter_map(crossing).collect();
     let pitch_hz = match (crossings.first(), crossings.last()) {
         (Some(first), Some(last)) if last > first => {
             (crossings.len() - 1) as f64 * f64::from(rate_hz) / (last - first)

@@ -83,15 +83,13 @@ impl fmt::Display for CaptureStatus {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Opening => f.write_str("opening the microphone"),
-            Self::Listening {
-                device,
-                sample_rate_hz,
-            } => write!(f, "listening to {device} at {sample_rate_hz} Hz"),
+            Self::Listening { device, sample_rate_hz } => {
+                write!(f, "listening to {device} at {sample_rate_hz} Hz")
+            }
             Self::Closed(why) => why.fmt(f),
-            Self::Lost(MicrophoneError::Broken { reason }) => write!(
-                f,
-                "the microphone is gone ({reason}); plug it in again, it will be found"
-            ),
+            Self::Lost(MicrophoneError::Broken { reason }) => {
+                write!(f, "the microphone is gone ({reason}); plug it in again, it will be found")
+            }
             Self::Lost(why) => why.fmt(f),
             Self::Stalled => f.write_str(
                 "the microphone is open but silent: no samples come; \
@@ -250,10 +248,8 @@ impl<S: Source> Capture<S> {
         }
         self.overruns = overruns;
         if resumed {
-            self.status = CaptureStatus::Listening {
-                device: source.name().to_owned(),
-                sample_rate_hz,
-            };
+            self.status =
+                CaptureStatus::Listening { device: source.name().to_owned(), sample_rate_hz };
         }
         self.sample_rate_hz = Some(sample_rate_hz);
         self.heard_at = Some(now);
@@ -311,10 +307,7 @@ mod tests {
                 return Heard::default();
             };
             out[..samples.len()].copy_from_slice(&samples);
-            Heard {
-                count: samples.len(),
-                lost_before,
-            }
+            Heard { count: samples.len(), lost_before }
         }
         fn failure(&self) -> Option<MicrophoneError> {
             world(|world| world.failure.clone())
@@ -341,12 +334,7 @@ mod tests {
 
     impl Session {
         fn new() -> Self {
-            world(|world| {
-                *world = World {
-                    rate_hz: 48_000,
-                    ..World::default()
-                }
-            });
+            world(|world| *world = World { rate_hz: 48_000, ..World::default() });
             Self {
                 capture: Capture::of(DeviceChoice::default()),
                 now: Instant::now(),
@@ -377,9 +365,7 @@ mod tests {
     }
 
     fn broken() -> MicrophoneError {
-        MicrophoneError::Broken {
-            reason: "unknown errno".to_owned(),
-        }
+        MicrophoneError::Broken { reason: "unknown errno".to_owned() }
     }
 
     const LISTENING: &str = "listening to fake at 48000 Hz";
@@ -405,10 +391,7 @@ mod tests {
         assert_eq!(world(|world| world.opened), 5);
         session.run(1_000, true);
         assert_eq!(session.told(), ["opening the microphone", LISTENING]);
-        assert_eq!(
-            session.lost, 0,
-            "nothing was heard before, so nothing is missing"
-        );
+        assert_eq!(session.lost, 0, "nothing was heard before, so nothing is missing");
     }
 
     #[test]
@@ -426,10 +409,7 @@ mod tests {
         assert_eq!(session.told(), [LISTENING, gone]);
         assert_eq!(world(|world| world.dropped), 1);
         session.run(1_500, false);
-        assert!(
-            session.told().is_empty(),
-            "it is gone still, and was told so"
-        );
+        assert!(session.told().is_empty(), "it is gone still, and was told so");
         session.run(1_000, true);
         assert_eq!(session.told(), [LISTENING]);
         assert_eq!(world(|world| world.opened), 1 + 3 + 1);
@@ -450,10 +430,7 @@ mod tests {
             world.sound.push_back((7, vec![0.75; 100]));
         });
         session.run(30, false);
-        assert_eq!(
-            session.heard[9 * 480..],
-            [[0.25; 100], [0.75; 100]].concat()
-        );
+        assert_eq!(session.heard[9 * 480..], [[0.25; 100], [0.75; 100]].concat());
         assert_eq!(session.lost, 7);
         assert_eq!(session.told().len(), 2, "listening, then lost");
     }
@@ -470,18 +447,12 @@ mod tests {
         assert!(session.told().is_empty(), "told once, not at each attempt");
         let opened = world(|world| world.opened);
         assert!((5..=8).contains(&opened), "opened {opened} times in 3.5 s");
-        assert_eq!(
-            world(|world| world.dropped),
-            opened - 1 + u32::from(is_closed(&session))
-        );
+        assert_eq!(world(|world| world.dropped), opened - 1 + u32::from(is_closed(&session)));
         session.run(500, true);
         assert_eq!(session.told(), [LISTENING]);
         let all = session.heard.len() as u64 + session.lost;
         let passed = 1_000 + 490 + 3_000 + 500;
-        assert!(
-            all.abs_diff(passed * 48) <= 3 * 480,
-            "{all} samples in {passed} ms"
-        );
+        assert!(all.abs_diff(passed * 48) <= 3 * 480, "{all} samples in {passed} ms");
     }
 
     fn is_closed(session: &Session) -> bool {
@@ -519,10 +490,7 @@ mod tests {
         let mut session = Session::new();
         world(|world| world.refusals = vec![MicrophoneError::Taken].into());
         session.run(50, false);
-        session.capture.choose(DeviceChoice {
-            name: Some("other".to_owned()),
-            channel: Some(2),
-        });
+        session.capture.choose(DeviceChoice { name: Some("other".to_owned()), channel: Some(2) });
         session.run(50, true);
         assert_eq!(world(|world| world.opened), 2);
         assert!(session.capture.status().is_listening());

@@ -25,10 +25,7 @@ pub(crate) fn check(start: &[u8], path: &Path) -> Result<(), RecordingError> {
     if let Some(WavFormat { rate_hz, .. }) = wav
         && !RATES_HZ.contains(&rate_hz)
     {
-        return Err(RecordingError::Rate {
-            rate_hz,
-            path: path(),
-        });
+        return Err(RecordingError::Rate { rate_hz, path: path() });
     }
     Ok(())
 }
@@ -116,9 +113,6 @@ fn chunk(start: &[u8], name: &[u8; 4], number: fn([u8; 4]) -> u32) -> Option<usi
             return Some(at + 8);
         }
         // Chunks are padded to even lengths.
-        at = at
-            .checked_add(8)?
-            .checked_add(length)?
-            .checked_add(length % 2)?;
+        at = at.checked_add(8)?.checked_add(length)?.checked_add(length % 2)?;
     }
 }

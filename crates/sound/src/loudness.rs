@@ -26,13 +26,10 @@ pub fn equal_gains_db(sounds: &[(&[f32], u32)]) -> Vec<f64> {
         .collect();
     let known = || told.iter().flatten();
     let loudest = known().map(|(lufs, _)| *lufs).fold(f64::MIN, f64::max);
-    let possible = known()
-        .map(|(lufs, room)| lufs + room.min(MOST_GAIN_DB))
-        .fold(f64::MAX, f64::min);
+    let possible =
+        known().map(|(lufs, room)| lufs + room.min(MOST_GAIN_DB)).fold(f64::MAX, f64::min);
     let wanted = loudest.min(possible);
-    told.iter()
-        .map(|told| told.map_or(0.0, |(lufs, _)| wanted - lufs))
-        .collect()
+    told.iter().map(|told| told.map_or(0.0, |(lufs, _)| wanted - lufs)).collect()
 }
 
 /// How much louder it may become, in dB.
@@ -48,9 +45,7 @@ mod tests {
 
     fn tone(hz: f64, peak: f64, rate_hz: u32) -> Vec<f32> {
         let rate = f64::from(rate_hz);
-        (0..2 * rate_hz)
-            .map(|n| (peak * (TAU * hz * f64::from(n) / rate).sin()) as f32)
-            .collect()
+        (0..2 * rate_hz).map(|n| (peak * (TAU * hz * f64::from(n) / rate).sin()) as f32).collect()
     }
 
     /// EBU Tech 3341 (2016), case 1: a stereo sine of 1 kHz at -23 dBFS reads -23 LUFS; one channel alone
@@ -74,10 +69,7 @@ mod tests {
         };
         let (quiet, loud) = (gained(&quiet, gains[0]), gained(&loud, gains[1]));
         let of = |samples: &[f32], rate| loudness(samples, rate).expect("loud enough");
-        assert!(
-            (of(&quiet, 48_000) - of(&loud, 44_100)).abs() < 0.05,
-            "{gains:?}"
-        );
+        assert!((of(&quiet, 48_000) - of(&loud, 44_100)).abs() < 0.05, "{gains:?}");
         assert!(quiet.iter().chain(&loud).all(|s| s.abs() <= 0.9));
     }
 

@@ -59,9 +59,7 @@ impl Loudspeaker {
     /// Opens the loudspeaker of this name or id, or the system's choice.
     pub fn open(name: Option<&str>) -> Result<Self, LoudspeakerError> {
         let (device, name) = chosen(name)?;
-        let offered = device
-            .default_output_config()
-            .map_err(|error| of_opening(&error))?;
+        let offered = device.default_output_config().map_err(|error| of_opening(&error))?;
         let config = offered.config();
         if config.channels == 0 || config.sample_rate == 0 {
             return Err(LoudspeakerError::None);
@@ -80,20 +78,12 @@ impl Loudspeaker {
             SampleFormat::U8 => open::<u8>,
             SampleFormat::U16 => open::<u16>,
             other => {
-                return Err(LoudspeakerError::Format {
-                    format: other.to_string(),
-                });
+                return Err(LoudspeakerError::Format { format: other.to_string() });
             }
         };
         let opened = open(&device, easy).or_else(|_| open(&device, config));
         let (stream, writer, faults) = opened.map_err(|error| of_opening(&error))?;
-        Ok(Self {
-            name,
-            rate_hz: config.sample_rate,
-            writer,
-            faults,
-            _stream: stream,
-        })
+        Ok(Self { name, rate_hz: config.sample_rate, writer, faults, _stream: stream })
     }
 
     /// Its name, as the system has it.
@@ -132,17 +122,13 @@ impl Loudspeaker {
             return None;
         }
         let newest = self.faults.newest.try_lock().ok()?;
-        newest.as_ref().map(|error| LoudspeakerError::Broken {
-            reason: error.to_string(),
-        })
+        newest.as_ref().map(|error| LoudspeakerError::Broken { reason: error.to_string() })
     }
 }
 
 /// A power of two near [`BLOCK_SECS`], in samples.
 fn easy_block(rate_hz: u32) -> u32 {
-    ((BLOCK_SECS * f64::from(rate_hz)) as u32)
-        .max(64)
-        .next_power_of_two()
+    ((BLOCK_SECS * f64::from(rate_hz)) as u32).max(64).next_power_of_two()
 }
 
 type Opened = (cpal::Stream, SpoutWriter, Arc<Faults>);
@@ -203,9 +189,7 @@ fn chosen(name: Option<&str>) -> Result<(cpal::Device, String), LoudspeakerError
         let name = devices::name(&device);
         return Ok((device, name));
     };
-    let no_such = || LoudspeakerError::NoSuch {
-        name: name.to_owned(),
-    };
+    let no_such = || LoudspeakerError::NoSuch { name: name.to_owned() };
     let mut outputs = host.output_devices().map_err(|_| no_such())?;
     let device = outputs.find(|device| devices::is_called(device, name));
     Ok((device.ok_or_else(no_such)?, name.to_owned()))
@@ -217,9 +201,7 @@ fn of_opening(error: &cpal::Error) -> LoudspeakerError {
         ErrorKind::DeviceBusy => LoudspeakerError::Taken,
         // A sound server that is not running: `Connection refused`.
         ErrorKind::BackendError if error.to_string().contains("refused") => LoudspeakerError::None,
-        _ => LoudspeakerError::Broken {
-            reason: error.to_string(),
-        },
+        _ => LoudspeakerError::Broken { reason: error.to_string() },
     }
 }
 
@@ -255,10 +237,7 @@ mod tests {
     fn a_refused_opening_is_told_as_what_the_player_can_mend() {
         let told = |kind, message| of_opening(&cpal::Error::with_message(kind, message));
         let refused = "ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'";
-        assert_eq!(
-            told(ErrorKind::BackendError, refused),
-            LoudspeakerError::None
-        );
+        assert_eq!(told(ErrorKind::BackendError, refused), LoudspeakerError::None);
         assert_eq!(told(ErrorKind::DeviceBusy, ""), LoudspeakerError::Taken);
         let other = told(ErrorKind::StreamInvalidated, "odd").to_string();
         assert!(other.contains("odd"), "{other}");

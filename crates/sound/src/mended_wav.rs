@@ -46,11 +46,7 @@ impl MendedWav {
                 shown.push((wav.at + 20, 4_u32.to_le_bytes().to_vec()));
             }
         }
-        Self {
-            source,
-            at: 0,
-            shown,
-        }
+        Self { source, at: 0, shown }
     }
 }
 

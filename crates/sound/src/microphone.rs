@@ -96,9 +96,8 @@ impl Microphone {
     /// Opens the chosen microphone at its own preferred rate. May take some tenths of a second.
     pub fn open(choice: &DeviceChoice) -> Result<Self, MicrophoneError> {
         let (device, name) = chosen(choice)?;
-        let offered = device
-            .default_input_config()
-            .map_err(|error| MicrophoneError::from_opening(&error))?;
+        let offered =
+            device.default_input_config().map_err(|error| MicrophoneError::from_opening(&error))?;
         let config = offered.config();
         let channels = usize::from(config.channels);
         let rate_hz = config.sample_rate;
@@ -113,11 +112,7 @@ impl Microphone {
         {
             return Err(MicrophoneError::NoSuchChannel { asked, channels });
         }
-        let input = Input {
-            device,
-            config,
-            channel: choice.channel.map(|number| number - 1),
-        };
+        let input = Input { device, config, channel: choice.channel.map(|number| number - 1) };
         let opened = match offered.sample_format() {
             SampleFormat::F32 => input.open::<f32>(),
             SampleFormat::F64 => input.open::<f64>(),
@@ -133,14 +128,7 @@ impl Microphone {
         };
         let (stream, reader, faults) =
             opened.map_err(|error| MicrophoneError::from_opening(&error))?;
-        Ok(Self {
-            name,
-            sample_rate_hz: rate_hz,
-            channels,
-            reader,
-            faults,
-            _stream: stream,
-        })
+        Ok(Self { name, sample_rate_hz: rate_hz, channels, reader, faults, _stream: stream })
     }
 
     /// Its name, as the system has it.
@@ -261,9 +249,7 @@ impl MicrophoneError {
     }
 
     fn from_streaming(error: &cpal::Error) -> Self {
-        Self::Broken {
-            reason: error.to_string(),
-        }
+        Self::Broken { reason: error.to_string() }
     }
 }
 
@@ -284,10 +270,7 @@ mod tests {
             faults.note(error(ErrorKind::BackendError, "again"));
         }
         let first = faults.first.try_lock().expect("free").take();
-        assert_eq!(
-            first.map(|error| error.kind()),
-            Some(ErrorKind::BackendError)
-        );
+        assert_eq!(first.map(|error| error.kind()), Some(ErrorKind::BackendError));
         assert_eq!(faults.overruns.load(Ordering::Relaxed), 1);
     }
 
@@ -298,19 +281,10 @@ mod tests {
             MicrophoneError::from_opening(&error)
         };
         let refused = "ALSA function 'snd_pcm_open' failed with error 'Connection refused (111)'";
-        assert_eq!(
-            told(ErrorKind::BackendError, refused),
-            MicrophoneError::None
-        );
-        assert_eq!(
-            told(ErrorKind::DeviceNotAvailable, ""),
-            MicrophoneError::None
-        );
+        assert_eq!(told(ErrorKind::BackendError, refused), MicrophoneError::None);
+        assert_eq!(told(ErrorKind::DeviceNotAvailable, ""), MicrophoneError::None);
         assert_eq!(told(ErrorKind::DeviceBusy, ""), MicrophoneError::Taken);
-        assert_eq!(
-            told(ErrorKind::PermissionDenied, ""),
-            MicrophoneError::Forbidden
-        );
+        assert_eq!(told(ErrorKind::PermissionDenied, ""), MicrophoneError::Forbidden);
         let other = told(ErrorKind::StreamInvalidated, "odd").to_string();
         assert!(other.contains("odd"), "{other}");
     }

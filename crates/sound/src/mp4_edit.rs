@@ -21,10 +21,7 @@ pub(crate) struct Edit {
 /// The edit of the first sound track, if the file has exactly one that shortens it.
 pub(crate) fn edit(source: &mut (impl Read + Seek + ?Sized)) -> Option<Edit> {
     let end = source.seek(SeekFrom::End(0)).ok()?;
-    let mut boxes = Boxes {
-        source,
-        left: MOST_BOXES,
-    };
+    let mut boxes = Boxes { source, left: MOST_BOXES };
     let movie = boxes.find(Span { at: 0, end }, b"moov", |_, _| Some(()))?.0;
     let (header, ()) = boxes.find(movie, b"mvhd", |_, _| Some(()))?;
     let movie_rate = boxes.timescale(header)?;
@@ -41,10 +38,7 @@ pub(crate) fn is_cut(source: &mut (impl Read + Seek + ?Sized)) -> bool {
     let Ok(end) = source.seek(SeekFrom::End(0)) else {
         return false;
     };
-    let mut boxes = Boxes {
-        source,
-        left: MOST_BOXES,
-    };
+    let mut boxes = Boxes { source, left: MOST_BOXES };
     let mut at = 0;
     while let Some((_, next)) = boxes.extent(Span { at, end }) {
         if next > end {
@@ -150,11 +144,7 @@ impl<S: Read + Seek + ?Sized> Boxes<'_, S> {
             (self.u64(list.at + 8)?, start, self.u32(list.at + 24)?)
         } else {
             let start = self.u32(list.at + 12)?.cast_signed();
-            (
-                u64::from(self.u32(list.at + 8)?),
-                start.into(),
-                self.u32(list.at + 16)?,
-            )
+            (u64::from(self.u32(list.at + 8)?), start.into(), self.u32(list.at + 16)?)
         };
         let start = u64::try_from(start).ok()?;
         (speed == 0x0001_0000).then_some((length, start))

@@ -71,11 +71,7 @@ impl OutputClock {
         let later = offset - self.line_secs;
         let was_settled = std::mem::replace(&mut self.settled, true);
         (self.line_secs, self.agreeing) = (offset, 0);
-        if was_settled {
-            (later.max(0.0) * self.rate_hz).round() as u64
-        } else {
-            0
-        }
+        if was_settled { (later.max(0.0) * self.rate_hz).round() as u64 } else { 0 }
     }
 
     /// The positions agree: [`sounds_at`](Self::sounds_at) can be believed.

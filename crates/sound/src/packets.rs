@@ -70,11 +70,7 @@ impl Packets {
         read.map_err(|error| RecordingError::from_io(&error, path))?;
         header::check(&start, path)?;
         let mp4 = start.get(4..8) == Some(b"ftyp");
-        let edit = if mp4 {
-            mp4_edit::edit(source.as_mut())
-        } else {
-            None
-        };
+        let edit = if mp4 { mp4_edit::edit(source.as_mut()) } else { None };
         let cut = mp4 && mp4_edit::is_cut(source.as_mut());
         let back = source.seek(SeekFrom::Start(0));
         back.map_err(|error| RecordingError::from_io(&error, path))?;
@@ -221,10 +217,6 @@ impl Packets {
         let here = self.place.saturating_add(lost);
         let stands = u64::try_from(stands).unwrap_or(0);
         let believable = self.stated.is_some_and(|stated| stands <= stated);
-        if believable {
-            stands.saturating_sub(here).min(MOST_LOST)
-        } else {
-            0
-        }
+        if believable { stands.saturating_sub(here).min(MOST_LOST) } else { 0 }
     }
 }

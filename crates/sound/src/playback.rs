@@ -98,15 +98,13 @@ impl fmt::Display for PlaybackStatus {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Idle => f.write_str("nothing is played"),
-            Self::Playing {
-                device,
-                sample_rate_hz,
-            } => write!(f, "playing through {device} at {sample_rate_hz} Hz"),
+            Self::Playing { device, sample_rate_hz } => {
+                write!(f, "playing through {device} at {sample_rate_hz} Hz")
+            }
             Self::Closed(why) => why.fmt(f),
-            Self::Lost(LoudspeakerError::Broken { reason }) => write!(
-                f,
-                "the loudspeaker is gone ({reason}); plug it in again, it will be found"
-            ),
+            Self::Lost(LoudspeakerError::Broken { reason }) => {
+                write!(f, "the loudspeaker is gone ({reason}); plug it in again, it will be found")
+            }
             Self::Lost(why) => why.fmt(f),
             Self::Stalled => f.write_str(
                 "the loudspeaker is open but takes no sound; check the sound settings \
@@ -213,13 +211,7 @@ impl<S: Sink> Playback<S> {
                     self.state = State::Closed(None);
                 }
             }
-            State::Open {
-                sink,
-                opened_at,
-                place,
-                moved_at,
-                fails_since,
-            } => {
+            State::Open { sink, opened_at, place, moved_at, fails_since } => {
                 let position = sink.position().map(|(place, _)| place);
                 if position != *place || moved_at.is_none() {
                     (*place, *moved_at) = (position, Some(now));
@@ -255,10 +247,7 @@ impl<S: Sink> Playback<S> {
                 }
             }
         }
-        Kept {
-            opened,
-            changed: self.status != before,
-        }
+        Kept { opened, changed: self.status != before }
     }
 
     fn open(&mut self, now: Instant) -> bool {
@@ -381,11 +370,7 @@ mod tests {
     impl Session {
         fn new() -> Self {
             world(|world| *world = World::default());
-            Self {
-                playback: Playback::of(None),
-                now: Instant::now(),
-                told: Vec::new(),
-            }
+            Self { playback: Playback::of(None), now: Instant::now(), told: Vec::new() }
         }
 
         /// Polls every 10 ms for so long; the device takes samples if `taking`.
@@ -409,9 +394,7 @@ mod tests {
     }
 
     fn broken() -> LoudspeakerError {
-        LoudspeakerError::Broken {
-            reason: "unknown errno".to_owned(),
-        }
+        LoudspeakerError::Broken { reason: "unknown errno".to_owned() }
     }
 
     const PLAYING: &str = "playing through fake at 44100 Hz";

@@ -49,9 +49,7 @@ pub enum PlayheadError {
 
 impl From<SessionError> for PlayheadError {
     fn from(error: SessionError) -> Self {
-        Self::Stretch {
-            reason: error.to_string(),
-        }
+        Self::Stretch { reason: error.to_string() }
     }
 }
 
@@ -202,11 +200,7 @@ impl Slow {
         out_rate_hz: u32,
     ) -> Result<Self, PlayheadError> {
         if !RATES_HZ.contains(&rate_hz) || !RATES_HZ.contains(&out_rate_hz) {
-            return Err(ResamplerError::Rates {
-                from_hz: rate_hz,
-                to_hz: out_rate_hz,
-            }
-            .into());
+            return Err(ResamplerError::Rates { from_hz: rate_hz, to_hz: out_rate_hz }.into());
         }
         let converted = if STRETCH_HZ.contains(&rate_hz) {
             None
@@ -217,16 +211,8 @@ impl Slow {
             resampler.finish(&mut converted);
             Some(converted)
         };
-        let rate_hz = if converted.is_some() {
-            USUAL_HZ
-        } else {
-            rate_hz
-        };
-        let given_hz = if STRETCH_HZ.contains(&out_rate_hz) {
-            out_rate_hz
-        } else {
-            USUAL_HZ
-        };
+        let rate_hz = if converted.is_some() { USUAL_HZ } else { rate_hz };
+        let given_hz = if STRETCH_HZ.contains(&out_rate_hz) { out_rate_hz } else { USUAL_HZ };
         let length = converted.as_ref().map_or(samples.len(), Vec::len);
         let session = PreparedSession::new(SessionConfig {
             source_sample_rate: rate_hz,
@@ -311,11 +297,7 @@ mod tests {
             .map(|sample| {
                 let secs = sample as f64 / rate;
                 let on = secs.fract() < 0.5;
-                (if on {
-                    0.3 * (TAU * 440.0 * secs).sin()
-                } else {
-                    0.0
-                }) as f32
+                (if on { 0.3 * (TAU * 440.0 * secs).sin() } else { 0.0 }) as f32
             })
             .collect()
     }
@@ -382,9 +364,8 @@ mod tests {
     #[test]
     fn pitch_is_kept_when_it_is_slower() {
         let rate_hz = 48_000;
-        let sound: Arc<[f32]> = (0..96_000)
-            .map(|n| (0.3 * (TAU * 440.0 * f64::from(n) / 48e3).sin()) as f32)
-            .collect();
+        let sound: Arc<[f32]> =
+            (0..96_000).map(|n| (0.3 * (TAU * 440.0 * f64::from(n) / 48e3).sin()) as f32).collect();
         let mut playhead = Playhead::new(sound, rate_hz, 0.5, rate_hz).expect("a usual speed");
         let out = read_all(&mut playhead);
         let held = &out[48_000..144_000];

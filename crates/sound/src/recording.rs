@@ -188,10 +188,7 @@ impl Recording {
                 break lost;
             }
         };
-        Ok(Some(Block {
-            lost_before,
-            samples: &self.mono,
-        }))
+        Ok(Some(Block { lost_before, samples: &self.mono }))
     }
 
     /// Passes over the first `secs` seconds, exactly (by decoding them).

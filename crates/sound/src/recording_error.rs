@@ -135,24 +135,16 @@ impl RecordingError {
         }
         let path = path.to_path_buf();
         match fault {
-            Fault::IoError(_) => Self::Damaged {
-                reason: "it ends inside its header".to_owned(),
-                path,
-            },
+            Fault::IoError(_) => {
+                Self::Damaged { reason: "it ends inside its header".to_owned(), path }
+            }
             // The probe has no error of its own for "this is none of the formats I know".
             Fault::Unsupported(what) if what.contains("probe") => Self::NotAudio { path },
-            Fault::Unsupported(what) if what.contains("missing") => Self::Damaged {
-                reason: format!("{what}; is its end cut off?"),
-                path,
-            },
-            Fault::Unsupported(what) => Self::Unsupported {
-                what: what.to_owned(),
-                path,
-            },
-            fault => Self::Damaged {
-                reason: fault.to_string(),
-                path,
-            },
+            Fault::Unsupported(what) if what.contains("missing") => {
+                Self::Damaged { reason: format!("{what}; is its end cut off?"), path }
+            }
+            Fault::Unsupported(what) => Self::Unsupported { what: what.to_owned(), path },
+            fault => Self::Damaged { reason: fault.to_string(), path },
         }
     }
 }
@@ -172,10 +164,7 @@ mod tests {
             (ErrorKind::TimedOut, "cannot read (timed out)"),
         ] {
             let told = told(kind);
-            assert!(
-                told.starts_with(words) && told.ends_with(": a.wav"),
-                "{told}"
-            );
+            assert!(told.starts_with(words) && told.ends_with(": a.wav"), "{told}");
         }
     }
 }

@@ -24,9 +24,7 @@ impl Remarks {
     pub fn in_words(&self) -> Vec<String> {
         let mut words = Vec::new();
         if let Some((stated, found)) = self.cut {
-            words.push(format!(
-                "the file is cut off: {found:.1} s of {stated:.1} s are there"
-            ));
+            words.push(format!("the file is cut off: {found:.1} s of {stated:.1} s are there"));
         }
         if self.gaps > 0 {
             words.push(format!(

@@ -88,18 +88,9 @@ impl Resampler {
         if !RATES_HZ.contains(&from_hz) || !RATES_HZ.contains(&to_hz) {
             return Err(refused);
         }
-        let filter = if from_hz == to_hz {
-            None
-        } else {
-            Some(Filter::new(from_hz, to_hz).ok_or(refused)?)
-        };
-        let mut new = Self {
-            from_hz,
-            to_hz,
-            filter,
-            taken: 0,
-            given: 0,
-        };
+        let filter =
+            if from_hz == to_hz { None } else { Some(Filter::new(from_hz, to_hz).ok_or(refused)?) };
+        let mut new = Self { from_hz, to_hz, filter, taken: 0, given: 0 };
         new.start();
         Ok(new)
     }
@@ -261,9 +252,7 @@ impl Filter {
         let (Ok(source), Ok(mut target)) = (source, target) else {
             unreachable!("the buffers are as long as they say");
         };
-        let made = self
-            .engine
-            .process_into_buffer(&source, &mut target, None::<&Indexing>);
+        let made = self.engine.process_into_buffer(&source, &mut target, None::<&Indexing>);
         let Ok((_, made)) = made else {
             unreachable!("a full chunk and room for all that comes of it are always taken");
         };
@@ -389,30 +378,20 @@ mod tests {
     #[test]
     fn what_cannot_be_carried_over_is_stopped() {
         for (from_hz, freq_hz) in [(96_000, 25_500.0), (192_000, 25_500.0), (192_000, 70_000.0)] {
-            let out = resampled(
-                &sine(freq_hz, from_hz, 0.0, from_hz as usize),
-                64,
-                from_hz,
-                48_000,
-            );
+            let out =
+                resampled(&sine(freq_hz, from_hz, 0.0, from_hz as usize), 64, from_hz, 48_000);
             let middle = &out[out.len() / 5..4 * out.len() / 5];
             let power = middle.iter().map(|&v| f64::from(v * v)).sum::<f64>() / middle.len() as f64;
             let left_db = 10.0 * (power / 0.125).log10();
-            assert!(
-                left_db < -100.0,
-                "{freq_hz} Hz at {from_hz} Hz: {left_db:.1} dB is left"
-            );
+            assert!(left_db < -100.0, "{freq_hz} Hz at {from_hz} Hz: {left_db:.1} dB is left");
         }
     }
 
     #[test]
     fn the_block_size_changes_nothing() {
-        for (from_hz, to_hz) in [
-            (44_100, 48_000),
-            (96_000, 48_000),
-            (44_101, 48_000),
-            (48_000, 48_000),
-        ] {
+        for (from_hz, to_hz) in
+            [(44_100, 48_000), (96_000, 48_000), (44_101, 48_000), (48_000, 48_000)]
+        {
             let input = sine(311.1, from_hz, 0.2, 20_000);
             let whole = resampled(&input, input.len(), from_hz, to_hz);
             for block in [1, 7, 64, 441, 4_096] {
@@ -428,11 +407,7 @@ mod tests {
             for count in [0_usize, 1, 2, 63, 64, 65, 1_000, 44_100] {
                 let out = resampled(&vec![0.25; count], 100, from_hz, to_hz);
                 let due = (count as u64 * u64::from(to_hz)).div_ceil(u64::from(from_hz));
-                assert_eq!(
-                    out.len() as u64,
-                    due,
-                    "{count} samples, {from_hz} -> {to_hz}"
-                );
+                assert_eq!(out.len() as u64, due, "{count} samples, {from_hz} -> {to_hz}");
             }
         }
     }
@@ -454,11 +429,7 @@ mod tests {
                 resampler.finish(&mut rest);
                 let start = before + missing as usize;
                 let due = (input.len() as u64 * u64::from(to_hz)).div_ceil(u64::from(from_hz));
-                assert_eq!(
-                    (start + rest.len()) as u64,
-                    due,
-                    "{from_hz} Hz, {lost} lost"
-                );
+                assert_eq!((start + rest.len()) as u64, due, "{from_hz} Hz, {lost} lost");
                 let (_, phase, _) = tone_in(&rest, 440.0, to_hz);
                 let expected = 0.7 + TAU * 440.0 * start as f64 / f64::from(to_hz);
                 let late = (expected - phase + TAU / 2.0).rem_euclid(TAU) - TAU / 2.0;
@@ -487,10 +458,7 @@ mod tests {
                 worst_secs <= stated_secs,
                 "{from_hz} Hz: {worst_secs} s, stated {stated_secs} s"
             );
-            assert!(
-                stated_secs < 0.020,
-                "{from_hz} Hz: {stated_secs} s is too late to play with"
-            );
+            assert!(stated_secs < 0.020, "{from_hz} Hz: {stated_secs} s is too late to play with");
         }
     }
 

@@ -55,12 +55,7 @@ pub fn spout(channels: usize, capacity: usize) -> (Spout, SpoutWriter) {
         sounds_at: AtomicU64::new(0),
         starved: AtomicU64::new(0),
     });
-    let spout = Spout {
-        channels,
-        ring: ring_out,
-        progress: Arc::clone(&progress),
-        given: 0,
-    };
+    let spout = Spout { channels, ring: ring_out, progress: Arc::clone(&progress), given: 0 };
     (spout, SpoutWriter { ring, progress })
 }
 
@@ -205,9 +200,6 @@ mod tests {
         writer.play(&[3.0, -3.0]);
         let mut out = [0_i32; 2];
         spout.give(&mut out, Duration::ZERO);
-        assert!(
-            out[0] > i32::MAX - 1_000 && out[1] < i32::MIN + 1_000,
-            "{out:?}"
-        );
+        assert!(out[0] > i32::MAX - 1_000 && out[1] < i32::MIN + 1_000, "{out:?}");
     }
 }

@@ -53,19 +53,8 @@ pub fn tap(channels: usize, channel: Option<usize>, capacity: usize) -> (Tap, Ta
     );
     let (ring, ring_out) = HeapRb::new(capacity).split();
     let (losses, losses_out) = HeapRb::new(LOSSES).split();
-    let tap = Tap {
-        channels,
-        channel,
-        ring,
-        losses,
-        kept: 0,
-        losing: 0,
-    };
-    let reader = TapReader {
-        ring: ring_out,
-        losses: losses_out,
-        read: 0,
-    };
+    let tap = Tap { channels, channel, ring, losses, kept: 0, losing: 0 };
+    let reader = TapReader { ring: ring_out, losses: losses_out, read: 0 };
     (tap, reader)
 }
 
@@ -110,10 +99,7 @@ impl Tap {
         if self.ring.is_full() {
             return false;
         }
-        let loss = Loss {
-            after: self.kept,
-            samples: self.losing,
-        };
+        let loss = Loss { after: self.kept, samples: self.losing };
         let told = self.losses.try_push(loss).is_ok();
         if told {
             self.losing = 0;

@@ -150,11 +150,9 @@ mod tests {
     #[test]
     fn channels_are_mixed_or_chosen_and_odd_ends_dropped() {
         let groups = [0.1_f32, 0.3, 0.2, f32::NAN, 0.9];
-        for (channel, expected) in [
-            (None, [0.2, 0.1]),
-            (Some(0), [0.1, 0.2]),
-            (Some(1), [0.3, 0.0]),
-        ] {
+        for (channel, expected) in
+            [(None, [0.2, 0.1]), (Some(0), [0.1, 0.2]), (Some(1), [0.3, 0.0])]
+        {
             let (mut tap, mut reader) = tap(2, channel, 16);
             tap.hear(&groups);
             let mut heard = Vec::new();

@@ -76,12 +76,9 @@ impl WavWriter {
             sample_format,
         };
         match hound::WavWriter::create(&path, spec) {
-            Ok(writer) => Ok(Self {
-                writer,
-                format,
-                room: MOST_BYTES / u64::from(bits_per_sample / 8),
-                path,
-            }),
+            Ok(writer) => {
+                Ok(Self { writer, format, room: MOST_BYTES / u64::from(bits_per_sample / 8), path })
+            }
             Err(error) => Err(told(error, &path)),
         }
     }
@@ -128,10 +125,7 @@ pub fn write_wav(
 }
 
 fn told(error: hound::Error, path: &Path) -> WavError {
-    WavError::Write {
-        reason: error.to_string(),
-        path: path.to_path_buf(),
-    }
+    WavError::Write { reason: error.to_string(), path: path.to_path_buf() }
 }
 
 #[cfg(test)]
@@ -167,28 +161,8 @@ mod tests {
     fn integers_are_rounded_and_clipped() {
         let path = place("int");
         let step = 1.0 / 32_768.0;
-        let samples = [
-            0.0,
-            0.4 * step,
-            0.6 * step,
-            -0.6 * step,
-            0.5,
-            -1.0,
-            1.0,
-            7.0,
-            -7.0,
-        ];
-        let expected = [
-            0.0,
-            0.0,
-            step,
-            -step,
-            0.5,
-            -1.0,
-            1.0 - step,
-            1.0 - step,
-            -1.0,
-        ];
+        let samples = [0.0, 0.4 * step, 0.6 * step, -0.6 * step, 0.5, -1.0, 1.0, 7.0, -7.0];
+        let expected = [0.0, 0.0, step, -step, 0.5, -1.0, 1.0 - step, 1.0 - step, -1.0];
         write_wav(&path, &samples, 48_000, 1, WavFormat::Int16).expect("room on the disk");
         assert_eq!(read_back(&path).0, expected);
     }
@@ -208,14 +182,8 @@ mod tests {
         let path = place("no-such-folder").join("x.wav");
         let refused = WavWriter::create(&path, 8_000, 1, WavFormat::Float).err();
         let words = refused.expect("no such folder").to_string();
-        assert!(
-            words.starts_with("cannot write") && words.ends_with("x.wav"),
-            "{words}"
-        );
+        assert!(words.starts_with("cannot write") && words.ends_with("x.wav"), "{words}");
         let refused = WavWriter::create(&path, 8_000, 3, WavFormat::Float).err();
-        assert!(matches!(
-            refused,
-            Some(WavError::Channels { channels: 3, .. })
-        ));
+        assert!(matches!(refused, Some(WavError::Channels { channels: 3, .. })));
     }
 }

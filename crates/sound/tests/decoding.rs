@@ -6,9 +6,7 @@ use std::path::{Path, PathBuf};
 use sound::{Recording, RecordingError, Remarks};
 
 fn fixture(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("tests/fixtures")
-        .join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures").join(name)
 }
 
 /// All samples of a recording and what was remarked; asserts that nothing was lost.
@@ -76,10 +74,7 @@ fn wav_files_of_every_depth_give_their_samples() {
         let value = |x: &f64| ((x * full).round() as i32).to_le_bytes()[..bytes].to_vec();
         ramp.iter().flat_map(value).collect()
     };
-    let unsigned: Vec<u8> = ramp
-        .iter()
-        .map(|x| (x * 128.0 + 128.0).round() as u8)
-        .collect();
+    let unsigned: Vec<u8> = ramp.iter().map(|x| (x * 128.0 + 128.0).round() as u8).collect();
     let single: Vec<f32> = ramp.iter().map(|&x| x as f32).collect();
     let double: Vec<u8> = ramp.iter().flat_map(|x| x.to_le_bytes()).collect();
     let kinds = [
@@ -98,10 +93,7 @@ fn wav_files_of_every_depth_give_their_samples() {
         for (got, &put) in samples.iter().zip(&ramp) {
             let off = (f64::from(*got) - put).abs();
             // Half a step of the file and half a step of f32.
-            assert!(
-                off <= rounding + 2_f64.powi(-25),
-                "{bits} bits: {got} for {put}"
-            );
+            assert!(off <= rounding + 2_f64.powi(-25), "{bits} bits: {got} for {put}");
         }
         assert_eq!(remarks, Remarks::default(), "{bits} bits");
     }
@@ -115,10 +107,7 @@ fn rates_from_8_to_192_khz_are_taken_and_others_refused_with_their_number() {
         let recording = Recording::from_bytes(bytes, "x.wav").expect("a good file");
         assert_eq!(recording.sample_rate_hz(), rate_hz);
         let stated = recording.duration_secs().expect("WAV states its length");
-        assert!(
-            (stated - 500.0 / f64::from(rate_hz)).abs() < 1e-9,
-            "{stated} s"
-        );
+        assert!((stated - 500.0 / f64::from(rate_hz)).abs() < 1e-9, "{stated} s");
     }
     for rate_hz in [0, 1, 7_999, 192_001, u32::MAX] {
         let refused = Recording::from_bytes(wav(3, 1, rate_hz, 32, &data), "x.wav").err();
@@ -132,9 +121,8 @@ fn rates_from_8_to_192_khz_are_taken_and_others_refused_with_their_number() {
 fn channels_are_mixed_or_chosen() {
     for channels in [1_u16, 2, 3, 6, 8, 12, 18, 26, 27, 32, 64, 101] {
         let value = |n: usize, channel: u16| (n % 50) as f32 / 64.0 + f32::from(channel) / 256.0;
-        let interleaved: Vec<f32> = (0..400)
-            .flat_map(|n| (0..channels).map(move |channel| value(n, channel)))
-            .collect();
+        let interleaved: Vec<f32> =
+            (0..400).flat_map(|n| (0..channels).map(move |channel| value(n, channel))).collect();
         let bytes = wav(3, channels, 48_000, 32, &floats(&interleaved));
         let open = || Recording::from_bytes(bytes.clone(), "many.wav").expect("a good file");
         assert_eq!(open().channels(), usize::from(channels));
@@ -154,10 +142,7 @@ fn channels_are_mixed_or_chosen() {
             let refused = open().with_channel(number).err().expect("no such channel");
             let words = refused.to_string();
             let told = format!("there is no channel {number}; the file has {channels}");
-            assert!(
-                words.starts_with(&told) && words.ends_with("many.wav"),
-                "{words}"
-            );
+            assert!(words.starts_with(&told) && words.ends_with("many.wav"), "{words}");
         }
     }
 }
@@ -180,9 +165,7 @@ fn the_extensible_form_is_read_too() {
         let recording = Recording::from_bytes(bytes, "x.wav").expect("a good file");
         assert_eq!(recording.channels(), usize::from(channels));
         let (samples, _) = heard(recording.with_channel(2).expect("it is there"));
-        let expected: Vec<f32> = (0..300)
-            .map(|n| value(n * usize::from(channels) + 1))
-            .collect();
+        let expected: Vec<f32> = (0..300).map(|n| value(n * usize::from(channels) + 1)).collect();
         assert_eq!(samples, expected, "{channels} channels");
     }
 }
@@ -192,10 +175,7 @@ fn lossless_files_give_every_sample() {
     for name in ["two.flac", "two.aiff"] {
         for (number, freq_hz, level) in [(1, 441.0, 0.5), (2, 882.0, 0.25)] {
             let recording = Recording::open(fixture(name)).expect("a good file");
-            assert_eq!(
-                (recording.sample_rate_hz(), recording.channels()),
-                (8_000, 2)
-            );
+            assert_eq!((recording.sample_rate_hz(), recording.channels()), (8_000, 2));
             let recording = recording.with_channel(number).expect("two channels");
             let (samples, remarks) = heard(recording);
             assert_eq!(samples.len(), 1_600, "{name}");
@@ -203,10 +183,7 @@ fn lossless_files_give_every_sample() {
             for (n, &got) in samples.iter().enumerate() {
                 let put = level * (TAU * freq_hz * n as f64 / 8_000.0).sin();
                 // One step of 24 bits.
-                assert!(
-                    (f64::from(got) - put).abs() < 2_f64.powi(-23),
-                    "{name}, sample {n}"
-                );
+                assert!((f64::from(got) - put).abs() < 2_f64.powi(-23), "{name}, sample {n}");
             }
         }
     }
@@ -226,10 +203,7 @@ fn lossy_files_keep_pitch_level_and_time() {
     ];
     for (name, longer, late) in files {
         let recording = Recording::open(fixture(name)).expect("a good file");
-        assert_eq!(
-            (recording.sample_rate_hz(), recording.channels()),
-            (44_100, 1)
-        );
+        assert_eq!((recording.sample_rate_hz(), recording.channels()), (44_100, 1));
         let (samples, remarks) = heard(recording);
         assert_eq!(samples.len(), 17_640 + longer, "{name}");
         assert_eq!(remarks, Remarks::default(), "{name}");
@@ -263,10 +237,7 @@ fn what_is_not_a_sound_is_refused_with_the_reason() {
     assert!(matches!(named(b"", "a.wav"), RecordingError::Empty { .. }));
     for name in ["a.txt", "a.wav", "a.mp3", "a.flac", "a.m4a", "a.ogg"] {
         let told = named(text.as_bytes(), name);
-        assert!(
-            matches!(told, RecordingError::NotAudio { .. }),
-            "{name}: {told}"
-        );
+        assert!(matches!(told, RecordingError::NotAudio { .. }), "{name}: {told}");
     }
     let picture = {
         let mut bytes = b"\x89PNG\r\n\x1a\n".to_vec();
@@ -281,21 +252,12 @@ fn what_is_not_a_sound_is_refused_with_the_reason() {
         ("ff.mp3", vec![0xFF; 10_000]),
     ] {
         let told = named(&bytes, name);
-        assert!(
-            matches!(told, RecordingError::NotAudio { .. }),
-            "{name}: {told}"
-        );
+        assert!(matches!(told, RecordingError::NotAudio { .. }), "{name}: {told}");
     }
     let no_channels = named(&wav(1, 0, 48_000, 16, &[0; 64]), "none.wav");
-    assert!(
-        matches!(no_channels, RecordingError::NoChannels { .. }),
-        "{no_channels}"
-    );
+    assert!(matches!(no_channels, RecordingError::NoChannels { .. }), "{no_channels}");
     let no_samples = named(&wav(1, 1, 48_000, 16, &[]), "short.wav");
-    assert!(
-        matches!(no_samples, RecordingError::NoSamples { .. }),
-        "{no_samples}"
-    );
+    assert!(matches!(no_samples, RecordingError::NoSamples { .. }), "{no_samples}");
     for length in 1..44 {
         let whole = wav(1, 1, 48_000, 16, &[0; 64]);
         let told = named(&whole[..length], "cut.wav").to_string();
@@ -306,20 +268,11 @@ fn what_is_not_a_sound_is_refused_with_the_reason() {
 #[test]
 fn places_on_disk_that_hold_no_file_are_told_apart() {
     let missing = Recording::open(fixture("no-such-file.wav")).err();
-    assert!(
-        matches!(missing, Some(RecordingError::NotFound { .. })),
-        "{missing:?}"
-    );
+    assert!(matches!(missing, Some(RecordingError::NotFound { .. })), "{missing:?}");
     let folder = Recording::open(fixture("")).err();
-    assert!(
-        matches!(folder, Some(RecordingError::Folder { .. })),
-        "{folder:?}"
-    );
+    assert!(matches!(folder, Some(RecordingError::Folder { .. })), "{folder:?}");
     let device = Recording::open("/dev/zero").err();
-    assert!(
-        matches!(device, Some(RecordingError::NoFile { .. })),
-        "{device:?}"
-    );
+    assert!(matches!(device, Some(RecordingError::NoFile { .. })), "{device:?}");
 }
 
 #[test]
@@ -330,10 +283,7 @@ fn a_cut_file_gives_what_is_there_and_says_so() {
     let (samples, remarks) = heard(Recording::from_bytes(cut, "cut.wav").expect("a beginning"));
     assert_eq!(samples, vec![0.25; 2_500]);
     assert_eq!(remarks.cut, Some((1.0, 0.25)));
-    assert_eq!(
-        remarks.in_words(),
-        ["the file is cut off: 0.2 s of 1.0 s are there"]
-    );
+    assert_eq!(remarks.in_words(), ["the file is cut off: 0.2 s of 1.0 s are there"]);
     for name in ["two.flac", "tone.mp3", "tone-faststart.m4a"] {
         let whole = std::fs::read(fixture(name)).expect("a fixture");
         let cut = whole[..whole.len() * 2 / 3].to_vec();
@@ -347,13 +297,7 @@ fn a_cut_file_gives_what_is_there_and_says_so() {
 fn a_wav_whose_lengths_were_never_filled_in_is_heard_to_its_end() {
     // What a recorder leaves behind that was stopped by force, or that wrote into a pipe.
     for riff in [None, Some(0_u32), Some(8), Some(u32::MAX), Some(36)] {
-        for data in [
-            None,
-            Some(0_u32),
-            Some(u32::MAX),
-            Some(u32::MAX - 36),
-            Some(0x7FFF_F000),
-        ] {
+        for data in [None, Some(0_u32), Some(u32::MAX), Some(u32::MAX - 36), Some(0x7FFF_F000)] {
             let mut bytes = wav(3, 1, 48_000, 32, &floats(&[0.25; 3_000]));
             if let Some(riff) = riff {
                 bytes[4..8].copy_from_slice(&riff.to_le_bytes());
@@ -371,10 +315,7 @@ fn a_wav_whose_lengths_were_never_filled_in_is_heard_to_its_end() {
     let mut bytes = wav(3, 1, 48_000, 32, &[]);
     bytes.extend(b"LIST\x04\0\0\0abcd");
     let empty = Recording::from_bytes(bytes, "x.wav").err();
-    assert!(
-        matches!(empty, Some(RecordingError::NoSamples { .. })),
-        "{empty:?}"
-    );
+    assert!(matches!(empty, Some(RecordingError::NoSamples { .. })), "{empty:?}");
 }
 
 #[test]
@@ -425,10 +366,7 @@ fn a_damaged_place_is_a_gap_of_the_right_length() {
         let cut_secs = remarks.cut.map_or(0.0, |(stated, found)| stated - found);
         let missing = lost as f64 + cut_secs * 8_000.0;
         // One frame of 192 samples, or two where the damage crosses a border.
-        assert!(
-            (32.0..=384.5).contains(&missing),
-            "damage at {at}: {missing} missing"
-        );
+        assert!((32.0..=384.5).contains(&missing), "damage at {at}: {missing} missing");
         assert_eq!(remarks.lost_samples, lost);
         let words = remarks.in_words();
         assert!(!words.is_empty(), "damage at {at} is told");

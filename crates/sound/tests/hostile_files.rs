@@ -43,9 +43,7 @@ fn good_files() -> Vec<(String, Vec<u8>)> {
     files.sort();
     for (tag, channels, bits) in [(1_u16, 1_u16, 16_u16), (1, 2, 24), (3, 1, 32), (3, 6, 64)] {
         let group = channels * bits / 8;
-        let data: Vec<u8> = (0..u32::from(group) * 200)
-            .map(|n| (n * 37) as u8)
-            .collect();
+        let data: Vec<u8> = (0..u32::from(group) * 200).map(|n| (n * 37) as u8).collect();
         let mut bytes = b"RIFF".to_vec();
         bytes.extend((36 + data.len() as u32).to_le_bytes());
         bytes.extend(b"WAVEfmt \x10\0\0\0");
@@ -77,9 +75,7 @@ fn damage(bytes: &mut Vec<u8>, dice: &mut Dice) {
             1 => bytes[at..end].fill(0),
             2 => bytes[at..end].fill(0xFF),
             3 => bytes[at] ^= 1 << dice.below(8),
-            4 => bytes[at..end]
-                .iter_mut()
-                .for_each(|byte| *byte = dice.below(256) as u8),
+            4 => bytes[at..end].iter_mut().for_each(|byte| *byte = dice.below(256) as u8),
             5 => drop(bytes.drain(at..end)),
             _ => {
                 let copy = bytes[at..end].to_vec();
@@ -100,10 +96,7 @@ static OURS: AtomicU32 = AtomicU32::new(0);
 fn damaged_files_are_heard_or_refused_in_words() {
     let usual = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |what| {
-        let place = what
-            .location()
-            .map_or("", |at| at.file())
-            .replace('\\', "/");
+        let place = what.location().map_or("", |at| at.file()).replace('\\', "/");
         if place.contains("sound/src") || place.contains("tests/") {
             OURS.fetch_add(1, Ordering::Relaxed);
             usual(what);
@@ -130,36 +123,20 @@ fn damaged_files_are_heard_or_refused_in_words() {
                 }
             };
             opened += 1;
-            assert!(
-                sound::RATES_HZ.contains(&recording.sample_rate_hz()),
-                "{what}"
-            );
+            assert!(sound::RATES_HZ.contains(&recording.sample_rate_hz()), "{what}");
             let mut samples = 0;
             while let Some(block) = recording.next_block().expect("memory can be read") {
-                assert!(
-                    block.samples.iter().all(|x| x.is_finite()),
-                    "{what}: no numbers"
-                );
+                assert!(block.samples.iter().all(|x| x.is_finite()), "{what}: no numbers");
                 samples += block.samples.len();
                 assert!(samples < MOST_SAMPLES, "{what} has no end");
             }
             let remarks = recording.remarks();
-            let gave_up = remarks
-                .stopped
-                .as_ref()
-                .is_some_and(|why| why.contains("gave up"));
+            let gave_up = remarks.stopped.as_ref().is_some_and(|why| why.contains("gave up"));
             given_up += u32::from(gave_up);
-            assert!(
-                start.elapsed() < LONGEST,
-                "{what} took {:?}",
-                start.elapsed()
-            );
+            assert!(start.elapsed() < LONGEST, "{what} took {:?}", start.elapsed());
         }
     }
     assert_eq!(OURS.load(Ordering::Relaxed), 0, "panics in our own code");
     println!("{opened} opened, {refused} refused, {given_up} times a decoder gave up");
-    assert!(
-        opened > 1_000 && refused > 1_000,
-        "{opened} opened, {refused} refused"
-    );
+    assert!(opened > 1_000 && refused > 1_000, "{opened} opened, {refused} refused");
 }

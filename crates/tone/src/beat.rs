@@ -107,18 +107,12 @@ impl Beat {
         }
         let place = if self.place < wish.bar { self.place } else { 0 };
         if wish.audible {
-            self.click = Some(Click {
-                start: self.now,
-                stressed: wish.bar > 1 && place == 0,
-            });
+            self.click = Some(Click { start: self.now, stressed: wish.bar > 1 && place == 0 });
         }
         self.beats += 1;
         self.next = self.due(self.beats).round() as u64;
         self.place = place + 1;
-        Beaten {
-            sample: self.now,
-            place,
-        }
+        Beaten { sample: self.now, place }
     }
 
     /// Where the beat of this number lies in the present tempo, in samples.
@@ -183,11 +177,7 @@ pub(crate) fn due_sample(rate_hz: f64, bpm: f64, beat: u32) -> u64 {
 
 /// A burst under a squared-sine (Hann) window: its spectrum lies within `2 / CLICK_SECS` of its middle.
 fn click(secs: f64, stressed: bool) -> f64 {
-    let (hz, db) = if stressed {
-        (STRESS_HZ, STRESS_DB)
-    } else {
-        (CLICK_HZ, CLICK_DB)
-    };
+    let (hz, db) = if stressed { (STRESS_HZ, STRESS_DB) } else { (CLICK_HZ, CLICK_DB) };
     let window = (PI * secs / CLICK_SECS).sin().powi(2);
     10f64.powf(db / 20.0) * window * (TAU * hz * secs).sin()
 }
@@ -199,11 +189,7 @@ mod tests {
     const RATE_HZ: u32 = 48_000;
 
     fn wish(bpm: f64) -> Option<BeatWish> {
-        Some(BeatWish {
-            bpm,
-            bar: 3,
-            audible: true,
-        })
+        Some(BeatWish { bpm, bar: 3, audible: true })
     }
 
     fn run(beat: &mut Beat, samples: usize) -> (Vec<f32>, Vec<Beaten>) {
@@ -224,10 +210,7 @@ mod tests {
             assert_eq!(beats.len(), (10.0 * bpm) as usize, "{bpm}");
             for (number, beaten) in beats.iter().enumerate() {
                 let due = number as f64 * 60.0 * f64::from(RATE_HZ) / bpm;
-                assert!(
-                    (beaten.sample as f64 - due).abs() <= 0.5,
-                    "{bpm}: beat {number}"
-                );
+                assert!((beaten.sample as f64 - due).abs() <= 0.5, "{bpm}: beat {number}");
                 assert_eq!(beaten.place, number as u32 % 3);
             }
         }
@@ -327,10 +310,7 @@ mod tests {
     #[test]
     fn an_inaudible_metronome_tells_its_beats_and_is_silent() {
         let mut beat = Beat::new(RATE_HZ);
-        beat.set(wish(60.0).map(|wish| BeatWish {
-            audible: false,
-            ..wish
-        }));
+        beat.set(wish(60.0).map(|wish| BeatWish { audible: false, ..wish }));
         let (out, beats) = run(&mut beat, 100_000);
         assert_eq!(beats.len(), 3);
         assert!(out.iter().all(|s| *s == 0.0));

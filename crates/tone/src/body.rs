@@ -33,11 +33,7 @@ impl Resonances {
             let place = (i as f64 + 0.5 + chance.even(-0.4, 0.4)) / body.modes as f64;
             let hz = body.low.get() * (octaves * place).exp2();
             let q = chance.even(body.q_low, body.q_high);
-            let sign = if chance.even(0.0, 1.0) < 0.5 {
-                -1.0
-            } else {
-                1.0
-            };
+            let sign = if chance.even(0.0, 1.0) < 0.5 { -1.0 } else { 1.0 };
             let gain = sign * decibels(body.gain_spread_db * chance.normal());
             if hz > HIGHEST_SHARE * rate_hz {
                 continue;
@@ -96,22 +92,13 @@ mod tests {
         };
         let bank = Resonances::new(&body, 48_000.0, 1);
         let x: Vec<f64> = (0..24_000)
-            .map(|n| {
-                if n < 12_000 {
-                    (TAU * n as f64 / 96.0).sin()
-                } else {
-                    0.0
-                }
-            })
+            .map(|n| if n < 12_000 { (TAU * n as f64 / 96.0).sin() } else { 0.0 })
             .collect();
         let y = bank.filtered(&x);
         let peak = |y: &[f64]| y.iter().fold(0.0f64, |most, v| most.max(v.abs()));
         assert!((peak(&y[9_600..12_000]) - 1.0).abs() < 0.01);
         // Amplitude falls as exp(−π f t / Q): after Q periods by e^π.
         let fall = peak(&y[12_000..12_096]) / peak(&y[12_000 + 20 * 96..12_096 + 20 * 96]);
-        assert!(
-            (fall / std::f64::consts::PI.exp() - 1.0).abs() < 0.03,
-            "{fall}"
-        );
+        assert!((fall / std::f64::consts::PI.exp() - 1.0).abs() < 0.03, "{fall}");
     }
 }

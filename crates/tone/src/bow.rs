@@ -93,10 +93,7 @@ pub struct Dull {
 impl Dull {
     /// Half power at `hz`.
     pub fn new(hz: f64, rate_hz: f64) -> Self {
-        Self {
-            share: 1.0 - (-TAU * hz / rate_hz).exp(),
-            state: 0.0,
-        }
+        Self { share: 1.0 - (-TAU * hz / rate_hz).exp(), state: 0.0 }
     }
 
     /// The next sample.
@@ -113,18 +110,12 @@ pub fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> V
     let samples = courses.first().map_or(0, |course| course.f0.len());
     let (mut pulsed, mut broad) = (vec![0.0; samples], vec![0.0; samples]);
     for course in courses {
-        let (mut low, mut high) = (
-            Dull::new(bow.burst_band.get(), rate_hz),
-            Dull::new(bow.noise_band.get(), rate_hz),
-        );
+        let (mut low, mut high) =
+            (Dull::new(bow.burst_band.get(), rate_hz), Dull::new(bow.noise_band.get(), rate_hz));
         for n in 0..samples {
             let level = course.bowed[n];
             let place = course.phase[n] / BURST_SHARE;
-            let burst = if place < 1.0 {
-                0.5 * (1.0 - (TAU * place).cos())
-            } else {
-                0.0
-            };
+            let burst = if place < 1.0 { 0.5 * (1.0 - (TAU * place).cos()) } else { 0.0 };
             // The level comes after the filters so that a rest is silent.
             pulsed[n] += level * low.next(burst * chance.noise());
             broad[n] += level * high.next(chance.noise());
@@ -132,21 +123,10 @@ pub fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> V
     }
     let scale = |part: &[f64], share: f64| {
         let power = power(part);
-        if power > 0.0 {
-            (share / power).sqrt()
-        } else {
-            0.0
-        }
+        if power > 0.0 { (share / power).sqrt() } else { 0.0 }
     };
-    let (a, b) = (
-        scale(&pulsed, bow.pulsed_share),
-        scale(&broad, 1.0 - bow.pulsed_share),
-    );
-    pulsed
-        .iter()
-        .zip(&broad)
-        .map(|(p, q)| a * p + b * q)
-        .collect()
+    let (a, b) = (scale(&pulsed, bow.pulsed_share), scale(&broad, 1.0 - bow.pulsed_share));
+    pulsed.iter().zip(&broad).map(|(p, q)| a * p + b * q).collect()
 }
 
 /// The noise of attacks and bow changes before the body.
@@ -165,9 +145,5 @@ pub fn scratch_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> 
 
 /// Mean square.
 pub fn power(x: &[f64]) -> f64 {
-    if x.is_empty() {
-        0.0
-    } else {
-        x.iter().map(|v| v * v).sum::<f64>() / x.len() as f64
-    }
+    if x.is_empty() { 0.0 } else { x.iter().map(|v| v * v).sum::<f64>() / x.len() as f64 }
 }

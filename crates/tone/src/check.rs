@@ -77,47 +77,20 @@ fn within(
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
     }
-    Err(SpecError::OutOfRange {
-        field: field(),
-        value,
-        low,
-        high,
-    })
+    Err(SpecError::OutOfRange { field: field(), value, low, high })
 }
 
 /// Checks all of `spec`; the first fault found is told.
 pub(crate) fn check(spec: &Spec) -> Result<(), SpecError> {
     if spec.version != VERSION {
-        return Err(SpecError::Version {
-            found: spec.version,
-        });
+        return Err(SpecError::Version { found: spec.version });
     }
     let name = |field: &'static str| move || field.to_owned();
-    within(
-        name("sample_rate_hz"),
-        f64::from(spec.sample_rate_hz),
-        8e3,
-        192e3,
-    )?;
+    within(name("sample_rate_hz"), f64::from(spec.sample_rate_hz), 8e3, 192e3)?;
     within(name("level_dbfs"), spec.level_dbfs, -80.0, 0.0)?;
-    within(
-        name("length"),
-        spec.length.map_or(1.0, Secs::get),
-        0.01,
-        LONGEST_SECS,
-    )?;
-    within(
-        name("the number of lines"),
-        spec.lines.len() as f64,
-        1.0,
-        4.0,
-    )?;
-    within(
-        name("floor_dbfs"),
-        spec.floor_dbfs.unwrap_or(-140.0),
-        -140.0,
-        0.0,
-    )?;
+    within(name("length"), spec.length.map_or(1.0, Secs::get), 0.01, LONGEST_SECS)?;
+    within(name("the number of lines"), spec.lines.len() as f64, 1.0, 4.0)?;
+    within(name("floor_dbfs"), spec.floor_dbfs.unwrap_or(-140.0), -140.0, 0.0)?;
     within(name("clip_dbfs"), spec.clip_dbfs.unwrap_or(0.0), -60.0, 0.0)?;
     check_bow(&spec.bow)?;
     if let Some(body) = &spec.body {
@@ -129,12 +102,7 @@ pub(crate) fn check(spec: &Spec) -> Result<(), SpecError> {
     }
     for (i, open) in spec.open_strings.iter().enumerate() {
         within(|| format!("open_strings[{i}].f0"), open.f0.get(), 20.0, 4e3)?;
-        within(
-            || format!("open_strings[{i}].level_db"),
-            open.level_db,
-            -90.0,
-            0.0,
-        )?;
+        within(|| format!("open_strings[{i}].level_db"), open.level_db, -90.0, 0.0)?;
     }
     if let Some(hum) = spec.hum {
         within(name("hum.f0"), hum.f0.get(), 40.0, 70.0)?;
@@ -145,23 +113,14 @@ pub(crate) fn check(spec: &Spec) -> Result<(), SpecError> {
         within(name("clicks.peak_dbfs"), clicks.peak_dbfs, -120.0, 0.0)?;
     }
     for (i, line) in spec.lines.iter().enumerate() {
-        within(
-            || format!("lines[{i}].level_db"),
-            line.level_db,
-            -60.0,
-            20.0,
-        )?;
+        within(|| format!("lines[{i}].level_db"), line.level_db, -60.0, 20.0)?;
         let mut last: Option<f64> = None;
         for (j, note) in line.notes.iter().enumerate() {
             let path = format!("lines[{i}].notes[{j}]");
             check_note(&path, note)?;
             let start = note.start.get();
             if let Some(end) = last.filter(|end| start < end - JOIN_SECS) {
-                return Err(SpecError::Overlap {
-                    field: path,
-                    start,
-                    end,
-                });
+                return Err(SpecError::Overlap { field: path, start, end });
             }
             let joined = last.is_some_and(|end| (start - end).abs() < JOIN_SECS);
             if note.join == Join::Legato && !joined {
@@ -213,16 +172,9 @@ fn check_note(path: &str, note: &NoteSpec) -> Result<(), SpecError> {
     within(name("drift"), note.drift.get(), -200.0, 200.0)?;
     within(name("wander"), note.wander.get(), 0.0, 50.0)?;
     for (i, change) in note.bow_changes.iter().enumerate() {
-        within(
-            || format!("{path}.bow_changes[{i}]"),
-            change.get(),
-            0.0,
-            length,
-        )?;
+        within(|| format!("{path}.bow_changes[{i}]"), change.get(), 0.0, length)?;
     }
-    note.vibrato
-        .as_ref()
-        .map_or(Ok(()), |vibrato| check_vibrato(path, vibrato))
+    note.vibrato.as_ref().map_or(Ok(()), |vibrato| check_vibrato(path, vibrato))
 }
 
 fn check_vibrato(path: &str, vibrato: &VibratoSpec) -> Result<(), SpecError> {
@@ -230,12 +182,7 @@ fn check_vibrato(path: &str, vibrato: &VibratoSpec) -> Result<(), SpecError> {
     within(name("rate"), vibrato.rate.get(), 0.1, 20.0)?;
     within(name("width"), vibrato.width.get(), 0.0, 600.0)?;
     within(name("rate_jitter_pct"), vibrato.rate_jitter_pct, 0.0, 40.0)?;
-    within(
-        name("width_jitter_pct"),
-        vibrato.width_jitter_pct,
-        0.0,
-        60.0,
-    )?;
+    within(name("width_jitter_pct"), vibrato.width_jitter_pct, 0.0, 60.0)?;
     within(name("delay"), vibrato.delay.get(), 0.0, 3_600.0)?;
     within(name("lean"), vibrato.lean, -1.0, 1.0)?;
     match vibrato.shape {
@@ -246,31 +193,14 @@ fn check_vibrato(path: &str, vibrato: &VibratoSpec) -> Result<(), SpecError> {
     if let Some(phase) = vibrato.phase {
         within(name("phase"), phase, 0.0, 1.0)?;
         if vibrato.delay.get() > 0.0 {
-            return Err(SpecError::PhaseWithDelay {
-                field: format!("{path}.vibrato.phase"),
-            });
+            return Err(SpecError::PhaseWithDelay { field: format!("{path}.vibrato.phase") });
         }
     }
     let mut before = 0.0;
     for (i, factor) in vibrato.contour.iter().enumerate() {
-        within(
-            || format!("{path}.vibrato.contour[{i}].time"),
-            factor.time.get(),
-            before,
-            3_600.0,
-        )?;
-        within(
-            || format!("{path}.vibrato.contour[{i}].width"),
-            factor.width,
-            0.0,
-            10.0,
-        )?;
-        within(
-            || format!("{path}.vibrato.contour[{i}].rate"),
-            factor.rate,
-            0.1,
-            10.0,
-        )?;
+        within(|| format!("{path}.vibrato.contour[{i}].time"), factor.time.get(), before, 3_600.0)?;
+        within(|| format!("{path}.vibrato.contour[{i}].width"), factor.width, 0.0, 10.0)?;
+        within(|| format!("{path}.vibrato.contour[{i}].rate"), factor.rate, 0.1, 10.0)?;
         before = factor.time.get();
     }
     Ok(())
@@ -283,26 +213,15 @@ mod tests {
     use tuning::{Cents, Hz};
 
     fn one_note(note: NoteSpec) -> Spec {
-        Spec {
-            lines: vec![Line {
-                notes: vec![note],
-                level_db: 0.0,
-            }],
-            ..Spec::default()
-        }
+        Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() }
     }
 
     #[test]
     fn a_fault_is_told_with_field_value_and_range() {
         let mut note = NoteSpec::straight(Secs(0.0), Secs(1.0), Hz(220.0));
         note.vibrato = Some(VibratoSpec::regular(Hz(25.0), Cents(30.0)));
-        let told = check(&one_note(note))
-            .expect_err("25 Hz is too fast")
-            .to_string();
-        assert_eq!(
-            told,
-            "lines[0].notes[0].vibrato.rate is 25 but must be between 0.1 and 20"
-        );
+        let told = check(&one_note(note)).expect_err("25 Hz is too fast").to_string();
+        assert_eq!(told, "lines[0].notes[0].vibrato.rate is 25 but must be between 0.1 and 20");
     }
 
     #[test]

@@ -62,20 +62,14 @@ pub fn find_chirp(samples: &[f32], rate_hz: u32) -> Option<FoundChirp> {
     }
     let size = (samples.len() + length).next_power_of_two();
     let mut planner = RealFftPlanner::<f64>::new();
-    let (there, back) = (
-        planner.plan_fft_forward(size),
-        planner.plan_fft_inverse(size),
-    );
+    let (there, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
     let heard = samples.iter().map(|s| f64::from(*s));
     let spectrum = spectrum_of(heard.map(|s| if s.is_finite() { s } else { 0.0 }), &*there)?;
     let mut envelope = vec![0.0; samples.len() - length + 1];
     for phase in [0.0, 0.5 * PI] {
         let sweep = spectrum_of(sweep(rate_hz, phase), &*there)?;
-        let mut product: Vec<Complex<f64>> = spectrum
-            .iter()
-            .zip(&sweep)
-            .map(|(heard, sweep)| heard * sweep.conj())
-            .collect();
+        let mut product: Vec<Complex<f64>> =
+            spectrum.iter().zip(&sweep).map(|(heard, sweep)| heard * sweep.conj()).collect();
         // Both ends of such a spectrum are real, up to rounding.
         if let [first, .., last] = product.as_mut_slice() {
             (first.im, last.im) = (0.0, 0.0);
@@ -102,11 +96,8 @@ fn spectrum_of(
 }
 
 fn found(envelope: &[f64], rate_hz: u32) -> Option<FoundChirp> {
-    let (loudest, peak) = envelope
-        .iter()
-        .copied()
-        .enumerate()
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (loudest, peak) =
+        envelope.iter().copied().enumerate().max_by(|a, b| a.1.total_cmp(&b.1))?;
     let mut sorted = envelope.to_vec();
     let middle = sorted.len() / 2;
     let (_, median, _) = sorted.select_nth_unstable_by(middle, f64::total_cmp);
@@ -124,10 +115,7 @@ fn found(envelope: &[f64], rate_hz: u32) -> Option<FoundChirp> {
     };
     let first = (loudest.saturating_sub(before)..=loudest).find(is_peak)?;
     let at = first as f64 + vertex(envelope, first);
-    Some(FoundChirp {
-        offset: at,
-        sharpness,
-    })
+    Some(FoundChirp { offset: at, sharpness })
 }
 
 /// How far the vertex of the parabola through a peak and its neighbours lies from it, in samples.
@@ -140,11 +128,7 @@ fn vertex(values: &[f64], at: usize) -> f64 {
         return 0.0;
     };
     let bend = a - 2.0 * b + c;
-    if bend < 0.0 {
-        (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
-    } else {
-        0.0
-    }
+    if bend < 0.0 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 }
 }
 
 /// Chirps as a stream of samples.
@@ -296,13 +280,8 @@ mod tests {
         }
         let vibrato = VibratoSpec::regular(Hz(5.5), Cents(60.0));
         let note = NoteSpec::straight(Secs(0.1), Secs(2.8), Hz(440.0)).with(vibrato);
-        let spec = Spec {
-            lines: vec![Line {
-                notes: vec![note],
-                level_db: 0.0,
-            }],
-            ..Spec::default()
-        };
+        let spec =
+            Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
         let bowed = spec.render().expect("playable").samples;
         assert_eq!(find_chirp(&bowed, 48_000), None, "a bowed note is none");
     }

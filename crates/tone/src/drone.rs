@@ -98,11 +98,7 @@ impl Drone {
             return;
         }
         self.waits = false;
-        let out = if self.wish.is_none() {
-            FADE_OUT_SECS
-        } else {
-            CROSS_SECS
-        };
+        let out = if self.wish.is_none() { FADE_OUT_SECS } else { CROSS_SECS };
         let going_on = self.voices.iter().any(|voice| voice.step >= 0.0);
         for voice in &mut self.voices {
             voice.step = -1.0 / (out * self.rate_hz);
@@ -112,12 +108,7 @@ impl Drone {
         // The same note goes on in its own phase, so that a change of level is nothing else.
         let same = self.voices.iter().rfind(|v| v.wish.root == wish.root);
         let phase = same.map_or(0.0, |v| v.phase);
-        self.voices.push(Voice {
-            wish,
-            phase,
-            share: 0.0,
-            step: 1.0 / (fade * self.rate_hz),
-        });
+        self.voices.push(Voice { wish, phase, share: 0.0, step: 1.0 / (fade * self.rate_hz) });
     }
 
     /// Nothing sounds, and nothing is to.
@@ -133,8 +124,7 @@ impl Drone {
         for voice in &mut self.voices {
             voice.add(out, self.rate_hz);
         }
-        self.voices
-            .retain(|voice| voice.step >= 0.0 || voice.share > 0.0);
+        self.voices.retain(|voice| voice.step >= 0.0 || voice.share > 0.0);
     }
 }
 
@@ -178,11 +168,7 @@ mod tests {
     }
 
     fn wish(hz: f64) -> DroneWish {
-        DroneWish {
-            root: Hz(hz),
-            fifth: false,
-            level_db: -36.0,
-        }
+        DroneWish { root: Hz(hz), fifth: false, level_db: -36.0 }
     }
 
     fn level_db(samples: &[f32]) -> f64 {
@@ -207,10 +193,7 @@ mod tests {
 
     /// The largest bend from sample to sample: a corner or a step in the sound makes it large.
     fn sharpest(samples: &[f32]) -> f32 {
-        samples
-            .array_windows::<3>()
-            .map(|[a, b, c]| (a - 2.0 * b + c).abs())
-            .fold(0.0, f32::max)
+        samples.array_windows::<3>().map(|[a, b, c]| (a - 2.0 * b + c).abs()).fold(0.0, f32::max)
     }
 
     #[test]
@@ -229,29 +212,16 @@ mod tests {
             (98.0, true, -40.0),
             (98.0, false, -36.0),
         ] {
-            let wish = DroneWish {
-                fifth,
-                level_db,
-                ..wish(hz)
-            };
+            let wish = DroneWish { fifth, level_db, ..wish(hz) };
             change(Some(wish), 0.1);
-            change(
-                Some(DroneWish {
-                    root: Hz(104.0),
-                    ..wish
-                }),
-                0.4,
-            );
+            change(Some(DroneWish { root: Hz(104.0), ..wish }), 0.4);
         }
         change(None, 0.2);
         change(Some(wish(110.0)), 1.0);
         change(None, 0.6);
         // The sharpest that the highest partials of two voices at once can be.
         let mut steady = Drone::new(RATE_HZ);
-        let most = DroneWish {
-            fifth: true,
-            ..wish(116.5)
-        };
+        let most = DroneWish { fifth: true, ..wish(116.5) };
         steady.set(Some(most));
         run(&mut steady, 2.0);
         let calm = sharpest(&run(&mut steady, 0.5));
@@ -263,10 +233,7 @@ mod tests {
         let mut drone = Drone::new(RATE_HZ);
         drone.set(Some(wish(110.0)));
         run(&mut drone, 2.0037);
-        drone.set(Some(DroneWish {
-            level_db: -30.0,
-            ..wish(110.0)
-        }));
+        drone.set(Some(DroneWish { level_db: -30.0, ..wish(110.0) }));
         for _ in 0..20 {
             let level = level_db(&run(&mut drone, 0.02));
             assert!((-37.5..-29.0).contains(&level), "{level} dB");
@@ -276,10 +243,7 @@ mod tests {
     #[test]
     fn it_sounds_at_its_partials_and_nowhere_else() {
         let mut drone = Drone::new(RATE_HZ);
-        let wish = DroneWish {
-            fifth: true,
-            ..wish(100.0)
-        };
+        let wish = DroneWish { fifth: true, ..wish(100.0) };
         drone.set(Some(wish));
         run(&mut drone, 2.0);
         let mut out = run(&mut drone, 0.5);
@@ -291,11 +255,7 @@ mod tests {
         let (mut at, mut elsewhere) = (0.0, 0.0);
         for (line, value) in spectrum.iter().enumerate() {
             let power = f64::from(value.norm_sqr());
-            *(if is_partial(line) {
-                &mut at
-            } else {
-                &mut elsewhere
-            }) += power;
+            *(if is_partial(line) { &mut at } else { &mut elsewhere }) += power;
         }
         assert_eq!(wish.partials().count(), 6);
         assert!(elsewhere < 1e-9 * at, "{elsewhere} {at}");
@@ -303,38 +263,23 @@ mod tests {
 
     #[test]
     fn what_is_no_sound_is_silence() {
-        for (hz, level_db) in [
-            (f64::NAN, -36.0),
-            (0.0, -36.0),
-            (-110.0, -36.0),
-            (1e9, -36.0),
-            (110.0, f64::NAN),
-        ] {
+        for (hz, level_db) in
+            [(f64::NAN, -36.0), (0.0, -36.0), (-110.0, -36.0), (1e9, -36.0), (110.0, f64::NAN)]
+        {
             let mut drone = Drone::new(RATE_HZ);
-            drone.set(Some(DroneWish {
-                level_db,
-                ..wish(hz)
-            }));
+            drone.set(Some(DroneWish { level_db, ..wish(hz) }));
             assert!(drone.is_silent(), "{hz} Hz, {level_db} dB");
         }
         let mut drone = Drone::new(RATE_HZ);
-        drone.set(Some(DroneWish {
-            level_db: 40.0,
-            ..wish(110.0)
-        }));
-        let loudest = run(&mut drone, 3.0)
-            .iter()
-            .fold(0.0_f32, |m, s| m.max(s.abs()));
+        drone.set(Some(DroneWish { level_db: 40.0, ..wish(110.0) }));
+        let loudest = run(&mut drone, 3.0).iter().fold(0.0_f32, |m, s| m.max(s.abs()));
         assert!(loudest <= 1.5, "{loudest}");
     }
 
     #[test]
     fn the_fifth_is_pure() {
         let mut drone = Drone::new(RATE_HZ);
-        drone.set(Some(DroneWish {
-            fifth: true,
-            ..wish(100.0)
-        }));
+        drone.set(Some(DroneWish { fifth: true, ..wish(100.0) }));
         run(&mut drone, 2.0);
         // Both voices repeat together after two cycles of the root: 20 ms.
         let out = run(&mut drone, 0.2);

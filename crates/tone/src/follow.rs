@@ -117,8 +117,7 @@ fn end_from(points: &[Point], from: usize) -> f64 {
         .windows(2)
         .find(|pair| pair[1].secs - pair[0].secs > GAP_SECS || pair[1].secs < pair[0].secs)
         .map(|pair| pair[0].secs);
-    last.or(points.last().map(|point| point.secs))
-        .unwrap_or_default()
+    last.or(points.last().map(|point| point.secs)).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -129,11 +128,7 @@ mod tests {
         (0..(secs / 0.005) as u32)
             .filter_map(|frame| {
                 let time = 2.0 + 0.005 * f64::from(frame);
-                Some(FollowPoint {
-                    time: Secs(time),
-                    f0: Hz(pitch(time - 2.0)?),
-                    level_db: -24.0,
-                })
+                Some(FollowPoint { time: Secs(time), f0: Hz(pitch(time - 2.0)?), level_db: -24.0 })
             })
             .collect()
     }

@@ -92,20 +92,9 @@ impl Guide {
         }
         let power: f64 = PARTIALS.iter().map(|a| a * a / 2.0).sum();
         let level_db = wish.level_db.min(MOST_DB);
-        let amplitude = if level_db.is_finite() {
-            10f64.powf(level_db / 20.0) / power.sqrt()
-        } else {
-            0.0
-        };
-        Self {
-            rate_hz,
-            turns,
-            amplitude,
-            turn: 0,
-            cycle: 0.0,
-            f0_hz: F0_HZ.0,
-            share: 0.0,
-        }
+        let amplitude =
+            if level_db.is_finite() { 10f64.powf(level_db / 20.0) / power.sqrt() } else { 0.0 };
+        Self { rate_hz, turns, amplitude, turn: 0, cycle: 0.0, f0_hz: F0_HZ.0, share: 0.0 }
     }
 
     /// Nothing of it is heard now, and with `over` nothing will be.
@@ -115,9 +104,7 @@ impl Guide {
 
     /// All its turns lie before this time.
     pub fn is_over(&self, secs: f64) -> bool {
-        self.turns
-            .last()
-            .is_none_or(|(turn, _)| secs >= turn.end.get())
+        self.turns.last().is_none_or(|(turn, _)| secs >= turn.end.get())
     }
 
     /// It was cut off: it is to be faded in anew.
@@ -174,10 +161,7 @@ impl Guide {
         let (from, to) = (turn.width.0.get(), turn.width.1.get());
         let width = from + (to - from) * into / (end - start);
         let swing = -0.5 * width * (TAU * (phase + turn.rate.get() * into)).cos();
-        let bound = self
-            .turns
-            .get(self.turn + 1)
-            .is_some_and(|(next, _)| turn.is_bound_to(next));
+        let bound = self.turns.get(self.turn + 1).is_some_and(|(next, _)| turn.is_bound_to(next));
         let fades = !bound && end - secs < FADE_SECS;
         Some((turn.f0.get() * (swing / 1200.0).exp2(), !fades))
     }
@@ -201,10 +185,7 @@ mod tests {
     }
 
     fn wish(turns: Vec<GuideTurn>) -> GuideWish {
-        GuideWish {
-            turns,
-            level_db: -40.0,
-        }
+        GuideWish { turns, level_db: -40.0 }
     }
 
     fn play(wish: &GuideWish, secs: f64) -> Vec<f32> {
@@ -230,10 +211,7 @@ mod tests {
     #[test]
     fn it_sounds_in_its_turns_at_its_level_and_nowhere_else() {
         let out = play(
-            &wish(vec![
-                turn(220.0, 0.5, 1.5, (40.0, 40.0)),
-                turn(247.0, 2.0, 3.0, (40.0, 40.0)),
-            ]),
+            &wish(vec![turn(220.0, 0.5, 1.5, (40.0, 40.0)), turn(247.0, 2.0, 3.0, (40.0, 40.0))]),
             3.5,
         );
         let of = |from: f64, to: f64| &out[(from * RATE_HZ) as usize..(to * RATE_HZ) as usize];
@@ -248,10 +226,8 @@ mod tests {
 
     #[test]
     fn turns_that_are_bound_neither_pause_nor_click() {
-        let bound = wish(vec![
-            turn(220.0, 0.0, 1.0, (40.0, 40.0)),
-            turn(247.0, 1.0, 2.0, (40.0, 40.0)),
-        ]);
+        let bound =
+            wish(vec![turn(220.0, 0.0, 1.0, (40.0, 40.0)), turn(247.0, 1.0, 2.0, (40.0, 40.0))]);
         let out = play(&bound, 2.5);
         let calm = sharpest(&out[24_000..40_000]);
         assert!(sharpest(&out) < 1.6 * calm, "{} {calm}", sharpest(&out));
@@ -264,21 +240,12 @@ mod tests {
     fn it_starts_where_it_is_told_to_and_a_bloom_goes_on_in_one_motion() {
         let rate = Hz(4.1);
         let bloom = wish(vec![
-            GuideTurn {
-                rate,
-                ..turn(220.0, 0.0, 0.9, (0.0, 60.0))
-            },
-            GuideTurn {
-                rate,
-                ..turn(220.0, 0.9, 1.8, (60.0, 60.0))
-            },
+            GuideTurn { rate, ..turn(220.0, 0.0, 0.9, (0.0, 60.0)) },
+            GuideTurn { rate, ..turn(220.0, 0.9, 1.8, (60.0, 60.0)) },
         ]);
         let mut guide = Guide::new(RATE_HZ, &bloom);
-        let mut cents = |secs| {
-            guide
-                .pitch_at(secs)
-                .map(|(f0, _)| Hz(f0).cents_above(Hz(220.0)).get())
-        };
+        let mut cents =
+            |secs| guide.pitch_at(secs).map(|(f0, _)| Hz(f0).cents_above(Hz(220.0)).get());
         assert_eq!(cents(0.0), Some(0.0));
         let (before, after) = (cents(0.9 - 1e-6), cents(0.9 + 1e-6));
         let (before, after) = (before.expect("inside"), after.expect("inside"));
@@ -303,10 +270,7 @@ mod tests {
             let out = play(&wish(vec![turn]), 0.5);
             assert!(out.iter().all(|s| *s == 0.0), "{turn:?}");
         }
-        let loud = GuideWish {
-            level_db: 40.0,
-            ..wish(vec![turn(220.0, 0.0, 1.0, (40.0, 40.0))])
-        };
+        let loud = GuideWish { level_db: 40.0, ..wish(vec![turn(220.0, 0.0, 1.0, (40.0, 40.0))]) };
         assert!(play(&loud, 1.0).iter().all(|s| s.abs() < 0.9));
     }
 }

@@ -29,41 +29,23 @@ impl<'a> Pitch<'a> {
     pub fn new(note: &'a NoteSpec, mut chance: Chance) -> Self {
         let wander = if note.wander.get() > 0.0 {
             let amplitude = note.wander.get() * (2.0 / WANDERERS as f64).sqrt();
-            let mut one = || {
-                (
-                    chance.even(WANDER_HZ.0, WANDER_HZ.1),
-                    chance.even(0.0, TAU),
-                    amplitude,
-                )
-            };
+            let mut one =
+                || (chance.even(WANDER_HZ.0, WANDER_HZ.1), chance.even(0.0, TAU), amplitude);
             (0..WANDERERS).map(|_| one()).collect()
         } else {
             Vec::new()
         };
         let length = note.length.get();
-        let swing = note
-            .vibrato
-            .as_ref()
-            .map(|vibrato| Swing::new(vibrato, length, &mut chance));
-        Self {
-            note,
-            swing,
-            wander,
-        }
+        let swing = note.vibrato.as_ref().map(|vibrato| Swing::new(vibrato, length, &mut chance));
+        Self { note, swing, wander }
     }
 
     /// Cents above the note's nominal pitch, `secs` from its start; goes on beyond its end.
     pub fn cents_at(&self, secs: f64) -> f64 {
-        let swing = self
-            .swing
-            .as_ref()
-            .map_or(0.0, |swing| swing.cents_at(secs));
+        let swing = self.swing.as_ref().map_or(0.0, |swing| swing.cents_at(secs));
         let drift = self.note.drift.get() * secs / self.note.length.get();
-        let wander: f64 = self
-            .wander
-            .iter()
-            .map(|(hz, at, cents)| cents * (TAU * hz * secs + at).sin())
-            .sum();
+        let wander: f64 =
+            self.wander.iter().map(|(hz, at, cents)| cents * (TAU * hz * secs + at).sin()).sum();
         swing + drift + wander
     }
 
@@ -96,12 +78,8 @@ impl<'a> Course<'a> {
     pub fn new(spec: &Spec, index: usize, line: &'a Line, samples: usize) -> Self {
         let rate = f64::from(spec.sample_rate_hz);
         let chance = |j| Chance::new(spec.seed, Use::Note(index, j));
-        let pitches: Vec<Pitch<'a>> = line
-            .notes
-            .iter()
-            .enumerate()
-            .map(|(j, note)| Pitch::new(note, chance(j)))
-            .collect();
+        let pitches: Vec<Pitch<'a>> =
+            line.notes.iter().enumerate().map(|(j, note)| Pitch::new(note, chance(j))).collect();
         let held = line.notes.first().map_or(100.0, |note| note.f0.get());
         let mut course = Self {
             pitches,
@@ -150,16 +128,9 @@ impl<'a> Course<'a> {
     fn lay_level(&mut self, line: &Line, j: usize, rate: f64) {
         let note = &line.notes[j];
         let gain = |note: &NoteSpec| decibels(note.level_db + line.level_db);
-        let tied_on = line
-            .notes
-            .get(j + 1)
-            .is_some_and(|next| next.join == Join::Legato);
+        let tied_on = line.notes.get(j + 1).is_some_and(|next| next.join == Join::Legato);
         let (from, to) = self.span(note, rate);
-        let rest = if note.ring.get() > 0.0 {
-            decibels(-note.ring_drop_db)
-        } else {
-            0.0
-        };
+        let rest = if note.ring.get() > 0.0 { decibels(-note.ring_drop_db) } else { 0.0 };
         for n in from..to {
             let secs = n as f64 / rate - note.start.get();
             let left = note.length.get() - secs;
@@ -189,10 +160,7 @@ impl<'a> Course<'a> {
             self.scratch[n] += scratch * gain(note);
         }
         if rest > 0.0 && !tied_on {
-            let stop = line
-                .notes
-                .get(j + 1)
-                .map_or(f64::INFINITY, |next| next.start.get());
+            let stop = line.notes.get(j + 1).map_or(f64::INFINITY, |next| next.start.get());
             for n in to..self.tone.len() {
                 let at = n as f64 / rate;
                 let nepers = 1_000f64.ln() * (at - note.end().get()) / note.ring.get();

@@ -48,10 +48,7 @@ impl Phase {
 /// Reads a rising course of points at `x`; held beyond its ends.
 fn along(points: &[(f64, f64)], x: f64, side: fn(&(f64, f64)) -> (f64, f64)) -> f64 {
     let next = points.partition_point(|p| side(p).0 <= x);
-    match (
-        next.checked_sub(1).map(|i| side(&points[i])),
-        points.get(next).map(side),
-    ) {
+    match (next.checked_sub(1).map(|i| side(&points[i])), points.get(next).map(side)) {
         (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (x - a.0) / (b.0 - a.0),
         (Some(only), None) | (None, Some(only)) => only.1,
         (None, None) => 0.0,
@@ -68,13 +65,7 @@ mod tests {
         let mut vibrato = VibratoSpec::regular(Hz(4.0), Cents(30.0));
         change(&mut vibrato);
         let note = NoteSpec::straight(Secs(1.0), Secs(3.0), Hz(200.0)).with(vibrato);
-        Spec {
-            lines: vec![Line {
-                notes: vec![note],
-                level_db: 0.0,
-            }],
-            ..Spec::default()
-        }
+        Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() }
     }
 
     #[test]
@@ -90,15 +81,9 @@ mod tests {
         let late = |upward| spec(move |v| (v.delay, v.upward) = (Secs(0.5), upward));
         let down = Phase::of(&late(false), 0, 0).expect("it moves");
         assert_eq!(down.at(Secs(0.4)), -0.25);
-        assert!(
-            (down.at(Secs(0.5 + 1.0 / 16.0))).abs() < 1e-9,
-            "the first trough"
-        );
+        assert!((down.at(Secs(0.5 + 1.0 / 16.0))).abs() < 1e-9, "the first trough");
         let up = Phase::of(&late(true), 0, 0).expect("it moves");
-        assert!(
-            (up.at(Secs(0.5 + 1.0 / 16.0)) - 0.5).abs() < 1e-9,
-            "the first crest"
-        );
+        assert!((up.at(Secs(0.5 + 1.0 / 16.0)) - 0.5).abs() < 1e-9, "the first crest");
     }
 
     #[test]
@@ -111,10 +96,7 @@ mod tests {
         for turn in turns {
             let cycles = phase.at(Secs(turn.time.get() - 1.0));
             let of_its_kind = if turn.crest { cycles - 0.5 } else { cycles };
-            assert!(
-                (of_its_kind - of_its_kind.round()).abs() < 1e-9,
-                "{turn:?} at {cycles}"
-            );
+            assert!((of_its_kind - of_its_kind.round()).abs() < 1e-9, "{turn:?} at {cycles}");
         }
     }
 }

@@ -47,10 +47,7 @@ impl Spec {
 
     /// Writes it as RON.
     pub fn to_ron(&self) -> Result<String, SpecError> {
-        Ok(ron::ser::to_string_pretty(
-            self,
-            ron::ser::PrettyConfig::default(),
-        )?)
+        Ok(ron::ser::to_string_pretty(self, ron::ser::PrettyConfig::default())?)
     }
 
     /// Plays it. Same specification, same samples.
@@ -80,48 +77,26 @@ impl Spec {
         }
         let most = self.clip_dbfs.map_or(f64::INFINITY, decibels);
         Ok(Rendering {
-            samples: heard
-                .iter()
-                .map(|value| value.clamp(-most, most) as f32)
-                .collect(),
+            samples: heard.iter().map(|value| value.clamp(-most, most) as f32).collect(),
             sample_rate_hz: self.sample_rate_hz,
             truth: Truth::new(&courses, rate),
         })
     }
 
     pub(crate) fn courses(&self) -> Vec<Course<'_>> {
-        let ends = self
-            .lines
-            .iter()
-            .flat_map(|line| &line.notes)
-            .map(|note| note.end().get());
-        let length = self
-            .length
-            .map_or(ends.fold(0.0, f64::max) + AFTER_SECS, Secs::get);
+        let ends = self.lines.iter().flat_map(|line| &line.notes).map(|note| note.end().get());
+        let length = self.length.map_or(ends.fold(0.0, f64::max) + AFTER_SECS, Secs::get);
         let samples = (length * f64::from(self.sample_rate_hz)).round() as usize;
-        self.lines
-            .iter()
-            .enumerate()
-            .map(|(i, line)| Course::new(self, i, line, samples))
-            .collect()
+        self.lines.iter().enumerate().map(|(i, line)| Course::new(self, i, line, samples)).collect()
     }
 
     pub(crate) fn parts(&self, courses: &[Course]) -> Parts {
         let rate = f64::from(self.sample_rate_hz);
         let samples = courses[0].f0.len();
-        let body = self
-            .body
-            .as_ref()
-            .map(|body| Resonances::new(body, rate, self.seed));
-        let through = |x: Vec<f64>| {
-            body.as_ref()
-                .map_or_else(|| x.clone(), |body| body.filtered(&x))
-        };
-        let lowest = courses
-            .iter()
-            .flat_map(|c| &c.f0)
-            .copied()
-            .fold(f64::INFINITY, f64::min);
+        let body = self.body.as_ref().map(|body| Resonances::new(body, rate, self.seed));
+        let through =
+            |x: Vec<f64>| body.as_ref().map_or_else(|| x.clone(), |body| body.filtered(&x));
+        let lowest = courses.iter().flat_map(|c| &c.f0).copied().fold(f64::INFINITY, f64::min);
         let harmonics = Harmonics::new(&self.bow, rate, lowest, self.seed);
         let mut tone = vec![0.0; samples];
         for course in courses {
@@ -129,14 +104,10 @@ impl Spec {
         }
         let mut tone = through(tone);
         let bowed = (0..samples).filter(|&n| courses.iter().any(|c| c.on[n]));
-        let (sum, count) = bowed.fold((0.0, 0usize), |(sum, count), n| {
-            (sum + tone[n] * tone[n], count + 1)
-        });
+        let (sum, count) =
+            bowed.fold((0.0, 0usize), |(sum, count), n| (sum + tone[n] * tone[n], count + 1));
         if count > 0 && sum > 0.0 {
-            scale(
-                &mut tone,
-                decibels(self.level_dbfs) / (sum / count as f64).sqrt(),
-            );
+            scale(&mut tone, decibels(self.level_dbfs) / (sum / count as f64).sqrt());
         }
         let tone_power = power(&tone);
 
@@ -150,11 +121,7 @@ impl Spec {
         }
         let mut scratch = through(scratch_noise(courses, &self.bow, rate, self.seed));
         let is = power(&scratch) * samples as f64;
-        let wanted: f64 = courses
-            .iter()
-            .flat_map(|c| &c.scratch)
-            .map(|level| level * level)
-            .sum();
+        let wanted: f64 = courses.iter().flat_map(|c| &c.scratch).map(|level| level * level).sum();
         if is > 0.0 {
             let per_sample = decibels(self.level_dbfs + self.bow.scratch_db);
             scale(&mut scratch, per_sample * (wanted / is).sqrt());
@@ -164,21 +131,13 @@ impl Spec {
             let mut one = through(open_string(string, courses, rate));
             let is = power(&one);
             if is > 0.0 {
-                scale(
-                    &mut one,
-                    (tone_power / is).sqrt() * decibels(string.level_db),
-                );
+                scale(&mut one, (tone_power / is).sqrt() * decibels(string.level_db));
             }
             for (sum, value) in open.iter_mut().zip(&one) {
                 *sum += value;
             }
         }
-        Parts {
-            tone,
-            noise,
-            scratch,
-            open,
-        }
+        Parts { tone, noise, scratch, open }
     }
 }
 
@@ -198,9 +157,7 @@ fn open_string(string: &OpenString, courses: &[Course], rate: f64) -> Vec<f64> {
             let driven: f64 = courses.iter().map(|course| course.bowed[n]).sum();
             level += follow * (driven - level);
             let turns = hz * n as f64 / rate;
-            let tone: f64 = (1..=count)
-                .map(|k| (TAU * k as f64 * turns).sin() / k as f64)
-                .sum();
+            let tone: f64 = (1..=count).map(|k| (TAU * k as f64 * turns).sin() / k as f64).sum();
             level * tone
         })
         .collect()
@@ -212,9 +169,7 @@ fn add_hum(hum: &Hum, rate: f64, out: &mut [f64]) {
     for (n, value) in out.iter_mut().enumerate() {
         let turns = hum.f0.get() * n as f64 / rate;
         *value += amplitude
-            * (1..=3)
-                .map(|k| (TAU * f64::from(k) * turns).sin() / f64::from(k))
-                .sum::<f64>();
+            * (1..=3).map(|k| (TAU * f64::from(k) * turns).sin() / f64::from(k)).sum::<f64>();
     }
 }
 

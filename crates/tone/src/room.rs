@@ -50,9 +50,7 @@ fn band_energy(x: &[f64], rate_hz: f64) -> (f64, f64) {
         let hz = *i as f64 * rate_hz / size as f64;
         (BAND_HZ.0..=BAND_HZ.1).contains(&hz)
     });
-    band.fold((0.0, 0.0), |(energy, count), (_, bin)| {
-        (energy + bin.norm_sqr(), count + 1.0)
-    })
+    band.fold((0.0, 0.0), |(energy, count), (_, bin)| (energy + bin.norm_sqr(), count + 1.0))
 }
 
 /// `x` as heard in the room: the convolution with `response`, cut to the length of `x`.
@@ -60,10 +58,7 @@ pub fn heard_in(x: &[f64], response: &[f64]) -> Vec<f64> {
     let size = (2 * response.len()).next_power_of_two().max(4_096);
     let step = size - response.len() + 1;
     let mut planner = RealFftPlanner::<f64>::new();
-    let (forward, inverse) = (
-        planner.plan_fft_forward(size),
-        planner.plan_fft_inverse(size),
-    );
+    let (forward, inverse) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
     let mut time = forward.make_input_vec();
     let mut bins = forward.make_output_vec();
     let mut answer = forward.make_output_vec();
@@ -115,20 +110,15 @@ mod tests {
     #[test]
     fn direct_and_late_energy_stand_as_stated_and_the_tail_dies_in_time() {
         for (t60, drr_db) in [(0.2, 5.0), (0.3, -2.0)] {
-            let room = Room {
-                t60: Secs(t60),
-                drr_db,
-            };
+            let room = Room { t60: Secs(t60), drr_db };
             let mut tail = response(&room, 16_000.0, 9);
             assert_eq!(tail[0], 1.0);
             tail[0] = 0.0;
             let again = -10.0 * plain_energy(&tail, 16_000.0).log10();
             assert!((again - drr_db).abs() < 0.3, "{again} dB for {drr_db} dB");
             // Straight line through the level in pieces of 20 ms.
-            let levels: Vec<f64> = tail[16..]
-                .chunks_exact(320)
-                .map(|c| 10.0 * crate::bow::power(c).log10())
-                .collect();
+            let levels: Vec<f64> =
+                tail[16..].chunks_exact(320).map(|c| 10.0 * crate::bow::power(c).log10()).collect();
             let slope = (levels[8] - levels[0]) / (8.0 * 0.02);
             assert!((slope * t60 / -60.0 - 1.0).abs() < 0.15, "{slope} dB/s");
         }
@@ -141,9 +131,7 @@ mod tests {
         let answer: Vec<f64> = (0..700).map(|_| chance.normal()).collect();
         let fast = heard_in(&x, &answer);
         for n in (0..x.len()).step_by(37) {
-            let plain: f64 = (0..=n.min(answer.len() - 1))
-                .map(|k| answer[k] * x[n - k])
-                .sum();
+            let plain: f64 = (0..=n.min(answer.len() - 1)).map(|k| answer[k] * x[n - k]).sum();
             assert!((fast[n] - plain).abs() < 1e-9, "at {n}");
         }
     }

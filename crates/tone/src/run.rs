@@ -119,16 +119,9 @@ impl Run {
         if wish.audible {
             let after = self.beats.checked_sub(wish.count_in);
             let stressed = wish.bar > 1 && after.is_some_and(|beat| beat % wish.bar == 0);
-            self.click = Some(Click {
-                start: self.now,
-                stressed,
-            });
+            self.click = Some(Click { start: self.now, stressed });
         }
-        tell(RunBeat {
-            sample: self.now,
-            run: wish.number,
-            beat: self.beats,
-        });
+        tell(RunBeat { sample: self.now, run: wish.number, beat: self.beats });
         self.beats += 1;
     }
 
@@ -174,9 +167,7 @@ impl Run {
     pub fn is_silent(&self) -> bool {
         self.next().is_none() && self.click.is_none() && self.leaving.is_none() && {
             let secs = (self.now - self.origin) as f64 / self.rate_hz;
-            self.guide
-                .as_ref()
-                .is_none_or(|guide| guide.is_silent(guide.is_over(secs)))
+            self.guide.as_ref().is_none_or(|guide| guide.is_silent(guide.is_over(secs)))
         }
     }
 }
@@ -190,15 +181,7 @@ mod tests {
     const RATE_HZ: u32 = 48_000;
 
     fn wish(number: u64) -> RunWish {
-        RunWish {
-            number,
-            bpm: 97.0,
-            beats: 10,
-            count_in: 2,
-            bar: 4,
-            audible: true,
-            guide: None,
-        }
+        RunWish { number, bpm: 97.0, beats: 10, count_in: 2, bar: 4, audible: true, guide: None }
     }
 
     fn guide() -> GuideWish {
@@ -248,11 +231,7 @@ mod tests {
     fn the_guide_starts_in_its_place_after_the_first_beat() {
         let mut run = Run::new(RATE_HZ);
         play(&mut run, 1_234);
-        run.set(Some(&RunWish {
-            audible: false,
-            guide: Some(guide()),
-            ..wish(1)
-        }));
+        run.set(Some(&RunWish { audible: false, guide: Some(guide()), ..wish(1) }));
         let (out, beats) = play(&mut run, 300_000);
         assert_eq!(beats[0].sample, 1_234);
         let first = out.iter().position(|s| *s != 0.0).expect("it sounds");
@@ -265,21 +244,14 @@ mod tests {
     #[test]
     fn lost_time_keeps_beats_and_guide_in_place_without_a_click() {
         let mut run = Run::new(RATE_HZ);
-        run.set(Some(&RunWish {
-            audible: false,
-            guide: Some(guide()),
-            ..wish(1)
-        }));
+        run.set(Some(&RunWish { audible: false, guide: Some(guide()), ..wish(1) }));
         let (mut out, mut beats) = play(&mut run, 100_000);
         run.pass(3_000, |beat| beats.push(beat));
         let (more, later) = play(&mut run, 197_000);
         out.extend(more);
         beats.extend(later);
         assert_eq!(beats.len(), 10);
-        assert_eq!(
-            beats[9].sample,
-            (9.0 * 60.0 * 48e3 / 97.0_f64).round() as u64
-        );
+        assert_eq!(beats[9].sample, (9.0 * 60.0 * 48e3 / 97.0_f64).round() as u64);
         let last = out.iter().rposition(|s| *s != 0.0).expect("it sounds");
         assert!((236_900..237_000).contains(&last), "{last}");
         let bend = |[a, b, c]: &[f32; 3]| (a - 2.0 * b + c).abs();
@@ -290,10 +262,7 @@ mod tests {
     #[test]
     fn a_run_that_is_stopped_is_silent_at_once_but_for_a_fade() {
         let mut run = Run::new(RATE_HZ);
-        run.set(Some(&RunWish {
-            guide: Some(guide()),
-            ..wish(1)
-        }));
+        run.set(Some(&RunWish { guide: Some(guide()), ..wish(1) }));
         play(&mut run, 100_000);
         run.set(None);
         let (out, beats) = play(&mut run, 10_000);
@@ -309,10 +278,7 @@ mod tests {
         let (out, beats) = play(&mut run, 300_000);
         let loud = |beat: &RunBeat| {
             let from = beat.sample as usize;
-            out[from..from + 576]
-                .iter()
-                .fold(0.0_f32, |m, s| m.max(s.abs()))
-                > 0.1
+            out[from..from + 576].iter().fold(0.0_f32, |m, s| m.max(s.abs())) > 0.1
         };
         let stressed: Vec<u32> = beats.iter().filter(|b| loud(b)).map(|b| b.beat).collect();
         assert_eq!(stressed, [2, 6]);

@@ -56,11 +56,7 @@ impl Swing {
                     None => {
                         // From the straight pitch a quarter of a cycle to the first turning point.
                         lead_in = period / 4.0;
-                        let half = if spec.upward {
-                            (1.0 - rise) * period
-                        } else {
-                            0.0
-                        };
+                        let half = if spec.upward { (1.0 - rise) * period } else { 0.0 };
                         start = spec.delay.get() + lead_in + half;
                     }
                 }
@@ -72,18 +68,10 @@ impl Swing {
         }
         let mut knots = Vec::with_capacity(2 * cycles.len() + 2);
         if spec.phase.is_none() {
-            knots.push(Knot {
-                secs: spec.delay.get(),
-                cents: 0.0,
-                crest: None,
-            });
+            knots.push(Knot { secs: spec.delay.get(), cents: 0.0, crest: None });
             if spec.upward {
                 let cents = 0.5 * cycles[0].2 * (1.0 + spec.lean);
-                knots.push(Knot {
-                    secs: spec.delay.get() + lead_in,
-                    cents,
-                    crest: Some(true),
-                });
+                knots.push(Knot { secs: spec.delay.get() + lead_in, cents, crest: Some(true) });
             }
         }
         let trough_of = |before: f64, after: f64| -0.25 * (before + after) * (1.0 - spec.lean);
@@ -93,21 +81,10 @@ impl Swing {
             let trough = trough_of(before, width);
             // The crest stands exactly one width above the mean of the troughs beside it.
             let crest = width + 0.5 * (trough + trough_of(width, after));
-            knots.push(Knot {
-                secs: start,
-                cents: trough,
-                crest: Some(false),
-            });
-            knots.push(Knot {
-                secs: start + rise * period,
-                cents: crest,
-                crest: Some(true),
-            });
+            knots.push(Knot { secs: start, cents: trough, crest: Some(false) });
+            knots.push(Knot { secs: start + rise * period, cents: crest, crest: Some(true) });
         }
-        Self {
-            knots,
-            shape: spec.shape,
-        }
+        Self { knots, shape: spec.shape }
     }
 
     /// The turning points in the order of time.
@@ -118,16 +95,11 @@ impl Swing {
     /// Distance from the straight pitch at `secs` from the start of the note, in cents.
     pub fn cents_at(&self, secs: f64) -> f64 {
         let next = self.knots.partition_point(|knot| knot.secs <= secs);
-        let (Some(from), Some(to)) = (
-            next.checked_sub(1).map(|i| self.knots[i]),
-            self.knots.get(next),
-        ) else {
+        let (Some(from), Some(to)) =
+            (next.checked_sub(1).map(|i| self.knots[i]), self.knots.get(next))
+        else {
             // Before the first knot the note is straight; behind the last one nothing is heard.
-            return if next == 0 {
-                0.0
-            } else {
-                self.knots[next - 1].cents
-            };
+            return if next == 0 { 0.0 } else { self.knots[next - 1].cents };
         };
         let done = (secs - from.secs) / (to.secs - from.secs);
         let sine = -(PI * done).cos();
@@ -149,10 +121,7 @@ fn factor_at(contour: &[Factor], secs: f64) -> (f64, f64) {
         (None, Some(only)) => (only.width, only.rate),
         (Some(a), Some(b)) => {
             let share = (secs - a.time.get()) / (b.time.get() - a.time.get());
-            (
-                a.width + share * (b.width - a.width),
-                a.rate + share * (b.rate - a.rate),
-            )
+            (a.width + share * (b.width - a.width), a.rate + share * (b.rate - a.rate))
         }
     }
 }
@@ -201,15 +170,10 @@ mod tests {
         spec.delay = Secs(0.4);
         let swing = swing(&spec);
         assert!(swing.cents_at(0.39).abs() < 1e-12);
-        for knot in swing
-            .knots()
-            .iter()
-            .filter(|k| k.crest.is_some() && (0.5..3.0).contains(&k.secs))
+        for knot in
+            swing.knots().iter().filter(|k| k.crest.is_some() && (0.5..3.0).contains(&k.secs))
         {
-            let (a, b) = (
-                swing.cents_at(knot.secs - 1e-3),
-                swing.cents_at(knot.secs + 1e-3),
-            );
+            let (a, b) = (swing.cents_at(knot.secs - 1e-3), swing.cents_at(knot.secs + 1e-3));
             let here = swing.cents_at(knot.secs);
             assert_eq!(knot.crest == Some(true), here > a && here > b, "{knot:?}");
             assert_eq!(knot.crest == Some(false), here < a && here < b, "{knot:?}");
@@ -217,23 +181,11 @@ mod tests {
         }
         spec = VibratoSpec::regular(Hz(5.0), Cents(40.0));
         spec.contour = vec![
-            Factor {
-                time: Secs(0.0),
-                width: 0.0,
-                rate: 1.0,
-            },
-            Factor {
-                time: Secs(2.0),
-                width: 1.0,
-                rate: 1.0,
-            },
+            Factor { time: Secs(0.0), width: 0.0, rate: 1.0 },
+            Factor { time: Secs(2.0), width: 1.0, rate: 1.0 },
         ];
         let swing = Swing::new(&spec, 3.0, &mut Chance::new(7, Use::Note(0, 0)));
-        let crests: Vec<&Knot> = swing
-            .knots()
-            .iter()
-            .filter(|k| k.crest == Some(true))
-            .collect();
+        let crests: Vec<&Knot> = swing.knots().iter().filter(|k| k.crest == Some(true)).collect();
         assert!(crests[0].cents < 4.0 && (crests[11].cents - 20.0).abs() < 1e-9);
     }
 
@@ -242,16 +194,8 @@ mod tests {
         let mut spec = VibratoSpec::regular(Hz(6.0), Cents(40.0));
         (spec.rate_jitter_pct, spec.width_jitter_pct) = (6.0, 18.0);
         let swing = Swing::new(&spec, 300.0, &mut Chance::new(3, Use::Note(0, 0)));
-        let troughs: Vec<&Knot> = swing
-            .knots()
-            .iter()
-            .filter(|k| k.crest == Some(false))
-            .collect();
-        let crests: Vec<&Knot> = swing
-            .knots()
-            .iter()
-            .filter(|k| k.crest == Some(true))
-            .collect();
+        let troughs: Vec<&Knot> = swing.knots().iter().filter(|k| k.crest == Some(false)).collect();
+        let crests: Vec<&Knot> = swing.knots().iter().filter(|k| k.crest == Some(true)).collect();
         let spread = |values: &[f64]| {
             let mean = values.iter().sum::<f64>() / values.len() as f64;
             let square = values.iter().map(|v| (v / mean - 1.0).powi(2)).sum::<f64>();

@@ -66,12 +66,7 @@ pub struct TrueOscillation {
 impl Truth {
     /// Reads the truth off the strings' courses.
     pub(crate) fn new(courses: &[Course], rate_hz: f64) -> Self {
-        Self {
-            lines: courses
-                .iter()
-                .map(|course| true_line(course, rate_hz))
-                .collect(),
-        }
+        Self { lines: courses.iter().map(|course| true_line(course, rate_hz)).collect() }
     }
 
     /// Writes the pitch as CSV: `time_s` and one column `f0_1_hz`, `f0_2_hz`... per string, empty
@@ -82,12 +77,7 @@ impl Truth {
             write!(out, ",f0_{number}_hz")?;
         }
         writeln!(out)?;
-        let frames = self
-            .lines
-            .iter()
-            .map(|line| line.f0.len())
-            .max()
-            .unwrap_or(0);
+        let frames = self.lines.iter().map(|line| line.f0.len()).max().unwrap_or(0);
         for i in 0..frames {
             write!(out, "{:.3}", i as f64 * HOP_SECS)?;
             for line in &self.lines {
@@ -123,17 +113,10 @@ fn true_line(course: &Course, rate_hz: f64) -> TrueLine {
     let at = |i: usize| {
         ((i as f64 * HOP_SECS * rate_hz).round() as usize).min(samples.saturating_sub(1))
     };
-    let f0 = (0..frames)
-        .map(at)
-        .map(|n| course.on[n].then(|| Hz(course.f0[n])))
-        .collect();
+    let f0 = (0..frames).map(at).map(|n| course.on[n].then(|| Hz(course.f0[n]))).collect();
     TrueLine {
         f0,
-        notes: course
-            .pitches
-            .iter()
-            .map(|pitch| true_note(pitch, course, rate_hz))
-            .collect(),
+        notes: course.pitches.iter().map(|pitch| true_note(pitch, course, rate_hz)).collect(),
     }
 }
 
@@ -141,20 +124,13 @@ fn true_note(pitch: &Pitch, course: &Course, rate_hz: f64) -> TrueNote {
     let note = pitch.note;
     let start = note.start.get();
     let knots = pitch.swing.as_ref().map_or(&[][..], |swing| swing.knots());
-    let moving = note
-        .vibrato
-        .as_ref()
-        .is_some_and(|vibrato| vibrato.width.get() > 0.0);
+    let moving = note.vibrato.as_ref().is_some_and(|vibrato| vibrato.width.get() > 0.0);
     let turns: Vec<TrueTurn> = knots
         .iter()
         .filter(|knot| moving && (0.0..=note.length.get()).contains(&knot.secs))
         .filter_map(|knot| {
             let crest = knot.crest?;
-            Some(TrueTurn {
-                time: Secs(start + knot.secs),
-                swing: Cents(knot.cents),
-                crest,
-            })
+            Some(TrueTurn { time: Secs(start + knot.secs), swing: Cents(knot.cents), crest })
         })
         .collect();
     let mut oscillations = Vec::new();
@@ -177,19 +153,12 @@ fn true_note(pitch: &Pitch, course: &Course, rate_hz: f64) -> TrueNote {
         from = (from + (note.glide.get() * rate_hz) as usize).min(to);
     }
     let heard = &course.f0[from.min(to)..to];
-    let sum: f64 = heard
-        .iter()
-        .map(|&hz| Hz(hz).cents_above(note.f0).get())
-        .sum();
+    let sum: f64 = heard.iter().map(|&hz| Hz(hz).cents_above(note.f0).get()).sum();
     TrueNote {
         start: note.start,
         end: note.end(),
         nominal: note.f0,
-        centre: Cents(if heard.is_empty() {
-            0.0
-        } else {
-            sum / heard.len() as f64
-        }),
+        centre: Cents(if heard.is_empty() { 0.0 } else { sum / heard.len() as f64 }),
         turns,
         oscillations,
     }

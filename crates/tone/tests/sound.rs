@@ -8,25 +8,16 @@ use tuning::{Cents, Hz, Secs};
 /// One note with neither noise nor body nor room.
 fn bare(note: NoteSpec, band: Hz) -> Spec {
     Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            level_db: 0.0,
-        }],
-        bow: Bow {
-            snr_db: None,
-            scratch_db: -80.0,
-            band,
-            ..Bow::default()
-        },
+        lines: vec![Line { notes: vec![note], level_db: 0.0 }],
+        bow: Bow { snr_db: None, scratch_db: -80.0, band, ..Bow::default() },
         body: None,
         ..Spec::default()
     }
 }
 
 fn power(x: impl Iterator<Item = f32>) -> f64 {
-    let (sum, count) = x.fold((0.0, 0.0), |(sum, count), v| {
-        (sum + f64::from(v).powi(2), count + 1.0)
-    });
+    let (sum, count) =
+        x.fold((0.0, 0.0), |(sum, count), v| (sum + f64::from(v).powi(2), count + 1.0));
     sum / count
 }
 
@@ -56,10 +47,7 @@ fn zero_crossings_of_a_single_harmonic_tell_the_stated_pitch() {
     // The formula by itself: a sine from its trough.
     let hz = |t: f64| f0 * (-0.5 * width * (TAU * rate * t).cos() / 1_200.0).exp2();
     for (i, stated) in sound.truth.lines[0].f0.iter().enumerate().take(600) {
-        let off = stated
-            .expect("bowed")
-            .cents_above(Hz(hz(i as f64 * HOP_SECS)))
-            .get();
+        let off = stated.expect("bowed").cents_above(Hz(hz(i as f64 * HOP_SECS))).get();
         assert!(off.abs() < 1e-6, "frame {i}: {off} cents");
     }
     // Upward crossings, each placed by the sine through the two samples around it.
@@ -167,17 +155,9 @@ fn the_same_seed_gives_the_same_samples_and_another_one_others() {
     vibrato.shape = Shape::Flattened(2.0);
     let mut note = NoteSpec::straight(Secs(0.0), Secs(0.8), Hz(220.0)).with(vibrato);
     note.wander = Cents(1.5);
-    let mut spec = Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            level_db: 0.0,
-        }],
-        ..Spec::default()
-    };
-    spec.room = Some(Room {
-        t60: Secs(0.4),
-        drr_db: 5.0,
-    });
+    let mut spec =
+        Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
+    spec.room = Some(Room { t60: Secs(0.4), drr_db: 5.0 });
     let once = spec.render().expect("playable");
     assert_eq!(once, spec.render().expect("playable"));
     spec.seed = 2;
@@ -204,12 +184,9 @@ fn truth_covers_bowed_time_only_and_glides_without_a_gap() {
     // Half-way through the glide the pitch is half-way in cents.
     assert!((at(302) - (220.0f64 * 246.942).sqrt()).abs() < 1e-6);
     // The level does not dip: power in periods of 10 ms around the change.
-    let levels: Vec<f64> = (140..160)
-        .map(|i| power(sound.samples[480 * i..480 * (i + 1)].iter().copied()))
-        .collect();
-    let (low, high) = levels
-        .iter()
-        .fold((f64::MAX, 0.0f64), |(a, b), &v| (a.min(v), b.max(v)));
+    let levels: Vec<f64> =
+        (140..160).map(|i| power(sound.samples[480 * i..480 * (i + 1)].iter().copied())).collect();
+    let (low, high) = levels.iter().fold((f64::MAX, 0.0f64), |(a, b), &v| (a.min(v), b.max(v)));
     assert!(10.0 * (high / low).log10() < 3.0);
 }
 
@@ -226,11 +203,7 @@ fn a_bow_change_dips_in_level_and_not_in_pitch() {
     assert!((11.0..15.0).contains(&dip), "{dip} dB");
     assert!((level(0.9) - level(1.1)).abs() < 0.2);
     let f0 = &sound.truth.lines[0].f0;
-    assert!(
-        f0[190..210]
-            .iter()
-            .all(|f| f.is_some_and(|f| (f.get() - 440.0).abs() < 1e-9))
-    );
+    assert!(f0[190..210].iter().all(|f| f.is_some_and(|f| (f.get() - 440.0).abs() < 1e-9)));
 }
 
 #[test]
@@ -244,10 +217,7 @@ fn a_string_rings_on_for_as_long_as_stated() {
     };
     // The fundamental alone falls by 60 dB in 0.8 s, plus its own dulling of 5 %.
     let slope = (level(1.35) - level(1.05)) / 0.3;
-    assert!(
-        (slope / (-60.0 / 0.8 * 1.05) - 1.0).abs() < 0.03,
-        "{slope} dB/s"
-    );
+    assert!((slope / (-60.0 / 0.8 * 1.05) - 1.0).abs() < 0.03, "{slope} dB/s");
     assert!(sound.truth.lines[0].f0[205].is_none());
 }
 
@@ -274,10 +244,8 @@ fn wandering_has_the_stated_size_and_stays_below_3_hz() {
     note.wander = Cents(1.5);
     let truth = bare(note, Hz(500.0)).render().expect("playable").truth;
     let f0 = &truth.lines[0].f0[..24_000];
-    let cents: Vec<f64> = f0
-        .iter()
-        .map(|f| f.expect("bowed").cents_above(Hz(220.0)).get())
-        .collect();
+    let cents: Vec<f64> =
+        f0.iter().map(|f| f.expect("bowed").cents_above(Hz(220.0)).get()).collect();
     let rms = (cents.iter().map(|c| c * c).sum::<f64>() / cents.len() as f64).sqrt();
     assert!((rms - 1.5).abs() < 0.15, "{rms} cents");
     // A sine of 3 Hz and rms 1.5 has slopes of rms 2π·3·1.5.
@@ -312,35 +280,21 @@ fn other_sample_rates_tell_the_same_truth() {
 fn a_short_text_is_enough_and_survives_the_round_trip() {
     let text = "(lines: [(notes: [(start: 0.0, length: 0.5, f0: 220.0, vibrato: Some((rate: 5.0, width: 30.0)))])])";
     let spec = Spec::from_ron(text).expect("readable");
-    assert_eq!(
-        spec,
-        Spec::from_ron(&spec.to_ron().expect("writable")).expect("readable again")
-    );
+    assert_eq!(spec, Spec::from_ron(&spec.to_ron().expect("writable")).expect("readable again"));
     assert!(spec.render().is_ok());
-    let told = Spec::from_ron(&text.replace("width", "breadth"))
-        .expect_err("unknown field")
-        .to_string();
+    let told =
+        Spec::from_ron(&text.replace("width", "breadth")).expect_err("unknown field").to_string();
     assert!(told.contains("breadth"), "{told}");
 }
 
 #[test]
 fn the_truth_as_csv_has_a_line_per_frame_and_empty_fields_for_rests() {
     let note = NoteSpec::straight(Secs(0.01), Secs(0.02), Hz(220.0));
-    let mut spec = bare(
-        NoteSpec {
-            attack: Secs(0.005),
-            release: Secs(0.005),
-            ..note
-        },
-        Hz(8_000.0),
-    );
+    let mut spec =
+        bare(NoteSpec { attack: Secs(0.005), release: Secs(0.005), ..note }, Hz(8_000.0));
     spec.length = Some(Secs(0.04));
     let mut csv = Vec::new();
-    spec.render()
-        .expect("playable")
-        .truth
-        .write_csv(&mut csv)
-        .expect("memory takes it");
+    spec.render().expect("playable").truth.write_csv(&mut csv).expect("memory takes it");
     let csv = String::from_utf8(csv).expect("text");
     let lines: Vec<&str> = csv.lines().collect();
     assert_eq!(lines[0], "time_s,f0_1_hz");

@@ -130,9 +130,7 @@ impl Instrument {
                 include_str!("../../../assets/instruments/double-bass-extension.ron")
             }
             _ => {
-                return Err(InstrumentError::Unknown {
-                    asked: name.to_owned(),
-                });
+                return Err(InstrumentError::Unknown { asked: name.to_owned() });
             }
         };
         Self::read(written, &Path::new(name).with_extension("ron"))
@@ -141,11 +139,9 @@ impl Instrument {
     /// A player's own instrument, from a file written like the shipped ones.
     pub fn load(path: impl AsRef<Path>) -> Result<Self, InstrumentError> {
         let path = path.as_ref();
-        let written =
-            std::fs::read_to_string(path).map_err(|error| InstrumentError::Unreadable {
-                reason: error.to_string(),
-                path: path.to_path_buf(),
-            })?;
+        let written = std::fs::read_to_string(path).map_err(|error| {
+            InstrumentError::Unreadable { reason: error.to_string(), path: path.to_path_buf() }
+        })?;
         Self::read(&written, path)
     }
 
@@ -165,10 +161,8 @@ impl Instrument {
             column: error.span.end.col,
             path: path.to_path_buf(),
         })?;
-        Self::from_written(written).map_err(|reason| InstrumentError::Senseless {
-            reason,
-            path: path.to_path_buf(),
-        })
+        Self::from_written(written)
+            .map_err(|reason| InstrumentError::Senseless { reason, path: path.to_path_buf() })
     }
 
     /// What the file says as an instrument, or in words what it lacks.
@@ -199,10 +193,7 @@ impl Instrument {
                     string.name
                 ));
             }
-            strings.push(StringOf {
-                name: string.name,
-                midi,
-            });
+            strings.push(StringOf { name: string.name, midi });
         }
         let (Some(lowest), Some(highest)) = (strings.first(), strings.last()) else {
             return Err("the instrument has no strings; write at least one".to_owned());
@@ -219,12 +210,7 @@ impl Instrument {
                 ));
             }
         }
-        Ok(Self {
-            name: written.name,
-            strings,
-            low,
-            high,
-        })
+        Ok(Self { name: written.name, strings, low, high })
     }
 }
 
@@ -278,10 +264,7 @@ mod tests {
     #[test]
     fn every_string_of_pure_fifths_on_a_cello_is_heard() {
         let cello = Instrument::shipped("cello").expect("shipped");
-        let tuning = Tuning {
-            temperament: crate::Temperament::PureFifths,
-            ..Tuning::default()
-        };
+        let tuning = Tuning { temperament: crate::Temperament::PureFifths, ..Tuning::default() };
         let c = cello.strings[0].frequency(&tuning).0;
         assert!((c - 65.1852).abs() < 1e-4, "{c}");
     }
@@ -304,10 +287,7 @@ mod tests {
             (with(c, "70.0"), "open string C2 (65.4 Hz)"),
             (with("(name: \"C\", note: \"H2\")", "58.0"), "no note"),
             (with(&format!("{c}, {c}"), "58.0"), "from low to high"),
-            (
-                with(c, "58.0").replace("version: 1", "version: 2"),
-                "version 2",
-            ),
+            (with(c, "58.0").replace("version: 1", "version: 2"), "version 2"),
             (with(c, "58.0").replace("Mine", " "), "no name"),
         ] {
             let error = read(&text).expect_err(&text).to_string();
@@ -319,10 +299,7 @@ mod tests {
     #[test]
     fn an_unknown_name_lists_the_known_ones_and_a_missing_file_its_path() {
         let error = Instrument::find("banjo").expect_err("unknown").to_string();
-        assert!(
-            error.contains("violin, viola, cello, double-bass"),
-            "{error}"
-        );
+        assert!(error.contains("violin, viola, cello, double-bass"), "{error}");
         let error = Instrument::find("missing/banjo.ron").expect_err("missing");
         assert!(error.to_string().ends_with("missing/banjo.ron"), "{error}");
     }

@@ -32,15 +32,10 @@ pub struct NoSuchPitch {
 const NAMED: std::ops::RangeInclusive<i32> = 0..=127;
 
 /// The twelve pitch classes from C; black keys by the names of the chain of fifths from E♭ to G♯.
-const LETTERS: [&str; 12] = [
-    "C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "G♯", "A", "B♭", "B",
-];
-const GERMAN: [&str; 12] = [
-    "C", "Cis", "D", "Es", "E", "F", "Fis", "G", "Gis", "A", "B", "H",
-];
-const FIXED_DO: [&str; 12] = [
-    "Do", "Do♯", "Re", "Mi♭", "Mi", "Fa", "Fa♯", "Sol", "Sol♯", "La", "Si♭", "Si",
-];
+const LETTERS: [&str; 12] = ["C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "G♯", "A", "B♭", "B"];
+const GERMAN: [&str; 12] = ["C", "Cis", "D", "Es", "E", "F", "Fis", "G", "Gis", "A", "B", "H"];
+const FIXED_DO: [&str; 12] =
+    ["Do", "Do♯", "Re", "Mi♭", "Mi", "Fa", "Fa♯", "Sol", "Sol♯", "La", "Si♭", "Si"];
 
 /// Name of a note by its MIDI number (A4 = 69). Outside MIDI's 0 to 127 it is only numbered.
 ///
@@ -87,9 +82,7 @@ fn in_helmholtz_octave(name: &str, octave: i32, low_marks: &str) -> String {
 pub fn midi_from_name(name: &str) -> Result<i32, NoSuchPitch> {
     read(name.trim())
         .filter(|midi| NAMED.contains(midi))
-        .ok_or_else(|| NoSuchPitch {
-            given: name.to_owned(),
-        })
+        .ok_or_else(|| NoSuchPitch { given: name.to_owned() })
 }
 
 fn read(name: &str) -> Option<i32> {
@@ -216,10 +209,7 @@ mod tests {
 
     #[test]
     fn numbers_far_outside_are_only_numbered() {
-        assert_eq!(
-            pitch_name(i32::MIN, Naming::German),
-            format!("note {}", i32::MIN)
-        );
+        assert_eq!(pitch_name(i32::MIN, Naming::German), format!("note {}", i32::MIN));
         assert_eq!(pitch_name(128, Naming::Helmholtz), "note 128");
     }
 }

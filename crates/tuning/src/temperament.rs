@@ -62,10 +62,7 @@ pub enum TuningError {
 impl Default for Tuning {
     /// Equal temperament at A4 = 440 Hz (ISO 16:1975).
     fn default() -> Self {
-        Self {
-            a4: Hz(440.0),
-            temperament: Temperament::Equal,
-        }
+        Self { a4: Hz(440.0), temperament: Temperament::Equal }
     }
 }
 
@@ -107,11 +104,7 @@ impl Tuning {
     /// How far `f0` lies above a given note.
     fn offset_from(&self, f0: Hz, midi: i32) -> Nearest {
         let reference = self.frequency(midi);
-        Nearest {
-            midi,
-            reference,
-            offset: f0.cents_above(reference),
-        }
+        Nearest { midi, reference, offset: f0.cents_above(reference) }
     }
 }
 
@@ -182,10 +175,7 @@ mod tests {
             (comma, 23.460),
         ] {
             let found = Hz(100.0 * ratio).cents_above(Hz(100.0)).0;
-            assert!(
-                (found - cents).abs() <= 5e-4,
-                "{ratio}: {found}, not {cents}"
-            );
+            assert!((found - cents).abs() <= 5e-4, "{ratio}: {found}, not {cents}");
         }
     }
 
@@ -249,14 +239,8 @@ mod tests {
         for midi in 40..90 {
             let (low, high) = (tuning.frequency(midi), tuning.frequency(midi + 1));
             let middle = Cents(high.cents_above(low).0 / 2.0);
-            assert_eq!(
-                tuning.nearest(low.raised(Cents(middle.0 - 0.01))).midi,
-                midi
-            );
-            assert_eq!(
-                tuning.nearest(low.raised(Cents(middle.0 + 0.01))).midi,
-                midi + 1
-            );
+            assert_eq!(tuning.nearest(low.raised(Cents(middle.0 - 0.01))).midi, midi);
+            assert_eq!(tuning.nearest(low.raised(Cents(middle.0 + 0.01))).midi, midi + 1);
         }
     }
 

@@ -89,11 +89,8 @@ impl Advances {
         let mut all = self.over.clone();
         if let Some(sounds) = stretches.get(self.over.len()) {
             let advance = Advance::onward(sounds, &self.settled);
-            let keep = SETTLED.0.max(
-                sounds
-                    .rate()
-                    .map_or(0.0, |rate| SETTLED.1 / rate.get() / HOP_SECS),
-            );
+            let keep =
+                SETTLED.0.max(sounds.rate().map_or(0.0, |rate| SETTLED.1 / rate.get() / HOP_SECS));
             let done = self.settled.turns.last().map_or(0.0, |turn| turn.at);
             if sounds.known() as f64 - done > 2.0 * keep {
                 self.settled = advance.up_to(sounds.known() as f64 - keep);
@@ -154,13 +151,7 @@ impl Advance {
         let begins = (BEGINS.0 * period + BEGINS.1).max(BEGINS.2) / HOP_SECS;
         let first = first.map(|at| if at <= 0.0 { at - begins } else { at });
         let (end, ends) = (flat.len() as f64, ENDS / HOP_SECS);
-        let last = last.map(|at| {
-            if at >= end - 0.5 * ends {
-                at + ends
-            } else {
-                at
-            }
-        });
+        let last = last.map(|at| if at >= end - 0.5 * ends { at + ends } else { at });
         advance.span = first.zip(last);
         advance
     }
@@ -174,13 +165,7 @@ impl Advance {
         let mut rest: Option<(f64, usize)> = None;
         let known = usize::from(!self.turns.is_empty());
         let between = |at: f64, before, after| {
-            let rest = Rest {
-                stretch,
-                usual: *near(at),
-                form: chain.form,
-                before,
-                after,
-            };
+            let rest = Rest { stretch, usual: *near(at), form: chain.form, before, after };
             rest.placed()
         };
         for (i, knot) in chain.knots.iter().enumerate().skip(known) {
@@ -224,10 +209,7 @@ impl Advance {
     /// Cycles at a place, in frames from the first of the stretch; held beyond the motion's ends.
     pub fn at(&self, place: f64) -> f64 {
         let next = self.points.partition_point(|p| p.0 <= place);
-        match (
-            next.checked_sub(1).map(|i| self.points[i]),
-            self.points.get(next),
-        ) {
+        match (next.checked_sub(1).map(|i| self.points[i]), self.points.get(next)) {
             (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (place - a.0) / (b.0 - a.0),
             (Some(only), None) => only.1,
             (None, Some(only)) => only.1,
@@ -238,10 +220,7 @@ impl Advance {
     /// Where the motion has come to this many cycles; `None` if it does not.
     pub fn when(&self, cycles: f64) -> Option<f64> {
         let next = self.points.partition_point(|p| p.1 < cycles);
-        let (a, b) = (
-            self.points.get(next.checked_sub(1)?)?,
-            self.points.get(next)?,
-        );
+        let (a, b) = (self.points.get(next.checked_sub(1)?)?, self.points.get(next)?);
         Some(a.0 + (b.0 - a.0) * (cycles - a.1) / (b.1 - a.1))
     }
 
@@ -265,15 +244,7 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
     let later = |cut: &usize| cut.checked_sub(begin).filter(|at| *at > 0);
     let cuts: Vec<usize> = stretch.places().iter().filter_map(later).collect();
     let start = start.map(|crest| if crest { Place::Crest } else { Place::Trough });
-    let known = |noise, form, cell| Known {
-        flat,
-        heard,
-        cuts: &cuts,
-        noise,
-        form,
-        cell,
-        start,
-    };
+    let known = |noise, form, cell| Known { flat, heard, cuts: &cuts, noise, form, cell, start };
     let rates = &stretch.rates()[begin..end];
     let first = rates.iter().copied().find(|rate| *rate > 0.0);
     let tried: Vec<Vec<f64>> = match first {
@@ -283,17 +254,12 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
                 rates.map(|rate| share * rate).collect()
             };
             let slower: &[f64] = if stretch.over { &SLOWER } else { &[] };
-            std::iter::once(1.0)
-                .chain(slower.iter().copied())
-                .map(of)
-                .collect()
+            std::iter::once(1.0).chain(slower.iter().copied()).map(of).collect()
         }
         None => GUESSES.map(|rate| vec![rate; rates.len()]).to_vec(),
     };
-    let usuals: Vec<Vec<Usual>> = tried
-        .iter()
-        .map(|rates| at_first(flat, heard, &cuts, rates))
-        .collect();
+    let usuals: Vec<Vec<Usual>> =
+        tried.iter().map(|rates| at_first(flat, heard, &cuts, rates)).collect();
     let cell = usuals.iter().map(|usual| cell_of(usual)).min()?;
     let each = usuals.into_iter().map(|usual| {
         let noise = noise(&usual, None);
@@ -305,14 +271,8 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
         let noise = noise(&usual, Some(found.left));
         usual = anew(&cuts, &found, &usual);
         let cell = cell_of(&usual);
-        let forms = if pass == PASSES {
-            &FORMS[..]
-        } else {
-            &FORMS[..1]
-        };
-        let each = forms
-            .iter()
-            .map(|form| chain(&known(noise, *form, cell), &usual));
+        let forms = if pass == PASSES { &FORMS[..] } else { &FORMS[..1] };
+        let each = forms.iter().map(|form| chain(&known(noise, *form, cell), &usual));
         found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
     let turns = || {
@@ -351,10 +311,7 @@ mod tests {
         cents: impl Fn(f64) -> f64,
         mut look: impl FnMut(&Course),
     ) -> Course {
-        let awaited = Awaited {
-            step: Cents(step),
-            cycles: 4.0,
-        };
+        let awaited = Awaited { step: Cents(step), cycles: 4.0 };
         let mut course = Course::new(Some(Hz(4.0)), false, vec![awaited]);
         let frames = (secs / HOP_SECS) as usize;
         for i in 0..frames {
@@ -369,21 +326,14 @@ mod tests {
             course.hear(&Event::Frame(frame), None);
             if i == 7 {
                 let start = Secs(0.0);
-                let begun = Event::NoteBegan {
-                    start,
-                    midi: 57,
-                    reference: Hz(220.0),
-                };
+                let begun = Event::NoteBegan { start, midi: 57, reference: Hz(220.0) };
                 course.hear(&begun, None);
             }
             if !course.stretches().is_empty() {
                 look(&course);
             }
         }
-        let note = crate::Note {
-            end: Secs(secs),
-            ..crate::ear::no_note()
-        };
+        let note = crate::Note { end: Secs(secs), ..crate::ear::no_note() };
         course.hear(&Event::NoteEnded, Some(&note));
         course.finish();
         course
@@ -403,25 +353,13 @@ mod tests {
                 let stretch = &course.stretches()[0];
                 assert_eq!(stretch.cuts.len(), 1, "{at}: {:?}", stretch.cuts);
                 let cut = stretch.cuts[0].at as f64;
-                assert!(
-                    (stretch.secs(cut).get() - at).abs() < 0.02,
-                    "{at}: {:?}",
-                    stretch.cuts
-                );
+                assert!((stretch.secs(cut).get() - at).abs() < 0.02, "{at}: {:?}", stretch.cuts);
                 let advance = Advance::of(stretch);
                 assert!(advance.pauses.is_empty(), "{at}: {:?}", advance.pauses);
                 let (first, second) = (advance.at(cut), advance.at(stretch.flat.len() as f64));
                 let start = advance.at(0.0);
-                assert!(
-                    (first - start - 4.0 * at).abs() < 0.12,
-                    "{at}: {}",
-                    first - start
-                );
-                assert!(
-                    (second - start - 9.0).abs() < 0.12,
-                    "{at}: {}",
-                    second - start
-                );
+                assert!((first - start - 4.0 * at).abs() < 0.12, "{at}: {}", first - start);
+                assert!((second - start - 9.0).abs() < 0.12, "{at}: {}", second - start);
             }
         }
     }

@@ -63,12 +63,9 @@ impl Beat {
         let kinds = || {
             let of = |run: &'_ [Mark], kind| -> Vec<(f64, f64)> {
                 let same = run.iter().filter(|mark| mark.quarters % 4 == kind);
-                same.map(|mark| (0.25 * mark.quarters as f64, mark.at))
-                    .collect()
+                same.map(|mark| (0.25 * mark.quarters as f64, mark.at)).collect()
             };
-            let each = runs
-                .iter()
-                .flat_map(move |run| (0..4).map(move |kind| of(run, kind)));
+            let each = runs.iter().flat_map(move |run| (0..4).map(move |kind| of(run, kind)));
             each.filter(|marks| marks.len() > 1)
         };
         let (mut kk, mut kt, mut tt, mut free) = (0.0, 0.0, 0.0, -1.0);
@@ -114,9 +111,7 @@ impl Beat {
 
 fn mean(marks: &[(f64, f64)]) -> (f64, f64) {
     let count = marks.len() as f64;
-    let sum = marks
-        .iter()
-        .fold((0.0, 0.0), |sum, mark| (sum.0 + mark.0, sum.1 + mark.1));
+    let sum = marks.iter().fold((0.0, 0.0), |sum, mark| (sum.0 + mark.0, sum.1 + mark.1));
     (sum.0 / count, sum.1 / count)
 }
 
@@ -127,11 +122,8 @@ fn uneven(runs: &[Vec<Mark>], period: f64) -> f64 {
     for run in runs {
         let off = |mark: &Mark| mark.at - 0.25 * period * mark.quarters as f64;
         let usual = [0, 1, 2, 3].map(|kind| {
-            let same: Vec<f64> = run
-                .iter()
-                .filter(|mark| mark.quarters % 4 == kind)
-                .map(off)
-                .collect();
+            let same: Vec<f64> =
+                run.iter().filter(|mark| mark.quarters % 4 == kind).map(off).collect();
             let count = same.len() as f64;
             (same.len() > 1).then(|| same.iter().sum::<f64>() / count)
         });
@@ -139,10 +131,7 @@ fn uneven(runs: &[Vec<Mark>], period: f64) -> f64 {
         for pair in run.windows(2) {
             let left = |mark: &Mark| Some(off(mark) - usual[mark.quarters % 4]?);
             let next = pair[1].quarters == pair[0].quarters + 1;
-            let step = left(&pair[0])
-                .zip(left(&pair[1]))
-                .filter(|_| next)
-                .map(|(a, b)| b - a);
+            let step = left(&pair[0]).zip(left(&pair[1])).filter(|_| next).map(|(a, b)| b - a);
             if let Some(step) = step {
                 (squares, steps) = (squares + step * step, steps + 1.0);
                 if let Some(before) = before {
@@ -181,10 +170,7 @@ impl Stretch {
             }
             None => (made, (SHORT / frames).powi(2)),
         };
-        Some(Measure {
-            value: Hz(per_frame / HOP_SECS),
-            se: Some(Hz(variance.sqrt() / HOP_SECS)),
-        })
+        Some(Measure { value: Hz(per_frame / HOP_SECS), se: Some(Hz(variance.sqrt() / HOP_SECS)) })
     }
 
     /// The turns and crossings of a part, each run without a rest in it.
@@ -223,10 +209,8 @@ impl Stretch {
         let middle = 0.5 * (a.cents + b.cents);
         let up = if b.crest { 1.0 } else { -1.0 };
         let flat = |i: usize| up * (self.flat[i] - middle);
-        let (low, high) = (
-            a.at.max(0.0).ceil() as usize,
-            (b.at.floor() as usize).min(self.flat.len() - 1),
-        );
+        let (low, high) =
+            (a.at.max(0.0).ceil() as usize, (b.at.floor() as usize).min(self.flat.len() - 1));
         let halfway = 0.5 * (a.at + b.at);
         let away = |i: &usize| (*i as f64 + 0.5 - halfway).abs();
         let i = (low..high)
@@ -279,11 +263,7 @@ mod tests {
     #[test]
     fn broad_crests_and_slow_falls_move_no_beat() {
         for quarters in [4, 5, 7, 10, 16] {
-            let marks = run(
-                quarters,
-                |quarters| [0.0, -1.5, 4.0, 2.5][quarters % 4],
-                || 0.0,
-            );
+            let marks = run(quarters, |quarters| [0.0, -1.5, 4.0, 2.5][quarters % 4], || 0.0);
             let beat = Beat::of(&[marks]).expect("a whole cycle");
             assert!((beat.period - 40.0).abs() < 1e-9, "{}", beat.period);
             assert!(beat.scatter < 1e-12 && beat.uneven < 1e-12);
@@ -300,11 +280,7 @@ mod tests {
         let uneven = Beat::of(&[run(400, |_| 0.0, || 0.2 * times())]).expect("cycles");
         let truth = 0.2 * 0.2 / 3.0 / 4.0;
         assert!(beside.uneven < 0.1 * truth, "{}", beside.uneven);
-        assert!(
-            (uneven.uneven / truth - 1.0).abs() < 0.3,
-            "{}",
-            uneven.uneven
-        );
+        assert!((uneven.uneven / truth - 1.0).abs() < 0.3, "{}", uneven.uneven);
         assert!(uneven.doubt(101.0) > 4.0 * beside.doubt(101.0));
     }
 

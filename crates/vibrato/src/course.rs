@@ -211,9 +211,7 @@ impl Stretch {
             self.heard.len() > SETTLED_BY && frame.f0.as_ref().is_some_and(|f0| leaps(pitch(f0)));
         self.leapt = if leapt { self.leapt + 1 } else { 0 };
         let slips = leapt && self.leapt < LONGEST_SLIP;
-        let sure = frame
-            .f0
-            .filter(|_| frame.confidence > SURE && sounding && !slips);
+        let sure = frame.f0.filter(|_| frame.confidence > SURE && sounding && !slips);
         let cents = sure.as_ref().map(pitch).or(held);
         let Some(cents) = cents else {
             self.first += 1;
@@ -259,11 +257,7 @@ impl Stretch {
 
     fn guard(&self, at: usize) -> usize {
         let low = 1200.0 * (LOW_HZ / ORIGIN.get()).log2();
-        if self.cents.get(at).is_some_and(|cents| *cents < low) {
-            GUARD_LOW
-        } else {
-            GUARD
-        }
+        if self.cents.get(at).is_some_and(|cents| *cents < low) { GUARD_LOW } else { GUARD }
     }
 
     /// Goes on to the newest frame.
@@ -334,11 +328,7 @@ impl Stretch {
         let near = (at.saturating_sub(guard)..(to + 2).min(self.flat.len())).find(half_way);
         let (place, at) = (at, near.unwrap_or(at));
         self.places.push(at);
-        self.cuts.push(Cut {
-            at,
-            cents: step.cents,
-            gain: step.gain,
-        });
+        self.cuts.push(Cut { at, cents: step.cents, gain: step.gain });
         self.shift += step.cents;
         for flat in &mut self.flat[at..] {
             *flat -= step.cents;
@@ -455,23 +445,14 @@ impl Stretch {
             return end;
         };
         let from = end - LOUD.1;
-        let left = (from..end)
-            .rev()
-            .take_while(|i| self.levels[*i] < loud - FADED_DB)
-            .count();
-        if left > FADES {
-            end - left + FADES / 2
-        } else {
-            end
-        }
+        let left = (from..end).rev().take_while(|i| self.levels[*i] < loud - FADED_DB).count();
+        if left > FADES { end - left + FADES / 2 } else { end }
     }
 
     /// Takes the times out in which the ear was an octave or more beside.
     fn mend_slips(&mut self) {
-        let mut all: Vec<f64> = (0..self.cents.len())
-            .filter(|i| self.sure[*i])
-            .map(|i| self.cents[i])
-            .collect();
+        let mut all: Vec<f64> =
+            (0..self.cents.len()).filter(|i| self.sure[*i]).map(|i| self.cents[i]).collect();
         all.sort_by(f64::total_cmp);
         let Some(middle) = all.get(all.len() / 2).copied() else {
             return;
@@ -489,16 +470,10 @@ impl Stretch {
         if count == 0 || rate_hz <= 0.0 || self.flat.len() > settle::LONGEST {
             return;
         }
-        let unison = Unison {
-            flat: &self.flat,
-            heard: &self.heard,
-            rate_hz,
-        };
+        let unison = Unison { flat: &self.flat, heard: &self.heard, rate_hz };
         self.unisons = unison.steps(count);
         for step in &self.unisons {
-            self.flat[step.at..]
-                .iter_mut()
-                .for_each(|cents| *cents -= step.cents);
+            self.flat[step.at..].iter_mut().for_each(|cents| *cents -= step.cents);
             let guard = self.guard(step.at);
             let (from, to) = (step.at - guard.min(step.at), step.at + guard);
             let to = to.min(self.heard.len());
@@ -517,9 +492,7 @@ impl Stretch {
     fn end_unsure(&mut self) {
         let guard = self.guard(self.cents.len().saturating_sub(1));
         let from = self.heard.len().saturating_sub(guard);
-        self.heard[from..]
-            .iter_mut()
-            .for_each(|heard| *heard = false);
+        self.heard[from..].iter_mut().for_each(|heard| *heard = false);
     }
 
     /// Takes these changes instead of those that were heard.
@@ -528,16 +501,12 @@ impl Stretch {
         self.end_unsure();
         self.flat.clone_from(&self.cents);
         for cut in &cuts {
-            self.flat[cut.at..]
-                .iter_mut()
-                .for_each(|cents| *cents -= cut.cents);
+            self.flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
         }
         for cut in &cuts {
             let guard = self.guard(cut.at);
-            let (from, to) = (
-                cut.at.saturating_sub(guard),
-                (cut.at + guard).min(self.flat.len() - 1),
-            );
+            let (from, to) =
+                (cut.at.saturating_sub(guard), (cut.at + guard).min(self.flat.len() - 1));
             let (first, last) = (self.flat[from], self.flat[to]);
             for i in from..to {
                 self.flat[i] = first + (last - first) * (i - from) as f64 / (to - from) as f64;
@@ -617,11 +586,7 @@ impl Course {
                 stretch.advance(&self.scanner, awaited);
             }
             State::Broken(end) => {
-                let hole = if self.stops {
-                    0
-                } else {
-                    (HOLE_SECS / HOP_SECS) as usize
-                };
+                let hole = if self.stops { 0 } else { (HOLE_SECS / HOP_SECS) as usize };
                 if stretch.flat.len() >= end + hole + TOLD {
                     self.break_off();
                 } else {
@@ -634,11 +599,7 @@ impl Course {
     fn begin(&mut self, start: i64) {
         if let (State::Broken(end), Some(stretch)) = (self.state, self.stretches.last_mut()) {
             let from = (start - stretch.first).max(0) as usize;
-            let most = if self.stops {
-                2
-            } else {
-                (HOLE_SECS / HOP_SECS) as usize
-            };
+            let most = if self.stops { 2 } else { (HOLE_SECS / HOP_SECS) as usize };
             if from <= end + most {
                 // What came since the note began was taken for silence.
                 let newest = stretch.first + stretch.flat.len() as i64;
@@ -662,11 +623,7 @@ impl Course {
         if self.state == State::Sounding {
             return;
         }
-        let known = self
-            .stretches
-            .iter()
-            .rev()
-            .find_map(|s| s.rate_hz.filter(|_| s.width > 0.0));
+        let known = self.stretches.iter().rev().find_map(|s| s.rate_hz.filter(|_| s.width > 0.0));
         let mut stretch = Stretch::new(start, known.or(self.expected_hz));
         for frame in &self.recent {
             if number(frame.time) >= start {

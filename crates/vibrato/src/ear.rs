@@ -69,11 +69,7 @@ pub struct Settings {
 impl Default for Settings {
     /// A4 = 440 Hz, equal temperament, every bowed string.
     fn default() -> Self {
-        Self {
-            tuning: Tuning::default(),
-            low: LOWEST,
-            high: HIGHEST,
-        }
+        Self { tuning: Tuning::default(), low: LOWEST, high: HIGHEST }
     }
 }
 
@@ -196,10 +192,7 @@ impl Ear {
     /// is to be pushed again after [`poll`](Self::poll) returned `None`.
     pub fn push(&mut self, new: &[f32]) -> usize {
         let count = self.tracker.push(new);
-        self.clipped += new[..count]
-            .iter()
-            .filter(|x| x.abs() >= FULL_SCALE)
-            .count() as u64;
+        self.clipped += new[..count].iter().filter(|x| x.abs() >= FULL_SCALE).count() as u64;
         self.samples += count as u64;
         count
     }
@@ -347,17 +340,12 @@ impl Ear {
                 self.state.wobbles = (self.state.wobbles.0 + wobble, self.state.wobbles.1 + 1.0);
             }
         }
-        let sine = if length >= EARLIEST {
-            self.find_sine()
-        } else {
-            None
-        };
+        let sine = if length >= EARLIEST { self.find_sine() } else { None };
         self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
         if self.sines.len() == FORETELLING {
             self.sines.pop_front();
         }
-        self.sines
-            .push_back(sine.filter(|sine| self.state.moving && sine.share > SURE_SHARE));
+        self.sines.push_back(sine.filter(|sine| self.state.moving && sine.share > SURE_SHARE));
         let (centre, centre_se, motion) = match sine.filter(|_| self.state.moving) {
             Some(sine) => {
                 self.state.was_moving = true;
@@ -370,26 +358,14 @@ impl Ear {
                 let (mean, se, _) = summary::plain(&self.line, length.saturating_sub(60), length);
                 let straight =
                     length >= TELLING && self.state.wobble.is_some_and(|w| w < STRAIGHT_WOBBLE);
-                (
-                    mean,
-                    se,
-                    if straight {
-                        Motion::Straight
-                    } else {
-                        Motion::Unknown
-                    },
-                )
+                (mean, se, if straight { Motion::Straight } else { Motion::Unknown })
             }
         };
         self.rename(centre);
         if self.tracker.two_strings() {
             self.state.chord_frames += 1.0;
         }
-        let smear = if self.state.was_moving {
-            self.room.smear()
-        } else {
-            None
-        };
+        let smear = if self.state.was_moving { self.room.smear() } else { None };
         self.events.push_back(Event::Live(Live {
             time,
             midi: self.state.midi,
@@ -405,11 +381,7 @@ impl Ear {
         if let Motion::Vibrato { rate, width } = motion
             && length.is_multiple_of(EVERY)
         {
-            self.spare.contour.push(ContourPoint {
-                time,
-                rate: rate.value,
-                width: width.value,
-            });
+            self.spare.contour.push(ContourPoint { time, rate: rate.value, width: width.value });
         }
         if self.state.was_moving {
             self.count();
@@ -559,13 +531,7 @@ impl Ear {
         let smear = self.room.smear();
         let (mut cents, mut cents_se, unsteadiness) = summary::settled(line, end);
         // Named by its centre: whole oscillations if there are any.
-        summary::oscillations(
-            line,
-            turns,
-            ORIGIN,
-            &mut self.spare.oscillations,
-            &mut self.scratch,
-        );
+        summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations, &mut self.scratch);
         let moving = self.state.was_moving
             && summary::summarise(line, turns, ORIGIN, smear, &mut self.spare)
             && !self.too_narrow();
@@ -598,10 +564,7 @@ impl Ear {
         note.end = Secs((line.first + end as i64) as f64 * HOP_SECS);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
-        note.f0 = measure(
-            f0,
-            Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0),
-        );
+        note.f0 = measure(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
         note.offset = measure(nearest.offset, Cents(cents_se));
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
@@ -653,10 +616,7 @@ impl State {
 }
 
 fn measure<T>(value: T, se: T) -> Measure<T> {
-    Measure {
-        value,
-        se: Some(se),
-    }
+    Measure { value, se: Some(se) }
 }
 
 pub(crate) fn empty_vibrato() -> Vibrato {

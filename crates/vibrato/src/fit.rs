@@ -76,9 +76,7 @@ impl Scanner {
         let bases = (0..=count)
             .rev()
             .map(|i| Basis::new((SLOWEST_HZ * SCAN_STEP.powi(i)).min(FASTEST_HZ * 1.05)));
-        Self {
-            bases: bases.collect(),
-        }
+        Self { bases: bases.collect() }
     }
 
     /// The rate that explains most of the newest of `cents` (one value a frame), as far as there
@@ -115,13 +113,7 @@ impl Basis {
                 }
             }
         }
-        Self {
-            rate_hz,
-            stride,
-            cos,
-            sin,
-            inverse: inverse(normal),
-        }
+        Self { rate_hz, stride, cos, sin, inverse: inverse(normal) }
     }
 
     /// Share of the variance of the newest cents that this rate explains.
@@ -145,11 +137,7 @@ impl Basis {
             .map(|i| sums[i] * (0..3).map(|j| self.inverse[i][j] * sums[j]).sum::<f64>())
             .sum();
         let left = (squares - explained).max(0.0);
-        Some(if total > 1e-9 {
-            1.0 - left / total
-        } else {
-            0.0
-        })
+        Some(if total > 1e-9 { 1.0 - left / total } else { 0.0 })
     }
 }
 
@@ -162,8 +150,7 @@ pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
     let short = fit_cycles(cents, heard, rate_hz, LEAST_CYCLES)?;
     let long = fit_cycles(cents, heard, short.rate_hz, MOST_CYCLES);
     // The longer stretch is surer, unless it reaches back before the vibrato.
-    long.filter(|long| long.left < LONGER_LEFT * short.left + LONGER_CENTS)
-        .or(Some(short))
+    long.filter(|long| long.left < LONGER_LEFT * short.left + LONGER_CENTS).or(Some(short))
 }
 
 /// The fit over the newest `cycles` of a sine of nearly `rate_hz`.
@@ -176,10 +163,7 @@ fn fit_cycles(cents: &[f64], heard: &[bool], rate_hz: f64, cycles: f64) -> Optio
         if frames > cents.len() {
             return None;
         }
-        let points = Points::new(
-            &cents[cents.len() - frames..],
-            &heard[heard.len() - frames..],
-        );
+        let points = Points::new(&cents[cents.len() - frames..], &heard[heard.len() - frames..]);
         if points.count < 8 {
             return None;
         }
@@ -208,20 +192,12 @@ fn fit_cycles(cents: &[f64], heard: &[bool], rate_hz: f64, cycles: f64) -> Optio
         let per_value = variance * count / values;
         result = Some(Sine {
             rate_hz: rate,
-            rate_se: if bend > 0.0 {
-                (per_value / (0.5 * bend)).sqrt()
-            } else {
-                rate
-            },
+            rate_se: if bend > 0.0 { (per_value / (0.5 * bend)).sqrt() } else { rate },
             width: 2.0 * here.parts.0.hypot(here.parts.1),
             width_se: 2.0 * (2.0 * variance / values).sqrt(),
             centre: here.centre + points.origin,
             centre_se: (variance / values).sqrt(),
-            share: if points.squares > 1e-12 {
-                1.0 - here.left / points.squares
-            } else {
-                0.0
-            },
+            share: if points.squares > 1e-12 { 1.0 - here.left / points.squares } else { 0.0 },
             left: (here.left / count).sqrt(),
             parts: here.parts,
             half_frames: 0.5 * (frames - 1) as f64,
@@ -285,19 +261,10 @@ impl Points {
         let (step_sin, step_cos) = (turn * self.even.unwrap_or(0.0)).sin_cos();
         let mut normal = [[0.0; 4]; 4];
         let mut sums = [0.0; 4];
-        for (i, (&t, &y)) in self
-            .secs
-            .iter()
-            .zip(&self.cents)
-            .take(self.count)
-            .enumerate()
-        {
+        for (i, (&t, &y)) in self.secs.iter().zip(&self.cents).take(self.count).enumerate() {
             if i > 0 {
                 (sin, cos) = if self.even.is_some() {
-                    (
-                        sin * step_cos - cos * step_sin,
-                        cos * step_cos + sin * step_sin,
-                    )
+                    (sin * step_cos - cos * step_sin, cos * step_cos + sin * step_sin)
                 } else {
                     (turn * t).sin_cos()
                 };
@@ -420,10 +387,7 @@ pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
                     }
                 }
             }
-            (sin, cos) = (
-                sin * step_cos + cos * step_sin,
-                cos * step_cos - sin * step_sin,
-            );
+            (sin, cos) = (sin * step_cos + cos * step_sin, cos * step_cos - sin * step_sin);
         }
         solve_normal(normal, sums, 3).map_or(0.0, |found| 2.0 * found[1].hypot(found[2]))
     };
@@ -460,14 +424,8 @@ mod tests {
             let heard = vec![true; frames];
             let (near, _) = scanner.scan(&cents).expect("two cycles are enough");
             let found = fit_sine(&cents, &heard, near).expect("a sine can be fitted");
-            assert!(
-                (found.rate_hz / rate - 1.0).abs() < 0.002,
-                "{rate} Hz read as {found:?}"
-            );
-            assert!(
-                (found.width - 30.0).abs() < 0.1,
-                "30 cents at {rate} Hz read as {found:?}"
-            );
+            assert!((found.rate_hz / rate - 1.0).abs() < 0.002, "{rate} Hz read as {found:?}");
+            assert!((found.width - 30.0).abs() < 0.1, "30 cents at {rate} Hz read as {found:?}");
         }
     }
 

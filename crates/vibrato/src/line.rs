@@ -167,11 +167,7 @@ impl Line {
     /// Says that no more frames come: the note ends with the last frame that is surely its own.
     pub fn finish(&mut self) {
         self.come_back(self.len());
-        let end = self
-            .heard
-            .iter()
-            .rposition(|heard| *heard)
-            .map_or(0, |last| last + 1);
+        let end = self.heard.iter().rposition(|heard| *heard).map_or(0, |last| last + 1);
         self.truncate(end);
     }
 
@@ -202,11 +198,8 @@ impl Line {
         };
         let pitch = pitch.filter(|cents| !hums(*cents));
         let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
-        let joins = steady.is_some_and(|p| {
-            self.cents
-                .last()
-                .is_none_or(|last| (p - last).abs() < MOST_STEP)
-        });
+        let joins = steady
+            .is_some_and(|p| self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP));
         if !joins {
             self.drop_all();
         }
@@ -268,10 +261,7 @@ impl Line {
     /// interval that stays within the swing.
     fn strayed(&mut self, foretold: &Foretold) -> Change {
         let length = self.len();
-        let Some(from) = length
-            .checked_sub(HOLD)
-            .filter(|_| length >= FORETOLD + HOLD)
-        else {
+        let Some(from) = length.checked_sub(HOLD).filter(|_| length >= FORETOLD + HOLD) else {
             return Change::None;
         };
         if self.heard[from..].iter().any(|heard| !heard) || !self.loud() {
@@ -301,16 +291,10 @@ impl Line {
     fn end(&mut self, level: f64) -> Change {
         let least = self.peak_dbfs - ENDED_DB;
         let sounds = |i: &usize| self.heard[*i] && self.level[*i] >= least;
-        let end = (0..self.len())
-            .rev()
-            .find(sounds)
-            .map_or(HOLD.min(self.len()), |last| last + 1);
+        let end = (0..self.len()).rev().find(sounds).map_or(HOLD.min(self.len()), |last| last + 1);
         self.truncate(end);
-        self.ring = Some(Ring {
-            lowest: level,
-            ceiling: self.peak_dbfs - RING_DB,
-            peak: self.peak_dbfs,
-        });
+        self.ring =
+            Some(Ring { lowest: level, ceiling: self.peak_dbfs - RING_DB, peak: self.peak_dbfs });
         self.sounding = false;
         Change::Ended
     }
@@ -327,19 +311,14 @@ impl Line {
         }
         let from = *self.away.get_or_insert(newest);
         let run = &self.cents[from..];
-        let (low, high) = run
-            .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| {
-                (l.min(c), h.max(c))
-            });
+        let (low, high) =
+            run.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| (l.min(c), h.max(c)));
         let one_side = (low > middle) == (high > middle);
         if !one_side {
             self.away = Some(newest);
             return Change::None;
         }
-        let slip = SLIPS
-            .iter()
-            .any(|slip| (distance.abs() - slip).abs() < 60.0);
+        let slip = SLIPS.iter().any(|slip| (distance.abs() - slip).abs() < 60.0);
         let needed = if slip { 2 * HOLD } else { HOLD };
         if run.len() < needed {
             return Change::None;
@@ -348,9 +327,7 @@ impl Line {
         let settled = &run[run.len() - HOLD..];
         let (low, high) = settled
             .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| {
-                (l.min(c), h.max(c))
-            });
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| (l.min(c), h.max(c)));
         if high - low > AGREE || !self.loud() {
             return Change::None;
         }
@@ -359,9 +336,7 @@ impl Line {
 
     /// Whether the newest frames are as loud as a bowed note.
     fn loud(&self) -> bool {
-        self.level[self.len() - HOLD..]
-            .iter()
-            .all(|level| *level > self.peak_dbfs - LOUD_DB)
+        self.level[self.len() - HOLD..].iter().all(|level| *level > self.peak_dbfs - LOUD_DB)
     }
 
     /// Whether the first `frames` of the line are long enough for a note.
@@ -372,9 +347,7 @@ impl Line {
     /// Frames that lay away and led nowhere were slips: they are not the note's.
     fn come_back(&mut self, to: usize) {
         let Some(from) = self.away.take() else { return };
-        let held = from
-            .checked_sub(1)
-            .map_or(self.cents[from], |last| self.cents[last]);
+        let held = from.checked_sub(1).map_or(self.cents[from], |last| self.cents[last]);
         for i in from..to {
             self.cents[i] = held;
             self.heard[i] = false;

@@ -115,14 +115,8 @@ impl Note {
         later(&mut note.end);
         note.rebows.iter_mut().for_each(later);
         if let Some(vibrato) = &mut note.vibrato {
-            vibrato
-                .contour
-                .iter_mut()
-                .for_each(|point| point.time.0 += by.0);
-            vibrato
-                .oscillations
-                .iter_mut()
-                .for_each(|oscillation| oscillation.start.0 += by.0);
+            vibrato.contour.iter_mut().for_each(|point| point.time.0 += by.0);
+            vibrato.oscillations.iter_mut().for_each(|oscillation| oscillation.start.0 += by.0);
         }
         note
     }
@@ -176,36 +170,20 @@ mod tests {
             midi: 57,
             reference: Hz(220.0),
             f0: measure(Hz(220.0)),
-            offset: Measure {
-                value: Cents(0.0),
-                se: None,
-            },
+            offset: Measure { value: Cents(0.0), se: None },
             level_dbfs: -20.0,
             confidence: 0.9,
             unsteadiness: Cents(1.0),
             vibrato: Some(Vibrato {
                 rate: measure(Hz(5.0)),
-                width: Measure {
-                    value: Cents(30.0),
-                    se: None,
-                },
-                centre: Measure {
-                    value: Cents(0.0),
-                    se: None,
-                },
+                width: Measure { value: Cents(30.0), se: None },
+                centre: Measure { value: Cents(0.0), se: None },
                 rate_spread_pct: None,
                 width_spread_pct: None,
                 smoothness_pct: None,
                 drift: None,
-                onset: Measure {
-                    value: Secs(0.3),
-                    se: None,
-                },
-                contour: vec![ContourPoint {
-                    time: Secs(1.5),
-                    rate: Hz(5.0),
-                    width: Cents(30.0),
-                }],
+                onset: Measure { value: Secs(0.3), se: None },
+                contour: vec![ContourPoint { time: Secs(1.5), rate: Hz(5.0), width: Cents(30.0) }],
                 oscillations: vec![Oscillation {
                     start: Secs(1.25),
                     period: Secs(0.2),

@@ -48,10 +48,7 @@ impl Stretch {
         let secs = |at: f64| Secs((line.first as f64 + at) * HOP_SECS);
         let rests = |a: &Turn, b: &Turn| {
             let (a, b) = (from as f64 + a.at, from as f64 + b.at);
-            advance
-                .pauses
-                .iter()
-                .any(|pause| pause.from >= a && pause.to <= b)
+            advance.pauses.iter().any(|pause| pause.from >= a && pause.to <= b)
         };
         for trio in turns.windows(3) {
             if let [a, crest, b] = trio
@@ -113,10 +110,7 @@ impl Stretch {
         let of = |line: Line| summary::settled(&line, line.len());
         let (early, early_se, _) = of(self.line(from, from + third)?);
         let (late, late_se, _) = of(self.line(to - third, to)?);
-        Some(Measure {
-            value: Cents(late - early),
-            se: Some(Cents(early_se.hypot(late_se))),
-        })
+        Some(Measure { value: Cents(late - early), se: Some(Cents(early_se.hypot(late_se))) })
     }
 
     fn line(&self, from: usize, to: usize) -> Option<Line> {
@@ -171,12 +165,7 @@ mod tests {
             (37.2, true),
             (38.0, false),
         ] {
-            let turn = Turn {
-                at,
-                cents: 0.0,
-                crest: true,
-                reach: 0.0,
-            };
+            let turn = Turn { at, cents: 0.0, crest: true, reach: 0.0 };
             assert_eq!(sure(&line, &turn), is, "{at}");
         }
     }

@@ -55,22 +55,9 @@ struct Care {
 }
 
 /// While the sound goes on each look counts; once it is over there is time.
-const LIVE: Care = Care {
-    points: 40,
-    steps: 4,
-    rounds: 2,
-    coarse: 1,
-    beginnings: 2,
-    passes: 1,
-};
-const AFTERWARDS: Care = Care {
-    points: 96,
-    steps: 6,
-    rounds: 4,
-    coarse: 1,
-    beginnings: 6,
-    passes: 2,
-};
+const LIVE: Care = Care { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings: 2, passes: 1 };
+const AFTERWARDS: Care =
+    Care { points: 96, steps: 6, rounds: 4, coarse: 1, beginnings: 6, passes: 2 };
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
 const LEAST: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
@@ -159,11 +146,7 @@ impl Rest<'_> {
     /// Standard error of one end of the rest, from how well it would fit elsewhere.
     fn doubt(&self, heard: &Heard, found: &Places, which: usize) -> f64 {
         let turn = if which == 1 { 0 } else { 3 };
-        let known = if which == 1 {
-            self.before.is_none()
-        } else {
-            self.after.is_none()
-        };
+        let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
         if known || !self.stretch.over {
             return 0.0;
         }
@@ -189,11 +172,7 @@ impl Rest<'_> {
     }
 
     fn care(&self) -> &'static Care {
-        if self.stretch.over {
-            &AFTERWARDS
-        } else {
-            &LIVE
-        }
+        if self.stretch.over { &AFTERWARDS } else { &LIVE }
     }
 
     fn quarter(&self) -> f64 {
@@ -237,10 +216,8 @@ impl Rest<'_> {
     /// What is heard around the rest, where it strays `scale` times as much as usual.
     fn heard(&self, at: &Places, scale: f64) -> Heard {
         let beyond = BEYOND * self.quarter();
-        let (a, b) = (
-            (at[0] - beyond).max(0.0).ceil() as usize,
-            (at[3] + beyond).max(0.0) as usize,
-        );
+        let (a, b) =
+            ((at[0] - beyond).max(0.0).ceil() as usize, (at[3] + beyond).max(0.0) as usize);
         let b = b.min(self.stretch.known());
         let step = (b.saturating_sub(a) / self.care().points).max(1);
         let places = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
@@ -253,9 +230,7 @@ impl Rest<'_> {
         let rough: Vec<f64> = at.iter().map(|at| self.roughness(*at as usize)).collect();
         let mut sorted = rough.clone();
         sorted.sort_by(f64::total_cmp);
-        let usual = sorted
-            .get(sorted.len() / 2)
-            .map_or(1.0, |rough| rough.max(0.01));
+        let usual = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
         let noise = |i: usize| (scale * NOISE * (rough[i] / usual).max(1.0)).powi(2) / values;
         // Another finger has an unrest of its own.
         let side = |t: f64| cut.is_some_and(|cut| t >= cut);
@@ -270,12 +245,7 @@ impl Rest<'_> {
             }
         };
         let whiten = whitening(at.len(), covariance);
-        Heard {
-            at,
-            cents,
-            cut,
-            whiten,
-        }
+        Heard { at, cents, cut, whiten }
     }
 
     /// How rough the pitch is around a frame, in cents: what a frame strays from those beside it.
@@ -401,11 +371,7 @@ fn whitening(count: usize, covariance: impl Fn(usize, usize) -> f64) -> Vec<f64>
         for j in 0..=i {
             let dot: f64 = (0..j).map(|k| low[row(i) + k] * low[row(j) + k]).sum();
             let rest = covariance(i, j) - dot;
-            low[row(i) + j] = if i == j {
-                rest.max(1e-9).sqrt()
-            } else {
-                rest / low[row(j) + j]
-            };
+            low[row(i) + j] = if i == j { rest.max(1e-9).sqrt() } else { rest / low[row(j) + j] };
         }
         let pivot = low[row(i) + i];
         for j in 0..=i {

@@ -40,10 +40,7 @@ pub struct Room {
 impl Room {
     /// A room of which nothing is known.
     pub fn new() -> Self {
-        Self {
-            sums: [Sums::default(); HARMONICS],
-            frames: 0.0,
-        }
+        Self { sums: [Sums::default(); HARMONICS], frames: 0.0 }
     }
 
     /// Forgets all.
@@ -96,11 +93,8 @@ impl Room {
         if count < LEAST_HARMONICS {
             return None;
         }
-        let middle = |values: &mut [f64]| {
-            *values
-                .select_nth_unstable_by(count * 9 / 20, f64::total_cmp)
-                .1
-        };
+        let middle =
+            |values: &mut [f64]| *values.select_nth_unstable_by(count * 9 / 20, f64::total_cmp).1;
         let size = middle(&mut sizes[..count]);
         let noise = NOISE_SHARE * middle(&mut noises[..count]);
         Some((size * size - noise * noise).max(0.0).sqrt())

@@ -59,19 +59,12 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
         |column: usize| if latest { columns - 1 - column } else { column },
     );
     let fits = |row: usize, column: usize| {
-        alike(
-            cuts[row_of(row)].cents,
-            awaited[column_of(column)].step.get(),
-        )
+        alike(cuts[row_of(row)].cents, awaited[column_of(column)].step.get())
     };
     let mut most = vec![vec![0; columns + 1]; rows + 1];
     for row in (0..rows).rev() {
         for column in (0..columns).rev() {
-            let both = if fits(row, column) {
-                most[row + 1][column + 1] + 1
-            } else {
-                0
-            };
+            let both = if fits(row, column) { most[row + 1][column + 1] + 1 } else { 0 };
             most[row][column] = both.max(most[row + 1][column]).max(most[row][column + 1]);
         }
     }
@@ -99,11 +92,8 @@ pub fn settled(
     cuts: &[Cut],
     awaited: &[Awaited],
 ) -> Option<Vec<Cut>> {
-    let wanted: Vec<f64> = awaited
-        .iter()
-        .map(|a| a.step.get())
-        .filter(|step| *step != 0.0)
-        .collect();
+    let wanted: Vec<f64> =
+        awaited.iter().map(|a| a.step.get()).filter(|step| *step != 0.0).collect();
     let same = awaited.len() != wanted.len();
     if wanted.is_empty() || same || rate_hz <= 0.0 || cents.len() > LONGEST {
         return None;
@@ -127,10 +117,8 @@ pub fn settled(
             best = Some((worth, settled));
         }
         // The same where what is doubtful is looked for anew.
-        let sure: Vec<Option<usize>> = found
-            .iter()
-            .map(|row| row.filter(|row| !doubtful(row)))
-            .collect();
+        let sure: Vec<Option<usize>> =
+            found.iter().map(|row| row.filter(|row| !doubtful(row))).collect();
         if sure != *found {
             let (_, mut anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
             anew.iter_mut().for_each(|cut| *cut = heard_of(*cut, cuts));
@@ -157,9 +145,7 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
         .map(|cuts| {
             let (mut flat, mut sure) = (cents.to_vec(), heard.to_vec());
             for cut in cuts {
-                flat[cut.at..]
-                    .iter_mut()
-                    .for_each(|cents| *cents -= cut.cents);
+                flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
                 sure[cut.at.saturating_sub(GUARD)..(cut.at + GUARD).min(heard.len())].fill(false);
             }
             let places: Vec<usize> = cuts.iter().map(|cut| cut.at).collect();
@@ -191,10 +177,7 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
 fn middle_height(usual: &[Usual]) -> f64 {
     let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
     heights.sort_by(f64::total_cmp);
-    heights
-        .get(heights.len() / 2)
-        .copied()
-        .unwrap_or(f64::INFINITY)
+    heights.get(heights.len() / 2).copied().unwrap_or(f64::INFINITY)
 }
 
 /// The changes that were `found`, and the others where they are likeliest, with what these are worth.
@@ -213,10 +196,7 @@ fn filled(
             settled.push(cuts[row]);
             continue;
         }
-        let missing = found[column..]
-            .iter()
-            .take_while(|row| row.is_none())
-            .count();
+        let missing = found[column..].iter().take_while(|row| row.is_none()).count();
         let from = settled.last().map_or(0, |cut| cut.at);
         let next = found.get(column + missing).copied().flatten();
         let to = next.map_or(cents.len(), |row| cuts[row].at);
@@ -283,11 +263,7 @@ fn place(
             chain(&known, &usual)
         });
         let [narrow, wide] = each;
-        let found = if wide.cost < narrow.cost {
-            wide
-        } else {
-            narrow
-        };
+        let found = if wide.cost < narrow.cost { wide } else { narrow };
         (found, low)
     };
     let worth = |at: usize| explained(at, false).0.cost - explained(at, true).0.cost;
@@ -318,25 +294,15 @@ fn place(
             .filter(|pair| pair[1].cycles == 0.5)
             .filter(|pair| {
                 let at = (at - low) as f64;
-                if before {
-                    pair[1].at <= at
-                } else {
-                    pair[0].at >= at
-                }
+                if before { pair[1].at <= at } else { pair[0].at >= at }
             })
             .map(|pair| pair[1].middle)
             .collect();
         middles.sort_by(f64::total_cmp);
         middles.get(middles.len() / 2).copied()
     };
-    let beside = middle(false)
-        .zip(middle(true))
-        .map_or(0.0, |(after, before)| after - before);
-    Some(Cut {
-        at: from + at,
-        cents: step + beside.clamp(-ALIKE.0, ALIKE.0),
-        gain: worth,
-    })
+    let beside = middle(false).zip(middle(true)).map_or(0.0, |(after, before)| after - before);
+    Some(Cut { at: from + at, cents: step + beside.clamp(-ALIKE.0, ALIKE.0), gain: worth })
 }
 
 /// Where a step may lie at all: the mean pitch of the cycle behind is about the step away from that of the
@@ -380,9 +346,7 @@ impl Likely {
         }
         let before = self.mean(at - GUARD - self.cycle, at - GUARD);
         let after = self.mean(at + GUARD, at + GUARD + self.cycle);
-        before
-            .zip(after)
-            .is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
+        before.zip(after).is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
     }
 }
 
@@ -392,11 +356,7 @@ mod tests {
 
     #[test]
     fn a_change_that_was_heard_stands_for_one_found_near_it_only_if_it_steps_alike() {
-        let cut = |at, cents| Cut {
-            at,
-            cents,
-            gain: 40.0,
-        };
+        let cut = |at, cents| Cut { at, cents, gain: 40.0 };
         let heard = [cut(200, 97.0), cut(400, -100.0)];
         for (found, kept) in [
             (cut(204, 100.0), heard[0]),

@@ -119,11 +119,7 @@ fn step_within(
         }
     }
     let floor = FLOOR * FLOOR * points.len() as f64;
-    Some(Step {
-        cents: stepped.1,
-        gain: (plain + floor) / (stepped.0 + floor),
-        motion: stepped.2,
-    })
+    Some(Step { cents: stepped.1, gain: (plain + floor) / (stepped.0 + floor), motion: stepped.2 })
 }
 
 /// Sum of squares left by a constant and a sine of `rate_hz` (a line, at 0 Hz), with a step if wanted,
@@ -188,10 +184,7 @@ mod tests {
                     "{rate}: {step:?}"
                 );
                 let away = at(130);
-                assert!(
-                    away.cents.abs() < 40.0 || away.gain < 3.0,
-                    "{rate}: {away:?}"
-                );
+                assert!(away.cents.abs() < 40.0 || away.gain < 3.0, "{rate}: {away:?}");
             }
         }
     }

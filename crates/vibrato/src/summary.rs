@@ -41,10 +41,8 @@ fn secs(line: &Line, at: f64) -> f64 {
 
 /// Mean pitch from frame `from` to frame `to`, both fractional, over the frames heard.
 fn mean_cents(line: &Line, from: f64, to: f64) -> Option<f64> {
-    let (first, last) = (
-        from.floor().max(0.0) as usize,
-        (to.ceil() as usize).min(line.len().saturating_sub(1)),
-    );
+    let (first, last) =
+        (from.floor().max(0.0) as usize, (to.ceil() as usize).min(line.len().saturating_sub(1)));
     let (mut sum, mut length) = (0.0, 0.0);
     for i in first..last {
         let left = from.max(i as f64) - i as f64;
@@ -129,11 +127,7 @@ fn whole(mut turns: &[Turn]) -> &[Turn] {
 
 /// Whether the oscillation at an edge keeps the step of the others, as even as they are.
 fn in_step(oscillations: &[Oscillation], edge: usize) -> bool {
-    let others = if edge == 0 {
-        &oscillations[1..]
-    } else {
-        &oscillations[..edge]
-    };
+    let others = if edge == 0 { &oscillations[1..] } else { &oscillations[..edge] };
     let near = if edge == 0 {
         &others[..3.min(others.len())]
     } else {
@@ -172,9 +166,7 @@ pub fn summarise(
         return false;
     }
     let start = oscillations[0].start.get();
-    let end = oscillations
-        .last()
-        .map_or(start, |o| o.start.get() + o.period.get());
+    let end = oscillations.last().map_or(start, |o| o.start.get() + o.period.get());
     let frame = |secs: f64| secs / HOP_SECS - line.first as f64;
 
     let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
@@ -183,11 +175,7 @@ pub fn summarise(
     let widths = oscillations.iter().map(|o| o.crest.get() - o.trough.get());
     let (width, width_sd, count) = mean(widths.clone());
     let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
-    let width_se = [
-        width_sd / count.sqrt(),
-        WIDTH_FLOOR + WIDTH_SHARE * width,
-        smeared,
-    ];
+    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR + WIDTH_SHARE * width, smeared];
     vibrato.width = Measure {
         value: Cents(width),
         se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),
@@ -227,16 +215,10 @@ pub fn summarise(
     let third = oscillations.len() / 3;
     vibrato.drift = (third > 0).then(|| {
         let (early, early_sd, n) = mean(oscillations[..third].iter().filter_map(cycle));
-        let (late, late_sd, _) = mean(
-            oscillations[oscillations.len() - third..]
-                .iter()
-                .filter_map(cycle),
-        );
+        let (late, late_sd, _) =
+            mean(oscillations[oscillations.len() - third..].iter().filter_map(cycle));
         let se = (centre_sd.max(early_sd).max(late_sd) * (2.0 / n.max(1.0)).sqrt()).max(0.1);
-        Measure {
-            value: Cents(late - early),
-            se: Some(Cents(se)),
-        }
+        Measure { value: Cents(late - early), se: Some(Cents(se)) }
     });
 
     vibrato.onset = Measure {
@@ -281,10 +263,7 @@ fn rate(turns: &[Turn], (from, to): (f64, f64), even: bool) -> Measure<Hz> {
         (length / cycles, (2.0 * scatter).sqrt() / cycles)
     };
     let relative = (se / period).max(5e-4);
-    Measure {
-        value: Hz(1.0 / period),
-        se: Some(Hz(relative / period)),
-    }
+    Measure { value: Hz(1.0 / period), se: Some(Hz(relative / period)) }
 }
 
 /// Share of one oscillation's modulation power outside its fundamental: harmonics 2 to 5 of the
@@ -326,11 +305,7 @@ pub fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
 /// Mean pitch of a stretch without oscillations, with its standard error, and the standard
 /// deviation around its slow course (a straight line), in cents.
 pub fn plain(line: &Line, from: usize, to: usize) -> (f64, f64, f64) {
-    let values = || {
-        (from..to)
-            .filter(|&i| line.heard[i])
-            .map(|i| (i as f64, line.cents[i]))
-    };
+    let values = || (from..to).filter(|&i| line.heard[i]).map(|i| (i as f64, line.cents[i]));
     let count = values().count() as f64;
     if count == 0.0 {
         return (0.0, 0.0, 0.0);
@@ -343,9 +318,5 @@ pub fn plain(line: &Line, from: usize, to: usize) -> (f64, f64, f64) {
         yy += (y - my) * (y - my);
     }
     let left = (yy - if xx > 0.0 { xy * xy / xx } else { 0.0 }).max(0.0);
-    (
-        my,
-        (yy / count / (count / APART).max(1.0)).sqrt(),
-        (left / count).sqrt(),
-    )
+    (my, (yy / count / (count / APART).max(1.0)).sqrt(), (left / count).sqrt())
 }

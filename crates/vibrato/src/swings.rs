@@ -125,12 +125,7 @@ const NONE: Back = Back {
     cost: f64::INFINITY,
     from: (0, 0),
     cycles: 0.0,
-    fit: Fit {
-        cost: 0.0,
-        middle: 0.0,
-        height: 0.0,
-        left: 0.0,
-    },
+    fit: Fit { cost: 0.0, middle: 0.0, height: 0.0, left: 0.0 },
 };
 
 /// Rows of the programme, in the order of [`PLACES`].
@@ -154,10 +149,7 @@ struct Grid {
 
 /// Frames of a cell for what is usual at each frame.
 pub fn cell_of(usual: &[Usual]) -> usize {
-    let fastest = usual
-        .iter()
-        .map(|usual| usual.up.min(usual.down))
-        .fold(f64::INFINITY, f64::min);
+    let fastest = usual.iter().map(|usual| usual.up.min(usual.down)).fold(f64::INFINITY, f64::min);
     ((fastest / CELLS).round() as usize).max(1)
 }
 
@@ -179,35 +171,15 @@ impl Grid {
                 }
             }
             let value = value * heard;
-            let mean = if heard > 0.0 {
-                sum / heard - here.middle
-            } else {
-                0.0
-            };
+            let mean = if heard > 0.0 { sum / heard - here.middle } else { 0.0 };
             y.push(mean);
             w.push(value);
             of.push(here);
             let last: [f64; 3] = sums[k];
-            sums.push([
-                last[0] + value,
-                last[1] + value * mean,
-                last[2] + value * mean * mean,
-            ]);
+            sums.push([last[0] + value, last[1] + value * mean, last[2] + value * mean * mean]);
         }
-        let cuts = known
-            .cuts
-            .iter()
-            .map(|cut| (cut + cell / 2) / cell)
-            .collect();
-        Self {
-            cell,
-            count,
-            y,
-            w,
-            sums,
-            usual: of,
-            cuts,
-        }
+        let cuts = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
+        Self { cell, count, y, w, sums, usual: of, cuts }
     }
 
     /// Fits `height` times `basis`, which is 1 at a crest, over cells `i` to before `j`. `basis` holds a
@@ -215,10 +187,8 @@ impl Grid {
     fn fit(&self, i: usize, j: usize, sign: f64, basis: &[f64], whole: f64) -> Fit {
         let middle = (i + j) / 2;
         let usual = &self.usual[middle.min(self.count - 1)];
-        let (so, sa) = (
-            MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1,
-            WIDTH_SPREAD * usual.height,
-        );
+        let (so, sa) =
+            (MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1, WIDTH_SPREAD * usual.height);
         let s0 = self.sums[j][0] - self.sums[i][0];
         let sy = self.sums[j][1] - self.sums[i][1];
         let syy = self.sums[j][2] - self.sums[i][2];
@@ -266,14 +236,7 @@ impl Grid {
             - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])
             + m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
         let occam = 0.5 * (det / (p * q * r)).max(1.0).ln();
-        self.closed(
-            left,
-            occam,
-            usual.middle + x[0],
-            sign * (a0 + x[1]),
-            usual.height,
-            whole,
-        )
+        self.closed(left, occam, usual.middle + x[0], sign * (a0 + x[1]), usual.height, whole)
     }
 
     fn closed(
@@ -286,16 +249,7 @@ impl Grid {
         whole: f64,
     ) -> Fit {
         let low = height < LEAST_WIDTH * usual * whole;
-        Fit {
-            cost: if low {
-                f64::INFINITY
-            } else {
-                0.5 * left + occam
-            },
-            middle,
-            height,
-            left,
-        }
+        Fit { cost: if low { f64::INFINITY } else { 0.5 * left + occam }, middle, height, left }
     }
 
     /// A rest from cell `i` to before `j`.
@@ -409,19 +363,13 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         let mut now = [NONE; 4];
         let take = |now: &mut Back, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
             if cost < now.cost {
-                *now = Back {
-                    cost,
-                    from,
-                    cycles,
-                    fit,
-                };
+                *now = Back { cost, from, cycles, fit };
             }
         };
         // Half a cycle, and what the start of the sound leaves of one.
-        for (row, from, sign, length) in [
-            (CREST, TROUGH, -1.0, here.up),
-            (TROUGH, CREST, 1.0, here.down),
-        ] {
+        for (row, from, sign, length) in
+            [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)]
+        {
             let least = ((HALF.0 * cells(length)).ceil() as usize).max(1);
             let longest = (HALF.1 * cells(length)) as usize;
             for d in (least..=longest.min(j)).step_by(stride) {
@@ -431,13 +379,7 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 }
                 let odd = grid.length_cost(d as f64, length, HALF.2, stride);
                 let fit = grid.fit(i, j, sign, &bases.half[d], 1.0);
-                take(
-                    &mut now[row],
-                    best[i][from].cost + odd + fit.cost,
-                    (i, from),
-                    0.5,
-                    fit,
-                );
+                take(&mut now[row], best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * cells(length)).round() as usize;
@@ -482,11 +424,7 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         for d in least..=MOST_REST.min(j) {
             let i = j - d;
             let fit = grid.still(i, j);
-            let cost = if grid.changes(i, j) {
-                REST_AT_CHANGE_COST
-            } else {
-                REST_COST
-            };
+            let cost = if grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
             let length = (MOST_REST as f64).ln();
             take(
                 &mut now[READY],
@@ -495,13 +433,7 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 0.0,
                 fit,
             );
-            take(
-                &mut now[READY],
-                best[i][READY].cost + length + fit.cost,
-                (i, READY),
-                0.0,
-                fit,
-            );
+            take(&mut now[READY], best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
         }
         let still = NONE.fit;
         let back = now[REST].cost + REST_COST + TURN_BACK_COST;
@@ -531,31 +463,17 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
         }
     }
     for d in 0..=MOST_REST.min(n) {
-        let fit = if d > 0 {
-            grid.still(n - d, n)
-        } else {
-            NONE.fit
-        };
+        let fit = if d > 0 { grid.still(n - d, n) } else { NONE.fit };
         for row in [REST, READY] {
             let cost = best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
             if cost < end.cost {
-                end = Back {
-                    cost,
-                    from: (n - d, row),
-                    cycles: 0.0,
-                    fit,
-                };
+                end = Back { cost, from: (n - d, row), cycles: 0.0, fit };
             }
         }
     }
     for row in [CREST, TROUGH] {
         if best[n][row].cost < end.cost {
-            end = Back {
-                cost: best[n][row].cost,
-                from: (n, row),
-                cycles: 0.0,
-                fit: NONE.fit,
-            };
+            end = Back { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
         }
     }
     let mut knots = Vec::new();
@@ -582,23 +500,11 @@ pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
             }
         }
         if row == EDGE || step.cost.is_infinite() {
-            knots.push(Knot {
-                at: 0.0,
-                place: Place::Edge,
-                cycles: 0.0,
-                middle: 0.0,
-                height: 0.0,
-            });
+            knots.push(Knot { at: 0.0, place: Place::Edge, cycles: 0.0, middle: 0.0, height: 0.0 });
             break;
         }
         if i == 0 {
-            knots.push(Knot {
-                at: 0.0,
-                place: PLACES[row],
-                cycles: 0.0,
-                middle: 0.0,
-                height: 0.0,
-            });
+            knots.push(Knot { at: 0.0, place: PLACES[row], cycles: 0.0, middle: 0.0, height: 0.0 });
             break;
         }
         (at, place) = (i, PLACES[row]);

@@ -75,14 +75,7 @@ impl Turns {
             self.rate_hz = rate_hz;
         }
         let (half, high) = reaches(rate_hz);
-        self.go_to(
-            cents.len().saturating_sub(high),
-            cents,
-            heard,
-            (half, high),
-            rate_hz,
-            width,
-        );
+        self.go_to(cents.len().saturating_sub(high), cents, heard, (half, high), rate_hz, width);
     }
 
     /// Goes on to the end of a note, which these are all the frames of: what was seen through
@@ -93,10 +86,7 @@ impl Turns {
         self.found.retain(within);
         self.pending = self.pending.filter(within);
         let seen = self.found.last().map_or(0, |turn| turn.at as usize + 2);
-        self.next = self
-            .next
-            .min(cents.len().saturating_sub(high + 1))
-            .max(seen);
+        self.next = self.next.min(cents.len().saturating_sub(high + 1)).max(seen);
         self.slope = None;
         self.go_to(
             cents.len().saturating_sub(LEAST_HALF.min(half)),
@@ -173,11 +163,7 @@ impl Turns {
     /// Makes the awaited turn certain once the pitch has come back from it far enough.
     fn confirm(&mut self, value: f64, back: f64) {
         let come_back = |turn: &mut Turn| {
-            if turn.crest {
-                turn.cents - value
-            } else {
-                value - turn.cents
-            }
+            if turn.crest { turn.cents - value } else { value - turn.cents }
         };
         if let Some(turn) = self.pending.take_if(|turn| come_back(turn) >= back) {
             self.found.push(turn);
@@ -274,10 +260,7 @@ mod tests {
                     "turn {i} of {rate} Hz at {} not {truth}",
                     turn.at
                 );
-                assert!(
-                    (turn.cents.abs() - 15.0).abs() < 0.15,
-                    "turn {i} of {rate} Hz: {turn:?}"
-                );
+                assert!((turn.cents.abs() - 15.0).abs() < 0.15, "turn {i} of {rate} Hz: {turn:?}");
             }
         }
     }
@@ -286,10 +269,7 @@ mod tests {
     fn noise_adds_and_hides_no_turn() {
         for rate in [1.0, 4.0, 6.0, 8.0] {
             let (clean, noisy) = (turns(rate, 0.0).len(), turns(rate, 4.0).len());
-            assert!(
-                clean.abs_diff(noisy) <= 1,
-                "{clean} turns at {rate} Hz, {noisy} with noise"
-            );
+            assert!(clean.abs_diff(noisy) <= 1, "{clean} turns at {rate} Hz, {noisy} with noise");
         }
     }
 }

@@ -34,9 +34,7 @@ const LEAST_BACK_END: f64 = 1.0;
 /// is `rates`. If the sound is `over`, the last frame is its end.
 pub fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
     turns.clear();
-    let smooth: Vec<f64> = (0..flat.len())
-        .map(|i| parabola(flat, i, rates[i]).0)
-        .collect();
+    let smooth: Vec<f64> = (0..flat.len()).map(|i| parabola(flat, i, rates[i]).0).collect();
     let ranges = ranges(&smooth, rates);
     let mut sorted = ranges.clone();
     sorted.sort_by(f64::total_cmp);
@@ -91,9 +89,7 @@ fn ranges(smooth: &[f64], rates: &[f64]) -> Vec<f64> {
             let (low, high) = part
                 .iter()
                 .step_by(step)
-                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| {
-                    (l.min(*y), h.max(*y))
-                });
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), y| (l.min(*y), h.max(*y)));
             high - low
         })
         .collect()
@@ -129,11 +125,7 @@ fn turn_of(flat: &[f64], rate_hz: f64, at: usize, crest: bool) -> Turn {
     let slope = |i: usize| parabola(flat, i, rate_hz).1;
     let (before, here, after) = (slope(at - 1), slope(at), slope(at + 1));
     let bend = 0.5 * (after - before);
-    let shift = if bend != 0.0 {
-        (-here / bend).clamp(-1.0, 1.0)
-    } else {
-        0.0
-    };
+    let shift = if bend != 0.0 { (-here / bend).clamp(-1.0, 1.0) } else { 0.0 };
     Turn {
         at: at as f64 + shift,
         cents: parabola(flat, at, rate_hz).0 + 0.5 * here * shift,
@@ -176,18 +168,14 @@ mod tests {
     fn every_turn_of_a_sine_is_found_where_it_is() {
         for rate in [0.4, 1.0, 4.0, 8.0, 10.0] {
             let frames = (5.25 / rate / HOP_SECS) as usize;
-            let flat: Vec<f64> = (0..frames)
-                .map(|i| 5.0 * (TAU * rate * i as f64 * HOP_SECS).sin())
-                .collect();
+            let flat: Vec<f64> =
+                (0..frames).map(|i| 5.0 * (TAU * rate * i as f64 * HOP_SECS).sin()).collect();
             let mut turns = Vec::new();
             turning(&flat, &vec![rate; frames], false, &mut turns);
             assert_eq!(turns.len(), 10, "{rate} Hz: {turns:?}");
             for (k, turn) in turns.iter().enumerate() {
                 let truth = (0.25 + 0.5 * k as f64) / rate / HOP_SECS;
-                assert!(
-                    (turn.at - truth).abs() < 0.6,
-                    "{rate} Hz: {turn:?} not {truth}"
-                );
+                assert!((turn.at - truth).abs() < 0.6, "{rate} Hz: {turn:?} not {truth}");
                 assert_eq!(turn.crest, k % 2 == 0);
             }
         }

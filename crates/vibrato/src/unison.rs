@@ -126,15 +126,8 @@ impl Unison<'_> {
         // One measure for both.
         let noise = noise(&usual, None);
         let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], usual: &[Usual]| {
-            let known = |form| Known {
-                flat,
-                heard,
-                cuts,
-                noise,
-                form,
-                cell: cell_of(usual),
-                start: None,
-            };
+            let known =
+                |form| Known { flat, heard, cuts, noise, form, cell: cell_of(usual), start: None };
             let costs = FORMS.iter().map(|form| chain(&known(*form), usual).cost);
             costs.fold(f64::INFINITY, f64::min)
         };
@@ -146,11 +139,7 @@ impl Unison<'_> {
             usual.height = height;
         }
         let gain = cost(flat, heard, &[], &before) - cost(&stepped, &sure, &[at], &usual);
-        Cut {
-            at: low + at,
-            cents,
-            gain: if small { 0.0 } else { gain },
-        }
+        Cut { at: low + at, cents, gain: if small { 0.0 } else { gain } }
     }
 }
 
@@ -183,11 +172,7 @@ mod tests {
     }
 
     fn steps(cents: &[f64]) -> Vec<Cut> {
-        let unison = Unison {
-            flat: cents,
-            heard: &vec![true; cents.len()],
-            rate_hz: 5.0,
-        };
+        let unison = Unison { flat: cents, heard: &vec![true; cents.len()], rate_hz: 5.0 };
         unison.steps(2)
     }
 

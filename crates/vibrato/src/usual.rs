@@ -68,21 +68,12 @@ pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> 
         cents.extend(sure.map(|i| flat[i]));
         cents.sort_by(f64::total_cmp);
         let (middle, height) = if cents.is_empty() {
-            usual
-                .last()
-                .map_or((flat[at], LEAST_HEIGHT), |last: &Usual| {
-                    (last.middle, last.height)
-                })
+            usual.last().map_or((flat[at], LEAST_HEIGHT), |last: &Usual| (last.middle, last.height))
         } else {
             let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
             (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
         };
-        let here = Usual {
-            middle,
-            height,
-            up: half,
-            down: half,
-        };
+        let here = Usual { middle, height, up: half, down: half };
         let next = (at + ((0.25 * half) as usize).max(1)).min(length);
         usual.resize(next, here);
         at = next;
@@ -158,11 +149,8 @@ pub fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
         let height = of(&|half| Some(half.height)).unwrap_or(old.height);
         let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
         let way = |up: bool| {
-            let some: Vec<f64> = near
-                .iter()
-                .filter(|half| half.up == up)
-                .map(|half| half.frames)
-                .collect();
+            let some: Vec<f64> =
+                near.iter().filter(|half| half.up == up).map(|half| half.frames).collect();
             let count = some.len();
             middle_of(some).filter(|_| count >= 2)
         };
@@ -174,12 +162,7 @@ pub fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
             }
             _ => (length, length),
         };
-        let here = Usual {
-            middle,
-            height,
-            up,
-            down,
-        };
+        let here = Usual { middle, height, up, down };
         let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
         usual.resize(next, here);
         at = next;

@@ -94,10 +94,7 @@ pub fn inside(secs: f64, log: &Path, heard: &Path) -> Result<(), Fault> {
         .stdout(Stdio::piped())
         .stdin(Stdio::null())
         .spawn()
-        .map_err(|error| Fault::Start {
-            program: "parec".to_owned(),
-            error,
-        })?;
+        .map_err(|error| Fault::Start { program: "parec".to_owned(), error })?;
     let (done, arrived) = channel();
     let stream = recorder.stdout.take();
     std::thread::spawn(move || {
@@ -106,10 +103,7 @@ pub fn inside(secs: f64, log: &Path, heard: &Path) -> Result<(), Fault> {
     // The recorder runs before the first click comes.
     std::thread::sleep(Duration::from_secs(1));
     let program = target().join("debug").join("examples").join("beat");
-    let beaten = Step::new(program)
-        .args([secs.to_string(), BPM.to_string()])
-        .arg(log)
-        .run();
+    let beaten = Step::new(program).args([secs.to_string(), BPM.to_string()]).arg(log).run();
     end(&mut recorder);
     beaten?;
     let arrivals = arrived.recv().ok().flatten().unwrap_or_default();
@@ -173,9 +167,8 @@ impl Arrivals {
             .stretches
             .iter()
             .filter(|(first, _)| (*first as f64 - onset).abs() < AROUND_SECS * RATE_HZ);
-        let mut offsets: Vec<f64> = near
-            .map(|&(first, at)| since_1970(at) - first as f64 / RATE_HZ)
-            .collect();
+        let mut offsets: Vec<f64> =
+            near.map(|&(first, at)| since_1970(at) - first as f64 / RATE_HZ).collect();
         offsets.sort_by(f64::total_cmp);
         let earliest = *offsets.first()?;
         let tenth = offsets[offsets.len() / 10];
@@ -189,22 +182,13 @@ fn intervals(checks: &mut Checks, clicks: &Clicks, secs: f64) {
     let onsets = clicks.onsets();
     let interval = 60.0 * RATE_HZ / BPM;
     let due = ((secs - 1.5) * BPM / 60.0) as usize;
-    checks.that(
-        onsets.len() >= due,
-        &format!("at least {due} clicks"),
-        &onsets.len().to_string(),
-    );
-    let off: Vec<f64> = onsets
-        .windows(2)
-        .map(|pair| (pair[1] - pair[0] - interval).abs())
-        .collect();
+    checks.that(onsets.len() >= due, &format!("at least {due} clicks"), &onsets.len().to_string());
+    let off: Vec<f64> =
+        onsets.windows(2).map(|pair| (pair[1] - pair[0] - interval).abs()).collect();
     let exact = off.iter().filter(|off| **off <= EXACT_SAMPLES).count();
     checks.that(
         !off.is_empty() && exact as f64 >= EXACT_SHARE * off.len() as f64,
-        &format!(
-            "{:.0} % of the intervals exact to the sample",
-            100.0 * EXACT_SHARE
-        ),
+        &format!("{:.0} % of the intervals exact to the sample", 100.0 * EXACT_SHARE),
         &format!(
             "{exact} of {}; the others up to {:.2} ms off",
             off.len(),
@@ -228,14 +212,8 @@ fn intervals(checks: &mut Checks, clicks: &Clicks, secs: f64) {
 fn agreement(checks: &mut Checks, log: &[Value], heard: &[Value]) {
     println!("\nthe clicks and what the window is told of them");
     let edge = most(heard.iter().map(|click| number(&click["edge_s"])));
-    println!(
-        "       the earliest tenth of the arrivals lies within {:.1} ms",
-        1e3 * edge
-    );
-    let sounded: Vec<f64> = heard
-        .iter()
-        .map(|click| number(&click["sounded_s"]))
-        .collect();
+    println!("       the earliest tenth of the arrivals lies within {:.1} ms", 1e3 * edge);
+    let sounded: Vec<f64> = heard.iter().map(|click| number(&click["sounded_s"])).collect();
     for (what, key) in [("told to sound", "sounds_s"), ("shown", "shown_s")] {
         let instants: Vec<f64> = log.iter().map(|beat| number(&beat[key])).collect();
         // To each click its nearest beat; one that has none is far from any.
@@ -243,8 +221,7 @@ fn agreement(checks: &mut Checks, log: &[Value], heard: &[Value]) {
             .iter()
             .map(|click| {
                 let near = instants.iter().map(|at| 1e3 * (click - at));
-                near.min_by(|a, b| a.abs().total_cmp(&b.abs()))
-                    .unwrap_or(f64::NAN)
+                near.min_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(f64::NAN)
             })
             .collect();
         let largest = most(apart.iter().map(|apart| apart.abs()));
@@ -265,29 +242,18 @@ fn agreement(checks: &mut Checks, log: &[Value], heard: &[Value]) {
 /// The largest; NaN, which passes no check, if there is none or one is NaN.
 fn most(values: impl Iterator<Item = f64>) -> f64 {
     values
-        .reduce(|most, value| {
-            if value > most || value.is_nan() {
-                value
-            } else {
-                most
-            }
-        })
+        .reduce(|most, value| if value > most || value.is_nan() { value } else { most })
         .unwrap_or(f64::NAN)
 }
 
 fn read(path: &Path) -> Result<Vec<Value>, Fault> {
     let text = fs::read_to_string(path).map_err(|error| file(path, error))?;
     let lines = text.lines();
-    Ok(lines
-        .filter_map(|line| serde_json::from_str(line).ok())
-        .collect())
+    Ok(lines.filter_map(|line| serde_json::from_str(line).ok()).collect())
 }
 
 fn file(path: &Path, error: std::io::Error) -> Fault {
-    Fault::File {
-        path: PathBuf::from(path),
-        error,
-    }
+    Fault::File { path: PathBuf::from(path), error }
 }
 
 #[cfg(test)]

@@ -33,12 +33,7 @@ impl Bench {
         let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
             return Ok(None);
         };
-        let bench = Self {
-            screen,
-            virtual_mic,
-            program: evenwave()?,
-            folder: target().join(name),
-        };
+        let bench = Self { screen, virtual_mic, program: evenwave()?, folder: target().join(name) };
         if bench.folder.exists() {
             fs::remove_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
         }
@@ -48,10 +43,7 @@ impl Bench {
 
     /// Something could not be done in its folder.
     pub fn failed(&self, error: std::io::Error) -> Fault {
-        Fault::File {
-            path: self.folder.clone(),
-            error,
-        }
+        Fault::File { path: self.folder.clone(), error }
     }
 
     /// Runs the program with these words.
@@ -115,10 +107,7 @@ impl Bench {
             .listen()?;
         let text = fs::read_to_string(&watch).unwrap_or_default();
         Ok(Shown {
-            lines: text
-                .lines()
-                .filter_map(|line| serde_json::from_str(line).ok())
-                .collect(),
+            lines: text.lines().filter_map(|line| serde_json::from_str(line).ok()).collect(),
             words: String::from_utf8_lossy(&output.stderr).into_owned(),
             well: output.status.success(),
         })
@@ -139,10 +128,7 @@ impl Bench {
     ) -> Result<(), Fault> {
         let page = self.folder.join("by-command.html");
         let out: [&OsStr; 3] = ["report".as_ref(), "--out".as_ref(), page.as_ref()];
-        let words: Vec<&OsStr> = out
-            .into_iter()
-            .chain(words.iter().map(AsRef::as_ref))
-            .collect();
+        let words: Vec<&OsStr> = out.into_iter().chain(words.iter().map(AsRef::as_ref)).collect();
         let output = self.program(&words)?;
         let html = fs::read_to_string(&page).unwrap_or_default();
         let said = String::from_utf8_lossy(&output.stderr);
@@ -152,12 +138,8 @@ impl Bench {
             said.lines().last().unwrap_or(""),
         );
         let written = fs::read_dir(self.folder.join("reports"));
-        let written: Vec<PathBuf> = written
-            .into_iter()
-            .flatten()
-            .flatten()
-            .map(|file| file.path())
-            .collect();
+        let written: Vec<PathBuf> =
+            written.into_iter().flatten().flatten().map(|file| file.path()).collect();
         let same = |shown: &PathBuf| fs::read_to_string(shown).is_ok_and(|shown| shown == html);
         checks.that(
             written.len() == 1 && written.iter().all(same),
@@ -193,10 +175,7 @@ impl Shown {
             .iter()
             .find(|line| line["time_s"].is_number())
             .map_or(f64::NAN, |line| number(&line["time_s"]));
-        println!(
-            "       first picture {:.0} ms after the start (this build)",
-            1e3 * first
-        );
+        println!("       first picture {:.0} ms after the start (this build)", 1e3 * first);
     }
 
     fn during(&self, from: f64, to: f64) -> impl Iterator<Item = &Value> {

@@ -19,10 +19,7 @@ pub struct Checks {
 impl Checks {
     /// One check: `what` must hold; `seen` says what was found.
     pub fn that(&mut self, holds: bool, what: &str, seen: &str) {
-        println!(
-            "  {} {what:<58} {seen}",
-            if holds { "ok  " } else { "MISS" }
-        );
+        println!("  {} {what:<58} {seen}", if holds { "ok  " } else { "MISS" });
         if holds {
             self.passed += 1;
         } else {
@@ -37,10 +34,7 @@ impl Checks {
         if failed == 0 && passed > 0 {
             return Ok(());
         }
-        Err(Fault::Checks {
-            failed,
-            all: passed + failed,
-        })
+        Err(Fault::Checks { failed, all: passed + failed })
     }
 }
 

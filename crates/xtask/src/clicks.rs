@@ -43,12 +43,8 @@ impl Clicks {
     pub fn take(&mut self, sample: i16) {
         let level = i32::from(sample).abs();
         if self.click.is_none() && level > LOUD {
-            self.click = Some(Sum {
-                first: self.taken,
-                last_loud: self.taken,
-                power: 0.0,
-                moment: 0.0,
-            });
+            self.click =
+                Some(Sum { first: self.taken, last_loud: self.taken, power: 0.0, moment: 0.0 });
         }
         if let Some(click) = &mut self.click {
             let power = f64::from(level).powi(2);

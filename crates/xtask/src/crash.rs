@@ -26,15 +26,8 @@ const KILLS_OF_A_JOURNAL: usize = 25;
 const FULL_DISK: &str = "size=48m";
 const ROOM: u64 = 1_500_000;
 /// What it must have been at, at least once, when it was killed.
-const DEEDS: &[&str] = &[
-    "opening",
-    "taken",
-    "finishing",
-    "deleting",
-    "indexing",
-    "exporting",
-    "importing",
-];
+const DEEDS: &[&str] =
+    &["opening", "taken", "finishing", "deleting", "indexing", "exporting", "importing"];
 /// Takes that are decoded by the reference decoder.
 const DECODED: usize = 40;
 
@@ -47,29 +40,18 @@ pub fn run(seed: u64) -> Result<(), Fault> {
     remove(&folder)?;
     make(&folder)?;
     let mut checks = Checks::default();
-    let mut bench = Bench {
-        recorder,
-        chance: seed,
-        decoded: 0,
-        killed_at: BTreeMap::new(),
-    };
+    let mut bench = Bench { recorder, chance: seed, decoded: 0, killed_at: BTreeMap::new() };
     println!("killed {KILLS} times (seed {seed})");
     let journals = bench.kill_often(&folder, KILLS, &mut checks)?;
     for deed in DEEDS {
         let count = bench.killed_at.get(*deed).copied().unwrap_or(0);
-        checks.that(
-            count > 0,
-            &format!("killed at: {deed}"),
-            &format!("{count} times"),
-        );
+        checks.that(count > 0, &format!("killed at: {deed}"), &format!("{count} times"));
     }
     bench.decode(&journals, &mut checks)?;
     let disk = folder.join("full");
     make(&disk)?;
-    let mount = Step::new("mount")
-        .args(["-t", "tmpfs", "-o", FULL_DISK, "none"])
-        .arg(&disk)
-        .listen()?;
+    let mount =
+        Step::new("mount").args(["-t", "tmpfs", "-o", FULL_DISK, "none"]).arg(&disk).listen()?;
     if mount.status.success() {
         println!("\nkilled {FULL_KILLS} times on a disk that runs full");
         let outcome = bench.kill_often(&disk, FULL_KILLS, &mut checks);
@@ -145,20 +127,14 @@ impl Bench {
             self.play(journal, &log)?;
             // To be mended, room is needed.
             remove_file(&filling)?;
-            let output = Step::new(&self.recorder)
-                .arg("check")
-                .args([journal, &log])
-                .listen()?;
+            let output = Step::new(&self.recorder).arg("check").args([journal, &log]).listen()?;
             let said = String::from_utf8_lossy(&output.stdout).into_owned();
             if output.status.success() {
                 good += 1;
                 most_lost = f64::max(most_lost, lost(&said).unwrap_or(f64::INFINITY));
             } else {
                 words += &String::from_utf8_lossy(&output.stderr);
-                println!(
-                    "  kill {kill}: {}",
-                    words.lines().last().unwrap_or("no word")
-                );
+                println!("  kill {kill}: {}", words.lines().last().unwrap_or("no word"));
             }
         }
         checks.that(
@@ -187,8 +163,7 @@ impl Bench {
             }
         }
         let room = self.below(ROOM);
-        file.set_len(length.saturating_sub(room))
-            .map_err(file_fault(filling))
+        file.set_len(length.saturating_sub(room)).map_err(file_fault(filling))
     }
 
     /// Lets the recorder play into `journal` until a random moment, and adds what it says to `log`.
@@ -203,18 +178,13 @@ impl Bench {
             "taken" => self.below(60),
             _ => 0,
         };
-        let mut child = Step::new(&self.recorder)
-            .arg("play")
-            .arg(journal)
-            .arg(seed.to_string())
-            .start()?;
+        let mut child =
+            Step::new(&self.recorder).arg("play").arg(journal).arg(seed.to_string()).start()?;
         let (sender, said) = mpsc::channel();
         let out = child.stdout.take();
         std::thread::spawn(move || {
             let lines = out.into_iter().flat_map(|out| BufReader::new(out).lines());
-            lines
-                .map_while(Result::ok)
-                .all(|line| sender.send(line).is_ok())
+            lines.map_while(Result::ok).all(|line| sender.send(line).is_ok())
         });
         let mut lines: Vec<String> = Vec::new();
         let end = Instant::now() + PATIENCE;
@@ -237,19 +207,10 @@ impl Bench {
         child.wait().map_err(file_fault(&self.recorder))?;
         lines.extend(said);
         let at = lines.last().and_then(|line| line.split(' ').next());
-        *self
-            .killed_at
-            .entry(at.unwrap_or("starting").to_owned())
-            .or_default() += 1;
-        let mut file = File::options()
-            .create(true)
-            .append(true)
-            .open(log)
-            .map_err(file_fault(log))?;
-        lines
-            .iter()
-            .try_for_each(|line| writeln!(file, "{line}"))
-            .map_err(file_fault(log))
+        *self.killed_at.entry(at.unwrap_or("starting").to_owned()).or_default() += 1;
+        let mut file =
+            File::options().create(true).append(true).open(log).map_err(file_fault(log))?;
+        lines.iter().try_for_each(|line| writeln!(file, "{line}")).map_err(file_fault(log))
     }
 
     /// Lets the reference decoder test takes, and compares its samples with those that were played.
@@ -283,12 +244,7 @@ impl Bench {
                 .args([&raw, &sound])
                 .listen()?;
             let id = format!("{}/{}", name(take.parent().unwrap_or(&take)), name(&take));
-            Step::new(&self.recorder)
-                .arg("sound")
-                .arg(journal)
-                .arg(id)
-                .arg(&due)
-                .listen()?;
+            Step::new(&self.recorder).arg("sound").arg(journal).arg(id).arg(&due).listen()?;
             let read = |path: &Path| fs::read(path).map_err(file_fault(path));
             let bytes = read(&raw)?;
             equal += usize::from(!bytes.is_empty() && bytes == read(&due)?);
@@ -296,16 +252,8 @@ impl Bench {
             remove_file(&due)?;
         }
         let of = |count: usize| format!("{count} of {DECODED} ({mended} of them mended)");
-        checks.that(
-            tested == DECODED,
-            "`flac --test` finds no fault",
-            &of(tested),
-        );
-        checks.that(
-            equal == DECODED,
-            "decoded samples equal those played",
-            &of(equal),
-        );
+        checks.that(tested == DECODED, "`flac --test` finds no fault", &of(tested));
+        checks.that(equal == DECODED, "decoded samples equal those played", &of(equal));
         Ok(())
     }
 
@@ -315,16 +263,10 @@ impl Bench {
         for journal in journals {
             let log = log(journal);
             let text = fs::read_to_string(&log).map_err(file_fault(&log))?;
-            let told = text
-                .lines()
-                .filter(|line| line.starts_with("full the disk is full"));
+            let told = text.lines().filter(|line| line.starts_with("full the disk is full"));
             count += told.count();
         }
-        checks.that(
-            count > 0,
-            "the full disk was told in words",
-            &format!("{count} times"),
-        );
+        checks.that(count > 0, "the full disk was told in words", &format!("{count} times"));
         Ok(())
     }
 }
@@ -337,8 +279,7 @@ fn log(journal: &Path) -> PathBuf {
 }
 
 fn name(path: &Path) -> String {
-    path.file_name()
-        .map_or_else(String::new, |name| name.to_string_lossy().into_owned())
+    path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned())
 }
 
 fn remove_file(path: &Path) -> Result<(), Fault> {
@@ -374,10 +315,7 @@ mod tests {
 
     #[test]
     fn what_was_lost_is_read_from_the_line_of_the_recorder() {
-        assert_eq!(
-            lost("12 takes, 3 mended, at most 0.85 s lost\n"),
-            Some(0.85)
-        );
+        assert_eq!(lost("12 takes, 3 mended, at most 0.85 s lost\n"), Some(0.85));
         assert_eq!(lost("nothing"), None);
     }
 }

@@ -51,11 +51,7 @@ pub fn run() -> Result<(), Fault> {
     let played = played(&bench)?;
     played.ends_well(&mut checks);
     let takes = bench.takes("drill");
-    checks.that(
-        takes.len() == 1,
-        "one take is kept",
-        &takes.len().to_string(),
-    );
+    checks.that(takes.len() == 1, "one take is kept", &takes.len().to_string());
     if let Some(take) = takes.first() {
         let words = ["drill".into(), DRILL.into(), take.clone().into_os_string()];
         bench.same_report(&words, &mut checks)?;
@@ -65,10 +61,7 @@ pub fn run() -> Result<(), Fault> {
     let words: Vec<OsString> = words.into_iter().chain(sound).collect();
     let by_command = bench.record(&words)?;
     let shown = &played.lines;
-    let listed = shown
-        .iter()
-        .rev()
-        .find_map(|line| line["drills"].as_array());
+    let listed = shown.iter().rev().find_map(|line| line["drills"].as_array());
     let bad = listed.into_iter().flatten().filter_map(Value::as_str);
     let bad: Vec<&str> = bad.filter(|said| said.contains("broken.ron")).collect();
     checks.that(
@@ -78,24 +71,15 @@ pub fn run() -> Result<(), Fault> {
     );
     // The virtual microphone does not hear the loudspeaker, and that is said.
     let measured = shown.iter().find(|line| line["calibrated"].is_boolean());
-    let said = measured.map_or("nothing", |line| {
-        line["told"].as_str().unwrap_or("no words")
-    });
+    let said = measured.map_or("nothing", |line| line["told"].as_str().unwrap_or("no words"));
     checks.that(
         measured.is_some_and(|line| line["calibrated"] == false) && said.contains("heard"),
         "a loudspeaker that is not heard gives no delay, and words",
         said,
     );
-    let rounds: Vec<&Value> = shown
-        .iter()
-        .map(|line| &line["round"])
-        .filter(|round| round.is_object())
-        .collect();
-    checks.that(
-        rounds.len() == 1,
-        "one round is judged",
-        &rounds.len().to_string(),
-    );
+    let rounds: Vec<&Value> =
+        shown.iter().map(|line| &line["round"]).filter(|round| round.is_object()).collect();
+    checks.that(rounds.len() == 1, "one round is judged", &rounds.len().to_string());
     let round = rounds.first().copied().unwrap_or(&Value::Null);
     seen_and_heard(&mut checks, shown);
     same_counts(&mut checks, round, &by_command);
@@ -210,16 +194,11 @@ fn kept_counts(checks: &mut Checks, round: &Value, take: &str) {
             let rest = rest.trim_start_matches("Some(");
             rest.chars().take_while(char::is_ascii_digit).collect()
         });
-        digits
-            .filter_map(|digits: String| digits.parse().ok())
-            .collect()
+        digits.filter_map(|digits: String| digits.parse().ok()).collect()
     };
     let (made, asked) = (after("made: "), after("asked: "));
     let of_round = |name: &str| -> Vec<u64> {
-        turns(round)
-            .iter()
-            .filter_map(|turn| turn[name].as_u64())
-            .collect()
+        turns(round).iter().filter_map(|turn| turn[name].as_u64()).collect()
     };
     checks.that(
         made.len() == 4 && made == of_round("made") && asked == of_round("asked"),

@@ -29,11 +29,7 @@ pub fn run() -> Result<(), Fault> {
         .args(["tone".into(), root().join(PLAYED).into_os_string()])
         .args(["-o".into(), played.clone().into_os_string()])
         .listen()?;
-    let bench = Bench {
-        virtual_mic,
-        program,
-        played,
-    };
+    let bench = Bench { virtual_mic, program, played };
     let mut checks = Checks::default();
     bench.no_device(&mut checks)?;
     bench.goes_and_comes_back(
@@ -78,16 +74,8 @@ impl Bench {
     fn no_device(&self, checks: &mut Checks) -> Result<(), Fault> {
         println!("\nno microphone at all");
         let said = self.hear(&["--none"], None, 3.0)?;
-        checks.that(
-            said.code == Some(1),
-            "status 1",
-            &format!("{:?}", said.code),
-        );
-        checks.that(
-            said.has("no microphone"),
-            "says that there is none",
-            said.last(),
-        );
+        checks.that(said.code == Some(1), "status 1", &format!("{:?}", said.code));
+        checks.that(said.has("no microphone"), "says that there is none", said.last());
         checks.that(!said.has("panicked"), "no panic", "");
         Ok(())
     }
@@ -100,15 +88,9 @@ impl Bench {
     ) -> Result<(), Fault> {
         println!("\nmicrophone {what}");
         let (goes_secs, back_secs) = (GOES_SECS.to_string(), BACK_SECS.to_string());
-        let microphone = [
-            "--loop", "--after", "0.5", goes, &goes_secs, back, &back_secs,
-        ];
+        let microphone = ["--loop", "--after", "0.5", goes, &goes_secs, back, &back_secs];
         let said = self.hear(&microphone, Some(&self.played), LISTENS_SECS)?;
-        checks.that(
-            said.code == Some(0),
-            "status 0",
-            &format!("{:?}", said.code),
-        );
+        checks.that(said.code == Some(0), "status 0", &format!("{:?}", said.code));
         checks.that(!said.has("panicked"), "no panic", "");
         let told = said.states();
         let trouble = told.iter().position(|line| line.contains("microphone is"));
@@ -119,20 +101,13 @@ impl Bench {
             trouble.map_or("", |i| told[i]),
         );
         checks.that(again > trouble, "says that it listens again", "");
-        let (before, after): (Vec<&Value>, Vec<&Value>) = said
-            .notes
-            .iter()
-            .partition(|note| number(&note["start_s"]) < GOES_SECS);
+        let (before, after): (Vec<&Value>, Vec<&Value>) =
+            said.notes.iter().partition(|note| number(&note["start_s"]) < GOES_SECS);
         // The looped sound holds two notes; each of them is whole at least once after the return.
-        checks.that(
-            !before.is_empty(),
-            "notes heard before",
-            &before.len().to_string(),
-        );
+        checks.that(!before.is_empty(), "notes heard before", &before.len().to_string());
         for midi in [36, 55] {
-            let whole = after
-                .iter()
-                .find(|note| note["midi"] == midi && !note["vibrato"].is_null());
+            let whole =
+                after.iter().find(|note| note["midi"] == midi && !note["vibrato"].is_null());
             checks.that(
                 whole.is_some_and(|note| number(&note["start_s"]) > BACK_SECS - 1.0),
                 &format!("the note of MIDI {midi} heard with its vibrato after the return"),
@@ -145,11 +120,7 @@ impl Bench {
                 }),
             );
         }
-        checks.that(
-            said.has("were lost"),
-            "says what was lost",
-            said.line_with("were lost"),
-        );
+        checks.that(said.has("were lost"), "says what was lost", said.line_with("were lost"));
         Ok(())
     }
 
@@ -157,20 +128,13 @@ impl Bench {
         println!("\na recorded note through the microphone and from its file");
         let wav = root().join(RECORDED);
         let heard = self.hear(&["--after", "1"], Some(&wav), 5.0)?;
-        let output = Step::new(&self.program)
-            .args(["measure", "--json"])
-            .arg(&wav)
-            .listen()?;
+        let output = Step::new(&self.program).args(["measure", "--json"]).arg(&wav).listen()?;
         let file = said(&output);
         let (Some(heard), Some(file)) = (longest(&heard.notes), longest(&file.notes)) else {
             checks.that(false, "a note is heard", &heard.words);
             return Ok(());
         };
-        checks.that(
-            heard["midi"] == file["midi"],
-            "the same note",
-            &heard["name"].to_string(),
-        );
+        checks.that(heard["midi"] == file["midi"], "the same note", &heard["name"].to_string());
         let (v, w) = (&heard["vibrato"], &file["vibrato"]);
         for (what, heard, file, doubt) in [
             (
@@ -179,12 +143,7 @@ impl Bench {
                 number(&file["offset_cents"]),
                 number(&file["offset_se_cents"]),
             ),
-            (
-                "rate, Hz",
-                number(&v["rate_hz"]),
-                number(&w["rate_hz"]),
-                number(&w["rate_se_hz"]),
-            ),
+            ("rate, Hz", number(&v["rate_hz"]), number(&w["rate_hz"]), number(&w["rate_se_hz"])),
             (
                 "width, cents",
                 number(&v["width_cents"]),
@@ -208,10 +167,7 @@ impl Said {
     }
 
     fn line_with(&self, words: &str) -> &str {
-        self.words
-            .lines()
-            .find(|line| line.contains(words))
-            .unwrap_or("")
+        self.words.lines().find(|line| line.contains(words)).unwrap_or("")
     }
 
     fn last(&self) -> &str {
@@ -221,9 +177,7 @@ impl Said {
     /// What the program itself said, line by line.
     fn states(&self) -> Vec<&str> {
         let lines = self.words.lines();
-        lines
-            .filter_map(|line| line.strip_prefix("evenwave: "))
-            .collect()
+        lines.filter_map(|line| line.strip_prefix("evenwave: ")).collect()
     }
 }
 

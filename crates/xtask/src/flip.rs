@@ -93,22 +93,10 @@ pub fn run(seed: u64) -> Result<(), Fault> {
     }
     let of = |count: usize, all: usize| format!("{count} of {all}");
     checks.that(panics == 0, "no panic", &panics.to_string());
-    checks.that(
-        ended == RUNS,
-        "ends by itself, with status 0 or 1",
-        &of(ended, RUNS),
-    );
+    checks.that(ended == RUNS, "ends by itself, with status 0 or 1", &of(ended, RUNS));
     let sounds = RUNS.div_ceil(3);
-    checks.that(
-        found == sounds,
-        "damaged sound is found by verify",
-        &of(found, sounds),
-    );
-    checks.that(
-        others == RUNS,
-        "the other takes are listed",
-        &of(others, RUNS),
-    );
+    checks.that(found == sounds, "damaged sound is found by verify", &of(found, sounds));
+    checks.that(others == RUNS, "the other takes are listed", &of(others, RUNS));
     settings(&program, &folder, &mut chance, &mut checks)?;
     checks.end("flip")
 }

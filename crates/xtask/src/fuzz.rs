@@ -38,10 +38,7 @@ pub fn run(minutes: u64) -> Result<(), Fault> {
 /// The names of a folder's targets, in order.
 fn targets(folder: &Path) -> Result<Vec<String>, Fault> {
     let path = folder.join("fuzz_targets");
-    let fault = |error| Fault::File {
-        path: path.clone(),
-        error,
-    };
+    let fault = |error| Fault::File { path: path.clone(), error };
     let mut files: Vec<PathBuf> = fs::read_dir(&path)
         .map_err(fault)?
         .map(|entry| entry.map(|entry| entry.path()))
@@ -63,10 +60,7 @@ mod tests {
 
     #[test]
     fn a_target_goes_by_its_file_s_name() {
-        assert_eq!(
-            name(Path::new("fuzz_targets/open.rs")).as_deref(),
-            Some("open")
-        );
+        assert_eq!(name(Path::new("fuzz_targets/open.rs")).as_deref(), Some("open"));
         assert_eq!(name(Path::new("fuzz_targets/notes.md")), None);
     }
 

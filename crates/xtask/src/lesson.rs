@@ -61,23 +61,14 @@ fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     ]
     .concat();
     let after = AFTER_SECS.to_string();
-    let shown = bench.window(
-        "lesson",
-        &["--after", &after],
-        Some(&wav),
-        task + 3.0,
-        &screen,
-    )?;
+    let shown = bench.window("lesson", &["--after", &after], Some(&wav), task + 3.0, &screen)?;
     shown.ends_well(checks);
     let tasks = bench.folder.join("lesson-takes").join("tasks.ron");
     let tasks = fs::read_to_string(tasks).unwrap_or_default();
     checks.that(
         tasks.contains("rate_hz: Some(") && tasks.contains("width_cents: Some("),
         "a task goes home with the bands of the model",
-        tasks
-            .lines()
-            .find(|line| line.contains("rate_hz"))
-            .unwrap_or("none"),
+        tasks.lines().find(|line| line.contains("rate_hz")).unwrap_or("none"),
     );
     Ok(())
 }
@@ -105,18 +96,13 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         return Ok(());
     };
     for (echo, (rate, width)) in echoes.iter().zip(&PHRASES[1..]) {
-        let words: [&OsStr; 4] = [
-            "compare".as_ref(),
-            "--json".as_ref(),
-            model.as_ref(),
-            echo.as_ref(),
-        ];
+        let words: [&OsStr; 4] =
+            ["compare".as_ref(), "--json".as_ref(), model.as_ref(), echo.as_ref()];
         let record = bench.record(&words)?;
         let pair = &record["pairs"][0];
-        for (name, made) in [
-            ("rate_hz", rate - PHRASES[0].0),
-            ("width_cents", width - PHRASES[0].1),
-        ] {
+        for (name, made) in
+            [("rate_hz", rate - PHRASES[0].0), ("width_cents", width - PHRASES[0].1)]
+        {
             let (said, se) = (number(&pair[name]["value"]), number(&pair[name]["se"]));
             checks.that(
                 (said - made).abs() <= 2.0 * se,
@@ -126,9 +112,8 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         }
     }
     let lesson = [OsString::from("lesson")].into_iter();
-    let words: Vec<OsString> = lesson
-        .chain(takes.iter().map(|take| take.clone().into_os_string()))
-        .collect();
+    let words: Vec<OsString> =
+        lesson.chain(takes.iter().map(|take| take.clone().into_os_string())).collect();
     bench.same_report(&words, checks)
 }
 
@@ -137,9 +122,7 @@ fn greeted(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     shown.ends_well(checks);
     let told = shown.lines.iter().find_map(|line| {
         let mut words = line["words"].as_array()?.iter().filter_map(Value::as_str);
-        words
-            .find(|words| words.contains("your task"))
-            .map(str::to_owned)
+        words.find(|words| words.contains("your task")).map(str::to_owned)
     });
     checks.that(
         told.is_some(),
@@ -170,16 +153,8 @@ fn practised(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     let after = AFTER_SECS.to_string();
     // The second start asks for nothing.
     for (more, screen, what) in [
-        (
-            1,
-            screen,
-            "a passage that is the task is played at the Stand, and the take is of it",
-        ),
-        (
-            2,
-            Vec::new(),
-            "takes are of the passage after another start too",
-        ),
+        (1, screen, "a passage that is the task is played at the Stand, and the take is of it"),
+        (2, Vec::new(), "takes are of the passage after another start too"),
     ] {
         let (microphone, secs) = (["--after", &after], AFTER_SECS + 7.0);
         let shown = bench.window("lesson", &microphone, Some(&wav), secs, &screen)?;

@@ -75,11 +75,7 @@ enum Task {
     },
     /// What `beat` runs beside the virtual loudspeaker
     #[command(hide = true)]
-    BeatInside {
-        secs: f64,
-        log: PathBuf,
-        heard: PathBuf,
-    },
+    BeatInside { secs: f64, log: PathBuf, heard: PathBuf },
     /// Kills a program that uses a journal, at random moments and on a full disk, and looks what is lost
     Crash {
         /// Where chance begins
@@ -105,11 +101,7 @@ enum Task {
 #[derive(clap::Args)]
 struct Rest {
     /// Handed on as they stand
-    #[arg(
-        trailing_var_arg = true,
-        allow_hyphen_values = true,
-        value_name = "ARGUMENT"
-    )]
+    #[arg(trailing_var_arg = true, allow_hyphen_values = true, value_name = "ARGUMENT")]
     arguments: Vec<OsString>,
 }
 
@@ -174,12 +166,7 @@ fn run(task: Task) -> Result<(), Fault> {
 
 /// Runs all tests and the reference check, whatever the tests say, and prints both totals.
 fn test() -> Result<(), Fault> {
-    packages::install(&[
-        packages::BUILD,
-        packages::WINDOW,
-        packages::DRAW,
-        packages::REFERENCE,
-    ])?;
+    packages::install(&[packages::BUILD, packages::WINDOW, packages::DRAW, packages::REFERENCE])?;
     let tests = totals::cargo_test();
     let reference = reference::check();
     match &tests {
@@ -192,9 +179,5 @@ fn test() -> Result<(), Fault> {
     }
     let totals = tests?;
     reference?;
-    if totals.good() {
-        Ok(())
-    } else {
-        Err(Fault::Tests)
-    }
+    if totals.good() { Ok(()) } else { Err(Fault::Tests) }
 }

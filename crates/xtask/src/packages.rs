@@ -26,12 +26,8 @@ pub const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"
 pub const FLAC: &[&str] = &["flac"];
 
 /// To open, print and check pages: a browser, what reads its prints, and what the HTML checker runs on.
-pub const PAGES: &[&str] = &[
-    "chromium",
-    "fonts-dejavu-core",
-    "poppler-utils",
-    "default-jre-headless",
-];
+pub const PAGES: &[&str] =
+    &["chromium", "fonts-dejavu-core", "poppler-utils", "default-jre-headless"];
 
 /// To install the HTML checker.
 pub const NPM: &[&str] = &["npm"];
@@ -43,10 +39,7 @@ pub fn install(lists: &[&[&str]]) -> Result<(), Fault> {
         .args(["--show", "--showformat", "${Package} ${db:Status-Status}\n"])
         .listen()
     else {
-        println!(
-            "this is no Debian system; needed are the like of: {}",
-            wanted.join(" ")
-        );
+        println!("this is no Debian system; needed are the like of: {}", wanted.join(" "));
         return Ok(());
     };
     let missing = missing(&wanted, &String::from_utf8_lossy(&output.stdout));
@@ -74,12 +67,7 @@ const INSTALL: &[&str] = &[
 ];
 
 fn apt_get(prefix: &[&str], arguments: &[&str]) -> Step {
-    let words = [
-        prefix,
-        &["env", "DEBIAN_FRONTEND=noninteractive", "apt-get"],
-        arguments,
-    ]
-    .concat();
+    let words = [prefix, &["env", "DEBIAN_FRONTEND=noninteractive", "apt-get"], arguments].concat();
     Step::new(words[0]).args(&words[1..])
 }
 
@@ -88,9 +76,8 @@ fn apt_get(prefix: &[&str], arguments: &[&str]) -> Step {
 fn missing<'a>(wanted: &[&'a str], installed: &str) -> Vec<&'a str> {
     let mut missing: Vec<&str> = Vec::new();
     for name in wanted {
-        let there = installed
-            .lines()
-            .any(|line| line.split_once(' ') == Some((*name, "installed")));
+        let there =
+            installed.lines().any(|line| line.split_once(' ') == Some((*name, "installed")));
         if !there && !missing.contains(name) {
             missing.push(name);
         }
@@ -109,10 +96,7 @@ fn privilege(root: bool, sudo: bool) -> Option<&'static [&'static str]> {
 
 /// The command that installs the packages, for a reader to run.
 fn command(missing: &[&str]) -> String {
-    format!(
-        "apt-get install --no-install-recommends {}",
-        missing.join(" ")
-    )
+    format!("apt-get install --no-install-recommends {}", missing.join(" "))
 }
 
 fn is_root() -> Result<bool, Fault> {

@@ -9,16 +9,11 @@ use crate::packages;
 use crate::shell::{Fault, Step, evenwave, root, target};
 
 /// Widths at which pages are opened, in CSS pixels, and the height of the pictures.
-const WIDTHS: [(&str, u32, u32); 3] = [
-    ("phone", 360, 2_600),
-    ("tablet", 768, 2_200),
-    ("desktop", 1_280, 1_800),
-];
+const WIDTHS: [(&str, u32, u32); 3] =
+    [("phone", 360, 2_600), ("tablet", 768, 2_200), ("desktop", 1_280, 1_800)];
 /// Papers, with their width and height in points (1/72 inch).
-const PAPERS: [(&str, &str, f64, f64); 2] = [
-    ("a4", "A4", 595.0, 842.0),
-    ("letter", "letter", 612.0, 792.0),
-];
+const PAPERS: [(&str, &str, f64, f64); 2] =
+    [("a4", "A4", 595.0, 842.0), ("letter", "letter", 612.0, 792.0)];
 /// Chromium as quiet as it can be made: what it asks for by itself is none of the page's.
 const QUIET: &[&str] = &[
     "--headless=new",
@@ -56,9 +51,7 @@ pub fn run() -> Result<(), Fault> {
         fs::create_dir_all(&path).map_err(fault(&path))?;
     }
     let made = folder.join("made");
-    let output = Step::new(target().join("debug/examples/pages"))
-        .arg(&made)
-        .listen()?;
+    let output = Step::new(target().join("debug/examples/pages")).arg(&made).listen()?;
     if !output.status.success() {
         let words = String::from_utf8_lossy(&output.stderr).into_owned();
         return Err(Fault::Tool(words));
@@ -68,20 +61,8 @@ pub fn run() -> Result<(), Fault> {
     for (name, of) in [
         ("take", vec!["take", take.as_str()]),
         ("recording", vec!["take", "model.wav"]),
-        (
-            "drill",
-            vec!["drill", "there-and-back", "stop-and-press.wav"],
-        ),
-        (
-            "lesson",
-            vec![
-                "lesson",
-                "model.wav",
-                "echo-1.wav",
-                "echo-2.wav",
-                "echo-3.wav",
-            ],
-        ),
+        ("drill", vec!["drill", "there-and-back", "stop-and-press.wav"]),
+        ("lesson", vec!["lesson", "model.wav", "echo-1.wav", "echo-2.wav", "echo-3.wav"]),
         ("weeks", vec!["weeks"]),
     ] {
         println!("\n{name}");
@@ -129,14 +110,7 @@ fn checker() -> Result<PathBuf, Fault> {
         packages::install(&[packages::NPM])?;
     }
     Step::new("npm")
-        .args([
-            "install",
-            "--silent",
-            "--ignore-scripts",
-            "--no-audit",
-            "--no-fund",
-            "--prefix",
-        ])
+        .args(["install", "--silent", "--ignore-scripts", "--no-audit", "--no-fund", "--prefix"])
         .arg(&folder)
         .run()?;
     Ok(jar)
@@ -145,29 +119,13 @@ fn checker() -> Result<PathBuf, Fault> {
 fn look_at(page: &Path, name: &str, checker: &Path, checks: &mut Checks) -> Result<(), Fault> {
     let text = fs::read_to_string(page).map_err(fault(page))?;
     let words = faults_of_html(page, checker)?;
-    checks.that(
-        words.is_empty(),
-        "is valid HTML",
-        words.lines().next().unwrap_or(""),
-    );
-    let fetches = [
-        "<script", "<img", "<link", "<iframe", " src=", " href=", "url(", "@import", "://",
-    ];
-    let found: Vec<&str> = fetches
-        .into_iter()
-        .filter(|word| tags(&text).contains(word))
-        .collect();
-    checks.that(
-        found.is_empty(),
-        "names nothing to be fetched or run",
-        &found.join(" "),
-    );
+    checks.that(words.is_empty(), "is valid HTML", words.lines().next().unwrap_or(""));
+    let fetches =
+        ["<script", "<img", "<link", "<iframe", " src=", " href=", "url(", "@import", "://"];
+    let found: Vec<&str> = fetches.into_iter().filter(|word| tags(&text).contains(word)).collect();
+    checks.that(found.is_empty(), "names nothing to be fetched or run", &found.join(" "));
     let requests = requests(page)?;
-    checks.that(
-        requests.is_empty(),
-        "no request leaves it",
-        &requests.join(" "),
-    );
+    checks.that(requests.is_empty(), "no request leaves it", &requests.join(" "));
     let drawn = text.matches("role=\"img\"").count();
     let named = text.matches("<title>").count() - 1;
     let told = text.matches("<desc>").count();
@@ -206,9 +164,7 @@ fn tags(text: &str) -> String {
             tags.push(sign);
         }
     }
-    let style = text
-        .split_once("<style>")
-        .and_then(|(_, rest)| rest.split_once("</style>"));
+    let style = text.split_once("<style>").and_then(|(_, rest)| rest.split_once("</style>"));
     tags + style.map_or("", |(style, _)| style)
 }
 
@@ -282,27 +238,19 @@ fn widths(page: &Path, text: &str, width: u32) -> Result<(u32, u32), Fault> {
         address(&copy)
     );
     fs::write(&frame, outer).map_err(fault(&frame))?;
-    let output = chromium()
-        .args(["--window-size=1600,2200", "--dump-dom"])
-        .arg(address(&frame))
-        .listen()?;
+    let output =
+        chromium().args(["--window-size=1600,2200", "--dump-dom"]).arg(address(&frame)).listen()?;
     let dom = String::from_utf8_lossy(&output.stdout).into_owned();
     let numbers = dom
         .split_once("<title>widths ")
         .and_then(|(_, rest)| rest.split_once(" px"))
         .map_or("", |(numbers, _)| numbers);
     let mut numbers = numbers.split(' ').filter_map(|number| number.parse().ok());
-    Ok((
-        numbers.next().unwrap_or(0),
-        numbers.next().unwrap_or(u32::MAX),
-    ))
+    Ok((numbers.next().unwrap_or(0), numbers.next().unwrap_or(u32::MAX)))
 }
 
 fn without_policy(text: &str) -> String {
-    text.replace(
-        "http-equiv=\"Content-Security-Policy\"",
-        "name=\"was-policy\"",
-    )
+    text.replace("http-equiv=\"Content-Security-Policy\"", "name=\"was-policy\"")
 }
 
 fn shoot(page: &Path, name: &str, width: u32, height: u32) -> Result<(), Fault> {
@@ -382,11 +330,7 @@ fn can_fail(folder: &Path, checker: &Path, checks: &mut Checks) -> Result<(), Fa
     let seen = requests.iter().any(|url| url.contains("evenwave.invalid"));
     checks.that(seen, "its request is seen", &requests.join(" "));
     let (_, wide) = widths(&page, text, 360)?;
-    checks.that(
-        (3_000..9_000).contains(&wide),
-        "its width is seen",
-        &format!("{wide} px"),
-    );
+    checks.that((3_000..9_000).contains(&wide), "its width is seen", &format!("{wide} px"));
     Ok(())
 }
 

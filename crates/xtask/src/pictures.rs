@@ -28,11 +28,7 @@ pub fn run() -> Result<(), Fault> {
     let wav = root().join(RECORDED);
     let mut checks = Checks::default();
     for (name, microphone, moves) in [
-        (
-            "recorded-note",
-            vec!["--loop".into(), wav.into_os_string()],
-            true,
-        ),
+        ("recorded-note", vec!["--loop".into(), wav.into_os_string()], true),
         ("silence", vec!["--silence".into()], false),
         ("no-microphone", vec!["--none".into()], true),
     ] {
@@ -40,10 +36,8 @@ pub fn run() -> Result<(), Fault> {
         let shots = target().join("pictures").join(name);
         // Pictures of an earlier run must not pass for those of this one.
         if shots.exists() {
-            fs::remove_dir_all(&shots).map_err(|error| Fault::File {
-                path: shots.clone(),
-                error,
-            })?;
+            fs::remove_dir_all(&shots)
+                .map_err(|error| Fault::File { path: shots.clone(), error })?;
         }
         let output = Step::new(&virtual_mic)
             .args(microphone)
@@ -91,21 +85,14 @@ fn file_name(path: &Path) -> String {
 
 /// How many colours a picture has; 0 if it is not there.
 fn colours(picture: &Path) -> Result<u64, Fault> {
-    let output = Step::new("identify")
-        .args(["-format", "%k"])
-        .arg(picture)
-        .listen()?;
+    let output = Step::new("identify").args(["-format", "%k"]).arg(picture).listen()?;
     Ok(whole_number(&output.stdout))
 }
 
 /// How many points differ between two pictures; 0 if one is not there.
 fn changed(one: &Path, other: &Path) -> Result<u64, Fault> {
-    let output = Step::new("compare")
-        .args(["-metric", "AE"])
-        .arg(one)
-        .arg(other)
-        .arg("null:")
-        .listen()?;
+    let output =
+        Step::new("compare").args(["-metric", "AE"]).arg(one).arg(other).arg("null:").listen()?;
     Ok(whole_number(&output.stderr))
 }
 

@@ -30,30 +30,17 @@ fn folder() -> PathBuf {
 fn prepare() -> Result<PathBuf, Fault> {
     let list = root().join("tests/reference/requirements.txt");
     let stamp = folder().join("requirements.txt");
-    let wanted = fs::read(&list).map_err(|error| Fault::File {
-        path: list.clone(),
-        error,
-    })?;
+    let wanted = fs::read(&list).map_err(|error| Fault::File { path: list.clone(), error })?;
     if let Some(python) = python_if_made()
         && fs::read(&stamp).is_ok_and(|made_from| made_from == wanted)
     {
         return Ok(python);
     }
     println!("\nmaking an environment for the reference libraries");
-    Step::new("python3")
-        .args(["-m", "venv", "--clear"])
-        .args([folder()])
-        .run()?;
+    Step::new("python3").args(["-m", "venv", "--clear"]).args([folder()]).run()?;
     let python = folder().join("bin/python");
     Step::new(&python)
-        .args([
-            "-m",
-            "pip",
-            "install",
-            "--quiet",
-            "--disable-pip-version-check",
-            "--requirement",
-        ])
+        .args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--requirement"])
         .args([&list])
         .run()?;
     // Written last: an environment that was not finished is made again.

@@ -56,10 +56,7 @@ pub enum Fault {
 pub fn root() -> PathBuf {
     let manifest = std::env::var_os("CARGO_MANIFEST_DIR")
         .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")), PathBuf::from);
-    manifest
-        .ancestors()
-        .nth(2)
-        .map_or_else(PathBuf::new, Path::to_owned)
+    manifest.ancestors().nth(2).map_or_else(PathBuf::new, Path::to_owned)
 }
 
 /// Where cargo puts what it builds.
@@ -127,10 +124,7 @@ impl Step {
         if status.success() {
             Ok(())
         } else {
-            Err(Fault::Status {
-                line: self.line(),
-                code: status.code().unwrap_or(-1),
-            })
+            Err(Fault::Status { line: self.line(), code: status.code().unwrap_or(-1) })
         }
     }
 
@@ -153,10 +147,7 @@ impl Step {
 
     fn line(&self) -> String {
         let words = std::iter::once(self.0.get_program()).chain(self.0.get_args());
-        words
-            .map(|word| word.to_string_lossy())
-            .collect::<Vec<_>>()
-            .join(" ")
+        words.map(|word| word.to_string_lossy()).collect::<Vec<_>>().join(" ")
     }
 }
 
@@ -171,18 +162,13 @@ mod tests {
 
     #[test]
     fn a_status_other_than_0_is_told_with_the_line() {
-        let fault = Step::new("sh")
-            .args(["-c", "exit 3"])
-            .run()
-            .expect_err("status 3");
+        let fault = Step::new("sh").args(["-c", "exit 3"]).run().expect_err("status 3");
         assert_eq!(fault.to_string(), "`sh -c exit 3` ended with status 3");
     }
 
     #[test]
     fn a_program_that_is_not_there_is_named() {
-        let fault = Step::new("no-such-program")
-            .run()
-            .expect_err("is not there");
+        let fault = Step::new("no-such-program").run().expect_err("is not there");
         assert!(fault.to_string().contains("no-such-program"), "{fault}");
     }
 }

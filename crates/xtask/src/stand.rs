@@ -58,9 +58,7 @@ fn measured(bench: &Bench, sound: &Path) -> Result<Value, Fault> {
     let record = bench.record(&[&words[..], &[sound.as_os_str()]].concat())?;
     let notes = record["notes"].as_array().cloned().unwrap_or_default();
     let length = |note: &Value| number(&note["end_s"]) - number(&note["start_s"]);
-    let longest = notes
-        .into_iter()
-        .max_by(|a, b| length(a).total_cmp(&length(b)));
+    let longest = notes.into_iter().max_by(|a, b| length(a).total_cmp(&length(b)));
     Ok(longest.unwrap_or(Value::Null))
 }
 
@@ -80,10 +78,9 @@ fn shows_what_the_file_holds(bench: &Bench, checks: &mut Checks) -> Result<(), F
     );
     let vibrato = &file["vibrato"];
     // What is written on the sheet is rounded to its last figure.
-    for (what, unit, key, rounding) in [
-        ("rate", "Hz", "rate", 0.05),
-        ("width", "cents", "width", 0.5),
-    ] {
+    for (what, unit, key, rounding) in
+        [("rate", "Hz", "rate", 0.05), ("width", "cents", "width", 0.5)]
+    {
         let unit_key = unit.to_lowercase();
         let due = number(&vibrato[format!("{key}_{unit_key}")]);
         let doubt = number(&vibrato[format!("{key}_se_{unit_key}")]);
@@ -119,19 +116,12 @@ fn shows_what_the_file_holds(bench: &Bench, checks: &mut Checks) -> Result<(), F
 /// The take of that note measures as its file does.
 fn kept_take(bench: &Bench, checks: &mut Checks, name: &str, file: &Value) -> Result<(), Fault> {
     let takes = bench.takes(name);
-    checks.that(
-        takes.len() == 1,
-        "one take is kept",
-        &takes.len().to_string(),
-    );
+    checks.that(takes.len() == 1, "one take is kept", &takes.len().to_string());
     let Some(take) = takes.first() else {
         return Ok(());
     };
     let take = measured(bench, &take.join(SOUND))?;
-    let (kept, due) = (
-        number(&take["vibrato"]["rate_hz"]),
-        number(&file["vibrato"]["rate_hz"]),
-    );
+    let (kept, due) = (number(&take["vibrato"]["rate_hz"]), number(&file["vibrato"]["rate_hz"]));
     checks.that(
         (kept - due).abs() <= number(&file["vibrato"]["rate_se_hz"]),
         "its sound measures as the file does, rate",
@@ -159,11 +149,8 @@ fn goes_and_comes_back(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> 
     let (goes, back) = (8.0, 12.0);
     let faults = ["--loop", "--after", "2"];
     let (goes_after, back_after) = (goes.to_string(), back.to_string());
-    let faults = [
-        &faults[..],
-        &["--unplug-after", &goes_after, "--replug-after", &back_after],
-    ]
-    .concat();
+    let faults =
+        [&faults[..], &["--unplug-after", &goes_after, "--replug-after", &back_after]].concat();
     let shown = bench.window("pulled", &faults, Some(&played), 24.0, NOTHING)?;
     shown.ends_well(checks);
     let told = shown.within(goes - 1.0, back + 1.0, "source");
@@ -201,19 +188,12 @@ fn goes_and_comes_back(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> 
 
 fn silence(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     println!("\nsilence");
-    let shown = bench.window(
-        "silence",
-        &["--silence"],
-        None,
-        STILL_UNTIL_SECS + 0.5,
-        NOTHING,
-    )?;
+    let shown = bench.window("silence", &["--silence"], None, STILL_UNTIL_SECS + 0.5, NOTHING)?;
     shown.ends_well(checks);
     // To close the window is to move it.
     let lines = shown.lines.iter();
-    let lines: Vec<&Value> = lines
-        .filter(|line| number(&line["time_s"]) < STILL_UNTIL_SECS)
-        .collect();
+    let lines: Vec<&Value> =
+        lines.filter(|line| number(&line["time_s"]) < STILL_UNTIL_SECS).collect();
     let drawn = |line: &&Value| number(&line["pictures"]);
     let until = lines
         .iter()
@@ -239,17 +219,11 @@ fn beat(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         lines.filter_map(|line| line[what].as_f64()).collect()
     };
     let (seen, sounds) = (times("seen_s"), times("sounds_s"));
-    let apart = seen
-        .iter()
-        .zip(&sounds)
-        .map(|(seen, sounds)| (seen - sounds).abs());
+    let apart = seen.iter().zip(&sounds).map(|(seen, sounds)| (seen - sounds).abs());
     let most = 1e3 * apart.fold(0.0, f64::max);
     checks.that(
         seen.len() >= 15 && most <= SEEN_AND_HEARD_MS,
-        &format!(
-            "{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound",
-            seen.len()
-        ),
+        &format!("{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound", seen.len()),
         &format!("{most:.1} ms at most"),
     );
     Ok(())
@@ -265,19 +239,11 @@ fn memory(bench: &Bench, checks: &mut Checks, minutes: u64) -> Result<(), Fault>
         .collect();
     let played = bench.notes(&notes, "long")?;
     let secs = 60.0 * minutes as f64 + 5.0;
-    let shown = bench.window(
-        "memory",
-        &["--after", "2"],
-        Some(&played),
-        secs,
-        &["--size", "1024x640"],
-    )?;
+    let shown =
+        bench.window("memory", &["--after", "2"], Some(&played), secs, &["--size", "1024x640"])?;
     shown.ends_well(checks);
     let at = |minute: f64| {
-        let line = shown
-            .lines
-            .iter()
-            .rfind(|line| number(&line["time_s"]) <= 60.0 * minute);
+        let line = shown.lines.iter().rfind(|line| number(&line["time_s"]) <= 60.0 * minute);
         line.map_or(f64::NAN, |line| number(&line["memory_kib"]) / 1024.0)
     };
     let whole = minutes as f64;
@@ -298,11 +264,7 @@ fn memory(bench: &Bench, checks: &mut Checks, minutes: u64) -> Result<(), Fault>
 
 impl Shown {
     fn delays(&self, checks: &mut Checks) {
-        let delay = median(
-            self.lines
-                .iter()
-                .map(|line| number(&line["delay_median_ms"])),
-        );
+        let delay = median(self.lines.iter().map(|line| number(&line["delay_median_ms"])));
         checks.that(
             delay <= MEDIAN_MS,
             &format!("the picture is at most {MEDIAN_MS} ms late in the median"),

@@ -40,12 +40,7 @@ impl Totals {
 
 impl fmt::Display for Totals {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            passed,
-            failed,
-            ignored,
-            ended_well,
-        } = self;
+        let Self { passed, failed, ignored, ended_well } = self;
         write!(f, "{passed} passed, {failed} failed, {ignored} skipped")?;
         if !ended_well && *failed == 0 {
             write!(f, "; cargo test did not end well, see above")?;
@@ -65,10 +60,8 @@ pub fn cargo_test() -> Result<Totals, Fault> {
             totals.add(&line);
         }
     }
-    let status = child.wait().map_err(|error| Fault::Start {
-        program: "cargo test".to_owned(),
-        error,
-    })?;
+    let status =
+        child.wait().map_err(|error| Fault::Start { program: "cargo test".to_owned(), error })?;
     totals.ended_well = status.success();
     Ok(totals)
 }
@@ -80,10 +73,7 @@ mod tests {
     fn totals(lines: &[&str], ended_well: bool) -> Totals {
         let mut totals = Totals::default();
         lines.iter().for_each(|line| totals.add(line));
-        Totals {
-            ended_well,
-            ..totals
-        }
+        Totals { ended_well, ..totals }
     }
 
     #[test]

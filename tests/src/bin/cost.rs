@@ -80,41 +80,19 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
     }
     let share = dearest / secs;
     println!("{:<44} share of a core     times ours", "");
-    row(
-        "evenwave: pitch, notes, oscillations, measures",
-        share,
-        share,
-    );
+    row("evenwave: pitch, notes, oscillations, measures", share, share);
 
-    row(
-        "crate pitch-detection: McLeod, pitch alone",
-        mcleod_secs(&samples) / secs,
-        share,
-    );
-    row(
-        "crate pyin: pitch alone, not streaming",
-        pyin_secs(&samples) / secs,
-        share,
-    );
+    row("crate pitch-detection: McLeod, pitch alone", mcleod_secs(&samples) / secs, share);
+    row("crate pyin: pitch alone, not streaming", pyin_secs(&samples) / secs, share);
     match &arguments.python {
         Some(python) => {
             if let Some(folder) = arguments.wav.parent() {
                 // Where it cannot be made, writing says why.
                 let _ = std::fs::create_dir_all(folder);
             }
-            sound::write_wav(
-                &arguments.wav,
-                &samples,
-                SAMPLE_RATE,
-                1,
-                sound::WavFormat::Int16,
-            )?;
+            sound::write_wav(&arguments.wav, &samples, SAMPLE_RATE, 1, sound::WavFormat::Int16)?;
             for (name, cpu_secs) in python_secs(python, &arguments.wav)? {
-                row(
-                    &format!("{name}: pitch alone, not streaming"),
-                    cpu_secs / secs,
-                    share,
-                );
+                row(&format!("{name}: pitch alone, not streaming"), cpu_secs / secs, share);
             }
         }
         None => println!(
@@ -154,13 +132,8 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
 fn drill_bars() -> Result<bool, Box<dyn std::error::Error>> {
     let mut note = NoteSpec::straight(Secs(0.5), Secs(DRILL_SECS), Hz(174.6));
     note.vibrato = Some(VibratoSpec::regular(Hz(5.0), Cents(40.0)));
-    let spec = Spec {
-        lines: vec![Line {
-            notes: vec![note],
-            ..Line::default()
-        }],
-        ..Spec::default()
-    };
+    let spec =
+        Spec { lines: vec![Line { notes: vec![note], ..Line::default() }], ..Spec::default() };
     let drill = Drill::from_ron(
         include_str!("../../../assets/drills/there-and-back.ron"),
         "there-and-back",
@@ -204,10 +177,7 @@ fn row(name: &str, share: f64, ours: f64) {
 }
 
 fn bar(name: &str, value: String, ok: bool, bar: &str) -> bool {
-    println!(
-        "{} {name:<46} {value:>8}   {bar}",
-        if ok { "ok  " } else { "MISS" }
-    );
+    println!("{} {name:<46} {value:>8}   {bar}", if ok { "ok  " } else { "MISS" });
     ok
 }
 
@@ -228,10 +198,7 @@ fn minute() -> Result<Vec<f32>, tone::SpecError> {
     let spec = Spec {
         seed: 60,
         length: Some(Secs(NOTE_SECS * NOTES as f64)),
-        lines: vec![Line {
-            notes,
-            level_db: 0.0,
-        }],
+        lines: vec![Line { notes, level_db: 0.0 }],
         ..Spec::default()
     };
     Ok(spec.render()?.samples)
@@ -304,12 +271,7 @@ fn python_secs(
     let output = Command::new(python)
         .arg(script)
         .arg(wav)
-        .args([
-            LOW_HZ.to_string(),
-            HIGH_HZ.to_string(),
-            FRAME.to_string(),
-            HOP.to_string(),
-        ])
+        .args([LOW_HZ.to_string(), HIGH_HZ.to_string(), FRAME.to_string(), HOP.to_string()])
         .output()
         .map_err(|error| format!("{error}: {}", python.display()))?;
     if !output.status.success() {
@@ -318,9 +280,7 @@ fn python_secs(
     String::from_utf8(output.stdout)?
         .lines()
         .map(|line| {
-            let (name, secs) = line
-                .split_once(',')
-                .ok_or_else(|| format!("odd line: {line}"))?;
+            let (name, secs) = line.split_once(',').ok_or_else(|| format!("odd line: {line}"))?;
             Ok((name.to_owned(), secs.parse()?))
         })
         .collect()

@@ -27,11 +27,7 @@ impl Course {
         });
         let (mut sums, mut counts, mut notes) = ([0.0; PARTS], [0.0; PARTS], Vec::new());
         let reference = tuning::Tuning::default().frequency(note.midi);
-        for (event, ended) in Hearing::of_samples(&samples)
-            .looks
-            .into_iter()
-            .flat_map(|l| l.1)
-        {
+        for (event, ended) in Hearing::of_samples(&samples).looks.into_iter().flat_map(|l| l.1) {
             notes.extend(ended);
             let Event::Frame(frame) = event else { continue };
             let secs = frame.time.get();
@@ -55,10 +51,8 @@ impl Course {
     /// Cents above the mean after so many cycles.
     pub fn at(&self, cycles: f64) -> f64 {
         let place = cycles.rem_euclid(1.0) * PARTS as f64 - 0.5;
-        let (part, share) = (
-            place.floor().rem_euclid(PARTS as f64) as usize,
-            place - place.floor(),
-        );
+        let (part, share) =
+            (place.floor().rem_euclid(PARTS as f64) as usize, place - place.floor());
         self.0[part] * (1.0 - share) + self.0[(part + 1) % PARTS] * share
     }
 

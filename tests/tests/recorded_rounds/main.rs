@@ -21,11 +21,7 @@ const ORDERS: [&[u8]; 3] = [&[2, 3, 2], &[1, 2, 3, 4], &[2, 3, 4, 3, 2]];
 /// Semitones from the recorded note to fingers 1 to 4: all by semitones, and with whole tones.
 const HANDS: [[i32; 4]; 2] = [[-1, 0, 1, 2], [-2, 0, 2, 3]];
 /// Oscillations more or fewer than asked, turn by turn: none; one miscounted; the finger a little early or late.
-const OFF: [&[f64]; 3] = [
-    &[0.0],
-    &[0.0, 1.0, 0.0, -1.0, 0.0],
-    &[0.15, -0.15, 0.1, -0.1, 0.0],
-];
+const OFF: [&[f64]; 3] = [&[0.0], &[0.0, 1.0, 0.0, -1.0, 0.0], &[0.15, -0.15, 0.1, -0.1, 0.0]];
 
 /// Rates, and the widths of what is bent, are known exactly; they are to be right within this, in percent (bars of our
 /// own).
@@ -71,11 +67,7 @@ fn figures(change: impl Fn(usize) -> Change) -> impl Iterator<Item = Figure> {
     (0..6).map(move |k| {
         let change = change(k);
         // A motion that rests ends on its straight pitch, after whole oscillations.
-        let ways = if matches!(change, Change::Gap(_)) {
-            2
-        } else {
-            3
-        };
+        let ways = if matches!(change, Change::Gap(_)) { 2 } else { 3 };
         Figure {
             order: ORDERS[k % 3],
             hand: HANDS[k / 3],
@@ -120,12 +112,7 @@ fn jobs(vibrated: bool, figures: impl Iterator<Item = Figure>) -> Vec<(Recorded,
 fn counted(sheet: &Sheet) {
     hold("oscillations", &sheet.made, 0.0, None);
     hold("centre, in tolerances", &sheet.centres, 1.0, None);
-    hold(
-        "gap where there is none, ms",
-        &sheet.no_gaps_ms,
-        NO_GAP_MS,
-        None,
-    );
+    hold("gap where there is none, ms", &sheet.no_gaps_ms, NO_GAP_MS, None);
     for (errors, least) in SURE {
         hold_share("rate", &sheet.rates_se, errors, least);
     }
@@ -134,27 +121,19 @@ fn counted(sheet: &Sheet) {
 #[test]
 fn a_motion_carried_from_finger_to_finger_is_counted_exactly() {
     let jobs = jobs(true, figures(|_| Change::Through));
-    let sheet = heard("recorded vibrato, legato", &jobs, |(note, figure)| {
-        Round::swinging(note, *figure)
-    });
+    let sheet =
+        heard("recorded vibrato, legato", &jobs, |(note, figure)| Round::swinging(note, *figure));
     assert_eq!(sheet.torn, 0);
     counted(&sheet);
-    hold(
-        "rate, %",
-        &sheet.rates_pct,
-        RATE_PCT,
-        Some(KNOWN_RATES_LEGATO),
-    );
+    hold("rate, %", &sheet.rates_pct, RATE_PCT, Some(KNOWN_RATES_LEGATO));
 }
 
 #[test]
 fn after_a_note_with_its_own_attack_the_next_ones_are_counted_exactly() {
     let jobs = jobs(true, figures(|_| Change::Through).take(1));
-    let sheet = heard(
-        "recorded vibrato with the attack, legato",
-        &jobs,
-        |(note, figure)| Round::attacked(note, *figure),
-    );
+    let sheet = heard("recorded vibrato with the attack, legato", &jobs, |(note, figure)| {
+        Round::attacked(note, *figure)
+    });
     assert_eq!(sheet.torn, 0);
     counted(&sheet);
     hold("cycles with an attack", &sheet.attacks, ATTACK_CYCLES, None);
@@ -164,19 +143,13 @@ fn after_a_note_with_its_own_attack_the_next_ones_are_counted_exactly() {
 fn a_stop_of_the_bow_loses_no_oscillation() {
     let stops = figures(|k| Change::Stop(rest(k)));
     let jobs = jobs(true, stops.skip(1).step_by(2));
-    let sheet = heard("recorded vibrato, stops", &jobs, |(note, figure)| {
-        Round::swinging(note, *figure)
-    });
+    let sheet =
+        heard("recorded vibrato, stops", &jobs, |(note, figure)| Round::swinging(note, *figure));
     assert_eq!(sheet.torn, 0);
     counted(&sheet);
     hold("rate, %", &sheet.rates_pct, RATE_PCT, None);
     hold("gap, ms", &sheet.gaps_ms, GAP_MS, Some(KNOWN_GAPS_STOPS));
-    hold_median(
-        "gap, ms",
-        &sheet.gaps_ms,
-        MEDIAN_GAP_MS,
-        Some(KNOWN_GAP_STOPS_MS),
-    );
+    hold_median("gap, ms", &sheet.gaps_ms, MEDIAN_GAP_MS, Some(KNOWN_GAP_STOPS_MS));
 }
 
 #[test]
@@ -189,31 +162,17 @@ fn a_rest_in_the_motion_is_told_and_measured() {
         let (course, _) = Course::of(&note, |_| 0.0);
         let (left, straight) = Course::of(&note, |cycles| -course.at(cycles));
         let (width, left) = (course.width(), left.width());
-        println!(
-            "{}: {width:.1} cents wide, {left:.1} when bent straight",
-            note.name
-        );
-        assert!(
-            straight && left < LEFT_CENTS,
-            "{}: {left} cents are left",
-            note.name
-        );
+        println!("{}: {width:.1} cents wide, {left:.1} when bent straight", note.name);
+        assert!(straight && left < LEFT_CENTS, "{}: {left} cents are left", note.name);
         let rests = figures(|k| Change::Gap(rest(k)));
         jobs.extend(rests.map(|figure| (note.clone(), course.clone(), figure)));
     }
-    let sheet = heard(
-        "recorded vibrato, with rests",
-        &jobs,
-        |(note, course, figure)| Round::resting(note, *figure, course),
-    );
+    let sheet = heard("recorded vibrato, with rests", &jobs, |(note, course, figure)| {
+        Round::resting(note, *figure, course)
+    });
     assert_eq!(sheet.torn, 0);
     counted(&sheet);
-    hold(
-        "rate, %",
-        &sheet.rates_pct,
-        RATE_PCT,
-        Some(KNOWN_RATES_RESTS),
-    );
+    hold("rate, %", &sheet.rates_pct, RATE_PCT, Some(KNOWN_RATES_RESTS));
     hold("gap, ms", &sheet.gaps_ms, GAP_MS, Some(KNOWN_GAPS_RESTS));
     hold_median("gap, ms", &sheet.gaps_ms, MEDIAN_GAP_MS, None);
 }
@@ -222,17 +181,11 @@ fn a_rest_in_the_motion_is_told_and_measured() {
 fn a_straight_bow_that_is_bent_as_a_finger_would_is_counted_exactly() {
     for (gaps, rate, width) in [(false, 5.0, 30.0), (false, 2.0, 60.0), (true, 4.0, 40.0)] {
         let change = |k| {
-            if gaps {
-                Change::Gap(rest(k))
-            } else {
-                Change::Through
-            }
+            if gaps { Change::Gap(rest(k)) } else { Change::Through }
         };
         let jobs = jobs(false, figures(change));
         let what = format!("recorded straight bow, bent {rate} times a second by {width} cents");
-        let sheet = heard(&what, &jobs, |(note, figure)| {
-            Round::bent(note, *figure, rate, width)
-        });
+        let sheet = heard(&what, &jobs, |(note, figure)| Round::bent(note, *figure, rate, width));
         assert_eq!(sheet.torn, 0);
         counted(&sheet);
         hold("rate, %", &sheet.rates_pct, RATE_PCT, None);
@@ -248,9 +201,8 @@ fn a_straight_bow_that_is_bent_as_a_finger_would_is_counted_exactly() {
 fn a_bass_without_vibrato_makes_no_oscillation() {
     for change in [Change::Through, Change::Stop(0.3)] {
         let jobs = jobs(false, figures(|_| change));
-        let sheet = heard("recorded straight bow", &jobs, |(note, figure)| {
-            Round::straight(note, *figure)
-        });
+        let sheet =
+            heard("recorded straight bow", &jobs, |(note, figure)| Round::straight(note, *figure));
         assert_eq!(sheet.torn, 0);
         hold("oscillations", &sheet.made, 0.0, None);
         hold("centre, in tolerances", &sheet.centres, 1.0, None);

@@ -178,11 +178,7 @@ impl Round {
                 let from = note.place(before.ceil() + course.crossing() - before);
                 note.play(from, all, |played, place| {
                     let swung = (played - early - step.delay) * rate_hz;
-                    let share = if swung < step.cycles {
-                        gently(swung)
-                    } else {
-                        0.0
-                    };
+                    let share = if swung < step.cycles { gently(swung) } else { 0.0 };
                     step.up - (1.0 - share) * course.at(note.cycles(place))
                 })
             });
@@ -243,10 +239,7 @@ impl Round {
             Change::Stop(stop) => stop,
             Change::Through | Change::Gap(_) => 0.0,
         };
-        let start = self
-            .turns
-            .last()
-            .map_or(AROUND_SECS, |turn| turn.end + stop);
+        let start = self.turns.last().map_or(AROUND_SECS, |turn| turn.end + stop);
         // The edge of a note, and how much of it lies beyond the turn.
         let edge = |bowed: bool| match bowed || stop > 0.0 {
             true => (BOWING_SECS, 0.0),

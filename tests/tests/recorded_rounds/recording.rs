@@ -97,11 +97,7 @@ impl Recorded {
             return 0.0;
         };
         let Range { start, end } = self.repeated;
-        let place = if place < end {
-            place
-        } else {
-            start + (place - start) % (end - start)
-        };
+        let place = if place < end { place } else { start + (place - start) % (end - start) };
         self.samples[place]
     }
 
@@ -128,14 +124,8 @@ impl Recorded {
         let mut out = Vec::with_capacity(lead + count + CHUNK);
         while out.len() < lead + count {
             let played = (out.len() + CHUNK) as f64 - lead as f64;
-            let then = if played > 0.0 {
-                speed(bend(played / RATE_HZ, at))
-            } else {
-                now
-            };
-            engine
-                .set_resample_ratio(1.0 / then, true)
-                .expect("in bounds");
+            let then = if played > 0.0 { speed(bend(played / RATE_HZ, at)) } else { now };
+            engine.set_resample_ratio(1.0 / then, true).expect("in bounds");
             let needed = engine.input_frames_next();
             let input = vec![(0..needed).map(|k| self.sample(next + k as i64)).collect()];
             next += needed as i64;

@@ -58,11 +58,7 @@ impl Sheet {
         let truth: Vec<String> = round
             .turns
             .iter()
-            .map(|t| {
-                format!("{:.4}", t.cycles)
-                    .trim_end_matches(['0', '.'])
-                    .to_owned()
-            })
+            .map(|t| format!("{:.4}", t.cycles).trim_end_matches(['0', '.']).to_owned())
             .collect();
         self.rows.push(format!(
             "{:<23} {:<13} {:<10} {:>5}   {:<10} {:<25} {:<25}{}",
@@ -92,8 +88,7 @@ impl Sheet {
             self.made.push(f64::from(played.made) - turn.cycles.round());
             self.cycles.push(played.made_cycles - turn.cycles);
             let centre = played.centre.map_or(f64::INFINITY, |c| c.value.get());
-            self.centres
-                .push((centre - round.centre.0) / round.centre.1);
+            self.centres.push((centre - round.centre.0) / round.centre.1);
             if turn.rate_hz > 0.0 {
                 let rate = played.rate.map_or(0.0, |rate| rate.value.get());
                 self.rates_pct.push(100.0 * (rate / turn.rate_hz - 1.0));
@@ -129,10 +124,8 @@ pub struct Reached(pub usize, pub f64);
 pub fn hold(what: &str, errors: &[f64], bar: f64, known: Option<Reached>) {
     let beyond = errors.iter().filter(|error| error.abs() > bar).count();
     let most = sizes(what, errors).last().copied().unwrap_or(f64::NAN);
-    let figures = format!(
-        "{what}: most {most:.2}, {beyond} of {} beyond the bar of {bar}",
-        errors.len()
-    );
+    let figures =
+        format!("{what}: most {most:.2}, {beyond} of {} beyond the bar of {bar}", errors.len());
     println!("{figures}{}", if beyond > 0 { ", MISSED" } else { "" });
     let Reached(count, worst) = known.unwrap_or(Reached(0, bar));
     assert!(
@@ -156,10 +149,7 @@ pub fn hold_median(what: &str, errors: &[f64], bar: f64, known: Option<f64>) {
     let median = sizes[sizes.len() / 2];
     let figures = format!("{what}: median {median:.2} beside the bar of {bar}");
     println!("{figures}{}", if median > bar { ", MISSED" } else { "" });
-    assert!(
-        median <= known.unwrap_or(bar),
-        "{figures}; known is {known:?}"
-    );
+    assert!(median <= known.unwrap_or(bar), "{figures}; known is {known:?}");
 }
 
 fn sizes(what: &str, errors: &[f64]) -> Vec<f64> {

@@ -117,8 +117,7 @@ impl Difference {
     /// How large it is in units of what can be told: above 1 it is more than its doubt and more than
     /// the least that matters. 0 where the doubt is not known.
     pub fn units(&self) -> f64 {
-        self.se
-            .map_or(0.0, |se| self.value.abs() / self.least.hypot(DOUBTS * se))
+        self.se.map_or(0.0, |se| self.value.abs() / self.least.hypot(DOUBTS * se))
     }
 }
 
@@ -132,10 +131,7 @@ pub fn band(vibrato: &Vibrato) -> ((Hz, Hz), (Cents, Cents)) {
     let (rate, width) = (vibrato.rate.value.0, vibrato.width.value.0);
     let rates = around(rate, RATE_SHARE * rate, vibrato.rate.se.map(Hz::get));
     let widths = around(width, least_width(width), vibrato.width.se.map(Cents::get));
-    (
-        (Hz(rates.0), Hz(rates.1)),
-        (Cents(widths.0), Cents(widths.1)),
-    )
+    ((Hz(rates.0), Hz(rates.1)), (Cents(widths.0), Cents(widths.1)))
 }
 
 fn least_width(width: f64) -> f64 {
@@ -143,10 +139,7 @@ fn least_width(width: f64) -> f64 {
 }
 
 fn bare<T: Copy>(measure: Measure<T>, bare: fn(T) -> f64) -> Measure<f64> {
-    Measure {
-        value: bare(measure.value),
-        se: measure.se.map(bare),
-    }
+    Measure { value: bare(measure.value), se: measure.se.map(bare) }
 }
 
 /// What differs between two notes; each comes with the one before it.
@@ -166,17 +159,10 @@ pub(super) fn differences(
     };
     // Both are cents above the note of the model, wherever on the fingerboard the echo is played.
     let astray = 100.0 * f64::from(echo.midi - model.midi - transposed);
-    let echoed = centre(echo).map(|centre| Measure {
-        value: centre.value + astray,
-        ..centre
-    });
+    let echoed = centre(echo).map(|centre| Measure { value: centre.value + astray, ..centre });
     let centres = difference(Quantity::Centre, centre(model), echoed, CENTRE_LEAST);
-    let gaps = difference(
-        Quantity::Gap,
-        gap(before_model, model),
-        gap(before_echo, echo),
-        TIME_LEAST,
-    );
+    let gaps =
+        difference(Quantity::Gap, gap(before_model, model), gap(before_echo, echo), TIME_LEAST);
     let (Some(a), Some(b)) = (&model.vibrato, &echo.vibrato) else {
         return centres.into_iter().collect();
     };
@@ -184,29 +170,13 @@ pub(super) fn differences(
     let both = |of: &dyn Fn(&Vibrato) -> Option<Measure<f64>>| (of(a), of(b));
     let of = |quantity, (a, b): (Option<_>, Option<_>), least| difference(quantity, a, b, least);
     [
-        of(
-            Quantity::Rate,
-            both(&|v| Some(rate_of(v))),
-            RATE_SHARE * rate,
-        ),
-        of(
-            Quantity::Width,
-            both(&|v| Some(bare(v.width, Cents::get))),
-            least_width(width),
-        ),
+        of(Quantity::Rate, both(&|v| Some(rate_of(v))), RATE_SHARE * rate),
+        of(Quantity::Width, both(&|v| Some(bare(v.width, Cents::get))), least_width(width)),
         centres,
         of(Quantity::Onset, both(&|v| Some(onset_of(v))), TIME_LEAST),
         of(Quantity::Spread, both(&|v| v.rate_spread_pct), SPREAD_LEAST),
-        of(
-            Quantity::WidthSpread,
-            both(&|v| v.width_spread_pct),
-            SPREAD_LEAST,
-        ),
-        of(
-            Quantity::Smoothness,
-            both(&|v| v.smoothness_pct),
-            SMOOTHNESS_LEAST,
-        ),
+        of(Quantity::WidthSpread, both(&|v| v.width_spread_pct), SPREAD_LEAST),
+        of(Quantity::Smoothness, both(&|v| v.smoothness_pct), SMOOTHNESS_LEAST),
         gaps,
         of(Quantity::Growth, both(&growth), GROWTH_LEAST),
     ]
@@ -222,10 +192,7 @@ fn rate_of(vibrato: &Vibrato) -> Measure<f64> {
     let cycles = vibrato.oscillations.len().max(1) as f64;
     let spread = vibrato.rate_spread_pct.map_or(0.0, |spread| spread.value);
     let chance = rate.value * 0.01 * spread / cycles.sqrt();
-    Measure {
-        value: rate.value,
-        se: rate.se.map(|se| se.hypot(chance)),
-    }
+    Measure { value: rate.value, se: rate.se.map(|se| se.hypot(chance)) }
 }
 
 /// The onset. Where the ear saw the motion well before the first oscillation that it counts, as where the
@@ -237,10 +204,7 @@ fn onset_of(vibrato: &Vibrato) -> Measure<f64> {
         Some(first.start.0 - (seen.time.0 - SEEN_CYCLES * first.period.0))
     };
     let back = earlier().map_or(0.0, |earlier| earlier.max(0.0));
-    Measure {
-        value: onset.value,
-        se: onset.se.map(|se| se.hypot(back / DOUBTS)),
-    }
+    Measure { value: onset.value, se: onset.se.map(|se| se.hypot(back / DOUBTS)) }
 }
 
 /// Mean pitch above the note's reference: over whole oscillations where there are any.
@@ -280,9 +244,8 @@ pub fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
     if points.len() < GROWTH_CYCLES {
         return None;
     }
-    let (mean_t, mean_w) = points.iter().fold((0.0, 0.0), |(t, w), point| {
-        (t + point.0 / count, w + point.1 / count)
-    });
+    let (mean_t, mean_w) =
+        points.iter().fold((0.0, 0.0), |(t, w), point| (t + point.0 / count, w + point.1 / count));
     let (mut tt, mut tw) = (0.0, 0.0);
     for &(t, w) in &points {
         tt += (t - mean_t) * (t - mean_t);
@@ -292,10 +255,7 @@ pub fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
         return None;
     }
     let slope = tw / tt;
-    let left: f64 = points
-        .iter()
-        .map(|&(t, w)| (w - mean_w - slope * (t - mean_t)).powi(2))
-        .sum();
+    let left: f64 = points.iter().map(|&(t, w)| (w - mean_w - slope * (t - mean_t)).powi(2)).sum();
     let span = points[points.len() - 1].0 - points[0].0;
     // No single cycle is known better than the width as a whole is.
     let floor = vibrato.width.se.map_or(0.0, Cents::get) * (12.0 / count).sqrt();
@@ -321,10 +281,7 @@ mod tests {
             (oscillation.crest, oscillation.trough) = (Cents(width), Cents(0.0));
         }
         let grown = growth(vibrato).expect("cycles enough");
-        assert!(
-            (grown.value - 100.0 * 20.0 / 30.0).abs() < 1e-6,
-            "{grown:?}"
-        );
+        assert!((grown.value - 100.0 * 20.0 / 30.0).abs() < 1e-6, "{grown:?}");
         vibrato.oscillations.truncate(GROWTH_CYCLES - 1);
         assert_eq!(growth(vibrato), None);
     }
@@ -340,12 +297,8 @@ mod tests {
 
     #[test]
     fn an_unknown_doubt_is_never_told() {
-        let difference = Difference {
-            quantity: Quantity::Width,
-            value: 90.0,
-            se: None,
-            least: 4.0,
-        };
+        let difference =
+            Difference { quantity: Quantity::Width, value: 90.0, se: None, least: 4.0 };
         assert_eq!(difference.units(), 0.0);
     }
 }

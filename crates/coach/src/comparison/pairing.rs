@@ -121,9 +121,8 @@ fn paired(model: &[Step], echo: &[Step], transposed: i32) -> (f64, Alignment) {
                 (above[e + 1] + ALONE, Move::Missing),
                 (row[e] + ALONE, Move::Extra),
             ];
-            let least = ways
-                .into_iter()
-                .reduce(|best, way| if way.0 < best.0 { way } else { best });
+            let least =
+                ways.into_iter().reduce(|best, way| if way.0 < best.0 { way } else { best });
             if let Some((cost, way)) = least {
                 row[e + 1] = cost;
                 moves[(m + 1) * width + e + 1] = way;
@@ -136,12 +135,8 @@ fn paired(model: &[Step], echo: &[Step], transposed: i32) -> (f64, Alignment) {
         octaves if octaves % 12 == 0 => OCTAVES,
         _ => MOVED,
     };
-    let mut alignment = Alignment {
-        pairs: Vec::new(),
-        missing: Vec::new(),
-        extra: Vec::new(),
-        transposed,
-    };
+    let mut alignment =
+        Alignment { pairs: Vec::new(), missing: Vec::new(), extra: Vec::new(), transposed };
     let (mut m, mut e) = (model.len(), echo.len());
     while m > 0 || e > 0 {
         match moves[m * width + e] {

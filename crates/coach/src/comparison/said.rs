@@ -54,10 +54,7 @@ impl Comparison {
         }
         for &missing in &self.missing {
             let name = pitch_name(self.model[missing].midi, naming);
-            words.push(format!(
-                "Note {} of the model ({name}) has no answer.",
-                missing + 1
-            ));
+            words.push(format!("Note {} of the model ({name}) has no answer.", missing + 1));
         }
         for &extra in &self.extra {
             let name = pitch_name(self.echo[extra].midi, naming);
@@ -89,12 +86,10 @@ impl Comparison {
     }
 
     fn doubtful(&self, pair: &Pair) -> bool {
-        [&self.model[pair.model], &self.echo[pair.echo]]
-            .iter()
-            .any(|note| {
-                let remarks = note.remarks;
-                remarks.two_strings || remarks.room || remarks.clipped || remarks.lost
-            })
+        [&self.model[pair.model], &self.echo[pair.echo]].iter().any(|note| {
+            let remarks = note.remarks;
+            remarks.two_strings || remarks.room || remarks.clipped || remarks.lost
+        })
     }
 
     fn called(&self, pair: &Pair, naming: Naming) -> String {
@@ -128,18 +123,15 @@ impl Comparison {
             }
             .to_owned();
         };
-        let second = told
-            .get(1)
-            .map_or_else(String::new, |second| format!(", then {}", phrase(second)));
+        let second =
+            told.get(1).map_or_else(String::new, |second| format!(", then {}", phrase(second)));
         format!("the echo is {}{second}.", phrase(first))
     }
 }
 
 fn another_note(pair: &Pair) -> bool {
     pair.astray != 0
-        && pair
-            .difference(Quantity::Centre)
-            .is_some_and(|centre| centre.value.abs() > ANOTHER_NOTE)
+        && pair.difference(Quantity::Centre).is_some_and(|centre| centre.value.abs() > ANOTHER_NOTE)
 }
 
 /// "12 ±2 cents narrower".
@@ -153,10 +145,9 @@ fn phrase(difference: &Difference) -> String {
         Quantity::Spread => ("less even in rate", "more even in rate"),
         Quantity::WidthSpread => ("less even in width", "more even in width"),
         Quantity::Smoothness => ("less smooth", "smoother"),
-        Quantity::Gap => (
-            "longer without motion at the change",
-            "shorter without motion at the change",
-        ),
+        Quantity::Gap => {
+            ("longer without motion at the change", "shorter without motion at the change")
+        }
         Quantity::Growth => ("more in width", "less in width"),
     };
     let side = if difference.value < 0.0 { less } else { more };
@@ -199,9 +190,7 @@ fn moved(semitones: i32) -> String {
 
 fn sentence(words: &str) -> String {
     let mut letters = words.chars();
-    let first: String = letters
-        .next()
-        .map_or_else(String::new, |c| c.to_uppercase().collect());
+    let first: String = letters.next().map_or_else(String::new, |c| c.to_uppercase().collect());
     format!("{first}{}", letters.as_str())
 }
 
@@ -218,19 +207,10 @@ mod tests {
 
     #[test]
     fn the_largest_difference_is_named_first_with_size_doubt_and_direction() {
-        let said = words(
-            &[vibrated(57, 0.0, 5.5, 40.0)],
-            &[vibrated(57, 0.0, 5.5, 25.0)],
-        );
+        let said = words(&[vibrated(57, 0.0, 5.5, 40.0)], &[vibrated(57, 0.0, 5.5, 25.0)]);
         assert_eq!(said, ["The echo is 15.0 ±0.7 cents narrower."]);
-        let said = words(
-            &[vibrated(57, 0.0, 5.0, 40.0)],
-            &[vibrated(57, 0.0, 7.0, 46.0)],
-        );
-        assert_eq!(
-            said,
-            ["The echo is 2.00 ±0.11 Hz faster, then 6.0 ±0.7 cents wider."]
-        );
+        let said = words(&[vibrated(57, 0.0, 5.0, 40.0)], &[vibrated(57, 0.0, 7.0, 46.0)]);
+        assert_eq!(said, ["The echo is 2.00 ±0.11 Hz faster, then 6.0 ±0.7 cents wider."]);
     }
 
     #[test]
@@ -243,11 +223,7 @@ mod tests {
 
     #[test]
     fn a_phrase_has_a_sentence_a_note_and_tells_what_is_missing() {
-        let model = [
-            vibrated(57, 0.0, 5.5, 40.0),
-            vibrated(59, 2.1, 5.5, 40.0),
-            straight(60, 4.2),
-        ];
+        let model = [vibrated(57, 0.0, 5.5, 40.0), vibrated(59, 2.1, 5.5, 40.0), straight(60, 4.2)];
         let mut echo = vec![model[0].clone(), model[1].clone()];
         if let Some(vibrato) = &mut echo[1].vibrato {
             vibrato.centre.value = Cents(14.0);
@@ -283,9 +259,6 @@ mod tests {
 
     #[test]
     fn silence_is_told() {
-        assert_eq!(
-            words(&[straight(57, 0.0)], &[]),
-            ["No note of the echo was heard."]
-        );
+        assert_eq!(words(&[straight(57, 0.0)], &[]), ["No note of the echo was heard."]);
     }
 }

@@ -41,31 +41,11 @@ pub(super) fn outside(
         .then(|| format!("{what} {value} is outside {low} to {high} {unit}; write one within"))
 }
 
-limited!(Bpm, f64, |bpm| outside(
-    "a pace of",
-    bpm,
-    BPM,
-    "beats per minute"
-));
+limited!(Bpm, f64, |bpm| outside("a pace of", bpm, BPM, "beats per minute"));
 limited!(Rate, f64, |hz| outside("a rate of", hz, RATES_HZ, "Hz"));
-limited!(Width, f64, |cents| outside(
-    "a width of",
-    cents,
-    WIDTHS,
-    "cents"
-));
-limited!(Within, f64, |cents| outside(
-    "a limit of",
-    cents,
-    (0.5, 50.0),
-    "cents"
-));
-limited!(Beats, f64, |beats| outside(
-    "a length of",
-    beats,
-    (0.5, 64.0),
-    "beats"
-));
+limited!(Width, f64, |cents| outside("a width of", cents, WIDTHS, "cents"));
+limited!(Within, f64, |cents| outside("a limit of", cents, (0.5, 50.0), "cents"));
+limited!(Beats, f64, |beats| outside("a length of", beats, (0.5, 64.0), "beats"));
 limited!(Times, u32, |count| {
     let (least, most) = OSCILLATIONS;
     (!(least..=most).contains(&count)).then(|| {

@@ -212,15 +212,11 @@ impl WantedTakes {
     pub fn wants_day(&self, entry: &Entry) -> bool {
         // Both are written alike, so that they sort as days do.
         let day = entry.id.day();
-        self.since
-            .is_none_or(|since| day >= since.to_string().as_str())
-            && self
-                .until
-                .is_none_or(|until| day <= until.to_string().as_str())
+        self.since.is_none_or(|since| day >= since.to_string().as_str())
+            && self.until.is_none_or(|until| day <= until.to_string().as_str())
     }
 }
 
 fn day(text: &str) -> Result<jiff::civil::Date, String> {
-    text.parse()
-        .map_err(|_| format!("\"{text}\" is no day; days are like 2026-11-25"))
+    text.parse().map_err(|_| format!("\"{text}\" is no day; days are like 2026-11-25"))
 }

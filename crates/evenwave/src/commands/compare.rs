@@ -98,10 +98,8 @@ fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Faul
 }
 
 fn measured(path: &Path, arguments: &CompareArguments) -> Result<Vec<Note>, Fault> {
-    let wanted = Wanted {
-        channel: arguments.ear.channel,
-        ..Wanted::whole(arguments.ear.settings())
-    };
+    let wanted =
+        Wanted { channel: arguments.ear.channel, ..Wanted::whole(arguments.ear.settings()) };
     Ok(measure_file(path, &wanted, &mut |_, _| {}, &mut |_| {})?.notes)
 }
 
@@ -120,10 +118,7 @@ fn kept(folder: &Path) -> Result<Option<TakeFile>, Fault> {
         return Ok(None);
     };
     let failed = |error: journal::JournalError| Fault::Failed(error.to_string());
-    Shelf::open(&journal)
-        .and_then(|shelf| shelf.take(&id))
-        .map(Some)
-        .map_err(failed)
+    Shelf::open(&journal).and_then(|shelf| shelf.take(&id)).map(Some).map_err(failed)
 }
 
 fn of_take(take: &TakeFile) -> Vec<Note> {

@@ -35,10 +35,7 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let place = place(&drill, arguments)?;
     let settings = arguments.ear.settings();
     let tuning = arguments.ear.tuning(Tuning::default());
-    let care = Care {
-        tiring: !arguments.no_tiring,
-        rest: !arguments.no_rest,
-    };
+    let care = Care { tiring: !arguments.no_tiring, rest: !arguments.no_rest };
     let practice =
         Practice::new(drill.clone(), place, tuning, care).shuffled_by(shuffles(file, &drill));
     let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
@@ -52,13 +49,8 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let mut out = std::io::stdout().lock();
     let naming = arguments.ear.naming();
     for (number, round) in rounds.iter().enumerate() {
-        let record = RoundRecord::new(
-            &drill,
-            round,
-            file.display().to_string(),
-            naming,
-            number + 1,
-        );
+        let record =
+            RoundRecord::new(&drill, round, file.display().to_string(), naming, number + 1);
         if arguments.json {
             serde_json::to_writer(&mut out, &record)?;
             writeln!(out)?;
@@ -83,9 +75,7 @@ fn shuffles(file: &Path, drill: &Drill) -> Vec<u64> {
         Shelf::open(&journal).ok()?.take(&id).ok()
     };
     let of_drill = |take: &TakeFile| take.drill.as_deref() == Some(drill.name.as_str());
-    take()
-        .filter(of_drill)
-        .map_or_else(Vec::new, |take| take.shuffles())
+    take().filter(of_drill).map_or_else(Vec::new, |take| take.shuffles())
 }
 
 /// Judges all rounds of one recording.
@@ -121,9 +111,7 @@ fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
             drill.name
         )));
     }
-    let drill = drill
-        .paced(arguments.pace, arguments.per_beat)
-        .counted(arguments.count);
+    let drill = drill.paced(arguments.pace, arguments.per_beat).counted(arguments.count);
     if let Some(rate) = drill.pace.rate() {
         let (low, high) = coach::RATES_HZ;
         if !(low..=high).contains(&rate.get()) {
@@ -137,23 +125,13 @@ fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
 }
 
 fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
-    let instrument = arguments
-        .ear
-        .instrument
-        .as_ref()
-        .map(|chosen| chosen.asked.as_str());
+    let instrument = arguments.ear.instrument.as_ref().map(|chosen| chosen.asked.as_str());
     let Some(place) = drill.place(instrument) else {
-        return Err(Fault::Failed(format!(
-            "drill {} has no place to be played at",
-            drill.name
-        )));
+        return Err(Fault::Failed(format!("drill {} has no place to be played at", drill.name)));
     };
     let mut place = place.clone();
     if let Some(fingers) = &arguments.fingers {
-        if let Some(unknown) = fingers
-            .iter()
-            .find(|finger| !place.hand.contains_key(finger))
-        {
+        if let Some(unknown) = fingers.iter().find(|finger| !place.hand.contains_key(finger)) {
             let known: Vec<String> = place.hand.keys().map(u8::to_string).collect();
             return Err(Fault::Usage(format!(
                 "drill {} has no note for finger {unknown}; choose among {}",
@@ -190,13 +168,7 @@ fn list(arguments: &DrillArguments) -> Result<(), Fault> {
                 continue;
             }
         };
-        let place = place(
-            &drill,
-            &DrillArguments {
-                fingers: None,
-                ..arguments.clone()
-            },
-        )?;
+        let place = place(&drill, &DrillArguments { fingers: None, ..arguments.clone() })?;
         let fingers: Vec<String> = place.fingers.iter().map(u8::to_string).collect();
         let title = on_one_line(&drill.title);
         writeln!(out, "{name:<26} {:<12} {title}", fingers.join("-"))?;

@@ -26,9 +26,7 @@ pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
         },
         settings: arguments.ear.settings(),
     };
-    let until = arguments
-        .seconds
-        .map(|secs| Instant::now() + Duration::from_secs_f64(secs));
+    let until = arguments.seconds.map(|secs| Instant::now() + Duration::from_secs_f64(secs));
     let listener = Listener::start(listening, None, || {})?;
     let mut report = Report::new(arguments.json, arguments.ear.naming());
     loop {
@@ -90,14 +88,9 @@ impl Report {
             Heard::Note(note) => self.note(note)?,
             Heard::Event(Event::Frame(frame)) => self.heard = frame.time,
             Heard::Event(Event::Lost { time, length }) => {
-                aside(format!(
-                    "at {:.2} s, {:.3} s of the sound were lost",
-                    time.0, length.0
-                ));
-                self.lost.push(LostRecord {
-                    start_s: written(time.0),
-                    length_s: written(length.0),
-                });
+                aside(format!("at {:.2} s, {:.3} s of the sound were lost", time.0, length.0));
+                self.lost
+                    .push(LostRecord { start_s: written(time.0), length_s: written(length.0) });
             }
             Heard::Event(_) | Heard::Level(_) | Heard::Clock(_) | Heard::Ended => {}
         }

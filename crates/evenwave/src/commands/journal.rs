@@ -21,11 +21,7 @@ use crate::words::{aside, counted, unread_said};
 pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
     let folder = folder(arguments.journal.as_deref())?;
     match &arguments.deed {
-        Deed::List {
-            wanted,
-            notes,
-            form,
-        } => list(&folder, wanted, *notes, *form),
+        Deed::List { wanted, notes, form } => list(&folder, wanted, *notes, *form),
         Deed::Show { takes, form } => show(&folder, takes, *form),
         Deed::Verify { json } => verify(&folder, *json),
         Deed::Index => {
@@ -42,14 +38,7 @@ pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
         Deed::Import { from, replace } => import(&folder, from, *replace),
         Deed::Sound { take, into } => write_sound(&read(&folder)?, take, into),
-        Deed::Label {
-            takes,
-            player,
-            passage,
-            finger,
-            string,
-            word,
-        } => {
+        Deed::Label { takes, player, passage, finger, string, word } => {
             let labels = [
                 player.clone().map(Label::Player),
                 passage.clone().map(Label::Passage),
@@ -63,11 +52,7 @@ pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
             let journal = write(&folder)?;
             for id in takes {
                 journal.keep(id, !no_longer)?;
-                let now = if *no_longer {
-                    "no longer kept for ever"
-                } else {
-                    "kept for ever"
-                };
+                let now = if *no_longer { "no longer kept for ever" } else { "kept for ever" };
                 say(&format!("{id} is {now}"))?;
             }
             Ok(())
@@ -160,9 +145,7 @@ fn open(folder: &Path) -> Result<Journal, Fault> {
         ));
     }
     for error in &opened.unmended {
-        aside(format!(
-            "a take that had broken off cannot be mended: {error}"
-        ));
+        aside(format!("a take that had broken off cannot be mended: {error}"));
     }
     opened.journal.refresh()?;
     Ok(opened.journal)
@@ -183,9 +166,7 @@ fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<
     let filter = wanted.filter();
     let ready = filter.ready();
     let entries = shelf.entries();
-    let chosen = entries
-        .iter()
-        .filter(|entry| ready.wants(entry) && wanted.wants_day(entry));
+    let chosen = entries.iter().filter(|entry| ready.wants(entry) && wanted.wants_day(entry));
     let mut out = Output::new(form, notes)?;
     let mut count = 0;
     for entry in chosen {
@@ -236,11 +217,7 @@ impl Output {
             }
             _ => Kind::Table,
         };
-        Ok(Self {
-            kind,
-            notes,
-            written: 0,
-        })
+        Ok(Self { kind, notes, written: 0 })
     }
 
     fn write(&mut self, shelf: &Shelf, entry: &Entry) -> Result<(), Fault> {
@@ -302,11 +279,7 @@ fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
     for fault in &damage {
         let Damage { id, path, words } = fault;
         if json {
-            let record = DamageRecord {
-                take: id.as_ref().map(TakeId::to_string),
-                path,
-                words,
-            };
+            let record = DamageRecord { take: id.as_ref().map(TakeId::to_string), path, words };
             serde_json::to_writer(&mut out, &record)?;
             writeln!(out)?;
         } else {
@@ -318,10 +291,7 @@ fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
     let takes = shelf.takes()?.len();
     if damage.is_empty() {
         if !json {
-            say(&format!(
-                "{} looked at, nothing is damaged",
-                counted(takes, "take")
-            ))?;
+            say(&format!("{} looked at, nothing is damaged", counted(takes, "take")))?;
         }
         return Ok(());
     }
@@ -373,20 +343,12 @@ fn no_player(shelf: &Shelf, name: &str) -> Fault {
     let known: Vec<String> = known.iter().map(|name| format!("{name:?}")).collect();
     Fault::Failed(format!(
         "no take is of the player {name:?}; there are takes of {}",
-        if known.is_empty() {
-            "nobody".to_owned()
-        } else {
-            known.join(", ")
-        }
+        if known.is_empty() { "nobody".to_owned() } else { known.join(", ") }
     ))
 }
 
 fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
-    let differing = if replace {
-        Differing::Replace
-    } else {
-        Differing::Leave
-    };
+    let differing = if replace { Differing::Replace } else { Differing::Leave };
     if !from.exists() {
         // Before a journal is made for it.
         let path = from.to_owned();
@@ -398,23 +360,13 @@ fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
 }
 
 fn tell_imported(imported: &Imported) -> Result<(), Fault> {
-    let Imported {
-        added,
-        known,
-        differing,
-        replaced,
-        tasks,
-        differing_tasks,
-        unread,
-        left_out,
-    } = imported;
+    let Imported { added, known, differing, replaced, tasks, differing_tasks, unread, left_out } =
+        imported;
     for id in added {
         say(&format!("{id} came in"))?;
     }
     for id in replaced {
-        say(&format!(
-            "{id} is as it is there now; the file that was here lies beside it"
-        ))?;
+        say(&format!("{id} is as it is there now; the file that was here lies beside it"))?;
     }
     for id in differing {
         say(&format!(
@@ -425,9 +377,7 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
         say(&format!("the task of {player:?} came in"))?;
     }
     for player in differing_tasks {
-        say(&format!(
-            "{player:?} has another task here, and it stays so; --replace takes theirs"
-        ))?;
+        say(&format!("{player:?} has another task here, and it stays so; --replace takes theirs"))?;
     }
     say(&format!(
         "came in: {}, here already: {}, differing: {}, replaced: {}",
@@ -445,9 +395,7 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     if unread.is_empty() && left_out.is_empty() {
         return Ok(());
     }
-    Err(Fault::Failed(
-        "not all of it could be taken over; what came in is safe".to_owned(),
-    ))
+    Err(Fault::Failed("not all of it could be taken over; what came in is safe".to_owned()))
 }
 
 fn label(folder: &Path, takes: &[TakeId], labels: Vec<Label>) -> Result<(), Fault> {
@@ -508,17 +456,13 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
         return Err(JournalError::Occupied { path }.into());
     }
     let from = shelf.sound(id);
-    let ending = into
-        .extension()
-        .map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    let ending = into.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
     // Under another name until it is whole.
     let mut fresh = into.as_os_str().to_owned();
     fresh.push(".new");
     let fresh = PathBuf::from(fresh);
     let written = match ending.as_deref() {
-        Some("flac") => std::fs::copy(&from, &fresh)
-            .map(drop)
-            .map_err(Fault::Output),
+        Some("flac") => std::fs::copy(&from, &fresh).map(drop).map_err(Fault::Output),
         Some("wav") => write_wav(&from, &fresh),
         _ => Err(Fault::Usage(format!(
             "sound is written as .wav or .flac; name such a file: {}",

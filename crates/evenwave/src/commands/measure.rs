@@ -44,12 +44,7 @@ pub struct Wanted {
 impl Wanted {
     /// A whole file, all channels.
     pub fn whole(settings: Settings) -> Self {
-        Self {
-            settings,
-            channel: None,
-            from: Secs(0.0),
-            to: None,
-        }
+        Self { settings, channel: None, from: Secs(0.0), to: None }
     }
 }
 
@@ -82,11 +77,7 @@ impl Measured {
             file,
             sample_rate_hz: self.sample_rate_hz,
             duration_s: self.duration.map(|secs| written(secs.0)),
-            notes: self
-                .notes
-                .iter()
-                .map(|note| NoteRecord::new(note, naming, self.zero))
-                .collect(),
+            notes: self.notes.iter().map(|note| NoteRecord::new(note, naming, self.zero)).collect(),
             lost: lost.collect(),
             remarks: self.remarks.clone(),
         }
@@ -144,9 +135,7 @@ pub fn measure_file(
         if let Some(left) = &mut left {
             lost_before = lost_before.min(*left);
             *left -= lost_before;
-            samples = &samples[..samples
-                .len()
-                .min(usize::try_from(*left).unwrap_or(usize::MAX))];
+            samples = &samples[..samples.len().min(usize::try_from(*left).unwrap_or(usize::MAX))];
             *left -= samples.len() as u64;
         }
         chain.push(lost_before, samples, &mut report);
@@ -185,11 +174,7 @@ pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
     let how = format!("{wanted:?}, {:?}", arguments.ear.naming());
     let mut table = KeptTable::open(into, &how)?;
     let all = gathered.files.len();
-    let left: Vec<PathBuf> = gathered
-        .files
-        .into_iter()
-        .filter(|file| !table.has(file))
-        .collect();
+    let left: Vec<PathBuf> = gathered.files.into_iter().filter(|file| !table.has(file)).collect();
     let progress = Progress::of(left.len());
     let mut failed = Vec::new();
     on_all_cores(&left, arguments, &wanted, &progress, |results| {
@@ -264,10 +249,7 @@ fn outcome(failed: &[Fault], all: usize, at_the_end: bool) -> Result<(), Fault> 
             aside(fault);
         }
     }
-    Err(Fault::Some {
-        failed: failed.len(),
-        all,
-    })
+    Err(Fault::Some { failed: failed.len(), all })
 }
 
 fn wanted(arguments: &MeasureArguments, gathered: &Gathered) -> Result<Wanted, Fault> {
@@ -287,12 +269,7 @@ fn wanted(arguments: &MeasureArguments, gathered: &Gathered) -> Result<Wanted, F
             to.0, from.0
         )));
     }
-    Ok(Wanted {
-        settings: arguments.ear.settings(),
-        channel: arguments.ear.channel,
-        from,
-        to,
-    })
+    Ok(Wanted { settings: arguments.ear.settings(), channel: arguments.ear.channel, from, to })
 }
 
 /// Measures one file and writes its frames if they are wanted.

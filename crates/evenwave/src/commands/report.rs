@@ -28,10 +28,7 @@ pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
         ReportOf::Lesson { model, echoes } => PageOf::Lesson { model, echoes },
         ReportOf::Weeks { wanted } => PageOf::Weeks(wanted),
     };
-    let library = Library {
-        journal: arguments.journal.as_deref(),
-        ear: &arguments.ear,
-    };
+    let library = Library { journal: arguments.journal.as_deref(), ear: &arguments.ear };
     library.page(&of)?.write(&arguments.out)?;
     println!("{}", arguments.out.display());
     Ok(())

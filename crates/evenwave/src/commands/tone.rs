@@ -26,14 +26,10 @@ pub fn run(arguments: &ToneArguments) -> Result<(), Fault> {
     }
     only_over(&arguments.out, "RIFF", "WAV file")?;
     let text = std::fs::read_to_string(&arguments.spec).map_err(|error| {
-        Fault::Failed(format!(
-            "the specification cannot be read ({error}); check the path: {path}"
-        ))
+        Fault::Failed(format!("the specification cannot be read ({error}); check the path: {path}"))
     })?;
     let told = |error: tone::SpecError| Fault::Failed(format!("{error}: {path}"));
-    let rendering = Spec::from_ron(&text)
-        .and_then(|spec| spec.render())
-        .map_err(told)?;
+    let rendering = Spec::from_ron(&text).and_then(|spec| spec.render()).map_err(told)?;
     sound::write_wav(
         &arguments.out,
         &rendering.samples,

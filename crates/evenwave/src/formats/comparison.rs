@@ -144,10 +144,7 @@ impl ComparisonRecord {
 
 impl DifferenceRecord {
     fn of(difference: &Difference) -> Self {
-        Self {
-            value: known(difference.value),
-            se: difference.se.and_then(known),
-        }
+        Self { value: known(difference.value), se: difference.se.and_then(known) }
     }
 }
 
@@ -180,31 +177,9 @@ pub fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
         row(
             "note",
             "",
-            [
-                "rate",
-                "width",
-                "centre",
-                "onset",
-                "spread of",
-                "smooth-",
-                "gap",
-                "contour",
-            ],
+            ["rate", "width", "centre", "onset", "spread of", "smooth-", "gap", "contour"],
         ),
-        row(
-            "",
-            "",
-            [
-                "Hz",
-                "cents",
-                "cents",
-                "s",
-                "rate, width %",
-                "ness %",
-                "s",
-                "width %",
-            ],
-        ),
+        row("", "", ["Hz", "cents", "cents", "s", "rate, width %", "ness %", "s", "width %"]),
     ];
     for pair in &comparison.pairs {
         let said = |difference: Option<DifferenceRecord>, decimals| {
@@ -286,10 +261,7 @@ mod tests {
         let pair = &value["pairs"][0];
         assert_eq!(pair["width_cents"]["value"], -12.0);
         assert_eq!(pair["late_s"], 0.0, "both begin with it");
-        assert_eq!(
-            pair["width_cents"]["se"],
-            0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6
-        );
+        assert_eq!(pair["width_cents"]["se"], 0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6);
         assert_eq!(pair["onset_s"]["value"], 0.0);
         assert!(pair["onset_s"]["se"].is_null(), "one of them is not known");
         assert!(pair["gap_s"].is_null(), "there is no note before");
@@ -306,10 +278,7 @@ mod tests {
         assert!(lines[5].contains("−12.0 ±0.7"), "{lines:#?}");
         assert!(lines[5].contains("0.00 ±?"), "{lines:#?}");
         let table = &lines[..6];
-        assert!(
-            table.iter().all(|line| line.chars().count() <= 120),
-            "{lines:#?}"
-        );
+        assert!(table.iter().all(|line| line.chars().count() <= 120), "{lines:#?}");
         assert!(lines[7].contains("has no answer"), "{lines:#?}");
     }
 }

@@ -174,10 +174,7 @@ impl NoteRecord {
             offset_cents: known(note.offset.value.0),
             level_dbfs: known(note.level_dbfs),
             confidence: known(note.confidence),
-            vibrato: note
-                .vibrato
-                .as_ref()
-                .map(|vibrato| VibratoRecord::new(vibrato, zero)),
+            vibrato: note.vibrato.as_ref().map(|vibrato| VibratoRecord::new(vibrato, zero)),
             straight: note.straight,
             f0_se_hz: doubt(Some(note.f0), |f0| f0.0),
             offset_se_cents: doubt(Some(note.offset), |offset| offset.0),
@@ -191,11 +188,7 @@ impl NoteRecord {
 impl VibratoRecord {
     fn new(vibrato: &Vibrato, zero: Secs) -> Self {
         let at = |time: Secs| written(zero.0 + time.0);
-        let (rate, width, centre) = (
-            Some(vibrato.rate),
-            Some(vibrato.width),
-            Some(vibrato.centre),
-        );
+        let (rate, width, centre) = (Some(vibrato.rate), Some(vibrato.width), Some(vibrato.centre));
         Self {
             rate_hz: value(rate, |rate| rate.0),
             rate_se_hz: doubt(rate, |rate| rate.0),
@@ -246,52 +239,27 @@ pub(super) mod tests {
 
     /// A4 with 5.5 Hz and 40 cents, its drift unknown.
     pub(in crate::formats) fn note_with_vibrato() -> Note {
-        let sure = |value: f64, se: f64| Measure {
-            value,
-            se: Some(se),
-        };
+        let sure = |value: f64, se: f64| Measure { value, se: Some(se) };
         Note {
             start: Secs(0.5),
             end: Secs(2.25),
             midi: 69,
             reference: Hz(440.0),
-            f0: Measure {
-                value: Hz(440.254_225_1),
-                se: Some(Hz(0.05)),
-            },
-            offset: Measure {
-                value: Cents(1.0),
-                se: Some(Cents(0.2)),
-            },
+            f0: Measure { value: Hz(440.254_225_1), se: Some(Hz(0.05)) },
+            offset: Measure { value: Cents(1.0), se: Some(Cents(0.2)) },
             level_dbfs: -23.4,
             confidence: 0.97,
             unsteadiness: Cents(14.0),
             vibrato: Some(Vibrato {
-                rate: Measure {
-                    value: Hz(5.5),
-                    se: Some(Hz(0.02)),
-                },
-                width: Measure {
-                    value: Cents(40.0),
-                    se: Some(Cents(0.5)),
-                },
-                centre: Measure {
-                    value: Cents(1.0),
-                    se: Some(Cents(0.2)),
-                },
+                rate: Measure { value: Hz(5.5), se: Some(Hz(0.02)) },
+                width: Measure { value: Cents(40.0), se: Some(Cents(0.5)) },
+                centre: Measure { value: Cents(1.0), se: Some(Cents(0.2)) },
                 rate_spread_pct: Some(sure(4.0, 1.0)),
                 width_spread_pct: Some(sure(8.0, 2.0)),
                 smoothness_pct: Some(sure(2.0, 0.5)),
                 drift: None,
-                onset: Measure {
-                    value: Secs(0.08),
-                    se: None,
-                },
-                contour: vec![ContourPoint {
-                    time: Secs(1.0),
-                    rate: Hz(5.5),
-                    width: Cents(40.0),
-                }],
+                onset: Measure { value: Secs(0.08), se: None },
+                contour: vec![ContourPoint { time: Secs(1.0), rate: Hz(5.5), width: Cents(40.0) }],
                 oscillations: vec![Oscillation {
                     start: Secs(0.58),
                     period: Secs(0.182),
@@ -301,10 +269,7 @@ pub(super) mod tests {
             }),
             straight: false,
             rebows: vec![Secs(1.5)],
-            remarks: Remarks {
-                room: true,
-                ..Remarks::default()
-            },
+            remarks: Remarks { room: true, ..Remarks::default() },
         }
     }
 
@@ -313,14 +278,8 @@ pub(super) mod tests {
         Note {
             midi: 55,
             reference: Hz(195.9977),
-            f0: Measure {
-                value: Hz(195.0),
-                se: None,
-            },
-            offset: Measure {
-                value: Cents(-8.8),
-                se: None,
-            },
+            f0: Measure { value: Hz(195.0), se: None },
+            offset: Measure { value: Cents(-8.8), se: None },
             unsteadiness: Cents(0.9),
             vibrato: None,
             straight: true,
@@ -332,12 +291,8 @@ pub(super) mod tests {
 
     /// The keys of an object in the order in which they stand in the text.
     fn keys(text: &str, object: &Value) -> Vec<String> {
-        let mut keys: Vec<String> = object
-            .as_object()
-            .expect("an object")
-            .keys()
-            .cloned()
-            .collect();
+        let mut keys: Vec<String> =
+            object.as_object().expect("an object").keys().cloned().collect();
         keys.sort_by_key(|key| text.find(&format!("\"{key}\":")).expect("the key is there"));
         keys
     }
@@ -385,10 +340,7 @@ pub(super) mod tests {
             ]
         );
         assert_eq!(value["name"], "A4");
-        assert_eq!(
-            value["start_s"], 10.5,
-            "times count from the start of the sound"
-        );
+        assert_eq!(value["start_s"], 10.5, "times count from the start of the sound");
         assert_eq!(value["f0_hz"], 440.254225);
         assert_eq!(vibrato["oscillations"][0]["start_s"], 10.58);
         assert_eq!(vibrato["oscillations"][0]["trough_cents"], -19.0);
@@ -400,10 +352,7 @@ pub(super) mod tests {
         assert!(value["vibrato"]["drift_cents"].is_null());
         assert!(value["vibrato"]["drift_se_cents"].is_null());
         assert!(value["vibrato"]["onset_se_s"].is_null());
-        assert!(
-            text.contains("\"drift_cents\":null"),
-            "null is written, not left out"
-        );
+        assert!(text.contains("\"drift_cents\":null"), "null is written, not left out");
 
         let mut odd = note_with_vibrato();
         odd.level_dbfs = f64::NEG_INFINITY;
@@ -417,10 +366,7 @@ pub(super) mod tests {
         let (_, value) = json(&straight_note());
         assert!(value["vibrato"].is_null());
         assert_eq!(value["straight"], true);
-        let short = Note {
-            straight: false,
-            ..straight_note()
-        };
+        let short = Note { straight: false, ..straight_note() };
         let (_, value) = json(&short);
         assert!(value["vibrato"].is_null());
         assert_eq!(value["straight"], false);

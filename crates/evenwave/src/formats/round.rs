@@ -188,17 +188,9 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
         (Some(bpm), Some(per_beat)) => pace_said(drill, Pace::Beat { bpm, per_beat }),
         _ => pace_said(drill, Pace::Free),
     };
-    let number = if of > 1 {
-        format!(", round {} of {of}", round.round)
-    } else {
-        String::new()
-    };
+    let number = if of > 1 { format!(", round {} of {of}", round.round) } else { String::new() };
     let mut lines = vec![
-        format!(
-            "{}: {} ({pace}){number}",
-            on_one_line(&round.file),
-            on_one_line(&drill.title)
-        ),
+        format!("{}: {} ({pace}){number}", on_one_line(&round.file), on_one_line(&drill.title)),
         row([
             "finger",
             "note",
@@ -213,20 +205,7 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
             "drift",
             "gap",
         ]),
-        row([
-            "",
-            "",
-            "s",
-            "",
-            "",
-            "Hz",
-            "cents",
-            "rate, width %",
-            "ness %",
-            "cents",
-            "cents",
-            "s",
-        ]),
+        row(["", "", "s", "", "", "Hz", "cents", "rate, width %", "ness %", "cents", "cents", "s"]),
     ];
     lines.extend(round.turns.iter().map(|turn| {
         // Where none are asked for, none are counted.
@@ -250,9 +229,9 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
             &with_doubt(turn.smoothness_pct, turn.smoothness_se_pct, 0, false),
             &with_doubt(turn.centre_cents, turn.centre_se_cents, 1, true),
             &with_doubt(turn.drift_cents, turn.drift_se_cents, 1, true),
-            &turn.gap_s.map_or_else(String::new, |gap| {
-                with_doubt(Some(gap), turn.gap_se_s, 2, false)
-            }),
+            &turn
+                .gap_s
+                .map_or_else(String::new, |gap| with_doubt(Some(gap), turn.gap_se_s, 2, false)),
         ])
     }));
     let verdict = if round.holds {
@@ -261,30 +240,13 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
         "The round does not hold by the drill's rules."
     };
     lines.push(verdict.to_owned());
-    lines.extend(
-        round
-            .findings
-            .iter()
-            .map(|finding| format!("  {}", finding.words)),
-    );
+    lines.extend(round.findings.iter().map(|finding| format!("  {}", finding.words)));
     lines
 }
 
 fn row(columns: [&str; 12]) -> String {
-    let [
-        finger,
-        note,
-        start,
-        asked,
-        made,
-        rate,
-        width,
-        spread,
-        smooth,
-        centre,
-        drift,
-        gap,
-    ] = columns;
+    let [finger, note, start, asked, made, rate, width, spread, smooth, centre, drift, gap] =
+        columns;
     format!(
         "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>11} {width:>7} {spread:>15} {smooth:>8} {centre:>12} {drift:>12} {gap:>9}"
     )

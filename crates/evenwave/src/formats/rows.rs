@@ -133,8 +133,7 @@ impl<W: Write> FrameRows<W> {
             frame.confidence,
             frame.level_dbfs,
         ];
-        self.0
-            .write_record(numbers.map(|number| known(number).unwrap_or(0.0).to_string()))
+        self.0.write_record(numbers.map(|number| known(number).unwrap_or(0.0).to_string()))
     }
 
     /// Completes the rows; what cannot be written is told.
@@ -170,12 +169,7 @@ mod tests {
             .has_headers(false)
             .from_reader(out.as_slice())
             .records()
-            .map(|row| {
-                row.expect("well formed")
-                    .iter()
-                    .map(str::to_owned)
-                    .collect()
-            })
+            .map(|row| row.expect("well formed").iter().map(str::to_owned).collect())
             .collect()
     }
 

@@ -61,15 +61,9 @@ pub fn sound_lines(sound: &SoundRecord) -> Vec<String> {
         lines.extend(sound.notes.iter().flat_map(note_lines));
     }
     let gaps = sound.lost.iter().map(|lost| {
-        format!(
-            "at {:.2} s, {:.3} s of the sound are missing",
-            lost.start_s, lost.length_s
-        )
+        format!("at {:.2} s, {:.3} s of the sound are missing", lost.start_s, lost.length_s)
     });
-    lines.extend(
-        gaps.chain(sound.remarks.iter().cloned())
-            .map(|words| format!("  ! {words}")),
-    );
+    lines.extend(gaps.chain(sound.remarks.iter().cloned()).map(|words| format!("  ! {words}")));
     lines
 }
 
@@ -103,52 +97,25 @@ pub fn note_lines(note: &NoteRecord) -> Vec<String> {
                 (false, _) => "moves, but no vibrato can be told".to_owned(),
             };
             // Where a vibrato would be told.
-            let nearly = line([
-                &start, &end, &note.name, &offset, "", "", "", "", "", "", "",
-            ]);
+            let nearly = line([&start, &end, &note.name, &offset, "", "", "", "", "", "", ""]);
             line_to_level(&format!("{nearly}  {why}"), &level)
         }
     };
-    let remarks = note
-        .remarks
-        .iter()
-        .map(|words| format!("        ! {words}"));
+    let remarks = note.remarks.iter().map(|words| format!("        ! {words}"));
     std::iter::once(first).chain(remarks).collect()
 }
 
 fn spreads(vibrato: &VibratoRecord) -> String {
     format!(
         "{}, {}",
-        with_doubt(
-            vibrato.rate_spread_pct,
-            vibrato.rate_spread_se_pct,
-            0,
-            false
-        ),
-        with_doubt(
-            vibrato.width_spread_pct,
-            vibrato.width_spread_se_pct,
-            0,
-            false
-        )
+        with_doubt(vibrato.rate_spread_pct, vibrato.rate_spread_se_pct, 0, false),
+        with_doubt(vibrato.width_spread_pct, vibrato.width_spread_se_pct, 0, false)
     )
 }
 
 /// One line of the table: the note's name to the left, all else to the right.
 fn line(columns: [&str; 11]) -> String {
-    let [
-        start,
-        end,
-        note,
-        offset,
-        rate,
-        width,
-        spread,
-        smooth,
-        drift,
-        onset,
-        level,
-    ] = columns;
+    let [start, end, note, offset, rate, width, spread, smooth, drift, onset, level] = columns;
     let all_but_level = format!(
         "{start:>8} {end:>8}  {note:<5} {offset:>11} {rate:>11} {width:>11} {spread:>15} \
          {smooth:>7} {drift:>11} {onset:>6}"
@@ -158,9 +125,7 @@ fn line(columns: [&str; 11]) -> String {
 
 /// Sets the last column behind what stands before it.
 fn line_to_level(before: &str, level: &str) -> String {
-    format!("{:<LEVEL_AT$} {level:>6}", before.trim_end())
-        .trim_end()
-        .to_owned()
+    format!("{:<LEVEL_AT$} {level:>6}", before.trim_end()).trim_end().to_owned()
 }
 
 /// A number with its sign if that is its direction; `?` if it is unknown.
@@ -206,9 +171,7 @@ mod tests {
 
     /// Where the last sign of a column's head and of its value stand.
     fn right_edge(line: &str, part: &str) -> usize {
-        let start = line
-            .find(part)
-            .unwrap_or_else(|| panic!("{part} in {line}"));
+        let start = line.find(part).unwrap_or_else(|| panic!("{part} in {line}"));
         line[..start].chars().count() + part.chars().count()
     }
 
@@ -227,10 +190,7 @@ mod tests {
             let edge = right_edge(&head[0], name) - usize::from(name.ends_with(' '));
             assert_eq!(right_edge(note, value), edge, "{name}\n{}\n{note}", head[0]);
         }
-        assert!(
-            note.contains(" ? "),
-            "an unknown drift is shown as unknown: {note}"
-        );
+        assert!(note.contains(" ? "), "an unknown drift is shown as unknown: {note}");
         assert!(note.chars().count() <= 120, "{note}");
     }
 
@@ -244,22 +204,14 @@ mod tests {
     #[test]
     fn a_straight_note_says_so_and_a_short_one_too() {
         let straight = lines_of(&straight_note());
-        assert!(
-            straight[0].contains("straight, unsteady by 0.9 cents "),
-            "{}",
-            straight[0]
-        );
+        assert!(straight[0].contains("straight, unsteady by 0.9 cents "), "{}", straight[0]);
         assert_eq!(
             right_edge(&straight[0], "−23"),
             heading()[0].chars().count(),
             "the level stands in its column: {}",
             straight[0]
         );
-        assert!(
-            straight[0].contains(" −8.8 "),
-            "no doubt is known: {}",
-            straight[0]
-        );
+        assert!(straight[0].contains(" −8.8 "), "no doubt is known: {}", straight[0]);
         for (secs, words) in [(0.3, "too short to tell"), (1.8, "no vibrato can be told")] {
             let unsure = vibrato::Note {
                 straight: false,

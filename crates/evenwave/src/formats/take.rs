@@ -121,9 +121,7 @@ impl TakeRecord {
                 file: entry.id.to_string(),
                 sample_rate_hz: file.sample_rate_hz,
                 duration_s: known(file.length_s),
-                notes: notes
-                    .map(|note| NoteRecord::new(&note.note(), naming, Secs(0.0)))
-                    .collect(),
+                notes: notes.map(|note| NoteRecord::new(&note.note(), naming, Secs(0.0))).collect(),
                 lost: lost.collect(),
                 remarks: Vec::new(),
             }),
@@ -170,15 +168,7 @@ const TAKE_COLUMNS: [&str; 20] = [
 ];
 
 /// Columns that stand before those of a note.
-const OF_TAKE: [&str; 7] = [
-    "take",
-    "player",
-    "instrument",
-    "drill",
-    "passage",
-    "finger",
-    "string",
-];
+const OF_TAKE: [&str; 7] = ["take", "player", "instrument", "drill", "passage", "finger", "string"];
 
 /// Writes a row a take, or a row a note; unknown is an empty field.
 pub struct TakeRows<W: Write> {
@@ -239,8 +229,7 @@ impl<W: Write> TakeRows<W> {
                 words(&take.string),
             ];
             let of_note = fields("", note);
-            self.rows
-                .write_record(of_take.iter().chain(&of_note[1..]))?;
+            self.rows.write_record(of_take.iter().chain(&of_note[1..]))?;
         }
         Ok(())
     }
@@ -254,9 +243,7 @@ impl<W: Write> TakeRows<W> {
 /// The head of the list of takes.
 pub fn take_heading() -> [String; 2] {
     [
-        line([
-            "take", "length", "notes", "rate", "width", "finger", "player", "what",
-        ]),
+        line(["take", "length", "notes", "rate", "width", "finger", "player", "what"]),
         line(["", "s", "", "Hz", "cents", "", "", ""]),
     ]
 }
@@ -279,9 +266,7 @@ pub fn take_line(take: &TakeRecord) -> String {
     };
     line([
         &take.take,
-        &take
-            .length_s
-            .map_or_else(String::new, |secs| format!("{secs:.1}")),
+        &take.length_s.map_or_else(String::new, |secs| format!("{secs:.1}")),
         &take.notes.to_string(),
         &blank(take.rate_hz, take.rate_se_hz, 2),
         &blank(take.width_cents, take.width_se_cents, 1),

@@ -19,11 +19,7 @@ pub struct Expected {
 impl Expected {
     /// Nothing is played yet; what is comes through `orders`.
     pub fn new(orders: Receiver<Vec<Hz>>) -> Self {
-        Self {
-            orders,
-            now: Vec::new(),
-            before: None,
-        }
+        Self { orders, now: Vec::new(), before: None }
     }
 
     /// Whether something else is to be expected from `at` on.

@@ -32,9 +32,7 @@ pub fn from_microphone<S: sound::Source>(
     // A chain is made with the first samples; what was ordered before holds for it too.
     let mut chain_expects = false;
     let mut samples = Vec::new();
-    relay.send(Heard::Device(DeviceState::Microphone(
-        capture.status().clone(),
-    )));
+    relay.send(Heard::Device(DeviceState::Microphone(capture.status().clone())));
     while !stop.load(Relaxed) && !relay.gone {
         samples.clear();
         let caught = capture.poll(Instant::now(), &mut samples);
@@ -136,10 +134,7 @@ mod tests {
                 return sound::Heard::default();
             };
             out[..samples.len()].copy_from_slice(&samples);
-            sound::Heard {
-                count: samples.len(),
-                lost_before,
-            }
+            sound::Heard { count: samples.len(), lost_before }
         }
         fn failure(&self) -> Option<MicrophoneError> {
             None
@@ -203,10 +198,7 @@ mod tests {
         ];
         let spec = Spec {
             sample_rate_hz: RATE_HZ,
-            lines: vec![Line {
-                notes,
-                level_db: 0.0,
-            }],
+            lines: vec![Line { notes, level_db: 0.0 }],
             ..Spec::default()
         };
         spec.render().expect("a plain specification").samples
@@ -225,20 +217,13 @@ mod tests {
 
     #[test]
     fn a_drone_that_leaks_is_no_note_once_the_ear_was_told_of_it() {
-        let wish = tone::DroneWish {
-            root: tuning::Hz(110.0),
-            fifth: true,
-            level_db: -36.0,
-        };
+        let wish = tone::DroneWish { root: tuning::Hz(110.0), fifth: true, level_db: -36.0 };
         let mut drone = tone::Drone::new(RATE_HZ);
         drone.set(Some(wish));
         let mut sound = vec![0.0; 4 * RATE_HZ as usize];
         drone.add(&mut sound);
         let blocks = || sound.chunks(512).map(|part| (0, part.to_vec())).collect();
-        assert!(
-            !notes_of(&heard_live(blocks())).is_empty(),
-            "untold it is one"
-        );
+        assert!(!notes_of(&heard_live(blocks())).is_empty(), "untold it is one");
         let told = heard_expecting(wish.partials().collect(), blocks());
         assert!(notes_of(&told).is_empty(), "{:?}", notes_of(&told));
     }
@@ -252,18 +237,11 @@ mod tests {
         let listening = heard
             .iter()
             .position(|heard| matches!(heard, Heard::Device(state) if state.is_heard()));
-        let frame = heard
-            .iter()
-            .position(|heard| matches!(heard, Heard::Event(Event::Frame(_))));
-        assert!(
-            listening < frame && listening.is_some(),
-            "{listening:?} {frame:?}"
-        );
+        let frame = heard.iter().position(|heard| matches!(heard, Heard::Event(Event::Frame(_))));
+        assert!(listening < frame && listening.is_some(), "{listening:?} {frame:?}");
         assert_eq!(heard.last(), Some(&Heard::Ended));
         assert!(!heard.contains(&Heard::Event(Event::NoteEnded)));
-        let levels = heard
-            .iter()
-            .filter(|heard| matches!(heard, Heard::Level(_)));
+        let levels = heard.iter().filter(|heard| matches!(heard, Heard::Level(_)));
         let secs = sound.len() as f64 / f64::from(RATE_HZ);
         assert_eq!(levels.count(), (secs / 0.05) as usize);
     }
@@ -294,9 +272,6 @@ mod tests {
             "{gaps:?} at {at}"
         );
         let end = notes_of(&heard).last().expect("the second note").end;
-        assert!(
-            (end.0 - 2.7).abs() < 0.06,
-            "time goes on past the gap: {end:?}"
-        );
+        assert!((end.0 - 2.7).abs() < 0.06, "time goes on past the gap: {end:?}");
     }
 }

@@ -134,9 +134,7 @@ impl Relay {
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(missing, &[], rate_hz);
         }
-        chain.push(missing, &[], &mut |event, ear: &Ear| {
-            self.report(event, ear)
-        });
+        chain.push(missing, &[], &mut |event, ear: &Ear| self.report(event, ear));
         if let Some(keeper) = &mut self.keeper {
             keeper.break_off();
         }
@@ -146,10 +144,7 @@ impl Relay {
     pub fn take(&mut self, chain: &mut Chain, lost_before: u64, samples: &[f32], rate_hz: u32) {
         self.quiet_secs += samples.len() as f64 / f64::from(rate_hz);
         let now = Instant::now();
-        if let Some(origin) = self
-            .clock
-            .pass(now, lost_before, samples.len() as u64, rate_hz)
-        {
+        if let Some(origin) = self.clock.pass(now, lost_before, samples.len() as u64, rate_hz) {
             self.send(Heard::Clock(origin));
         }
         if let Some(taps) = &mut self.taps {
@@ -161,9 +156,7 @@ impl Relay {
         for level in self.level.measure(samples, rate_hz) {
             self.send(Heard::Level(level));
         }
-        chain.push(lost_before, samples, &mut |event, ear: &Ear| {
-            self.report(event, ear)
-        });
+        chain.push(lost_before, samples, &mut |event, ear: &Ear| self.report(event, ear));
     }
 
     /// The sound is over: hands on what is still to be said.
@@ -211,9 +204,7 @@ impl SampleClock {
         let origin = now.checked_sub(Duration::from_secs_f64(self.passed_secs))?;
         // What is lost by the wall clock is counted by it, not exactly.
         let anew = lost_before > 0
-            || self
-                .stretch
-                .is_none_or(|(_, began)| self.passed_secs - began > CLOCK_SECS);
+            || self.stretch.is_none_or(|(_, began)| self.passed_secs - began > CLOCK_SECS);
         let earliest = match self.stretch {
             Some((earliest, began)) if !anew => {
                 let earliest = earliest.min(origin);
@@ -318,11 +309,7 @@ mod tests {
                 _ => None,
             })
             .collect();
-        assert!(
-            times.first().is_some_and(|time| *time > 39.0),
-            "{:?}",
-            times.first()
-        );
+        assert!(times.first().is_some_and(|time| *time > 39.0), "{:?}", times.first());
         assert!(times.windows(2).all(|pair| pair[0] < pair[1]));
     }
 
@@ -332,10 +319,8 @@ mod tests {
         let mut sound = vec![0.1_f32; 2_400];
         sound.extend([0.0; 2_400]);
         sound.extend([-1.0; 2_400]);
-        let levels: Vec<Level> = sound
-            .chunks(700)
-            .flat_map(|part| meter.measure(part, 48_000))
-            .collect();
+        let levels: Vec<Level> =
+            sound.chunks(700).flat_map(|part| meter.measure(part, 48_000)).collect();
         assert_eq!(levels.len(), 3);
         assert!((levels[0].peak_dbfs + 20.0).abs() < 1e-5, "{levels:?}");
         assert_eq!(levels[1].peak_dbfs, QUIETEST_DBFS);

@@ -47,12 +47,8 @@ impl Taps {
         }
         let Some(tap) = &self.tap else { return };
         let length = samples.len() as f64 / f64::from(rate_hz.max(1));
-        let tapped = Tapped {
-            samples: samples.to_vec(),
-            rate_hz,
-            start: Secs(end_secs - length),
-            arrived,
-        };
+        let tapped =
+            Tapped { samples: samples.to_vec(), rate_hz, start: Secs(end_secs - length), arrived };
         if let Err(TrySendError::Disconnected(_)) = tap.try_send(tapped) {
             self.tap = None;
         }

@@ -124,12 +124,7 @@ impl Mixer {
         let most = (MOST_OWED_SECS * f64::from(self.rate_hz)) as u64;
         let sounding =
             self.beat.is_sounding() || self.run.is_sounding() || self.chirp.is_sounding();
-        let next = self
-            .beat
-            .until_next()
-            .into_iter()
-            .chain(self.run.until_next())
-            .min();
+        let next = self.beat.until_next().into_iter().chain(self.run.until_next()).min();
         let by = if self.owed > most {
             self.owed
         } else if sounding {
@@ -150,10 +145,7 @@ impl Mixer {
         self.beat.add(out, |beaten| tell(Mark::of_beat(beaten)));
         self.run.add(out, |beat| tell(Mark::of_run(beat)));
         self.chirp.add(out, |sample| {
-            tell(Mark {
-                sample,
-                what: Falls::Chirp,
-            });
+            tell(Mark { sample, what: Falls::Chirp });
         });
         if let Some(tape) = &mut self.tape {
             let number = tape.number();
@@ -177,8 +169,7 @@ impl Mixer {
 
     /// So many samples pass unplayed: the beats go on in them, all else waits.
     pub fn pass(&mut self, samples: u64, mut tell: impl FnMut(Mark)) {
-        self.beat
-            .pass(samples, |beaten| tell(Mark::of_beat(beaten)));
+        self.beat.pass(samples, |beaten| tell(Mark::of_beat(beaten)));
         self.run.pass(samples, |beat| tell(Mark::of_run(beat)));
         self.chirp.pass(samples);
         self.now += samples;
@@ -205,16 +196,10 @@ impl Mixer {
 
 impl Mark {
     fn of_beat(beaten: tone::Beaten) -> Self {
-        Self {
-            sample: beaten.sample,
-            what: Falls::Beat(beaten.place),
-        }
+        Self { sample: beaten.sample, what: Falls::Beat(beaten.place) }
     }
 
     fn of_run(beat: tone::RunBeat) -> Self {
-        Self {
-            sample: beat.sample,
-            what: Falls::RunBeat(beat.run, beat.beat),
-        }
+        Self { sample: beat.sample, what: Falls::RunBeat(beat.run, beat.beat) }
     }
 }

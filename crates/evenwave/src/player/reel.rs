@@ -129,11 +129,7 @@ impl Tape {
         let to = within(reel.to, length).max(from);
         let start = within(reel.start, from).clamp(from, to);
         playhead.seek(start)?;
-        let gain_db = if reel.gain_db.is_nan() {
-            0.0
-        } else {
-            reel.gain_db
-        };
+        let gain_db = if reel.gain_db.is_nan() { 0.0 } else { reel.gain_db };
         Ok(Self {
             gain: 10f64.powf(gain_db.min(MOST_GAIN_DB) / 20.0) as f32,
             reel,
@@ -152,10 +148,7 @@ impl Tape {
 
     /// The same reel from where it is now.
     pub fn rest(&self) -> Reel {
-        Reel {
-            start: Secs(self.playhead.place_secs()),
-            ..self.reel.clone()
-        }
+        Reel { start: Secs(self.playhead.place_secs()), ..self.reel.clone() }
     }
 
     /// The number of its reel.
@@ -271,9 +264,7 @@ mod tests {
         let mut out = vec![0.0; (secs * f64::from(RATE_HZ)) as usize];
         let mut told = Vec::new();
         for (number, block) in out.chunks_mut(240).enumerate() {
-            tape.add(block, |after, wound| {
-                told.push((240 * number + after, wound))
-            });
+            tape.add(block, |after, wound| told.push((240 * number + after, wound)));
         }
         (out, told)
     }
@@ -285,19 +276,10 @@ mod tests {
 
     #[test]
     fn where_it_is_is_told_in_time_until_it_is_over() {
-        for (speed, rate_hz) in [
-            (1.0, RATE_HZ),
-            (0.5, RATE_HZ),
-            (0.25, RATE_HZ),
-            (1.0, 44_100),
-        ] {
+        for (speed, rate_hz) in [(1.0, RATE_HZ), (0.5, RATE_HZ), (0.25, RATE_HZ), (1.0, 44_100)] {
             let samples = reel().samples;
-            let reel = Reel {
-                speed,
-                start: Secs(0.5),
-                to: Secs(1.9),
-                ..Reel::new(7, samples, rate_hz)
-            };
+            let reel =
+                Reel { speed, start: Secs(0.5), to: Secs(1.9), ..Reel::new(7, samples, rate_hz) };
             let length = 1.9;
             let mut tape = Tape::new(reel, RATE_HZ).expect("a usual reel");
             let (out, told) = play(&mut tape, 8.0);
@@ -343,10 +325,7 @@ mod tests {
             }
             let due = ((5.0 * speed - 0.1) / 0.4).ceil() as u32;
             assert!(rounds.abs_diff(due) <= 1, "{rounds} of {due}");
-            assert!(
-                sharpest(&out) < 2.0 * sharpest(&out[960..4_000]),
-                "no click"
-            );
+            assert!(sharpest(&out) < 2.0 * sharpest(&out[960..4_000]), "no click");
             tape.stop();
             let (out, told) = play(&mut tape, 0.1);
             assert!(tape.is_over() && told.is_empty());
@@ -356,14 +335,7 @@ mod tests {
 
     #[test]
     fn it_is_made_louder_as_asked() {
-        let mut tape = Tape::new(
-            Reel {
-                gain_db: -6.0,
-                ..reel()
-            },
-            RATE_HZ,
-        )
-        .expect("a usual reel");
+        let mut tape = Tape::new(Reel { gain_db: -6.0, ..reel() }, RATE_HZ).expect("a usual reel");
         let (out, _) = play(&mut tape, 1.0);
         let peak = out.iter().fold(0.0_f32, |m, s| m.max(s.abs()));
         assert!((peak - 0.1002).abs() < 0.001, "{peak}");
@@ -391,10 +363,7 @@ mod tests {
             assert!(out.iter().all(|s| s.abs() <= 0.201), "{from} {to} {start}");
         }
         let empty = Reel::new(1, Arc::from([]), RATE_HZ);
-        let looped = Reel {
-            looped: true,
-            ..empty
-        };
+        let looped = Reel { looped: true, ..empty };
         let mut tape = Tape::new(looped, RATE_HZ).expect("nothing is little");
         play(&mut tape, 0.1);
         assert!(tape.is_over());
@@ -407,9 +376,7 @@ mod tests {
         let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
         let path = recordings.join("fluid-cello-046-l.wav");
         let reel = Reel::open(3, &path, None).expect("a sound file");
-        let stated = Recording::open(&path)
-            .expect("a sound file")
-            .duration_secs();
+        let stated = Recording::open(&path).expect("a sound file").duration_secs();
         let stated = stated.expect("a WAV states its length");
         assert!((reel.to.get() - stated).abs() < 1e-3, "{:?}", reel.to);
         assert_eq!((reel.number, reel.speed), (3, 1.0));

@@ -104,10 +104,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
     pub fn hush(&mut self) {
         self.mixer.stop_reel();
         self.mixer.chirp(0);
-        self.wish(Playing {
-            loudspeaker: self.wish.loudspeaker.clone(),
-            ..Playing::default()
-        });
+        self.wish(Playing { loudspeaker: self.wish.loudspeaker.clone(), ..Playing::default() });
     }
 
     /// There is nothing to do until the next wish.
@@ -269,11 +266,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
 /// The instant `secs` after `at`, or before it.
 fn moved(at: Instant, secs: f64) -> Instant {
     let by = Duration::from_secs_f64(secs.abs());
-    if secs < 0.0 {
-        at.checked_sub(by).unwrap_or(at)
-    } else {
-        at + by
-    }
+    if secs < 0.0 { at.checked_sub(by).unwrap_or(at) } else { at + by }
 }
 
 #[cfg(test)]
@@ -291,23 +284,12 @@ mod tests {
     use super::*;
 
     fn beating(bpm: f64) -> Playing {
-        Playing {
-            beat: Some(BeatWish {
-                bpm,
-                bar: 4,
-                audible: true,
-            }),
-            ..Playing::default()
-        }
+        Playing { beat: Some(BeatWish { bpm, bar: 4, audible: true }), ..Playing::default() }
     }
 
     fn droning() -> Playing {
         Playing {
-            drone: Some(DroneWish {
-                root: Hz(110.0),
-                fifth: false,
-                level_db: -36.0,
-            }),
+            drone: Some(DroneWish { root: Hz(110.0), fifth: false, level_db: -36.0 }),
             ..Playing::default()
         }
     }
@@ -390,10 +372,7 @@ mod tests {
         world(|world| world.refuses = true);
         session.work.wish(beating(120.0));
         session.run(5.0);
-        assert_eq!(
-            session.troubles(),
-            [Some(LoudspeakerError::Taken.to_string())]
-        );
+        assert_eq!(session.troubles(), [Some(LoudspeakerError::Taken.to_string())]);
         let beats = session.beats();
         assert!((10..=11).contains(&beats.len()), "{} beats", beats.len());
         for (number, beat) in beats.iter().enumerate() {
@@ -420,9 +399,7 @@ mod tests {
         session.work.wish(beating(120.0));
         session.run(3.0);
         world(|world| {
-            world.failure = Some(LoudspeakerError::Broken {
-                reason: "pulled".to_owned(),
-            });
+            world.failure = Some(LoudspeakerError::Broken { reason: "pulled".to_owned() });
             world.refuses = true;
         });
         session.run(0.5);

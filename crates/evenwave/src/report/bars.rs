@@ -28,9 +28,7 @@ pub fn bars(name: &str, unit: &str, decimals: usize, bars: &[Bar], caption: &str
     let scale = Scale::new(0.0, most.max(1e-6), left, WIDTH - 100.0);
     let height = 24.0 + ROW * bars.len() as f64;
     let said = |bar: &Bar| {
-        let (value, se) = bar
-            .value
-            .map_or((None, None), |(value, se)| (Some(value), se));
+        let (value, se) = bar.value.map_or((None, None), |(value, se)| (Some(value), se));
         format!("{} {unit}", measure(value, se, decimals, false))
     };
     let drawn = html! {

@@ -45,12 +45,8 @@ fn finger(finger: u8) -> String {
 
 /// Where the turns begin.
 fn marks(rounds: &[Judged]) -> Vec<(f64, String)> {
-    let turns = rounds
-        .iter()
-        .flat_map(|round| round.turns.iter().map(move |turn| (round, turn)));
-    turns
-        .map(|(round, turn)| (turn.start.0, finger(round.asked[turn.asked].finger)))
-        .collect()
+    let turns = rounds.iter().flat_map(|round| round.turns.iter().map(move |turn| (round, turn)));
+    turns.map(|(round, turn)| (turn.start.0, finger(round.asked[turn.asked].finger))).collect()
 }
 
 fn with_doubt<T: Copy>(
@@ -64,11 +60,8 @@ fn with_doubt<T: Copy>(
 type Told = (f64, Option<f64>);
 
 fn one_round(round: &Judged, naming: Naming) -> Markup {
-    let turns: Vec<(&Played, &Asked)> = round
-        .turns
-        .iter()
-        .map(|turn| (turn, &round.asked[turn.asked]))
-        .collect();
+    let turns: Vec<(&Played, &Asked)> =
+        round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
     let bar = |value: &dyn Fn(&Played) -> Option<Told>,
                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
         turns
@@ -81,9 +74,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
             .collect::<Vec<Bar>>()
     };
     let counts = bar(&|turn| Some((f64::from(turn.made), None)), &|asked| {
-        asked
-            .count
-            .map(|count| (f64::from(count), f64::from(count)))
+        asked.count.map(|count| (f64::from(count), f64::from(count)))
     });
     let rates = bar(&|turn| with_doubt(turn.rate, |hz| hz.0), &|asked| {
         asked.rate.map(|(low, high)| (low.0, high.0))
@@ -91,9 +82,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     let widths = bar(&|turn| with_doubt(turn.width, |cents| cents.0), &|asked| {
         asked.width.map(|(low, high)| (low.0, high.0))
     });
-    let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| {
-        None
-    });
+    let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| None);
     let mut gaps = bar(&|turn| with_doubt(turn.gap, |secs| secs.0), &|_| None);
     gaps.pop();
     let spots: Vec<Spot> = turns

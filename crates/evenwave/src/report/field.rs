@@ -37,18 +37,11 @@ fn roomy(values: impl Iterator<Item = f64> + Clone, room: f64, at_from: f64, at_
 pub fn field(spots: &[Spot]) -> Markup {
     let (left, right, top, bottom) = (38.0, WIDTH - 8.0, 8.0, 226.0);
     let rates = roomy(spots.iter().map(|spot| spot.rate.0), RATE_ROOM, left, right);
-    let widths = roomy(
-        spots.iter().map(|spot| spot.width.0),
-        WIDTH_ROOM,
-        bottom,
-        top,
-    );
+    let widths = roomy(spots.iter().map(|spot| spot.width.0), WIDTH_ROOM, bottom, top);
     let (along, along_decimals) = rates.ticks(6);
     let (up, up_decimals) = widths.ticks(6);
-    let way: Vec<(f64, f64)> = spots
-        .iter()
-        .map(|spot| (rates.at(spot.rate.0), widths.at(spot.width.0)))
-        .collect();
+    let way: Vec<(f64, f64)> =
+        spots.iter().map(|spot| (rates.at(spot.rate.0), widths.at(spot.width.0))).collect();
     let drawn = html! {
         @for at in &along {
             @let x = place(rates.at(*at));
@@ -81,12 +74,7 @@ pub fn field(spots: &[Spot]) -> Markup {
     let says: Vec<String> = spots
         .iter()
         .take(MOST_NAMED)
-        .map(|spot| {
-            format!(
-                "{}: {:.2} Hz, {:.0} cents",
-                spot.name, spot.rate.0, spot.width.0
-            )
-        })
+        .map(|spot| format!("{}: {:.2} Hz, {:.0} cents", spot.name, spot.rate.0, spot.width.0))
         .collect();
     figure(
         "Rate and width",
@@ -127,14 +115,9 @@ mod tests {
 
     #[test]
     fn spots_that_lie_on_each_other_have_their_numbers_apart() {
-        let placed = numbers(
-            &[(100.0, 50.0), (100.5, 51.0), (99.5, 50.5), (100.0, 50.2)],
-            352.0,
-        );
-        let corners: std::collections::BTreeSet<(bool, &str)> = placed
-            .iter()
-            .map(|(_, y, anchor)| (*y > 51.0, *anchor))
-            .collect();
+        let placed = numbers(&[(100.0, 50.0), (100.5, 51.0), (99.5, 50.5), (100.0, 50.2)], 352.0);
+        let corners: std::collections::BTreeSet<(bool, &str)> =
+            placed.iter().map(|(_, y, anchor)| (*y > 51.0, *anchor)).collect();
         assert_eq!(corners.len(), 4, "one at each side: {placed:?}");
         let edge = numbers(&[(350.0, 50.0)], 352.0);
         assert_eq!(edge[0].2, "end", "within the picture");

@@ -34,17 +34,8 @@ pub struct Scale {
 impl Scale {
     /// A scale. Where all values are one, there is room around it.
     pub fn new(from: f64, to: f64, at_from: f64, at_to: f64) -> Self {
-        let (from, to) = if to - from > 1e-9 {
-            (from, to)
-        } else {
-            (from - 0.5, from + 0.5)
-        };
-        Self {
-            from,
-            to,
-            at_from,
-            at_to,
-        }
+        let (from, to) = if to - from > 1e-9 { (from, to) } else { (from - 0.5, from + 0.5) };
+        Self { from, to, at_from, at_to }
     }
 
     /// A scale that holds all these values with some room, and `least` at least.
@@ -56,9 +47,7 @@ impl Scale {
     ) -> Self {
         let (low, high) = values
             .filter(|value| value.is_finite())
-            .fold(least, |(low, high), value| {
-                (low.min(value), high.max(value))
-            });
+            .fold(least, |(low, high), value| (low.min(value), high.max(value)));
         let room = 0.04 * (high - low);
         let low = if low < least.0 { low - room } else { low };
         let high = if high > least.1 { high + room } else { high };
@@ -123,10 +112,7 @@ mod tests {
         let (ticks, decimals) = scale.ticks(5);
         assert_eq!(ticks, [4.0, 5.0, 6.0, 7.0]);
         assert_eq!(decimals, 0);
-        assert_eq!(
-            (scale.at(3.1), scale.at(7.9), scale.at(99.0)),
-            (0.0, 100.0, 100.0)
-        );
+        assert_eq!((scale.at(3.1), scale.at(7.9), scale.at(99.0)), (0.0, 100.0, 100.0));
         let one = Scale::new(2.0, 2.0, 0.0, 10.0);
         assert_eq!(one.at(2.0), 5.0);
         assert!(Scale::new(0.0, 1e300, 0.0, 1.0).ticks(5).0.len() < 100);

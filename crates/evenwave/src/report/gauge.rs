@@ -28,19 +28,10 @@ pub struct Gauge<'a> {
 /// Draws it.
 pub fn gauge(shown: &Gauge<'_>) -> Markup {
     let (value, se) = shown.value;
-    let all = shown
-        .marks
-        .iter()
-        .copied()
-        .chain(shown.wanted)
-        .chain([value]);
+    let all = shown.marks.iter().copied().chain(shown.wanted).chain([value]);
     let scale = Scale::around(all, shown.span, 12.0, WIDTH - 12.0);
     let (ticks, decimals) = scale.ticks(7);
-    let said = format!(
-        "{} {}",
-        measure(Some(value), se, shown.decimals, shown.signed),
-        shown.unit
-    );
+    let said = format!("{} {}", measure(Some(value), se, shown.decimals, shown.signed), shown.unit);
     let of = match shown.marks.len() {
         0 | 1 => String::new(),
         notes => format!(", mean of {notes} notes, each a mark"),
@@ -72,11 +63,5 @@ pub fn gauge(shown: &Gauge<'_>) -> Markup {
         line class="value" x1=(place(scale.at(value))) x2=(place(scale.at(value))) y1="54" y2="78" {}
     };
     let caption = format!("{}{of}{wants}", shown.unit);
-    figure(
-        shown.name,
-        &format!("{} {said}{of}{wants}", shown.name),
-        98.0,
-        drawn,
-        &caption,
-    )
+    figure(shown.name, &format!("{} {said}{of}{wants}", shown.name), 98.0, drawn, &caption)
 }

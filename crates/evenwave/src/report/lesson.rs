@@ -15,10 +15,8 @@ use crate::words::counted;
 
 /// The page; echoes in the order in which they were played.
 pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page {
-    let compared: Vec<(&Playing, Comparison)> = echoes
-        .iter()
-        .map(|echo| (echo, Comparison::new(&model.notes, &echo.notes)))
-        .collect();
+    let compared: Vec<(&Playing, Comparison)> =
+        echoes.iter().map(|echo| (echo, Comparison::new(&model.notes, &echo.notes))).collect();
     let mut about = vec![("model".to_owned(), said(model))];
     let number = |n: usize| match echoes.len() {
         1 => "Echo".to_owned(),
@@ -211,13 +209,7 @@ fn overlaid(
     } else {
         told.join("; ")
     };
-    figure(
-        &format!("{name}, model and echo"),
-        &says,
-        bottom + 18.0,
-        drawn,
-        &says,
-    )
+    figure(&format!("{name}, model and echo"), &says, bottom + 18.0, drawn, &says)
 }
 
 fn table(comparison: &Comparison, naming: Naming) -> Markup {

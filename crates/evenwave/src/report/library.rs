@@ -101,10 +101,7 @@ impl Library<'_> {
         let instrument = chosen
             .map(|chosen| chosen.asked.as_str())
             .or_else(|| playing.take.as_ref()?.instrument.as_deref());
-        let place = of
-            .place
-            .clone()
-            .or_else(|| drill.place(instrument).cloned());
+        let place = of.place.clone().or_else(|| drill.place(instrument).cloned());
         let Some(place) = place else {
             return Err(Fault::Failed(format!(
                 "drill {} has no place to be played at",
@@ -115,9 +112,7 @@ impl Library<'_> {
         let practice = Practice::new(drill.clone(), place, tuning, of.care).shuffled_by(shuffles);
         let rounds = judge_file(sound, playing.settings, self.ear.channel, practice)?;
         if rounds.is_empty() {
-            return Err(Fault::Failed(format!(
-                "there is no round of the drill in it: {named}"
-            )));
+            return Err(Fault::Failed(format!("there is no round of the drill in it: {named}")));
         }
         Ok(drill_page(&drill, &rounds, &playing, self.ear.naming()))
     }
@@ -150,10 +145,8 @@ impl Library<'_> {
             ("finger", filter.finger.map(|finger| finger.to_string())),
             ("words", wanted.text.clone()),
         ];
-        let about = asked
-            .into_iter()
-            .filter_map(|(name, value)| Some((name.to_owned(), value?)))
-            .collect();
+        let about =
+            asked.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value?))).collect();
         let unread = shelf.unread().len();
         Ok(span_page(&entries, &filter, about, unread))
     }

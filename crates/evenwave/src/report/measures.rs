@@ -22,43 +22,21 @@ fn of_vibrato(
 
 const COLUMNS: [Column; 10] = [
     ("start", "s", |note| format!("{:.2}", note.start_s)),
-    ("length", "s", |note| {
-        format!("{:.2}", note.end_s - note.start_s)
-    }),
-    ("offset", "cents", |note| {
-        measure(note.offset_cents, note.offset_se_cents, 1, true)
-    }),
-    ("rate", "Hz", |note| {
-        of_vibrato(note, |v| (v.rate_hz, v.rate_se_hz), 2, false)
-    }),
-    ("width", "cents", |note| {
-        of_vibrato(note, |v| (v.width_cents, v.width_se_cents), 1, false)
-    }),
+    ("length", "s", |note| format!("{:.2}", note.end_s - note.start_s)),
+    ("offset", "cents", |note| measure(note.offset_cents, note.offset_se_cents, 1, true)),
+    ("rate", "Hz", |note| of_vibrato(note, |v| (v.rate_hz, v.rate_se_hz), 2, false)),
+    ("width", "cents", |note| of_vibrato(note, |v| (v.width_cents, v.width_se_cents), 1, false)),
     ("rate spread", "%", |note| {
-        of_vibrato(
-            note,
-            |v| (v.rate_spread_pct, v.rate_spread_se_pct),
-            0,
-            false,
-        )
+        of_vibrato(note, |v| (v.rate_spread_pct, v.rate_spread_se_pct), 0, false)
     }),
     ("width spread", "%", |note| {
-        of_vibrato(
-            note,
-            |v| (v.width_spread_pct, v.width_spread_se_pct),
-            0,
-            false,
-        )
+        of_vibrato(note, |v| (v.width_spread_pct, v.width_spread_se_pct), 0, false)
     }),
     ("smoothness", "%", |note| {
         of_vibrato(note, |v| (v.smoothness_pct, v.smoothness_se_pct), 0, false)
     }),
-    ("drift", "cents", |note| {
-        of_vibrato(note, |v| (v.drift_cents, v.drift_se_cents), 1, true)
-    }),
-    ("onset", "s", |note| {
-        of_vibrato(note, |v| (v.onset_s, v.onset_se_s), 2, false)
-    }),
+    ("drift", "cents", |note| of_vibrato(note, |v| (v.drift_cents, v.drift_se_cents), 1, true)),
+    ("onset", "s", |note| of_vibrato(note, |v| (v.onset_s, v.onset_se_s), 2, false)),
 ];
 
 /// The table; `fingers` where they are known.

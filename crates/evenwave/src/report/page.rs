@@ -119,10 +119,7 @@ mod tests {
             body: html! { p title=(hostile) { (hostile) } },
         };
         let written = page.written();
-        assert!(
-            !written.contains("<script") && !written.contains("<img"),
-            "{written}"
-        );
+        assert!(!written.contains("<script") && !written.contains("<img"), "{written}");
         assert!(!written.contains('\u{7}'));
         assert_eq!(written.matches("</title>").count(), 1);
         // The head, the heading, the value, the attribute and the text.

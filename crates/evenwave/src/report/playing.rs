@@ -54,19 +54,12 @@ impl Playing {
         {
             return Self::of_take(&Shelf::open(&journal()?)?, &id);
         }
-        let sound = if path.is_dir() {
-            path.join(SOUND)
-        } else {
-            path.to_owned()
-        };
+        let sound = if path.is_dir() { path.join(SOUND) } else { path.to_owned() };
         Self::of_file(&sound, named, ear)
     }
 
     fn of_file(path: &Path, name: &str, ear: &EarArguments) -> Result<Self, Fault> {
-        let wanted = Wanted {
-            channel: ear.channel,
-            ..Wanted::whole(ear.settings())
-        };
+        let wanted = Wanted { channel: ear.channel, ..Wanted::whole(ear.settings()) };
         let mut frames = Vec::new();
         let mut look = |event: &Event, _| {
             if let Event::Frame(frame) = event {
@@ -77,20 +70,15 @@ impl Playing {
         let last = frames.last().map_or(0.0, |frame| frame.time.0);
         Ok(Self {
             // A page that is sent says nothing of the folders of a computer.
-            name: path.file_name().map_or_else(
-                || name.to_owned(),
-                |file| file.to_string_lossy().into_owned(),
-            ),
+            name: path
+                .file_name()
+                .map_or_else(|| name.to_owned(), |file| file.to_string_lossy().into_owned()),
             take: None,
             sound: Some(path.to_owned()),
             settings: wanted.settings,
             fingers: vec![None; measured.notes.len()],
             notes: measured.notes,
-            lost: measured
-                .lost
-                .iter()
-                .map(|(start, length)| (start.0, length.0))
-                .collect(),
+            lost: measured.lost.iter().map(|(start, length)| (start.0, length.0)).collect(),
             length_s: measured.duration.map_or(last, |length| length.0),
             remarks: measured.remarks,
             frames,
@@ -129,17 +117,9 @@ impl Playing {
             sound: whole.then_some(sound),
             settings,
             notes: take.notes.iter().map(journal::NoteMeasures::note).collect(),
-            fingers: take
-                .notes
-                .iter()
-                .map(|note| note.finger.or(take.finger))
-                .collect(),
+            fingers: take.notes.iter().map(|note| note.finger.or(take.finger)).collect(),
             frames,
-            lost: take
-                .lost
-                .iter()
-                .map(|lost| (lost.at_s, lost.length_s))
-                .collect(),
+            lost: take.lost.iter().map(|lost| (lost.at_s, lost.length_s)).collect(),
             length_s: take.length_s,
             remarks,
             take: Some(take),
@@ -152,10 +132,7 @@ impl Playing {
             return vec![
                 ("recording".to_owned(), self.name.clone()),
                 ("length".to_owned(), format!("{:.1} s", self.length_s)),
-                (
-                    "measured against".to_owned(),
-                    against(&self.settings.tuning),
-                ),
+                ("measured against".to_owned(), against(&self.settings.tuning)),
             ];
         };
         let pace = take.pace_bpm.map(|bpm| match take.oscillations_per_beat {
@@ -168,10 +145,7 @@ impl Playing {
         });
         let all = [
             ("player", Some(take.player.clone())),
-            (
-                "played",
-                Some(when(take).unwrap_or_else(|| self.name.clone())),
-            ),
+            ("played", Some(when(take).unwrap_or_else(|| self.name.clone()))),
             ("length", Some(format!("{:.1} s", take.length_s))),
             ("instrument", take.instrument.clone()),
             ("string", take.string.clone()),

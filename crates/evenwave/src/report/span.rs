@@ -55,8 +55,7 @@ pub fn span_page(
 
 fn short_day(day: journal::Day) -> String {
     let name = day_name(day);
-    name.rsplit_once(' ')
-        .map_or_else(String::new, |(day, _)| day.to_owned())
+    name.rsplit_once(' ').map_or_else(String::new, |(day, _)| day.to_owned())
 }
 
 fn time_of(entries: &[Arc<Entry>]) -> String {
@@ -111,21 +110,12 @@ fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup
 
 fn capital(words: &str) -> String {
     let mut signs = words.chars();
-    signs.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(signs).collect()
-    })
+    signs.next().map_or_else(String::new, |first| first.to_uppercase().chain(signs).collect())
 }
 
 /// First and last week of each part, in numbers.
 fn table(aspect: Aspect, parts: &[&Trend]) -> Markup {
-    let word = |value| {
-        measure(
-            Some(value),
-            None,
-            decimals(aspect),
-            aspect == Aspect::Centre,
-        )
-    };
+    let word = |value| measure(Some(value), None, decimals(aspect), aspect == Aspect::Centre);
     html! {
         table {
             caption { "Median, and in brackets the range of half of the notes, in " (aspect.unit()) }

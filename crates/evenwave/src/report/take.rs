@@ -47,11 +47,7 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
             (measures(&records, &playing.fingers))
         }
     };
-    Page {
-        title,
-        about: playing.about(),
-        body,
-    }
+    Page { title, about: playing.about(), body }
 }
 
 /// The trace of all of it, if there is one.
@@ -78,18 +74,12 @@ pub fn traces(playing: &Playing, naming: Naming, marks: &[(f64, String)]) -> Mar
 
 /// The notes as they are written.
 pub fn records(notes: &[Note], naming: Naming) -> Vec<NoteRecord> {
-    notes
-        .iter()
-        .map(|note| NoteRecord::new(note, naming, Secs(0.0)))
-        .collect()
+    notes.iter().map(|note| NoteRecord::new(note, naming, Secs(0.0))).collect()
 }
 
 /// The vibratos of some notes.
 pub fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
-    notes
-        .iter()
-        .filter_map(|note| note.vibrato.as_ref())
-        .collect()
+    notes.iter().filter_map(|note| note.vibrato.as_ref()).collect()
 }
 
 /// Mean of some values, and its standard error: from their scatter, but no less than the doubt of each leaves; of
@@ -143,9 +133,7 @@ pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
     };
     let one = |name, unit, decimals, signed, span, of: &dyn Fn(&Vibrato) -> Option<Told>| {
         let (value, marks) = gathered(of, notes)?;
-        let wanted = model
-            .and_then(|model| gathered(of, model))
-            .map(|((value, _), _)| value);
+        let wanted = model.and_then(|model| gathered(of, model)).map(|((value, _), _)| value);
         Some(gauge(&Gauge {
             name,
             unit,
@@ -196,10 +184,7 @@ mod tests {
             let se = mean(values).and_then(|mean| mean.1).expect("known");
             assert!((se - due).abs() < 1e-12, "{se}, not {due}");
         };
-        near(
-            &[(4.0, Some(0.1)), (5.0, None), (6.0, Some(0.1))],
-            1.0 / 3f64.sqrt(),
-        );
+        near(&[(4.0, Some(0.1)), (5.0, None), (6.0, Some(0.1))], 1.0 / 3f64.sqrt());
         // Alike by chance: 0.3/√4.
         near(&[(5.0, Some(0.3)); 4], 0.15);
     }

@@ -67,11 +67,8 @@ fn one_line(traced: &Traced<'_>, from: f64, secs: f64) -> Option<Markup> {
         .filter(|frame| frame.confidence >= SURE)
         .filter_map(|frame| Some((frame.time.0, above_a4(frame.f0?))))
         .collect();
-    let notes: Vec<&Note> = traced
-        .notes
-        .iter()
-        .filter(|note| note.end.0 > from && note.start.0 < to)
-        .collect();
+    let notes: Vec<&Note> =
+        traced.notes.iter().filter(|note| note.end.0 > from && note.start.0 < to).collect();
     let lost: Vec<(f64, f64)> = traced
         .lost
         .iter()
@@ -85,9 +82,7 @@ fn one_line(traced: &Traced<'_>, from: f64, secs: f64) -> Option<Markup> {
     let times = Scale::new(from, to, LEFT, RIGHT);
     let cents = Scale::new(low, high, BOTTOM, TOP);
     let bend = |midi: i32| above_a4(traced.tuning.frequency(midi));
-    let lines: Vec<i32> = (0..=127)
-        .filter(|&midi| (low..=high).contains(&bend(midi)))
-        .collect();
+    let lines: Vec<i32> = (0..=127).filter(|&midi| (low..=high).contains(&bend(midi))).collect();
     let roomy = (BOTTOM - TOP) / lines.len().max(1) as f64 > 10.0;
     let sounding = |midi: i32| notes.iter().any(|note| note.midi == midi);
     let (ticks, decimals) = times.ticks(6);
@@ -137,26 +132,17 @@ fn one_line(traced: &Traced<'_>, from: f64, secs: f64) -> Option<Markup> {
         text x="2" y=(STRIP.0 + 8.0) { (format!("{:.0}", widest(traced.notes))) }
         text x="2" y=(STRIP.0 + 21.0) { "cents" }
     };
-    let says: Vec<String> = notes
-        .iter()
-        .map(|note| in_words(note, traced.naming))
-        .collect();
+    let says: Vec<String> = notes.iter().map(|note| in_words(note, traced.naming)).collect();
     let name = format!("Trace from {from:.0} to {to:.0} s");
-    let says = if says.is_empty() {
-        "no note".to_owned()
-    } else {
-        says.join("; ")
-    };
+    let says = if says.is_empty() { "no note".to_owned() } else { says.join("; ") };
     Some(figure(&name, &says, STRIP.1 + 18.0, drawn, ""))
 }
 
 fn in_words(note: &Note, naming: Naming) -> String {
     let what = match &note.vibrato {
-        Some(vibrato) => format!(
-            "{:.2} Hz, {:.0} cents wide",
-            vibrato.rate.value.0,
-            vibrato.width.value.get()
-        ),
+        Some(vibrato) => {
+            format!("{:.2} Hz, {:.0} cents wide", vibrato.rate.value.0, vibrato.width.value.get())
+        }
         None if note.straight => "straight".to_owned(),
         None => "too short to tell".to_owned(),
     };
@@ -179,9 +165,7 @@ fn widest(notes: &[Note]) -> f64 {
 }
 
 fn bounds(heard: &[(f64, f64)], notes: &[&Note], traced: &Traced<'_>) -> (f64, f64) {
-    let of_notes = notes
-        .iter()
-        .map(|note| note.reference.cents_above(traced.tuning.a4).get());
+    let of_notes = notes.iter().map(|note| note.reference.cents_above(traced.tuning.a4).get());
     let all = heard.iter().map(|(_, cents)| *cents).chain(of_notes);
     let (low, high) = all
         .filter(|cents| cents.is_finite())
@@ -235,13 +219,7 @@ fn turn(heard: &[(f64, f64)], from: f64, to: f64, of: fn(f64, f64) -> f64) -> Op
     heard[first..last.max(first)]
         .iter()
         .copied()
-        .reduce(|best, next| {
-            if of(best.1, next.1) == best.1 {
-                best
-            } else {
-                next
-            }
-        })
+        .reduce(|best, next| if of(best.1, next.1) == best.1 { best } else { next })
 }
 
 #[cfg(test)]

@@ -21,10 +21,9 @@ pub fn part_name(part: Part) -> String {
         Part::All => "all notes".to_owned(),
         Part::Finger(0) => "thumb".to_owned(),
         Part::Finger(finger) => format!("finger {finger}"),
-        Part::From(midi) => format!(
-            "from {} up",
-            tuning::pitch_name(i32::from(midi), tuning::Naming::default())
-        ),
+        Part::From(midi) => {
+            format!("from {} up", tuning::pitch_name(i32::from(midi), tuning::Naming::default()))
+        }
     }
 }
 
@@ -32,10 +31,7 @@ pub fn part_name(part: Part) -> String {
 pub fn day_name(day: Day) -> String {
     jiff::civil::date(1970, 1, 1)
         .checked_add(jiff::Span::new().days(i64::from(day)))
-        .map_or_else(
-            |_| String::new(),
-            |date| date.strftime("%-d %b %Y").to_string(),
-        )
+        .map_or_else(|_| String::new(), |date| date.strftime("%-d %b %Y").to_string())
 }
 
 /// So many dates find room below; over more days than these they are months with their year.
@@ -62,10 +58,8 @@ pub fn trend(aspect: Aspect, trend: &Trend, days: (f64, f64), values: (f64, f64)
     let shown = weeks.len().div_ceil(MOST_DATES).max(1);
     let long = days.1 - days.0 > LONG_DAYS;
     let middle = |monday: Day| along.at(f64::from(monday) + 3.5);
-    let line: Vec<(f64, f64)> = weeks
-        .iter()
-        .map(|week| (middle(week.monday), up.at(week.median)))
-        .collect();
+    let line: Vec<(f64, f64)> =
+        weeks.iter().map(|week| (middle(week.monday), up.at(week.median))).collect();
     let drawn = html! {
         text class="name" x="4" y="13" { (part_name(trend.part)) ": " (aspect.name()) ", " (aspect.unit()) }
         @for at in &ticks {
@@ -90,14 +84,8 @@ pub fn trend(aspect: Aspect, trend: &Trend, days: (f64, f64), values: (f64, f64)
     let says: Vec<String> = weeks
         .iter()
         .map(|week| {
-            let word = |value| {
-                measure(
-                    Some(value),
-                    None,
-                    decimals(aspect),
-                    aspect == Aspect::Centre,
-                )
-            };
+            let word =
+                |value| measure(Some(value), None, decimals(aspect), aspect == Aspect::Centre);
             format!(
                 "week of {}: median {} {} of {} notes, half of them from {} to {}",
                 day_name(week.monday),

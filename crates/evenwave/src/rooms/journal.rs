@@ -48,33 +48,28 @@ impl JournalDesk {
         tell: impl Fn(FromDesk) + Send + Sync + 'static,
     ) -> io::Result<Self> {
         let (orders, waiting) = channel();
-        let thread = thread::Builder::new()
-            .name("read takes".to_owned())
-            .spawn(move || {
-                let mut desk = Desk {
-                    folder,
-                    open,
-                    tell: Arc::new(tell),
-                    waiting,
-                    queue: VecDeque::new(),
-                    began: Instant::now(),
-                    writing: Writing::Opening,
-                    told: None,
-                    unread: Vec::new(),
-                    shelf: None,
-                    stamp: None,
-                    looked: Instant::now(),
-                    refreshed: false,
-                    failed: None,
-                    sound: None,
-                    carrier: Carrier::default(),
-                };
-                desk.work();
-            })?;
-        Ok(Self {
-            orders: Some(orders),
-            thread: Some(thread),
-        })
+        let thread = thread::Builder::new().name("read takes".to_owned()).spawn(move || {
+            let mut desk = Desk {
+                folder,
+                open,
+                tell: Arc::new(tell),
+                waiting,
+                queue: VecDeque::new(),
+                began: Instant::now(),
+                writing: Writing::Opening,
+                told: None,
+                unread: Vec::new(),
+                shelf: None,
+                stamp: None,
+                looked: Instant::now(),
+                refreshed: false,
+                failed: None,
+                sound: None,
+                carrier: Carrier::default(),
+            };
+            desk.work();
+        })?;
+        Ok(Self { orders: Some(orders), thread: Some(thread) })
     }
 
     /// Hands on what the room wants. Not for it are `Player`, `Seek`, `Stop` and `Report`: these are the
@@ -180,9 +175,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
             JournalOrder::Look => {
                 self.refresh();
                 self.stamp = None;
-                self.tell(JournalHeard::Done(
-                    "all takes were looked at anew".to_owned(),
-                ));
+                self.tell(JournalHeard::Done("all takes were looked at anew".to_owned()));
             }
             JournalOrder::Read(id) => {
                 if self.read(&id) {
@@ -192,13 +185,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
             JournalOrder::ReadMeasures(id) => {
                 self.read(&id);
             }
-            JournalOrder::Play {
-                id,
-                from,
-                part,
-                looped,
-                speed,
-            } => match self.decoded(&id) {
+            JournalOrder::Play { id, from, part, looped, speed } => match self.decoded(&id) {
                 Ok(whole) => (self.tell)(FromDesk::Play(Reel {
                     from: part.0,
                     to: part.1,
@@ -241,15 +228,8 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
             JournalOrder::Erase(player) => {
                 self.take_out(|journal| {
                     let count = journal.erase(&player)?;
-                    let whose = if player.is_empty() {
-                        "nobody named"
-                    } else {
-                        &player
-                    };
-                    Ok(Some(format!(
-                        "erased: {} of {whose}",
-                        counted(count, "take")
-                    )))
+                    let whose = if player.is_empty() { "nobody named" } else { &player };
+                    Ok(Some(format!("erased: {} of {whose}", counted(count, "take"))))
                 });
             }
             JournalOrder::Export { player, into } => self.export(player, into),
@@ -371,10 +351,7 @@ mod tests {
 
     /// A take of two seconds with a vibrato at 220 Hz; its sound is really there.
     pub(super) fn take(journal: &Journal, player: &str) -> TakeId {
-        let context = Context {
-            player: player.to_owned(),
-            ..Context::default()
-        };
+        let context = Context { player: player.to_owned(), ..Context::default() };
         let mut take = journal.begin(&context, RATE_HZ).expect("a journal");
         let mut phase = 0.0_f64;
         let samples: Vec<f32> = (0..2 * RATE_HZ)
@@ -414,9 +391,7 @@ mod tests {
         mut wanted: impl FnMut(FromDesk) -> Option<R>,
     ) -> R {
         loop {
-            let it = told
-                .recv_timeout(Duration::from_secs(60))
-                .expect("it is told before long");
+            let it = told.recv_timeout(Duration::from_secs(60)).expect("it is told before long");
             if let Some(found) = wanted(it) {
                 return found;
             }
@@ -473,15 +448,8 @@ mod tests {
         let (desk, shared, told) = desk(&folder, Some(journal.clone()));
         assert_eq!(entries(&told).len(), 2);
         desk.order(JournalOrder::Keep(first.clone(), true));
-        assert!(
-            entries(&told)
-                .iter()
-                .any(|entry| entry.id == first && entry.keep)
-        );
-        desk.order(JournalOrder::Label(
-            first.clone(),
-            Label::Word("warm".to_owned()),
-        ));
+        assert!(entries(&told).iter().any(|entry| entry.id == first && entry.keep));
+        desk.order(JournalOrder::Label(first.clone(), Label::Word("warm".to_owned())));
         assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
         let done = |told| match told {
             FromDesk::Room(JournalHeard::Done(words)) => Some(words),
@@ -509,10 +477,7 @@ mod tests {
             desk.order(JournalOrder::Weigh(copy.clone()));
             let weighed = wait(&told, found);
             assert_eq!((weighed.new, weighed.known), (1, 0));
-            let import = |replace| JournalOrder::Import {
-                from: copy.clone(),
-                replace,
-            };
+            let import = |replace| JournalOrder::Import { from: copy.clone(), replace };
             desk.order(import(false));
             let words = wait(&told, done);
             assert_eq!(words, "1 take came in; here already: 0 takes");
@@ -521,10 +486,7 @@ mod tests {
             // A take that came in is known again, whatever word was left with it since.
             let jonas = now.iter().find(|entry| entry.player == "Jonas");
             let id = jonas.expect("it came in").id.clone();
-            desk.order(JournalOrder::Label(
-                id.clone(),
-                Label::Word("calm".to_owned()),
-            ));
+            desk.order(JournalOrder::Label(id.clone(), Label::Word("calm".to_owned())));
             desk.order(JournalOrder::Weigh(copy.clone()));
             let again = wait(&told, found);
             assert_eq!((again.new, again.known, again.differing), (0, 0, 1));
@@ -569,11 +531,7 @@ mod tests {
         assert!(trouble.contains("not open for writing"), "{trouble}");
         assert!(folder.join(id.to_string()).exists());
         take(&first, "Mira");
-        assert_eq!(
-            entries(&told).len(),
-            2,
-            "what the first window keeps is seen"
-        );
+        assert_eq!(entries(&told).len(), 2, "what the first window keeps is seen");
         // The first window closes: this one may write from now on.
         *shared.lock().expect("nobody panics with it") = Some(first);
         wait(&told, |told| match told {

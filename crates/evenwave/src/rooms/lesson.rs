@@ -41,11 +41,8 @@ pub fn greeting<'a>(
     key: Option<&str>,
 ) -> String {
     let task = &given.task;
-    let words = if task.words.is_empty() {
-        String::new()
-    } else {
-        format!(" “{}”", task.words)
-    };
+    let words =
+        if task.words.is_empty() { String::new() } else { format!(" “{}”", task.words) };
     let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
     format!(
         "{GREETING}{}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
@@ -63,10 +60,7 @@ mod tests {
     use super::*;
 
     fn given(unix_s: i64) -> GivenTask {
-        GivenTask {
-            task: Task::of_model(&[], Work::Drill("there-and-back".to_owned())),
-            unix_s,
-        }
+        GivenTask { task: Task::of_model(&[], Work::Drill("there-and-back".to_owned())), unix_s }
     }
 
     #[test]
@@ -107,11 +101,7 @@ mod tests {
             ["Played in 1 of 5 takes asked for.", no_vibrato],
             "no count is known of it, and none is told"
         );
-        play(
-            "Ada",
-            "there-and-back",
-            &[(4, Some(4)), (3, Some(4)), (4, None)],
-        );
+        play("Ada", "there-and-back", &[(4, Some(4)), (3, Some(4)), (4, None)]);
         let counted = [
             "Played in 2 of 5 takes asked for.",
             "The count was made in 1 of 2 turns.",

@@ -58,25 +58,13 @@ impl ReportOrder {
                 (of, format!("weeks-{}", jiff::Zoned::now().date()))
             }
         };
-        Some(Self {
-            page,
-            name,
-            journal,
-            into,
-            naming,
-        })
+        Some(Self { page, name, journal, into, naming })
     }
 
     /// Writes it; takes as long as measuring its takes does.
     pub fn write(&self) -> ReportState {
-        let ear = EarArguments {
-            names: Some(self.naming.into()),
-            ..EarArguments::default()
-        };
-        let library = Library {
-            journal: Some(&self.journal),
-            ear: &ear,
-        };
+        let ear = EarArguments { names: Some(self.naming.into()), ..EarArguments::default() };
+        let library = Library { journal: Some(&self.journal), ear: &ear };
         let page = library.page(&self.page);
         match page.and_then(|page| page.write_beside(&self.into, &self.name)) {
             Ok(path) => ReportState::Written(path),

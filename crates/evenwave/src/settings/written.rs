@@ -101,12 +101,7 @@ written!(
     German = Naming::German,
     FixedDo = Naming::FixedDo
 );
-written!(
-    WrittenPaper,
-    Paper,
-    Light = Paper::Light,
-    Dark = Paper::Dark
-);
+written!(WrittenPaper, Paper, Light = Paper::Light, Dark = Paper::Dark);
 written!(WrittenSide, Side, Left = Side::Left, Right = Side::Right);
 written!(
     WrittenShowing,
@@ -115,12 +110,7 @@ written!(
     AfterNote = Showing::AfterNote,
     AfterRound = Showing::AfterRound
 );
-written!(
-    WrittenSwing,
-    Swing,
-    Around = Swing::Around,
-    Below = Swing::Below
-);
+written!(WrittenSwing, Swing, Around = Swing::Around, Below = Swing::Below);
 written!(
     WrittenAgainst,
     Against,
@@ -363,11 +353,7 @@ impl Written {
             against: self.straight_against.into(),
             wanted,
             regions,
-            drone: DroneOptions {
-                midi,
-                fifth: self.drone.fifth,
-                level_db: self.drone.level_dbfs,
-            },
+            drone: DroneOptions { midi, fifth: self.drone.fifth, level_db: self.drone.level_dbfs },
             beat: BeatOptions {
                 bpm: self.beat.bpm,
                 bar: self.beat.bar,
@@ -378,26 +364,16 @@ impl Written {
                 ends_after: Secs(self.take.ends_after_s),
                 before: Secs(self.take.before_s),
             },
-            input: DeviceWish {
-                name: self.microphone,
-                channel: self.channel,
-            },
-            output: DeviceWish {
-                name: self.loudspeaker,
-                channel: None,
-            },
+            input: DeviceWish { name: self.microphone, channel: self.channel },
+            output: DeviceWish { name: self.loudspeaker, channel: None },
             player: self.player,
-            practised: self.practised.map(|written| Practised {
-                player: written.player,
-                passage: written.passage,
-            }),
+            practised: self
+                .practised
+                .map(|written| Practised { player: written.player, passage: written.passage }),
             journal: self.journal,
             reports: self.reports,
             sound_days: self.sound_kept_days,
-            care: Care {
-                tiring: self.point_out_tiring,
-                rest: self.suggest_rests,
-            },
+            care: Care { tiring: self.point_out_tiring, rest: self.suggest_rests },
             delays: self
                 .delays
                 .into_iter()
@@ -435,8 +411,6 @@ fn band(
     if from < to {
         Ok(())
     } else {
-        Err(format!(
-            "{name}: {from} to {to} is no band; write the lower end first"
-        ))
+        Err(format!("{name}: {from} to {to} is no band; write the lower end first"))
     }
 }

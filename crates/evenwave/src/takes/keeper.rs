@@ -140,11 +140,7 @@ impl Keeper {
         let wanted = (self.now.0 - start.0 + options.before.0).clamp(0.0, held);
         let count = ((wanted * rate).round() as usize).min(self.before.len());
         let zero = Secs(self.now.0 - count as f64 / rate);
-        let begin = Job::Begin {
-            rate_hz: self.rate_hz,
-            device: self.device.clone(),
-            zero,
-        };
+        let begin = Job::Begin { rate_hz: self.rate_hz, device: self.device.clone(), zero };
         if self.jobs.try_send(begin).is_err() {
             return;
         }
@@ -183,11 +179,7 @@ mod tests {
 
     fn keeper(kept: bool) -> (Keeper, Receiver<Job>) {
         let (jobs, receiver) = sync_channel(10_000);
-        let wish = Wish::new(TakeOptions {
-            kept,
-            ends_after: Secs(2.0),
-            before: Secs(1.0),
-        });
+        let wish = Wish::new(TakeOptions { kept, ends_after: Secs(2.0), before: Secs(1.0) });
         (Keeper::new(wish, jobs), receiver)
     }
 
@@ -213,11 +205,7 @@ mod tests {
     }
 
     fn began(at: f64) -> Event {
-        Event::NoteBegan {
-            start: Secs(at),
-            midi: 57,
-            reference: Hz(220.0),
-        }
+        Event::NoteBegan { start: Secs(at), midi: 57, reference: Hz(220.0) }
     }
 
     fn sound_of(jobs: &[Job]) -> Vec<f32> {
@@ -240,18 +228,11 @@ mod tests {
         play(&mut keeper, 7.0, 12.0);
         let jobs: Vec<Job> = jobs.try_iter().collect();
         assert!(matches!(jobs.first(), Some(Job::Begin { rate_hz, .. }) if *rate_hz == RATE_HZ));
-        assert!(
-            matches!(jobs.last(), Some(Job::Finish)),
-            "{:?}",
-            jobs.last()
-        );
+        assert!(matches!(jobs.last(), Some(Job::Finish)), "{:?}", jobs.last());
         let sound = sound_of(&jobs);
         let rate = f64::from(RATE_HZ);
         assert_eq!(f64::from(sound[0]), 4.0 * rate, "one second before");
-        assert!(
-            sound.windows(2).all(|pair| pair[1] == pair[0] + 1.0),
-            "no sample is lost"
-        );
+        assert!(sound.windows(2).all(|pair| pair[1] == pair[0] + 1.0), "no sample is lost");
         let secs = sound.len() as f64 / rate;
         assert!((secs - (6.9 + 2.0 - 4.0)).abs() < 0.02, "{secs} s");
     }
@@ -276,17 +257,10 @@ mod tests {
         play(&mut keeper, 0.0, 1.0);
         keeper.hear(&began(0.9));
         play(&mut keeper, 1.0, 1.5);
-        keeper.wish.set(TakeOptions {
-            kept: false,
-            ..keeper.wish.options()
-        });
+        keeper.wish.set(TakeOptions { kept: false, ..keeper.wish.options() });
         play(&mut keeper, 1.5, 3.0);
         let jobs: Vec<Job> = jobs.try_iter().collect();
-        assert!(
-            matches!(jobs.last(), Some(Job::Finish)),
-            "{:?}",
-            jobs.last()
-        );
+        assert!(matches!(jobs.last(), Some(Job::Finish)), "{:?}", jobs.last());
         let secs = sound_of(&jobs).len() as f64 / f64::from(RATE_HZ);
         assert!((secs - 1.5).abs() < 0.02, "{secs} s");
     }
@@ -307,11 +281,7 @@ mod tests {
     #[test]
     fn what_the_writer_has_no_room_for_is_told_as_lost_and_nothing_waits() {
         let (sender, jobs) = sync_channel(3);
-        let wish = Wish::new(TakeOptions {
-            kept: true,
-            ends_after: Secs(2.0),
-            before: Secs(0.0),
-        });
+        let wish = Wish::new(TakeOptions { kept: true, ends_after: Secs(2.0), before: Secs(0.0) });
         let mut keeper = Keeper::new(wish, sender);
         play(&mut keeper, 0.0, 1.0);
         keeper.hear(&began(1.0));

@@ -169,11 +169,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
 
     fn work(&mut self, job: Job) {
         match job {
-            Job::Begin {
-                rate_hz,
-                device,
-                zero,
-            } => {
+            Job::Begin { rate_hz, device, zero } => {
                 self.zero = zero;
                 self.begin(rate_hz, device);
             }
@@ -211,10 +207,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         self.finish();
         self.open();
         let Some(journal) = &self.journal else { return };
-        let context = Context {
-            device,
-            ..self.context.clone()
-        };
+        let context = Context { device, ..self.context.clone() };
         match journal.begin(&context, rate_hz) {
             Ok(take) => {
                 self.running = Some(take);
@@ -231,11 +224,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         let notes = take.notes();
         match take.finish() {
             Ok(kept) => {
-                self.last = Some(Last {
-                    id: kept.id.clone(),
-                    notes,
-                    zero: self.zero,
-                });
+                self.last = Some(Last { id: kept.id.clone(), notes, zero: self.zero });
                 (self.tell)(TakeState::Kept {
                     name: kept.id.to_string(),
                     length: Secs(kept.length_s),
@@ -350,11 +339,7 @@ mod tests {
     }
 
     fn begin() -> Job {
-        Job::Begin {
-            rate_hz: 48_000,
-            device: "USB Audio".to_owned(),
-            zero: Secs(10.0),
-        }
+        Job::Begin { rate_hz: 48_000, device: "USB Audio".to_owned(), zero: Secs(10.0) }
     }
 
     #[test]
@@ -381,20 +366,14 @@ mod tests {
         );
         assert_eq!(told[..2], [TakeState::Ready, TakeState::Running]);
         assert!(matches!(&told[2], TakeState::Kept { length, .. } if length.0 == 1.0));
-        let journal = Journal::open(&folder)
-            .expect("the writer let go of it")
-            .journal;
+        let journal = Journal::open(&folder).expect("the writer let go of it").journal;
         let takes = journal.takes().expect("read");
         let file = journal.take(&takes[0]).expect("read");
         assert_eq!(file.instrument.as_deref(), Some("viola"));
         assert_eq!(file.device, "USB Audio");
         assert_eq!(file.player, "Noor");
         assert_eq!(file.notes[0].finger, Some(2), "as it was judged last");
-        let counts: Vec<_> = file
-            .turns
-            .iter()
-            .map(|turn| (turn.made, turn.asked))
-            .collect();
+        let counts: Vec<_> = file.turns.iter().map(|turn| (turn.made, turn.asked)).collect();
         assert_eq!(counts, [(3, Some(4)), (4, Some(4))]);
         assert_eq!(file.turns[0].end_s, 4.0, "from the start of the take");
         assert_eq!(file.shuffles(), [3 << 60, 4 << 60]);
@@ -413,9 +392,8 @@ mod tests {
         let old = "2001-01-01T10:00:00+00:00[UTC]".parse().expect("a time");
         let ids: Vec<TakeId> = (0..2 * AT_A_TIME + 3)
             .map(|_| {
-                let mut take = journal
-                    .begin_at(&old, &context(), 48_000)
-                    .expect("a writable folder");
+                let mut take =
+                    journal.begin_at(&old, &context(), 48_000).expect("a writable folder");
                 take.sound(&[0.1; 4_800]).expect("room on the disk");
                 take.finish().expect("room on the disk").id
             })
@@ -437,12 +415,7 @@ mod tests {
             }
             told.lock().expect("one thread").push(state);
         };
-        for job in [
-            begin(),
-            Job::Forget(Some(30)),
-            Job::Sound(vec![0.1; 4_800]),
-            Job::Finish,
-        ] {
+        for job in [begin(), Job::Forget(Some(30)), Job::Sound(vec![0.1; 4_800]), Job::Finish] {
             sender.send(job).expect("there is room");
         }
         write(&folder, context(), &waiting, &Mutex::default(), &told_so);
@@ -450,10 +423,7 @@ mod tests {
             Some(TakeState::Word(words)) => words.clone(),
             other => panic!("{other:?}"),
         };
-        assert!(
-            words.starts_with("the sound of 19 takes older than 30 days has gone"),
-            "{words}"
-        );
+        assert!(words.starts_with("the sound of 19 takes older than 30 days has gone"), "{words}");
         assert_eq!(with_sound(), 0);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
@@ -482,10 +452,7 @@ mod tests {
     fn a_folder_that_cannot_be_is_told_and_nothing_falls_over() {
         let folder = folder("none");
         std::fs::write(&folder, "a file in its place").expect("written");
-        let told = told(
-            &folder,
-            vec![begin(), Job::Sound(vec![0.1; 480]), Job::Finish],
-        );
+        let told = told(&folder, vec![begin(), Job::Sound(vec![0.1; 480]), Job::Finish]);
         let TakeState::Trouble(words) = &told[0] else {
             panic!("{told:?}");
         };
@@ -501,14 +468,8 @@ mod tests {
             end: Secs(0.9),
             midi: 57,
             reference: Hz(220.0),
-            f0: Measure {
-                value: Hz(220.0),
-                se: None,
-            },
-            offset: Measure {
-                value: Cents(0.0),
-                se: None,
-            },
+            f0: Measure { value: Hz(220.0), se: None },
+            offset: Measure { value: Cents(0.0), se: None },
             level_dbfs: -20.0,
             confidence: 0.9,
             unsteadiness: Cents(1.0),

@@ -69,8 +69,7 @@ impl Window {
         }
         let late = now.saturating_duration_since(calibrating.began) > LONGEST;
         if !calibrating.calibration.is_complete() && !late {
-            self.context
-                .request_repaint_after(Duration::from_millis(50));
+            self.context.request_repaint_after(Duration::from_millis(50));
             return;
         }
         let outcome = calibrating.calibration.delay();

@@ -35,11 +35,7 @@ impl Delays {
         let delay_ms = fresh.zip(self.origin).map(|(newest, origin)| {
             1e3 * (now.saturating_duration_since(origin).as_secs_f64() - newest.0)
         });
-        self.drawn.push_back(Drawn {
-            at: now,
-            delay_ms,
-            work_ms: 1e3 * work.as_secs_f64(),
-        });
+        self.drawn.push_back(Drawn { at: now, delay_ms, work_ms: 1e3 * work.as_secs_f64() });
         let old = |drawn: &Drawn| now.saturating_duration_since(drawn.at) > SPAN;
         while self.drawn.front().is_some_and(old) {
             self.drawn.pop_front();
@@ -70,29 +66,19 @@ mod tests {
     #[test]
     fn the_delay_runs_from_the_sample_clock_to_the_drawing() {
         let origin = Instant::now();
-        let mut delays = Delays {
-            origin: Some(origin),
-            ..Delays::default()
-        };
+        let mut delays = Delays { origin: Some(origin), ..Delays::default() };
         for picture in 1..=100_u32 {
             let sounded = f64::from(picture) * 0.02;
             let late = if picture == 50 { 0.09 } else { 0.04 };
             let now = origin + Duration::from_secs_f64(sounded + late);
             delays.draw(now, Some(Secs(sounded)), Duration::from_millis(2));
             // A picture of the same sound, drawn for another reason, says nothing of the delay.
-            delays.draw(
-                now + Duration::from_millis(5),
-                Some(Secs(sounded)),
-                Duration::ZERO,
-            );
+            delays.draw(now + Duration::from_millis(5), Some(Secs(sounded)), Duration::ZERO);
         }
         let figures = delays.figures().expect("sound was drawn");
         assert!((figures.delay_median_ms - 40.0).abs() < 0.01, "{figures:?}");
         assert!((figures.delay_most_ms - 90.0).abs() < 0.01, "{figures:?}");
         assert!((figures.work_p99_ms - 2.0).abs() < 0.01, "{figures:?}");
-        assert!(
-            (figures.pictures_per_sec - 100.0).abs() < 2.0,
-            "{figures:?}"
-        );
+        assert!((figures.pictures_per_sec - 100.0).abs() < 2.0, "{figures:?}");
     }
 }

@@ -64,10 +64,7 @@ impl BehindDrill {
 
 /// All drills there are, as the room lists them.
 pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
-    drills::all(own)
-        .into_iter()
-        .map(|(name, drill)| Listed { name, drill })
-        .collect()
+    drills::all(own).into_iter().map(|(name, drill)| Listed { name, drill }).collect()
 }
 
 impl Window {
@@ -109,11 +106,7 @@ impl Window {
         self.do_asked(Action::Do(Command::Room(Room::Drill)));
         let paced = pace.map(|(bpm, per_beat)| {
             let on_beat = DrillAction::FreePace(false);
-            [
-                on_beat,
-                DrillAction::Pace(bpm),
-                DrillAction::PerBeat(per_beat),
-            ]
+            [on_beat, DrillAction::Pace(bpm), DrillAction::PerBeat(per_beat)]
         });
         let counted = count.map(DrillAction::Count);
         let all = paced.into_iter().flatten().chain(counted);
@@ -127,10 +120,8 @@ impl Window {
     pub(super) fn read_drills(&mut self) {
         let drills = listed(self.opening.settings.drills().as_deref());
         if let Some(watch) = &mut self.watch {
-            let told: Vec<String> = drills
-                .iter()
-                .filter_map(|listed| listed.drill.as_ref().err().cloned())
-                .collect();
+            let told: Vec<String> =
+                drills.iter().filter_map(|listed| listed.drill.as_ref().err().cloned()).collect();
             watch.drills(&told);
         }
         let title = |listed: &Listed| Some((listed.name.clone(), listed.title()?.to_owned()));
@@ -157,10 +148,7 @@ impl Window {
     }
 
     fn rounds_done(&self) -> usize {
-        self.drill
-            .room
-            .practice()
-            .map_or(0, |practice| practice.done().len())
+        self.drill.room.practice().map_or(0, |practice| practice.done().len())
     }
 
     /// A take was kept: that of the round which is played, or of the one which has just been judged.
@@ -190,19 +178,9 @@ impl Window {
             takes.turns(turns.collect());
         }
         if let Some(watch) = &mut self.watch {
-            let number = self
-                .drill
-                .room
-                .practice()
-                .map_or(0, |practice| practice.done().len());
+            let number = self.drill.room.practice().map_or(0, |practice| practice.done().len());
             let naming = self.stand.options().naming;
-            watch.round(&RoundRecord::new(
-                drill,
-                judged,
-                String::new(),
-                naming,
-                number,
-            ));
+            watch.round(&RoundRecord::new(drill, judged, String::new(), naming, number));
         }
     }
 
@@ -279,10 +257,7 @@ impl Window {
     /// The picture that is drawn now is seen a little later, and until the next one: it shows the middle of
     /// that time.
     pub(super) fn tick_drill(&mut self, now: Instant) {
-        let stands = self
-            .drill
-            .ticked
-            .map_or(PICTURE, |last| now.saturating_duration_since(last));
+        let stands = self.drill.ticked.map_or(PICTURE, |last| now.saturating_duration_since(last));
         self.drill.ticked = Some(now);
         let middle = stands.min(LONGEST_PICTURE) / 2;
         if let Some(seen) = self.drill.clock.heard_at(now + SEEN_AFTER + middle) {

@@ -27,13 +27,7 @@ impl BehindJournal {
     /// Without its thread yet.
     pub fn new() -> Self {
         let (tell, told) = channel();
-        Self {
-            room: JournalRoom::new(),
-            desk: None,
-            told,
-            tell,
-            played: None,
-        }
+        Self { room: JournalRoom::new(), desk: None, told, tell, played: None }
     }
 }
 
@@ -114,10 +108,7 @@ impl Window {
                 }
                 JournalOrder::Seek(place) => {
                     if let Some(reel) = self.journal.played.take() {
-                        self.play_take(Reel {
-                            start: place,
-                            ..reel
-                        });
+                        self.play_take(Reel { start: place, ..reel });
                     }
                 }
                 JournalOrder::Stop => {

@@ -63,10 +63,7 @@ struct Lately {
 impl Lately {
     /// Keeps what `listener` hears from now on, in place of what was kept.
     fn begin(&mut self, listener: &Listener) {
-        *self = Self {
-            tap: Some(listener.tap()),
-            ..Self::default()
-        };
+        *self = Self { tap: Some(listener.tap()), ..Self::default() };
     }
 
     /// Nothing is kept any more.
@@ -136,24 +133,17 @@ impl Window {
         }
         self.keep_anew();
         let drills = self.drill.room.drills().to_vec();
-        self.lesson
-            .room
-            .apply(LessonAction::Drills(drills), &self.stand);
+        self.lesson.room.apply(LessonAction::Drills(drills), &self.stand);
         let standing = self.standing().map(Box::new);
-        self.lesson
-            .room
-            .apply(LessonAction::Standing(standing), &self.stand);
+        self.lesson.room.apply(LessonAction::Standing(standing), &self.stand);
         self.do_lesson_orders();
     }
 
     /// Another source is listened to: what it says is kept while the room is seen.
     pub(super) fn keep_anew(&mut self) {
         if self.stand.room == Room::Lesson {
-            let heard = self
-                .listened
-                .stand_in
-                .as_ref()
-                .map_or(&self.listened.asked, |(_, demo)| demo);
+            let heard =
+                self.listened.stand_in.as_ref().map_or(&self.listened.asked, |(_, demo)| demo);
             self.lesson.lately.begin(heard);
         }
     }
@@ -179,9 +169,7 @@ impl Window {
     fn do_lesson_orders(&mut self) {
         for order in self.lesson.room.wants() {
             match order {
-                LessonOrder::Play {
-                    from, to, beside, ..
-                } => {
+                LessonOrder::Play { from, to, beside, .. } => {
                     self.lesson.lately.take_in();
                     match self.lesson.lately.reel((from, to), beside) {
                         Some(reel) => self.sounds.play(Room::Lesson, reel),
@@ -191,8 +179,7 @@ impl Window {
                 }
                 LessonOrder::PlayPitch { course, speed } => {
                     let samples = followed(&course, speed);
-                    self.sounds
-                        .play(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
+                    self.sounds.play(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
                 }
                 LessonOrder::Stop => {
                     self.sounds.stop_reel();
@@ -214,20 +201,15 @@ impl Window {
                     self.lesson_takes_changed();
                 }
                 LessonOrder::Keep(task) => {
-                    let given = GivenTask {
-                        task: *task,
-                        unix_s: jiff::Timestamp::now().as_second(),
-                    };
+                    let given =
+                        GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
                     let player = self.stand.options().player.clone();
                     self.with_tasks(|tasks| tasks.keep(&player, &given));
                 }
                 LessonOrder::Forget => {
                     let player = self.stand.options().player.clone();
                     self.with_tasks(|tasks| tasks.forget(&player));
-                    let options = Options {
-                        practised: None,
-                        ..self.stand.options().clone()
-                    };
+                    let options = Options { practised: None, ..self.stand.options().clone() };
                     self.do_asked(Action::Set(Box::new(options)));
                 }
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
@@ -238,9 +220,7 @@ impl Window {
     }
 
     fn cannot_play(&mut self, why: &str) {
-        self.lesson
-            .room
-            .apply(LessonAction::Word(why.to_owned()), &self.stand);
+        self.lesson.room.apply(LessonAction::Word(why.to_owned()), &self.stand);
         self.lesson.room.apply(LessonAction::Played, &self.stand);
     }
 
@@ -371,11 +351,7 @@ impl Window {
         let outcome = outcome(&given, &self.stand.options().player, &shelf);
         let day = jiff::Timestamp::from_second(given.unix_s).ok()?;
         let day = day.to_zoned(jiff::tz::TimeZone::system());
-        Some(Standing {
-            given: day.strftime("%-d %B %Y").to_string(),
-            task: given.task,
-            outcome,
-        })
+        Some(Standing { given: day.strftime("%-d %B %Y").to_string(), task: given.task, outcome })
     }
 
     /// Takes in the sound of the lesson.
@@ -387,11 +363,7 @@ impl Window {
 /// A plain tone that follows a pitch.
 fn followed(course: &[PitchPoint], speed: f64) -> Vec<f32> {
     let point = |point: &PitchPoint| {
-        point.f0.map(|f0: Hz| FollowPoint {
-            time: point.time,
-            f0,
-            level_db: FOLLOW_DB,
-        })
+        point.f0.map(|f0: Hz| FollowPoint { time: point.time, f0, level_db: FOLLOW_DB })
     };
     let points: Vec<FollowPoint> = course.iter().filter_map(point).collect();
     tone::follow(&points, speed, FOLLOW_RATE_HZ)
@@ -417,10 +389,7 @@ mod tests {
     #[test]
     fn what_was_heard_lately_is_found_by_its_time_and_a_gap_forgets_it() {
         let (sender, tap) = sync_channel(8);
-        let mut lately = Lately {
-            tap: Some(tap),
-            ..Lately::default()
-        };
+        let mut lately = Lately { tap: Some(tap), ..Lately::default() };
         sender.send(block(2.0, 0.1)).expect("there is room");
         sender.send(block(2.1, 0.2)).expect("there is room");
         lately.take_in();
@@ -449,17 +418,11 @@ mod tests {
         let heard = |own, beside| {
             let reel = lately.reel(own, beside).expect("kept");
             let part = lately.part(own.0, own.1).expect("kept");
-            (
-                reel.gain_db,
-                sound::loudness(part, 48_000).expect("it sounds") + reel.gain_db,
-            )
+            (reel.gain_db, sound::loudness(part, 48_000).expect("it sounds") + reel.gain_db)
         };
         let (_, one) = heard(model, Some(echo));
         let (gain, other) = heard(echo, Some(model));
-        assert!(
-            (one - other).abs() < 0.01 && gain > 6.0,
-            "{one} and {other} LUFS, {gain} dB"
-        );
+        assert!((one - other).abs() < 0.01 && gain > 6.0, "{one} and {other} LUFS, {gain} dB");
         assert_eq!(heard(model, None).0, 0.0, "nothing to be as loud as");
     }
 }

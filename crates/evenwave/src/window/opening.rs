@@ -119,9 +119,8 @@ mod tests {
         let given = path.display().to_string();
         let words = ["evenwave", "practise", "--settings", &given];
         let words = words.iter().chain(line);
-        let Ok(Arguments {
-            command: Some(Command::Practise(arguments)),
-        }) = Arguments::try_parse_from(words)
+        let Ok(Arguments { command: Some(Command::Practise(arguments)) }) =
+            Arguments::try_parse_from(words)
         else {
             panic!("{line:?} is a line for practise");
         };

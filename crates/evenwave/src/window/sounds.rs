@@ -57,10 +57,7 @@ impl Sounds {
         self.reel += 1;
         self.reel_of = room;
         if let Some(player) = &self.player {
-            player.play(Reel {
-                number: self.reel,
-                ..reel
-            });
+            player.play(Reel { number: self.reel, ..reel });
         }
     }
 
@@ -108,12 +105,7 @@ impl Window {
 
     /// The ear is to expect what the program itself plays.
     pub(super) fn tell_ear(&self) {
-        let partials = self
-            .sounds
-            .ordered
-            .drone
-            .iter()
-            .flat_map(DroneWish::partials);
+        let partials = self.sounds.ordered.drone.iter().flat_map(DroneWish::partials);
         self.listened.asked.expect(partials.collect());
     }
 

@@ -33,13 +33,7 @@ pub struct Listened {
 impl Listened {
     /// The source that was asked for, which is listened to already.
     pub fn new(source: listener::Source, asked: Listener) -> Self {
-        Self {
-            source,
-            asked,
-            stand_in: None,
-            state: None,
-            heard: false,
-        }
+        Self { source, asked, stand_in: None, state: None, heard: false }
     }
 }
 
@@ -52,10 +46,9 @@ impl Window {
             None if may_stand_in => self.start_stand_in(state.to_string()),
             None => source_of(&state),
             Some(_) if state.is_heard() => Source::Found,
-            Some((name, _)) => Source::Demo {
-                name: name.clone(),
-                missing: Some(state.to_string()),
-            },
+            Some((name, _)) => {
+                Source::Demo { name: name.clone(), missing: Some(state.to_string()) }
+            }
         };
         self.hear(Heard::Source(source));
     }
@@ -84,10 +77,7 @@ impl Window {
             Ok((name, listener)) => {
                 self.listened.stand_in = Some((name.clone(), listener));
                 self.allow_takes();
-                Source::Demo {
-                    name,
-                    missing: Some(missing),
-                }
+                Source::Demo { name, missing: Some(missing) }
             }
             Err(_) => Source::Trouble { words: missing },
         }
@@ -105,18 +95,10 @@ impl Window {
     /// Tells the writer what belongs to the next takes, if that has changed.
     pub(super) fn surround(&mut self) {
         let mut context = take_context(&self.in_force, self.stand.room);
-        if let Some(drill) = self
-            .drill
-            .room
-            .drill()
-            .filter(|_| self.stand.room == Room::Drill)
-        {
+        if let Some(drill) = self.drill.room.drill().filter(|_| self.stand.room == Room::Drill) {
             context.drill = Some(drill.name.clone());
             if let coach::Pace::Beat { bpm, per_beat } = drill.pace {
-                context.pace = Some(journal::Pace {
-                    bpm,
-                    oscillations_per_beat: Some(per_beat),
-                });
+                context.pace = Some(journal::Pace { bpm, oscillations_per_beat: Some(per_beat) });
             }
         }
         match self.stand.room {
@@ -173,9 +155,7 @@ impl Window {
                 self.listened.heard &= !played;
                 self.hear(Heard::Source(Source::Opening));
             }
-            Err(fault) => self.hear(Heard::Source(Source::Trouble {
-                words: fault.to_string(),
-            })),
+            Err(fault) => self.hear(Heard::Source(Source::Trouble { words: fault.to_string() })),
         }
     }
 }
@@ -226,12 +206,7 @@ pub(super) fn start_takes(
         to_window.send(heard).ok();
         context.request_repaint();
     };
-    match Takes::start(
-        folder,
-        options.take,
-        take_context(options, Room::Stand),
-        told,
-    ) {
+    match Takes::start(folder, options.take, take_context(options, Room::Stand), told) {
         Ok(takes) => Some(takes),
         Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
     }
@@ -244,10 +219,7 @@ pub(super) fn source_of(state: &DeviceState) -> Source {
         DeviceState::Microphone(CaptureStatus::Opening) => Source::Opening,
         DeviceState::Microphone(CaptureStatus::Listening { .. }) => Source::Hearing { words },
         DeviceState::Microphone(_) | DeviceState::Unusable(_) => Source::Trouble { words },
-        DeviceState::Playing(name) => Source::Demo {
-            name: name.clone(),
-            missing: None,
-        },
+        DeviceState::Playing(name) => Source::Demo { name: name.clone(), missing: None },
         DeviceState::Over | DeviceState::BrokenOff(_) => Source::Over { words },
     }
 }

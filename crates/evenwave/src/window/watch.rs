@@ -49,12 +49,7 @@ pub struct Watch {
 impl Watch {
     /// Writes to `path`, from the start.
     pub fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
-        Ok(Self {
-            file: File::create(path)?,
-            begun,
-            last: None,
-            pictures: 0,
-        })
+        Ok(Self { file: File::create(path)?, begun, last: None, pictures: 0 })
     }
 
     /// A picture was drawn.
@@ -117,11 +112,7 @@ struct CalibratedLine<'a> {
 impl Watch {
     /// The delay from loudspeaker to microphone was measured, or could not be.
     pub fn calibrated(&mut self, delay_s: Option<f64>, told: Option<&str>) {
-        self.write(&CalibratedLine {
-            calibrated: delay_s.is_some(),
-            delay_s,
-            told,
-        });
+        self.write(&CalibratedLine { calibrated: delay_s.is_some(), delay_s, told });
     }
 
     /// A round of a drill was judged.
@@ -152,10 +143,7 @@ impl Watch {
     /// The picture of a beat that sounds at `sounds` is seen at `seen`.
     pub fn beat(&mut self, seen: Instant, sounds: Instant) {
         let since = |at: Instant| at.saturating_duration_since(self.begun).as_secs_f64();
-        let line = BeatLine {
-            seen_s: since(seen),
-            sounds_s: since(sounds),
-        };
+        let line = BeatLine { seen_s: since(seen), sounds_s: since(sounds) };
         self.write(&line);
     }
 }

@@ -60,16 +60,9 @@ pub fn decoded(path: &Path) -> Vec<i32> {
     let file = fs::File::open(path).expect("the sound is there");
     let stream = MediaSourceStream::new(Box::new(file), Default::default());
     let mut reader = symphonia::default::get_probe()
-        .probe(
-            &Hint::new(),
-            stream,
-            FormatOptions::default(),
-            Default::default(),
-        )
+        .probe(&Hint::new(), stream, FormatOptions::default(), Default::default())
         .expect("it is FLAC");
-    let track = reader
-        .default_track(TrackType::Audio)
-        .expect("it has a track");
+    let track = reader.default_track(TrackType::Audio).expect("it has a track");
     let Some(CodecParameters::Audio(codec)) = &track.codec_params else {
         panic!("it is sound");
     };
@@ -95,24 +88,15 @@ pub fn note(start: f64, end: f64) -> Note {
         end: Secs(end),
         midi: 57,
         reference: Hz(220.0),
-        f0: Measure {
-            value: Hz(220.1),
-            se: Some(Hz(0.02)),
-        },
-        offset: Measure {
-            value: Cents(0.8),
-            se: None,
-        },
+        f0: Measure { value: Hz(220.1), se: Some(Hz(0.02)) },
+        offset: Measure { value: Cents(0.8), se: None },
         level_dbfs: -20.0,
         confidence: 0.9,
         unsteadiness: Cents(1.2),
         vibrato: None,
         straight: true,
         rebows: vec![Secs(start + 0.1)],
-        remarks: Remarks {
-            room: true,
-            ..Remarks::default()
-        },
+        remarks: Remarks { room: true, ..Remarks::default() },
     }
 }
 
@@ -145,10 +129,7 @@ pub fn unfinished(folder: &Folder) -> PathBuf {
     days.filter(|day| day.path().is_dir())
         .flat_map(|day| fs::read_dir(day.path()).expect("there").flatten())
         .map(|take| take.path())
-        .find(|take| {
-            take.extension()
-                .is_some_and(|ending| ending == "unfinished")
-        })
+        .find(|take| take.extension().is_some_and(|ending| ending == "unfinished"))
         .expect("a take")
 }
 

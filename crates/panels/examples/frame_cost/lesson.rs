@@ -79,11 +79,7 @@ impl Player {
         let time = self.frame as f64 * HOP;
         let since_s = since as f64 * HOP;
         if sounds && since == 0 {
-            self.hear(Event::NoteBegan {
-                start: Secs(time),
-                midi,
-                reference,
-            });
+            self.hear(Event::NoteBegan { start: Secs(time), midi, reference });
         }
         let swing = 0.5 * self.width * (std::f64::consts::TAU * RATE * since_s).sin();
         self.hear(Event::Frame(Frame {
@@ -158,10 +154,7 @@ pub fn noted() -> Player {
 }
 
 fn sure<T>(value: T, se: T) -> Measure<T> {
-    Measure {
-        value,
-        se: Some(se),
-    }
+    Measure { value, se: Some(se) }
 }
 
 fn note(midi: i32, start: f64, width: f64) -> Note {

@@ -67,20 +67,13 @@ fn within(what: &str, room: &mut dyn Room, size: Vec2, told: bool) -> bool {
     let (median, p99) = (costs[costs.len() / 2], costs[costs.len() * 99 / 100]);
     let ms = |cost: Duration| 1e3 * cost.as_secs_f64();
     let window = format!("{}x{}", size.x, size.y);
-    println!(
-        "{window:<11} {what:<40} {:>6.2} ms {:>6.2} ms",
-        ms(median),
-        ms(p99)
-    );
+    println!("{window:<11} {what:<40} {:>6.2} ms {:>6.2} ms", ms(median), ms(p99));
     p99 <= BAR
 }
 
 fn main() -> ExitCode {
     let mut met = true;
-    println!(
-        "window      room {:>40}       p99   (bar {BAR:?})",
-        "median"
-    );
+    println!("window      room {:>40}       p99   (bar {BAR:?})", "median");
     for size in [vec2(1180.0, 760.0), vec2(2560.0, 1440.0)] {
         for (paper, name) in [(Paper::Light, "light"), (Paper::Dark, "dark")] {
             let mut room = stand::Player::on(paper);

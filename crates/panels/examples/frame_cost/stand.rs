@@ -35,11 +35,7 @@ impl Player {
         let since = time % NOTE.0;
         let (note, rest) = ((time / NOTE.0) as i32 % 2, NOTE.0 - REST);
         if since < 0.0025 {
-            self.hear(Event::NoteBegan {
-                start: Secs(time),
-                midi: MIDI + note,
-                reference,
-            });
+            self.hear(Event::NoteBegan { start: Secs(time), midi: MIDI + note, reference });
         }
         let phase = std::f64::consts::TAU * RATE.0 * since;
         let sounds = since < rest;
@@ -54,20 +50,14 @@ impl Player {
         if !sounds {
             return;
         }
-        let measure = |value, se| Measure {
-            value,
-            se: Some(se),
-        };
+        let measure = |value, se| Measure { value, se: Some(se) };
         self.hear(Event::Live(Live {
             time: Secs(time),
             midi: MIDI + note,
             reference: reference.raised(Cents(100.0 * f64::from(note))),
             centre: measure(Cents(1.5), Cents(0.8)),
             motion: Motion::Vibrato {
-                rate: Measure {
-                    value: Hz(RATE.0 + 0.2 * (0.9 * time).sin()),
-                    se: Some(Hz(0.15)),
-                },
+                rate: Measure { value: Hz(RATE.0 + 0.2 * (0.9 * time).sin()), se: Some(Hz(0.15)) },
                 width: measure(Cents(WIDTH.0 + 4.0 * (1.3 * time).sin()), Cents(2.0)),
             },
             two_strings: false,
@@ -76,11 +66,7 @@ impl Player {
         let turns = |time: f64| (2.0 * RATE.0 * time - 0.5).floor();
         if turns(since) > turns(since - 0.005) && since > 0.1 {
             let crest = turns(since).rem_euclid(2.0) == 0.0;
-            self.hear(Event::Turn {
-                time: Secs(time),
-                f0: reference.raised(Cents(cents)),
-                crest,
-            });
+            self.hear(Event::Turn { time: Secs(time), f0: reference.raised(Cents(cents)), crest });
             if !crest && since > 0.3 {
                 let period = 1.0 / RATE.0;
                 self.hear(Event::Oscillation(Oscillation {
@@ -97,17 +83,9 @@ impl Player {
 impl Player {
     /// After so much sound that the trace is full.
     pub fn on(paper: Paper) -> Self {
-        let mut options = Options {
-            paper,
-            span: 2,
-            zoom: Zoom::ByItself,
-            ..Options::default()
-        };
+        let mut options = Options { paper, span: 2, zoom: Zoom::ByItself, ..Options::default() };
         options.wanted.rate = Some((Hz(5.0), Hz(6.0)));
-        let mut player = Self {
-            stand: Stand::new(options),
-            frame: 0,
-        };
+        let mut player = Self { stand: Stand::new(options), frame: 0 };
         while (player.frame as f64) * 0.005 < TRACE.0 + 1.0 {
             player.step();
         }

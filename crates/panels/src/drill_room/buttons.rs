@@ -27,25 +27,14 @@ pub fn buttons(sight: &Sight) -> Vec<Button<DrillAction>> {
         .named(format!("way of showing: {showing}"));
     match room.phase() {
         Phase::Choosing => vec![
-            Button::new(
-                DrillAction::Choose(room.cursor()),
-                "open",
-                key(DrillKey::Open),
-            )
-            .enabled(!room.drills().is_empty())
-            .first(),
-            Button::new(
-                DrillAction::Reread,
-                "read the files anew",
-                key(DrillKey::Reread),
-            ),
+            Button::new(DrillAction::Choose(room.cursor()), "open", key(DrillKey::Open))
+                .enabled(!room.drills().is_empty())
+                .first(),
+            Button::new(DrillAction::Reread, "read the files anew", key(DrillKey::Reread)),
         ],
         Phase::Ready => ready(sight, showing),
         Phase::CountIn | Phase::Round => {
-            vec![
-                Button::new(DrillAction::Stop, "stop", key(DrillKey::Stop)).first(),
-                showing,
-            ]
+            vec![Button::new(DrillAction::Stop, "stop", key(DrillKey::Stop)).first(), showing]
         }
         Phase::Findings => findings(sight),
     }
@@ -78,11 +67,7 @@ fn findings(sight: &Sight) -> Vec<Button<DrillAction>> {
     let room = sight.room;
     let key = |key: DrillKey| shown(sight, key);
     let to_level = |level: f64, word: &str, by: DrillKey| {
-        Button::new(
-            DrillAction::Level(level),
-            format!("{word} {level:.0}"),
-            key(by),
-        )
+        Button::new(DrillAction::Level(level), format!("{word} {level:.0}"), key(by))
     };
     let mut all = vec![Button::new(DrillAction::Ready, "again", key(DrillKey::Again)).first()];
     if let Some(level) = level(sight) {
@@ -94,15 +79,8 @@ fn findings(sight: &Sight) -> Vec<Button<DrillAction>> {
     }
     let tires =
         |finding: &coach::Finding| matches!(finding.kind, FindingKind::Rest | FindingKind::Tiring);
-    if room
-        .judged()
-        .is_some_and(|round| round.findings.iter().any(tires))
-    {
-        all.push(Button::new(
-            DrillAction::Rested,
-            "I have rested",
-            key(DrillKey::Rested),
-        ));
+    if room.judged().is_some_and(|round| round.findings.iter().any(tires)) {
+        all.push(Button::new(DrillAction::Rested, "I have rested", key(DrillKey::Rested)));
     }
     let report = match (&room.round_take, sight.stand.take()) {
         (Some(_), _) => "report",

@@ -27,17 +27,10 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     if course.points().is_empty() {
         return;
     }
-    part_ui(
-        ui,
-        "The round: cents around each note, and the gap at each change.",
-        sight,
-    );
+    part_ui(ui, "The round: cents around each note, and the gap at each change.", sight);
     let theme = sight.theme;
     let sizes = &theme.sizes;
-    let size = vec2(
-        ui.available_width(),
-        HEIGHT * sizes.word + 2.2 * sizes.caption,
-    );
+    let size = vec2(ui.available_width(), HEIGHT * sizes.word + 2.2 * sizes.caption);
     let (area, response) = ui.allocate_exact_size(size, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(round)));
     if !ui.is_rect_visible(area) {
@@ -47,15 +40,8 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let reach = Cents((1.25 * course.reach(&midis).0).max(LEAST.0));
     let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
     let sheet = Sheet {
-        times: whole(
-            x,
-            Secs(first.start.0 - AROUND.0),
-            Secs(last.end.0 + AROUND.0),
-        ),
-        y: Rangef::new(
-            area.top() + 1.5 * sizes.word,
-            area.bottom() - 1.7 * sizes.caption,
-        ),
+        times: whole(x, Secs(first.start.0 - AROUND.0), Secs(last.end.0 + AROUND.0)),
+        y: Rangef::new(area.top() + 1.5 * sizes.word, area.bottom() - 1.7 * sizes.caption),
         middle: Cents(0.0),
         reach,
     };
@@ -66,13 +52,7 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         painter.hline(x, y, theme.hairline_stroke());
         let at = pos2(x.max + 4.0, y);
         let font = theme.word_font(sizes.scale);
-        painter.text(
-            at,
-            Align2::LEFT_CENTER,
-            words::signed(away, 0),
-            font,
-            theme.soft_ink,
-        );
+        painter.text(at, Align2::LEFT_CENTER, words::signed(away, 0), font, theme.soft_ink);
     }
     gaps(&painter, &sheet, area, drill, round, sight);
     turns(&painter, &sheet, area, round, sight);
@@ -98,12 +78,7 @@ fn spoken(round: &Judged) -> String {
         .filter_map(|pair| {
             let gap = pair[0].gap?;
             let sign = |turn: &coach::Played| said::sign(round.asked[turn.asked].finger);
-            Some(format!(
-                "{} to {} {:.2} s",
-                sign(&pair[0]),
-                sign(&pair[1]),
-                gap.value.0
-            ))
+            Some(format!("{} to {} {:.2} s", sign(&pair[0]), sign(&pair[1]), gap.value.0))
         })
         .collect();
     if changes.is_empty() {
@@ -141,10 +116,7 @@ fn gaps(
     if drill.stops() {
         return;
     }
-    let limit = drill
-        .rules
-        .gap_below
-        .filter(|_| said::may_gap(drill, sight.room.fingers()));
+    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {
@@ -163,26 +135,14 @@ fn gaps(
         }
         let ink = if over { theme.attention } else { theme.rule };
         painter.rect_filled(bar, 0.0, ink);
-        painter.vline(
-            x,
-            top - 3.0..=top + high + 2.0,
-            Stroke::new(sizes.rule, ink),
-        );
-        let said = if gap.0 < 0.005 {
-            "no gap".to_owned()
-        } else {
-            format!("gap {:.2} s", gap.0)
-        };
+        painter.vline(x, top - 3.0..=top + high + 2.0, Stroke::new(sizes.rule, ink));
+        let said = if gap.0 < 0.005 { "no gap".to_owned() } else { format!("gap {:.2} s", gap.0) };
         let font = theme.word_font(sizes.scale);
         let wide = pen::width(painter, &said, font.clone());
         let left = (x - wide / 2.0).clamp(area.left(), area.right() - wide);
         if left >= free {
             let foot = pos2(left, area.bottom() - 0.3 * sizes.scale);
-            let ink = if over {
-                theme.attention
-            } else {
-                theme.soft_ink
-            };
+            let ink = if over { theme.attention } else { theme.soft_ink };
             pen::write(painter, foot, &said, font, ink);
             free = left + wide + 0.6 * sizes.scale;
         }

@@ -36,35 +36,28 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
     }
     let narrow = list.width() < NARROW * sizes.word;
     let row = WORDS * sizes.word + CAPTIONS * sizes.caption + sizes.between;
-    let row = if narrow {
-        row + 1.3 * sizes.big_word
-    } else {
-        row
-    };
+    let row = if narrow { row + 1.3 * sizes.big_word } else { row };
     let mut inner = ui.new_child(UiBuilder::new().max_rect(list));
     inner.spacing_mut().item_spacing = vec2(0.0, 0.0);
     // That there is more below must be seen.
     inner.spacing_mut().scroll.floating = false;
     inner.spacing_mut().scroll.bar_width = 0.5 * sizes.caption;
-    ScrollArea::vertical()
-        .id_salt("drills")
-        .auto_shrink(false)
-        .show(&mut inner, |ui| {
-            if !cautioned {
-                let text = egui::RichText::new(words::CAUTION)
-                    .font(theme.word_font(sizes.caption))
-                    .color(theme.soft_ink);
-                ui.add(egui::Label::new(text).wrap());
+    ScrollArea::vertical().id_salt("drills").auto_shrink(false).show(&mut inner, |ui| {
+        if !cautioned {
+            let text = egui::RichText::new(words::CAUTION)
+                .font(theme.word_font(sizes.caption))
+                .color(theme.soft_ink);
+            ui.add(egui::Label::new(text).wrap());
+        }
+        for number in 0..drills.len() {
+            let size = vec2(ui.available_width(), row);
+            let (place, response) = ui.allocate_exact_size(size, Sense::click());
+            row_ui(ui, place, &response, number, narrow, sight);
+            if response.clicked() {
+                asked.push(DrillAction::Choose(number));
             }
-            for number in 0..drills.len() {
-                let size = vec2(ui.available_width(), row);
-                let (place, response) = ui.allocate_exact_size(size, Sense::click());
-                row_ui(ui, place, &response, number, narrow, sight);
-                if response.clicked() {
-                    asked.push(DrillAction::Choose(number));
-                }
-            }
-        });
+        }
+    });
 }
 
 /// What the list is, and, where it has room, the caution; says where the list begins, and whether there was.
@@ -82,14 +75,8 @@ fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
         theme.ink,
     ) + 2.0 * sizes.between;
     let font = theme.word_font(sizes.caption);
-    let galley = |room: f32| {
-        painter.layout(
-            words::CAUTION.to_owned(),
-            font.clone(),
-            theme.soft_ink,
-            room,
-        )
-    };
+    let galley =
+        |room: f32| painter.layout(words::CAUTION.to_owned(), font.clone(), theme.soft_ink, room);
     let room = area.right() - right;
     let beside = galley(room.max(1.0));
     let below = foot + 0.3 * sizes.big_word + sizes.between;
@@ -151,11 +138,7 @@ fn row_ui(
         let bar = Rect::from_min_size(place.min, vec2(2.0 * sizes.value, place.height()));
         painter.rect_filled(bar, 0.0, theme.ink);
     } else {
-        painter.hline(
-            place.x_range(),
-            place.bottom() - 0.5,
-            theme.hairline_stroke(),
-        );
+        painter.hline(place.x_range(), place.bottom() - 0.5, theme.hairline_stroke());
     }
     if response.has_focus() {
         let edge = Stroke::new(sizes.value, theme.ink);
@@ -164,26 +147,14 @@ fn row_ui(
     let inner = place.shrink2(vec2(1.3 * sizes.between, 0.5 * sizes.between));
     let across = FIGURE * inner.width();
     let font = theme.figure_font(1.25 * sizes.big_word);
-    let room = if narrow {
-        inner.width()
-    } else {
-        across - sizes.between
-    };
+    let room = if narrow { inner.width() } else { across - sizes.between };
     let font = pen::fitting(&painter, &figure, font, room);
     let (foot, text) = if narrow {
-        (
-            inner.top() + 0.95 * sizes.big_word,
-            inner.with_min_y(inner.top() + 1.3 * sizes.big_word),
-        )
+        (inner.top() + 0.95 * sizes.big_word, inner.with_min_y(inner.top() + 1.3 * sizes.big_word))
     } else {
         (
             place.center().y + 0.31 * font.size,
-            middle(
-                &painter,
-                inner.with_min_x(inner.left() + across),
-                &about,
-                theme,
-            ),
+            middle(&painter, inner.with_min_x(inner.left() + across), &about, theme),
         )
     };
     pen::write(&painter, pos2(inner.left(), foot), &figure, font, theme.ink);

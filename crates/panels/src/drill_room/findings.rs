@@ -27,26 +27,21 @@ pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     // That there is more below must be seen.
     inner.spacing_mut().scroll.floating = false;
     inner.spacing_mut().scroll.bar_width = 0.5 * sight.theme.sizes.caption;
-    ScrollArea::vertical()
-        .id_salt("findings")
-        .auto_shrink(false)
-        .show(&mut inner, |ui| {
-            let page = PAGE * area.height();
-            let down = ui
-                .data(|data| data.get_temp::<f32>(scroll_id()))
-                .unwrap_or(0.0);
-            if down != 0.0 {
-                ui.scroll_with_delta_animation(vec2(0.0, -down * page), ScrollAnimation::none());
-                ui.data_mut(|data| data.remove::<f32>(scroll_id()));
-            }
-            head_ui(ui, drill, round, sight);
-            words_ui(ui, drill, round, sight);
-            ui.add_space(sight.theme.sizes.between);
-            turns_ui(ui, drill, round, sight);
-            changes_ui(ui, drill, round, sight);
-            against_best_ui(ui, round, sight);
-            plane_ui(ui, drill, round, sight);
-        });
+    ScrollArea::vertical().id_salt("findings").auto_shrink(false).show(&mut inner, |ui| {
+        let page = PAGE * area.height();
+        let down = ui.data(|data| data.get_temp::<f32>(scroll_id())).unwrap_or(0.0);
+        if down != 0.0 {
+            ui.scroll_with_delta_animation(vec2(0.0, -down * page), ScrollAnimation::none());
+            ui.data_mut(|data| data.remove::<f32>(scroll_id()));
+        }
+        head_ui(ui, drill, round, sight);
+        words_ui(ui, drill, round, sight);
+        ui.add_space(sight.theme.sizes.between);
+        turns_ui(ui, drill, round, sight);
+        changes_ui(ui, drill, round, sight);
+        against_best_ui(ui, round, sight);
+        plane_ui(ui, drill, round, sight);
+    });
 }
 
 fn scroll_id() -> Id {
@@ -68,21 +63,11 @@ fn scroll_keys(ui: &Ui, sight: &Sight) {
 /// Whether it holds, and what was played.
 fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let theme = sight.theme;
-    let said = if round.holds {
-        "The round holds."
-    } else {
-        "The round does not hold yet."
-    };
-    let text = RichText::new(said)
-        .font(theme.figure_font(theme.sizes.big_word))
-        .color(theme.ink);
+    let said = if round.holds { "The round holds." } else { "The round does not hold yet." };
+    let text = RichText::new(said).font(theme.figure_font(theme.sizes.big_word)).color(theme.ink);
     ui.add(Label::new(text).wrap());
     let number = sight.room.practice().map_or(0, |p| p.done().len());
-    let mut facts = vec![
-        format!("round {number}"),
-        drill.title.clone(),
-        said::pace(drill),
-    ];
+    let mut facts = vec![format!("round {number}"), drill.title.clone(), said::pace(drill)];
     match sight.room.next() {
         Some(Next::Up(level)) => facts.push(format!("the ladder goes up to {level:.0}")),
         Some(Next::Down(level)) => facts.push(format!("the ladder goes down to {level:.0}")),
@@ -147,11 +132,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             let ink = TextFormat::simple(theme.word_font(0.9 * sizes.word), theme.ink);
             job.append(&format!("·  {sentence}"), 0.0, ink);
         } else {
-            let ink = if rank == 0 {
-                theme.attention
-            } else {
-                theme.soft_ink
-            };
+            let ink = if rank == 0 { theme.attention } else { theme.soft_ink };
             let caption = TextFormat::simple(theme.word_font(0.9 * sizes.word), ink);
             job.append(&format!("{name}:  "), 0.0, caption);
             let ink = TextFormat::simple(theme.word_font(sizes.word), theme.ink);
@@ -165,8 +146,6 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
 pub fn part_ui(ui: &mut Ui, text: &str, sight: &Sight) {
     let theme = sight.theme;
     ui.add_space(0.5 * theme.sizes.caption);
-    let text = RichText::new(text)
-        .font(theme.word_font(theme.sizes.caption))
-        .color(theme.soft_ink);
+    let text = RichText::new(text).font(theme.word_font(theme.sizes.caption)).color(theme.soft_ink);
     ui.add(Label::new(text).wrap());
 }

@@ -56,10 +56,8 @@ impl DrillRoom {
                     let mut from = 0.0;
                     for piece in beats {
                         let to = from + piece / all;
-                        let width = (
-                            bloom_width(*width, beats, from),
-                            bloom_width(*width, beats, to),
-                        );
+                        let width =
+                            (bloom_width(*width, beats, from), bloom_width(*width, beats, to));
                         parts.push(part(from * length.0, to * length.0, width));
                         from = to;
                     }

@@ -43,10 +43,7 @@ impl Course {
             midi,
             line: reference.cents_above(ORIGIN),
         });
-        Self {
-            points: VecDeque::new(),
-            notes: notes.into_iter().collect(),
-        }
+        Self { points: VecDeque::new(), notes: notes.into_iter().collect() }
     }
 
     /// Takes in one event; `note` is the ear's note where one has just ended.
@@ -73,11 +70,7 @@ impl Course {
                     }
                 }
             }
-            Event::NoteBegan {
-                start,
-                midi,
-                reference,
-            } => {
+            Event::NoteBegan { start, midi, reference } => {
                 // A note that goes on at another pitch ends where the next one starts.
                 if let Some(last) = self.notes.last_mut() {
                     last.end.get_or_insert(start);
@@ -123,10 +116,8 @@ impl Course {
             let there = |note: &&Span| asked.contains(&(note.midi - by));
             self.notes.iter().filter(there).count()
         };
-        let moves = self
-            .notes
-            .iter()
-            .flat_map(|note| asked.iter().map(move |midi| note.midi - midi));
+        let moves =
+            self.notes.iter().flat_map(|note| asked.iter().map(move |midi| note.midi - midi));
         let most = |by: &i32| (among(*by), std::cmp::Reverse(by.abs()));
         moves.max_by_key(most).unwrap_or(0)
     }
@@ -138,18 +129,11 @@ impl Course {
         let goes_on: Vec<Secs> = self
             .notes
             .windows(2)
-            .filter(|pair| {
-                pair[0]
-                    .end
-                    .is_none_or(|end| pair[1].start.0 - end.0 < WAY.0)
-            })
+            .filter(|pair| pair[0].end.is_none_or(|end| pair[1].start.0 - end.0 < WAY.0))
             .map(|pair| pair[1].start)
             .collect();
         move |time| {
-            while notes
-                .next_if(|note| note.end.is_some_and(|end| end < time))
-                .is_some()
-            {}
+            while notes.next_if(|note| note.end.is_some_and(|end| end < time)).is_some() {}
             let note = notes.peek().filter(|note| time >= note.start)?;
             // On its way from finger to finger the pitch belongs to neither.
             let on_its_way = |start: &Secs| (start.0 - BEFORE.0..start.0 + WAY.0).contains(&time.0);
@@ -200,11 +184,7 @@ mod tests {
     }
 
     fn began(time: f64, midi: i32, hz: f64) -> Event {
-        Event::NoteBegan {
-            start: Secs(time),
-            midi,
-            reference: Hz(hz),
-        }
+        Event::NoteBegan { start: Secs(time), midi, reference: Hz(hz) }
     }
 
     #[test]

@@ -53,11 +53,7 @@ fn asked(key: DrillKey, sight: &Sight) -> Option<DrillAction> {
             let drill = room.drill()?;
             let first = *room.fingers().first()?;
             let count = drill.oscillations(first).filter(|_| may_count(drill))?;
-            DrillAction::Count(if up {
-                count + 1
-            } else {
-                count.saturating_sub(1)
-            })
+            DrillAction::Count(if up { count + 1 } else { count.saturating_sub(1) })
         }
         DrillKey::Click => DrillAction::Click(!room.click()),
         DrillKey::Guide => DrillAction::Guide(!room.guided()),
@@ -72,10 +68,7 @@ fn asked(key: DrillKey, sight: &Sight) -> Option<DrillAction> {
             let place = room.practice()?.place();
             let mut fingers = place.fingers.clone();
             fingers.push(finger);
-            place
-                .hand
-                .contains_key(&finger)
-                .then_some(DrillAction::Fingers(fingers))?
+            place.hand.contains_key(&finger).then_some(DrillAction::Fingers(fingers))?
         }
     })
 }

@@ -50,10 +50,7 @@ pub fn per_beats(drill: &Drill) -> Vec<f64> {
     };
     let fits = |per_beat: &f64| believed(Hz(bpm * per_beat / 60.0));
     let straight = matches!(drill.kind, Kind::Straight { .. });
-    PER_BEAT
-        .into_iter()
-        .filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight)
-        .collect()
+    PER_BEAT.into_iter().filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight).collect()
 }
 
 /// The pace can be made free.

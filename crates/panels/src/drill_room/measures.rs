@@ -36,19 +36,14 @@ impl Of<'_> {
         let values: Vec<_> = turns.iter().map(|turn| (self.value)(turn)).collect();
         let asked: Vec<_> = turns.iter().map(|turn| (self.asked)(turn)).collect();
         let all = values.iter().flatten().map(|value| value.0.abs());
-        let most = all
-            .chain(asked.iter().flatten().copied())
-            .fold(0.0, f64::max);
+        let most = all.chain(asked.iter().flatten().copied()).fold(0.0, f64::max);
         let most = (1.05 * most).max(self.least);
         let cells = values
             .into_iter()
             .zip(asked)
             .map(|(value, asked)| {
                 let Some((value, se)) = value else {
-                    return Cell {
-                        text: "–".to_owned(),
-                        ..Cell::default()
-                    };
+                    return Cell { text: "–".to_owned(), ..Cell::default() };
                 };
                 let text = if self.signed {
                     words::signed(value, self.decimals)
@@ -64,12 +59,7 @@ impl Of<'_> {
                 }
             })
             .collect();
-        Column {
-            caption: self.caption,
-            unit: self.unit,
-            signed: self.signed,
-            cells,
-        }
+        Column { caption: self.caption, unit: self.unit, signed: self.signed, cells }
     }
 }
 
@@ -85,10 +75,7 @@ fn itself(value: f64) -> f64 {
 pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let asked_of = |turn: &Played| &round.asked[turn.asked];
     let none = |_: &Played| None;
-    let limit = drill
-        .rules
-        .gap_below
-        .filter(|_| said::may_gap(drill, sight.room.fingers()));
+    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
     let rate_asked = |turn: &Played| {
         let (low, high) = asked_of(turn).rate?;
         (low == high).then_some(low.0)
@@ -102,11 +89,7 @@ pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         caption: "made",
         unit: "of asked",
         signed: false,
-        cells: round
-            .turns
-            .iter()
-            .map(|turn| made(turn, asked_of(turn).count))
-            .collect(),
+        cells: round.turns.iter().map(|turn| made(turn, asked_of(turn).count)).collect(),
     };
     // A stop that is asked for is no gap.
     let stops = drill.stops();
@@ -198,12 +181,8 @@ pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let mut columns = vec![made];
     columns.extend(all.iter().map(|of| of.column(&round.turns)));
     // What nobody has is not shown.
-    columns.retain(|column| {
-        column
-            .cells
-            .iter()
-            .any(|cell| cell.text != "–" && !cell.text.is_empty())
-    });
+    columns
+        .retain(|column| column.cells.iter().any(|cell| cell.text != "–" && !cell.text.is_empty()));
     part_ui(
         ui,
         "Turn by turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
@@ -310,10 +289,8 @@ pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
         .iter()
         .enumerate()
         .map(|(place, (caption, unit, decimals, least))| {
-            let away: Vec<Option<f64>> = others
-                .iter()
-                .map(|(_, means)| Some(means[place].get()? - base[place]?))
-                .collect();
+            let away: Vec<Option<f64>> =
+                others.iter().map(|(_, means)| Some(means[place].get()? - base[place]?)).collect();
             let most = away.iter().flatten().fold(0.0_f64, |m, v| m.max(v.abs()));
             let of_base = base[place].map_or(0.0, |base| BASE_SHARE * base.abs());
             let least = if *least > 0.0 { *least } else { of_base };
@@ -324,28 +301,16 @@ pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
                     share: Some((away / most) as f32),
                     ..Cell::default()
                 },
-                None => Cell {
-                    text: "–".to_owned(),
-                    ..Cell::default()
-                },
+                None => Cell { text: "–".to_owned(), ..Cell::default() },
             });
-            Column {
-                caption,
-                unit,
-                signed: true,
-                cells: cells.collect(),
-            }
+            Column { caption, unit, signed: true, cells: cells.collect() }
         })
         .collect();
-    let said = format!(
-        "Against {}, the one of this round that moves most evenly.",
-        said::finger(best)
-    );
+    let said =
+        format!("Against {}, the one of this round that moves most evenly.", said::finger(best));
     part_ui(ui, &said, sight);
-    let names: Vec<Name> = others
-        .iter()
-        .map(|(finger, _)| (said::sign(*finger), String::new()))
-        .collect();
+    let names: Vec<Name> =
+        others.iter().map(|(finger, _)| (said::sign(*finger), String::new())).collect();
     let called = format!("against {}, finger", said::finger(best));
     table_ui(ui, &called, &names, &columns, sight.theme);
 }

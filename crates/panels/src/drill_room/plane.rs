@@ -65,13 +65,7 @@ pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         let x = place(plane, Hz(*value), Cents(0.0)).x;
         painter.vline(x, plane.y_range(), theme.hairline_stroke());
         let at = pos2(x, plane.bottom() + 3.0);
-        painter.text(
-            at,
-            Align2::CENTER_TOP,
-            format!("{value:.0}"),
-            small.clone(),
-            theme.soft_ink,
-        );
+        painter.text(at, Align2::CENTER_TOP, format!("{value:.0}"), small.clone(), theme.soft_ink);
     }
     for value in WIDTH.written {
         let y = place(plane, Hz(0.0), Cents(*value)).y;
@@ -98,11 +92,7 @@ pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             continue;
         };
         let around = |(low, high): (f64, f64), share: f64| {
-            if low == high {
-                (low * (1.0 - share), high * (1.0 + share))
-            } else {
-                (low, high)
-            }
+            if low == high { (low * (1.0 - share), high * (1.0 + share)) } else { (low, high) }
         };
         let rate = around((rate.0.0, rate.1.0), RATE_SHARE);
         let width = around((width.0.0, width.1.0), WIDTH_SHARE);
@@ -113,12 +103,8 @@ pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         let stroke = Stroke::new(sizes.rule, theme.oscillation);
         painter.rect_stroke(region, 2.0, stroke, StrokeKind::Inside);
         let step = said::step(drill, asked);
-        let font = pen::fitting(
-            &painter,
-            &step,
-            small.clone(),
-            region.width().max(5.0 * sizes.scale),
-        );
+        let font =
+            pen::fitting(&painter, &step, small.clone(), region.width().max(5.0 * sizes.scale));
         painter.text(
             region.left_top() + vec2(4.0, 2.0),
             Align2::LEFT_TOP,
@@ -135,12 +121,6 @@ pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         painter.circle_filled(at, 2.0 * sizes.mark, theme.ink);
         let font = theme.word_font(sizes.caption);
         let beside = at + vec2(2.8 * sizes.mark, 0.0);
-        painter.text(
-            beside,
-            Align2::LEFT_CENTER,
-            (number + 1).to_string(),
-            font,
-            theme.ink,
-        );
+        painter.text(beside, Align2::LEFT_CENTER, (number + 1).to_string(), font, theme.ink);
     }
 }

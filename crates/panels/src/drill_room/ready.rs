@@ -31,18 +31,15 @@ pub fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAct
     let form = Form { theme: sight.theme };
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
     form.dress(&mut inner);
-    ScrollArea::vertical()
-        .id_salt("ready")
-        .auto_shrink(false)
-        .show(&mut inner, |ui| {
-            head_ui(ui, drill, sight, &form);
-            figures_ui(ui, drill, sight);
-            holds_ui(ui, drill, sight);
-            ui.add_space(0.5 * sight.theme.sizes.between);
-            changes_ui(ui, drill, sight, &form, asked);
-            rules_ui(ui, drill, sight, &form, asked);
-            care_ui(ui, sight, &form, asked);
-        });
+    ScrollArea::vertical().id_salt("ready").auto_shrink(false).show(&mut inner, |ui| {
+        head_ui(ui, drill, sight, &form);
+        figures_ui(ui, drill, sight);
+        holds_ui(ui, drill, sight);
+        ui.add_space(0.5 * sight.theme.sizes.between);
+        changes_ui(ui, drill, sight, &form, asked);
+        rules_ui(ui, drill, sight, &form, asked);
+        care_ui(ui, sight, &form, asked);
+    });
 }
 
 /// Title, what to do, and what became of the last round.
@@ -173,13 +170,7 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{large} {caption}")));
     let painter = ui.painter_at(area.expand(3.0));
     let foot = pos2(area.left(), area.top() + 1.05 * sizes.figure_height);
-    pen::write(
-        &painter,
-        foot,
-        &large,
-        theme.figure_font(sizes.figure),
-        theme.ink,
-    );
+    pen::write(&painter, foot, &large, theme.figure_font(sizes.figure), theme.ink);
     let under = pos2(area.left(), foot.y + 1.35 * sizes.caption);
     let small = theme.word_font(sizes.caption);
     let small = pen::fitting(&painter, caption, small, area.width());
@@ -188,10 +179,8 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
 
 /// When a round holds, in words.
 fn holds_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
-    let said = format!(
-        "A round holds when {}.",
-        said::rules(drill, sight.room.fingers()).join("; ")
-    );
+    let said =
+        format!("A round holds when {}.", said::rules(drill, sight.room.fingers()).join("; "));
     let text = egui::RichText::new(said).color(sight.theme.ink);
     ui.add(egui::Label::new(text).wrap());
 }
@@ -210,11 +199,7 @@ fn changes_ui(
         format!("{name}: {}, {}", shown(first), shown(second))
     };
     if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
-        let name = keys(
-            "beats a minute",
-            DrillKey::Pace(true),
-            DrillKey::Pace(false),
-        );
+        let name = keys("beats a minute", DrillKey::Pace(true), DrillKey::Pace(false));
         form.row(ui, &name, |ui, _| {
             let shown = bpm.round() as u32;
             let mut now = shown;
@@ -239,11 +224,7 @@ fn changes_ui(
     }
     let choices = per_beats(drill);
     if let (Pace::Beat { per_beat, .. }, false) = (drill.pace, choices.is_empty()) {
-        let name = keys(
-            "on a beat",
-            DrillKey::PerBeat(false),
-            DrillKey::PerBeat(true),
-        );
+        let name = keys("on a beat", DrillKey::PerBeat(false), DrillKey::PerBeat(true));
         form.row(ui, &name, |ui, _| {
             for each in choices {
                 let said = said::per_beat(each);
@@ -307,13 +288,7 @@ fn rules_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form, asked: &mut 
     form.part(ui, "What a round holds by");
     if moves && drill.counts() {
         rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
-            form.bare_number(
-                ui,
-                "oscillations a count may be off",
-                off,
-                0..=8,
-                "off at most",
-            );
+            form.bare_number(ui, "oscillations a count may be off", off, 0..=8, "off at most");
         });
     }
     if said::may_gap(drill, fingers) {

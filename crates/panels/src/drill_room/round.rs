@@ -41,11 +41,7 @@ pub fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         return;
     }
     let foot = area.with_min_y(area.bottom() - strip);
-    wave_ui(
-        ui,
-        below.with_max_y(foot.top() - 0.5 * sizes.between),
-        sight,
-    );
+    wave_ui(ui, below.with_max_y(foot.top() - 0.5 * sizes.between), sight);
     turns_strip_ui(ui, foot, sight);
 }
 
@@ -203,9 +199,7 @@ fn count(sight: &Sight) -> Count {
                 Some(strong) if strong == place.beat => "strong beat",
                 _ => "beat",
             },
-            spoken: room
-                .drill()
-                .map_or_else(String::new, |drill| said::beat(drill, place.beat)),
+            spoken: room.drill().map_or_else(String::new, |drill| said::beat(drill, place.beat)),
         },
         (Some(count), _) => Count {
             large: count.to_string(),
@@ -213,22 +207,12 @@ fn count(sight: &Sight) -> Count {
             caption: "oscillations, hidden while you play",
             spoken: format!("{count} oscillations asked, the count is hidden while you play"),
         },
-        _ => Count {
-            large: String::new(),
-            of: String::new(),
-            caption: "",
-            spoken: String::new(),
-        },
+        _ => Count { large: String::new(), of: String::new(), caption: "", spoken: String::new() },
     }
 }
 
 fn count_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let Count {
-        large,
-        of,
-        caption,
-        spoken,
-    } = count(sight);
+    let Count { large, of, caption, spoken } = count(sight);
     if spoken.is_empty() {
         return;
     }
@@ -305,20 +289,10 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let mut foot = area.top() + 1.3 * sizes.caption;
     for (line, main) in lines {
         foot += each;
-        let size = if main {
-            1.2 * sizes.word
-        } else {
-            sizes.caption
-        };
+        let size = if main { 1.2 * sizes.word } else { sizes.caption };
         let font = theme.word_font(size.min(each / 1.1));
         let font = pen::fitting(&painter, &line, font, area.width());
         let ink = if main { theme.ink } else { theme.soft_ink };
-        pen::write(
-            &painter,
-            pos2(area.left(), foot - 0.2 * each),
-            &line,
-            font,
-            ink,
-        );
+        pen::write(&painter, pos2(area.left(), foot - 0.2 * each), &line, font, ink);
     }
 }

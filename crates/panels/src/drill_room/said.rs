@@ -11,29 +11,17 @@ pub fn figure(fingers: &[u8]) -> String {
 
 /// The sign of a finger: its number, and T for the thumb.
 pub fn sign(finger: u8) -> String {
-    if finger == 0 {
-        "T".to_owned()
-    } else {
-        finger.to_string()
-    }
+    if finger == 0 { "T".to_owned() } else { finger.to_string() }
 }
 
 /// `finger 2`, `thumb`.
 pub fn finger(number: u8) -> String {
-    if number == 0 {
-        "thumb".to_owned()
-    } else {
-        format!("finger {number}")
-    }
+    if number == 0 { "thumb".to_owned() } else { format!("finger {number}") }
 }
 
 /// Half an oscillation as a fraction, others as whole numbers.
 pub fn per_beat(per_beat: f64) -> String {
-    if per_beat == 0.5 {
-        "½".to_owned()
-    } else {
-        format!("{per_beat:.0}")
-    }
+    if per_beat == 0.5 { "½".to_owned() } else { format!("{per_beat:.0}") }
 }
 
 /// `2 a beat = 2.0 Hz`.
@@ -80,9 +68,9 @@ pub fn step(drill: &Drill, asked: &Asked) -> String {
     match &drill.kind {
         Kind::WidthLadder { .. } => asked.width.map_or_else(String::new, cents),
         Kind::RateLadder { .. } => asked.rate.map_or_else(String::new, hz),
-        Kind::FieldWalk { regions, .. } => regions
-            .get(asked.step)
-            .map_or_else(String::new, |region| region.name.clone()),
+        Kind::FieldWalk { regions, .. } => {
+            regions.get(asked.step).map_or_else(String::new, |region| region.name.clone())
+        }
         Kind::Bloom { width, .. } => format!("up to {:.0} cents", width.0),
         Kind::Straight { within, .. } => format!("within {:.0} cents", within.0),
         _ => String::new(),
@@ -100,9 +88,7 @@ pub fn walks(drill: &Drill) -> bool {
 /// Least and most oscillations of these turns; `None` where they are not counted.
 pub fn counts(asked: &[Asked]) -> Option<(u32, u32)> {
     let counts = asked.iter().filter_map(|turn| turn.count);
-    counts
-        .map(|count| (count, count))
-        .reduce(|all, one| (all.0.min(one.0), all.1.max(one.1)))
+    counts.map(|count| (count, count)).reduce(|all, one| (all.0.min(one.0), all.1.max(one.1)))
 }
 
 /// `beat 3`; that to which a bloom swells is `beat 4, the strong one`.
@@ -116,20 +102,12 @@ pub fn beat(drill: &Drill, beat: u32) -> String {
 
 /// `finger 2, F3`.
 pub fn who(asked: &Asked, naming: Naming) -> String {
-    format!(
-        "{}, {}",
-        finger(asked.finger),
-        pitch_name(asked.midi, naming)
-    )
+    format!("{}, {}", finger(asked.finger), pitch_name(asked.midi, naming))
 }
 
 /// The rules by which a round of these fingers holds, each a few words.
 pub fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
-    let Rules {
-        count_off,
-        gap_below,
-        spread_above_best,
-    } = drill.rules;
+    let Rules { count_off, gap_below, spread_above_best } = drill.rules;
     let mut all = vec!["every turn is played".to_owned()];
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     if moves && let Some(off) = count_off {

@@ -68,10 +68,7 @@ pub struct DrillRoom {
 impl DrillRoom {
     /// A room in which these drills can be chosen.
     pub fn new(drills: Vec<Listed>) -> Self {
-        Self {
-            drills,
-            ..Self::default()
-        }
+        Self { drills, ..Self::default() }
     }
 
     /// The drills were read anew. One that is open stays as it is.
@@ -184,19 +181,10 @@ impl DrillRoom {
         let pace = drill.pace;
         if free && pace != Pace::Free {
             self.beat = Some(pace);
-            self.change(|drill| Drill {
-                pace: Pace::Free,
-                ..drill
-            });
+            self.change(|drill| Drill { pace: Pace::Free, ..drill });
         } else if !free && pace == Pace::Free {
-            let beat = self.beat.take().unwrap_or(Pace::Beat {
-                bpm: 60.0,
-                per_beat: 2.0,
-            });
-            self.change(|drill| Drill {
-                pace: beat,
-                ..drill
-            });
+            let beat = self.beat.take().unwrap_or(Pace::Beat { bpm: 60.0, per_beat: 2.0 });
+            self.change(|drill| Drill { pace: beat, ..drill });
         }
     }
 
@@ -251,11 +239,7 @@ impl DrillRoom {
         self.listens = true;
         self.course = Course::from(self.sounding, now);
         if let (Some((midi, reference)), Some(practice)) = (self.sounding, &mut self.practice) {
-            let began = Event::NoteBegan {
-                start: now,
-                midi,
-                reference,
-            };
+            let began = Event::NoteBegan { start: now, midi, reference };
             practice.hear(&began, None);
         }
     }
@@ -269,11 +253,7 @@ impl DrillRoom {
             .as_mut()
             .is_some_and(|practice| self.listens && practice.finish().is_some());
         self.listens = false;
-        self.phase = if judged {
-            Phase::Findings
-        } else {
-            Phase::Ready
-        };
+        self.phase = if judged { Phase::Findings } else { Phase::Ready };
     }
 
     /// Another source begins, and time with it.
@@ -286,9 +266,7 @@ impl DrillRoom {
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
         match *event {
             Event::Frame(frame) => self.heard = frame.time,
-            Event::NoteBegan {
-                midi, reference, ..
-            } => self.sounding = Some((midi, reference)),
+            Event::NoteBegan { midi, reference, .. } => self.sounding = Some((midi, reference)),
             Event::Live(live) => self.sounding = Some((live.midi, live.reference)),
             Event::NoteEnded | Event::NoteDropped => self.sounding = None,
             _ => {}
@@ -325,9 +303,7 @@ impl DrillRoom {
     /// What began was no round.
     fn nothing_heard(&mut self) {
         let paced = self.practice.as_ref().is_some_and(|p| p.pacer().is_none())
-            && self
-                .drill()
-                .is_some_and(|drill| drill.pace.rate().is_some());
+            && self.drill().is_some_and(|drill| drill.pace.rate().is_some());
         if paced {
             self.listens = false;
             self.phase = Phase::Ready;
@@ -361,19 +337,13 @@ impl DrillRoom {
                 _ => {}
             }
         }
-        let due = self
-            .known_at
-            .is_none_or(|at| now.0 < at.0 || now.0 - at.0 >= LOOKS_EVERY.0);
+        let due = self.known_at.is_none_or(|at| now.0 < at.0 || now.0 - at.0 >= LOOKS_EVERY.0);
         if self.listens && due {
             let known = practice.now();
             for (turn, &count) in known.counts.iter().enumerate() {
                 let before = self.known.counts.get(turn).copied().unwrap_or(0);
                 let fresh = (before + 1)..=count;
-                self.counted.extend(fresh.map(|count| Counted {
-                    at: now,
-                    turn,
-                    count,
-                }));
+                self.counted.extend(fresh.map(|count| Counted { at: now, turn, count }));
             }
             let midis = self.midis();
             self.reach = Cents(self.reach.0.max(self.course.reach(&midis).0));
@@ -398,18 +368,11 @@ impl DrillRoom {
         let Pace::Beat { bpm, .. } = practice.drill().pace else {
             return None;
         };
-        let over = practice
-            .pacer()
-            .is_some_and(|pacer| pacer.at(self.now) == Beat::After);
+        let over = practice.pacer().is_some_and(|pacer| pacer.at(self.now) == Beat::After);
         if over || (self.first.is_some() && practice.pacer().is_none()) {
             return None;
         }
-        Some(Sounds {
-            bpm,
-            bar: bar(practice),
-            click: !self.no_click,
-            guide: self.guide,
-        })
+        Some(Sounds { bpm, bar: bar(practice), click: !self.no_click, guide: self.guide })
     }
 
     /// A picture is needed at every frame.
@@ -535,10 +498,7 @@ impl DrillRoom {
     pub(super) fn moves(&self) -> bool {
         matches!(
             self.drill().map(|drill| &drill.kind),
-            Some(Kind::PaceLadder {
-                moves: Moves::WithRounds,
-                ..
-            })
+            Some(Kind::PaceLadder { moves: Moves::WithRounds, .. })
         )
     }
 }

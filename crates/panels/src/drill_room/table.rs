@@ -58,23 +58,12 @@ pub fn table_ui(ui: &mut Ui, called: &str, names: &[Name], columns: &[Column], t
         if ui.is_rect_visible(area) {
             let painter = ui.painter_at(area.expand(2.0));
             let wide = (width - names_wide) / each as f32;
-            captions(
-                &painter,
-                area.with_min_x(area.left() + names_wide),
-                wide,
-                columns,
-                theme,
-            );
+            captions(&painter, area.with_min_x(area.left() + names_wide), wide, columns, theme);
             for (number, name) in names.iter().enumerate() {
                 let top = area.top() + head + number as f32 * row;
                 let line = Rect::from_min_size(pos2(area.left(), top), vec2(width, row));
                 painter.hline(line.x_range(), line.top(), theme.hairline_stroke());
-                name_ui(
-                    &painter,
-                    line.with_max_x(line.left() + names_wide),
-                    name,
-                    theme,
-                );
+                name_ui(&painter, line.with_max_x(line.left() + names_wide), name, theme);
                 for (place, column) in columns.iter().enumerate() {
                     let left = line.left() + names_wide + place as f32 * wide;
                     let size = vec2(wide - 0.5 * sizes.word, row);

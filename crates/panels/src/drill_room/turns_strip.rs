@@ -40,9 +40,7 @@ pub fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let least = 2.6 * sizes.caption;
     let fits = ((area.width() / least) as usize).clamp(1, asked.len().max(1));
     // Where not all have room, those around the one that is played.
-    let from = here
-        .saturating_sub(fits / 2)
-        .min(asked.len() - fits.min(asked.len()));
+    let from = here.saturating_sub(fits / 2).min(asked.len() - fits.min(asked.len()));
     let wide = (area.width() / fits as f32).min(CELL * sizes.word);
     for (place, number) in (from..(from + fits).min(asked.len())).enumerate() {
         let turn = &asked[number];
@@ -75,11 +73,7 @@ pub fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
             let line = egui::Stroke::new(sizes.value, theme.ink);
             painter.hline(cell.x_range().shrink(2.0), cell.top() + 1.0, line);
         }
-        let ink = if number < here {
-            theme.soft_ink
-        } else {
-            theme.ink
-        };
+        let ink = if number < here { theme.soft_ink } else { theme.ink };
         let sign = said::sign(turn.finger);
         let font = theme.figure_font(1.15 * sizes.word);
         let left = cell.center().x - pen::width(&painter, &sign, font.clone()) / 2.0;
@@ -89,11 +83,7 @@ pub fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         let font = pen::fitting(&painter, &count, font, cell.width() - 6.0);
         let left = cell.center().x - pen::width(&painter, &count, font.clone()) / 2.0;
         let foot = cell.bottom() - 0.45 * sizes.caption;
-        let ink = if made.is_some() {
-            theme.ink
-        } else {
-            theme.soft_ink
-        };
+        let ink = if made.is_some() { theme.ink } else { theme.soft_ink };
         pen::write(&painter, pos2(left, foot), &count, font, ink);
     }
 }

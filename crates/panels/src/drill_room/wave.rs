@@ -164,10 +164,7 @@ fn seen_until(sight: &Sight) -> Option<Secs> {
         // Up to the turn that is being played.
         Showing::AfterNote => {
             let playing = room.known().turn;
-            let last = room
-                .counted()
-                .iter()
-                .rfind(|counted| counted.turn < playing);
+            let last = room.counted().iter().rfind(|counted| counted.turn < playing);
             last.map(|counted| counted.at)
         }
     }
@@ -204,13 +201,8 @@ pub fn played(
     ink: egui::Color32,
 ) {
     // `sheet::lines` asks for the value of each point in turn.
-    let flat: Vec<Point> = points
-        .iter()
-        .map(|(point, away)| Point {
-            pitch: away.map(Cents),
-            ..*point
-        })
-        .collect();
+    let flat: Vec<Point> =
+        points.iter().map(|(point, away)| Point { pitch: away.map(Cents), ..*point }).collect();
     let pitch = |point: &Point| point.pitch.map(Cents::get);
     for line in sheet::lines(flat.iter(), &sheet.times, pitch, |_| true) {
         let places: Vec<Pos2> = line
@@ -278,11 +270,7 @@ fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, sight: &Sigh
     painter.vline(x, sheet.y.min - 4.0..=sheet.y.max, stroke);
     let top = pos2(x, sheet.y.min + 1.2 * half);
     painter.add(Shape::convex_polygon(
-        vec![
-            top,
-            top + vec2(-half, -1.6 * half),
-            top + vec2(half, -1.6 * half),
-        ],
+        vec![top, top + vec2(-half, -1.6 * half), top + vec2(half, -1.6 * half)],
         theme.ink,
         Stroke::NONE,
     ));
@@ -316,21 +304,11 @@ fn count_in(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     // It is no finger.
     let above = pos2(middle.x, sheet.y.min - 0.2 * theme.sizes.caption);
     let font = theme.word_font(theme.sizes.caption);
-    painter.text(
-        above,
-        Align2::CENTER_BOTTOM,
-        "count-in",
-        font,
-        theme.soft_ink,
-    );
+    painter.text(above, Align2::CENTER_BOTTOM, "count-in", font, theme.soft_ink);
 }
 
 /// Times of a picture of a whole round.
 pub fn whole(x: Rangef, from: Secs, to: Secs) -> Times {
     let span = (to.0 - from.0).max(0.5);
-    Times {
-        x,
-        newest: Secs(from.0 + span),
-        span: Secs(span),
-    }
+    Times { x, newest: Secs(from.0 + span), span: Secs(span) }
 }

@@ -16,13 +16,7 @@ const SPAN: (f64, f64) = (1.8, 8.0);
 /// Rate at which oscillations lie ahead while none is known; invented.
 const USUAL_RATE: Hz = Hz(4.0);
 /// How far up and down the sheet reaches, from close to wide.
-const REACHES: [Cents; 5] = [
-    Cents(15.0),
-    Cents(30.0),
-    Cents(60.0),
-    Cents(130.0),
-    Cents(300.0),
-];
+const REACHES: [Cents; 5] = [Cents(15.0), Cents(30.0), Cents(60.0), Cents(130.0), Cents(300.0)];
 /// The motion may fill this share of it.
 const FULL: f64 = 0.85;
 /// Where no width is asked for the wave takes this share of the sheet.
@@ -40,11 +34,7 @@ pub fn times(x: Rangef, now: Secs, rate: Hz, caption: f32, still: bool, origin: 
     } else {
         now.0 + (1.0 - NOW) * span
     };
-    Times {
-        x,
-        newest: Secs(newest),
-        span: Secs(span),
-    }
+    Times { x, newest: Secs(newest), span: Secs(span) }
 }
 
 /// The turn that is played or comes next.
@@ -70,10 +60,7 @@ pub fn rate(room: &DrillRoom) -> Hz {
     if let Some(rate) = practice.drill().pace.rate() {
         return rate;
     }
-    let asked = practice
-        .asked()
-        .get(turn(room))
-        .and_then(|asked| asked.rate);
+    let asked = practice.asked().get(turn(room)).and_then(|asked| asked.rate);
     let middle = asked.map(|(low, high)| Hz((low.0 + high.0) / 2.0));
     room.known().rate.or(middle).unwrap_or(USUAL_RATE)
 }
@@ -146,11 +133,7 @@ pub fn reach(room: &DrillRoom) -> Cents {
         Kind::Straight { within, .. } => 1.5 * within.0,
         _ => 0.0,
     };
-    let usual = if straight > 0.0 {
-        straight
-    } else {
-        USUAL_WIDTH.0 / 2.0
-    };
+    let usual = if straight > 0.0 { straight } else { USUAL_WIDTH.0 / 2.0 };
     let needs = widest.max(usual).max(room.reach().0) / FULL;
     let fits = |reach: &&Cents| reach.0 >= needs;
     *REACHES.iter().find(fits).unwrap_or(&REACHES[4])
@@ -173,10 +156,7 @@ pub fn usual_half(reach: Cents) -> Cents {
 mod tests {
     use super::*;
 
-    const X: Rangef = Rangef {
-        min: 100.0,
-        max: 900.0,
-    };
+    const X: Rangef = Rangef { min: 100.0, max: 900.0 };
 
     #[test]
     fn now_stands_still_while_time_flows() {
@@ -195,10 +175,7 @@ mod tests {
         assert_ne!(at(0.6), at(0.6 + span));
         let times = at(0.6);
         let x = times.x_from_secs(Secs(0.6));
-        assert!(
-            (100.0..200.0).contains(&x),
-            "a page begins at its left: {x}"
-        );
+        assert!((100.0..200.0).contains(&x), "a page begins at its left: {x}");
     }
 
     #[test]

@@ -20,9 +20,7 @@ fn strong_beats(drill: &Drill, pacer: &Pacer, turns: usize) -> Vec<Secs> {
         return Vec::new();
     };
     let into = f64::from(strong - 1) * beat.0;
-    (0..turns)
-        .map(|turn| Secs(pacer.turn_start(turn).0 + into))
-        .collect()
+    (0..turns).map(|turn| Secs(pacer.turn_start(turn).0 + into)).collect()
 }
 
 /// A diamond around `centre`.

@@ -21,11 +21,7 @@ pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let apart = sheet.y_from_cents(Cents(0.0)) - sheet.y_from_cents(Cents(half));
     for away in [half, 0.0, -half] {
         let y = sheet.y_from_cents(Cents(away));
-        let stroke = if away == 0.0 {
-            theme.rule_stroke()
-        } else {
-            theme.hairline_stroke()
-        };
+        let stroke = if away == 0.0 { theme.rule_stroke() } else { theme.hairline_stroke() };
         painter.hline(sheet.times.x, y, stroke);
         let said = if away == 0.0 && apart < 1.25 * theme.sizes.scale {
             continue;
@@ -121,11 +117,7 @@ pub fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let Some(pacer) = practice.pacer() else {
         return;
     };
-    let word = if practice.drill().stops() {
-        "the bow stops"
-    } else {
-        "still"
-    };
+    let word = if practice.drill().stops() { "the bow stops" } else { "still" };
     for (number, turn) in practice.asked().iter().enumerate() {
         let Some(length) = practice.drill().turn_length(turn.finger) else {
             continue;
@@ -214,10 +206,8 @@ fn bounds(
     let theme = sight.theme;
     for side in [0.5, -0.5] {
         if low == high {
-            let ends = [
-                sheet.place(from, Cents(side * low.0)),
-                sheet.place(to, Cents(side * low.0)),
-            ];
+            let ends =
+                [sheet.place(from, Cents(side * low.0)), sheet.place(to, Cents(side * low.0))];
             let stroke = Stroke::new(theme.sizes.rule, theme.oscillation);
             painter.extend(Shape::dashed_line(&ends, stroke, 7.0, 5.0));
         } else {

@@ -168,12 +168,7 @@ pub fn names(
     let corners: Vec<Rect> = wanted
         .into_iter()
         .flat_map(|rect| {
-            [
-                rect.left_top(),
-                rect.right_top(),
-                rect.left_bottom(),
-                rect.right_bottom(),
-            ]
+            [rect.left_top(), rect.right_top(), rect.left_bottom(), rect.right_bottom()]
         })
         .map(|corner| Rect::from_center_size(corner, Vec2::splat(0.8 * size)))
         .collect();
@@ -262,9 +257,7 @@ mod tests {
     use crate::options::shipped_regions;
 
     fn plane() -> Plane {
-        Plane {
-            rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)),
-        }
+        Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)) }
     }
 
     #[test]
@@ -276,10 +269,7 @@ mod tests {
         assert!((after.center() - before.center() - vec2(20.0, -15.0)).length() < 0.01);
         assert!((after.size() - before.size()).length() < 0.01);
         let far = plane.region(&HOLDS[0].drawn(region, &plane, vec2(900.0, 900.0)));
-        assert!(
-            (far.size() - before.size()).length() < 0.01,
-            "stays on the plane: {far}"
-        );
+        assert!((far.size() - before.size()).length() < 0.01, "stays on the plane: {far}");
         assert!((far.right() - plane.rect.right()).abs() < 0.01);
     }
 
@@ -293,10 +283,7 @@ mod tests {
         assert_eq!(right.width, region.width);
         let corner = Hold { along: -1, up: 1 }.drawn(region, &plane, vec2(-15.0, -10.0));
         assert!(corner.rate.0 < region.rate.0 && corner.width.1 > region.width.1);
-        assert_eq!(
-            (corner.rate.1, corner.width.0),
-            (region.rate.1, region.width.0)
-        );
+        assert_eq!((corner.rate.1, corner.width.0), (region.rate.1, region.width.0));
     }
 
     #[test]
@@ -316,9 +303,7 @@ mod tests {
     fn names_lie_on_the_plane_and_over_no_other_name_or_outline() {
         // As large as on the Stand of a small window, and twice that.
         for size in [vec2(250.0, 118.0), vec2(500.0, 236.0)] {
-            let plane = Plane {
-                rect: Rect::from_min_size(pos2(100.0, 50.0), size),
-            };
+            let plane = Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), size) };
             let regions: Vec<(Rect, f32)> = shipped_regions()
                 .iter()
                 .map(|region| (plane.region(region), 8.0 * region.name.len() as f32))

@@ -23,13 +23,8 @@ pub enum Page {
 
 impl Page {
     /// All of them, in the order in which they are offered.
-    pub const ALL: [Self; 5] = [
-        Self::Takes,
-        Self::Trends,
-        Self::Minutes,
-        Self::Compare,
-        Self::Players,
-    ];
+    pub const ALL: [Self; 5] =
+        [Self::Takes, Self::Trends, Self::Minutes, Self::Compare, Self::Players];
 
     /// What it is called.
     pub fn name(self) -> &'static str {

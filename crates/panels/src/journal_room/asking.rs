@@ -66,12 +66,7 @@ fn sheet_ui(ui: &Ui, title: &str, theme: &Theme, body: impl FnOnce(&mut Ui, &For
     let room = ctx.content_rect().size() - egui::Vec2::splat(2.0 * (AROUND + margin));
     let shown = Modal::new(Id::unique(("journal sheet", title)))
         .backdrop_color(theme.paper.gamma_multiply(1.0 - BEHIND))
-        .frame(
-            Frame::new()
-                .fill(theme.patch)
-                .stroke(theme.rule_stroke())
-                .inner_margin(margin),
-        )
+        .frame(Frame::new().fill(theme.patch).stroke(theme.rule_stroke()).inner_margin(margin))
         .show(&ctx, |ui| {
             form.dress(ui);
             ui.set_width((WIDTH * form.size()).min(room.x));
@@ -133,10 +128,7 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
                 words += &format!(" {count} here with other words, marks or measures.");
             }
             if !weighed.differing_tasks.is_empty() {
-                let players = weighed
-                    .differing_tasks
-                    .iter()
-                    .map(|name| said::player(name));
+                let players = weighed.differing_tasks.iter().map(|name| said::player(name));
                 let players = players.collect::<Vec<_>>().join(", ");
                 words += &format!(" There is another task of {players} here.");
             }
@@ -180,10 +172,7 @@ fn found_ui(
         if replace != room.replace {
             asked.push(JournalAction::Replace(replace));
         }
-        form.note(
-            ui,
-            "Of a take that is replaced the old file stays beside it.",
-        );
+        form.note(ui, "Of a take that is replaced the old file stays beside it.");
     }
 }
 

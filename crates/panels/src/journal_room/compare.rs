@@ -22,10 +22,7 @@ pub fn compare_ui(
     asked: &mut Vec<JournalAction>,
 ) {
     let [first, second] = &room.compared;
-    for (half, called, taken) in [
-        (Half::First, "first", first),
-        (Half::Second, "second", second),
-    ] {
+    for (half, called, taken) in [(Half::First, "first", first), (Half::Second, "second", second)] {
         half_ui(ui, (room, stand), half, called, taken.as_ref(), form, asked);
     }
     let (Some(first), Some(second)) = (first, second) else {
@@ -105,10 +102,9 @@ fn lines_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
 
 fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     let soft = |text: &str| RichText::new(text).color(form.theme.soft_ink);
-    Grid::new("two takes")
-        .num_columns(5)
-        .spacing([1.2 * form.size(), 0.45 * form.size()])
-        .show(ui, |ui| {
+    Grid::new("two takes").num_columns(5).spacing([1.2 * form.size(), 0.45 * form.size()]).show(
+        ui,
+        |ui| {
             for head in ["", "first", "second", "second − first", ""] {
                 ui.label(soft(head));
             }
@@ -127,7 +123,8 @@ fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
                 ui.label(apart.map_or(soft(""), |apart| soft(verdict(apart))));
                 ui.end_row();
             }
-        });
+        },
+    );
 }
 
 /// "5.43 ±0.05 (12 notes)".

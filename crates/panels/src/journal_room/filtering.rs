@@ -23,11 +23,7 @@ pub fn filter_ui(
     let keys = &stand.options().keys;
     ui.horizontal_wrapped(|ui| {
         let text = if room.filter_shown { "Hide" } else { "Filter" };
-        let name = if room.filter_shown {
-            "hide the filter"
-        } else {
-            "show the filter"
-        };
+        let name = if room.filter_shown { "hide the filter" } else { "show the filter" };
         if form.button(ui, &keys.beside(text, JournalKey::Filter), name, true) {
             asked.push(JournalAction::ShowFilter(!room.filter_shown));
         }
@@ -66,11 +62,7 @@ fn in_words(room: &JournalRoom, stand: &Stand) -> String {
     if !filter.text.trim().is_empty() {
         kinds.push(format!("“{}”", filter.text.trim()));
     }
-    format!(
-        "{}: {} of {all}",
-        kinds.join(", "),
-        said::grouped(room.wanted)
-    )
+    format!("{}: {} of {all}", kinds.join(", "), said::grouped(room.wanted))
 }
 
 fn choices_ui(
@@ -84,34 +76,16 @@ fn choices_ui(
     let offered = &room.offered;
     ui.horizontal_wrapped(|ui| {
         let plain = |value: &String| value.clone();
-        let Filter {
-            player,
-            instrument,
-            finger,
-            drill,
-            passage,
-            text,
-        } = &mut filter;
+        let Filter { player, instrument, finger, drill, passage, text } = &mut filter;
         let whose = |name: &String| said::player(name).to_owned();
         choice(ui, form, "player", player, &offered.players, whose);
-        choice(
-            ui,
-            form,
-            "instrument",
-            instrument,
-            &offered.instruments,
-            plain,
-        );
-        choice(ui, form, "finger", finger, &offered.fingers, |&f| {
-            said::finger(f)
-        });
+        choice(ui, form, "instrument", instrument, &offered.instruments, plain);
+        choice(ui, form, "finger", finger, &offered.fingers, |&f| said::finger(f));
         let title = |name: &String| stand.drill_title(name).to_owned();
         choice(ui, form, "drill", drill, &offered.drills, title);
         choice(ui, form, "passage", passage, &offered.passages, plain);
         let width = (FIELD * form.size()).min(ui.available_width());
-        let field = TextEdit::singleline(text)
-            .hint_text("passage or word")
-            .desired_width(width);
+        let field = TextEdit::singleline(text).hint_text("passage or word").desired_width(width);
         let field = ui.add(field).accessible_name("passage or word");
         form.mark(ui, field);
     });

@@ -35,10 +35,7 @@ pub fn heading_ui(
         }
     });
     if let Writing::OnlyReading(words) = &room.writing {
-        form.trouble(
-            ui,
-            &format!("Takes can be read here, and not changed: {words}"),
-        );
+        form.trouble(ui, &format!("Takes can be read here, and not changed: {words}"));
     }
     if let Some(words) = &room.doing {
         form.status(ui, &sentence(words));

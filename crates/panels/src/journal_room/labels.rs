@@ -33,20 +33,13 @@ pub fn labels_ui(
             }
             let (text, name) = match shown {
                 true => ("Hide the rest", "hide player, passage, finger and string"),
-                false => (
-                    "Whose and what …",
-                    "change player, passage, finger and string",
-                ),
+                false => ("Whose and what …", "change player, passage, finger and string"),
             };
             if form.button(ui, text, name, true) {
                 shown = !shown;
             }
         } else {
-            let word = if file.word.is_empty() {
-                "none"
-            } else {
-                &file.word
-            };
+            let word = if file.word.is_empty() { "none" } else { &file.word };
             form.note(ui, word);
         }
     });

@@ -105,10 +105,7 @@ impl JournalRoom {
         self.lines.clear();
         let days = wanted.chunk_by(|&a, &b| self.entries[a].id.day() == self.entries[b].id.day());
         for day in days {
-            self.lines.push(Line::Day {
-                first: day[0],
-                takes: day.len(),
-            });
+            self.lines.push(Line::Day { first: day[0], takes: day.len() });
             self.lines.extend(day.iter().copied().map(Line::Take));
         }
         (self.trends, self.practised) = (None, None);
@@ -120,9 +117,7 @@ impl JournalRoom {
             let from = self.lines.partition_point(later);
             let takes = |line: &&Line| matches!(line, Line::Take(_));
             let after = self.lines[from..].iter().find(takes);
-            after
-                .or_else(|| self.lines[..from].iter().rev().find(takes))
-                .copied()
+            after.or_else(|| self.lines[..from].iter().rev().find(takes)).copied()
         });
         let first = self.lines.iter().find(|line| matches!(line, Line::Take(_)));
         let chosen = nearest.or(first.copied());
@@ -146,9 +141,7 @@ impl JournalRoom {
         let Some(last) = takes.len().checked_sub(1) else {
             return;
         };
-        let now = self
-            .chosen_line
-            .and_then(|line| takes.binary_search(&line).ok());
+        let now = self.chosen_line.and_then(|line| takes.binary_search(&line).ok());
         let next = match (step, now) {
             (Step::First, _) | (_, None) => 0,
             (Step::Last, _) => last,

@@ -38,10 +38,7 @@ pub fn list_ui(
     let (moves, offset, seen) = ui
         .data(|data| data.get_temp::<(u64, f32, f32)>(memory))
         .unwrap_or((room.moves.wrapping_sub(1), 0.0, ui.available_height()));
-    let mut area = ScrollArea::vertical()
-        .id_salt("takes")
-        .auto_shrink(false)
-        .animated(false);
+    let mut area = ScrollArea::vertical().id_salt("takes").auto_shrink(false).animated(false);
     if moves != room.moves
         && let Some(line) = room.chosen_line
         && let Some(to) = followed(line, height, offset, seen)
@@ -53,11 +50,7 @@ pub fn list_ui(
             line_ui(ui, (room, stand), line, height, theme, asked);
         }
     });
-    let now = (
-        room.moves,
-        output.state.clamped_offset().y,
-        output.inner_rect.height(),
-    );
+    let now = (room.moves, output.state.clamped_offset().y, output.inner_rect.height());
     ui.data_mut(|data| data.insert_temp(memory, now));
 }
 
@@ -123,8 +116,7 @@ fn line_ui(
             response.widget_info(|| {
                 WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry, stand))
             });
-            ui.ctx()
-                .accesskit_node_builder(id, |node| node.set_selected(chosen));
+            ui.ctx().accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
                 asked.push(JournalAction::Choose(entry.id.clone()));
             }
@@ -203,15 +195,7 @@ fn take(painter: &Painter, rect: Rect, entry: &Entry, (about, marks): (&str, &st
         room = mark.left() - left - 0.5 * size;
     }
     let middle = rect.top() + 0.54 * rect.height();
-    one_line(
-        painter,
-        pos2(left, middle),
-        &first,
-        size,
-        room,
-        theme.ink,
-        theme,
-    );
+    one_line(painter, pos2(left, middle), &first, size, room, theme.ink, theme);
     let at = pos2(left, rect.bottom() - 0.1 * size);
     let room = right - left;
     one_line(painter, at, about, small, room, theme.soft_ink, theme);
@@ -227,10 +211,8 @@ pub(super) fn one_line(
     ink: Color32,
     theme: &Theme,
 ) {
-    let mut job = LayoutJob::single_section(
-        text.to_owned(),
-        TextFormat::simple(theme.word_font(size), ink),
-    );
+    let mut job =
+        LayoutJob::single_section(text.to_owned(), TextFormat::simple(theme.word_font(size), ink));
     job.wrap.max_rows = 1;
     job.wrap.max_width = room.max(size);
     job.wrap.break_anywhere = true;

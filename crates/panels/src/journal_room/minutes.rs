@@ -31,11 +31,8 @@ pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
     let by_week = room.weekly();
     let end = last.day + if by_week { 6 } else { 0 };
     let days = plots::days(room.span, first.day, end);
-    let seen: Vec<Practised> = all
-        .iter()
-        .filter(|day| (days.0..days.1).contains(&f64::from(day.day)))
-        .copied()
-        .collect();
+    let seen: Vec<Practised> =
+        all.iter().filter(|day| (days.0..days.1).contains(&f64::from(day.day))).copied().collect();
     let most = seen.iter().map(|day| day.minutes).fold(1.0, f64::max);
     let told = in_words(&seen, days, by_week);
     ui.label(&told);
@@ -49,15 +46,8 @@ pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
     let theme = form.theme.clone();
     let drawn = theme.clone();
     let (width, middle) = if by_week { (5.5, 3.5) } else { (0.72, 0.5) };
-    let window = Window {
-        days,
-        values: (0.0, 1.08 * most),
-    };
-    let axis = if by_week {
-        "minutes a week"
-    } else {
-        "minutes a day"
-    };
+    let window = Window { days, values: (0.0, 1.08 * most) };
+    let axis = if by_week { "minutes a week" } else { "minutes a day" };
     let called = Called {
         key: "minutes".to_owned(),
         spoken: format!("minutes played: {told}"),
@@ -81,11 +71,7 @@ pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<
 fn in_words(seen: &[Practised], days: (f64, f64), by_week: bool) -> String {
     let minutes: f64 = seen.iter().map(|day| day.minutes).sum();
     let takes: usize = seen.iter().map(|day| day.takes).sum();
-    let (one, many) = if by_week {
-        ("week", "weeks")
-    } else {
-        ("day", "days")
-    };
+    let (one, many) = if by_week { ("week", "weeks") } else { ("day", "days") };
     let in_some = if by_week { "in" } else { "on" };
     format!(
         "From {} to {}: {} minutes in {} {in_some} {}.",

@@ -67,11 +67,7 @@ impl JournalRoom {
         let Some(entry) = self.chosen_entry().cloned() else {
             return;
         };
-        if self
-            .opened
-            .as_ref()
-            .is_some_and(|opened| opened.id == entry.id)
-        {
+        if self.opened.as_ref().is_some_and(|opened| opened.id == entry.id) {
             return;
         }
         self.stop();
@@ -144,13 +140,7 @@ impl JournalRoom {
         let Some(opened) = self.opened.as_ref().filter(|o| o.played.sounds) else {
             return;
         };
-        let Played {
-            at,
-            part,
-            looped,
-            half,
-            ..
-        } = opened.played;
+        let Played { at, part, looped, half, .. } = opened.played;
         self.orders.push(JournalOrder::Play {
             id: opened.id.clone(),
             from: at,

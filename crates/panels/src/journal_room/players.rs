@@ -20,14 +20,9 @@ pub fn players_ui(
     let mut player = now.clone();
     // Nobody named can be chosen again before there is any such take.
     let nobody = String::new();
-    let all: BTreeSet<&String> = [now, &nobody]
-        .into_iter()
-        .chain(&room.offered.players)
-        .collect();
-    let all: Vec<(String, String)> = all
-        .into_iter()
-        .map(|name| (name.clone(), named(room, name)))
-        .collect();
+    let all: BTreeSet<&String> = [now, &nobody].into_iter().chain(&room.offered.players).collect();
+    let all: Vec<(String, String)> =
+        all.into_iter().map(|name| (name.clone(), named(room, name))).collect();
     form.choice(ui, "new takes belong to", &mut player, &all);
     form.row(ui, "or to somebody new", |ui, _| {
         if let Some(name) = form.field(ui, "new player", "", "a name") {
@@ -48,20 +43,13 @@ pub fn players_ui(
     if form.button(ui, "Look at all takes anew", "look at all takes anew", true) {
         asked.push(JournalAction::Look);
     }
-    form.note(
-        ui,
-        "So that what was changed by hand in its folder is seen here.",
-    );
+    form.note(ui, "So that what was changed by hand in its folder is seen here.");
 }
 
 /// "Mira (312 takes)".
 fn named(room: &JournalRoom, name: &str) -> String {
     let takes = room.entries.iter().filter(|e| e.player == name).count();
-    format!(
-        "{} ({})",
-        said::player(name),
-        said::counted(takes, "take", "takes")
-    )
+    format!("{} ({})", said::player(name), said::counted(takes, "take", "takes"))
 }
 
 fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {

@@ -65,11 +65,7 @@ pub fn plot_ui<'a>(
         .tick_label_color(theme.soft_ink)
         .label_spacing(0.1..=0.2)
         .min_thickness(3.2 * size)
-        .label(
-            egui::RichText::new(&called.axis)
-                .size(size)
-                .color(theme.soft_ink),
-        );
+        .label(egui::RichText::new(&called.axis).size(size).color(theme.soft_ink));
     let rows = f64::from(height / size);
     let shown = Plot::new(&called.key)
         .height(height)
@@ -101,10 +97,7 @@ pub fn plot_ui<'a>(
         .custom_y_axes(vec![values])
         .show(ui, move |plot| {
             let (days, values) = (window.days, window.values);
-            plot.set_plot_bounds(PlotBounds::from_min_max(
-                [days.0, values.0],
-                [days.1, values.1],
-            ));
+            plot.set_plot_bounds(PlotBounds::from_min_max([days.0, values.0], [days.1, values.1]));
             build(plot);
         });
     let response = shown.response;
@@ -145,33 +138,23 @@ fn day_marks(bounds: (f64, f64), most: f64) -> Vec<GridMark> {
             return marks
                 .take_while(|day| *day <= bounds.1)
                 .filter(|day| *day >= bounds.0)
-                .map(|value| GridMark {
-                    value,
-                    step_size: step,
-                })
+                .map(|value| GridMark { value, step_size: step })
                 .collect();
         }
     }
     let months = [1_i64, 2, 3, 6, 12, 24, 60, 120];
-    let months = months
-        .into_iter()
-        .find(|months| span / (30.4 * *months as f64) <= most)
-        .unwrap_or(240);
+    let months =
+        months.into_iter().find(|months| span / (30.4 * *months as f64) <= most).unwrap_or(240);
     let mut marks = Vec::new();
     let mut day = year_start(bounds.0);
     let epoch = jiff::civil::date(1970, 1, 1);
     loop {
-        let value = epoch
-            .until(day)
-            .map_or(f64::MAX, |s| f64::from(s.get_days()));
+        let value = epoch.until(day).map_or(f64::MAX, |s| f64::from(s.get_days()));
         if value > bounds.1 {
             return marks;
         }
         if value >= bounds.0 {
-            marks.push(GridMark {
-                value,
-                step_size: 30.0 * months as f64,
-            });
+            marks.push(GridMark { value, step_size: 30.0 * months as f64 });
         }
         let Ok(next) = day.checked_add(months.months()) else {
             return marks;
@@ -201,10 +184,7 @@ fn value_marks(bounds: (f64, f64), most: f64) -> Vec<GridMark> {
         .unwrap_or(10.0 * power);
     let (from, to) = ((bounds.0 / step).ceil(), (bounds.1 / step).floor());
     (from as i64..=to as i64)
-        .map(|number| GridMark {
-            value: number as f64 * step,
-            step_size: step,
-        })
+        .map(|number| GridMark { value: number as f64 * step, step_size: step })
         .collect()
 }
 
@@ -215,11 +195,7 @@ mod tests {
     #[test]
     fn marks_lie_on_mondays_months_and_years() {
         let weeks = day_marks((20_700.0, 20_784.0), 13.0);
-        assert!(
-            weeks
-                .iter()
-                .all(|m| journal::monday_of(m.value as Day) == m.value as Day)
-        );
+        assert!(weeks.iter().all(|m| journal::monday_of(m.value as Day) == m.value as Day));
         assert_eq!(weeks.len(), 12);
         let year = day_marks((20_420.0, 20_784.0), 8.0);
         let labels: Vec<String> = year.iter().map(|mark| day_label(*mark)).collect();

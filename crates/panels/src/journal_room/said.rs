@@ -88,11 +88,7 @@ pub fn grouped(count: usize) -> String {
 
 /// Whose it is: what stands for a name that was not given.
 pub fn player(name: &str) -> &str {
-    if name.is_empty() {
-        "nobody named"
-    } else {
-        name
-    }
+    if name.is_empty() { "nobody named" } else { name }
 }
 
 /// "thumb", "finger 3".
@@ -154,11 +150,8 @@ pub fn value(value: Written, signed: bool) -> String {
         Some(se) if se >= 0.95 => 0,
         _ => 1,
     };
-    let digits = if signed {
-        words::signed(value, decimals)
-    } else {
-        format!("{value:.decimals$}")
-    };
+    let digits =
+        if signed { words::signed(value, decimals) } else { format!("{value:.decimals$}") };
     format!("{digits} {}", words::doubt(se))
 }
 

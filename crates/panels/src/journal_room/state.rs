@@ -104,9 +104,7 @@ impl JournalRoom {
 
     /// The two takes that are compared.
     pub fn compared(&self) -> [Option<&TakeId>; 2] {
-        self.compared
-            .each_ref()
-            .map(|half| half.as_ref().map(|(id, _)| id))
+        self.compared.each_ref().map(|half| half.as_ref().map(|(id, _)| id))
     }
 
     /// Takes may be changed.
@@ -121,10 +119,9 @@ impl JournalRoom {
 
     /// What was typed is the second word that is asked for, or none is.
     pub(crate) fn may_answer(&self) -> bool {
-        self.asking.as_ref().is_some_and(|ask| {
-            ask.second_word()
-                .is_none_or(|word| word == self.typed.trim())
-        })
+        self.asking
+            .as_ref()
+            .is_some_and(|ask| ask.second_word().is_none_or(|word| word == self.typed.trim()))
     }
 
     /// The entry of the chosen take.
@@ -232,8 +229,7 @@ impl JournalRoom {
                 if let Some(opened) = &self.opened
                     && self.may_write()
                 {
-                    self.orders
-                        .push(JournalOrder::Label(opened.id.clone(), label));
+                    self.orders.push(JournalOrder::Label(opened.id.clone(), label));
                 }
             }
             JournalAction::Compare => self.compare(),
@@ -357,10 +353,7 @@ impl JournalRoom {
             Ask::Delete(id) => JournalOrder::Delete(id),
             Ask::DeleteForGood(id) => JournalOrder::DeleteForGood(id),
             Ask::Erase(player) => JournalOrder::Erase(player),
-            Ask::Import(found) => JournalOrder::Import {
-                from: found.from,
-                replace: self.replace,
-            },
+            Ask::Import(found) => JournalOrder::Import { from: found.from, replace: self.replace },
         });
     }
 
@@ -369,10 +362,7 @@ impl JournalRoom {
         match self.page {
             Page::Takes => self.chosen.clone().map(ReportOf::Take),
             Page::Trends | Page::Minutes => {
-                let latest = self
-                    .lines
-                    .iter()
-                    .find(|line| matches!(line, Line::Take(_)))?;
+                let latest = self.lines.iter().find(|line| matches!(line, Line::Take(_)))?;
                 let monday = monday_of(day_of(&self.entries[latest.entry()]));
                 Some(ReportOf::Weeks {
                     filter: Box::new(self.filter.clone()),

@@ -37,32 +37,26 @@ pub fn take_ui(
         return;
     };
     let height = ui.available_height();
-    ScrollArea::vertical()
-        .id_salt("take")
-        .auto_shrink(false)
-        .show(ui, |ui| {
-            ui.set_width(ui.available_width() - 4.0);
-            if alone {
-                turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
-            }
-            let keys = &stand.options().keys;
-            title_ui(ui, entry, (form, stand), alone, asked);
-            let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
-            care_ui(ui, room, entry, (form, keys), asked);
-            match opened {
-                Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
-                None => {
-                    let text = keys.beside("Open", JournalKey::Open);
-                    if form.button(ui, &text, "open the take", true) {
-                        asked.push(JournalAction::Open);
-                    }
-                    form.note(
-                        ui,
-                        "Its trace, its notes with their measures, and its sound.",
-                    );
+    ScrollArea::vertical().id_salt("take").auto_shrink(false).show(ui, |ui| {
+        ui.set_width(ui.available_width() - 4.0);
+        if alone {
+            turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
+        }
+        let keys = &stand.options().keys;
+        title_ui(ui, entry, (form, stand), alone, asked);
+        let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
+        care_ui(ui, room, entry, (form, keys), asked);
+        match opened {
+            Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
+            None => {
+                let text = keys.beside("Open", JournalKey::Open);
+                if form.button(ui, &text, "open the take", true) {
+                    asked.push(JournalAction::Open);
                 }
+                form.note(ui, "Its trace, its notes with their measures, and its sound.");
             }
-        });
+        }
+    });
 }
 
 fn title_ui(
@@ -114,20 +108,11 @@ fn care_ui(
         if form.button(ui, &keys.beside(text, JournalKey::Keep), name, writes) {
             asked.push(JournalAction::Keep);
         }
-        if form.button(
-            ui,
-            &keys.beside("Compare", JournalKey::Compare),
-            "compare",
-            true,
-        ) {
+        if form.button(ui, &keys.beside("Compare", JournalKey::Compare), "compare", true) {
             asked.push(JournalAction::Compare);
         }
-        if form.button(
-            ui,
-            &keys.beside("Report", JournalKey::Report),
-            "report of this take",
-            true,
-        ) {
+        if form.button(ui, &keys.beside("Report", JournalKey::Report), "report of this take", true)
+        {
             asked.push(JournalAction::Report);
         }
         let trash = keys.beside("To the trash", JournalKey::Delete);
@@ -198,19 +183,11 @@ fn listening_ui(
     let played = &opened.played;
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
-        let (text, name) = if played.sounds {
-            ("Stop", "stop")
-        } else {
-            ("Play", "play")
-        };
+        let (text, name) = if played.sounds { ("Stop", "stop") } else { ("Play", "play") };
         if form.button(ui, &keys.beside(text, JournalKey::Play), name, sound) {
             asked.push(JournalAction::Play);
         }
-        let at = format!(
-            "{} of {}",
-            said::length(played.at.0),
-            said::length(length(opened).0)
-        );
+        let at = format!("{} of {}", said::length(played.at.0), said::length(length(opened).0));
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
         let mut half = played.half;
@@ -219,14 +196,8 @@ fn listening_ui(
             asked.push(JournalAction::HalfSpeed(half));
         }
         let mut looped = played.looped;
-        let check = ui.checkbox(
-            &mut looped,
-            keys.beside("again and again", JournalKey::Loop),
-        );
-        if form
-            .mark(ui, check.accessible_name("again and again"))
-            .changed()
-        {
+        let check = ui.checkbox(&mut looped, keys.beside("again and again", JournalKey::Loop));
+        if form.mark(ui, check.accessible_name("again and again")).changed() {
             asked.push(JournalAction::Loop(looped));
         }
         let from = keys.beside("Part from here", JournalKey::PartFrom);
@@ -259,16 +230,8 @@ struct Column {
 
 /// The columns, the most wanted first: as many are shown as there is room for.
 const COLUMNS: [Column; 9] = [
-    Column {
-        head: "note",
-        width: 3.2,
-        of: |note, stand| pitch_name(note.midi, stand.naming()),
-    },
-    Column {
-        head: "from",
-        width: 4.0,
-        of: |note, _| format!("{:.1} s", note.start_s),
-    },
+    Column { head: "note", width: 3.2, of: |note, stand| pitch_name(note.midi, stand.naming()) },
+    Column { head: "from", width: 4.0, of: |note, _| format!("{:.1} s", note.start_s) },
     Column {
         head: "rate, Hz",
         width: 5.6,
@@ -313,11 +276,7 @@ const COLUMNS: [Column; 9] = [
         width: 4.0,
         of: |note, _| format!("{:.1} s", note.end_s - note.start_s),
     },
-    Column {
-        head: "",
-        width: 8.0,
-        of: |note, _| note.remarks.join(", ").replace('-', " "),
-    },
+    Column { head: "", width: 8.0, of: |note, _| note.remarks.join(", ").replace('-', " ") },
 ];
 
 fn measured(value: Option<Written>, signed: bool) -> String {
@@ -356,8 +315,7 @@ fn notes_ui(
     for (at, column) in &columns {
         write(ui, head, *at, column, column.head, theme.soft_ink);
     }
-    ui.painter()
-        .hline(head.x_range(), head.bottom(), theme.hairline_stroke());
+    ui.painter().hline(head.x_range(), head.bottom(), theme.hairline_stroke());
     for (number, note) in file.notes.iter().enumerate() {
         let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
         // What lies far off is reached by what lies before it.
@@ -390,8 +348,7 @@ fn notes_ui(
         }
         if sounds_now {
             let foot = rect.bottom() - 1.0;
-            ui.painter()
-                .hline(rect.x_range(), foot, theme.rule_stroke());
+            ui.painter().hline(rect.x_range(), foot, theme.rule_stroke());
         }
         ring(ui, rect, response.has_focus(), theme);
     }

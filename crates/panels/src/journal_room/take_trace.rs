@@ -38,11 +38,7 @@ pub fn take_trace_ui(
     let (area, response) =
         ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(opened, file)));
-    let strip_height = if file.length_s > WHOLE {
-        1.7 * size
-    } else {
-        0.0
-    };
+    let strip_height = if file.length_s > WHOLE { 1.7 * size } else { 0.0 };
     let x = Rangef::new(area.left() + names_width(theme), area.right() - 0.3 * size);
     let times = times(x, opened.played.at, Secs(file.length_s));
     let strip = Rect::from_x_y_ranges(x, Rangef::new(area.bottom() - strip_height, area.bottom()));
@@ -52,11 +48,7 @@ pub fn take_trace_ui(
         let on_strip = strip_height > 0.0 && at.y >= strip.top();
         let of = if on_strip {
             let whole = Secs(file.length_s);
-            Times {
-                x,
-                newest: whole,
-                span: whole,
-            }
+            Times { x, newest: whole, span: whole }
         } else {
             times
         };
@@ -76,12 +68,7 @@ pub fn take_trace_ui(
         .collect();
     let a4 = Hz(file.a4_hz);
     let (middle, reach) = view(&seen, a4);
-    let sheet = Sheet {
-        times,
-        y,
-        middle,
-        reach,
-    };
+    let sheet = Sheet { times, y, middle, reach };
     let painter = ui.painter_at(area);
     lines(&painter, &sheet, file, stand, theme);
     time_axis(&painter, &sheet, theme);
@@ -101,18 +88,14 @@ pub fn take_trace_ui(
     }
     if response.has_focus() {
         let edge = Stroke::new(theme.sizes.value, theme.ink);
-        ui.painter()
-            .rect_stroke(area, 3.0, edge, StrokeKind::Inside);
+        ui.painter().rect_stroke(area, 3.0, edge, StrokeKind::Inside);
     }
 }
 
 /// What a screen reader says of the trace.
 fn spoken(opened: &Opened, file: &TakeFile) -> String {
     let at = said::length(opened.played.at.0);
-    let mut said = format!(
-        "trace of the take, at {at} of {}",
-        said::length(file.length_s)
-    );
+    let mut said = format!("trace of the take, at {at} of {}", said::length(file.length_s));
     let lost: f64 = file.lost.iter().map(|lost| lost.length_s).sum();
     if lost > 0.0 {
         said += &format!(", {lost:.1} s of the sound is lost");
@@ -128,18 +111,10 @@ fn spoken(opened: &Opened, file: &TakeFile) -> String {
 /// The time that is seen: all of a short take, of a longer one the page on which it is heard.
 fn times(x: Rangef, at: Secs, length: Secs) -> Times {
     if length.0 <= WHOLE {
-        return Times {
-            x,
-            newest: Secs(length.0.max(0.1)),
-            span: Secs(length.0.max(0.1)),
-        };
+        return Times { x, newest: Secs(length.0.max(0.1)), span: Secs(length.0.max(0.1)) };
     }
     let page = (at.0.clamp(0.0, length.0 - 1e-6) / PAGE).floor();
-    Times {
-        x,
-        newest: Secs((page + 1.0) * PAGE),
-        span: Secs(PAGE),
-    }
+    Times { x, newest: Secs((page + 1.0) * PAGE), span: Secs(PAGE) }
 }
 
 /// The middle and the reach that show these notes with their swing.
@@ -177,9 +152,7 @@ fn lines(painter: &Painter, sheet: &Sheet, file: &TakeFile, stand: &Stand, theme
         },
     };
     let semitone = f64::from(sheet.y.span()) / (2.0 * sheet.reach.0) * 100.0;
-    let every = (1.15 * f64::from(theme.sizes.caption) / semitone)
-        .ceil()
-        .max(1.0) as i32;
+    let every = (1.15 * f64::from(theme.sizes.caption) / semitone).ceil().max(1.0) as i32;
     let lowest = ((sheet.middle.0 - sheet.reach.0) / 100.0).floor() as i32 + 68;
     let highest = ((sheet.middle.0 + sheet.reach.0) / 100.0).ceil() as i32 + 70;
     for midi in (lowest..=highest).filter(|midi| midi.rem_euclid(every) == 0) {
@@ -204,10 +177,7 @@ fn time_axis(painter: &Painter, sheet: &Sheet, theme: &Theme) {
     let times = &sheet.times;
     let room = 4.0 * theme.sizes.scale;
     let fits = |step: &f64| f64::from(times.x.span()) / times.span.0 * step >= f64::from(room);
-    let step = [1.0, 2.0, 5.0, 10.0, 20.0]
-        .into_iter()
-        .find(fits)
-        .unwrap_or(20.0);
+    let step = [1.0, 2.0, 5.0, 10.0, 20.0].into_iter().find(fits).unwrap_or(20.0);
     painter.hline(times.x, sheet.y.max, theme.hairline_stroke());
     let first = (times.oldest().0 / step).ceil() as i64;
     let last = (times.newest.0 / step).floor() as i64;
@@ -283,10 +253,7 @@ fn names(painter: &Painter, sheet: &Sheet, notes: &[&NoteMeasures], stand: &Stan
     let font = theme.word_font(theme.sizes.caption);
     let mut free_from = f32::NEG_INFINITY;
     for note in notes {
-        let x = sheet
-            .times
-            .x_from_secs(Secs(note.start_s))
-            .max(sheet.times.x.min);
+        let x = sheet.times.x_from_secs(Secs(note.start_s)).max(sheet.times.x.min);
         let mut name = pitch_name(note.midi, stand.naming());
         if let Some(finger) = note.finger {
             name += &match finger {
@@ -341,14 +308,7 @@ fn course(
 fn told(painter: &Painter, sheet: &Sheet, words: &str, theme: &Theme) {
     let rect = sheet.rect().shrink(theme.sizes.between);
     let font = theme.word_font(theme.sizes.word);
-    pen::write_lines(
-        painter,
-        rect,
-        words,
-        font,
-        theme.sizes.scale,
-        theme.soft_ink,
-    );
+    pen::write_lines(painter, rect, words, font, theme.sizes.scale, theme.soft_ink);
 }
 
 /// The place that is heard: a line with a foot.
@@ -362,11 +322,7 @@ fn cursor(painter: &Painter, sheet: &Sheet, opened: &Opened, theme: &Theme) {
     let half = 1.4 * theme.sizes.turn;
     let foot = pos2(x, sheet.y.max);
     painter.add(egui::Shape::convex_polygon(
-        vec![
-            foot + vec2(0.0, -half),
-            foot + vec2(half, half),
-            foot + vec2(-half, half),
-        ],
+        vec![foot + vec2(0.0, -half), foot + vec2(half, half), foot + vec2(-half, half)],
         theme.oscillation,
         Stroke::NONE,
     ));
@@ -381,11 +337,8 @@ fn whole(
     file: &TakeFile,
     theme: &Theme,
 ) {
-    let times = Times {
-        x: strip.x_range(),
-        newest: Secs(file.length_s),
-        span: Secs(file.length_s),
-    };
+    let times =
+        Times { x: strip.x_range(), newest: Secs(file.length_s), span: Secs(file.length_s) };
     let at = |secs: f64| times.x_from_secs(Secs(secs));
     painter.rect_filled(strip, 2.0, theme.patch);
     let bars = strip.shrink2(vec2(0.0, 0.32 * strip.height()));

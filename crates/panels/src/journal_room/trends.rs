@@ -28,18 +28,8 @@ pub fn trends_ui(
 ) {
     choices_ui(ui, room, form, asked);
     let Some(trends) = &room.trends else { return };
-    let last = trends
-        .parts
-        .iter()
-        .filter_map(|t| t.weeks.last())
-        .map(|w| w.monday)
-        .max();
-    let first = trends
-        .parts
-        .iter()
-        .filter_map(|t| t.weeks.first())
-        .map(|w| w.monday)
-        .min();
+    let last = trends.parts.iter().filter_map(|t| t.weeks.last()).map(|w| w.monday).max();
+    let first = trends.parts.iter().filter_map(|t| t.weeks.first()).map(|w| w.monday).min();
     let (Some(first), Some(last)) = (first, last) else {
         form.note(ui, "No note has this measure.");
         return;
@@ -53,11 +43,8 @@ pub fn trends_ui(
     let shown: Vec<&Trend> = trends.parts.iter().filter(|t| seen(t, days)).collect();
     note_ui(ui, room, &shown, trends.left_out, form);
     let size = form.size();
-    let columns = if shown.len() > 1 && ui.available_width() >= 2.0 * BESIDE * size {
-        2
-    } else {
-        1
-    };
+    let columns =
+        if shown.len() > 1 && ui.available_width() >= 2.0 * BESIDE * size { 2 } else { 1 };
     let rows = shown.len().div_ceil(columns);
     let left = ui.clip_rect().bottom() - ui.cursor().top();
     let each = left / rows as f32 - 2.2 * size;
@@ -119,11 +106,7 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
     let dots: usize = shown.iter().map(|trend| trend.dots.len()).sum();
     let mut said = String::from("A dot is a note");
     if dots < notes {
-        said += &format!(
-            " ({} of {} are drawn)",
-            said::grouped(dots),
-            said::grouped(notes)
-        );
+        said += &format!(" ({} of {} are drawn)", said::grouped(dots), said::grouped(notes));
     }
     said += "; a bar holds the middle half of a week's notes, its diamond their median.";
     if left_out > 0 {
@@ -154,9 +137,8 @@ fn weeks(trend: &Trend, days: (f64, f64)) -> impl Iterator<Item = &Week> {
 fn values(trends: &[Trend], days: (f64, f64)) -> Option<(f64, f64)> {
     let dots = trends.iter().flat_map(|trend| &trend.dots);
     let seen = dots.filter(|dot| (days.0..=days.1).contains(&dot.0));
-    let (low, high) = seen.fold((f64::MAX, f64::MIN), |(low, high), dot| {
-        (low.min(dot.1), high.max(dot.1))
-    });
+    let (low, high) =
+        seen.fold((f64::MAX, f64::MIN), |(low, high), dot| (low.min(dot.1), high.max(dot.1)));
     let room = (0.06 * (high - low)).max(0.02 * high.abs()).max(1e-3);
     (low <= high).then_some((low - room, high + room))
 }
@@ -219,10 +201,7 @@ fn draw(plot: &mut PlotUi<'_>, trend: &Trend, days: (f64, f64), theme: &Theme) {
     for run in seen.chunk_by(|one, next| next.monday - one.monday == 7) {
         let line: PlotPoints<'_> = run.iter().map(|w| [middle(w), w.median]).collect();
         plot.line(
-            Line::new("median", line)
-                .color(theme.ink)
-                .width(theme.sizes.rule)
-                .allow_hover(false),
+            Line::new("median", line).color(theme.ink).width(theme.sizes.rule).allow_hover(false),
         );
     }
     // Where weeks lie closer than marks are wide, the line says enough.

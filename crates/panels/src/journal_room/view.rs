@@ -27,11 +27,7 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<Journal
     let mut asked = keys::pressed(ui, room, stand, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
-        .frame(
-            Frame::new()
-                .fill(theme.paper)
-                .inner_margin(Margin::symmetric(margin, margin / 2)),
-        )
+        .frame(Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin, margin / 2)))
         .show(ui, |ui| {
             let form = Form { theme };
             form.dress(ui);
@@ -84,15 +80,12 @@ fn page_ui(
 }
 
 fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
-    ScrollArea::vertical()
-        .id_salt(name)
-        .auto_shrink(false)
-        .show(ui, |ui| {
-            // Rings of focus have room at the edge.
-            ui.set_width(ui.available_width() - 4.0);
-            turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
-            body(ui);
-        });
+    ScrollArea::vertical().id_salt(name).auto_shrink(false).show(ui, |ui| {
+        // Rings of focus have room at the edge.
+        ui.set_width(ui.available_width() - 4.0);
+        turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
+        body(ui);
+    });
 }
 
 /// How the first take comes to be.
@@ -151,11 +144,8 @@ fn takes_ui(
     filtering::filter_ui(&mut list_side, room, stand, form, asked);
     list::list_ui(&mut list_side, room, stand, theme, asked);
     let x = right.left() + 0.5 * theme.sizes.margin;
-    ui.painter()
-        .vline(x, area.y_range(), theme.hairline_stroke());
-    let right = right
-        .translate(vec2(theme.sizes.margin, 0.0))
-        .intersect(area);
+    ui.painter().vline(x, area.y_range(), theme.hairline_stroke());
+    let right = right.translate(vec2(theme.sizes.margin, 0.0)).intersect(area);
     let mut take_side = ui.new_child(UiBuilder::new().max_rect(right));
     take_side.set_clip_rect(ui.clip_rect().intersect(right.expand(4.0)));
     take::take_ui(&mut take_side, room, stand, form, false, asked);

@@ -12,9 +12,7 @@ pub struct KeyMap {
 
 impl Default for KeyMap {
     fn default() -> Self {
-        Self {
-            keys: entries().map(|entry| entry.keys.to_vec()).collect(),
-        }
+        Self { keys: entries().map(|entry| entry.keys.to_vec()).collect() }
     }
 }
 
@@ -97,8 +95,7 @@ impl KeyMap {
             let common = |entry: &Entry| entry.places.contains(&Place::Everywhere);
             // What lies over a room is closed before the room hears a key.
             let closes = |entry: &Entry| entry.does == Does::Command(Command::Close);
-            self.all()
-                .filter(move |(entry, _)| common(entry) && !closes(entry))
+            self.all().filter(move |(entry, _)| common(entry) && !closes(entry))
         };
         for (entry, keys) in self.all() {
             let Some(place) = entry.places.iter().find(|place| place.is_in_a_room()) else {
@@ -167,11 +164,7 @@ mod tests {
     fn no_two_commands_that_are_heard_together_share_a_key_or_a_name() {
         let map = KeyMap::default();
         for (number, (entry, keys)) in map.all().enumerate() {
-            assert!(
-                !entry.places.is_empty() && !keys.is_empty(),
-                "{}",
-                entry.name
-            );
+            assert!(!entry.places.is_empty() && !keys.is_empty(), "{}", entry.name);
             for (other, others) in map.all().skip(number + 1) {
                 assert_ne!(entry.name, other.name);
                 assert_ne!(entry.does, other.does, "{}", entry.name);
@@ -191,17 +184,12 @@ mod tests {
     fn a_key_that_a_player_gave_twice_is_told_and_one_that_a_room_hides_too() {
         let keys = |keys: &[&str]| keys.iter().map(|key| (*key).to_owned()).collect();
         let chosen = |all: &[(&str, &[&str])]| {
-            let all = all
-                .iter()
-                .map(|(name, each)| ((*name).to_owned(), keys(each)));
+            let all = all.iter().map(|(name, each)| ((*name).to_owned(), keys(each)));
             KeyMap::chosen(&all.collect())
         };
         let twice = chosen(&[("lesson-pitch", &["X"]), ("lesson-speed", &["X", "W"])]);
         let told = twice.expect_err("one key, two commands");
-        assert!(
-            told.contains("lesson-pitch") && told.contains("lesson-speed"),
-            "{told}"
-        );
+        assert!(told.contains("lesson-pitch") && told.contains("lesson-speed"), "{told}");
         assert!(told.contains("\"X\""), "{told}");
         // Two rooms are never heard together.
         let map = chosen(&[("lesson-pitch", &["X"]), ("drill-click", &["X"])]).expect("apart");
@@ -228,17 +216,13 @@ mod tests {
         assert!(error.contains("papers"), "{error}");
         let key = ["Pedal".to_owned()];
         let error = map.set("paper", &key).expect_err("no such key");
-        assert!(
-            error.contains("Pedal") && error.contains("paper"),
-            "{error}"
-        );
+        assert!(error.contains("Pedal") && error.contains("paper"), "{error}");
     }
 
     #[test]
     fn a_key_that_is_given_to_another_command_is_taken_from_the_first() {
         let mut map = KeyMap::default();
-        map.set("hold", &["PageDown".to_owned()])
-            .expect("both exist");
+        map.set("hold", &["PageDown".to_owned()]).expect("both exist");
         assert_eq!(map.of(Command::Showing), [Key::V]);
         assert_eq!(map.command(&STAND, Key::PageDown), Some(Command::Hold));
         // While a question is asked the same key still answers it.

@@ -47,13 +47,7 @@ const TAKES: &[Place] = &[Place::Takes];
 
 /// In the order they are listed.
 pub const ENTRIES: [Entry; 25] = [
-    of(
-        JOURNAL,
-        Does::Journal(JournalKey::Page(0)),
-        "journal-takes",
-        "the takes",
-        &[Key::Num1],
-    ),
+    of(JOURNAL, Does::Journal(JournalKey::Page(0)), "journal-takes", "the takes", &[Key::Num1]),
     of(
         JOURNAL,
         Does::Journal(JournalKey::Page(1)),
@@ -75,13 +69,7 @@ pub const ENTRIES: [Entry; 25] = [
         "two takes beside each other",
         &[Key::Num4],
     ),
-    of(
-        JOURNAL,
-        Does::Journal(JournalKey::Page(4)),
-        "journal-players",
-        "the players",
-        &[Key::Num5],
-    ),
+    of(JOURNAL, Does::Journal(JournalKey::Page(4)), "journal-players", "the players", &[Key::Num5]),
     of(
         JOURNAL,
         Does::Journal(JournalKey::Filter),
@@ -145,20 +133,8 @@ pub const ENTRIES: [Entry; 25] = [
         "the last of the list",
         &[Key::End],
     ),
-    of(
-        TAKES,
-        Does::Journal(JournalKey::Open),
-        "journal-open",
-        "open the take",
-        &[Key::Enter],
-    ),
-    of(
-        TAKES,
-        Does::Journal(JournalKey::Play),
-        "journal-play",
-        "play it, or stop",
-        &[Key::Space],
-    ),
+    of(TAKES, Does::Journal(JournalKey::Open), "journal-open", "open the take", &[Key::Enter]),
+    of(TAKES, Does::Journal(JournalKey::Play), "journal-play", "play it, or stop", &[Key::Space]),
     of(
         TAKES,
         Does::Journal(JournalKey::Nudge(false)),
@@ -208,18 +184,6 @@ pub const ENTRIES: [Entry; 25] = [
         "keep it for ever, or not",
         &[Key::K],
     ),
-    of(
-        TAKES,
-        Does::Journal(JournalKey::Compare),
-        "journal-compare",
-        "compare it",
-        &[Key::C],
-    ),
-    of(
-        TAKES,
-        Does::Journal(JournalKey::Delete),
-        "journal-delete",
-        "delete it",
-        &[Key::Delete],
-    ),
+    of(TAKES, Does::Journal(JournalKey::Compare), "journal-compare", "compare it", &[Key::C]),
+    of(TAKES, Does::Journal(JournalKey::Delete), "journal-delete", "delete it", &[Key::Delete]),
 ];

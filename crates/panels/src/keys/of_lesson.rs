@@ -88,13 +88,7 @@ pub const ENTRIES: [Entry; 18] = [
         "at full, half or quarter speed",
         &[Key::W],
     ),
-    of(
-        LESSON,
-        Does::Lesson(LessonKey::Quiet),
-        "lesson-quiet",
-        "stop the sound",
-        &[Key::Q],
-    ),
+    of(LESSON, Does::Lesson(LessonKey::Quiet), "lesson-quiet", "stop the sound", &[Key::Q]),
     of(
         LESSON,
         Does::Lesson(LessonKey::Showing),
@@ -151,20 +145,8 @@ pub const ENTRIES: [Entry; 18] = [
         "a report of the lesson",
         &[Key::X],
     ),
-    of(
-        LESSON,
-        Does::Lesson(LessonKey::Task),
-        "lesson-task",
-        "write a task",
-        &[Key::T],
-    ),
-    of(
-        TASK,
-        Does::Lesson(LessonKey::Give),
-        "lesson-give-task",
-        "give the task",
-        &[Key::Enter],
-    ),
+    of(LESSON, Does::Lesson(LessonKey::Task), "lesson-task", "write a task", &[Key::T]),
+    of(TASK, Does::Lesson(LessonKey::Give), "lesson-give-task", "give the task", &[Key::Enter]),
     of(
         TASK,
         Does::Lesson(LessonKey::Leave),

@@ -102,13 +102,7 @@ pub const ENTRIES: [Entry; 31] = [
         "show what is hidden, without an answer",
         &[Key::Num0, Key::Enter, Key::ArrowDown],
     ),
-    of(
-        STAND,
-        Does::Command(Command::Take),
-        "take",
-        "keep takes, or do not",
-        &[Key::T],
-    ),
+    of(STAND, Does::Command(Command::Take), "take", "keep takes, or do not", &[Key::T]),
     of(
         STAND,
         Does::Command(Command::Task),
@@ -123,13 +117,7 @@ pub const ENTRIES: [Entry; 31] = [
         "fewer cents, larger",
         &[Key::Plus, Key::Equals],
     ),
-    of(
-        STAND,
-        Does::Command(Command::ZoomOut),
-        "zoom-out",
-        "more cents, smaller",
-        &[Key::Minus],
-    ),
+    of(STAND, Does::Command(Command::ZoomOut), "zoom-out", "more cents, smaller", &[Key::Minus]),
     of(
         STAND,
         Does::Command(Command::ZoomByItself),
@@ -137,20 +125,8 @@ pub const ENTRIES: [Entry; 31] = [
         "as many cents as the motion needs",
         &[Key::Z],
     ),
-    of(
-        STAND,
-        Does::Command(Command::Span),
-        "span",
-        "4, 8 or 16 seconds",
-        &[Key::W],
-    ),
-    of(
-        EVERYWHERE,
-        Does::Command(Command::Paper),
-        "paper",
-        "light or dark paper",
-        &[Key::L],
-    ),
+    of(STAND, Does::Command(Command::Span), "span", "4, 8 or 16 seconds", &[Key::W]),
+    of(EVERYWHERE, Does::Command(Command::Paper), "paper", "light or dark paper", &[Key::L]),
     of(
         EVERYWHERE,
         Does::Command(Command::FullScreen),
@@ -172,13 +148,7 @@ pub const ENTRIES: [Entry; 31] = [
         "microphone, loudspeaker, drone and metronome",
         &[Key::O],
     ),
-    of(
-        EVERYWHERE,
-        Does::Command(Command::Settings),
-        "settings",
-        "all that can be set",
-        &[Key::E],
-    ),
+    of(EVERYWHERE, Does::Command(Command::Settings), "settings", "all that can be set", &[Key::E]),
     of(
         EVERYWHERE,
         Does::Command(Command::Figures),

@@ -55,12 +55,9 @@ impl Form<'_> {
         visuals.selection.stroke = Stroke::new(theme.sizes.rule, theme.ink);
         visuals.handle_shape = egui::style::HandleShape::Circle;
         let widgets = &mut visuals.widgets;
-        for widget in [
-            &mut widgets.inactive,
-            &mut widgets.hovered,
-            &mut widgets.active,
-            &mut widgets.open,
-        ] {
+        for widget in
+            [&mut widgets.inactive, &mut widgets.hovered, &mut widgets.active, &mut widgets.open]
+        {
             widget.bg_fill = theme.paper;
             widget.weak_bg_fill = theme.paper;
             widget.corner_radius = CornerRadius::same(3);
@@ -79,8 +76,7 @@ impl Form<'_> {
         if response.has_focus() {
             let ring = response.rect.expand(2.0);
             let stroke = Stroke::new(self.theme.sizes.value, self.theme.ink);
-            ui.painter()
-                .rect_stroke(ring, 3.0, stroke, StrokeKind::Middle);
+            ui.painter().rect_stroke(ring, 3.0, stroke, StrokeKind::Middle);
         }
         response
     }
@@ -170,9 +166,7 @@ impl Form<'_> {
         range: RangeInclusive<T>,
         unit: &str,
     ) {
-        self.row(ui, name, |ui, _| {
-            self.bare_number(ui, name, value, range, unit)
-        });
+        self.row(ui, name, |ui, _| self.bare_number(ui, name, value, range, unit));
     }
 
     /// A number with its unit; `name` is told to a screen reader.
@@ -204,11 +198,7 @@ impl Form<'_> {
             .range(range)
             .max_decimals(if T::INTEGRAL { 0 } else { 1 })
             .speed(step)
-            .suffix(if unit.is_empty() {
-                String::new()
-            } else {
-                format!(" {unit}")
-            })
+            .suffix(if unit.is_empty() { String::new() } else { format!(" {unit}") })
             .update_while_editing(false);
         let response = ui.add(number).accessible_name(name);
         let response = self.mark(ui, response);
@@ -238,9 +228,7 @@ impl Form<'_> {
         let kept = ui.data(|data| data.get_temp::<String>(id));
         let mut written = kept.unwrap_or_else(|| value.to_owned());
         let width = (FIELD * self.size()).min(ui.available_width());
-        let edit = TextEdit::singleline(&mut written)
-            .hint_text(hint)
-            .desired_width(width);
+        let edit = TextEdit::singleline(&mut written).hint_text(hint).desired_width(width);
         let response = ui.add(edit).accessible_name(name);
         let response = self.mark(ui, response);
         let left = response.lost_focus();

@@ -29,19 +29,13 @@ pub fn keys_list_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Act
     });
     for place in places {
         form.part(ui, place.name());
-        let here: Vec<&Entry> = entries()
-            .filter(|entry| entry.places.contains(&place))
-            .collect();
+        let here: Vec<&Entry> = entries().filter(|entry| entry.places.contains(&place)).collect();
         place_ui(ui, &here, stand, form, asked);
     }
 }
 
 fn place_ui(ui: &mut Ui, here: &[&Entry], stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
-    let columns = if ui.available_width() >= 2.0 * LINE * form.size() {
-        2
-    } else {
-        1
-    };
+    let columns = if ui.available_width() >= 2.0 * LINE * form.size() { 2 } else { 1 };
     let each = here.len().div_ceil(columns).max(1);
     ui.columns(columns, |columns| {
         for (column, entries) in columns.iter_mut().zip(here.chunks(each)) {
@@ -69,8 +63,7 @@ fn line_ui(ui: &mut Ui, entry: &Entry, stand: &Stand, form: &Form, asked: &mut V
         };
         let response = ui.add(button);
         let response = form.mark(ui, response);
-        ui.ctx()
-            .accesskit_node_builder(response.id, |node| node.set_keyboard_shortcut(keys));
+        ui.ctx().accesskit_node_builder(response.id, |node| node.set_keyboard_shortcut(keys));
         if response.clicked() {
             asked.push(Action::Do(command));
         }

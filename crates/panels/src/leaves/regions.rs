@@ -39,12 +39,7 @@ pub fn regions_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
         }
         let shipped = shipped_regions();
         let differs = options.regions != shipped;
-        if form.button(
-            ui,
-            "The four at the start",
-            "restore the four regions",
-            differs,
-        ) {
+        if form.button(ui, "The four at the start", "restore the four regions", differs) {
             options.regions = shipped;
         }
     });

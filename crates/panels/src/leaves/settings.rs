@@ -51,10 +51,7 @@ fn notes_ui(
         ui,
         "temperament",
         &mut options.tuning.temperament,
-        &words([
-            (Temperament::Equal, "equal"),
-            (Temperament::PureFifths, "pure fifths from A"),
-        ]),
+        &words([(Temperament::Equal, "equal"), (Temperament::PureFifths, "pure fifths from A")]),
     );
     form.choice(
         ui,
@@ -106,10 +103,8 @@ fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     let mut all = vec![(None, "any bowed string".to_owned())];
     all.extend(shipped);
     form.choice(ui, "instrument", &mut options.instrument, &all);
-    let own = options
-        .instrument
-        .clone()
-        .filter(|name| !SHIPPED_INSTRUMENTS.contains(&name.as_str()));
+    let own =
+        options.instrument.clone().filter(|name| !SHIPPED_INSTRUMENTS.contains(&name.as_str()));
     form.row(ui, "or one of my own", |ui, _| {
         let value = own.as_deref().unwrap_or("");
         let hint = "path of a file ending in .ron";
@@ -143,13 +138,7 @@ fn ears_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     let limits = &mut options.limits;
     let uneven = &mut limits.uneven_pct;
     form.number(ui, "counts as uneven from", uneven, 2.0..=60.0, "% spread");
-    form.number(
-        ui,
-        "counts as on the note within",
-        &mut limits.on_it.0,
-        1.0..=50.0,
-        "cents",
-    );
+    form.number(ui, "counts as on the note within", &mut limits.on_it.0, 1.0..=50.0, "cents");
 }
 
 fn vibrato_ui(ui: &mut Ui, options: &mut Options, stand: &Stand, form: &Form) {
@@ -202,11 +191,7 @@ fn around(middle: f64, reach: f64) -> (f64, f64) {
 fn care_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "Care, in drills");
     form.check(ui, "point out signs of tiring", &mut options.care.tiring);
-    form.check(
-        ui,
-        "suggest a rest after 25 minutes of sound",
-        &mut options.care.rest,
-    );
+    form.check(ui, "suggest a rest after 25 minutes of sound", &mut options.care.rest);
 }
 
 fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
@@ -225,11 +210,8 @@ fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
         &mut options.side,
         &words([(Side::Left, "left"), (Side::Right, "right")]),
     );
-    let spans: Vec<(usize, String)> = SPANS
-        .iter()
-        .enumerate()
-        .map(|(index, span)| (index, format!("{:.0} s", span.0)))
-        .collect();
+    let spans: Vec<(usize, String)> =
+        SPANS.iter().enumerate().map(|(index, span)| (index, format!("{:.0} s", span.0))).collect();
     form.choice(ui, "the trace spans", &mut options.span, &spans);
     let mut zooms = vec![(Zoom::ByItself, "what the motion needs".to_owned())];
     zooms.extend(
@@ -298,10 +280,7 @@ mod tests {
 
     #[test]
     fn every_shipped_instrument_is_called_by_a_name_of_its_own() {
-        let mut all: Vec<String> = SHIPPED_INSTRUMENTS
-            .iter()
-            .map(|name| called(name))
-            .collect();
+        let mut all: Vec<String> = SHIPPED_INSTRUMENTS.iter().map(|name| called(name)).collect();
         all.sort();
         all.dedup();
         assert_eq!(all.len(), SHIPPED_INSTRUMENTS.len());

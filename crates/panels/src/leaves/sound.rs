@@ -24,17 +24,8 @@ pub fn sound_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Action>
         form.trouble(ui, words);
     }
     if let Some(devices) = devices {
-        device_ui(
-            ui,
-            "loudspeaker",
-            &mut options.output,
-            &devices.outputs,
-            form,
-        );
-        form.note(
-            ui,
-            "Something is missing? Plug it in, then close this sheet and open it again.",
-        );
+        device_ui(ui, "loudspeaker", &mut options.output, &devices.outputs, form);
+        form.note(ui, "Something is missing? Plug it in, then close this sheet and open it again.");
     }
     drone_ui(ui, &mut options, stand, form, asked);
     beat_ui(ui, &mut options, stand, form, asked);
@@ -59,19 +50,15 @@ fn device_ui(ui: &mut Ui, name: &str, wish: &mut DeviceWish, there: &[Device], f
         }
         all.push((Some(device.id.clone()), device.name.clone()));
     }
-    if let Some(name) = chosen
-        .as_ref()
-        .filter(|name| !all.iter().any(|(id, _)| id.as_ref() == Some(*name)))
+    if let Some(name) =
+        chosen.as_ref().filter(|name| !all.iter().any(|(id, _)| id.as_ref() == Some(*name)))
     {
         all.push((Some(name.clone()), format!("{name} (not there now)")));
     }
     let before = chosen.clone();
     form.choice(ui, name, &mut chosen, &all);
     if chosen != before {
-        *wish = DeviceWish {
-            name: chosen,
-            channel: None,
-        };
+        *wish = DeviceWish { name: chosen, channel: None };
     }
 }
 

@@ -22,13 +22,9 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     let lesson = room.lesson();
     let (model, echo) = (lesson.model().is_some(), !lesson.echoes().is_empty());
     let showing = said::showing(stand.options().showing);
-    let showing = Button::new(
-        LessonAction::Do(Command::Showing),
-        showing,
-        key(LessonKey::Showing),
-    )
-    .longest("after the echo")
-    .named(format!("way of showing: {showing}"));
+    let showing = Button::new(LessonAction::Do(Command::Showing), showing, key(LessonKey::Showing))
+        .longest("after the echo")
+        .named(format!("way of showing: {showing}"));
     let task = Button::new(LessonAction::Task, "task", key(LessonKey::Task)).named("write a task");
     // Without a model there is nothing to hear, lay over another or report.
     if !model {
@@ -41,23 +37,15 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
                 .named("what was played last was the model"),
         );
     }
-    let new = if echo {
-        LessonKey::NewModel
-    } else {
-        LessonKey::WasModel
-    };
+    let new = if echo { LessonKey::NewModel } else { LessonKey::WasModel };
     all.push(
         Button::new(LessonAction::NewModel, "new model", key(new))
             .named("a new model: the next phrase"),
     );
     all.push(
-        Button::new(
-            LessonAction::DropEcho,
-            "drop echo",
-            key(LessonKey::DropEcho),
-        )
-        .named("take the last echo back")
-        .enabled(echo),
+        Button::new(LessonAction::DropEcho, "drop echo", key(LessonKey::DropEcho))
+            .named("take the last echo back")
+            .enabled(echo),
     );
     all.push(showing);
     if room.is_phrase() {
@@ -95,23 +83,16 @@ pub fn buttons(room: &LessonRoom, stand: &Stand) -> Vec<Button<LessonAction>> {
     );
     let speed = said::speed(room.speed());
     all.push(
-        Button::new(
-            LessonAction::Speed,
-            format!("speed {speed}"),
-            key(LessonKey::Speed),
-        )
-        .longest("speed 1/2")
-        .named(format!("speed of hearing the pitch: {speed}")),
+        Button::new(LessonAction::Speed, format!("speed {speed}"), key(LessonKey::Speed))
+            .longest("speed 1/2")
+            .named(format!("speed of hearing the pitch: {speed}")),
     );
     let report = room.report();
     let (text, name) = match (&report, stand.take()) {
         (Some(_), _) => ("report", "a report of the lesson"),
         (None, _) if !echo => ("report", "a report of the lesson: there is no echo yet"),
         (None, Take::Running) => ("report", "a report of the lesson: a take is still written"),
-        (None, _) => (
-            "report: no takes",
-            "a report of the lesson: its takes were not kept",
-        ),
+        (None, _) => ("report: no takes", "a report of the lesson: its takes were not kept"),
     };
     all.push(
         Button::new(LessonAction::Report, text, key(LessonKey::Report))

@@ -9,10 +9,7 @@ use vibrato::{Motion, Note, Oscillation};
 
 /// Rate and width of the note that sounds, or of the note that is looked at.
 pub fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
-    let model = room
-        .lesson()
-        .model()
-        .and_then(|model| model.notes.get(room.note()));
+    let model = room.lesson().model().and_then(|model| model.notes.get(room.note()));
     let bands = model.and_then(|note| note.vibrato.as_ref()).map(band);
     let sounding = room.lesson().current().is_some();
     let (readings, oscillations, live) = if !room.revealed(stand.options().showing) {
@@ -58,10 +55,7 @@ pub fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
             signed: false,
             reading: width,
             wanted: bands.map(|(_, width)| (width.0.0, width.1.0)),
-            marks: oscillations
-                .iter()
-                .map(|o| o.crest.0 - o.trough.0)
-                .collect(),
+            marks: oscillations.iter().map(|o| o.crest.0 - o.trough.0).collect(),
             live: true,
         },
     ]
@@ -80,10 +74,7 @@ fn looked_at(room: &LessonRoom) -> Option<&Note> {
 
 fn of_note(note: &Note) -> [Reading; 2] {
     match &note.vibrato {
-        Some(vibrato) => of_motion(Motion::Vibrato {
-            rate: vibrato.rate,
-            width: vibrato.width,
-        }),
+        Some(vibrato) => of_motion(Motion::Vibrato { rate: vibrato.rate, width: vibrato.width }),
         None if note.straight => [Reading::Straight; 2],
         None => [Reading::Unknown; 2],
     }
@@ -94,14 +85,8 @@ fn of_motion(motion: Motion) -> [Reading; 2] {
         Motion::Unknown => [Reading::Unknown; 2],
         Motion::Straight => [Reading::Straight; 2],
         Motion::Vibrato { rate, width } => [
-            Reading::Value {
-                value: rate.value.0,
-                se: rate.se.map(Hz::get),
-            },
-            Reading::Value {
-                value: width.value.0,
-                se: width.se.map(Cents::get),
-            },
+            Reading::Value { value: rate.value.0, se: rate.se.map(Hz::get) },
+            Reading::Value { value: width.value.0, se: width.se.map(Cents::get) },
         ],
     }
 }

@@ -51,9 +51,5 @@ fn asked(key: LessonKey, room: &LessonRoom) -> LessonAction {
 
 /// What Enter does: what was played last was the model, or, before there is an echo, all again.
 pub fn main(room: &LessonRoom) -> LessonAction {
-    if room.lesson().echoes().is_empty() {
-        LessonAction::NewModel
-    } else {
-        LessonAction::WasModel
-    }
+    if room.lesson().echoes().is_empty() { LessonAction::NewModel } else { LessonAction::WasModel }
 }

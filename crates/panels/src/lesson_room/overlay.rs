@@ -31,11 +31,7 @@ pub fn overlay_ui(
     theme: &Theme,
 ) -> Option<LessonAction> {
     let whole = !matches!(room.laid(), Laid::Note(_));
-    let sense = if whole {
-        Sense::click()
-    } else {
-        Sense::hover()
-    };
+    let sense = if whole { Sense::click() } else { Sense::hover() };
     let response = ui.allocate_rect(area, sense);
     let revealed = room.revealed(stand.options().showing);
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(room, stand, revealed)));
@@ -50,9 +46,7 @@ pub fn overlay_ui(
     let left = area.left() + 3.6 * theme.sizes.scale;
     legend(&ui.painter_at(area), area, left, room, stand, theme);
     if whole {
-        let at = response
-            .interact_pointer_pos()
-            .filter(|_| response.clicked());
+        let at = response.interact_pointer_pos().filter(|_| response.clicked());
         return phrase::phrase_ui(ui, area, lane, (room, stand), theme, at);
     }
     one_note::one_note_ui(ui, area, lane, room, stand, theme);
@@ -63,13 +57,7 @@ fn hidden_ui(painter: &Painter, area: Rect, stand: &Stand, theme: &Theme) {
     let said = hidden(stand);
     let font = theme.figure_font(theme.sizes.big_word);
     let font = pen::fitting(painter, &said, font, area.width() - 20.0);
-    painter.text(
-        area.center(),
-        Align2::CENTER_CENTER,
-        said,
-        font,
-        theme.soft_ink,
-    );
+    painter.text(area.center(), Align2::CENTER_CENTER, said, font, theme.soft_ink);
     painter.rect_stroke(area, 2.0, theme.hairline_stroke(), egui::StrokeKind::Inside);
 }
 
@@ -109,15 +97,9 @@ fn sounding_reference(stand: &Stand) -> Option<Hz> {
 }
 
 fn draw(painter: &Painter, sheet: &Sheet, line: &Line, stroke: Stroke) {
-    let stroke = if line.sure {
-        stroke
-    } else {
-        Stroke::new(0.5 * stroke.width, stroke.color)
-    };
+    let stroke = if line.sure { stroke } else { Stroke::new(0.5 * stroke.width, stroke.color) };
     let corners = line.corners.iter();
-    let places: Vec<Pos2> = corners
-        .map(|&(time, pitch)| sheet.place(time, Cents(pitch)))
-        .collect();
+    let places: Vec<Pos2> = corners.map(|&(time, pitch)| sheet.place(time, Cents(pitch))).collect();
     if places.len() > 1 {
         painter.line(places, stroke);
     }
@@ -146,13 +128,8 @@ fn legend(
     let mut entry = |said: &str, stroke: Stroke| {
         let y = foot - 0.32 * size;
         painter.hline(left..=left + 1.6 * size, y, stroke);
-        left = pen::write(
-            painter,
-            pos2(left + 2.0 * size, foot),
-            said,
-            font.clone(),
-            theme.ink,
-        ) + size;
+        left = pen::write(painter, pos2(left + 2.0 * size, foot), said, font.clone(), theme.ink)
+            + size;
     };
     let thick = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
     let thin = Stroke::new(theme.sizes.pen, theme.ink);
@@ -164,22 +141,12 @@ fn legend(
     if let Some(echo) = &echo {
         entry(echo, thin);
     }
-    let Some(model) = lesson
-        .model()
-        .filter(|model| model.notes.len() > 1 && !playing)
-    else {
+    let Some(model) = lesson.model().filter(|model| model.notes.len() > 1 && !playing) else {
         return;
     };
-    let name = model
-        .notes
-        .get(room.note())
-        .map(|note| pitch_name(note.midi, stand.naming()));
-    let said = format!(
-        "note {} of {}, {}",
-        room.note() + 1,
-        model.notes.len(),
-        name.unwrap_or_default()
-    );
+    let name = model.notes.get(room.note()).map(|note| pitch_name(note.midi, stand.naming()));
+    let said =
+        format!("note {} of {}, {}", room.note() + 1, model.notes.len(), name.unwrap_or_default());
     let font = pen::fitting(painter, &said, theme.word_font(size), area.right() - left);
     painter.text(
         pos2(area.right(), foot - 0.32 * size),
@@ -212,15 +179,11 @@ fn spoken(room: &LessonRoom, stand: &Stand, revealed: bool) -> String {
     }
     match (room.echo_number(), room.shown_pair()) {
         (Some(number), Some(_)) => {
-            format!(
-                "model and echo {} of {name} over each other, {laid}",
-                number + 1
-            )
+            format!("model and echo {} of {name} over each other, {laid}", number + 1)
         }
-        (Some(number), None) => format!(
-            "the model's {name}; echo {} has no answer to it",
-            number + 1
-        ),
+        (Some(number), None) => {
+            format!("the model's {name}; echo {} has no answer to it", number + 1)
+        }
         (None, _) => format!("the model's {name}"),
     }
 }

@@ -21,10 +21,7 @@ const REACH: f64 = 3.0;
 
 /// The quantities that have a row: a gap has none where notes stand alone.
 fn shown(room: &LessonRoom) -> impl Iterator<Item = Quantity> {
-    let alone = room
-        .lesson()
-        .model()
-        .is_none_or(|model| model.notes.len() < 2);
+    let alone = room.lesson().model().is_none_or(|model| model.notes.len() < 2);
     let all = Quantity::ALL.into_iter();
     all.filter(move |quantity| !alone || *quantity != Quantity::Gap)
 }
@@ -78,18 +75,10 @@ impl Columns {
 fn heads(painter: &Painter, area: Rect, columns: &Columns, echoed: bool, size: f32, theme: &Theme) {
     let font = theme.word_font(size);
     let y = area.top() + 0.5 * ROW * theme.sizes.scale;
-    for (right, head) in [
-        (columns.model, "model"),
-        (columns.echo, "echo"),
-        (columns.difference, "echo − model"),
-    ] {
-        painter.text(
-            pos2(right, y),
-            Align2::RIGHT_CENTER,
-            head,
-            font.clone(),
-            theme.soft_ink,
-        );
+    for (right, head) in
+        [(columns.model, "model"), (columns.echo, "echo"), (columns.difference, "echo − model")]
+    {
+        painter.text(pos2(right, y), Align2::RIGHT_CENTER, head, font.clone(), theme.soft_ink);
     }
     let head = "first echo (ring) to last (full); the line is the model";
     let font = pen::fitting(painter, head, font, columns.way.span());
@@ -102,11 +91,7 @@ fn heads(painter: &Painter, area: Rect, columns: &Columns, echoed: bool, size: f
             theme.soft_ink,
         );
     }
-    painter.hline(
-        area.x_range(),
-        area.top() + ROW * theme.sizes.scale,
-        theme.rule_stroke(),
-    );
+    painter.hline(area.x_range(), area.top() + ROW * theme.sizes.scale, theme.rule_stroke());
 }
 
 fn row_ui(
@@ -148,23 +133,11 @@ fn row_ui(
     let font = theme.word_font(size);
     let y = row.center().y;
     let write = |right: f32, said: &str, ink| {
-        painter.text(
-            pos2(right, y),
-            Align2::RIGHT_CENTER,
-            said,
-            font.clone(),
-            ink,
-        );
+        painter.text(pos2(right, y), Align2::RIGHT_CENTER, said, font.clone(), ink);
     };
     let ink = if told { theme.ink } else { theme.soft_ink };
     let caption = said::caption(quantity);
-    painter.text(
-        row.left_center(),
-        Align2::LEFT_CENTER,
-        caption,
-        font.clone(),
-        ink,
-    );
+    painter.text(row.left_center(), Align2::LEFT_CENTER, caption, font.clone(), ink);
     write(columns.model, &model, theme.ink);
     write(columns.echo, &echo, theme.ink);
     if let Some(difference) = difference {
@@ -173,11 +146,7 @@ fn row_ui(
             // A small wedge says what can be told apart.
             let at = pos2(columns.difference + 0.75 * size, y);
             let half = 0.28 * size;
-            let corners = vec![
-                at + vec2(half, -half),
-                at + vec2(half, half),
-                at - vec2(half, 0.0),
-            ];
+            let corners = vec![at + vec2(half, -half), at + vec2(half, half), at - vec2(half, 0.0)];
             painter.add(Shape::convex_polygon(corners, theme.ink, Stroke::NONE));
         }
     }
@@ -199,9 +168,7 @@ fn marks(
         .filter_map(|(number, difference)| Some((number, difference.as_ref()?)))
         .collect();
     let reach = known.iter().fold(0.0, |reach: f64, (_, difference)| {
-        reach
-            .max(difference.value.abs())
-            .max(REACH * difference.least)
+        reach.max(difference.value.abs()).max(REACH * difference.least)
     });
     if reach <= 0.0 || x.span() <= 0.0 {
         return;
@@ -245,15 +212,8 @@ fn spoken(
         }
     }
     if let Some(difference) = difference {
-        let told = if difference.units() > 1.0 {
-            ""
-        } else {
-            ", too little to tell"
-        };
-        parts.push(format!(
-            "echo minus model {}{told}",
-            said::difference(&difference)
-        ));
+        let told = if difference.units() > 1.0 { "" } else { ", too little to tell" };
+        parts.push(format!("echo minus model {}{told}", said::difference(&difference)));
     }
     if echoes > 1 {
         parts.push(format!("{echoes} echoes"));

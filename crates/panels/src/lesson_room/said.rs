@@ -35,16 +35,10 @@ pub fn state(room: &LessonRoom, stand: &Stand) -> String {
         (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),
         (None, _) => PLAY.to_owned(),
         (Some(_), count) if playing => format!("Echo {} sounds. Silence ends it.", count + 1),
-        (Some(model), 0) => format!(
-            "The model is kept: {}. Echo it.",
-            notes(&model.notes, stand)
-        ),
+        (Some(model), 0) => format!("The model is kept: {}. Echo it.", notes(&model.notes, stand)),
         (Some(_), count) => match room.echo_number() {
             Some(number) if number + 1 < lesson.echoes().len() => {
-                format!(
-                    "Echo {} of {count}. Play another when you like.",
-                    number + 1
-                )
+                format!("Echo {} of {count}. Play another when you like.", number + 1)
             }
             _ => format!("Echo {count}. Play another when you like."),
         },

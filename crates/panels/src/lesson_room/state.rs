@@ -299,11 +299,8 @@ impl LessonRoom {
         } else {
             Work::Drill(drill.clone())
         };
-        self.draft = Some(TaskDraft {
-            task: Task::of_model(notes, work),
-            drill,
-            passage: String::new(),
-        });
+        self.draft =
+            Some(TaskDraft { task: Task::of_model(notes, work), drill, passage: String::new() });
     }
 
     fn give(&mut self, player: &str) {
@@ -318,9 +315,7 @@ impl LessonRoom {
             "" => "the Stand".to_owned(),
             player => format!("{player}’s Stand"),
         };
-        self.word = Some(format!(
-            "the task is given: {stand} tells of it at the next start"
-        ));
+        self.word = Some(format!("the task is given: {stand} tells of it at the next start"));
         self.standing = None;
     }
 
@@ -429,6 +424,5 @@ impl LessonRoom {
 
 /// `by` places on from `here`, within `0..count`.
 fn moved(here: usize, by: i32, count: usize) -> usize {
-    here.saturating_add_signed(by as isize)
-        .min(count.saturating_sub(1))
+    here.saturating_add_signed(by as isize).min(count.saturating_sub(1))
 }

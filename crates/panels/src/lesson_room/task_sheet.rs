@@ -28,13 +28,7 @@ pub fn task_sheet_ui(
     work(ui, room, form, &mut draft);
     pace(ui, form, &mut draft);
     count(ui, form, &mut draft);
-    form.number(
-        ui,
-        "how often",
-        &mut draft.task.times,
-        TIMES.0..=TIMES.1,
-        "times",
-    );
+    form.number(ui, "how often", &mut draft.task.times, TIMES.0..=TIMES.1, "times");
     bands(ui, form, &mut draft);
     form.row(ui, "a line of words", |ui, _| {
         if let Some(words) = form.field(ui, "a line of words", &draft.task.words, "") {
@@ -47,20 +41,14 @@ pub fn task_sheet_ui(
 fn work(ui: &mut Ui, room: &LessonRoom, form: &Form, draft: &mut TaskDraft) {
     let mut drill = matches!(draft.task.work, Work::Drill(_));
     if !room.drills().is_empty() {
-        let all = [
-            (true, "a drill".to_owned()),
-            (false, "a passage".to_owned()),
-        ];
+        let all = [(true, "a drill".to_owned()), (false, "a passage".to_owned())];
         form.choice(ui, "what", &mut drill, &all);
     }
     if drill {
         form.row(ui, "drill", |ui, _| {
             let title = |name: &str| {
                 let listed = room.drills().iter().find(|listed| listed.name == name);
-                listed
-                    .and_then(|listed| listed.title())
-                    .unwrap_or(name)
-                    .to_owned()
+                listed.and_then(|listed| listed.title()).unwrap_or(name).to_owned()
             };
             let combo = ComboBox::from_id_salt("drill of the task")
                 .width(20.0 * form.size())
@@ -95,19 +83,9 @@ fn pace(ui: &mut Ui, form: &Form, draft: &mut TaskDraft) {
             return;
         }
         let (mut bpm, mut per_beat) = draft.task.pace.unwrap_or((60.0, 4.0));
-        form.bare_number(
-            ui,
-            "beats a minute",
-            &mut bpm,
-            BPM.0..=BPM.1,
-            "beats a minute",
-        );
+        form.bare_number(ui, "beats a minute", &mut bpm, BPM.0..=BPM.1, "beats a minute");
         for each in PER_BEAT {
-            let said = if each < 1.0 {
-                "1/2".to_owned()
-            } else {
-                format!("{each:.0}")
-            };
+            let said = if each < 1.0 { "1/2".to_owned() } else { format!("{each:.0}") };
             let response = ui.radio(each == per_beat, &said);
             let response = response.accessible_name(format!("oscillations a beat: {said}"));
             if form.mark(ui, response).clicked() {
@@ -129,13 +107,7 @@ fn count(ui: &mut Ui, form: &Form, draft: &mut TaskDraft) {
         }
         let mut count = draft.task.count.unwrap_or(4);
         let (least, most) = OSCILLATIONS;
-        form.bare_number(
-            ui,
-            "oscillations of each finger, how many",
-            &mut count,
-            least..=most,
-            "",
-        );
+        form.bare_number(ui, "oscillations of each finger, how many", &mut count, least..=most, "");
         draft.task.count = Some(count);
     });
 }

@@ -27,41 +27,27 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
     let options = stand.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let theme = &options
-        .paper
-        .theme()
-        .scaled(Scale::of(options.text_scale, window));
+    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let form = Form { theme };
     let mut asked = keys::pressed(ui, room, stand);
-    CentralPanel::default()
-        .frame(Frame::new().fill(theme.paper))
-        .show(ui, |ui| {
-            // Sheet, gauges and table have just room in the window of a small laptop.
-            let margin = theme.sizes.margin;
-            let inner = ui
-                .available_rect_before_wrap()
-                .shrink2(vec2(margin, margin / 3.0));
-            let buttons = buttons::buttons(room, stand);
-            let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
-            let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
-            form.dress(&mut page_side);
-            ScrollArea::vertical()
-                .auto_shrink(false)
-                .show(&mut page_side, |ui| {
-                    turn_pages(ui, PAGE * page.height(), HOME_END);
-                    if room.draft().is_some() {
-                        asked.extend(task_sheet::task_sheet_ui(
-                            ui,
-                            room,
-                            &stand.options().player,
-                            &form,
-                        ));
-                    } else {
-                        page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
-                    }
-                });
-            asked.extend(foot::foot_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
+    CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
+        // Sheet, gauges and table have just room in the window of a small laptop.
+        let margin = theme.sizes.margin;
+        let inner = ui.available_rect_before_wrap().shrink2(vec2(margin, margin / 3.0));
+        let buttons = buttons::buttons(room, stand);
+        let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
+        let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
+        form.dress(&mut page_side);
+        ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
+            turn_pages(ui, PAGE * page.height(), HOME_END);
+            if room.draft().is_some() {
+                asked.extend(task_sheet::task_sheet_ui(ui, room, &stand.options().player, &form));
+            } else {
+                page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
+            }
         });
+        asked.extend(foot::foot_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
+    });
     asked
 }
 
@@ -81,11 +67,7 @@ fn page_ui(
     }
     said_ui(ui, &said::state(room, stand), theme, Role::Status);
     let revealed = room.revealed(stand.options().showing);
-    let words = if revealed {
-        told(room, stand)
-    } else {
-        Vec::new()
-    };
+    let words = if revealed { told(room, stand) } else { Vec::new() };
     ui.spacing_mut().item_spacing.y = 0.15 * form.size();
     let used = ui.cursor().top() - top;
     let below = rows::height(room, theme)
@@ -127,11 +109,9 @@ fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
     if let (Some(way), Some(first)) = (room.lesson().way_said(), words.first_mut()) {
         *first = format!("{first} {way}");
     }
-    if let (Some(_), Some(number), Some(first)) = (
-        room.lesson().current(),
-        room.echo_number(),
-        words.first_mut(),
-    ) {
+    if let (Some(_), Some(number), Some(first)) =
+        (room.lesson().current(), room.echo_number(), words.first_mut())
+    {
         // Another sounds already.
         *first = format!("Echo {}. {first}", number + 1);
     }
@@ -163,11 +143,7 @@ fn picture_ui(
         (area.with_max_x(left - 2.0 * between), places)
     } else {
         let side_by_side = 2.0 * least.x + between <= wide;
-        let below = if side_by_side {
-            least.y
-        } else {
-            2.0 * least.y + between
-        };
+        let below = if side_by_side { least.y } else { 2.0 * least.y + between };
         let height = (height - below - between).max(sheet_height);
         let (area, _) =
             ui.allocate_exact_size(vec2(wide, height + between + below), egui::Sense::hover());
@@ -224,10 +200,7 @@ fn waiting_ui(
     if let Some(standing) = room.standing() {
         form.part(ui, &format!("The task of {}", standing.given));
         ui.add(
-            Label::new(words::sentence(
-                &standing.task.said(|name| stand.drill_title(name)),
-            ))
-            .wrap(),
+            Label::new(words::sentence(&standing.task.said(|name| stand.drill_title(name)))).wrap(),
         );
         if !standing.task.words.is_empty() {
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
@@ -258,10 +231,7 @@ fn waiting_ui(
     for step in steps {
         form.note(ui, step);
     }
-    let mut named: Vec<&str> = Quantity::ALL
-        .iter()
-        .map(|quantity| quantity.word())
-        .collect();
+    let mut named: Vec<&str> = Quantity::ALL.iter().map(|quantity| quantity.word()).collect();
     named.dedup();
     form.note(ui, &format!("Compared are: {}.", named.join(", ")));
 }

@@ -243,19 +243,10 @@ impl Frame {
             rect
         });
         let room = Rect::from_min_max(
-            pos2(
-                inner.left(),
-                words.bottom().max(note.bottom()) + sizes.between / 2.0,
-            ),
+            pos2(inner.left(), words.bottom().max(note.bottom()) + sizes.between / 2.0),
             pos2(inner.right(), foot),
         );
-        Self {
-            note,
-            words,
-            room,
-            measures,
-            bar,
-        }
+        Self { note, words, room, measures, bar }
     }
 
     /// Gauges and field in a column beside the sheet.
@@ -387,14 +378,12 @@ fn split(room: Rect, across: f32, gap: f32, side: Side) -> (Rect, Rect) {
         Rect::from_min_max(pos2(left, room.top()), pos2(right, room.bottom()))
     };
     match side {
-        Side::Left => (
-            at(room.left(), room.left() + across),
-            at(room.left() + across + gap, room.right()),
-        ),
-        Side::Right => (
-            at(room.right() - across, room.right()),
-            at(room.left(), room.right() - across - gap),
-        ),
+        Side::Left => {
+            (at(room.left(), room.left() + across), at(room.left() + across + gap, room.right()))
+        }
+        Side::Right => {
+            (at(room.right() - across, room.right()), at(room.left(), room.right() - across - gap))
+        }
     }
 }
 
@@ -433,15 +422,9 @@ mod tests {
             ("width", l.width),
             ("bar", l.bar),
         ];
-        let folding = [
-            ("strip", l.strip),
-            ("bow", l.bow),
-            ("field", l.field),
-            ("measures", l.measures),
-        ];
-        let shown = folding
-            .into_iter()
-            .filter_map(|(name, rect)| Some((name, rect?)));
+        let folding =
+            [("strip", l.strip), ("bow", l.bow), ("field", l.field), ("measures", l.measures)];
+        let shown = folding.into_iter().filter_map(|(name, rect)| Some((name, rect?)));
         always.into_iter().chain(shown).collect()
     }
 
@@ -458,11 +441,7 @@ mod tests {
         for window in SIZES {
             for text_scale in TEXT_SCALES {
                 for (wanted, side) in [(false, Side::Left), (true, Side::Right)] {
-                    let needs = Needs {
-                        wanted,
-                        side,
-                        straight: wanted && text_scale == 1.0,
-                    };
+                    let needs = Needs { wanted, side, straight: wanted && text_scale == 1.0 };
                     let (area, l) = laid(window, text_scale, needs);
                     let at = format!("{window} at {text_scale}, {needs:?}");
                     let parts = parts(&l);
@@ -478,10 +457,7 @@ mod tests {
                         }
                     }
                     for inside in [Some(l.trace), l.strip, l.bow, Some(l.time)] {
-                        assert!(
-                            inside.is_none_or(|part| l.sheet.contains_rect(part)),
-                            "{at}"
-                        );
+                        assert!(inside.is_none_or(|part| l.sheet.contains_rect(part)), "{at}");
                     }
                 }
             }
@@ -493,10 +469,7 @@ mod tests {
         for window in [vec2(1024.0, 640.0), vec2(2560.0, 1440.0)] {
             for text_scale in [1.0, 1.5, 2.0] {
                 for wanted in [false, true] {
-                    let needs = Needs {
-                        wanted,
-                        ..Needs::default()
-                    };
+                    let needs = Needs { wanted, ..Needs::default() };
                     let (area, l) = laid(window, text_scale, needs);
                     assert_eq!(area.size(), window, "at {text_scale}: {l:?}");
                 }
@@ -510,12 +483,8 @@ mod tests {
         for height in (360..1200).step_by(8) {
             for width in [700.0, 1024.0, 1180.0, 1600.0] {
                 let (_, l) = laid(vec2(width, height as f32), 1.0, Needs::default());
-                let shown = [
-                    l.measures.is_some(),
-                    l.field.is_some(),
-                    l.strip.is_some(),
-                    l.bow.is_some(),
-                ];
+                let shown =
+                    [l.measures.is_some(), l.field.is_some(), l.strip.is_some(), l.bow.is_some()];
                 let folded = shown.iter().take_while(|shown| !**shown).count();
                 assert!(
                     shown[folded..].iter().all(|shown| *shown),
@@ -531,11 +500,7 @@ mod tests {
 
     #[test]
     fn all_parts_are_there_in_an_ordinary_window() {
-        for window in [
-            vec2(1180.0, 760.0),
-            vec2(1366.0, 768.0),
-            vec2(2560.0, 1440.0),
-        ] {
+        for window in [vec2(1180.0, 760.0), vec2(1366.0, 768.0), vec2(2560.0, 1440.0)] {
             let (_, l) = laid(window, 1.0, Needs::default());
             assert_eq!(parts(&l).len(), 11, "{window}: {l:?}");
         }
@@ -548,10 +513,7 @@ mod tests {
             for (name, other) in parts(&l) {
                 let times = l.trace.area() / other.area();
                 let least = if name == "field" { 1.3 } else { 2.0 };
-                assert!(
-                    name == "trace" || times > least,
-                    "{name} at {window}: {times}"
-                );
+                assert!(name == "trace" || times > least, "{name} at {window}: {times}");
             }
         }
     }

@@ -128,15 +128,10 @@ pub struct Level {
 impl Level {
     /// Takes the peak of another 50 ms.
     pub(crate) fn take(&mut self, peak_dbfs: f64, clipped: bool) {
-        let fallen = self
-            .peak_dbfs
-            .map_or(peak_dbfs, |peak| peak - LEVEL_FALL_DB);
+        let fallen = self.peak_dbfs.map_or(peak_dbfs, |peak| peak - LEVEL_FALL_DB);
         self.peak_dbfs = Some(peak_dbfs.max(fallen));
-        self.clipped_reports = if clipped {
-            CLIPPED_REPORTS
-        } else {
-            self.clipped_reports.saturating_sub(1)
-        };
+        self.clipped_reports =
+            if clipped { CLIPPED_REPORTS } else { self.clipped_reports.saturating_sub(1) };
     }
 
     /// Full scale was reached within the last 2 s.
@@ -218,18 +213,8 @@ impl Picture {
                     self.fit();
                 }
             }
-            Event::NoteBegan {
-                start,
-                midi,
-                reference,
-            } => {
-                let begun = Placed {
-                    start,
-                    end: None,
-                    midi,
-                    reference,
-                    straight: false,
-                };
+            Event::NoteBegan { start, midi, reference } => {
+                let begun = Placed { start, end: None, midi, reference, straight: false };
                 self.notes.push_back(begun);
                 self.sounding = Sounding::Begun(begun);
                 self.set_aside = self.last.take();
@@ -265,11 +250,9 @@ impl Picture {
                     self.oscillations.pop_front();
                 }
             }
-            Event::Turn { time, f0, crest } => self.turns.push_back(Turn {
-                time,
-                pitch: f0.cents_above(a4),
-                crest,
-            }),
+            Event::Turn { time, f0, crest } => {
+                self.turns.push_back(Turn { time, pitch: f0.cents_above(a4), crest })
+            }
             Event::Rebowed { time } => self.rebows.push_back(time),
             Event::NoteEnded => self.sounding = Sounding::Silence,
             Event::NoteDropped => {
@@ -288,10 +271,7 @@ impl Picture {
             let shift = note.reference.cents_above(reference).0;
             self.straights.push_back(Straight {
                 midi: note.midi,
-                offset: Measure {
-                    value: Cents(note.offset.value.0 + shift),
-                    se: note.offset.se,
-                },
+                offset: Measure { value: Cents(note.offset.value.0 + shift), se: note.offset.se },
             });
             if self.straights.len() > MARKS {
                 self.straights.pop_front();
@@ -320,10 +300,7 @@ impl Picture {
     pub fn notes_in_order<'a>(&'a self) -> impl FnMut(Secs) -> Option<&'a Placed> {
         let mut notes = self.notes.iter().peekable();
         move |time| {
-            while notes
-                .next_if(|note| note.end.is_some_and(|end| end < time))
-                .is_some()
-            {}
+            while notes.next_if(|note| note.end.is_some_and(|end| end < time)).is_some() {}
             notes.peek().copied().filter(|note| note.holds(time))
         }
     }
@@ -344,16 +321,9 @@ impl Picture {
         let Motion::Vibrato { rate, width } = live.motion else {
             return;
         };
-        let due = self
-            .tail
-            .back()
-            .is_none_or(|last| live.time.0 - last.time.0 >= TAIL_EVERY.0);
+        let due = self.tail.back().is_none_or(|last| live.time.0 - last.time.0 >= TAIL_EVERY.0);
         if due {
-            self.tail.push_back(Place {
-                time: live.time,
-                rate: rate.value,
-                width: width.value,
-            });
+            self.tail.push_back(Place { time: live.time, rate: rate.value, width: width.value });
             if self.tail.len() > TAIL {
                 self.tail.pop_front();
             }
@@ -419,10 +389,7 @@ impl Picture {
     fn follow(&mut self, line: Cents, reach: Cents) {
         match &mut self.view {
             None => {
-                self.view = Some(View {
-                    middle: line,
-                    target: line,
-                });
+                self.view = Some(View { middle: line, target: line });
             }
             Some(view) => {
                 if (line.0 - view.target.0).abs() > QUIET_SHARE * reach.0 {
@@ -460,11 +427,7 @@ impl Picture {
         while self.rebows.front().is_some_and(|t| t.0 < oldest) {
             self.rebows.pop_front();
         }
-        while self
-            .lost
-            .front()
-            .is_some_and(|(t, length)| t.0 + length.0 < oldest)
-        {
+        while self.lost.front().is_some_and(|(t, length)| t.0 + length.0 < oldest) {
             self.lost.pop_front();
         }
         let gone = |note: &Placed| note.end.is_some_and(|end| end.0 < oldest);
@@ -496,14 +459,7 @@ mod tests {
 
     fn begin(stand: &mut Stand, start: Secs) {
         let (midi, reference) = (A3, a3());
-        hear(
-            stand,
-            Event::NoteBegan {
-                start,
-                midi,
-                reference,
-            },
-        );
+        hear(stand, Event::NoteBegan { start, midi, reference });
     }
 
     /// A note of this many seconds more, swinging at 2 Hz by `width` (of the seconds since `from`); the
@@ -542,10 +498,7 @@ mod tests {
             };
             let note = note.with(VibratoSpec::regular(Hz(rate), Cents(200.0)));
             let spec = Spec {
-                lines: vec![Line {
-                    notes: vec![note],
-                    level_db: 0.0,
-                }],
+                lines: vec![Line { notes: vec![note], level_db: 0.0 }],
                 floor_dbfs: Some(-78.0),
                 ..Spec::default()
             };
@@ -594,19 +547,14 @@ mod tests {
         for edge in [2.0 * FULL_SHARE * 60.0, 2.0 * ROOMY_SHARE * 60.0] {
             let mut stand = Stand::new(Options::default());
             begin(&mut stand, Secs(0.0));
-            let zooms = swing(&mut stand, 0.0, 40.0, |since| {
-                edge + 8.0 * (0.9 * since).sin()
-            });
+            let zooms = swing(&mut stand, 0.0, 40.0, |since| edge + 8.0 * (0.9 * since).sin());
             assert!(zooms.len() <= 3, "{edge} cents wide: {zooms:?}");
         }
     }
 
     #[test]
     fn a_zoom_that_is_set_stays() {
-        let mut stand = Stand::new(Options {
-            zoom: Zoom::Fixed(0),
-            ..Options::default()
-        });
+        let mut stand = Stand::new(Options { zoom: Zoom::Fixed(0), ..Options::default() });
         begin(&mut stand, Secs(0.0));
         swing(&mut stand, 0.0, 4.0, |_| 300.0);
         assert_eq!(stand.reach(), ZOOMS[0]);
@@ -639,19 +587,13 @@ mod tests {
         for count in 0..20 {
             let end = Secs(f64::from(count) + 0.9);
             begin(&mut stand, Secs(f64::from(count)));
-            let offset = Measure {
-                value: Cents(f64::from(count)),
-                se: Some(Cents(0.3)),
-            };
+            let offset = Measure { value: Cents(f64::from(count)), se: Some(Cents(0.3)) };
             stand.apply(Action::Heard(Heard::Note(Box::new(Note {
                 start: Secs(f64::from(count)),
                 end,
                 midi: A3,
                 reference: a3(),
-                f0: Measure {
-                    value: a3().raised(offset.value),
-                    se: None,
-                },
+                f0: Measure { value: a3().raised(offset.value), se: None },
                 offset,
                 level_dbfs: -20.0,
                 confidence: 0.95,

@@ -227,8 +227,7 @@ impl Stand {
             }
             _ => {}
         }
-        self.live
-            .hear(event, self.options.tuning.a4, self.options.zoom);
+        self.live.hear(event, self.options.tuning.a4, self.options.zoom);
         let change = self.rounds.hear(event);
         self.round_changed(change);
     }
@@ -314,11 +313,7 @@ impl Stand {
         // A file that cannot be read is told where it is chosen; there are no strings then.
         let instrument = options.instrument().ok().flatten();
         let strings = instrument.map(|instrument| instrument.strings);
-        self.strings = strings
-            .into_iter()
-            .flatten()
-            .map(|string| string.midi)
-            .collect();
+        self.strings = strings.into_iter().flatten().map(|string| string.midi).collect();
     }
 
     /// The straight note that ended last becomes the reference; an open string that of all notes.
@@ -326,11 +321,7 @@ impl Stand {
         let Some(note) = self.live.last.as_ref().filter(|note| note.straight) else {
             return;
         };
-        let own = OwnNote {
-            midi: note.midi,
-            f0: note.f0.value,
-            time: note.end,
-        };
+        let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
         if self.strings.contains(&own.midi) && self.options.against == Against::OpenStrings {
             self.own_string = Some(own);
         }
@@ -357,10 +348,9 @@ impl Stand {
         let tuning = self.options.tuning;
         match (self.options.against, self.own_string) {
             (Against::OpenStrings, Some(own)) => own.pure_fifths(&tuning),
-            (Against::OpenStrings, None) => Tuning {
-                temperament: tuning::Temperament::PureFifths,
-                ..tuning
-            },
+            (Against::OpenStrings, None) => {
+                Tuning { temperament: tuning::Temperament::PureFifths, ..tuning }
+            }
             (Against::Equal | Against::Drone, _) => tuning,
         }
     }
@@ -368,10 +358,7 @@ impl Stand {
     /// What the note of this MIDI number is measured against.
     pub fn reference(&self, midi: i32) -> Reference {
         if let Some(own) = self.own.filter(|own| own.midi == midi) {
-            return Reference {
-                f0: own.f0,
-                from: From::Own,
-            };
+            return Reference { f0: own.f0, from: From::Own };
         }
         let drone = self.options.drone.midi;
         match self.options.against {
@@ -379,14 +366,12 @@ impl Stand {
                 f0: just_above(self.options.tuning.frequency(drone), midi - drone),
                 from: From::Drone,
             },
-            Against::OpenStrings => Reference {
-                f0: self.lines().frequency(midi),
-                from: From::OpenString,
-            },
-            Against::Equal | Against::Drone => Reference {
-                f0: self.options.tuning.frequency(midi),
-                from: From::Temperament,
-            },
+            Against::OpenStrings => {
+                Reference { f0: self.lines().frequency(midi), from: From::OpenString }
+            }
+            Against::Equal | Against::Drone => {
+                Reference { f0: self.options.tuning.frequency(midi), from: From::Temperament }
+            }
         }
     }
 

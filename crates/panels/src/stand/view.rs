@@ -24,30 +24,26 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
     let mut asked = keys::pressed(ui, stand);
-    CentralPanel::default()
-        .frame(Frame::new().fill(theme.paper))
-        .show(ui, |ui| {
-            let room = ui.available_rect_before_wrap();
-            let needs = Needs {
-                wanted: !stand.straight && options.wanted != crate::options::Wanted::default(),
-                straight: stand.straight,
-                side: options.side,
-            };
-            let size = Layout::size(room.size(), theme, needs);
-            ScrollArea::both()
-                .auto_shrink(false)
-                .show_viewport(ui, |ui, _| {
-                    let area = Rect::from_min_size(ui.min_rect().min, size);
-                    let layout = Layout::of(area, theme, needs);
-                    asked.extend(parts_ui(ui, &layout, stand, theme));
-                    let bar = &bar_theme(size, theme);
-                    asked.extend(bar::bar_ui(ui, layout.bar, stand, bar));
-                    asked.extend(notices_ui(ui, &layout, stand, theme));
-                    if size != room.size() {
-                        ui.allocate_rect(area, egui::Sense::hover());
-                    }
-                });
+    CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
+        let room = ui.available_rect_before_wrap();
+        let needs = Needs {
+            wanted: !stand.straight && options.wanted != crate::options::Wanted::default(),
+            straight: stand.straight,
+            side: options.side,
+        };
+        let size = Layout::size(room.size(), theme, needs);
+        ScrollArea::both().auto_shrink(false).show_viewport(ui, |ui, _| {
+            let area = Rect::from_min_size(ui.min_rect().min, size);
+            let layout = Layout::of(area, theme, needs);
+            asked.extend(parts_ui(ui, &layout, stand, theme));
+            let bar = &bar_theme(size, theme);
+            asked.extend(bar::bar_ui(ui, layout.bar, stand, bar));
+            asked.extend(notices_ui(ui, &layout, stand, theme));
+            if size != room.size() {
+                ui.allocate_rect(area, egui::Sense::hover());
+            }
         });
+    });
     asked.extend(leaves::leaf_ui(ui, stand, theme));
     asked
 }
@@ -96,10 +92,7 @@ fn notices_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec
 fn sheet_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) {
     let trace = layout.trace;
     let times = Times {
-        x: Rangef::new(
-            trace.left() + names_width(theme),
-            trace.right() - cents_width(theme),
-        ),
+        x: Rangef::new(trace.left() + names_width(theme), trace.right() - cents_width(theme)),
         newest: stand.right_edge(),
         span: stand.span(),
     };

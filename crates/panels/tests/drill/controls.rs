@@ -13,10 +13,7 @@ use tuning::Secs;
 const TALL: egui::Vec2 = vec2(1280.0, 1400.0);
 
 fn cello() -> Options {
-    Options {
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    }
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
 }
 
 #[test]
@@ -27,9 +24,7 @@ fn a_drill_is_opened_by_its_name_and_a_bad_file_says_what_to_mend() {
     for part in ["Line 1, column 11", "version 9", "`version: 1`", "mine.ron"] {
         assert!(said.contains(part), "{part}: {said}");
     }
-    harness
-        .get_by_label_contains("drill There and back, fingers 2-3-2")
-        .click();
+    harness.get_by_label_contains("drill There and back, fingers 2-3-2").click();
     harness.run();
     assert_eq!(harness.state().room.phase(), Phase::Ready);
     harness.get_by_label_contains("Stop at pain, numbness or tingling");
@@ -41,10 +36,7 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
     for (name, action) in [
         ("3 oscillations a beat", DrillAction::PerBeat(3.0)),
         ("add finger 4", DrillAction::Fingers(vec![2, 3, 2, 4])),
-        (
-            "leave out the last finger",
-            DrillAction::Fingers(vec![2, 3, 2]),
-        ),
+        ("leave out the last finger", DrillAction::Fingers(vec![2, 3, 2])),
         ("click", DrillAction::Click(false)),
         ("guide tone", DrillAction::Guide(true)),
         ("measure the delay", DrillAction::Calibrate),
@@ -111,23 +103,11 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     harness.get_by_label_contains(broken);
     // The advice names the measure and does not say the finding again.
     harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
-    assert_eq!(
-        harness
-            .query_all_by_label_contains("the motion stops for")
-            .count(),
-        1
-    );
+    assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
     harness.get_by_label_contains("The centre of finger 4 lies");
     let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
-    for part in [
-        "rate ",
-        "width ",
-        "rate spread",
-        "smoothness",
-        "centre",
-        "gap after it 0.4",
-    ] {
+    for part in ["rate ", "width ", "rate spread", "smoothness", "centre", "gap after it 0.4"] {
         assert!(said.contains(part), "{part}: {said}");
     }
     let course = harness.get_by_label_contains("the course of the round; gaps: 1 to 2 ");
@@ -154,15 +134,7 @@ fn nothing_is_graded() {
     let mut player = Player::started("all-in-a-row", cello());
     player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
     let harness = harness(player, TALL);
-    for word in [
-        "score",
-        "points of 100",
-        "grade",
-        "bad",
-        "wrong",
-        "mistake",
-        "★",
-    ] {
+    for word in ["score", "points of 100", "grade", "bad", "wrong", "mistake", "★"] {
         assert!(harness.query_by_label_contains(word).is_none(), "{word}");
     }
 }
@@ -181,24 +153,13 @@ fn a_report_of_the_round_needs_its_take_and_says_so() {
     harness.get_by_label("report").click();
     harness.run();
     assert_eq!(harness.state().asked.last(), Some(&DrillAction::Report));
-    harness
-        .state_mut()
-        .room
-        .apply(DrillAction::Ready, &panels::stand::Stand::new(cello()));
-    assert_eq!(
-        harness.state().room.round_take,
-        None,
-        "the next round has none yet"
-    );
+    harness.state_mut().room.apply(DrillAction::Ready, &panels::stand::Stand::new(cello()));
+    assert_eq!(harness.state().room.round_take, None, "the next round has none yet");
 }
 
 #[test]
 fn the_beat_to_which_a_bloom_swells_is_said_to_be_the_strong_one() {
-    for (into, said) in [
-        (1.5, "beat 2"),
-        (2.2, "beat 3, the strong one"),
-        (3.5, "beat 4"),
-    ] {
+    for (into, said) in [(1.5, "beat 2"), (2.2, "beat 3, the strong one"), (3.5, "beat 4")] {
         let mut player = Player::started("bloom", cello());
         player.until(&[], TURN + into);
         let harness = harness(player, WINDOW);

@@ -19,10 +19,7 @@ fn press(harness: &mut Harness<Player>, key: Key) {
 }
 
 fn cello() -> Options {
-    Options {
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    }
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
 }
 
 #[test]
@@ -121,18 +118,12 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
 #[test]
 fn keys_of_the_player_s_own_are_heard_and_stand_on_the_buttons() {
     let mut options = cello();
-    options
-        .keys
-        .set("drill-start", &["F8".to_owned()])
-        .expect("both exist");
+    options.keys.set("drill-start", &["F8".to_owned()]).expect("both exist");
     let mut harness = harness(Player::at("there-and-back", options), WINDOW);
     press(&mut harness, Key::Enter);
     assert_eq!(harness.state().room.phase(), Phase::Ready);
     let start = harness.get_by_label("start");
-    assert_eq!(
-        start.accesskit_node().data().keyboard_shortcut(),
-        Some("F8")
-    );
+    assert_eq!(start.accesskit_node().data().keyboard_shortcut(), Some("F8"));
     press(&mut harness, Key::F8);
     assert_eq!(harness.state().room.phase(), Phase::CountIn);
 }

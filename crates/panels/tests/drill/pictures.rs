@@ -8,10 +8,7 @@ use panels::options::Options;
 use panels::theme::Paper;
 
 fn usual() -> Options {
-    Options {
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    }
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
 }
 
 #[test]
@@ -51,11 +48,7 @@ fn findings_look_as_they_did() {
 #[test]
 fn what_is_hidden_looks_as_it_did() {
     let at = |showing| {
-        let hidden = Options {
-            showing,
-            paper: Paper::Dark,
-            ..usual()
-        };
+        let hidden = Options { showing, paper: Paper::Dark, ..usual() };
         let mut player = Player::started("there-and-back", hidden);
         player.until(&there_and_back(), TURN + 3.1);
         player
@@ -68,10 +61,7 @@ fn what_is_hidden_looks_as_it_did() {
 
 #[test]
 fn a_page_that_does_not_flow_looks_as_it_did() {
-    let still = Options {
-        still: true,
-        ..usual()
-    };
+    let still = Options { still: true, ..usual() };
     let mut player = Player::started("there-and-back", still);
     player.until(&there_and_back(), TURN + 3.1);
     compare([("drill-still", player)]);
@@ -112,35 +102,14 @@ fn other_kinds_of_drill_look_as_they_did() {
     });
     let walk = sound(walk.to_vec(), false);
     compare([
-        (
-            "drill-straight-playing",
-            played("straight", &held, TURN + 2.6),
-        ),
-        (
-            "drill-straight-findings",
-            played("straight", &held, TURN + 20.0),
-        ),
+        ("drill-straight-playing", played("straight", &held, TURN + 2.6)),
+        ("drill-straight-findings", played("straight", &held, TURN + 20.0)),
         ("drill-bloom-playing", played("bloom", &[], TURN + 1.3)),
-        (
-            "drill-width-ladder-playing",
-            played("width-ladder", &wide, TURN + 4.2),
-        ),
-        (
-            "drill-width-ladder-findings",
-            played("width-ladder", &wide, TURN + 16.0),
-        ),
+        ("drill-width-ladder-playing", played("width-ladder", &wide, TURN + 4.2)),
+        ("drill-width-ladder-findings", played("width-ladder", &wide, TURN + 16.0)),
         ("drill-field-walk-playing", played("field-walk", &walk, 4.6)),
-        (
-            "drill-field-walk-findings",
-            played("field-walk", &walk, 20.0),
-        ),
-        (
-            "drill-start-and-stop-playing",
-            played("start-and-stop", &[], 3.1),
-        ),
-        (
-            "drill-pace-ladder-ready",
-            Player::at("pace-ladder", usual()),
-        ),
+        ("drill-field-walk-findings", played("field-walk", &walk, 20.0)),
+        ("drill-start-and-stop-playing", played("start-and-stop", &[], 3.1)),
+        ("drill-pace-ladder-ready", Player::at("pace-ladder", usual())),
     ]);
 }

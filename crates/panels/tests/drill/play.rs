@@ -36,20 +36,10 @@ pub fn drills() -> Vec<Listed> {
         "start-and-stop",
         "straight",
     ];
-    let mut all: Vec<Listed> = names
-        .map(|name| Listed {
-            name: name.to_owned(),
-            drill: Ok(drill(name)),
-        })
-        .to_vec();
+    let mut all: Vec<Listed> =
+        names.map(|name| Listed { name: name.to_owned(), drill: Ok(drill(name)) }).to_vec();
     let bad = Drill::from_ron("(version: 9)", "mine", "mine.ron").expect_err("no such version");
-    all.insert(
-        2,
-        Listed {
-            name: "mine".to_owned(),
-            drill: Err(bad.to_string()),
-        },
-    );
+    all.insert(2, Listed { name: "mine".to_owned(), drill: Err(bad.to_string()) });
     all
 }
 
@@ -104,8 +94,7 @@ impl Player {
     pub fn hear(&mut self, samples: &[f32]) {
         let room = &mut self.room;
         for block in samples.chunks(PICTURE) {
-            self.ear
-                .hear(block, |event, ear| room.hear(&event, ear.note()));
+            self.ear.hear(block, |event, ear| room.hear(&event, ear.note()));
             self.time += block.len() as f64 / f64::from(RATE);
             room.tick(Secs(self.time));
         }

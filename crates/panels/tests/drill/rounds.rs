@@ -9,10 +9,7 @@ use panels::stand::{Action, Stand};
 use tuning::{Cents, Secs};
 
 fn cello() -> Options {
-    Options {
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    }
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
 }
 
 #[test]
@@ -48,19 +45,11 @@ fn a_gap_and_a_pressed_finger_are_found() {
 
 #[test]
 fn what_is_tried_while_it_is_counted_in_is_not_of_the_round() {
-    let mut notes = vec![
-        straight(0.9, 0.5, 220.0, 0.0),
-        straight(1.7, 0.8, 146.8, 0.0),
-    ];
+    let mut notes = vec![straight(0.9, 0.5, 220.0, 0.0), straight(1.7, 0.8, 146.8, 0.0)];
     notes.push(note(TURN, 2.0, 174.61, 2.0, 32.0));
     let mut samples = sound(notes, false);
-    let rest = sound(
-        vec![
-            note(0.0, 2.0, 185.0, 2.0, 32.0),
-            note(2.0, 2.0, 174.61, 2.0, 32.0),
-        ],
-        true,
-    );
+    let rest =
+        sound(vec![note(0.0, 2.0, 185.0, 2.0, 32.0), note(2.0, 2.0, 174.61, 2.0, 32.0)], true);
     samples.truncate((48_000.0 * (TURN + 2.0)) as usize);
     samples.extend(rest);
     let mut player = Player::started("there-and-back", cello());
@@ -175,9 +164,7 @@ fn the_guide_tone_goes_from_finger_to_finger_at_the_wanted_rate() {
     let (none, full) = (Cents(0.0), Cents(40.0));
     assert_eq!(widths.len(), 3);
     for ((from, to), (wish_from, wish_to)) in
-        widths
-            .into_iter()
-            .zip([(none, full), (full, full), (full, none)])
+        widths.into_iter().zip([(none, full), (full, full), (full, none)])
     {
         assert!((from.0 - wish_from.0).abs() < 1e-6, "{from:?}");
         assert!((to.0 - wish_to.0).abs() < 1e-6, "{to:?}");
@@ -205,13 +192,8 @@ fn a_straight_note_is_told_how_its_bow_swelled_and_is_not_held_back_by_it() {
     player.until(&samples, TURN + 18.0);
     let judged = player.room.judged().expect("the round is over");
     assert!(judged.holds, "{:?}", judged.findings);
-    let swells = judged
-        .findings
-        .iter()
-        .filter(|found| found.kind == FindingKind::Swell);
-    let swells: Vec<_> = swells
-        .map(|found| (found.turn, found.words.as_str()))
-        .collect();
+    let swells = judged.findings.iter().filter(|found| found.kind == FindingKind::Swell);
+    let swells: Vec<_> = swells.map(|found| (found.turn, found.words.as_str())).collect();
     assert_eq!(
         swells,
         [(
@@ -229,23 +211,11 @@ fn what_cannot_be_played_is_refused() {
     player.act(DrillAction::PerBeat(6.0));
     player.act(DrillAction::Pace(208.0));
     // 208 beats of 6 oscillations are more than can be counted.
-    assert_eq!(
-        pace(&player),
-        Pace::Beat {
-            bpm: 60.0,
-            per_beat: 6.0
-        }
-    );
+    assert_eq!(pace(&player), Pace::Beat { bpm: 60.0, per_beat: 6.0 });
     player.act(DrillAction::PerBeat(2.0));
     assert_eq!(pace(&player), before);
     player.act(DrillAction::Pace(1000.0));
-    assert_eq!(
-        pace(&player),
-        Pace::Beat {
-            bpm: 208.0,
-            per_beat: 2.0
-        }
-    );
+    assert_eq!(pace(&player), Pace::Beat { bpm: 208.0, per_beat: 2.0 });
     let fingers = |player: &Player| {
         let place = player.room.practice().expect("open").place();
         place.fingers.clone()
@@ -299,10 +269,7 @@ fn the_players_rules_are_those_the_round_is_held_against() {
 #[test]
 fn another_instrument_has_its_own_fingers_and_notes() {
     let mut player = Player::at("there-and-back", cello());
-    let violin = Options {
-        instrument: Some("violin".to_owned()),
-        ..Options::default()
-    };
+    let violin = Options { instrument: Some("violin".to_owned()), ..Options::default() };
     player.stand.apply(Action::Set(Box::new(violin)));
     player.act(DrillAction::Ready);
     let place = player.room.practice().expect("open").place();
@@ -316,18 +283,9 @@ fn a_ladder_that_moves_goes_on_after_a_round_that_held() {
     let Kind::PaceLadder { bpm, .. } = ladder.kind else {
         panic!("a pace ladder");
     };
-    ladder.kind = Kind::PaceLadder {
-        bpm,
-        moves: Moves::WithRounds,
-    };
-    ladder.pace = Pace::Beat {
-        bpm: 60.0,
-        per_beat: 2.0,
-    };
-    let listed = Listed {
-        name: ladder.name.clone(),
-        drill: Ok(ladder),
-    };
+    ladder.kind = Kind::PaceLadder { bpm, moves: Moves::WithRounds };
+    ladder.pace = Pace::Beat { bpm: 60.0, per_beat: 2.0 };
+    let listed = Listed { name: ladder.name.clone(), drill: Ok(ladder) };
     let mut player = Player::new(cello());
     player.room = DrillRoom::new(vec![listed]);
     player.act(DrillAction::Choose(0));
@@ -392,11 +350,8 @@ fn what_comes_late_is_late_beside_the_beat() {
         options.set_delay(Some(tuning::Secs(0.0)));
         let mut player = Player::started("there-and-back", options);
         player.until(&samples, TURN + 9.0);
-        let found = player
-            .room
-            .judged()
-            .and_then(|round| round.on_beat)
-            .expect("twelve oscillations");
+        let found =
+            player.room.judged().and_then(|round| round.on_beat).expect("twelve oscillations");
         let offset = found.offset.expect("they keep together").value.0;
         assert!((offset - late).abs() < 0.02, "{offset} where {late} s");
     }
@@ -407,10 +362,7 @@ fn each_finger_is_asked_for_its_own_count_until_one_is_set_for_all() {
     let mut drill = drill("there-and-back");
     drill.count = Count::Fingers([None, Some(4), Some(4), Some(2), Some(2)]);
     let mut player = Player::new(cello());
-    player.room.set_drills(vec![Listed {
-        name: "there-and-back".to_owned(),
-        drill: Ok(drill),
-    }]);
+    player.room.set_drills(vec![Listed { name: "there-and-back".to_owned(), drill: Ok(drill) }]);
     player.act(DrillAction::Choose(0));
     player.act(DrillAction::Ready);
     player.room.first_beat(FIRST);
@@ -423,15 +375,9 @@ fn each_finger_is_asked_for_its_own_count_until_one_is_set_for_all() {
     let judged = player.room.judged().expect("the round is over");
     let asked: Vec<_> = judged.asked.iter().map(|turn| turn.count).collect();
     assert_eq!(asked, [Some(4), Some(2), Some(4)]);
-    let found = judged
-        .findings
-        .iter()
-        .find(|found| found.kind == FindingKind::Count);
+    let found = judged.findings.iter().find(|found| found.kind == FindingKind::Count);
     let words = found.map(|found| found.words.as_str());
-    assert_eq!(
-        words,
-        Some("turn 2, finger 3: 2 oscillations asked, 4 made")
-    );
+    assert_eq!(words, Some("turn 2, finger 3: 2 oscillations asked, 4 made"));
     player.act(DrillAction::Back);
     player.act(DrillAction::Count(5));
     let practice = player.room.practice().expect("open");

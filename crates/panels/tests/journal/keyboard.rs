@@ -26,11 +26,7 @@ fn the_arrows_move_in_the_list_and_the_take_beside_it_follows() {
     let mut press = |key| {
         harness.key_press(key);
         harness.run();
-        let opened = harness
-            .state()
-            .room
-            .opened()
-            .map(|opened| opened.id.to_string());
+        let opened = harness.state().room.opened().map(|opened| opened.id.to_string());
         assert_eq!(opened, Some(chosen(&harness)), "{key:?}");
         chosen(&harness)
     };
@@ -48,14 +44,7 @@ fn the_arrows_move_in_the_list_and_the_take_beside_it_follows() {
 #[test]
 fn the_chosen_take_is_seen_wherever_it_lies() {
     let mut harness = harness(scene(), WINDOW);
-    for key in [
-        Key::End,
-        Key::Home,
-        Key::PageDown,
-        Key::PageDown,
-        Key::PageDown,
-        Key::PageUp,
-    ] {
+    for key in [Key::End, Key::Home, Key::PageDown, Key::PageDown, Key::PageDown, Key::PageUp] {
         harness.key_press(key);
         harness.run();
         let seen = harness
@@ -89,14 +78,9 @@ fn space_plays_a_part_at_half_speed_again_and_again_and_stops() {
     harness.run();
     let opened = harness.state().room.opened().expect("beside the list");
     assert!(matches!(opened.trace, TraceOf::Here(_)));
-    for key in [
-        Key::ArrowRight,
-        Key::OpenBracket,
-        Key::ArrowRight,
-        Key::CloseBracket,
-        Key::H,
-        Key::R,
-    ] {
+    for key in
+        [Key::ArrowRight, Key::OpenBracket, Key::ArrowRight, Key::CloseBracket, Key::H, Key::R]
+    {
         harness.key_press(key);
         harness.run();
     }
@@ -104,16 +88,7 @@ fn space_plays_a_part_at_half_speed_again_and_again_and_stops() {
     harness.key_press(Key::Space);
     harness.run();
     let orders = std::mem::take(&mut harness.state_mut().orders);
-    let [
-        JournalOrder::Play {
-            from,
-            part,
-            looped,
-            speed,
-            ..
-        },
-    ] = &orders[..]
-    else {
+    let [JournalOrder::Play { from, part, looped, speed, .. }] = &orders[..] else {
         panic!("{orders:?}");
     };
     assert_eq!((from.0, part.0.0, part.1.0), (2.0, 2.0, 4.0));
@@ -130,9 +105,8 @@ fn space_plays_a_part_at_half_speed_again_and_again_and_stops() {
 #[test]
 fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
     let mut harness = harness(scene(), WINDOW);
-    for (key, page) in [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5]
-        .into_iter()
-        .zip(Page::ALL)
+    for (key, page) in
+        [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5].into_iter().zip(Page::ALL)
     {
         harness.key_press(key);
         harness.run();
@@ -144,9 +118,7 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
     harness.run();
     harness.get_by_label("passage or word").focus();
     harness.run();
-    harness
-        .get_by_label("passage or word")
-        .type_text("slow 11-2");
+    harness.get_by_label("passage or word").type_text("slow 11-2");
     harness.run();
     let state = harness.state();
     assert_eq!(state.room.filter().text, "slow 11-2");
@@ -188,12 +160,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
             let before = look(&harness);
             harness.key_press(key);
             harness.run();
-            assert_ne!(
-                before,
-                look(&harness),
-                "{} by {key:?} does nothing",
-                entry.name
-            );
+            assert_ne!(before, look(&harness), "{} by {key:?} does nothing", entry.name);
         }
     }
 }
@@ -202,10 +169,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
 fn a_key_of_the_player_s_own_turns_to_a_page_and_stands_beside_its_name() {
     let mut options = Options::default();
     let keys = ["F9".to_owned()];
-    options
-        .keys
-        .set("journal-trends", &keys)
-        .expect("both exist");
+    options.keys.set("journal-trends", &keys).expect("both exist");
     let mut harness = harness(Scene::new(room(), options), WINDOW);
     let name = harness.get_by_label("page Trends");
     assert_eq!(name.accesskit_node().data().keyboard_shortcut(), Some("F9"));
@@ -222,10 +186,7 @@ fn what_is_deleted_for_good_needs_its_second_word_by_keyboard_too() {
     let mut harness = harness(scene(), WINDOW);
     harness.get_by_label("delete for good").click();
     harness.run();
-    assert!(matches!(
-        harness.state().room.asking(),
-        Some(Ask::DeleteForGood(_))
-    ));
+    assert!(matches!(harness.state().room.asking(), Some(Ask::DeleteForGood(_))));
     harness.state_mut().orders.clear();
     harness.key_press(Key::Enter);
     harness.run();

@@ -27,15 +27,9 @@ fn a_filter_wants_what_a_plain_count_says() {
         drill: drill.map(str::to_owned),
         ..Filter::default()
     };
-    let jonas = files
-        .iter()
-        .filter(|(_, file)| file.player == "Jonas")
-        .count();
+    let jonas = files.iter().filter(|(_, file)| file.player == "Jonas").count();
     let fifth = files.iter().filter(|(_, f)| f.notes.len() > 3).count();
-    let drilled = files
-        .iter()
-        .filter(|(_, file)| file.drill.is_some())
-        .count();
+    let drilled = files.iter().filter(|(_, file)| file.drill.is_some()).count();
     assert!(jonas > 10 && jonas < all && drilled > 10 && drilled < all);
     for (filter, count) in [
         (wants(Some("Jonas"), None, None), jonas),
@@ -58,27 +52,18 @@ fn a_take_that_goes_leaves_the_choice_at_its_neighbour() {
     let chosen = scene.room.chosen().cloned().expect("a take");
     scene.apply(JournalAction::Open);
     let mut left = files();
-    let place = left
-        .iter()
-        .position(|(id, _)| *id == chosen)
-        .expect("it is there");
+    let place = left.iter().position(|(id, _)| *id == chosen).expect("it is there");
     left.remove(place);
     scene.room.hear(told(&left));
     assert_eq!(scene.room.opened(), None, "what is gone is not open");
-    assert_eq!(
-        scene.room.chosen(),
-        Some(&left[place - 1].0),
-        "the next below"
-    );
+    assert_eq!(scene.room.chosen(), Some(&left[place - 1].0), "the next below");
 }
 
 #[test]
 fn nothing_is_changed_while_another_window_writes() {
     let mut scene = scene();
     let words = "another window writes".to_owned();
-    scene
-        .room
-        .hear(JournalHeard::Writing(Writing::OnlyReading(words)));
+    scene.room.hear(JournalHeard::Writing(Writing::OnlyReading(words)));
     scene.apply(JournalAction::Open);
     scene.orders.clear();
     let take = scene.room.chosen().cloned().expect("a take");
@@ -99,10 +84,7 @@ fn nothing_is_changed_while_another_window_writes() {
     scene.apply(JournalAction::Export);
     assert_eq!(
         scene.orders,
-        [JournalOrder::Export {
-            player: None,
-            into: PathBuf::from("somewhere")
-        }]
+        [JournalOrder::Export { player: None, into: PathBuf::from("somewhere") }]
     );
     let harness = harness(scene, WINDOW);
     for name in ["keep for ever", "to the trash", "delete for good"] {
@@ -131,28 +113,18 @@ fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
     scene.orders.clear();
     scene.room.hear(JournalHeard::Found(Found {
         from: from.clone(),
-        weighed: Weighed {
-            new: 3,
-            known: 1,
-            differing: 2,
-            ..Weighed::default()
-        },
+        weighed: Weighed { new: 3, known: 1, differing: 2, ..Weighed::default() },
     }));
     assert_eq!(scene.orders, [], "it is asked first");
     let mut harness = harness(scene, WINDOW);
     harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
     harness.get_by_label_contains("2 takes are here with other words");
-    harness
-        .get_by_label("what differs: becomes as it is there")
-        .click();
+    harness.get_by_label("what differs: becomes as it is there").click();
     harness.run();
     harness.get_by_label("do it").click();
     harness.run();
     let replace = true;
-    assert_eq!(
-        harness.state().orders.last(),
-        Some(&JournalOrder::Import { from, replace })
-    );
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Import { from, replace }));
 }
 
 #[test]
@@ -168,10 +140,7 @@ fn two_takes_are_compared_by_the_means_of_their_notes() {
     let (first, second) = (&files[files.len() - 1], &files[0]);
     assert_eq!(scene.room.compared(), [Some(&first.0), Some(&second.0)]);
     let rates = |file: &journal::TakeFile| -> Vec<f64> {
-        let rates = file
-            .notes
-            .iter()
-            .filter_map(|note| Some(note.vibrato.as_ref()?.rate_hz.0));
+        let rates = file.notes.iter().filter_map(|note| Some(note.vibrato.as_ref()?.rate_hz.0));
         rates.collect()
     };
     let mean = |rates: Vec<f64>| rates.iter().sum::<f64>() / rates.len() as f64;
@@ -198,13 +167,7 @@ fn panels_signed(value: f64, se: Option<f64>) -> String {
 
 #[test]
 fn a_new_player_is_ordered_and_the_same_one_is_not() {
-    let mut scene = Scene::new(
-        room(),
-        Options {
-            player: "Mira".to_owned(),
-            ..Options::default()
-        },
-    );
+    let mut scene = Scene::new(room(), Options { player: "Mira".to_owned(), ..Options::default() });
     scene.apply(JournalAction::Player("Mira".to_owned()));
     assert_eq!(scene.orders, []);
     scene.apply(JournalAction::Player("Ada".to_owned()));
@@ -220,20 +183,11 @@ fn what_was_ordered_of_a_take_that_is_not_open_any_more_is_let_go() {
     let open = scene.room.opened().expect("open").id.clone();
     let late = files().last().expect("takes").clone();
     assert_ne!(late.0, open);
-    scene.room.hear(JournalHeard::Take {
-        id: late.0,
-        file: std::sync::Arc::new(late.1),
-    });
+    scene.room.hear(JournalHeard::Take { id: late.0, file: std::sync::Arc::new(late.1) });
     assert!(scene.room.opened().expect("open").file.is_none());
     let unknown = id("2020-01-01/00-00-00");
-    scene.room.hear(JournalHeard::NoTrace {
-        id: unknown,
-        words: "gone".to_owned(),
-    });
-    assert_eq!(
-        scene.room.opened().expect("open").trace,
-        panels::journal_room::TraceOf::Coming
-    );
+    scene.room.hear(JournalHeard::NoTrace { id: unknown, words: "gone".to_owned() });
+    assert_eq!(scene.room.opened().expect("open").trace, panels::journal_room::TraceOf::Coming);
 }
 
 #[test]
@@ -243,10 +197,7 @@ fn a_report_is_of_the_chosen_take_or_of_the_weeks_that_are_shown() {
     scene.apply(JournalAction::Report);
     let of = JournalOrder::Report(ReportOf::Take(chosen.clone()));
     assert_eq!(scene.orders.last(), Some(&of));
-    let filter = Filter {
-        player: Some("Jonas".to_owned()),
-        ..Filter::default()
-    };
+    let filter = Filter { player: Some("Jonas".to_owned()), ..Filter::default() };
     scene.apply(JournalAction::Filter(Box::new(filter.clone())));
     scene.apply(JournalAction::Page(Page::Trends));
     scene.apply(JournalAction::Report);
@@ -269,10 +220,7 @@ fn a_report_is_of_the_chosen_take_or_of_the_weeks_that_are_shown() {
         scene.orders.last(),
         Some(JournalOrder::Report(ReportOf::Weeks { since: None, .. }))
     ));
-    let nobody = Filter {
-        player: Some("Nobody".to_owned()),
-        ..Filter::default()
-    };
+    let nobody = Filter { player: Some("Nobody".to_owned()), ..Filter::default() };
     scene.apply(JournalAction::Filter(Box::new(nobody)));
     let before = scene.orders.len();
     scene.apply(JournalAction::Report);
@@ -287,16 +235,10 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
     let take = scene.room.chosen().cloned().expect("a take");
     let mut harness = harness(scene, WINDOW);
     assert!(harness.query_by_label("passage of the take").is_none());
-    harness
-        .get_by_label("change player, passage, finger and string")
-        .click();
+    harness.get_by_label("change player, passage, finger and string").click();
     harness.run();
     for (name, choice, label) in [
-        (
-            "player of the take",
-            "Jonas",
-            Label::Player("Jonas".to_owned()),
-        ),
+        ("player of the take", "Jonas", Label::Player("Jonas".to_owned())),
         ("finger of the take", "finger 4", Label::Finger(Some(4))),
     ] {
         harness.get_by_label(name).click();
@@ -307,11 +249,7 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
         assert_eq!(harness.state().orders.last(), Some(&order));
     }
     for (name, words, label) in [
-        (
-            "passage of the take",
-            "bars 9 to 16",
-            Label::Passage("bars 9 to 16".to_owned()),
-        ),
+        ("passage of the take", "bars 9 to 16", Label::Passage("bars 9 to 16".to_owned())),
         ("string of the take", "D", Label::String("D".to_owned())),
     ] {
         harness.get_by_label(name).focus();

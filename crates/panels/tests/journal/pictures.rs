@@ -11,12 +11,7 @@ use panels::theme::Paper;
 use tuning::Secs;
 
 fn options(paper: Paper, text_scale: f32) -> Options {
-    Options {
-        paper,
-        text_scale,
-        player: "Mira".to_owned(),
-        ..Options::default()
-    }
+    Options { paper, text_scale, player: "Mira".to_owned(), ..Options::default() }
 }
 
 fn usual() -> Options {
@@ -96,23 +91,11 @@ fn the_other_pages_look_as_they_did() {
     compare([
         ("journal-fingers-light", fingers),
         ("journal-registers-dark", registers),
-        (
-            "journal-minutes-light",
-            on(Page::Minutes, Paper::Light, 1.0),
-        ),
+        ("journal-minutes-light", on(Page::Minutes, Paper::Light, 1.0)),
         ("journal-weeks-dark", weeks),
-        (
-            "journal-minutes-light-200",
-            on(Page::Minutes, Paper::Light, 2.0),
-        ),
-        (
-            "journal-players-light",
-            on(Page::Players, Paper::Light, 1.0),
-        ),
-        (
-            "journal-players-dark-200",
-            on(Page::Players, Paper::Dark, 2.0),
-        ),
+        ("journal-minutes-light-200", on(Page::Minutes, Paper::Light, 2.0)),
+        ("journal-players-light", on(Page::Players, Paper::Light, 1.0)),
+        ("journal-players-dark-200", on(Page::Players, Paper::Dark, 2.0)),
     ]);
 }
 
@@ -164,10 +147,7 @@ fn what_is_out_of_the_ordinary_looks_as_it_did() {
         })
         .collect();
     let mut file = scene::file(&take, "Mira", notes);
-    file.lost.push(journal::Lost {
-        at_s: 35.2,
-        length_s: 1.4,
-    });
+    file.lost.push(journal::Lost { at_s: 35.2, length_s: 1.4 });
     let all = vec![(take, file)];
     long.room.hear(scene::told(&all));
     long.apply(JournalAction::Open);
@@ -175,10 +155,7 @@ fn what_is_out_of_the_ordinary_looks_as_it_did() {
     long.room.hear(JournalHeard::At(Secs(41.3)));
     compare([
         ("journal-empty-light", Scene::new(empty, usual())),
-        (
-            "journal-second-window-dark",
-            Scene::new(second, options(Paper::Dark, 1.0)),
-        ),
+        ("journal-second-window-dark", Scene::new(second, options(Paper::Dark, 1.0))),
         ("journal-erase-light", erase(Paper::Light, 1.0)),
         ("journal-erase-dark-200", erase(Paper::Dark, 2.0)),
         ("journal-take-in-light", comes_in),

@@ -26,11 +26,7 @@ pub struct Scene {
 
 impl Scene {
     pub fn new(room: JournalRoom, options: Options) -> Self {
-        Self {
-            room,
-            stand: Stand::new(options),
-            orders: Vec::new(),
-        }
+        Self { room, stand: Stand::new(options), orders: Vec::new() }
     }
 
     pub fn apply(&mut self, action: JournalAction) {
@@ -106,14 +102,7 @@ pub fn note(
             onset_s: (0.21 + 0.05 * shade((30.0 * rate) as usize), Some(0.03)),
             contour: Vec::new(),
             oscillations: (0..count)
-                .map(|n| {
-                    (
-                        start + 0.25 + n as f64 / rate,
-                        1.0 / rate,
-                        0.5 * width,
-                        -0.5 * width,
-                    )
-                })
+                .map(|n| (start + 0.25 + n as f64 / rate, 1.0 / rate, 0.5 * width, -0.5 * width))
                 .collect(),
         }),
     }
@@ -121,11 +110,7 @@ pub fn note(
 
 /// A straight note.
 pub fn straight(start: f64, length: f64, midi: i32) -> NoteMeasures {
-    NoteMeasures {
-        straight: true,
-        vibrato: None,
-        ..note(start, length, midi, None, 5.0, 0.0)
-    }
+    NoteMeasures { straight: true, vibrato: None, ..note(start, length, midi, None, 5.0, 0.0) }
 }
 
 /// A take with these notes.
@@ -151,10 +136,7 @@ pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
         word: String::new(),
         sample_rate_hz: 48_000,
         length_s,
-        sound: SoundFile::Whole {
-            samples: (length_s * 48_000.0) as u64,
-            crc32: 0,
-        },
+        sound: SoundFile::Whole { samples: (length_s * 48_000.0) as u64, crc32: 0 },
         keep: false,
         mended: false,
         lost: Vec::new(),
@@ -176,9 +158,7 @@ pub fn files() -> Vec<(TakeId, TakeFile)> {
         if day % 7 == 6 || (35..44).contains(&day) {
             continue;
         }
-        let date = first
-            .checked_add(jiff::Span::new().days(day as i64))
-            .expect("a day");
+        let date = first.checked_add(jiff::Span::new().days(day as i64)).expect("a day");
         for take in 0..(2 + day % 3) {
             let number = 10 * day + take;
             let name = format!("{date}/17-{:02}-{:02}", 5 + 9 * take, (7 * number) % 60);
@@ -212,13 +192,8 @@ pub fn files() -> Vec<(TakeId, TakeFile)> {
 
 /// What a room hears of these takes.
 pub fn told(files: &[(TakeId, TakeFile)]) -> JournalHeard {
-    let entries = files
-        .iter()
-        .map(|(id, file)| Arc::new(Entry::of_file(id, file)));
-    JournalHeard::Entries {
-        entries: Arc::new(entries.collect()),
-        unread: Vec::new(),
-    }
+    let entries = files.iter().map(|(id, file)| Arc::new(Entry::of_file(id, file)));
+    JournalHeard::Entries { entries: Arc::new(entries.collect()), unread: Vec::new() }
 }
 
 /// A journal that may be written to.
@@ -234,28 +209,20 @@ pub fn frames(file: &TakeFile) -> Vec<Frame> {
     let count = (file.length_s / 0.005) as usize;
     let frame = |n: usize| {
         let time = n as f64 * 0.005;
-        let lost = file
-            .lost
-            .iter()
-            .any(|lost| (lost.at_s..lost.at_s + lost.length_s).contains(&time));
-        let note = file
-            .notes
-            .iter()
-            .find(|note| !lost && (note.start_s..note.end_s).contains(&time));
+        let lost =
+            file.lost.iter().any(|lost| (lost.at_s..lost.at_s + lost.length_s).contains(&time));
+        let note =
+            file.notes.iter().find(|note| !lost && (note.start_s..note.end_s).contains(&time));
         let cents = note.map(|note| {
-            let vibrato = note
-                .vibrato
-                .as_ref()
-                .map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
+            let vibrato =
+                note.vibrato.as_ref().map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
             let since = time - note.start_s - 0.25;
             let grown = (since / 0.4).clamp(0.0, 1.0);
             note.offset_cents.0 - 0.5 * vibrato.1 * grown * (TAU * vibrato.0 * since).cos()
         });
         Frame {
             time: Secs(time),
-            f0: cents
-                .zip(note)
-                .map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
+            f0: cents.zip(note).map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
             confidence: if note.is_some() { 0.94 } else { 0.05 },
             level_dbfs: if note.is_some() { -20.0 } else { -70.0 },
             disagreement: None,
@@ -274,15 +241,9 @@ pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
         let Some((id, file)) = files.iter().find(|(id, _)| id == wanted) else {
             continue;
         };
-        scene.room.hear(JournalHeard::Take {
-            id: id.clone(),
-            file: Arc::new(file.clone()),
-        });
+        scene.room.hear(JournalHeard::Take { id: id.clone(), file: Arc::new(file.clone()) });
         if matches!(order, JournalOrder::Read(_)) {
-            scene.room.hear(JournalHeard::Trace {
-                id: id.clone(),
-                frames: frames(file),
-            });
+            scene.room.hear(JournalHeard::Trace { id: id.clone(), frames: frames(file) });
         }
     }
 }

@@ -65,13 +65,7 @@ fn each_note_of_a_take_is_told_with_the_doubt_of_its_measures() {
     let rate = format!("rate {:.2} ±0.05 Hz", vibrato.rate_hz.0);
     harness.get_by_label_contains(&format!("note 1, E3, finger 1, {rate}"));
     harness.get_by_label_contains("trace of the take, at 0:00 of");
-    for name in [
-        "play",
-        "half speed",
-        "again and again",
-        "part from here",
-        "part to here",
-    ] {
+    for name in ["play", "half speed", "again and again", "part from here", "part to here"] {
         harness.get_by_label(name);
     }
 }
@@ -112,10 +106,7 @@ fn minutes_are_those_of_the_takes() {
     let minutes: f64 = files().iter().map(|(_, file)| file.length_s / 60.0).sum();
     let harness = harness(scene, WINDOW);
     let said = format!("{minutes:.0} minutes in {} takes", files().len());
-    assert!(
-        harness.query_all_by_label_contains(&said).count() >= 1,
-        "{said}"
-    );
+    assert!(harness.query_all_by_label_contains(&said).count() >= 1, "{said}");
     harness.get_by_label_contains("rest often");
 }
 
@@ -124,10 +115,9 @@ fn a_take_that_waits_for_another_to_be_compared_says_so() {
     let scene = open(Options::default());
     let mut harness = harness(scene, WINDOW);
     assert!(harness.query_by_label_contains("To be compared").is_none());
-    for (moves, said) in [
-        (0, "Choose the other in the list."),
-        (1, "Compare sets this one beside it."),
-    ] {
+    for (moves, said) in
+        [(0, "Choose the other in the list."), (1, "Compare sets this one beside it.")]
+    {
         for _ in 0..moves {
             harness.key_press(egui::Key::ArrowDown);
             harness.run();

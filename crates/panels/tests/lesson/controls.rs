@@ -66,10 +66,7 @@ fn the_other_keys_look_at_echoes_and_say_what_the_model_was() {
     assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
     press(&mut harness, Key::Enter);
     let lesson = harness.state().room.lesson();
-    assert!(
-        lesson.echoes().is_empty(),
-        "what was played last is the model"
-    );
+    assert!(lesson.echoes().is_empty(), "what was played last is the model");
     assert!(lesson.model().is_some());
     press(&mut harness, Key::Enter);
     assert!(harness.state().room.lesson().model().is_none(), "all again");
@@ -105,12 +102,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
             let room = |harness: &Harness<Scene>| format!("{:?}", harness.state().room);
             let before = room(&harness);
             press(&mut harness, key);
-            assert_ne!(
-                before,
-                room(&harness),
-                "{} by {key:?} does nothing",
-                entry.name
-            );
+            assert_ne!(before, room(&harness), "{} by {key:?} does nothing", entry.name);
         }
     }
 }
@@ -136,18 +128,15 @@ fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
     let mut harness = harness(Scene::one_echo(), WINDOW);
     orders(&mut harness);
     press(&mut harness, Key::A);
-    assert_eq!(
-        harness.state().room.voice(),
-        Some(Voice::Sound(Side::Model))
-    );
+    assert_eq!(harness.state().room.voice(), Some(Voice::Sound(Side::Model)));
     press(&mut harness, Key::Space);
     let heard = orders(&mut harness);
     let played: Vec<_> = heard
         .iter()
         .filter_map(|order| match order {
-            LessonOrder::Play {
-                from, to, beside, ..
-            } => Some(((*from, *to), beside.expect("the other one"))),
+            LessonOrder::Play { from, to, beside, .. } => {
+                Some(((*from, *to), beside.expect("the other one")))
+            }
             _ => None,
         })
         .collect();
@@ -155,11 +144,7 @@ fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
         panic!("{heard:?}");
     };
     assert!(model.1 < echo.0, "the echo came after the model");
-    assert_eq!(
-        (beside_model, beside_echo),
-        (echo, model),
-        "each as loud as the other"
-    );
+    assert_eq!((beside_model, beside_echo), (echo, model), "each as loud as the other");
     click(&mut harness, "stop the sound");
     assert_eq!(orders(&mut harness), [LessonOrder::Stop]);
     press(&mut harness, Key::W);
@@ -189,9 +174,7 @@ fn what_the_loudspeaker_plays_is_no_echo() {
 fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
     let mut scene = Scene::model();
     for showing in [Showing::AfterNote, Showing::AfterRound] {
-        scene
-            .stand
-            .apply(panels::stand::Action::Do(panels::keys::Command::Showing));
+        scene.stand.apply(panels::stand::Action::Do(panels::keys::Command::Showing));
         let mut sounding = scene.clone();
         let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
         sounding.hear(&lasting(made(vec![echo]), 2.0));
@@ -199,11 +182,7 @@ fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
         assert_eq!(harness.state().stand.options().showing, showing);
         harness.get_by_label_contains("Listening; shown after the");
         harness.get_by_label("rate: hidden while you listen");
-        assert!(
-            harness
-                .query_by_label_contains("width, cents; model")
-                .is_none()
-        );
+        assert!(harness.query_by_label_contains("width, cents; model").is_none());
     }
 }
 
@@ -213,13 +192,7 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
     orders(&mut harness);
     press(&mut harness, Key::T);
     harness.get_by_label_contains("Stop at pain, numbness or tingling");
-    let bands = harness
-        .state()
-        .room
-        .draft()
-        .expect("it is written")
-        .task
-        .clone();
+    let bands = harness.state().room.draft().expect("it is written").task.clone();
     let (low, high) = bands.rate.expect("the model has vibrato");
     assert!(low.0 < 5.2 && 5.2 < high.0, "{bands:?}");
     click(&mut harness, "with the beat");
@@ -233,10 +206,7 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
     assert_eq!(task.work, Work::Drill("there-and-back".to_owned()));
     assert_eq!(task.pace, Some((60.0, 2.0)));
     assert_eq!(task.count, Some(4));
-    assert!(
-        harness.state().room.standing().is_none(),
-        "it takes the place of the last"
-    );
+    assert!(harness.state().room.standing().is_none(), "it takes the place of the last");
 }
 
 #[test]
@@ -252,25 +222,14 @@ fn a_lesson_opens_with_what_became_of_the_last_task() {
 #[test]
 fn end_and_home_turn_the_page_where_type_is_large() {
     let mut scene = Scene::three_echoes();
-    let large = Options {
-        text_scale: 2.0,
-        ..scene.stand.options().clone()
-    };
+    let large = Options { text_scale: 2.0, ..scene.stand.options().clone() };
     scene.stand.apply(Action::Set(Box::new(large)));
     let mut harness = harness(scene, WINDOW);
-    let top = |harness: &Harness<Scene>| {
-        harness
-            .get_by_label_contains("rate, Hz; model")
-            .rect()
-            .top()
-    };
+    let top =
+        |harness: &Harness<Scene>| harness.get_by_label_contains("rate, Hz; model").rect().top();
     let before = top(&harness);
     press(&mut harness, Key::End);
-    assert!(
-        top(&harness) < before - 100.0,
-        "{before}, {}",
-        top(&harness)
-    );
+    assert!(top(&harness) < before - 100.0, "{before}, {}", top(&harness));
     press(&mut harness, Key::Home);
     assert_eq!(top(&harness), before);
 }
@@ -289,16 +248,8 @@ fn a_phrase_is_seen_as_a_whole_and_each_note_of_it_alone() {
         .and_then(|(_, rest)| rest.split_once(" seconds late, F♯3 0."))
         .unwrap_or_else(|| panic!("{first}"));
     let (early, rest) = rest.split_once(" seconds early, ").expect("said");
-    assert!(
-        late.parse::<i32>().is_ok_and(|late| (late - 12).abs() <= 2),
-        "{first}"
-    );
-    assert!(
-        early
-            .parse::<i32>()
-            .is_ok_and(|early| (early - 5).abs() <= 2),
-        "{first}"
-    );
+    assert!(late.parse::<i32>().is_ok_and(|late| (late - 12).abs() <= 2), "{first}");
+    assert!(early.parse::<i32>().is_ok_and(|early| (early - 5).abs() <= 2), "{first}");
     assert_eq!(rest, "E3 not answered");
     press(&mut harness, Key::C);
     assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
@@ -311,9 +262,7 @@ fn a_phrase_is_seen_as_a_whole_and_each_note_of_it_alone() {
     click(&mut harness, "shown: one note of the phrase");
     assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
     // Pointing at a note steps into it.
-    harness
-        .get_by_label_contains("model and echo 1 as a whole")
-        .click();
+    harness.get_by_label_contains("model and echo 1 as a whole").click();
     harness.run();
     let room = &harness.state().room;
     assert_eq!((room.laid(), room.note()), (Laid::Note(Align::Cycles), 1));
@@ -328,10 +277,7 @@ fn an_echo_is_written_over_the_whole_phrase_as_it_sounds() {
     assert_eq!(room.note(), 0);
     let mut harness = harness(scene, WINDOW);
     harness.get_by_label("the model as a whole: D3, E3, F♯3, E3");
-    let more = [
-        vibrated(0.4, 1.3, 146.83, 5.2, 34.0),
-        vibrated(1.9, 1.3, 164.81, 5.2, 34.0),
-    ];
+    let more = [vibrated(0.4, 1.3, 146.83, 5.2, 34.0), vibrated(1.9, 1.3, 164.81, 5.2, 34.0)];
     let scene = harness.state_mut();
     scene.apply(LessonAction::Anew);
     scene.play(&more, 3.0);
@@ -362,24 +308,16 @@ fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_the
     press(&mut harness, Key::X);
     assert_eq!(orders(&mut harness), []);
     let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
-    let takes = Takes {
-        model: Some(id("2026-11-25/17-41-09")),
-        echoes: vec![id("2026-11-25/17-42-00")],
-    };
+    let takes =
+        Takes { model: Some(id("2026-11-25/17-41-09")), echoes: vec![id("2026-11-25/17-42-00")] };
     let Scene { room, stand, .. } = harness.state_mut();
     room.apply(LessonAction::Taken(takes.clone()), stand);
     harness.run();
     click(&mut harness, "a report of the lesson");
     press(&mut harness, Key::X);
-    let of = ReportOf::Lesson {
-        model: id("2026-11-25/17-41-09"),
-        echoes: takes.echoes,
-    };
+    let of = ReportOf::Lesson { model: id("2026-11-25/17-41-09"), echoes: takes.echoes };
     let asked = orders(&mut harness);
-    assert_eq!(
-        asked,
-        [LessonOrder::Report(of.clone()), LessonOrder::Report(of)]
-    );
+    assert_eq!(asked, [LessonOrder::Report(of.clone()), LessonOrder::Report(of)]);
 }
 
 #[test]
@@ -408,9 +346,7 @@ fn what_the_program_says_covers_nothing_of_the_room_and_escape_takes_it_away() {
     harness.run();
     let strip = harness.get_by_label("room Lesson").rect();
     let word = harness.get_by_label("the disk is full: make room").rect();
-    let state = harness
-        .get_by_label("Echo 3. Play another when you like.")
-        .rect();
+    let state = harness.get_by_label("Echo 3. Play another when you like.").rect();
     assert!(strip.bottom() <= word.top(), "{strip} {word}");
     assert!(word.bottom() <= state.top(), "{word} {state}");
     press(&mut harness, Key::Escape);

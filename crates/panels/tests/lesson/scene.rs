@@ -35,17 +35,13 @@ pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSp
 impl Scene {
     /// Nothing played yet.
     pub fn waiting() -> Self {
-        let mut stand = listening(Options {
-            instrument: Some("cello".to_owned()),
-            ..Options::default()
-        });
+        let mut stand =
+            listening(Options { instrument: Some("cello".to_owned()), ..Options::default() });
         let titles = [("there-and-back".to_owned(), "There and back".to_owned())];
         stand.apply(Action::Heard(Heard::Drills(titles.into())));
         let mut room = LessonRoom::default();
-        let drills = ["there-and-back", "bloom"].map(|name| Listed {
-            name: name.to_owned(),
-            drill: Ok(drill(name)),
-        });
+        let drills = ["there-and-back", "bloom"]
+            .map(|name| Listed { name: name.to_owned(), drill: Ok(drill(name)) });
         room.apply(LessonAction::Drills(drills.to_vec()), &stand);
         Self { room, stand }
     }
@@ -82,11 +78,7 @@ impl Scene {
     /// A model of one note that blooms.
     pub fn model() -> Self {
         let mut scene = Self::with_a_task_before();
-        let factor = |time, width| Factor {
-            time: Secs(time),
-            width,
-            rate: 1.0,
-        };
+        let factor = |time, width| Factor { time: Secs(time), width, rate: 1.0 };
         let mut note = vibrated(0.4, 3.0, 147.0, 5.2, 38.0);
         if let Some(vibrato) = &mut note.vibrato {
             vibrato.contour = vec![factor(0.0, 0.5), factor(1.8, 1.2), factor(3.0, 1.0)];
@@ -186,37 +178,17 @@ impl Shown for Scene {
 fn later(event: Event, by: Secs) -> Event {
     let at = |time: Secs| Secs(time.0 + by.0);
     match event {
-        Event::Frame(frame) => Event::Frame(pitch::Frame {
-            time: at(frame.time),
-            ..frame
-        }),
-        Event::NoteBegan {
-            start,
-            midi,
-            reference,
-        } => Event::NoteBegan {
-            start: at(start),
-            midi,
-            reference,
-        },
-        Event::Live(live) => Event::Live(vibrato::Live {
-            time: at(live.time),
-            ..live
-        }),
-        Event::Oscillation(oscillation) => Event::Oscillation(vibrato::Oscillation {
-            start: at(oscillation.start),
-            ..oscillation
-        }),
-        Event::Turn { time, f0, crest } => Event::Turn {
-            time: at(time),
-            f0,
-            crest,
-        },
+        Event::Frame(frame) => Event::Frame(pitch::Frame { time: at(frame.time), ..frame }),
+        Event::NoteBegan { start, midi, reference } => {
+            Event::NoteBegan { start: at(start), midi, reference }
+        }
+        Event::Live(live) => Event::Live(vibrato::Live { time: at(live.time), ..live }),
+        Event::Oscillation(oscillation) => {
+            Event::Oscillation(vibrato::Oscillation { start: at(oscillation.start), ..oscillation })
+        }
+        Event::Turn { time, f0, crest } => Event::Turn { time: at(time), f0, crest },
         Event::Rebowed { time } => Event::Rebowed { time: at(time) },
-        Event::Lost { time, length } => Event::Lost {
-            time: at(time),
-            length,
-        },
+        Event::Lost { time, length } => Event::Lost { time: at(time), length },
         Event::NoteDropped | Event::NoteEnded => event,
     }
 }

@@ -146,12 +146,8 @@ pub fn demo(options: Options, secs: f64) -> Stand {
 /// the other three; the first finger's vibrato has ended, and the ear comes before the eye.
 pub fn readme() -> [(&'static str, Stand); 3] {
     let options = |paper, showing| {
-        let mut options = Options {
-            paper,
-            showing,
-            instrument: Some("cello".to_owned()),
-            ..Options::default()
-        };
+        let mut options =
+            Options { paper, showing, instrument: Some("cello".to_owned()), ..Options::default() };
         options.wanted.rate = Some((Hz(4.8), Hz(5.6)));
         options.wanted.width = Some((Cents(25.0), Cents(45.0)));
         options
@@ -162,9 +158,6 @@ pub fn readme() -> [(&'static str, Stand); 3] {
     [
         ("stand", demo(live, 24.5)),
         ("straight", straight),
-        (
-            "question",
-            demo(options(Paper::Dark, Showing::AfterNote), 5.8),
-        ),
+        ("question", demo(options(Paper::Dark, Showing::AfterNote), 5.8)),
     ]
 }

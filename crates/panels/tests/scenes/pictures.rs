@@ -36,11 +36,8 @@ pub const EACH: [Way; 8] = [
 ];
 
 /// Each paper, each size and each type at least once: for the other scenes.
-pub const FEW: [Way; 3] = [
-    (Paper::Light, SMALL, 1.0),
-    (Paper::Dark, LARGE, 1.0),
-    (Paper::Light, SMALL, 2.0),
-];
+pub const FEW: [Way; 3] =
+    [(Paper::Light, SMALL, 1.0), (Paper::Dark, LARGE, 1.0), (Paper::Light, SMALL, 2.0)];
 
 /// The pictures of one test, drawn one after another.
 struct Pictures<S: Shown> {
@@ -51,10 +48,7 @@ struct Pictures<S: Shown> {
 
 impl<S: Shown> Pictures<S> {
     fn new() -> Self {
-        Self {
-            harness: None,
-            differ: Vec::new(),
-        }
+        Self { harness: None, differ: Vec::new() }
     }
 
     /// Compares a picture of `shown` in a small window.
@@ -79,9 +73,7 @@ impl<S: Shown> Pictures<S> {
         harness.set_size(size);
         harness.run();
         S::settle(harness);
-        let options = SnapshotOptions::new()
-            .threshold(THRESHOLD)
-            .max_failed_pixels(FAILED);
+        let options = SnapshotOptions::new().threshold(THRESHOLD).max_failed_pixels(FAILED);
         let compared = harness.try_snapshot_options(name, &options);
         self.differ.extend(compared.err().map(|e| e.to_string()));
     }
@@ -108,11 +100,7 @@ pub fn compare_in<S: Shown>(ways: &[Way], name: &str, shown: S) {
     for &(paper, size, text_scale) in ways {
         let harness = pictures.harness.as_mut().expect("it is shown");
         let stand = harness.state_mut().stand();
-        let options = Options {
-            paper,
-            text_scale,
-            ..stand.options().clone()
-        };
+        let options = Options { paper, text_scale, ..stand.options().clone() };
         stand.apply(Action::Set(Box::new(options)));
         let called = match paper {
             Paper::Light => "light",

@@ -33,10 +33,7 @@ pub fn lasting(mut samples: Vec<f32>, secs: f64) -> Vec<f32> {
 /// The samples of these notes, over a quiet room.
 pub fn made(notes: Vec<NoteSpec>) -> Vec<f32> {
     let spec = Spec {
-        lines: vec![Line {
-            notes,
-            level_db: 0.0,
-        }],
+        lines: vec![Line { notes, level_db: 0.0 }],
         floor_dbfs: Some(-78.0),
         ..Spec::default()
     };

@@ -16,19 +16,13 @@ type Effect = fn(&Stand) -> bool;
 
 /// The buttons by their names, with what each does to a Stand that has heard a straight note.
 const BUTTONS: [(&str, Effect); 10] = [
-    ("way of showing: live", |stand| {
-        stand.options().showing == Showing::AfterNote
-    }),
+    ("way of showing: live", |stand| stand.options().showing == Showing::AfterNote),
     ("straight practice", |stand| stand.straight),
-    ("take the last note as reference", |stand| {
-        stand.own().is_some()
-    }),
+    ("take the last note as reference", |stand| stand.own().is_some()),
     ("drone A2", |stand| stand.drone_on),
     ("metronome, 60 beats a minute", |stand| stand.beat_on),
     ("keep takes", |stand| !stand.options().take.kept),
-    ("span of the trace: 8 seconds", |stand| {
-        stand.span().0 == 16.0
-    }),
+    ("span of the trace: 8 seconds", |stand| stand.span().0 == 16.0),
     ("Sound", |stand| stand.leaf == Some(Leaf::Sound)),
     ("Settings", |stand| stand.leaf == Some(Leaf::Settings)),
     ("Keys", |stand| stand.leaf == Some(Leaf::Keys)),
@@ -69,10 +63,7 @@ fn tab_reaches_every_button_and_space_and_enter_press_it() {
             harness.key_press(key);
             harness.run();
             assert!(effect(harness.state()), "{name} by {key:?}");
-            assert!(
-                !harness.state().holding(),
-                "{key:?} on {name} held the picture"
-            );
+            assert!(!harness.state().holding(), "{key:?} on {name} held the picture");
         }
     }
 }
@@ -95,24 +86,15 @@ fn every_button_lies_in_the_window_at_every_size_of_window_and_type() {
         (vec2(2560.0, 1440.0), 1.0),
         (vec2(2560.0, 1440.0), 2.5),
     ] {
-        let mut stand = Stand::new(Options {
-            text_scale,
-            ..Options::default()
-        });
+        let mut stand = Stand::new(Options { text_scale, ..Options::default() });
         play(&mut stand, true);
         let harness = harness(stand, size);
         let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size);
         let mut places = Vec::new();
         for (name, _) in BUTTONS {
             let place = harness.get_by_label(name).rect();
-            assert!(
-                window.contains_rect(place),
-                "{name} at {size} × {text_scale}: {place}"
-            );
-            assert!(
-                place.height() >= 24.0 && place.width() >= 24.0,
-                "{name}: {place}"
-            );
+            assert!(window.contains_rect(place), "{name} at {size} × {text_scale}: {place}");
+            assert!(place.height() >= 24.0 && place.width() >= 24.0, "{name}: {place}");
             places.push((name, place));
         }
         for (i, (name, place)) in places.iter().enumerate() {
@@ -162,12 +144,7 @@ fn what_has_the_focus_keeps_space_enter_and_the_arrows_until_escape() {
     let mut harness = after_a_straight_note();
     tab_to(&mut harness, "keep takes");
     let midi = harness.state().options().drone.midi;
-    for key in [
-        Key::ArrowUp,
-        Key::ArrowDown,
-        Key::ArrowRight,
-        Key::ArrowLeft,
-    ] {
+    for key in [Key::ArrowUp, Key::ArrowDown, Key::ArrowRight, Key::ArrowLeft] {
         harness.key_press(key);
         harness.run();
     }

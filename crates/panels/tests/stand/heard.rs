@@ -26,23 +26,13 @@ pub fn hear(stand: &mut Stand, event: Event) {
 
 /// A measure with its doubt.
 pub fn measure<T>(value: T, se: T) -> Measure<T> {
-    Measure {
-        value,
-        se: Some(se),
-    }
+    Measure { value, se: Some(se) }
 }
 
 /// A note from 0.5 s on, heard up to `until`, with this motion.
 pub fn sound(stand: &mut Stand, until: f64, motion: Motion) {
     let start = Secs(0.5);
-    hear(
-        stand,
-        Event::NoteBegan {
-            start,
-            midi: B_FLAT_3,
-            reference: reference(),
-        },
-    );
+    hear(stand, Event::NoteBegan { start, midi: B_FLAT_3, reference: reference() });
     let mut time = start.0;
     while time < until {
         hear(
@@ -73,10 +63,7 @@ pub fn sound(stand: &mut Stand, until: f64, motion: Motion) {
 
 /// An ordinary vibrato.
 pub fn vibrato() -> Motion {
-    Motion::Vibrato {
-        rate: measure(Hz(5.62), Hz(0.2)),
-        width: measure(Cents(34.4), Cents(2.6)),
-    }
+    Motion::Vibrato { rate: measure(Hz(5.62), Hz(0.2)), width: measure(Cents(34.4), Cents(2.6)) }
 }
 
 /// That note with its measures, straight or with vibrato.
@@ -117,11 +104,7 @@ pub fn ended(straight: bool) -> Note {
 
 /// A note with vibrato (or straight) from its beginning to its end.
 pub fn play(stand: &mut Stand, straight: bool) {
-    let motion = if straight {
-        Motion::Straight
-    } else {
-        vibrato()
-    };
+    let motion = if straight { Motion::Straight } else { vibrato() };
     sound(stand, 2.0, motion);
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(straight)))));
 }

@@ -24,12 +24,7 @@ fn commands() -> impl Iterator<Item = (&'static Entry, Command)> {
 
 /// A Stand in which this command has something to do.
 fn ready_for(command: Command) -> Stand {
-    let hidden = || {
-        Stand::new(Options {
-            showing: Showing::AfterNote,
-            ..Options::default()
-        })
-    };
+    let hidden = || Stand::new(Options { showing: Showing::AfterNote, ..Options::default() });
     let mut ready = stand();
     match command {
         Command::TakeReference => play(&mut ready, true),
@@ -38,11 +33,7 @@ fn ready_for(command: Command) -> Stand {
             ready.apply(Action::Do(Command::TakeReference));
         }
         Command::Room(room) => {
-            ready.room = if room == Room::Stand {
-                Room::Drill
-            } else {
-                Room::Stand
-            };
+            ready.room = if room == Room::Stand { Room::Drill } else { Room::Stand };
         }
         Command::Answer(2) => {
             // The third question is the one with three answers.
@@ -59,10 +50,7 @@ fn ready_for(command: Command) -> Stand {
         }
         Command::ZoomByItself => {
             let zoom = Zoom::Fixed(0);
-            ready = Stand::new(Options {
-                zoom,
-                ..Options::default()
-            });
+            ready = Stand::new(Options { zoom, ..Options::default() });
         }
         Command::Close => ready.leaf = Some(Leaf::Keys),
         _ => {}
@@ -72,10 +60,8 @@ fn ready_for(command: Command) -> Stand {
 
 /// A harness that also keeps what was asked for.
 fn watched(stand: Stand, size: Vec2) -> Harness<'static, (Stand, Vec<Action>)> {
-    let mut harness = Harness::builder()
-        .with_size(size)
-        .with_context_setup(theme::dress)
-        .build_ui_state(
+    let mut harness =
+        Harness::builder().with_size(size).with_context_setup(theme::dress).build_ui_state(
             |ui, (stand, asked): &mut (Stand, Vec<Action>)| {
                 for action in stand_ui(ui, stand) {
                     stand.apply(action.clone());
@@ -231,23 +217,14 @@ fn keys_together_with_ctrl_or_alt_are_not_ours() {
     for modifiers in [Modifiers::CTRL, Modifiers::COMMAND, Modifiers::ALT] {
         harness.key_press_modifiers(modifiers, Key::L);
         harness.run();
-        assert_eq!(
-            harness.state().options().paper,
-            Paper::Light,
-            "{modifiers:?}"
-        );
+        assert_eq!(harness.state().options().paper, Paper::Light, "{modifiers:?}");
     }
 }
 
 #[test]
 fn a_key_that_was_given_another_command_does_that_one() {
     let mut options = Options::default();
-    let keys = |names: &[&str]| {
-        names
-            .iter()
-            .map(|&name| name.to_owned())
-            .collect::<Vec<_>>()
-    };
+    let keys = |names: &[&str]| names.iter().map(|&name| name.to_owned()).collect::<Vec<_>>();
     options.keys.set("paper", &keys(&["F5"])).expect("known");
     options.keys.set("hold", &keys(&["L"])).expect("known");
     let mut harness = harness(Stand::new(options), WINDOW);

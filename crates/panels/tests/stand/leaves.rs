@@ -15,11 +15,8 @@ use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand};
 use panels::theme::Paper;
 use tuning::Hz;
 
-const LEAVES: [(Leaf, Key); 3] = [
-    (Leaf::Keys, Key::F1),
-    (Leaf::Settings, Key::E),
-    (Leaf::Sound, Key::O),
-];
+const LEAVES: [(Leaf, Key); 3] =
+    [(Leaf::Keys, Key::F1), (Leaf::Settings, Key::E), (Leaf::Sound, Key::O)];
 
 fn devices() -> Devices {
     let device = |name: &str, channels| Device {
@@ -35,10 +32,7 @@ fn devices() -> Devices {
 
 /// A sheet over a Stand in which every control of it has something to do.
 fn opened(leaf: Leaf, size: Vec2, text_scale: f32) -> Harness<'static, Stand> {
-    let mut options = Options {
-        text_scale,
-        ..Options::default()
-    };
+    let mut options = Options { text_scale, ..Options::default() };
     options.wanted.rate = Some((Hz(5.0), Hz(6.0)));
     options.wanted.width = Some((tuning::Cents(20.0), tuning::Cents(40.0)));
     options.regions[0].name = "still".to_owned();
@@ -207,18 +201,10 @@ fn a_number_is_taken_when_it_is_finished_and_kept_in_its_range() {
         harness.run();
     };
     write(&mut harness, "415");
-    assert_eq!(
-        harness.state().options().tuning.a4,
-        Hz(440.0),
-        "half written"
-    );
+    assert_eq!(harness.state().options().tuning.a4, Hz(440.0), "half written");
     press(&mut harness, Key::Enter);
     assert_eq!(harness.state().options().tuning.a4, Hz(415.0));
-    assert_eq!(
-        focused(&harness).as_deref(),
-        Some("A4"),
-        "nobody is sent away"
-    );
+    assert_eq!(focused(&harness).as_deref(), Some("A4"), "nobody is sent away");
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
     write(&mut harness, "300");
     press(&mut harness, Key::Tab);
@@ -231,12 +217,7 @@ fn letters_written_in_a_field_are_no_commands() {
     tab_to(&mut harness, "region 1, name");
     let before = harness.state().options().clone();
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
-    for (key, letter) in [
-        (Key::L, "l"),
-        (Key::S, "s"),
-        (Key::D, "d"),
-        (Key::Num1, "1"),
-    ] {
+    for (key, letter) in [(Key::L, "l"), (Key::S, "s"), (Key::D, "d"), (Key::Num1, "1")] {
         harness.key_down(key);
         harness.event(egui::Event::Text(letter.to_owned()));
         harness.key_up(key);
@@ -334,12 +315,8 @@ fn a_device_that_is_gone_is_still_named() {
 #[test]
 fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
-    let place = |harness: &Harness<Stand>| {
-        harness
-            .get_by_label("measures are shown: live")
-            .rect()
-            .top()
-    };
+    let place =
+        |harness: &Harness<Stand>| harness.get_by_label("measures are shown: live").rect().top();
     let before = place(&harness);
     for [up, down] in [[Key::PageUp, Key::PageDown], [Key::Home, Key::End]] {
         press(&mut harness, down);
@@ -359,16 +336,10 @@ fn the_list_of_keys_works_by_mouse() {
     harness.get_by_label_contains("light or dark paper").click();
     harness.run();
     assert_eq!(harness.state().options().paper, Paper::Dark);
-    harness
-        .get_by_label_contains("show or hide this list")
-        .click();
+    harness.get_by_label_contains("show or hide this list").click();
     harness.run();
     assert_eq!(harness.state().leaf, None);
-    assert!(
-        harness
-            .query_by_label_contains("light or dark paper")
-            .is_none()
-    );
+    assert!(harness.query_by_label_contains("light or dark paper").is_none());
 }
 
 #[test]
@@ -391,15 +362,10 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     assert_eq!(state(&harness), Some(ReportState::Coming));
     harness.get_by_label("It is being written.");
     let told = |harness: &mut Harness<Stand>, state| {
-        harness
-            .state_mut()
-            .apply(Action::Heard(Heard::Report(state)));
+        harness.state_mut().apply(Action::Heard(Heard::Report(state)));
         harness.run();
     };
-    told(
-        &mut harness,
-        ReportState::Trouble("the disk is full".to_owned()),
-    );
+    told(&mut harness, ReportState::Trouble("the disk is full".to_owned()));
     harness.get_by_label("The disk is full.");
     tab_to(&mut harness, "write it");
     press(&mut harness, Key::Enter);
@@ -409,13 +375,7 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     press(&mut harness, Key::Escape);
     assert_eq!(harness.state().leaf, None);
     // Who has left the sheet is told all the same.
-    told(
-        &mut harness,
-        ReportState::Written("pages/take-2.html".into()),
-    );
+    told(&mut harness, ReportState::Written("pages/take-2.html".into()));
     let words = harness.state().words.last().cloned();
-    assert_eq!(
-        words.as_deref(),
-        Some("the report is written: pages/take-2.html")
-    );
+    assert_eq!(words.as_deref(), Some("the report is written: pages/take-2.html"));
 }

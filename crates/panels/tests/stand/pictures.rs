@@ -13,12 +13,8 @@ use tuning::{Cents, Hz};
 use vibrato::Motion;
 
 fn options(paper: Paper, text_scale: f32) -> Options {
-    let mut options = Options {
-        paper,
-        text_scale,
-        instrument: Some("cello".to_owned()),
-        ..Options::default()
-    };
+    let mut options =
+        Options { paper, text_scale, instrument: Some("cello".to_owned()), ..Options::default() };
     options.wanted.rate = Some((Hz(4.8), Hz(5.6)));
     options.wanted.width = Some((Cents(20.0), Cents(45.0)));
     options
@@ -59,10 +55,7 @@ fn the_ear_before_the_eye_looks_as_it_did() {
     let mut answered = asking.clone();
     answered.apply(Action::Do(Command::Answer(0)));
     let mut large = asking.clone();
-    let set = Options {
-        showing: Showing::AfterNote,
-        ..options(Paper::Dark, 2.0)
-    };
+    let set = Options { showing: Showing::AfterNote, ..options(Paper::Dark, 2.0) };
     large.apply(Action::Set(Box::new(set)));
     listening.apply(Action::Do(Command::Paper));
     compare([
@@ -91,16 +84,10 @@ fn straight_practice_looks_as_it_did() {
 
 #[test]
 fn the_sheets_look_as_they_did() {
-    let device = |name: &str, channels| Device {
-        name: name.to_owned(),
-        id: name.to_owned(),
-        channels,
-    };
+    let device =
+        |name: &str, channels| Device { name: name.to_owned(), id: name.to_owned(), channels };
     let devices = Devices {
-        inputs: vec![
-            device("Built-in microphone", 1),
-            device("Sound interface", 2),
-        ],
+        inputs: vec![device("Built-in microphone", 1), device("Sound interface", 2)],
         outputs: vec![device("Headphones", 2)],
     };
     let mut heard = scenes::even_note(usual(), 0.5);

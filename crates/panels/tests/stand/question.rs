@@ -12,10 +12,7 @@ use panels::stand::Stand;
 use tuning::Cents;
 
 fn hidden() -> Harness<'static, Stand> {
-    let stand = Stand::new(Options {
-        showing: Showing::AfterNote,
-        ..Options::default()
-    });
+    let stand = Stand::new(Options { showing: Showing::AfterNote, ..Options::default() });
     harness(stand, WINDOW)
 }
 
@@ -131,10 +128,7 @@ fn every_answer_can_be_clicked_and_reached_by_tab() {
 
 #[test]
 fn after_the_round_the_curtain_stays_until_it_is_over() {
-    let stand = Stand::new(Options {
-        showing: Showing::AfterRound,
-        ..Options::default()
-    });
+    let stand = Stand::new(Options { showing: Showing::AfterRound, ..Options::default() });
     let mut harness = harness(stand, WINDOW);
     play(harness.state_mut(), false);
     harness.run();

@@ -39,9 +39,7 @@ fn a_take_is_promised_only_where_the_next_note_starts_one() {
     let mut stand = stand();
     stand.apply(Action::Heard(Heard::Take(Take::Ready)));
     assert!(!promised(&stand), "nothing is heard yet");
-    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
-        words: "listening".to_owned(),
-    })));
+    stand.apply(Action::Heard(Heard::Source(Source::Hearing { words: "listening".to_owned() })));
     assert!(promised(&stand));
     stand.apply(Action::Do(Command::Take));
     assert!(!promised(&stand), "takes are turned off");
@@ -61,20 +59,12 @@ fn the_passage_that_takes_are_of_is_said_as_long_as_they_are() {
         said.and_then(|said| said.accesskit_node().label())
     };
     let mut stand = stand();
-    stand.apply(Action::Heard(Heard::Source(Source::Hearing {
-        words: "listening".to_owned(),
-    })));
+    stand.apply(Action::Heard(Heard::Source(Source::Hearing { words: "listening".to_owned() })));
     stand.apply(Action::Heard(Heard::Take(Take::Ready)));
     assert_eq!(said(&stand), None);
     let practise = |stand: &mut Stand, passage: &str| {
-        let practised = Practised {
-            player: String::new(),
-            passage: passage.to_owned(),
-        };
-        let options = Options {
-            practised: Some(practised),
-            ..stand.options().clone()
-        };
+        let practised = Practised { player: String::new(), passage: passage.to_owned() };
+        let options = Options { practised: Some(practised), ..stand.options().clone() };
         stand.apply(Action::Set(Box::new(options)));
     };
     practise(&mut stand, "bars 12 to 20");
@@ -88,10 +78,7 @@ fn the_passage_that_takes_are_of_is_said_as_long_as_they_are() {
     );
     let words = "Takes are of “the slow middle part, from the entry of…”; G ends this.";
     assert_eq!(said(&stand).as_deref(), Some(words));
-    let options = Options {
-        player: "Bea".to_owned(),
-        ..stand.options().clone()
-    };
+    let options = Options { player: "Bea".to_owned(), ..stand.options().clone() };
     stand.apply(Action::Set(Box::new(options)));
     assert_eq!(said(&stand), None, "it is another player's");
 }
@@ -322,29 +309,15 @@ fn the_view_stays_on_a_note_that_swings_and_follows_one_that_goes() {
     }
     go_to(&mut stand, B_FLAT_3 + 1, 2.5);
     let now = stand.picture().middle().expect("a note was heard");
-    assert!(
-        (now.0 - middle.0 - 100.0).abs() < 1.0,
-        "{now:?} after {middle:?}"
-    );
+    assert!((now.0 - middle.0 - 100.0).abs() < 1.0, "{now:?} after {middle:?}");
 }
 
 #[test]
 fn it_draws_at_every_size_and_on_both_papers() {
-    for size in [
-        vec2(480.0, 360.0),
-        WINDOW,
-        vec2(1280.0, 800.0),
-        vec2(2560.0, 1440.0),
-    ] {
+    for size in [vec2(480.0, 360.0), WINDOW, vec2(1280.0, 800.0), vec2(2560.0, 1440.0)] {
         let mut stand = stand();
         sound(&mut stand, 9.0, vibrato());
-        hear(
-            &mut stand,
-            Event::Lost {
-                time: Secs(7.0),
-                length: Secs(0.25),
-            },
-        );
+        hear(&mut stand, Event::Lost { time: Secs(7.0), length: Secs(0.25) });
         let mut harness = harness(stand, size);
         harness.get_by_label("trace of the pitch: B♭3, 0.2 s of the sound is lost");
         harness.key_press(Key::L);

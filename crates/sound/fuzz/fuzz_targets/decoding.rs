@@ -31,9 +31,7 @@ fuzz_target!(|data: &[u8]| {
     let Some((&kind, bytes)) = data.split_last() else {
         return;
     };
-    let names = [
-        "a.wav", "a.aiff", "a.flac", "a.mp3", "a.ogg", "a.m4a", "a.aac", "a",
-    ];
+    let names = ["a.wav", "a.aiff", "a.flac", "a.mp3", "a.ogg", "a.m4a", "a.aac", "a"];
     let name = names[usize::from(kind) % names.len()];
     let mut recording = match Recording::from_bytes(bytes.to_vec(), name) {
         Ok(recording) => recording,

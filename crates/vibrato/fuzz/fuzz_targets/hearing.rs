@@ -52,7 +52,9 @@ fn tone(bytes: &[u8]) -> Vec<f32> {
             let t = n as f64 / 48_000.0;
             phase += f0 * (1.0 + depth * (std::f64::consts::TAU * rate * t).sin()) / 48_000.0;
             let sum: f64 = (1..=12)
-                .map(|k| (std::f64::consts::TAU * phase * f64::from(k)).sin() / f64::from(k).powf(tilt))
+                .map(|k| {
+                    (std::f64::consts::TAU * phase * f64::from(k)).sin() / f64::from(k).powf(tilt)
+                })
                 .sum();
             (gain * sum) as f32
         })

@@ -41,11 +41,10 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         "7 Drills counted: 0.5 to 8 Hz, 8 to 120 c, uneven, jerky, 25 dB, rooms of T60 0.8 s",
     );
     let rounds = counted_rounds(run.seed + UNSEEN, run.count(ROUNDS));
-    let outcomes: Result<Vec<Outcome>, SpecError> = on_threads(&rounds, |round| {
-        Ok(outcome(round, &Hearing::of(&round.spec)?, true))
-    })
-    .into_iter()
-    .collect();
+    let outcomes: Result<Vec<Outcome>, SpecError> =
+        on_threads(&rounds, |round| Ok(outcome(round, &Hearing::of(&round.spec)?, true)))
+            .into_iter()
+            .collect();
     let outcomes = outcomes?;
     if run.list {
         for (index, (round, outcome)) in rounds.iter().zip(&outcomes).enumerate() {
@@ -70,21 +69,11 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         &format!("rounds whose turns are not told apart, of {}", rounds.len()),
         &torn.to_string(),
     );
-    for (name, low, high) in [
-        ("8 to 16 c wide", 0.0, 16.0),
-        ("16 to 120 c wide", 16.0, 999.0),
-    ] {
-        let within = || {
-            rounds
-                .iter()
-                .zip(&outcomes)
-                .filter(|(r, _)| (low..high).contains(&r.width))
-        };
+    for (name, low, high) in [("8 to 16 c wide", 0.0, 16.0), ("16 to 120 c wide", 16.0, 999.0)] {
+        let within =
+            || rounds.iter().zip(&outcomes).filter(|(r, _)| (low..high).contains(&r.width));
         let (all, exact) = within().fold((0, 0), |s, (_, o)| (s.0 + o.turns, s.1 + o.exact));
-        sheet.tell(
-            &format!("{name}: exact of {all} turns"),
-            &number(Some(share(exact, all)), "%"),
-        );
+        sheet.tell(&format!("{name}: exact of {all} turns"), &number(Some(share(exact, all)), "%"));
     }
     let exact = share(sum(&|o| o.exact), turns);
     sheet.judge_known(
@@ -97,21 +86,10 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     let far = sum(&|o| o.far);
     let why = "a change of finger that is placed wrong, or a slip of the ear within a turn";
     let verdict = (far == 0, share(far, turns) <= FAR_HELD_PCT);
-    sheet.judge_known(
-        "off by more than one",
-        &far.to_string(),
-        "none",
-        verdict,
-        why,
-    );
+    sheet.judge_known("off by more than one", &far.to_string(), "none", verdict, why);
     let gaps = |low: f64, high: f64| -> Vec<f64> {
-        let within = rounds
-            .iter()
-            .zip(&outcomes)
-            .filter(|(r, _)| (low..high).contains(&r.rate_hz));
-        within
-            .flat_map(|(_, o)| o.gaps.iter().map(|gap| gap.0.abs()))
-            .collect()
+        let within = rounds.iter().zip(&outcomes).filter(|(r, _)| (low..high).contains(&r.rate_hz));
+        within.flat_map(|(_, o)| o.gaps.iter().map(|gap| gap.0.abs())).collect()
     };
     for (low, high) in [(0.0, 1.0), (1.0, 2.0), (2.0, REAL_HZ), (REAL_HZ, 99.0)] {
         let errors = gaps(low, high);
@@ -133,30 +111,9 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     let short = "a gap shorter than a cycle of an uneven motion passes for a long cycle";
     let slow = "below 2 Hz a motion leaves its rest more slowly than the finger's own unrest; the doubt told says so";
     for (what, errors, share, most, held, why) in [
-        (
-            "real: median error",
-            &real,
-            0.5,
-            GAP_MEDIAN_MS,
-            REAL_GAP_HELD_MS.0,
-            short,
-        ),
-        (
-            "real: error, p95",
-            &real,
-            0.95,
-            GAP_MS,
-            REAL_GAP_HELD_MS.1,
-            short,
-        ),
-        (
-            "all: median error",
-            &all,
-            0.5,
-            GAP_MEDIAN_MS,
-            GAP_HELD_MS.0,
-            slow,
-        ),
+        ("real: median error", &real, 0.5, GAP_MEDIAN_MS, REAL_GAP_HELD_MS.0, short),
+        ("real: error, p95", &real, 0.95, GAP_MS, REAL_GAP_HELD_MS.1, short),
+        ("all: median error", &all, 0.5, GAP_MEDIAN_MS, GAP_HELD_MS.0, slow),
         ("all: error, p95", &all, 0.95, GAP_MS, GAP_HELD_MS.1, slow),
     ] {
         let value = quantile(errors, share);
@@ -177,10 +134,7 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         share(near.count(), told.len())
     };
     sheet.tell(
-        &format!(
-            "errors within one and two of the standard errors told, of {}",
-            told.len()
-        ),
+        &format!("errors within one and two of the standard errors told, of {}", told.len()),
         &format!("{:.0} %, {:.0} %", within(1.0), within(2.0)),
     );
     let known = told.iter().filter(|(_, doubt)| *doubt <= KNOWN_MS);
@@ -203,31 +157,16 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     let told_apart: usize = outcomes.iter().filter(|o| !o.torn).map(|o| o.turns).sum();
     let agree = share(sum(&|o| o.live_agrees), told_apart);
     sheet.at_least("last live count is the final one", Some(agree), "%", 100.0);
-    let late: Vec<f64> = outcomes
-        .iter()
-        .flat_map(|o| o.late.iter().copied())
-        .collect();
-    sheet.tell(
-        "counted after its end, median",
-        &number(quantile(&late, 0.5), "periods"),
-    );
+    let late: Vec<f64> = outcomes.iter().flat_map(|o| o.late.iter().copied()).collect();
+    sheet.tell("counted after its end, median", &number(quantile(&late, 0.5), "periods"));
     for (name, paced) in [("paced", true), ("at a free pace", false)] {
-        let of = rounds
-            .iter()
-            .zip(&outcomes)
-            .filter(|(r, _)| r.pace_hz.is_some() == paced);
+        let of = rounds.iter().zip(&outcomes).filter(|(r, _)| r.pace_hz.is_some() == paced);
         let late: Vec<f64> = of.flat_map(|(_, o)| o.late.iter().copied()).collect();
-        let soon = share(
-            late.iter().filter(|late| late.abs() <= 1.0).count(),
-            late.len(),
-        );
+        let soon = share(late.iter().filter(|late| late.abs() <= 1.0).count(), late.len());
         let value = format!("{soon:.1} %, {}", number(quantile(&late, 0.95), ""));
         sheet.tell(&format!("{name}: within a period; p95 in periods"), &value);
     }
-    let soon = share(
-        late.iter().filter(|late| late.abs() <= 1.0).count(),
-        late.len(),
-    );
+    let soon = share(late.iter().filter(|late| late.abs() <= 1.0).count(), late.len());
     sheet.judge_known(
         &format!("counted within a period of its end, of {}", late.len()),
         &number(Some(soon), "%"),
@@ -260,28 +199,16 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         let made = sittings(run.seed + UNSEEN, fault, long, run.count(SITTINGS));
         let kinds = on_threads(&made, |sitting| {
             let rounds = Hearing::of(&sitting.spec)?.judge(&sitting.drill, |_, _| {});
-            let kinds = rounds
-                .iter()
-                .flat_map(|round| round.findings.iter().map(|f| f.kind));
+            let kinds = rounds.iter().flat_map(|round| round.findings.iter().map(|f| f.kind));
             Ok::<Vec<FindingKind>, SpecError>(kinds.collect())
         });
         found.push((fault, kinds.into_iter().collect::<Result<_, _>>()?));
     }
-    let heads: Vec<String> = Fault::ALL
-        .iter()
-        .map(|f| names(*f).name().to_owned())
-        .collect();
-    println!(
-        "  sittings in which each is found, of {}: {}",
-        run.count(SITTINGS),
-        heads.join(", ")
-    );
+    let heads: Vec<String> = Fault::ALL.iter().map(|f| names(*f).name().to_owned()).collect();
+    println!("  sittings in which each is found, of {}: {}", run.count(SITTINGS), heads.join(", "));
     for (fault, kinds) in &found {
         let of = |kind: FindingKind| kinds.iter().filter(|k| k.contains(&kind)).count();
-        let row: Vec<String> = Fault::ALL
-            .iter()
-            .map(|f| format!("{:>6}", of(names(*f))))
-            .collect();
+        let row: Vec<String> = Fault::ALL.iter().map(|f| format!("{:>6}", of(names(*f)))).collect();
         let name = fault.map_or_else(|| "none".to_owned(), |fault| format!("{fault:?}"));
         println!("    {name:<10} {}", row.join(""));
     }
@@ -289,11 +216,9 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         let kind = names(fault);
         let count = |with: bool| {
             let groups = found.iter().filter(|(of, _)| (*of == Some(fault)) == with);
-            groups
-                .flat_map(|(_, kinds)| kinds)
-                .fold((0, 0), |(hit, all), kinds| {
-                    (hit + usize::from(kinds.contains(&kind)), all + 1)
-                })
+            groups.flat_map(|(_, kinds)| kinds).fold((0, 0), |(hit, all), kinds| {
+                (hit + usize::from(kinds.contains(&kind)), all + 1)
+            })
         };
         let ((hit, with), (wrong, without)) = (count(true), count(false));
         let name = kind.name();

@@ -17,12 +17,8 @@ const ENOUGH_FRAMES: usize = 400;
 
 /// The interiors of all notes of a cell together.
 fn score(heard: &[Heard]) -> FrameScore {
-    let notes = heard
-        .iter()
-        .flat_map(|h| h.true_notes().iter().map(move |note| h.interior(note)));
-    notes.fold(FrameScore::default(), |sum, pairs| {
-        sum.and(FrameScore::of(pairs.into_iter()))
-    })
+    let notes = heard.iter().flat_map(|h| h.true_notes().iter().map(move |note| h.interior(note)));
+    notes.fold(FrameScore::default(), |sum, pairs| sum.and(FrameScore::of(pairs.into_iter())))
 }
 
 /// Pairs of confidence and "within 10 cents" of all frames with a pitch while a string is bowed, attacks
@@ -30,10 +26,7 @@ fn score(heard: &[Heard]) -> FrameScore {
 fn sureness(heard: &Heard) -> impl Iterator<Item = (f64, bool)> + '_ {
     heard.frames.iter().filter_map(|frame| {
         let (f0, truth) = (frame.f0?, heard.true_f0(frame.time.get())?);
-        Some((
-            frame.confidence,
-            f0.cents_above(truth).get().abs() < RIGHT_CENTS,
-        ))
+        Some((frame.confidence, f0.cents_above(truth).get().abs() < RIGHT_CENTS))
     })
 }
 
@@ -87,20 +80,12 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
             Some(most) => sheet.at_most(&format!("{name}, rms"), Some(score.rms()), "c", most),
             None => sheet.tell(&format!("{name}, rms"), &number(Some(score.rms()), "c")),
         }
-        sheet.tell(
-            "  wrong by 50 c or missing",
-            &number(Some(score.wrong_pct()), "%"),
-        );
+        sheet.tell("  wrong by 50 c or missing", &number(Some(score.wrong_pct()), "%"));
         if Condition::DRY.contains(&cell.condition) {
             dry = dry.and(score);
         }
     }
-    sheet.at_most(
-        "wrong by 50 c or missing, no room",
-        Some(dry.wrong_pct()),
-        "%",
-        0.1,
-    );
+    sheet.at_most("wrong by 50 c or missing, no room", Some(dry.wrong_pct()), "%", 0.1);
 
     let (mut off, mut notes) = (0, 0);
     for heard in corpus.iter().flat_map(|cell| &cell.heard) {
@@ -123,10 +108,7 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
         off == 0,
     );
 
-    for cell in corpus
-        .iter()
-        .filter(|cell| cell.condition == Condition::Clean)
-    {
+    for cell in corpus.iter().filter(|cell| cell.condition == Condition::Clean) {
         let mut late: Vec<f64> = Vec::new();
         for heard in &cell.heard {
             for note in heard.true_notes() {
@@ -141,18 +123,9 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
     }
 
     sheet.head("2 Confidence: claimed against within 10 c (bowed frames with a pitch, attacks and glides too)");
-    let table = calibration(
-        corpus
-            .iter()
-            .flat_map(|cell| &cell.heard)
-            .flat_map(sureness),
-    );
+    let table = calibration(corpus.iter().flat_map(|cell| &cell.heard).flat_map(sureness));
     let mut apart = Vec::new();
-    for (i, tenth) in table
-        .iter()
-        .enumerate()
-        .filter(|(_, tenth)| tenth.frames > 0)
-    {
+    for (i, tenth) in table.iter().enumerate().filter(|(_, tenth)| tenth.frames > 0) {
         let claimed = tenth.claimed / tenth.frames as f64;
         let right = tenth.right as f64 / tenth.frames as f64;
         let what = format!(
@@ -166,8 +139,7 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
             apart.push((claimed - right).abs());
         }
     }
-    let worst = apart.into_iter().fold(None, |worst: Option<f64>, v| {
-        Some(worst.map_or(v, |w| w.max(v)))
-    });
+    let worst =
+        apart.into_iter().fold(None, |worst: Option<f64>, v| Some(worst.map_or(v, |w| w.max(v))));
     sheet.at_most("claimed and true share apart, worst tenth", worst, "", 0.1);
 }

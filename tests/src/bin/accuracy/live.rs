@@ -36,10 +36,7 @@ fn after(heard: &Heard, cycles: f64) -> (f64, f64) {
         return lost;
     };
     let off = |value: f64, truth: f64| (value / truth - 1.0).abs();
-    (
-        off(rate.value.get(), vibrato.rate.get()),
-        off(width.value.get(), vibrato.width.get()),
-    )
+    (off(rate.value.get(), vibrato.rate.get()), off(width.value.get(), vibrato.width.get()))
 }
 
 /// Share of clean oscillations that are missed or extra by now.
@@ -72,17 +69,14 @@ fn count(heard: &Heard) -> (usize, usize, usize) {
 pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     sheet.head("4 Live rate and width, 20 dB, 20 to 100 c wide");
     let mut both = Vec::new();
-    for (what, delay) in [
-        ("from the start of the note", None),
-        ("after a straight start", Some(LATE)),
-    ] {
+    for (what, delay) in
+        [("from the start of the note", None), ("after a straight start", Some(LATE))]
+    {
         let heard = run.hear(&live(run.seed, delay, run.count(96)))?;
         for cycles in [1.0, 1.25, 1.5, 2.0, 3.0] {
             let errors: Vec<(f64, f64)> = heard.iter().map(|h| after(h, cycles)).collect();
-            let (rates, widths) = (
-                percent(&errors, |e| e.0 <= NEAR),
-                percent(&errors, |e| e.1 <= NEAR),
-            );
+            let (rates, widths) =
+                (percent(&errors, |e| e.0 <= NEAR), percent(&errors, |e| e.1 <= NEAR));
             let what = format!("{cycles} cycles {what}, {} notes", errors.len());
             sheet.tell(&what, &format!("{rates:.0} % / {widths:.0} %"));
             if cycles == 1.5 {
@@ -108,10 +102,8 @@ pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
         let mut sum = (0, 0, 0);
         for rate_hz in COUNT_HZ {
             let heard = run.hear(&counted(run.seed, rate_hz, snr_db, run.count(16)))?;
-            let (all, missed, extra) = heard
-                .iter()
-                .map(count)
-                .fold((0, 0, 0), |s, c| (s.0 + c.0, s.1 + c.1, s.2 + c.2));
+            let (all, missed, extra) =
+                heard.iter().map(count).fold((0, 0, 0), |s, c| (s.0 + c.0, s.1 + c.1, s.2 + c.2));
             sum = (sum.0 + all, sum.1 + missed, sum.2 + extra);
             sheet.tell(
                 &format!("{name}, {rate_hz} Hz, of {all}"),

@@ -27,9 +27,7 @@ const THREADS: usize = 2;
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 7] = [
-    "widths", "frames", "straight", "live", "notes", "delay", "drills",
-];
+const SECTIONS: [&str; 7] = ["widths", "frames", "straight", "live", "notes", "delay", "drills"];
 
 /// What was asked for.
 struct Run {
@@ -83,11 +81,7 @@ impl Run {
         for register in Register::MAIN {
             for condition in Condition::ALL {
                 let heard = self.hear(&main_cell(self.seed, register, condition, files))?;
-                cells.push(Cell {
-                    register,
-                    condition,
-                    heard,
-                });
+                cells.push(Cell { register, condition, heard });
             }
         }
         Ok(cells)
@@ -127,11 +121,7 @@ fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
 }
 
 fn asked() -> Result<(Run, Vec<String>), String> {
-    let mut run = Run {
-        seed: 303,
-        quick: false,
-        list: false,
-    };
+    let mut run = Run { seed: 303, quick: false, list: false };
     let mut only = Vec::new();
     let mut args = std::env::args().skip(1);
     while let Some(arg) = args.next() {
@@ -175,11 +165,7 @@ fn main() -> ExitCode {
     println!(
         "seed {}{}",
         run.seed,
-        if run.quick {
-            ", quick: fewer notes than the bars ask for"
-        } else {
-            ""
-        }
+        if run.quick { ", quick: fewer notes than the bars ask for" } else { "" }
     );
     match measure(&run, &only) {
         Ok(sheet) => sheet.close(),

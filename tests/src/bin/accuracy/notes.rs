@@ -33,19 +33,12 @@ pub fn midi_of(f0: Hz) -> i32 {
 impl Tally {
     /// With `list`, sounds in which notes are missed or extra are told.
     fn add(&mut self, heard: &Heard, list: bool) {
-        let truth: Vec<f64> = heard
-            .true_notes()
-            .iter()
-            .map(|note| note.start.get())
-            .collect();
+        let truth: Vec<f64> = heard.true_notes().iter().map(|note| note.start.get()).collect();
         let starts: Vec<f64> = heard.begun.iter().map(|note| note.start.get()).collect();
         let matches = matched(&truth, &starts, EARLY_SECS, LATE_SECS);
         let (missed, extra) = missed_and_extra(&matches, starts.len());
         if list && missed + extra > 0 {
-            println!(
-                "    {missed} missed, {extra} extra, seed {}:",
-                heard.spec.seed
-            );
+            println!("    {missed} missed, {extra} extra, seed {}:", heard.spec.seed);
             for (number, note) in heard.true_notes().iter().enumerate() {
                 let width = heard.nominal_width(number);
                 println!(
@@ -54,9 +47,7 @@ impl Tally {
                     note.nominal.get()
                 );
             }
-            starts
-                .iter()
-                .for_each(|start| println!("      heard {start:.3} s"));
+            starts.iter().for_each(|start| println!("      heard {start:.3} s"));
         }
         self.notes += truth.len();
         self.missed += missed;
@@ -66,8 +57,7 @@ impl Tally {
             let Some(found) = found else { continue };
             let ahead = Ear::delay(note.nominal).get();
             let told = heard.begun[*found].told.get();
-            self.delays_ms
-                .push(1_000.0 * (told - note.start.get() - ahead));
+            self.delays_ms.push(1_000.0 * (told - note.start.get() - ahead));
             let named = heard.heard_note(note).map(|heard| heard.midi);
             // A drifting note may end nearer to its neighbour.
             self.misnamed += usize::from(named != Some(midi_of(note.nominal.raised(note.centre))));
@@ -75,10 +65,7 @@ impl Tally {
     }
 
     fn line(&self) -> String {
-        let (half, most) = (
-            quantile(&self.delays_ms, 0.5),
-            quantile(&self.delays_ms, 0.9),
-        );
+        let (half, most) = (quantile(&self.delays_ms, 0.5), quantile(&self.delays_ms, 0.9));
         format!(
             "{:>4} notes, {} missed, {} extra, {} taken back, {} misnamed, told after {} ({} p90)",
             self.notes,
@@ -106,17 +93,10 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
         }
         println!("  {:<18} {}", condition.name(), tally.line());
     }
-    for (kind, name) in ["legato", "detached", "after a rest"]
-        .into_iter()
-        .enumerate()
-    {
+    for (kind, name) in ["legato", "detached", "after a rest"].into_iter().enumerate() {
         let mut tally = Tally::default();
         for cell in corpus {
-            cell.heard
-                .iter()
-                .skip(kind)
-                .step_by(3)
-                .for_each(|heard| tally.add(heard, false));
+            cell.heard.iter().skip(kind).step_by(3).for_each(|heard| tally.add(heard, false));
         }
         println!("  {name:<18} {}", tally.line());
     }
@@ -127,12 +107,7 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
     }
     println!("  {:<18} {}", "slow and wide", tally.line());
     let whole = percent(&slow, |heard| heard.notes.len() == 1);
-    sheet.at_least(
-        "slow and wide ones that stay one note",
-        Some(whole),
-        "%",
-        100.0,
-    );
+    sheet.at_least("slow and wide ones that stay one note", Some(whole), "%", 100.0);
     let missed = format!("{} of {}", all.missed, all.notes);
     let why = "legato steps well under a semitone, or within a swing twice as wide, pass unseen";
     let verdict = (all.missed == 0, all.missed * 150 <= all.notes);

@@ -52,57 +52,31 @@ impl Sheet {
     /// A figure that may be at most `most`. One that is no number misses.
     pub fn at_most(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
         let passes = value.is_some_and(|value| value <= most);
-        self.judge(
-            what,
-            &number(value, unit),
-            &format!("at most {most} {unit}"),
-            passes,
-        );
+        self.judge(what, &number(value, unit), &format!("at most {most} {unit}"), passes);
     }
 
     /// A figure that must be at least `least`.
     pub fn at_least(&mut self, what: &str, value: Option<f64>, unit: &str, least: f64) {
         let passes = value.is_some_and(|value| value >= least);
-        self.judge(
-            what,
-            &number(value, unit),
-            &format!("at least {least} {unit}"),
-            passes,
-        );
+        self.judge(what, &number(value, unit), &format!("at least {least} {unit}"), passes);
     }
 
     /// A figure that must lie within `most` of 0.
     pub fn around(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
         let passes = value.is_some_and(|value| value.abs() <= most);
-        self.judge(
-            what,
-            &signed(value, unit),
-            &format!("within ±{most} {unit}"),
-            passes,
-        );
+        self.judge(what, &signed(value, unit), &format!("within ±{most} {unit}"), passes);
     }
 
     /// The last lines; status 1 if a bar was missed that is not known to be.
     pub fn close(self) -> ExitCode {
-        println!(
-            "\n{} of {} bars met",
-            self.bars - self.missed.len(),
-            self.bars
-        );
+        println!("\n{} of {} bars met", self.bars - self.missed.len(), self.bars);
         for missed in &self.missed {
             println!("  missed: {missed}");
         }
         if self.known > 0 {
-            println!(
-                "  of these {} known, and no worse than known (DEVELOPERS.md)",
-                self.known
-            );
+            println!("  of these {} known, and no worse than known (DEVELOPERS.md)", self.known);
         }
-        if self.missed.len() == self.known {
-            ExitCode::SUCCESS
-        } else {
-            ExitCode::from(1)
-        }
+        if self.missed.len() == self.known { ExitCode::SUCCESS } else { ExitCode::from(1) }
     }
 }
 

@@ -12,10 +12,8 @@ fn width_read(heard: &Heard) -> f64 {
     let note = &heard.true_notes()[0];
     let from = note.start.get() + 0.15;
     let [track, _] = heard.tracks(note);
-    let points: Vec<(f64, f64)> = track
-        .into_iter()
-        .filter(|p| p.0 >= from && p.0 <= from + 1.0)
-        .collect();
+    let points: Vec<(f64, f64)> =
+        track.into_iter().filter(|p| p.0 >= from && p.0 <= from + 1.0).collect();
     fitted(&points, 2).map_or(f64::INFINITY, |fit| fit.width)
 }
 
@@ -29,9 +27,7 @@ fn moving_after_a_second(heard: &Heard) -> bool {
 /// Width stated for the finished note; 0 for a straight one.
 fn width_stated(heard: &Heard) -> f64 {
     let note = heard.heard_note(&heard.true_notes()[0]);
-    note.map_or(f64::INFINITY, |note| {
-        note.vibrato.as_ref().map_or(0.0, |v| v.width.value.get())
-    })
+    note.map_or(f64::INFINITY, |note| note.vibrato.as_ref().map_or(0.0, |v| v.width.value.get()))
 }
 
 /// Section 3 of the figures.
@@ -44,49 +40,22 @@ pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     }
     let read: Vec<f64> = straight.iter().map(width_read).collect();
     let p95 = quantile(&read, 0.95);
-    sheet.tell(
-        &format!("track: width read on {} straight, p95", read.len()),
-        &number(p95, "c"),
-    );
+    sheet.tell(&format!("track: width read on {} straight, p95", read.len()), &number(p95, "c"));
     let line = p95.unwrap_or(f64::INFINITY);
     let found = percent(&narrow, |heard| width_read(heard) > line);
-    sheet.at_least(
-        "track: 5 c found at 5 % false alarms, 1 s",
-        Some(found),
-        "%",
-        95.0,
-    );
+    sheet.at_least("track: 5 c found at 5 % false alarms, 1 s", Some(found), "%", 95.0);
     let stated = percent(&straight, |heard| width_stated(heard) < 3.0);
-    sheet.at_least(
-        "note: straight ones stated under 3 c",
-        Some(stated),
-        "%",
-        95.0,
-    );
+    sheet.at_least("note: straight ones stated under 3 c", Some(stated), "%", 95.0);
     let called = percent(&straight, |heard| {
-        heard
-            .heard_note(&heard.true_notes()[0])
-            .is_some_and(|note| note.straight)
+        heard.heard_note(&heard.true_notes()[0]).is_some_and(|note| note.straight)
     });
-    sheet.at_least(
-        "note: straight ones called straight",
-        Some(called),
-        "%",
-        95.0,
-    );
+    sheet.at_least("note: straight ones called straight", Some(called), "%", 95.0);
     let vibrated = percent(&narrow, |heard| {
-        heard
-            .heard_note(&heard.true_notes()[0])
-            .is_some_and(|note| note.vibrato.is_some())
+        heard.heard_note(&heard.true_notes()[0]).is_some_and(|note| note.vibrato.is_some())
     });
     sheet.at_least("note: 5 c called vibrato", Some(vibrated), "%", 95.0);
     let alarms = percent(&straight, moving_after_a_second);
-    sheet.at_most(
-        "live: straight taken for vibrato after 1 s",
-        Some(alarms),
-        "%",
-        5.0,
-    );
+    sheet.at_most("live: straight taken for vibrato after 1 s", Some(alarms), "%", 5.0);
     let hits = percent(&narrow, moving_after_a_second);
     sheet.at_least("live: 5 c found after 1 s", Some(hits), "%", 95.0);
     Ok(())

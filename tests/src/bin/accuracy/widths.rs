@@ -90,10 +90,7 @@ pub fn compare(heard: &Heard, number: usize) -> NoteError {
     let stated = |error: f64, se: Option<f64>| se.map_or(lost, |se| error / se);
     error.deviations = [
         stated(error.width_error, vibrato.width.se.map(|se| se.get())),
-        stated(
-            vibrato.rate.value.get() - 1.0 / period,
-            vibrato.rate.se.map(|se| se.get()),
-        ),
+        stated(vibrato.rate.value.get() - 1.0 / period, vibrato.rate.se.map(|se| se.get())),
         stated(error.centre_error, vibrato.centre.se.map(|se| se.get())),
     ];
     error
@@ -101,9 +98,7 @@ pub fn compare(heard: &Heard, number: usize) -> NoteError {
 
 fn fit_error(heard: &Heard, note: &TrueNote) -> Option<f64> {
     let (from, to) = (note.start.get() + FIT_EDGES.0, note.end.get() - FIT_EDGES.1);
-    let [estimate, truth] = heard
-        .tracks(note)
-        .map(|track| fitted_note(&track, from, to));
+    let [estimate, truth] = heard.tracks(note).map(|track| fitted_note(&track, from, to));
     Some(estimate?.width - truth?.width)
 }
 
@@ -141,14 +136,8 @@ fn judge_register(register: Register, errors: &[NoteError], sheet: &mut Sheet) {
 fn shares(errors: &[NoteError]) -> [(&'static str, f64); 3] {
     [
         ("width within 1 c or 2 %", percent(errors, NoteError::near)),
-        (
-            "rate within 0.5 %",
-            percent(errors, |e| e.rate_error_pct.abs() <= 0.5),
-        ),
-        (
-            "centre within 1 c",
-            percent(errors, |e| e.centre_error.abs() <= 1.0),
-        ),
+        ("rate within 0.5 %", percent(errors, |e| e.rate_error_pct.abs() <= 0.5)),
+        ("centre within 1 c", percent(errors, |e| e.centre_error.abs() <= 1.0)),
     ]
 }
 
@@ -157,9 +146,7 @@ fn cell_line(errors: &[NoteError]) -> String {
     let sizes = list(errors, |e| e.width_error.abs());
     let whole = list(errors, |e| e.whole_width_error);
     let fit = list(errors, |e| e.fit_width_error);
-    let fit_near = percent(errors, |e| {
-        e.fit_width_error.abs() <= f64::max(1.0, 0.02 * e.width)
-    });
+    let fit_near = percent(errors, |e| e.fit_width_error.abs() <= f64::max(1.0, 0.02 * e.width));
     format!(
         "{:>3} notes, width {} ({:.0} % near, 90 % within {}), whole note {}, fit {} ({fit_near:.0} %), \
          rate {:.0} %, centre {:.0} %",
@@ -177,9 +164,8 @@ fn cell_line(errors: &[NoteError]) -> String {
 /// Section 1 of the figures, and the widths of bass, high notes and living rooms.
 pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     let of = |register: Register, conditions: &[Condition]| -> Vec<NoteError> {
-        let cells = corpus
-            .iter()
-            .filter(|c| c.register == register && conditions.contains(&c.condition));
+        let cells =
+            corpus.iter().filter(|c| c.register == register && conditions.contains(&c.condition));
         cells.flat_map(|cell| errors(&cell.heard)).collect()
     };
     sheet.head("1 Width, rate and centre of notes, without a room");
@@ -191,45 +177,28 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
         let name = format!("{} {}", cell.register.name(), cell.condition.name());
         println!("  {name:<18} {}", cell_line(&errors(&cell.heard)));
     }
-    let dry: Vec<NoteError> = Register::MAIN
-        .into_iter()
-        .flat_map(|r| of(r, &Condition::DRY))
-        .collect();
+    let dry: Vec<NoteError> =
+        Register::MAIN.into_iter().flat_map(|r| of(r, &Condition::DRY)).collect();
     for (what, share) in shares(&dry) {
         let what = format!("all registers: {what}");
         let why = "an uneven beat is counted between two turns, each off by a few ms";
-        let verdict = (
-            share >= 95.0,
-            share >= RATE_HELD_PCT && what.contains("rate"),
-        );
-        sheet.judge_known(
-            &what,
-            &number(Some(share), "%"),
-            "at least 95 %",
-            verdict,
-            why,
-        );
+        let verdict = (share >= 95.0, share >= RATE_HELD_PCT && what.contains("rate"));
+        sheet.judge_known(&what, &number(Some(share), "%"), "at least 95 %", verdict, why);
     }
     for (i, what) in ["width", "rate", "centre"].into_iter().enumerate() {
         let within = |most: f64| percent(&dry, |e| e.deviations[i].abs() <= most);
         let value = format!("{:.0} % / {:.0} %", within(1.0), within(2.0));
-        sheet.tell(
-            &format!("{what} within 1 / 2 stated standard errors"),
-            &value,
-        );
+        sheet.tell(&format!("{what} within 1 / 2 stated standard errors"), &value);
     }
 
     sheet.head("1 Rooms: mean width error at 40 cents");
     for (condition, c2, others) in [(Condition::Room10, 2.0, 2.0), (Condition::Room5, 6.0, 2.5)] {
         let mut flags = Vec::new();
         for register in Register::MAIN {
-            let cells = corpus
-                .iter()
-                .filter(|c| c.register == register && c.condition == condition);
-            let firsts: Vec<NoteError> = cells
-                .flat_map(|c| &c.heard)
-                .map(|h| compare(h, 0))
-                .collect();
+            let cells =
+                corpus.iter().filter(|c| c.register == register && c.condition == condition);
+            let firsts: Vec<NoteError> =
+                cells.flat_map(|c| &c.heard).map(|h| compare(h, 0)).collect();
             let most = if register == Register::C2 { c2 } else { others };
             let what = format!(
                 "{} {}, {} notes of {ROOM_WIDTH} c",
@@ -247,23 +216,12 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
         if condition == Condition::Room5 {
             let why = "on high notes few harmonics can be compared";
             let verdict = (flagged >= 90.0, flagged >= ROOM_HELD_PCT);
-            sheet.judge_known(
-                &what,
-                &number(Some(flagged), "%"),
-                "at least 90 %",
-                verdict,
-                why,
-            );
+            sheet.judge_known(&what, &number(Some(flagged), "%"), "at least 90 %", verdict, why);
         } else {
             sheet.tell(&what, &number(Some(flagged), "%"));
         }
     }
-    sheet.at_most(
-        "without a room: said to be one",
-        Some(percent(&dry, |e| e.room)),
-        "%",
-        5.0,
-    );
+    sheet.at_most("without a room: said to be one", Some(percent(&dry, |e| e.room)), "%", 5.0);
     for drr_db in [3.0, 0.0, -3.0] {
         for register in Register::MAIN {
             let heard = run.hear(&living_room(run.seed, register, drr_db, run.count(12)))?;
@@ -271,23 +229,15 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
             let off = list(&errors, |e| 100.0 * e.width_error / e.width);
             let flagged = percent(&errors, |e| e.room);
             let value = format!("{}, {flagged:.0} % flagged", signed(median(&off), "%"));
-            sheet.tell(
-                &format!("living room {drr_db} dB, {}: width", register.name()),
-                &value,
-            );
+            sheet.tell(&format!("living room {drr_db} dB, {}: width", register.name()), &value);
         }
     }
 
     sheet.head("5 Bass and above E6");
     let low = errors(&run.hear(&bass(run.seed, run.count(32)))?);
-    let near = percent(&low, |e| {
-        e.width_error.abs() <= f64::max(2.0, 0.05 * e.width)
-    });
+    let near = percent(&low, |e| e.width_error.abs() <= f64::max(2.0, 0.05 * e.width));
     sheet.at_least("E1-B1 width within 2 c or 5 %", Some(near), "%", 95.0);
-    sheet.tell(
-        "E1-B1 width, median",
-        &signed(median(&list(&low, |e| e.width_error)), "c"),
-    );
+    sheet.tell("E1-B1 width, median", &signed(median(&list(&low, |e| e.width_error)), "c"));
     sheet.tell(
         "E1-B1 the pitch track alone, median",
         &signed(median(&list(&low, |e| e.fit_width_error)), "c"),
@@ -296,15 +246,12 @@ pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone
     let top = errors(&heard);
     let named = percent(&heard, |h| {
         let truth = &h.true_notes()[0];
-        h.heard_note(truth)
-            .is_some_and(|note| note.midi == crate::notes::midi_of(truth.nominal))
+        h.heard_note(truth).is_some_and(|note| note.midi == crate::notes::midi_of(truth.nominal))
     });
     sheet.at_least("F6-E7 named right", Some(named), "%", 100.0);
     let centres = percent(&top, |e| e.centre_error.abs() <= 1.0);
     sheet.at_least("F6-E7 centre within 1 c", Some(centres), "%", 95.0);
-    let near = percent(&top, |e| {
-        e.width_error.abs() <= f64::max(1.0, 0.05 * e.width)
-    });
+    let near = percent(&top, |e| e.width_error.abs() <= f64::max(1.0, 0.05 * e.width));
     sheet.at_least("F6-E7 width within 5 % (or 1 c)", Some(near), "%", 95.0);
     Ok(())
 }

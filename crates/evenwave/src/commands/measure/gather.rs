@@ -8,9 +8,8 @@ use walkdir::{DirEntry, WalkDir};
 use crate::fault::Fault;
 
 /// Endings of files that are taken for sound in a folder.
-const SOUND: [&str; 13] = [
-    "wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "ogg", "oga", "m4a", "aac", "mp4", "caf",
-];
+const SOUND: [&str; 13] =
+    ["wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "ogg", "oga", "m4a", "aac", "mp4", "caf"];
 
 /// What is to be measured.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -59,10 +58,7 @@ pub fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
         }
     }
     if found.files.is_empty() {
-        let folders: Vec<String> = named
-            .iter()
-            .map(|path| path.display().to_string())
-            .collect();
+        let folders: Vec<String> = named.iter().map(|path| path.display().to_string()).collect();
         return Err(Fault::Usage(format!(
             "no sound file lies in {}; sound files end in {}",
             folders.join(", "),

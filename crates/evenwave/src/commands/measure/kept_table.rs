@@ -54,10 +54,7 @@ impl KeptTable {
     /// Rows of files that have changed since are taken out.
     pub fn open(path: &Path, how: &str) -> Result<Self, Fault> {
         let state_path = state_of(path);
-        let wanted = Head {
-            schema: SCHEMA.to_owned(),
-            how: how.to_owned(),
-        };
+        let wanted = Head { schema: SCHEMA.to_owned(), how: how.to_owned() };
         if !path.exists() {
             return Self::begin(path, &state_path, &wanted);
         }
@@ -73,10 +70,7 @@ impl KeptTable {
                 continue;
             };
             if head != wanted {
-                reason = format!(
-                    "it was made in another way ({}; now {})",
-                    head.how, wanted.how
-                );
+                reason = format!("it was made in another way ({}; now {})", head.how, wanted.how);
                 continue;
             }
             let (length, crc32) = match done.last() {
@@ -192,10 +186,7 @@ impl KeptTable {
     pub fn add(&mut self, file: &Path, sound: &SoundRecord) -> Result<(), Fault> {
         let mut rows = Vec::new();
         NoteRows::without_heads(&mut rows).write(sound)?;
-        let written = self
-            .table
-            .write_all(&rows)
-            .and_then(|()| self.table.sync_data());
+        let written = self.table.write_all(&rows).and_then(|()| self.table.sync_data());
         written.map_err(|error| unusable(&error, &self.path))?;
         self.sum.update(&rows);
         self.length += rows.len() as u64;
@@ -219,10 +210,7 @@ impl KeptTable {
         };
         let mut line = serde_json::to_vec(&done)?;
         line.push(b'\n');
-        let written = self
-            .state
-            .write_all(&line)
-            .and_then(|()| self.state.sync_data());
+        let written = self.state.write_all(&line).and_then(|()| self.state.sync_data());
         written.map_err(|error| unusable(&error, &self.path))
     }
 }
@@ -265,9 +253,7 @@ fn without(table: &[u8], files: &[String]) -> Result<Vec<u8>, Fault> {
         return Ok(table.to_vec());
     }
     let mut kept = Vec::new();
-    let mut rows = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .from_reader(table);
+    let mut rows = csv::ReaderBuilder::new().has_headers(false).from_reader(table);
     let mut out = csv::Writer::from_writer(&mut kept);
     for row in rows.byte_records() {
         let row = row?;

@@ -42,20 +42,12 @@ impl Progress {
         if let Ok(style) = ProgressStyle::with_template(template) {
             bar.set_style(style);
         }
-        Self {
-            bar,
-            in_files,
-            show_at: Mutex::new(Some(Instant::now() + PATIENCE)),
-        }
+        Self { bar, in_files, show_at: Mutex::new(Some(Instant::now() + PATIENCE)) }
     }
 
     /// The share of a file that is about to be measured.
     pub fn file(&self) -> FileProgress<'_> {
-        FileProgress {
-            all: self,
-            told_ms: 0,
-            whole_ms: None,
-        }
+        FileProgress { all: self, told_ms: 0, whole_ms: None }
     }
 
     /// Writes to the terminal without the bar in the way.

@@ -15,10 +15,7 @@ fn run_of(number: u64) -> Playing {
         width: (Cents(40.0), Cents(40.0)),
         phase: 0.5,
     };
-    let guide = GuideWish {
-        turns: vec![turn],
-        level_db: -40.0,
-    };
+    let guide = GuideWish { turns: vec![turn], level_db: -40.0 };
     Playing {
         run: Some(RunWish {
             number,
@@ -52,24 +49,12 @@ fn a_run_tells_each_of_its_beats_and_its_guide_sounds_in_time_with_them() {
         assert_eq!(beats.len(), 8);
         for (number, (beat, at)) in beats.iter().enumerate() {
             assert_eq!(*beat, number as u32);
-            assert!(
-                (at - beats[0].1 - 0.5 * number as f64).abs() < NEAR_SECS,
-                "{beats:?}"
-            );
+            assert!((at - beats[0].1 - 0.5 * number as f64).abs() < NEAR_SECS, "{beats:?}");
         }
         let (first, last) = sounding();
-        assert!(
-            (first - beats[0].1 - 1.0).abs() < NEAR_SECS,
-            "{first} {beats:?}"
-        );
-        assert!(
-            (last - beats[0].1 - 3.0).abs() < 2.0 * NEAR_SECS,
-            "{last} {beats:?}"
-        );
-        assert!(
-            session.work.mixer.is_silent(),
-            "a run that is over needs no loudspeaker"
-        );
+        assert!((first - beats[0].1 - 1.0).abs() < NEAR_SECS, "{first} {beats:?}");
+        assert!((last - beats[0].1 - 3.0).abs() < 2.0 * NEAR_SECS, "{last} {beats:?}");
+        assert!(session.work.mixer.is_silent(), "a run that is over needs no loudspeaker");
     }
 }
 
@@ -80,9 +65,7 @@ fn a_run_goes_on_unheard_where_there_is_no_loudspeaker() {
     session.work.wish(run_of(1));
     session.run(6.0);
     let told = session.told.borrow();
-    let beats = told
-        .iter()
-        .filter(|told| matches!(told, Told::RunBeat { .. }));
+    let beats = told.iter().filter(|told| matches!(told, Told::RunBeat { .. }));
     assert_eq!(beats.count(), 8);
 }
 
@@ -122,10 +105,7 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
     }
     for speed in [1.0, 0.5] {
         let mut session = Session::new(48_000);
-        session.work.play(Reel {
-            speed,
-            ..Reel::new(9, samples.clone().into(), 44_100)
-        });
+        session.work.play(Reel { speed, ..Reel::new(9, samples.clone().into(), 44_100) });
         session.run(7.5);
         let told = session.told.borrow();
         let places: Vec<(f64, f64)> = told
@@ -136,16 +116,8 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
             })
             .collect();
         assert!(places.len() as f64 > 100.0 / speed, "{}", places.len());
-        let over = told.iter().any(|told| {
-            matches!(
-                told,
-                Told::ReelOver {
-                    reel: 9,
-                    why: None,
-                    ..
-                }
-            )
-        });
+        let over =
+            told.iter().any(|told| matches!(told, Told::ReelOver { reel: 9, why: None, .. }));
         assert!(over && session.work.mixer.is_silent());
         let begun = world(|world| world.offset);
         for half in 0..6 {
@@ -157,10 +129,7 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
             let from = ((due - 0.06 - begun) * 48e3) as usize;
             let part = world(|world| world.sounded[from..from + 5_760].to_vec());
             let power: f64 = part.iter().map(|s| f64::from(s * s)).sum();
-            let moment: f64 = (0..)
-                .zip(&part)
-                .map(|(n, s)| f64::from(n) * f64::from(s * s))
-                .sum();
+            let moment: f64 = (0..).zip(&part).map(|(n, s)| f64::from(n) * f64::from(s * s)).sum();
             let heard = begun + (from as f64 + moment / power) / 48e3;
             let within = if speed == 1.0 { 1e-4 } else { 0.03 };
             assert!((heard - due).abs() < within, "speed {speed}: {heard} {due}");
@@ -172,18 +141,10 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
 fn a_reel_that_cannot_be_played_says_why_and_one_that_is_stopped_is_silent() {
     let mut session = Session::new(48_000);
     let samples: std::sync::Arc<[f32]> = vec![0.1; 480_000].into();
-    let slow = Reel {
-        speed: 0.01,
-        ..Reel::new(2, samples.clone(), 48_000)
-    };
+    let slow = Reel { speed: 0.01, ..Reel::new(2, samples.clone(), 48_000) };
     session.work.play(slow);
     let told = session.told.borrow().last().cloned();
-    let Some(Told::ReelOver {
-        reel: 2,
-        why: Some(why),
-        ..
-    }) = told
-    else {
+    let Some(Told::ReelOver { reel: 2, why: Some(why), .. }) = told else {
         panic!("{told:?}");
     };
     assert!(why.contains("speed"), "{why}");

@@ -27,10 +27,7 @@ pub(super) struct Carrier {
 
 impl Carrier {
     fn busy(&self) -> bool {
-        let lives = self
-            .thread
-            .as_ref()
-            .is_some_and(|thread| !thread.is_finished());
+        let lives = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
         lives && self.carries.load(SeqCst)
     }
 
@@ -173,10 +170,7 @@ fn in_words(imported: &Imported) -> String {
         }
     };
     also(imported.replaced.len(), " replaced");
-    also(
-        imported.differing.len(),
-        " with other words, marks or measures left as here",
-    );
+    also(imported.differing.len(), " with other words, marks or measures left as here");
     also(imported.unread.len(), " that cannot be read left out");
     let tasks = |names: &[String], words: &str| {
         let named = names.iter().map(|name| match name.as_str() {
@@ -232,10 +226,7 @@ mod tests {
         let copy = folder.with_extension("copy");
         fs::remove_dir_all(&copy).ok();
         let export = || {
-            desk.order(JournalOrder::Export {
-                player: None,
-                into: copy.clone(),
-            });
+            desk.order(JournalOrder::Export { player: None, into: copy.clone() });
         };
         export();
         let doing = wait(&told, |told| match told {

@@ -85,10 +85,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
         }
         let entries = shelf.entries();
         let unread = shelf.unread();
-        let same = self
-            .told
-            .as_ref()
-            .is_some_and(|told| Arc::ptr_eq(told, &entries));
+        let same = self.told.as_ref().is_some_and(|told| Arc::ptr_eq(told, &entries));
         if same && unread == self.unread {
             return;
         }

@@ -36,28 +36,17 @@ pub fn one_note_ui(
     let painter = ui.painter_at(area);
     let shown = shown(room, stand);
     let size = theme.sizes.scale;
-    let strip = shown
-        .pair
-        .filter(|_| STRIP * area.height() > 2.6 * size)
-        .map(|_| STRIP * area.height());
+    let strip =
+        shown.pair.filter(|_| STRIP * area.height() > 2.6 * size).map(|_| STRIP * area.height());
     let foot = 1.5 * size;
     let x = Rangef::new(area.left() + 3.6 * size, area.right() - 3.0 * size);
     let bottom = area.bottom() - foot - strip.map_or(0.0, |height| height + 0.6 * size);
     let y = Rangef::new(area.top() + lane, bottom.max(area.top() + lane + 20.0));
     let sounds = room.lesson().current().is_some();
     let (from, to) = reach_of_time(&shown, align(room), sounds);
-    let times = Times {
-        x,
-        newest: Secs(to),
-        span: Secs((to - from).max(0.1)),
-    };
+    let times = Times { x, newest: Secs(to), span: Secs((to - from).max(0.1)) };
     let (middle, reach) = view(&shown, sounds);
-    let sheet = Sheet {
-        times,
-        y,
-        middle,
-        reach,
-    };
+    let sheet = Sheet { times, y, middle, reach };
     scales::cents(&painter, &sheet, theme);
     let unit = match (align(room), sounds) {
         (Align::Cycles, false) => "oscillations",
@@ -128,10 +117,7 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
             - usize::from(room.sounding().is_none() && !current.notes.is_empty());
         let model = lesson.model().and_then(|model| {
             let note = model.notes.get(number)?;
-            Some((
-                course(&model.course, note, Align::NoteStart, 0.0),
-                name(note),
-            ))
+            Some((course(&model.course, note, Align::NoteStart, 0.0), name(note)))
         });
         let echo = match (room.sounding(), reference, current.notes.last()) {
             (Some(start), Some(reference), _) => {
@@ -141,30 +127,18 @@ fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
             _ => None,
         };
         let (model, name) = model.map_or((None, None), |(course, name)| (Some(course), Some(name)));
-        return Shown {
-            model,
-            echo,
-            name,
-            pair: None,
-        };
+        return Shown { model, echo, name, pair: None };
     }
     let Some(model) = lesson.model() else {
-        return Shown {
-            model: None,
-            echo: None,
-            name: None,
-            pair: None,
-        };
+        return Shown { model: None, echo: None, name: None, pair: None };
     };
     let note = model.notes.get(room.note());
     let pair = room.shown_pair();
-    let echo = pair
-        .zip(room.shown_echo())
-        .and_then(|((comparison, pair), echo)| {
-            let note = comparison.echo.get(pair.echo)?;
-            let astray = 100.0 * f64::from(pair.astray);
-            Some(course(&echo.phrase.course, note, align(room), astray))
-        });
+    let echo = pair.zip(room.shown_echo()).and_then(|((comparison, pair), echo)| {
+        let note = comparison.echo.get(pair.echo)?;
+        let astray = 100.0 * f64::from(pair.astray);
+        Some(course(&echo.phrase.course, note, align(room), astray))
+    });
     Shown {
         model: note.map(|note| course(&model.course, note, align(room), 0.0)),
         echo,
@@ -193,9 +167,7 @@ fn course(instants: &[Instant], note: &Note, align: Align, astray: f64) -> Vec<P
 fn reach_of_time(shown: &Shown, align: Align, sounds: bool) -> (f64, f64) {
     let all = [&shown.model, &shown.echo].into_iter().flatten();
     let ends = all.filter_map(|course| Some((course.first()?.time.0, course.last()?.time.0)));
-    let (from, to) = ends.fold((f64::MAX, f64::MIN), |(from, to), (a, b)| {
-        (from.min(a), to.max(b))
-    });
+    let (from, to) = ends.fold((f64::MAX, f64::MIN), |(from, to), (a, b)| (from.min(a), to.max(b)));
     if from > to {
         return (0.0, 2.0);
     }
@@ -225,10 +197,7 @@ fn view(shown: &Shown, sounds: bool) -> (Cents, Cents) {
     }
     cents.sort_by(f64::total_cmp);
     let outside = (OUTLIERS * cents.len() as f64) as usize;
-    let (low, high) = (
-        cents[outside].min(0.0),
-        cents[cents.len() - 1 - outside].max(0.0),
-    );
+    let (low, high) = (cents[outside].min(0.0), cents[cents.len() - 1 - outside].max(0.0));
     if sounds {
         // Nothing creeps: it reaches as far to both sides, and farther by whole steps.
         let farthest = (ROOM * high.max(-low)).max(LEAST_REACH);

@@ -86,23 +86,12 @@ pub fn phrase_ui(
     let apart = if strip > 0.0 { 0.6 * size } else { 0.0 };
     let y = Rangef::new(top, (foot - strip - apart).max(top + 20.0));
     let (from, to) = reach_of_time(&whole, room.lesson().current().is_some());
-    let times = Times {
-        x,
-        newest: Secs(to),
-        span: Secs(to - from),
-    };
+    let times = Times { x, newest: Secs(to), span: Secs(to - from) };
     let model = whole.model.lines(ui.ctx(), &times);
     let echo = whole.echo.iter();
-    let echo: Vec<_> = echo
-        .flat_map(|stretch| stretch.lines(ui.ctx(), &times))
-        .collect();
+    let echo: Vec<_> = echo.flat_map(|stretch| stretch.lines(ui.ctx(), &times)).collect();
     let (middle, reach) = view(&whole.notes, [&model, &echo]);
-    let sheet = Sheet {
-        times,
-        y,
-        middle,
-        reach,
-    };
+    let sheet = Sheet { times, y, middle, reach };
     pitches(&painter, &sheet, &whole.notes, theme);
     // Lines over the whole height are onsets here; seconds have short ones.
     let ticks = Rangef::new(foot - TICK * size, foot);
@@ -153,17 +142,11 @@ fn whole<'a>(room: &'a LessonRoom, stand: &Stand) -> Option<Whole<'a>> {
         let lowered = Hz(reference.0 * 2f64.powf(f64::from(compared.transposed) / 12.0));
         let shifts = shifts(compared, room.laid(), (zero, start));
         for (number, &(from, by)) in shifts.iter().enumerate() {
-            let to = shifts
-                .get(number + 1)
-                .map_or(span(&echo.phrase).1, |next| next.0);
+            let to = shifts.get(number + 1).map_or(span(&echo.phrase).1, |next| next.0);
             let stretch = Stretch::of(&echo.phrase.course, (from, to), by.0, lowered);
             whole.echo.push(stretch);
         }
-        whole.laid = Some(LaidOver {
-            compared,
-            zero,
-            shifts,
-        });
+        whole.laid = Some(LaidOver { compared, zero, shifts });
     }
     Some(whole)
 }
@@ -204,10 +187,7 @@ fn shifts(compared: &Comparison, laid: Laid, (model, echo): (Secs, Secs)) -> Vec
         .pairs
         .iter()
         .map(|pair| {
-            let (a, b) = (
-                compared.model[pair.model].start,
-                compared.echo[pair.echo].start,
-            );
+            let (a, b) = (compared.model[pair.model].start, compared.echo[pair.echo].start);
             (b, Secs(b.0 - (a.0 - model.0)))
         })
         .collect();
@@ -219,16 +199,9 @@ fn shifts(compared: &Comparison, laid: Laid, (model, echo): (Secs, Secs)) -> Vec
 
 /// How the width runs through each pair, where the notes are drawn.
 fn widths(over: &LaidOver) -> Vec<Widths> {
-    let LaidOver {
-        compared,
-        zero,
-        shifts,
-    } = over;
+    let LaidOver { compared, zero, shifts } = over;
     let of = |pair: &coach::Pair| {
-        let (model, echo) = (
-            compared.model[pair.model].start,
-            compared.echo[pair.echo].start,
-        );
+        let (model, echo) = (compared.model[pair.model].start, compared.echo[pair.echo].start);
         let shift = shifts.iter().rev().find(|(from, _)| *from <= echo);
         let (model, echo) = (model.0 - zero.0, echo.0 - shift.map_or(0.0, |(_, by)| by.0));
         let course = compared.course(pair, Align::NoteStart);
@@ -266,11 +239,7 @@ fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
     let (echo, last) = first.map_or((from, end), |(echo, last)| {
         (echo, ends.next_back().map_or(last, |(_, last)| last))
     });
-    let to = if sounds {
-        page_end(last, end)
-    } else {
-        end.max(last)
-    };
+    let to = if sounds { page_end(last, end) } else { end.max(last) };
     (from.min(echo) - BEFORE, to)
 }
 
@@ -278,9 +247,7 @@ fn reach_of_time(whole: &Whole, sounds: bool) -> (f64, f64) {
 fn view(notes: &[Noted], drawn: [&[Arc<Vec<Line>>]; 2]) -> (Cents, Cents) {
     let sure = |parts: &[Arc<Vec<Line>>]| {
         let lines = parts.iter().flat_map(|part| part.iter());
-        let corners = lines
-            .filter(|line| line.sure)
-            .flat_map(|line| &line.corners);
+        let corners = lines.filter(|line| line.sure).flat_map(|line| &line.corners);
         let mut cents: Vec<f64> = corners.map(|corner| corner.1).collect();
         let last = cents.len().checked_sub(1)?;
         let outside = (OUTLIERS * cents.len() as f64) as usize;
@@ -292,9 +259,7 @@ fn view(notes: &[Noted], drawn: [&[Arc<Vec<Line>>]; 2]) -> (Cents, Cents) {
         .into_iter()
         .filter_map(sure)
         .chain(notes)
-        .fold((f64::MAX, f64::MIN), |(low, high), (a, b)| {
-            (low.min(a), high.max(b))
-        });
+        .fold((f64::MAX, f64::MIN), |(low, high), (a, b)| (low.min(a), high.max(b)));
     let low = ((low - ROOM) / STEP).floor() * STEP;
     let high = ((high + ROOM) / STEP).ceil() * STEP;
     (Cents(0.5 * (low + high)), Cents(0.5 * (high - low)))
@@ -338,13 +303,7 @@ fn names(
     let middle = |row: f32| lane.min + (row + 0.45) * line;
     if whole.echoed {
         let at = pos2(left, middle(1.0));
-        painter.text(
-            at,
-            Align2::RIGHT_CENTER,
-            "later, s",
-            font.clone(),
-            theme.soft_ink,
-        );
+        painter.text(at, Align2::RIGHT_CENTER, "later, s", font.clone(), theme.soft_ink);
     }
     let late = |note: &Noted| match note.late {
         Some(late) => words::signed(late.0, 2),
@@ -352,11 +311,7 @@ fn names(
     };
     let place = |note: &Noted| sheet.times.x_from_secs(Secs(note.span.0));
     let wide = |note: &Noted| {
-        let late = if whole.echoed {
-            late(note)
-        } else {
-            String::new()
-        };
+        let late = if whole.echoed { late(note) } else { String::new() };
         let name = pen::width(painter, &note.name, font.clone());
         name.max(pen::width(painter, &late, font.clone())) + 0.5 * size
     };
@@ -367,11 +322,7 @@ fn names(
     for (number, note) in whole.notes.iter().enumerate() {
         let x = place(note);
         let of_choice = number == chosen;
-        let stroke = if of_choice {
-            theme.rule_stroke()
-        } else {
-            theme.hairline_stroke()
-        };
+        let stroke = if of_choice { theme.rule_stroke() } else { theme.hairline_stroke() };
         // The line of a note without words strikes through none of others'.
         let onset = |from: f32| painter.vline(x, from..=sheet.y.max, stroke);
         let right = x + wide(note);
@@ -413,10 +364,9 @@ pub fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
     let notes: Vec<String> = whole.notes.iter().map(each).collect();
     let notes = notes.join(", ");
     match room.echo_number().filter(|_| whole.echoed) {
-        Some(number) => format!(
-            "model and echo {} as a whole over each other, {laid}: {notes}",
-            number + 1
-        ),
+        Some(number) => {
+            format!("model and echo {} as a whole over each other, {laid}: {notes}", number + 1)
+        }
         None => format!("the model as a whole: {notes}"),
     }
 }
@@ -435,10 +385,7 @@ mod tests {
         };
         let notes = [noted(0.0), noted(400.0)];
         let seen = |echo: f64| {
-            let line = Line {
-                sure: true,
-                corners: vec![(Secs(0.0), echo)],
-            };
+            let line = Line { sure: true, corners: vec![(Secs(0.0), echo)] };
             view(&notes, [&[], &[Arc::new(vec![line])]])
         };
         assert_eq!(seen(210.0), (Cents(200.0), Cents(300.0)));

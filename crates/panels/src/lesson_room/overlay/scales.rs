@@ -20,10 +20,7 @@ const CENTS: [f64; 6] = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
 pub fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
     let size = theme.sizes.scale;
     let font = theme.word_font(size);
-    let (low, high) = (
-        sheet.middle.0 - sheet.reach.0,
-        sheet.middle.0 + sheet.reach.0,
-    );
+    let (low, high) = (sheet.middle.0 - sheet.reach.0, sheet.middle.0 + sheet.reach.0);
     let cent = f64::from(sheet.y.span()) / (high - low);
     let step = CENTS
         .into_iter()
@@ -32,11 +29,7 @@ pub fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
     for mark in (low / step).ceil() as i32..=(high / step).floor() as i32 {
         let cents = f64::from(mark) * step;
         let y = sheet.y_from_cents(Cents(cents));
-        let stroke = if mark == 0 {
-            theme.rule_stroke()
-        } else {
-            theme.hairline_stroke()
-        };
+        let stroke = if mark == 0 { theme.rule_stroke() } else { theme.hairline_stroke() };
         painter.hline(sheet.times.x, y, stroke);
         if y > sheet.y.max - 0.7 * size {
             // The strip of widths has its own number there.
@@ -65,11 +58,7 @@ pub fn along(painter: &Painter, times: &Times, y: Rangef, unit: &str, theme: &Th
         .find(|step| step * second >= f64::from(3.0 * size))
         .unwrap_or(STEPS[STEPS.len() - 1]);
     let said = |at: f64| {
-        if step < 1.0 {
-            format!("{at:.1}")
-        } else {
-            format!("{at:.0}")
-        }
+        if step < 1.0 { format!("{at:.1}") } else { format!("{at:.0}") }
     };
     let right = whole.right() - pen::width(painter, unit, font.clone()) - size;
     for mark in (from / step).ceil() as i32..=(to / step).floor() as i32 {
@@ -78,13 +67,7 @@ pub fn along(painter: &Painter, times: &Times, y: Rangef, unit: &str, theme: &Th
         painter.vline(x, whole.y_range(), theme.hairline_stroke());
         if x < right {
             let place = pos2(x, whole.bottom() + 0.1 * size);
-            painter.text(
-                place,
-                Align2::CENTER_TOP,
-                said(at),
-                font.clone(),
-                theme.soft_ink,
-            );
+            painter.text(place, Align2::CENTER_TOP, said(at), font.clone(), theme.soft_ink);
         }
     }
     let place = pos2(whole.right(), whole.bottom() + 0.1 * size);
@@ -102,41 +85,20 @@ pub struct Widths {
 /// How the width runs through notes of both, in lines.
 pub fn widths(painter: &Painter, lane: Rect, times: &Times, all: &[Widths], theme: &Theme) {
     let size = theme.sizes.scale;
-    let each = || {
-        all.iter()
-            .flat_map(|notes| notes.model.iter().chain(&notes.echo))
-    };
+    let each = || all.iter().flat_map(|notes| notes.model.iter().chain(&notes.echo));
     let widest = each().fold(0.0, |most: f64, (_, width)| most.max(width.0));
-    let top = TOPS
-        .into_iter()
-        .find(|top| widest <= *top)
-        .unwrap_or(TOPS[TOPS.len() - 1]);
+    let top = TOPS.into_iter().find(|top| widest <= *top).unwrap_or(TOPS[TOPS.len() - 1]);
     let place = |&(at, width): &(f64, Cents)| {
         let share = (width.0 / top).clamp(0.0, 1.0) as f32;
-        pos2(
-            times.x_from_secs(Secs(at)),
-            lane.bottom() - share * lane.height(),
-        )
+        pos2(times.x_from_secs(Secs(at)), lane.bottom() - share * lane.height())
     };
     painter.hline(lane.x_range(), lane.bottom(), theme.rule_stroke());
     painter.hline(lane.x_range(), lane.top(), theme.hairline_stroke());
     let font = theme.word_font(size);
     let beside = pos2(lane.left() - 0.4 * size, lane.center().y);
-    painter.text(
-        beside,
-        Align2::RIGHT_CENTER,
-        "width",
-        font.clone(),
-        theme.soft_ink,
-    );
+    painter.text(beside, Align2::RIGHT_CENTER, "width", font.clone(), theme.soft_ink);
     let at = pos2(lane.right() + 0.4 * size, lane.top());
-    painter.text(
-        at,
-        Align2::LEFT_CENTER,
-        format!("{top:.0}"),
-        font,
-        theme.soft_ink,
-    );
+    painter.text(at, Align2::LEFT_CENTER, format!("{top:.0}"), font, theme.soft_ink);
     let thick = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
     let thin = Stroke::new(theme.sizes.pen, theme.ink);
     for notes in all {

@@ -27,11 +27,7 @@ impl<'a> Stretch<'a> {
     pub fn of(instants: &'a [Instant], (start, end): (Secs, Secs), by: f64, reference: Hz) -> Self {
         let from = instants.partition_point(|instant| instant.time.0 < start.0);
         let to = instants.partition_point(|instant| instant.time.0 <= end.0);
-        Self {
-            instants: &instants[from..to.max(from)],
-            by,
-            reference,
-        }
+        Self { instants: &instants[from..to.max(from)], by, reference }
     }
 
     /// Where it begins and ends on the time that is drawn.
@@ -48,10 +44,7 @@ impl<'a> Stretch<'a> {
             let from = (number * PART).saturating_sub(1);
             let to = ((number + 1) * PART).min(self.instants.len());
             let key = Key {
-                stretch: Self {
-                    instants: &self.instants[from..to],
-                    ..*self
-                },
+                stretch: Self { instants: &self.instants[from..to], ..*self },
                 times: *times,
             };
             ctx.memory_mut(|memory| Arc::clone(memory.caches.cache::<Kept>().get(key)))
@@ -72,11 +65,7 @@ struct Key<'a> {
 
 impl Hash for Key<'_> {
     fn hash<H: Hasher>(&self, state: &mut H) {
-        let Stretch {
-            instants,
-            by,
-            reference,
-        } = self.stretch;
+        let Stretch { instants, by, reference } = self.stretch;
         for end in [instants.first(), instants.last()].into_iter().flatten() {
             end.time.0.to_bits().hash(state);
             end.f0.map(|f0| f0.0.to_bits()).hash(state);
@@ -118,21 +107,13 @@ mod tests {
         let instant = |number: usize| {
             let time = 0.005 * number as f64;
             let cents = 0.5 * width * (std::f64::consts::TAU * 5.5 * time).sin();
-            Instant {
-                time: Secs(time),
-                f0: Some(Hz(220.0).raised(Cents(cents))),
-                confidence: 0.9,
-            }
+            Instant { time: Secs(time), f0: Some(Hz(220.0).raised(Cents(cents))), confidence: 0.9 }
         };
         (0..frames).map(instant).collect()
     }
 
     fn times(span: f64) -> Times {
-        Times {
-            x: Rangef::new(0.0, 700.0),
-            newest: Secs(span),
-            span: Secs(span),
-        }
+        Times { x: Rangef::new(0.0, 700.0), newest: Secs(span), span: Secs(span) }
     }
 
     fn whole(course: &[Instant]) -> Stretch<'_> {
@@ -167,16 +148,9 @@ mod tests {
         let again = whole(&course).lines(&ctx, &times(10.0));
         assert!(first.iter().zip(&again).all(|(a, b)| Arc::ptr_eq(a, b)));
         let last = course[1_499];
-        course.push(Instant {
-            time: Secs(last.time.0 + 0.005),
-            ..last
-        });
+        course.push(Instant { time: Secs(last.time.0 + 0.005), ..last });
         let longer = whole(&course).lines(&ctx, &times(10.0));
-        let same: Vec<bool> = first
-            .iter()
-            .zip(&longer)
-            .map(|(a, b)| Arc::ptr_eq(a, b))
-            .collect();
+        let same: Vec<bool> = first.iter().zip(&longer).map(|(a, b)| Arc::ptr_eq(a, b)).collect();
         assert_eq!(same, [true, true, false]);
         let narrower = whole(&course).lines(&ctx, &times(20.0));
         assert!(!Arc::ptr_eq(&longer[0], &narrower[0]));
