@@ -1,13 +1,11 @@
 //! Disks that run full or break, at every byte and every call.
 
-mod common;
-
 use std::io;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use common::{RATE_HZ, as_after_a_crash, decoded, note, sound, whole, with_a_take};
+use crate::common::{RATE_HZ, as_after_a_crash, decoded, note, sound, whole, with_a_take};
 use journal::{Context, Disk, Fate, Journal, JournalError, Kept, Shelf, TakeId};
 
 /// A disk that lets so much happen and then no more.
@@ -156,7 +154,7 @@ fn mending_that_goes_wrong_can_be_done_again() {
                 unmended += opened.unmended.len();
                 if changes == u64::MAX {
                     // A disk that is full is not filled further.
-                    let half_mended = common::unfinished(&folder).join("mended.flac");
+                    let half_mended = crate::common::unfinished(&folder).join("mended.flac");
                     assert!(!half_mended.exists(), "{bytes} bytes");
                 }
             }

@@ -1,10 +1,8 @@
 //! Files that were damaged, or edited by hand.
 
-mod common;
-
 use std::fs;
 
-use common::{
+use crate::common::{
     Chance, Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, with_a_take,
 };
 use journal::{Context, Journal, Shelf};
@@ -82,7 +80,7 @@ fn sound_survives_a_head_that_is_lost_or_damaged() {
     take.sound(&samples).expect("written");
     for (name, damage) in [("no-head", None), ("bad-head", Some("(version: 1, com"))] {
         let copy = as_after_a_crash(&folder, name);
-        let head = common::unfinished(&copy).join("head.ron");
+        let head = crate::common::unfinished(&copy).join("head.ron");
         match damage {
             None => fs::remove_file(&head).expect("there"),
             Some(text) => fs::write(&head, text).expect("written"),
@@ -106,7 +104,7 @@ fn what_a_crash_does_not_explain_is_kept_as_it_was_found() {
     let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
     take.sound(&samples).expect("written");
     let copy = as_after_a_crash(&folder, "middle-copy");
-    let sound = common::unfinished(&copy).join("sound.flac");
+    let sound = crate::common::unfinished(&copy).join("sound.flac");
     let mut bytes = fs::read(&sound).expect("there");
     let middle = bytes.len() / 2;
     bytes[middle] ^= 0x55;
@@ -118,7 +116,7 @@ fn what_a_crash_does_not_explain_is_kept_as_it_was_found() {
     assert_eq!(fs::read(broken).expect("kept"), bytes);
     // Nothing can be read: it stays unfinished.
     let copy = as_after_a_crash(&folder, "nothing-copy");
-    let sound = common::unfinished(&copy).join("sound.flac");
+    let sound = crate::common::unfinished(&copy).join("sound.flac");
     bytes[0] ^= 0x55;
     fs::write(&sound, &bytes).expect("written");
     let opened = Journal::open(&copy.0).expect("opened");

@@ -1,12 +1,10 @@
 //! Takes in one file: carried out, carried in, and what others put into such a file.
 
-mod common;
-
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use common::{Chance, Folder, RATE_HZ, decoded, note, sound};
+use crate::common::{Chance, Folder, RATE_HZ, decoded, note, sound};
 use journal::{Context, Differing, Journal, JournalError, Label, SoundFile, TakeId};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};

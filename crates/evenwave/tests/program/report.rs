@@ -1,12 +1,10 @@
 //! `evenwave report` seen from outside. Pages are opened, printed and checked by `cargo xtask pages`.
 
-mod common;
-
 use std::fs;
 use std::path::Path;
 use std::process::Output;
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use journal::{Context, Journal, TakeId};
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};

@@ -7,8 +7,8 @@ use coach::{Count, Drill, Kind, Pace, Place, Rules};
 use tuning::Secs;
 use whole_chain::drill_corpus::Change;
 
-use crate::course::Course;
-use crate::recording::{RATE_HZ, Recorded};
+use super::course::Course;
+use super::recording::{RATE_HZ, Recorded};
 
 /// Silence around a round.
 const AROUND_SECS: f64 = 0.4;

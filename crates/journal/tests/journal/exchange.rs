@@ -1,10 +1,8 @@
 //! Takes of several players in one journal: carried out, carried in, erased.
 
-mod common;
-
 use std::fs;
 
-use common::{Folder, RATE_HZ, decoded, note, opened, sound};
+use crate::common::{Folder, RATE_HZ, decoded, note, opened, sound};
 use journal::{
     Context, Differing, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId,
     WrittenLesson,

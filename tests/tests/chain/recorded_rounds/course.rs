@@ -3,7 +3,7 @@
 use vibrato::Event;
 use whole_chain::drill_scoring::Hearing;
 
-use crate::recording::Recorded;
+use super::recording::Recorded;
 
 /// Parts of the cycle that are told apart.
 const PARTS: usize = 40;

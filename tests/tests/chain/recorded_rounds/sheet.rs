@@ -3,7 +3,7 @@
 use coach::Played;
 use whole_chain::drill_scoring::Hearing;
 
-use crate::playing::{Round, Turn};
+use super::playing::{Round, Turn};
 
 /// A turn told to begin so far from where it does, in seconds, is another one.
 const BESIDE_SECS: f64 = 0.25;

@@ -1,10 +1,8 @@
 //! Names and clocks, readers beside a writer, deleting and forgetting.
 
-mod common;
-
 use std::fs;
 
-use common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
+use crate::common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
 use journal::{Answer, Context, Journal, JournalError, Label, Shelf, SoundFile};
 
 #[test]
@@ -75,7 +73,7 @@ fn what_runs_on_another_computer_is_left_alone_for_a_day() {
     let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
     take.sound(&sound(50_000)).expect("written");
     let copy = as_after_a_crash(&folder, "elsewhere-copy");
-    let unfinished = common::unfinished(&copy);
+    let unfinished = crate::common::unfinished(&copy);
     let head = unfinished.join("head.ron");
     let text = fs::read_to_string(&head).expect("there");
     let begin = text.find("computer: \"").expect("it is named") + 11;

@@ -1,12 +1,10 @@
 //! Drills seen from outside: the command line, the demo sessions, and the live count beside both.
 
-mod common;
-
 use std::path::Path;
 use std::process::{Command, Output};
 
 use coach::{Care, FindingKind, Judged, Practice};
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;
@@ -181,7 +179,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
     assert_eq!(turns[0]["asked"], 3);
     assert_eq!(round["holds"], false, "four were made");
     // A count for each finger, and one for all in its place.
-    let each = include_str!("../../../assets/drills/there-and-back.ron")
+    let each = include_str!("../../../../assets/drills/there-and-back.ron")
         .replace("Oscillations(4)", "Fingers({1: 4, 2: 4, 3: 2, 4: 2})");
     std::fs::write(folder.join("each.ron"), each).expect("the folder is writable");
     for (more, counts, holds) in [("--pace=60", [4, 2, 4], false), ("--count=4", [4; 3], true)] {
@@ -292,7 +290,7 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
     let folder = folder("drills-own");
     let own = folder.join("evenwave/drills");
     std::fs::create_dir_all(&own).expect("writable");
-    let shipped = include_str!("../../../assets/drills/there-and-back.ron");
+    let shipped = include_str!("../../../../assets/drills/there-and-back.ron");
     std::fs::write(own.join("mine.ron"), shipped).expect("writable");
     let session = Session::named("tidy-transfer").expect("shipped");
     sound::write_wav(

@@ -1,11 +1,9 @@
 //! What a hand may write or name by mistake, or in bad faith: nothing is lost, and it is told in words.
 
-mod common;
-
 use std::fs;
 use std::path::Path;
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 
 const SPEC: &str = "(lines: [(notes: [(start: 0.3, length: 1.5, f0: 220.0)])])";
 

@@ -1,13 +1,11 @@
 //! The task of a player goes where their takes go: out, in, and away.
 
-mod common;
-
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
 
 use coach::{Task, Work};
-use common::{Folder, RATE_HZ};
+use crate::common::{Folder, RATE_HZ};
 use journal::{Context, Differing, GivenTask, Journal, Shelf};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;

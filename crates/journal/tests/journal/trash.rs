@@ -1,13 +1,9 @@
 //! Deleting into the system's trash, in a process that has a home of its own.
-#![cfg(target_os = "linux")]
-
-mod common;
-
 use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use common::{Folder, RATE_HZ, opened, sound};
+use crate::common::{Folder, RATE_HZ, opened, sound};
 use journal::{Context, Shelf};
 
 /// Says to the process that it is the one with the home.
@@ -22,7 +18,7 @@ fn a_deleted_take_lies_in_the_trash_with_its_sound() {
     fs::create_dir_all(&home.0).expect("a folder");
     let me = std::env::current_exe().expect("it is running");
     let status = Command::new(me)
-        .args(["--exact", "a_deleted_take_lies_in_the_trash_with_its_sound"])
+        .args(["--exact", "trash::a_deleted_take_lies_in_the_trash_with_its_sound"])
         .env(CHILD, &home.0)
         .env("HOME", &home.0)
         .env("XDG_DATA_HOME", home.0.join("share"))

@@ -1,10 +1,8 @@
 //! `evenwave compare` seen from outside: sound files, takes, and what is told when they cannot be read.
 
-mod common;
-
 use std::path::Path;
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use journal::{Context, Journal};
 use serde_json::Value;
 use sound::WavFormat;

@@ -1,10 +1,8 @@
 //! Takes as they are written, broken off, mended and read.
 
-mod common;
-
 use std::fs;
 
-use common::{Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole};
+use crate::common::{Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole};
 use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId, Turn};
 
 fn only_take(journal: &Journal) -> TakeId {

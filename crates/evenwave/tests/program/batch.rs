@@ -1,7 +1,5 @@
 //! `evenwave measure` over folders: many files, bad ones among them, broken off and gone on with.
 
-mod common;
-
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -9,7 +7,7 @@ use std::process::{Command, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use sound::WavFormat;
 
 const FILES: usize = 300;

@@ -1,12 +1,10 @@
 //! `evenwave journal` seen from outside.
 
-mod common;
-
 use std::fs;
 use std::path::Path;
 use std::process::Output;
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use journal::{Context, Fingering, Journal, Shelf, TakeId};
 use serde_json::Value;
 use tuning::{Cents, Hz, Secs};

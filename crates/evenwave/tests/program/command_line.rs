@@ -1,11 +1,9 @@
 //! The program seen from outside: what it prints, where, and its exit status.
 
-mod common;
-
 use std::path::Path;
 use std::process::{Command, Output};
 
-use common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, told};
 use serde_json::Value;
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};

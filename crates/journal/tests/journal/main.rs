@@ -1,0 +1,12 @@
+//! The journal seen from outside, in one binary, which is linked once.
+
+mod care;
+mod common;
+mod damage;
+mod exchange;
+mod faults;
+mod parcel;
+mod takes;
+mod tasks;
+#[cfg(target_os = "linux")]
+mod trash;

@@ -1,0 +1,4 @@
+//! Sound files, good and bad, in one binary, which is linked once.
+
+mod decoding;
+mod hostile_files;

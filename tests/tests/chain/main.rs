@@ -1,0 +1,9 @@
+//! The whole chain, in one binary, which is linked once.
+
+mod arbitrary_samples;
+mod comparison;
+mod drill_kinds;
+mod played_back;
+mod published_values;
+mod recorded_rounds;
+mod sound_leak;
