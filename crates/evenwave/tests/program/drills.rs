@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use coach::{Care, FindingKind, Judged, Practice};
 use crate::common::{evenwave, folder, told};
+use coach::{Care, FindingKind, Judged, Practice};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;

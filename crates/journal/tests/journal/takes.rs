@@ -2,7 +2,9 @@
 
 use std::fs;
 
-use crate::common::{Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole};
+use crate::common::{
+    Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole,
+};
 use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId, Turn};
 
 fn only_take(journal: &Journal) -> TakeId {

@@ -4,8 +4,8 @@ use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
 
-use coach::{Task, Work};
 use crate::common::{Folder, RATE_HZ};
+use coach::{Task, Work};
 use journal::{Context, Differing, GivenTask, Journal, Shelf};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;

@@ -1,7 +1,8 @@
 //! Measures the ear on sounds of exactly known pitch and prints every figure beside its bar.
 //!
-//! `accuracy [--seed N] [--quick] [--only SECTION]... [--list]`; exit status 1 if a bar is missed, 2 if
-//! the call makes no sense. `--list` adds a line per note of the main corpus. Quick runs have fewer notes a cell than the bars ask for.
+//! `accuracy [--seed N] [--quick] [--only SECTION]... [--list] [--write]`; exit status 1 if a bar is missed, 2 if
+//! the call makes no sense. `--list` adds a line per note of the main corpus, `--write` writes `tests/ACCURACY.md`, which
+//! every other full run of the usual seed is held against. Quick runs have fewer notes a cell than the bars ask for.
 
 mod delay;
 mod drills;
@@ -12,7 +13,7 @@ mod sheet;
 mod straight;
 mod widths;
 
-use sheet::Sheet;
+use sheet::{Keep, Sheet};
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
@@ -34,7 +35,11 @@ struct Run {
     seed: u64,
     quick: bool,
     list: bool,
+    write: bool,
 }
+
+/// The seed that the bars are judged by.
+const SEED: u64 = 303;
 
 /// One cell of the main corpus as it was heard.
 struct Cell {
@@ -44,6 +49,11 @@ struct Cell {
 }
 
 impl Run {
+    /// Everything is measured, and as the bars ask for it.
+    fn is_whole(&self, only: &[String]) -> bool {
+        self.seed == SEED && !self.quick && only.is_empty()
+    }
+
     /// So many, or a quarter of it in a quick run.
     fn count(&self, full: usize) -> usize {
         if self.quick { full.div_ceil(4) } else { full }
@@ -121,13 +131,14 @@ fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
 }
 
 fn asked() -> Result<(Run, Vec<String>), String> {
-    let mut run = Run { seed: 303, quick: false, list: false };
+    let mut run = Run { seed: SEED, quick: false, list: false, write: false };
     let mut only = Vec::new();
     let mut args = std::env::args().skip(1);
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--quick" => run.quick = true,
             "--list" => run.list = true,
+            "--write" => run.write = true,
             "--seed" => {
                 let value = args.next().unwrap_or_default();
                 run.seed = value
@@ -146,10 +157,13 @@ fn asked() -> Result<(Run, Vec<String>), String> {
             }
             other => {
                 return Err(format!(
-                    "unknown option \"{other}\"; known are --seed N, --quick, --only SECTION, --list"
+                    "unknown option \"{other}\"; known are --seed N, --quick, --only SECTION, --list, --write"
                 ));
             }
         }
+    }
+    if run.write && !run.is_whole(&only) {
+        return Err(format!("--write wants a whole run: all sections, not quick, seed {SEED}"));
     }
     Ok((run, only))
 }
@@ -168,7 +182,14 @@ fn main() -> ExitCode {
         if run.quick { ", quick: fewer notes than the bars ask for" } else { "" }
     );
     match measure(&run, &only) {
-        Ok(sheet) => sheet.close(),
+        Ok(sheet) => {
+            let keep = match run.is_whole(&only) {
+                false => Keep::Nothing,
+                true if run.write => Keep::Write,
+                true => Keep::Hold,
+            };
+            sheet.close(run.seed, keep)
+        }
         Err(fault) => {
             eprintln!("accuracy: {fault}");
             ExitCode::from(2)

@@ -1,35 +1,50 @@
 //! Figures beside their bars.
 
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Prints rows and keeps count of the bars that are missed.
+/// The page that is written (`--write`) and that a full run is held against.
+fn page() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("ACCURACY.md")
+}
+
+/// What stands above the figures on the page.
+const PREFACE: &str = "# Accuracy
+
+Written by `cargo xtask accuracy --write`: not by hand. Every figure stands beside its bar. A full run fails where a bar is
+missed that is not known to be, where a known miss has become worse than the line it had reached, and where this page no
+longer says what was measured.
+";
+
+/// One line of the sheet.
+enum Row {
+    Head(String),
+    Told { what: String, value: String },
+    Judged { what: String, value: String, bar: String, passes: bool, known: Option<&'static str> },
+}
+
+/// Prints rows and keeps them, with the bars that are missed.
 #[derive(Default)]
 pub struct Sheet {
-    bars: usize,
-    missed: Vec<String>,
-    /// How many of the missed are known, and no worse than known.
-    known: usize,
+    rows: Vec<Row>,
 }
 
 impl Sheet {
     /// A heading.
-    pub fn head(&self, text: &str) {
+    pub fn head(&mut self, text: &str) {
         println!("\n{text}");
+        self.rows.push(Row::Head(text.to_owned()));
     }
 
     /// A figure without a bar.
-    pub fn tell(&self, what: &str, value: &str) {
+    pub fn tell(&mut self, what: &str, value: &str) {
         println!("  {what:<46} {value:>16}");
+        self.rows.push(Row::Told { what: what.to_owned(), value: value.to_owned() });
     }
 
     /// A figure and whether it passes its bar.
     pub fn judge(&mut self, what: &str, value: &str, bar: &str, passes: bool) {
-        let word = if passes { "PASS" } else { "MISS" };
-        println!("  {what:<46} {value:>16}   {bar:<24} {word}");
-        self.bars += 1;
-        if !passes {
-            self.missed.push(format!("{what}: {value} ({bar})"));
-        }
+        self.judged(what, value, bar, passes, None);
     }
 
     /// A figure that is known to miss its bar by so much: `why`, and whether it still `holds` the line it had
@@ -40,13 +55,25 @@ impl Sheet {
         value: &str,
         bar: &str,
         (passes, holds): (bool, bool),
-        why: &str,
+        why: &'static str,
     ) {
-        self.judge(what, value, bar, passes);
-        if !passes && holds {
+        self.judged(what, value, bar, passes, (!passes && holds).then_some(why));
+    }
+
+    fn judged(
+        &mut self,
+        what: &str,
+        value: &str,
+        bar: &str,
+        passes: bool,
+        known: Option<&'static str>,
+    ) {
+        println!("  {what:<46} {value:>16}   {bar:<24} {}", verdict(passes));
+        if let Some(why) = known {
             println!("    known: {why}");
-            self.known += 1;
         }
+        let (what, value, bar) = (what.to_owned(), value.to_owned(), bar.to_owned());
+        self.rows.push(Row::Judged { what, value, bar, passes, known });
     }
 
     /// A figure that may be at most `most`. One that is no number misses.
@@ -67,17 +94,108 @@ impl Sheet {
         self.judge(what, &signed(value, unit), &format!("within ±{most} {unit}"), passes);
     }
 
-    /// The last lines; status 1 if a bar was missed that is not known to be.
-    pub fn close(self) -> ExitCode {
-        println!("\n{} of {} bars met", self.bars - self.missed.len(), self.bars);
-        for missed in &self.missed {
-            println!("  missed: {missed}");
+    /// The last lines; status 1 if a bar was missed that is not known to be, or if the page is to be `held` against
+    /// what was measured and says something else. `seed` is told on the page.
+    pub fn close(self, seed: u64, keep: Keep) -> ExitCode {
+        let bars = self.bars().count();
+        let missed: Vec<_> = self.bars().filter(|bar| !bar.passes).collect();
+        println!("\n{} of {bars} bars met", bars - missed.len());
+        for bar in &missed {
+            println!("  missed: {}: {} ({})", bar.what, bar.value, bar.bar);
         }
-        if self.known > 0 {
-            println!("  of these {} known, and no worse than known (DEVELOPERS.md)", self.known);
+        let known = missed.iter().filter(|bar| bar.known.is_some()).count();
+        if known > 0 {
+            println!("  of these {known} known, and no worse than known");
         }
-        if self.missed.len() == self.known { ExitCode::SUCCESS } else { ExitCode::from(1) }
+        let page_holds = match keep {
+            Keep::Nothing => true,
+            Keep::Write => told(std::fs::write(page(), self.written(seed))),
+            Keep::Hold => self.is_held(seed),
+        };
+        if missed.len() == known && page_holds { ExitCode::SUCCESS } else { ExitCode::from(1) }
     }
+
+    fn bars(&self) -> impl Iterator<Item = Bar<'_>> {
+        self.rows.iter().filter_map(|row| match row {
+            Row::Judged { what, value, bar, passes, known } => {
+                Some(Bar { what, value, bar, passes: *passes, known: *known })
+            }
+            Row::Head(_) | Row::Told { .. } => None,
+        })
+    }
+
+    /// The page.
+    fn written(&self, seed: u64) -> String {
+        let missed = self.bars().filter(|bar| !bar.passes).count();
+        let bars = self.bars().count();
+        let mut text = format!("{PREFACE}\nSeed {seed}: {} of {bars} bars met.\n", bars - missed);
+        if missed > 0 {
+            text += "\n## Missed, and why\n\n";
+        }
+        for Bar { what, value, bar, known, .. } in self.bars().filter(|bar| !bar.passes) {
+            text +=
+                &format!("- {what}: {value} ({bar}). {}\n", known.unwrap_or("Not known before."));
+        }
+        for row in &self.rows {
+            text += &match row {
+                Row::Head(head) => {
+                    format!("\n## {head}\n\n| what | figure | bar | |\n| --- | --- | --- | --- |\n")
+                }
+                Row::Told { what, value } => format!("| {what} | {value} | | |\n"),
+                Row::Judged { what, value, bar, passes, .. } => {
+                    format!("| {what} | {value} | {bar} | {} |\n", verdict(*passes))
+                }
+            };
+        }
+        text
+    }
+
+    /// Whether the page says what was measured; else both are told line by line.
+    fn is_held(&self, seed: u64) -> bool {
+        let (measured, kept) = (self.written(seed), std::fs::read_to_string(page()));
+        let kept = kept.unwrap_or_default();
+        let apart: Vec<_> =
+            measured.lines().filter(|line| !kept.lines().any(|k| k == *line)).collect();
+        if apart.is_empty() {
+            return true;
+        }
+        println!(
+            "tests/ACCURACY.md says something else of these; look at them, then `cargo xtask accuracy --write`:"
+        );
+        apart.iter().for_each(|line| println!("  {line}"));
+        false
+    }
+}
+
+/// What becomes of the page of figures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// It was not all of it that was measured: the page stays as it is.
+    Nothing,
+    /// The page is written anew.
+    Write,
+    /// The page must say what was measured.
+    Hold,
+}
+
+/// A figure with its bar.
+struct Bar<'a> {
+    what: &'a str,
+    value: &'a str,
+    bar: &'a str,
+    passes: bool,
+    known: Option<&'static str>,
+}
+
+fn verdict(passes: bool) -> &'static str {
+    if passes { "PASS" } else { "MISS" }
+}
+
+fn told(written: std::io::Result<()>) -> bool {
+    if let Err(error) = &written {
+        eprintln!("accuracy: the page cannot be written: {error}: {}", page().display());
+    }
+    written.is_ok()
 }
 
 /// A figure in words.
