@@ -19,7 +19,7 @@ use serde_json::Value;
 
 use crate::checks::{Checks, number};
 use crate::clicks::{Clicks, RATE_HZ};
-use crate::shell::{Fault, Step, target, tool};
+use crate::shell::{Fault, Step, built, target, tool};
 
 /// A tempo whose beats do not fall on whole samples.
 const BPM: f64 = 97.0;
@@ -52,7 +52,9 @@ pub fn run(minutes: Option<f64>) -> Result<(), Fault> {
     let Some(virtual_mic) = tool("virtual-mic") else {
         return Ok(());
     };
-    Step::cargo(["build", "--package", "evenwave", "--example", "beat"]).run()?;
+    // Asked before the build, which lays another file in this place.
+    let me = std::env::current_exe().map_err(|error| file(Path::new("xtask"), error))?;
+    built("examples/beat")?;
     let folder = target().join("beat");
     fs::create_dir_all(&folder).map_err(|error| file(&folder, error))?;
     let (record, log) = (folder.join("record.wav"), folder.join("log.jsonl"));
@@ -64,7 +66,6 @@ pub fn run(minutes: Option<f64>) -> Result<(), Fault> {
     }
     let secs = minutes.map_or(SECS, |minutes| 60.0 * minutes);
     println!("the metronome at {BPM} beats per minute for {secs} s");
-    let me = std::env::current_exe().map_err(|error| file(Path::new("xtask"), error))?;
     // The virtual loudspeaker is a program like others: where something else keeps the machine busy it
     // plays too late by itself. It goes before them, where that is allowed.
     Step::new("nice")

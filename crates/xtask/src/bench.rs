@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use crate::checks::{Checks, number};
-use crate::shell::{Fault, Step, evenwave, target, tool};
+use crate::shell::{Fault, Step, built, target, tool};
 
 /// The tools, the program, and an empty folder.
 pub struct Bench {
@@ -33,7 +33,8 @@ impl Bench {
         let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
             return Ok(None);
         };
-        let bench = Self { screen, virtual_mic, program: evenwave()?, folder: target().join(name) };
+        let bench =
+            Self { screen, virtual_mic, program: built("evenwave")?, folder: target().join(name) };
         if bench.folder.exists() {
             fs::remove_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
         }

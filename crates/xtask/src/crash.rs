@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, target};
+use crate::shell::{Fault, Step, built, target};
 
 /// How often it is killed, and how often on a disk that is full.
 const KILLS: usize = 200;
@@ -34,8 +34,7 @@ const DECODED: usize = 40;
 /// Runs the gate.
 pub fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::FLAC])?;
-    Step::cargo(["build", "--package", "journal", "--example", "recorder"]).run()?;
-    let recorder = target().join("debug/examples/recorder");
+    let recorder = built("examples/recorder")?;
     let folder = target().join("crash");
     remove(&folder)?;
     make(&folder)?;

@@ -7,7 +7,7 @@ use std::process::Output;
 use serde_json::Value;
 
 use crate::checks::{Checks, number};
-use crate::shell::{Fault, Step, evenwave, root, target, tool};
+use crate::shell::{Fault, Step, built, root, target, tool};
 
 /// A recorded note with vibrato, and what is played for the faults.
 const RECORDED: &str = "tests/recordings/fluid-cello-067-l.wav";
@@ -23,7 +23,7 @@ pub fn run() -> Result<(), Fault> {
     let Some(virtual_mic) = tool("virtual-mic") else {
         return Ok(());
     };
-    let program = evenwave()?;
+    let program = built("evenwave")?;
     let played = target().join("faults.wav");
     Step::new(&program)
         .args(["tone".into(), root().join(PLAYED).into_os_string()])

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, evenwave, target};
+use crate::shell::{Fault, Step, built, target};
 
 /// How often the program itself is run on a damaged journal.
 const RUNS: usize = 24;
@@ -15,8 +15,7 @@ const RUNS: usize = 24;
 /// Runs the gate.
 pub fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::BUILD])?;
-    let program = evenwave()?;
-    Step::cargo(["build", "--package", "evenwave", "--example", "flip"]).run()?;
+    let program = built("evenwave")?;
     let folder = target().join("flip");
     if folder.exists() {
         fs::remove_dir_all(&folder).map_err(fault(&folder))?;

@@ -128,9 +128,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Test => test(),
         Task::Accuracy { rest } => {
             packages::install(&[packages::BUILD])?;
-            Step::cargo(["run", "--package", "whole-chain", "--bin", "accuracy", "--"])
-                .args(rest.arguments)
-                .run()
+            Step::new(shell::built("accuracy")?).args(rest.arguments).run()
         }
         Task::Cost => {
             packages::install(&[packages::BUILD])?;

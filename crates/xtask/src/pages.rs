@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, evenwave, root, target};
+use crate::shell::{Fault, Step, built, root, target};
 
 /// Widths at which pages are opened, in CSS pixels, and the height of the pictures.
 const WIDTHS: [(&str, u32, u32); 3] =
@@ -40,8 +40,7 @@ pub fn run() -> Result<(), Fault> {
         Err(fault) => return Err(fault),
     }
     let checker = checker()?;
-    let program = evenwave()?;
-    Step::cargo(["build", "--package", "evenwave", "--example", "pages"]).run()?;
+    let program = built("evenwave")?;
     let folder = target().join("pages");
     for name in ["made", "shots"] {
         let path = folder.join(name);

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
-use crate::shell::{Fault, Step, evenwave, root, target, tool};
+use crate::shell::{Fault, Step, built, root, target, tool};
 
 /// The recorded note that is played.
 const RECORDED: &str = "tests/recordings/fluid-viola-064-l.wav";
@@ -24,7 +24,7 @@ pub fn run() -> Result<(), Fault> {
     let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
         return Ok(());
     };
-    let program = evenwave()?;
+    let program = built("evenwave")?;
     let wav = root().join(RECORDED);
     let mut checks = Checks::default();
     for (name, microphone, moves) in [

@@ -3,12 +3,12 @@
 use std::fs;
 use std::path::PathBuf;
 
-use crate::shell::{Fault, Step, evenwave, root, target};
+use crate::shell::{Fault, Step, built, root, target};
 
 /// Makes the environment if need be and compares evenwave with the libraries.
 pub fn check() -> Result<(), Fault> {
     let python = prepare()?;
-    let program = evenwave()?;
+    let program = built("evenwave")?;
     println!("\nrecomputing the recorded notes with librosa and pyworld, scoring with mir_eval");
     Step::new(python)
         .args([root().join("tests/reference/recompute.py")])

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::packages;
-use crate::shell::{Fault, Step, root};
+use crate::shell::{Fault, Step, built, root};
 
 /// Where they are kept.
 const PICTURES: &str = "assets/pictures";
@@ -11,7 +11,7 @@ const PICTURES: &str = "assets/pictures";
 /// Draws them anew.
 pub fn run() -> Result<(), Fault> {
     packages::install(&[packages::BUILD, packages::DRAW])?;
-    Step::cargo(["run", "--package", "panels", "--example", "pictures"]).run()?;
+    Step::new(built("examples/pictures")?).run()?;
     let folder: &Path = PICTURES.as_ref();
     println!("pictures of the README: {}", root().join(folder).display());
     Ok(())

@@ -67,10 +67,11 @@ pub fn target() -> PathBuf {
     }
 }
 
-/// Builds the program and says where it is.
-pub fn evenwave() -> Result<PathBuf, Fault> {
-    Step::cargo(["build", "--package", "evenwave"]).run()?;
-    Ok(target().join("debug").join("evenwave"))
+/// Builds what gates run and says where `name` of it is, such as `evenwave` or `examples/flip`. All of it is built at
+/// once, as for the tests: a package by itself would be built with other features, and all it needs with it.
+pub fn built(name: &str) -> Result<PathBuf, Fault> {
+    Step::cargo(["build", "--workspace", "--bins", "--examples"]).run()?;
+    Ok(target().join("debug").join(name))
 }
 
 /// A tool that lies beside the project, not in it; says so if it is absent.
