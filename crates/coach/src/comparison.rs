@@ -7,18 +7,14 @@ mod said;
 mod timing;
 
 pub use course::{Align, CoursePoint, cycles_at};
-pub use difference::{Difference, Quantity, band, gap, growth};
+pub use difference::{Difference, band};
 pub use pairing::MOST_NOTES;
 
 pub(crate) use said::{amount, distance};
 
 use difference::differences;
 use pairing::{Alignment, aligned};
-use vibrato::Note;
-
-/// Notes that lie farther apart than this do not follow each other: there is a rest between them, and
-/// time without motion is no gap then.
-const REST_SECS: f64 = 0.5;
+use vibrato::{Note, Quantity};
 
 /// Whether model and echo of a pair have vibrato.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,7 +43,7 @@ pub struct Pair {
     /// Semitones by which the echo's note is another one than the model's, once the whole echo is
     /// thought moved by [`Comparison::transposed`]; 0 where the right note was played.
     pub astray: i32,
-    /// What differs, echo minus model, where both are known; in the order of [`Quantity::ALL`].
+    /// What differs, echo minus model, where both are known; in the order in which they are read.
     pub differences: Vec<Difference>,
 }
 
@@ -158,7 +154,7 @@ fn motions(model: &Note, echo: &Note) -> Motions {
 pub(crate) mod tests {
     use super::*;
     use tuning::{Cents, Hz, Secs};
-    use vibrato::{Measure, Oscillation, Remarks, Vibrato};
+    use vibrato::{Measure, Measures, Oscillation, Remarks, Vibrato};
 
     /// A note of this MIDI number from `start` for 2 s, straight and in tune.
     pub(crate) fn straight(midi: i32, start: f64) -> Note {
@@ -191,18 +187,18 @@ pub(crate) mod tests {
             crest: Cents(width / 2.0),
             trough: Cents(-width / 2.0),
         };
-        let sure = |value: f64, se: f64| Measure { value, se: Some(se) };
         let cents = |value: f64, se: f64| Measure { value: Cents(value), se: Some(Cents(se)) };
         Note {
             vibrato: Some(Vibrato {
                 rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
                 width: cents(width, 0.5),
                 centre: cents(0.0, 0.3),
-                rate_spread_pct: Some(sure(4.0, 1.0)),
-                width_spread_pct: Some(sure(6.0, 1.5)),
-                smoothness_pct: Some(sure(2.0, 0.5)),
-                drift: Some(cents(0.0, 0.5)),
                 onset: Measure { value: Secs(0.25), se: Some(Secs(0.01)) },
+                others: Measures::default()
+                    .with(Quantity::RateSpread, 4.0, Some(1.0))
+                    .with(Quantity::WidthSpread, 6.0, Some(1.5))
+                    .with(Quantity::OutOfRound, 2.0, Some(0.5))
+                    .with(Quantity::Drift, 0.0, Some(0.5)),
                 contour: Vec::new(),
                 oscillations: (0..cycles).map(oscillation).collect(),
             }),

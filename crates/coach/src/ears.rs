@@ -1,7 +1,7 @@
 //! The ear before the eye: when measures are shown, and what the player heard before seeing them.
 
 use tuning::{Cents, Hz};
-use vibrato::{Measure, Note};
+use vibrato::{Measure, Note, Quantity};
 
 use crate::reference::around;
 
@@ -316,16 +316,17 @@ impl Ears {
 
     fn truths_of(&self, note: &Note, reference: Hz) -> [Option<Truth>; 3] {
         let vibrato = note.vibrato.as_ref();
-        let evenness = vibrato.and_then(|vibrato| vibrato.rate_spread_pct).map(|spread| {
-            let over = spread.value - self.limits.uneven_pct;
-            if over.abs() < spread.se.unwrap_or(0.0) {
-                Truth::TooClose
-            } else if over > 0.0 {
-                Truth::Plain(Answer::Uneven)
-            } else {
-                Truth::Plain(Answer::Even)
-            }
-        });
+        let evenness =
+            vibrato.and_then(|vibrato| vibrato.get(Quantity::RateSpread)).map(|spread| {
+                let over = spread.value - self.limits.uneven_pct;
+                if over.abs() < spread.se.unwrap_or(0.0) {
+                    Truth::TooClose
+                } else if over > 0.0 {
+                    Truth::Plain(Answer::Uneven)
+                } else {
+                    Truth::Plain(Answer::Even)
+                }
+            });
         let width = match (vibrato, self.widths) {
             (Some(_), [Some(before), Some(now)]) => {
                 let more = now.value.0 - before.value.0;
@@ -369,7 +370,7 @@ impl Ears {
 mod tests {
     use super::*;
     use tuning::Secs;
-    use vibrato::{Oscillation, Remarks, Vibrato};
+    use vibrato::{Measures, Oscillation, Remarks, Vibrato};
 
     const A3: Hz = Hz(220.0);
 
@@ -398,11 +399,8 @@ mod tests {
                 rate: measure(Hz(5.0), Hz(0.05)),
                 width: measure(Cents(width), Cents(1.0)),
                 centre: measure(Cents(centre), Cents(0.5)),
-                rate_spread_pct: Some(measure(spread, 1.0)),
-                width_spread_pct: None,
-                smoothness_pct: None,
-                drift: None,
                 onset: measure(Secs(0.2), Secs(0.02)),
+                others: Measures::default().with(Quantity::RateSpread, spread, Some(1.0)),
                 contour: Vec::new(),
                 oscillations: vec![oscillation; 6],
             }),

@@ -339,7 +339,7 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
     let sides = [
         (spreads, "rate spread", points, SURE_SPREAD, "less evenly"),
-        (shapes, "smoothness", JERKY_POINTS, SURE_SHAPE, "less smoothly"),
+        (shapes, "out of round", JERKY_POINTS, SURE_SHAPE, "less smoothly"),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
     for (measured, measure, points, sure, word) in sides {

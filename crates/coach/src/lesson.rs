@@ -1,9 +1,9 @@
 //! A lesson: a model is played, echoes answer it, and each is laid over it.
 
 use tuning::{Hz, Secs};
-use vibrato::{Event, Note};
+use vibrato::{Event, Note, Quantity};
 
-use crate::comparison::{Comparison, Difference, Quantity};
+use crate::comparison::{Comparison, Difference};
 use crate::round_bounds::{Change, Rounds};
 
 /// The longest phrase whose course is kept: 120 s of frames of 5 ms.
@@ -225,14 +225,13 @@ impl Lesson {
                 Difference { value: nearer, se: a.se.zip(b.se).map(|(a, b)| a.hypot(b)), ..a };
             (change.units() > 1.0).then_some(change)
         };
-        let most = Quantity::ALL
-            .into_iter()
+        let most = Quantity::compared()
             .filter_map(change)
             .max_by(|a, b| a.units().total_cmp(&b.units()))?;
         let side = if most.value > 0.0 { "nearer to" } else { "farther from" };
         Some(format!(
             "From the first echo to the last: {} by {} {side} the model.",
-            most.quantity.word(),
+            most.quantity.name(),
             crate::comparison::amount(&most)
         ))
     }

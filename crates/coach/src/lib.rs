@@ -26,8 +26,7 @@ mod task;
 mod turns;
 
 pub use comparison::{
-    Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, Quantity, band,
-    cycles_at, gap, growth,
+    Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, band, cycles_at,
 };
 pub use drill::{
     Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,

@@ -1,7 +1,7 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Advance, ContourPoint, Measure, Oscillation, Stretch};
+use vibrato::{Advance, ContourPoint, Measure, Oscillation, Quantity, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::order::order;
@@ -72,6 +72,26 @@ impl Played {
             unsteadiness: None,
             contour: Vec::new(),
             gap: None,
+        }
+    }
+}
+
+impl Played {
+    /// A measure of the turn; `None` where it is not known.
+    pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
+        match quantity {
+            Quantity::Rate => self.rate.map(Measure::bare),
+            Quantity::Width => self.width.map(Measure::bare),
+            Quantity::RateSpread => self.rate_spread_pct,
+            Quantity::WidthSpread => self.width_spread_pct,
+            Quantity::OutOfRound => self.smoothness_pct,
+            Quantity::Centre => self.centre.map(Measure::bare),
+            Quantity::Drift => self.drift.map(Measure::bare),
+            Quantity::Unsteadiness => {
+                self.unsteadiness.map(|cents| Measure { value: cents.0, se: None })
+            }
+            Quantity::Gap => self.gap.map(Measure::bare),
+            _ => None,
         }
     }
 }
@@ -313,13 +333,14 @@ impl Cutter<'_> {
             Some(vibrato) => {
                 played.rate = Some(vibrato.rate);
                 played.width = Some(vibrato.width);
-                played.rate_spread_pct = vibrato.rate_spread_pct;
-                played.width_spread_pct = vibrato.width_spread_pct;
-                played.smoothness_pct = vibrato.smoothness_pct;
+                played.rate_spread_pct = vibrato.get(Quantity::RateSpread);
+                played.width_spread_pct = vibrato.get(Quantity::WidthSpread);
+                played.smoothness_pct = vibrato.get(Quantity::OutOfRound);
                 played.centre = Some(vibrato.centre);
-                played.drift = vibrato
-                    .drift
-                    .map(|drift| Measure { se: drift_se(&vibrato.oscillations), ..drift });
+                played.drift = vibrato.get(Quantity::Drift).map(|drift| Measure {
+                    value: Cents(drift.value),
+                    se: drift_se(&vibrato.oscillations),
+                });
                 played.contour = vibrato
                     .oscillations
                     .iter()

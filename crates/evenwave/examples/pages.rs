@@ -14,7 +14,7 @@ use journal::{Context, Fingering, Journal, Pace};
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Oscillation, Remarks, Settings, Vibrato};
+use vibrato::{Measure, Measures, Note, Oscillation, Quantity, Remarks, Settings, Vibrato};
 
 /// Every sign that means something in HTML, SVG or CSS, and some that are wide or turn the line.
 const HOSTILE: &str = "</title></style><script>alert(1)</script><img src=x onerror=alert(2)> \"'&lt; Zoë 音楽 \u{202e}";
@@ -90,10 +90,11 @@ fn note(start: f64, midi: i32, rate: f64, width: f64) -> Note {
             rate: Measure { value: Hz(rate), se: Some(Hz(0.03)) },
             width: Measure { value: Cents(width), se: Some(Cents(0.6)) },
             centre: Measure { value: Cents(6.0 - width / 8.0), se: Some(Cents(0.4)) },
-            rate_spread_pct: Some(Measure { value: 14.0 - rate, se: Some(1.0) }),
-            width_spread_pct: Some(Measure { value: 16.0 - rate, se: Some(2.0) }),
-            smoothness_pct: None,
-            drift: None,
+            others: Measures::default().with(Quantity::RateSpread, 14.0 - rate, Some(1.0)).with(
+                Quantity::WidthSpread,
+                16.0 - rate,
+                Some(2.0),
+            ),
             onset: Measure { value: Secs(0.2), se: Some(Secs(0.03)) },
             contour: Vec::new(),
             oscillations: oscillations.collect(),

@@ -13,7 +13,7 @@ use cpu_time::ProcessTime;
 use jiff::{ToSpan, Zoned, civil::date};
 use journal::{Context, Fingering, Journal, NoteMeasures, Shelf};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{ContourPoint, Measure, Note, Oscillation, Remarks, Vibrato};
+use vibrato::{ContourPoint, Measure, Measures, Note, Oscillation, Quantity, Remarks, Vibrato};
 
 const TAKES: usize = 20_000;
 /// Notes of a take: half a minute of turns of some two seconds.
@@ -200,7 +200,6 @@ fn note(take: usize, number: usize) -> Note {
     fn of<T>((value, se): (f64, Option<f64>), unit: impl Fn(f64) -> T) -> Measure<T> {
         Measure { value: unit(value), se: se.map(unit) }
     }
-    let bare = |value: f64| value;
     Note {
         start: Secs(start),
         end: Secs(start + NOTE_SECS - 0.05),
@@ -215,10 +214,11 @@ fn note(take: usize, number: usize) -> Note {
             rate: of(measure(rate), Hz),
             width: of(measure(width), Cents),
             centre: of(measure(-0.7 * shade), Cents),
-            rate_spread_pct: Some(of(measure(4.0 + shade), bare)),
-            width_spread_pct: Some(of(measure(7.0 + shade), bare)),
-            smoothness_pct: Some(of(measure(3.0 + shade), bare)),
-            drift: Some(of(measure(1.0 + shade), Cents)),
+            others: Measures::default()
+                .with(Quantity::RateSpread, 4.0 + shade, Some(0.1))
+                .with(Quantity::WidthSpread, 7.0 + shade, Some(0.1))
+                .with(Quantity::OutOfRound, 3.0 + shade, Some(0.1))
+                .with(Quantity::Drift, 1.0 + shade, Some(0.1)),
             onset: of(measure(0.31), Secs),
             contour: contour.collect(),
             oscillations: oscillations.collect(),

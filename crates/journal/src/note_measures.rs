@@ -1,7 +1,7 @@
 //! Measures of a note between the live shape and the written one.
 
 use tuning::{Cents, Hz, Secs};
-use vibrato::{ContourPoint, Measure, Note, Oscillation, Remarks, Vibrato};
+use vibrato::{ContourPoint, Measure, Note, Oscillation, Quantity, Remarks, Vibrato};
 
 use crate::context::Fingering;
 use crate::written::{NoteMeasures, VibratoMeasures, Written};
@@ -19,10 +19,6 @@ fn round(value: f64, decimals: i32) -> f64 {
 fn written<T>(measure: &Measure<T>, decimals: i32, bare: impl Fn(&T) -> f64) -> Written {
     let rounded = |value: &T| round(bare(value), decimals);
     (rounded(&measure.value), measure.se.as_ref().map(rounded))
-}
-
-fn percent(measure: &Option<Measure<f64>>) -> Option<Written> {
-    measure.as_ref().map(|m| written(m, REST, |value| *value))
 }
 
 fn live<T>(written: Written, unit: impl Fn(f64) -> T) -> Measure<T> {
@@ -153,14 +149,15 @@ impl VibratoMeasures {
                 round(o.trough.0, REST),
             )
         });
+        let rest = |quantity| vibrato.get(quantity).map(|m| written(&m, REST, |value| *value));
         Self {
             rate_hz: written(&vibrato.rate, HERTZ, |rate| rate.0),
             width_cents: written(&vibrato.width, REST, |cents| cents.0),
             centre_cents: written(&vibrato.centre, REST, |cents| cents.0),
-            rate_spread_pct: percent(&vibrato.rate_spread_pct),
-            width_spread_pct: percent(&vibrato.width_spread_pct),
-            smoothness_pct: percent(&vibrato.smoothness_pct),
-            drift_cents: vibrato.drift.as_ref().map(|m| written(m, REST, |cents| cents.0)),
+            rate_spread_pct: rest(Quantity::RateSpread),
+            width_spread_pct: rest(Quantity::WidthSpread),
+            smoothness_pct: rest(Quantity::OutOfRound),
+            drift_cents: rest(Quantity::Drift),
             onset_s: written(&vibrato.onset, SECS, |secs| secs.0),
             contour: points.collect(),
             oscillations: oscillations.collect(),
@@ -181,15 +178,19 @@ impl VibratoMeasures {
                 crest: Cents(crest),
                 trough: Cents(trough),
             });
+        let others = [
+            (Quantity::RateSpread, self.rate_spread_pct),
+            (Quantity::WidthSpread, self.width_spread_pct),
+            (Quantity::OutOfRound, self.smoothness_pct),
+            (Quantity::Drift, self.drift_cents),
+        ]
+        .map(|(quantity, written)| (quantity, written.map(|w| live(w, bare))));
         Vibrato {
             rate: live(self.rate_hz, Hz),
             width: live(self.width_cents, Cents),
             centre: live(self.centre_cents, Cents),
-            rate_spread_pct: self.rate_spread_pct.map(|w| live(w, bare)),
-            width_spread_pct: self.width_spread_pct.map(|w| live(w, bare)),
-            smoothness_pct: self.smoothness_pct.map(|w| live(w, bare)),
-            drift: self.drift_cents.map(|w| live(w, Cents)),
             onset: live(self.onset_s, Secs),
+            others: others.into_iter().collect(),
             contour: points.collect(),
             oscillations: oscillations.collect(),
         }
@@ -198,6 +199,8 @@ impl VibratoMeasures {
 
 #[cfg(test)]
 mod tests {
+    use vibrato::Measures;
+
     use super::*;
 
     fn measure<T>(value: T, se: T) -> Measure<T> {
@@ -210,11 +213,11 @@ mod tests {
             rate: measure(Hz(5.5), Hz(0.01)),
             width: measure(Cents(31.25), Cents(0.5)),
             centre: measure(Cents(-3.0), Cents(0.25)),
-            rate_spread_pct: Some(measure(4.0, 0.5)),
-            width_spread_pct: Some(Measure { value: 6.0, se: None }),
-            smoothness_pct: None,
-            drift: Some(measure(Cents(1.5), Cents(0.5))),
             onset: measure(Secs(0.25), Secs(0.03)),
+            others: Measures::default()
+                .with(Quantity::RateSpread, 4.0, Some(0.5))
+                .with(Quantity::WidthSpread, 6.0, None)
+                .with(Quantity::Drift, 1.5, Some(0.5)),
             contour: vec![ContourPoint { time: Secs(0.5), rate: Hz(5.25), width: Cents(30.0) }],
             oscillations: vec![Oscillation {
                 start: Secs(0.5),

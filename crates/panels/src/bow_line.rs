@@ -4,8 +4,8 @@ use crate::sheet::{self, Times};
 use crate::stand::picture::Point;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
-use crate::words;
 use egui::{Align2, Pos2, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
+use tuning::figure;
 
 /// The levels at the foot and at the top, in dB below full scale.
 const FOOT_DBFS: f64 = -60.0;
@@ -44,7 +44,7 @@ pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme:
     painter.hline(lane.x_range(), lane.bottom(), theme.rule_stroke());
     let y = y_from_dbfs(lane.y_range(), -20.0);
     painter.hline(lane.right()..=lane.right() + 5.0, y, theme.rule_stroke());
-    let said = format!("{} dB", words::signed(-20.0, 0));
+    let said = format!("{} dB", figure::signed(-20.0, 0));
     let at = pos2(lane.right() + 9.0, y);
     painter.text(at, Align2::LEFT_CENTER, said, small, theme.soft_ink);
 

@@ -6,9 +6,8 @@ use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Picture, Sounding};
 use crate::steadiness;
 use crate::theme::Theme;
-use crate::words;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
-use tuning::{Cents, Hz};
+use tuning::{Cents, Hz, figure};
 use vibrato::{Measure, Motion};
 
 /// How values lie along the rail.
@@ -179,11 +178,7 @@ impl Places {
 impl Gauge {
     /// The value as it is written.
     fn said(&self, value: f64) -> String {
-        if self.signed {
-            words::signed(value, self.decimals)
-        } else {
-            format!("{value:.*}", self.decimals)
-        }
+        figure::number(Some(value), self.decimals, self.signed)
     }
 
     /// What a screen reader says.
@@ -197,7 +192,12 @@ impl Gauge {
             Reading::Unknown => format!("{name}{of}: unknown"),
             Reading::Straight => format!("{name}{of}: straight"),
             Reading::Value { value, se } => {
-                format!("{name}{of}: {} {} {}", self.said(value), self.unit, words::doubt(se))
+                format!(
+                    "{name}{of}: {} {} {}",
+                    self.said(value),
+                    self.unit,
+                    figure::doubt(se, self.decimals)
+                )
             }
         }
     }
@@ -263,7 +263,7 @@ fn figure(painter: &Painter, area: Rect, foot: f32, gauge: &Gauge, theme: &Theme
             let said = gauge.said(value);
             let slot = area.left() + pen::width(painter, "00", figures.clone());
             let right = pen::write(painter, at, &said, figures, ink).max(slot);
-            let unit = format!("{} {}", gauge.unit, words::doubt(se));
+            let unit = format!("{} {}", gauge.unit, figure::doubt(se, gauge.decimals));
             let at = pos2(right + beside, foot);
             pen::write_beside(painter, at, area.right(), (&caption, &unit), theme);
             return;
@@ -291,7 +291,7 @@ fn scale(painter: &Painter, rail: Rect, gauge: &Gauge, theme: &Theme) {
         if !written {
             continue;
         }
-        let said = if gauge.signed { words::signed(value, 0) } else { format!("{value:.0}") };
+        let said = figure::number(Some(value), 0, gauge.signed);
         let half = pen::width(painter, &said, font.clone()) / 2.0;
         if x - half >= free_from {
             let at = pos2(x, rail.top() + 8.0);

@@ -7,6 +7,7 @@ use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::words;
 use egui::{Color32, Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use tuning::figure;
 
 /// The bar reaches from here to full scale.
 const FLOOR_DBFS: f64 = -60.0;
@@ -87,7 +88,7 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
 /// All that is to be said, each with whether it asks for attention.
 fn sentences(stand: &Stand) -> Vec<(String, bool)> {
     let loudspeaker = stand.loudspeaker.as_ref();
-    let loudspeaker = loudspeaker.map(|said| (words::sentence(said), true));
+    let loudspeaker = loudspeaker.map(|said| (figure::sentence(said), true));
     [
         Some(sentence(stand)),
         loudspeaker,
@@ -150,7 +151,7 @@ fn level_bar(painter: &Painter, area: Rect, loudness: Loudness, stand: &Stand, t
     let peak = stand.live().level.peak_dbfs;
     let mut room = area.right();
     if let Some(dbfs) = peak {
-        let said = format!("{} dBFS", words::signed(dbfs.max(FLOOR_DBFS), 0));
+        let said = format!("{} dBFS", figure::signed(dbfs.max(FLOOR_DBFS), 0));
         let small = theme.word_font(sizes.scale);
         let slot = pen::width(painter, "−00 dBFS", small.clone());
         room -= slot + sizes.between;

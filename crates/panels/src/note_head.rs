@@ -8,7 +8,7 @@ use crate::theme::Theme;
 use crate::words;
 use coach::{Around, Swing};
 use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
-use tuning::{Cents, pitch_name};
+use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;
 
 /// As many cycles of a note that sounds say how its swing lies.
@@ -90,7 +90,7 @@ pub fn spoken(stand: &Stand) -> String {
             ", centre {:.0} {} {}",
             centre.value.0.abs(),
             direction(centre.value),
-            words::doubt(centre.se.map(Cents::get))
+            figure::doubt(centre.se.map(Cents::get), 1)
         )
     });
     format!("{of} {}{centre}", said.name)
@@ -164,12 +164,12 @@ fn figure(
     let ink = if live { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     // The figure ends at one place, next to its unit.
-    let said = words::signed(centre.value.0, 0);
+    let said = figure::signed(centre.value.0, 0);
     let slot = pen::width(painter, "+00", figures.clone());
     let wide = pen::width(painter, &said, figures.clone());
     let start = pos2(at.x + (slot - wide).max(0.0), at.y);
     let right = pen::write(painter, start, &said, figures, ink) + 0.5 * sizes.word;
-    let unit = format!("cents {}", words::doubt(centre.se.map(Cents::get)));
+    let unit = format!("cents {}", figure::doubt(centre.se.map(Cents::get), 1));
     let caption = if live { "centre" } else { "last note" };
     let beside = pos2(right, at.y);
     pen::write_beside(painter, beside, area.right(), (caption, &unit), theme);

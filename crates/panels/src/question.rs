@@ -6,12 +6,13 @@ use crate::pen;
 use crate::stand::picture::Sounding;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
-use crate::words;
 use coach::{Answered, Curtain, Question, Showing, answers};
 use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
     WidgetInfo, pos2, vec2,
 };
+use tuning::figure;
+use vibrato::Quantity;
 
 /// Draws over `area` what hides the trace, or, once an answer was given, the words of the reveal;
 /// says what was answered.
@@ -62,14 +63,15 @@ fn reveal(answered: &Answered, stand: &Stand) -> String {
     let measured = answered.truth.map_or("too close to call", coach::Answer::word);
     let vibrato = stand.picture().last.as_ref().and_then(|note| {
         let vibrato = note.vibrato.as_ref()?;
+        let said = |quantity: Quantity| {
+            format!("{} {}", quantity.name(), quantity.said(vibrato.get(quantity)))
+        };
         Some(match answered.question {
-            Question::Evenness => {
-                format!("rate spread {}", words::percent(vibrato.rate_spread_pct))
-            }
-            Question::Width => format!("width {}", words::cents(vibrato.width)),
+            Question::Evenness => said(Quantity::RateSpread),
+            Question::Width => said(Quantity::Width),
             Question::Centre => {
                 let centre = stand.around()?.centre;
-                format!("centre {} cents", words::signed(centre.0, 0))
+                format!("centre {} cents", figure::signed(centre.0, 0))
             }
         })
     });

@@ -5,9 +5,8 @@ use crate::pen;
 use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Sounding, Straight};
 use crate::theme::Theme;
-use crate::words;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
-use tuning::{Cents, pitch_name};
+use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;
 
 /// The distance of a straight note from what it is held against, in cents.
@@ -58,8 +57,8 @@ pub fn spoken(stand: &Stand) -> String {
         None => "steadiness: no straight note long enough".to_owned(),
         Some(steady) => format!(
             "drift {} cents {}, spread {:.1} cents, over {:.1} s",
-            words::signed(steady.drift.value.0, 1),
-            words::doubt(steady.drift.se.map(Cents::get)),
+            figure::signed(steady.drift.value.0, 1),
+            figure::doubt(steady.drift.se.map(Cents::get), 1),
             steady.spread.0,
             steady.length.0
         ),
@@ -96,8 +95,8 @@ pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = steady.map(|steady| {
         [
             (
-                format!("drift, cents {}", words::doubt(steady.drift.se.map(Cents::get))),
-                words::signed(steady.drift.value.0, 1),
+                format!("drift, cents {}", figure::doubt(steady.drift.se.map(Cents::get), 1)),
+                figure::signed(steady.drift.value.0, 1),
             ),
             ("spread, cents".to_owned(), format!("{:.1}", steady.spread.0)),
         ]
@@ -161,7 +160,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
             .iter()
             .map(|note| {
                 let name = pitch_name(note.midi, stand.naming());
-                format!("{name} {}", words::signed(note.offset.value.0, 0))
+                format!("{name} {}", figure::signed(note.offset.value.0, 0))
             })
             .collect();
         let said = if !stand.revealed() || offsets.is_empty() {
@@ -191,7 +190,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         let stroke = if cents == 0.0 { theme.rule_stroke() } else { theme.hairline_stroke() };
         painter.hline(plane.x_range(), y(cents), stroke);
         let at = pos2(plane.left() - 5.0, y(cents));
-        let said = words::signed(cents, 0);
+        let said = figure::signed(cents, 0);
         painter.text(at, Align2::RIGHT_CENTER, said, small.clone(), theme.soft_ink);
     }
     let foot = pos2(area.left(), area.bottom() - 0.3 * size);

@@ -12,7 +12,7 @@ use coach::Swing;
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
-use tuning::{Cents, pitch_name};
+use tuning::{Cents, figure, pitch_name};
 
 /// Distance of a mark from the trace, as a share of its size.
 const MARK_APART: f32 = 1.5;
@@ -162,7 +162,7 @@ fn cents(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         painter.text(
             pos2(x + 9.0, y),
             Align2::LEFT_CENTER,
-            words::signed(away, 0),
+            figure::signed(away, 0),
             theme.word_font(theme.sizes.scale),
             theme.soft_ink,
         );

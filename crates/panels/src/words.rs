@@ -3,8 +3,9 @@
 use crate::keys::Command;
 use crate::stand::{From, Stand, Take};
 use coach::Around;
-use tuning::{Cents, Hz, Secs, Temperament, pitch_name};
-use vibrato::{Measure, Note, Remarks};
+use tuning::figure::sentence;
+use tuning::{Secs, Temperament, figure, pitch_name};
+use vibrato::{Note, Quantity, Remarks, Shown};
 
 /// So many letters of the name of a passage are shown on the Stand.
 const PASSAGE_LETTERS: usize = 40;
@@ -73,111 +74,34 @@ impl Source {
     }
 }
 
-/// `words` as a sentence: a capital at its start, a full stop at its end.
-pub fn sentence(words: &str) -> String {
-    let mut letters = words.trim().chars();
-    let first: String = letters.next().map_or_else(String::new, |c| c.to_uppercase().collect());
-    let end = if words.trim_end().ends_with(['.', '!', '?']) { "" } else { "." };
-    format!("{first}{}{end}", letters.as_str())
-}
-
 /// The caution that is shown once, before the first note.
 pub const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling, and rest often. \
      Ask a teacher; for symptoms that stay, ask a clinician who knows musicians.";
 
-/// `value` with a sign that stands for its direction; nothing rounds to "−0".
-pub fn signed(value: f64, decimals: usize) -> String {
-    let unit = 10f64.powi(i32::try_from(decimals).unwrap_or(0));
-    let rounded = (value * unit).round() / unit;
-    let digits = format!("{:.decimals$}", rounded.abs());
-    if rounded > 0.0 {
-        format!("+{digits}")
-    } else if rounded < 0.0 {
-        format!("−{digits}")
-    } else {
-        digits
-    }
-}
-
-/// A doubt with one figure that counts: "±0.04", "±0.3", "±2"; "±?" where it cannot be told.
-pub fn doubt(se: Option<f64>) -> String {
-    match se {
-        // Nothing is known without any doubt: a hundredth is the least that is told.
-        Some(se) => format!("±{:.*}", decimals_of(Some(se)), se.max(0.01)),
-        None => "±?".to_owned(),
-    }
-}
-
-/// As many decimals as a value with this standard error deserves, at most two.
-fn decimals_of(se: Option<f64>) -> usize {
-    match se {
-        Some(se) if se < 0.095 => 2,
-        Some(se) if se < 0.95 => 1,
-        Some(_) => 0,
-        None => 1,
-    }
-}
-
-/// "5.62 ±0.04 Hz".
-pub fn hz(measure: Measure<Hz>) -> String {
-    let se = measure.se.map(Hz::get);
-    let digits = decimals_of(se);
-    format!("{:.digits$} {} Hz", measure.value.0, doubt(se))
-}
-
-/// "31.0 ±0.4 cents".
-pub fn cents(measure: Measure<Cents>) -> String {
-    let se = measure.se.map(Cents::get);
-    let digits = decimals_of(se).min(1);
-    format!("{:.digits$} {} cents", measure.value.0, doubt(se))
-}
-
-/// "−4.2 ±0.3 cents".
-pub fn signed_cents(measure: Measure<Cents>) -> String {
-    let se = measure.se.map(Cents::get);
-    let digits = decimals_of(se).min(1);
-    format!("{} {} cents", signed(measure.value.0, digits), doubt(se))
-}
-
 /// "0.42 s".
 pub fn secs(time: Secs) -> String {
-    format!("{:.2} s", time.0)
+    format!("{} s", figure::number(Some(time.0), 2, false))
 }
 
-/// "12 ±3 %", or "unknown".
-pub fn percent(measure: Option<Measure<f64>>) -> String {
-    let said = |measure: Measure<f64>| {
-        let digits = decimals_of(measure.se).min(1);
-        format!("{:.digits$} {} %", measure.value, doubt(measure.se))
-    };
-    measure.map_or_else(|| "unknown".to_owned(), said)
-}
-
-/// The measures of a note that ended, each with its caption, in the order they are read.
+/// The measures of a note that ended, each with its caption, in the order they are read: of a vibrato those
+/// that come first.
 pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
-    match &note.vibrato {
-        Some(vibrato) => vec![
-            ("rate", hz(vibrato.rate)),
-            ("width", cents(vibrato.width)),
-            ("centre", signed_cents(vibrato.centre)),
-            ("rate spread", percent(vibrato.rate_spread_pct)),
-            ("width spread", percent(vibrato.width_spread_pct)),
-            ("onset", secs(vibrato.onset.value)),
-        ],
-        None => vec![
-            (
-                "vibrato",
-                if note.straight {
-                    "none: straight".to_owned()
-                } else {
-                    "unknown: too little to tell".to_owned()
-                },
-            ),
-            ("centre", signed_cents(note.offset)),
-            ("unsteadiness", format!("{:.1} cents", note.unsteadiness.0)),
-            ("length", secs(Secs(note.end.0 - note.start.0))),
-        ],
+    let said = |quantity: Quantity| (quantity.name(), quantity.said(quantity.read(note, None)));
+    let first = |quantity: &Quantity| quantity.row().shown == Shown::First;
+    if note.vibrato.is_some() {
+        return Quantity::of_vibrato().filter(first).map(said).collect();
     }
+    let vibrato = match note.straight {
+        true => "none: straight",
+        false => "unknown: too little to tell",
+    };
+    let centre = Quantity::Offset.said(Some(note.offset.bare()));
+    vec![
+        ("vibrato", vibrato.to_owned()),
+        (Quantity::Centre.name(), centre),
+        said(Quantity::Unsteadiness),
+        ("length", secs(Secs(note.end.0 - note.start.0))),
+    ]
 }
 
 /// Names of the intervals within an octave, by semitones.
@@ -311,25 +235,7 @@ pub const ROOM: &str =
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_sign_is_shown_only_where_there_is_a_direction() {
-        assert_eq!(signed(4.4, 0), "+4");
-        assert_eq!(signed(-11.6, 0), "−12");
-        assert_eq!(signed(-0.3, 0), "0");
-        assert_eq!(signed(0.04, 1), "0.0");
-        assert_eq!(signed(-0.06, 1), "−0.1");
-    }
-
-    #[test]
-    fn a_value_has_the_decimals_its_doubt_deserves() {
-        let rate = |se| Measure { value: Hz(5.624), se };
-        assert_eq!(hz(rate(Some(Hz(0.04)))), "5.62 ±0.04 Hz");
-        assert_eq!(hz(rate(Some(Hz(0.3)))), "5.6 ±0.3 Hz");
-        assert_eq!(hz(rate(Some(Hz(2.0)))), "6 ±2 Hz");
-        assert_eq!(hz(rate(None)), "5.6 ±? Hz");
-        assert_eq!(hz(rate(Some(Hz(0.001)))), "5.62 ±0.01 Hz");
-    }
+    use tuning::Cents;
 
     #[test]
     fn only_silence_that_is_a_fault_is_called_trouble() {

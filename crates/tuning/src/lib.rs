@@ -1,12 +1,11 @@
 //! Units, note names, temperaments and instruments: the ground under all the other crates.
 
-mod doubt;
+pub mod figure;
 mod instrument;
 mod pitch_names;
 mod temperament;
 mod units;
 
-pub use doubt::doubt;
 pub use instrument::{Instrument, InstrumentError, SHIPPED_INSTRUMENTS, StringOf};
 pub use pitch_names::{Naming, NoSuchPitch, midi_from_name, pitch_name};
 pub use temperament::{A4_RANGE_HZ, Nearest, Temperament, Tuning, TuningError};

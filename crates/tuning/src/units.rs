@@ -48,3 +48,21 @@ impl Secs {
         self.0
     }
 }
+
+macro_rules! bare {
+    ($($unit:ident),*) => {$(
+        impl From<$unit> for f64 {
+            fn from(unit: $unit) -> Self {
+                unit.0
+            }
+        }
+
+        impl From<f64> for $unit {
+            fn from(value: f64) -> Self {
+                Self(value)
+            }
+        }
+    )*};
+}
+
+bare!(Hz, Cents, Secs);

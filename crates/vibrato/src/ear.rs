@@ -3,6 +3,7 @@
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
 use crate::line::{Change, FORETOLD, Foretold, Line, ORIGIN};
 use crate::measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+use crate::quantity::Measures;
 use crate::room::Room;
 use crate::summary;
 use crate::turn::Turns;
@@ -624,11 +625,8 @@ pub(crate) fn empty_vibrato() -> Vibrato {
         rate: measure(Hz(0.0), Hz(0.0)),
         width: measure(Cents(0.0), Cents(0.0)),
         centre: measure(Cents(0.0), Cents(0.0)),
-        rate_spread_pct: None,
-        width_spread_pct: None,
-        smoothness_pct: None,
-        drift: None,
         onset: measure(Secs(0.0), Secs(0.0)),
+        others: Measures::default(),
         contour: Vec::with_capacity(LONGEST / EVERY + 1),
         oscillations: Vec::with_capacity(MOST_TURNS / 2 + 1),
     }

@@ -2,12 +2,14 @@
 
 mod advance;
 mod beat;
+mod between;
 mod course;
 mod ear;
 mod fit;
 mod line;
 mod measures;
 mod part;
+mod quantity;
 mod rest;
 mod room;
 mod settle;
@@ -24,6 +26,7 @@ pub use course::{Awaited, Course, Cut, Stretch};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
 pub use part::Still;
+pub use quantity::{Doubt, Matters, Measures, Of, Quantity, Row, Shown, Unit};
 pub use turn::Turn;
 
 /// Time from one frame to the next.

@@ -2,6 +2,8 @@
 
 use tuning::{Cents, Hz, Secs};
 
+use crate::quantity::{Measures, Of, Quantity};
+
 /// A value with its standard error, in the same unit; `se` is `None` where it cannot be told.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measure<T> {
@@ -9,6 +11,20 @@ pub struct Measure<T> {
     pub value: T,
     /// One standard error, 0 or more.
     pub se: Option<T>,
+}
+
+impl<T: Into<f64>> Measure<T> {
+    /// The bare numbers.
+    pub fn bare(self) -> Measure<f64> {
+        Measure { value: self.value.into(), se: self.se.map(Into::into) }
+    }
+}
+
+impl Measure<f64> {
+    /// The same in a unit.
+    pub fn in_unit<T: From<f64>>(self) -> Measure<T> {
+        Measure { value: self.value.into(), se: self.se.map(Into::into) }
+    }
 }
 
 /// One full cycle of vibrato, trough to trough.
@@ -44,20 +60,47 @@ pub struct Vibrato {
     pub width: Measure<Cents>,
     /// Mean pitch over whole oscillations, against the note's reference.
     pub centre: Measure<Cents>,
-    /// Cycle-to-cycle standard deviation over mean of the period, in percent; needs 3 cycles.
-    pub rate_spread_pct: Option<Measure<f64>>,
-    /// Cycle-to-cycle standard deviation over mean of the width, in percent; needs 3 cycles.
-    pub width_spread_pct: Option<Measure<f64>>,
-    /// Share of the modulation's power outside its fundamental, in percent; 0 is a sine.
-    pub smoothness_pct: Option<Measure<f64>>,
-    /// Change of the centre from the first third of the note to the last.
-    pub drift: Option<Measure<Cents>>,
     /// From the start of the note to the start of its first oscillation.
     pub onset: Measure<Secs>,
+    /// All others, which may be unknown: spreads need 3 oscillations.
+    pub others: Measures,
     /// Width and rate through the note.
     pub contour: Vec<ContourPoint>,
     /// The oscillations one by one, in order of time.
     pub oscillations: Vec<Oscillation>,
+}
+
+impl Vibrato {
+    /// A measure of it; `None` where it is not known.
+    pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
+        match (quantity, quantity.row().of) {
+            (Quantity::Rate, _) => Some(self.rate.bare()),
+            (Quantity::Width, _) => Some(self.width.bare()),
+            (Quantity::Centre, _) => Some(self.centre.bare()),
+            (Quantity::Onset, _) => Some(self.onset.bare()),
+            (_, Of::Oscillations(of)) => of(self),
+            _ => self.others.get(quantity),
+        }
+    }
+
+    /// A vibrato from all its measures; `None` where one is missing that every vibrato has.
+    pub fn of(
+        measures: Measures,
+        contour: Vec<ContourPoint>,
+        oscillations: Vec<Oscillation>,
+    ) -> Option<Self> {
+        let mut others = measures;
+        let mut take = |quantity| {
+            let measure = others.get(quantity);
+            others.set(quantity, None);
+            measure
+        };
+        let rate = take(Quantity::Rate)?.in_unit();
+        let width = take(Quantity::Width)?.in_unit();
+        let centre = take(Quantity::Centre)?.in_unit();
+        let onset = take(Quantity::Onset)?.in_unit();
+        Some(Self { rate, width, centre, onset, others, contour, oscillations })
+    }
 }
 
 /// What stood out in the sound of a note, beside its vibrato.
@@ -178,11 +221,8 @@ mod tests {
                 rate: measure(Hz(5.0)),
                 width: Measure { value: Cents(30.0), se: None },
                 centre: Measure { value: Cents(0.0), se: None },
-                rate_spread_pct: None,
-                width_spread_pct: None,
-                smoothness_pct: None,
-                drift: None,
                 onset: Measure { value: Secs(0.3), se: None },
+                others: Measures::default(),
                 contour: vec![ContourPoint { time: Secs(1.5), rate: Hz(5.0), width: Cents(30.0) }],
                 oscillations: vec![Oscillation {
                     start: Secs(1.25),

@@ -2,6 +2,7 @@
 
 use crate::line::{Line, ORIGIN};
 use crate::measures::{Measure, Oscillation, Vibrato};
+use crate::quantity::{Measures, Quantity};
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
@@ -200,26 +201,30 @@ pub fn summarise(
             se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
         })
     };
-    vibrato.rate_spread_pct = spread(period, period_sd, count);
-    vibrato.width_spread_pct = spread(width, width_sd, count);
+    let mut others = Measures::default();
+    others.set(Quantity::RateSpread, spread(period, period_sd, count));
+    others.set(Quantity::WidthSpread, spread(width, width_sd, count));
 
     let impure = oscillations
         .iter()
         .filter_map(|o| impurity(line, frame(o.start.get()), o.period.get() / HOP_SECS));
     let (share, share_sd, shares) = mean(impure);
-    vibrato.smoothness_pct = (shares > 0.0).then(|| Measure {
+    let out_of_round = (shares > 0.0).then(|| Measure {
         value: 100.0 * share,
         se: (shares >= 2.0).then(|| 100.0 * share_sd / shares.sqrt()),
     });
+    others.set(Quantity::OutOfRound, out_of_round);
 
     let third = oscillations.len() / 3;
-    vibrato.drift = (third > 0).then(|| {
+    let drift = (third > 0).then(|| {
         let (early, early_sd, n) = mean(oscillations[..third].iter().filter_map(cycle));
         let (late, late_sd, _) =
             mean(oscillations[oscillations.len() - third..].iter().filter_map(cycle));
         let se = (centre_sd.max(early_sd).max(late_sd) * (2.0 / n.max(1.0)).sqrt()).max(0.1);
-        Measure { value: Cents(late - early), se: Some(Cents(se)) }
+        Measure { value: late - early, se: Some(se) }
     });
+    others.set(Quantity::Drift, drift);
+    vibrato.others = others;
 
     vibrato.onset = Measure {
         value: Secs((start - secs(line, 0.0)).max(0.0)),

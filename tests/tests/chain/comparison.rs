@@ -3,12 +3,12 @@
 //!
 //! Truth comes from crate tone: the turning points that were played, not the figures asked for.
 
-use coach::{Comparison, Quantity};
+use coach::Comparison;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use tone::{Bow, Factor, Line, NoteSpec, Spec, TrueNote, VibratoSpec};
 use tuning::{Cents, Hz, Naming, Secs};
-use vibrato::Settings;
+use vibrato::{Quantity, Settings};
 use whole_chain::listening::{Heard, listen};
 
 /// Pairs that are played.
@@ -29,7 +29,7 @@ const MADE: [Quantity; 6] = [
     Quantity::Width,
     Quantity::Centre,
     Quantity::Onset,
-    Quantity::Spread,
+    Quantity::RateSpread,
     Quantity::Growth,
 ];
 
@@ -65,12 +65,12 @@ impl Player {
             Quantity::Width => other.width.0 *= 1.0 + self.sign() * self.even(0.4, 0.6),
             Quantity::Centre => echo.f0 = f0.raised(Cents(self.sign() * self.even(18.0, 35.0))),
             Quantity::Onset => other.delay.0 += self.even(0.5, 0.9),
-            Quantity::Spread => other.rate_jitter_pct = self.even(20.0, 26.0),
+            Quantity::RateSpread => other.rate_jitter_pct = self.even(20.0, 26.0),
             Quantity::Growth => {
                 let factor = |time, width| Factor { time: Secs(time), width, rate: 1.0 };
                 other.contour = vec![factor(0.0, 0.35), factor(3.0, 1.65)];
             }
-            Quantity::WidthSpread | Quantity::Smoothness | Quantity::Gap => {}
+            _ => {}
         }
         echo.vibrato = Some(other);
         [model, echo].map(|note| Spec {
@@ -126,7 +126,7 @@ fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made(
             } else {
                 println!(
                     "pair {number}, {}: said {:.3} ±{se:.3}, true {due:.3}",
-                    quantity.word(),
+                    quantity.name(),
                     said.value
                 );
             }
@@ -137,14 +137,14 @@ fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made(
         if largest.quantity == made && its_word {
             named += 1;
         } else {
-            misnamed.push(format!("pair {number}, {}: {}", made.word(), words[0]));
+            misnamed.push(format!("pair {number}, {}: {}", made.name(), words[0]));
         }
     }
     println!("{PAIRS} pairs; true difference within two standard errors of what is said:");
     for (place, quantity) in told.iter().enumerate() {
         println!(
             "  {:<7} {:3} of {PAIRS} ({:.0} %); error {:.3} {unit}, stated doubt {:.3} {unit} (root mean squares)",
-            quantity.word(),
+            quantity.name(),
             within[place],
             100.0 * f64::from(within[place]) / PAIRS as f64,
             squares[place].0.sqrt(),
@@ -156,9 +156,9 @@ fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made(
     println!("{}", misnamed.join("\n"));
     for (place, quantity) in told.iter().enumerate() {
         let share = f64::from(within[place]) / PAIRS as f64;
-        assert!(share >= COVERED, "{}: {share}", quantity.word());
+        assert!(share >= COVERED, "{}: {share}", quantity.name());
         let doubt = squares[place].1.sqrt();
-        assert!(doubt < DOUBT_BELOW[place], "{}: {doubt}", quantity.word());
+        assert!(doubt < DOUBT_BELOW[place], "{}: {doubt}", quantity.name());
     }
     assert!(f64::from(named) >= NAMED * PAIRS as f64, "{misnamed:?}");
 }
@@ -171,9 +171,9 @@ fn word_of(quantity: Quantity, value: f64) -> &'static str {
         Quantity::Width => ["narrower", "wider"][usize::from(more)],
         Quantity::Centre => ["lower in its centre", "higher in its centre"][usize::from(more)],
         Quantity::Onset => ["earlier", "later"][usize::from(more)],
-        Quantity::Spread => ["more even in rate", "less even in rate"][usize::from(more)],
+        Quantity::RateSpread => ["more even in rate", "less even in rate"][usize::from(more)],
         Quantity::Growth => ["% less in width", "% more in width"][usize::from(more)],
-        Quantity::WidthSpread | Quantity::Smoothness | Quantity::Gap => "?",
+        _ => "?",
     }
 }
 

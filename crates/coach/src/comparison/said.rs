@@ -1,8 +1,10 @@
 //! A comparison in words: what differs most, one sentence a note; no marks.
 
-use tuning::{Naming, doubt, pitch_name};
+use tuning::figure::capital;
+use tuning::{Naming, pitch_name};
+use vibrato::Quantity;
 
-use super::{Comparison, Difference, Motions, Pair, Quantity};
+use super::{Comparison, Difference, Motions, Pair};
 
 /// Notes that are more semitones away than this are called by name.
 const ANOTHER_NOTE: f64 = 60.0;
@@ -32,7 +34,7 @@ impl Comparison {
             words.push(if phrase {
                 format!("Most of all: {}: {said}", self.called(pair, naming))
             } else {
-                sentence(&said)
+                capital(&said)
             });
         } else {
             words.push(
@@ -49,7 +51,7 @@ impl Comparison {
                     continue;
                 }
                 let said = self.said(pair, naming);
-                words.push(format!("{}: {said}", sentence(&self.called(pair, naming))));
+                words.push(format!("{}: {said}", capital(&self.called(pair, naming))));
             }
         }
         for &missing in &self.missing {
@@ -136,37 +138,14 @@ fn another_note(pair: &Pair) -> bool {
 
 /// "12 ±2 cents narrower".
 fn phrase(difference: &Difference) -> String {
-    let by = amount(difference);
-    let (more, less) = match difference.quantity {
-        Quantity::Rate => ("faster", "slower"),
-        Quantity::Width => ("wider", "narrower"),
-        Quantity::Centre => ("higher in its centre", "lower in its centre"),
-        Quantity::Onset => ("later to begin its vibrato", "earlier to begin its vibrato"),
-        Quantity::Spread => ("less even in rate", "more even in rate"),
-        Quantity::WidthSpread => ("less even in width", "more even in width"),
-        Quantity::Smoothness => ("less smooth", "smoother"),
-        Quantity::Gap => {
-            ("longer without motion at the change", "shorter without motion at the change")
-        }
-        Quantity::Growth => ("more in width", "less in width"),
-    };
+    let (more, less) = difference.quantity.row().more_less;
     let side = if difference.value < 0.0 { less } else { more };
-    match difference.quantity {
-        Quantity::Growth => format!("growing {by} {side}"),
-        _ => format!("{by} {side}"),
-    }
+    side.replace("{}", &amount(difference))
 }
 
 /// The size of a difference with its doubt and unit.
 pub(crate) fn amount(difference: &Difference) -> String {
-    let (value, se) = (difference.value.abs(), difference.se);
-    let decimals: usize = match difference.quantity {
-        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
-        Quantity::Width | Quantity::Centre => usize::from(se.is_some_and(|se| se < 0.95)),
-        _ => 0,
-    };
-    let doubt = se.map_or_else(|| "±?".to_owned(), |se| doubt(se, decimals));
-    format!("{value:.decimals$} {doubt} {}", difference.quantity.unit())
+    difference.quantity.amount(difference.measure())
 }
 
 /// How far so many semitones are, up or down: "an octave", "7 semitones".
@@ -188,12 +167,6 @@ fn moved(semitones: i32) -> String {
     )
 }
 
-fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    let first: String = letters.next().map_or_else(String::new, |c| c.to_uppercase().collect());
-    format!("{first}{}", letters.as_str())
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::tests::{straight, vibrated};
@@ -210,7 +183,7 @@ mod tests {
         let said = words(&[vibrated(57, 0.0, 5.5, 40.0)], &[vibrated(57, 0.0, 5.5, 25.0)]);
         assert_eq!(said, ["The echo is 15.0 ±0.7 cents narrower."]);
         let said = words(&[vibrated(57, 0.0, 5.0, 40.0)], &[vibrated(57, 0.0, 7.0, 46.0)]);
-        assert_eq!(said, ["The echo is 2.00 ±0.11 Hz faster, then 6.0 ±0.7 cents wider."]);
+        assert_eq!(said, ["The echo is 2.0 ±0.1 Hz faster, then 6.0 ±0.7 cents wider."]);
     }
 
     #[test]

@@ -1,15 +1,16 @@
-//! A comparison, as JSON writes it (`evenwave.comparison/1`) and as a table to read.
+//! A comparison, as JSON writes it (`evenwave.comparison/2`) and as a table to read.
 
-use coach::{Align, Comparison, Difference, Pair, Quantity};
+use coach::{Align, Comparison, Difference, Pair};
 use serde::Serialize;
-use tuning::{Naming, Secs, doubt};
+use tuning::{Naming, Secs};
+use vibrato::Quantity;
 
-use super::record::{NoteRecord, known};
-use super::table::plain;
+use super::record::{NoteRecord, Values, known};
+use super::table::Columns;
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const COMPARISON_SCHEMA: &str = "evenwave.comparison/1";
+pub const COMPARISON_SCHEMA: &str = "evenwave.comparison/2";
 
 /// A model and its echo. All differences are echo minus model; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -41,35 +42,10 @@ pub struct PairRecord {
     pub echo: NoteRecord,
     /// How much later the echo's note begins than the model's, both from the first pair on.
     pub late_s: Option<f64>,
-    /// Oscillations per second.
-    pub rate_hz: Option<DifferenceRecord>,
-    /// Crest to trough.
-    pub width_cents: Option<DifferenceRecord>,
-    /// Mean pitch, as if the echo were not transposed.
-    pub centre_cents: Option<DifferenceRecord>,
-    /// From the start of the note to its first oscillation.
-    pub onset_s: Option<DifferenceRecord>,
-    /// Spread of the periods.
-    pub spread_pct: Option<DifferenceRecord>,
-    /// Spread of the widths.
-    pub width_spread_pct: Option<DifferenceRecord>,
-    /// Share of the motion's power outside its fundamental.
-    pub smoothness_pct: Option<DifferenceRecord>,
-    /// Time without motion since the note before.
-    pub gap_s: Option<DifferenceRecord>,
-    /// How far the width grows through the note, of its mean.
-    pub width_growth_pct: Option<DifferenceRecord>,
+    /// What differs, the centre as if the echo were not transposed.
+    pub difference: Values,
     /// How rate and width run through both notes.
     pub course: CourseRecord,
-}
-
-/// A difference with its doubt.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct DifferenceRecord {
-    /// Echo minus model.
-    pub value: Option<f64>,
-    /// One standard error, both notes' together.
-    pub se: Option<f64>,
 }
 
 /// How rate and width run through both notes.
@@ -108,20 +84,12 @@ impl ComparisonRecord {
     ) -> Self {
         let note = |note: &vibrato::Note| NoteRecord::new(note, naming, Secs(0.0));
         let pair = |(pair, late): (&Pair, Secs)| {
-            let of = |quantity| pair.difference(quantity).map(DifferenceRecord::of);
+            let of = |quantity| pair.difference(quantity).map(Difference::measure);
             PairRecord {
                 model: note(&comparison.model[pair.model]),
                 echo: note(&comparison.echo[pair.echo]),
                 late_s: known(late.0),
-                rate_hz: of(Quantity::Rate),
-                width_cents: of(Quantity::Width),
-                centre_cents: of(Quantity::Centre),
-                onset_s: of(Quantity::Onset),
-                spread_pct: of(Quantity::Spread),
-                width_spread_pct: of(Quantity::WidthSpread),
-                smoothness_pct: of(Quantity::Smoothness),
-                gap_s: of(Quantity::Gap),
-                width_growth_pct: of(Quantity::Growth),
+                difference: Values::new(Quantity::compared(), of),
                 course: CourseRecord::of(comparison, pair, align),
             }
         };
@@ -139,12 +107,6 @@ impl ComparisonRecord {
             model,
             echo,
         }
-    }
-}
-
-impl DifferenceRecord {
-    fn of(difference: &Difference) -> Self {
-        Self { value: known(difference.value), se: difference.se.and_then(known) }
     }
 }
 
@@ -170,68 +132,29 @@ impl CourseRecord {
 
 /// A comparison as a table, its words below.
 pub fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
+    let columns = Columns::of_differences(Quantity::compared());
+    let row = |note: &str, echo: &str, measures: String| {
+        format!("{note:<5}{echo:<6}{measures}").trim_end().to_owned()
+    };
     let mut lines = vec![
         format!("model {}", on_one_line(&comparison.model)),
         format!("echo  {}", on_one_line(&comparison.echo)),
         "Differences are echo minus model, with one standard error.".to_owned(),
-        row(
-            "note",
-            "",
-            ["rate", "width", "centre", "onset", "spread of", "smooth-", "gap", "contour"],
-        ),
-        row("", "", ["Hz", "cents", "cents", "s", "rate, width %", "ness %", "s", "width %"]),
+        row("", "", columns.head(0)),
+        row("note", "", columns.head(1)),
+        row("", "", columns.head(2)),
     ];
-    for pair in &comparison.pairs {
-        let said = |difference: Option<DifferenceRecord>, decimals| {
-            difference.map_or_else(String::new, |d| with_doubt(d, decimals))
-        };
-        let spreads = match (pair.spread_pct, pair.width_spread_pct) {
-            (None, None) => String::new(),
-            (rate, width) => {
-                let of = |d: Option<DifferenceRecord>| {
-                    d.map_or_else(|| "?".to_owned(), |d| with_doubt(d, 0))
-                };
-                format!("{}, {}", of(rate), of(width))
-            }
-        };
-        lines.push(row(
-            &pair.model.name,
-            &if pair.echo.name == pair.model.name {
-                String::new()
-            } else {
-                format!("({})", pair.echo.name)
-            },
-            [
-                &said(pair.rate_hz, 2),
-                &said(pair.width_cents, 1),
-                &said(pair.centre_cents, 1),
-                &said(pair.onset_s, 2),
-                &spreads,
-                &said(pair.smoothness_pct, 0),
-                &said(pair.gap_s, 2),
-                &said(pair.width_growth_pct, 0),
-            ],
-        ));
-    }
+    lines.extend(comparison.pairs.iter().map(|pair| {
+        let other = pair.echo.name != pair.model.name;
+        let echo = if other { format!("({})", pair.echo.name) } else { String::new() };
+        let measures = columns.cells(|quantity| {
+            let known = pair.difference.get(quantity);
+            known.map_or_else(String::new, |known| quantity.difference(Some(known)))
+        });
+        row(&pair.model.name, &echo, measures)
+    }));
     lines.extend(comparison.words.iter().cloned());
     lines
-}
-
-fn with_doubt(difference: DifferenceRecord, decimals: usize) -> String {
-    let value = plain(difference.value, decimals, true);
-    match difference.se {
-        Some(se) => format!("{value} {}", doubt(se, decimals)),
-        None => format!("{value} ±?"),
-    }
-}
-
-fn row(note: &str, echo: &str, columns: [&str; 8]) -> String {
-    let [rate, width, centre, onset, spreads, smooth, gap, contour] = columns;
-    format!(
-        "{note:<5}{echo:<7} {rate:>12} {width:>12} {centre:>12} {onset:>12} {spreads:>17} {smooth:>8} {gap:>12} {contour:>10}"
-    )
-    .trim_end()
-    .to_owned()
 }
 
 #[cfg(test)]
@@ -257,14 +180,15 @@ mod tests {
     fn a_comparison_has_the_fields_of_the_schema() {
         let text = serde_json::to_string(&record()).expect("plain data");
         let value: Value = serde_json::from_str(&text).expect("what was just written");
-        assert_eq!(value["schema"], "evenwave.comparison/1");
+        assert_eq!(value["schema"], "evenwave.comparison/2");
         let pair = &value["pairs"][0];
-        assert_eq!(pair["width_cents"]["value"], -12.0);
+        let difference = &pair["difference"];
+        assert_eq!(difference["width_cents"], -12.0);
         assert_eq!(pair["late_s"], 0.0, "both begin with it");
-        assert_eq!(pair["width_cents"]["se"], 0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6);
-        assert_eq!(pair["onset_s"]["value"], 0.0);
-        assert!(pair["onset_s"]["se"].is_null(), "one of them is not known");
-        assert!(pair["gap_s"].is_null(), "there is no note before");
+        assert_eq!(difference["width_se_cents"], 0.5_f64.sqrt().mul_add(1e6, 0.5).floor() / 1e6);
+        assert_eq!(difference["onset_s"], 0.0);
+        assert!(difference["onset_se_s"].is_null(), "one of them is not known");
+        assert!(difference["gap_s"].is_null(), "there is no note before");
         assert_eq!(pair["model"]["name"], "A4");
         assert_eq!(pair["course"]["points"][0]["model_width_cents"], 40.0);
         assert_eq!(value["missing"][0]["name"], "G3");
@@ -275,10 +199,10 @@ mod tests {
     #[test]
     fn the_table_has_signs_doubts_and_the_words() {
         let lines = comparison_lines(&record());
-        assert!(lines[5].contains("−12.0 ±0.7"), "{lines:#?}");
-        assert!(lines[5].contains("0.00 ±?"), "{lines:#?}");
-        let table = &lines[..6];
+        assert!(lines[6].contains("−12.0 ±0.7"), "{lines:#?}");
+        assert!(lines[6].contains("0.00 ±?"), "{lines:#?}");
+        let table = &lines[..7];
         assert!(table.iter().all(|line| line.chars().count() <= 120), "{lines:#?}");
-        assert!(lines[7].contains("has no answer"), "{lines:#?}");
+        assert!(lines[8].contains("has no answer"), "{lines:#?}");
     }
 }

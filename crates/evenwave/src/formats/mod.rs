@@ -3,16 +3,19 @@
 mod comparison;
 mod record;
 mod round;
-mod rows;
 mod table;
 mod take;
 
 pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
 pub(crate) use record::written;
-pub use record::{LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, VibratoRecord};
+pub use record::{
+    LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, Values, VibratoRecord,
+};
 pub(crate) use round::pace_said;
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
-pub use rows::{FrameRows, NoteRows};
-pub use table::{heading, note_lines, sound_lines};
-pub(crate) use table::{plain, with_doubt};
+pub(crate) use table::note_columns;
+pub use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
 pub use take::{TAKE_SCHEMA, TakeRecord, TakeRows, take_heading, take_line};
+
+#[cfg(test)]
+pub(crate) use record::tests as record_tests;

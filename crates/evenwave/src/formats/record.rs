@@ -1,15 +1,18 @@
-//! The record of a sound and of a note, as JSON writes it (`evenwave.measures/1`).
-//!
-//! Fields stand in the order of the schema; what is added to it stands at the end of each object.
+//! The record of a sound and of a note, as JSON writes it (`evenwave.measures/2`).
 
-use serde::Serialize;
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
 use tuning::{Naming, Secs, pitch_name};
-use vibrato::{Measure, Note, Vibrato};
+use vibrato::{Measure, Note, Quantity, Vibrato};
 
 use crate::words;
 
 /// Name and version of the shape.
-pub const SCHEMA: &str = "evenwave.measures/1";
+pub const SCHEMA: &str = "evenwave.measures/2";
+
+/// A note shorter than this cannot be called straight: the ear needs half a second of it, between
+/// its attack and its release.
+const SHORT_SECS: f64 = 0.7;
 
 /// All that was measured in one sound. Times are seconds from its start; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -39,6 +42,46 @@ pub struct LostRecord {
     pub length_s: f64,
 }
 
+/// Some measures, each with its standard error right behind it: `rate_hz`, `rate_se_hz`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Values(Vec<(Quantity, Option<Measure<f64>>)>);
+
+impl Values {
+    /// These measures, each as `of` tells it, rounded.
+    pub fn new(
+        quantities: impl Iterator<Item = Quantity>,
+        of: impl Fn(Quantity) -> Option<Measure<f64>>,
+    ) -> Self {
+        let rounded = |measure: Measure<f64>| {
+            Some(Measure { value: known(measure.value)?, se: measure.se.and_then(known) })
+        };
+        Self(quantities.map(|quantity| (quantity, of(quantity).and_then(rounded))).collect())
+    }
+
+    /// A measure; `None` where it is not known.
+    pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
+        self.0.iter().find(|(other, _)| *other == quantity)?.1
+    }
+
+    /// What they are of.
+    pub fn quantities(&self) -> impl Iterator<Item = Quantity> {
+        self.0.iter().map(|(quantity, _)| *quantity)
+    }
+}
+
+impl Serialize for Values {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let mut map = to.serialize_map(None)?;
+        for (quantity, measure) in &self.0 {
+            map.serialize_entry(quantity.key(), &measure.map(|measure| measure.value))?;
+            if let Some(key) = quantity.se_key() {
+                map.serialize_entry(key, &measure.and_then(|measure| measure.se))?;
+            }
+        }
+        map.end()
+    }
+}
+
 /// One note.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct NoteRecord {
@@ -52,24 +95,13 @@ pub struct NoteRecord {
     pub midi: i32,
     /// Its frequency in the tuning; all cents are against it.
     pub reference_hz: f64,
-    /// Mean pitch over whole oscillations.
-    pub f0_hz: Option<f64>,
-    /// The same in cents.
-    pub offset_cents: Option<f64>,
-    /// Median level.
-    pub level_dbfs: Option<f64>,
-    /// Mean confidence of its frames, 0 to 1.
-    pub confidence: Option<f64>,
-    /// `null` for a straight note and for one too short to tell.
-    pub vibrato: Option<VibratoRecord>,
+    /// Its measures, those of the vibrato apart.
+    #[serde(flatten)]
+    pub measures: Values,
     /// The note was long enough to tell and has no vibrato.
     pub straight: bool,
-    /// Standard error of `f0_hz`.
-    pub f0_se_hz: Option<f64>,
-    /// Standard error of `offset_cents`.
-    pub offset_se_cents: Option<f64>,
-    /// Standard deviation of the pitch around its slow course.
-    pub unsteadiness_cents: Option<f64>,
+    /// `null` for a straight note and for one too short to tell.
+    pub vibrato: Option<VibratoRecord>,
     /// Where the bow started anew on the same pitch.
     pub rebows_s: Vec<f64>,
     /// What else stood out, one sentence each.
@@ -79,40 +111,11 @@ pub struct NoteRecord {
 /// The vibrato of a note.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct VibratoRecord {
-    /// Oscillations per second.
-    pub rate_hz: Option<f64>,
-    /// Standard error of it.
-    pub rate_se_hz: Option<f64>,
-    /// Crest to trough, peak to peak.
-    pub width_cents: Option<f64>,
-    /// Standard error of it.
-    pub width_se_cents: Option<f64>,
-    /// Mean pitch over whole oscillations.
-    pub centre_cents: Option<f64>,
-    /// Standard deviation over mean of the period.
-    pub rate_spread_pct: Option<f64>,
-    /// Standard deviation over mean of the width.
-    pub width_spread_pct: Option<f64>,
-    /// Share of the modulation's power outside its fundamental.
-    pub smoothness_pct: Option<f64>,
-    /// Change of the centre from the first third to the last.
-    pub drift_cents: Option<f64>,
-    /// From the start of the note to its first oscillation.
-    pub onset_s: Option<f64>,
+    /// Its measures.
+    #[serde(flatten)]
+    pub measures: Values,
     /// The oscillations one by one.
     pub oscillations: Vec<OscillationRecord>,
-    /// Standard error of `centre_cents`.
-    pub centre_se_cents: Option<f64>,
-    /// Standard error of `rate_spread_pct`.
-    pub rate_spread_se_pct: Option<f64>,
-    /// Standard error of `width_spread_pct`.
-    pub width_spread_se_pct: Option<f64>,
-    /// Standard error of `smoothness_pct`.
-    pub smoothness_se_pct: Option<f64>,
-    /// Standard error of `drift_cents`.
-    pub drift_se_cents: Option<f64>,
-    /// Standard error of `onset_s`.
-    pub onset_se_s: Option<f64>,
     /// Width and rate through the note.
     pub contour: Vec<ContourRecord>,
 }
@@ -152,14 +155,6 @@ pub(crate) fn written(value: f64) -> f64 {
     (value * 1e6).round() / 1e6 + 0.0
 }
 
-fn value<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
-    measure.and_then(|m| known(bare(m.value)))
-}
-
-fn doubt<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
-    measure.and_then(|m| m.se).and_then(|se| known(bare(se)))
-}
-
 impl NoteRecord {
     /// The record of a note whose times count from `zero` of the sound.
     pub fn new(note: &Note, naming: Naming, zero: Secs) -> Self {
@@ -170,17 +165,28 @@ impl NoteRecord {
             name: pitch_name(note.midi, naming),
             midi: note.midi,
             reference_hz: written(note.reference.0),
-            f0_hz: known(note.f0.value.0),
-            offset_cents: known(note.offset.value.0),
-            level_dbfs: known(note.level_dbfs),
-            confidence: known(note.confidence),
-            vibrato: note.vibrato.as_ref().map(|vibrato| VibratoRecord::new(vibrato, zero)),
+            measures: Values::new(Quantity::of_notes(), |quantity| quantity.read(note, None)),
             straight: note.straight,
-            f0_se_hz: doubt(Some(note.f0), |f0| f0.0),
-            offset_se_cents: doubt(Some(note.offset), |offset| offset.0),
-            unsteadiness_cents: known(note.unsteadiness.0),
+            vibrato: note.vibrato.as_ref().map(|vibrato| VibratoRecord::new(vibrato, zero)),
             rebows_s: note.rebows.iter().map(|&time| at(time)).collect(),
             remarks: words::remarks(note),
+        }
+    }
+
+    /// A measure of the note or of its vibrato; `None` where it is not known.
+    pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
+        let of_vibrato = || self.vibrato.as_ref()?.measures.get(quantity);
+        self.measures.get(quantity).or_else(of_vibrato)
+    }
+
+    /// What is said of a note without vibrato; `None` where it has one.
+    pub fn without_vibrato(&self) -> Option<String> {
+        let unsteady = Quantity::Unsteadiness.said(self.get(Quantity::Unsteadiness));
+        match self.vibrato {
+            Some(_) => None,
+            None if self.straight => Some(format!("straight, unsteady by {unsteady}")),
+            None if self.end_s - self.start_s < SHORT_SECS => Some("too short to tell".to_owned()),
+            None => Some("moves, but no vibrato can be told".to_owned()),
         }
     }
 }
@@ -188,58 +194,35 @@ impl NoteRecord {
 impl VibratoRecord {
     fn new(vibrato: &Vibrato, zero: Secs) -> Self {
         let at = |time: Secs| written(zero.0 + time.0);
-        let (rate, width, centre) = (Some(vibrato.rate), Some(vibrato.width), Some(vibrato.centre));
+        let oscillations = vibrato.oscillations.iter().map(|one| OscillationRecord {
+            start_s: at(one.start),
+            period_s: written(one.period.0),
+            crest_cents: written(one.crest.0),
+            trough_cents: written(one.trough.0),
+        });
+        let contour = vibrato.contour.iter().map(|point| ContourRecord {
+            time_s: at(point.time),
+            rate_hz: written(point.rate.0),
+            width_cents: written(point.width.0),
+        });
         Self {
-            rate_hz: value(rate, |rate| rate.0),
-            rate_se_hz: doubt(rate, |rate| rate.0),
-            width_cents: value(width, |width| width.0),
-            width_se_cents: doubt(width, |width| width.0),
-            centre_cents: value(centre, |centre| centre.0),
-            rate_spread_pct: value(vibrato.rate_spread_pct, |pct| pct),
-            width_spread_pct: value(vibrato.width_spread_pct, |pct| pct),
-            smoothness_pct: value(vibrato.smoothness_pct, |pct| pct),
-            drift_cents: value(vibrato.drift, |drift| drift.0),
-            onset_s: value(Some(vibrato.onset), |onset| onset.0),
-            oscillations: vibrato
-                .oscillations
-                .iter()
-                .map(|one| OscillationRecord {
-                    start_s: at(one.start),
-                    period_s: written(one.period.0),
-                    crest_cents: written(one.crest.0),
-                    trough_cents: written(one.trough.0),
-                })
-                .collect(),
-            centre_se_cents: doubt(centre, |centre| centre.0),
-            rate_spread_se_pct: doubt(vibrato.rate_spread_pct, |pct| pct),
-            width_spread_se_pct: doubt(vibrato.width_spread_pct, |pct| pct),
-            smoothness_se_pct: doubt(vibrato.smoothness_pct, |pct| pct),
-            drift_se_cents: doubt(vibrato.drift, |drift| drift.0),
-            onset_se_s: doubt(Some(vibrato.onset), |onset| onset.0),
-            contour: vibrato
-                .contour
-                .iter()
-                .map(|point| ContourRecord {
-                    time_s: at(point.time),
-                    rate_hz: written(point.rate.0),
-                    width_cents: written(point.width.0),
-                })
-                .collect(),
+            measures: Values::new(Quantity::of_vibrato(), |quantity| vibrato.get(quantity)),
+            oscillations: oscillations.collect(),
+            contour: contour.collect(),
         }
     }
 }
 
 #[cfg(test)]
-pub(super) mod tests {
+pub(crate) mod tests {
     use serde_json::Value;
     use tuning::{Cents, Hz};
-    use vibrato::{ContourPoint, Oscillation, Remarks};
+    use vibrato::{ContourPoint, Measures, Oscillation, Remarks};
 
     use super::*;
 
     /// A4 with 5.5 Hz and 40 cents, its drift unknown.
-    pub(in crate::formats) fn note_with_vibrato() -> Note {
-        let sure = |value: f64, se: f64| Measure { value, se: Some(se) };
+    pub(crate) fn note_with_vibrato() -> Note {
         Note {
             start: Secs(0.5),
             end: Secs(2.25),
@@ -254,11 +237,11 @@ pub(super) mod tests {
                 rate: Measure { value: Hz(5.5), se: Some(Hz(0.02)) },
                 width: Measure { value: Cents(40.0), se: Some(Cents(0.5)) },
                 centre: Measure { value: Cents(1.0), se: Some(Cents(0.2)) },
-                rate_spread_pct: Some(sure(4.0, 1.0)),
-                width_spread_pct: Some(sure(8.0, 2.0)),
-                smoothness_pct: Some(sure(2.0, 0.5)),
-                drift: None,
                 onset: Measure { value: Secs(0.08), se: None },
+                others: Measures::default()
+                    .with(Quantity::RateSpread, 4.0, Some(1.0))
+                    .with(Quantity::WidthSpread, 8.0, Some(2.0))
+                    .with(Quantity::OutOfRound, 2.0, Some(0.5)),
                 contour: vec![ContourPoint { time: Secs(1.0), rate: Hz(5.5), width: Cents(40.0) }],
                 oscillations: vec![Oscillation {
                     start: Secs(0.58),
@@ -274,7 +257,7 @@ pub(super) mod tests {
     }
 
     /// G3, straight, with nothing known of its doubt.
-    pub(in crate::formats) fn straight_note() -> Note {
+    pub(crate) fn straight_note() -> Note {
         Note {
             midi: 55,
             reference: Hz(195.9977),
@@ -307,38 +290,20 @@ pub(super) mod tests {
     #[test]
     fn a_note_has_the_fields_of_the_schema_in_their_order() {
         let (text, value) = json(&note_with_vibrato());
-        assert_eq!(
-            keys(&text, &value)[..10],
-            [
-                "start_s",
-                "end_s",
-                "name",
-                "midi",
-                "reference_hz",
-                "f0_hz",
-                "offset_cents",
-                "level_dbfs",
-                "confidence",
-                "vibrato"
-            ]
-        );
+        let before = ["start_s", "end_s", "name", "midi", "reference_hz"];
+        let behind = ["straight", "vibrato", "rebows_s", "remarks"];
+        let measures = |quantities: &mut dyn Iterator<Item = Quantity>| -> Vec<&str> {
+            let keys = quantities.map(|quantity| [Some(quantity.key()), quantity.se_key()]);
+            keys.flatten().flatten().collect()
+        };
+        let of_note = measures(&mut Quantity::of_notes());
+        assert_eq!(of_note[..4], ["f0_hz", "f0_se_hz", "offset_cents", "offset_se_cents"]);
+        assert_eq!(keys(&text, &value), [&before[..], &of_note, &behind].concat());
         let vibrato = &value["vibrato"];
-        assert_eq!(
-            keys(&text[text.find("\"vibrato\"").expect("written")..], vibrato)[..11],
-            [
-                "rate_hz",
-                "rate_se_hz",
-                "width_cents",
-                "width_se_cents",
-                "centre_cents",
-                "rate_spread_pct",
-                "width_spread_pct",
-                "smoothness_pct",
-                "drift_cents",
-                "onset_s",
-                "oscillations"
-            ]
-        );
+        let mut of_vibrato = measures(&mut Quantity::of_vibrato());
+        assert_eq!(of_vibrato[..3], ["rate_hz", "rate_se_hz", "width_cents"]);
+        of_vibrato.extend(["oscillations", "contour"]);
+        assert_eq!(keys(&text[text.find("\"vibrato\"").expect("written")..], vibrato), of_vibrato);
         assert_eq!(value["name"], "A4");
         assert_eq!(value["start_s"], 10.5, "times count from the start of the sound");
         assert_eq!(value["f0_hz"], 440.254225);

@@ -1,16 +1,16 @@
-//! A judged round, as JSON writes it (`evenwave.round/1`) and as a table to read.
+//! A judged round, as JSON writes it (`evenwave.round/2`) and as a table to read.
 
 use coach::{Drill, Judged, Kind, Pace};
 use serde::Serialize;
-use tuning::{Naming, pitch_name};
-use vibrato::Measure;
+use tuning::{Naming, figure, pitch_name};
+use vibrato::Quantity;
 
-use super::record::known;
-use super::table::{plain, with_doubt};
+use super::record::{Values, known};
+use super::table::Columns;
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const ROUND_SCHEMA: &str = "evenwave.round/1";
+pub const ROUND_SCHEMA: &str = "evenwave.round/2";
 
 /// One round. Times are seconds from the start of the sound; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -50,40 +50,11 @@ pub struct TurnRecord {
     pub asked: Option<u32>,
     /// Oscillations made.
     pub made: u32,
-    /// Oscillations per second.
-    pub rate_hz: Option<f64>,
-    /// Crest to trough.
-    pub width_cents: Option<f64>,
-    /// Cycle-to-cycle standard deviation over mean of the period.
-    pub rate_spread_pct: Option<f64>,
-    /// The same of the width.
-    pub width_spread_pct: Option<f64>,
-    /// Share of the motion's power outside its fundamental.
-    pub smoothness_pct: Option<f64>,
-    /// Mean pitch above the note asked for.
-    pub centre_cents: Option<f64>,
-    /// Change of the centre from the first third to the last.
-    pub drift_cents: Option<f64>,
-    /// Time without motion at the change to the next finger.
-    pub gap_s: Option<f64>,
     /// Advance of the motion over the turn, in cycles.
     pub made_cycles: Option<f64>,
-    /// Standard error of the rate, as of each measure below.
-    pub rate_se_hz: Option<f64>,
-    /// Of the width.
-    pub width_se_cents: Option<f64>,
-    /// Of the spread of the rate.
-    pub rate_spread_se_pct: Option<f64>,
-    /// Of the spread of the width.
-    pub width_spread_se_pct: Option<f64>,
-    /// Of the smoothness.
-    pub smoothness_se_pct: Option<f64>,
-    /// Of the centre.
-    pub centre_se_cents: Option<f64>,
-    /// Of the drift.
-    pub drift_se_cents: Option<f64>,
-    /// Of the gap; `null` where the motion goes on.
-    pub gap_se_s: Option<f64>,
+    /// Its measures; the gap is the time without motion at the change to the next finger.
+    #[serde(flatten)]
+    pub measures: Values,
 }
 
 /// One finding.
@@ -103,14 +74,6 @@ pub struct FindingRecord {
     pub unit: &'static str,
 }
 
-fn value<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
-    measure.and_then(|measure| known(bare(measure.value)))
-}
-
-fn doubt_of<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<f64> {
-    measure.and_then(|measure| known(bare(measure.se?)))
-}
-
 impl RoundRecord {
     /// The record of round number `number` of `file`.
     pub fn new(drill: &Drill, round: &Judged, file: String, naming: Naming, number: usize) -> Self {
@@ -127,23 +90,8 @@ impl RoundRecord {
                 end_s: known(turn.end.get()),
                 asked: asked.count,
                 made: turn.made,
-                rate_hz: value(turn.rate, |hz| hz.0),
-                width_cents: value(turn.width, |cents| cents.0),
-                rate_spread_pct: value(turn.rate_spread_pct, |pct| pct),
-                width_spread_pct: value(turn.width_spread_pct, |pct| pct),
-                smoothness_pct: value(turn.smoothness_pct, |pct| pct),
-                centre_cents: value(turn.centre, |cents| cents.0),
-                drift_cents: value(turn.drift, |cents| cents.0),
-                gap_s: value(turn.gap, |secs| secs.0),
                 made_cycles: known(turn.made_cycles),
-                rate_se_hz: doubt_of(turn.rate, |hz| hz.0),
-                width_se_cents: doubt_of(turn.width, |cents| cents.0),
-                rate_spread_se_pct: doubt_of(turn.rate_spread_pct, |pct| pct),
-                width_spread_se_pct: doubt_of(turn.width_spread_pct, |pct| pct),
-                smoothness_se_pct: doubt_of(turn.smoothness_pct, |pct| pct),
-                centre_se_cents: doubt_of(turn.centre, |cents| cents.0),
-                drift_se_cents: doubt_of(turn.drift, |cents| cents.0),
-                gap_se_s: doubt_of(turn.gap, |secs| secs.0),
+                measures: Values::new(Quantity::of_turns(), |quantity| turn.get(quantity)),
             }
         });
         let findings = round.findings.iter().map(|finding| FindingRecord {
@@ -189,50 +137,36 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
         _ => pace_said(drill, Pace::Free),
     };
     let number = if of > 1 { format!(", round {} of {of}", round.round) } else { String::new() };
+    // What no turn has is not shown.
+    let columns =
+        Columns::new(Quantity::of_turns().filter(|&quantity| {
+            round.turns.iter().any(|turn| turn.measures.get(quantity).is_some())
+        }));
+    let line = |[finger, note, start, asked, made]: [&str; 5], measures: String| {
+        let line = format!("{finger:>6}  {note:<5} {start:>7} {asked:>5} {made:>4}{measures}");
+        line.trim_end().to_owned()
+    };
     let mut lines = vec![
         format!("{}: {} ({pace}){number}", on_one_line(&round.file), on_one_line(&drill.title)),
-        row([
-            "finger",
-            "note",
-            "start",
-            "asked",
-            "made",
-            "rate",
-            "width",
-            "spread of",
-            "smooth-",
-            "centre",
-            "drift",
-            "gap",
-        ]),
-        row(["", "", "s", "", "", "Hz", "cents", "rate, width %", "ness %", "cents", "cents", "s"]),
+        line([""; 5], columns.head(0)),
+        line(["finger", "note", "start", "asked", "made"], columns.head(1)),
+        line(["", "", "s", "", ""], columns.head(2)),
     ];
     lines.extend(round.turns.iter().map(|turn| {
         // Where none are asked for, none are counted.
-        let counted = |count: u32| match turn.asked {
-            Some(_) => count.to_string(),
-            None => "−".to_owned(),
-        };
-        row([
+        let counted = |count: u32| turn.asked.map_or_else(|| "−".to_owned(), |_| count.to_string());
+        let before = [
             &turn.finger.to_string(),
-            &turn.note,
-            &plain(turn.start_s, 2, false),
+            turn.note.as_str(),
+            &figure::number(turn.start_s, 2, false),
             &counted(turn.asked.unwrap_or(0)),
             &counted(turn.made),
-            &with_doubt(turn.rate_hz, turn.rate_se_hz, 2, false),
-            &with_doubt(turn.width_cents, turn.width_se_cents, 0, false),
-            &format!(
-                "{}, {}",
-                with_doubt(turn.rate_spread_pct, turn.rate_spread_se_pct, 0, false),
-                with_doubt(turn.width_spread_pct, turn.width_spread_se_pct, 0, false)
-            ),
-            &with_doubt(turn.smoothness_pct, turn.smoothness_se_pct, 0, false),
-            &with_doubt(turn.centre_cents, turn.centre_se_cents, 1, true),
-            &with_doubt(turn.drift_cents, turn.drift_se_cents, 1, true),
-            &turn
-                .gap_s
-                .map_or_else(String::new, |gap| with_doubt(Some(gap), turn.gap_se_s, 2, false)),
-        ])
+        ];
+        let measures = columns.cells(|quantity| match turn.measures.get(quantity) {
+            None if quantity == Quantity::Gap => String::new(),
+            measure => quantity.figure(measure),
+        });
+        line(before, measures)
     }));
     let verdict = if round.holds {
         "The round holds by the drill's rules."
@@ -242,14 +176,4 @@ pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String>
     lines.push(verdict.to_owned());
     lines.extend(round.findings.iter().map(|finding| format!("  {}", finding.words)));
     lines
-}
-
-fn row(columns: [&str; 12]) -> String {
-    let [finger, note, start, asked, made, rate, width, spread, smooth, centre, drift, gap] =
-        columns;
-    format!(
-        "{finger:>6}  {note:<5} {start:>7} {asked:>6} {made:>5} {rate:>11} {width:>7} {spread:>15} {smooth:>8} {centre:>12} {drift:>12} {gap:>9}"
-    )
-    .trim_end()
-    .to_owned()
 }

@@ -1,47 +1,89 @@
-//! Measures as a table to read.
+//! Measures as a table to read, and as CSV.
 
-use tuning::doubt;
+use std::io::Write;
 
-use super::record::{NoteRecord, SoundRecord, VibratoRecord};
+use pitch::Frame;
+use tuning::Secs;
+use vibrato::{Doubt, Quantity, Shown};
+
+use super::record::{NoteRecord, SoundRecord, VibratoRecord, known};
 use crate::words::{counted, on_one_line};
 
-/// A note shorter than this cannot be called straight: the ear needs half a second of it, between
-/// its attack and its release.
-const SHORT_SECS: f64 = 0.7;
+/// The columns of measures of a table to read.
+pub(super) struct Columns {
+    quantities: Vec<Quantity>,
+    /// What is written are differences, of which each has its sign.
+    differences: bool,
+}
 
-/// Where the column of the level begins: the width of all before it.
-const LEVEL_AT: usize = 103;
+impl Columns {
+    pub fn new(quantities: impl Iterator<Item = Quantity>) -> Self {
+        Self { quantities: quantities.collect(), differences: false }
+    }
+
+    pub fn of_differences(quantities: impl Iterator<Item = Quantity>) -> Self {
+        Self { differences: true, ..Self::new(quantities) }
+    }
+
+    /// Wide enough for numbers as they usually are: `100 ±12`, `5.16 ±0.03`, `−12.3 ±0.4`.
+    fn width(&self, quantity: Quantity) -> usize {
+        let row = quantity.row();
+        let signed = usize::from(self.differences && row.decimals != 1);
+        let heads = self.heads(quantity).map(|head| head.chars().count());
+        let number = match (row.decimals, row.doubt) {
+            (_, Doubt::None) => 5,
+            (0, _) => 8 + signed,
+            _ => 10 + signed,
+        };
+        heads.into_iter().fold(number, usize::max)
+    }
+
+    /// A name of several words stands in two lines, the unit below.
+    fn heads(&self, quantity: Quantity) -> [&'static str; HEADS] {
+        let (first, last) = quantity.name().rsplit_once(' ').unwrap_or(("", quantity.name()));
+        [first, last, quantity.unit()]
+    }
+
+    /// One of the lines at the head.
+    pub fn head(&self, line: usize) -> String {
+        self.cells(|quantity| self.heads(quantity)[line].to_owned())
+    }
+
+    /// One line of what `said` tells of each measure.
+    pub fn cells(&self, said: impl Fn(Quantity) -> String) -> String {
+        let cells = self.quantities.iter().map(|&quantity| {
+            let width = self.width(quantity);
+            format!(" {:>width$}", said(quantity))
+        });
+        cells.collect()
+    }
+}
+
+/// Lines at the head of a table.
+pub(super) const HEADS: usize = 3;
+
+/// What a table has of each note before its vibrato, of the vibrato, and behind it. The centre of a vibrato is the
+/// offset of its note.
+fn columns() -> [Columns; 3] {
+    let in_table = |quantity: &Quantity| {
+        quantity.row().shown >= Shown::InTables && *quantity != Quantity::Centre
+    };
+    [
+        Columns::new([Quantity::Offset].into_iter()),
+        Columns::new(Quantity::of_vibrato().filter(in_table)),
+        Columns::new([Quantity::Level].into_iter()),
+    ]
+}
 
 /// The head of the table: what each column is and its unit.
-pub fn heading() -> [String; 2] {
-    [
-        line([
-            "start",
-            "end",
-            "note",
-            "offset",
-            "rate",
-            "width",
-            "spread of",
-            "smooth-",
-            "drift",
-            "onset",
-            "level",
-        ]),
-        line([
-            "s",
-            "s",
-            "",
-            "cents",
-            "Hz",
-            "cents",
-            "rate, width %",
-            "ness %",
-            "cents",
-            "s",
-            "dBFS",
-        ]),
-    ]
+pub fn heading() -> [String; HEADS] {
+    let columns = columns();
+    let line = |number: usize, [start, end, note]: [&str; 3]| {
+        let measures: String = columns.iter().map(|columns| columns.head(number)).collect();
+        let line = format!("{start:>7} {end:>7}  {note:<5}{measures}");
+        line.trim_end().to_owned()
+    };
+    [line(0, [""; 3]), line(1, ["start", "end", "note"]), line(2, ["s", "s", ""])]
 }
 
 /// A sound's own lines: what it is, then its notes, then what was not right with it.
@@ -69,100 +111,139 @@ pub fn sound_lines(sound: &SoundRecord) -> Vec<String> {
 
 /// A note's line, then a line for each remark.
 pub fn note_lines(note: &NoteRecord) -> Vec<String> {
-    let offset = with_doubt(note.offset_cents, note.offset_se_cents, 1, true);
-    let start = format!("{:.2}", note.start_s);
-    let end = format!("{:.2}", note.end_s);
-    let level = plain(note.level_dbfs, 0, false);
-    let first = match &note.vibrato {
-        Some(vibrato) => line([
-            &start,
-            &end,
-            &note.name,
-            &offset,
-            &with_doubt(vibrato.rate_hz, vibrato.rate_se_hz, 2, false),
-            &with_doubt(vibrato.width_cents, vibrato.width_se_cents, 1, false),
-            &spreads(vibrato),
-            &plain(vibrato.smoothness_pct, 0, false),
-            &with_doubt(vibrato.drift_cents, vibrato.drift_se_cents, 1, true),
-            &plain(vibrato.onset_s, 2, false),
-            &level,
-        ]),
-        None => {
-            let why = match (note.straight, note.unsteadiness_cents) {
-                (true, Some(cents)) => format!("straight, unsteady by {cents:.1} cents"),
-                (true, None) => "straight".to_owned(),
-                (false, _) if note.end_s - note.start_s < SHORT_SECS => {
-                    "too short to tell".to_owned()
-                }
-                (false, _) => "moves, but no vibrato can be told".to_owned(),
-            };
-            // Where a vibrato would be told.
-            let nearly = line([&start, &end, &note.name, &offset, "", "", "", "", "", "", ""]);
-            line_to_level(&format!("{nearly}  {why}"), &level)
+    let [before, of_vibrato, behind] = columns();
+    let said = |quantity: Quantity| quantity.figure(note.get(quantity));
+    let vibrato = match note.without_vibrato() {
+        None => of_vibrato.cells(said),
+        Some(why) => {
+            let width = of_vibrato.cells(|_| String::new()).chars().count();
+            format!("{:<width$}", format!("  {why}"))
         }
     };
+    let first = format!(
+        "{:>7.2} {:>7.2}  {:<5}{}{vibrato}{}",
+        note.start_s,
+        note.end_s,
+        note.name,
+        before.cells(said),
+        behind.cells(said)
+    );
     let remarks = note.remarks.iter().map(|words| format!("        ! {words}"));
     std::iter::once(first).chain(remarks).collect()
 }
 
-fn spreads(vibrato: &VibratoRecord) -> String {
-    format!(
-        "{}, {}",
-        with_doubt(vibrato.rate_spread_pct, vibrato.rate_spread_se_pct, 0, false),
-        with_doubt(vibrato.width_spread_pct, vibrato.width_spread_se_pct, 0, false)
-    )
-}
-
-/// One line of the table: the note's name to the left, all else to the right.
-fn line(columns: [&str; 11]) -> String {
-    let [start, end, note, offset, rate, width, spread, smooth, drift, onset, level] = columns;
-    let all_but_level = format!(
-        "{start:>8} {end:>8}  {note:<5} {offset:>11} {rate:>11} {width:>11} {spread:>15} \
-         {smooth:>7} {drift:>11} {onset:>6}"
-    );
-    line_to_level(&all_but_level, level)
-}
-
-/// Sets the last column behind what stands before it.
-fn line_to_level(before: &str, level: &str) -> String {
-    format!("{:<LEVEL_AT$} {level:>6}", before.trim_end()).trim_end().to_owned()
-}
-
-/// A number with its sign if that is its direction; `?` if it is unknown.
-pub(crate) fn plain(value: Option<f64>, decimals: usize, signed: bool) -> String {
-    let Some(value) = value else {
-        return "?".to_owned();
+/// Columns of a note as CSV: what is no measure, and its measures with their standard errors.
+pub(crate) fn note_columns() -> Vec<String> {
+    let measures = |quantities: &mut dyn Iterator<Item = Quantity>| -> Vec<&str> {
+        quantities
+            .flat_map(|quantity| [Some(quantity.key()), quantity.se_key()])
+            .flatten()
+            .collect()
     };
-    let unit = 10_f64.powi(decimals as i32);
-    // Nothing is written as −0.
-    let value = (value * unit).round() / unit + 0.0;
-    if signed && value > 0.0 {
-        format!("+{value:.decimals$}")
-    } else {
-        format!("{value:.decimals$}").replace('-', "−")
+    let before = ["file", "start_s", "end_s", "name", "midi", "reference_hz"];
+    let columns = [
+        &before[..],
+        &measures(&mut Quantity::of_notes()),
+        &["straight"],
+        &measures(&mut Quantity::of_vibrato()),
+        &["oscillations", "rebows", "remarks"],
+    ]
+    .concat();
+    columns.into_iter().map(str::to_owned).collect()
+}
+
+/// Writes a row a note; unknown is an empty field, `oscillations` and `rebows` are counts.
+pub struct NoteRows<W: Write> {
+    rows: csv::Writer<W>,
+    columns: Vec<String>,
+}
+
+impl<W: Write> NoteRows<W> {
+    /// Writes the names of the columns.
+    pub fn new(out: W) -> Result<Self, csv::Error> {
+        let mut rows = Self::below(out, note_columns());
+        rows.rows.write_record(&rows.columns)?;
+        rows.rows.flush()?;
+        Ok(rows)
+    }
+
+    /// Goes on below the names of these columns, which may be those of an earlier version.
+    pub fn below(out: W, columns: Vec<String>) -> Self {
+        Self { rows: csv::Writer::from_writer(out), columns }
+    }
+
+    /// Writes the notes of one sound.
+    pub fn write(&mut self, sound: &SoundRecord) -> Result<(), csv::Error> {
+        for note in &sound.notes {
+            let fields = self.columns.iter().map(|column| field(&sound.file, note, column));
+            self.rows.write_record(fields)?;
+        }
+        self.rows.flush()?;
+        Ok(())
     }
 }
 
-/// The same with its standard error behind it.
-pub(crate) fn with_doubt(
-    value: Option<f64>,
-    se: Option<f64>,
-    decimals: usize,
-    signed: bool,
-) -> String {
-    match (value, se) {
-        (Some(_), Some(se)) => {
-            format!("{} {}", plain(value, decimals, signed), doubt(se, decimals))
+/// What stands in a column for a note.
+pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
+    match column {
+        "file" => file.to_owned(),
+        "start_s" => note.start_s.to_string(),
+        "end_s" => note.end_s.to_string(),
+        "name" => note.name.clone(),
+        "midi" => note.midi.to_string(),
+        "reference_hz" => note.reference_hz.to_string(),
+        "straight" => note.straight.to_string(),
+        "oscillations" => {
+            let count = |vibrato: &VibratoRecord| vibrato.oscillations.len().to_string();
+            note.vibrato.as_ref().map(count).unwrap_or_default()
         }
-        _ => plain(value, decimals, signed),
+        "rebows" => note.rebows_s.len().to_string(),
+        "remarks" => note.remarks.join("; "),
+        key => {
+            let number = Quantity::of_key(key).and_then(|(quantity, is_se)| {
+                let measure = note.get(quantity)?;
+                if is_se { measure.se } else { Some(measure.value) }
+            });
+            number.map(|number| number.to_string()).unwrap_or_default()
+        }
+    }
+}
+
+/// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`; `f0_hz` is 0 where there is no
+/// pitch, as programs that compare pitch tracks expect it.
+pub struct FrameRows<W: Write>(csv::Writer<W>);
+
+impl<W: Write> FrameRows<W> {
+    /// Writes the names of the columns.
+    pub fn new(out: W) -> Result<Self, csv::Error> {
+        let mut rows = csv::Writer::from_writer(out);
+        rows.write_record(["time_s", "f0_hz", "confidence", "level_dbfs"])?;
+        Ok(Self(rows))
+    }
+
+    /// Writes a frame whose time counts from `zero` of the sound.
+    pub fn write(&mut self, frame: &Frame, zero: Secs) -> Result<(), csv::Error> {
+        let numbers = [
+            zero.0 + frame.time.0,
+            frame.f0.map_or(0.0, |f0| f0.0),
+            frame.confidence,
+            frame.level_dbfs,
+        ];
+        self.0.write_record(numbers.map(|number| known(number).unwrap_or(0.0).to_string()))
+    }
+
+    /// Completes the rows; what cannot be written is told.
+    pub fn finish(mut self) -> std::io::Result<()> {
+        self.0.flush()
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use tuning::{Naming, Secs};
+    use tuning::{Hz, Naming};
 
     use super::*;
+    use crate::formats::SCHEMA;
     use crate::formats::record::tests::{note_with_vibrato, straight_note};
 
     fn lines_of(note: &vibrato::Note) -> Vec<String> {
@@ -180,15 +261,16 @@ mod tests {
         let head = heading();
         let note = &lines_of(&note_with_vibrato())[0];
         for (name, value) in [
-            ("rate ", "5.50 ±0.02"),
-            ("width ", "40.0 ±0.5"),
+            (" rate ", "5.50 ±0.02"),
+            (" width ", "40.0 ±0.5"),
             ("offset ", "+1.0 ±0.2"),
-            ("spread of ", "4 ±1, 8 ±2"),
-            ("onset ", "0.08"),
+            ("spread ", "4 ±1"),
+            ("round ", "2.0 ±0.5"),
+            ("onset ", "0.08 ±?"),
             ("level", "−23"),
         ] {
-            let edge = right_edge(&head[0], name) - usize::from(name.ends_with(' '));
-            assert_eq!(right_edge(note, value), edge, "{name}\n{}\n{note}", head[0]);
+            let edge = right_edge(&head[1], name) - usize::from(name.ends_with(' '));
+            assert_eq!(right_edge(note, value), edge, "{name}\n{}\n{note}", head[1]);
         }
         assert!(note.contains(" ? "), "an unknown drift is shown as unknown: {note}");
         assert!(note.chars().count() <= 120, "{note}");
@@ -207,11 +289,11 @@ mod tests {
         assert!(straight[0].contains("straight, unsteady by 0.9 cents "), "{}", straight[0]);
         assert_eq!(
             right_edge(&straight[0], "−23"),
-            heading()[0].chars().count(),
+            heading()[1].chars().count(),
             "the level stands in its column: {}",
             straight[0]
         );
-        assert!(straight[0].contains(" −8.8 "), "no doubt is known: {}", straight[0]);
+        assert!(straight[0].contains(" −8.8 ±? "), "no doubt is known: {}", straight[0]);
         for (secs, words) in [(0.3, "too short to tell"), (1.8, "no vibrato can be told")] {
             let unsure = vibrato::Note {
                 straight: false,
@@ -221,5 +303,69 @@ mod tests {
             let line = &lines_of(&unsure)[0];
             assert!(line.contains(words), "{secs} s: {line}");
         }
+    }
+
+    fn rows_of(file: &str) -> Vec<Vec<String>> {
+        let record = |note| NoteRecord::new(note, Naming::Scientific, Secs(0.0));
+        let sound = SoundRecord {
+            schema: SCHEMA,
+            file: file.to_owned(),
+            sample_rate_hz: 48_000,
+            duration_s: Some(3.0),
+            notes: vec![record(&note_with_vibrato()), record(&straight_note())],
+            lost: Vec::new(),
+            remarks: Vec::new(),
+        };
+        let mut out = Vec::new();
+        let mut rows = NoteRows::new(&mut out).expect("memory");
+        rows.write(&sound).expect("memory");
+        drop(rows);
+        csv::ReaderBuilder::new()
+            .has_headers(false)
+            .from_reader(out.as_slice())
+            .records()
+            .map(|row| row.expect("well formed").iter().map(str::to_owned).collect())
+            .collect()
+    }
+
+    #[test]
+    fn each_value_stands_under_its_name() {
+        let rows = rows_of("a, \"b\".wav");
+        let of = |row: usize, name: &str| {
+            let column = rows[0].iter().position(|n| n == name).expect(name);
+            rows[row][column].as_str()
+        };
+        assert_eq!(rows.len(), 3);
+        assert_eq!(of(1, "file"), "a, \"b\".wav");
+        assert_eq!(of(1, "rate_hz"), "5.5");
+        assert_eq!(of(1, "width_se_cents"), "0.5");
+        assert_eq!(of(1, "drift_cents"), "");
+        assert_eq!(of(1, "oscillations"), "1");
+        assert_eq!(of(1, "straight"), "false");
+        assert_eq!(of(2, "name"), "G3");
+        assert_eq!(of(2, "straight"), "true");
+        assert_eq!(of(2, "rate_hz"), "");
+        assert_eq!(of(2, "unsteadiness_cents"), "0.9");
+    }
+
+    #[test]
+    fn a_frame_without_pitch_is_written_as_0_hz() {
+        let mut out = Vec::new();
+        let mut rows = FrameRows::new(&mut out).expect("memory");
+        for (time, f0) in [(0.005, None), (0.1 + 0.2, Some(Hz(220.000_000_04)))] {
+            let frame = Frame {
+                time: Secs(time),
+                f0,
+                confidence: if f0.is_some() { 0.9 } else { 0.0 },
+                level_dbfs: -60.25,
+                disagreement: None,
+            };
+            rows.write(&frame, Secs(1.0)).expect("memory");
+        }
+        rows.finish().expect("memory");
+        assert_eq!(
+            String::from_utf8(out).expect("digits"),
+            "time_s,f0_hz,confidence,level_dbfs\n1.005,0,0,-60.25\n1.3,220,0.9,-60.25\n"
+        );
     }
 }

@@ -5,10 +5,10 @@ use std::io::Write;
 use journal::{Entry, SoundFile, TakeFile, WrittenLesson};
 use serde::Serialize;
 use tuning::{Naming, Secs};
+use vibrato::{Measure, Quantity};
 
 use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, known, written};
-use super::rows::{NOTE_COLUMNS, fields};
-use super::table::with_doubt;
+use super::table::{field, note_columns};
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
@@ -181,7 +181,8 @@ impl<W: Write> TakeRows<W> {
     pub fn new(out: W, notes: bool) -> Result<Self, csv::Error> {
         let mut rows = csv::Writer::from_writer(out);
         if notes {
-            rows.write_record(OF_TAKE.iter().chain(&NOTE_COLUMNS[1..]))?;
+            let of_notes = note_columns();
+            rows.write_record(OF_TAKE.into_iter().chain(of_notes[1..].iter().map(String::as_str)))?;
         } else {
             rows.write_record(TAKE_COLUMNS)?;
         }
@@ -228,8 +229,9 @@ impl<W: Write> TakeRows<W> {
                 finger(by.or(take.finger)),
                 words(&take.string),
             ];
-            let of_note = fields("", note);
-            self.rows.write_record(of_take.iter().chain(&of_note[1..]))?;
+            let of_notes = note_columns();
+            let of_note = of_notes[1..].iter().map(|column| field("", note, column));
+            self.rows.write_record(of_take.into_iter().chain(of_note))?;
         }
         Ok(())
     }
@@ -260,16 +262,15 @@ pub fn take_line(take: &TakeRecord) -> String {
         Some(take.word.as_str()).filter(|word| !word.is_empty()),
     ];
     let what: Vec<&str> = what.into_iter().flatten().collect();
-    let blank = |value: Option<f64>, se, decimals| match value {
-        None => String::new(),
-        value => with_doubt(value, se, decimals, false),
+    let blank = |quantity: Quantity, value: Option<f64>, se| {
+        value.map_or_else(String::new, |value| quantity.figure(Some(Measure { value, se })))
     };
     line([
         &take.take,
         &take.length_s.map_or_else(String::new, |secs| format!("{secs:.1}")),
         &take.notes.to_string(),
-        &blank(take.rate_hz, take.rate_se_hz, 2),
-        &blank(take.width_cents, take.width_se_cents, 1),
+        &blank(Quantity::Rate, take.rate_hz, take.rate_se_hz),
+        &blank(Quantity::Width, take.width_cents, take.width_se_cents),
         &take.finger.map_or_else(String::new, |n| n.to_string()),
         &take.player,
         &what.join(", "),

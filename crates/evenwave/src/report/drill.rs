@@ -3,10 +3,11 @@
 use coach::{Asked, Drill, Judged, Played};
 use maud::{Markup, html};
 use tuning::{Naming, pitch_name};
-use vibrato::Measure;
+use vibrato::{Measure, Quantity};
 
 use super::bars::{Bar, bars};
 use super::field::{Spot, field};
+use super::measures::head;
 use super::page::{Page, isolated, measure};
 use super::playing::Playing;
 use super::take::traces;
@@ -111,7 +112,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
             @if rates.iter().any(|bar| bar.value.is_some()) {
                 (bars("rate", "Hz", 2, &rates, wanted))
                 (bars("width", "cents", 0, &widths, wanted))
-                (bars("spread of the rate", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
+                (bars("rate spread", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
             }
             @if gaps.iter().any(|bar| bar.value.is_some()) {
                 (bars("gap after it", "s", 2, &gaps, "Time without motion at the change to the next finger."))
@@ -123,9 +124,13 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
 }
 
 fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
-    let said = |value: Option<(f64, Option<f64>)>, decimals, signed| {
-        let (value, se) = value.map_or((None, None), |(value, se)| (Some(value), se));
-        measure(value, se, decimals, signed)
+    // What no turn has is not shown.
+    let has = |quantity: &Quantity| turns.iter().any(|(turn, _)| turn.get(*quantity).is_some());
+    let shown: Vec<Quantity> = Quantity::of_turns().filter(has).collect();
+    let said = |turn: &Played, quantity: Quantity| match turn.get(quantity) {
+        // After the last turn there is none.
+        None if quantity == Quantity::Gap => String::new(),
+        measure => quantity.figure(measure),
     };
     html! {
         table {
@@ -137,14 +142,7 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
                     th scope="col" { "start" small { "s" } }
                     th scope="col" { "asked" }
                     th scope="col" { "made" }
-                    th scope="col" { "rate" small { "Hz" } }
-                    th scope="col" { "width" small { "cents" } }
-                    th scope="col" { "rate spread" small { "%" } }
-                    th scope="col" { "width spread" small { "%" } }
-                    th scope="col" { "smoothness" small { "%" } }
-                    th scope="col" { "centre" small { "cents" } }
-                    th scope="col" { "drift" small { "cents" } }
-                    th scope="col" { "gap" small { "s" } }
+                    @for &quantity in &shown { (head(quantity)) }
                 }
             }
             tbody {
@@ -155,14 +153,9 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
                         td data-label="start, s" { (measure(Some(turn.start.0), None, 2, false)) }
                         td data-label="asked" { @if let Some(count) = asked.count { (count) } @else { "−" } }
                         td data-label="made" { @if asked.count.is_some() { (turn.made) } @else { "−" } }
-                        td data-label="rate, Hz" { (said(with_doubt(turn.rate, |hz| hz.0), 2, false)) }
-                        td data-label="width, cents" { (said(with_doubt(turn.width, |c| c.0), 0, false)) }
-                        td data-label="rate spread, %" { (said(with_doubt(turn.rate_spread_pct, |p| p), 0, false)) }
-                        td data-label="width spread, %" { (said(with_doubt(turn.width_spread_pct, |p| p), 0, false)) }
-                        td data-label="smoothness, %" { (said(with_doubt(turn.smoothness_pct, |p| p), 0, false)) }
-                        td data-label="centre, cents" { (said(with_doubt(turn.centre, |c| c.0), 1, true)) }
-                        td data-label="drift, cents" { (said(with_doubt(turn.drift, |c| c.0), 1, true)) }
-                        td data-label="gap, s" { @if turn.gap.is_some() { (said(with_doubt(turn.gap, |s| s.0), 2, false)) } }
+                        @for &quantity in &shown {
+                            td data-label=(quantity.headed()) { (said(turn, quantity)) }
+                        }
                     }
                 }
             }

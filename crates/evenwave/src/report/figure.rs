@@ -87,7 +87,7 @@ pub fn place(value: f64) -> String {
 
 /// A number along a scale.
 pub fn tick(value: f64, decimals: usize) -> String {
-    crate::formats::plain(Some(value), decimals, false)
+    tuning::figure::number(Some(value), decimals, false)
 }
 
 /// A line through points; nothing if there are fewer than two.

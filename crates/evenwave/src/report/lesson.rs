@@ -1,14 +1,14 @@
 //! The report of a lesson: a model, and one echo or several that answer it.
 
-use coach::{Comparison, Motions, Pair, Quantity};
+use coach::{Comparison, Difference, Motions, Pair};
 use maud::{Markup, html};
 use pitch::Frame;
 use tuning::{Hz, Naming, pitch_name};
-use vibrato::Note;
+use vibrato::{Note, Quantity};
 
 use super::figure::{Scale, WIDTH, figure, path, place, tick};
-use super::measures::measures;
-use super::page::{Page, isolated, measure};
+use super::measures::{head, measures};
+use super::page::{Page, isolated};
 use super::playing::Playing;
 use super::take::{gauges, records, vibratos};
 use crate::words::counted;
@@ -64,34 +64,23 @@ fn way(compared: &[(&Playing, Comparison)]) -> Markup {
             thead {
                 tr {
                     th scope="col" { "echo" }
-                    @for quantity in Quantity::ALL {
-                        th scope="col" { (quantity.word()) small { (quantity.unit()) } }
-                    }
+                    @for quantity in Quantity::compared() { (head(quantity)) }
                 }
             }
             tbody {
                 @for (number, (_, comparison)) in compared.iter().enumerate() {
                     tr {
                         th scope="row" data-label="echo" { (number + 1) }
-                        @for quantity in Quantity::ALL {
-                            td data-label=(format!("{}, {}", quantity.word(), quantity.unit())) {
-                                @if let Some(mean) = comparison.mean(quantity) {
-                                    (measure(Some(mean.value), mean.se, decimals(quantity), true))
-                                } @else { "?" }
+                        @for quantity in Quantity::compared() {
+                            @let mean = comparison.mean(quantity);
+                            td data-label=(quantity.headed()) {
+                                (quantity.difference(mean.as_ref().map(Difference::measure)))
                             }
                         }
                     }
                 }
             }
         }
-    }
-}
-
-fn decimals(quantity: Quantity) -> usize {
-    match quantity {
-        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
-        Quantity::Width | Quantity::Centre => 1,
-        _ => 0,
     }
 }
 
@@ -196,12 +185,8 @@ fn overlaid(
         .told()
         .iter()
         .map(|d| {
-            format!(
-                "{} {} {}",
-                d.quantity.word(),
-                measure(Some(d.value), d.se, decimals(d.quantity), true),
-                d.quantity.unit()
-            )
+            let difference = d.quantity.difference(Some(d.measure()));
+            format!("{} {difference} {}", d.quantity.name(), d.quantity.unit())
         })
         .collect();
     let says = if told.is_empty() {
@@ -219,9 +204,7 @@ fn table(comparison: &Comparison, naming: Naming) -> Markup {
             thead {
                 tr {
                     th scope="col" { "note" }
-                    @for quantity in Quantity::ALL {
-                        th scope="col" { (quantity.word()) small { (quantity.unit()) } }
-                    }
+                    @for quantity in Quantity::compared() { (head(quantity)) }
                 }
             }
             tbody {
@@ -231,19 +214,16 @@ fn table(comparison: &Comparison, naming: Naming) -> Markup {
                             (pair.model + 1) " " (pitch_name(comparison.model[pair.model].midi, naming))
                         }
                         @if let Some(words) = without(pair.motions) {
-                            td data-label="centre, cents" colspan=(Quantity::ALL.len()) class="wide" {
+                            td data-label="centre, cents" colspan=(Quantity::compared().count()) class="wide" {
                                 (words)
                                 @if let Some(d) = pair.difference(Quantity::Centre) {
-                                    "; pitch " (measure(Some(d.value), d.se, 1, true)) " cents"
+                                    "; pitch " (Quantity::Centre.difference(Some(d.measure()))) " cents"
                                 }
                             }
                         } @else {
-                            @for quantity in Quantity::ALL {
-                                td data-label=(format!("{}, {}", quantity.word(), quantity.unit())) {
-                                    @if let Some(d) = pair.difference(quantity) {
-                                        (measure(Some(d.value), d.se, decimals(quantity), true))
-                                    } @else { "?" }
-                                }
+                            @for quantity in Quantity::compared() {
+                                @let difference = pair.difference(quantity).map(Difference::measure);
+                                td data-label=(quantity.headed()) { (quantity.difference(difference)) }
                             }
                         }
                     }

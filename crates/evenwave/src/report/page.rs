@@ -1,6 +1,7 @@
 //! The page itself: head, style, what it is of, cautions.
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use tuning::figure;
 
 /// What stands in every report.
 const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling. Rest often. Ask a teacher about the motion, \
@@ -76,19 +77,13 @@ impl Page {
     }
 }
 
-/// A number with its sign if that is its direction, and its doubt; `?` if it is not known. A doubt so small that it
-/// would read as 0 has more decimals, and so has its number, as long as a few more tell it.
+/// A number with its sign if that is its direction, and its doubt; `?` if it is not known.
 pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
-    let fine = (decimals..=decimals + MORE_DECIMALS).find(|&decimals| {
-        let least = 0.5 * 0.1f64.powi(decimals as i32);
-        se.is_none_or(|se| se >= least)
-    });
-    let decimals = fine.unwrap_or(decimals);
-    crate::formats::with_doubt(value, se, decimals, signed)
+    match value.zip(se) {
+        Some((value, se)) => figure::with_doubt(value, Some(se), decimals, signed),
+        None => figure::number(value, decimals, signed),
+    }
 }
-
-/// At most so many.
-const MORE_DECIMALS: usize = 2;
 
 /// What someone wrote, within a sentence: signs in it that turn the direction of reading turn it there only
 /// (Unicode Standard Annex 9, isolates).
@@ -99,16 +94,6 @@ pub fn isolated(words: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_doubt_is_never_shown_as_0() {
-        assert_eq!(measure(Some(4.4), Some(0.02), 2, false), "4.40 ±0.02");
-        assert_eq!(measure(Some(4.4), Some(0.003), 2, false), "4.400 ±0.003");
-        assert_eq!(measure(Some(4.4), Some(0.0), 2, false), "4.40 ±0.01");
-        assert_eq!(measure(Some(4.4), Some(1e-7), 2, false), "4.40 ±0.01");
-        assert_eq!(measure(Some(31.0), Some(0.2), 0, false), "31.0 ±0.2");
-        assert_eq!(measure(None, None, 2, false), "?");
-    }
 
     #[test]
     fn what_a_player_wrote_is_text_and_nothing_else() {

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 use tuning::{Naming, Secs};
-use vibrato::{Measure, Note, Vibrato};
+use vibrato::{Measure, Note, Quantity, Vibrato};
 
 use super::field::{Spot, field};
 use super::gauge::{Gauge, gauge};
@@ -118,7 +118,7 @@ fn centre(vibrato: &Vibrato) -> (f64, Option<f64>) {
 }
 
 fn spread(vibrato: &Vibrato) -> Option<(f64, Option<f64>)> {
-    vibrato.rate_spread_pct.map(|pct| bare(pct, |pct| pct))
+    vibrato.get(Quantity::RateSpread).map(|pct| bare(pct, |pct| pct))
 }
 
 /// A value with its doubt, if that is known.
@@ -150,7 +150,7 @@ pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
             @if let Some(drawn) = one("rate", "Hz", 2, false, (3.0, 8.0), &|v| Some(rate(v))) { (drawn) }
             @if let Some(drawn) = one("width", "cents", 0, false, (0.0, 60.0), &|v| Some(width(v))) { (drawn) }
             @if let Some(drawn) = one("centre, from the reference", "cents", 1, true, (-20.0, 20.0), &|v| Some(centre(v))) { (drawn) }
-            @if let Some(drawn) = one("spread of the rate", "%", 0, false, (0.0, 20.0), &|v| spread(v)) { (drawn) }
+            @if let Some(drawn) = one("rate spread", "%", 0, false, (0.0, 20.0), &|v| spread(v)) { (drawn) }
         }
     }
 }

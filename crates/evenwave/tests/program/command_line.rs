@@ -77,7 +77,7 @@ fn two_notes_are_measured_as_they_were_made() {
     let sounds = objects(&output);
     assert_eq!(sounds.len(), 1);
     let sound = &sounds[0];
-    assert_eq!(sound["schema"], "evenwave.measures/1");
+    assert_eq!(sound["schema"], "evenwave.measures/2");
     assert_eq!(sound["file"], "two.wav");
     assert_eq!(sound["sample_rate_hz"], 44_100);
     let secs = sound["duration_s"].as_f64().expect("known");

@@ -68,9 +68,9 @@ fn two_sound_files_are_compared_as_a_table_and_as_json() {
     assert!(table.contains("narrower"), "{table}");
     let json =
         object(&folder, &["compare", "--json", "--align", "cycles", "model.wav", "echo.wav"]);
-    assert_eq!(json["schema"], "evenwave.comparison/1");
+    assert_eq!(json["schema"], "evenwave.comparison/2");
     let pair = &json["pairs"][0];
-    let width = pair["width_cents"]["value"].as_f64().expect("known");
+    let width = pair["difference"]["width_cents"].as_f64().expect("known");
     assert!((width + 16.0).abs() < 1.0, "{width}");
     assert_eq!(pair["course"]["align"], "cycles");
     assert!(pair["course"]["points"].as_array().expect("points").len() > 6);
@@ -83,7 +83,7 @@ fn takes_are_compared_by_folder_and_by_name() {
     let journal = folder.join("takes");
     let (model, echo) = (take(&journal, 5.0, 30.0), take(&journal, 6.2, 30.0));
     let by_name = object(&folder, &["compare", "--json", "--journal", "takes", &model, &echo]);
-    let rate = by_name["pairs"][0]["rate_hz"]["value"].as_f64().expect("known");
+    let rate = by_name["pairs"][0]["difference"]["rate_hz"].as_f64().expect("known");
     assert!((rate - 1.2).abs() < 0.05, "{rate}");
     let folders = [format!("takes/{model}"), format!("takes/{echo}")];
     let by_folder = object(&folder, &["compare", "--json", &folders[0], &folders[1]]);

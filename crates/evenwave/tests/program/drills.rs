@@ -133,7 +133,7 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
             }
         }
         let first = &rounds[0];
-        assert_eq!(first["schema"], "evenwave.round/1");
+        assert_eq!(first["schema"], "evenwave.round/2");
         assert_eq!(first["drill"], drill);
         assert_eq!(
             (first["pace_bpm"].as_f64(), first["per_beat"].as_f64()),

@@ -8,7 +8,7 @@ use crate::common::{evenwave, folder, told};
 use journal::{Context, Fingering, Journal, Shelf, TakeId};
 use serde_json::Value;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Oscillation, Remarks, Vibrato};
+use vibrato::{Measure, Measures, Note, Oscillation, Quantity, Remarks, Vibrato};
 
 /// A name as someone might write it who means no good, or as it is.
 const ODD: &str = "Zoë <script>alert(1)</script> \"&', ../\u{1b}[31m";
@@ -27,7 +27,6 @@ fn journal(folder: &Path, line: &[&str]) -> Output {
 }
 
 fn note(start: f64, rate: f64, width: f64) -> Note {
-    let sure = |value, se| Measure { value, se: Some(se) };
     Note {
         start: Secs(start),
         end: Secs(start + 1.0),
@@ -42,10 +41,11 @@ fn note(start: f64, rate: f64, width: f64) -> Note {
             rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
             width: Measure { value: Cents(width), se: Some(Cents(0.5)) },
             centre: Measure { value: Cents(0.8), se: Some(Cents(0.2)) },
-            rate_spread_pct: Some(sure(4.0, 1.0)),
-            width_spread_pct: Some(sure(6.0, 1.0)),
-            smoothness_pct: None,
-            drift: None,
+            others: Measures::default().with(Quantity::RateSpread, 4.0, Some(1.0)).with(
+                Quantity::WidthSpread,
+                6.0,
+                Some(1.0),
+            ),
             onset: Measure { value: Secs(0.1), se: Some(Secs(0.02)) },
             contour: Vec::new(),
             oscillations: vec![Oscillation {
@@ -99,7 +99,7 @@ fn takes_are_listed_and_filtered() {
     let table = printed(&output);
     assert!(!table.contains('\u{1b}'), "{table}");
     // The mean of 5 and 6 Hz, and half of their difference as its doubt.
-    assert!(table.contains("5.50 ±0.50"), "{table}");
+    assert!(table.contains("5.5 ±0.5"), "{table}");
     assert!(table.ends_with("3 of 3 takes\n"), "{table}");
     let listed = |line: &[&str]| -> Vec<String> {
         let line = [&["list", "--json"][..], line].concat();

@@ -7,7 +7,10 @@ use panels::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{ContourPoint, Event, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+use vibrato::{
+    ContourPoint, Event, Live, Measure, Measures, Motion, Note, Oscillation, Quantity, Remarks,
+    Vibrato,
+};
 
 /// From one frame to the next, in seconds.
 const HOP: f64 = 0.005;
@@ -185,10 +188,11 @@ fn note(midi: i32, start: f64, width: f64) -> Note {
             rate: sure(Hz(RATE), Hz(0.03)),
             width: sure(Cents(width), Cents(0.8)),
             centre: sure(Cents(0.0), Cents(0.4)),
-            rate_spread_pct: Some(sure(4.0, 1.0)),
-            width_spread_pct: Some(sure(6.0, 1.5)),
-            smoothness_pct: Some(sure(2.0, 0.5)),
-            drift: Some(sure(Cents(0.0), Cents(0.5))),
+            others: Measures::default()
+                .with(Quantity::RateSpread, 4.0, Some(1.0))
+                .with(Quantity::WidthSpread, 6.0, Some(1.5))
+                .with(Quantity::OutOfRound, 2.0, Some(0.5))
+                .with(Quantity::Drift, 0.0, Some(0.5)),
             onset: sure(Secs(0.2), Secs(0.01)),
             contour: (1..14).map(point).collect(),
             oscillations: (0..6).map(oscillation).collect(),

@@ -6,10 +6,9 @@ use super::{Sight, said};
 use crate::pen;
 use crate::sheet::Sheet;
 use crate::stand::picture::Point;
-use crate::words;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
-use tuning::{Cents, Secs};
+use tuning::{Cents, Secs, figure};
 
 /// Height of the picture, in heights of a word.
 const HEIGHT: f32 = 7.5;
@@ -52,7 +51,7 @@ pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         painter.hline(x, y, theme.hairline_stroke());
         let at = pos2(x.max + 4.0, y);
         let font = theme.word_font(sizes.scale);
-        painter.text(at, Align2::LEFT_CENTER, words::signed(away, 0), font, theme.soft_ink);
+        painter.text(at, Align2::LEFT_CENTER, figure::signed(away, 0), font, theme.soft_ink);
     }
     gaps(&painter, &sheet, area, drill, round, sight);
     turns(&painter, &sheet, area, round, sight);

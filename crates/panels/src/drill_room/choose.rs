@@ -9,6 +9,7 @@ use egui::style::ScrollAnimation;
 use egui::{
     Id, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
+use tuning::figure;
 
 /// What the figure takes of the width, and how large it is beside a big word.
 const FIGURE: f32 = 0.26;
@@ -111,7 +112,7 @@ fn row_ui(
         }
         Err(words) => {
             let title = format!("{} cannot be used", listed.name);
-            (String::new(), title, words::sentence(words), true)
+            (String::new(), title, figure::sentence(words), true)
         }
     };
     response.widget_info(|| {

@@ -5,13 +5,13 @@ use super::changes::changes_ui;
 use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
 use super::{Sight, said};
-use crate::words;
 use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
 use egui::{
     Id, Key, Label, Modifiers, Rect, RichText, ScrollArea, TextFormat, Ui, UiBuilder, vec2,
 };
+use tuning::figure;
 
 /// A turn of the page, as a share of the height that is seen.
 const PAGE: f32 = 0.45;
@@ -127,7 +127,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     for (rank, name, words) in all {
         let mut job = LayoutJob::default();
         job.wrap.max_width = ui.available_width();
-        let sentence = words::sentence(&words);
+        let sentence = figure::sentence(&words);
         if name.is_empty() {
             let ink = TextFormat::simple(theme.word_font(0.9 * sizes.word), theme.ink);
             job.append(&format!("·  {sentence}"), 0.0, ink);

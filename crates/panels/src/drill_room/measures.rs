@@ -3,15 +3,14 @@
 use super::findings::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
 use super::{Sight, said};
-use crate::words;
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
-use tuning::{Cents, Hz, Secs, doubt, pitch_name};
+use tuning::{Cents, Hz, Secs, figure, pitch_name};
 use vibrato::Measure;
 
 /// Bars are drawn against so much at least: small differences look small. In cents, and in percent for
-/// spreads and for smoothness.
+/// spreads and for what is out of round.
 const LEAST_CENTS: f64 = 15.0;
 const LEAST_SPREAD: f64 = 15.0;
 const LEAST_SMOOTHNESS: f64 = 8.0;
@@ -45,15 +44,12 @@ impl Of<'_> {
                 let Some((value, se)) = value else {
                     return Cell { text: "–".to_owned(), ..Cell::default() };
                 };
-                let text = if self.signed {
-                    words::signed(value, self.decimals)
-                } else {
-                    format!("{value:.*}", self.decimals)
-                };
+                let decimals = figure::decimals(se, self.decimals);
+                let text = figure::number(Some(value), decimals, self.signed);
                 let share = |value: f64| (value / most) as f32;
                 Cell {
                     text,
-                    small: se.map_or_else(String::new, |se| doubt(se, self.decimals)),
+                    small: se.map_or_else(String::new, |se| figure::doubt(Some(se), self.decimals)),
                     share: (most > 0.0).then(|| share(value)),
                     tick: asked.filter(|_| most > 0.0).map(share),
                 }
@@ -133,8 +129,8 @@ pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
             asked: &none,
         },
         Of {
-            caption: "smoothness",
-            unit: "% (0 = sine)",
+            caption: "out of round",
+            unit: "%",
             decimals: 0,
             signed: false,
             least: LEAST_SMOOTHNESS,
@@ -254,7 +250,7 @@ const COMPARED: [(&str, &str, usize, f64); 6] = [
     ("width", "cents", 0, 0.0),
     ("rate spread", "points", 0, LEAST_SPREAD),
     ("width spread", "points", 0, LEAST_SPREAD),
-    ("smoothness", "points", 0, LEAST_SMOOTHNESS),
+    ("out of round", "points", 0, LEAST_SMOOTHNESS),
     ("centre", "cents", 0, LEAST_CENTS),
 ];
 const BASE_SHARE: f64 = 0.25;
@@ -297,7 +293,7 @@ pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
             let most = most.max(least).max(1e-3);
             let cells = away.into_iter().map(|away| match away {
                 Some(away) => Cell {
-                    text: words::signed(away, *decimals),
+                    text: figure::signed(away, *decimals),
                     share: Some((away / most) as f32),
                     ..Cell::default()
                 },

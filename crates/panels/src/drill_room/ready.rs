@@ -10,7 +10,7 @@ use crate::pen;
 use crate::words;
 use coach::{BPM, Count, Drill, Kind, OSCILLATIONS, Pace, Rules};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
-use tuning::{Secs, pitch_name};
+use tuning::{Secs, figure, pitch_name};
 
 /// What a rule starts with when it is asked for anew: as drill files have it by default.
 const GAP: Secs = Secs(0.2);
@@ -357,7 +357,7 @@ fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>
             asked.push(DrillAction::Calibrate);
         }
         let said = match (sight.room.calibration(), sight.stand.options().delay()) {
-            (Some(words), _) => words::sentence(words),
+            (Some(words), _) => figure::sentence(words),
             (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),
             (None, None) => {
                 "not measured: counts and rates are judged, not whether they fall on the beat"

@@ -5,10 +5,9 @@ use super::wave_axis::{half_width, mark, turn, wanted};
 use super::{Sight, said};
 use crate::pen;
 use crate::sheet::Sheet;
-use crate::words;
 use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
-use tuning::{Cents, Secs, pitch_name};
+use tuning::{Cents, Secs, figure, pitch_name};
 
 /// Corners of the line of a bloom.
 const CORNERS: usize = 112;
@@ -28,7 +27,7 @@ pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
         } else if away == 0.0 {
             "cents".to_owned()
         } else {
-            words::signed(away, 0)
+            figure::signed(away, 0)
         };
         let at = pos2(sheet.times.x.max + 4.0, y);
         let font = pen::fitting(painter, &said, font.clone(), 2.2 * theme.sizes.scale);

@@ -5,8 +5,8 @@ use super::{JournalAction, JournalRoom, Page, Writing};
 use crate::keys::{JournalKey, KeyMap};
 use crate::leaves::form::Form;
 use crate::strip::Strip;
-use crate::words::sentence;
 use egui::Ui;
+use tuning::figure::sentence;
 
 /// Height of the names of pages, as a share of the type size.
 const HEIGHT: f32 = 1.7;

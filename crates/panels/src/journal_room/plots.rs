@@ -120,7 +120,7 @@ fn day_label(mark: GridMark) -> String {
 /// As many decimals as the step needs.
 fn value_label(mark: GridMark) -> String {
     let decimals = (-mark.step_size.log10().floor()).clamp(0.0, 3.0) as usize;
-    crate::words::signed(mark.value, decimals).replace('+', "")
+    tuning::figure::number(Some(mark.value), decimals, false)
 }
 
 /// Marks on whole weeks, months or years, no more than `most`.

@@ -4,9 +4,7 @@ use crate::options::Options;
 use crate::stand::Stand;
 use jiff::civil::Date;
 use journal::{Day, Entry, Part, TakeId, Written, WrittenLesson};
-use tuning::pitch_name;
-
-use crate::words;
+use tuning::{figure, pitch_name};
 
 /// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
 pub fn day_in_full(day: &str) -> String {
@@ -144,15 +142,7 @@ pub fn part(part: Part, options: &Options) -> String {
 
 /// A value with as many decimals as it deserves, and its doubt: "5.43 ±0.05".
 pub fn value(value: Written, signed: bool) -> String {
-    let (value, se) = value;
-    let decimals = match se {
-        Some(se) if se < 0.095 => 2,
-        Some(se) if se >= 0.95 => 0,
-        _ => 1,
-    };
-    let digits =
-        if signed { words::signed(value, decimals) } else { format!("{value:.decimals$}") };
-    format!("{digits} {}", words::doubt(se))
+    figure::with_doubt(value.0, value.1, 1, signed)
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use crate::theme::Theme;
 use egui::style::ScrollAnimation;
 use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 use journal::{Entry, Mean, NoteMeasures, TakeFile, Written};
-use tuning::{Secs, pitch_name};
+use tuning::{Secs, figure, pitch_name};
 
 /// Height of a row of the notes, as a share of the type size.
 const ROW: f32 = 1.65;
@@ -143,7 +143,7 @@ fn opened_ui(
     asked: &mut Vec<JournalAction>,
 ) {
     if let Some(words) = &opened.trouble {
-        form.trouble(ui, &crate::words::sentence(words));
+        form.trouble(ui, &figure::sentence(words));
         return;
     }
     let Some(file) = &opened.file else {

@@ -13,7 +13,7 @@ use egui::{
     vec2,
 };
 use journal::{NoteMeasures, TakeFile};
-use tuning::{Cents, Hz, Secs, Temperament, Tuning, pitch_name};
+use tuning::{Cents, Hz, Secs, Temperament, Tuning, figure, pitch_name};
 
 /// A take up to this length is shown as a whole.
 const WHOLE: f64 = 24.0;
@@ -78,7 +78,7 @@ pub fn take_trace_ui(
     match &opened.trace {
         TraceOf::Here(points) => course(&painter, &sheet, points, &file.notes, theme),
         TraceOf::Coming => told(&painter, &sheet, "The sound is being measured.", theme),
-        TraceOf::None(words) => told(&painter, &sheet, &crate::words::sentence(words), theme),
+        TraceOf::None(words) => told(&painter, &sheet, &figure::sentence(words), theme),
     }
     if !matches!(opened.trace, TraceOf::None(_)) {
         cursor(&painter, &sheet, opened, theme);

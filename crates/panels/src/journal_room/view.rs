@@ -7,6 +7,7 @@ use crate::paging::{PEDAL, turn_pages};
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
+use tuning::figure;
 
 /// A turn of the page, as a share of the height that is seen.
 pub(super) const PAGE: f32 = 0.85;
@@ -49,7 +50,7 @@ fn page_ui(
     asked: &mut Vec<JournalAction>,
 ) {
     if let Some(words) = &room.no_journal {
-        form.trouble(ui, &crate::words::sentence(words));
+        form.trouble(ui, &figure::sentence(words));
         return;
     }
     if !room.told {

@@ -3,8 +3,8 @@
 use super::form::Form;
 use crate::report::ReportState;
 use crate::stand::{Action, Stand};
-use crate::words;
 use egui::{Button, Label, Ui};
+use tuning::figure;
 
 /// Draws it.
 pub fn report_ui(ui: &mut Ui, stand: &Stand, opened: bool, form: &Form, asked: &mut Vec<Action>) {
@@ -36,7 +36,7 @@ pub fn report_ui(ui: &mut Ui, stand: &Stand, opened: bool, form: &Form, asked: &
             ("Open it", Action::OpenReport)
         }
         ReportState::Trouble(words) => {
-            form.trouble(ui, &words::sentence(words));
+            form.trouble(ui, &figure::sentence(words));
             ("Write it", Action::WriteReport)
         }
         ReportState::Asked => ("Write it", Action::WriteReport),

@@ -5,10 +5,11 @@ use super::said;
 use super::state::LessonRoom;
 use crate::pen;
 use crate::theme::Theme;
-use coach::{Difference, Quantity};
+use coach::Difference;
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
+use vibrato::Quantity;
 
 /// Height of a row, as a share of the type size.
 const ROW: f32 = 1.32;
@@ -22,8 +23,7 @@ const REACH: f64 = 3.0;
 /// The quantities that have a row: a gap has none where notes stand alone.
 fn shown(room: &LessonRoom) -> impl Iterator<Item = Quantity> {
     let alone = room.lesson().model().is_none_or(|model| model.notes.len() < 2);
-    let all = Quantity::ALL.into_iter();
-    all.filter(move |quantity| !alone || *quantity != Quantity::Gap)
+    Quantity::compared().filter(move |quantity| !alone || *quantity != Quantity::Gap)
 }
 
 /// How high the table is.
@@ -136,7 +136,7 @@ fn row_ui(
         painter.text(pos2(right, y), Align2::RIGHT_CENTER, said, font.clone(), ink);
     };
     let ink = if told { theme.ink } else { theme.soft_ink };
-    let caption = said::caption(quantity);
+    let caption = quantity.headed();
     painter.text(row.left_center(), Align2::LEFT_CENTER, caption, font.clone(), ink);
     write(columns.model, &model, theme.ink);
     write(columns.echo, &echo, theme.ink);
@@ -205,7 +205,7 @@ fn spoken(
     difference: Option<Difference>,
     echoes: usize,
 ) -> String {
-    let mut parts = vec![said::caption(quantity)];
+    let mut parts = vec![quantity.headed()];
     for (whose, value) in [("model", model), ("echo", echo)] {
         if !value.is_empty() {
             parts.push(format!("{whose} {value}"));

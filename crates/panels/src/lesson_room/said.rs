@@ -3,10 +3,9 @@
 use super::action::{Laid, Side, Voice};
 use super::state::LessonRoom;
 use crate::stand::Stand;
-use crate::words;
-use coach::{Align, Difference, Quantity, Showing, gap, growth};
-use tuning::{doubt, pitch_name};
-use vibrato::{Measure, Note};
+use coach::{Align, Difference, Showing};
+use tuning::{figure, pitch_name};
+use vibrato::{Note, Quantity};
 
 /// What to do before there is a model.
 pub const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
@@ -14,7 +13,7 @@ pub const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
 /// Where the lesson stands, in a sentence.
 pub fn state(room: &LessonRoom, stand: &Stand) -> String {
     if let Some(word) = room.word() {
-        return words::sentence(word);
+        return figure::sentence(word);
     }
     if let Some(voice) = room.voice() {
         return match voice {
@@ -94,51 +93,19 @@ pub fn showing(showing: Showing) -> &'static str {
 
 /// A measure of the note of this number as it stands in the table; empty where it is not known.
 pub fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
-    let with = |value: f64, decimals: usize| format!("{value:.decimals$}");
     let Some(note) = notes.get(number) else {
         return String::new();
     };
     let before = number.checked_sub(1).and_then(|before| notes.get(before));
-    let Some(vibrato) = &note.vibrato else {
-        return match quantity {
-            Quantity::Centre => words::signed(note.offset.value.0, 1),
-            Quantity::Rate | Quantity::Width if note.straight => "straight".to_owned(),
-            _ => String::new(),
-        };
+    let known = match (quantity, &note.vibrato) {
+        (Quantity::Rate | Quantity::Width, None) if note.straight => return "straight".to_owned(),
+        (Quantity::Centre, None) => Some(note.offset.bare()),
+        _ => quantity.read(note, before),
     };
-    let percent = |measure: Option<Measure<f64>>| {
-        measure.map_or_else(String::new, |measure| with(measure.value, 0))
-    };
-    match quantity {
-        Quantity::Rate => with(vibrato.rate.value.0, 2),
-        Quantity::Width => with(vibrato.width.value.0, 1),
-        Quantity::Centre => words::signed(vibrato.centre.value.0, 1),
-        Quantity::Onset => with(vibrato.onset.value.0, 2),
-        Quantity::Spread => percent(vibrato.rate_spread_pct),
-        Quantity::WidthSpread => percent(vibrato.width_spread_pct),
-        Quantity::Smoothness => percent(vibrato.smoothness_pct),
-        Quantity::Growth => growth(vibrato).map_or_else(String::new, |g| words::signed(g.value, 0)),
-        Quantity::Gap => gap(before, note).map_or_else(String::new, |gap| with(gap.value, 2)),
-    }
+    known.map_or_else(String::new, |known| quantity.number(Some(known.value)))
 }
 
 /// A difference with its sign and doubt.
 pub fn difference(difference: &Difference) -> String {
-    let decimals = match difference.quantity {
-        Quantity::Rate | Quantity::Onset | Quantity::Gap => 2,
-        Quantity::Width | Quantity::Centre => 1,
-        _ => 0,
-    };
-    let se = difference.se;
-    let doubt = se.map_or_else(|| "±?".to_owned(), |se| doubt(se, decimals));
-    format!("{} {doubt}", words::signed(difference.value, decimals))
-}
-
-/// The name of a quantity with its unit.
-pub fn caption(quantity: Quantity) -> String {
-    let name = match quantity {
-        Quantity::Growth => "growth of width",
-        other => other.word(),
-    };
-    format!("{name}, {}", quantity.unit())
+    difference.quantity.difference(Some(difference.measure()))
 }

@@ -11,11 +11,12 @@ use crate::rooms::Room;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::words;
-use coach::Quantity;
 use egui::{
     CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
+use tuning::figure;
+use vibrato::Quantity;
 
 /// A turn of the page, as a share of the height that is seen.
 const PAGE: f32 = 0.85;
@@ -179,7 +180,7 @@ fn first_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand, form: &Form) {
         .color(theme.ink);
     let response = ui.add(Label::new(text).wrap());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, said::PLAY));
-    let text = RichText::new(words::sentence(rest)).size(theme.sizes.word);
+    let text = RichText::new(figure::sentence(rest)).size(theme.sizes.word);
     ui.add(Label::new(text.color(theme.ink)).wrap());
     form.note(ui, words::CAUTION);
 }
@@ -195,12 +196,13 @@ fn waiting_ui(
     first_ui(ui, room, stand, form);
     if let Some(task) = room.given() {
         form.part(ui, "The task that was given");
-        ui.add(Label::new(words::sentence(&task.said(|name| stand.drill_title(name)))).wrap());
+        ui.add(Label::new(figure::sentence(&task.said(|name| stand.drill_title(name)))).wrap());
     }
     if let Some(standing) = room.standing() {
         form.part(ui, &format!("The task of {}", standing.given));
         ui.add(
-            Label::new(words::sentence(&standing.task.said(|name| stand.drill_title(name)))).wrap(),
+            Label::new(figure::sentence(&standing.task.said(|name| stand.drill_title(name))))
+                .wrap(),
         );
         if !standing.task.words.is_empty() {
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
@@ -231,7 +233,7 @@ fn waiting_ui(
     for step in steps {
         form.note(ui, step);
     }
-    let mut named: Vec<&str> = Quantity::ALL.iter().map(|quantity| quantity.word()).collect();
+    let mut named: Vec<&str> = Quantity::compared().map(Quantity::name).collect();
     named.dedup();
     form.note(ui, &format!("Compared are: {}.", named.join(", ")));
 }

@@ -3,7 +3,7 @@
 use crate::scene::{Scene, vibrated};
 use crate::scenes::sound::{lasting, made};
 use crate::scenes::window::harness;
-use coach::{Align, Quantity, Showing, Work};
+use coach::{Align, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -12,6 +12,7 @@ use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::options::Options;
 use panels::report::ReportOf;
 use panels::stand::{Action, Heard};
+use vibrato::Quantity;
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
 

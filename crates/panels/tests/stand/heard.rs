@@ -4,7 +4,9 @@ use panels::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+use vibrato::{
+    Event, Live, Measure, Measures, Motion, Note, Oscillation, Quantity, Remarks, Vibrato,
+};
 
 /// The note that is played here.
 pub const B_FLAT_3: i32 = 58;
@@ -88,10 +90,7 @@ pub fn ended(straight: bool) -> Note {
             rate: measure(Hz(5.618), Hz(0.03)),
             width: measure(Cents(33.6), Cents(0.7)),
             centre: measure(Cents(-6.1), Cents(0.4)),
-            rate_spread_pct: Some(measure(6.2, 1.2)),
-            width_spread_pct: None,
-            smoothness_pct: None,
-            drift: None,
+            others: Measures::default().with(Quantity::RateSpread, 6.2, Some(1.2)),
             onset: measure(Secs(0.42), Secs(0.02)),
             contour: Vec::new(),
             oscillations: vec![oscillation; 7],

@@ -118,7 +118,7 @@ fn the_measures_of_a_note_stay_until_the_next_one_begins() {
     let harness = harness(stand.clone(), WINDOW);
     harness.get_by_label(
         "measures of B♭3: rate 5.62 ±0.03 Hz, width 33.6 ±0.7 cents, centre −6.1 ±0.4 cents, \
-         rate spread 6 ±1 %, width spread unknown, onset 0.42 s",
+         rate spread 6 ±1 %, width spread unknown, onset 0.42 ±0.02 s",
     );
     harness.get_by_label("last note B♭3, centre 6 cents flat ±0.4");
     harness.get_by_label("rate of the last note: 5.6 Hz ±0.03");

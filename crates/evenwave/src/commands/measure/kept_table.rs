@@ -14,10 +14,10 @@ use std::time::UNIX_EPOCH;
 use serde::{Deserialize, Serialize};
 
 use crate::fault::Fault;
-use crate::formats::{NoteRows, SoundRecord};
+use crate::formats::{NoteRows, SoundRecord, note_columns};
 
 /// Name and version of the first line of the state.
-const SCHEMA: &str = "evenwave.batch/1";
+const SCHEMA_OF_STATE: &str = "evenwave.batch/1";
 
 #[derive(Debug, Deserialize, PartialEq, Serialize)]
 struct Head {
@@ -42,6 +42,8 @@ struct Done {
 /// The table and its state, both open.
 pub struct KeptTable {
     path: PathBuf,
+    /// Those it was begun with: an earlier version had others.
+    columns: Vec<String>,
     table: File,
     state: File,
     sum: crc32fast::Hasher,
@@ -54,7 +56,7 @@ impl KeptTable {
     /// Rows of files that have changed since are taken out.
     pub fn open(path: &Path, how: &str) -> Result<Self, Fault> {
         let state_path = state_of(path);
-        let wanted = Head { schema: SCHEMA.to_owned(), how: how.to_owned() };
+        let wanted = Head { schema: SCHEMA_OF_STATE.to_owned(), how: how.to_owned() };
         if !path.exists() {
             return Self::begin(path, &state_path, &wanted);
         }
@@ -75,7 +77,10 @@ impl KeptTable {
             }
             let (length, crc32) = match done.last() {
                 Some(last) => (last.table_bytes, last.table_crc32),
-                None => (header().len() as u64, crc32fast::hash(&header())),
+                None => {
+                    let head = header(&bytes);
+                    (head.len() as u64, crc32fast::hash(head))
+                }
             };
             let known = usize::try_from(length).ok().and_then(|n| bytes.get(..n));
             match known {
@@ -96,7 +101,9 @@ impl KeptTable {
     }
 
     fn begin(path: &Path, state_path: &Path, head: &Head) -> Result<Self, Fault> {
-        let header = header();
+        let columns = note_columns();
+        let mut header = Vec::new();
+        NoteRows::new(&mut header)?;
         let mut state = File::create(state_path).map_err(|error| unusable(&error, state_path))?;
         lock(&state, path)?;
         let mut line = serde_json::to_vec(head)?;
@@ -112,6 +119,7 @@ impl KeptTable {
         sum.update(&header);
         Ok(Self {
             path: path.to_owned(),
+            columns,
             table,
             state,
             sum,
@@ -169,6 +177,7 @@ impl KeptTable {
         sum.update(&table);
         Ok(Self {
             path: path.to_owned(),
+            columns: columns_of(&table)?,
             table: table_file,
             state,
             sum,
@@ -185,7 +194,7 @@ impl KeptTable {
     /// Adds the rows of a file that was measured.
     pub fn add(&mut self, file: &Path, sound: &SoundRecord) -> Result<(), Fault> {
         let mut rows = Vec::new();
-        NoteRows::without_heads(&mut rows).write(sound)?;
+        NoteRows::below(&mut rows, self.columns.clone()).write(sound)?;
         let written = self.table.write_all(&rows).and_then(|()| self.table.sync_data());
         written.map_err(|error| unusable(&error, &self.path))?;
         self.sum.update(&rows);
@@ -239,12 +248,15 @@ fn read_state(text: &str) -> Option<(Head, Vec<Done>)> {
     Some((head, whole.collect()))
 }
 
-/// The names of the columns.
-fn header() -> Vec<u8> {
-    let mut header = Vec::new();
-    // Into memory this cannot go wrong.
-    NoteRows::new(&mut header).ok();
-    header
+/// The line with the names of the columns.
+fn header(table: &[u8]) -> &[u8] {
+    table.split_inclusive(|byte| *byte == b'\n').next().unwrap_or_default()
+}
+
+/// The columns of a table.
+fn columns_of(table: &[u8]) -> Result<Vec<String>, Fault> {
+    let mut reader = csv::Reader::from_reader(header(table));
+    Ok(reader.headers()?.iter().map(str::to_owned).collect())
 }
 
 /// The table without the rows of some files.
@@ -306,4 +318,40 @@ fn unusable(error: &io::Error, path: &Path) -> Fault {
         "the table cannot be written ({error}); make room or choose another place: {}",
         path.display()
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::formats::{NoteRecord, SCHEMA};
+
+    /// Columns as the first version wrote them, in short.
+    const OLD: &str = "file,start_s,name,rate_hz,rate_se_hz,smoothness_pct,oscillations\n";
+
+    #[test]
+    fn a_table_of_the_first_version_goes_on_in_its_own_columns() {
+        let folder =
+            std::env::temp_dir().join(format!("evenwave-old-table-{}", std::process::id()));
+        fs::create_dir_all(&folder).expect("a place for files");
+        let path = folder.join("all.csv");
+        fs::write(&path, OLD).expect("written");
+        let head = Head { schema: SCHEMA_OF_STATE.to_owned(), how: "so".to_owned() };
+        let state = serde_json::to_string(&head).expect("plain data") + "\n";
+        fs::write(state_of(&path), state).expect("written");
+        let mut table = KeptTable::open(&path, "so").expect("it goes on");
+        let note = crate::formats::record_tests::note_with_vibrato();
+        let sound = SoundRecord {
+            schema: SCHEMA,
+            file: "a.wav".to_owned(),
+            sample_rate_hz: 48_000,
+            duration_s: None,
+            notes: vec![NoteRecord::new(&note, tuning::Naming::Scientific, tuning::Secs(0.0))],
+            lost: Vec::new(),
+            remarks: Vec::new(),
+        };
+        table.add(Path::new("a.wav"), &sound).expect("a row");
+        let text = fs::read_to_string(&path).expect("there");
+        assert_eq!(text, format!("{OLD}a.wav,0.5,A4,5.5,0.02,2,1\n"));
+        fs::remove_dir_all(&folder).expect("no longer needed");
+    }
 }

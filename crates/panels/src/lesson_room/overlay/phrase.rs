@@ -10,11 +10,10 @@ use crate::pen;
 use crate::sheet::{Line, Sheet, Times};
 use crate::stand::Stand;
 use crate::theme::Theme;
-use crate::words;
 use coach::{Align, Comparison, Phrase};
 use egui::{Align2, Painter, Pos2, Rangef, Rect, Stroke, Ui, pos2, vec2};
 use std::sync::Arc;
-use tuning::{Cents, Hz, Secs, pitch_name};
+use tuning::{Cents, Hz, Secs, figure, pitch_name};
 use vibrato::Note;
 
 /// Room below the lowest and above the highest pitch, and the step by which the height grows, in cents.
@@ -306,7 +305,7 @@ fn names(
         painter.text(at, Align2::RIGHT_CENTER, "later, s", font.clone(), theme.soft_ink);
     }
     let late = |note: &Noted| match note.late {
-        Some(late) => words::signed(late.0, 2),
+        Some(late) => figure::signed(late.0, 2),
         None => "none".to_owned(),
     };
     let place = |note: &Noted| sheet.times.x_from_secs(Secs(note.span.0));

@@ -5,9 +5,8 @@ use super::MODEL_PEN;
 use crate::pen;
 use crate::sheet::{Sheet, Times};
 use crate::theme::Theme;
-use crate::words;
 use egui::{Align2, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2};
-use tuning::{Cents, Secs};
+use tuning::{Cents, Secs, figure};
 
 /// What the height of the strip of widths may stand for, in cents.
 const TOPS: [f64; 6] = [20.0, 40.0, 80.0, 150.0, 300.0, 500.0];
@@ -39,7 +38,7 @@ pub fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
         painter.text(
             at,
             Align2::LEFT_CENTER,
-            words::signed(cents, 0),
+            figure::signed(cents, 0),
             font.clone(),
             theme.soft_ink,
         );

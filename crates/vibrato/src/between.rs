@@ -1,0 +1,90 @@
+//! What is read off the oscillations of a note, or of two notes in a row.
+
+use tuning::Cents;
+
+use crate::measures::{Measure, Note, Oscillation, Vibrato};
+
+/// Notes that lie farther apart than this do not follow each other: there is a rest between them, in seconds.
+const REST_SECS: f64 = 0.5;
+/// An oscillation that a change of note cuts is counted or is not: each end of a gap is known to this share
+/// of a period (one standard error of what is even over one period).
+const CUT_SHARE: f64 = 0.29;
+/// Least cycles of which a growth can be told.
+const GROWTH_CYCLES: usize = 5;
+
+/// From the end of the last oscillation of the note before to the first of this one; `None` where one of them has
+/// none, or where a rest lies between them.
+pub(crate) fn gap(before: &Note, note: &Note) -> Option<Measure<f64>> {
+    if note.start.0 - before.end.0 > REST_SECS {
+        return None;
+    }
+    let last = before.vibrato.as_ref()?.oscillations.last()?;
+    let first = note.vibrato.as_ref()?.oscillations.first()?;
+    let ends = |o: &Oscillation| CUT_SHARE * o.period.0;
+    Some(Measure {
+        value: (first.start.0 - last.start.0 - last.period.0).max(0.0),
+        se: Some(ends(last).hypot(ends(first))),
+    })
+}
+
+/// How far the width grows from the first oscillation of a note to its last, in percent of its mean:
+/// the slope of the line that fits the widths best. `None` of fewer than five.
+pub(crate) fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
+    let points: Vec<(f64, f64)> = vibrato
+        .oscillations
+        .iter()
+        .map(|o| (o.start.0 + 0.5 * o.period.0, o.crest.0 - o.trough.0))
+        .collect();
+    let count = points.len() as f64;
+    if points.len() < GROWTH_CYCLES {
+        return None;
+    }
+    let (mean_t, mean_w) =
+        points.iter().fold((0.0, 0.0), |(t, w), point| (t + point.0 / count, w + point.1 / count));
+    let (mut tt, mut tw) = (0.0, 0.0);
+    for &(t, w) in &points {
+        tt += (t - mean_t) * (t - mean_t);
+        tw += (t - mean_t) * (w - mean_w);
+    }
+    if tt <= 0.0 || mean_w <= 0.0 {
+        return None;
+    }
+    let slope = tw / tt;
+    let left: f64 = points.iter().map(|&(t, w)| (w - mean_w - slope * (t - mean_t)).powi(2)).sum();
+    let span = points[points.len() - 1].0 - points[0].0;
+    // No single cycle is known better than the width as a whole is.
+    let floor = vibrato.width.se.map_or(0.0, Cents::get) * (12.0 / count).sqrt();
+    let se = (left / (count - 2.0) / tt).sqrt() * span;
+    Some(Measure {
+        value: 100.0 * slope * span / mean_w,
+        se: Some(100.0 * se.hypot(floor) / mean_w),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use tuning::Secs;
+
+    use super::*;
+
+    #[test]
+    fn a_width_that_doubles_grows_by_two_thirds_of_its_mean() {
+        let mut vibrato = crate::ear::empty_vibrato();
+        let one = |i: u32| Oscillation {
+            start: Secs(0.2 * f64::from(i)),
+            period: Secs(0.2),
+            crest: Cents(0.0),
+            trough: Cents(0.0),
+        };
+        vibrato.oscillations.extend((0..8).map(one));
+        let last = vibrato.oscillations.len() as f64 - 1.0;
+        for (i, oscillation) in vibrato.oscillations.iter_mut().enumerate() {
+            let width = 20.0 + 20.0 * i as f64 / last;
+            (oscillation.crest, oscillation.trough) = (Cents(width), Cents(0.0));
+        }
+        let grown = growth(&vibrato).expect("cycles enough");
+        assert!((grown.value - 100.0 * 20.0 / 30.0).abs() < 1e-6, "{grown:?}");
+        vibrato.oscillations.truncate(GROWTH_CYCLES - 1);
+        assert_eq!(growth(&vibrato), None);
+    }
+}
