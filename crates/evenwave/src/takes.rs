@@ -3,22 +3,30 @@
 //! The listener hands sound and notes to a thread of its own, which does nothing but write.
 
 mod keeper;
+mod queue;
+mod recent;
 mod writer;
 
 use std::path::PathBuf;
-use std::sync::mpsc::{SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::thread::{self, JoinHandle};
+use std::thread;
+use std::time::Duration;
 
 use coach::{Answered, TakeOptions};
-use journal::{Context, Journal};
+use journal::{Context, Journal, TakeId};
 use tuning::Secs;
 use vibrato::Note;
 
-pub use keeper::Keeper;
+use crate::words::aside;
 
-/// What waits for the writer at most: some ten seconds of blocks.
-const ROOM: usize = 2_048;
+pub use keeper::Keeper;
+use queue::Jobs;
+pub use recent::RecentTakes;
+
+/// What is left to be written when the program ends is waited for so long. A disk that does not answer any more must not
+/// keep the program; what it has taken up by then is mended at the next start.
+const LAST_WAIT: Duration = Duration::from_secs(10);
 
 /// What the player wants of takes; may change at any time.
 #[derive(Clone, Debug)]
@@ -95,11 +103,16 @@ pub enum TakeState {
     /// The next note starts one.
     Ready,
     /// One is being written.
-    Running,
+    Running {
+        /// Where it begins on the ear's clock.
+        start: Secs,
+    },
     /// The last one was kept.
     Kept {
-        /// Name of its folder.
-        name: String,
+        /// Its name.
+        id: TakeId,
+        /// Where it begins on the ear's clock.
+        start: Secs,
         /// How long it is.
         length: Secs,
     },
@@ -109,34 +122,43 @@ pub enum TakeState {
     Word(String),
 }
 
+/// Tells how it stands with the takes.
+type Tell = Arc<dyn Fn(TakeState) + Send + Sync>;
+
 /// The writer's thread; dropping it finishes what is being written.
 pub struct Takes {
     wish: Wish,
-    jobs: SyncSender<Job>,
+    jobs: Jobs,
     journal: Arc<Mutex<Option<Journal>>>,
-    thread: Option<JoinHandle<()>>,
+    tell: Tell,
+    /// Nothing comes through here: it closes when the thread ends.
+    ended: Receiver<()>,
 }
 
 impl Takes {
-    /// Starts the thread, which opens the journal in `folder`. `tell` is called on it.
+    /// Starts the thread, which opens the journal in `folder`. `tell` is called on it, and on the threads of keepers.
     pub fn start(
         folder: PathBuf,
         options: TakeOptions,
         context: Context,
-        tell: impl Fn(TakeState) + Send + 'static,
+        tell: impl Fn(TakeState) + Send + Sync + 'static,
     ) -> std::io::Result<Self> {
-        let (jobs, waiting) = sync_channel(ROOM);
+        let (jobs, waiting) = queue::queue();
         let journal = Arc::default();
         let opened = Arc::clone(&journal);
-        let thread = thread::Builder::new()
-            .name("write takes".to_owned())
-            .spawn(move || writer::write(&folder, context, &waiting, &opened, &tell))?;
-        Ok(Self { wish: Wish::new(options), jobs, journal, thread: Some(thread) })
+        let tell: Tell = Arc::new(tell);
+        let writer_tell = Arc::clone(&tell);
+        let (end, ended) = channel();
+        thread::Builder::new().name("write takes".to_owned()).spawn(move || {
+            writer::write(&folder, context, &waiting, &opened, &*writer_tell);
+            drop::<std::sync::mpsc::Sender<()>>(end);
+        })?;
+        Ok(Self { wish: Wish::new(options), jobs, journal, tell, ended })
     }
 
     /// What follows one source for it.
     pub fn keeper(&self) -> Keeper {
-        Keeper::new(self.wish.clone(), self.jobs.clone())
+        Keeper::new(self.wish.clone(), self.jobs.clone(), Arc::clone(&self.tell))
     }
 
     /// The player wants takes to be kept in this way.
@@ -146,18 +168,18 @@ impl Takes {
 
     /// What is written with the next takes; the device is the one that is heard.
     pub fn surround(&self, context: Context) {
-        self.jobs.send(Job::Context(Box::new(context))).ok();
+        self.jobs.send(Job::Context(Box::new(context)));
     }
 
     /// The sound of takes that are not marked and older than so many days goes, from now on and while nothing is
     /// played; `None` keeps it.
     pub fn forget_sound(&self, days: Option<u32>) {
-        self.jobs.send(Job::Forget(days)).ok();
+        self.jobs.send(Job::Forget(days));
     }
 
     /// Who played what in the round that has just ended.
     pub fn turns(&self, turns: Vec<TurnOf>) {
-        self.jobs.send(Job::Turns(turns)).ok();
+        self.jobs.send(Job::Turns(turns));
     }
 
     /// What hands out the journal while it is open for writing; who gets it lets go of it soon.
@@ -171,15 +193,108 @@ impl Takes {
 
     /// The ear answered about the note that ended last.
     pub fn answer(&self, answered: Answered) {
-        self.jobs.send(Job::Answer(answered)).ok();
+        self.jobs.send(Job::Answer(answered));
     }
 }
 
 impl Drop for Takes {
     fn drop(&mut self) {
-        self.jobs.send(Job::End).ok();
-        if let Some(thread) = self.thread.take() {
-            thread.join().ok();
+        self.jobs.send(Job::End);
+        if self.ended.recv_timeout(LAST_WAIT) == Err(RecvTimeoutError::Timeout) {
+            aside(&"the disk does not answer: the end of the last take may be missing in it");
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::mpsc::channel;
+    use std::time::Duration;
+
+    use coach::{Answer, Question};
+    use tuning::{Cents, Hz};
+    use vibrato::{Event, Measure};
+
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+
+    /// A note of a take.
+    pub(super) fn played_note() -> vibrato::Note {
+        vibrato::Note {
+            start: Secs(0.1),
+            end: Secs(0.9),
+            midi: 57,
+            reference: Hz(220.0),
+            f0: Measure { value: Hz(220.0), se: None },
+            offset: Measure { value: Cents(0.0), se: None },
+            level_dbfs: -20.0,
+            confidence: 0.9,
+            unsteadiness: Cents(1.0),
+            vibrato: None,
+            straight: true,
+            rebows: Vec::new(),
+            remarks: vibrato::Remarks::default(),
+        }
+    }
+
+    #[test]
+    fn a_disk_that_stands_still_holds_nobody_up_and_what_was_small_is_not_lost() {
+        let folder = std::env::temp_dir().join(format!("takes-{}-stalled", std::process::id()));
+        std::fs::remove_dir_all(&folder).ok();
+        let (go_on, stalled) = channel::<()>();
+        let stalled = Mutex::new(stalled);
+        let (tell, told) = channel();
+        let options = TakeOptions { kept: true, ends_after: Secs(2.0), before: Secs(0.0) };
+        let takes = Takes::start(folder.clone(), options, Context::default(), move |state| {
+            if state == TakeState::Ready {
+                // The writer comes no further, as with a disk that does not answer.
+                stalled.lock().expect("one thread").recv().ok();
+            }
+            tell.send(state).ok();
+        });
+        let takes = takes.expect("a thread");
+        let (done, waited) = channel();
+        let window = thread::spawn(move || {
+            let context = Context { player: "Noor".to_owned(), ..Context::default() };
+            takes.surround(context);
+            let mut keeper = takes.keeper();
+            keeper.sound(0, &[0.1; 480], RATE_HZ);
+            keeper.hear(&Event::NoteBegan { start: Secs(0.0), midi: 57, reference: Hz(220.0) });
+            // More than there can be room for, which is the listener's to know.
+            for _ in 0..10_000 {
+                keeper.sound(0, &[0.1; 480], RATE_HZ);
+            }
+            keeper.note(&played_note());
+            let (answer, truth) = (Answer::High, None);
+            takes.answer(Answered { question: Question::Centre, answer, truth });
+            let turn = TurnOf {
+                start: Secs(0.0),
+                end: Secs(1.0),
+                finger: 2,
+                made: 4,
+                asked: None,
+                shuffle: None,
+            };
+            takes.turns(vec![turn]);
+            takes.forget_sound(None);
+            keeper.break_off();
+            done.send(()).ok();
+            (takes, keeper)
+        });
+        let held_up = waited.recv_timeout(Duration::from_secs(20)).is_err();
+        drop(go_on);
+        assert!(!held_up, "the disk held the window up");
+        drop(window.join().expect("it is through"));
+        let told: Vec<TakeState> = told.try_iter().collect();
+        let journal = Journal::open(&folder).expect("the writer let go of it").journal;
+        let takes = journal.takes().expect("read");
+        let file = journal.take(&takes[0]).expect("read");
+        let small = (file.notes.len(), file.answers.len(), file.turns.len());
+        assert_eq!((file.player.as_str(), small), ("Noor", (1, 1, 1)), "{told:?}");
+        let words = told.iter().filter(|state| matches!(state, TakeState::Word(_)));
+        assert_eq!(words.count(), 1, "what is missing in the take is told once: {told:?}");
+        drop(journal);
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 }

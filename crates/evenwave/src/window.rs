@@ -8,6 +8,7 @@ mod delays;
 mod drill_room;
 mod journal_room;
 mod lesson_room;
+mod lesson_takes;
 mod opening;
 mod reporting;
 mod sounds;
@@ -29,13 +30,13 @@ use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::options::Options;
 use panels::rooms::{self, Room};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, Take, stand_ui};
+use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
 use crate::listener;
-use crate::takes::Takes;
+use crate::takes::{RecentTakes, TakeState, Takes};
 use delays::Delays;
 use drill_room::BehindDrill;
-use journal::{Context, TakeId};
+use journal::Context;
 use journal_room::BehindJournal;
 use lesson_room::BehindLesson;
 pub use opening::Opening;
@@ -149,6 +150,10 @@ struct Window {
     changed: Option<Instant>,
     listened: Listened,
     takes: Option<Takes>,
+    /// What the writer of takes tells.
+    takes_told: Receiver<TakeState>,
+    tell_takes: Sender<TakeState>,
+    recent: RecentTakes,
     /// What the writer of takes was told last.
     surroundings: Context,
     /// For so many days sound is kept: what holds while the settings are open, where a number that is being written
@@ -170,7 +175,8 @@ impl Window {
     fn new(opening: Opening, context: egui::Context) -> Result<Self, crate::fault::Fault> {
         let options = opening.options.clone();
         let (tell, told) = channel();
-        let takes = start_takes(&opening, &options, &tell, &context);
+        let (tell_takes, takes_told) = channel();
+        let takes = start_takes(&opening, &options, &tell_takes, &context);
         let sound_days = options.sound_days;
         let surroundings = take_context(&options, Room::Stand);
         let sounds = Sounds::start(&tell, &context);
@@ -199,6 +205,9 @@ impl Window {
             changed: None,
             listened,
             takes,
+            takes_told,
+            tell_takes,
+            recent: RecentTakes::default(),
             surroundings,
             sound_days,
             sounds,
@@ -227,18 +236,10 @@ impl Window {
         };
         if broken {
             self.keep_anew();
-            self.drill.room.anew();
+            self.drill_is_over();
             self.lesson_asked(LessonAction::Anew);
         }
-        let kept = match &heard {
-            Heard::Take(Take::Kept { name, .. }) => Some(name.clone()),
-            _ => None,
-        };
         self.stand.apply(Action::Heard(heard));
-        if let Some(id) = kept.and_then(|name| name.parse::<TakeId>().ok()) {
-            self.drill_take_kept(&id);
-            self.lesson_take_kept(&id);
-        }
     }
 
     /// Takes all that was heard and told since the last time.
@@ -262,6 +263,9 @@ impl Window {
         }
         while let Ok(heard) = self.told.try_recv() {
             self.hear(heard);
+        }
+        while let Ok(state) = self.takes_told.try_recv() {
+            self.take_is(state);
         }
         while let Ok(told) = self.journal.told.try_recv() {
             self.journal_told(told);
@@ -394,7 +398,7 @@ impl Window {
             // One folder is let go of before the next is taken.
             self.journal.desk = None;
             self.takes = None;
-            self.takes = start_takes(&self.opening, &options, &self.tell, &self.context);
+            self.takes = start_takes(&self.opening, &options, &self.tell_takes, &self.context);
             self.forget_sound();
             self.surroundings = take_context(&options, Room::Stand);
             self.surround();

@@ -2,21 +2,26 @@
 //! writer what belongs to it. Never waits for the disk.
 
 use std::collections::VecDeque;
-use std::sync::mpsc::{SyncSender, TrySendError};
 
 use coach::{Change, Rounds};
 use tuning::Secs;
 use vibrato::{Event, Note};
 
-use super::{Job, Wish};
+use super::queue::Jobs;
+use super::{Job, TakeState, Tell, Wish};
 
 /// A note is known as one this long after it began at most; so much more is held back.
 const LATE: Secs = Secs(0.5);
 
+/// What is told when the writer is so far behind that there is no room for more sound.
+const TOO_SLOW: &str =
+    "the disk is too slow: part of this take is missing in it; its notes are kept";
+
 /// Follows one source.
 pub struct Keeper {
     wish: Wish,
-    jobs: SyncSender<Job>,
+    jobs: Jobs,
+    tell: Tell,
     rounds: Rounds,
     rate_hz: u32,
     device: String,
@@ -26,23 +31,27 @@ pub struct Keeper {
     before: VecDeque<f32>,
     /// Where the running take begins on the ear's clock; `None` while there is none.
     zero: Option<Secs>,
-    /// Samples the writer had no room for.
+    /// Samples that are missing before the next ones: the microphone lost them, or the writer had no room for them.
     dropped: u64,
+    /// It was told that sound is missing in this take.
+    told: bool,
 }
 
 impl Keeper {
     /// A keeper that follows `wish`.
-    pub(super) fn new(wish: Wish, jobs: SyncSender<Job>) -> Self {
+    pub(super) fn new(wish: Wish, jobs: Jobs, tell: Tell) -> Self {
         Self {
             rounds: Rounds::new(wish.options().ends_after),
             wish,
             jobs,
+            tell,
             rate_hz: 0,
             device: String::new(),
             now: Secs(0.0),
             before: VecDeque::new(),
             zero: None,
             dropped: 0,
+            told: false,
         }
     }
 
@@ -82,19 +91,14 @@ impl Keeper {
     }
 
     fn hand_on(&mut self, samples: Vec<f32>) {
-        if self.dropped > 0 {
-            match self.jobs.try_send(Job::Lost(self.dropped)) {
-                Ok(()) => self.dropped = 0,
-                Err(_) => {
-                    self.dropped += samples.len() as u64;
-                    return;
-                }
-            }
+        let count = samples.len() as u64;
+        if self.jobs.send_sound(self.dropped, samples) {
+            self.dropped = 0;
+            return;
         }
-        if let Err(TrySendError::Full(Job::Sound(samples))) =
-            self.jobs.try_send(Job::Sound(samples))
-        {
-            self.dropped += samples.len() as u64;
+        self.dropped += count;
+        if !std::mem::replace(&mut self.told, true) {
+            (self.tell)(TakeState::Word(TOO_SLOW.to_owned()));
         }
     }
 
@@ -109,9 +113,7 @@ impl Keeper {
     pub fn note(&mut self, note: &Note) {
         self.rounds.note_ended(note.end);
         if let Some(zero) = self.zero {
-            let note = Box::new(note.later(Secs(-zero.0)));
-            // A writer that is behind by this much has told so; the sound holds the note still.
-            self.jobs.try_send(Job::Note(note)).ok();
+            self.jobs.send(Job::Note(Box::new(note.later(Secs(-zero.0)))));
         }
     }
 
@@ -140,20 +142,21 @@ impl Keeper {
         let wanted = (self.now.0 - start.0 + options.before.0).clamp(0.0, held);
         let count = ((wanted * rate).round() as usize).min(self.before.len());
         let zero = Secs(self.now.0 - count as f64 / rate);
-        let begin = Job::Begin { rate_hz: self.rate_hz, device: self.device.clone(), zero };
-        if self.jobs.try_send(begin).is_err() {
-            return;
-        }
+        let device = self.device.clone();
+        self.jobs.send(Job::Begin { rate_hz: self.rate_hz, device, zero });
         self.zero = Some(zero);
-        self.dropped = 0;
+        (self.dropped, self.told) = (0, false);
         let first = self.before.len() - count;
         self.hand_on(self.before.range(first..).copied().collect());
     }
 
     fn end(&mut self, job: Job) {
         if self.zero.take().is_some() {
-            // The end must arrive; a writer that is this far behind is waited for.
-            self.jobs.send(job).ok();
+            let lost = std::mem::take(&mut self.dropped);
+            if lost > 0 {
+                self.jobs.send(Job::Lost(lost));
+            }
+            self.jobs.send(job);
         }
     }
 }
@@ -167,20 +170,21 @@ impl Drop for Keeper {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::mpsc::{Receiver, sync_channel};
+    use std::sync::{Arc, Mutex};
 
     use coach::TakeOptions;
     use tuning::Hz;
 
+    use super::super::queue::{JobQueue, queue};
     use super::*;
 
     const RATE_HZ: u32 = 48_000;
     const BLOCK: usize = 240;
 
-    fn keeper(kept: bool) -> (Keeper, Receiver<Job>) {
-        let (jobs, receiver) = sync_channel(10_000);
+    fn keeper(kept: bool) -> (Keeper, JobQueue) {
+        let (jobs, waiting) = queue();
         let wish = Wish::new(TakeOptions { kept, ends_after: Secs(2.0), before: Secs(1.0) });
-        (Keeper::new(wish, jobs), receiver)
+        (Keeper::new(wish, jobs, Arc::new(|_| {})), waiting)
     }
 
     fn frame(time: f64) -> Event {
@@ -220,13 +224,13 @@ mod tests {
     fn a_take_starts_a_second_before_its_first_note_and_ends_after_silence() {
         let (mut keeper, jobs) = keeper(true);
         play(&mut keeper, 0.0, 5.05);
-        assert!(jobs.try_recv().is_err(), "silence starts nothing");
+        assert_eq!(jobs.all(), [], "silence starts nothing");
         // The ear knows of the note 50 ms late.
         keeper.hear(&began(5.0));
         play(&mut keeper, 5.05, 7.0);
         keeper.rounds.note_ended(Secs(6.9));
         play(&mut keeper, 7.0, 12.0);
-        let jobs: Vec<Job> = jobs.try_iter().collect();
+        let jobs = jobs.all();
         assert!(matches!(jobs.first(), Some(Job::Begin { rate_hz, .. }) if *rate_hz == RATE_HZ));
         assert!(matches!(jobs.last(), Some(Job::Finish)), "{:?}", jobs.last());
         let sound = sound_of(&jobs);
@@ -243,12 +247,12 @@ mod tests {
         play(&mut keeper_on, 0.0, 1.0);
         keeper_on.hear(&began(0.9));
         keeper_on.hear(&Event::NoteDropped);
-        assert!(matches!(jobs.try_iter().last(), Some(Job::Discard)));
+        assert!(matches!(jobs.all().last(), Some(Job::Discard)));
         let (mut keeper_off, jobs) = keeper(false);
         play(&mut keeper_off, 0.0, 1.0);
         keeper_off.hear(&began(0.9));
         play(&mut keeper_off, 1.0, 2.0);
-        assert!(jobs.try_recv().is_err());
+        assert_eq!(jobs.all(), []);
     }
 
     #[test]
@@ -259,7 +263,7 @@ mod tests {
         play(&mut keeper, 1.0, 1.5);
         keeper.wish.set(TakeOptions { kept: false, ..keeper.wish.options() });
         play(&mut keeper, 1.5, 3.0);
-        let jobs: Vec<Job> = jobs.try_iter().collect();
+        let jobs = jobs.all();
         assert!(matches!(jobs.last(), Some(Job::Finish)), "{:?}", jobs.last());
         let secs = sound_of(&jobs).len() as f64 / f64::from(RATE_HZ);
         assert!((secs - 1.5).abs() < 0.02, "{secs} s");
@@ -273,26 +277,30 @@ mod tests {
         play(&mut keeper, 1.0, 2.0);
         keeper.rounds.note_ended(Secs(2.0));
         keeper.break_off();
-        let jobs: Vec<Job> = jobs.try_iter().collect();
+        let jobs = jobs.all();
         assert!(matches!(jobs.last(), Some(Job::Finish)));
         assert!(sound_of(&jobs).len() > RATE_HZ as usize);
     }
 
     #[test]
     fn what_the_writer_has_no_room_for_is_told_as_lost_and_nothing_waits() {
-        let (sender, jobs) = sync_channel(3);
+        let (sender, jobs) = queue();
         let wish = Wish::new(TakeOptions { kept: true, ends_after: Secs(2.0), before: Secs(0.0) });
-        let mut keeper = Keeper::new(wish, sender);
+        let words = Arc::new(Mutex::new(0));
+        let told = Arc::clone(&words);
+        let mut keeper =
+            Keeper::new(wish, sender, Arc::new(move |_| *told.lock().expect("one thread") += 1));
         play(&mut keeper, 0.0, 1.0);
         keeper.hear(&began(1.0));
-        play(&mut keeper, 1.0, 1.1);
-        let before: usize = sound_of(&jobs.try_iter().collect::<Vec<_>>()).len();
-        play(&mut keeper, 1.1, 1.105);
-        let after: Vec<Job> = jobs.try_iter().collect();
+        play(&mut keeper, 1.0, 100.0);
+        assert_eq!(*words.lock().expect("one thread"), 1);
+        let before = sound_of(&jobs.all()).len();
+        play(&mut keeper, 100.0, 100.005);
+        let after = jobs.all();
         let Some(Job::Lost(lost)) = after.first() else {
             panic!("{after:?}");
         };
-        let played = (0.1 * f64::from(RATE_HZ)) as usize;
+        let played = (99.0 * f64::from(RATE_HZ)) as usize;
         assert_eq!(before + *lost as usize, played);
         assert_eq!(sound_of(&after).len(), BLOCK);
     }

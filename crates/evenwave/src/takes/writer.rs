@@ -1,7 +1,7 @@
 //! The writer's thread: disk and nothing else.
 
 use std::path::Path;
-use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::sync::mpsc::RecvTimeoutError;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -9,6 +9,7 @@ use coach::Answered;
 use journal::{Context, Journal, JournalError, TakeId, TakeWriter, Turn};
 use tuning::Secs;
 
+use super::queue::JobQueue;
 use super::{Job, TakeState, TurnOf};
 use crate::words::counted;
 
@@ -22,9 +23,9 @@ const AT_A_TIME: usize = 8;
 pub fn write(
     folder: &Path,
     context: Context,
-    jobs: &Receiver<Job>,
+    jobs: &JobQueue,
     opened: &Mutex<Option<Journal>>,
-    tell: &impl Fn(TakeState),
+    tell: &(impl Fn(TakeState) + ?Sized),
 ) {
     let mut writer = Writer {
         folder,
@@ -40,7 +41,7 @@ pub fn write(
     };
     writer.open();
     loop {
-        match jobs.recv_timeout(writer.patience()) {
+        match jobs.next(writer.patience()) {
             Ok(Job::End) | Err(RecvTimeoutError::Disconnected) => break,
             Ok(job) => writer.work(job),
             Err(RecvTimeoutError::Timeout) => {
@@ -63,7 +64,7 @@ struct Last {
     zero: Secs,
 }
 
-struct Writer<'a, T> {
+struct Writer<'a, T: ?Sized> {
     folder: &'a Path,
     tell: &'a T,
     context: Context,
@@ -79,7 +80,7 @@ struct Writer<'a, T> {
     forgets: Option<(u32, usize)>,
 }
 
-impl<T: Fn(TakeState)> Writer<'_, T> {
+impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     /// Opens the journal if it is not open and it is time to try again.
     fn open(&mut self) {
         let early = self.tried.is_some_and(|tried| tried.elapsed() < RETRY);
@@ -211,7 +212,7 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         match journal.begin(&context, rate_hz) {
             Ok(take) => {
                 self.running = Some(take);
-                (self.tell)(TakeState::Running);
+                (self.tell)(TakeState::Running { start: self.zero });
             }
             Err(error) => self.check(Err(error)),
         }
@@ -225,10 +226,8 @@ impl<T: Fn(TakeState)> Writer<'_, T> {
         match take.finish() {
             Ok(kept) => {
                 self.last = Some(Last { id: kept.id.clone(), notes, zero: self.zero });
-                (self.tell)(TakeState::Kept {
-                    name: kept.id.to_string(),
-                    length: Secs(kept.length_s),
-                });
+                let length = Secs(kept.length_s);
+                (self.tell)(TakeState::Kept { id: kept.id, start: self.zero, length });
             }
             Err(error) => self.check(Err(error)),
         }
@@ -293,10 +292,11 @@ fn rounded(time: Secs, zero: Secs) -> f64 {
 #[cfg(test)]
 mod tests {
     use std::path::PathBuf;
-    use std::sync::mpsc::sync_channel;
 
     use coach::{Answer, Question};
 
+    use super::super::queue::{Jobs, queue};
+    use super::super::tests::played_note;
     use super::*;
 
     fn folder(name: &str) -> PathBuf {
@@ -313,13 +313,20 @@ mod tests {
         }
     }
 
+    fn hand_on(sender: &Jobs, jobs: Vec<Job>) {
+        for job in jobs {
+            match job {
+                Job::Sound(samples) => assert!(sender.send_sound(0, samples), "there is room"),
+                job => sender.send(job),
+            }
+        }
+    }
+
     /// What is told while these jobs are done.
     fn told(folder: &Path, jobs: Vec<Job>) -> Vec<TakeState> {
-        let (sender, waiting) = sync_channel(jobs.len() + 1);
-        for job in jobs {
-            sender.send(job).expect("there is room");
-        }
-        sender.send(Job::End).expect("there is room");
+        let (sender, waiting) = queue();
+        hand_on(&sender, jobs);
+        sender.send(Job::End);
         let told = Mutex::new(Vec::new());
         write(folder, context(), &waiting, &Mutex::default(), &|state| {
             told.lock().expect("one thread").push(state);
@@ -345,7 +352,7 @@ mod tests {
     #[test]
     fn a_take_is_written_with_its_surroundings_and_an_answer_that_came_late() {
         let folder = folder("answer");
-        let note = tests_note();
+        let note = played_note();
         let answered = Answered {
             question: Question::Centre,
             answer: Answer::High,
@@ -364,7 +371,7 @@ mod tests {
                 turns(2, 4),
             ],
         );
-        assert_eq!(told[..2], [TakeState::Ready, TakeState::Running]);
+        assert_eq!(told[..2], [TakeState::Ready, TakeState::Running { start: Secs(10.0) }]);
         assert!(matches!(&told[2], TakeState::Kept { length, .. } if length.0 == 1.0));
         let journal = Journal::open(&folder).expect("the writer let go of it").journal;
         let takes = journal.takes().expect("read");
@@ -399,7 +406,7 @@ mod tests {
             })
             .collect();
         drop(journal);
-        let (sender, waiting) = sync_channel(9);
+        let (sender, waiting) = queue();
         let told = Mutex::new(Vec::new());
         let with_sound = || {
             let has = |id: &&TakeId| folder.join(id.to_string()).join("sound.flac").exists();
@@ -410,14 +417,13 @@ mod tests {
             match &state {
                 // All takes are older until one of today is there.
                 TakeState::Kept { .. } => assert_eq!(with_sound(), ids.len()),
-                TakeState::Word(_) => end.send(Job::End).expect("there is room"),
+                TakeState::Word(_) => end.send(Job::End),
                 _ => {}
             }
             told.lock().expect("one thread").push(state);
         };
-        for job in [begin(), Job::Forget(Some(30)), Job::Sound(vec![0.1; 4_800]), Job::Finish] {
-            sender.send(job).expect("there is room");
-        }
+        let sound = Job::Sound(vec![0.1; 4_800]);
+        hand_on(&sender, vec![begin(), Job::Forget(Some(30)), sound, Job::Finish]);
         write(&folder, context(), &waiting, &Mutex::default(), &told_so);
         let words = match told.lock().expect("one thread").last() {
             Some(TakeState::Word(words)) => words.clone(),
@@ -458,25 +464,5 @@ mod tests {
         };
         assert!(words.contains(&folder.display().to_string()), "{words}");
         std::fs::remove_file(folder).expect("the test's own file");
-    }
-
-    fn tests_note() -> vibrato::Note {
-        use tuning::{Cents, Hz};
-        use vibrato::Measure;
-        vibrato::Note {
-            start: Secs(0.1),
-            end: Secs(0.9),
-            midi: 57,
-            reference: Hz(220.0),
-            f0: Measure { value: Hz(220.0), se: None },
-            offset: Measure { value: Cents(0.0), se: None },
-            level_dbfs: -20.0,
-            confidence: 0.9,
-            unsteadiness: Cents(1.0),
-            vibrato: None,
-            straight: true,
-            rebows: Vec::new(),
-            remarks: vibrato::Remarks::default(),
-        }
     }
 }

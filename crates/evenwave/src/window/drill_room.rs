@@ -10,7 +10,7 @@ use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::keys::Command;
 use panels::report::ReportOf;
 use panels::rooms::Room;
-use panels::stand::{Action, Heard, Take};
+use panels::stand::{Action, Heard};
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -20,7 +20,7 @@ use super::{PICTURE, SEEN_AFTER, Window};
 use crate::drills;
 use crate::formats::RoundRecord;
 use crate::sound_clock::SoundClock;
-use crate::takes::TurnOf;
+use crate::takes::{RecentTakes, TurnOf};
 
 /// A picture that stood longer than this was not one of a moving wave.
 const LONGEST_PICTURE: Duration = Duration::from_millis(50);
@@ -37,8 +37,7 @@ pub struct BehindDrill {
     ticked: Option<Instant>,
     /// Which time of the sound an instant is.
     pub clock: SoundClock,
-    /// The take of the round that was judged last is still being written.
-    take_awaited: bool,
+    awaited: AwaitedTake,
     /// The delay from loudspeaker to microphone is being measured.
     pub calibrating: Option<Calibrating>,
 }
@@ -56,9 +55,31 @@ impl BehindDrill {
             beats: VecDeque::new(),
             ticked: None,
             clock: SoundClock::new(delay),
-            take_awaited: false,
+            awaited: AwaitedTake::default(),
             calibrating: None,
         }
+    }
+
+    /// Gives the room the take of the round that was judged last, if it is kept now.
+    pub(super) fn find_take(&mut self, recent: &RecentTakes) {
+        if let Some(id) = self.awaited.find(self.room.moving(), recent) {
+            self.room.round_take = Some(id);
+        }
+    }
+}
+
+/// The take of the round that was judged last, which is kept some time after the round is over.
+#[derive(Default)]
+struct AwaitedTake {
+    /// The start of the round's first turn on the ear's clock, until the take that holds it is found.
+    first: Option<Secs>,
+}
+
+impl AwaitedTake {
+    /// The take, where it is kept now. Once the next round is `moving`, it comes too late to be told of.
+    fn find(&mut self, moving: bool, recent: &RecentTakes) -> Option<TakeId> {
+        let first = self.first.take_if(|first| moving || recent.at(*first).is_some())?;
+        recent.at(first).filter(|_| !moving).cloned()
     }
 }
 
@@ -151,17 +172,11 @@ impl Window {
         self.drill.room.practice().map_or(0, |practice| practice.done().len())
     }
 
-    /// A take was kept: that of the round which is played, or of the one which has just been judged.
-    pub(super) fn drill_take_kept(&mut self, id: &TakeId) {
-        let its_own = std::mem::take(&mut self.drill.take_awaited);
-        if its_own || self.drill.room.moving() {
-            self.drill.room.round_take = Some(id.clone());
-        }
-    }
-
     /// A round is over: its fingers go to the take, its findings to the gates.
     fn round_judged(&mut self) {
-        self.drill.take_awaited = *self.stand.take() == Take::Running;
+        let first = self.drill.room.judged().and_then(|judged| judged.turns.first());
+        self.drill.awaited.first = first.map(|turn| turn.start);
+        self.drill.find_take(&self.recent);
         let (Some(drill), Some(judged)) = (self.drill.room.drill(), self.drill.room.judged())
         else {
             return;
@@ -268,5 +283,42 @@ impl Window {
             self.context.request_repaint_after(PICTURE);
         }
         self.order_sound();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::takes::TakeState;
+
+    fn kept(name: &str, start: f64, length: f64) -> TakeState {
+        let id = name.parse().expect("a name");
+        TakeState::Kept { id, start: Secs(start), length: Secs(length) }
+    }
+
+    #[test]
+    fn a_take_of_before_the_count_in_is_never_that_of_the_round() {
+        let mut recent = RecentTakes::default();
+        recent.hear(&TakeState::Running { start: Secs(1.0) });
+        // The count-in begins at 5 s, and what was played before it is kept during it.
+        recent.hear(&kept("2026-11-25/17-41-09", 1.0, 5.0));
+        let mut awaited = AwaitedTake { first: Some(Secs(9.0)) };
+        assert_eq!(awaited.find(false, &recent), None, "none of this round was kept");
+        recent.hear(&TakeState::Running { start: Secs(8.0) });
+        assert_eq!(awaited.find(false, &recent), None, "it is still written");
+        let own = kept("2026-11-25/17-41-17", 8.0, 6.0);
+        recent.hear(&own);
+        let found = awaited.find(false, &recent);
+        assert!(matches!(own, TakeState::Kept { id, .. } if found.as_ref() == Some(&id)));
+        assert_eq!(awaited.find(false, &recent), None, "it is told once");
+    }
+
+    #[test]
+    fn a_take_that_is_kept_once_the_next_round_is_played_is_not_taken_for_its_own() {
+        let mut recent = RecentTakes::default();
+        let mut awaited = AwaitedTake { first: Some(Secs(9.0)) };
+        recent.hear(&kept("2026-11-25/17-41-17", 8.0, 6.0));
+        assert_eq!(awaited.find(true, &recent), None);
+        assert_eq!(awaited.find(false, &recent), None, "nor later");
     }
 }

@@ -3,18 +3,19 @@
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use coach::Work;
-use journal::{GivenTask, JournalError, LessonPart, Shelf, TakeId, Tasks};
+use coach::{Phrase, Work};
+use journal::{GivenTask, JournalError, LessonPart, Shelf, Tasks};
 use panels::keys::Command;
-use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing, Takes};
+use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
 use panels::options::{Options, Practised, Wanted};
 use panels::rooms::Room;
-use panels::stand::{Action, Heard, Take};
+use panels::stand::{Action, Heard};
 use tone::FollowPoint;
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note};
 
 use super::Window;
+use super::lesson_takes::LessonTakes;
 use crate::listener::{Listener, Tapped};
 use crate::player::Reel;
 use crate::rooms::lesson::{GREETING, greeting, outcome};
@@ -33,9 +34,8 @@ pub struct BehindLesson {
     lately: Lately,
     /// The takes to come are models.
     takes_are_models: bool,
-    /// The takes of the model that stands and of its echoes, and that the first is still to be kept.
-    takes: Takes,
-    model_awaited: bool,
+    /// The takes of the model that stands and of its echoes.
+    takes: LessonTakes,
 }
 
 impl Default for BehindLesson {
@@ -44,8 +44,7 @@ impl Default for BehindLesson {
             room: LessonRoom::default(),
             lately: Lately::default(),
             takes_are_models: true,
-            takes: Takes::default(),
-            model_awaited: false,
+            takes: LessonTakes::default(),
         }
     }
 }
@@ -156,13 +155,7 @@ impl Window {
     }
 
     pub(super) fn lesson_asked(&mut self, action: LessonAction) {
-        let echoes = self.lesson.room.lesson().echoes().len();
         self.lesson.room.apply(action, &self.stand);
-        if self.lesson.room.lesson().echoes().len() < echoes {
-            // The take stays in the journal, but is no echo of this lesson.
-            self.lesson.takes.echoes.pop();
-            self.lesson_takes_changed();
-        }
         self.do_lesson_orders();
     }
 
@@ -184,22 +177,7 @@ impl Window {
                 LessonOrder::Stop => {
                     self.sounds.stop_reel();
                 }
-                LessonOrder::TakesAre { model } => {
-                    self.lesson.takes_are_models = model;
-                    if model {
-                        self.lesson.takes = Takes::default();
-                        self.lesson_takes_changed();
-                    }
-                }
-                LessonOrder::ModelIs { .. } => {
-                    self.lesson.takes = Takes::default();
-                    self.lesson.model_awaited = true;
-                    if let Take::Kept { name, .. } = self.stand.take() {
-                        let id = name.parse::<TakeId>().ok();
-                        self.model_kept(id);
-                    }
-                    self.lesson_takes_changed();
-                }
+                LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::Keep(task) => {
                     let given =
                         GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
@@ -216,6 +194,7 @@ impl Window {
                 LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
             }
         }
+        self.pair_lesson_takes();
         self.surround();
     }
 
@@ -224,28 +203,16 @@ impl Window {
         self.lesson.room.apply(LessonAction::Played, &self.stand);
     }
 
-    /// A take was kept; it may be the model's, or an echo's.
-    pub(super) fn lesson_take_kept(&mut self, id: &TakeId) {
-        if self.lesson.model_awaited {
-            self.model_kept(Some(id.clone()));
-        } else if self.stand.room == Room::Lesson
-            && !self.lesson.takes_are_models
-            && self.lesson.takes.model.is_some()
-        {
-            self.lesson.takes.echoes.push(id.clone());
+    /// Finds the takes of the phrases that stand. One that was taken back keeps its take in the journal, but that is none
+    /// of this lesson.
+    pub(super) fn pair_lesson_takes(&mut self) {
+        let lesson = self.lesson.room.lesson();
+        let model = lesson.model().and_then(start_of);
+        let echoes = lesson.echoes().iter().filter_map(|echo| start_of(&echo.phrase));
+        if self.lesson.takes.pair(model.into_iter().chain(echoes.clone()), &self.recent) {
+            let shown = self.lesson.takes.shown(model, echoes);
+            self.lesson.room.apply(LessonAction::Taken(shown), &self.stand);
         }
-        self.lesson_takes_changed();
-    }
-
-    fn model_kept(&mut self, id: Option<TakeId>) {
-        self.lesson.model_awaited = false;
-        self.lesson.takes.model = id;
-        self.surround();
-    }
-
-    fn lesson_takes_changed(&mut self) {
-        let takes = LessonAction::Taken(self.lesson.takes.clone());
-        self.lesson.room.apply(takes, &self.stand);
     }
 
     /// What the next take is in the lesson.
@@ -253,8 +220,9 @@ impl Window {
         if self.lesson.takes_are_models {
             return Some(LessonPart::Model);
         }
-        let of = self.lesson.takes.model.clone();
-        of.map(|of| LessonPart::Echo { of })
+        let model = start_of(self.lesson.room.lesson().model()?)?;
+        let of = self.lesson.takes.of(model)?.clone();
+        Some(LessonPart::Echo { of })
     }
 
     fn tasks(&self) -> Option<Tasks> {
@@ -358,6 +326,11 @@ impl Window {
     pub(super) fn keep_lately(&mut self) {
         self.lesson.lately.take_in();
     }
+}
+
+/// When the first note of a phrase begins.
+fn start_of(phrase: &Phrase) -> Option<Secs> {
+    Some(phrase.span()?.0)
 }
 
 /// A plain tone that follows a pitch.

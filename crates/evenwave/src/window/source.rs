@@ -83,6 +83,25 @@ impl Window {
         }
     }
 
+    /// The writer of takes says how it stands with them.
+    pub(super) fn take_is(&mut self, state: TakeState) {
+        self.recent.hear(&state);
+        let kept = matches!(state, TakeState::Kept { .. });
+        self.hear(match state {
+            TakeState::Ready => Heard::Take(Take::Ready),
+            TakeState::Running { .. } => Heard::Take(Take::Running),
+            TakeState::Kept { id, length, .. } => {
+                Heard::Take(Take::Kept { name: id.to_string(), length })
+            }
+            TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
+            TakeState::Word(words) => Heard::Word(words),
+        });
+        if kept {
+            self.drill.find_take(&self.recent);
+            self.pair_lesson_takes();
+        }
+    }
+
     /// Takes are kept as the player wants, but not behind a demo session that is looked at instead.
     pub(super) fn allow_takes(&self) {
         if let Some(takes) = &self.takes {
@@ -182,11 +201,11 @@ pub(super) fn take_context(options: &Options, room: Room) -> Context {
 pub(super) fn start_takes(
     opening: &Opening,
     options: &Options,
-    tell: &Sender<Heard>,
+    tell: &Sender<TakeState>,
     context: &egui::Context,
 ) -> Option<Takes> {
     let no_takes = |why: String| {
-        tell.send(Heard::Take(Take::Trouble(why))).ok();
+        tell.send(TakeState::Trouble(why)).ok();
         None
     };
     let Some(folder) = opening.journal(options) else {
@@ -196,14 +215,7 @@ pub(super) fn start_takes(
     };
     let (to_window, context) = (tell.clone(), context.clone());
     let told = move |state| {
-        let heard = match state {
-            TakeState::Ready => Heard::Take(Take::Ready),
-            TakeState::Running => Heard::Take(Take::Running),
-            TakeState::Kept { name, length } => Heard::Take(Take::Kept { name, length }),
-            TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
-            TakeState::Word(words) => Heard::Word(words),
-        };
-        to_window.send(heard).ok();
+        to_window.send(state).ok();
         context.request_repaint();
     };
     match Takes::start(folder, options.take, take_context(options, Room::Stand), told) {

@@ -44,13 +44,6 @@ pub enum LessonOrder {
         /// The next take is the model.
         model: bool,
     },
-    /// This phrase became the model: its take is the one to be echoed.
-    ModelIs {
-        /// From this instant on the ear's clock.
-        from: Secs,
-        /// To this one.
-        to: Secs,
-    },
     /// Keep this task for the player, in place of the one before.
     Keep(Box<Task>),
     /// The task that stands is done with.

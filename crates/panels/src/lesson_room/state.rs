@@ -194,9 +194,6 @@ impl LessonRoom {
     fn model_is_there(&mut self) {
         self.note = 0;
         self.orders.push(LessonOrder::TakesAre { model: false });
-        if let Some((from, to)) = self.lesson.model().and_then(Phrase::span) {
-            self.orders.push(LessonOrder::ModelIs { from, to });
-        }
     }
 
     /// The note of the model in which the echo differs most.

@@ -1,0 +1,97 @@
+//! Which take is the model's and which are those of the echoes: found by when they were played, for a take is kept some
+//! time after its phrase, and a phrase may be taken back before.
+
+use journal::TakeId;
+use panels::lesson_room::Takes;
+use tuning::Secs;
+
+use crate::takes::RecentTakes;
+
+/// The takes of the phrases that stand, each with the start of its phrase on the ear's clock.
+#[derive(Default)]
+pub(super) struct LessonTakes {
+    of_phrases: Vec<(Secs, TakeId)>,
+}
+
+impl LessonTakes {
+    /// These phrases stand now, by their starts, in the order in which they were played: the take that was kept last is
+    /// given to the phrase that it holds. `true` where that changed something.
+    pub(super) fn pair(
+        &mut self,
+        phrases: impl DoubleEndedIterator<Item = Secs> + Clone,
+        recent: &RecentTakes,
+    ) -> bool {
+        let before = self.of_phrases.len();
+        self.of_phrases.retain(|(start, _)| phrases.clone().any(|phrase| phrase == *start));
+        let mut changed = self.of_phrases.len() < before;
+        // Time begins again with another source, so the newest phrase is meant where two have the same.
+        let held = phrases.rev().find_map(|start| Some((start, recent.at(start)?)));
+        if let Some((start, id)) = held
+            && !self.of_phrases.iter().any(|(phrase, take)| *phrase == start || take == id)
+        {
+            self.of_phrases.push((start, id.clone()));
+            changed = true;
+        }
+        changed
+    }
+
+    /// The take of the phrase that begins at `start`, once it is kept.
+    pub(super) fn of(&self, start: Secs) -> Option<&TakeId> {
+        self.of_phrases.iter().find(|(phrase, _)| *phrase == start).map(|(_, take)| take)
+    }
+
+    /// The takes as the room knows them: that of the model, which begins at `model`, and those of the echoes.
+    pub(super) fn shown(&self, model: Option<Secs>, echoes: impl Iterator<Item = Secs>) -> Takes {
+        Takes {
+            model: model.and_then(|start| self.of(start)).cloned(),
+            echoes: echoes.filter_map(|start| self.of(start)).cloned().collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::takes::TakeState;
+
+    /// A take of three seconds from `start` on, which is kept at last.
+    fn keep(recent: &mut RecentTakes, start: f64) -> TakeId {
+        let id: TakeId = format!("2026-11-25/17-41-{:02}", start as u32).parse().expect("a name");
+        let (start, length) = (Secs(start), Secs(3.0));
+        recent.hear(&TakeState::Running { start });
+        recent.hear(&TakeState::Kept { id: id.clone(), start, length });
+        id
+    }
+
+    fn starts(all: &[f64]) -> impl DoubleEndedIterator<Item = Secs> + Clone {
+        all.iter().copied().map(Secs)
+    }
+
+    #[test]
+    fn an_echo_that_is_dropped_before_its_take_is_kept_takes_no_other_take_with_it() {
+        let (mut lesson, mut recent) = (LessonTakes::default(), RecentTakes::default());
+        let model = keep(&mut recent, 1.0);
+        assert!(lesson.pair(starts(&[2.0]), &recent));
+        let first = keep(&mut recent, 11.0);
+        assert!(lesson.pair(starts(&[2.0, 12.0]), &recent));
+        // A second echo was heard at 22 s, and is dropped before its take is kept.
+        assert!(!lesson.pair(starts(&[2.0, 12.0]), &recent));
+        keep(&mut recent, 21.0);
+        assert!(!lesson.pair(starts(&[2.0, 12.0]), &recent));
+        let third = keep(&mut recent, 31.0);
+        assert!(lesson.pair(starts(&[2.0, 12.0, 32.0]), &recent));
+        let shown = lesson.shown(Some(Secs(2.0)), starts(&[12.0, 32.0]));
+        assert_eq!(shown, Takes { model: Some(model), echoes: vec![first, third] });
+    }
+
+    #[test]
+    fn an_echo_that_becomes_the_model_brings_its_take_along() {
+        let (mut lesson, mut recent) = (LessonTakes::default(), RecentTakes::default());
+        keep(&mut recent, 1.0);
+        lesson.pair(starts(&[2.0]), &recent);
+        let echo = keep(&mut recent, 11.0);
+        lesson.pair(starts(&[2.0, 12.0]), &recent);
+        assert!(lesson.pair(starts(&[12.0]), &recent), "the model of before is none any more");
+        assert_eq!(lesson.shown(Some(Secs(12.0)), starts(&[])).model, Some(echo));
+    }
+}
