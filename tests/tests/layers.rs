@@ -14,16 +14,23 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("vibrato", &["tuning", "pitch"]),
     ("coach", &["tuning", "vibrato"]),
     ("journal", &["tuning", "vibrato", "coach"]),
-    ("panels", &["tuning", "pitch", "vibrato", "coach", "journal"]),
-    ("evenwave", &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels"]),
+    ("pictures", &["tuning", "pitch", "vibrato", "coach"]),
+    ("panels", &["tuning", "pitch", "vibrato", "coach", "journal", "pictures"]),
+    (
+        "evenwave",
+        &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "pictures", "panels"],
+    ),
     (
         "whole-chain",
-        &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "panels", "evenwave"],
+        &[
+            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "pictures",
+            "panels", "evenwave",
+        ],
     ),
 ];
 
 /// Crates that compute and nothing else: same input, same output.
-const PURE: &[&str] = &["tone", "pitch", "vibrato", "coach"];
+const PURE: &[&str] = &["tone", "pitch", "vibrato", "coach", "pictures"];
 
 /// What the tests of any crate may use: made sound, sound from files, and the frames of pitch.
 const TRIED_WITH: &[&str] = &["tone", "sound", "pitch"];
@@ -50,6 +57,8 @@ const KEPT_APART: &[(&str, &[&str])] = &[
     ("timestretch", &["sound"]),
     ("ebur128", &["sound"]),
     ("egui_plot", &["panels"]),
+    ("harfrust", &["pictures"]),
+    ("skrifa", &["pictures"]),
     ("zip", &["journal"]),
     ("flac-codec", &["journal"]),
     ("egui", &["panels"]),

@@ -2,15 +2,15 @@
 
 use coach::{Asked, Drill, Judged, Played};
 use maud::{Markup, html};
-use tuning::{Naming, pitch_name};
+use pictures::field::Spot;
+use tuning::{Naming, Secs, pitch_name};
 use vibrato::{Measure, Quantity};
 
-use super::bars::{Bar, bars};
-use super::field::{Spot, field};
+use super::figure::{Row, Told, barred};
 use super::measures::head;
 use super::page::{Page, isolated, measure};
 use super::playing::Playing;
-use super::take::traces;
+use super::take::{Numbered, field, traces};
 use crate::formats::pace_said;
 
 /// The page.
@@ -32,7 +32,7 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
             h2 { @if rounds.len() > 1 { "Round " (number + 1) } @else { "The round" } }
             (one_round(round, naming))
         }
-        (traces(playing, naming, &marks(rounds)))
+        (traces(playing, naming, &sections(rounds)))
     };
     Page { title, about, body }
 }
@@ -45,9 +45,9 @@ fn finger(finger: u8) -> String {
 }
 
 /// Where the turns begin.
-fn marks(rounds: &[Judged]) -> Vec<(f64, String)> {
+fn sections(rounds: &[Judged]) -> Vec<(Secs, String)> {
     let turns = rounds.iter().flat_map(|round| round.turns.iter().map(move |turn| (round, turn)));
-    turns.map(|(round, turn)| (turn.start.0, finger(round.asked[turn.asked].finger))).collect()
+    turns.map(|(round, turn)| (turn.start, finger(round.asked[turn.asked].finger))).collect()
 }
 
 fn with_doubt<T: Copy>(
@@ -57,9 +57,6 @@ fn with_doubt<T: Copy>(
     measure.map(|measure| (of(measure.value), measure.se.map(of)))
 }
 
-/// A value with its doubt, if that is known.
-type Told = (f64, Option<f64>);
-
 fn one_round(round: &Judged, naming: Naming) -> Markup {
     let turns: Vec<(&Played, &Asked)> =
         round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
@@ -67,12 +64,12 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
         turns
             .iter()
-            .map(|(turn, wanted)| Bar {
+            .map(|(turn, wanted)| Row {
                 name: format!("{}. {}", turn.asked + 1, finger(wanted.finger)),
                 value: value(turn),
                 asked: asked(wanted),
             })
-            .collect::<Vec<Bar>>()
+            .collect::<Vec<Row>>()
     };
     let counts = bar(&|turn| Some((f64::from(turn.made), None)), &|asked| {
         asked.count.map(|count| (f64::from(count), f64::from(count)))
@@ -86,15 +83,14 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| None);
     let mut gaps = bar(&|turn| with_doubt(turn.gap, |secs| secs.0), &|_| None);
     gaps.pop();
-    let spots: Vec<Spot> = turns
+    let spots: Vec<Numbered> = turns
         .iter()
         .filter_map(|(turn, asked)| {
             let number = turn.asked + 1;
-            Some(Spot {
+            Some(Numbered {
                 number,
                 name: format!("{number}. {}", finger(asked.finger)),
-                rate: with_doubt(turn.rate, |hz| hz.0)?,
-                width: with_doubt(turn.width, |cents| cents.0)?,
+                spot: Spot { rate: turn.rate?, width: turn.width?, live: true },
             })
         })
         .collect();
@@ -108,14 +104,14 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
             ul { @for finding in &round.findings { li { (finding.words) } } }
         }
         div class="figures" {
-            (bars("oscillations", "", 0, &counts, wanted))
+            (barred("oscillations", "", 0, &counts, wanted))
             @if rates.iter().any(|bar| bar.value.is_some()) {
-                (bars("rate", "Hz", 2, &rates, wanted))
-                (bars("width", "cents", 0, &widths, wanted))
-                (bars("rate spread", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
+                (barred("rate", "Hz", 2, &rates, wanted))
+                (barred("width", "cents", 0, &widths, wanted))
+                (barred("rate spread", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
             }
             @if gaps.iter().any(|bar| bar.value.is_some()) {
-                (bars("gap after it", "s", 2, &gaps, "Time without motion at the change to the next finger."))
+                (barred("gap after it", "s", 2, &gaps, "Time without motion at the change to the next finger."))
             }
             @if spots.len() > 1 { (field(&spots)) }
         }

@@ -1,12 +1,16 @@
 //! The report of a lesson: a model, and one echo or several that answer it.
 
-use coach::{Comparison, Difference, Motions, Pair};
+use coach::{Align, Comparison, Difference, Motions, Pair};
+use emath::{Align2, pos2};
 use maud::{Markup, html};
+use pictures::Meaning;
+use pictures::overlay::{OneNote, Widths, legend, one_note};
+use pictures::played::Point;
 use pitch::Frame;
-use tuning::{Hz, Naming, pitch_name};
+use tuning::{Hz, Naming, Secs, pitch_name};
 use vibrato::{Note, Quantity};
 
-use super::figure::{Scale, WIDTH, figure, path, place, tick};
+use super::figure::{empty, figure};
 use super::measures::{head, measures};
 use super::page::{Page, isolated};
 use super::playing::Playing;
@@ -109,19 +113,20 @@ fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Na
 
 /// So many notes are drawn; the table has all.
 const MOST_PICTURES: usize = 24;
-/// What is less sure than this is left open.
-const SURE: f64 = 0.5;
+/// Height of the picture of one note.
+const HEIGHT: f32 = 210.0;
 
-/// The pitch of a note against a reference: seconds from its start, cents.
-fn course(frames: &[Frame], note: &Note, reference: Hz) -> Vec<(f64, f64)> {
+/// The pitch of a note against a reference, from its start.
+fn course(frames: &[Frame], note: &Note, reference: Hz) -> Vec<Point> {
     let first = frames.partition_point(|frame| frame.time < note.start);
     let last = frames.partition_point(|frame| frame.time < note.end);
+    let mut before = None;
     frames[first..last.max(first)]
         .iter()
-        .filter(|frame| frame.confidence >= SURE)
-        .filter_map(|frame| {
-            let cents = frame.f0?.cents_above(reference).get();
-            Some((frame.time.0 - note.start.0, cents))
+        .map(|frame| {
+            let point = Point::of(frame, before, reference);
+            before = Some(frame.time);
+            Point { time: Secs(frame.time.0 - note.start.0), ..point }
         })
         .collect()
 }
@@ -138,49 +143,28 @@ fn overlaid(
     let shift = 2f64.powf(f64::from(comparison.transposed) / 12.0);
     let of_model = course(&model.frames, one, one.reference);
     let of_echo = course(&echo.frames, other, Hz(one.reference.0 * shift));
-    let (left, right, top, bottom) = (36.0, WIDTH - 6.0, 20.0, 150.0);
-    let both = || of_model.iter().chain(&of_echo);
-    let longest = both().map(|(secs, _)| *secs).fold(0.5, f64::max);
-    let times = Scale::new(0.0, longest, left, right);
-    let cents = Scale::around(both().map(|(_, cents)| *cents), (-30.0, 30.0), bottom, top);
-    let (along, along_decimals) = times.ticks(6);
-    let (up, up_decimals) = cents.ticks(5);
-    let line = |points: &[(f64, f64)]| -> Vec<String> {
-        let mut parts: Vec<Vec<(f64, f64)>> = vec![Vec::new()];
-        let mut before = 0.0;
-        for &(secs, value) in points {
-            if secs - before > 0.02 {
-                parts.push(Vec::new());
-            }
-            if let Some(part) = parts.last_mut() {
-                part.push((times.at(secs), cents.at(value)));
-            }
-            before = secs;
-        }
-        let long = parts.iter().filter(|part| part.len() > 1);
-        long.map(|part| path(part)).collect()
-    };
+    let widths = comparison.course(pair, Align::NoteStart);
+    let last = |points: &[Point]| points.last().map_or(0.0, |point| point.time.0);
+    let longest = last(&of_model).max(last(&of_echo)).max(1.0);
     let name = pitch_name(one.midi, naming);
-    let drawn = html! {
-        @for at in &up {
-            @let y = place(cents.at(*at));
-            line class=(if *at == 0.0 { "rule" } else { "hair" }) x1=(left) x2=(right) y1=(y) y2=(y) {}
-            text x=(left - 4.0) y=(place(cents.at(*at) + 4.0)) text-anchor="end" { (tick(*at, up_decimals)) }
-        }
-        @for at in &along {
-            @let x = place(times.at(*at));
-            line class="rule" x1=(x) x2=(x) y1=(bottom) y2=(bottom + 3.0) {}
-            text x=(x) y=(bottom + 14.0) text-anchor="middle" { (tick(*at, along_decimals)) }
-        }
-        @for part in line(&of_model) { path class="model" d=(part) {} }
-        @for part in line(&of_echo) { path class="echo" d=(part) {} }
-        text class="note" x="2" y="12" { (pair.model + 1) " " (name) }
-        line class="model" x1="150" x2="178" y1="8" y2="8" {}
-        text class="name" x="182" y="12" { "model" }
-        line class="echo" x1="230" x2="258" y1="8" y2="8" {}
-        text class="name" x="262" y="12" { "echo" }
-        text x="2" y=(bottom + 14.0) { "s" }
+    let shown = OneNote {
+        model: Some(of_model),
+        echo: Some(of_echo),
+        name: Some(name.clone()),
+        widths: Some(Widths {
+            model: widths.iter().map(|point| (point.at, point.model.1)).collect(),
+            echo: widths.iter().map(|point| (point.at, point.echo.1)).collect(),
+        })
+        .filter(|widths| !widths.model.is_empty()),
+        sounds: false,
     };
+    let mut picture = empty(HEIGHT);
+    let area = picture.area;
+    legend(&mut picture, area, &[(Meaning::Model, "model"), (Meaning::Echo, "echo")]);
+    let at = pos2(area.right() - 2.0, area.top() + 0.73 * picture.sizes.caption);
+    let number = format!("note {}, {name}", pair.model + 1);
+    picture.text(Meaning::Caption, at, Align2::RIGHT_CENTER, number);
+    one_note(&mut picture, area, &shown, (0.0, longest), "s");
     let told: Vec<String> = pair
         .told()
         .iter()
@@ -189,12 +173,12 @@ fn overlaid(
             format!("{} {difference} {}", d.quantity.name(), d.quantity.unit())
         })
         .collect();
-    let says = if told.is_empty() {
+    picture.says = if told.is_empty() {
         "nothing differs by more than can be told".to_owned()
     } else {
         told.join("; ")
     };
-    figure(&format!("{name}, model and echo"), &says, bottom + 18.0, drawn, &says)
+    figure(&format!("{name}, model and echo"), &picture, &picture.says)
 }
 
 fn table(comparison: &Comparison, naming: Naming) -> Markup {

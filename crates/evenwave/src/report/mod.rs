@@ -3,11 +3,8 @@
 //! Pictures are SVG within the page. There is no script, and nothing is fetched from anywhere: a policy in the
 //! page's head forbids it. All that a player wrote is escaped by `maud`.
 
-mod bars;
 mod drill;
-mod field;
 mod figure;
-mod gauge;
 mod lesson;
 mod library;
 mod measures;
@@ -15,8 +12,7 @@ mod page;
 mod playing;
 mod span;
 mod take;
-mod trace;
-mod trend;
+mod traced;
 
 pub use drill::drill_page;
 pub use lesson::lesson_page;

@@ -2,12 +2,14 @@
 
 use std::sync::Arc;
 
-use journal::{Aspect, Entry, Filter, Split, Trend, Trends, day_of, practised};
+use journal::{
+    Aspect, Day, Entry, Filter, Part, Practised, Split, Trend, Trends, Week, day_of, practised,
+};
 use maud::{Markup, html};
+use pictures::days::{self, Window, amounts};
 
-use super::bars::{Bar, bars};
+use super::figure::{empty, figure};
 use super::page::{Page, isolated, measure};
-use super::trend::{day_name, decimals, part_name, trend};
 use crate::words::{counted, unread_said};
 
 /// The page of these takes, of which `filter` wants some; so many others in the journal cannot be read.
@@ -20,14 +22,6 @@ pub fn span_page(
     let weeks = practised(entries, filter, true);
     let minutes: f64 = weeks.iter().map(|week| week.minutes).sum();
     let takes: usize = weeks.iter().map(|week| week.takes).sum();
-    let practice: Vec<Bar> = weeks
-        .iter()
-        .map(|week| Bar {
-            name: short_day(week.day),
-            value: Some((week.minutes, None)),
-            asked: None,
-        })
-        .collect();
     let body = html! {
         p {
             (counted(takes, "take")) " in " (counted(weeks.len(), "week")) ", "
@@ -36,10 +30,10 @@ pub fn span_page(
         @if unread > 0 {
             p { (unread_said(unread)) "." }
         }
-        @if !practice.is_empty() {
+        @if !weeks.is_empty() {
             h2 { "Practice" }
             div class="figures" {
-                (bars("sound of takes, by week", "min", 0, &practice, "Each week by its Monday."))
+                (minutes_by_week(&weeks))
             }
         }
         @for aspect in Aspect::ALL {
@@ -53,9 +47,83 @@ pub fn span_page(
     Page { title, about, body }
 }
 
-fn short_day(day: journal::Day) -> String {
-    let name = day_name(day);
-    name.rsplit_once(' ').map_or_else(String::new, |(day, _)| day.to_owned())
+/// Height of a picture over weeks.
+const HEIGHT: f32 = 180.0;
+
+/// Minutes of sound, a bar for each week.
+fn minutes_by_week(weeks: &[Practised]) -> Markup {
+    let days = weeks.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(first, last), week| {
+        (first.min(f64::from(week.day)), last.max(f64::from(week.day) + 7.0))
+    });
+    let most = weeks.iter().map(|week| week.minutes).fold(1.0, f64::max);
+    let bars: Vec<(Day, f64)> = weeks.iter().map(|week| (week.day, week.minutes)).collect();
+    let mut picture = empty(HEIGHT);
+    let (area, window) = (picture.area, Window { days, values: (0.0, 1.08 * most) });
+    amounts(&mut picture, area, "minutes a week", window, &bars, true);
+    let says = weeks.iter().map(|week| {
+        let minutes = measure(Some(week.minutes), None, 0, false);
+        format!("week of {}: {minutes} min", day_name(week.day))
+    });
+    picture.says = says.collect::<Vec<String>>().join("; ");
+    figure("sound of takes, by week", &picture, "Each week from its Monday.")
+}
+
+/// One measure of some notes over the weeks.
+fn trend(aspect: Aspect, trend: &Trend, window: Window) -> Markup {
+    let weeks: Vec<days::Week> = trend
+        .weeks
+        .iter()
+        .map(|week| {
+            let Week { monday, low, median, high, .. } = *week;
+            days::Week { monday, low, median, high }
+        })
+        .collect();
+    let mut picture = empty(HEIGHT);
+    let area = picture.area;
+    let name = format!("{}: {}, {}", part_name(trend.part), aspect.name(), aspect.unit());
+    days::trend(&mut picture, area, &name, window, &trend.dots, &weeks);
+    let word = |value| measure(Some(value), None, decimals(aspect), aspect == Aspect::Centre);
+    let says = trend.weeks.iter().map(|week| {
+        format!(
+            "week of {}: median {} {} of {} notes, half of them from {} to {}",
+            day_name(week.monday),
+            word(week.median),
+            aspect.unit(),
+            week.count,
+            word(week.low),
+            word(week.high)
+        )
+    });
+    picture.says = says.collect::<Vec<String>>().join("; ");
+    figure(&format!("{} of {}", aspect.name(), part_name(trend.part)), &picture, "")
+}
+
+/// Decimals of a value that mean something.
+fn decimals(aspect: Aspect) -> usize {
+    match aspect {
+        Aspect::Rate | Aspect::Gap => 2,
+        Aspect::Centre => 1,
+        _ => 0,
+    }
+}
+
+/// What a part is called.
+fn part_name(part: Part) -> String {
+    match part {
+        Part::All => "all notes".to_owned(),
+        Part::Finger(0) => "thumb".to_owned(),
+        Part::Finger(finger) => format!("finger {finger}"),
+        Part::From(midi) => {
+            format!("from {} up", tuning::pitch_name(i32::from(midi), tuning::Naming::default()))
+        }
+    }
+}
+
+/// A day as it is written.
+fn day_name(day: Day) -> String {
+    jiff::civil::date(1970, 1, 1)
+        .checked_add(jiff::Span::new().days(i64::from(day)))
+        .map_or_else(|_| String::new(), |date| date.strftime("%-d %b %Y").to_string())
 }
 
 fn time_of(entries: &[Arc<Entry>]) -> String {
@@ -80,12 +148,12 @@ fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup
         (low.min(dot.1), high.max(dot.1))
     });
     let room = 0.05 * (high - low).max(0.1);
-    let values = (low - room, high + room);
     let mondays = all.parts.iter().flat_map(|trend| &trend.weeks);
     let (first, last) = mondays.fold((f64::INFINITY, f64::NEG_INFINITY), |(first, last), week| {
         let monday = f64::from(week.monday);
         (first.min(monday), last.max(monday + 7.0))
     });
+    let window = Window { days: (first, last), values: (low - room, high + room) };
     let mut shown: Vec<&Trend> = all.parts.iter().collect();
     if fingers.parts.len() > 1 {
         shown.extend(&fingers.parts);
@@ -96,13 +164,13 @@ fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup
     html! {
         h2 { (capital(aspect.name())) }
         p {
-            "Each note is a dot; a square is the median of a week, the line through it spans half of its notes."
+            "A dot is a note; a bar holds the middle half of a week's notes, its diamond their median."
             @if fingers.left_out > 0 && fingers.parts.len() > 1 {
                 " Of " (counted(fingers.left_out, "note")) " the finger is not known."
             }
         }
         div class="figures" {
-            @for part in &shown { (trend(aspect, part, (first, last), values)) }
+            @for part in &shown { (trend(aspect, part, window)) }
         }
         (table(aspect, &shown))
     }

@@ -1,15 +1,18 @@
 //! The report of a take or a recording.
 
+use coach::band;
 use maud::{Markup, html};
-use tuning::{Naming, Secs};
+use pictures::field::{self, Field, Spot};
+use pictures::gauge::{self, Gauge, Reading};
+use pictures::{OFFSET, RATE, SPREAD, Scale, WIDTH};
+use tuning::{Cents, Hz, Naming, Secs, pitch_name};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-use super::field::{Spot, field};
-use super::gauge::{Gauge, gauge};
+use super::figure::{Told, empty, figure, sizes};
 use super::measures::measures;
-use super::page::{Page, isolated};
+use super::page::{Page, isolated, measure};
 use super::playing::{Playing, when};
-use super::trace::{Traced, trace};
+use super::traced::{Lines, traced};
 use crate::formats::NoteRecord;
 use crate::words::counted;
 
@@ -38,7 +41,7 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
             (gauges(&playing.notes, None))
             @if swinging.len() > 1 {
                 h2 { "Rate and width" }
-                div class="figures wide" { (field(&spots(&playing.notes, naming))) }
+                div class="figures wide" { (field(&numbered(&playing.notes, naming))) }
             }
         }
         (traces(playing, naming, &[]))
@@ -51,19 +54,19 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
 }
 
 /// The trace of all of it, if there is one.
-pub fn traces(playing: &Playing, naming: Naming, marks: &[(f64, String)]) -> Markup {
+pub fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
     html! {
         @if !playing.frames.is_empty() {
             h2 { "Trace" }
             p {
-                "The pitch against the lines of the notes, seconds along the bottom; crests as dots, troughs as rings. \
-                 Left open where it is silent or in doubt. Below: each oscillation as a bar, as long as its period and as tall as its width."
+                "The pitch against the lines of the notes, seconds along the bottom; a triangle above each crest and below each trough. \
+                 Thin where it is doubtful, left open where it is silent. Below: each oscillation as a bar, as long as its period and as tall as its width; and how loud it is."
             }
-            (trace(&Traced {
+            (traced(&Lines {
                 frames: &playing.frames,
                 notes: &playing.notes,
                 lost: &playing.lost,
-                marks,
+                sections,
                 tuning: playing.settings.tuning,
                 naming,
                 length_s: playing.length_s,
@@ -121,55 +124,170 @@ fn spread(vibrato: &Vibrato) -> Option<(f64, Option<f64>)> {
     vibrato.get(Quantity::RateSpread).map(|pct| bare(pct, |pct| pct))
 }
 
-/// A value with its doubt, if that is known.
-type Told = (f64, Option<f64>);
+/// One gauge of a page: what it measures and how.
+struct Shown {
+    name: &'static str,
+    unit: &'static str,
+    decimals: usize,
+    signed: bool,
+    scale: Scale,
+    of: fn(&Vibrato) -> Option<Told>,
+    /// What counts as near to a model's.
+    near: fn(&Vibrato) -> Option<(f64, f64)>,
+}
 
-/// The gauges of some notes; those of a model stand there as what is wanted.
+const SHOWN: [Shown; 4] = [
+    Shown {
+        name: "rate",
+        unit: "Hz",
+        decimals: 2,
+        signed: false,
+        scale: RATE,
+        of: |vibrato| Some(rate(vibrato)),
+        near: |vibrato| Some(band(vibrato).0).map(|(from, to)| (from.0, to.0)),
+    },
+    Shown {
+        name: "width",
+        unit: "cents",
+        decimals: 0,
+        signed: false,
+        scale: WIDTH,
+        of: |vibrato| Some(width(vibrato)),
+        near: |vibrato| Some(band(vibrato).1).map(|(from, to)| (from.0, to.0)),
+    },
+    Shown {
+        name: "centre, from the reference",
+        unit: "cents",
+        decimals: 1,
+        signed: true,
+        scale: OFFSET,
+        of: |vibrato| Some(centre(vibrato)),
+        near: |_| None,
+    },
+    Shown {
+        name: "rate spread",
+        unit: "%",
+        decimals: 0,
+        signed: false,
+        scale: SPREAD,
+        of: spread,
+        near: |_| None,
+    },
+];
+
+/// The gauges of some notes; what is near to those of a model stands there as wanted.
 pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
-    let gathered = |of: &dyn Fn(&Vibrato) -> Option<Told>, notes: &[Note]| {
-        let values: Vec<(f64, Option<f64>)> = vibratos(notes).into_iter().filter_map(of).collect();
-        let marks: Vec<f64> = values.iter().map(|value| value.0).collect();
-        mean(&values).map(|mean| (mean, marks))
-    };
-    let one = |name, unit, decimals, signed, span, of: &dyn Fn(&Vibrato) -> Option<Told>| {
-        let (value, marks) = gathered(of, notes)?;
-        let wanted = model.and_then(|model| gathered(of, model)).map(|((value, _), _)| value);
-        Some(gauge(&Gauge {
-            name,
-            unit,
-            decimals,
-            signed,
-            value,
-            marks: if marks.len() > 1 { &marks } else { &[] },
-            wanted,
-            span,
-        }))
-    };
     html! {
         div class="figures wide" {
-            @if let Some(drawn) = one("rate", "Hz", 2, false, (3.0, 8.0), &|v| Some(rate(v))) { (drawn) }
-            @if let Some(drawn) = one("width", "cents", 0, false, (0.0, 60.0), &|v| Some(width(v))) { (drawn) }
-            @if let Some(drawn) = one("centre, from the reference", "cents", 1, true, (-20.0, 20.0), &|v| Some(centre(v))) { (drawn) }
-            @if let Some(drawn) = one("rate spread", "%", 0, false, (0.0, 20.0), &|v| spread(v)) { (drawn) }
+            @for shown in &SHOWN {
+                @if let Some(drawn) = one_gauge(shown, notes, model) { (drawn) }
+            }
         }
     }
 }
 
+fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Markup> {
+    let gathered = |notes: &[Note]| -> Vec<Told> {
+        vibratos(notes).into_iter().filter_map(shown.of).collect()
+    };
+    let values = gathered(notes);
+    let (value, se) = mean(&values)?;
+    let near = model.map(vibratos).unwrap_or_default().into_iter().filter_map(shown.near);
+    let wanted = near.reduce(|all, next| (all.0.min(next.0), all.1.max(next.1)));
+    let marks =
+        if values.len() > 1 { values.iter().map(|value| value.0).collect() } else { vec![] };
+    let gauge = Gauge {
+        name: shown.name,
+        unit: shown.unit,
+        scale: shown.scale,
+        decimals: shown.decimals,
+        signed: shown.signed,
+        reading: Reading::Value { value, se },
+        wanted,
+        marks,
+        live: true,
+    };
+    let least = gauge::least_size(&sizes(), wanted.is_some()).y;
+    let mut picture = empty(1.4 * least);
+    let area = picture.area.shrink(2.0);
+    gauge::gauge(&mut picture, area, &gauge);
+    let said = |(value, se): Told| {
+        format!("{} {}", measure(Some(value), se, shown.decimals, shown.signed), shown.unit)
+    };
+    let of = match values.len() {
+        0 | 1 => String::new(),
+        notes => format!(", mean of {notes} notes, each a dot"),
+    };
+    let of_model = model.and_then(|model| mean(&gathered(model)));
+    let of_model =
+        of_model.map_or_else(String::new, |model| format!("; the model's: {}", said(model)));
+    let bracket = if wanted.is_some() { "; the bracket is what is near to the model" } else { "" };
+    picture.says = format!("{} {}{of}{of_model}", shown.name, said((value, se)));
+    let caption = format!("{}{of}{of_model}{bracket}", said((value, se)));
+    Some(figure(shown.name, &picture, &caption))
+}
+
+/// A note or a turn in the field: its number, what it is called, and where it lies.
+pub struct Numbered {
+    /// Its number, which stands beside it.
+    pub number: usize,
+    /// What it is called.
+    pub name: String,
+    /// Where it lies.
+    pub spot: Spot,
+}
+
 /// The notes with vibrato in the field.
-pub fn spots(notes: &[Note], naming: Naming) -> Vec<Spot> {
+fn numbered(notes: &[Note], naming: Naming) -> Vec<Numbered> {
     let numbered = notes.iter().enumerate();
     numbered
         .filter_map(|(number, note)| {
             let vibrato = note.vibrato.as_ref()?;
-            let name = tuning::pitch_name(note.midi, naming);
-            Some(Spot {
-                number: number + 1,
-                name: format!("note {}, {name}", number + 1),
-                rate: rate(vibrato),
-                width: width(vibrato),
-            })
+            let name = format!("note {}, {}", number + 1, pitch_name(note.midi, naming));
+            let spot = Spot { rate: vibrato.rate, width: vibrato.width, live: true };
+            Some(Numbered { number: number + 1, name, spot })
         })
         .collect()
+}
+
+/// Height of the field on a page.
+const FIELD: f32 = 240.0;
+/// Room around the notes in it, so that small differences are not blown up.
+const RATE_ROOM: Hz = Hz(0.6);
+const WIDTH_ROOM: Cents = Cents(8.0);
+
+/// The field with some notes or turns in the order in which they were played.
+pub fn field(shown: &[Numbered]) -> Markup {
+    let scale = |values: &dyn Fn(&Numbered) -> f64, room: f64| {
+        let known = shown.iter().map(values).filter(|value| value.is_finite());
+        let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+            (low.min(value), high.max(value))
+        });
+        if low > high {
+            return Scale::straight(0.0, 1.0);
+        }
+        Scale::straight((low - room).max(0.0), high + room)
+    };
+    let played: Vec<(usize, Spot)> = shown.iter().map(|one| (one.number, one.spot)).collect();
+    let drawn = Field {
+        rates: scale(&|one| one.spot.rate.value.0, RATE_ROOM.0),
+        widths: scale(&|one| one.spot.width.value.0, WIDTH_ROOM.0),
+        played: &played,
+        ..Field::EMPTY
+    };
+    let mut picture = empty(FIELD);
+    let area = picture.area;
+    field::field(&mut picture, area, &drawn);
+    let says = shown.iter().take(field::MOST_NUMBERED).map(|one| {
+        let (rate, width) = (one.spot.rate.value.0, one.spot.width.value.0);
+        format!("{}: {rate:.2} Hz, {width:.0} cents", one.name)
+    });
+    picture.says = says.collect::<Vec<String>>().join("; ");
+    figure(
+        "Rate and width",
+        &picture,
+        "Each note, or turn, by its rate and width, numbered as played; the ellipse is its doubt.",
+    )
 }
 
 #[cfg(test)]

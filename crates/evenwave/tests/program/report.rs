@@ -51,7 +51,7 @@ fn a_recording_has_its_measures_and_its_trace_on_the_page() {
     assert!(page.contains("2 notes, 1 with vibrato, 1 straight."), "{page}");
     // The rate within 0.5 % of what was made.
     assert!(page.contains(">5.5") || page.contains(">5.4"), "{page}");
-    assert!(page.contains("class=\"pen\"") && page.contains("Trace from 0 to 4 s"));
+    assert!(page.contains("class=\"trace\"") && page.contains("Trace from 0 to 4 s"));
     assert!(page.contains("lang=\"en\"") && page.contains("numbness"));
     // What is there stays.
     let before = fs::read(folder.join("page.html")).expect("there");
@@ -123,7 +123,7 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
     let take = folder.join("takes").join(&name);
     fs::remove_file(take.join("sound.flac")).expect("there");
     let without = page(&folder, &["--journal", "takes", "take", &name]);
-    assert!(without.contains("sound.flac") && !without.contains("class=\"pen\""));
+    assert!(without.contains("sound.flac") && !without.contains("class=\"trace\""));
     assert!(without.contains("Measures"));
     let output = evenwave(
         &folder,

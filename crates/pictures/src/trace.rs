@@ -1,0 +1,291 @@
+//! The trace: pitch in cents against the notes, with the crests, the names, and what is not known.
+
+use crate::played::{Played, Point};
+use crate::sheet::{self, Sheet};
+use crate::{Meaning, Picture};
+use emath::{Align2, Pos2, pos2, vec2};
+use tuning::figure::signed;
+use tuning::{Cents, Hz, Naming, Secs, Tuning, pitch_name};
+
+/// Distance of a mark from the trace, as a share of its size.
+const MARK_APART: f32 = 1.5;
+/// Distances between two marks of the scale at the right, in cents.
+const STEPS_CENTS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
+
+/// What is drawn.
+pub struct Traced<'a> {
+    /// What was played.
+    pub played: &'a Played,
+    /// Where the lines of the notes lie; `None` before there was a note.
+    pub lines: Option<Tuning>,
+    /// What all pitches are distances from.
+    pub a4: Hz,
+    /// How notes are named.
+    pub naming: Naming,
+    /// The notes whose lines stand out: the one that sounds or sounded last, or all that are seen.
+    pub own: &'a [i32],
+    /// What the cents at the right are counted from.
+    pub against: Option<Against>,
+    /// A swing is meant to lie below the reference.
+    pub swing_below: bool,
+    /// Where something asked for begins, and its name, such as the turn of a finger.
+    pub sections: &'a [(Secs, String)],
+    /// A note sounds, so that a pitch off the sheet is told.
+    pub sounds: bool,
+}
+
+/// What cents are counted from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Against {
+    /// Where it lies, as a distance from A4.
+    pub pitch: Cents,
+    /// Whose it is, where it is not the temperament's.
+    pub name: Option<&'static str>,
+}
+
+/// Draws the trace onto its sheet.
+pub fn trace(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
+    if let Some(lines) = traced.lines {
+        notes(picture, sheet, traced, &lines);
+        if let Some(against) = traced.against {
+            cents(picture, sheet, against.pitch);
+            reference(picture, sheet, traced, against, &lines);
+        }
+    }
+    sections(picture, sheet, traced.sections);
+    beginnings(picture, sheet, traced);
+    course(picture, sheet, traced.played);
+    turns(picture, sheet, traced.played);
+    rebows(picture, sheet, traced.played);
+    if traced.sounds {
+        beyond(picture, sheet, traced.played);
+    }
+}
+
+/// The lines of the notes, with their names at the left; where they lie too close for all names,
+/// those at even distances from the note that sounds.
+fn notes(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>, lines: &Tuning) {
+    let own = traced.own.last();
+    let semitone = f64::from(sheet.y.span()) / (2.0 * sheet.reach.0) * 100.0;
+    let every = (1.15 * f64::from(picture.sizes.caption) / semitone).ceil() as i32;
+    let lowest = ((sheet.middle.0 - sheet.reach.0) / 100.0).floor() as i32 + 68;
+    let highest = ((sheet.middle.0 + sheet.reach.0) / 100.0).ceil() as i32 + 70;
+    for midi in lowest..=highest {
+        let pitch = lines.frequency(midi).cents_above(traced.a4);
+        if !sheet.shows(pitch) {
+            continue;
+        }
+        let y = sheet.y_from_cents(pitch);
+        let (line, name) = if traced.own.contains(&midi) {
+            (Meaning::OwnLine, Meaning::OwnName)
+        } else {
+            (Meaning::NoteLine, Meaning::NoteName)
+        };
+        picture.hline(line, sheet.times.x, y);
+        if (midi - own.unwrap_or(&midi)) % every.max(1) == 0 {
+            let at = pos2(sheet.times.x.min - 0.45 * picture.sizes.caption, y);
+            picture.text(name, at, Align2::RIGHT_CENTER, pitch_name(midi, traced.naming));
+        }
+    }
+}
+
+/// The distance in cents between two marks of the scale at the right, for a sheet of this reach that
+/// is so high, where a number needs so much height.
+fn cents_step(reach: Cents, height: f32, number: f32) -> f64 {
+    let cent = f64::from(height) / (2.0 * reach.0);
+    let least = f64::from(number).max(f64::from(height) / 8.0);
+    let fits = |step: &f64| step * cent >= least;
+    STEPS_CENTS.into_iter().find(fits).unwrap_or(STEPS_CENTS[STEPS_CENTS.len() - 1])
+}
+
+/// The cents above and below what the note is measured against, at the right.
+fn cents(picture: &mut Picture, sheet: &Sheet, line: Cents) {
+    let step = cents_step(sheet.reach, sheet.y.span(), 1.25 * picture.sizes.scale);
+    let from = ((sheet.middle.0 - sheet.reach.0 - line.0) / step).ceil() as i32;
+    let to = ((sheet.middle.0 + sheet.reach.0 - line.0) / step).floor() as i32;
+    let length = 0.33 * picture.sizes.scale;
+    for mark in from..=to {
+        let away = f64::from(mark) * step;
+        let y = sheet.y_from_cents(Cents(line.0 + away));
+        let x = sheet.times.x.max;
+        picture.hline(Meaning::Axis, x..=x + length, y);
+        let at = pos2(x + 1.8 * length, y);
+        picture.text(Meaning::ScaleNumber, at, Align2::LEFT_CENTER, signed(away, 0));
+    }
+}
+
+/// The line of a reference that is not the temperament's, dashed and named at the left, and a small
+/// wave where a swing is meant to lie if that is below it.
+fn reference(
+    picture: &mut Picture,
+    sheet: &Sheet,
+    traced: &Traced<'_>,
+    against: Against,
+    lines: &Tuning,
+) {
+    if !sheet.shows(against.pitch) {
+        return;
+    }
+    let y = sheet.y_from_cents(against.pitch);
+    if let (Some(name), Some(&midi)) = (against.name, traced.own.last()) {
+        picture.hline(Meaning::Reference, sheet.times.x, y);
+        let line = sheet.y_from_cents(lines.frequency(midi).cents_above(traced.a4));
+        let apart = 0.55 * (picture.sizes.caption + picture.sizes.scale);
+        // Beside the name of the note, not over it.
+        let below = y > line || line - apart < sheet.y.min;
+        let at = if below { y.max(line + apart) } else { y.min(line - apart) };
+        let at = pos2(sheet.times.x.min - 0.45 * picture.sizes.caption, at);
+        picture.text(Meaning::ReferenceName, at, Align2::RIGHT_CENTER, name);
+    }
+    if traced.swing_below {
+        swing(picture, pos2(sheet.times.x.min + 4.0, y));
+    }
+}
+
+/// A small wave whose crests touch the line.
+fn swing(picture: &mut Picture, from: Pos2) {
+    const PIECES: usize = 24;
+    let size = picture.sizes.scale;
+    let wave = (0..=PIECES).map(|piece| {
+        let along = piece as f32 / PIECES as f32;
+        let down = 0.5 - 0.5 * (2.0 * std::f32::consts::TAU * along).cos();
+        from + vec2(along * 2.4 * size, 2.0 + down * 0.8 * size)
+    });
+    picture.line(Meaning::SwingBelow, wave.collect());
+}
+
+/// Where something asked for begins: a dashed line, and its name as long as there is room for it.
+fn sections(picture: &mut Picture, sheet: &Sheet, sections: &[(Secs, String)]) {
+    let size = picture.sizes.scale;
+    let mut free_from = f32::NEG_INFINITY;
+    for (time, name) in sections {
+        let x = sheet.times.x_from_secs(*time);
+        if !sheet.times.x.contains(x) {
+            continue;
+        }
+        picture.vline(Meaning::Section, x, sheet.y);
+        let right = x + picture.width(Meaning::SectionName, name) + 0.5 * size;
+        if x >= free_from && right <= sheet.times.x.max {
+            let foot = pos2(x + 0.25 * size, sheet.y.min + 0.9 * size);
+            picture.write(Meaning::SectionName, foot, name);
+            free_from = right;
+        }
+    }
+}
+
+/// The names of notes where they begin, above the sheet.
+fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
+    let mut free_until = f32::INFINITY;
+    for note in traced.played.notes.iter().rev() {
+        let x = sheet.times.x_from_secs(note.start);
+        if x > sheet.times.x.max {
+            continue;
+        }
+        let gone = note.end.is_some_and(|end| end < sheet.times.oldest());
+        if gone {
+            break;
+        }
+        let name = pitch_name(note.midi, traced.naming);
+        let wide = picture.width(Meaning::NoteName, &name);
+        let at = x.max(sheet.times.x.min);
+        let edge = sheet.times.x.max + 3.0 * picture.sizes.scale;
+        let apart = 0.45 * picture.sizes.caption;
+        if at + wide + apart <= free_until.min(edge) {
+            let foot = pos2(at, sheet.y.min - apart.min(6.0));
+            picture.write(Meaning::NoteName, foot, &name);
+            free_until = at;
+        }
+        if x < sheet.times.x.min {
+            break;
+        }
+    }
+}
+
+/// The trace itself.
+fn course(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+    let pitch = |point: &Point| point.pitch.map(Cents::get);
+    let mut note_at = played.notes_in_order();
+    let seen = sheet.times.seen(&played.points);
+    let lines = sheet::lines(seen, &sheet.times, pitch, |time| note_at(time).is_some());
+    let place = |time, pitch| sheet.place(time, Cents(pitch));
+    picture.lines((Meaning::Trace, Meaning::FaintTrace), &lines, sheet.room(), place);
+}
+
+/// Crests get a small triangle above the trace, troughs one below; straight notes have neither.
+fn turns(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+    let half = picture.sizes.turn;
+    let mut note_at = played.notes_in_order();
+    let (oldest, newest) = (sheet.times.oldest(), sheet.times.newest);
+    let seen = played.turns.iter().filter(|turn| turn.time >= oldest && turn.time <= newest);
+    for turn in seen {
+        let straight = note_at(turn.time).is_some_and(|note| note.straight);
+        if straight || !sheet.shows(turn.pitch) {
+            continue;
+        }
+        let at = sheet.place(turn.time, turn.pitch);
+        let (up, meaning) =
+            if turn.crest { (-1.0, Meaning::Crest) } else { (1.0, Meaning::Trough) };
+        let foot = at + vec2(0.0, up * MARK_APART * half);
+        let corners = vec![
+            foot + vec2(-half, 0.0),
+            foot + vec2(half, 0.0),
+            foot + vec2(0.0, up * 1.6 * half),
+        ];
+        picture.polygon(meaning, corners);
+    }
+}
+
+/// Where the bow started anew on the same pitch: a short stroke at the foot, and the word where it has
+/// room.
+fn rebows(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+    let size = picture.sizes.scale;
+    let wide = picture.width(Meaning::RebowWord, "bow") + 0.8 * size;
+    let mut free_until = f32::INFINITY;
+    for &time in played.rebows.iter().rev() {
+        let x = sheet.times.x_from_secs(time);
+        if x > sheet.times.x.max {
+            continue;
+        }
+        if x < sheet.times.x.min {
+            break;
+        }
+        let foot = sheet.y.max;
+        picture.vline(Meaning::Rebow, x, foot - 1.3 * size..=foot);
+        if x + wide <= free_until.min(sheet.times.x.max) {
+            picture.write(Meaning::RebowWord, pos2(x + 0.4 * size, foot - 0.33 * size), "bow");
+        }
+        free_until = x;
+    }
+}
+
+/// The newest pitch lies off the sheet: the word at that edge.
+fn beyond(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+    let newest = played.points.back().and_then(|point| point.pitch);
+    let Some(pitch) = newest.filter(|&pitch| !sheet.shows(pitch)) else {
+        return;
+    };
+    let (said, y, align) = if pitch.0 > sheet.middle.0 {
+        ("above", sheet.y.min + 4.0, Align2::RIGHT_TOP)
+    } else {
+        ("below", sheet.y.max - 4.0, Align2::RIGHT_BOTTOM)
+    };
+    picture.text(Meaning::Beyond, pos2(sheet.times.x.max - 4.0, y), align, said);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_scale_has_three_to_nine_marks_at_every_zoom_with_room_between_them() {
+        for reach in [30.0, 60.0, 130.0, 250.0, 600.0].map(Cents) {
+            for (height, number) in [(150.0, 19.0), (300.0, 19.0), (900.0, 24.0), (200.0, 38.0)] {
+                let step = cents_step(reach, height, number);
+                let marks = 2.0 * (reach.0 / step).floor() + 1.0;
+                assert!((3.0..=9.0).contains(&marks), "{marks} at {reach:?}, {height}");
+                let apart = step * f64::from(height) / (2.0 * reach.0);
+                assert!(apart >= f64::from(number), "{apart} at {reach:?}, {height}");
+            }
+        }
+    }
+}
