@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
 use panels::keys::{Place, entries};
-use panels::options::Options;
+use panels::shell::options::Options;
 
 use written::Written;
 
@@ -186,7 +186,7 @@ fn set_aside(path: &Path) -> io::Result<PathBuf> {
 mod tests {
     use coach::{Against, Care, Limits, Showing, Swing};
     use panels::keys::KeyMap;
-    use panels::options::{
+    use panels::shell::options::{
         BeatOptions, Delay, DeviceWish, DroneOptions, Practised, Region, Side, TakeOptions, Wanted,
         Zoom,
     };

@@ -27,8 +27,8 @@ use panels::drill_room::drill_ui;
 use panels::journal_room::journal_ui;
 use panels::keys::Command;
 use panels::lesson_room::{LessonAction, lesson_ui};
-use panels::options::Options;
-use panels::rooms::{self, Room};
+use panels::shell::options::Options;
+use panels::shell::rooms::{self, Room};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
 

@@ -11,7 +11,7 @@ use journal::{
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing, journal_ui,
 };
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Stand;
 use panels::theme;
 use std::collections::HashSet;

@@ -25,10 +25,10 @@ mod wave_axis;
 mod wave_beats;
 mod wave_ground;
 
-use crate::foot;
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
+use crate::widgets::button_row;
 use egui::{CentralPanel, Frame, Ui};
 
 pub use action::{DrillAction, Listed, Phase, Sounds};
@@ -54,14 +54,14 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
         let buttons = buttons::buttons(&sight);
-        let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
+        let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         match room.phase() {
             Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
             Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
             Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
             Phase::Findings => findings::findings_ui(ui, page, &sight),
         }
-        asked.extend(foot::foot_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
+        asked.extend(button_row::button_row_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
     });
     asked
 }

@@ -11,7 +11,7 @@ pub use of_drill::DrillKey;
 pub use of_journal::JournalKey;
 pub use of_lesson::LessonKey;
 
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
 use crate::stand::{Action, Stand};
 use coach::Curtain;
 use egui::{Event, Key, Ui};
@@ -258,7 +258,8 @@ const OF_WIDGETS: [Key; 7] = [
     Key::Backspace,
 ];
 /// Keys that turn the pages of a sheet that lies over the Stand.
-pub const OF_SHEETS: [[Key; 2]; 2] = [crate::paging::PEDAL, crate::paging::HOME_END];
+pub const OF_SHEETS: [[Key; 2]; 2] =
+    [crate::widgets::paging::PEDAL, crate::widgets::paging::HOME_END];
 
 /// Whether a key that is held down does it again and again; a pedal is often held for long.
 fn repeats(command: Command) -> bool {

@@ -488,7 +488,7 @@ mod tests {
 
     #[test]
     fn words_grow_as_wanted_and_figures_never_shrink() {
-        for text_scale in crate::options::TEXT_SCALES {
+        for text_scale in crate::shell::options::TEXT_SCALES {
             for window in
                 [Vec2::new(640.0, 400.0), Vec2::new(1024.0, 640.0), Vec2::new(2560.0, 1440.0)]
             {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use coach::{Care, Practice};
 use jiff::civil::Date;
 use journal::{Day, TakeId};
-use panels::report::{ReportOf, ReportState};
+use panels::shell::report::{ReportOf, ReportState};
 use tuning::Naming;
 
 use crate::arguments::{EarArguments, WantedTakes};

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use coach::{Against, Care, Limits, Showing, Swing};
 use panels::keys::KeyMap;
-use panels::options::{
+use panels::shell::options::{
     BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
     Practised, Region, SOUND_DAYS, SPANS, Side, TEXT_SCALES, TakeOptions, WANTED_CENTS, WANTED_HZ,
     Wanted, ZOOMS, Zoom,

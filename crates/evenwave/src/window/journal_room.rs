@@ -3,7 +3,7 @@
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom};
-use panels::rooms::Room;
+use panels::shell::rooms::Room;
 use panels::stand::{Action, Heard};
 
 use super::Window;

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::time::Instant;
 
-use panels::options::Options;
+use panels::shell::options::Options;
 
 use crate::arguments::PractiseArguments;
 use crate::session::Session;

@@ -2,7 +2,7 @@
 
 use std::thread;
 
-use panels::report::ReportState;
+use panels::shell::report::ReportState;
 use panels::stand::Heard;
 
 use super::Window;

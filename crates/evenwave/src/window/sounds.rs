@@ -7,7 +7,7 @@ use std::time::Instant;
 use eframe::egui;
 use panels::journal_room::JournalHeard;
 use panels::lesson_room::LessonAction;
-use panels::rooms::Room;
+use panels::shell::rooms::Room;
 use panels::stand::Heard;
 use tone::{BeatWish, DroneWish};
 use tuning::Secs;

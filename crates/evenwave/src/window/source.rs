@@ -5,8 +5,8 @@ use std::sync::mpsc::Sender;
 use eframe::egui;
 use journal::Context;
 use panels::Source;
-use panels::options::Options;
-use panels::rooms::Room;
+use panels::shell::options::Options;
+use panels::shell::rooms::Room;
 use panels::stand::{Heard, Take};
 use sound::CaptureStatus;
 

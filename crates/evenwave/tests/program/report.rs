@@ -141,7 +141,7 @@ mod window {
     use evenwave::rooms::report::ReportOrder;
     use evenwave::session::Session;
     use journal::{Filter, Shelf};
-    use panels::report::{ReportOf, ReportState};
+    use panels::shell::report::{ReportOf, ReportState};
     use tuning::Naming;
 
     use super::*;

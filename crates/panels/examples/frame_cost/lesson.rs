@@ -3,7 +3,7 @@
 use crate::Room;
 use egui::Ui;
 use panels::lesson_room::{LessonAction, LessonRoom, lesson_ui};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};

@@ -2,7 +2,7 @@
 
 use crate::Room;
 use egui::Ui;
-use panels::options::{Options, Zoom};
+use panels::shell::options::{Options, Zoom};
 use panels::stand::{Action, Heard, Stand, stand_ui};
 use panels::theme::Paper;
 use pitch::Frame;

@@ -3,9 +3,9 @@
 use super::keys::level;
 use super::limits::may_be_free;
 use super::{DrillAction, Phase, Sight};
-use crate::foot::Button;
 use crate::keys::DrillKey;
 use crate::stand::Take;
+use crate::widgets::button_row::Button;
 use coach::{FindingKind, Pace, Showing};
 
 /// The key of a button.

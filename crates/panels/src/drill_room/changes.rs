@@ -3,9 +3,9 @@
 use super::findings::part_ui;
 use super::wave::{played, whole};
 use super::{Sight, said};
-use crate::pen;
-use crate::sheet::Sheet;
 use crate::stand::picture::Point;
+use crate::widgets::pen;
+use crate::widgets::plot_area::Sheet;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use tuning::{Cents, Secs, figure};

@@ -2,9 +2,9 @@
 
 use super::limits::place_of;
 use super::{DrillAction, Sight, said};
-use crate::pen;
+use crate::shell::words;
 use crate::theme::Theme;
-use crate::words;
+use crate::widgets::pen;
 use egui::style::ScrollAnimation;
 use egui::{
     Id, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2, vec2,

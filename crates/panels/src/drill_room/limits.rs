@@ -1,6 +1,6 @@
 //! What of a drill can be changed, and how far.
 
-use crate::options::Options;
+use crate::shell::options::Options;
 use coach::{Count, Drill, Kind, PER_BEAT, Pace, Place, Practice, RATES_HZ};
 use tuning::Hz;
 

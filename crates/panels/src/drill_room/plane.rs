@@ -2,8 +2,8 @@
 
 use super::findings::part_ui;
 use super::{Sight, said};
-use crate::gauge::{RATE, WIDTH};
-use crate::pen;
+use crate::widgets::gauge::{RATE, WIDTH};
+use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use tuning::{Cents, Hz};

@@ -4,10 +4,10 @@
 use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
 use crate::keys::DrillKey;
-use crate::leaves::form::Form;
-use crate::paging::{HOME_END, turn_pages};
-use crate::pen;
-use crate::words;
+use crate::shell::words;
+use crate::widgets::form::Form;
+use crate::widgets::paging::{HOME_END, turn_pages};
+use crate::widgets::pen;
 use coach::{BPM, Count, Drill, Kind, OSCILLATIONS, Pace, Rules};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use tuning::{Secs, figure, pitch_name};

@@ -4,7 +4,7 @@ use super::turns_strip::{self, turns_strip_ui};
 use super::wave::wave_ui;
 use super::wave_axis::turn;
 use super::{Phase, Sight, said};
-use crate::pen;
+use crate::widgets::pen;
 use coach::{Asked, Beat, Drill, Showing};
 use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Secs, pitch_name};

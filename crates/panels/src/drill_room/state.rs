@@ -3,7 +3,7 @@
 use super::action::{DrillAction, Listed, Phase, Sounds};
 use super::heard::Course;
 use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
-use crate::options::Options;
+use crate::shell::options::Options;
 use crate::stand::Stand;
 use coach::{BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice};
 use journal::TakeId;

@@ -1,7 +1,7 @@
 //! A table of measures with a small bar under each: numbers to read, lengths to compare.
 
-use crate::pen;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{Id, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// Width of a column and of the names at the left, as shares of the type size of words.

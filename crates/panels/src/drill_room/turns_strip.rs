@@ -2,7 +2,7 @@
 
 use super::wave_axis::turn;
 use super::{Phase, Sight, said};
-use crate::pen;
+use crate::widgets::pen;
 use coach::Showing;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 

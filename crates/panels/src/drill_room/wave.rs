@@ -5,9 +5,9 @@ use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
 use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
 use super::{Phase, Sight, said};
-use crate::pen;
-use crate::sheet::{self, Sheet, Times};
 use crate::stand::picture::Point;
+use crate::widgets::pen;
+use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Beat, Showing, Wanted};
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
@@ -200,11 +200,11 @@ pub fn played(
     width: f32,
     ink: egui::Color32,
 ) {
-    // `sheet::lines` asks for the value of each point in turn.
+    // `plot_area::lines` asks for the value of each point in turn.
     let flat: Vec<Point> =
         points.iter().map(|(point, away)| Point { pitch: away.map(Cents), ..*point }).collect();
     let pitch = |point: &Point| point.pitch.map(Cents::get);
-    for line in sheet::lines(flat.iter(), &sheet.times, pitch, |_| true) {
+    for line in plot_area::lines(flat.iter(), &sheet.times, pitch, |_| true) {
         let places: Vec<Pos2> = line
             .corners
             .iter()

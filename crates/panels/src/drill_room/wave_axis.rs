@@ -2,7 +2,7 @@
 
 use super::DrillRoom;
 use super::guide::USUAL_WIDTH;
-use crate::sheet::Times;
+use crate::widgets::plot_area::Times;
 use coach::{Asked, Beat, Drill, Kind, Wanted, bloom_width};
 use egui::Rangef;
 use tuning::{Cents, Hz, Secs};

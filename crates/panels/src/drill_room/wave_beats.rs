@@ -1,8 +1,8 @@
 //! The beats along the foot of the pace wave.
 
 use super::Sight;
-use crate::pen;
-use crate::sheet::Sheet;
+use crate::widgets::pen;
+use crate::widgets::plot_area::Sheet;
 use coach::{Drill, Pacer};
 use egui::{Painter, Pos2, Shape, Stroke, pos2, vec2};
 use tuning::Secs;

@@ -3,8 +3,8 @@
 
 use super::wave_axis::{half_width, mark, turn, wanted};
 use super::{Sight, said};
-use crate::pen;
-use crate::sheet::Sheet;
+use crate::widgets::pen;
+use crate::widgets::plot_area::Sheet;
 use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 use tuning::{Cents, Secs, figure, pitch_name};

@@ -3,9 +3,9 @@
 
 use super::said;
 use super::{Ask, Found, JournalAction, JournalRoom};
-use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;
+use crate::widgets::form::Form;
 use egui::{Frame, Id, Key, Modal, Modifiers, Role, ScrollArea, TextEdit, Ui};
 
 /// Width of a sheet where there is room for it, as a share of the type size.

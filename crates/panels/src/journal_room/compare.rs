@@ -2,8 +2,8 @@
 
 use super::said;
 use super::{Half, JournalAction, JournalRoom};
-use crate::leaves::form::Form;
 use crate::stand::Stand;
+use crate::widgets::form::Form;
 use egui::{Grid, Label, RichText, Ui};
 use journal::{Mean, OfNotes, TakeFile, TakeId, Written};
 use std::sync::Arc;

@@ -3,8 +3,8 @@
 use super::said;
 use super::{JournalAction, JournalRoom, Page};
 use crate::keys::JournalKey;
-use crate::leaves::form::Form;
 use crate::stand::Stand;
+use crate::widgets::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
 use journal::Filter;
 

@@ -3,8 +3,8 @@
 use super::said;
 use super::{JournalAction, JournalRoom, Page, Writing};
 use crate::keys::{JournalKey, KeyMap};
-use crate::leaves::form::Form;
-use crate::strip::Strip;
+use crate::widgets::form::Form;
+use crate::widgets::tabs::Strip;
 use egui::Ui;
 use tuning::figure::sentence;
 

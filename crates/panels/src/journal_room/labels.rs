@@ -2,8 +2,8 @@
 
 use super::said;
 use super::{JournalAction, JournalRoom};
-use crate::leaves::form::Form;
 use crate::stand::Stand;
+use crate::widgets::form::Form;
 use egui::{ComboBox, Ui};
 use journal::{Label, TakeFile};
 

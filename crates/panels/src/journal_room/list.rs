@@ -3,9 +3,9 @@
 use super::lines::Line;
 use super::said;
 use super::{JournalAction, JournalRoom};
-use crate::pen;
 use crate::stand::Stand;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
     Align2, Color32, Id, Painter, Pos2, Rect, Role, ScrollArea, Sense, Stroke, Ui, WidgetInfo,

@@ -4,7 +4,7 @@ use super::plots::{self, Called, Window};
 use super::said;
 use super::trends::span_ui;
 use super::{JournalAction, JournalRoom, Span};
-use crate::leaves::form::Form;
+use crate::widgets::form::Form;
 use egui::{Stroke, Ui};
 use egui_plot::{Bar, BarChart};
 use journal::{Day, Practised};

@@ -1,6 +1,6 @@
 //! What the program tells the room, and what the room orders of it.
 
-use crate::report::ReportOf;
+use crate::shell::report::ReportOf;
 use journal::{Entry, Label, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;

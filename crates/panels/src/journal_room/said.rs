@@ -1,6 +1,6 @@
 //! Days, times and takes in words.
 
-use crate::options::Options;
+use crate::shell::options::Options;
 use crate::stand::Stand;
 use jiff::civil::Date;
 use journal::{Day, Entry, Part, TakeId, Written, WrittenLesson};

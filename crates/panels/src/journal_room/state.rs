@@ -4,7 +4,7 @@
 use super::lines::{Line, Offered};
 use super::opened::points;
 use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing};
-use crate::report::ReportOf;
+use crate::shell::report::ReportOf;
 use crate::stand::Stand;
 use journal::{
     Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,

@@ -2,12 +2,12 @@
 
 use super::said;
 use super::{JournalAction, Opened, TraceOf};
-use crate::pen;
-use crate::sheet::{self, Sheet, Times};
 use crate::stand::Stand;
 use crate::stand::layout::names_width;
 use crate::stand::picture::Point;
 use crate::theme::Theme;
+use crate::widgets::pen;
+use crate::widgets::plot_area::{self, Sheet, Times};
 use egui::{
     Align2, Painter, Pos2, Rangef, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
     vec2,
@@ -289,7 +289,7 @@ fn course(
         notes.peek().is_some_and(|note| note.start_s <= time.0)
     };
     let pitch = |point: &Point| point.pitch.map(Cents::get);
-    for line in sheet::lines(seen, &sheet.times, pitch, in_note) {
+    for line in plot_area::lines(seen, &sheet.times, pitch, in_note) {
         let stroke = if line.sure {
             Stroke::new(theme.sizes.pen, theme.ink)
         } else {

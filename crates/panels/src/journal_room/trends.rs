@@ -4,9 +4,9 @@
 use super::plots::{self, Called, Window};
 use super::said;
 use super::{JournalAction, JournalRoom, Span};
-use crate::leaves::form::Form;
 use crate::stand::Stand;
 use crate::theme::Theme;
+use crate::widgets::form::Form;
 use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
 use journal::{Aspect, Day, Part, Split, Trend, Week};

@@ -2,10 +2,10 @@
 
 use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, compare, filtering, heading, keys, list, minutes, players, take, trends};
-use crate::leaves::form::Form;
-use crate::paging::{PEDAL, turn_pages};
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
+use crate::widgets::form::Form;
+use crate::widgets::paging::{PEDAL, turn_pages};
 use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
 use tuning::figure;
 

@@ -1,7 +1,7 @@
 //! The commands that are the same everywhere, and those of the Stand.
 
 use super::{Command, Does, Entry, Place, of};
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
 use egui::Key;
 
 const EVERYWHERE: &[Place] = &[Place::Everywhere];

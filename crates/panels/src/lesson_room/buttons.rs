@@ -4,9 +4,9 @@ use super::action::{Laid, LessonAction};
 use super::keys;
 use super::said;
 use super::state::LessonRoom;
-use crate::foot::Button;
 use crate::keys::{Command, LessonKey};
 use crate::stand::{Stand, Take};
+use crate::widgets::button_row::Button;
 use coach::Align;
 
 /// The buttons of now.

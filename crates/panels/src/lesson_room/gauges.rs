@@ -1,8 +1,8 @@
 //! The gauges of rate and width, with the model's band as the wanted one.
 
 use super::state::LessonRoom;
-use crate::gauge::{Gauge, RATE, Reading, WIDTH};
 use crate::stand::Stand;
+use crate::widgets::gauge::{Gauge, RATE, Reading, WIDTH};
 use coach::band;
 use tuning::{Cents, Hz};
 use vibrato::{Motion, Note, Oscillation};
@@ -16,9 +16,10 @@ pub fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
         ([Reading::Hidden; 2], Vec::new(), true)
     } else if sounding {
         let picture = stand.picture();
-        let motion = match crate::gauge::motions(picture) {
-            crate::gauge::Motions::Live(motion) | crate::gauge::Motions::Last(motion) => motion,
-            crate::gauge::Motions::Silent => Motion::Unknown,
+        let motion = match crate::widgets::gauge::motions(picture) {
+            crate::widgets::gauge::Motions::Live(motion)
+            | crate::widgets::gauge::Motions::Last(motion) => motion,
+            crate::widgets::gauge::Motions::Silent => Motion::Unknown,
         };
         let marks = picture.oscillations.iter().copied().collect();
         (of_motion(motion), marks, true)

@@ -2,7 +2,7 @@
 
 use super::action::Side;
 use crate::keys::Command;
-use crate::report::ReportOf;
+use crate::shell::report::ReportOf;
 use coach::Task;
 use tuning::{Hz, Secs};
 

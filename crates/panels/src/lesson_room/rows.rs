@@ -3,8 +3,8 @@
 
 use super::said;
 use super::state::LessonRoom;
-use crate::pen;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use coach::Difference;
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,

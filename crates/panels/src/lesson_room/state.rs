@@ -5,7 +5,7 @@ use super::action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
 use super::orders::{LessonOrder, PitchPoint};
 use super::takes::Takes;
 use crate::drill_room::Listed;
-use crate::report::ReportOf;
+use crate::shell::report::ReportOf;
 use crate::stand::Stand;
 use coach::{Align, Comparison, Echo, Heard, Lesson, Pair, Phrase, Showing, TIMES, Task, Work};
 use tuning::Secs;

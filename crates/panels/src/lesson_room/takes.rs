@@ -1,6 +1,6 @@
 //! The takes of a lesson, as far as they were kept.
 
-use crate::report::ReportOf;
+use crate::shell::report::ReportOf;
 use journal::TakeId;
 
 /// The takes of a lesson that were kept.

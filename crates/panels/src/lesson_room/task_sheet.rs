@@ -2,8 +2,8 @@
 
 use super::action::{LessonAction, TaskDraft};
 use super::state::LessonRoom;
-use crate::leaves::form::Form;
-use crate::words;
+use crate::shell::words;
+use crate::widgets::form::Form;
 use coach::{BPM, OSCILLATIONS, PER_BEAT, RATES_HZ, TIMES, WIDTHS, Work};
 use egui::{ComboBox, Ui};
 use tuning::{Cents, Hz};

@@ -3,14 +3,14 @@
 use super::action::LessonAction;
 use super::state::LessonRoom;
 use super::{buttons, gauges, keys, overlay, rows, said, task_sheet};
-use crate::foot;
-use crate::gauge::{self, gauge_ui};
-use crate::leaves::form::Form;
-use crate::paging::{HOME_END, turn_pages};
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
+use crate::shell::words;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
-use crate::words;
+use crate::widgets::button_row;
+use crate::widgets::form::Form;
+use crate::widgets::gauge::{self, gauge_ui};
+use crate::widgets::paging::{HOME_END, turn_pages};
 use egui::{
     CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
@@ -36,7 +36,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         let margin = theme.sizes.margin;
         let inner = ui.available_rect_before_wrap().shrink2(vec2(margin, margin / 3.0));
         let buttons = buttons::buttons(room, stand);
-        let (page, foot, drawn) = foot::under(ui.painter(), inner, &buttons, theme);
+        let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
         form.dress(&mut page_side);
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
@@ -47,7 +47,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
                 page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
             }
         });
-        asked.extend(foot::foot_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
+        asked.extend(button_row::button_row_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
     });
     asked
 }

@@ -2,7 +2,8 @@
 
 use super::picture::Sounding;
 use super::state::Stand;
-use crate::{gauge, note_head, steadiness};
+use super::{note_head, steadiness};
+use crate::widgets::gauge;
 use tuning::Secs;
 
 /// Least time from one word to the next while a note sounds.

@@ -6,9 +6,10 @@
 //! line. The note, the level, the trace, the gauges and the buttons never do; a window too small even
 //! for them scrolls.
 
-use crate::options::Side;
+use super::{bar, field, measures_strip};
+use crate::shell::options::Side;
 use crate::theme::Theme;
-use crate::{bar, field, foot, gauge, measures_strip};
+use crate::widgets::{button_row, gauge};
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
 
 /// A part that folds away where there is no room for it.
@@ -191,7 +192,7 @@ impl Layout {
 /// What the buttons are drawn with in a window of this size.
 pub fn bar_theme(window: Vec2, theme: &Theme) -> Theme {
     let inner = window - Vec2::splat(2.0 * theme.sizes.margin);
-    foot::theme_in(inner, theme, |theme| bar::height(inner.x, theme))
+    button_row::theme_in(inner, theme, |theme| bar::height(inner.x, theme))
 }
 
 fn note_width(theme: &Theme) -> f32 {
@@ -390,7 +391,7 @@ fn split(room: Rect, across: f32, gap: f32, side: Side) -> (Rect, Rect) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::options::TEXT_SCALES;
+    use crate::shell::options::TEXT_SCALES;
     use crate::theme::{Paper, Scale};
 
     const SIZES: [Vec2; 12] = [

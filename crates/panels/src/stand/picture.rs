@@ -1,6 +1,6 @@
 //! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
 
-use crate::options::{ZOOMS, Zoom};
+use crate::shell::options::{ZOOMS, Zoom};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Live, Measure, Motion, Note, Oscillation};
@@ -440,7 +440,7 @@ impl Picture {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::options::Options;
+    use crate::shell::options::Options;
     use crate::stand::{Action, Heard, Stand};
     use pitch::Frame;
     use tone::{Line, NoteSpec, Spec, VibratoSpec};

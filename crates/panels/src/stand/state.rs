@@ -1,13 +1,13 @@
 //! What the Stand knows: plain data. [`Stand::apply`] is the only place it changes.
 
-use super::action::{Action, Devices, Figures, Heard, Leaf, Take};
 use super::calm::Calm;
 use super::picture::{Picture, Sounding};
 use crate::keys::Command;
-use crate::options::{Options, SPANS, ZOOMS, Zoom};
-use crate::report::{Report, ReportState};
-use crate::rooms::Room;
-use crate::words::Source;
+use crate::shell::action::{Action, Devices, Figures, Heard, Leaf, Take};
+use crate::shell::options::{Options, SPANS, ZOOMS, Zoom};
+use crate::shell::report::{Report, ReportState};
+use crate::shell::rooms::Room;
+use crate::shell::words::Source;
 use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
     just_above,

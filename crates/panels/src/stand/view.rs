@@ -1,19 +1,18 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
-use super::action::Action;
 use super::layout::{Layout, Needs, bar_theme, cents_width, names_width};
 use super::state::Stand;
-use crate::bow_line::bow_line_ui;
-use crate::field::field_ui;
-use crate::gauge::{self, gauge_ui};
-use crate::oscillation_strip::oscillation_strip_ui;
-use crate::sheet::Times;
+use crate::keys;
+use crate::shell::action::Action;
+use crate::shell::{delays_shown, notice, sheets};
+use crate::stand::bow_line::bow_line_ui;
+use crate::stand::field::field_ui;
+use crate::stand::oscillation_strip::oscillation_strip_ui;
+use crate::stand::time_axis::time_axis_ui;
+use crate::stand::{bar, level_meter, measures_strip, note_head, question, steadiness, trace};
 use crate::theme::{self, Scale, Theme};
-use crate::time_axis::time_axis_ui;
-use crate::{
-    bar, figures, keys, leaves, level_meter, measures_strip, note_head, notice, question,
-    steadiness, trace,
-};
+use crate::widgets::gauge::{self, gauge_ui};
+use crate::widgets::plot_area::Times;
 use egui::{CentralPanel, Frame, Rangef, Rect, ScrollArea, Ui};
 
 /// Draws the Stand over the whole window and says what was asked for.
@@ -27,7 +26,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let room = ui.available_rect_before_wrap();
         let needs = Needs {
-            wanted: !stand.straight && options.wanted != crate::options::Wanted::default(),
+            wanted: !stand.straight && options.wanted != crate::shell::options::Wanted::default(),
             straight: stand.straight,
             side: options.side,
         };
@@ -44,7 +43,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
             }
         });
     });
-    asked.extend(leaves::leaf_ui(ui, stand, theme));
+    asked.extend(sheets::leaf_ui(ui, stand, theme));
     asked
 }
 
@@ -79,7 +78,7 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
 
 /// What lies over the parts.
 fn notices_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    figures::figures_ui(ui, layout.sheet, stand, theme);
+    delays_shown::figures_ui(ui, layout.sheet, stand, theme);
     notice::trouble_ui(ui, layout.sheet, stand, theme);
     if matches!(stand.curtain(), coach::Curtain::Asking(_)) {
         // The question comes first.

@@ -7,7 +7,7 @@ use coach::{Pace, Showing};
 use egui::vec2;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::drill_room::{DrillAction, Phase};
-use panels::options::Options;
+use panels::shell::options::Options;
 use tuning::Secs;
 
 const TALL: egui::Vec2 = vec2(1280.0, 1400.0);

@@ -8,8 +8,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::drill_room::{DrillAction, Phase};
 use panels::keys::{DrillKey, Place, entries};
-use panels::options::Options;
-use panels::rooms::Room;
+use panels::shell::options::Options;
+use panels::shell::rooms::Room;
 use panels::stand::Leaf;
 use panels::theme::Paper;
 

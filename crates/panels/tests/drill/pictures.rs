@@ -4,7 +4,7 @@ use crate::play::{Player, TURN, note, session, sound, straight, there_and_back};
 use crate::scenes::pictures::{EACH, FEW, compare, compare_in};
 use coach::Showing;
 use panels::drill_room::{DrillAction, Phase};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::theme::Paper;
 
 fn usual() -> Options {

@@ -4,7 +4,7 @@ use crate::play::{FIRST, Player, TURN, note, session, sound, straight, there_and
 use crate::scenes::sound::drill;
 use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
 use panels::drill_room::{DrillAction, DrillRoom, GuidePart, Listed, Phase};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Action, Stand};
 use tuning::{Cents, Secs};
 

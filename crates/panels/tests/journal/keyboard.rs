@@ -7,7 +7,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::journal_room::{Ask, JournalAction, JournalOrder, Page, Step, TraceOf};
 use panels::keys::{Does, JournalKey, Place, entries};
-use panels::options::Options;
+use panels::shell::options::Options;
 use tuning::Secs;
 
 fn scene() -> Scene {

@@ -7,8 +7,8 @@ use journal::{Filter, Label, Mean, Weighed};
 use panels::journal_room::{
     Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
 };
-use panels::options::Options;
-use panels::report::ReportOf;
+use panels::shell::options::Options;
+use panels::shell::report::ReportOf;
 use std::path::PathBuf;
 
 fn scene() -> Scene {

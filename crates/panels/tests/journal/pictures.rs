@@ -6,7 +6,7 @@ use journal::{Aspect, Filter, Split, Weighed};
 use panels::journal_room::{
     Ask, Found, JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing,
 };
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::theme::Paper;
 use tuning::Secs;
 

@@ -7,7 +7,7 @@ use journal::{Entry, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures}
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
 };
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Stand;
 use pitch::Frame;
 use std::f64::consts::TAU;
@@ -40,7 +40,7 @@ impl Shown for Scene {
         for action in journal_ui(ui, &self.room, &self.stand) {
             self.apply(action);
         }
-        for action in panels::rooms::over_ui(ui, &self.stand) {
+        for action in panels::shell::rooms::over_ui(ui, &self.stand) {
             self.stand.apply(action);
         }
     }

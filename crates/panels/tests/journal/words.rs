@@ -5,7 +5,7 @@ use crate::scenes::window::harness;
 use egui_kittest::kittest::Queryable;
 use journal::{Aspect, Split, Trends};
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Action;
 
 #[test]

@@ -9,8 +9,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::keys::{Does, LessonKey, Place, entries};
 use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
-use panels::options::Options;
-use panels::report::ReportOf;
+use panels::shell::options::Options;
+use panels::shell::report::ReportOf;
 use panels::stand::{Action, Heard};
 use vibrato::Quantity;
 

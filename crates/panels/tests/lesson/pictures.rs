@@ -5,7 +5,7 @@ use crate::scenes::pictures::{EACH, FEW, compare, compare_in};
 use crate::scenes::sound::{lasting, made};
 use coach::Showing;
 use panels::lesson_room::LessonAction;
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Action;
 
 #[test]

@@ -12,7 +12,7 @@ use coach::Showing;
 use egui::Ui;
 use panels::Source;
 use panels::keys::Command;
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Action, Devices, Heard, Stand, Take, stand_ui};
 use panels::theme::Paper;
 use tone::{NoteSpec, VibratoSpec};

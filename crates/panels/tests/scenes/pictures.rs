@@ -6,7 +6,7 @@
 use super::window::{Shown, harness};
 use egui::{Vec2, vec2};
 use egui_kittest::{Harness, SnapshotOptions};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Action;
 use panels::theme::Paper;
 

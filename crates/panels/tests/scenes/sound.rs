@@ -2,7 +2,7 @@
 
 use coach::Drill;
 use panels::Source;
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use std::path::{Path, PathBuf};
 use tone::{Line, NoteSpec, Spec};

@@ -8,7 +8,7 @@ use egui::accesskit::Toggled;
 use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Leaf, Stand};
 
 /// What a button changes.

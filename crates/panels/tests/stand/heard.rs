@@ -1,6 +1,6 @@
 //! Notes as the ear would report them, made by hand, so that every word that follows is known.
 
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};

@@ -7,7 +7,7 @@ use coach::{Curtain, Question, Showing};
 use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use panels::options::Options;
+use panels::shell::options::Options;
 use panels::stand::Stand;
 use tuning::Cents;
 

@@ -8,7 +8,7 @@ use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::Source;
 use panels::keys::Command;
-use panels::options::{Options, Practised};
+use panels::shell::options::{Options, Practised};
 use panels::stand::picture::SPAN;
 use panels::stand::{Action, Heard, Stand, Take};
 use panels::theme::Paper;

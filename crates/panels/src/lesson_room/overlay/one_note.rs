@@ -5,10 +5,10 @@ use super::scales::{self, Widths};
 use super::{MODEL_PEN, between, draw, page_end, sounding_reference};
 use crate::lesson_room::action::Laid;
 use crate::lesson_room::state::LessonRoom;
-use crate::sheet::{self, Sheet, Times};
 use crate::stand::Stand;
 use crate::stand::picture::Point;
 use crate::theme::Theme;
+use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Align, Comparison, Instant, Pair, cycles_at};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2, vec2};
 use tuning::{Cents, Secs, pitch_name};
@@ -69,7 +69,7 @@ pub fn one_note_ui(
     let thin = Stroke::new(theme.sizes.pen, theme.ink);
     for (course, stroke) in [(&shown.model, thick), (&shown.echo, thin)] {
         let pitch = |point: &Point| point.pitch.map(Cents::get);
-        for line in sheet::lines(course.iter().flatten(), &times, pitch, |_| true) {
+        for line in plot_area::lines(course.iter().flatten(), &times, pitch, |_| true) {
             draw(&on_sheet, &sheet, &line, stroke);
         }
     }
@@ -188,7 +188,7 @@ fn view(shown: &Shown, sounds: bool) -> (Cents, Cents) {
         .into_iter()
         .flatten()
         .flatten()
-        .filter(|point| point.confidence >= sheet::DOUBTFUL_BELOW)
+        .filter(|point| point.confidence >= plot_area::DOUBTFUL_BELOW)
         .filter_map(|point| point.pitch.map(Cents::get))
         .filter(|cents| cents.abs() < 600.0)
         .collect();

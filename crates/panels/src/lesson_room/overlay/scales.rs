@@ -2,9 +2,9 @@
 //! below it.
 
 use super::MODEL_PEN;
-use crate::pen;
-use crate::sheet::{Sheet, Times};
 use crate::theme::Theme;
+use crate::widgets::pen;
+use crate::widgets::plot_area::{Sheet, Times};
 use egui::{Align2, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2};
 use tuning::{Cents, Secs, figure};
 

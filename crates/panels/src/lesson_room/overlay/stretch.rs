@@ -1,7 +1,7 @@
 //! The line of a long phrase: thinned to the columns of the sheet once, and kept from one picture to the next.
 
-use crate::sheet::{self, Line, Times};
 use crate::stand::picture::Point;
+use crate::widgets::plot_area::{self, Line, Times};
 use coach::Instant;
 use egui::Context;
 use egui::cache::{ComputerMut, FrameCache};
@@ -93,7 +93,7 @@ impl ComputerMut<Key<'_>, Arc<Vec<Line>>> for Liner {
             })
             .collect();
         let pitch = |point: &Point| point.pitch.map(Cents::get);
-        Arc::new(sheet::lines(&points, &times, pitch, |_| true))
+        Arc::new(plot_area::lines(&points, &times, pitch, |_| true))
     }
 }
 

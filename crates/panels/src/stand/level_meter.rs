@@ -1,11 +1,11 @@
 //! How loud the sound is, in a bar and in words, and what is listened to.
 
-use crate::beat;
-use crate::pen;
+use crate::shell::words;
+use crate::stand::beat;
 use crate::stand::picture::{Picture, Sounding};
 use crate::stand::state::Stand;
 use crate::theme::Theme;
-use crate::words;
+use crate::widgets::pen;
 use egui::{Color32, Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::figure;
 

@@ -1,9 +1,9 @@
 //! What reaches the Stand: what the player did, what was heard, what the program tells.
 
 use crate::keys::Command;
-use crate::options::Options;
-use crate::report::{ReportOf, ReportState};
-use crate::words::Source;
+use crate::shell::options::Options;
+use crate::shell::report::{ReportOf, ReportState};
+use crate::shell::words::Source;
 use coach::Answer;
 use std::collections::BTreeMap;
 use tuning::Secs;

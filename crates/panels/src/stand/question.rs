@@ -2,10 +2,10 @@
 //! question, and what came of the answer.
 
 use crate::keys::Command;
-use crate::pen;
 use crate::stand::picture::Sounding;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
+use crate::widgets::pen;
 use coach::{Answered, Curtain, Question, Showing, answers};
 use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,

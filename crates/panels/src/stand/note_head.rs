@@ -1,11 +1,11 @@
 //! The note that sounds or sounded last: its name, how far its centre lies from what it is measured
 //! against, and what that is.
 
-use crate::pen;
+use crate::shell::words;
 use crate::stand::picture::Sounding;
 use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
-use crate::words;
+use crate::widgets::pen;
 use coach::{Around, Swing};
 use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Cents, figure, pitch_name};

@@ -1,8 +1,8 @@
 //! The row of buttons at the foot of a room, each with the key that does the same.
 
-use crate::pen;
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{
     FontId, Id, Painter, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2,
 };
@@ -152,7 +152,7 @@ fn rows_height(rows: usize, size: f32) -> f32 {
 
 /// Draws the buttons of a room into `area`, the last `at_right` of them at its right end, and says what was
 /// asked for.
-pub fn foot_ui<A: Clone>(
+pub fn button_row_ui<A: Clone>(
     ui: &mut Ui,
     area: Rect,
     room: Room,

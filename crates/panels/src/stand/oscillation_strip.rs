@@ -1,9 +1,9 @@
 //! The oscillation strip: every cycle one bar, as long as its period and as tall as its width.
 
-use crate::sheet::Times;
 use crate::stand::picture::Picture;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
+use crate::widgets::plot_area::Times;
 use egui::{Align2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2};
 use tuning::{Cents, Secs};
 use vibrato::Oscillation;

@@ -1,8 +1,8 @@
 //! What the player should know now: why nothing is heard, and what the program has to say.
 
-use crate::pen;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// Size of the notice of a trouble, if there is room, at the usual size of type.

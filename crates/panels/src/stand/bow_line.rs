@@ -1,9 +1,9 @@
 //! The bow line: loudness over the axis of time, and where the bow started anew.
 
-use crate::sheet::{self, Times};
 use crate::stand::picture::Point;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
+use crate::widgets::plot_area::{self, Times};
 use egui::{Align2, Pos2, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
 use tuning::figure;
 
@@ -52,7 +52,7 @@ pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme:
     let mut note_at = picture.notes_in_order();
     let seen = times.seen(&picture.points);
     let on_sheet = ui.painter_at(Rect::from_x_y_ranges(times.x, area.y_range()));
-    for line in sheet::lines(seen, times, level, |time| note_at(time).is_some()) {
+    for line in plot_area::lines(seen, times, level, |time| note_at(time).is_some()) {
         let stroke = if line.sure {
             Stroke::new(0.7 * theme.sizes.pen, theme.soft_ink)
         } else {

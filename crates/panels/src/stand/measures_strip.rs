@@ -1,10 +1,10 @@
 //! The measures of the note that ended last, kept until the next one begins.
 
-use crate::pen;
+use crate::shell::words;
 use crate::stand::picture::Sounding;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
-use crate::words;
+use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::pitch_name;
 

@@ -1,9 +1,9 @@
 //! Microphone, loudspeaker, drone and metronome.
 
-use super::form::Form;
 use crate::keys::Command;
-use crate::options::{BPM, DRONE_DB, DeviceWish};
+use crate::shell::options::{BPM, DRONE_DB, DeviceWish};
 use crate::stand::{Action, Device, Stand};
+use crate::widgets::form::Form;
 use egui::Ui;
 
 /// Draws it.
@@ -93,7 +93,7 @@ fn switch_ui(
 
 fn drone_ui(
     ui: &mut Ui,
-    options: &mut crate::options::Options,
+    options: &mut crate::shell::options::Options,
     stand: &Stand,
     form: &Form,
     asked: &mut Vec<Action>,
@@ -122,7 +122,7 @@ fn drone_ui(
 
 fn beat_ui(
     ui: &mut Ui,
-    options: &mut crate::options::Options,
+    options: &mut crate::shell::options::Options,
     stand: &Stand,
     form: &Form,
     asked: &mut Vec<Action>,

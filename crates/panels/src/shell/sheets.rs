@@ -1,6 +1,5 @@
 //! The sheets that lie over the Stand: the list of keys, the settings, the sound, a report.
 
-pub(crate) mod form;
 mod keys_list;
 mod regions;
 mod report;
@@ -8,11 +7,11 @@ mod settings;
 mod sound;
 
 use crate::keys::{Command, OF_SHEETS};
-use crate::paging::turn_pages;
 use crate::stand::{Action, Leaf, Stand};
 use crate::theme::Theme;
+use crate::widgets::form::Form;
+use crate::widgets::paging::turn_pages;
 use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
-use form::Form;
 
 /// Width of a sheet where there is room for it, as a share of the type size.
 const WIDTH: f32 = 52.0;

@@ -3,12 +3,12 @@
 
 mod regions;
 
-use crate::gauge::{self, Motions, RATE, WIDTH};
-use crate::options::Region;
-use crate::pen;
+use crate::shell::options::Region;
 use crate::stand::picture::Picture;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
+use crate::widgets::gauge::{self, Motions, RATE, WIDTH};
+use crate::widgets::pen;
 use egui::{
     Align2, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2,
 };

@@ -1,13 +1,13 @@
 //! The trace: pitch in cents against the notes, flowing from right to left.
 
 use crate::keys::Command;
-use crate::pen;
-use crate::sheet::{self, Sheet, Times};
+use crate::shell::words;
 use crate::stand::layout::lane_height;
 use crate::stand::picture::{Picture, Point, Sounding};
 use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
-use crate::words;
+use crate::widgets::pen;
+use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::Swing;
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
@@ -256,7 +256,7 @@ fn course(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
     let pitch = |point: &Point| point.pitch.map(Cents::get);
     let mut note_at = picture.notes_in_order();
     let seen = sheet.times.seen(&picture.points);
-    for line in sheet::lines(seen, &sheet.times, pitch, |time| note_at(time).is_some()) {
+    for line in plot_area::lines(seen, &sheet.times, pitch, |time| note_at(time).is_some()) {
         let stroke = if line.sure {
             Stroke::new(theme.sizes.pen, theme.ink)
         } else {
@@ -361,7 +361,7 @@ fn held(painter: &Painter, rect: Rect, stand: &Stand, theme: &Theme) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::options::ZOOMS;
+    use crate::shell::options::ZOOMS;
 
     #[test]
     fn the_scale_has_three_to_nine_marks_at_every_zoom_with_room_between_them() {

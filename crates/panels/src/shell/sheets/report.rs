@@ -1,8 +1,8 @@
 //! The sheet on which a report is asked for: what it is of, where it goes, what became of it.
 
-use super::form::Form;
-use crate::report::ReportState;
+use crate::shell::report::ReportState;
 use crate::stand::{Action, Stand};
+use crate::widgets::form::Form;
 use egui::{Button, Label, Ui};
 use tuning::figure;
 

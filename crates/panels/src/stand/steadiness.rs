@@ -1,10 +1,10 @@
 //! Straight practice: how true and how still a note without vibrato is held.
 
-use crate::gauge::{Gauge, Reading, Scale};
-use crate::pen;
 use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Sounding, Straight};
 use crate::theme::Theme;
+use crate::widgets::gauge::{Gauge, Reading, Scale};
+use crate::widgets::pen;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
 use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;

@@ -1,13 +1,13 @@
 //! All that can be set, but for devices, drone and metronome.
 
-use super::form::Form;
 use super::regions::{RATES_HZ, WIDTHS_CENTS, regions_ui};
 use crate::keys::Command;
-use crate::options::{
+use crate::shell::options::{
     ENDS_AFTER, KEEPS_BEFORE, Options, SOUND_DAYS, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom,
 };
 use crate::stand::{Action, Stand};
 use crate::theme::Paper;
+use crate::widgets::form::Form;
 use coach::{Against, Showing, Swing};
 use egui::Ui;
 use tuning::{A4_RANGE_HZ, Cents, Hz, Naming, SHIPPED_INSTRUMENTS, Temperament};

@@ -1,10 +1,10 @@
 //! The buttons at the foot of the Stand.
 
-use crate::foot::{self, Button, foot_ui};
 use crate::keys::Command;
-use crate::rooms::Room;
+use crate::shell::rooms::Room;
 use crate::stand::{Action, Stand, Take};
 use crate::theme::Theme;
+use crate::widgets::button_row::{self, Button, button_row_ui};
 use coach::Showing;
 use egui::{Rect, Ui};
 use tuning::pitch_name;
@@ -32,9 +32,9 @@ const SHEETS: usize = 3;
 pub fn height(width: f32, theme: &Theme) -> f32 {
     let widths = WIDEST.map(|(text, mark)| {
         let letters = text.chars().count() as f32 * LETTER;
-        (letters + foot::around(mark)) * theme.sizes.caption
+        (letters + button_row::around(mark)) * theme.sizes.caption
     });
-    foot::height_of(&widths, width, theme)
+    button_row::height_of(&widths, width, theme)
 }
 
 fn buttons(stand: &Stand) -> [Button<Command>; 10] {
@@ -98,7 +98,7 @@ fn takes(take: &Take) -> String {
 
 /// Draws them into `area` and says what was asked for.
 pub fn bar_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    let asked = foot_ui(ui, area, Room::Stand, &buttons(stand), SHEETS, theme);
+    let asked = button_row_ui(ui, area, Room::Stand, &buttons(stand), SHEETS, theme);
     asked.into_iter().map(Action::Do).collect()
 }
 
@@ -113,9 +113,9 @@ mod tests {
         crate::theme::dress(&ctx);
         for width in [604.0, 988.0, 1244.0, 2524.0] {
             let output = ctx.run_ui(egui::RawInput::default(), |ui| {
-                let mut stand = Stand::new(crate::options::Options::default());
+                let mut stand = Stand::new(crate::shell::options::Options::default());
                 stand.drone_on = true;
-                let needed = foot::height(ui.painter(), width, &buttons(&stand), theme);
+                let needed = button_row::height(ui.painter(), width, &buttons(&stand), theme);
                 assert!(needed <= height(width, theme), "{width}");
             });
             output.drop_without_applying_deltas();

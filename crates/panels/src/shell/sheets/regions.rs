@@ -1,7 +1,7 @@
 //! The named regions of the field, to be added, renamed, moved and deleted.
 
-use super::form::Form;
-use crate::options::{Options, Region, shipped_regions};
+use crate::shell::options::{Options, Region, shipped_regions};
+use crate::widgets::form::Form;
 use egui::Ui;
 use std::ops::RangeInclusive;
 use tuning::{Cents, Hz};

@@ -1,11 +1,11 @@
 //! A gauge: a large figure, and below it a scale with the live value, its doubt as a soft band and
 //! the last oscillations as fading marks.
 
-use crate::pen;
 use crate::stand::Stand;
 use crate::stand::picture::{MARKS, Picture, Sounding};
-use crate::steadiness;
+use crate::stand::steadiness;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2};
 use tuning::{Cents, Hz, figure};
 use vibrato::{Measure, Motion};

@@ -3,10 +3,11 @@
 use egui::{Align2, Frame, Margin, Panel, Role, Sense, Ui, WidgetInfo, vec2};
 
 use crate::keys::{self, Command};
+use crate::shell::{notice, sheets};
 use crate::stand::{Action, Stand};
-use crate::strip::Strip;
 use crate::theme::{Scale, Theme};
-use crate::{leaves, notice, pen};
+use crate::widgets::pen;
+use crate::widgets::tabs::Strip;
 
 /// A room of the window.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -110,7 +111,7 @@ pub fn over_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let window = ui.ctx().content_rect();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
     let mut asked = keys::common(ui, stand);
-    asked.extend(leaves::leaf_ui(ui, stand, theme));
+    asked.extend(sheets::leaf_ui(ui, stand, theme));
     asked
 }
 

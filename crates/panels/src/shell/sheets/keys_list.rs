@@ -1,8 +1,8 @@
 //! The list of keys, place by place; the lines of what can be done from here can be pressed as well.
 
-use super::form::Form;
 use crate::keys::{Does, Entry, Place, entries};
 use crate::stand::{Action, Stand};
+use crate::widgets::form::Form;
 use egui::{Align, Button, Layout, Ui, vec2};
 
 /// Least width of a line, as a share of the type size: two stand side by side from twice this on.

@@ -1,8 +1,8 @@
 //! How late the picture is and what it costs: a small panel for those who want to know.
 
-use crate::pen;
 use crate::stand::Stand;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 /// Draws the panel into the lower left corner of `sheet`, if it was asked for.

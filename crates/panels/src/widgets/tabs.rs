@@ -1,7 +1,7 @@
 //! A strip of names of which one is chosen, each with its key: rooms, and pages of a room.
 
-use crate::pen;
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{Align2, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
 /// Size of the key's name, as a share of the type size.

@@ -2,10 +2,10 @@
 //! names, to be moved and resized by the mouse (on the sheet of settings, by keyboard too).
 
 use super::Plane;
-use crate::options::Region;
-use crate::pen;
+use crate::shell::options::Region;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::{CursorIcon, Id, Painter, Pos2, Rect, Sense, Shape, Ui, Vec2, pos2, vec2};
 use tuning::{Cents, Hz};
 
@@ -253,8 +253,8 @@ fn outline(painter: &Painter, rect: Rect, (dash, gap): (f32, f32), theme: &Theme
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::gauge::{RATE, WIDTH};
-    use crate::options::shipped_regions;
+    use crate::shell::options::shipped_regions;
+    use crate::widgets::gauge::{RATE, WIDTH};
 
     fn plane() -> Plane {
         Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)) }

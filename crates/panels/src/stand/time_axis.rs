@@ -1,10 +1,10 @@
 //! The axis of time that trace, strip and bow line share, and what runs through all of them: where
 //! notes begin and where samples are missing.
 
-use crate::pen;
-use crate::sheet::Times;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
+use crate::widgets::pen;
+use crate::widgets::plot_area::Times;
 use egui::{Align2, Painter, Rect, Ui, pos2};
 use tuning::Secs;
 

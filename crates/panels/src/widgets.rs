@@ -1,0 +1,9 @@
+//! What is drawn in more than one room: these know no room and no application.
+
+pub(crate) mod button_row;
+pub(crate) mod form;
+pub(crate) mod gauge;
+pub(crate) mod paging;
+pub(crate) mod pen;
+pub(crate) mod plot_area;
+pub(crate) mod tabs;
