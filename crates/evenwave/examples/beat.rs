@@ -7,7 +7,7 @@ use std::io::{BufWriter, Write};
 use std::sync::mpsc::channel;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use evenwave::player::{Player, Playing, Told};
+use evenwave::player::{FromPlayer, Player, Playing};
 use tone::BeatWish;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -31,7 +31,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let end = begun + Duration::from_secs_f64(secs);
     while let Ok(told) = telling.recv_timeout(end.saturating_duration_since(Instant::now())) {
         match told {
-            Told::Beat { place, at } => {
+            FromPlayer::Beat { place, at } => {
                 std::thread::sleep(at.saturating_duration_since(Instant::now()));
                 let (sounds, shown) = (of(at), of(Instant::now()));
                 writeln!(
@@ -39,9 +39,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                     r#"{{"place":{place},"sounds_s":{sounds:.6},"shown_s":{shown:.6}}}"#
                 )?;
             }
-            Told::Loudspeaker(words) => eprintln!("{}", words.unwrap_or_default()),
-            Told::RunBeat { .. } | Told::Chirp { .. } | Told::At { .. } | Told::ReelOver { .. } => {
-            }
+            FromPlayer::Loudspeaker(words) => eprintln!("{}", words.unwrap_or_default()),
+            FromPlayer::RunBeat { .. }
+            | FromPlayer::Chirp { .. }
+            | FromPlayer::At { .. }
+            | FromPlayer::ClipOver { .. } => {}
         }
     }
     log.flush()?;

@@ -7,7 +7,7 @@ use std::time::Instant;
 use tone::{CHIRP_SECS, Chirp, find_chirp};
 use tuning::Secs;
 
-use crate::listener::Tapped;
+use crate::listener::SoundBlock;
 use crate::sound_clock::SoundClock;
 
 /// Chirps to be played: [`Player::chirp`](crate::player::Player::chirp).
@@ -108,13 +108,13 @@ impl Calibration {
         }
     }
 
-    /// A chirp was told to sound at this instant: [`Told::Chirp`](crate::player::Told::Chirp).
+    /// A chirp was told to sound at this instant: [`FromPlayer::Chirp`](crate::player::FromPlayer::Chirp).
     pub fn played(&mut self, at: Instant) {
         self.chirps.push(at);
     }
 
     /// The microphone heard this.
-    pub fn heard(&mut self, block: &Tapped) {
+    pub fn heard(&mut self, block: &SoundBlock) {
         if block.samples.is_empty() || block.rate_hz == 0 {
             return;
         }
@@ -301,7 +301,7 @@ mod tests {
                 if self.lost == 0 || end < hole || at > hole + self.lost {
                     let start = ahead + at as f64 / rate;
                     let delay = 0.5 * (1.0 + chance.next()) * 0.008;
-                    calibration.heard(&Tapped {
+                    calibration.heard(&SoundBlock {
                         samples: block.to_vec(),
                         rate_hz: self.rate_hz,
                         start: Secs(start),

@@ -10,12 +10,12 @@ pub mod commands;
 pub mod drills;
 pub mod fault;
 pub mod formats;
+#[cfg(feature = "window")]
+pub mod journal_thread;
 pub mod listener;
 pub mod outputs;
 pub mod player;
 pub mod report;
-#[cfg(feature = "window")]
-pub mod rooms;
 pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;

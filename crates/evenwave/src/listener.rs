@@ -6,7 +6,7 @@ mod heard;
 mod live;
 mod played;
 mod relay;
-mod tapped;
+mod sound_block;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -24,12 +24,12 @@ use crate::fault::Fault;
 use crate::session::Session;
 use crate::takes::Keeper;
 use expected::Expected;
-pub use heard::{DeviceState, Heard, Level};
+pub use heard::{DeviceState, FromListener, Level};
 use live::from_microphone;
 use played::{Feed, at_real_pace};
 use relay::Relay;
-use tapped::Taps;
-pub use tapped::{TAP_ROOM, Tapped};
+use sound_block::BlockFeed;
+pub use sound_block::{MOST_BLOCKS, SoundBlock};
 
 /// How long the listener rests between looks at its source: one frame of pitch.
 const REST: Duration = Duration::from_millis(5);
@@ -39,7 +39,7 @@ const ROOM: usize = 8_192;
 
 /// Where the sound comes from.
 #[derive(Clone, Debug)]
-pub enum Source {
+pub enum SoundSource {
     /// A microphone, live.
     Microphone {
         /// Its name as `evenwave devices` lists it; `None` for the system's own choice.
@@ -62,7 +62,7 @@ pub enum Source {
 #[derive(Clone, Debug)]
 pub struct Listening {
     /// Where the sound comes from.
-    pub source: Source,
+    pub source: SoundSource,
     /// Tuning and range of the ear.
     pub settings: Settings,
 }
@@ -71,9 +71,9 @@ pub struct Listening {
 pub struct Listener {
     /// What is heard. Bounded: a reader that stays away makes the listener wait, and what the
     /// microphone then cannot keep is told as lost.
-    pub events: Receiver<Heard>,
+    pub events: Receiver<FromListener>,
     expected: Sender<Vec<Hz>>,
-    taps: Sender<SyncSender<Tapped>>,
+    follow: Sender<SyncSender<SoundBlock>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
@@ -81,7 +81,7 @@ pub struct Listener {
 impl Listener {
     /// Starts the thread. `wake` is called on it whenever something new waits in `events`.
     ///
-    /// A missing or lost microphone is no error: it is told in [`Heard::Device`] and tried again.
+    /// A missing or lost microphone is no error: it is told in [`FromListener::Device`] and tried again.
     /// What is heard is kept by `keeper`, if there is one.
     pub fn start(
         listening: Listening,
@@ -91,12 +91,12 @@ impl Listener {
         let (sender, events) = sync_channel(ROOM);
         let stop = Arc::new(AtomicBool::new(false));
         let (expect, orders) = channel();
-        let (taps, asked) = channel();
-        let relay = Relay::new(sender, keeper).tapped(Taps::new(asked));
+        let (follow, asked) = channel();
+        let relay = Relay::new(sender, keeper).with_feed(BlockFeed::new(asked));
         let stopped = Arc::clone(&stop);
         let settings = listening.settings;
         let work: Box<dyn FnOnce() + Send> = match listening.source {
-            Source::Microphone { device, channel } => {
+            SoundSource::Microphone { device, channel } => {
                 let choice = DeviceChoice { name: device, channel };
                 Box::new(move || {
                     let expected = Expected::new(orders);
@@ -110,7 +110,7 @@ impl Listener {
                     );
                 })
             }
-            Source::Recording { path, channel } => {
+            SoundSource::Recording { path, channel } => {
                 let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
                 let mut recording = Recording::open(&path).map_err(failed)?;
                 if let Some(channel) = channel {
@@ -121,7 +121,7 @@ impl Listener {
                 let feed = Feed::Recording(Box::new(recording));
                 Box::new(move || at_real_pace(feed, name, chain, relay, &stopped, &wake))
             }
-            Source::Session(session) => {
+            SoundSource::Session(session) => {
                 let chain = chain_for(session.sample_rate_hz(), settings)?;
                 let name = format!("the demo session {}", session.name());
                 let feed = Feed::Session { session, place: 0 };
@@ -132,7 +132,7 @@ impl Listener {
             .name("listen".to_owned())
             .spawn(work)
             .map_err(|error| Fault::Failed(format!("the listener cannot be started ({error})")))?;
-        Ok(Self { events, expected: expect, taps, stop, thread: Some(thread) })
+        Ok(Self { events, expected: expect, follow, stop, thread: Some(thread) })
     }
 
     /// From now on the program itself plays these partials, and they may leak into the microphone; a
@@ -142,14 +142,14 @@ impl Listener {
     }
 
     /// From now on the samples themselves are handed to the receiver too, until it is dropped or another one
-    /// asks. What it leaves lying is bounded by [`TAP_ROOM`] blocks; further ones are left out.
-    pub fn tap(&self) -> Receiver<Tapped> {
-        let (sender, tap) = sync_channel(TAP_ROOM);
-        self.taps.send(sender).ok();
-        tap
+    /// asks. What it leaves lying is bounded by [`MOST_BLOCKS`] blocks; further ones are left out.
+    pub fn follow_sound(&self) -> Receiver<SoundBlock> {
+        let (sender, blocks) = sync_channel(MOST_BLOCKS);
+        self.follow.send(sender).ok();
+        blocks
     }
 
-    /// Asks the listener to end: a sounding note is still told, then [`Heard::Ended`].
+    /// Asks the listener to end: a sounding note is still told, then [`FromListener::Ended`].
     pub fn stop(&self) {
         self.stop.store(true, Relaxed);
     }

@@ -1,10 +1,10 @@
-//! The player thread: drone, metronome, runs with a guide, chirps and reels through the loudspeaker.
+//! The player thread: drone, metronome, runs with a guide, chirps and clips through the loudspeaker.
 //!
 //! Time is counted in samples that leave the program; where there is no loudspeaker the beats go on by
 //! the clock, to be seen. A missing loudspeaker is told and tried again, and harms nothing else.
 
+mod clip;
 mod mixer;
-mod reel;
 mod work;
 
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -15,8 +15,8 @@ use sound::Loudspeaker;
 use tone::{BeatWish, DroneWish, RunWish};
 use tuning::Secs;
 
+pub use clip::Clip;
 use mixer::Falls;
-pub use reel::Reel;
 use work::Work;
 
 /// Time between looks at the queue.
@@ -41,7 +41,7 @@ pub struct Playing {
 
 /// What the player tells.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Told {
+pub enum FromPlayer {
     /// A beat sounds at this instant, which lies a little ahead.
     Beat {
         /// Its place in the bar, from 0.
@@ -63,20 +63,20 @@ pub enum Told {
         /// When.
         at: Instant,
     },
-    /// A reel is at this place of its sound at this instant; from there it goes on at its speed. Told forty
+    /// A clip is at this place of its sound at this instant; from there it goes on at its speed. FromPlayer forty
     /// times a second, and where it goes back to the start of its part.
     At {
-        /// The reel's number.
-        reel: u64,
+        /// The clip's number.
+        clip: u64,
         /// The place, in seconds of the sound.
         place: Secs,
         /// When.
         at: Instant,
     },
-    /// A reel came to its end. One that was stopped or replaced tells nothing.
-    ReelOver {
-        /// The reel's number.
-        reel: u64,
+    /// A clip came to its end. One that was stopped or replaced tells nothing.
+    ClipOver {
+        /// The clip's number.
+        clip: u64,
         /// When.
         at: Instant,
         /// Why, if it cannot be played at all.
@@ -86,14 +86,14 @@ pub enum Told {
     Loudspeaker(Option<String>),
 }
 
-impl Told {
+impl FromPlayer {
     fn of(what: Falls, at: Instant) -> Self {
         match what {
             Falls::Beat(place) => Self::Beat { place, at },
             Falls::RunBeat(run, beat) => Self::RunBeat { run, beat, at },
             Falls::Chirp => Self::Chirp { at },
-            Falls::Reel(reel, place) => Self::At { reel, place, at },
-            Falls::ReelOver(reel) => Self::ReelOver { reel, at, why: None },
+            Falls::Clip(clip, place) => Self::At { clip, place, at },
+            Falls::ClipOver(clip) => Self::ClipOver { clip, at, why: None },
         }
     }
 }
@@ -101,7 +101,7 @@ impl Told {
 enum Order {
     Sound(Playing),
     Chirps(u32),
-    Play(Box<Reel>),
+    Play(Box<Clip>),
     Stop,
     End,
 }
@@ -114,7 +114,7 @@ pub struct Player {
 
 impl Player {
     /// Starts the thread. `tell` is called on it.
-    pub fn start(tell: impl Fn(Told) + Send + 'static) -> std::io::Result<Self> {
+    pub fn start(tell: impl Fn(FromPlayer) + Send + 'static) -> std::io::Result<Self> {
         let (orders, waiting) = channel();
         let thread = thread::Builder::new()
             .name("play".to_owned())
@@ -122,7 +122,7 @@ impl Player {
         Ok(Self { orders, thread: Some(thread) })
     }
 
-    /// From now on this is to sound, and nothing else but chirps and reels.
+    /// From now on this is to sound, and nothing else but chirps and clips.
     pub fn sound(&self, sounding: Playing) {
         self.order(Order::Sound(sounding));
     }
@@ -132,13 +132,13 @@ impl Player {
         self.order(Order::Chirps(count));
     }
 
-    /// Plays this reel from now on, instead of the one that plays; another place, speed or part is another
-    /// reel. It goes through the loudspeaker that was named in [`Playing`].
-    pub fn play(&self, reel: Reel) {
-        self.order(Order::Play(Box::new(reel)));
+    /// Plays this clip from now on, instead of the one that plays; another place, speed or part is another
+    /// clip. It goes through the loudspeaker that was named in [`Playing`].
+    pub fn play(&self, clip: Clip) {
+        self.order(Order::Play(Box::new(clip)));
     }
 
-    /// The reel that plays fades out.
+    /// The clip that plays fades out.
     pub fn stop(&self) {
         self.order(Order::Stop);
     }
@@ -157,15 +157,15 @@ impl Drop for Player {
     }
 }
 
-fn run<T: Fn(Told)>(mut work: Work<Loudspeaker, T>, orders: &Receiver<Order>) {
+fn run<T: Fn(FromPlayer)>(mut work: Work<Loudspeaker, T>, orders: &Receiver<Order>) {
     let mut ends = None;
     loop {
         let rest = if work.is_at_rest() { SLEEP } else { REST };
         match orders.recv_timeout(rest) {
             Ok(Order::Sound(wish)) => work.wish(wish),
             Ok(Order::Chirps(count)) => work.chirp(count),
-            Ok(Order::Play(reel)) => work.play(*reel),
-            Ok(Order::Stop) => work.stop_reel(),
+            Ok(Order::Play(clip)) => work.play(*clip),
+            Ok(Order::Stop) => work.stop_clip(),
             Ok(Order::End) | Err(RecvTimeoutError::Disconnected) => {
                 work.hush();
                 ends.get_or_insert(Instant::now() + LAST);

@@ -33,7 +33,7 @@ fn head() -> String {
 
 /// What was found on disk.
 #[derive(Debug, PartialEq)]
-pub struct Found {
+pub struct ReadSettings {
     /// The options that hold now.
     pub options: Options,
     /// What the player should know: settings that could not be read, and where they are kept.
@@ -69,8 +69,8 @@ impl Settings {
 
     /// Reads the settings. A file that cannot be understood is moved aside, and the usual settings
     /// hold.
-    pub fn read(&self) -> Found {
-        let usual = |word: String| Found { options: Options::default(), word: Some(word) };
+    pub fn read(&self) -> ReadSettings {
+        let usual = |word: String| ReadSettings { options: Options::default(), word: Some(word) };
         let Some(path) = &self.path else {
             return usual(
                 "there is no folder for settings on this system: what is set is not kept"
@@ -78,7 +78,7 @@ impl Settings {
             );
         };
         match looked_at(path) {
-            Ok(options) => Found { options: options.unwrap_or_default(), word: None },
+            Ok(options) => ReadSettings { options: options.unwrap_or_default(), word: None },
             Err(Unread::Closed(error)) => usual(format!(
                 "the settings cannot be read ({error}); the usual ones hold: {}",
                 path.display()
@@ -265,7 +265,7 @@ mod tests {
         assert_eq!(settings.read().options, Options::default());
         settings.write(&changed()).expect("it can be written");
         let found = settings.read();
-        assert_eq!(found, Found { options: changed(), word: None });
+        assert_eq!(found, ReadSettings { options: changed(), word: None });
         gone(&settings);
     }
 

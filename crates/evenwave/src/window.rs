@@ -15,11 +15,11 @@ mod sounds;
 mod source;
 mod watch;
 
-use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind, set_hook, take_hook};
-use std::sync::Arc;
+use std::panic::{AssertUnwindSafe, catch_unwind, set_hook, take_hook};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::thread;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use eframe::egui;
@@ -32,13 +32,14 @@ use panels::shell::rooms::{self, Room};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
+use crate::fault::Fault;
 use crate::listener;
 use crate::takes::{RecentTakes, TakeState, Takes};
 use delays::Delays;
-use drill_room::BehindDrill;
+use drill_room::DrillHost;
 use journal::Context;
-use journal_room::BehindJournal;
-use lesson_room::BehindLesson;
+use journal_room::JournalHost;
+use lesson_room::LessonHost;
 pub use opening::Opening;
 use sounds::Sounds;
 use source::{Listened, microphone, start, start_takes, take_context};
@@ -62,10 +63,10 @@ const SEEN_AFTER: Duration = Duration::from_millis(8);
 /// What Debian calls the libraries that are opened when the window is.
 const NEEDED: &str = "libx11-6 libx11-xcb1 libxcursor1 libxi6 libxkbcommon-x11-0 libgl1";
 
-/// Opens the window and stays until it is closed.
+/// Opens the window and stays until it is closed; the inner result says how that ended.
 ///
 /// `Err` says in words why no window could be opened.
-pub fn run(opening: Opening) -> Result<(), String> {
+pub fn run(opening: Opening) -> Result<Result<(), Fault>, String> {
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_app_id(NAME)
@@ -78,7 +79,7 @@ pub fn run(opening: Opening) -> Result<(), String> {
     };
     let opened = Arc::new(AtomicBool::new(false));
     let seen = Arc::clone(&opened);
-    hush_until(Arc::clone(&opened));
+    let panicked = hush();
     // A missing keyboard library is a panic inside the window system, not an error.
     let outcome = catch_unwind(AssertUnwindSafe(|| {
         eframe::run_native(
@@ -92,30 +93,43 @@ pub fn run(opening: Opening) -> Result<(), String> {
             }),
         )
     }));
-    if !seen.load(Relaxed) {
-        // Back to the usual way of telling a panic.
-        drop(take_hook());
-    }
+    // Back to the usual way of telling a panic.
+    drop(take_hook());
     match outcome {
-        Ok(Ok(())) => Ok(()),
+        Ok(Ok(())) => Ok(Ok(())),
         Ok(Err(error)) => Err(why_none(&error)),
-        Err(panic) if seen.load(Relaxed) => resume_unwind(panic),
+        Err(_) if seen.load(Relaxed) => {
+            let panicked = panicked.lock().unwrap_or_else(PoisonError::into_inner);
+            Ok(Err(closed_by(panicked.as_deref().unwrap_or_default())))
+        }
         Err(_) => Err(format!(
             "no window can be opened: a library of the window system is missing; install {NEEDED} (names of Debian)"
         )),
     }
 }
 
-/// Keeps the opening of the window from printing a panic of its own: what is missing is told in
-/// words. From `opened` on, and on other threads, panics are printed as usual.
-fn hush_until(opened: Arc<AtomicBool>) {
-    let opening = thread::current().id();
+/// Keeps panics of this thread from being printed: they are told in words. What the last one said is kept. Panics of other
+/// threads are printed as usual, and all are where a backtrace is asked for.
+fn hush() -> Arc<Mutex<Option<String>>> {
+    let panicked = Arc::<Mutex<Option<String>>>::default();
+    let kept = Arc::clone(&panicked);
+    let own = thread::current().id();
     let usual = take_hook();
     set_hook(Box::new(move |panic| {
-        if opened.load(Relaxed) || thread::current().id() != opening {
-            usual(panic);
+        if thread::current().id() != own || std::env::var_os("RUST_BACKTRACE").is_some() {
+            return usual(panic);
         }
+        *kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(panic.to_string());
     }));
+    panicked
+}
+
+/// What the player is told where a mistake of the program closed its window.
+fn closed_by(panic: &str) -> Fault {
+    let panic = panic.split_whitespace().collect::<Vec<_>>().join(" ");
+    Fault::Failed(format!(
+        "a mistake in evenwave closed its window; what was played is kept: start it again, and tell its makers what you did and this: {panic}"
+    ))
 }
 
 fn why_none(error: &eframe::Error) -> String {
@@ -160,19 +174,21 @@ struct Window {
     /// passes others.
     sound_days: Option<u32>,
     sounds: Sounds,
-    drill: BehindDrill,
-    lesson: BehindLesson,
-    journal: BehindJournal,
+    drill: DrillHost,
+    lesson: LessonHost,
+    journal: JournalHost,
     /// What the other threads tell.
     told: Receiver<Heard>,
     tell: Sender<Heard>,
     pace: Pace,
     delays: Delays,
     watch: Option<Watch>,
+    /// What still ends, each on a thread of its own; the program waits for these at its end.
+    leaving: Vec<JoinHandle<()>>,
 }
 
 impl Window {
-    fn new(opening: Opening, context: egui::Context) -> Result<Self, crate::fault::Fault> {
+    fn new(opening: Opening, context: egui::Context) -> Result<Self, Fault> {
         let options = opening.options.clone();
         let (tell, told) = channel();
         let (tell_takes, takes_told) = channel();
@@ -181,7 +197,7 @@ impl Window {
         let surroundings = take_context(&options, Room::Stand);
         let sounds = Sounds::start(&tell, &context);
         let source = match &opening.session {
-            Some(session) => listener::Source::Session(session.clone()),
+            Some(session) => listener::SoundSource::Session(session.clone()),
             None => microphone(&options),
         };
         let pace = Pace::new();
@@ -211,14 +227,15 @@ impl Window {
             surroundings,
             sound_days,
             sounds,
-            drill: BehindDrill::new(delay),
-            lesson: BehindLesson::default(),
-            journal: BehindJournal::new(),
+            drill: DrillHost::new(delay),
+            lesson: LessonHost::new(),
+            journal: JournalHost::new(),
             told,
             tell,
             pace,
             delays: Delays::default(),
             watch,
+            leaving: Vec::new(),
         };
         window.forget_sound();
         window.read_drills();
@@ -246,7 +263,7 @@ impl Window {
     fn drain(&mut self) {
         while let Ok(heard) = self.listened.asked.events.try_recv() {
             match heard {
-                listener::Heard::Device(state) => self.asked_is(state),
+                listener::FromListener::Device(state) => self.asked_is(state),
                 // While the demo session plays, the microphone only has to be there.
                 _ if self.listened.stand_in.is_some() => {}
                 heard => self.pass_on(heard),
@@ -256,8 +273,8 @@ impl Window {
             self.listened.stand_in.as_ref().map(|(_, l)| l.events.try_recv())
         {
             match heard {
-                listener::Heard::Device(_) => {}
-                listener::Heard::Ended => self.take_asked(),
+                listener::FromListener::Device(_) => {}
+                listener::FromListener::Ended => self.take_asked(),
                 heard => self.pass_on(heard),
             }
         }
@@ -267,6 +284,9 @@ impl Window {
         while let Ok(state) = self.takes_told.try_recv() {
             self.take_is(state);
         }
+        while let Ok(action) = self.lesson.told.try_recv() {
+            self.lesson_asked(action);
+        }
         while let Ok(told) = self.journal.told.try_recv() {
             self.journal_told(told);
         }
@@ -275,29 +295,29 @@ impl Window {
         }
     }
 
-    fn pass_on(&mut self, heard: listener::Heard) {
+    fn pass_on(&mut self, heard: listener::FromListener) {
         match heard {
-            listener::Heard::Event(event) => {
+            listener::FromListener::Event(event) => {
                 self.drill_hears(&event, None);
                 self.lesson_hears(&event, None);
                 self.hear(Heard::Event(event));
             }
-            listener::Heard::Note(note) => {
+            listener::FromListener::Note(note) => {
                 self.drill_hears(&Event::NoteEnded, Some(&note));
                 self.lesson_hears(&Event::NoteEnded, Some(&note));
                 self.hear(Heard::Note(note));
             }
-            listener::Heard::Level(level) => {
+            listener::FromListener::Level(level) => {
                 self.hear(Heard::Level { peak_dbfs: level.peak_dbfs, clipped: level.clipped })
             }
-            listener::Heard::Clock(origin) => {
+            listener::FromListener::Clock(origin) => {
                 self.delays.origin = Some(origin);
                 self.drill.clock.begin(origin);
             }
             // No silence comes to end a round.
-            listener::Heard::Ended => self.drill_is_over(),
+            listener::FromListener::Ended => self.drill_is_over(),
             // How a source stands was told as its state.
-            listener::Heard::Device(_) => {}
+            listener::FromListener::Device(_) => {}
         }
     }
 
@@ -395,9 +415,8 @@ impl Window {
         self.allow_takes();
         self.surround();
         if options.journal != before.journal {
-            // One folder is let go of before the next is taken.
-            self.journal.desk = None;
-            self.takes = None;
+            let left = (self.journal.thread.take(), self.takes.take());
+            self.leave(left);
             self.takes = start_takes(&self.opening, &options, &self.tell_takes, &self.context);
             self.forget_sound();
             self.surroundings = take_context(&options, Room::Stand);
@@ -408,7 +427,8 @@ impl Window {
         }
         let ear_changed =
             options.tuning != before.tuning || options.instrument != before.instrument;
-        let on_microphone = matches!(self.listened.source, listener::Source::Microphone { .. });
+        let on_microphone =
+            matches!(self.listened.source, listener::SoundSource::Microphone { .. });
         if on_microphone && options.input != before.input {
             self.listened.source = microphone(&options);
             self.listen_anew();
@@ -416,6 +436,13 @@ impl Window {
             self.listen_anew();
         }
         self.write_down(&options);
+    }
+
+    /// Ends what may have to wait for a disk, without the window waiting for it.
+    fn leave(&mut self, left: impl Send + 'static) {
+        let thread = thread::Builder::new().name("leave a folder".to_owned());
+        // Where no thread can be had, it ends here.
+        self.leaving.extend(thread.spawn(move || drop(left)));
     }
 
     fn write_down(&mut self, options: &Options) {
@@ -521,5 +548,8 @@ impl eframe::App for Window {
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
         let options = self.stand.options().clone();
         self.write_down(&options);
+        for thread in self.leaving.drain(..) {
+            thread.join().ok();
+        }
     }
 }

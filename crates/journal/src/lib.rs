@@ -48,7 +48,7 @@ pub use journal::{Journal, Opened};
 pub use shelf::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
-pub use tasks::{GivenTask, Tasks};
+pub use tasks::{GREETING, GivenTask, Tasks};
 pub use trend::{
     Aspect, Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
 };

@@ -4,11 +4,12 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use coach::{OSCILLATIONS, PER_BEAT, TIMES, Task, Work};
+use coach::{OSCILLATIONS, Outcome, PER_BEAT, TIMES, Task, TaskTake, Work};
 use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz};
 
 use crate::disk::Disk;
+use crate::entry::Entry;
 use crate::error::JournalError;
 use crate::shelf::Shelf;
 use crate::take_file::{Versioned, read, unwritable};
@@ -20,6 +21,9 @@ const HEAD: &str = "\
 // The tasks that lessons of evenwave ended with, one for each player, written by the program. `given_unix_s`
 // is when, in seconds since 1970 began in UTC.
 ";
+
+/// How the greeting of a task begins.
+pub const GREETING: &str = "your task: ";
 
 /// No band of a task reaches further than a note can be measured to, with room: rates in Hz, widths in cents.
 const MOST_HZ: f64 = 20.0;
@@ -57,6 +61,53 @@ pub struct GivenTask {
     pub task: Task,
     /// When it was given: seconds since 1970 began in UTC.
     pub unix_s: i64,
+}
+
+impl GivenTask {
+    /// What became of it: the takes of its work that this player has played since.
+    pub fn outcome(&self, player: &str, shelf: &Shelf) -> Outcome {
+        let entries = shelf.entries();
+        let since: Vec<TaskTake> = entries
+            .iter()
+            .filter(|entry| self.is_work_of(entry, player))
+            .map(|entry| TaskTake {
+                motions: entry
+                    .notes
+                    .iter()
+                    .filter_map(|note| note.vibrato)
+                    .map(|vibrato| (f64::from(vibrato.rate_hz), f64::from(vibrato.width_cents)))
+                    .collect(),
+                counts: entry.counts.clone(),
+            })
+            .collect();
+        Outcome::of(&self.task, &since)
+    }
+
+    /// The take was played by this player for the task, after it was given.
+    fn is_work_of(&self, entry: &Entry, player: &str) -> bool {
+        let work = match &self.task.work {
+            Work::Drill(name) => entry.drill.as_ref() == Some(name),
+            Work::Passage(passage) => entry.passage.as_ref() == Some(passage),
+        };
+        work && entry.player == player && entry.began_unix_s >= self.unix_s
+    }
+
+    /// What the Stand tells the player of it when the program starts, and which key plays it; `title` says what a drill is
+    /// called.
+    pub fn greeting<'a>(
+        &'a self,
+        title: impl FnOnce(&'a str) -> &'a str,
+        key: Option<&str>,
+    ) -> String {
+        let task = &self.task;
+        let words =
+            if task.words.is_empty() { String::new() } else { format!(" “{}”", task.words) };
+        let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
+        format!(
+            "{GREETING}{}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
+            task.said(title)
+        )
+    }
 }
 
 /// The tasks of a journal's players.
@@ -304,6 +355,7 @@ mod tests {
     use std::fs;
 
     use super::*;
+    use crate::{Context, Journal, Turn};
 
     fn given() -> GivenTask {
         GivenTask {
@@ -374,5 +426,90 @@ mod tests {
         let whole = fs::read_to_string(&tasks.path).expect("there");
         assert!(tasks.keep("Bea", &given()).is_err(), "what is there would be lost");
         assert_eq!(fs::read_to_string(&tasks.path).expect("there"), whole);
+    }
+
+    fn given_at(unix_s: i64) -> GivenTask {
+        GivenTask { task: Task::of_model(&[], Work::Drill("there-and-back".to_owned())), unix_s }
+    }
+
+    #[test]
+    fn what_became_of_a_task_is_read_off_the_takes_played_since() {
+        let folder =
+            std::env::temp_dir().join(format!("evenwave-task-outcome-{}", std::process::id()));
+        fs::remove_dir_all(&folder).ok();
+        let journal = Journal::open(&folder).expect("a writable folder").journal;
+        let play = |player: &str, drill: &str, counts: &[(u32, Option<u32>)]| {
+            let context = Context {
+                player: player.to_owned(),
+                drill: Some(drill.to_owned()),
+                ..Context::default()
+            };
+            let mut take = journal.begin(&context, 48_000).expect("a writable folder");
+            take.sound(&[0.0; 4_800]).expect("room on the disk");
+            let turns = counts.iter().map(|&(made, asked)| Turn {
+                start_s: 0.0,
+                end_s: 0.1,
+                finger: 2,
+                made,
+                asked,
+                shuffle: None,
+            });
+            take.turns(turns.collect()).expect("room on the disk");
+            take.finish().expect("room on the disk");
+        };
+        play("Ada", "there-and-back", &[]);
+        play("Ada", "bloom", &[(4, Some(4))]);
+        play("Bea", "there-and-back", &[(4, Some(4))]);
+        let told = |journal: &Journal| {
+            let given = given_at(0);
+            given.outcome("Ada", journal).words(&given.task)
+        };
+        let no_vibrato = "No vibrato was heard in them.";
+        assert_eq!(
+            told(&journal),
+            ["Played in 1 of 5 takes asked for.", no_vibrato],
+            "no count is known of it, and none is told"
+        );
+        play("Ada", "there-and-back", &[(4, Some(4)), (3, Some(4)), (4, None)]);
+        let counted = [
+            "Played in 2 of 5 takes asked for.",
+            "The count was made in 1 of 2 turns.",
+            no_vibrato,
+        ];
+        assert_eq!(told(&journal), counted);
+        // Another start: what is told comes from the disk.
+        drop(journal);
+        let journal = Journal::open(&folder).expect("closed before").journal;
+        assert_eq!(told(&journal), counted);
+        let late = given_at(i64::MAX).outcome("Ada", &journal);
+        assert_eq!(late.takes, 0, "before the task was given");
+        // A passage is told by the takes that are of it.
+        let passage = |name: &str| GivenTask {
+            task: Task::of_model(&[], Work::Passage(name.to_owned())),
+            unix_s: 0,
+        };
+        let context = Context {
+            player: "Ada".to_owned(),
+            passage: Some("bars 12 to 20".to_owned()),
+            ..Context::default()
+        };
+        let mut take = journal.begin(&context, 48_000).expect("a writable folder");
+        take.sound(&[0.0; 4_800]).expect("room on the disk");
+        take.finish().expect("room on the disk");
+        assert_eq!(passage("bars 12 to 20").outcome("Ada", &journal).takes, 1);
+        assert_eq!(passage("the coda").outcome("Ada", &journal).takes, 0);
+        drop(journal);
+        fs::remove_dir_all(&folder).ok();
+    }
+
+    #[test]
+    fn the_greeting_tells_the_key_that_plays_the_task() {
+        let given = given_at(0);
+        let told = given.greeting(|_| "There and back", Some("G"));
+        assert!(
+            told.starts_with("your task: drill “There and back”, 5 times. G plays it. Start loose"),
+            "{told}"
+        );
+        assert!(!given.greeting(|name| name, None).contains("plays it"));
     }
 }

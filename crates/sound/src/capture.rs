@@ -4,7 +4,7 @@ use std::fmt;
 use std::time::{Duration, Instant};
 
 use crate::microphone::{DeviceChoice, Microphone, MicrophoneError};
-use crate::tap_reader::Heard;
+use crate::mono_ring_reader::Heard;
 
 /// An open microphone gives samples a hundred times a second: without any for so long, it stalls.
 const SILENT: Duration = Duration::from_millis(500);

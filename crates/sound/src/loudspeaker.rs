@@ -9,7 +9,7 @@ use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamC
 use thiserror::Error;
 
 use crate::devices;
-use crate::spout::{SpoutWriter, spout};
+use crate::output_ring::{OutputRingWriter, output_ring};
 
 /// What the ring holds, in seconds: more than is ever queued.
 const RING_SECS: f64 = 0.5;
@@ -50,7 +50,7 @@ pub enum LoudspeakerError {
 pub struct Loudspeaker {
     name: String,
     rate_hz: u32,
-    writer: SpoutWriter,
+    writer: OutputRingWriter,
     faults: Arc<Faults>,
     _stream: cpal::Stream,
 }
@@ -106,12 +106,12 @@ impl Loudspeaker {
         self.writer.waiting()
     }
 
-    /// See [`SpoutWriter::position`].
+    /// See [`OutputRingWriter::position`].
     pub fn position(&self) -> Option<(u64, Instant)> {
         self.writer.position()
     }
 
-    /// See [`SpoutWriter::starved`].
+    /// See [`OutputRingWriter::starved`].
     pub fn starved(&self) -> u64 {
         self.writer.starved()
     }
@@ -131,7 +131,7 @@ fn easy_block(rate_hz: u32) -> u32 {
     ((BLOCK_SECS * f64::from(rate_hz)) as u32).max(64).next_power_of_two()
 }
 
-type Opened = (cpal::Stream, SpoutWriter, Arc<Faults>);
+type Opened = (cpal::Stream, OutputRingWriter, Arc<Faults>);
 
 /// What the device's thread says of itself.
 #[derive(Default)]
@@ -163,7 +163,7 @@ where
     T: SizedSample + FromSample<f32>,
 {
     let capacity = (RING_SECS * f64::from(config.sample_rate)) as usize;
-    let (mut spout, writer) = spout(usize::from(config.channels), capacity);
+    let (mut ring, writer) = output_ring(usize::from(config.channels), capacity);
     let faults = Arc::new(Faults::default());
     let (noted, ended) = (Arc::clone(&faults), Arc::clone(&faults));
     let stream = device.build_output_stream(
@@ -172,7 +172,7 @@ where
             ended.now.store(false, Ordering::Release);
             let time = info.timestamp();
             let after = time.playback.saturating_duration_since(time.callback);
-            spout.give(out, after.min(Duration::from_secs(2)));
+            ring.give(out, after.min(Duration::from_secs(2)));
         },
         move |error| noted.note(error),
         None,

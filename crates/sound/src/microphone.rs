@@ -9,9 +9,9 @@ use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
 use thiserror::Error;
 
 use crate::devices;
+use crate::mono_ring::{MonoRingReader, mono_ring};
+use crate::mono_ring_reader::Heard;
 use crate::resampler::RATES_HZ;
-use crate::tap::{TapReader, tap};
-use crate::tap_reader::Heard;
 
 /// What the ring holds, in seconds: how long the listener may be kept from reading.
 const RING_SECS: usize = 2;
@@ -76,7 +76,7 @@ pub struct Microphone {
     name: String,
     sample_rate_hz: u32,
     channels: usize,
-    reader: TapReader,
+    reader: MonoRingReader,
     faults: Arc<Faults>,
     /// Kept for its `Drop`: it ends the device's thread.
     _stream: cpal::Stream,
@@ -197,7 +197,7 @@ impl Faults {
     }
 }
 
-type Opened = (cpal::Stream, TapReader, Arc<Faults>);
+type Opened = (cpal::Stream, MonoRingReader, Arc<Faults>);
 
 impl Input {
     fn open<T>(self) -> Result<Opened, cpal::Error>
@@ -207,12 +207,12 @@ impl Input {
     {
         let channels = usize::from(self.config.channels);
         let capacity = RING_SECS * self.config.sample_rate as usize;
-        let (mut tap, reader) = tap(channels, self.channel, capacity);
+        let (mut ring, reader) = mono_ring(channels, self.channel, capacity);
         let faults = Arc::new(Faults::default());
         let noted = Arc::clone(&faults);
         let stream = self.device.build_input_stream(
             self.config,
-            move |data: &[T], _: &cpal::InputCallbackInfo| tap.hear(data),
+            move |data: &[T], _: &cpal::InputCallbackInfo| ring.hear(data),
             move |error| noted.note(error),
             None,
         )?;

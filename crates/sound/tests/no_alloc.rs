@@ -1,7 +1,7 @@
 //! What runs on the device's thread, and what runs for each block after it, does not allocate.
 
 use allocation_counter::measure;
-use sound::{Playhead, Resampler, spout, tap};
+use sound::{Playhead, Resampler, mono_ring, output_ring};
 
 #[test]
 fn the_counter_sees_an_allocation() {
@@ -14,13 +14,13 @@ fn the_tap_does_not_allocate_whatever_it_is_given() {
     let block = vec![0.5_f32; 2 * 4_096];
     let bytes = vec![7_u8; 2 * 4_096];
     for channel in [None, Some(1)] {
-        let (mut tap, mut reader) = tap(2, channel, 20_000);
+        let (mut ring, mut reader) = mono_ring(2, channel, 20_000);
         let mut room = [0.0; 512];
         let mut kept = 0;
         let seen = measure(|| {
             for length in (0..=4_096).step_by(61) {
-                tap.hear(&block[..2 * length]);
-                tap.hear(&bytes[..length]);
+                ring.hear(&block[..2 * length]);
+                ring.hear(&bytes[..length]);
                 if length % 3 == 0 {
                     kept += reader.read(&mut room).count;
                 }
@@ -32,15 +32,15 @@ fn the_tap_does_not_allocate_whatever_it_is_given() {
         let mut lost = 0;
         for _ in 0..100 {
             lost += reader.read(&mut room).lost_before;
-            tap.hear(&block[..64]);
+            ring.hear(&block[..64]);
         }
         assert!(lost > 0, "the ring was driven over its end");
     }
 }
 
 #[test]
-fn the_spout_does_not_allocate_whatever_is_asked_of_it() {
-    let (mut spout, mut writer) = spout(2, 5_000);
+fn the_output_ring_does_not_allocate_whatever_is_asked_of_it() {
+    let (mut ring, mut writer) = output_ring(2, 5_000);
     let mut floats = vec![0.0_f32; 2 * 4_096];
     let mut whole = vec![0_i16; 2 * 4_096];
     let samples = [0.25; 512];
@@ -48,8 +48,8 @@ fn the_spout_does_not_allocate_whatever_is_asked_of_it() {
     let seen = measure(|| {
         for length in (0..=4_096).step_by(61) {
             played += writer.play(&samples);
-            spout.give(&mut floats[..2 * length], std::time::Duration::ZERO);
-            spout.give(&mut whole[..length], std::time::Duration::ZERO);
+            ring.give(&mut floats[..2 * length], std::time::Duration::ZERO);
+            ring.give(&mut whole[..length], std::time::Duration::ZERO);
             assert!(writer.position().is_some());
         }
     });

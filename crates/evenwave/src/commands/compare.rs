@@ -40,7 +40,7 @@ pub fn run(arguments: &CompareArguments) -> Result<(), Fault> {
 }
 
 /// What a model or an echo may be.
-enum Source {
+enum Compared {
     /// A sound file.
     Sound(PathBuf),
     /// The folder of a take.
@@ -50,20 +50,20 @@ enum Source {
 }
 
 /// Files and folders come first; what is neither may be the name of a take.
-fn source_of(asked: &str) -> Source {
+fn source_of(asked: &str) -> Compared {
     let path = PathBuf::from(asked);
     match asked.parse::<TakeId>() {
-        _ if path.is_dir() => Source::Folder(path),
-        Ok(id) if !path.exists() => Source::Named(id),
-        _ => Source::Sound(path),
+        _ if path.is_dir() => Compared::Folder(path),
+        Ok(id) if !path.exists() => Compared::Named(id),
+        _ => Compared::Sound(path),
     }
 }
 
 /// The notes of a model or echo: measured in a sound file, as they were kept of a take.
 fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Fault> {
     let notes = match source_of(asked) {
-        Source::Sound(path) => measured(&path, arguments)?,
-        Source::Folder(folder) => match kept(&folder)? {
+        Compared::Sound(path) => measured(&path, arguments)?,
+        Compared::Folder(folder) => match kept(&folder)? {
             Some(take) => of_take(&take),
             None if folder.join(SOUND).is_file() => measured(&folder.join(SOUND), arguments)?,
             None => {
@@ -72,7 +72,7 @@ fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Faul
                 )));
             }
         },
-        Source::Named(id) => {
+        Compared::Named(id) => {
             let Some(folder) = &arguments.journal else {
                 return Err(Fault::Usage(format!(
                     "{id} looks like the name of a take; say where it is: --journal FOLDER"

@@ -11,7 +11,7 @@ use vibrato::{Event, Note};
 use crate::arguments::HearArguments;
 use crate::fault::Fault;
 use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines, written};
-use crate::listener::{DeviceState, Heard, Listener, Listening, Source};
+use crate::listener::{DeviceState, FromListener, Listener, Listening, SoundSource};
 use crate::words::aside;
 
 /// How often the end of the time is looked for.
@@ -20,7 +20,7 @@ const LOOK: Duration = Duration::from_millis(50);
 /// Listens to the microphone and writes a line per note as it ends.
 pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
     let listening = Listening {
-        source: Source::Microphone {
+        source: SoundSource::Microphone {
             device: arguments.device.clone(),
             channel: arguments.ear.channel,
         },
@@ -34,7 +34,7 @@ pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
             listener.stop();
         }
         match listener.events.recv_timeout(LOOK) {
-            Ok(Heard::Ended) | Err(RecvTimeoutError::Disconnected) => break,
+            Ok(FromListener::Ended) | Err(RecvTimeoutError::Disconnected) => break,
             Ok(heard) => report.tell(&heard)?,
             Err(RecvTimeoutError::Timeout) => {}
         }
@@ -72,9 +72,9 @@ impl Report {
         }
     }
 
-    fn tell(&mut self, heard: &Heard) -> Result<(), Fault> {
+    fn tell(&mut self, heard: &FromListener) -> Result<(), Fault> {
         match heard {
-            Heard::Device(state) => {
+            FromListener::Device(state) => {
                 aside(state);
                 if let DeviceState::Microphone(CaptureStatus::Listening {
                     device,
@@ -85,14 +85,17 @@ impl Report {
                     self.sample_rate_hz = *sample_rate_hz;
                 }
             }
-            Heard::Note(note) => self.note(note)?,
-            Heard::Event(Event::Frame(frame)) => self.heard = frame.time,
-            Heard::Event(Event::Lost { time, length }) => {
+            FromListener::Note(note) => self.note(note)?,
+            FromListener::Event(Event::Frame(frame)) => self.heard = frame.time,
+            FromListener::Event(Event::Lost { time, length }) => {
                 aside(format!("at {:.2} s, {:.3} s of the sound were lost", time.0, length.0));
                 self.lost
                     .push(LostRecord { start_s: written(time.0), length_s: written(length.0) });
             }
-            Heard::Event(_) | Heard::Level(_) | Heard::Clock(_) | Heard::Ended => {}
+            FromListener::Event(_)
+            | FromListener::Level(_)
+            | FromListener::Clock(_)
+            | FromListener::Ended => {}
         }
         Ok(())
     }

@@ -18,8 +18,9 @@ use crate::words::aside;
 pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
     let begun = Instant::now();
     let session = arguments.demo.as_deref().map(Session::named).transpose()?;
-    let Err(words) = open_window(session.clone(), arguments, begun) else {
-        return Ok(());
+    let words = match open_window(session.clone(), arguments, begun) {
+        Ok(ended) => return ended,
+        Err(words) => words,
     };
     aside(words);
     let settings = arguments.ear.settings();
@@ -45,12 +46,16 @@ fn open_window(
     session: Option<Session>,
     arguments: &PractiseArguments,
     begun: Instant,
-) -> Result<(), String> {
+) -> Result<Result<(), Fault>, String> {
     crate::window::run(crate::window::Opening::of(arguments, session, begun))
 }
 
 #[cfg(not(feature = "window"))]
-fn open_window(_: Option<Session>, _: &PractiseArguments, _: Instant) -> Result<(), String> {
+fn open_window(
+    _: Option<Session>,
+    _: &PractiseArguments,
+    _: Instant,
+) -> Result<Result<(), Fault>, String> {
     Err("this evenwave was built without its window".to_owned())
 }
 

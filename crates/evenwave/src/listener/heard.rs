@@ -8,7 +8,7 @@ use vibrato::{Event, Note};
 
 /// What the listener hands on, in the order of time.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Heard {
+pub enum FromListener {
     /// Anything the ear reports but the end of a note.
     Event(Event),
     /// A note ended.

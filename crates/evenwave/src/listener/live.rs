@@ -9,7 +9,7 @@ use vibrato::{Ear, Settings};
 
 use super::REST;
 use super::expected::Expected;
-use super::heard::{DeviceState, Heard};
+use super::heard::{DeviceState, FromListener};
 use super::relay::Relay;
 use crate::chain::Chain;
 
@@ -32,7 +32,7 @@ pub fn from_microphone<S: sound::Source>(
     // A chain is made with the first samples; what was ordered before holds for it too.
     let mut chain_expects = false;
     let mut samples = Vec::new();
-    relay.send(Heard::Device(DeviceState::Microphone(capture.status().clone())));
+    relay.send(FromListener::Device(DeviceState::Microphone(capture.status().clone())));
     while !stop.load(Relaxed) && !relay.gone {
         samples.clear();
         let caught = capture.poll(Instant::now(), &mut samples);
@@ -46,7 +46,7 @@ pub fn from_microphone<S: sound::Source>(
                 told_lost = (BROKEN_SECS * f64::from(rate_hz)) as u64;
                 relay.break_off(chain, told_lost, rate_hz);
             }
-            relay.send(Heard::Device(DeviceState::Microphone(status)));
+            relay.send(FromListener::Device(DeviceState::Microphone(status)));
         }
         if let Some(rate_hz) = capture.sample_rate_hz().filter(|_| caught.count > 0)
             && let Some(chain) = chain_at(&mut chain, rate_hz, settings, &mut relay)
@@ -85,7 +85,7 @@ fn chain_at<'a>(
         None => Chain::new(rate_hz, settings).map(|new| *chain = Some(new)),
     };
     if let Err(error) = made {
-        relay.send(Heard::Device(DeviceState::Unusable(error.to_string())));
+        relay.send(FromListener::Device(DeviceState::Unusable(error.to_string())));
         return None;
     }
     chain.as_mut()
@@ -145,12 +145,15 @@ mod tests {
     }
 
     /// All that the listener hands on when a microphone gives these blocks.
-    fn heard_live(blocks: Vec<(u64, Vec<f32>)>) -> Vec<Heard> {
+    fn heard_live(blocks: Vec<(u64, Vec<f32>)>) -> Vec<FromListener> {
         heard_expecting(Vec::new(), blocks)
     }
 
     /// The same while the program itself plays these partials.
-    fn heard_expecting(partials: Vec<tuning::Hz>, blocks: Vec<(u64, Vec<f32>)>) -> Vec<Heard> {
+    fn heard_expecting(
+        partials: Vec<tuning::Hz>,
+        blocks: Vec<(u64, Vec<f32>)>,
+    ) -> Vec<FromListener> {
         let (sender, events) = sync_channel(1 << 17);
         let stop = Arc::new(AtomicBool::new(false));
         SOUND.set(blocks.into());
@@ -178,9 +181,9 @@ mod tests {
         notes
     }
 
-    fn notes_of(heard: &[Heard]) -> Vec<Note> {
-        let note = |heard: &Heard| match heard {
-            Heard::Note(note) => Some((**note).clone()),
+    fn notes_of(heard: &[FromListener]) -> Vec<Note> {
+        let note = |heard: &FromListener| match heard {
+            FromListener::Note(note) => Some((**note).clone()),
             _ => None,
         };
         heard.iter().filter_map(note).collect()
@@ -232,16 +235,17 @@ mod tests {
     fn what_is_heard_comes_in_order_from_opening_to_the_end() {
         let sound = sound_of_two_notes();
         let heard = heard_live(sound.chunks(512).map(|part| (0, part.to_vec())).collect());
-        let opening = Heard::Device(DeviceState::Microphone(CaptureStatus::Opening));
+        let opening = FromListener::Device(DeviceState::Microphone(CaptureStatus::Opening));
         assert_eq!(heard.first(), Some(&opening));
         let listening = heard
             .iter()
-            .position(|heard| matches!(heard, Heard::Device(state) if state.is_heard()));
-        let frame = heard.iter().position(|heard| matches!(heard, Heard::Event(Event::Frame(_))));
+            .position(|heard| matches!(heard, FromListener::Device(state) if state.is_heard()));
+        let frame =
+            heard.iter().position(|heard| matches!(heard, FromListener::Event(Event::Frame(_))));
         assert!(listening < frame && listening.is_some(), "{listening:?} {frame:?}");
-        assert_eq!(heard.last(), Some(&Heard::Ended));
-        assert!(!heard.contains(&Heard::Event(Event::NoteEnded)));
-        let levels = heard.iter().filter(|heard| matches!(heard, Heard::Level(_)));
+        assert_eq!(heard.last(), Some(&FromListener::Ended));
+        assert!(!heard.contains(&FromListener::Event(Event::NoteEnded)));
+        let levels = heard.iter().filter(|heard| matches!(heard, FromListener::Level(_)));
         let secs = sound.len() as f64 / f64::from(RATE_HZ);
         assert_eq!(levels.count(), (secs / 0.05) as usize);
     }
@@ -261,7 +265,7 @@ mod tests {
         let gaps: Vec<(f64, f64)> = heard
             .iter()
             .filter_map(|heard| match heard {
-                Heard::Event(Event::Lost { time, length }) => Some((time.0, length.0)),
+                FromListener::Event(Event::Lost { time, length }) => Some((time.0, length.0)),
                 _ => None,
             })
             .collect();

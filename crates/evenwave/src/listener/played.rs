@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use sound::Recording;
 
 use super::REST;
-use super::heard::{DeviceState, Heard};
+use super::heard::{DeviceState, FromListener};
 use super::relay::Relay;
 use crate::chain::Chain;
 use crate::session::Session;
@@ -64,7 +64,7 @@ pub fn at_real_pace(
     stop: &AtomicBool,
     wake: &impl Fn(),
 ) {
-    relay.send(Heard::Device(DeviceState::Playing(name)));
+    relay.send(FromListener::Device(DeviceState::Playing(name)));
     let rate_hz = feed.rate_hz();
     let length = (BLOCK_SECS * f64::from(rate_hz)).max(1.0) as usize;
     let started = Instant::now();
@@ -96,7 +96,7 @@ pub fn at_real_pace(
             }
         }
     }
-    relay.send(Heard::Device(last));
+    relay.send(FromListener::Device(last));
     relay.end(Some(chain));
     wake();
 }

@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 
 use vibrato::{Ear, Event};
 
-use super::heard::{Heard, Level};
-use super::tapped::Taps;
+use super::heard::{FromListener, Level};
+use super::sound_block::BlockFeed;
 use crate::chain::Chain;
 use crate::takes::Keeper;
 
@@ -34,17 +34,17 @@ const QUIETEST_DBFS: f64 = -120.0;
 
 /// Passes on what the chain reports.
 pub struct Relay {
-    sender: SyncSender<Heard>,
+    sender: SyncSender<FromListener>,
     level: LevelMeter,
     clock: SampleClock,
     /// Keeps takes of what is heard.
     keeper: Option<Keeper>,
     /// Hands the samples to one who asks for them.
-    taps: Option<Taps>,
+    feed: Option<BlockFeed>,
     /// For how long it has been quiet.
     quiet_secs: f64,
     /// The frame that was held back last.
-    held: Option<Heard>,
+    held: Option<FromListener>,
     /// Something was handed on since the last look.
     handed_on: bool,
     /// Nobody listens to the listener any more.
@@ -53,13 +53,13 @@ pub struct Relay {
 
 impl Relay {
     /// A relay into this channel; what it passes on is kept by `keeper`.
-    pub fn new(sender: SyncSender<Heard>, keeper: Option<Keeper>) -> Self {
+    pub fn new(sender: SyncSender<FromListener>, keeper: Option<Keeper>) -> Self {
         Self {
             sender,
             level: LevelMeter::default(),
             clock: SampleClock::default(),
             keeper,
-            taps: None,
+            feed: None,
             quiet_secs: 0.0,
             held: None,
             handed_on: false,
@@ -67,18 +67,18 @@ impl Relay {
         }
     }
 
-    /// The same one, with taps to ask for samples by.
-    pub fn tapped(mut self, taps: Taps) -> Self {
-        self.taps = Some(taps);
+    /// The same one, which also hands on blocks of sound to one who asks for them.
+    pub fn with_feed(mut self, feed: BlockFeed) -> Self {
+        self.feed = Some(feed);
         self
     }
 
     /// Hands one thing on; waits while the channel is full. In a long quiet what says nothing new is
     /// held back, so that nobody is woken for it.
-    pub fn send(&mut self, heard: Heard) {
+    pub fn send(&mut self, heard: FromListener) {
         if is_quiet(&heard) {
             if self.quiet_secs > QUIET_SECS {
-                if matches!(heard, Heard::Event(_)) {
+                if matches!(heard, FromListener::Event(_)) {
                     self.held = Some(heard);
                 }
                 return;
@@ -92,7 +92,7 @@ impl Relay {
         self.pass_on(heard);
     }
 
-    fn pass_on(&mut self, heard: Heard) {
+    fn pass_on(&mut self, heard: FromListener) {
         self.gone |= self.sender.send(heard).is_err();
         self.handed_on = true;
     }
@@ -109,13 +109,13 @@ impl Relay {
                 if let Some(keeper) = &mut self.keeper {
                     keeper.note(note);
                 }
-                self.send(Heard::Note(Box::new(note.clone())));
+                self.send(FromListener::Note(Box::new(note.clone())));
             }
             (event, _) => {
                 if let Some(keeper) = &mut self.keeper {
                     keeper.hear(&event);
                 }
-                self.send(Heard::Event(event));
+                self.send(FromListener::Event(event));
             }
         }
     }
@@ -145,16 +145,16 @@ impl Relay {
         self.quiet_secs += samples.len() as f64 / f64::from(rate_hz);
         let now = Instant::now();
         if let Some(origin) = self.clock.pass(now, lost_before, samples.len() as u64, rate_hz) {
-            self.send(Heard::Clock(origin));
+            self.send(FromListener::Clock(origin));
         }
-        if let Some(taps) = &mut self.taps {
-            taps.pass(samples, rate_hz, self.clock.passed_secs, now);
+        if let Some(feed) = &mut self.feed {
+            feed.pass(samples, rate_hz, self.clock.passed_secs, now);
         }
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(lost_before, samples, rate_hz);
         }
         for level in self.level.measure(samples, rate_hz) {
-            self.send(Heard::Level(level));
+            self.send(FromListener::Level(level));
         }
         chain.push(lost_before, samples, &mut |event, ear: &Ear| self.report(event, ear));
     }
@@ -164,18 +164,18 @@ impl Relay {
         if let Some(chain) = chain {
             chain.finish(&mut |event, ear: &Ear| self.report(event, ear));
         }
-        self.send(Heard::Ended);
+        self.send(FromListener::Ended);
     }
 }
 
 /// Whether this says no more than that nothing sounds.
-fn is_quiet(heard: &Heard) -> bool {
+fn is_quiet(heard: &FromListener) -> bool {
     match heard {
-        Heard::Event(Event::Frame(frame)) => {
+        FromListener::Event(Event::Frame(frame)) => {
             frame.f0.is_none() || frame.confidence < QUIET_CONFIDENCE
         }
-        Heard::Level(level) => level.peak_dbfs < QUIET_DBFS,
-        Heard::Clock(_) => true,
+        FromListener::Level(level) => level.peak_dbfs < QUIET_DBFS,
+        FromListener::Clock(_) => true,
         _ => false,
     }
 }
@@ -305,7 +305,7 @@ mod tests {
         let times: Vec<f64> = events
             .try_iter()
             .filter_map(|heard| match heard {
-                Heard::Event(Event::Frame(frame)) => Some(frame.time.0),
+                FromListener::Event(Event::Frame(frame)) => Some(frame.time.0),
                 _ => None,
             })
             .collect();

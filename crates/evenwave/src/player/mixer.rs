@@ -5,18 +5,18 @@ use tone::{Beat, Chirp, Drone, Run};
 use tuning::Secs;
 
 use super::Playing;
-use super::reel::{Reel, Tape, Wound};
+use super::clip::{Clip, ClipPlayer, ClipPosition};
 
-/// Drone, metronome, a run with its guide, chirps and a reel together, at one sample rate.
+/// Drone, metronome, a run with its guide, chirps and a clip together, at one sample rate.
 pub struct Mixer {
     rate_hz: u32,
     drone: Drone,
     beat: Beat,
     run: Run,
     chirp: Chirp,
-    tape: Option<Tape>,
+    clip: Option<ClipPlayer>,
     /// One that is being stopped.
-    stopping: Option<Tape>,
+    stopping: Option<ClipPlayer>,
     /// The next sample of the stream.
     now: u64,
     /// Samples that are to be left out, for the sound is late by them.
@@ -41,10 +41,10 @@ pub enum Falls {
     RunBeat(u64, u32),
     /// A chirp starts.
     Chirp,
-    /// A reel is at this place; which reel.
-    Reel(u64, Secs),
-    /// A reel is over; which.
-    ReelOver(u64),
+    /// A clip is at this place; which clip.
+    Clip(u64, Secs),
+    /// A clip is over; which.
+    ClipOver(u64),
 }
 
 /// Of lateness beyond this nothing is kept, in seconds: beats that would have begun in it are not heard.
@@ -59,7 +59,7 @@ impl Mixer {
             beat: Beat::new(rate_hz),
             run: Run::new(rate_hz),
             chirp: Chirp::new(rate_hz),
-            tape: None,
+            clip: None,
             stopping: None,
             now: 0,
             owed: 0,
@@ -83,24 +83,24 @@ impl Mixer {
         self.chirp.begin(count);
     }
 
-    /// Plays this reel instead of the one that plays.
-    pub fn play(&mut self, reel: Reel) -> Result<(), PlayheadError> {
-        self.stop_reel();
-        self.tape = Some(Tape::new(reel, self.rate_hz)?);
+    /// Plays this clip instead of the one that plays.
+    pub fn play(&mut self, clip: Clip) -> Result<(), PlayheadError> {
+        self.stop_clip();
+        self.clip = Some(ClipPlayer::new(clip, self.rate_hz)?);
         Ok(())
     }
 
-    /// The reel that plays fades out.
-    pub fn stop_reel(&mut self) {
-        if let Some(mut tape) = self.tape.take() {
-            tape.stop();
-            self.stopping = Some(tape);
+    /// The clip that plays fades out.
+    pub fn stop_clip(&mut self) {
+        if let Some(mut clip) = self.clip.take() {
+            clip.stop();
+            self.stopping = Some(clip);
         }
     }
 
-    /// The reel that plays, from where it is.
-    pub fn rest_of_reel(&self) -> Option<Reel> {
-        self.tape.as_ref().map(Tape::rest)
+    /// The clip that plays, from where it is.
+    pub fn rest_of_clip(&self) -> Option<Clip> {
+        self.clip.as_ref().map(ClipPlayer::rest)
     }
 
     /// Chirps that are still to begin.
@@ -147,23 +147,23 @@ impl Mixer {
         self.chirp.add(out, |sample| {
             tell(Mark { sample, what: Falls::Chirp });
         });
-        if let Some(tape) = &mut self.tape {
-            let number = tape.number();
-            tape.add(out, |after, wound| {
+        if let Some(clip) = &mut self.clip {
+            let number = clip.number();
+            clip.add(out, |after, position| {
                 tell(Mark {
                     sample: self.now + after as u64,
-                    what: match wound {
-                        Wound::At(place) => Falls::Reel(number, place),
-                        Wound::Over => Falls::ReelOver(number),
+                    what: match position {
+                        ClipPosition::At(place) => Falls::Clip(number, place),
+                        ClipPosition::Over => Falls::ClipOver(number),
                     },
                 });
             });
         }
-        if let Some(tape) = &mut self.stopping {
-            tape.add(out, |_, _| {});
+        if let Some(clip) = &mut self.stopping {
+            clip.add(out, |_, _| {});
         }
-        self.tape.take_if(|tape| tape.is_over());
-        self.stopping.take_if(|tape| tape.is_over());
+        self.clip.take_if(|clip| clip.is_over());
+        self.stopping.take_if(|clip| clip.is_over());
         self.now += out.len() as u64;
     }
 
@@ -189,7 +189,7 @@ impl Mixer {
             && self.beat.is_silent()
             && self.run.is_silent()
             && self.chirp.is_silent()
-            && self.tape.is_none()
+            && self.clip.is_none()
             && self.stopping.is_none()
     }
 }

@@ -5,9 +5,9 @@ use std::time::{Duration, Instant};
 
 use sound::{OutputClock, Playback, Sink, secs_between};
 
+use super::clip::Clip;
 use super::mixer::{Falls, Mark, Mixer};
-use super::reel::Reel;
-use super::{Playing, Told};
+use super::{FromPlayer, Playing};
 
 /// So much sound waits for the device: enough for a busy machine, and soon changed.
 const QUEUE_SECS: f64 = 0.06;
@@ -18,6 +18,9 @@ const SETTLING: Duration = Duration::from_millis(500);
 /// The rate at which beats are counted before a loudspeaker has told its own.
 const SILENT_RATE_HZ: u32 = 48_000;
 
+/// What falls on places whose instants have not been told.
+type Marks = VecDeque<(i64, Falls)>;
+
 /// The work of the player thread; `T` tells the window.
 pub struct Work<S, T> {
     tell: T,
@@ -26,7 +29,7 @@ pub struct Work<S, T> {
     mixer: Mixer,
     fed: Option<Fed>,
     /// What has been made and whose instant has not been told, with the place it sounds at.
-    marks: VecDeque<(i64, Falls)>,
+    marks: Marks,
     /// Where nothing plays, while there is a beat: a sample of the mixer's and when it would sound.
     unheard: Option<(u64, Instant)>,
     trouble: Option<String>,
@@ -54,9 +57,75 @@ impl Fed {
     fn first(&self, now: u64) -> i64 {
         self.next_place() + self.hold as i64 - now as i64
     }
+
+    /// Follows the device's clock. What sounds later than it was made for is left out, so that the beats stay on the beat.
+    fn follow(
+        &mut self,
+        position: Option<(u64, Instant)>,
+        starved: u64,
+        mixer: &mut Mixer,
+        marks: &mut Marks,
+    ) {
+        let lost = self.clock.follow(position) + starved - self.starved;
+        if self.begun {
+            let first = self.first(mixer.now());
+            mixer.owe(lost);
+            mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
+        }
+        self.starved = starved;
+    }
+
+    /// The mixer is heard from now on. Beats that went on unheard, with a sample that would have sounded at its instant,
+    /// keep their time.
+    fn begin(&mut self, unheard: Option<(u64, Instant)>, mixer: &mut Mixer, marks: &mut Marks) {
+        self.begun = true;
+        let Some((sample, at)) = unheard else { return };
+        let Some(next_at) = self.clock.sounds_at(self.next_place()) else { return };
+        let due = sample as f64 + f64::from(mixer.rate_hz()) * secs_between(at, next_at);
+        let due = due.round().max(0.0) as u64;
+        self.hold = mixer.now().saturating_sub(due);
+        let passes = due.saturating_sub(mixer.now());
+        let first = self.first(due.max(mixer.now()));
+        mixer.pass(passes, |mark| marks.push_back((first + mark.sample as i64, mark.what)));
+    }
+
+    /// Gives the device as much sound as is to wait there; silence until the mixer is heard.
+    fn fill(&mut self, sink: &mut impl Sink, mixer: &mut Mixer, marks: &mut Marks) {
+        let queue = (QUEUE_SECS * f64::from(mixer.rate_hz())) as usize;
+        while sink.waiting() < queue {
+            let mut block = [0.0; BLOCK];
+            if self.begun {
+                let first = self.first(mixer.now());
+                mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
+                let first = self.first(mixer.now());
+                let held = self.hold.min(BLOCK as u64);
+                self.hold -= held;
+                mixer.fill(&mut block[held as usize..], |mark| {
+                    marks.push_back((first + mark.sample as i64, mark.what));
+                });
+            }
+            self.played += BLOCK as u64;
+            if sink.play(&block) < BLOCK {
+                break;
+            }
+        }
+    }
+
+    /// When a place sounds: by its clock, or by what the device tells while that has not settled.
+    fn sounds_at(
+        &self,
+        place: i64,
+        position: Option<(u64, Instant)>,
+        rate_hz: u32,
+    ) -> Option<Instant> {
+        self.clock.sounds_at(place).or_else(|| {
+            let (known, at) = position?;
+            Some(moved(at, (place - known as i64) as f64 / f64::from(rate_hz)))
+        })
+    }
 }
 
-impl<S: Sink, T: Fn(Told)> Work<S, T> {
+impl<S: Sink, T: Fn(FromPlayer)> Work<S, T> {
     /// Nothing is to sound yet.
     pub fn new(tell: T) -> Self {
         Self {
@@ -78,21 +147,21 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         self.wish = wish;
     }
 
-    /// Plays this reel instead of the one that plays.
-    pub fn play(&mut self, reel: Reel) {
-        let number = reel.number;
-        if let Err(why) = self.mixer.play(reel) {
-            (self.tell)(Told::ReelOver {
-                reel: number,
+    /// Plays this clip instead of the one that plays.
+    pub fn play(&mut self, clip: Clip) {
+        let number = clip.number;
+        if let Err(why) = self.mixer.play(clip) {
+            (self.tell)(FromPlayer::ClipOver {
+                clip: number,
                 at: Instant::now(),
                 why: Some(why.to_string()),
             });
         }
     }
 
-    /// The reel that plays fades out.
-    pub fn stop_reel(&mut self) {
-        self.mixer.stop_reel();
+    /// The clip that plays fades out.
+    pub fn stop_clip(&mut self) {
+        self.mixer.stop_clip();
     }
 
     /// Plays so many chirps.
@@ -102,7 +171,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
 
     /// From now on nothing is to sound.
     pub fn hush(&mut self) {
-        self.mixer.stop_reel();
+        self.mixer.stop_clip();
         self.mixer.chirp(0);
         self.wish(Playing { loudspeaker: self.wish.loudspeaker.clone(), ..Playing::default() });
     }
@@ -128,7 +197,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             let trouble = status.is_trouble().then(|| status.to_string());
             if trouble != self.trouble {
                 self.trouble.clone_from(&trouble);
-                (self.tell)(Told::Loudspeaker(trouble));
+                (self.tell)(FromPlayer::Loudspeaker(trouble));
             }
         }
         if kept.opened {
@@ -152,8 +221,8 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             self.mixer.set(&self.wish);
             self.mixer.chirp(before.chirps_left());
             self.unheard = None;
-            if let Some(reel) = before.rest_of_reel() {
-                self.play(reel);
+            if let Some(clip) = before.rest_of_clip() {
+                self.play(clip);
             }
         }
         self.marks.clear();
@@ -173,63 +242,17 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
             return;
         };
         let (mixer, marks) = (&mut self.mixer, &mut self.marks);
-        let rate = f64::from(mixer.rate_hz());
         let position = sink.position();
-        let mut lost = fed.clock.follow(position);
-        let starved = sink.starved();
-        lost += starved - fed.starved;
-        if fed.begun {
-            // What sounds later than it was made for: the beats leave it out, and so stay on the beat.
-            let first = fed.first(mixer.now());
-            mixer.owe(lost);
-            mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
-        }
-        fed.starved = starved;
+        fed.follow(position, sink.starved(), mixer, marks);
         let late = now.saturating_duration_since(fed.opened) >= SETTLING;
         if !fed.begun && (fed.clock.is_settled() || late && position.is_some()) {
-            fed.begun = true;
-            if let Some((sample, at)) = self.unheard.take()
-                && let Some(next_at) = fed.clock.sounds_at(fed.next_place())
-            {
-                // The beats that went on unheard keep their time.
-                let due = sample as f64 + rate * secs_between(at, next_at);
-                let due = due.round().max(0.0) as u64;
-                fed.hold = mixer.now().saturating_sub(due);
-                let passes = due.saturating_sub(mixer.now());
-                let first = fed.first(due.max(mixer.now()));
-                mixer.pass(passes, |mark| {
-                    marks.push_back((first + mark.sample as i64, mark.what));
-                });
-            }
+            fed.begin(self.unheard.take(), mixer, marks);
         }
-        let queue = (QUEUE_SECS * rate) as usize;
-        while sink.waiting() < queue {
-            let mut block = [0.0; BLOCK];
-            if fed.begun {
-                let first = fed.first(mixer.now());
-                mixer.catch_up(|mark| marks.push_back((first + mark.sample as i64, mark.what)));
-                let first = fed.first(mixer.now());
-                let held = fed.hold.min(BLOCK as u64);
-                fed.hold -= held;
-                mixer.fill(&mut block[held as usize..], |mark| {
-                    marks.push_back((first + mark.sample as i64, mark.what));
-                });
-            }
-            fed.played += BLOCK as u64;
-            if sink.play(&block) < BLOCK {
-                break;
-            }
-        }
-        let known = |place: i64| {
-            fed.clock.sounds_at(place).or_else(|| {
-                let (known, at) = position?;
-                Some(moved(at, (place - known as i64) as f64 / rate))
-            })
-        };
+        fed.fill(sink, mixer, marks);
         while let Some(&(place, what)) = marks.front() {
-            let Some(at) = known(place) else { break };
+            let Some(at) = fed.sounds_at(place, position, mixer.rate_hz()) else { break };
             marks.pop_front();
-            (self.tell)(Told::of(what, at));
+            (self.tell)(FromPlayer::of(what, at));
         }
     }
 
@@ -258,7 +281,7 @@ impl<S: Sink, T: Fn(Told)> Work<S, T> {
         let tell = &self.tell;
         self.mixer.pass(passes, |mark: Mark| {
             let after = (mark.sample as f64 - sample as f64) / rate;
-            tell(Told::of(mark.what, moved(at, after)));
+            tell(FromPlayer::of(mark.what, moved(at, after)));
         });
     }
 }
@@ -320,7 +343,7 @@ mod tests {
             session.run(0.005);
             let now = session.now;
             for told in &session.told.borrow()[told..] {
-                if let Told::Beat { at, .. } = told {
+                if let FromPlayer::Beat { at, .. } = told {
                     assert!(*at > now, "{:?} late", now - *at);
                 }
             }

@@ -8,6 +8,8 @@ mod figure;
 mod lesson;
 mod library;
 mod measures;
+#[cfg(feature = "window")]
+pub mod order;
 mod page;
 mod playing;
 mod span;

@@ -7,11 +7,9 @@ use panels::stand::Action;
 use tuning::Secs;
 
 use super::Window;
-use crate::calibration::Calibration;
-use crate::listener::{self, Tapped};
+use crate::calibration::{CHIRPS, Calibration};
+use crate::listener::{self, SoundBlock};
 
-/// So many chirps are played.
-const CHIRPS: u32 = 5;
 /// A measurement that is not complete after this long is ended as it is.
 const LONGEST: Duration = Duration::from_secs(12);
 /// What the room says meanwhile, and where there is no microphone to hear with.
@@ -22,14 +20,15 @@ const NO_MICROPHONE: &str =
 /// A measurement that is under way.
 pub struct Calibrating {
     calibration: Calibration,
-    tap: Receiver<Tapped>,
+    blocks: Receiver<SoundBlock>,
     began: Instant,
 }
 
 impl Window {
     /// Begins to measure.
     pub(super) fn calibrate(&mut self) {
-        let on_microphone = matches!(self.listened.source, listener::Source::Microphone { .. });
+        let on_microphone =
+            matches!(self.listened.source, listener::SoundSource::Microphone { .. });
         if self.listened.stand_in.is_some() || !on_microphone {
             self.tell_calibration(NO_MICROPHONE);
             return;
@@ -41,7 +40,7 @@ impl Window {
         self.tell_calibration(MEASURING);
         self.drill.calibrating = Some(Calibrating {
             calibration: Calibration::new(CHIRPS),
-            tap: self.listened.asked.tap(),
+            blocks: self.listened.asked.follow_sound(),
             began: Instant::now(),
         });
     }
@@ -64,7 +63,7 @@ impl Window {
         let Some(calibrating) = &mut self.drill.calibrating else {
             return;
         };
-        for block in calibrating.tap.try_iter() {
+        for block in calibrating.blocks.try_iter() {
             calibrating.calibration.heard(&block);
         }
         let late = now.saturating_duration_since(calibrating.began) > LONGEST;

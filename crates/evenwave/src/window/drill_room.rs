@@ -26,7 +26,7 @@ use crate::takes::{RecentTakes, TurnOf};
 const LONGEST_PICTURE: Duration = Duration::from_millis(50);
 
 /// The room Drill and what the window keeps for it.
-pub struct BehindDrill {
+pub struct DrillHost {
     pub room: DrillRoom,
     /// The number of the run of beats that is played for it, and whether one is.
     run: u64,
@@ -42,7 +42,7 @@ pub struct BehindDrill {
     pub calibrating: Option<Calibrating>,
 }
 
-impl BehindDrill {
+impl DrillHost {
     /// Without drills yet; the delay is that from loudspeaker to microphone.
     pub fn new(delay: Secs) -> Self {
         let mut room = DrillRoom::new(Vec::new());

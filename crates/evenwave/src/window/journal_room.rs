@@ -7,34 +7,34 @@ use panels::shell::rooms::Room;
 use panels::stand::{Action, Heard};
 
 use super::Window;
-use crate::player::Reel;
-use crate::rooms::journal::{FromDesk, JournalDesk};
+use crate::journal_thread::{FromJournal, JournalThread};
+use crate::player::Clip;
 use crate::takes::Takes;
 
 /// The room Journal and what the window keeps for it.
-pub struct BehindJournal {
+pub struct JournalHost {
     pub room: JournalRoom,
     /// Its thread, once the room was seen.
-    pub desk: Option<JournalDesk>,
+    pub thread: Option<JournalThread>,
     /// What that tells.
-    pub told: Receiver<FromDesk>,
-    tell: Sender<FromDesk>,
+    pub told: Receiver<FromJournal>,
+    tell: Sender<FromJournal>,
     /// The take that is played.
-    played: Option<Reel>,
+    played: Option<Clip>,
 }
 
-impl BehindJournal {
+impl JournalHost {
     /// Without its thread yet.
     pub fn new() -> Self {
         let (tell, told) = channel();
-        Self { room: JournalRoom::new(), desk: None, told, tell, played: None }
+        Self { room: JournalRoom::new(), thread: None, told, tell, played: None }
     }
 }
 
 impl Window {
     /// The room is seen for the first time: its thread begins.
     pub(super) fn open_journal(&mut self) {
-        if self.journal.desk.is_some() {
+        if self.journal.thread.is_some() {
             return;
         }
         let Some(folder) = self.opening.journal(&self.in_force) else {
@@ -49,8 +49,8 @@ impl Window {
         };
         let open = self.takes.as_ref().map(Takes::journal);
         let open = move || open.as_ref().and_then(|open| open());
-        match JournalDesk::start(folder, open, told) {
-            Ok(desk) => self.journal.desk = Some(desk),
+        match JournalThread::start(folder, open, told) {
+            Ok(thread) => self.journal.thread = Some(thread),
             Err(error) => self.journal_hears(JournalHeard::NoJournal(format!(
                 "the thread that reads takes cannot be started ({error})"
             ))),
@@ -59,7 +59,7 @@ impl Window {
 
     /// Another folder holds the takes from now on.
     pub(super) fn close_journal(&mut self) {
-        self.journal.desk = None;
+        self.journal.thread = None;
         self.journal.room = Default::default();
         if self.stand.room == Room::Journal {
             self.open_journal();
@@ -69,7 +69,7 @@ impl Window {
     /// Another room is seen: what is played of a take is no longer heard.
     pub(super) fn journal_is_left(&mut self) {
         if self.journal.played.take().is_some() {
-            self.sounds.stop_reel();
+            self.sounds.stop_clip();
             self.journal_hears(JournalHeard::Stopped);
         }
     }
@@ -86,16 +86,16 @@ impl Window {
     }
 
     /// What the thread told.
-    pub(super) fn journal_told(&mut self, told: FromDesk) {
+    pub(super) fn journal_told(&mut self, told: FromJournal) {
         match told {
-            FromDesk::Room(heard) => self.journal_hears(heard),
-            FromDesk::Play(reel) => self.play_take(reel),
+            FromJournal::Room(heard) => self.journal_hears(heard),
+            FromJournal::Play(clip) => self.play_take(clip),
         }
     }
 
-    fn play_take(&mut self, reel: Reel) {
-        self.sounds.play(Room::Journal, reel.clone());
-        self.journal.played = Some(reel);
+    fn play_take(&mut self, clip: Clip) {
+        self.sounds.play(Room::Journal, clip.clone());
+        self.journal.played = Some(clip);
     }
 
     fn do_journal_orders(&mut self) {
@@ -107,17 +107,17 @@ impl Window {
                     self.do_asked(Action::Set(Box::new(options)));
                 }
                 JournalOrder::Seek(place) => {
-                    if let Some(reel) = self.journal.played.take() {
-                        self.play_take(Reel { start: place, ..reel });
+                    if let Some(clip) = self.journal.played.take() {
+                        self.play_take(Clip { start: place, ..clip });
                     }
                 }
                 JournalOrder::Stop => {
                     self.journal.played = None;
-                    self.sounds.stop_reel();
+                    self.sounds.stop_clip();
                 }
                 JournalOrder::Report(of) => self.do_asked(Action::Report(of)),
-                order => match &self.journal.desk {
-                    Some(desk) => desk.order(order),
+                order => match &self.journal.thread {
+                    Some(thread) => thread.order(order),
                     None => self.hear(Heard::Word(
                         "the journal is not open; its folder is named in the settings".to_owned(),
                     )),

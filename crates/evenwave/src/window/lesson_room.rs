@@ -1,10 +1,12 @@
 //! The room Lesson in the window: what it hears, what it plays back, its takes and its tasks.
 
+use std::path::Path;
 use std::sync::Arc;
-use std::sync::mpsc::Receiver;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::thread;
 
 use coach::{Phrase, Work};
-use journal::{GivenTask, JournalError, LessonPart, Shelf, Tasks};
+use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
 use panels::keys::Command;
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
 use panels::shell::options::{Options, Practised, Wanted};
@@ -16,9 +18,8 @@ use vibrato::{Event, Note};
 
 use super::Window;
 use super::lesson_takes::LessonTakes;
-use crate::listener::{Listener, Tapped};
-use crate::player::Reel;
-use crate::rooms::lesson::{GREETING, greeting, outcome};
+use crate::listener::{Listener, SoundBlock};
+use crate::player::Clip;
 
 /// What was heard is kept for so long, so that it can be heard again.
 const KEPT_SECS: f64 = 240.0;
@@ -28,21 +29,28 @@ const FOLLOW_DB: f64 = -26.0;
 const FOLLOW_RATE_HZ: u32 = 48_000;
 
 /// The room Lesson and what the window keeps for it.
-pub struct BehindLesson {
+pub struct LessonHost {
     pub room: LessonRoom,
     /// What was heard in it.
     lately: Lately,
+    /// What is looked up for it on another thread.
+    pub told: Receiver<LessonAction>,
+    tell: Sender<LessonAction>,
     /// The takes to come are models.
     takes_are_models: bool,
     /// The takes of the model that stands and of its echoes.
     takes: LessonTakes,
 }
 
-impl Default for BehindLesson {
-    fn default() -> Self {
+impl LessonHost {
+    /// Nothing was heard in it yet.
+    pub fn new() -> Self {
+        let (tell, told) = channel();
         Self {
             room: LessonRoom::default(),
             lately: Lately::default(),
+            told,
+            tell,
             takes_are_models: true,
             takes: LessonTakes::default(),
         }
@@ -52,7 +60,7 @@ impl Default for BehindLesson {
 /// The sound that was heard lately.
 #[derive(Default)]
 struct Lately {
-    tap: Option<Receiver<Tapped>>,
+    blocks: Option<Receiver<SoundBlock>>,
     rate_hz: u32,
     /// The time of the sound of the first sample.
     start: Secs,
@@ -62,7 +70,7 @@ struct Lately {
 impl Lately {
     /// Keeps what `listener` hears from now on, in place of what was kept.
     fn begin(&mut self, listener: &Listener) {
-        *self = Self { tap: Some(listener.tap()), ..Self::default() };
+        *self = Self { blocks: Some(listener.follow_sound()), ..Self::default() };
     }
 
     /// Nothing is kept any more.
@@ -71,8 +79,8 @@ impl Lately {
     }
 
     fn take_in(&mut self) {
-        let Some(tap) = &self.tap else { return };
-        for block in tap.try_iter() {
+        let Some(blocks) = &self.blocks else { return };
+        for block in blocks.try_iter() {
             let rate = f64::from(block.rate_hz.max(1));
             let end = self.start.0 + self.samples.len() as f64 / rate;
             // Half a sample is the rounding of a time; more is sound that is missing.
@@ -106,7 +114,7 @@ impl Lately {
 
     /// The sound from one time to another to be played, as loud to the ear as what lies `beside`, where that is
     /// kept still.
-    fn reel(&self, (from, to): (Secs, Secs), beside: Option<(Secs, Secs)>) -> Option<Reel> {
+    fn clip(&self, (from, to): (Secs, Secs), beside: Option<(Secs, Secs)>) -> Option<Clip> {
         let own = self.part(from, to)?;
         let beside = beside.and_then(|(from, to)| self.part(from, to));
         let both: Vec<(&[f32], u32)> = [Some(own), beside]
@@ -115,9 +123,9 @@ impl Lately {
             .map(|samples| (samples, self.rate_hz))
             .collect();
         let gains = sound::equal_gains_db(&both);
-        Some(Reel {
+        Some(Clip {
             gain_db: gains.first().copied().unwrap_or(0.0),
-            ..Reel::new(0, Arc::from(own), self.rate_hz)
+            ..Clip::new(0, Arc::from(own), self.rate_hz)
         })
     }
 }
@@ -133,8 +141,8 @@ impl Window {
         self.keep_anew();
         let drills = self.drill.room.drills().to_vec();
         self.lesson.room.apply(LessonAction::Drills(drills), &self.stand);
-        let standing = self.standing().map(Box::new);
-        self.lesson.room.apply(LessonAction::Standing(standing), &self.stand);
+        self.lesson.room.apply(LessonAction::Standing(None), &self.stand);
+        self.look_up_standing();
         self.do_lesson_orders();
     }
 
@@ -164,18 +172,18 @@ impl Window {
             match order {
                 LessonOrder::Play { from, to, beside, .. } => {
                     self.lesson.lately.take_in();
-                    match self.lesson.lately.reel((from, to), beside) {
-                        Some(reel) => self.sounds.play(Room::Lesson, reel),
+                    match self.lesson.lately.clip((from, to), beside) {
+                        Some(clip) => self.sounds.play(Room::Lesson, clip),
                         None => self
                             .cannot_play("it is too long ago to be heard again; play it once more"),
                     }
                 }
                 LessonOrder::PlayPitch { course, speed } => {
                     let samples = followed(&course, speed);
-                    self.sounds.play(Room::Lesson, Reel::new(0, samples.into(), FOLLOW_RATE_HZ));
+                    self.sounds.play(Room::Lesson, Clip::new(0, samples.into(), FOLLOW_RATE_HZ));
                 }
                 LessonOrder::Stop => {
-                    self.sounds.stop_reel();
+                    self.sounds.stop_clip();
                 }
                 LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::Keep(task) => {
@@ -259,7 +267,7 @@ impl Window {
                 Some(_) => None,
                 None => options.keys.shown(Command::Task),
             };
-            let words = greeting(&given, |name| self.stand.drill_title(name), key);
+            let words = given.greeting(|name| self.stand.drill_title(name), key);
             self.hear(Heard::Word(words));
         }
     }
@@ -311,15 +319,26 @@ impl Window {
         self.do_asked(Action::Set(Box::new(options)));
     }
 
-    /// The task that stands, and what became of it.
-    fn standing(&mut self) -> Option<Standing> {
-        let given = self.task()?;
-        let shelf = Shelf::open(&self.opening.journal(&self.in_force)?).ok()?;
-        shelf.refresh().ok();
-        let outcome = outcome(&given, &self.stand.options().player, &shelf);
-        let day = jiff::Timestamp::from_second(given.unix_s).ok()?;
-        let day = day.to_zoned(jiff::tz::TimeZone::system());
-        Some(Standing { given: day.strftime("%-d %B %Y").to_string(), task: given.task, outcome })
+    /// Looks up the task that stands, on a thread of its own: all takes are looked at for it.
+    fn look_up_standing(&mut self) {
+        let Some(folder) = self.opening.journal(&self.in_force) else { return };
+        let player = self.stand.options().player.clone();
+        let (tell, tell_words) = (self.lesson.tell.clone(), self.tell.clone());
+        let context = self.context.clone();
+        let look = move || {
+            match standing(&folder, &player) {
+                Ok(standing) => {
+                    tell.send(LessonAction::Standing(standing.map(Box::new))).ok();
+                }
+                Err(error) => {
+                    tell_words.send(Heard::Word(error.to_string())).ok();
+                }
+            }
+            context.request_repaint();
+        };
+        if let Err(error) = thread::Builder::new().name("read task".to_owned()).spawn(look) {
+            self.hear(Heard::Word(format!("the task cannot be looked up ({error})")));
+        }
     }
 
     /// Takes in the sound of the lesson.
@@ -331,6 +350,17 @@ impl Window {
 /// When the first note of a phrase begins.
 fn start_of(phrase: &Phrase) -> Option<Secs> {
     Some(phrase.span()?.0)
+}
+
+/// The task of this player that stands, and what became of it.
+fn standing(folder: &Path, player: &str) -> Result<Option<Standing>, JournalError> {
+    let Some(given) = Tasks::of(folder).task(player)? else { return Ok(None) };
+    let shelf = Shelf::open(folder)?;
+    shelf.refresh()?;
+    let outcome = given.outcome(player, &shelf);
+    let Ok(moment) = jiff::Timestamp::from_second(given.unix_s) else { return Ok(None) };
+    let day = moment.to_zoned(jiff::tz::TimeZone::system()).strftime("%-d %B %Y").to_string();
+    Ok(Some(Standing { given: day, task: given.task, outcome }))
 }
 
 /// A plain tone that follows a pitch.
@@ -350,8 +380,8 @@ mod tests {
 
     use super::*;
 
-    fn block(start: f64, value: f32) -> Tapped {
-        Tapped {
+    fn block(start: f64, value: f32) -> SoundBlock {
+        SoundBlock {
             samples: vec![value; 4_800],
             rate_hz: 48_000,
             start: Secs(start),
@@ -361,8 +391,8 @@ mod tests {
 
     #[test]
     fn what_was_heard_lately_is_found_by_its_time_and_a_gap_forgets_it() {
-        let (sender, tap) = sync_channel(8);
-        let mut lately = Lately { tap: Some(tap), ..Lately::default() };
+        let (sender, blocks) = sync_channel(8);
+        let mut lately = Lately { blocks: Some(blocks), ..Lately::default() };
         sender.send(block(2.0, 0.1)).expect("there is room");
         sender.send(block(2.1, 0.2)).expect("there is room");
         lately.take_in();
@@ -389,9 +419,9 @@ mod tests {
         };
         let (model, echo) = ((Secs(0.0), Secs(1.0)), (Secs(1.0), Secs(2.0)));
         let heard = |own, beside| {
-            let reel = lately.reel(own, beside).expect("kept");
+            let clip = lately.clip(own, beside).expect("kept");
             let part = lately.part(own.0, own.1).expect("kept");
-            (reel.gain_db, sound::loudness(part, 48_000).expect("it sounds") + reel.gain_db)
+            (clip.gain_db, sound::loudness(part, 48_000).expect("it sounds") + clip.gain_db)
         };
         let (_, one) = heard(model, Some(echo));
         let (gain, other) = heard(echo, Some(model));

@@ -6,7 +6,7 @@ use panels::shell::report::ReportState;
 use panels::stand::Heard;
 
 use super::Window;
-use crate::rooms::report::ReportOrder;
+use crate::report::order::ReportOrder;
 
 impl Window {
     /// Writes the report that is asked for.

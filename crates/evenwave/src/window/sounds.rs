@@ -13,20 +13,20 @@ use tone::{BeatWish, DroneWish};
 use tuning::Secs;
 
 use super::{SEEN_AFTER, Window};
-use crate::player::{Player, Playing, Reel, Told};
+use crate::player::{Clip, FromPlayer, Player, Playing};
 
 /// What is played, and what was told of it.
 pub struct Sounds {
     pub player: Option<Player>,
     /// What the player tells.
-    pub told: Receiver<Told>,
+    pub told: Receiver<FromPlayer>,
     /// What is sounding by the window's orders.
     ordered: Playing,
     /// Beats that are still to come, with their places.
     beats: VecDeque<(u32, Instant)>,
-    /// The number of the reel that is played, and the room it is played for.
-    reel: u64,
-    reel_of: Room,
+    /// The number of the clip that is played, and the room it is played for.
+    clip: u64,
+    clip_of: Room,
 }
 
 impl Sounds {
@@ -47,22 +47,22 @@ impl Sounds {
             told,
             ordered: Playing::default(),
             beats: VecDeque::new(),
-            reel: 0,
-            reel_of: Room::Stand,
+            clip: 0,
+            clip_of: Room::Stand,
         }
     }
 
-    /// Plays a reel for this room, in place of any other.
-    pub fn play(&mut self, room: Room, reel: Reel) {
-        self.reel += 1;
-        self.reel_of = room;
+    /// Plays a clip for this room, in place of any other.
+    pub fn play(&mut self, room: Room, clip: Clip) {
+        self.clip += 1;
+        self.clip_of = room;
         if let Some(player) = &self.player {
-            player.play(Reel { number: self.reel, ..reel });
+            player.play(Clip { number: self.clip, ..clip });
         }
     }
 
-    /// The reel that plays fades out.
-    pub fn stop_reel(&self) {
+    /// The clip that plays fades out.
+    pub fn stop_clip(&self) {
         if let Some(player) = &self.player {
             player.stop();
         }
@@ -110,31 +110,31 @@ impl Window {
     }
 
     /// Takes what the player told.
-    pub(super) fn hear_player(&mut self, told: Told) {
+    pub(super) fn hear_player(&mut self, told: FromPlayer) {
         match told {
-            Told::Beat { place, at } => self.sounds.beats.push_back((place, at)),
-            Told::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
-            Told::Chirp { at } => self.chirped(at),
-            Told::At { reel, place, .. } => self.reel_at(reel, place),
-            Told::ReelOver { reel, why, .. } => self.reel_over(reel, why),
-            Told::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
+            FromPlayer::Beat { place, at } => self.sounds.beats.push_back((place, at)),
+            FromPlayer::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
+            FromPlayer::Chirp { at } => self.chirped(at),
+            FromPlayer::At { clip, place, .. } => self.clip_at(clip, place),
+            FromPlayer::ClipOver { clip, why, .. } => self.clip_over(clip, why),
+            FromPlayer::Loudspeaker(words) => self.hear(Heard::Loudspeaker(words)),
         }
     }
 
-    /// The reel that plays is at this place.
-    fn reel_at(&mut self, reel: u64, place: Secs) {
-        if reel == self.sounds.reel && self.sounds.reel_of == Room::Journal {
+    /// The clip that plays is at this place.
+    fn clip_at(&mut self, clip: u64, place: Secs) {
+        if clip == self.sounds.clip && self.sounds.clip_of == Room::Journal {
             self.journal_hears(JournalHeard::At(place));
         }
     }
 
-    /// A reel came to its end, or could not be played.
-    fn reel_over(&mut self, reel: u64, why: Option<String>) {
-        if reel == self.sounds.reel {
+    /// A clip came to its end, or could not be played.
+    fn clip_over(&mut self, clip: u64, why: Option<String>) {
+        if clip == self.sounds.clip {
             if let Some(why) = why {
                 self.hear(Heard::Word(why));
             }
-            if self.sounds.reel_of == Room::Journal {
+            if self.sounds.clip_of == Room::Journal {
                 self.journal_hears(JournalHeard::Stopped);
             } else {
                 self.lesson_asked(LessonAction::Played);

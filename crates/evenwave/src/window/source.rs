@@ -19,7 +19,7 @@ use crate::takes::{TakeState, Takes};
 /// What is listened to. The listeners hold the writer of takes.
 pub struct Listened {
     /// Where the sound was asked to come from.
-    pub source: listener::Source,
+    pub source: listener::SoundSource,
     /// The microphone, or the session that was asked for by name.
     pub asked: Listener,
     /// The demo session that stands in while no microphone is found.
@@ -32,7 +32,7 @@ pub struct Listened {
 
 impl Listened {
     /// The source that was asked for, which is listened to already.
-    pub fn new(source: listener::Source, asked: Listener) -> Self {
+    pub fn new(source: listener::SoundSource, asked: Listener) -> Self {
         Self { source, asked, stand_in: None, state: None, heard: false }
     }
 }
@@ -68,7 +68,7 @@ impl Window {
         self.listened.heard = true;
         let started = Session::named(FIRST_SESSION).and_then(|session| {
             let name = session.name().to_owned();
-            let source = listener::Source::Session(session);
+            let source = listener::SoundSource::Session(session);
             // A session is nobody's take.
             let listener = start(&source, &self.in_force, None, &self.context, &self.pace)?;
             Ok((name, listener))
@@ -148,7 +148,7 @@ impl Window {
     pub(super) fn take_microphone(&mut self) {
         if self.listened.stand_in.is_some() {
             self.take_asked();
-        } else if !matches!(self.listened.source, listener::Source::Microphone { .. }) {
+        } else if !matches!(self.listened.source, listener::SoundSource::Microphone { .. }) {
             // The player left a demo session: it does not come back by itself.
             self.listened.heard = true;
             self.listened.source = microphone(&self.in_force);
@@ -179,8 +179,8 @@ impl Window {
     }
 }
 
-pub(super) fn microphone(options: &Options) -> listener::Source {
-    listener::Source::Microphone {
+pub(super) fn microphone(options: &Options) -> listener::SoundSource {
+    listener::SoundSource::Microphone {
         device: options.input.name.clone(),
         channel: options.input.channel,
     }
@@ -237,7 +237,7 @@ pub(super) fn source_of(state: &DeviceState) -> Source {
 }
 
 pub(super) fn start(
-    source: &listener::Source,
+    source: &listener::SoundSource,
     options: &Options,
     takes: Option<&Takes>,
     context: &egui::Context,
@@ -250,7 +250,7 @@ pub(super) fn start(
         source: source.clone(),
         settings: settings(options.tuning, instrument.as_ref()),
     };
-    let from_microphone = matches!(source, listener::Source::Microphone { .. });
+    let from_microphone = matches!(source, listener::SoundSource::Microphone { .. });
     let keeper = takes.filter(|_| from_microphone).map(Takes::keeper);
     Listener::start(listening, keeper, move || {
         context.request_repaint_after(pace.wait());

@@ -138,7 +138,7 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
 mod window {
     use coach::{Care, Practice};
     use evenwave::drills;
-    use evenwave::rooms::report::ReportOrder;
+    use evenwave::report::order::ReportOrder;
     use evenwave::session::Session;
     use journal::{Filter, Shelf};
     use panels::shell::report::{ReportOf, ReportState};

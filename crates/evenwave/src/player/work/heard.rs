@@ -1,9 +1,9 @@
-//! What is told of runs, chirps and reels, beside what sounds.
+//! What is told of runs, chirps and clips, beside what sounds.
 
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::{Cents, Hz, Secs};
 
-use super::super::{Playing, Reel, Told};
+use super::super::{Clip, FromPlayer, Playing};
 use super::stage::{NEAR_SECS, Session, secs_of, sounding, world};
 
 fn run_of(number: u64) -> Playing {
@@ -42,7 +42,7 @@ fn a_run_tells_each_of_its_beats_and_its_guide_sounds_in_time_with_them() {
             .borrow()
             .iter()
             .map(|told| match told {
-                Told::RunBeat { run: 3, beat, at } => (*beat, secs_of(*at)),
+                FromPlayer::RunBeat { run: 3, beat, at } => (*beat, secs_of(*at)),
                 other => panic!("{other:?}"),
             })
             .collect();
@@ -65,7 +65,7 @@ fn a_run_goes_on_unheard_where_there_is_no_loudspeaker() {
     session.work.wish(run_of(1));
     session.run(6.0);
     let told = session.told.borrow();
-    let beats = told.iter().filter(|told| matches!(told, Told::RunBeat { .. }));
+    let beats = told.iter().filter(|told| matches!(told, FromPlayer::RunBeat { .. }));
     assert_eq!(beats.count(), 8);
 }
 
@@ -79,7 +79,7 @@ fn each_chirp_is_found_in_what_sounds_when_it_was_told_to() {
         let at: Vec<f64> = told
             .iter()
             .filter_map(|told| match told {
-                Told::Chirp { at } => Some(secs_of(*at)),
+                FromPlayer::Chirp { at } => Some(secs_of(*at)),
                 _ => None,
             })
             .collect();
@@ -97,7 +97,7 @@ fn each_chirp_is_found_in_what_sounds_when_it_was_told_to() {
 }
 
 #[test]
-fn a_reel_tells_where_it_is_when_that_sounds() {
+fn a_clip_tells_where_it_is_when_that_sounds() {
     // A click each half a second, in a sound at another rate than the loudspeaker's.
     let mut samples = vec![0.0_f32; 3 * 44_100];
     for half in 0..6 {
@@ -105,19 +105,19 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
     }
     for speed in [1.0, 0.5] {
         let mut session = Session::new(48_000);
-        session.work.play(Reel { speed, ..Reel::new(9, samples.clone().into(), 44_100) });
+        session.work.play(Clip { speed, ..Clip::new(9, samples.clone().into(), 44_100) });
         session.run(7.5);
         let told = session.told.borrow();
         let places: Vec<(f64, f64)> = told
             .iter()
             .filter_map(|told| match told {
-                Told::At { reel: 9, place, at } => Some((place.get(), secs_of(*at))),
+                FromPlayer::At { clip: 9, place, at } => Some((place.get(), secs_of(*at))),
                 _ => None,
             })
             .collect();
         assert!(places.len() as f64 > 100.0 / speed, "{}", places.len());
         let over =
-            told.iter().any(|told| matches!(told, Told::ReelOver { reel: 9, why: None, .. }));
+            told.iter().any(|told| matches!(told, FromPlayer::ClipOver { clip: 9, why: None, .. }));
         assert!(over && session.work.mixer.is_silent());
         let begun = world(|world| world.offset);
         for half in 0..6 {
@@ -138,19 +138,19 @@ fn a_reel_tells_where_it_is_when_that_sounds() {
 }
 
 #[test]
-fn a_reel_that_cannot_be_played_says_why_and_one_that_is_stopped_is_silent() {
+fn a_clip_that_cannot_be_played_says_why_and_one_that_is_stopped_is_silent() {
     let mut session = Session::new(48_000);
     let samples: std::sync::Arc<[f32]> = vec![0.1; 480_000].into();
-    let slow = Reel { speed: 0.01, ..Reel::new(2, samples.clone(), 48_000) };
+    let slow = Clip { speed: 0.01, ..Clip::new(2, samples.clone(), 48_000) };
     session.work.play(slow);
     let told = session.told.borrow().last().cloned();
-    let Some(Told::ReelOver { reel: 2, why: Some(why), .. }) = told else {
+    let Some(FromPlayer::ClipOver { clip: 2, why: Some(why), .. }) = told else {
         panic!("{told:?}");
     };
     assert!(why.contains("speed"), "{why}");
-    session.work.play(Reel::new(3, samples, 48_000));
+    session.work.play(Clip::new(3, samples, 48_000));
     session.run(2.0);
-    session.work.stop_reel();
+    session.work.stop_clip();
     session.run(0.3);
     assert!(session.work.mixer.is_silent());
 }

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use sound::{LoudspeakerError, Sink, secs_between};
 
-use super::super::Told;
+use super::super::FromPlayer;
 use super::Work;
 
 pub const DEVICE_BLOCK: usize = 512;
@@ -120,8 +120,8 @@ impl Sink for Fake {
 }
 
 pub struct Session {
-    pub work: Work<Fake, Box<dyn Fn(Told)>>,
-    pub told: Rc<RefCell<Vec<Told>>>,
+    pub work: Work<Fake, Box<dyn Fn(FromPlayer)>>,
+    pub told: Rc<RefCell<Vec<FromPlayer>>>,
     pub now: Instant,
     /// What the device is owed, in samples.
     pub owed: f64,
@@ -133,7 +133,7 @@ impl Session {
             *world = World::new();
             world.rate_hz = rate_hz;
         });
-        let told: Rc<RefCell<Vec<Told>>> = Rc::default();
+        let told: Rc<RefCell<Vec<FromPlayer>>> = Rc::default();
         let kept = Rc::clone(&told);
         Self {
             work: Work::new(Box::new(move |what| kept.borrow_mut().push(what))),
@@ -168,7 +168,7 @@ impl Session {
         let begun = world(|world| world.begun);
         let told = self.told.borrow();
         let at = told.iter().filter_map(|told| match told {
-            Told::Beat { at, .. } => Some((*at - begun).as_secs_f64()),
+            FromPlayer::Beat { at, .. } => Some((*at - begun).as_secs_f64()),
             _ => None,
         });
         at.collect()
@@ -177,7 +177,7 @@ impl Session {
     pub fn troubles(&self) -> Vec<Option<String>> {
         let told = self.told.borrow();
         let words = told.iter().filter_map(|told| match told {
-            Told::Loudspeaker(words) => Some(words.clone()),
+            FromPlayer::Loudspeaker(words) => Some(words.clone()),
             _ => None,
         });
         words.collect()

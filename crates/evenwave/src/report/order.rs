@@ -8,8 +8,8 @@ use journal::{Day, TakeId};
 use panels::shell::report::{ReportOf, ReportState};
 use tuning::Naming;
 
+use super::{DrillIn, Library, PageOf};
 use crate::arguments::{EarArguments, WantedTakes};
-use crate::report::{DrillIn, Library, PageOf};
 
 /// A report to be written.
 #[derive(Clone, Debug)]

@@ -23,7 +23,7 @@ const MOST_GAIN_DB: f64 = 24.0;
 
 /// A sound to be played.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Reel {
+pub struct Clip {
     /// What is told of it carries this number.
     pub number: u64,
     /// One channel, full scale = 1.0.
@@ -44,7 +44,7 @@ pub struct Reel {
     pub gain_db: f64,
 }
 
-impl Reel {
+impl Clip {
     /// The whole of a sound, as it was played.
     pub fn new(number: u64, samples: Arc<[f32]>, rate_hz: u32) -> Self {
         let to = Secs(samples.len() as f64 / f64::from(rate_hz.max(1)));
@@ -62,7 +62,7 @@ impl Reel {
     }
 }
 
-impl Reel {
+impl Clip {
     /// Decodes a whole file: one channel (counted from 1), or the mean of all. What is damaged in it is
     /// silence, so that times are those of the file; of a file longer than an hour the first hour is taken.
     /// Takes some hundredths of the sound's length: not for the thread that draws.
@@ -87,18 +87,18 @@ impl Reel {
     }
 }
 
-/// Where a reel is.
+/// Where a clip is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Wound {
+pub enum ClipPosition {
     /// At this place of its sound.
     At(Secs),
     /// At its end.
     Over,
 }
 
-/// A reel that plays, as a stream of samples.
-pub struct Tape {
-    reel: Reel,
+/// A clip that plays, as a stream of samples.
+pub struct ClipPlayer {
+    clip: Clip,
     playhead: Playhead,
     rate_hz: f64,
     gain: f32,
@@ -115,24 +115,24 @@ pub struct Tape {
     block: Vec<f32>,
 }
 
-impl Tape {
-    /// Plays `reel` at `rate_hz` samples a second.
-    pub fn new(reel: Reel, rate_hz: u32) -> Result<Self, PlayheadError> {
-        let samples = Arc::clone(&reel.samples);
-        let mut playhead = Playhead::new(samples, reel.rate_hz, reel.speed, rate_hz)?;
-        let length = reel.samples.len() as f64 / f64::from(reel.rate_hz);
+impl ClipPlayer {
+    /// Plays `clip` at `rate_hz` samples a second.
+    pub fn new(clip: Clip, rate_hz: u32) -> Result<Self, PlayheadError> {
+        let samples = Arc::clone(&clip.samples);
+        let mut playhead = Playhead::new(samples, clip.rate_hz, clip.speed, rate_hz)?;
+        let length = clip.samples.len() as f64 / f64::from(clip.rate_hz);
         let within = |secs: Secs, other: f64| {
             let secs = secs.get();
             if secs.is_nan() { other } else { secs }.clamp(0.0, length)
         };
-        let from = within(reel.from, 0.0);
-        let to = within(reel.to, length).max(from);
-        let start = within(reel.start, from).clamp(from, to);
+        let from = within(clip.from, 0.0);
+        let to = within(clip.to, length).max(from);
+        let start = within(clip.start, from).clamp(from, to);
         playhead.seek(start)?;
-        let gain_db = if reel.gain_db.is_nan() { 0.0 } else { reel.gain_db };
+        let gain_db = if clip.gain_db.is_nan() { 0.0 } else { clip.gain_db };
         Ok(Self {
             gain: 10f64.powf(gain_db.min(MOST_GAIN_DB) / 20.0) as f32,
-            reel,
+            clip,
             rate_hz: f64::from(rate_hz),
             from,
             to,
@@ -146,14 +146,14 @@ impl Tape {
         })
     }
 
-    /// The same reel from where it is now.
-    pub fn rest(&self) -> Reel {
-        Reel { start: Secs(self.playhead.place_secs()), ..self.reel.clone() }
+    /// The same clip from where it is now.
+    pub fn rest(&self) -> Clip {
+        Clip { start: Secs(self.playhead.place_secs()), ..self.clip.clone() }
     }
 
-    /// The number of its reel.
+    /// The number of its clip.
     pub fn number(&self) -> u64 {
-        self.reel.number
+        self.clip.number
     }
 
     /// Fades out.
@@ -167,7 +167,7 @@ impl Tape {
     }
 
     /// Adds its next samples to `out`; tells where it is, after how many of them.
-    pub fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(usize, Wound)) {
+    pub fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(usize, ClipPosition)) {
         let mut done = 0;
         while done < out.len() && !self.over {
             let left = self.left_in_part();
@@ -179,7 +179,7 @@ impl Tape {
             }
             if self.untold == 0 {
                 if !self.stopping {
-                    tell(done, Wound::At(Secs(self.playhead.place_secs())));
+                    tell(done, ClipPosition::At(Secs(self.playhead.place_secs())));
                 }
                 self.untold = (TELL_SECS * self.rate_hz) as usize;
             }
@@ -213,7 +213,7 @@ impl Tape {
 
     /// Goes back to the start of the part, if it is to be played again.
     fn begin_again(&mut self) -> bool {
-        let again = self.reel.looped && !self.stopping && self.to - self.from >= LEAST_LOOP_SECS;
+        let again = self.clip.looped && !self.stopping && self.to - self.from >= LEAST_LOOP_SECS;
         self.untold = 0;
         if !again || self.playhead.seek(self.from).is_err() {
             return false;
@@ -222,10 +222,10 @@ impl Tape {
         true
     }
 
-    fn end(&mut self, done: usize, tell: &mut impl FnMut(usize, Wound)) {
+    fn end(&mut self, done: usize, tell: &mut impl FnMut(usize, ClipPosition)) {
         self.over = true;
         if !self.stopping {
-            tell(done, Wound::Over);
+            tell(done, ClipPosition::Over);
         }
     }
 
@@ -254,17 +254,17 @@ mod tests {
     const RATE_HZ: u32 = 48_000;
 
     /// Two seconds of a tone.
-    fn reel() -> Reel {
+    fn clip() -> Clip {
         let tone = (0..96_000).map(|n| (0.2 * (TAU * 220.0 * f64::from(n) / 48e3).sin()) as f32);
-        Reel::new(7, tone.collect(), RATE_HZ)
+        Clip::new(7, tone.collect(), RATE_HZ)
     }
 
     /// Plays for so long; what was told, with the sample at which.
-    fn play(tape: &mut Tape, secs: f64) -> (Vec<f32>, Vec<(usize, Wound)>) {
+    fn play(clip: &mut ClipPlayer, secs: f64) -> (Vec<f32>, Vec<(usize, ClipPosition)>) {
         let mut out = vec![0.0; (secs * f64::from(RATE_HZ)) as usize];
         let mut told = Vec::new();
         for (number, block) in out.chunks_mut(240).enumerate() {
-            tape.add(block, |after, wound| told.push((240 * number + after, wound)));
+            clip.add(block, |after, position| told.push((240 * number + after, position)));
         }
         (out, told)
     }
@@ -277,22 +277,22 @@ mod tests {
     #[test]
     fn where_it_is_is_told_in_time_until_it_is_over() {
         for (speed, rate_hz) in [(1.0, RATE_HZ), (0.5, RATE_HZ), (0.25, RATE_HZ), (1.0, 44_100)] {
-            let samples = reel().samples;
-            let reel =
-                Reel { speed, start: Secs(0.5), to: Secs(1.9), ..Reel::new(7, samples, rate_hz) };
+            let samples = clip().samples;
+            let clip =
+                Clip { speed, start: Secs(0.5), to: Secs(1.9), ..Clip::new(7, samples, rate_hz) };
             let length = 1.9;
-            let mut tape = Tape::new(reel, RATE_HZ).expect("a usual reel");
-            let (out, told) = play(&mut tape, 8.0);
+            let mut clip = ClipPlayer::new(clip, RATE_HZ).expect("a usual clip");
+            let (out, told) = play(&mut clip, 8.0);
             assert!(told.len() > 50);
-            for (sample, wound) in &told {
+            for (sample, position) in &told {
                 let due = 0.5 + speed * *sample as f64 / f64::from(RATE_HZ);
-                match wound {
-                    Wound::At(at) => assert!((at.get() - due).abs() < 1e-4, "{at:?} {due}"),
-                    Wound::Over => assert!((length - due).abs() < 0.03, "{due}"),
+                match position {
+                    ClipPosition::At(at) => assert!((at.get() - due).abs() < 1e-4, "{at:?} {due}"),
+                    ClipPosition::Over => assert!((length - due).abs() < 0.03, "{due}"),
                 }
             }
-            assert_eq!(told.last().map(|told| told.1), Some(Wound::Over));
-            assert!(tape.is_over());
+            assert_eq!(told.last().map(|told| told.1), Some(ClipPosition::Over));
+            assert!(clip.is_over());
             let end = told[told.len() - 1].0;
             assert!(out[end..].iter().all(|s| *s == 0.0));
             let (most, calm) = (sharpest(&out), sharpest(&out[9_600..19_200]));
@@ -303,21 +303,21 @@ mod tests {
     #[test]
     fn a_part_is_played_over_and_over_without_a_click() {
         for speed in [1.0, 0.5] {
-            let part = Reel {
+            let part = Clip {
                 // No whole number of cycles: without its fades it would click.
                 from: Secs(0.3),
                 to: Secs(0.7012),
                 start: Secs(0.6),
                 looped: true,
                 speed,
-                ..reel()
+                ..clip()
             };
-            let mut tape = Tape::new(part, RATE_HZ).expect("a usual reel");
-            let (out, told) = play(&mut tape, 5.0);
-            assert!(!tape.is_over());
+            let mut clip = ClipPlayer::new(part, RATE_HZ).expect("a usual clip");
+            let (out, told) = play(&mut clip, 5.0);
+            assert!(!clip.is_over());
             let mut rounds = 0;
             for pair in told.windows(2) {
-                let (Wound::At(a), Wound::At(b)) = (pair[0].1, pair[1].1) else {
+                let (ClipPosition::At(a), ClipPosition::At(b)) = (pair[0].1, pair[1].1) else {
                     panic!("it does not end");
                 };
                 assert!((0.299..0.7012).contains(&b.get()), "{b:?}");
@@ -326,17 +326,18 @@ mod tests {
             let due = ((5.0 * speed - 0.1) / 0.4).ceil() as u32;
             assert!(rounds.abs_diff(due) <= 1, "{rounds} of {due}");
             assert!(sharpest(&out) < 2.0 * sharpest(&out[960..4_000]), "no click");
-            tape.stop();
-            let (out, told) = play(&mut tape, 0.1);
-            assert!(tape.is_over() && told.is_empty());
+            clip.stop();
+            let (out, told) = play(&mut clip, 0.1);
+            assert!(clip.is_over() && told.is_empty());
             assert!(out[2_000..].iter().all(|s| *s == 0.0));
         }
     }
 
     #[test]
     fn it_is_made_louder_as_asked() {
-        let mut tape = Tape::new(Reel { gain_db: -6.0, ..reel() }, RATE_HZ).expect("a usual reel");
-        let (out, _) = play(&mut tape, 1.0);
+        let mut clip =
+            ClipPlayer::new(Clip { gain_db: -6.0, ..clip() }, RATE_HZ).expect("a usual clip");
+        let (out, _) = play(&mut clip, 1.0);
         let peak = out.iter().fold(0.0_f32, |m, s| m.max(s.abs()));
         assert!((peak - 0.1002).abs() < 0.001, "{peak}");
     }
@@ -350,38 +351,38 @@ mod tests {
             (0.5, 0.51, 0.5),
             (2.0, 2.0, 2.0),
         ] {
-            let odd = Reel {
+            let odd = Clip {
                 from: Secs(from),
                 to: Secs(to),
                 start: Secs(start),
                 looped: true,
                 gain_db: f64::NAN,
-                ..reel()
+                ..clip()
             };
-            let mut tape = Tape::new(odd, RATE_HZ).expect("it can be read");
-            let (out, _) = play(&mut tape, 3.0);
+            let mut clip = ClipPlayer::new(odd, RATE_HZ).expect("it can be read");
+            let (out, _) = play(&mut clip, 3.0);
             assert!(out.iter().all(|s| s.abs() <= 0.201), "{from} {to} {start}");
         }
-        let empty = Reel::new(1, Arc::from([]), RATE_HZ);
-        let looped = Reel { looped: true, ..empty };
-        let mut tape = Tape::new(looped, RATE_HZ).expect("nothing is little");
-        play(&mut tape, 0.1);
-        assert!(tape.is_over());
-        let bad = Reel::new(1, Arc::from([0.0; 8]), 0);
-        assert!(Tape::new(bad, RATE_HZ).is_err());
+        let empty = Clip::new(1, Arc::from([]), RATE_HZ);
+        let looped = Clip { looped: true, ..empty };
+        let mut clip = ClipPlayer::new(looped, RATE_HZ).expect("nothing is little");
+        play(&mut clip, 0.1);
+        assert!(clip.is_over());
+        let bad = Clip::new(1, Arc::from([0.0; 8]), 0);
+        assert!(ClipPlayer::new(bad, RATE_HZ).is_err());
     }
 
     #[test]
     fn a_file_is_decoded_as_a_whole_with_its_own_times() {
         let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
         let path = recordings.join("fluid-cello-046-l.wav");
-        let reel = Reel::open(3, &path, None).expect("a sound file");
+        let clip = Clip::open(3, &path, None).expect("a sound file");
         let stated = Recording::open(&path).expect("a sound file").duration_secs();
         let stated = stated.expect("a WAV states its length");
-        assert!((reel.to.get() - stated).abs() < 1e-3, "{:?}", reel.to);
-        assert_eq!((reel.number, reel.speed), (3, 1.0));
-        assert!(reel.samples.iter().any(|s| s.abs() > 0.01));
-        let why = Reel::open(3, &recordings.join("README.md"), None).expect_err("no sound");
+        assert!((clip.to.get() - stated).abs() < 1e-3, "{:?}", clip.to);
+        assert_eq!((clip.number, clip.speed), (3, 1.0));
+        assert!(clip.samples.iter().any(|s| s.abs() > 0.01));
+        let why = Clip::open(3, &recordings.join("README.md"), None).expect_err("no sound");
         assert!(why.to_string().contains("README.md"), "{why}");
     }
 }

@@ -1,6 +1,6 @@
 //! AUDIO THREAD. No allocation, no lock, no log, no wait, no panic: see `tests/no_alloc.rs`.
 //!
-//! The spout stands in the loudspeaker's callback: it gives the device what waits in the ring, silence
+//! This end of the ring stands in the loudspeaker's callback: it gives the device what waits in the ring, silence
 //! where nothing does, and tells what will sound when. What the device is given is counted in *places*,
 //! from the first sample that was played on: one for each sample and one for each sample of silence
 //! given in its stead, so that places pass as time does.
@@ -30,7 +30,7 @@ struct Progress {
 }
 
 /// The reading end, for the device's thread.
-pub struct Spout {
+pub struct OutputRing {
     channels: usize,
     ring: HeapCons<f32>,
     progress: Arc<Progress>,
@@ -39,13 +39,13 @@ pub struct Spout {
 }
 
 /// The writing end.
-pub struct SpoutWriter {
+pub struct OutputRingWriter {
     ring: HeapProd<f32>,
     progress: Arc<Progress>,
 }
 
 /// Both ends of a ring of `capacity` samples for a device of `channels` channels, at least 1.
-pub fn spout(channels: usize, capacity: usize) -> (Spout, SpoutWriter) {
+pub fn output_ring(channels: usize, capacity: usize) -> (OutputRing, OutputRingWriter) {
     assert!(channels > 0, "a device has at least one channel");
     let (ring, ring_out) = HeapRb::new(capacity).split();
     let progress = Arc::new(Progress {
@@ -55,11 +55,11 @@ pub fn spout(channels: usize, capacity: usize) -> (Spout, SpoutWriter) {
         sounds_at: AtomicU64::new(0),
         starved: AtomicU64::new(0),
     });
-    let spout = Spout { channels, ring: ring_out, progress: Arc::clone(&progress), given: 0 };
-    (spout, SpoutWriter { ring, progress })
+    let reader = OutputRing { channels, ring: ring_out, progress: Arc::clone(&progress), given: 0 };
+    (reader, OutputRingWriter { ring, progress })
 }
 
-impl Spout {
+impl OutputRing {
     /// Fills what the device asks for, interleaved; it will sound `after` now.
     pub fn give<T>(&mut self, interleaved: &mut [T], after: Duration)
     where
@@ -98,7 +98,7 @@ impl Spout {
     }
 }
 
-impl SpoutWriter {
+impl OutputRingWriter {
     /// Samples that find room now.
     pub fn room(&self) -> usize {
         self.ring.vacant_len()
@@ -146,10 +146,10 @@ mod tests {
 
     #[test]
     fn every_channel_gets_what_waits_and_then_silence() {
-        let (mut spout, mut writer) = spout(2, 1_000);
+        let (mut ring, mut writer) = output_ring(2, 1_000);
         assert_eq!(writer.play(&[0.5; 300]), 300);
         let mut out = [9_i16; 2 * 400];
-        spout.give(&mut out, Duration::from_millis(20));
+        ring.give(&mut out, Duration::from_millis(20));
         assert!(out[..600].iter().all(|s| *s == 16_384), "{:?}", &out[..4]);
         assert!(out[600..].iter().all(|s| *s == 0));
         assert_eq!(writer.starved(), 100);
@@ -157,31 +157,31 @@ mod tests {
 
     #[test]
     fn places_are_counted_from_the_first_sample_and_through_silence() {
-        let (mut spout, mut writer) = spout(1, 1_000);
+        let (mut ring, mut writer) = output_ring(1, 1_000);
         let mut out = [0.0_f32; 200];
-        spout.give(&mut out, Duration::ZERO);
+        ring.give(&mut out, Duration::ZERO);
         assert_eq!((writer.position(), writer.starved()), (None, 0));
         writer.play(&[0.5; 50]);
-        spout.give(&mut out, Duration::from_millis(20));
+        ring.give(&mut out, Duration::from_millis(20));
         let (place, at) = writer.position().expect("the device has taken some");
         assert_eq!((place, writer.starved()), (0, 150));
         let ahead = at.saturating_duration_since(Instant::now());
         assert!(ahead <= Duration::from_millis(20), "{ahead:?}");
-        spout.give(&mut out, Duration::ZERO);
+        ring.give(&mut out, Duration::ZERO);
         assert_eq!(writer.position().expect("again").0, 200);
         assert_eq!(writer.starved(), 350);
     }
 
     #[test]
     fn a_place_and_its_instant_are_always_read_together() {
-        let (mut spout, mut writer) = spout(1, 100);
+        let (mut ring, mut writer) = output_ring(1, 100);
         writer.play(&[0.0; 100]);
         let done = std::sync::atomic::AtomicBool::new(false);
         std::thread::scope(|scope| {
             scope.spawn(|| {
                 // Each place sounds so many hours after the one before that nothing else counts.
                 for hour in 0..20_000_u64 {
-                    spout.give(&mut [0.0_f32], Duration::from_secs(3_600 * hour));
+                    ring.give(&mut [0.0_f32], Duration::from_secs(3_600 * hour));
                 }
                 done.store(true, Ordering::Release);
             });
@@ -196,10 +196,10 @@ mod tests {
 
     #[test]
     fn what_is_beyond_full_scale_is_clipped_and_not_wrapped() {
-        let (mut spout, mut writer) = spout(1, 10);
+        let (mut ring, mut writer) = output_ring(1, 10);
         writer.play(&[3.0, -3.0]);
         let mut out = [0_i32; 2];
-        spout.give(&mut out, Duration::ZERO);
+        ring.give(&mut out, Duration::ZERO);
         assert!(out[0] > i32::MAX - 1_000 && out[1] < i32::MIN + 1_000, "{out:?}");
     }
 }

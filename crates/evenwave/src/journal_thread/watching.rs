@@ -8,14 +8,14 @@ use std::time::{Duration, Instant, SystemTime};
 use journal::{Journal, JournalError, Shelf};
 use panels::journal_room::{JournalHeard, Writing};
 
-use super::{Desk, FromDesk};
+use super::{FromJournal, Worker};
 
 /// The writer of takes is given so long to open the journal before it is read without it.
 const PATIENCE: Duration = Duration::from_secs(3);
 /// Where another window writes, its index is looked at so often.
 const LOOK_AT_OTHERS: Duration = Duration::from_secs(3);
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Worker<O, T> {
     fn now_is(&mut self, writing: Writing) {
         if writing != self.writing {
             self.writing = writing.clone();

@@ -1,6 +1,6 @@
 //! AUDIO THREAD. No allocation, no lock, no log, no wait, no panic: see `tests/no_alloc.rs`.
 //!
-//! The tap stands in the device's callback: it makes mono of what the device hears and puts it in
+//! This end of the ring stands in the device's callback: it makes mono of what the device hears and puts it in
 //! the ring. Where the ring is full, samples are lost; how many, and after which sample, goes
 //! through a second ring, so that the reader can place every loss exactly.
 
@@ -24,7 +24,7 @@ pub(crate) struct Loss {
 }
 
 /// The writing end, for the device's thread.
-pub struct Tap {
+pub struct MonoRing {
     channels: usize,
     channel: Option<usize>,
     ring: HeapProd<f32>,
@@ -36,7 +36,7 @@ pub struct Tap {
 }
 
 /// The reading end, for the listener.
-pub struct TapReader {
+pub struct MonoRingReader {
     pub(crate) ring: HeapCons<f32>,
     pub(crate) losses: HeapCons<Loss>,
     /// Samples read so far.
@@ -45,7 +45,11 @@ pub struct TapReader {
 
 /// Both ends of a ring of `capacity` samples for a device of `channels` channels, of which one
 /// (counted from 0) is heard, or the mean of all. `channels` is at least 1.
-pub fn tap(channels: usize, channel: Option<usize>, capacity: usize) -> (Tap, TapReader) {
+pub fn mono_ring(
+    channels: usize,
+    channel: Option<usize>,
+    capacity: usize,
+) -> (MonoRing, MonoRingReader) {
     assert!(channels > 0, "a device has at least one channel");
     assert!(
         channel.is_none_or(|channel| channel < channels),
@@ -53,12 +57,12 @@ pub fn tap(channels: usize, channel: Option<usize>, capacity: usize) -> (Tap, Ta
     );
     let (ring, ring_out) = HeapRb::new(capacity).split();
     let (losses, losses_out) = HeapRb::new(LOSSES).split();
-    let tap = Tap { channels, channel, ring, losses, kept: 0, losing: 0 };
-    let reader = TapReader { ring: ring_out, losses: losses_out, read: 0 };
-    (tap, reader)
+    let writer = MonoRing { channels, channel, ring, losses, kept: 0, losing: 0 };
+    let reader = MonoRingReader { ring: ring_out, losses: losses_out, read: 0 };
+    (writer, reader)
 }
 
-impl Tap {
+impl MonoRing {
     /// Takes what the device gives: interleaved samples of any kind and number.
     /// Samples that are no numbers become 0; a group cut off at the end is dropped.
     pub fn hear<T>(&mut self, interleaved: &[T])

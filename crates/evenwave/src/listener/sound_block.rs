@@ -1,16 +1,17 @@
-//! Samples handed to one who asks for them beside the ear: for the calibration.
+//! Blocks of sound, handed to one who asks for them beside the ear: for the calibration, and for what a lesson plays
+//! back.
 
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError};
 use std::time::Instant;
 
 use tuning::Secs;
 
-/// What a tap holds at most: some seconds of blocks. What finds no room is left out.
-pub const TAP_ROOM: usize = 1_024;
+/// Blocks that wait for one who follows the sound, at most: some seconds. Further ones are left out.
+pub const MOST_BLOCKS: usize = 1_024;
 
 /// A block of sound as the source gave it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Tapped {
+pub struct SoundBlock {
     /// One channel, full scale = 1.0.
     pub samples: Vec<f32>,
     /// Samples a second.
@@ -21,7 +22,7 @@ pub struct Tapped {
     pub arrived: Instant,
 }
 
-impl Tapped {
+impl SoundBlock {
     /// The time of the sound at which it ends.
     pub fn end(&self) -> Secs {
         Secs(self.start.get() + self.samples.len() as f64 / f64::from(self.rate_hz.max(1)))
@@ -29,28 +30,32 @@ impl Tapped {
 }
 
 /// The listener's end of it. While nobody asks it costs one look at an empty channel for each block.
-pub struct Taps {
-    orders: Receiver<SyncSender<Tapped>>,
-    tap: Option<SyncSender<Tapped>>,
+pub struct BlockFeed {
+    orders: Receiver<SyncSender<SoundBlock>>,
+    follower: Option<SyncSender<SoundBlock>>,
 }
 
-impl Taps {
+impl BlockFeed {
     /// Takes what is asked through `orders`: the newest one who asks is served.
-    pub fn new(orders: Receiver<SyncSender<Tapped>>) -> Self {
-        Self { orders, tap: None }
+    pub fn new(orders: Receiver<SyncSender<SoundBlock>>) -> Self {
+        Self { orders, follower: None }
     }
 
     /// A block was heard that ends at this time of the sound. Never waits.
     pub fn pass(&mut self, samples: &[f32], rate_hz: u32, end_secs: f64, arrived: Instant) {
         if let Some(asked) = self.orders.try_iter().last() {
-            self.tap = Some(asked);
+            self.follower = Some(asked);
         }
-        let Some(tap) = &self.tap else { return };
+        let Some(follower) = &self.follower else { return };
         let length = samples.len() as f64 / f64::from(rate_hz.max(1));
-        let tapped =
-            Tapped { samples: samples.to_vec(), rate_hz, start: Secs(end_secs - length), arrived };
-        if let Err(TrySendError::Disconnected(_)) = tap.try_send(tapped) {
-            self.tap = None;
+        let block = SoundBlock {
+            samples: samples.to_vec(),
+            rate_hz,
+            start: Secs(end_secs - length),
+            arrived,
+        };
+        if let Err(TrySendError::Disconnected(_)) = follower.try_send(block) {
+            self.follower = None;
         }
     }
 }
@@ -64,21 +69,21 @@ mod tests {
     #[test]
     fn one_who_asks_is_handed_each_block_until_he_goes() {
         let (order, orders) = channel();
-        let mut taps = Taps::new(orders);
+        let mut feed = BlockFeed::new(orders);
         let now = Instant::now();
-        taps.pass(&[0.1; 480], 48_000, 1.0, now);
-        let (sender, tap) = sync_channel(2);
+        feed.pass(&[0.1; 480], 48_000, 1.0, now);
+        let (sender, taken) = sync_channel(2);
         order.send(sender).expect("it is there");
         for block in 0..4 {
-            taps.pass(&[0.2; 480], 48_000, 1.01 + 0.01 * f64::from(block), now);
+            feed.pass(&[0.2; 480], 48_000, 1.01 + 0.01 * f64::from(block), now);
         }
-        let blocks: Vec<Tapped> = tap.try_iter().collect();
+        let blocks: Vec<SoundBlock> = taken.try_iter().collect();
         assert_eq!(blocks.len(), 2, "no more than there is room for");
         assert!((blocks[0].start.get() - 1.0).abs() < 1e-9);
         assert!((blocks[1].end().get() - 1.02).abs() < 1e-9);
         assert_eq!(blocks[0].samples, [0.2; 480]);
-        drop(tap);
-        taps.pass(&[0.2; 480], 48_000, 2.0, now);
-        assert!(taps.tap.is_none());
+        drop(taken);
+        feed.pass(&[0.2; 480], 48_000, 2.0, now);
+        assert!(feed.follower.is_none());
     }
 }

@@ -2,7 +2,7 @@
 
 use ringbuf::traits::{Consumer, Observer};
 
-use crate::tap::TapReader;
+use crate::mono_ring::MonoRingReader;
 
 /// What was read from a ring.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -13,7 +13,7 @@ pub struct Heard {
     pub lost_before: u64,
 }
 
-impl TapReader {
+impl MonoRingReader {
     /// Moves what has been heard to `out`, up to its length or to the next loss, whichever comes
     /// first: read again until `count` is 0. Does not wait.
     pub fn read(&mut self, out: &mut [f32]) -> Heard {
@@ -42,10 +42,10 @@ impl TapReader {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tap::tap;
+    use crate::mono_ring::mono_ring;
 
     /// Reads everything there; lost samples become NaN.
-    fn read_all(reader: &mut TapReader, length: usize, heard: &mut Vec<f32>) {
+    fn read_all(reader: &mut MonoRingReader, length: usize, heard: &mut Vec<f32>) {
         let mut out = vec![0.0; length];
         loop {
             let Heard { count, lost_before } = reader.read(&mut out);
@@ -67,12 +67,12 @@ mod tests {
             ((random >> 8) % most) as usize
         };
         for round in 0..40 {
-            let (mut tap, mut reader) = tap(1, None, 500);
+            let (mut ring, mut reader) = mono_ring(1, None, 500);
             let mut heard = Vec::new();
             let mut said = 0_usize;
             for _ in 0..300 {
                 let block: Vec<f32> = (said..said + next(400)).map(|n| n as f32).collect();
-                tap.hear(&block);
+                ring.hear(&block);
                 said += block.len();
                 if next(10) < 3 {
                     read_all(&mut reader, 1 + next(300), &mut heard);
@@ -80,7 +80,7 @@ mod tests {
             }
             read_all(&mut reader, 64, &mut heard);
             // The end makes the last loss known.
-            tap.hear(&[said as f32]);
+            ring.hear(&[said as f32]);
             said += 1;
             read_all(&mut reader, 64, &mut heard);
             assert_eq!(heard.len(), said, "round {round}");
@@ -95,14 +95,14 @@ mod tests {
 
     #[test]
     fn more_losses_than_can_be_written_down_grow_together_and_stay_counted() {
-        let (mut tap, mut reader) = tap(1, None, 10);
+        let (mut ring, mut reader) = mono_ring(1, None, 10);
         let mut said = 0_u64;
         let mut one = [0.0];
         let mut heard = 0_u64;
         let mut lost = 0_u64;
         for _ in 0..1_000 {
             // Overflow, then make room for a single sample: a loss each time.
-            tap.hear(&[0.5; 25]);
+            ring.hear(&[0.5; 25]);
             said += 25;
             let got = reader.read(&mut one);
             heard += got.count as u64;
@@ -116,7 +116,7 @@ mod tests {
                 break;
             }
         }
-        tap.hear(&[0.5]);
+        ring.hear(&[0.5]);
         said += 1;
         let got = reader.read(&mut one);
         assert_eq!(heard + lost + got.count as u64 + got.lost_before, said);
@@ -129,8 +129,8 @@ mod tests {
             T: Copy,
             f32: cpal::FromSample<T>,
         {
-            let (mut tap, mut reader) = tap(1, None, 16);
-            tap.hear(samples);
+            let (mut ring, mut reader) = mono_ring(1, None, 16);
+            ring.hear(samples);
             let mut heard = Vec::new();
             read_all(&mut reader, 16, &mut heard);
             heard
@@ -153,8 +153,8 @@ mod tests {
         for (channel, expected) in
             [(None, [0.2, 0.1]), (Some(0), [0.1, 0.2]), (Some(1), [0.3, 0.0])]
         {
-            let (mut tap, mut reader) = tap(2, channel, 16);
-            tap.hear(&groups);
+            let (mut ring, mut reader) = mono_ring(2, channel, 16);
+            ring.hear(&groups);
             let mut heard = Vec::new();
             read_all(&mut reader, 16, &mut heard);
             assert_eq!(heard, expected, "channel {channel:?}");

@@ -16,7 +16,7 @@ use std::time::{Duration, Instant, SystemTime};
 use journal::{Entry, Journal, JournalError, Shelf, TakeId};
 use panels::journal_room::{JournalHeard, JournalOrder, Writing};
 
-use crate::player::Reel;
+use crate::player::Clip;
 use crate::words::counted;
 use carrying::Carrier;
 use measuring::measure;
@@ -26,30 +26,30 @@ const LOOK: Duration = Duration::from_millis(500);
 
 /// What the thread tells the window.
 #[derive(Clone, Debug)]
-pub enum FromDesk {
+pub enum FromJournal {
     /// Something for the room.
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
-    Play(Reel),
+    Play(Clip),
 }
 
 /// The thread; dropping it ends it.
-pub struct JournalDesk {
+pub struct JournalThread {
     orders: Option<Sender<JournalOrder>>,
     thread: Option<JoinHandle<()>>,
 }
 
-impl JournalDesk {
+impl JournalThread {
     /// Starts it for the journal in `folder`. `open` hands out the journal while the writer of takes has it open for
     /// writing; the thread lets go of it at once. `tell` is called on the thread.
     pub fn start(
         folder: PathBuf,
         open: impl Fn() -> Option<Journal> + Send + 'static,
-        tell: impl Fn(FromDesk) + Send + Sync + 'static,
+        tell: impl Fn(FromJournal) + Send + Sync + 'static,
     ) -> io::Result<Self> {
         let (orders, waiting) = channel();
         let thread = thread::Builder::new().name("read takes".to_owned()).spawn(move || {
-            let mut desk = Desk {
+            let mut worker = Worker {
                 folder,
                 open,
                 tell: Arc::new(tell),
@@ -67,7 +67,7 @@ impl JournalDesk {
                 sound: None,
                 carrier: Carrier::default(),
             };
-            desk.work();
+            worker.work();
         })?;
         Ok(Self { orders: Some(orders), thread: Some(thread) })
     }
@@ -81,7 +81,7 @@ impl JournalDesk {
     }
 }
 
-impl Drop for JournalDesk {
+impl Drop for JournalThread {
     fn drop(&mut self) {
         self.orders = None;
         if let Some(thread) = self.thread.take() {
@@ -90,7 +90,7 @@ impl Drop for JournalDesk {
     }
 }
 
-struct Desk<O, T> {
+struct Worker<O, T> {
     folder: PathBuf,
     open: O,
     tell: Arc<T>,
@@ -111,12 +111,12 @@ struct Desk<O, T> {
     /// What went wrong with the reading last.
     failed: Option<String>,
     /// The take that was decoded last, and all of its sound.
-    sound: Option<(TakeId, Reel)>,
+    sound: Option<(TakeId, Clip)>,
     /// What takes are carried by, out of the journal or into it.
     carrier: Carrier,
 }
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Worker<O, T> {
     /// Works until the orders end.
     fn work(&mut self) {
         loop {
@@ -161,7 +161,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
     }
 
     fn tell(&self, heard: JournalHeard) {
-        (self.tell)(FromDesk::Room(heard));
+        (self.tell)(FromJournal::Room(heard));
     }
 
     /// The journal to be read.
@@ -172,11 +172,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
 
     fn obey(&mut self, order: JournalOrder) {
         match order {
-            JournalOrder::Look => {
-                self.refresh();
-                self.stamp = None;
-                self.tell(JournalHeard::Done("all takes were looked at anew".to_owned()));
-            }
+            JournalOrder::Look => self.look_at_all(),
             JournalOrder::Read(id) => {
                 if self.read(&id) {
                     self.measure(&id);
@@ -185,53 +181,30 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
             JournalOrder::ReadMeasures(id) => {
                 self.read(&id);
             }
-            JournalOrder::Play { id, from, part, looped, speed } => match self.decoded(&id) {
-                Ok(whole) => (self.tell)(FromDesk::Play(Reel {
-                    from: part.0,
-                    to: part.1,
-                    start: from,
-                    looped,
-                    speed,
-                    ..whole
-                })),
-                Err(words) => {
-                    self.tell(JournalHeard::Stopped);
-                    self.tell(JournalHeard::Trouble(words));
-                }
-            },
+            JournalOrder::Play { id, from, part, looped, speed } => {
+                let played =
+                    |whole| Clip { from: part.0, to: part.1, start: from, looped, speed, ..whole };
+                self.play(&id, played);
+            }
             JournalOrder::Keep(id, keep) => {
-                self.change(|journal| {
-                    journal.keep(&id, keep)?;
-                    Ok(None)
-                });
-                self.read(&id);
+                self.change_take(&id, |journal| journal.keep(&id, keep))
             }
             JournalOrder::Label(id, label) => {
-                self.change(|journal| {
-                    journal.label(&id, label)?;
-                    Ok(None)
-                });
-                self.read(&id);
+                self.change_take(&id, |journal| journal.label(&id, label))
             }
-            JournalOrder::Delete(id) => {
-                self.take_out(|journal| {
-                    journal.delete(&id)?;
-                    Ok(Some(format!("the take {id} is in the trash")))
-                });
-            }
-            JournalOrder::DeleteForGood(id) => {
-                self.take_out(|journal| {
-                    journal.delete_for_good(&id)?;
-                    Ok(Some(format!("the take {id} is deleted")))
-                });
-            }
-            JournalOrder::Erase(player) => {
-                self.take_out(|journal| {
-                    let count = journal.erase(&player)?;
-                    let whose = if player.is_empty() { "nobody named" } else { &player };
-                    Ok(Some(format!("erased: {} of {whose}", counted(count, "take"))))
-                });
-            }
+            JournalOrder::Delete(id) => self.take_out(|journal| {
+                journal.delete(&id)?;
+                Ok(format!("the take {id} is in the trash"))
+            }),
+            JournalOrder::DeleteForGood(id) => self.take_out(|journal| {
+                journal.delete_for_good(&id)?;
+                Ok(format!("the take {id} is deleted"))
+            }),
+            JournalOrder::Erase(player) => self.take_out(|journal| {
+                let count = journal.erase(&player)?;
+                let whose = if player.is_empty() { "nobody named" } else { &player };
+                Ok(format!("erased: {} of {whose}", counted(count, "take")))
+            }),
             JournalOrder::Export { player, into } => self.export(player, into),
             JournalOrder::Weigh(from) => self.weigh(from),
             JournalOrder::Import { from, replace } => self.import(from, replace),
@@ -241,6 +214,34 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
             | JournalOrder::Stop
             | JournalOrder::Report(_) => {}
         }
+    }
+
+    /// Looks at each take anew, whatever a hand has done to it.
+    fn look_at_all(&mut self) {
+        self.refresh();
+        self.stamp = None;
+        self.tell(JournalHeard::Done("all takes were looked at anew".to_owned()));
+    }
+
+    /// Hands on the sound of a take, with what of it is to be played.
+    fn play(&mut self, id: &TakeId, played: impl FnOnce(Clip) -> Clip) {
+        match self.decoded(id) {
+            Ok(whole) => (self.tell)(FromJournal::Play(played(whole))),
+            Err(words) => {
+                self.tell(JournalHeard::Stopped);
+                self.tell(JournalHeard::Trouble(words));
+            }
+        }
+    }
+
+    /// Changes what is written about a take, and tells the take as it is then.
+    fn change_take(
+        &mut self,
+        id: &TakeId,
+        change: impl FnOnce(&Journal) -> Result<(), JournalError>,
+    ) {
+        self.change(|journal| change(journal).map(|()| None));
+        self.read(id);
     }
 
     /// The journal to be written to; where it is not open for that, this is told.
@@ -267,10 +268,10 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
     }
 
     /// Takes something out of the journal, unless takes are being carried: some of them might be these.
-    fn take_out(&mut self, change: impl FnOnce(&Journal) -> Result<Option<String>, JournalError>) {
+    fn take_out(&mut self, change: impl FnOnce(&Journal) -> Result<String, JournalError>) {
         if self.is_free("delete") {
             self.sound = None;
-            self.change(change);
+            self.change(|journal| change(journal).map(Some));
         }
     }
 
@@ -312,20 +313,20 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
         }
     }
 
-    fn decoded(&mut self, id: &TakeId) -> Result<Reel, String> {
-        if let Some((of, reel)) = &self.sound
+    fn decoded(&mut self, id: &TakeId) -> Result<Clip, String> {
+        if let Some((of, clip)) = &self.sound
             && of == id
         {
-            return Ok(reel.clone());
+            return Ok(clip.clone());
         }
         let Some(shelf) = self.shelf() else {
             return Err("the journal is not open now; try again in a moment".to_owned());
         };
         let path = shelf.sound(id);
         drop(shelf);
-        let reel = Reel::open(0, &path, None).map_err(|error| error.to_string())?;
-        self.sound = Some((id.clone(), reel.clone()));
-        Ok(reel)
+        let clip = Clip::open(0, &path, None).map_err(|error| error.to_string())?;
+        self.sound = Some((id.clone(), clip.clone()));
+        Ok(clip)
     }
 }
 
@@ -344,7 +345,8 @@ mod tests {
     const RATE_HZ: u32 = 48_000;
 
     pub(super) fn folder(name: &str) -> PathBuf {
-        let path = std::env::temp_dir().join(format!("desk-{}-{name}", std::process::id()));
+        let path =
+            std::env::temp_dir().join(format!("journal-thread-{}-{name}", std::process::id()));
         fs::remove_dir_all(&path).ok();
         path
     }
@@ -370,25 +372,28 @@ mod tests {
 
     type Shared = Arc<Mutex<Option<Journal>>>;
 
-    /// A desk, the place of its journal, and what it tells.
-    fn desk(folder: &Path, journal: Option<Journal>) -> (JournalDesk, Shared, Receiver<FromDesk>) {
+    /// A thread, the place of its journal, and what it tells.
+    fn started(
+        folder: &Path,
+        journal: Option<Journal>,
+    ) -> (JournalThread, Shared, Receiver<FromJournal>) {
         let shared: Shared = Arc::new(Mutex::new(journal));
         let place = Arc::clone(&shared);
         let (tell, told) = channel();
-        let desk = JournalDesk::start(
+        let thread = JournalThread::start(
             folder.to_owned(),
             move || place.lock().expect("nobody panics with it").clone(),
             move |it| {
                 tell.send(it).ok();
             },
         );
-        (desk.expect("a thread"), shared, told)
+        (thread.expect("a thread"), shared, told)
     }
 
     /// Waits until `wanted` finds what it looks for in what is told.
     pub(super) fn wait<R>(
-        told: &Receiver<FromDesk>,
-        mut wanted: impl FnMut(FromDesk) -> Option<R>,
+        told: &Receiver<FromJournal>,
+        mut wanted: impl FnMut(FromJournal) -> Option<R>,
     ) -> R {
         loop {
             let it = told.recv_timeout(Duration::from_secs(60)).expect("it is told before long");
@@ -398,9 +403,9 @@ mod tests {
         }
     }
 
-    fn entries(told: &Receiver<FromDesk>) -> Arc<Vec<Arc<Entry>>> {
+    fn entries(told: &Receiver<FromJournal>) -> Arc<Vec<Arc<Entry>>> {
         wait(told, |told| match told {
-            FromDesk::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
+            FromJournal::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
             _ => None,
         })
     }
@@ -410,32 +415,32 @@ mod tests {
         let folder = folder("read");
         let journal = Journal::open(&folder).expect("free").journal;
         let id = take(&journal, "Mira");
-        let (desk, shared, told) = desk(&folder, Some(journal));
+        let (thread, shared, told) = started(&folder, Some(journal));
         assert_eq!(entries(&told).len(), 1);
-        desk.order(JournalOrder::Read(id.clone()));
+        thread.order(JournalOrder::Read(id.clone()));
         let frames = wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
-            FromDesk::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
+            FromJournal::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
+            FromJournal::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
             _ => None,
         });
         let heard: Vec<f64> = frames.iter().filter_map(|f| Some(f.f0?.0)).collect();
         assert!(heard.len() > 300, "{} frames of 400", heard.len());
         let mean = heard.iter().sum::<f64>() / heard.len() as f64;
         assert!((mean - 220.0).abs() < 0.5, "{mean} Hz");
-        desk.order(JournalOrder::Play {
+        thread.order(JournalOrder::Play {
             id: id.clone(),
             from: Secs(0.5),
             part: (Secs(0.0), Secs(2.0)),
             looped: false,
             speed: 0.5,
         });
-        let reel = wait(&told, |told| match told {
-            FromDesk::Play(reel) => Some(reel),
-            FromDesk::Room(_) => None,
+        let clip = wait(&told, |told| match told {
+            FromJournal::Play(clip) => Some(clip),
+            FromJournal::Room(_) => None,
         });
-        assert_eq!((reel.samples.len(), reel.rate_hz), (96_000, RATE_HZ));
-        assert_eq!((reel.start, reel.speed), (Secs(0.5), 0.5));
-        drop((desk, shared));
+        assert_eq!((clip.samples.len(), clip.rate_hz), (96_000, RATE_HZ));
+        assert_eq!((clip.start, clip.speed), (Secs(0.5), 0.5));
+        drop((thread, shared));
         fs::remove_dir_all(&folder).ok();
     }
 
@@ -445,19 +450,19 @@ mod tests {
         let journal = Journal::open(&folder).expect("free").journal;
         let first = take(&journal, "Mira");
         take(&journal, "Jonas");
-        let (desk, shared, told) = desk(&folder, Some(journal.clone()));
+        let (thread, shared, told) = started(&folder, Some(journal.clone()));
         assert_eq!(entries(&told).len(), 2);
-        desk.order(JournalOrder::Keep(first.clone(), true));
+        thread.order(JournalOrder::Keep(first.clone(), true));
         assert!(entries(&told).iter().any(|entry| entry.id == first && entry.keep));
-        desk.order(JournalOrder::Label(first.clone(), Label::Word("warm".to_owned())));
+        thread.order(JournalOrder::Label(first.clone(), Label::Word("warm".to_owned())));
         assert!(entries(&told).iter().any(|entry| entry.word == "warm"));
         let done = |told| match told {
-            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
-            FromDesk::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
+            FromJournal::Room(JournalHeard::Done(words)) => Some(words),
+            FromJournal::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
             _ => None,
         };
         let found = |told| match told {
-            FromDesk::Room(JournalHeard::Found(found)) => Some(found.weighed),
+            FromJournal::Room(JournalHeard::Found(found)) => Some(found.weighed),
             _ => None,
         };
         // A folder, then a zip.
@@ -465,20 +470,20 @@ mod tests {
             let copy = folder.with_extension(ending);
             fs::remove_dir_all(&copy).ok();
             fs::remove_file(&copy).ok();
-            desk.order(JournalOrder::Export {
+            thread.order(JournalOrder::Export {
                 player: Some("Jonas".to_owned()),
                 into: copy.clone(),
             });
             assert!(wait(&told, done).starts_with("1 take copied"));
             assert_eq!(copy.is_file(), ending == "zip");
-            desk.order(JournalOrder::Erase("Jonas".to_owned()));
+            thread.order(JournalOrder::Erase("Jonas".to_owned()));
             assert_eq!(wait(&told, done), "erased: 1 take of Jonas");
             assert_eq!(entries(&told).len(), 1);
-            desk.order(JournalOrder::Weigh(copy.clone()));
+            thread.order(JournalOrder::Weigh(copy.clone()));
             let weighed = wait(&told, found);
             assert_eq!((weighed.new, weighed.known), (1, 0));
             let import = |replace| JournalOrder::Import { from: copy.clone(), replace };
-            desk.order(import(false));
+            thread.order(import(false));
             let words = wait(&told, done);
             assert_eq!(words, "1 take came in; here already: 0 takes");
             let now = entries(&told);
@@ -486,28 +491,28 @@ mod tests {
             // A take that came in is known again, whatever word was left with it since.
             let jonas = now.iter().find(|entry| entry.player == "Jonas");
             let id = jonas.expect("it came in").id.clone();
-            desk.order(JournalOrder::Label(id.clone(), Label::Word("calm".to_owned())));
-            desk.order(JournalOrder::Weigh(copy.clone()));
+            thread.order(JournalOrder::Label(id.clone(), Label::Word("calm".to_owned())));
+            thread.order(JournalOrder::Weigh(copy.clone()));
             let again = wait(&told, found);
             assert_eq!((again.new, again.known, again.differing), (0, 0, 1));
-            desk.order(import(false));
+            thread.order(import(false));
             assert!(wait(&told, done).contains("1 take with other words"));
             let word = |word: &str| journal.take(&id).is_ok_and(|take| take.word == word);
             assert!(word("calm"), "nothing is replaced unless that is said");
-            desk.order(import(true));
+            thread.order(import(true));
             assert!(wait(&told, done).contains("1 take replaced"));
             assert!(word(""));
             fs::remove_dir_all(&copy).ok();
             fs::remove_file(&copy).ok();
         }
-        desk.order(JournalOrder::DeleteForGood(first.clone()));
+        thread.order(JournalOrder::DeleteForGood(first.clone()));
         assert_eq!(wait(&told, done), format!("the take {first} is deleted"));
         assert!(!folder.join(first.to_string()).exists());
         // A take that is finished elsewhere in the program appears by itself.
         let before = entries(&told).len();
         take(&journal, "Ada");
         assert_eq!(entries(&told).len(), before + 1);
-        drop((desk, shared, journal));
+        drop((thread, shared, journal));
         fs::remove_dir_all(&folder).ok();
     }
 
@@ -516,16 +521,16 @@ mod tests {
         let folder = folder("second");
         let first = Journal::open(&folder).expect("free").journal;
         let id = take(&first, "Mira");
-        let (desk, shared, told) = desk(&folder, None);
+        let (thread, shared, told) = started(&folder, None);
         let words = wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
+            FromJournal::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
             _ => None,
         });
         assert!(words.contains("another window"), "{words}");
         assert_eq!(entries(&told).len(), 1);
-        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        thread.order(JournalOrder::DeleteForGood(id.clone()));
         let trouble = wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Trouble(words)) => Some(words),
+            FromJournal::Room(JournalHeard::Trouble(words)) => Some(words),
             _ => None,
         });
         assert!(trouble.contains("not open for writing"), "{trouble}");
@@ -535,10 +540,10 @@ mod tests {
         // The first window closes: this one may write from now on.
         *shared.lock().expect("nobody panics with it") = Some(first);
         wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
+            FromJournal::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
             _ => None,
         });
-        drop((desk, shared));
+        drop((thread, shared));
         fs::remove_dir_all(&folder).ok();
     }
 }

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use journal::{Differing, Imported, Journal, JournalError, Shelf};
 use panels::journal_room::{Found, JournalHeard};
 
-use super::{Desk, FromDesk};
+use super::{FromJournal, Worker};
 use crate::words::{counted, unread_said};
 
 /// How far it is, is told so often.
@@ -57,7 +57,7 @@ enum Way {
 
 type Passed<'a> = &'a mut dyn FnMut(usize, usize);
 
-impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O, T> {
+impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Worker<O, T> {
     /// Copies takes to a new place.
     pub(super) fn export(&mut self, player: Option<String>, into: PathBuf) {
         let Some(shelf) = self.shelf_to_carry() else {
@@ -141,12 +141,12 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromDesk) + Send + Sync + 'static> Desk<O
                 if due && done < all {
                     told = Some(Instant::now());
                     let words = format!("{done} of {} {done_with}", counted(all, "take"));
-                    tell(FromDesk::Room(JournalHeard::Doing(words)));
+                    tell(FromJournal::Room(JournalHeard::Doing(words)));
                 }
             });
             carries.store(false, SeqCst);
             let heard = outcome.unwrap_or_else(|error| JournalHeard::Trouble(error.to_string()));
-            tell(FromDesk::Room(heard));
+            tell(FromJournal::Room(heard));
         };
         let thread = thread::Builder::new().name("carry takes".to_owned());
         match thread.spawn(carry) {
@@ -194,7 +194,7 @@ mod tests {
     use panels::journal_room::JournalOrder;
     use tuning::Secs;
 
-    use super::super::JournalDesk;
+    use super::super::JournalThread;
     use super::super::tests::{folder, take, wait};
     use super::*;
 
@@ -208,38 +208,38 @@ mod tests {
         let (go_on, wait_for) = channel::<()>();
         let held = Mutex::new(wait_for);
         let open = move || Some(journal.clone());
-        let desk = JournalDesk::start(folder.clone(), open, move |it| {
-            let doing = matches!(it, FromDesk::Room(JournalHeard::Doing(_)));
+        let thread = JournalThread::start(folder.clone(), open, move |it| {
+            let doing = matches!(it, FromJournal::Room(JournalHeard::Doing(_)));
             tell.send(it).ok();
             if doing {
                 // The copying stands still here until it is told to go on.
                 held.lock().expect("nobody panics with it").recv().ok();
             }
         });
-        let desk = desk.expect("a thread");
-        let trouble = |told: &Receiver<FromDesk>| {
+        let thread = thread.expect("a thread");
+        let trouble = |told: &Receiver<FromJournal>| {
             wait(told, |told| match told {
-                FromDesk::Room(JournalHeard::Trouble(words)) => Some(words),
+                FromJournal::Room(JournalHeard::Trouble(words)) => Some(words),
                 _ => None,
             })
         };
         let copy = folder.with_extension("copy");
         fs::remove_dir_all(&copy).ok();
         let export = || {
-            desk.order(JournalOrder::Export { player: None, into: copy.clone() });
+            thread.order(JournalOrder::Export { player: None, into: copy.clone() });
         };
         export();
         let doing = wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Doing(words)) => Some(words),
+            FromJournal::Room(JournalHeard::Doing(words)) => Some(words),
             _ => None,
         });
         assert_eq!(doing, "1 of 2 takes copied");
-        desk.order(JournalOrder::Read(id.clone()));
+        thread.order(JournalOrder::Read(id.clone()));
         wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
+            FromJournal::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
             _ => None,
         });
-        desk.order(JournalOrder::Play {
+        thread.order(JournalOrder::Play {
             id: id.clone(),
             from: Secs(0.0),
             part: (Secs(0.0), Secs(2.0)),
@@ -247,27 +247,27 @@ mod tests {
             speed: 1.0,
         });
         wait(&told, |told| match told {
-            FromDesk::Play(reel) => Some(reel),
-            FromDesk::Room(_) => None,
+            FromJournal::Play(clip) => Some(clip),
+            FromJournal::Room(_) => None,
         });
-        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        thread.order(JournalOrder::DeleteForGood(id.clone()));
         assert!(trouble(&told).contains("delete once that is done"));
         assert!(folder.join(id.to_string()).exists());
         export();
         assert!(trouble(&told).contains("try again once that is done"));
         go_on.send(()).expect("it waits");
         let done = wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
+            FromJournal::Room(JournalHeard::Done(words)) => Some(words),
             _ => None,
         });
         assert!(done.starts_with("2 takes copied"), "{done}");
-        desk.order(JournalOrder::DeleteForGood(id.clone()));
+        thread.order(JournalOrder::DeleteForGood(id.clone()));
         wait(&told, |told| match told {
-            FromDesk::Room(JournalHeard::Done(words)) => Some(words),
+            FromJournal::Room(JournalHeard::Done(words)) => Some(words),
             _ => None,
         });
         assert!(!folder.join(id.to_string()).exists());
-        drop(desk);
+        drop(thread);
         fs::remove_dir_all(&folder).ok();
         fs::remove_dir_all(&copy).ok();
     }
