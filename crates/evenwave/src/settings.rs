@@ -7,7 +7,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
-use panels::keys::{Place, entries};
+use panels::commands;
+use panels::keys::Place;
 use panels::shell::options::Options;
 
 use written::Written;
@@ -23,8 +24,9 @@ const HEAD: &str = "\
 /// It, with the names of all commands.
 fn head() -> String {
     let mut head = HEAD.to_owned();
+    let all = commands::all();
     for place in Place::ALL {
-        let here = entries().filter(|entry| entry.places.contains(&place));
+        let here = all.iter().filter(|entry| entry.places.contains(&place));
         let names: Vec<&str> = here.map(|entry| entry.name).collect();
         head += &format!("//   {}: {}\n", place.name(), names.join(", "));
     }
@@ -211,7 +213,7 @@ mod tests {
 
     fn changed() -> Options {
         let mut keys = KeyMap::default();
-        keys.set("hold", &["PageDown".to_owned()]).expect("a key");
+        keys.set(&commands::all(), "hold", &["PageDown".to_owned()]).expect("a key");
         Options {
             tuning: Tuning::new(Hz(442.0), Temperament::PureFifths).expect("allowed"),
             instrument: Some("viola".to_owned()),

@@ -23,14 +23,14 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use eframe::egui;
+use panels::commands;
 use panels::drill_room::drill_ui;
 use panels::journal_room::journal_ui;
-use panels::keys::Command;
 use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::shell::options::Options;
 use panels::shell::rooms::{self, Room};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand, stand_ui};
+use panels::stand::{Action, Command, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
 use crate::fault::Fault;
 use crate::listener;
@@ -503,17 +503,11 @@ impl eframe::App for Window {
                 for action in drill_ui(ui, &self.drill.room, &self.stand) {
                     self.drill_asked(action);
                 }
-                for action in rooms::over_ui(ui, &self.stand) {
-                    self.do_asked(action);
-                }
             }
             Room::Journal => {
                 self.open_journal();
                 for action in journal_ui(ui, &self.journal.room, &self.stand) {
                     self.journal_asked(action);
-                }
-                for action in rooms::over_ui(ui, &self.stand) {
-                    self.do_asked(action);
                 }
             }
             Room::Lesson => {
@@ -521,15 +515,15 @@ impl eframe::App for Window {
                 for action in lesson_ui(ui, &self.lesson.room, &self.stand) {
                     self.lesson_asked(action);
                 }
-                for action in rooms::over_ui(ui, &self.stand) {
-                    self.do_asked(action);
-                }
             }
             Room::Stand => {
                 for action in stand_ui(ui, &self.stand) {
                     self.do_asked(action);
                 }
             }
+        }
+        for action in rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand)) {
+            self.do_asked(action);
         }
         let work = frame.info().cpu_usage.unwrap_or(0.0);
         let live = self.stand.live();

@@ -4,13 +4,12 @@
 //! counted in, played against the pace wave, and judged.
 
 mod action;
-mod buttons;
 mod changes;
 mod choose;
+mod commands;
 mod findings;
 mod guide;
 mod heard;
-mod keys;
 mod limits;
 mod measures;
 mod plane;
@@ -25,13 +24,16 @@ mod wave_axis;
 mod wave_beats;
 mod wave_ground;
 
+use crate::keys::Place;
 use crate::shell::rooms::Room;
+use crate::shell::row;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::widgets::button_row;
 use egui::{CentralPanel, Frame, Ui};
 
 pub use action::{DrillAction, Listed, Phase, Sounds};
+pub(crate) use commands::ROWS;
 pub use guide::GuidePart;
 pub use state::DrillRoom;
 
@@ -50,10 +52,16 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
     let window = ui.ctx().content_rect().size();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let sight = Sight { room, stand, theme };
-    let mut asked = keys::pressed(ui, &sight);
+    let place = match room.phase() {
+        Phase::Choosing => Place::Drills,
+        Phase::Ready => Place::Ready,
+        Phase::CountIn | Phase::Round => Place::Round,
+        Phase::Findings => Place::Findings,
+    };
+    let mut asked = row::pressed(ui, &ROWS, &[place], room, stand);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
-        let buttons = buttons::buttons(&sight);
+        let buttons = row::buttons(&ROWS, place, room, stand);
         let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         match room.phase() {
             Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),

@@ -2,10 +2,10 @@
 
 mod action;
 mod asking;
+mod commands;
 mod compare;
 mod filtering;
 mod heading;
-mod keys;
 mod labels;
 mod lines;
 mod list;
@@ -22,6 +22,7 @@ mod trends;
 mod view;
 
 pub use action::{Ask, Half, JournalAction, Page, Span, Step};
+pub(crate) use commands::{LEAPS, ROWS};
 pub use opened::{Opened, Played, TraceOf};
 pub use orders::{Found, JournalHeard, JournalOrder, Writing};
 pub use state::JournalRoom;

@@ -4,9 +4,8 @@
 //! State ([`LessonRoom`]) changed in one place, and a view that reads it.
 
 mod action;
-mod buttons;
+mod commands;
 mod gauges;
-mod keys;
 mod orders;
 mod overlay;
 mod rows;
@@ -17,6 +16,7 @@ mod task_sheet;
 mod view;
 
 pub use action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
+pub(crate) use commands::ROWS;
 pub use orders::{LessonOrder, PitchPoint};
 pub use state::LessonRoom;
 pub use takes::Takes;

@@ -3,6 +3,7 @@
 //! Plain state ([`stand::Stand`]) changed in one place, and views that read it by reference. Starts
 //! no thread, reads no clock, computes no music.
 
+pub mod commands;
 pub mod drill_room;
 pub mod journal_room;
 pub mod keys;

@@ -4,6 +4,7 @@ mod bar;
 mod beat;
 mod bow_line;
 pub mod calm;
+mod commands;
 mod field;
 pub mod layout;
 mod level_meter;
@@ -18,7 +19,9 @@ mod time_axis;
 mod trace;
 pub mod view;
 
-pub use crate::shell::action::{Action, Device, Devices, Figures, Heard, Leaf, Take};
+pub use crate::shell::action::{Action, Command, Device, Devices, Figures, Heard, Leaf, Take};
 pub use calm::Calm;
+pub use commands::TASK;
+pub(crate) use commands::{HOLD, QUESTION, ROWS};
 pub use state::{From, Reference, Stand};
 pub use view::stand_ui;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use coach::{Against, Care, Limits, Showing, Swing};
+use panels::commands;
 use panels::keys::KeyMap;
 use panels::shell::options::{
     BPM, BeatOptions, DRONE_DB, Delay, DeviceWish, DroneOptions, ENDS_AFTER, KEEPS_BEFORE, Options,
@@ -244,12 +245,7 @@ impl Written {
                     delay_ms: 1e3 * delay.delay.0,
                 })
                 .collect(),
-            keys: options
-                .keys
-                .changed()
-                .into_iter()
-                .map(|(name, keys)| (name.to_owned(), keys))
-                .collect(),
+            keys: options.keys.changed().map(|(name, keys)| (name.to_owned(), keys)).collect(),
         }
     }
 
@@ -302,7 +298,8 @@ impl Written {
         }
         let midi =
             tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
-        let keys = KeyMap::chosen(&self.keys).map_err(|words| format!("keys: {words}"))?;
+        let keys = KeyMap::chosen(&commands::all(), &self.keys)
+            .map_err(|words| format!("keys: {words}"))?;
         let rate = |name: &str, (from, to)| -> Result<(Hz, Hz), String> {
             band(name, (from, to), &WANTED_HZ)?;
             Ok((Hz(from), Hz(to)))

@@ -7,11 +7,10 @@ use std::thread;
 
 use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
-use panels::keys::Command;
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
 use panels::shell::options::{Options, Practised, Wanted};
 use panels::shell::rooms::Room;
-use panels::stand::{Action, Heard};
+use panels::stand::{Action, Heard, TASK};
 use tone::FollowPoint;
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note};
@@ -265,7 +264,7 @@ impl Window {
             // Where its passage is practised already, the key ends that, as the Stand says.
             let key = match options.passage() {
                 Some(_) => None,
-                None => options.keys.shown(Command::Task),
+                None => options.keys.shown(&TASK.entry),
             };
             let words = given.greeting(|name| self.stand.drill_title(name), key);
             self.hear(Heard::Word(words));

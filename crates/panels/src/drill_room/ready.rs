@@ -1,9 +1,10 @@
 //! A drill that is open: figure, pace and count in large figures, what can be changed, when a round
 //! holds.
 
+use super::commands::{CALIBRATE, COUNT_DOWN, COUNT_UP, FASTER, FEWER_A_BEAT, MORE_A_BEAT, SLOWER};
 use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
-use crate::keys::DrillKey;
+use crate::keys::Entry;
 use crate::shell::words;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{HOME_END, turn_pages};
@@ -193,13 +194,13 @@ fn changes_ui(
     form: &Form,
     asked: &mut Vec<DrillAction>,
 ) {
-    let keys = |name: &str, first: DrillKey, second: DrillKey| {
+    let keys = |name: &str, first: &Entry, second: &Entry| {
         let map = &sight.stand.options().keys;
-        let shown = |key| map.shown(key).unwrap_or("");
+        let shown = |entry| map.shown(entry).unwrap_or("");
         format!("{name}: {}, {}", shown(first), shown(second))
     };
     if let (Pace::Beat { bpm, .. }, true) = (drill.pace, may_pace(drill)) {
-        let name = keys("beats a minute", DrillKey::Pace(true), DrillKey::Pace(false));
+        let name = keys("beats a minute", &FASTER.entry, &SLOWER.entry);
         form.row(ui, &name, |ui, _| {
             let shown = bpm.round() as u32;
             let mut now = shown;
@@ -224,7 +225,7 @@ fn changes_ui(
     }
     let choices = per_beats(drill);
     if let (Pace::Beat { per_beat, .. }, false) = (drill.pace, choices.is_empty()) {
-        let name = keys("on a beat", DrillKey::PerBeat(false), DrillKey::PerBeat(true));
+        let name = keys("on a beat", &FEWER_A_BEAT.entry, &MORE_A_BEAT.entry);
         form.row(ui, &name, |ui, _| {
             for each in choices {
                 let said = said::per_beat(each);
@@ -239,7 +240,7 @@ fn changes_ui(
     }
     let first = sight.room.fingers().first().copied().unwrap_or_default();
     if let Some(count) = drill.oscillations(first).filter(|_| may_count(drill)) {
-        let name = keys("on a turn", DrillKey::Count(true), DrillKey::Count(false));
+        let name = keys("on a turn", &COUNT_UP.entry, &COUNT_DOWN.entry);
         form.row(ui, &name, |ui, _| {
             let mut now = count;
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
@@ -351,11 +352,7 @@ fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>
         "Click and guide tone start quiet. Use headphones, so that only you are heard, and check their level first.",
     );
     form.row(ui, "delay of the sound", |ui, _| {
-        let key = sight.stand.options().keys.shown(DrillKey::Calibrate);
-        let text = format!("Measure it  {}", key.unwrap_or(""));
-        if form.button(ui, &text, "measure the delay", true) {
-            asked.push(DrillAction::Calibrate);
-        }
+        asked.extend(CALIBRATE.button_ui(ui, form, sight.room, sight.stand));
         let said = match (sight.room.calibration(), sight.stand.options().delay()) {
             (Some(words), _) => figure::sentence(words),
             (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),

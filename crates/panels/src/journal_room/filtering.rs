@@ -1,8 +1,8 @@
 //! Which takes are wanted: in words, and to be chosen.
 
+use super::commands::{FILTER, REPORT};
 use super::said;
 use super::{JournalAction, JournalRoom, Page};
-use crate::keys::JournalKey;
 use crate::stand::Stand;
 use crate::widgets::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
@@ -20,21 +20,13 @@ pub fn filter_ui(
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
-    let keys = &stand.options().keys;
     ui.horizontal_wrapped(|ui| {
-        let text = if room.filter_shown { "Hide" } else { "Filter" };
-        let name = if room.filter_shown { "hide the filter" } else { "show the filter" };
-        if form.button(ui, &keys.beside(text, JournalKey::Filter), name, true) {
-            asked.push(JournalAction::ShowFilter(!room.filter_shown));
-        }
+        asked.extend(FILTER.button_ui(ui, form, room, stand));
         if !room.filter.is_open() && form.button(ui, "All takes", "all takes", true) {
             asked.push(JournalAction::Filter(Box::default()));
         }
-        let of_weeks = matches!(room.page, Page::Trends | Page::Minutes);
-        let may = room.report().is_some();
-        let report = keys.beside("Report", JournalKey::Report);
-        if of_weeks && form.button(ui, &report, "report of these weeks", may) {
-            asked.push(JournalAction::Report);
+        if matches!(room.page, Page::Trends | Page::Minutes) {
+            asked.extend(REPORT.button_ui(ui, form, room, stand));
         }
         let told = RichText::new(in_words(room, stand)).color(form.theme.soft_ink);
         ui.add(Label::new(told).wrap());

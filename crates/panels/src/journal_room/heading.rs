@@ -1,8 +1,8 @@
 //! The head of the room: its pages, and what there is to say.
 
 use super::said;
-use super::{JournalAction, JournalRoom, Page, Writing};
-use crate::keys::{JournalKey, KeyMap};
+use super::{JournalAction, JournalRoom, Page, ROWS, Writing};
+use crate::stand::Stand;
 use crate::widgets::form::Form;
 use crate::widgets::tabs::Strip;
 use egui::Ui;
@@ -15,7 +15,7 @@ const HEIGHT: f32 = 1.7;
 pub fn heading_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    keys: &KeyMap,
+    stand: &Stand,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -26,8 +26,10 @@ pub fn heading_ui(
     };
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 1.2 * form.size();
-        for (number, page) in Page::ALL.into_iter().enumerate() {
-            let key = keys.shown(JournalKey::Page(number)).unwrap_or("");
+        for page in Page::ALL {
+            let turns = Some(JournalAction::Page(page));
+            let row = ROWS.iter().find(|row| row.action(room, stand) == turns);
+            let key = row.and_then(|row| stand.options().keys.shown(&row.entry)).unwrap_or("");
             let spoken = format!("page {}", page.name());
             if strip.name_ui(ui, page.name(), &spoken, key, page == room.page) {
                 asked.push(JournalAction::Page(page));

@@ -1,11 +1,13 @@
 //! The chosen take: what it is, its trace, how it is listened to, its notes with their measures.
 
+use super::commands::{
+    BACK, COMPARE, DELETE, HALF_SPEED, KEEP, LOOP, OPEN, PART_FROM, PART_TO, PLAY, REPORT,
+};
 use super::list::{one_line, ring};
 use super::said;
 use super::view::PAGE;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::{labels, take_trace};
-use crate::keys::{JournalKey, KeyMap};
 use crate::stand::Stand;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
@@ -42,17 +44,13 @@ pub fn take_ui(
         if alone {
             turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
         }
-        let keys = &stand.options().keys;
-        title_ui(ui, entry, (form, stand), alone, asked);
+        title_ui(ui, room, entry, (form, stand), alone, asked);
         let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
-        care_ui(ui, room, entry, (form, keys), asked);
+        care_ui(ui, room, entry, (form, stand), asked);
         match opened {
             Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
             None => {
-                let text = keys.beside("Open", JournalKey::Open);
-                if form.button(ui, &text, "open the take", true) {
-                    asked.push(JournalAction::Open);
-                }
+                asked.extend(OPEN.button_ui(ui, form, room, stand));
                 form.note(ui, "Its trace, its notes with their measures, and its sound.");
             }
         }
@@ -61,14 +59,14 @@ pub fn take_ui(
 
 fn title_ui(
     ui: &mut Ui,
+    room: &JournalRoom,
     entry: &Entry,
     (form, stand): (&Form, &Stand),
     alone: bool,
     asked: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
-        let back = stand.options().keys.beside("Back", JournalKey::Back);
-        if alone && form.button(ui, &back, "back to the list", true) {
+        if alone && BACK.button_ui(ui, form, room, stand).is_some() {
             asked.push(JournalAction::Back);
         }
         form.heading(ui, &said::take_in_full(&entry.id));
@@ -95,31 +93,14 @@ fn care_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     entry: &Entry,
-    (form, keys): (&Form, &KeyMap),
+    (form, stand): (&Form, &Stand),
     asked: &mut Vec<JournalAction>,
 ) {
-    let writes = room.may_write();
     ui.horizontal_wrapped(|ui| {
-        let (text, name) = if entry.keep {
-            ("Let go", "keep it for ever no more")
-        } else {
-            ("Keep for ever", "keep for ever")
-        };
-        if form.button(ui, &keys.beside(text, JournalKey::Keep), name, writes) {
-            asked.push(JournalAction::Keep);
+        for row in [&KEEP, &COMPARE, &REPORT, &DELETE] {
+            asked.extend(row.button_ui(ui, form, room, stand));
         }
-        if form.button(ui, &keys.beside("Compare", JournalKey::Compare), "compare", true) {
-            asked.push(JournalAction::Compare);
-        }
-        if form.button(ui, &keys.beside("Report", JournalKey::Report), "report of this take", true)
-        {
-            asked.push(JournalAction::Report);
-        }
-        let trash = keys.beside("To the trash", JournalKey::Delete);
-        if form.button(ui, &trash, "to the trash", writes) {
-            asked.push(JournalAction::Ask(Ask::Delete(entry.id.clone())));
-        }
-        if form.button(ui, "Delete for good", "delete for good", writes) {
+        if form.button(ui, "Delete for good", "delete for good", room.may_write()) {
             asked.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
         }
     });
@@ -155,7 +136,7 @@ fn opened_ui(
     let least = TRACE.0 * size;
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
     take_trace::take_trace_ui(ui, high, opened, file, stand, form.theme, asked);
-    listening_ui(ui, opened, (form, &stand.options().keys), asked);
+    listening_ui(ui, room, opened, (form, stand), asked);
     labels::labels_ui(ui, room, file, stand, form, asked);
     notes_ui(ui, opened, file, stand, form.theme, asked);
 }
@@ -176,37 +157,20 @@ fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
 /// What is pressed to listen.
 fn listening_ui(
     ui: &mut Ui,
+    room: &JournalRoom,
     opened: &Opened,
-    (form, keys): (&Form, &KeyMap),
+    (form, stand): (&Form, &Stand),
     asked: &mut Vec<JournalAction>,
 ) {
     let played = &opened.played;
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
-        let (text, name) = if played.sounds { ("Stop", "stop") } else { ("Play", "play") };
-        if form.button(ui, &keys.beside(text, JournalKey::Play), name, sound) {
-            asked.push(JournalAction::Play);
-        }
+        asked.extend(PLAY.button_ui(ui, form, room, stand));
         let at = format!("{} of {}", said::length(played.at.0), said::length(length(opened).0));
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
-        let mut half = played.half;
-        let check = ui.checkbox(&mut half, keys.beside("half speed", JournalKey::Half));
-        if form.mark(ui, check.accessible_name("half speed")).changed() {
-            asked.push(JournalAction::HalfSpeed(half));
-        }
-        let mut looped = played.looped;
-        let check = ui.checkbox(&mut looped, keys.beside("again and again", JournalKey::Loop));
-        if form.mark(ui, check.accessible_name("again and again")).changed() {
-            asked.push(JournalAction::Loop(looped));
-        }
-        let from = keys.beside("Part from here", JournalKey::PartFrom);
-        if form.button(ui, &from, "part from here", sound) {
-            asked.push(JournalAction::PartFromHere);
-        }
-        let to = keys.beside("to here", JournalKey::PartTo);
-        if form.button(ui, &to, "part to here", sound) {
-            asked.push(JournalAction::PartToHere);
+        for row in [&HALF_SPEED, &LOOP, &PART_FROM, &PART_TO] {
+            asked.extend(row.button_ui(ui, form, room, stand));
         }
         let whole = played.part == (Secs(0.0), length(opened));
         if form.button(ui, "All of it", "part: all of it", sound && !whole) {

@@ -1,7 +1,7 @@
 //! The Journal as it is drawn: a picture of [`JournalRoom`] that says what the player asked for.
 
 use super::{JournalAction, JournalRoom, Page, Writing};
-use super::{asking, compare, filtering, heading, keys, list, minutes, players, take, trends};
+use super::{asking, commands, compare, filtering, heading, list, minutes, players, take, trends};
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::widgets::form::Form;
@@ -25,14 +25,14 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<Journal
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
     let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
-    let mut asked = keys::pressed(ui, room, stand, alone);
+    let mut asked = commands::pressed(ui, room, stand, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
         .frame(Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin, margin / 2)))
         .show(ui, |ui| {
             let form = Form { theme };
             form.dress(ui);
-            heading::heading_ui(ui, room, &options.keys, &form, &mut asked);
+            heading::heading_ui(ui, room, stand, &form, &mut asked);
             let body = ui.available_rect_before_wrap();
             let mut ui = ui.new_child(UiBuilder::new().max_rect(body));
             ui.set_clip_rect(ui.clip_rect().intersect(body.expand(4.0)));

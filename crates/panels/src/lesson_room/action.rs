@@ -2,7 +2,7 @@
 
 use super::takes::Takes;
 use crate::drill_room::Listed;
-use crate::keys::Command;
+use crate::stand::Command;
 use coach::{Align, Outcome, Task};
 
 /// Whose playing it is.

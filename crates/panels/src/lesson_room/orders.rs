@@ -1,8 +1,8 @@
 //! What the program is to do for the room.
 
 use super::action::Side;
-use crate::keys::Command;
 use crate::shell::report::ReportOf;
+use crate::stand::Command;
 use coach::Task;
 use tuning::{Hz, Secs};
 

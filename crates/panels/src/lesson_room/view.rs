@@ -2,8 +2,9 @@
 
 use super::action::LessonAction;
 use super::state::LessonRoom;
-use super::{buttons, gauges, keys, overlay, rows, said, task_sheet};
+use super::{commands, gauges, overlay, rows, said, task_sheet};
 use crate::shell::rooms::Room;
+use crate::shell::row;
 use crate::shell::words;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
@@ -30,12 +31,13 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
     let window = ui.ctx().content_rect().size();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let form = Form { theme };
-    let mut asked = keys::pressed(ui, room, stand);
+    let place = commands::place(room);
+    let mut asked = row::pressed(ui, &commands::ROWS, &[place], room, stand);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         // Sheet, gauges and table have just room in the window of a small laptop.
         let margin = theme.sizes.margin;
         let inner = ui.available_rect_before_wrap().shrink2(vec2(margin, margin / 3.0));
-        let buttons = buttons::buttons(room, stand);
+        let buttons = row::buttons(&commands::ROWS, place, room, stand);
         let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
         form.dress(&mut page_side);

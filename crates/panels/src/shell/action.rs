@@ -1,8 +1,8 @@
 //! What reaches the Stand: what the player did, what was heard, what the program tells.
 
-use crate::keys::Command;
 use crate::shell::options::Options;
 use crate::shell::report::{ReportOf, ReportState};
+use crate::shell::rooms::Room;
 use crate::shell::words::Source;
 use coach::Answer;
 use std::collections::BTreeMap;
@@ -30,6 +30,63 @@ pub enum Action {
     WriteReport,
     /// It is to be opened in a browser. The program does it.
     OpenReport,
+}
+
+/// What a key or a button of the window does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Command {
+    /// Keep the picture as it is, or let it go on.
+    Hold,
+    /// The next way of showing: live, after the note, after the round.
+    Showing,
+    /// Show what is hidden, without an answer.
+    Reveal,
+    /// Give the answer in this place, from 0, to the question that is asked.
+    Answer(usize),
+    /// Straight practice, or back.
+    Straight,
+    /// Take the straight note that ended last for a reference.
+    TakeReference,
+    /// Measure against the temperament again.
+    DropReference,
+    /// The drone, on or off.
+    Drone,
+    /// The drone a semitone higher.
+    DroneUp,
+    /// The drone a semitone lower.
+    DroneDown,
+    /// The metronome, on or off.
+    Beat,
+    /// Keep takes, or do not.
+    Take,
+    /// As many cents as the motion needs.
+    ZoomByItself,
+    /// Show fewer cents, larger.
+    ZoomIn,
+    /// Show more cents, smaller.
+    ZoomOut,
+    /// Show 4, 8, 16 seconds.
+    Span,
+    /// Turn from light to dark paper and back.
+    Paper,
+    /// Fill the screen, or stop doing so.
+    FullScreen,
+    /// Leave the demo session, listen to the microphone.
+    TakeMicrophone,
+    /// Play the task that the last lesson ended with, or leave off.
+    Task,
+    /// Show or hide devices, drone and metronome.
+    Sound,
+    /// Show or hide all that can be set.
+    Settings,
+    /// Show or hide the list of keys.
+    Keys,
+    /// Close what lies over the Stand.
+    Close,
+    /// Show or hide how late the picture is and what it costs.
+    Figures,
+    /// Go to this room.
+    Room(Room),
 }
 
 /// A sheet that lies over the Stand.

@@ -2,9 +2,12 @@
 
 use egui::{Align2, Frame, Margin, Panel, Role, Sense, Ui, WidgetInfo, vec2};
 
-use crate::keys::{self, Command};
-use crate::shell::{notice, sheets};
-use crate::stand::{Action, Stand};
+use crate::keys::Place;
+use crate::shell::commands;
+use crate::shell::notice;
+use crate::shell::row::{self, Row};
+use crate::shell::sheets::{self, Line};
+use crate::stand::{Action, Command, Stand};
 use crate::theme::{Scale, Theme};
 use crate::widgets::pen;
 use crate::widgets::tabs::Strip;
@@ -59,11 +62,14 @@ pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
             ui.horizontal_centered(|ui| {
                 ui.spacing_mut().item_spacing.x = APART * size;
                 for room in Room::ALL {
-                    let command = Command::Room(room);
-                    let key = options.keys.shown(command).unwrap_or("");
+                    let goes = Action::Do(Command::Room(room));
+                    let goes_there =
+                        |row: &&Row<(), Action>| row.action(&(), stand).as_ref() == Some(&goes);
+                    let row = commands::ROWS.iter().find(goes_there);
+                    let key = row.and_then(|row| options.keys.shown(&row.entry)).unwrap_or("");
                     let spoken = format!("room {}", room.name());
                     if strip.name_ui(ui, room.name(), &spoken, key, room == here) {
-                        asked.push(Action::Do(command));
+                        asked.push(goes);
                     }
                 }
                 player_ui(ui, &options.player, theme);
@@ -104,14 +110,14 @@ fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
         .inner
 }
 
-/// What lies over a room that is not the Stand, its sheets; and the keys that are the same in every room. Call it
-/// last.
-pub fn over_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
+/// What lies over a room: its sheets, of which that of the keys lists these lines; and the keys that are the same in
+/// every room. Call it last.
+pub fn over_ui(ui: &mut Ui, stand: &Stand, lines: impl FnOnce() -> Vec<Line>) -> Vec<Action> {
     let options = stand.options();
     let window = ui.ctx().content_rect();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
-    let mut asked = keys::common(ui, stand);
-    asked.extend(sheets::leaf_ui(ui, stand, theme));
+    let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), stand);
+    asked.extend(sheets::leaf_ui(ui, stand, lines, theme));
     asked
 }
 

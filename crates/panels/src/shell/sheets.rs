@@ -6,12 +6,17 @@ mod report;
 mod settings;
 mod sound;
 
-use crate::keys::{Command, OF_SHEETS};
-use crate::stand::{Action, Leaf, Stand};
+use crate::shell::commands::CLOSE;
+use crate::shell::row::OF_SHEETS;
+use crate::stand::{Action, Command, Leaf, Stand};
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use crate::widgets::paging::turn_pages;
 use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
+
+pub use keys_list::Line;
+#[cfg(test)]
+pub(crate) use keys_list::hidden;
 
 /// Width of a sheet where there is room for it, as a share of the type size.
 const WIDTH: f32 = 52.0;
@@ -35,7 +40,12 @@ impl Leaf {
 }
 
 /// The sheet that is open, and what was asked for on it.
-pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
+pub fn leaf_ui(
+    ui: &mut Ui,
+    stand: &Stand,
+    lines: impl FnOnce() -> Vec<Line>,
+    theme: &Theme,
+) -> Vec<Action> {
     let Some(leaf) = stand.leaf else {
         return Vec::new();
     };
@@ -61,7 +71,7 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
             ui.horizontal(|ui| {
                 form.heading(ui, leaf.title());
                 ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                    let key = stand.options().keys.shown(Command::Close).unwrap_or("");
+                    let key = stand.options().keys.shown(&CLOSE.entry).unwrap_or("");
                     let close = ui.button(format!("Close  {key}")).accessible_name("close");
                     let close = form.mark(ui, close);
                     if opened {
@@ -83,7 +93,9 @@ pub fn leaf_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
                         turn_pages(ui, PAGE * left, keys);
                     }
                     match leaf {
-                        Leaf::Keys => keys_list::keys_list_ui(ui, stand, &form, &mut asked),
+                        Leaf::Keys => {
+                            keys_list::keys_list_ui(ui, stand, &lines(), &form, &mut asked)
+                        }
                         Leaf::Settings => settings::settings_ui(ui, stand, &form, &mut asked),
                         Leaf::Sound => sound::sound_ui(ui, stand, &form, &mut asked),
                         Leaf::Report => report::report_ui(ui, stand, opened, &form, &mut asked),

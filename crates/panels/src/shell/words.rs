@@ -1,7 +1,6 @@
 //! How numbers, names and states are said, on the sheet and to a screen reader.
 
-use crate::keys::Command;
-use crate::stand::{From, Stand, Take};
+use crate::stand::{From, Stand, TASK, Take};
 use coach::Around;
 use tuning::figure::sentence;
 use tuning::{Secs, Temperament, figure, pitch_name};
@@ -198,7 +197,7 @@ pub fn take(take: &Take) -> Option<(String, bool)> {
 pub fn passage(stand: &Stand) -> Option<String> {
     let options = stand.options();
     let passage = options.passage().filter(|_| *stand.take() != Take::Off)?;
-    let ends = options.keys.shown(Command::Task);
+    let ends = options.keys.shown(&TASK.entry);
     let ends = ends.map_or_else(String::new, |key| format!("; {key} ends this"));
     Some(format!("Takes are of “{}”{ends}.", short(passage)))
 }

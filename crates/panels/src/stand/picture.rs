@@ -604,7 +604,7 @@ mod tests {
                 remarks: vibrato::Remarks::default(),
             }))));
             if count == 15 {
-                stand.apply(Action::Do(crate::keys::Command::TakeReference));
+                stand.apply(Action::Do(crate::stand::Command::TakeReference));
             }
         }
         let offsets: Vec<f64> = stand

@@ -1,9 +1,8 @@
 //! The ear before the eye: what stands in place of the trace while the measures are hidden, the
 //! question, and what came of the answer.
 
-use crate::keys::Command;
 use crate::stand::picture::Sounding;
-use crate::stand::{Action, Stand};
+use crate::stand::{Action, QUESTION, Stand};
 use crate::theme::Theme;
 use crate::widgets::pen;
 use coach::{Answered, Curtain, Question, Showing, answers};
@@ -264,11 +263,11 @@ fn asking_ui(
     );
     let keys = &stand.options().keys;
     let mut asked = Vec::new();
+    let [answers @ .., reveal] = &QUESTION;
     for (index, (&answer, place)) in offered.iter().zip(&places.answers).enumerate() {
-        let command = Command::Answer(index);
         let button = Button {
             name: answer.word(),
-            keys: keys.listed(command),
+            keys: answers.get(index).map_or_else(String::new, |row| keys.listed(&row.entry)),
             place: *place,
             size: theme.sizes.big_word,
             beside: false,
@@ -279,13 +278,13 @@ fn asking_ui(
     }
     let show = Button {
         name: "show without an answer",
-        keys: keys.listed(Command::Reveal),
+        keys: keys.listed(&reveal.entry),
         place: places.show,
         size: theme.sizes.word,
         beside: true,
     };
     if show.ui(ui, Id::unique("show"), theme) {
-        asked.push(Action::Do(Command::Reveal));
+        asked.extend(reveal.action(stand, stand));
     }
     asked
 }

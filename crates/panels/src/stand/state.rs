@@ -2,8 +2,7 @@
 
 use super::calm::Calm;
 use super::picture::{Picture, Sounding};
-use crate::keys::Command;
-use crate::shell::action::{Action, Devices, Figures, Heard, Leaf, Take};
+use crate::shell::action::{Action, Command, Devices, Figures, Heard, Leaf, Take};
 use crate::shell::options::{Options, SPANS, ZOOMS, Zoom};
 use crate::shell::report::{Report, ReportState};
 use crate::shell::rooms::Room;

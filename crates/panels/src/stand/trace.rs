@@ -1,7 +1,7 @@
 //! The trace: pitch in cents against the notes, flowing from right to left.
 
-use crate::keys::Command;
 use crate::shell::words;
+use crate::stand::HOLD;
 use crate::stand::layout::lane_height;
 use crate::stand::picture::{Picture, Point, Sounding};
 use crate::stand::state::{From, Stand};
@@ -348,7 +348,7 @@ fn beyond(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
 /// Says that the picture is held.
 fn held(painter: &Painter, rect: Rect, stand: &Stand, theme: &Theme) {
     let font = theme.word_font(theme.sizes.word);
-    let key = stand.options().keys.shown(Command::Hold).unwrap_or("");
+    let key = stand.options().keys.shown(&HOLD.entry).unwrap_or("");
     let said = format!("held · {key} goes on");
     let font = pen::fitting(painter, &said, font, rect.width() - 24.0);
     let size = vec2(pen::width(painter, &said, font.clone()) + 24.0, 1.6 * font.size);

@@ -1,10 +1,10 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
+use super::commands;
 use super::layout::{Layout, Needs, bar_theme, cents_width, names_width};
 use super::state::Stand;
-use crate::keys;
 use crate::shell::action::Action;
-use crate::shell::{delays_shown, notice, sheets};
+use crate::shell::{delays_shown, notice};
 use crate::stand::bow_line::bow_line_ui;
 use crate::stand::field::field_ui;
 use crate::stand::oscillation_strip::oscillation_strip_ui;
@@ -22,7 +22,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let window = ui.ctx().content_rect().size();
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
-    let mut asked = keys::pressed(ui, stand);
+    let mut asked = commands::pressed(ui, stand);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let room = ui.available_rect_before_wrap();
         let needs = Needs {
@@ -43,7 +43,6 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
             }
         });
     });
-    asked.extend(sheets::leaf_ui(ui, stand, theme));
     asked
 }
 

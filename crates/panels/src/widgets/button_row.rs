@@ -29,32 +29,20 @@ const MOST_ROWS: usize = 3;
 const SHARE: f32 = 0.16;
 const LEAST: f32 = 0.75;
 
-/// One button.
-pub struct Button<A> {
-    action: A,
-    text: String,
-    longest: String,
-    key: &'static str,
-    name: String,
-    on: Option<bool>,
-    enabled: bool,
+/// What a button shows, and what a screen reader calls it.
+pub struct Label {
+    pub(crate) text: String,
+    longest: &'static str,
+    pub(crate) name: String,
+    pub(crate) on: Option<bool>,
     first: bool,
 }
 
-impl<A> Button<A> {
-    /// What it asks for, what stands in it, and the key that does the same; empty for none.
-    pub fn new(action: A, text: impl Into<String>, key: &'static str) -> Self {
+impl Label {
+    /// What stands in it, which is what it is called, too.
+    pub fn new(text: impl Into<String>) -> Self {
         let text = text.into();
-        Self {
-            action,
-            longest: String::new(),
-            key,
-            name: text.clone(),
-            text,
-            on: None,
-            enabled: true,
-            first: false,
-        }
+        Self { longest: "", name: text.clone(), text, on: None, first: false }
     }
 
     /// What a screen reader calls it, if not by what stands in it.
@@ -64,34 +52,38 @@ impl<A> Button<A> {
     }
 
     /// The longest that may stand in it, so that nothing moves when it changes.
-    pub fn longest(self, text: &str) -> Self {
-        let longest = text.to_owned();
+    pub fn longest(self, longest: &'static str) -> Self {
         Self { longest, ..self }
     }
 
     /// It is a switch, on or off.
     pub fn switch(self, on: bool) -> Self {
-        let on = Some(on);
-        Self { on, ..self }
-    }
-
-    /// Whether it can be pressed now.
-    pub fn enabled(self, enabled: bool) -> Self {
-        Self { enabled, ..self }
+        Self { on: Some(on), ..self }
     }
 
     /// The one that goes on.
     pub fn first(self) -> Self {
-        let first = true;
-        Self { first, ..self }
+        Self { first: true, ..self }
     }
+}
 
+/// One button.
+pub struct Button<A> {
+    /// What it shows.
+    pub label: Label,
+    /// The key that does the same; empty for none.
+    pub key: &'static str,
+    /// What it asks for; `None` where it cannot be pressed now.
+    pub action: Option<A>,
+}
+
+impl<A> Button<A> {
     fn width(&self, painter: &Painter, size: f32, theme: &Theme) -> f32 {
         let font = theme.word_font(size);
-        let text = pen::width(painter, &self.text, font.clone());
-        let longest = pen::width(painter, &self.longest, font);
+        let text = pen::width(painter, &self.label.text, font.clone());
+        let longest = pen::width(painter, self.label.longest, font);
         let key = pen::width(painter, self.key, theme.word_font(KEY * size));
-        text.max(longest) + key + around(self.on.is_some()) * size
+        text.max(longest) + key + around(self.label.on.is_some()) * size
     }
 }
 
@@ -169,7 +161,7 @@ pub fn button_row_ui<A: Clone>(
         let place_of_none = if button.key.is_empty() { number } else { 0 };
         let id = Id::unique(("foot", room, button.key, place_of_none));
         if button_ui(ui, place, id, button, size, theme) {
-            asked.push(button.action.clone());
+            asked.extend(button.action.clone());
         }
     }
     asked
@@ -269,11 +261,12 @@ fn button_ui<A>(
     size: f32,
     theme: &Theme,
 ) -> bool {
-    let sense = if button.enabled { Sense::click() } else { Sense::hover() };
+    let (label, enabled) = (&button.label, button.action.is_some());
+    let sense = if enabled { Sense::click() } else { Sense::hover() };
     let response = ui.interact(place, id, sense);
     response.widget_info(|| {
-        let mut info = WidgetInfo::labeled(Role::Button, button.enabled, &button.name);
-        info.selected = button.on;
+        let mut info = WidgetInfo::labeled(Role::Button, enabled, &label.name);
+        info.selected = label.on;
         info
     });
     ui.ctx().accesskit_node_builder(response.id, |node| {
@@ -281,11 +274,11 @@ fn button_ui<A>(
     });
     if ui.is_rect_visible(place) {
         let painter = ui.painter();
-        let hovered = response.hovered() && button.enabled;
-        if button.first || hovered {
+        let hovered = response.hovered() && enabled;
+        if label.first || hovered {
             painter.rect_filled(place, ROUND, theme.patch);
         }
-        let edge = match (response.has_focus(), button.first) {
+        let edge = match (response.has_focus(), label.first) {
             (true, _) => Stroke::new(theme.sizes.value, theme.ink),
             (false, true) => Stroke::new(theme.sizes.rule, theme.ink),
             (false, false) => theme.hairline_stroke(),
@@ -299,14 +292,15 @@ fn button_ui<A>(
 /// The mark, the words, and the key.
 fn write<A>(painter: &Painter, place: Rect, button: &Button<A>, font: FontId, theme: &Theme) {
     let size = font.size;
-    let ink = match (button.enabled, button.on) {
+    let (label, enabled) = (&button.label, button.action.is_some());
+    let ink = match (enabled, label.on) {
         (false, _) => theme.faded(theme.soft_ink, 0.6),
         (true, Some(false)) => theme.soft_ink,
         (true, _) => theme.ink,
     };
     let foot = place.center().y + 0.35 * size;
     let mut left = place.left() + PAD * size;
-    if let Some(on) = button.on {
+    if let Some(on) = label.on {
         let radius = MARK * size / 2.0;
         let centre = pos2(left + radius, place.center().y);
         painter.circle_stroke(centre, radius - 1.0, Stroke::new(theme.sizes.rule, ink));
@@ -315,11 +309,11 @@ fn write<A>(painter: &Painter, place: Rect, button: &Button<A>, font: FontId, th
         }
         left += (MARK + APART) * size;
     }
-    pen::write(painter, pos2(left, foot), &button.text, font, ink);
+    pen::write(painter, pos2(left, foot), &label.text, font, ink);
     let font = theme.word_font(KEY * size);
     let width = pen::width(painter, button.key, font.clone());
     let right = place.right() - PAD * size;
-    let ink = if button.enabled { theme.soft_ink } else { ink };
+    let ink = if enabled { theme.soft_ink } else { ink };
     pen::write(painter, pos2(right - width, foot), button.key, font, ink);
 }
 

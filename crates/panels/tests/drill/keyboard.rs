@@ -6,8 +6,9 @@ use crate::scenes::window::harness;
 use egui::{Event, Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
+use panels::commands;
 use panels::drill_room::{DrillAction, Phase};
-use panels::keys::{DrillKey, Place, entries};
+use panels::keys::Place;
 use panels::shell::options::Options;
 use panels::shell::rooms::Room;
 use panels::stand::Leaf;
@@ -100,11 +101,10 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     ];
     let mut harness = harness(at("there-and-back"), WINDOW);
     for (place, scene) in scenes {
-        for entry in entries().filter(|entry| entry.places.contains(&place)) {
+        for entry in commands::all().iter().filter(|entry| entry.places.contains(&place)) {
             // Nothing lies below the first level, and no thumb on these notes.
-            let idle = [DrillKey::Level(false).into(), DrillKey::Finger(0).into()];
-            let asked = usize::from(!idle.contains(&entry.does));
-            for &key in Options::default().keys.of(entry.does) {
+            let asked = usize::from(!["drill-level-down", "drill-thumb"].contains(&entry.name));
+            for &key in entry.keys {
                 *harness.state_mut() = scene();
                 harness.run();
                 press(&mut harness, key);
@@ -118,7 +118,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
 #[test]
 fn keys_of_the_player_s_own_are_heard_and_stand_on_the_buttons() {
     let mut options = cello();
-    options.keys.set("drill-start", &["F8".to_owned()]).expect("both exist");
+    options.keys.set(&commands::all(), "drill-start", &["F8".to_owned()]).expect("both exist");
     let mut harness = harness(Player::at("there-and-back", options), WINDOW);
     press(&mut harness, Key::Enter);
     assert_eq!(harness.state().room.phase(), Phase::Ready);

@@ -4,11 +4,11 @@ use crate::scenes::sound::{self, RATE, drill, listening, made, silence};
 use crate::scenes::window::Shown;
 use coach::Drill;
 use egui::Ui;
+use panels::commands;
 use panels::drill_room::{DrillAction, DrillRoom, Listed, drill_ui};
-use panels::keys::Command;
 use panels::shell::options::Options;
 use panels::shell::rooms::{self, Room};
-use panels::stand::{Action, Stand};
+use panels::stand::{Action, Command, Stand};
 use tone::{Join, NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Ear, Settings};
@@ -157,7 +157,7 @@ impl Shown for Player {
     fn draw(&mut self, ui: &mut Ui) {
         let strip = rooms::strip_ui(ui, Room::Drill, &self.stand);
         let asked = drill_ui(ui, &self.room, &self.stand);
-        let over = rooms::over_ui(ui, &self.stand);
+        let over = rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand));
         for action in strip.into_iter().chain(over) {
             self.stand.apply(action);
         }

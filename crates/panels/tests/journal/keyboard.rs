@@ -5,8 +5,9 @@ use crate::scenes::window::harness;
 use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
+use panels::commands;
 use panels::journal_room::{Ask, JournalAction, JournalOrder, Page, Step, TraceOf};
-use panels::keys::{Does, JournalKey, Place, entries};
+use panels::keys::Place;
 use panels::shell::options::Options;
 use tuning::Secs;
 
@@ -134,19 +135,17 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
 fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     let mut harness = harness(scene(), WINDOW);
     let of_room = |place: &Place| matches!(place, Place::Journal | Place::Takes);
-    for entry in entries().filter(|entry| entry.places.iter().any(of_room)) {
-        for &key in Options::default().keys.of(entry.does) {
+    for entry in commands::all().iter().filter(|entry| entry.places.iter().any(of_room)) {
+        for &key in entry.keys {
             *harness.state_mut() = scene();
             answer(harness.state_mut(), &files());
             // From the middle of the list, past the start of a take, with a filter or on another page, all keys
             // have something to do.
             let state = harness.state_mut();
             state.apply(JournalAction::Step(Step::PageDown));
-            match entry.does {
-                Does::Journal(JournalKey::Back) => state.apply(JournalAction::ShowFilter(true)),
-                Does::Journal(JournalKey::Page(0)) => {
-                    state.apply(JournalAction::Page(Page::Trends))
-                }
+            match entry.name {
+                "journal-back" => state.apply(JournalAction::ShowFilter(true)),
+                "journal-takes" => state.apply(JournalAction::Page(Page::Trends)),
                 _ => {}
             }
             harness.run();
@@ -169,7 +168,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
 fn a_key_of_the_player_s_own_turns_to_a_page_and_stands_beside_its_name() {
     let mut options = Options::default();
     let keys = ["F9".to_owned()];
-    options.keys.set("journal-trends", &keys).expect("both exist");
+    options.keys.set(&commands::all(), "journal-trends", &keys).expect("both exist");
     let mut harness = harness(Scene::new(room(), options), WINDOW);
     let name = harness.get_by_label("page Trends");
     assert_eq!(name.accesskit_node().data().keyboard_shortcut(), Some("F9"));

@@ -4,6 +4,7 @@ use crate::scenes::window::Shown;
 use egui::{Ui, Vec2};
 use egui_kittest::Harness;
 use journal::{Entry, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures};
+use panels::commands;
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
 };
@@ -40,7 +41,9 @@ impl Shown for Scene {
         for action in journal_ui(ui, &self.room, &self.stand) {
             self.apply(action);
         }
-        for action in panels::shell::rooms::over_ui(ui, &self.stand) {
+        for action in
+            panels::shell::rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand))
+        {
             self.stand.apply(action);
         }
     }

@@ -7,7 +7,8 @@ use coach::{Align, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::keys::{Does, LessonKey, Place, entries};
+use panels::commands;
+use panels::keys::Place;
 use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
@@ -90,14 +91,14 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     written.apply(LessonAction::Task);
     let mut harness = harness(phrase.clone(), WINDOW);
     let of_room = |place: &Place| matches!(place, Place::Lesson | Place::Task);
-    for entry in entries().filter(|entry| entry.places.iter().any(of_room)) {
-        let scene = match entry.does {
-            Does::Lesson(LessonKey::Quiet) => &heard,
-            Does::Lesson(LessonKey::Echo(true) | LessonKey::Note(false)) => &earlier,
+    for entry in commands::all().iter().filter(|entry| entry.places.iter().any(of_room)) {
+        let scene = match entry.name {
+            "lesson-quiet" => &heard,
+            "lesson-echo-after" | "lesson-note-before" => &earlier,
             _ if entry.places.contains(&Place::Task) => &written,
             _ => &phrase,
         };
-        for &key in Options::default().keys.of(entry.does) {
+        for &key in entry.keys {
             *harness.state_mut() = scene.clone();
             harness.run();
             let room = |harness: &Harness<Scene>| format!("{:?}", harness.state().room);
@@ -175,7 +176,7 @@ fn what_the_loudspeaker_plays_is_no_echo() {
 fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
     let mut scene = Scene::model();
     for showing in [Showing::AfterNote, Showing::AfterRound] {
-        scene.stand.apply(panels::stand::Action::Do(panels::keys::Command::Showing));
+        scene.stand.apply(panels::stand::Action::Do(panels::stand::Command::Showing));
         let mut sounding = scene.clone();
         let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
         sounding.hear(&lasting(made(vec![echo]), 2.0));

@@ -5,6 +5,7 @@ use crate::scenes::window::Shown;
 use coach::{Outcome, Task, TaskTake, Work};
 use egui::Ui;
 use journal::TakeId;
+use panels::commands;
 use panels::drill_room::Listed;
 use panels::lesson_room::{LessonAction, LessonRoom, Standing, Takes, lesson_ui};
 use panels::shell::options::Options;
@@ -164,7 +165,7 @@ impl Shown for Scene {
             }
             self.apply(action);
         }
-        for action in rooms::over_ui(ui, &self.stand) {
+        for action in rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand)) {
             self.stand.apply(action);
         }
     }

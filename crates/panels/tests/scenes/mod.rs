@@ -11,9 +11,10 @@ use self::window::Shown;
 use coach::Showing;
 use egui::Ui;
 use panels::Source;
-use panels::keys::Command;
+use panels::commands;
 use panels::shell::options::Options;
-use panels::stand::{Action, Devices, Heard, Stand, Take, stand_ui};
+use panels::shell::rooms::over_ui;
+use panels::stand::{Action, Command, Devices, Heard, Stand, Take, stand_ui};
 use panels::theme::Paper;
 use tone::{NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
@@ -25,6 +26,9 @@ const LEVEL: usize = RATE as usize / 20;
 impl Shown for Stand {
     fn draw(&mut self, ui: &mut Ui) {
         for action in stand_ui(ui, self) {
+            self.apply(action);
+        }
+        for action in over_ui(ui, self, || commands::lines(self)) {
             self.apply(action);
         }
     }

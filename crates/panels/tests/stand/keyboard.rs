@@ -7,35 +7,33 @@ use coach::Showing;
 use egui::{Event, Key, Modifiers, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use panels::keys::{Command, Does, Entry, entries};
+use panels::commands;
+use panels::keys::{Entry, PEDALS, Place};
 use panels::shell::options::{Options, Zoom};
-use panels::shell::rooms::Room;
-use panels::stand::{Action, Leaf, Stand, stand_ui};
+use panels::shell::rooms::{Room, over_ui};
+use panels::stand::{Action, Command, Leaf, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use vibrato::Motion;
 
-/// The commands that are heard on the Stand, with their lines in the list.
-fn commands() -> impl Iterator<Item = (&'static Entry, Command)> {
-    entries().filter_map(|entry| match entry.does {
-        Does::Command(command) => Some((entry, command)),
-        _ => None,
-    })
+/// The lines of the list that can be pressed on the Stand: its commands, and those that are the same everywhere.
+fn of_stand() -> impl Iterator<Item = &'static Entry> {
+    let here = [Place::Stand, Place::Question, Place::Everywhere];
+    let is_here = move |entry: &&Entry| entry.places.iter().any(|place| here.contains(place));
+    commands::all().into_iter().filter(is_here)
 }
 
-/// A Stand in which this command has something to do.
-fn ready_for(command: Command) -> Stand {
+/// A Stand in which the command of this name has something to do.
+fn ready_for(name: &str) -> Stand {
     let hidden = || Stand::new(Options { showing: Showing::AfterNote, ..Options::default() });
     let mut ready = stand();
-    match command {
-        Command::TakeReference => play(&mut ready, true),
-        Command::DropReference => {
+    match name {
+        "take-reference" => play(&mut ready, true),
+        "drop-reference" => {
             play(&mut ready, true);
             ready.apply(Action::Do(Command::TakeReference));
         }
-        Command::Room(room) => {
-            ready.room = if room == Room::Stand { Room::Drill } else { Room::Stand };
-        }
-        Command::Answer(2) => {
+        "room-stand" => ready.room = Room::Drill,
+        "third-answer" => {
             // The third question is the one with three answers.
             ready = hidden();
             for _ in 0..2 {
@@ -44,18 +42,25 @@ fn ready_for(command: Command) -> Stand {
             }
             play(&mut ready, false);
         }
-        Command::Answer(_) | Command::Reveal => {
+        "first-answer" | "second-answer" | "reveal" => {
             ready = hidden();
             play(&mut ready, false);
         }
-        Command::ZoomByItself => {
+        "zoom-by-itself" => {
             let zoom = Zoom::Fixed(0);
             ready = Stand::new(Options { zoom, ..Options::default() });
         }
-        Command::Close => ready.leaf = Some(Leaf::Keys),
+        "close" => ready.leaf = Some(Leaf::Keys),
         _ => {}
     }
     ready
+}
+
+/// What the line of this command asks for.
+fn asks(entry: &Entry, stand: &Stand) -> Action {
+    let mut lines = commands::lines(stand).into_iter();
+    let line = lines.find(|line| line.entry.name == entry.name).expect("a line for each");
+    line.action.expect("it has something to do")
 }
 
 /// A harness that also keeps what was asked for.
@@ -63,7 +68,9 @@ fn watched(stand: Stand, size: Vec2) -> Harness<'static, (Stand, Vec<Action>)> {
     let mut harness =
         Harness::builder().with_size(size).with_context_setup(theme::dress).build_ui_state(
             |ui, (stand, asked): &mut (Stand, Vec<Action>)| {
-                for action in stand_ui(ui, stand) {
+                let mut all = stand_ui(ui, stand);
+                all.extend(over_ui(ui, stand, || commands::lines(stand)));
+                for action in all {
                     stand.apply(action.clone());
                     asked.push(action);
                 }
@@ -77,20 +84,20 @@ fn watched(stand: Stand, size: Vec2) -> Harness<'static, (Stand, Vec<Action>)> {
 #[test]
 fn every_command_has_keys_and_each_of_them_does_it() {
     let mut harness = watched(stand(), WINDOW);
-    for (entry, command) in commands() {
-        let keys = Options::default().keys.of(command).to_vec();
-        assert!(!keys.is_empty(), "{}", entry.name);
-        for key in keys {
-            *harness.state_mut() = (ready_for(command), Vec::new());
+    for entry in of_stand() {
+        assert!(!entry.keys.is_empty(), "{}", entry.name);
+        for &key in entry.keys {
+            let ready = ready_for(entry.name);
+            let done = asks(entry, &ready);
+            *harness.state_mut() = (ready, Vec::new());
             harness.run();
             let before = format!("{:?}", harness.state().0);
             harness.key_press(key);
             harness.run();
             let (stand, asked) = harness.state();
-            let done = Action::Do(command);
             assert_eq!(*asked, [done], "{} by {key:?}", entry.name);
             // Which source is heard and what the task is are the program's affair: they are only asked for here.
-            if !matches!(command, Command::TakeMicrophone | Command::Task) {
+            if !["microphone", "task"].contains(&entry.name) {
                 let after = format!("{stand:?}");
                 assert_ne!(before, after, "{} by {key:?} changes nothing", entry.name);
             }
@@ -104,14 +111,14 @@ fn every_command_has_keys_and_each_of_them_does_it() {
 #[test]
 fn every_line_of_the_list_does_what_it_says() {
     let mut harness = watched(stand(), vec2(1400.0, 1500.0));
-    for (entry, command) in commands() {
-        let mut stand = ready_for(command);
+    for entry in of_stand() {
+        let mut stand = ready_for(entry.name);
+        let done = asks(entry, &stand);
         stand.leaf = Some(Leaf::Keys);
         *harness.state_mut() = (stand, Vec::new());
         harness.run();
-        harness.get_by_label(entry.said).click();
+        harness.get_by_label(entry.help).click();
         harness.run();
-        let done = Action::Do(command);
         assert_eq!(harness.state().1, [done], "{}", entry.name);
     }
 }
@@ -158,33 +165,42 @@ fn space_holds_the_picture_and_lets_it_go_on() {
 
 #[test]
 fn all_that_is_needed_while_playing_lies_on_the_keys_of_pedals() {
-    let pedals = [
-        Key::PageUp,
-        Key::PageDown,
-        Key::ArrowLeft,
-        Key::ArrowRight,
-        Key::ArrowUp,
-        Key::ArrowDown,
-        Key::Space,
-        Key::Enter,
-    ];
-    for command in [
-        Command::Hold,
-        Command::Showing,
-        Command::Straight,
-        Command::TakeReference,
-        Command::Drone,
-        Command::DroneUp,
-        Command::DroneDown,
-        Command::Beat,
-        Command::Answer(0),
-        Command::Answer(1),
-        Command::Answer(2),
-        Command::Reveal,
-    ] {
-        let keys = Options::default().keys.of(command).to_vec();
-        assert!(keys.iter().any(|key| pedals.contains(key)), "{command:?}");
+    let needed: Vec<_> = commands::all().into_iter().filter(|entry| entry.while_playing).collect();
+    let names: Vec<_> = needed.iter().map(|entry| entry.name).collect();
+    assert_eq!(
+        names,
+        [
+            "hold",
+            "showing",
+            "straight",
+            "take-reference",
+            "drone",
+            "beat",
+            "drone-up",
+            "drone-down",
+            "first-answer",
+            "second-answer",
+            "third-answer",
+            "reveal"
+        ]
+    );
+    for entry in needed {
+        assert!(entry.keys.iter().any(|key| PEDALS.contains(key)), "{}", entry.name);
     }
+}
+
+#[test]
+fn a_question_has_its_keys_first_and_only_while_it_is_asked() {
+    let mut harness = watched(ready_for("first-answer"), WINDOW);
+    let mut press = |key| {
+        harness.key_press(key);
+        harness.run();
+        std::mem::take(&mut harness.state_mut().1)
+    };
+    assert_eq!(press(Key::L), [Action::Do(Command::Paper)]);
+    assert_eq!(press(Key::PageUp), [Action::Do(Command::Answer(0))]);
+    assert_eq!(press(Key::PageUp), [Action::Do(Command::Straight)]);
+    assert_eq!(press(Key::Num1), []);
 }
 
 #[test]
@@ -225,8 +241,8 @@ fn keys_together_with_ctrl_or_alt_are_not_ours() {
 fn a_key_that_was_given_another_command_does_that_one() {
     let mut options = Options::default();
     let keys = |names: &[&str]| names.iter().map(|&name| name.to_owned()).collect::<Vec<_>>();
-    options.keys.set("paper", &keys(&["F5"])).expect("known");
-    options.keys.set("hold", &keys(&["L"])).expect("known");
+    options.keys.set(&commands::all(), "paper", &keys(&["F5"])).expect("known");
+    options.keys.set(&commands::all(), "hold", &keys(&["L"])).expect("known");
     let mut harness = harness(Stand::new(options), WINDOW);
     harness.key_press(Key::L);
     harness.run();

@@ -3,11 +3,10 @@
 use crate::scenes;
 use crate::scenes::pictures::{EACH, compare, compare_in};
 use coach::{Curtain, Question, Showing};
-use panels::keys::Command;
 use panels::shell::options::Options;
 use panels::shell::report::{ReportOf, ReportState};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Device, Devices, Heard, Leaf};
+use panels::stand::{Action, Command, Device, Devices, Heard, Leaf};
 use panels::theme::Paper;
 use tuning::{Cents, Hz};
 use vibrato::Motion;

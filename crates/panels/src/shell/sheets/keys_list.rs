@@ -1,6 +1,7 @@
 //! The list of keys, place by place; the lines of what can be done from here can be pressed as well.
 
-use crate::keys::{Does, Entry, Place, entries};
+use crate::keys::{Entry, KeyMap, Place, said};
+use crate::shell::commands::CLOSE;
 use crate::stand::{Action, Stand};
 use crate::widgets::form::Form;
 use egui::{Align, Button, Layout, Ui, vec2};
@@ -10,15 +11,29 @@ const LINE: f32 = 24.0;
 /// Width of the keys' names in a line, as a share of the type size.
 const NAMES: f32 = 8.5;
 
+/// A line of the list.
+pub struct Line {
+    /// The command.
+    pub entry: &'static Entry,
+    /// What it does if it is pressed here; `None` where it only tells.
+    pub action: Option<Action>,
+}
+
 /// Draws it: the room that is looked at first, then what is the same everywhere, then the other rooms.
-pub fn keys_list_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
+pub fn keys_list_ui(
+    ui: &mut Ui,
+    stand: &Stand,
+    lines: &[Line],
+    form: &Form,
+    asked: &mut Vec<Action>,
+) {
     form.note(
         ui,
         "Page-turner pedals send Page Up and Page Down, the arrows, Space or Enter: all that is needed \
          while playing lies on these. While a question is asked, they answer it. Home and End turn long pages. \
          Keys of every room can be changed in the settings file, under “keys”.",
     );
-    for hidden in stand.options().keys.hidden() {
+    for hidden in hidden(&stand.options().keys, lines) {
         form.trouble(ui, &hidden);
     }
     let mut places = Place::ALL;
@@ -29,43 +44,70 @@ pub fn keys_list_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Act
     });
     for place in places {
         form.part(ui, place.name());
-        let here: Vec<&Entry> = entries().filter(|entry| entry.places.contains(&place)).collect();
+        let here: Vec<&Line> =
+            lines.iter().filter(|line| line.entry.places.contains(&place)).collect();
         place_ui(ui, &here, stand, form, asked);
     }
 }
 
-fn place_ui(ui: &mut Ui, here: &[&Entry], stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
+fn place_ui(ui: &mut Ui, here: &[&Line], stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
     let columns = if ui.available_width() >= 2.0 * LINE * form.size() { 2 } else { 1 };
     let each = here.len().div_ceil(columns).max(1);
     ui.columns(columns, |columns| {
-        for (column, entries) in columns.iter_mut().zip(here.chunks(each)) {
-            for entry in entries {
-                line_ui(column, entry, stand, form, asked);
+        for (column, lines) in columns.iter_mut().zip(here.chunks(each)) {
+            for line in lines {
+                line_ui(column, line, stand, form, asked);
             }
         }
     });
 }
 
-fn line_ui(ui: &mut Ui, entry: &Entry, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
-    let keys = stand.options().keys.listed(entry.does);
+fn line_ui(ui: &mut Ui, line: &Line, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
+    let Line { entry, action } = line;
+    let keys = stand.options().keys.listed(entry);
     ui.with_layout(Layout::left_to_right(Align::Min), |ui| {
         let names = vec2(NAMES * form.size(), ui.spacing().interact_size.y);
         ui.allocate_ui_with_layout(names, Layout::left_to_right(Align::Center), |ui| {
             ui.set_min_size(names);
             form.note(ui, &keys);
         });
-        let button = Button::new(entry.said).frame(false).wrap();
-        // What a room does with a key it does in that room alone, not under this sheet.
-        let Does::Command(command) = entry.does else {
-            let word = egui::Label::new(entry.said).wrap();
-            ui.add(word);
+        let Some(action) = action else {
+            ui.add(egui::Label::new(entry.help).wrap());
             return;
         };
-        let response = ui.add(button);
+        let response = ui.add(Button::new(entry.help).frame(false).wrap());
         let response = form.mark(ui, response);
         ui.ctx().accesskit_node_builder(response.id, |node| node.set_keyboard_shortcut(keys));
         if response.clicked() {
-            asked.push(Action::Do(command));
+            asked.push(action.clone());
         }
     });
+}
+
+/// What a key does in a room that it does not do elsewhere, in sentences: a room hears its own keys first.
+pub(crate) fn hidden(map: &KeyMap, lines: &[Line]) -> Vec<String> {
+    let entries = || lines.iter().map(|line| line.entry);
+    let mut all = Vec::new();
+    for entry in entries() {
+        let Some(place) = entry.places.iter().find(|place| place.is_in_a_room()) else {
+            continue;
+        };
+        // What lies over a room is closed before the room hears a key.
+        let common = entries().filter(|common| {
+            common.places.contains(&Place::Everywhere) && common.name != CLOSE.entry.name
+        });
+        for common in common {
+            let shared = map.of(entry).iter().find(|key| map.of(common).contains(key));
+            all.extend(shared.map(|&key| {
+                format!(
+                    "{}: {} is “{}” here, and not “{}” as elsewhere.",
+                    place.name(),
+                    said(key),
+                    entry.help,
+                    common.help
+                )
+            }));
+        }
+    }
+    all
 }

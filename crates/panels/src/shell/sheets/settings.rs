@@ -1,11 +1,10 @@
 //! All that can be set, but for devices, drone and metronome.
 
 use super::regions::{RATES_HZ, WIDTHS_CENTS, regions_ui};
-use crate::keys::Command;
 use crate::shell::options::{
     ENDS_AFTER, KEEPS_BEFORE, Options, SOUND_DAYS, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom,
 };
-use crate::stand::{Action, Stand};
+use crate::stand::{Action, Command, Stand};
 use crate::theme::Paper;
 use crate::widgets::form::Form;
 use coach::{Against, Showing, Swing};

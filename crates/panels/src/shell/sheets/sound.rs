@@ -1,8 +1,7 @@
 //! Microphone, loudspeaker, drone and metronome.
 
-use crate::keys::Command;
 use crate::shell::options::{BPM, DRONE_DB, DeviceWish};
-use crate::stand::{Action, Device, Stand};
+use crate::stand::{Action, Command, Device, Stand};
 use crate::widgets::form::Form;
 use egui::Ui;
 

@@ -1,0 +1,196 @@
+//! The commands of the room. A pedal of two keys runs a lesson: what is played is heard by itself, Page Down goes
+//! on to a new model, Page Up plays model and echo in turn.
+
+use super::action::{Laid, LessonAction};
+use super::said;
+use super::state::LessonRoom;
+use crate::keys::Place;
+use crate::shell::row::Row;
+use crate::stand::{Command, Take};
+use crate::widgets::button_row::Label;
+use coach::Align;
+use egui::Key;
+
+type LessonRow = Row<LessonRoom, LessonAction>;
+
+const LESSON: &[Place] = &[Place::Lesson];
+const TASK: &[Place] = &[Place::Task];
+
+/// In the order they are listed, and their buttons stand. Without a model there is nothing to hear, to lay over
+/// another or to report, and no button for it.
+pub static ROWS: [LessonRow; 18] = [
+    LessonRow::new(
+        "lesson-was-model",
+        LESSON,
+        &[Key::Enter],
+        "what was played last was the model",
+        |room, _| {
+            // Before there is an echo, all again.
+            Some(if has_echo(room) { LessonAction::WasModel } else { LessonAction::NewModel })
+        },
+    )
+    .button(|room, _| {
+        let use_it = || Label::new("use as model").named("what was played last was the model");
+        has_model(room)?;
+        Some(if has_echo(room) { use_it() } else { new_model() })
+    }),
+    LessonRow::new(
+        "lesson-new-model",
+        LESSON,
+        &[Key::PageDown, Key::N],
+        "next: a new model",
+        |_, _| Some(LessonAction::NewModel),
+    )
+    .button(|room, _| has_echo(room).then(new_model)),
+    LessonRow::new(
+        "lesson-drop-echo",
+        LESSON,
+        &[Key::Backspace, Key::Delete],
+        "take the last echo back",
+        |room, _| has_echo(room).then_some(LessonAction::DropEcho),
+    )
+    .button(|room, _| {
+        has_model(room)?;
+        Some(Label::new("drop echo").named("take the last echo back"))
+    }),
+    LessonRow::new(
+        "lesson-showing",
+        LESSON,
+        &[Key::V],
+        "show live, after the note or after the echo",
+        |_, _| Some(LessonAction::Do(Command::Showing)),
+    )
+    .button(|_, stand| {
+        let words = said::showing(stand.options().showing);
+        let label = Label::new(words).longest("after the echo");
+        Some(label.named(format!("way of showing: {words}")))
+    }),
+    LessonRow::new(
+        "lesson-whole",
+        LESSON,
+        &[Key::Z],
+        "a phrase as a whole, or one note of it",
+        |_, _| Some(LessonAction::Whole),
+    )
+    .button(|room, _| {
+        has_model(room)?;
+        let (words, name) = match room.laid() {
+            Laid::Note(_) => ("one note", "shown: one note of the phrase"),
+            _ => ("phrase", "shown: the phrase as a whole"),
+        };
+        room.is_phrase().then(|| Label::new(words).longest("one note").named(name))
+    }),
+    LessonRow::new(
+        "lesson-align",
+        LESSON,
+        &[Key::C],
+        "lay them over each other the other way",
+        |_, _| Some(LessonAction::Align),
+    )
+    .button(|room, _| {
+        has_model(room)?;
+        let (words, longest) = match room.laid() {
+            Laid::Whole => ("from onset", "by notes"),
+            Laid::NoteByNote => ("by notes", "from onset"),
+            Laid::Note(Align::NoteStart) => ("from start", ""),
+            Laid::Note(Align::Cycles) => ("by cycles", "from start"),
+        };
+        let name = format!("laid over each other {}", said::laid(room.laid()));
+        Some(Label::new(words).longest(longest).named(name))
+    }),
+    // While something sounds, the button that stops it stands in this one's place.
+    LessonRow::new(
+        "lesson-other",
+        LESSON,
+        &[Key::PageUp, Key::Space, Key::A],
+        "hear model and echo in turn",
+        |_, _| Some(LessonAction::Other),
+    )
+    .button(|room, _| {
+        has_model(room).filter(|()| room.voice().is_none())?;
+        Some(Label::new("A/B").longest("quiet").named("hear model and echo in turn"))
+    }),
+    LessonRow::new("lesson-quiet", LESSON, &[Key::Q], "stop the sound", |_, _| {
+        Some(LessonAction::Quiet)
+    })
+    .button(|room, _| {
+        has_model(room).and(room.voice())?;
+        Some(Label::new("quiet").longest("quiet").named("stop the sound"))
+    }),
+    LessonRow::new("lesson-pitch", LESSON, &[Key::P], "hear the pitch as a plain tone", |_, _| {
+        Some(LessonAction::HearPitch)
+    })
+    .button(|room, _| {
+        has_model(room)?;
+        Some(Label::new("pitch").named("hear the pitch"))
+    }),
+    LessonRow::new("lesson-speed", LESSON, &[Key::W], "at full, half or quarter speed", |_, _| {
+        Some(LessonAction::Speed)
+    })
+    .button(|room, _| {
+        has_model(room)?;
+        let speed = said::speed(room.speed());
+        let label = Label::new(format!("speed {speed}")).longest("speed 1/2");
+        Some(label.named(format!("speed of hearing the pitch: {speed}")))
+    }),
+    LessonRow::new("lesson-note-after", LESSON, &[Key::ArrowRight], "the note after", |_, _| {
+        Some(LessonAction::Note(1))
+    }),
+    LessonRow::new("lesson-note-before", LESSON, &[Key::ArrowLeft], "the note before", |_, _| {
+        Some(LessonAction::Note(-1))
+    }),
+    LessonRow::new("lesson-echo-after", LESSON, &[Key::ArrowDown], "the echo after", |_, _| {
+        Some(LessonAction::Echo(1))
+    }),
+    LessonRow::new("lesson-echo-before", LESSON, &[Key::ArrowUp], "the echo before", |_, _| {
+        Some(LessonAction::Echo(-1))
+    }),
+    LessonRow::new("lesson-report", LESSON, &[Key::X], "a report of the lesson", |room, _| {
+        room.report().map(|_| LessonAction::Report)
+    })
+    .button(|room, stand| {
+        has_model(room)?;
+        let (words, name) = match (room.report(), stand.take()) {
+            (Some(_), _) => ("report", "a report of the lesson"),
+            (None, _) if !has_echo(room) => {
+                ("report", "a report of the lesson: there is no echo yet")
+            }
+            (None, Take::Running) => ("report", "a report of the lesson: a take is still written"),
+            (None, _) => ("report: no takes", "a report of the lesson: its takes were not kept"),
+        };
+        Some(Label::new(words).named(name))
+    }),
+    LessonRow::new("lesson-task", LESSON, &[Key::T], "write a task", |_, _| {
+        Some(LessonAction::Task)
+    })
+    .button(|_, _| Some(Label::new("task").named("write a task"))),
+    LessonRow::new("lesson-give-task", TASK, &[Key::Enter], "give the task", |_, _| {
+        Some(LessonAction::Give)
+    })
+    .button(|_, _| Some(Label::new("give the task").first())),
+    LessonRow::new(
+        "lesson-leave-task",
+        TASK,
+        &[Key::PageUp, Key::Escape],
+        "back to the lesson without a task",
+        |_, _| Some(LessonAction::Task),
+    )
+    .button(|_, _| Some(Label::new("back").named("back to the lesson"))),
+];
+
+/// Where the room's keys are heard now, and which buttons it has.
+pub fn place(room: &LessonRoom) -> Place {
+    if room.draft().is_some() { Place::Task } else { Place::Lesson }
+}
+
+fn has_model(room: &LessonRoom) -> Option<()> {
+    room.lesson().model().map(|_| ())
+}
+
+fn has_echo(room: &LessonRoom) -> bool {
+    !room.lesson().echoes().is_empty()
+}
+
+fn new_model() -> Label {
+    Label::new("new model").named("a new model: the next phrase")
+}

@@ -1,0 +1,77 @@
+//! The commands that are the same in every room.
+
+use crate::keys::Place;
+use crate::shell::rooms::Room;
+use crate::shell::row::Row;
+use crate::stand::{Action, Command};
+use crate::widgets::button_row::Label;
+use egui::Key;
+
+type AnyRow = Row<(), Action>;
+
+const EVERYWHERE: &[Place] = &[Place::Everywhere];
+
+/// In the order they are listed, and their buttons stand.
+pub static ROWS: [AnyRow; 12] = [
+    AnyRow::new("paper", EVERYWHERE, &[Key::L], "light or dark paper", |_, _| does(Command::Paper)),
+    AnyRow::new("full-screen", EVERYWHERE, &[Key::F], "fill the screen, or stop it", |_, _| {
+        does(Command::FullScreen)
+    }),
+    AnyRow::new(
+        "microphone",
+        EVERYWHERE,
+        &[Key::M],
+        "leave the demo session, listen to the microphone",
+        |_, _| does(Command::TakeMicrophone),
+    ),
+    AnyRow::new(
+        "sound",
+        EVERYWHERE,
+        &[Key::O],
+        "microphone, loudspeaker, drone and metronome",
+        |_, _| does(Command::Sound),
+    )
+    .button(|_, _| Some(Label::new("Sound"))),
+    AnyRow::new("settings", EVERYWHERE, &[Key::E], "all that can be set", |_, _| {
+        does(Command::Settings)
+    })
+    .button(|_, _| Some(Label::new("Settings"))),
+    AnyRow::new("figures", EVERYWHERE, &[Key::F12], "how late the picture is", |_, _| {
+        does(Command::Figures)
+    }),
+    AnyRow::new(
+        "keys",
+        EVERYWHERE,
+        &[Key::F1, Key::Questionmark],
+        "show or hide this list",
+        |_, _| does(Command::Keys),
+    )
+    .button(|_, _| Some(Label::new("Keys"))),
+    CLOSE,
+    AnyRow::new("room-stand", EVERYWHERE, &[Key::F2], "the Stand: play and watch", |_, _| {
+        does(Command::Room(Room::Stand))
+    }),
+    AnyRow::new("room-drill", EVERYWHERE, &[Key::F3], "Drill: counted oscillations", |_, _| {
+        does(Command::Room(Room::Drill))
+    }),
+    AnyRow::new(
+        "room-journal",
+        EVERYWHERE,
+        &[Key::F4],
+        "Journal: the takes that were kept",
+        |_, _| does(Command::Room(Room::Journal)),
+    ),
+    AnyRow::new("room-lesson", EVERYWHERE, &[Key::F5], "Lesson: model and echo", |_, _| {
+        does(Command::Room(Room::Lesson))
+    }),
+];
+
+/// Close what lies over the room.
+pub const CLOSE: AnyRow =
+    AnyRow::new("close", EVERYWHERE, &[Key::Escape], "close what lies over the room", |_, _| {
+        does(Command::Close)
+    });
+
+fn does(command: Command) -> Option<Action> {
+    Some(Action::Do(command))
+}
