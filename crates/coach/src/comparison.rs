@@ -143,9 +143,9 @@ impl Comparison {
 fn motions(model: &Note, echo: &Note) -> Motions {
     match (&model.vibrato, &echo.vibrato) {
         (Some(_), Some(_)) => Motions::Both,
-        (None, None) if model.straight && echo.straight => Motions::Neither,
-        (Some(_), None) if echo.straight => Motions::ModelOnly,
-        (None, Some(_)) if model.straight => Motions::EchoOnly,
+        (None, None) if model.straight() && echo.straight() => Motions::Neither,
+        (Some(_), None) if echo.straight() => Motions::ModelOnly,
+        (None, Some(_)) if model.straight() => Motions::EchoOnly,
         _ => Motions::Unknown,
     }
 }
@@ -154,7 +154,7 @@ fn motions(model: &Note, echo: &Note) -> Motions {
 pub(crate) mod tests {
     use super::*;
     use tuning::{Cents, Hz, Secs};
-    use vibrato::{Measure, Measures, Oscillation, Remarks, Vibrato};
+    use vibrato::{Measure, Measures, Oscillation, PitchCourse, Remarks, Vibrato};
 
     /// A note of this MIDI number from `start` for 2 s, straight and in tune.
     pub(crate) fn straight(midi: i32, start: f64) -> Note {
@@ -170,7 +170,7 @@ pub(crate) mod tests {
             confidence: 0.9,
             unsteadiness: Cents(1.0),
             vibrato: None,
-            straight: true,
+            course: PitchCourse::Straight,
             rebows: Vec::new(),
             remarks: Remarks::default(),
         }
@@ -202,7 +202,7 @@ pub(crate) mod tests {
                 contour: Vec::new(),
                 oscillations: (0..cycles).map(oscillation).collect(),
             }),
-            straight: false,
+            course: PitchCourse::Vibrato,
             ..straight(midi, start)
         }
     }
@@ -275,7 +275,7 @@ pub(crate) mod tests {
         assert_eq!(motions(&plain, &plain), Motions::Neither);
         assert_eq!(motions(&plain, &moved), Motions::EchoOnly);
         assert_eq!(motions(&moved, &plain), Motions::ModelOnly);
-        let short = Note { straight: false, ..plain.clone() };
+        let short = Note { course: PitchCourse::TooShort, ..plain.clone() };
         assert_eq!(motions(&moved, &short), Motions::Unknown);
     }
 

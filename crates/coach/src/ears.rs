@@ -404,7 +404,7 @@ mod tests {
                 contour: Vec::new(),
                 oscillations: vec![oscillation; 6],
             }),
-            straight: false,
+            course: vibrato::PitchCourse::Vibrato,
             rebows: Vec::new(),
             remarks: Remarks::default(),
         }
@@ -443,7 +443,8 @@ mod tests {
         assert_eq!(second, Curtain::Asking(Question::Width));
         let third = play(&mut ears, &note(50.0, 0.0, 5.0));
         assert_eq!(third, Curtain::Asking(Question::Centre));
-        let straight = Note { vibrato: None, straight: true, ..note(0.0, 0.0, 0.0) };
+        let straight =
+            Note { vibrato: None, course: vibrato::PitchCourse::Straight, ..note(0.0, 0.0, 0.0) };
         let fourth = play(&mut ears, &straight);
         assert_eq!(fourth, Curtain::Asking(Question::Centre));
     }

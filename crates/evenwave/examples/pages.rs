@@ -14,7 +14,9 @@ use journal::{Context, Fingering, Journal, Pace};
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Measures, Note, Oscillation, Quantity, Remarks, Settings, Vibrato};
+use vibrato::{
+    Measure, Measures, Note, Oscillation, PitchCourse, Quantity, Remarks, Settings, Vibrato,
+};
 
 /// Every sign that means something in HTML, SVG or CSS, and some that are wide or turn the line.
 const HOSTILE: &str = "</title></style><script>alert(1)</script><img src=x onerror=alert(2)> \"'&lt; Zoë 音楽 \u{202e}";
@@ -99,7 +101,7 @@ fn note(start: f64, midi: i32, rate: f64, width: f64) -> Note {
             contour: Vec::new(),
             oscillations: oscillations.collect(),
         }),
-        straight: false,
+        course: PitchCourse::Vibrato,
         rebows: Vec::new(),
         remarks: Remarks::default(),
     }

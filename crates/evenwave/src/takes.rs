@@ -232,7 +232,7 @@ mod tests {
             confidence: 0.9,
             unsteadiness: Cents(1.0),
             vibrato: None,
-            straight: true,
+            course: vibrato::PitchCourse::Straight,
             rebows: Vec::new(),
             remarks: vibrato::Remarks::default(),
         }

@@ -13,7 +13,9 @@ use cpu_time::ProcessTime;
 use jiff::{ToSpan, Zoned, civil::date};
 use journal::{Context, Fingering, Journal, NoteMeasures, Shelf};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{ContourPoint, Measure, Measures, Note, Oscillation, Quantity, Remarks, Vibrato};
+use vibrato::{
+    ContourPoint, Measure, Measures, Note, Oscillation, PitchCourse, Quantity, Remarks, Vibrato,
+};
 
 const TAKES: usize = 20_000;
 /// Notes of a take: half a minute of turns of some two seconds.
@@ -223,7 +225,7 @@ fn note(take: usize, number: usize) -> Note {
             contour: contour.collect(),
             oscillations: oscillations.collect(),
         }),
-        straight: false,
+        course: PitchCourse::Vibrato,
         rebows: vec![Secs(start + 1.1)],
         remarks: Remarks::default(),
     }

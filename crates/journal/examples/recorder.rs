@@ -15,7 +15,7 @@ use std::time::Duration;
 
 use journal::{Answer, Context, Differing, Journal, JournalError, Shelf, SoundFile, TakeId};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Remarks};
+use vibrato::{Measure, Note, PitchCourse, Remarks};
 
 const RATE_HZ: u32 = 48_000;
 /// Sound between two lines of the log: a tenth of a second.
@@ -85,7 +85,7 @@ fn note(start: f64) -> Note {
         confidence: 0.9,
         unsteadiness: Cents(1.0),
         vibrato: None,
-        straight: true,
+        course: PitchCourse::Straight,
         rebows: Vec::new(),
         remarks: Remarks::default(),
     }

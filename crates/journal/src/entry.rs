@@ -248,6 +248,7 @@ mod tests {
             confidence: 0.9,
             unsteadiness_cents: 1.0,
             straight: false,
+            glide_cents_per_s: None,
             rebows_s: Vec::new(),
             remarks: Vec::new(),
             vibrato: Some(VibratoMeasures {

@@ -1,7 +1,7 @@
 //! Measures of a note between the live shape and the written one.
 
 use tuning::{Cents, Hz, Secs};
-use vibrato::{ContourPoint, Measure, Note, Oscillation, Quantity, Remarks, Vibrato};
+use vibrato::{ContourPoint, Measure, Note, Oscillation, PitchCourse, Quantity, Remarks, Vibrato};
 
 use crate::context::Fingering;
 use crate::written::{NoteMeasures, VibratoMeasures, Written};
@@ -55,7 +55,8 @@ impl NoteMeasures {
             level_dbfs: round(note.level_dbfs, REST),
             confidence: round(note.confidence, REST),
             unsteadiness_cents: round(note.unsteadiness.0, REST),
-            straight: note.straight,
+            straight: note.straight(),
+            glide_cents_per_s: note.glide().map(|glide| written(&glide, REST, |cents| cents.0)),
             rebows_s: note.rebows.iter().map(|t| round(t.0, SECS)).collect(),
             remarks: remarks
                 .into_iter()
@@ -84,6 +85,7 @@ impl NoteMeasures {
             && plain.iter().chain(&self.rebows_s).all(|value| can_be(*value))
             && of(&self.f0_hz)
             && of(&self.offset_cents)
+            && self.glide_cents_per_s.as_ref().is_none_or(of)
             && self.vibrato.as_ref().is_none_or(|vibrato| {
                 [
                     Some(vibrato.rate_hz),
@@ -109,6 +111,20 @@ impl NoteMeasures {
             })
     }
 
+    /// What its pitch does.
+    pub fn course(&self) -> PitchCourse {
+        match self.glide_cents_per_s {
+            _ if self.vibrato.is_some() => PitchCourse::Vibrato,
+            _ if self.straight => PitchCourse::Straight,
+            Some(per_sec) => PitchCourse::Glides(live(per_sec, Cents)),
+            // A written length is rounded.
+            None if self.end_s - self.start_s < PitchCourse::LEAST.0 - 1e-4 => {
+                PitchCourse::TooShort
+            }
+            None => PitchCourse::Moves,
+        }
+    }
+
     /// The live shape, as drawing and comparing take it.
     pub fn note(&self) -> Note {
         let remarked = |word: &str| self.remarks.iter().any(|remark| remark == word);
@@ -123,7 +139,7 @@ impl NoteMeasures {
             confidence: self.confidence,
             unsteadiness: Cents(self.unsteadiness_cents),
             vibrato: self.vibrato.as_ref().map(VibratoMeasures::vibrato),
-            straight: self.straight,
+            course: self.course(),
             rebows: self.rebows_s.iter().copied().map(Secs).collect(),
             remarks: Remarks {
                 two_strings: remarked("two-strings"),
@@ -237,7 +253,7 @@ mod tests {
             confidence: 0.875,
             unsteadiness: Cents(1.25),
             vibrato: Some(vibrato),
-            straight: false,
+            course: PitchCourse::Vibrato,
             rebows: vec![Secs(1.0)],
             remarks: Remarks { two_strings: true, cut: true, ..Remarks::default() },
         };
@@ -245,6 +261,15 @@ mod tests {
         let file = NoteMeasures::of(&note, &by);
         assert_eq!((file.finger, file.string.as_deref()), (Some(3), Some("D")));
         assert_eq!(file.note(), note);
+        let glide = PitchCourse::Glides(measure(Cents(-50.5), Cents(0.25)));
+        for course in [PitchCourse::Straight, glide, PitchCourse::Moves] {
+            let note = Note { vibrato: None, course, ..note.clone() };
+            assert_eq!(NoteMeasures::of(&note, &by).note(), note);
+        }
+        let short = PitchCourse::TooShort;
+        let note_end = Secs(0.5);
+        let short = Note { end: note_end, vibrato: None, course: short, ..note.clone() };
+        assert_eq!(NoteMeasures::of(&short, &by).note(), short);
         let third = Note { start: Secs(1.0 / 3.0), ..note };
         assert_eq!(NoteMeasures::of(&third, &by).start_s, 0.333_33);
     }

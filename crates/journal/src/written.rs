@@ -167,10 +167,13 @@ pub struct NoteMeasures {
     pub level_dbfs: f64,
     /// Mean confidence of its frames.
     pub confidence: f64,
-    /// Standard deviation of the pitch around its slow course.
+    /// Standard deviation of the pitch around its mean.
     pub unsteadiness_cents: f64,
-    /// It has no vibrato and was long enough to tell.
+    /// It has no vibrato, stays at its pitch and was long enough to tell.
     pub straight: bool,
+    /// How fast its pitch rises, in cents a second, if it glides.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glide_cents_per_s: Option<Written>,
     /// Bow changes on the same pitch.
     pub rebows_s: Vec<f64>,
     /// What stood out: `two-strings`, `room`, `clipped`, `lost`, `cut`.

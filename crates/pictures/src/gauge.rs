@@ -15,8 +15,8 @@ pub enum Reading {
     Hidden,
     /// A note sounds, and it is too early to tell.
     Unknown,
-    /// No vibrato.
-    Straight,
+    /// No vibrato, but something else: "straight".
+    Said(&'static str),
     /// A value with its standard error.
     Value {
         /// The value.
@@ -145,7 +145,7 @@ impl Gauge {
             Reading::Silent => format!("{name}: no note"),
             Reading::Hidden => format!("{name}: hidden while you listen"),
             Reading::Unknown => format!("{name}{of}: unknown"),
-            Reading::Straight => format!("{name}{of}: straight"),
+            Reading::Said(word) => format!("{name}{of}: {word}"),
             Reading::Value { value, se } => {
                 format!(
                     "{name}{of}: {} {} {}",
@@ -209,7 +209,7 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
             picture.write_beside(pos2(right + beside, foot), area.right(), &caption, &unit);
             return;
         }
-        Reading::Straight => picture.write(word, at, "straight"),
+        Reading::Said(said) => picture.write(word, at, said),
         Reading::Unknown => picture.write(Meaning::LastBigWord, at, "unknown"),
         Reading::Hidden => picture.write(Meaning::LastBigWord, at, "hidden"),
         Reading::Silent => area.left() - beside,
@@ -347,7 +347,7 @@ mod tests {
     #[test]
     fn words_stand_where_there_is_no_value() {
         assert_eq!(gauge(WIDTH, Reading::Unknown).spoken(), "width: unknown");
-        assert_eq!(gauge(WIDTH, Reading::Straight).spoken(), "width: straight");
+        assert_eq!(gauge(WIDTH, Reading::Said("straight")).spoken(), "width: straight");
         let value = Reading::Value { value: 31.4, se: Some(2.2) };
         assert_eq!(gauge(WIDTH, value).spoken(), "width: 31 cents ±2");
     }

@@ -3,7 +3,7 @@
 use pitch::Frame;
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Note, Oscillation};
+use vibrato::{Note, Oscillation, PitchCourse};
 
 /// Two frames further apart than this do not belong to one line; frames come every 5 ms.
 pub const FRAME_APART: Secs = Secs(0.0075);
@@ -59,7 +59,7 @@ pub struct Placed {
     pub midi: i32,
     /// Frequency of that note in the tuning.
     pub reference: Hz,
-    /// It is straight, as far as is known: its crests and troughs are chance, not vibrato.
+    /// It is straight or glides, as far as is known: its crests and troughs are chance, not vibrato.
     pub straight: bool,
 }
 
@@ -124,7 +124,7 @@ impl Played {
                     end: Some(note.end),
                     midi: note.midi,
                     reference: note.reference,
-                    straight: note.straight,
+                    straight: matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_)),
                 })
                 .collect(),
             lost: lost.iter().map(|&(at, length)| (Secs(at), Secs(length))).collect(),

@@ -2,16 +2,19 @@
 
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
 use crate::line::{Change, FORETOLD, Foretold, Line, ORIGIN};
-use crate::measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+use crate::measures::{
+    ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
+};
 use crate::quantity::Measures;
 use crate::room::Room;
 use crate::summary;
 use crate::turn::Turns;
-use pitch::{Frame, HIGHEST, HOP_SECS, LOWEST, Tracker};
+use pitch::{Frame, HIGHEST, HOP, HOP_SECS, LOWEST, Tracker};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs, Tuning};
 
-/// What the ear reports, in the order of time.
+/// What the ear reports. Frames and lost samples come in the order of time; what a note does is told as soon as it is
+/// certain, some frames behind the place it lies at.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Event {
     /// A pitch frame, every 5 ms.
@@ -80,11 +83,13 @@ const LONGEST: usize = 24_000;
 const MOST_TURNS: usize = 2_600;
 /// Frames of a note before a motion is looked for.
 const EARLIEST: usize = 24;
-/// Frames over which a note is compared with a straight one: 1 s; and how often.
+/// Frames over which a note is compared with a straight one, 1 s, and over which its course is followed, 4 s; and how
+/// often.
 const SECOND: usize = 200;
+const COURSE_FRAMES: usize = 800;
 const EVERY: usize = 20;
-/// A note shorter than this, in frames, is too short to be called straight: 0.5 s.
-const TELLING: usize = 100;
+/// Frames of the shortest note of which can be told what its pitch does.
+const TELLING: usize = (PitchCourse::LEAST.0 / HOP_SECS) as usize;
 /// A sine is a vibrato at once if it explains this share and is this wide, in cents...
 const SURE_SHARE: f64 = 0.85;
 const SURE_WIDTH: f64 = 8.0;
@@ -103,7 +108,15 @@ const RENAME: f64 = 65.0;
 const ROOM_SMEAR: f64 = 0.01;
 /// Full scale, less a hair: samples at it are clipped; so many make a remark.
 const FULL_SCALE: f32 = 0.999;
-const CLIPPED: u64 = 8;
+const CLIPPED_SAMPLES: u32 = 8;
+/// The pitch is found after the sound has begun: samples clipped within so many frames before a note are its attack,
+/// and so are those within so many frames before the end of the note it follows.
+const ATTACK_FRAMES: i64 = 12;
+const NEXT_ATTACK_FRAMES: i64 = 2;
+/// Frames in which samples clipped that are kept: the longest note, and what has not been heard yet.
+const MOST_CLIPPED: usize = LONGEST + 256;
+/// Losses that are waiting to be told, at most; the tracker remembers fewer.
+const MOST_LOSSES: usize = 16;
 /// A note in which two strings sound for more than this share of its frames is said to be one.
 const TWO_STRINGS_SHARE: f64 = 0.3;
 /// Bow changes: the level falls by this much below both sides within so many frames.
@@ -137,7 +150,10 @@ pub struct Ear {
     scratch: Vec<f64>,
     state: State,
     closing: bool,
-    clipped: u64,
+    /// Numbers of frames around which samples clipped, and how many did, the oldest first.
+    clipped: VecDeque<(i64, u32)>,
+    /// Losses whose place has not been reached: start and length in samples.
+    losses: VecDeque<(u64, u64)>,
     samples: u64,
 }
 
@@ -151,13 +167,14 @@ struct State {
     rate_hz: f64,
     width: f64,
     wobble: Option<f64>,
+    /// What the pitch of the last seconds does, if it does not swing.
+    course: PitchCourse,
     /// Sum and number of the wobbles so far.
     wobbles: (f64, f64),
     turns_told: usize,
     told_until: f64,
     /// End of the last oscillation told.
     counted_until: f64,
-    clipped_before: u64,
     lost: bool,
     cut: bool,
     /// Frames in which two strings sounded.
@@ -184,7 +201,8 @@ impl Ear {
             scratch: Vec::with_capacity(MOST_TURNS),
             state: State::new(),
             closing: false,
-            clipped: 0,
+            clipped: VecDeque::with_capacity(MOST_CLIPPED),
+            losses: VecDeque::with_capacity(MOST_LOSSES),
             samples: 0,
         }
     }
@@ -193,8 +211,38 @@ impl Ear {
     /// is to be pushed again after [`poll`](Self::poll) returned `None`.
     pub fn push(&mut self, new: &[f32]) -> usize {
         let count = self.tracker.push(new);
-        self.clipped += new[..count].iter().filter(|x| x.abs() >= FULL_SCALE).count() as u64;
+        for (number, sample) in (self.samples..).zip(&new[..count]) {
+            if sample.abs() >= FULL_SCALE {
+                self.clip((number as i64 + HOP as i64 / 2) / HOP as i64);
+            }
+        }
         self.samples += count as u64;
+        count
+    }
+
+    /// Remembers that a sample around this frame clipped.
+    fn clip(&mut self, frame: i64) {
+        match self.clipped.back_mut() {
+            Some((last, count)) if *last == frame => *count += 1,
+            _ => {
+                if self.clipped.len() == MOST_CLIPPED {
+                    self.clipped.pop_front();
+                }
+                self.clipped.push_back((frame, 1));
+            }
+        }
+    }
+
+    /// How many samples clipped in the note from frame `start` to before frame `end`; they are counted once.
+    fn clipped_within(&mut self, start: i64, end: i64) -> u32 {
+        let mut count = 0;
+        while let Some((frame, samples)) =
+            self.clipped.pop_front_if(|(frame, _)| *frame < end - NEXT_ATTACK_FRAMES)
+        {
+            if frame >= start - ATTACK_FRAMES {
+                count += samples;
+            }
+        }
         count
     }
 
@@ -203,14 +251,20 @@ impl Ear {
         if lost == 0 {
             return;
         }
-        let rate = f64::from(pitch::SAMPLE_RATE);
-        self.events.push_back(Event::Lost {
-            time: Secs(self.samples as f64 / rate),
-            length: Secs(lost as f64 / rate),
-        });
+        if self.losses.len() == MOST_LOSSES {
+            self.tell_loss();
+        }
+        self.losses.push_back((self.samples, lost));
         self.samples = self.samples.saturating_add(lost);
-        self.state.lost = self.line.sounding();
         self.tracker.skip(lost);
+    }
+
+    /// Tells the loss that comes next.
+    fn tell_loss(&mut self) {
+        let Some((start, length)) = self.losses.pop_front() else { return };
+        let secs = |samples: u64| Secs(samples as f64 / f64::from(pitch::SAMPLE_RATE));
+        self.state.lost |= self.line.sounding();
+        self.events.push_back(Event::Lost { time: secs(start), length: secs(length) });
     }
 
     /// Says which partials (at most 16; none if empty) of sound that the program itself plays may leak into
@@ -239,6 +293,8 @@ impl Ear {
                 self.line.finish();
                 self.close(self.line.len());
                 self.line.restart(self.line.len());
+            } else if self.closing && !self.losses.is_empty() {
+                self.tell_loss();
             } else {
                 return None;
             }
@@ -271,8 +327,11 @@ impl Ear {
 
     /// Takes in one frame.
     fn take(&mut self, frame: &Frame) {
-        self.events.push_back(Event::Frame(*frame));
         let number = (frame.time.get() / HOP_SECS).round() as i64;
+        while self.losses.front().is_some_and(|(start, _)| *start as i64 <= number * HOP as i64) {
+            self.tell_loss();
+        }
+        self.events.push_back(Event::Frame(*frame));
         let foretold = self.foretell();
         let change = self.line.push(number, frame, foretold.as_ref());
         match change {
@@ -316,16 +375,17 @@ impl Ear {
         self.turns.clear();
         self.sines.clear();
         self.room.clear();
-        self.rebows.clear();
+        // One that came just behind the change belongs to this note.
+        let start = Secs(self.line.first as f64 * HOP_SECS);
+        self.rebows.retain(|at| *at > start);
         self.spare.contour.clear();
-        let (cents, ..) = summary::plain(&self.line, 0, self.line.len());
+        let (cents, ..) = summary::plain(&self.line, 0..self.line.len());
         let nearest = self.settings.tuning.nearest(ORIGIN.raised(Cents(cents)));
         self.state = State::new();
         self.state.midi = nearest.midi;
         self.state.reference = nearest.reference;
-        self.state.clipped_before = self.clipped;
         self.events.push_back(Event::NoteBegan {
-            start: Secs(self.line.first as f64 * HOP_SECS),
+            start,
             midi: nearest.midi,
             reference: nearest.reference,
         });
@@ -340,6 +400,8 @@ impl Ear {
             if let Some(wobble) = self.state.wobble {
                 self.state.wobbles = (self.state.wobbles.0 + wobble, self.state.wobbles.1 + 1.0);
             }
+            let from = length.saturating_sub(COURSE_FRAMES).max(summary::ATTACK.min(length));
+            self.state.course = summary::course(&self.line, from..length);
         }
         let sine = if length >= EARLIEST { self.find_sine() } else { None };
         self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
@@ -356,10 +418,8 @@ impl Ear {
                 (sine.centre, sine.centre_se, Motion::Vibrato { rate, width })
             }
             None => {
-                let (mean, se, _) = summary::plain(&self.line, length.saturating_sub(60), length);
-                let straight =
-                    length >= TELLING && self.state.wobble.is_some_and(|w| w < STRAIGHT_WOBBLE);
-                (mean, se, if straight { Motion::Straight } else { Motion::Unknown })
+                let (mean, se, _) = summary::plain(&self.line, length.saturating_sub(60)..length);
+                (mean, se, self.motion_without_vibrato())
             }
         };
         self.rename(centre);
@@ -388,6 +448,18 @@ impl Ear {
             self.count();
         }
         self.watch_bow();
+    }
+
+    /// What the pitch does by now where it does not swing.
+    fn motion_without_vibrato(&self) -> Motion {
+        let wobbles = self.state.wobble.is_none_or(|wobble| wobble >= STRAIGHT_WOBBLE);
+        match self.state.course {
+            _ if self.line.len() < TELLING || wobbles => Motion::Unknown,
+            PitchCourse::Straight => Motion::Straight,
+            PitchCourse::Glides(per_sec) => Motion::Glides(per_sec),
+            PitchCourse::Moves => Motion::Moves,
+            PitchCourse::Vibrato | PitchCourse::TooShort => Motion::Unknown,
+        }
     }
 
     /// The sine that explains the newest cycles best.
@@ -530,7 +602,12 @@ impl Ear {
         let line = &self.line;
         let turns = &self.turns.found;
         let smear = self.room.smear();
-        let (mut cents, mut cents_se, unsteadiness) = summary::settled(line, end);
+        let held = summary::held(end);
+        let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, held.clone());
+        // Of a motion that was none after all the last second says whether the note is straight.
+        let last = held.end.saturating_sub(SECOND).max(held.start)..held.end;
+        let ends_still = wobble(&line.cents[last.clone()], &line.heard[last])
+            .is_some_and(|cents| cents < STRAIGHT_WOBBLE);
         // Named by its centre: whole oscillations if there are any.
         summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations, &mut self.scratch);
         let moving = self.state.was_moving
@@ -552,6 +629,11 @@ impl Ear {
         if moving {
             self.tell_the_rest();
         }
+        let first = self.line.first;
+        let (start, until) =
+            (Secs(first as f64 * HOP_SECS), Secs((first + end as i64) as f64 * HOP_SECS));
+        let clipped = self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES;
+        self.spare.contour.retain(|point| point.time < until);
         let line = &self.line;
         let note = &mut self.note;
         // Two sets of room for a vibrato go to and fro.
@@ -561,8 +643,7 @@ impl Ear {
         } else {
             self.resting = other;
         }
-        note.start = Secs(line.first as f64 * HOP_SECS);
-        note.end = Secs((line.first + end as i64) as f64 * HOP_SECS);
+        (note.start, note.end) = (start, until);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
         note.f0 = measure(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
@@ -570,14 +651,19 @@ impl Ear {
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.unsteadiness = Cents(unsteadiness);
-        let still = self.state.wobble.is_some_and(|w| w < STRAIGHT_WOBBLE);
-        note.straight = !moving && end >= TELLING && (still || !self.state.was_moving);
-        std::mem::swap(&mut note.rebows, &mut self.rebows);
-        note.rebows.retain(|at| *at < note.end);
+        note.course = match () {
+            () if moving => PitchCourse::Vibrato,
+            () if end < TELLING => PitchCourse::TooShort,
+            () if self.state.was_moving && !ends_still => PitchCourse::Moves,
+            () => summary::course(line, held),
+        };
+        note.rebows.clear();
+        note.rebows.extend(self.rebows.iter().filter(|at| **at < until));
+        self.rebows.retain(|at| *at >= until);
         note.remarks = Remarks {
             two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
             room: moving && smear.is_some_and(|smear| smear > ROOM_SMEAR),
-            clipped: self.clipped - self.state.clipped_before >= CLIPPED,
+            clipped,
             lost: self.state.lost,
             cut: self.state.cut,
         };
@@ -604,11 +690,11 @@ impl State {
             rate_hz: 6.0,
             width: 0.0,
             wobble: None,
+            course: PitchCourse::TooShort,
             wobbles: (0.0, 0.0),
             turns_told: 0,
             told_until: -1.0,
             counted_until: -1.0,
-            clipped_before: 0,
             lost: false,
             cut: false,
             chord_frames: 0.0,
@@ -649,7 +735,7 @@ fn empty_note() -> Note {
         confidence: 0.0,
         unsteadiness: Cents(0.0),
         vibrato: None,
-        straight: false,
+        course: PitchCourse::TooShort,
         rebows: Vec::with_capacity(MOST_REBOWS),
         remarks: Remarks::default(),
     }

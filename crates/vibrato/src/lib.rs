@@ -24,7 +24,9 @@ mod usual;
 pub use advance::{Advance, Advances, Pause};
 pub use course::{Awaited, Course, Cut, Stretch};
 pub use ear::{Ear, Event, Settings};
-pub use measures::{ContourPoint, Live, Measure, Motion, Note, Oscillation, Remarks, Vibrato};
+pub use measures::{
+    ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
+};
 pub use part::Still;
 pub use quantity::{Doubt, Matters, Measures, Of, Quantity, Row, Shown, Unit};
 pub use turn::Turn;

@@ -36,9 +36,14 @@ const LEAP_FRAMES: usize = 4;
 const AGREE: f64 = 120.0;
 /// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
 const SLIPS: [f64; 3] = [1200.0, 1902.0, 2400.0];
+/// Within a note that begins, frames this far from its pitch, in cents, are slips.
+const SLIP: f64 = 600.0;
 /// The sound has died away once it lies so far below its recent level, which fades so fast.
 const DIED_DB: f64 = 18.0;
 const FADE_DB: f64 = 10.0 * pitch::HOP_SECS;
+/// A level counts as the note's own once it has lasted for so many frames: a bow that bites into the string is louder
+/// for up to 50 ms, and what comes after that has not died away.
+const LASTING: usize = 14;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
 /// What rings on after a note is none until it rises by this much, and above a ceiling that starts
@@ -105,8 +110,10 @@ pub struct Line {
     pub confidence: Vec<f64>,
     sounding: bool,
     silence: usize,
-    /// First frame of a run that lies away from the note.
+    /// First frame since which all lie away from the note.
     away: Option<usize>,
+    /// First of the newest frames that lie away on one side.
+    one_side: usize,
     peak_dbfs: f64,
     ring: Option<Ring>,
     sorted: [f64; MEMORY],
@@ -124,6 +131,7 @@ impl Line {
             sounding: false,
             silence: 0,
             away: None,
+            one_side: 0,
             peak_dbfs: -120.0,
             ring: None,
             sorted: [0.0; MEMORY],
@@ -181,7 +189,7 @@ impl Line {
         self.first += from as i64;
         self.sounding = !self.cents.is_empty();
         (self.silence, self.away) = (0, None);
-        self.peak_dbfs = self.level.iter().copied().fold(-120.0, f64::max);
+        self.peak_dbfs = self.lasting_dbfs();
     }
 
     /// No note yet: collect steady frames.
@@ -221,18 +229,18 @@ impl Line {
         self.sounding = true;
         self.ring = None;
         (self.silence, self.away) = (0, None);
-        self.peak_dbfs = self.level.iter().copied().fold(-120.0, f64::max);
+        self.peak_dbfs = self.lasting_dbfs();
         Change::Began
     }
 
     /// A note sounds: does it still?
     fn go_on(&mut self, pitch: Option<f64>, frame: &Frame, foretold: Option<&Foretold>) -> Change {
-        self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(frame.level_dbfs);
+        self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(self.lasting_dbfs().min(frame.level_dbfs));
         let died = frame.level_dbfs < self.peak_dbfs - DIED_DB;
         let Some(pitch) = pitch.filter(|_| !died) else {
             let last = self.cents.last().copied().unwrap_or(0.0);
-            self.come_back(self.len());
             self.append(last, false, frame);
+            self.one_side = self.len();
             self.silence += 1;
             let loud = frame.level_dbfs > self.peak_dbfs - LOUD_DB;
             let most = match (died, loud) {
@@ -243,6 +251,7 @@ impl Line {
             if self.silence < most {
                 return Change::None;
             }
+            self.come_back(self.len());
             return self.end(frame.level_dbfs);
         };
         self.silence = 0;
@@ -309,13 +318,12 @@ impl Line {
             self.come_back(newest);
             return Change::None;
         }
-        let from = *self.away.get_or_insert(newest);
-        let run = &self.cents[from..];
-        let (low, high) =
-            run.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| (l.min(c), h.max(c)));
-        let one_side = (low > middle) == (high > middle);
-        if !one_side {
-            self.away = Some(newest);
+        if self.away.is_none() {
+            (self.away, self.one_side) = (Some(newest), newest);
+        }
+        let run = &self.cents[self.one_side..];
+        if (run[0] > middle) != (pitch > middle) {
+            self.one_side = newest;
             return Change::None;
         }
         let slip = SLIPS.iter().any(|slip| (distance.abs() - slip).abs() < 60.0);
@@ -331,7 +339,27 @@ impl Line {
         if high - low > AGREE || !self.loud() {
             return Change::None;
         }
-        Change::Passed(from)
+        Change::Passed(self.first_of_next(0.5 * (low + high)))
+    }
+
+    /// First of the frames away that belong to the next note, whose pitch this is. Where a bow bites into the string the
+    /// ear may slip by an octave for some frames: these are taken out.
+    fn first_of_next(&mut self, pitch: f64) -> usize {
+        let near = |i: &usize| (self.cents[*i] - pitch).abs() < 0.5 * AGREE;
+        let since = self.away.unwrap_or(self.one_side);
+        let first = (since..self.one_side).find(near).unwrap_or(self.one_side);
+        for i in first..self.len() {
+            if (self.cents[i] - pitch).abs() > SLIP {
+                (self.cents[i], self.heard[i]) = (pitch, false);
+            }
+        }
+        first
+    }
+
+    /// The level that the newest frames have not fallen below.
+    fn lasting_dbfs(&self) -> f64 {
+        let newest = &self.level[self.len().saturating_sub(LASTING)..];
+        newest.iter().copied().fold(0.0, f64::min)
     }
 
     /// Whether the newest frames are as loud as a bowed note.

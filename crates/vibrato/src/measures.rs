@@ -103,6 +103,49 @@ impl Vibrato {
     }
 }
 
+/// What the pitch of a note does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PitchCourse {
+    /// It swings: see [`Note::vibrato`].
+    Vibrato,
+    /// It stays: its mean over each tenth of a second keeps within 24 cents from the lowest to the highest.
+    Straight,
+    /// It leaves its place and rises (or falls, below 0) evenly, by so many cents a second.
+    Glides(Measure<Cents>),
+    /// It leaves its place in another way: a step, a swing too slow or too short to be a vibrato, a slide that stops.
+    Moves,
+    /// The note is too short to tell: shorter than [`LEAST`](Self::LEAST).
+    TooShort,
+}
+
+impl PitchCourse {
+    /// A shorter note is too short to tell.
+    pub const LEAST: Secs = Secs(0.5);
+
+    /// The word by which it is written and read back.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Vibrato => "vibrato",
+            Self::Straight => "straight",
+            Self::Glides(_) => "glides",
+            Self::Moves => "moves",
+            Self::TooShort => "too short",
+        }
+    }
+
+    /// How it is said to a player: "glides by +50 ±1 cents a second".
+    pub fn said(self) -> String {
+        match self {
+            Self::Glides(per_sec) => {
+                format!("glides by {}", Quantity::Glide.said(Some(per_sec.bare())))
+            }
+            Self::Moves => "moves, but no vibrato can be told".to_owned(),
+            Self::TooShort => "too short to tell".to_owned(),
+            Self::Vibrato | Self::Straight => self.word().to_owned(),
+        }
+    }
+}
+
 /// What stood out in the sound of a note, beside its vibrato.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Remarks {
@@ -133,16 +176,17 @@ pub struct Note {
     pub f0: Measure<Hz>,
     /// The same as a distance from the reference.
     pub offset: Measure<Cents>,
-    /// Mean level.
+    /// Mean level of its frames, in dBFS.
     pub level_dbfs: f64,
     /// Mean confidence of its frames, 0 to 1.
     pub confidence: f64,
-    /// Standard deviation of the pitch around its slow course, in cents: how still a straight note is.
+    /// Standard deviation of the pitch around its own mean, attack and release apart: how still a straight note is held.
+    /// Where the note glides or moves, that is in it.
     pub unsteadiness: Cents,
-    /// Its vibrato; `None` for a straight note and for one too short to tell (see `straight`).
+    /// Its vibrato, if its pitch swings.
     pub vibrato: Option<Vibrato>,
-    /// The note was long enough to tell and has no vibrato.
-    pub straight: bool,
+    /// What its pitch does.
+    pub course: PitchCourse,
     /// Times at which the bow started anew on the same pitch.
     pub rebows: Vec<Secs>,
     /// What else stood out.
@@ -150,6 +194,30 @@ pub struct Note {
 }
 
 impl Note {
+    /// How fast its pitch rises, in cents a second, if it glides.
+    pub fn glide(&self) -> Option<Measure<Cents>> {
+        match self.course {
+            PitchCourse::Glides(per_sec) => Some(per_sec),
+            _ => None,
+        }
+    }
+
+    /// The note is long enough to tell, has no vibrato and stays at its pitch.
+    pub fn straight(&self) -> bool {
+        self.course == PitchCourse::Straight
+    }
+
+    /// What its pitch does, as it is told of a note that sounds.
+    pub fn motion(&self) -> Motion {
+        match (&self.vibrato, self.course) {
+            (Some(vibrato), _) => Motion::Vibrato { rate: vibrato.rate, width: vibrato.width },
+            (None, PitchCourse::Straight) => Motion::Straight,
+            (None, PitchCourse::Glides(per_sec)) => Motion::Glides(per_sec),
+            (None, PitchCourse::Moves) => Motion::Moves,
+            (None, PitchCourse::Vibrato | PitchCourse::TooShort) => Motion::Unknown,
+        }
+    }
+
     /// The same note on a clock that is `by` ahead of its own: all its times grow by that.
     pub fn later(&self, by: Secs) -> Self {
         let mut note = self.clone();
@@ -184,13 +252,17 @@ pub struct Live {
     pub room: bool,
 }
 
-/// What is known of the vibrato of the note that sounds now.
+/// What is known by now of what the pitch of a note does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Motion {
     /// Too little has been heard to tell.
     Unknown,
-    /// No vibrato.
+    /// No vibrato, and it stays.
     Straight,
+    /// No vibrato, but it rises (or falls, below 0) by so many cents a second.
+    Glides(Measure<Cents>),
+    /// No vibrato, but it does not stay.
+    Moves,
     /// Vibrato over the last one and a half to two cycles.
     Vibrato {
         /// Oscillations per second.
@@ -231,7 +303,7 @@ mod tests {
                     trough: Cents(-15.0),
                 }],
             }),
-            straight: false,
+            course: PitchCourse::Vibrato,
             rebows: vec![Secs(2.0)],
             remarks: Remarks::default(),
         };

@@ -17,7 +17,7 @@ const TURN: usize = 2;
 pub struct Still {
     /// Mean pitch.
     pub mean: Measure<Cents>,
-    /// Standard deviation around the slow course (a straight line).
+    /// Standard deviation around that mean.
     pub unsteadiness: Cents,
 }
 

@@ -22,8 +22,10 @@ pub enum Quantity {
     Level,
     /// Mean confidence of the frames, 0 to 1.
     Confidence,
-    /// Standard deviation of the pitch around its slow course: how still a straight note is.
+    /// Standard deviation of the pitch around its mean: how still a straight note is.
     Unsteadiness,
+    /// How fast the pitch rises where it glides.
+    Glide,
     /// Oscillations per second.
     Rate,
     /// Crest to trough, peak to peak.
@@ -53,6 +55,8 @@ pub enum Unit {
     Hertz,
     /// Cents.
     Cents,
+    /// Cents a second.
+    CentsPerSecond,
     /// Percent.
     Percent,
     /// Seconds.
@@ -69,6 +73,7 @@ impl Unit {
         match self {
             Self::Hertz => "Hz",
             Self::Cents => "cents",
+            Self::CentsPerSecond => "cents a second",
             Self::Percent => "%",
             Self::Seconds => "s",
             Self::Decibels => "dBFS",
@@ -81,6 +86,7 @@ impl Unit {
         match self {
             Self::Hertz => "_hz",
             Self::Cents => "_cents",
+            Self::CentsPerSecond => "_cents_per_s",
             Self::Percent => "_pct",
             Self::Seconds => "_s",
             Self::Decibels => "_dbfs",
@@ -258,6 +264,15 @@ static ROWS: [Row; Quantity::COUNT] = [
         of: Of::Note(|note| plain(note.unsteadiness.0)),
         of_turns: true,
         followed: true,
+        ..NOTE
+    },
+    Row {
+        quantity: Quantity::Glide,
+        stem: "glide",
+        name: "glide",
+        unit: Unit::CentsPerSecond,
+        signed: true,
+        of: Of::Note(|note| Some(note.glide()?.bare())),
         ..NOTE
     },
     Row {

@@ -1,11 +1,12 @@
 //! From the line and the turns of a note to its measures.
 
 use crate::line::{Line, ORIGIN};
-use crate::measures::{Measure, Oscillation, Vibrato};
+use crate::measures::{Measure, Oscillation, PitchCourse, Vibrato};
 use crate::quantity::{Measures, Quantity};
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
+use std::ops::Range;
 use tuning::{Cents, Hz, Secs};
 
 /// Least oscillations that make a vibrato.
@@ -30,8 +31,15 @@ const LOPSIDED: f64 = 0.4;
 /// So is one at the edge that is wider than its neighbours by this factor.
 const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
-const ATTACK: usize = 24;
+pub const ATTACK: usize = 24;
 const RELEASE: usize = 12;
+/// Frames whose mean is one value of the pitch's course, 0.1 s, and how many of them must be heard.
+const VALUE_FRAMES: usize = 20;
+const LEAST_HEARD: usize = 10;
+/// A pitch whose lowest and highest values lie no further apart than this, in cents, stays where it is...
+const STAYS_CENTS: f64 = 24.0;
+/// ...and one that moves glides if a straight line explains this share of its variance.
+const GLIDE_SHARE: f64 = 0.9;
 /// Frames between neighbours that share no samples.
 const APART: f64 = 4.0;
 
@@ -300,28 +308,60 @@ fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
     (total > 0.0).then(|| 1.0 - power[0] / total)
 }
 
-/// [`plain`] over a whole note of `end` frames, without the attack and the release.
-pub fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
+/// The frames of a note of `end` frames without its attack and its release.
+pub fn held(end: usize) -> Range<usize> {
     let from = ATTACK.min(end / 3);
-    let to = (end - RELEASE.min(end / 6)).max(from + 1).min(end);
-    plain(line, from, to)
+    from..(end - RELEASE.min(end / 6)).max(from + 1).min(end)
 }
 
-/// Mean pitch of a stretch without oscillations, with its standard error, and the standard
-/// deviation around its slow course (a straight line), in cents.
-pub fn plain(line: &Line, from: usize, to: usize) -> (f64, f64, f64) {
-    let values = || (from..to).filter(|&i| line.heard[i]).map(|i| (i as f64, line.cents[i]));
+/// [`plain`] over a whole note of `end` frames, without the attack and the release.
+pub fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
+    plain(line, held(end))
+}
+
+/// Mean pitch of a stretch without oscillations, with its standard error, and its standard deviation around that
+/// mean, in cents.
+pub fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
+    let values = || frames.clone().filter(|&i| line.heard[i]).map(|i| line.cents[i]);
     let count = values().count() as f64;
     if count == 0.0 {
         return (0.0, 0.0, 0.0);
     }
-    let (mx, my) = values().fold((0.0, 0.0), |(x, y), (a, b)| (x + a / count, y + b / count));
-    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for (x, y) in values() {
-        xx += (x - mx) * (x - mx);
-        xy += (x - mx) * (y - my);
-        yy += (y - my) * (y - my);
+    let mean = values().sum::<f64>() / count;
+    let variance = values().map(|y| (y - mean) * (y - mean)).sum::<f64>() / count;
+    (mean, (variance / (count / APART).max(1.0)).sqrt(), variance.sqrt())
+}
+
+/// What the pitch does that has no vibrato: its course is the mean of each tenth of a second, and the line through
+/// these is fitted by least squares. [`PitchCourse::TooShort`] where there are fewer than three.
+pub fn course(line: &Line, frames: Range<usize>) -> PitchCourse {
+    let value = |from: usize| {
+        let within = from..(from + VALUE_FRAMES).min(frames.end);
+        let heard = || within.clone().filter(|&i| line.heard[i]);
+        let count = heard().count();
+        let mean = |of: &dyn Fn(usize) -> f64| heard().map(of).sum::<f64>() / count as f64;
+        (count >= LEAST_HEARD).then(|| (HOP_SECS * mean(&|i| i as f64), mean(&|i| line.cents[i])))
+    };
+    let values = || frames.clone().step_by(VALUE_FRAMES).filter_map(value);
+    let count = values().count() as f64;
+    if count < 3.0 {
+        return PitchCourse::TooShort;
     }
-    let left = (yy - if xx > 0.0 { xy * xy / xx } else { 0.0 }).max(0.0);
-    (my, (yy / count / (count / APART).max(1.0)).sqrt(), (left / count).sqrt())
+    let middle = values().fold((0.0, 0.0), |sum, (t, y)| (sum.0 + t / count, sum.1 + y / count));
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    let (mut tt, mut ty, mut yy) = (0.0, 0.0, 0.0);
+    for (t, y) in values() {
+        (low, high) = (low.min(y), high.max(y));
+        let (t, y) = (t - middle.0, y - middle.1);
+        (tt, ty, yy) = (tt + t * t, ty + t * y, yy + y * y);
+    }
+    let left = (yy - ty * ty / tt).max(0.0);
+    if high - low <= STAYS_CENTS {
+        PitchCourse::Straight
+    } else if left <= (1.0 - GLIDE_SHARE) * yy {
+        let se = (left / (count - 2.0) / tt).sqrt();
+        PitchCourse::Glides(Measure { value: Cents(ty / tt), se: Some(Cents(se)) })
+    } else {
+        PitchCourse::Moves
+    }
 }

@@ -77,7 +77,7 @@ fn a_straight_tone_that_wanders_by_two_cents_is_no_vibrato() {
     let mut note = NoteSpec::straight(Secs(0.3), Secs(2.5), Hz(293.66));
     note.wander = Cents(2.0);
     let heard = hear(one_string(vec![note]));
-    assert!(only(&heard).straight, "{:?}", only(&heard));
+    assert!(only(&heard).straight(), "{:?}", only(&heard));
 }
 
 /// Vibrato that stops at a finger change leaves two notes and no oscillation over the gap.
@@ -150,7 +150,7 @@ fn hum_clicks_and_open_strings_change_no_measure_and_make_no_note() {
     assert_eq!(noisy.notes.len(), 2, "{:?}", noisy.notes);
     let ((r, w), (r2, w2)) = (rate_and_width(&plain.notes[0]), rate_and_width(&noisy.notes[0]));
     assert!((r - r2).abs() < 0.02 && (w - w2).abs() < 0.6, "{r} {w} became {r2} {w2}");
-    assert!(noisy.notes[1].straight);
+    assert!(noisy.notes[1].straight());
     assert!(!noisy.notes[0].remarks.two_strings);
 }
 

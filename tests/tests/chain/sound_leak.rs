@@ -168,8 +168,8 @@ impl Played {
 fn different(one: &Note, other: &Note, played: &TrueNote, bars: Bars) -> Vec<String> {
     let mut found = Vec::new();
     let was_straight = played.mean_rate().is_none();
-    if one.straight != other.straight && other.straight != was_straight {
-        found.push(format!("straight: {} instead of {}", other.straight, one.straight));
+    if one.straight() != other.straight() && other.straight() != was_straight {
+        found.push(format!("straight: {} instead of {}", other.straight(), one.straight()));
     }
     let centre = other.offset.value.0 - one.offset.value.0;
     if centre.abs() > bars.centre_cents {

@@ -3,16 +3,12 @@
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use tuning::{Naming, Secs, pitch_name};
-use vibrato::{Measure, Note, Quantity, Vibrato};
+use vibrato::{Measure, Note, PitchCourse, Quantity, Vibrato};
 
 use crate::words;
 
 /// Name and version of the shape.
 pub const SCHEMA: &str = "evenwave.measures/2";
-
-/// A note shorter than this cannot be called straight: the ear needs half a second of it, between
-/// its attack and its release.
-const SHORT_SECS: f64 = 0.7;
 
 /// All that was measured in one sound. Times are seconds from its start; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -98,14 +94,21 @@ pub struct NoteRecord {
     /// Its measures, those of the vibrato apart.
     #[serde(flatten)]
     pub measures: Values,
-    /// The note was long enough to tell and has no vibrato.
+    /// The note was long enough to tell, has no vibrato and stays at its pitch.
     pub straight: bool,
+    /// What the pitch does: `vibrato`, `straight`, `glides`, `moves` or `too short`.
+    #[serde(serialize_with = "word")]
+    pub course: PitchCourse,
     /// `null` for a straight note and for one too short to tell.
     pub vibrato: Option<VibratoRecord>,
     /// Where the bow started anew on the same pitch.
     pub rebows_s: Vec<f64>,
     /// What else stood out, one sentence each.
     pub remarks: Vec<String>,
+}
+
+fn word<S: Serializer>(course: &PitchCourse, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(course.word())
 }
 
 /// The vibrato of a note.
@@ -166,7 +169,8 @@ impl NoteRecord {
             midi: note.midi,
             reference_hz: written(note.reference.0),
             measures: Values::new(Quantity::of_notes(), |quantity| quantity.read(note, None)),
-            straight: note.straight,
+            straight: note.straight(),
+            course: note.course,
             vibrato: note.vibrato.as_ref().map(|vibrato| VibratoRecord::new(vibrato, zero)),
             rebows_s: note.rebows.iter().map(|&time| at(time)).collect(),
             remarks: words::remarks(note),
@@ -185,8 +189,7 @@ impl NoteRecord {
         match self.vibrato {
             Some(_) => None,
             None if self.straight => Some(format!("straight, unsteady by {unsteady}")),
-            None if self.end_s - self.start_s < SHORT_SECS => Some("too short to tell".to_owned()),
-            None => Some("moves, but no vibrato can be told".to_owned()),
+            None => Some(self.course.said()),
         }
     }
 }
@@ -250,7 +253,7 @@ pub(crate) mod tests {
                     trough: Cents(-19.0),
                 }],
             }),
-            straight: false,
+            course: PitchCourse::Vibrato,
             rebows: vec![Secs(1.5)],
             remarks: Remarks { room: true, ..Remarks::default() },
         }
@@ -265,7 +268,7 @@ pub(crate) mod tests {
             offset: Measure { value: Cents(-8.8), se: None },
             unsteadiness: Cents(0.9),
             vibrato: None,
-            straight: true,
+            course: PitchCourse::Straight,
             rebows: Vec::new(),
             remarks: Remarks::default(),
             ..note_with_vibrato()
@@ -291,7 +294,7 @@ pub(crate) mod tests {
     fn a_note_has_the_fields_of_the_schema_in_their_order() {
         let (text, value) = json(&note_with_vibrato());
         let before = ["start_s", "end_s", "name", "midi", "reference_hz"];
-        let behind = ["straight", "vibrato", "rebows_s", "remarks"];
+        let behind = ["straight", "course", "vibrato", "rebows_s", "remarks"];
         let measures = |quantities: &mut dyn Iterator<Item = Quantity>| -> Vec<&str> {
             let keys = quantities.map(|quantity| [Some(quantity.key()), quantity.se_key()]);
             keys.flatten().flatten().collect()
@@ -331,10 +334,18 @@ pub(crate) mod tests {
         let (_, value) = json(&straight_note());
         assert!(value["vibrato"].is_null());
         assert_eq!(value["straight"], true);
-        let short = Note { straight: false, ..straight_note() };
+        let short = Note { course: PitchCourse::TooShort, ..straight_note() };
         let (_, value) = json(&short);
         assert!(value["vibrato"].is_null());
         assert_eq!(value["straight"], false);
+        assert_eq!(value["course"], "too short");
+        assert!(value["glide_cents_per_s"].is_null());
+        let per_sec = Measure { value: Cents(-50.5), se: Some(Cents(0.5)) };
+        let (_, value) = json(&Note { course: PitchCourse::Glides(per_sec), ..straight_note() });
+        assert_eq!(value["straight"], false);
+        assert_eq!(value["course"], "glides");
+        assert_eq!(value["glide_cents_per_s"], -50.5);
+        assert_eq!(value["glide_se_cents_per_s"], 0.5);
     }
 
     #[test]

@@ -144,7 +144,7 @@ pub(crate) fn note_columns() -> Vec<String> {
     let columns = [
         &before[..],
         &measures(&mut Quantity::of_notes()),
-        &["straight"],
+        &["straight", "course"],
         &measures(&mut Quantity::of_vibrato()),
         &["oscillations", "rebows", "remarks"],
     ]
@@ -193,6 +193,7 @@ pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
         "midi" => note.midi.to_string(),
         "reference_hz" => note.reference_hz.to_string(),
         "straight" => note.straight.to_string(),
+        "course" => note.course.word().to_owned(),
         "oscillations" => {
             let count = |vibrato: &VibratoRecord| vibrato.oscillations.len().to_string();
             note.vibrato.as_ref().map(count).unwrap_or_default()
@@ -240,7 +241,8 @@ impl<W: Write> FrameRows<W> {
 
 #[cfg(test)]
 mod tests {
-    use tuning::{Hz, Naming};
+    use tuning::{Cents, Hz, Naming};
+    use vibrato::PitchCourse;
 
     use super::*;
     use crate::formats::SCHEMA;
@@ -294,14 +296,14 @@ mod tests {
             straight[0]
         );
         assert!(straight[0].contains(" −8.8 ±? "), "no doubt is known: {}", straight[0]);
-        for (secs, words) in [(0.3, "too short to tell"), (1.8, "no vibrato can be told")] {
-            let unsure = vibrato::Note {
-                straight: false,
-                end: Secs(straight_note().start.0 + secs),
-                ..straight_note()
-            };
-            let line = &lines_of(&unsure)[0];
-            assert!(line.contains(words), "{secs} s: {line}");
+        let per_sec = vibrato::Measure { value: Cents(-50.2), se: Some(Cents(1.2)) };
+        for (course, words) in [
+            (PitchCourse::TooShort, "too short to tell"),
+            (PitchCourse::Moves, "no vibrato can be told"),
+            (PitchCourse::Glides(per_sec), "glides by −50 ±1 cents a second"),
+        ] {
+            let line = &lines_of(&vibrato::Note { course, ..straight_note() })[0];
+            assert!(line.contains(words), "{line}");
         }
     }
 

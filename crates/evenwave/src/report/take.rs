@@ -30,7 +30,7 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
     };
     let records = records(&playing.notes, naming);
     let swinging = vibratos(&playing.notes);
-    let straight = playing.notes.iter().filter(|note| note.straight).count();
+    let straight = playing.notes.iter().filter(|note| note.straight()).count();
     let body = html! {
         @for words in &playing.remarks { p class="verdict" { (words) } }
         p {

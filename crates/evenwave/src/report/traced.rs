@@ -126,8 +126,7 @@ fn in_words(note: &Note, naming: Naming) -> String {
         Some(vibrato) => {
             format!("{:.2} Hz, {:.0} cents wide", vibrato.rate.value.0, vibrato.width.value.get())
         }
-        None if note.straight => "straight".to_owned(),
-        None => "too short to tell".to_owned(),
+        None => note.course.said(),
     };
     format!(
         "{} from {:.2} to {:.2} s, {what}",

@@ -8,7 +8,7 @@ use crate::common::{evenwave, folder, told};
 use journal::{Context, Fingering, Journal, Shelf, TakeId};
 use serde_json::Value;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Measures, Note, Oscillation, Quantity, Remarks, Vibrato};
+use vibrato::{Measure, Measures, Note, Oscillation, PitchCourse, Quantity, Remarks, Vibrato};
 
 /// A name as someone might write it who means no good, or as it is.
 const ODD: &str = "Zoë <script>alert(1)</script> \"&', ../\u{1b}[31m";
@@ -55,7 +55,7 @@ fn note(start: f64, rate: f64, width: f64) -> Note {
                 trough: Cents(-width / 2.0),
             }],
         }),
-        straight: false,
+        course: PitchCourse::Vibrato,
         rebows: Vec::new(),
         remarks: Remarks::default(),
     }

@@ -8,8 +8,8 @@ use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{
-    ContourPoint, Event, Live, Measure, Measures, Motion, Note, Oscillation, Quantity, Remarks,
-    Vibrato,
+    ContourPoint, Event, Live, Measure, Measures, Motion, Note, Oscillation, PitchCourse, Quantity,
+    Remarks, Vibrato,
 };
 
 /// From one frame to the next, in seconds.
@@ -197,7 +197,7 @@ fn note(midi: i32, start: f64, width: f64) -> Note {
             contour: (1..14).map(point).collect(),
             oscillations: (0..6).map(oscillation).collect(),
         }),
-        straight: false,
+        course: PitchCourse::Vibrato,
         rebows: Vec::new(),
         remarks: Remarks::default(),
     }

@@ -201,8 +201,7 @@ const COLUMNS: [Column; 9] = [
         width: 5.6,
         of: |note, _| match &note.vibrato {
             Some(vibrato) => said::value(vibrato.rate_hz, false),
-            None if note.straight => "straight".to_owned(),
-            None => "unknown".to_owned(),
+            None => note.course().word().to_owned(),
         },
     },
     Column {
@@ -344,8 +343,8 @@ fn spoken(number: usize, note: &NoteMeasures, stand: &Stand) -> String {
             );
         }
         None => {
-            let kind = if note.straight { "straight" } else { "unknown" };
-            said += &format!(", {kind}, {} cents", said::value(note.offset_cents, true));
+            let course = note.course().said();
+            said += &format!(", {course}, {} cents", said::value(note.offset_cents, true));
         }
     }
     said

@@ -74,17 +74,15 @@ fn looked_at(room: &LessonRoom) -> Option<&Note> {
 }
 
 fn of_note(note: &Note) -> [Reading; 2] {
-    match &note.vibrato {
-        Some(vibrato) => of_motion(Motion::Vibrato { rate: vibrato.rate, width: vibrato.width }),
-        None if note.straight => [Reading::Straight; 2],
-        None => [Reading::Unknown; 2],
-    }
+    of_motion(note.motion())
 }
 
 fn of_motion(motion: Motion) -> [Reading; 2] {
     match motion {
         Motion::Unknown => [Reading::Unknown; 2],
-        Motion::Straight => [Reading::Straight; 2],
+        Motion::Straight => [Reading::Said("straight"); 2],
+        Motion::Glides(_) => [Reading::Said("glides"); 2],
+        Motion::Moves => [Reading::Said("moves"); 2],
         Motion::Vibrato { rate, width } => [
             Reading::Value { value: rate.value.0, se: rate.se.map(Hz::get) },
             Reading::Value { value: width.value.0, se: width.se.map(Cents::get) },

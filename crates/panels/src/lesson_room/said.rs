@@ -5,7 +5,7 @@ use super::state::LessonRoom;
 use crate::stand::Stand;
 use coach::{Align, Difference, Showing};
 use tuning::{figure, pitch_name};
-use vibrato::{Note, Quantity};
+use vibrato::{Note, PitchCourse, Quantity};
 
 /// What to do before there is a model.
 pub const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
@@ -98,7 +98,9 @@ pub fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
     };
     let before = number.checked_sub(1).and_then(|before| notes.get(before));
     let known = match (quantity, &note.vibrato) {
-        (Quantity::Rate | Quantity::Width, None) if note.straight => return "straight".to_owned(),
+        (Quantity::Rate | Quantity::Width, None) if note.course != PitchCourse::TooShort => {
+            return note.course.word().to_owned();
+        }
         (Quantity::Centre, None) => Some(note.offset.bare()),
         _ => quantity.read(note, before),
     };

@@ -4,7 +4,7 @@ use crate::stand::{From, Stand, TASK, Take};
 use coach::Around;
 use tuning::figure::sentence;
 use tuning::{Secs, Temperament, figure, pitch_name};
-use vibrato::{Note, Quantity, Remarks, Shown};
+use vibrato::{Note, PitchCourse, Quantity, Remarks, Shown};
 
 /// So many letters of the name of a passage are shown on the Stand.
 const PASSAGE_LETTERS: usize = 40;
@@ -90,13 +90,11 @@ pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
     if note.vibrato.is_some() {
         return Quantity::of_vibrato().filter(first).map(said).collect();
     }
-    let vibrato = match note.straight {
-        true => "none: straight",
-        false => "unknown: too little to tell",
-    };
+    let none = matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_));
+    let vibrato = if none { "none" } else { "unknown" };
     let centre = Quantity::Offset.said(Some(note.offset.bare()));
     vec![
-        ("vibrato", vibrato.to_owned()),
+        ("vibrato", format!("{vibrato}: {}", note.course.said())),
         (Quantity::Centre.name(), centre),
         said(Quantity::Unsteadiness),
         ("length", secs(Secs(note.end.0 - note.start.0))),

@@ -98,7 +98,7 @@ fn now(picture: &Picture) -> Option<Now> {
     };
     match motion {
         Motion::Vibrato { rate, width } => Some(Now { rate, width, live }),
-        Motion::Unknown | Motion::Straight => None,
+        _ => None,
     }
 }
 
@@ -133,10 +133,13 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
         }
         None if picture.tail.is_empty() => {
             let said = match gauge::motions(picture) {
-                Motions::Live(Motion::Straight) | Motions::Last(Motion::Straight) => {
-                    "straight: no place here"
-                }
-                _ => "your vibrato is a point here",
+                Motions::Live(motion) | Motions::Last(motion) => match motion {
+                    Motion::Straight => "straight: no place here",
+                    Motion::Glides(_) => "glides: no place here",
+                    Motion::Moves => "moves: no place here",
+                    _ => "your vibrato is a point here",
+                },
+                Motions::Silent => "your vibrato is a point here",
             };
             names(painter);
             words(painter, &plane, said, theme);

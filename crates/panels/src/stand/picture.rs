@@ -3,7 +3,7 @@
 use crate::shell::options::{ZOOMS, Zoom};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Event, Live, Measure, Motion, Note, Oscillation};
+use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, PitchCourse};
 
 /// How much time is kept: the longest the trace may show.
 pub const SPAN: Secs = Secs(16.0);
@@ -94,7 +94,7 @@ pub struct Placed {
     pub midi: i32,
     /// Frequency of that note in the tuning.
     pub reference: Hz,
-    /// It is straight, as far as is known: its crests and troughs are chance, not vibrato.
+    /// It is straight or glides, as far as is known: its crests and troughs are chance, not vibrato.
     pub straight: bool,
 }
 
@@ -238,7 +238,7 @@ impl Picture {
                 }
                 if let Some(placed) = self.notes.back_mut() {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
-                    placed.straight = live.motion == Motion::Straight;
+                    placed.straight = matches!(live.motion, Motion::Straight | Motion::Glides(_));
                 }
                 self.wander(live);
                 self.follow(live.reference.cents_above(a4), reach);
@@ -267,7 +267,7 @@ impl Picture {
 
     /// A note ended with these measures; what it was held against is `reference`.
     pub(super) fn end(&mut self, note: Note, reference: Hz) {
-        if note.straight {
+        if note.straight() {
             let shift = note.reference.cents_above(reference).0;
             self.straights.push_back(Straight {
                 midi: note.midi,
@@ -284,7 +284,7 @@ impl Picture {
                 end: Some(note.end),
                 midi: note.midi,
                 reference: note.reference,
-                straight: note.straight,
+                straight: matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_)),
             };
         }
         self.last = Some(note);
@@ -599,7 +599,7 @@ mod tests {
                 confidence: 0.95,
                 unsteadiness: Cents(1.0),
                 vibrato: None,
-                straight: true,
+                course: PitchCourse::Straight,
                 rebows: Vec::new(),
                 remarks: vibrato::Remarks::default(),
             }))));

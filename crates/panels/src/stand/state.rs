@@ -317,7 +317,7 @@ impl Stand {
 
     /// The straight note that ended last becomes the reference; an open string that of all notes.
     fn take_reference(&mut self) {
-        let Some(note) = self.live.last.as_ref().filter(|note| note.straight) else {
+        let Some(note) = self.live.last.as_ref().filter(|note| note.straight()) else {
             return;
         };
         let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
@@ -329,7 +329,7 @@ impl Stand {
 
     /// Whether a straight note has just been heard that can become the reference.
     pub fn can_take_reference(&self) -> bool {
-        self.live.last.as_ref().is_some_and(|note| note.straight)
+        self.live.last.as_ref().is_some_and(|note| note.straight())
     }
 
     /// The straight note the player took for a reference.

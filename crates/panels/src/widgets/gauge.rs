@@ -66,8 +66,8 @@ pub enum Reading {
     Hidden,
     /// A note sounds, and it is too early to tell.
     Unknown,
-    /// No vibrato.
-    Straight,
+    /// No vibrato, but something else: "straight".
+    Said(&'static str),
     /// A value with its standard error.
     Value {
         /// The value.
@@ -190,7 +190,7 @@ impl Gauge {
             Reading::Silent => format!("{name}: no note"),
             Reading::Hidden => format!("{name}: hidden while you listen"),
             Reading::Unknown => format!("{name}{of}: unknown"),
-            Reading::Straight => format!("{name}{of}: straight"),
+            Reading::Said(word) => format!("{name}{of}: {word}"),
             Reading::Value { value, se } => {
                 format!(
                     "{name}{of}: {} {} {}",
@@ -268,7 +268,7 @@ fn figure(painter: &Painter, area: Rect, foot: f32, gauge: &Gauge, theme: &Theme
             pen::write_beside(painter, at, area.right(), (&caption, &unit), theme);
             return;
         }
-        Reading::Straight => pen::write(painter, at, "straight", word, ink),
+        Reading::Said(said) => pen::write(painter, at, said, word, ink),
         Reading::Unknown => pen::write(painter, at, "unknown", word, theme.soft_ink),
         Reading::Hidden => pen::write(painter, at, "hidden", word, theme.soft_ink),
         Reading::Silent => area.left() - beside,
@@ -381,11 +381,7 @@ pub fn motions(picture: &Picture) -> Motions {
         Sounding::Begun(_) => Motions::Live(Motion::Unknown),
         Sounding::Silence => match &picture.last {
             None => Motions::Silent,
-            Some(note) => Motions::Last(match &note.vibrato {
-                Some(vibrato) => Motion::Vibrato { rate: vibrato.rate, width: vibrato.width },
-                None if note.straight => Motion::Straight,
-                None => Motion::Unknown,
-            }),
+            Some(note) => Motions::Last(note.motion()),
         },
     }
 }
@@ -396,7 +392,9 @@ fn reading_of(
 ) -> Reading {
     match motion {
         Motion::Unknown => Reading::Unknown,
-        Motion::Straight => Reading::Straight,
+        Motion::Straight => Reading::Said("straight"),
+        Motion::Glides(_) => Reading::Said("glides"),
+        Motion::Moves => Reading::Said("moves"),
         Motion::Vibrato { rate, width } => {
             let Measure { value, se } = value(rate, width);
             Reading::Value { value, se }
@@ -530,7 +528,7 @@ mod tests {
     #[test]
     fn words_stand_where_there_is_no_value() {
         assert_eq!(gauge(WIDTH, Reading::Unknown).spoken(), "width: unknown");
-        assert_eq!(gauge(WIDTH, Reading::Straight).spoken(), "width: straight");
+        assert_eq!(gauge(WIDTH, Reading::Said("straight")).spoken(), "width: straight");
         let value = Reading::Value { value: 31.4, se: Some(2.2) };
         assert_eq!(gauge(WIDTH, value).spoken(), "width: 31 cents ±2");
     }

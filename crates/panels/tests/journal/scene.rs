@@ -92,6 +92,7 @@ pub fn note(
         confidence: 0.94,
         unsteadiness_cents: 1.4,
         straight: false,
+        glide_cents_per_s: None,
         rebows_s: Vec::new(),
         remarks: Vec::new(),
         vibrato: Some(VibratoMeasures {

@@ -5,7 +5,8 @@ use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{
-    Event, Live, Measure, Measures, Motion, Note, Oscillation, Quantity, Remarks, Vibrato,
+    Event, Live, Measure, Measures, Motion, Note, Oscillation, PitchCourse, Quantity, Remarks,
+    Vibrato,
 };
 
 /// The note that is played here.
@@ -95,7 +96,7 @@ pub fn ended(straight: bool) -> Note {
             contour: Vec::new(),
             oscillations: vec![oscillation; 7],
         }),
-        straight,
+        course: if straight { PitchCourse::Straight } else { PitchCourse::Vibrato },
         rebows: Vec::new(),
         remarks: Remarks::default(),
     }

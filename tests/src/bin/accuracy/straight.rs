@@ -47,7 +47,7 @@ pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     let stated = percent(&straight, |heard| width_stated(heard) < 3.0);
     sheet.at_least("note: straight ones stated under 3 c", Some(stated), "%", 95.0);
     let called = percent(&straight, |heard| {
-        heard.heard_note(&heard.true_notes()[0]).is_some_and(|note| note.straight)
+        heard.heard_note(&heard.true_notes()[0]).is_some_and(|note| note.straight())
     });
     sheet.at_least("note: straight ones called straight", Some(called), "%", 95.0);
     let vibrated = percent(&narrow, |heard| {

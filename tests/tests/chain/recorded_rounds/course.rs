@@ -45,7 +45,7 @@ impl Course {
         });
         let mean = course.iter().sum::<f64>() / PARTS as f64;
         course.iter_mut().for_each(|cents| *cents -= mean);
-        (Self(course), notes.iter().all(|note| note.straight))
+        (Self(course), notes.iter().all(|note| note.straight()))
     }
 
     /// Cents above the mean after so many cycles.

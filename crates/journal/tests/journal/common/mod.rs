@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use journal::{Context, Journal, TakeId};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Remarks};
+use vibrato::{Measure, Note, PitchCourse, Remarks};
 
 pub const RATE_HZ: u32 = 44_100;
 
@@ -94,7 +94,7 @@ pub fn note(start: f64, end: f64) -> Note {
         confidence: 0.9,
         unsteadiness: Cents(1.2),
         vibrato: None,
-        straight: true,
+        course: PitchCourse::Straight,
         rebows: vec![Secs(start + 0.1)],
         remarks: Remarks { room: true, ..Remarks::default() },
     }

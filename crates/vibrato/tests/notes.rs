@@ -1,0 +1,232 @@
+//! What the ear tells of notes, heard in sound made here: where they begin and end, what their pitch does, and which
+//! of them clips.
+
+use std::f64::consts::TAU;
+use tuning::Secs;
+use vibrato::{Ear, Event, Motion, Note, PitchCourse, Settings};
+
+const RATE: f64 = 48_000.0;
+/// Amplitude of the fundamental, full scale = 1.
+const SOFT: f64 = 0.02;
+
+const C3: f64 = 130.81;
+const EB3: f64 = 155.56;
+const A3: f64 = 220.0;
+
+/// A sawtooth of 8 partials whose pitch in Hz and gain are known at each second; it is silent where the gain is 0.
+fn sound(secs: f64, pitch: impl Fn(f64) -> f64, gain: impl Fn(f64) -> f64) -> Vec<f32> {
+    let mut turns = 0.0;
+    (0..(secs * RATE) as usize)
+        .map(|i| {
+            let at = i as f64 / RATE;
+            turns += pitch(at) / RATE;
+            let saw: f64 = (1..=8).map(f64::from).map(|k| (TAU * k * turns).sin() / k).sum();
+            (SOFT * gain(at) * saw).clamp(-1.0, 1.0) as f32
+        })
+        .collect()
+}
+
+/// The notes of a sound, and all events, with half a second of quiet around it.
+fn hear_all(sound: &[f32]) -> (Vec<Note>, Vec<Event>) {
+    let quiet = vec![0.0; RATE as usize / 2];
+    let mut ear = Ear::new(Settings::default());
+    let (mut notes, mut events) = (Vec::new(), Vec::new());
+    let mut keep = |event, ear: &Ear| {
+        notes.extend(ear.note().cloned());
+        events.push(event);
+    };
+    for part in [&quiet, sound, &quiet] {
+        ear.hear(part, &mut keep);
+    }
+    ear.finish();
+    ear.hear(&[], keep);
+    (notes, events)
+}
+
+fn notes(sound: &[f32]) -> Vec<Note> {
+    hear_all(sound).0
+}
+
+/// A note of one second, then another of one second in one bow, whose start is `gain` times louder for `hold` seconds
+/// and comes back within `tail` seconds.
+fn accented(from: f64, to: f64, gain: f64, hold: f64, tail: f64) -> Vec<f32> {
+    let loud = |at: f64| {
+        let since = at - 1.0;
+        if !(0.0..hold + tail).contains(&since) {
+            1.0
+        } else if since < hold {
+            gain
+        } else {
+            gain + (1.0 - gain) * (since - hold) / tail
+        }
+    };
+    sound(2.0, |at| if at < 1.0 { from } else { to }, loud)
+}
+
+#[test]
+fn a_change_of_note_is_told_however_loud_the_new_bow_begins() {
+    let pairs =
+        [(C3, EB3, 48, 51), (A3, 261.63, 57, 60), (A3, 207.65, 57, 56), (C3, 196.0, 48, 55)];
+    let mut wrong = Vec::new();
+    for (from, to, first, second) in pairs {
+        for gain in [1.5, 2.0, 3.0, 4.0, 6.0, 9.0] {
+            for hold in [0.01, 0.03] {
+                for tail in [0.0, 0.005, 0.01, 0.02] {
+                    let told = notes(&accented(from, to, gain, hold, tail));
+                    let names: Vec<i32> = told.iter().map(|note| note.midi).collect();
+                    let right = names == [first, second]
+                        && (told[0].end.get() - 1.5).abs() < 0.04
+                        && (told[1].start.get() - 1.5).abs() < 0.04
+                        && (told[1].end.get() - 2.5).abs() < 0.04
+                        && told[1].offset.value.get().abs() < 2.0;
+                    if !right {
+                        let spans: Vec<_> =
+                            told.iter().map(|n| (n.midi, n.start.get(), n.end.get())).collect();
+                        wrong.push(format!("{from} {to} x{gain} {hold} {tail}: {spans:?}"));
+                    }
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{} of 192:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+#[test]
+fn clipping_is_told_of_the_note_it_lies_in() {
+    // A clean note, a rest, and one whose attack alone clips.
+    for rest in [0.02, 0.05, 0.2] {
+        for attack in [0.02, 0.05] {
+            let second = 1.0 + rest;
+            let gain = |at: f64| match at {
+                at if at < 1.0 => 5.0,
+                at if at < second => 0.0,
+                at if at < second + attack => 60.0,
+                _ => 5.0,
+            };
+            let told = notes(&sound(2.0 + rest, |at| if at < second { A3 } else { C3 }, gain));
+            let clipped: Vec<bool> = told.iter().map(|note| note.remarks.clipped).collect();
+            assert_eq!(clipped, [false, true], "{rest} {attack}");
+        }
+    }
+    // In one bow, and the other way about.
+    for (loud, expected) in [(1.0, [false, true]), (0.5, [true, false])] {
+        let gain = |at: f64| if (loud..loud + 0.03).contains(&at) { 60.0 } else { 10.0 };
+        let told = notes(&sound(2.0, |at| if at < 1.0 { A3 } else { EB3 }, gain));
+        let clipped: Vec<bool> = told.iter().map(|note| note.remarks.clipped).collect();
+        assert_eq!(clipped, expected);
+    }
+}
+
+#[test]
+fn lost_samples_are_told_between_what_lies_before_and_behind_them() {
+    for lost in [1, 480, 24_000, 480_000] {
+        let sound = sound(1.0, |_| A3, |_| 5.0);
+        let mut ear = Ear::new(Settings::default());
+        let (mut events, mut notes) = (Vec::new(), Vec::new());
+        let mut keep = |event, ear: &Ear| {
+            notes.extend(ear.note().cloned());
+            events.push(event);
+        };
+        ear.hear(&sound, &mut keep);
+        ear.skip(lost);
+        ear.hear(&sound, &mut keep);
+        ear.finish();
+        ear.hear(&[], &mut keep);
+        let frames = |events: &[Event]| -> Vec<f64> {
+            let time = |event: &Event| match event {
+                Event::Frame(frame) => Some(frame.time.get()),
+                _ => None,
+            };
+            events.iter().filter_map(time).collect()
+        };
+        let at = events.iter().position(|event| matches!(event, Event::Lost { .. }));
+        let (before, behind) = events.split_at(at.expect("the loss is told"));
+        assert!(frames(before).iter().all(|time| *time < 1.0), "{lost}");
+        assert!(frames(before).len() >= 200, "{lost}: {} before it", frames(before).len());
+        assert!(frames(behind).iter().all(|time| *time >= 1.0), "{lost}");
+        assert!(notes[0].remarks.lost, "{lost}");
+    }
+}
+
+#[test]
+fn a_contour_has_no_point_behind_the_end_of_its_note() {
+    // The string rings on and swings while the sound fades by 40 dB a second.
+    let gain = |at: f64| 5.0 * 10.0_f64.powf(-2.0 * (at - 1.5).max(0.0));
+    let mut points = 0;
+    for step in 0..10 {
+        let start = 0.01 * f64::from(step);
+        let pitch = |at: f64| A3 * (15.0 / 1200.0 * (TAU * 5.5 * at).sin()).exp2();
+        let told = notes(&sound(3.0, pitch, |at| if at < start { 0.0 } else { gain(at) }));
+        let contour = &told[0].vibrato.as_ref().expect("it is played with vibrato").contour;
+        points += contour.len();
+        let last = contour.last().expect("there are points").time;
+        assert!(last < told[0].end, "{start}: a point at {last:?}, the end {:?}", told[0].end);
+    }
+    assert!(points > 100, "{points}");
+}
+
+#[test]
+fn a_new_bow_soon_after_a_change_of_note_is_the_next_notes() {
+    // Softer by 11 dB, so that the change is believed late; the bow turns 0.06 s behind it.
+    let dip = |at: f64| 1.0 - 0.55 * (-((at - 1.06) / 0.015).powi(2)).exp();
+    let gain = |at: f64| if at < 1.0 { 5.0 } else { 5.0 * 0.27 * dip(at) };
+    let told = notes(&sound(2.0, |at| if at < 1.0 { A3 } else { 261.63 }, gain));
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[0].rebows.is_empty());
+    let rebows: Vec<Secs> = told[1].rebows.clone();
+    assert!(rebows.len() == 1 && (rebows[0].get() - 1.56).abs() < 0.02, "{rebows:?}");
+}
+
+/// The only note of a sound of so many seconds whose pitch lies so many cents above A3 at each second, and what was told
+/// of it just before its end.
+fn one(secs: f64, cents: impl Fn(f64) -> f64) -> (Note, Motion) {
+    let (notes, events) = hear_all(&sound(secs, |at| A3 * (cents(at) / 1200.0).exp2(), |_| 5.0));
+    let live = events.iter().rev().find_map(|event| match event {
+        Event::Live(live) if live.time.get() < 0.5 + secs - 0.05 => Some(live.motion),
+        _ => None,
+    });
+    assert_eq!(notes.len(), 1, "{notes:?}");
+    (notes.into_iter().next().expect("one"), live.expect("it sounded"))
+}
+
+#[test]
+fn a_glide_is_no_straight_note_and_is_told_in_cents_a_second() {
+    for (secs, cents) in [(2.0, 100.0), (3.0, 200.0), (2.0, -100.0), (4.0, 60.0), (1.0, 50.0)] {
+        let (note, live) = one(secs, |at| cents / secs * at);
+        let PitchCourse::Glides(glide) = note.course else {
+            panic!("{cents} cents in {secs} s: {:?}", note.course);
+        };
+        let se = glide.se.expect("its doubt is known").get();
+        let off = glide.value.get() - cents / secs;
+        assert!(off.abs() < 0.5 && se < 0.5, "{cents} cents in {secs} s: {glide:?}");
+        assert!(matches!(live, Motion::Glides(_)), "{cents} cents in {secs} s: {live:?}");
+        // An even slope strays from its mean by its height over the root of 12.
+        let whole = cents.abs() / 12.0_f64.sqrt();
+        let unsteadiness = note.unsteadiness.get();
+        assert!((0.75 * whole..whole).contains(&unsteadiness), "{unsteadiness} of {whole}");
+        assert!(note.vibrato.is_none() && !note.straight());
+    }
+}
+
+#[test]
+fn a_step_within_a_note_and_a_slow_swing_move() {
+    let step = |at: f64| if at < 1.0 { 0.0 } else { 55.0 };
+    let swing = |at: f64| 40.0 * (TAU * 0.6 * at).sin();
+    let slide = |at: f64| 40.0 * ((at - 0.8) / 0.3).clamp(0.0, 1.0);
+    let each: [(f64, &dyn Fn(f64) -> f64); 3] = [(2.0, &step), (3.3, &swing), (2.0, &slide)];
+    for (number, (secs, cents)) in each.into_iter().enumerate() {
+        let (note, live) = one(secs, cents);
+        assert_eq!(note.course, PitchCourse::Moves, "{number}");
+        assert!(note.unsteadiness.get() > 15.0, "{number}: {:?}", note.unsteadiness);
+        assert_ne!(live, Motion::Straight, "{number}");
+    }
+}
+
+#[test]
+fn a_note_that_sags_by_a_few_cents_is_straight_and_its_unsteadiness_says_so() {
+    let (note, live) = one(3.0, |at| -3.0 * at);
+    assert!(note.straight() && live == Motion::Straight, "{:?} {live:?}", note.course);
+    assert!((2.0..2.7).contains(&note.unsteadiness.get()), "{:?}", note.unsteadiness);
+    let (short, live) = one(0.4, |_| 0.0);
+    assert_eq!((short.course, live), (PitchCourse::TooShort, Motion::Unknown));
+}
