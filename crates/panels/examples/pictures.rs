@@ -1,6 +1,6 @@
 //! Draws the pictures of the README from the demo session: `cargo run -p panels --example pictures`.
 
-#[path = "../tests/scenes/mod.rs"]
+#[path = "../tests/panels/scenes/mod.rs"]
 #[allow(dead_code, reason = "the tests draw more scenes than the README shows")]
 mod scenes;
 

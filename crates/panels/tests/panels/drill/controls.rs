@@ -1,0 +1,170 @@
+//! Buttons and fields by the names a screen reader tells, and what is said of a round.
+
+use super::WINDOW;
+use super::play::{Player, TURN, session, there_and_back};
+use crate::scenes::window::harness;
+use coach::{Pace, Showing};
+use egui::vec2;
+use egui_kittest::kittest::{NodeT, Queryable};
+use panels::drill_room::{DrillAction, Phase};
+use panels::shell::options::Options;
+use tuning::Secs;
+
+const TALL: egui::Vec2 = vec2(1280.0, 1400.0);
+
+fn cello() -> Options {
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
+}
+
+#[test]
+fn a_drill_is_opened_by_its_name_and_a_bad_file_says_what_to_mend() {
+    let mut harness = harness(Player::new(cello()), WINDOW);
+    let bad = harness.get_by_label_contains("mine cannot be used");
+    let said = bad.accesskit_node().label().expect("it is told");
+    for part in ["Line 1, column 11", "version 9", "`version: 1`", "mine.ron"] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    harness.get_by_label_contains("drill There and back, fingers 2-3-2").click();
+    harness.run();
+    assert_eq!(harness.state().room.phase(), Phase::Ready);
+    harness.get_by_label_contains("Stop at pain, numbness or tingling");
+}
+
+#[test]
+fn all_that_can_be_changed_has_a_name_and_changes() {
+    let mut harness = harness(Player::at("there-and-back", cello()), TALL);
+    for (name, action) in [
+        ("3 oscillations a beat", DrillAction::PerBeat(3.0)),
+        ("add finger 4", DrillAction::Fingers(vec![2, 3, 2, 4])),
+        ("leave out the last finger", DrillAction::Fingers(vec![2, 3, 2])),
+        ("click", DrillAction::Click(false)),
+        ("guide tone", DrillAction::Guide(true)),
+        ("measure the delay", DrillAction::Calibrate),
+        ("way of showing: live", DrillAction::Showing),
+        ("free pace", DrillAction::FreePace(true)),
+        ("start", DrillAction::Ready),
+    ] {
+        harness.get_by_label(name).click();
+        harness.run();
+        assert_eq!(harness.state().asked.last(), Some(&action), "{name}");
+    }
+    assert_eq!(harness.state().room.phase(), Phase::Round);
+    harness.get_by_label("stop").click();
+    harness.run();
+    assert_eq!(harness.state().room.phase(), Phase::Ready);
+    let drill = harness.state().room.drill().expect("open");
+    assert_eq!(drill.pace, Pace::Free);
+}
+
+#[test]
+fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
+    let mut harness = harness(Player::at("there-and-back", cello()), TALL);
+    harness.get_by_label_contains("A round holds when every turn is played; each count is exact; no gap of 0.20 s or more at a change");
+    harness.get_by_label("gaps: asked for").click();
+    harness.run();
+    let rules = harness.state().room.drill().expect("open").rules;
+    assert_eq!(rules.gap_below, None);
+    assert!(harness.query_by_label_contains("no gap of").is_none());
+    harness.get_by_label("gaps: asked for").click();
+    harness.run();
+    let rules = harness.state().room.drill().expect("open").rules;
+    assert_eq!(rules.gap_below, Some(Secs(0.2)));
+    // Nothing is asked for while nobody does anything.
+    let before = harness.state().asked.len();
+    harness.run_steps(3);
+    assert_eq!(harness.state().asked.len(), before);
+}
+
+#[test]
+fn what_is_hidden_is_not_told_either() {
+    let hidden = |showing| Options { showing, ..cello() };
+    for (showing, first) in [
+        (Showing::AfterNote, "turn 1, finger 2, F3: 4 of 4"),
+        (Showing::AfterRound, "turn 1, finger 2, F3: 4 asked"),
+    ] {
+        let mut player = Player::started("there-and-back", hidden(showing));
+        player.until(&there_and_back(), TURN + 2.9);
+        let harness = harness(player, WINDOW);
+        harness.get_by_label(first);
+        harness.get_by_label("turn 2, finger 3, F♯3: 4 asked, now");
+        harness.get_by_label("wanted 2 of 4");
+        harness.get_by_label("rate: asked 2.0 Hz");
+        assert!(harness.query_by_label_contains("made").is_none());
+    }
+}
+
+#[test]
+fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
+    let mut player = Player::started("all-in-a-row", cello());
+    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    let harness = harness(player, TALL);
+    harness.get_by_label("The round does not hold yet.");
+    let broken = "not held:  From finger 2 to finger 3 the motion stops for 0.4";
+    harness.get_by_label_contains(broken);
+    // The advice names the measure and does not say the finding again.
+    harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
+    assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
+    harness.get_by_label_contains("The centre of finger 4 lies");
+    let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
+    let said = row.accesskit_node().label().expect("it is told");
+    for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap after it 0.4"] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    let course = harness.get_by_label_contains("the course of the round; gaps: 1 to 2 ");
+    let said = course.accesskit_node().label().expect("it is told");
+    assert!(said.contains("2 to 3 0.4"), "{said}");
+    harness.get_by_label_contains("Against finger");
+}
+
+#[test]
+fn the_beat_is_judged_only_where_the_delay_of_the_sound_is_known() {
+    for known in [false, true] {
+        let mut options = cello();
+        options.set_delay(known.then_some(Secs(0.04)));
+        let mut player = Player::started("there-and-back", options);
+        player.until(&there_and_back(), TURN + 8.3);
+        let harness = harness(player, TALL);
+        let told = harness.query_by_label_contains("within an eighth of their length");
+        assert_eq!(told.is_some(), known);
+    }
+}
+
+#[test]
+fn nothing_is_graded() {
+    let mut player = Player::started("all-in-a-row", cello());
+    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    let harness = harness(player, TALL);
+    for word in ["score", "points of 100", "grade", "bad", "wrong", "mistake", "★"] {
+        assert!(harness.query_by_label_contains(word).is_none(), "{word}");
+    }
+}
+
+#[test]
+fn a_report_of_the_round_needs_its_take_and_says_so() {
+    let mut player = Player::started("there-and-back", cello());
+    player.until(&there_and_back(), TURN + 9.0);
+    let mut harness = harness(player, WINDOW);
+    assert_eq!(harness.state().room.phase(), Phase::Findings);
+    let button = harness.get_by_label("report: no take was kept");
+    assert!(button.accesskit_node().is_disabled());
+    let id = "2026-11-25/17-41-09".parse().expect("a name");
+    harness.state_mut().room.round_take = Some(id);
+    harness.run();
+    harness.get_by_label("report").click();
+    harness.run();
+    assert_eq!(harness.state().asked.last(), Some(&DrillAction::Report));
+    harness.state_mut().room.apply(DrillAction::Ready, &panels::stand::Stand::new(cello()));
+    assert_eq!(harness.state().room.round_take, None, "the next round has none yet");
+}
+
+#[test]
+fn the_beat_to_which_a_bloom_swells_is_said_to_be_the_strong_one() {
+    for (into, said) in [(1.5, "beat 2"), (2.2, "beat 3, the strong one"), (3.5, "beat 4")] {
+        let mut player = Player::started("bloom", cello());
+        player.until(&[], TURN + into);
+        let harness = harness(player, WINDOW);
+        harness.get_by_label(&format!("pace wave: turn 1, {said}"));
+        let large = harness.query_all_by_label(said).count();
+        assert_eq!(large, 1, "{said}");
+    }
+}

@@ -1,0 +1,7 @@
+//! The Journal.
+
+mod keyboard;
+mod orders;
+mod pictures;
+mod scene;
+mod words;

@@ -1,0 +1,265 @@
+//! What the room orders, and what it makes of what it is told.
+
+use super::scene::{Scene, WINDOW, answer, files, id, room, told};
+use crate::scenes::window::harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use journal::{Filter, Label, Mean, Weighed};
+use panels::journal_room::{
+    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
+};
+use panels::shell::options::Options;
+use panels::shell::report::ReportOf;
+use std::path::PathBuf;
+
+fn scene() -> Scene {
+    Scene::new(room(), Options::default())
+}
+
+#[test]
+fn a_filter_wants_what_a_plain_count_says() {
+    let mut scene = scene();
+    let files = files();
+    let all = files.len();
+    assert_eq!(scene.room.wanted(), all);
+    let wants = |player: Option<&str>, finger, drill: Option<&str>| Filter {
+        player: player.map(str::to_owned),
+        finger,
+        drill: drill.map(str::to_owned),
+        ..Filter::default()
+    };
+    let jonas = files.iter().filter(|(_, file)| file.player == "Jonas").count();
+    let fifth = files.iter().filter(|(_, f)| f.notes.len() > 3).count();
+    let drilled = files.iter().filter(|(_, file)| file.drill.is_some()).count();
+    assert!(jonas > 10 && jonas < all && drilled > 10 && drilled < all);
+    for (filter, count) in [
+        (wants(Some("Jonas"), None, None), jonas),
+        (wants(None, Some(4), None), fifth),
+        (wants(None, None, Some("four fingers")), drilled),
+        (wants(Some("Nobody"), None, None), 0),
+    ] {
+        scene.apply(JournalAction::Filter(Box::new(filter.clone())));
+        assert_eq!(scene.room.wanted(), count, "{filter:?}");
+    }
+    assert_eq!(scene.room.chosen(), None, "nothing is left to be chosen");
+    scene.apply(JournalAction::Filter(Box::default()));
+    assert!(scene.room.chosen().is_some());
+}
+
+#[test]
+fn a_take_that_goes_leaves_the_choice_at_its_neighbour() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Step(Step::Down));
+    let chosen = scene.room.chosen().cloned().expect("a take");
+    scene.apply(JournalAction::Open);
+    let mut left = files();
+    let place = left.iter().position(|(id, _)| *id == chosen).expect("it is there");
+    left.remove(place);
+    scene.room.hear(told(&left));
+    assert_eq!(scene.room.opened(), None, "what is gone is not open");
+    assert_eq!(scene.room.chosen(), Some(&left[place - 1].0), "the next below");
+}
+
+#[test]
+fn nothing_is_changed_while_another_window_writes() {
+    let mut scene = scene();
+    let words = "another window writes".to_owned();
+    scene.room.hear(JournalHeard::Writing(Writing::OnlyReading(words)));
+    scene.apply(JournalAction::Open);
+    scene.orders.clear();
+    let take = scene.room.chosen().cloned().expect("a take");
+    for action in [
+        JournalAction::Keep,
+        JournalAction::Label(Label::Word("warm".to_owned())),
+        JournalAction::Ask(Ask::Delete(take.clone())),
+        JournalAction::Ask(Ask::DeleteForGood(take)),
+        JournalAction::Ask(Ask::Erase("Mira".to_owned())),
+        JournalAction::Place("somewhere".to_owned()),
+        JournalAction::Weigh,
+    ] {
+        scene.apply(action.clone());
+        assert_eq!(scene.orders, [], "{action:?}");
+        assert_eq!(scene.room.asking(), None, "{action:?}");
+    }
+    // Copies may be made all the same.
+    scene.apply(JournalAction::Export);
+    assert_eq!(
+        scene.orders,
+        [JournalOrder::Export { player: None, into: PathBuf::from("somewhere") }]
+    );
+    let harness = harness(scene, WINDOW);
+    for name in ["keep for ever", "to the trash", "delete for good"] {
+        let node = harness.get_by_label(name).accesskit_node();
+        assert!(node.is_disabled(), "{name}");
+    }
+}
+
+#[test]
+fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Ask(Ask::Erase("Jonas".to_owned())));
+    for wrong in ["", "jonas", "Mira"] {
+        scene.apply(JournalAction::Typed(wrong.to_owned()));
+        scene.apply(JournalAction::Answer(true));
+        assert_eq!(scene.orders, [], "{wrong}");
+    }
+    scene.apply(JournalAction::Typed("Jonas".to_owned()));
+    scene.apply(JournalAction::Answer(true));
+    assert_eq!(scene.orders, [JournalOrder::Erase("Jonas".to_owned())]);
+    scene.orders.clear();
+    scene.apply(JournalAction::Place(" /a/folder ".to_owned()));
+    scene.apply(JournalAction::Weigh);
+    let from = PathBuf::from("/a/folder");
+    assert_eq!(scene.orders, [JournalOrder::Weigh(from.clone())]);
+    scene.orders.clear();
+    scene.room.hear(JournalHeard::Found(Found {
+        from: from.clone(),
+        weighed: Weighed { new: 3, known: 1, differing: 2, ..Weighed::default() },
+    }));
+    assert_eq!(scene.orders, [], "it is asked first");
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
+    harness.get_by_label_contains("2 takes are here with other words");
+    harness.get_by_label("what differs: becomes as it is there").click();
+    harness.run();
+    harness.get_by_label("do it").click();
+    harness.run();
+    let replace = true;
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Import { from, replace }));
+}
+
+#[test]
+fn two_takes_are_compared_by_the_means_of_their_notes() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Compare);
+    assert_eq!(scene.room.page(), Page::Takes, "one is not enough");
+    scene.apply(JournalAction::Step(Step::Last));
+    scene.apply(JournalAction::Compare);
+    assert_eq!(scene.room.page(), Page::Compare);
+    let files = files();
+    answer(&mut scene, &files);
+    let (first, second) = (&files[files.len() - 1], &files[0]);
+    assert_eq!(scene.room.compared(), [Some(&first.0), Some(&second.0)]);
+    let rates = |file: &journal::TakeFile| -> Vec<f64> {
+        let rates = file.notes.iter().filter_map(|note| Some(note.vibrato.as_ref()?.rate_hz.0));
+        rates.collect()
+    };
+    let mean = |rates: Vec<f64>| rates.iter().sum::<f64>() / rates.len() as f64;
+    let by_hand = mean(rates(&second.1)) - mean(rates(&first.1));
+    let (one, other) = (first.1.mean(Mean::Rate), second.1.mean(Mean::Rate));
+    let (apart, se) = other.expect("it swings").above(one.expect("it swings"));
+    assert!((apart - by_hand).abs() < 1e-9);
+    let shown = format!("{} {}", panels_signed(apart, se), "");
+    let harness = harness(scene, WINDOW);
+    harness.get_by_label(shown.trim());
+    let mut scene = self::scene();
+    scene.apply(JournalAction::Compare);
+    scene.apply(JournalAction::Uncompare(Half::First));
+    assert_eq!(scene.room.compared(), [None, None]);
+}
+
+/// "+0.30 ±0.06" as the window writes it.
+fn panels_signed(value: f64, se: Option<f64>) -> String {
+    let se = se.expect("several notes");
+    let decimals = if se < 0.095 { 2 } else { 1 };
+    let sign = if value < 0.0 { "−" } else { "+" };
+    format!("{sign}{:.decimals$} ±{se:.decimals$}", value.abs())
+}
+
+#[test]
+fn a_new_player_is_ordered_and_the_same_one_is_not() {
+    let mut scene = Scene::new(room(), Options { player: "Mira".to_owned(), ..Options::default() });
+    scene.apply(JournalAction::Player("Mira".to_owned()));
+    assert_eq!(scene.orders, []);
+    scene.apply(JournalAction::Player("Ada".to_owned()));
+    assert_eq!(scene.orders, [JournalOrder::Player("Ada".to_owned())]);
+}
+
+#[test]
+fn what_was_ordered_of_a_take_that_is_not_open_any_more_is_let_go() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Open);
+    scene.apply(JournalAction::Step(Step::Down));
+    scene.apply(JournalAction::Open);
+    let open = scene.room.opened().expect("open").id.clone();
+    let late = files().last().expect("takes").clone();
+    assert_ne!(late.0, open);
+    scene.room.hear(JournalHeard::Take { id: late.0, file: std::sync::Arc::new(late.1) });
+    assert!(scene.room.opened().expect("open").file.is_none());
+    let unknown = id("2020-01-01/00-00-00");
+    scene.room.hear(JournalHeard::NoTrace { id: unknown, words: "gone".to_owned() });
+    assert_eq!(scene.room.opened().expect("open").trace, panels::journal_room::TraceOf::Coming);
+}
+
+#[test]
+fn a_report_is_of_the_chosen_take_or_of_the_weeks_that_are_shown() {
+    let mut scene = scene();
+    let chosen = scene.room.chosen().cloned().expect("a take");
+    scene.apply(JournalAction::Report);
+    let of = JournalOrder::Report(ReportOf::Take(chosen.clone()));
+    assert_eq!(scene.orders.last(), Some(&of));
+    let filter = Filter { player: Some("Jonas".to_owned()), ..Filter::default() };
+    scene.apply(JournalAction::Filter(Box::new(filter.clone())));
+    scene.apply(JournalAction::Page(Page::Trends));
+    scene.apply(JournalAction::Report);
+    let Some(JournalOrder::Report(ReportOf::Weeks { filter: of, since })) = scene.orders.last()
+    else {
+        panic!("{:?}", scene.orders.last());
+    };
+    assert_eq!(**of, filter);
+    // Twelve weeks end with that of the latest take.
+    let since = since.expect("not all");
+    assert_eq!(journal::monday_of(since), since);
+    let told = files();
+    let latest = told.iter().filter(|(_, file)| file.player == "Jonas");
+    let latest = latest.map(|(id, file)| journal::day_of(&journal::Entry::of_file(id, file)));
+    let latest = latest.max().expect("Jonas has played");
+    assert_eq!(journal::monday_of(latest) + 7 - 84, since);
+    scene.apply(JournalAction::Span(panels::journal_room::Span::All));
+    scene.apply(JournalAction::Report);
+    assert!(matches!(
+        scene.orders.last(),
+        Some(JournalOrder::Report(ReportOf::Weeks { since: None, .. }))
+    ));
+    let nobody = Filter { player: Some("Nobody".to_owned()), ..Filter::default() };
+    scene.apply(JournalAction::Filter(Box::new(nobody)));
+    let before = scene.orders.len();
+    scene.apply(JournalAction::Report);
+    assert_eq!(scene.orders.len(), before, "there is nothing to report");
+}
+
+#[test]
+fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Open);
+    answer(&mut scene, &files());
+    let take = scene.room.chosen().cloned().expect("a take");
+    let mut harness = harness(scene, WINDOW);
+    assert!(harness.query_by_label("passage of the take").is_none());
+    harness.get_by_label("change player, passage, finger and string").click();
+    harness.run();
+    for (name, choice, label) in [
+        ("player of the take", "Jonas", Label::Player("Jonas".to_owned())),
+        ("finger of the take", "finger 4", Label::Finger(Some(4))),
+    ] {
+        harness.get_by_label(name).click();
+        harness.run();
+        harness.get_by_label(choice).click();
+        harness.run();
+        let order = JournalOrder::Label(take.clone(), label);
+        assert_eq!(harness.state().orders.last(), Some(&order));
+    }
+    for (name, words, label) in [
+        ("passage of the take", "bars 9 to 16", Label::Passage("bars 9 to 16".to_owned())),
+        ("string of the take", "D", Label::String("D".to_owned())),
+    ] {
+        harness.get_by_label(name).focus();
+        harness.run();
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+        harness.event(egui::Event::Text(words.to_owned()));
+        harness.run();
+        harness.key_press(egui::Key::Enter);
+        harness.run();
+        let order = JournalOrder::Label(take.clone(), label);
+        assert_eq!(harness.state().orders.last(), Some(&order));
+    }
+}

@@ -1,0 +1,356 @@
+//! What keys and buttons do, by the names a screen reader has for them.
+
+use super::scene::{Scene, vibrated};
+use crate::scenes::sound::{lasting, made};
+use crate::scenes::window::harness;
+use coach::{Align, Showing, Work};
+use egui::{Key, Vec2, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use panels::commands;
+use panels::keys::Place;
+use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
+use panels::shell::options::Options;
+use panels::shell::report::ReportOf;
+use panels::stand::{Action, Heard};
+use vibrato::Quantity;
+
+const WINDOW: Vec2 = vec2(1024.0, 640.0);
+
+fn press(harness: &mut Harness<Scene>, key: Key) {
+    harness.key_press(key);
+    harness.run();
+}
+
+fn click(harness: &mut Harness<Scene>, name: &str) {
+    harness.get_by_label(name).click();
+    harness.run();
+}
+
+fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
+    harness.state_mut().room.wants()
+}
+
+#[test]
+fn a_whole_lesson_is_run_by_a_pedal_of_two_keys() {
+    // The model and its echo were played; nothing was pressed for either.
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    press(&mut harness, Key::PageUp);
+    let heard = Some(Voice::Sound(Side::Model));
+    assert_eq!(harness.state().room.voice(), heard, "the model again");
+    press(&mut harness, Key::PageUp);
+    let heard = Some(Voice::Sound(Side::Echo(0)));
+    assert_eq!(harness.state().room.voice(), heard, "and the echo");
+    harness.state_mut().apply(LessonAction::Played);
+    // On to the next model, and an echo of that.
+    press(&mut harness, Key::PageDown);
+    harness.get_by_label("Play the model: a note or a phrase. Silence ends it.");
+    for hz in [196.0, 197.0] {
+        let note = vibrated(0.4, 2.0, hz, 5.0, 30.0);
+        harness.state_mut().play(&[note], 5.0);
+    }
+    harness.run();
+    let lesson = harness.state().room.lesson();
+    assert_eq!(lesson.model().map(|model| model.notes[0].midi), Some(55));
+    assert_eq!(lesson.echoes().len(), 1);
+}
+
+#[test]
+fn the_other_keys_look_at_echoes_and_say_what_the_model_was() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    assert_eq!(harness.state().room.echo_number(), Some(2));
+    press(&mut harness, Key::ArrowUp);
+    assert_eq!(harness.state().room.echo_number(), Some(1));
+    press(&mut harness, Key::ArrowDown);
+    press(&mut harness, Key::C);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
+    press(&mut harness, Key::V);
+    assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
+    press(&mut harness, Key::Enter);
+    let lesson = harness.state().room.lesson();
+    assert!(lesson.echoes().is_empty(), "what was played last is the model");
+    assert!(lesson.model().is_some());
+    press(&mut harness, Key::Enter);
+    assert!(harness.state().room.lesson().model().is_none(), "all again");
+}
+
+#[test]
+fn every_command_of_the_room_is_done_by_each_of_its_keys() {
+    let mut phrase = Scene::phrase();
+    phrase.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    phrase.apply(LessonAction::Note(-1));
+    let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
+    phrase.apply(LessonAction::Taken(Takes {
+        model: Some(id("2026-11-25/17-41-09")),
+        echoes: vec![id("2026-11-25/17-42-00")],
+    }));
+    let (mut heard, mut earlier, mut written) = (phrase.clone(), phrase.clone(), phrase.clone());
+    heard.apply(LessonAction::Hear(Side::Model));
+    earlier.apply(LessonAction::Echo(-1));
+    earlier.apply(LessonAction::Note(1));
+    written.apply(LessonAction::Task);
+    let mut harness = harness(phrase.clone(), WINDOW);
+    let of_room = |place: &Place| matches!(place, Place::Lesson | Place::Task);
+    for entry in commands::all().iter().filter(|entry| entry.places.iter().any(of_room)) {
+        let scene = match entry.name {
+            "lesson-quiet" => &heard,
+            "lesson-echo-after" | "lesson-note-before" => &earlier,
+            _ if entry.places.contains(&Place::Task) => &written,
+            _ => &phrase,
+        };
+        for &key in entry.keys {
+            *harness.state_mut() = scene.clone();
+            harness.run();
+            let room = |harness: &Harness<Scene>| format!("{:?}", harness.state().room);
+            let before = room(&harness);
+            press(&mut harness, key);
+            assert_ne!(before, room(&harness), "{} by {key:?} does nothing", entry.name);
+        }
+    }
+}
+
+#[test]
+fn what_differs_most_is_said_and_each_row_is_told() {
+    let harness = harness(Scene::one_echo(), WINDOW);
+    let room = &harness.state().room;
+    let (comparison, pair) = room.shown_pair().expect("one note, one answer");
+    let words = comparison.words(tuning::Naming::Scientific);
+    harness.get_by_label(&words[0]);
+    let width = pair.difference(Quantity::Width).expect("both known");
+    assert!(width.value < -8.0, "{width:?}");
+    let row = harness.get_by_label_contains("width, cents; model");
+    let said = row.accesskit_node().label().expect("a name");
+    assert!(said.contains("echo minus model −"), "{said}");
+    harness.get_by_label_contains("model and echo 1 of D3 over each other, from the start");
+    harness.get_by_label_contains("echo's width: ");
+}
+
+#[test]
+fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    orders(&mut harness);
+    press(&mut harness, Key::A);
+    assert_eq!(harness.state().room.voice(), Some(Voice::Sound(Side::Model)));
+    press(&mut harness, Key::Space);
+    let heard = orders(&mut harness);
+    let played: Vec<_> = heard
+        .iter()
+        .filter_map(|order| match order {
+            LessonOrder::Play { from, to, beside, .. } => {
+                Some(((*from, *to), beside.expect("the other one")))
+            }
+            _ => None,
+        })
+        .collect();
+    let [(model, beside_model), (echo, beside_echo)] = played[..] else {
+        panic!("{heard:?}");
+    };
+    assert!(model.1 < echo.0, "the echo came after the model");
+    assert_eq!((beside_model, beside_echo), (echo, model), "each as loud as the other");
+    click(&mut harness, "stop the sound");
+    assert_eq!(orders(&mut harness), [LessonOrder::Stop]);
+    press(&mut harness, Key::W);
+    press(&mut harness, Key::W);
+    click(&mut harness, "hear the pitch");
+    let heard = orders(&mut harness);
+    let [LessonOrder::PlayPitch { course, speed }] = heard.as_slice() else {
+        panic!("{heard:?}");
+    };
+    assert_eq!(*speed, 0.25);
+    assert!(course.iter().filter(|point| point.f0.is_some()).count() > 400);
+    harness.get_by_label("You hear the pitch of echo 1 at a quarter of its speed.");
+}
+
+#[test]
+fn what_the_loudspeaker_plays_is_no_echo() {
+    let mut scene = Scene::model();
+    scene.apply(LessonAction::Hear(Side::Model));
+    scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    assert!(scene.room.lesson().echoes().is_empty());
+    scene.apply(LessonAction::Played);
+    scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    assert_eq!(scene.room.lesson().echoes().len(), 1);
+}
+
+#[test]
+fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
+    let mut scene = Scene::model();
+    for showing in [Showing::AfterNote, Showing::AfterRound] {
+        scene.stand.apply(panels::stand::Action::Do(panels::stand::Command::Showing));
+        let mut sounding = scene.clone();
+        let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
+        sounding.hear(&lasting(made(vec![echo]), 2.0));
+        let harness = harness(sounding, WINDOW);
+        assert_eq!(harness.state().stand.options().showing, showing);
+        harness.get_by_label_contains("Listening; shown after the");
+        harness.get_by_label("rate: hidden while you listen");
+        assert!(harness.query_by_label_contains("width, cents; model").is_none());
+    }
+}
+
+#[test]
+fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    orders(&mut harness);
+    press(&mut harness, Key::T);
+    harness.get_by_label_contains("Stop at pain, numbness or tingling");
+    let bands = harness.state().room.draft().expect("it is written").task.clone();
+    let (low, high) = bands.rate.expect("the model has vibrato");
+    assert!(low.0 < 5.2 && 5.2 < high.0, "{bands:?}");
+    click(&mut harness, "with the beat");
+    click(&mut harness, "oscillations a beat: 2");
+    click(&mut harness, "oscillations of each finger");
+    click(&mut harness, "give the task");
+    let kept = orders(&mut harness);
+    let [LessonOrder::Keep(task)] = kept.as_slice() else {
+        panic!("{kept:?}");
+    };
+    assert_eq!(task.work, Work::Drill("there-and-back".to_owned()));
+    assert_eq!(task.pace, Some((60.0, 2.0)));
+    assert_eq!(task.count, Some(4));
+    assert!(harness.state().room.standing().is_none(), "it takes the place of the last");
+}
+
+#[test]
+fn a_lesson_opens_with_what_became_of_the_last_task() {
+    let mut harness = harness(Scene::with_a_task_before(), WINDOW);
+    harness.get_by_label_contains(
+        "Played in 2 of 5 takes asked for. The count was made in 4 of 6 turns.",
+    );
+    click(&mut harness, "done with this task");
+    assert!(orders(&mut harness).contains(&LessonOrder::Forget));
+}
+
+#[test]
+fn end_and_home_turn_the_page_where_type_is_large() {
+    let mut scene = Scene::three_echoes();
+    let large = Options { text_scale: 2.0, ..scene.stand.options().clone() };
+    scene.stand.apply(Action::Set(Box::new(large)));
+    let mut harness = harness(scene, WINDOW);
+    let top =
+        |harness: &Harness<Scene>| harness.get_by_label_contains("rate, Hz; model").rect().top();
+    let before = top(&harness);
+    press(&mut harness, Key::End);
+    assert!(top(&harness) < before - 100.0, "{before}, {}", top(&harness));
+    press(&mut harness, Key::Home);
+    assert_eq!(top(&harness), before);
+}
+
+#[test]
+fn a_phrase_is_seen_as_a_whole_and_each_note_of_it_alone() {
+    let mut harness = harness(Scene::phrase(), WINDOW);
+    assert_eq!(harness.state().room.laid(), Laid::Whole);
+    let said = |harness: &Harness<Scene>| {
+        let picture = harness.get_by_label_contains("model and echo 1 as a whole");
+        picture.accesskit_node().label().expect("a name")
+    };
+    let first = said(&harness);
+    let (late, rest) = first
+        .split_once("from the first onset: D3 together, E3 0.")
+        .and_then(|(_, rest)| rest.split_once(" seconds late, F♯3 0."))
+        .unwrap_or_else(|| panic!("{first}"));
+    let (early, rest) = rest.split_once(" seconds early, ").expect("said");
+    assert!(late.parse::<i32>().is_ok_and(|late| (late - 12).abs() <= 2), "{first}");
+    assert!(early.parse::<i32>().is_ok_and(|early| (early - 5).abs() <= 2), "{first}");
+    assert_eq!(rest, "E3 not answered");
+    press(&mut harness, Key::C);
+    assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
+    assert!(said(&harness).contains("note by note: "));
+    press(&mut harness, Key::Z);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::NoteStart));
+    harness.get_by_label_contains("model and echo 1 of E3 over each other, from the start");
+    press(&mut harness, Key::C);
+    assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
+    click(&mut harness, "shown: one note of the phrase");
+    assert_eq!(harness.state().room.laid(), Laid::NoteByNote);
+    // Pointing at a note steps into it.
+    harness.get_by_label_contains("model and echo 1 as a whole").click();
+    harness.run();
+    let room = &harness.state().room;
+    assert_eq!((room.laid(), room.note()), (Laid::Note(Align::Cycles), 1));
+}
+
+#[test]
+fn an_echo_is_written_over_the_whole_phrase_as_it_sounds() {
+    let mut scene = Scene::phrase();
+    scene.play(&[vibrated(0.4, 1.3, 146.83, 5.2, 34.0)], 1.0);
+    let room = &scene.room;
+    assert!(room.lesson().current().is_some() && room.laid() == Laid::Whole);
+    assert_eq!(room.note(), 0);
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label("the model as a whole: D3, E3, F♯3, E3");
+    let more = [vibrated(0.4, 1.3, 146.83, 5.2, 34.0), vibrated(1.9, 1.3, 164.81, 5.2, 34.0)];
+    let scene = harness.state_mut();
+    scene.apply(LessonAction::Anew);
+    scene.play(&more, 3.0);
+    assert_eq!(scene.room.note(), 1, "the note that sounds is looked at");
+}
+
+#[test]
+fn a_phrase_is_walked_through_note_by_note() {
+    let mut harness = harness(Scene::phrase(), WINDOW);
+    let room = &harness.state().room;
+    assert_eq!(room.note(), 1, "it opens at the note that differs most");
+    let comparison = &room.shown_echo().expect("one echo").comparison;
+    assert_eq!((comparison.transposed, comparison.missing.len()), (12, 1));
+    press(&mut harness, Key::ArrowRight);
+    press(&mut harness, Key::ArrowRight);
+    press(&mut harness, Key::ArrowRight);
+    assert_eq!(harness.state().room.note(), 3, "the last note of the model");
+    press(&mut harness, Key::Z);
+    harness.get_by_label_contains("echo 1 has no answer to it");
+}
+
+#[test]
+fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_them() {
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    orders(&mut harness);
+    let button = harness.get_by_label("a report of the lesson: its takes were not kept");
+    assert!(button.accesskit_node().is_disabled());
+    press(&mut harness, Key::X);
+    assert_eq!(orders(&mut harness), []);
+    let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
+    let takes =
+        Takes { model: Some(id("2026-11-25/17-41-09")), echoes: vec![id("2026-11-25/17-42-00")] };
+    let Scene { room, stand, .. } = harness.state_mut();
+    room.apply(LessonAction::Taken(takes.clone()), stand);
+    harness.run();
+    click(&mut harness, "a report of the lesson");
+    press(&mut harness, Key::X);
+    let of = ReportOf::Lesson { model: id("2026-11-25/17-41-09"), echoes: takes.echoes };
+    let asked = orders(&mut harness);
+    assert_eq!(asked, [LessonOrder::Report(of.clone()), LessonOrder::Report(of)]);
+}
+
+#[test]
+fn whose_lesson_it_is_and_that_a_task_was_given_is_said() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    assert!(harness.query_by_label_contains("player").is_none());
+    let mut options = harness.state().stand.options().clone();
+    options.player = "Mira".to_owned();
+    let set = Action::Set(Box::new(options));
+    harness.state_mut().stand.apply(set);
+    harness.run();
+    harness.get_by_label("player Mira");
+    press(&mut harness, Key::T);
+    harness.get_by_label("The task for Mira to take home");
+    press(&mut harness, Key::Enter);
+    harness.get_by_label("The task is given: Mira’s Stand tells of it at the next start.");
+    press(&mut harness, Key::A);
+    harness.get_by_label("You hear the model.");
+}
+
+#[test]
+fn what_the_program_says_covers_nothing_of_the_room_and_escape_takes_it_away() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    let word = Heard::Word("the disk is full: make room".to_owned());
+    harness.state_mut().stand.apply(Action::Heard(word));
+    harness.run();
+    let strip = harness.get_by_label("room Lesson").rect();
+    let word = harness.get_by_label("the disk is full: make room").rect();
+    let state = harness.get_by_label("Echo 3. Play another when you like.").rect();
+    assert!(strip.bottom() <= word.top(), "{strip} {word}");
+    assert!(word.bottom() <= state.top(), "{word} {state}");
+    press(&mut harness, Key::Escape);
+    assert!(harness.query_by_label_contains("disk is full").is_none());
+}

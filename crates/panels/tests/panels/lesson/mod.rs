@@ -1,0 +1,5 @@
+//! The room "Lesson".
+
+mod controls;
+mod pictures;
+mod scene;

@@ -1,0 +1,164 @@
+//! The row of buttons: each can be reached, pressed and is told with its state.
+
+use super::WINDOW;
+use super::heard::{play, stand};
+use crate::scenes::window::harness;
+use coach::Showing;
+use egui::accesskit::Toggled;
+use egui::{Key, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use panels::shell::options::Options;
+use panels::stand::{Leaf, Stand};
+
+/// What a button changes.
+type Effect = fn(&Stand) -> bool;
+
+/// The buttons by their names, with what each does to a Stand that has heard a straight note.
+const BUTTONS: [(&str, Effect); 10] = [
+    ("way of showing: live", |stand| stand.options().showing == Showing::AfterNote),
+    ("straight practice", |stand| stand.straight),
+    ("take the last note as reference", |stand| stand.own().is_some()),
+    ("drone A2", |stand| stand.drone_on),
+    ("metronome, 60 beats a minute", |stand| stand.beat_on),
+    ("keep takes", |stand| !stand.options().take.kept),
+    ("span of the trace: 8 seconds", |stand| stand.span().0 == 16.0),
+    ("Sound", |stand| stand.leaf == Some(Leaf::Sound)),
+    ("Settings", |stand| stand.leaf == Some(Leaf::Settings)),
+    ("Keys", |stand| stand.leaf == Some(Leaf::Keys)),
+];
+
+fn after_a_straight_note() -> Harness<'static, Stand> {
+    let mut stand = stand();
+    play(&mut stand, true);
+    harness(stand, WINDOW)
+}
+
+/// The name of what has the focus.
+pub fn focused(harness: &Harness<Stand>) -> Option<String> {
+    let mut nodes = harness.query_all(egui_kittest::kittest::by());
+    let node = nodes.find(|node| node.is_focused())?;
+    node.accesskit_node().label()
+}
+
+/// Presses Tab until what has this name has the focus.
+pub fn tab_to(harness: &mut Harness<Stand>, name: &str) {
+    for _ in 0..200 {
+        if focused(harness).as_deref() == Some(name) {
+            return;
+        }
+        harness.key_press(Key::Tab);
+        harness.run();
+    }
+    panic!("Tab does not reach \"{name}\"");
+}
+
+#[test]
+fn tab_reaches_every_button_and_space_and_enter_press_it() {
+    for (name, effect) in BUTTONS {
+        for key in [Key::Space, Key::Enter] {
+            let mut harness = after_a_straight_note();
+            assert!(!effect(harness.state()), "{name} is done already");
+            tab_to(&mut harness, name);
+            harness.key_press(key);
+            harness.run();
+            assert!(effect(harness.state()), "{name} by {key:?}");
+            assert!(!harness.state().holding(), "{key:?} on {name} held the picture");
+        }
+    }
+}
+
+#[test]
+fn every_button_can_be_clicked() {
+    for (name, effect) in BUTTONS {
+        let mut harness = after_a_straight_note();
+        harness.get_by_label(name).click();
+        harness.run();
+        assert!(effect(harness.state()), "{name}");
+    }
+}
+
+#[test]
+fn every_button_lies_in_the_window_at_every_size_of_window_and_type() {
+    for (size, text_scale) in [
+        (vec2(1024.0, 640.0), 1.0),
+        (vec2(1024.0, 640.0), 2.0),
+        (vec2(2560.0, 1440.0), 1.0),
+        (vec2(2560.0, 1440.0), 2.5),
+    ] {
+        let mut stand = Stand::new(Options { text_scale, ..Options::default() });
+        play(&mut stand, true);
+        let harness = harness(stand, size);
+        let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size);
+        let mut places = Vec::new();
+        for (name, _) in BUTTONS {
+            let place = harness.get_by_label(name).rect();
+            assert!(window.contains_rect(place), "{name} at {size} × {text_scale}: {place}");
+            assert!(place.height() >= 24.0 && place.width() >= 24.0, "{name}: {place}");
+            places.push((name, place));
+        }
+        for (i, (name, place)) in places.iter().enumerate() {
+            for (other, its) in &places[i + 1..] {
+                let over = place.intersect(*its);
+                assert!(
+                    over.width() <= 0.01 || over.height() <= 0.01,
+                    "{name} and {other} at {size} × {text_scale}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn switches_tell_whether_they_are_on_and_by_which_key() {
+    let mut harness = harness(stand(), WINDOW);
+    let toggled = |harness: &Harness<Stand>, name| {
+        let node = harness.get_by_label(name);
+        node.accesskit_node().toggled()
+    };
+    assert_eq!(toggled(&harness, "drone A2"), Some(Toggled::False));
+    assert_eq!(toggled(&harness, "keep takes"), Some(Toggled::True));
+    harness.key_press(Key::D);
+    harness.run();
+    assert_eq!(toggled(&harness, "drone A2"), Some(Toggled::True));
+    let drone = harness.get_by_label("drone A2");
+    let shortcut = drone.accesskit_node().data().keyboard_shortcut();
+    assert_eq!(shortcut, Some("D"));
+}
+
+#[test]
+fn a_reference_can_be_taken_only_after_a_straight_note() {
+    let mut harness = harness(stand(), WINDOW);
+    let name = "take the last note as reference";
+    assert!(harness.get_by_label(name).accesskit_node().is_disabled());
+    play(harness.state_mut(), true);
+    harness.run();
+    assert!(!harness.get_by_label(name).accesskit_node().is_disabled());
+    harness.get_by_label(name).click();
+    harness.run();
+    harness.get_by_label("take the last note as reference; now your own B♭3");
+}
+
+#[test]
+fn what_has_the_focus_keeps_space_enter_and_the_arrows_until_escape() {
+    let mut harness = after_a_straight_note();
+    tab_to(&mut harness, "keep takes");
+    let midi = harness.state().options().drone.midi;
+    for key in [Key::ArrowUp, Key::ArrowDown, Key::ArrowRight, Key::ArrowLeft] {
+        harness.key_press(key);
+        harness.run();
+    }
+    assert_eq!(harness.state().options().drone.midi, midi);
+    assert!(!harness.state().drone_on && !harness.state().beat_on);
+    assert!(focused(&harness).is_some());
+    // Letters work all the same.
+    harness.key_press(Key::D);
+    harness.run();
+    assert!(harness.state().drone_on);
+    harness.key_press(Key::Escape);
+    harness.run();
+    assert_eq!(focused(&harness), None);
+    harness.key_press(Key::Space);
+    harness.run();
+    assert!(harness.state().holding());
+}

@@ -1,0 +1,12 @@
+//! The Stand.
+
+mod controls;
+mod heard;
+mod keyboard;
+mod leaves;
+mod pictures;
+mod question;
+mod words;
+
+/// A window as a player may have it.
+const WINDOW: egui::Vec2 = egui::vec2(900.0, 600.0);
