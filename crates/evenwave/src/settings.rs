@@ -7,6 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
+use journal::Disk;
 use panels::commands;
 use panels::keys::Place;
 use panels::shell::options::Options;
@@ -116,6 +117,10 @@ impl Settings {
 
     /// Writes the settings: whole or not at all. Says in words what keeps it from being so.
     pub fn write(&self, options: &Options) -> Result<(), String> {
+        self.write_on(&Disk::default(), options)
+    }
+
+    fn write_on(&self, disk: &Disk, options: &Options) -> Result<(), String> {
         let Some(path) = &self.path else {
             return Ok(());
         };
@@ -130,11 +135,8 @@ impl Settings {
         let body = ron::ser::to_string_pretty(&Written::of(options), pretty)
             .map_err(|error| told(error.to_string()))?;
         let folder = path.parent().unwrap_or(Path::new("."));
-        let fresh = path.with_extension("ron.new");
-        fs::create_dir_all(folder)
-            .and_then(|()| fs::write(&fresh, format!("{}{body}\n", head())))
-            .and_then(|()| fs::File::open(&fresh)?.sync_all())
-            .and_then(|()| fs::rename(&fresh, path))
+        disk.create_folders(folder)
+            .and_then(|()| disk.write_whole(path, format!("{}{body}\n", head()).as_bytes()))
             .map_err(|error| told(error.to_string()))
     }
 }
@@ -297,6 +299,43 @@ mod tests {
         let options = settings.read().options;
         assert_eq!(options.tuning.a4, Hz(443.0));
         assert_eq!(options.regions, Options::default().regions);
+        gone(&settings);
+    }
+
+    /// A disk that breaks after so many calls.
+    struct Breaks(std::sync::atomic::AtomicUsize);
+
+    impl journal::Fate for Breaks {
+        fn write(&self, bytes: usize) -> io::Result<usize> {
+            Ok(bytes)
+        }
+
+        fn change(&self) -> io::Result<()> {
+            let order = std::sync::atomic::Ordering::Relaxed;
+            let left = self.0.fetch_update(order, order, |left| left.checked_sub(1));
+            left.map(drop).map_err(|_| io::Error::other("it broke"))
+        }
+    }
+
+    #[test]
+    fn settings_on_a_disk_that_breaks_are_the_old_or_the_new_ones_and_it_is_told() {
+        let settings = settings("breaks");
+        let mut calls = 0;
+        loop {
+            settings.write(&Options::default()).expect("a sound disk");
+            let disk = Disk::with(std::sync::Arc::new(Breaks(calls.into())));
+            let written = settings.write_on(&disk, &changed());
+            let found = settings.read();
+            assert_eq!(found.word, None);
+            match written {
+                Ok(()) => break assert_eq!(found.options, changed()),
+                Err(words) => assert!(words.contains("cannot be kept (it broke)"), "{words}"),
+            }
+            assert!([Options::default(), changed()].contains(&found.options));
+            calls += 1;
+        }
+        // The folder, the file, its sync, its name, and the sync of the folder.
+        assert_eq!(calls, 5);
         gone(&settings);
     }
 

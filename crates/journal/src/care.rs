@@ -1,7 +1,8 @@
 //! Care of the takes: answers and marks, deleting, throwing sound away, looking for damage.
 
 use std::fmt;
-use std::path::PathBuf;
+use std::fs;
+use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
@@ -10,13 +11,12 @@ use crate::error::JournalError;
 use crate::flac::hear;
 use crate::folder::Found;
 use crate::journal::Journal;
+use crate::seen_time::{DAY_SECS, SeenTime, starts};
 use crate::shelf::Shelf;
 use crate::take::{crc32, discard};
 use crate::take_file::{SOUND, TAKE, parse, replace};
 use crate::take_id::TakeId;
 use crate::written::{Answer, SoundFile, TakeFile, Turn};
-
-const DAY_SECS: i64 = 24 * 3_600;
 
 /// Something in the journal that is not as it should be.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -33,6 +33,15 @@ impl fmt::Display for Damage {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}: {}", self.words, self.path.display())
     }
+}
+
+/// What became of the sound that was too old.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Forgotten {
+    /// Whose sound went; where it is as many takes as were asked for at a time, there may be more.
+    pub gone: Vec<TakeId>,
+    /// What stays though by the clock it is too old, and why, in words.
+    pub left: Option<String>,
 }
 
 /// What a hand may say of a take after it was played.
@@ -130,40 +139,82 @@ impl Journal {
         if path.is_dir() { Ok(path) } else { Err(JournalError::Missing { path }) }
     }
 
-    /// Throws away the sound of all takes older than so many days that are not marked; their measures stay. Does
-    /// nothing if that would be all takes there are: then it is more likely that the clock is wrong. Says
-    /// whose sound went; where it is as many as `most`, there may be more.
+    /// Throws away the sound of takes older than so many days that are not marked, of `most` takes at a time; their
+    /// measures stay. A clock that has jumped is not believed: of a time in which nothing was played and no journal opened a
+    /// week is counted at most, sound whose file was written later is as young as that, and where all takes there are
+    /// would be too old nothing goes.
     pub fn forget_sound_older_than(
         &self,
         days: u32,
         most: usize,
-    ) -> Result<Vec<TakeId>, JournalError> {
-        let limit = Timestamp::now().as_second() - i64::from(days) * DAY_SECS;
+    ) -> Result<Forgotten, JournalError> {
+        let now = Timestamp::now().as_second();
+        let secs = i64::from(days) * DAY_SECS;
         let entries = self.entries();
-        let mut forgotten = Vec::new();
-        if entries.iter().all(|entry| entry.began_unix_s < limit) {
+        let mut forgotten = Forgotten::default();
+        if entries.iter().all(|entry| entry.began_unix_s < now - secs) {
             return Ok(forgotten);
         }
+        let began = entries.iter().map(|entry| entry.began_unix_s);
+        let seen = SeenTime::new(began, &starts(self.folder()), now);
+        let limit = seen.limit(secs).unwrap_or(i64::MIN);
+        let mut left = 0;
         for entry in entries.iter() {
-            if forgotten.len() >= most {
-                break;
+            if forgotten.gone.len() >= most {
+                return Ok(forgotten);
             }
-            if entry.keep || entry.began_unix_s >= limit || entry.sound == SoundFile::None {
+            let began = entry.began_unix_s;
+            if entry.keep || began >= now - secs || entry.sound == SoundFile::None {
                 continue;
             }
-            // First said, then done: what a crash leaves in between is done the next time.
+            let sound = self.sound(&entry.id);
             if entry.sound != SoundFile::Forgotten {
+                if began >= limit || seen.is_doubtful(began) {
+                    left += 1;
+                    continue;
+                }
+                if written_unix_s(&sound).is_some_and(|written| written >= limit) {
+                    continue;
+                }
+                // First said, then done: what a crash leaves in between is done the next time.
                 self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
             }
-            let sound = self.sound(&entry.id);
             if sound.exists() {
                 let gone = self.0.0.disk.remove_file(&sound);
                 gone.map_err(|error| JournalError::of(&error, &sound))?;
-                forgotten.push(entry.id.clone());
+                forgotten.gone.push(entry.id.clone());
             }
         }
+        forgotten.left = (left > 0).then(|| left_words(left, days, seen.longest_pause(limit)));
         Ok(forgotten)
     }
+}
+
+/// When a file was written, by the system: seconds since 1970 began in UTC.
+fn written_unix_s(path: &Path) -> Option<i64> {
+    let time = fs::metadata(path).and_then(|about| about.modified()).ok()?;
+    Some(Timestamp::try_from(time).ok()?.as_second())
+}
+
+/// What stays, and why.
+fn left_words(takes: usize, days: u32, pause: Option<(i64, i64)>) -> String {
+    let day = |unix_s: i64| {
+        let time = Timestamp::from_second(unix_s).unwrap_or(Timestamp::UNIX_EPOCH);
+        time.strftime("%Y-%m-%d").to_string()
+    };
+    let takes = if takes == 1 { "1 take" } else { &format!("{takes} takes") };
+    let why = match pause {
+        Some((from, to)) if to - from > DAY_SECS => format!(
+            "between {} and {} nothing was played and no journal opened, so the clock may have jumped, and a week of it is \
+             counted at most",
+            day(from),
+            day(to)
+        ),
+        _ => "the clock was set back when they were played".to_owned(),
+    };
+    format!(
+        "the sound of {takes} stays, though by this computer's clock it is older than {days} days: {why}"
+    )
 }
 
 impl Shelf {

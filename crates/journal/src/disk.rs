@@ -44,7 +44,8 @@ impl Disk {
         Ok(self.file(file))
     }
 
-    pub(crate) fn create_folders(&self, path: &Path) -> io::Result<()> {
+    /// Makes a folder and those it lies in.
+    pub fn create_folders(&self, path: &Path) -> io::Result<()> {
         self.change()?;
         fs::create_dir_all(path)
     }
@@ -95,7 +96,7 @@ impl Disk {
     }
 
     /// Writes a file so that it is there whole or not at all, and stays.
-    pub(crate) fn write_whole(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+    pub fn write_whole(&self, path: &Path, bytes: &[u8]) -> io::Result<()> {
         let fresh = path.with_extension("new");
         let written = self.create(&fresh).and_then(|mut file| {
             file.write_all(bytes)?;

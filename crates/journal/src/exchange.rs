@@ -11,8 +11,9 @@ use crate::entry::Entry;
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::journal::Journal;
+use crate::parcel::Parcel;
 use crate::shelf::Shelf;
-use crate::source::{Folders, Source, source};
+use crate::source::{CopyFault, Folders, Source};
 use crate::take_file::{SOUND, TAKE, as_ron};
 use crate::take_id::TakeId;
 use crate::tasks::TASKS;
@@ -233,38 +234,41 @@ impl Journal {
         here: &mut Here,
         imported: &mut Imported,
     ) -> Result<(), JournalError> {
-        match here.own(id, file) {
-            Own::Same => imported.known.push(id.clone()),
-            Own::Differing(name, own) if differing == Differing::Replace => {
-                self.replace_by(from, id, file, &name, &own)?;
-                imported.replaced.push(name);
+        let done = match here.own(id, file) {
+            Own::Same => {
+                imported.known.push(id.clone());
+                Ok(())
             }
-            Own::Differing(name, _) => imported.differing.push(name),
+            Own::Differing(name, own) if differing == Differing::Replace => {
+                self.replace_by(from, id, file, &name, &own).map(|()| imported.replaced.push(name))
+            }
+            Own::Differing(name, _) => {
+                imported.differing.push(name);
+                Ok(())
+            }
             Own::None => {
                 let name = self.0.0.free(id);
-                match self.copy_in(from, id, file, &name) {
-                    Ok(()) => {
-                        if let Some(entry) = self.entry(&name) {
-                            here.add(entry);
-                        }
-                        let whole = matches!(file.sound, SoundFile::Whole { .. });
-                        if whole && !self.sound(&name).exists() {
-                            let words = format!("the sound of {id} is missing there");
-                            imported.left_out.push(words);
-                        }
-                        imported.added.push(name);
+                self.copy_in(from, id, file, &name).map(|()| {
+                    if let Some(entry) = self.entry(&name) {
+                        here.add(entry);
                     }
-                    // Of the other journal, not of this one: the rest may be whole.
-                    Err(
-                        error @ (JournalError::Parcel { .. }
-                        | JournalError::Missing { .. }
-                        | JournalError::Unheard { .. }),
-                    ) => imported.unread.push((id.clone(), error.to_string())),
-                    Err(error) => return Err(error),
-                }
+                    let whole = matches!(file.sound, SoundFile::Whole { .. });
+                    if whole && !self.sound(&name).exists() {
+                        imported.left_out.push(format!("the sound of {id} is missing there"));
+                    }
+                    imported.added.push(name);
+                })
             }
+        };
+        match done {
+            // The rest of the other journal may be whole.
+            Err(CopyFault::There(error)) => {
+                imported.unread.push((id.clone(), error.to_string()));
+                Ok(())
+            }
+            Err(CopyFault::Here(error)) => Err(error),
+            Ok(()) => Ok(()),
         }
-        Ok(())
     }
 
     /// Gives a take the words, marks and measures it has in another journal, and the sound if it has none here.
@@ -276,16 +280,18 @@ impl Journal {
         theirs: &TakeFile,
         name: &TakeId,
         own: &TakeFile,
-    ) -> Result<(), JournalError> {
+    ) -> Result<(), CopyFault> {
         let inner = &self.0.0;
         let folder = inner.path(name);
-        let failed = |error: io::Error| JournalError::of(&error, &folder);
+        let failed = |error: io::Error| CopyFault::Here(JournalError::of(&error, &folder));
         let mut file = theirs.clone();
         match (own.sound, theirs.sound) {
             (SoundFile::Whole { .. }, _) => file.sound = own.sound,
             (_, SoundFile::Whole { .. }) => {
                 let fresh = folder.join("sound.new");
-                from.copy(id, SOUND, &inner.disk, &fresh)?;
+                from.copy(id, SOUND, &inner.disk, &fresh).inspect_err(|_| {
+                    inner.disk.remove_file(&fresh).ok();
+                })?;
                 inner.disk.rename(&fresh, &folder.join(SOUND)).map_err(failed)?;
             }
             _ => {}
@@ -296,7 +302,7 @@ impl Journal {
         if let Some(aside) = aside {
             inner.disk.copy(&folder.join(TAKE), &aside).map_err(failed)?;
         }
-        let text = as_ron(&file, &folder)?;
+        let text = as_ron(&file, &folder).map_err(CopyFault::Here)?;
         inner.disk.write_whole(&folder.join(TAKE), text.as_bytes()).map_err(failed)?;
         inner.changed(name, &file, text.as_bytes());
         Ok(())
@@ -321,14 +327,14 @@ impl Journal {
         id: &TakeId,
         file: &TakeFile,
         name: &TakeId,
-    ) -> Result<(), JournalError> {
+    ) -> Result<(), CopyFault> {
         let inner = &self.0.0;
         let target = inner.path(name);
         let copying = target.with_file_name(format!("{}{COPYING}", name.time()));
-        let failed = |error: io::Error| JournalError::of(&error, &target);
-        let mut work = || -> Result<Vec<u8>, JournalError> {
+        let failed = |error: io::Error| CopyFault::Here(JournalError::of(&error, &target));
+        let mut work = || -> Result<Vec<u8>, CopyFault> {
             inner.disk.create_folders(&copying).map_err(failed)?;
-            for file in from.files(id)? {
+            for file in from.files(id).map_err(CopyFault::There)? {
                 from.copy(id, &file, &inner.disk, &copying.join(&file))?;
             }
             let settled = || -> io::Result<Vec<u8>> {
@@ -347,6 +353,20 @@ impl Journal {
         inner.changed(name, file, &text);
         Ok(())
     }
+}
+
+/// The takes that lie in `from`, a journal or the file that one was put into, and what of it cannot be read.
+fn source(from: &Path) -> Result<(Box<dyn Source>, Imported), JournalError> {
+    let mut imported = Imported::default();
+    if from.is_dir() {
+        let shelf = Shelf::open(from)?;
+        shelf.refresh()?;
+        imported.unread = shelf.unread();
+        return Ok((Box::new(Folders(shelf)), imported));
+    }
+    let mut parcel = Parcel::open(from)?;
+    imported.left_out = std::mem::take(&mut parcel.left_out);
+    Ok((Box::new(parcel), imported))
 }
 
 /// Whether all of another's file stands in our own: it may lack the sound.

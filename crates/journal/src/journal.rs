@@ -6,7 +6,7 @@ use std::ops::Deref;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
-use jiff::Zoned;
+use jiff::{Timestamp, Zoned};
 
 use crate::context::Context;
 use crate::disk::Disk;
@@ -14,6 +14,7 @@ use crate::error::JournalError;
 use crate::folder::{Found, Inner};
 use crate::index::{Belief, Index};
 use crate::mending::mend;
+use crate::seen_time::add_start;
 use crate::shelf::Shelf;
 use crate::take::{Kept, TakeWriter};
 use crate::take_id::TakeId;
@@ -34,6 +35,21 @@ pub struct Opened {
     pub unmended: Vec<JournalError>,
     /// The last take, if it lies in the days to come: then this computer's clock is wrong, or was.
     pub ahead_of_time: Option<TakeId>,
+}
+
+impl Opened {
+    /// What the player should know, in words.
+    pub fn words(&self) -> Vec<String> {
+        let mended = self.mended.iter().map(Kept::mended_words);
+        let unmended = self
+            .unmended
+            .iter()
+            .map(|error| format!("a take that had broken off cannot be mended: {error}"));
+        let ahead = self.ahead_of_time.iter().map(|id| {
+            format!("the take {id} lies in days to come: this computer's clock is wrong now, or was then")
+        });
+        mended.chain(unmended).chain(ahead).collect()
+    }
 }
 
 impl Deref for Journal {
@@ -83,6 +99,8 @@ impl Journal {
             index.store(folder, &inner.disk).ok();
         }
         *inner.index() = index;
+        // Without it no sound is taken to be older than it is.
+        add_start(folder, &inner.disk, Timestamp::now().as_second()).ok();
         let mut opened = Opened {
             ahead_of_time: inner.ahead_of_time(Zoned::now().datetime()),
             journal: Self(Shelf(Arc::new(inner))),

@@ -26,6 +26,7 @@ mod journal;
 mod mending;
 mod note_measures;
 mod parcel;
+mod seen_time;
 mod shelf;
 mod source;
 mod take;
@@ -35,7 +36,7 @@ mod tasks;
 mod trend;
 mod written;
 
-pub use care::{Damage, Label};
+pub use care::{Damage, Forgotten, Label};
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use disk::{Disk, Fate};
 pub use entry::{Entry, NoteEntry, VibratoEntry};

@@ -11,9 +11,9 @@ use crate::error::JournalError;
 use crate::flac::{FlacWriter, Heard, hear};
 use crate::folder::Inner;
 use crate::take::{Kept, computer, discard, settle, whole};
-use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, read};
+use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, read};
 use crate::take_id::TakeId;
-use crate::written::{SoundFile, TakeFile};
+use crate::written::{Answer, SoundFile, TakeFile, Turn};
 
 /// The sound while it is written anew.
 const MENDED: &str = "mended.flac";
@@ -59,17 +59,7 @@ pub(crate) fn mend(
             (file, !matches!(error, JournalError::Missing { .. }))
         }
     };
-    let lines = disk::bytes(&folder.join(COURSE)).unwrap_or_default();
-    for line in String::from_utf8_lossy(&lines).lines() {
-        match ron::from_str(line) {
-            Ok(Line::Note(note)) => file.notes.push(*note),
-            Ok(Line::Lost(lost)) => file.lost.push(lost),
-            Ok(Line::Answer(answer)) => file.answers.push(answer),
-            Ok(Line::Turns(turns)) => file.played_in(&turns),
-            // The last one broke off.
-            Err(_) => {}
-        }
-    }
+    let unread_lines = take_up_lines(&mut file, &folder.join(COURSE))?;
     let heard = if sound.is_file() { write_anew(journal, folder)? } else { Heard::default() };
     let torn = heard.broken.is_some() && heard.rest > TORN_BYTES;
     if heard.samples == 0 {
@@ -89,6 +79,9 @@ pub(crate) fn mend(
         if head_is_broken {
             journal.disk.rename(&folder.join(HEAD), &folder.join(BROKEN_HEAD))?;
         }
+        if unread_lines > 0 {
+            journal.disk.copy(&folder.join(COURSE), &folder.join(BROKEN_COURSE))?;
+        }
         if heard.samples > 0 {
             if torn {
                 journal.disk.copy(&sound, &folder.join(BROKEN))?;
@@ -107,7 +100,58 @@ pub(crate) fn mend(
     } else {
         file.sound = SoundFile::None;
     }
-    settle(journal, folder, id, file).map(Some)
+    let kept = settle(journal, folder, id, file)?;
+    Ok(Some(Kept { unread_lines, ..kept }))
+}
+
+/// Takes up the lines that were added while the take was played. Says how many of them cannot be understood; the one
+/// that broke off at the end is none of these.
+fn take_up_lines(file: &mut TakeFile, path: &Path) -> Result<usize, JournalError> {
+    let bytes = match disk::bytes(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
+        read => read.map_err(|error| JournalError::reading(&error, path))?,
+    };
+    let mut unread = 0;
+    // Answers name notes by number: where each note that was written stands now, if it could be read.
+    let mut places = Vec::new();
+    for line in bytes.split_inclusive(|byte| *byte == b'\n') {
+        match understood(line) {
+            Some(Line::Note(note)) => {
+                places.push(Some(file.notes.len()));
+                file.notes.push(*note);
+            }
+            Some(Line::Lost(lost)) => file.lost.push(lost),
+            Some(Line::Turns(turns)) => file.played_in(&turns),
+            Some(Line::Answer(answer)) => match places.get(answer.note) {
+                Some(&Some(note)) => file.answers.push(Answer { note, ..answer }),
+                _ => unread += 1,
+            },
+            None if line.ends_with(b"\n") => {
+                unread += 1;
+                let other = ["Lost", "Turns", "Answer"]
+                    .iter()
+                    .any(|kind| line.starts_with(kind.as_bytes()));
+                if !other {
+                    places.push(None);
+                }
+            }
+            // The last one broke off.
+            None => {}
+        }
+    }
+    Ok(unread)
+}
+
+/// What a line says, if that can be.
+fn understood(line: &[u8]) -> Option<Line> {
+    let line = ron::from_str(std::str::from_utf8(line).ok()?).ok()?;
+    let can_be = match &line {
+        Line::Note(note) => note.can_be(),
+        Line::Lost(lost) => lost.can_be(),
+        Line::Turns(turns) => turns.iter().all(Turn::can_be),
+        Line::Answer(_) => true,
+    };
+    can_be.then_some(line)
 }
 
 /// Writes all that can be read of the sound to another file, if it is anything at all.

@@ -15,7 +15,7 @@ use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::folder::COPYING;
 use crate::shelf::Shelf;
-use crate::source::{Source, files};
+use crate::source::{CopyFault, Source, copied, files, pour};
 use crate::take::{DISCARDED, UNFINISHED};
 use crate::take_file::{SOUND, TAKE, parse};
 use crate::take_id::TakeId;
@@ -167,11 +167,11 @@ impl Parcel {
     }
 
     /// Unpacks a file of a take.
-    fn unpack(&mut self, id: &TakeId, name: &str, to: &mut impl Write) -> Result<(), JournalError> {
+    fn unpack(&mut self, id: &TakeId, name: &str, to: &mut impl Write) -> Result<(), CopyFault> {
         let path = self.path.join(id.day()).join(id.time()).join(name);
         let index = self.takes.get(id).and_then(|files| files.get(name));
         let Some(&index) = index else {
-            return Err(JournalError::Missing { path });
+            return Err(CopyFault::There(JournalError::Missing { path }));
         };
         let largest = if name == SOUND { LARGEST_SOUND } else { LARGEST_TEXT };
         self.unpack_at(index, &path, largest, to)
@@ -184,36 +184,23 @@ impl Parcel {
         path: &Path,
         largest: u64,
         to: &mut impl Write,
-    ) -> Result<(), JournalError> {
-        let mut entry = self.archive.by_index(index).map_err(|error| told(&error, path))?;
+    ) -> Result<(), CopyFault> {
+        let there = |error: ZipError| CopyFault::There(told(&error, path));
+        let entry = self.archive.by_index(index).map_err(there)?;
         let grown = entry.compressed_size().saturating_mul(MOST_GROWTH).max(SMALL);
         let limit = largest.min(grown);
-        let too_large = |bytes: u64| JournalError::Parcel {
-            reason: format!(
-                "it would unpack to {} or more, which no take does",
-                in_megabytes(bytes)
-            ),
-            path: path.to_owned(),
+        let too_large = |bytes: u64| {
+            let size = in_megabytes(bytes);
+            let reason = format!("it would unpack to {size} or more, which no take does");
+            CopyFault::There(JournalError::Parcel { reason, path: path.to_owned() })
         };
         if entry.size() > limit {
             return Err(too_large(entry.size()));
         }
-        let mut bytes = vec![0; 1 << 16];
-        let mut length = 0_u64;
-        loop {
-            let count = match entry.read(&mut bytes) {
-                Ok(0) => return Ok(()),
-                Ok(count) => count,
-                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-                Err(error) => return Err(told(&ZipError::Io(error), path)),
-            };
-            length += count as u64;
-            // What it says of its size need not be so.
-            if length > limit {
-                return Err(too_large(length));
-            }
-            to.write_all(&bytes[..count]).map_err(|error| JournalError::of(&error, path))?;
-        }
+        // What it says of its size need not be so.
+        let mut entry = entry.take(limit + 1);
+        pour(&mut entry, to, |error| there(ZipError::Io(error)), path)?;
+        if entry.limit() == 0 { Err(too_large(limit + 1)) } else { Ok(()) }
     }
 }
 
@@ -233,17 +220,8 @@ impl Source for Parcel {
         Ok(files.map(|(name, _)| name.clone()).collect())
     }
 
-    fn copy(
-        &mut self,
-        id: &TakeId,
-        file: &str,
-        disk: &Disk,
-        to: &Path,
-    ) -> Result<(), JournalError> {
-        let failed = |error: io::Error| JournalError::of(&error, to);
-        let mut out = disk.create(to).map_err(failed)?;
-        self.unpack(id, file, &mut out)?;
-        out.sync_all().map_err(failed)
+    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault> {
+        copied(disk, to, |out| self.unpack(id, file, out))
     }
 
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
@@ -290,6 +268,20 @@ fn is_plain(name: &str) -> bool {
         && !name.starts_with('.')
         && !name.ends_with(['.', ' '])
         && !name.contains(odd)
+        && !is_device(name)
+}
+
+/// Windows takes these for devices in every folder, in small letters too, and whatever follows a dot. Source: Microsoft,
+/// "Naming Files, Paths, and Namespaces"; `CONIN$` and `CONOUT$` are the console's. All from memory.
+fn is_device(name: &str) -> bool {
+    let stem = name.split('.').next().unwrap_or(name).trim_end().to_ascii_uppercase();
+    let port = stem.strip_prefix("COM").or_else(|| stem.strip_prefix("LPT"));
+    matches!(stem.as_str(), "CON" | "PRN" | "AUX" | "NUL" | "CONIN$" | "CONOUT$")
+        || port.is_some_and(|number| {
+            let mut signs = number.chars();
+            let one = signs.next().is_some_and(|sign| "0123456789¹²³".contains(sign));
+            one && signs.next().is_none()
+        })
 }
 
 /// What is wrong with a zip.
@@ -324,6 +316,8 @@ mod tests {
             "2026-11-25/17-41-09/take.ron",
             "2026-11-25/17-41-09 the good one/sound.flac",
             "takes/2026-11-25/17-41-09-002/take.by-hand-1.ron",
+            "2026-11-25/17-41-09/console.ron",
+            "com10/2026-11-25/17-41-09/null.flac",
         ] {
             assert!(place(name).is_some(), "{name}");
         }
@@ -340,6 +334,14 @@ mod tests {
             "2026-11-25/17-41-09.copying/take.ron",
             "2026-11-25/17-41-09:x/take.ron",
             "2026-11-25/17-41-09/take.ron\0",
+            "2026-11-25/17-41-09/CON",
+            "2026-11-25/17-41-09/nul.flac",
+            "2026-11-25/17-41-09/Aux .take.ron",
+            "2026-11-25/17-41-09/com1.ron",
+            "2026-11-25/17-41-09/LPT².ron",
+            "prn/2026-11-25/17-41-09/take.ron",
+            "2026-11-25/17-41-09/take.ron.",
+            "2026-11-25/17-41-09 /take.ron",
             "2026-11-25/17-41-09/.take.ron",
             "a/b/2026-11-25/17-41-09/take.ron",
             "take.ron",

@@ -1,17 +1,31 @@
-//! Where takes come from: the folders of a journal, or one file.
+//! Where takes are copied from.
 
 use std::fs;
-use std::io;
+use std::io::{self, Read, Write};
 use std::path::Path;
 
-use crate::disk::Disk;
+use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
-use crate::exchange::Imported;
-use crate::parcel::Parcel;
 use crate::shelf::Shelf;
 use crate::take_id::TakeId;
 use crate::tasks::WrittenTasks;
 use crate::written::TakeFile;
+
+/// Why a file of a take could not be copied.
+pub(crate) enum CopyFault {
+    /// It cannot be read where it comes from: other takes there may be whole.
+    There(JournalError),
+    /// It cannot be written here: nor can any other.
+    Here(JournalError),
+}
+
+impl From<CopyFault> for JournalError {
+    fn from(fault: CopyFault) -> Self {
+        match fault {
+            CopyFault::There(error) | CopyFault::Here(error) => error,
+        }
+    }
+}
 
 /// Where takes come from.
 pub(crate) trait Source {
@@ -22,8 +36,7 @@ pub(crate) trait Source {
     /// The files of one.
     fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError>;
     /// Copies a file of one.
-    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path)
-    -> Result<(), JournalError>;
+    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault>;
     /// The tasks of its players.
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError>;
 }
@@ -44,20 +57,48 @@ impl Source for Folders {
         files(&self.0.0.path(id))
     }
 
-    fn copy(
-        &mut self,
-        id: &TakeId,
-        file: &str,
-        disk: &Disk,
-        to: &Path,
-    ) -> Result<(), JournalError> {
+    fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault> {
         let from = self.0.0.path(id).join(file);
-        disk.copy(&from, to).map_err(|error| JournalError::of(&error, to))
+        let there = |error| CopyFault::There(JournalError::reading(&error, &from));
+        let mut file = disk::open(&from).map_err(there)?;
+        copied(disk, to, |out| pour(&mut file, out, there, to))
     }
 
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
         let tasks = self.0.tasks();
         tasks.read()?.checked(tasks.path())
+    }
+}
+
+/// Makes a file of what `fill` writes, and sees to it that it stays.
+pub(crate) fn copied(
+    disk: &Disk,
+    to: &Path,
+    fill: impl FnOnce(&mut DiskFile) -> Result<(), CopyFault>,
+) -> Result<(), CopyFault> {
+    let here = |error| CopyFault::Here(JournalError::of(&error, to));
+    let mut out = disk.create(to).map_err(here)?;
+    fill(&mut out)?;
+    out.sync_all().map_err(here)
+}
+
+/// Copies all of `from`. `there` says what a fault in reading it is; `to` is the name of what is written.
+pub(crate) fn pour(
+    from: &mut impl Read,
+    out: &mut impl Write,
+    there: impl Fn(io::Error) -> CopyFault,
+    to: &Path,
+) -> Result<(), CopyFault> {
+    let mut bytes = vec![0; 1 << 16];
+    loop {
+        match from.read(&mut bytes) {
+            Ok(0) => return Ok(()),
+            Ok(count) => out
+                .write_all(&bytes[..count])
+                .map_err(|error| CopyFault::Here(JournalError::of(&error, to)))?,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(there(error)),
+        }
     }
 }
 
@@ -77,18 +118,4 @@ pub(crate) fn files(folder: &Path) -> Result<Vec<String>, JournalError> {
         Ok(names)
     };
     work().map_err(|error| JournalError::reading(&error, folder))
-}
-
-/// The takes that lie in `from`, a journal or the file that one was put into, and what of it cannot be read.
-pub(crate) fn source(from: &Path) -> Result<(Box<dyn Source>, Imported), JournalError> {
-    let mut imported = Imported::default();
-    if from.is_dir() {
-        let shelf = Shelf::open(from)?;
-        shelf.refresh()?;
-        imported.unread = shelf.unread();
-        return Ok((Box::new(Folders(shelf)), imported));
-    }
-    let mut parcel = Parcel::open(from)?;
-    imported.left_out = std::mem::take(&mut parcel.left_out);
-    Ok((Box::new(parcel), imported))
 }

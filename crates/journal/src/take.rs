@@ -11,7 +11,7 @@ use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
 use crate::flac::FlacWriter;
 use crate::folder::Inner;
-use crate::take_file::{COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
+use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
 use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
 
@@ -33,6 +33,25 @@ pub struct Kept {
     pub id: TakeId,
     /// How long it is, in seconds.
     pub length_s: f64,
+    /// Lines about its notes that could not be understood when it was mended; they stay beside it.
+    pub unread_lines: usize,
+}
+
+impl Kept {
+    /// That it was mended, in words.
+    pub(crate) fn mended_words(&self) -> String {
+        let Self { id, length_s, unread_lines } = self;
+        let mut words =
+            format!("the take {id} had broken off; it is whole again, {length_s:.1} s long");
+        if *unread_lines > 0 {
+            let lines =
+                if *unread_lines == 1 { "1 line" } else { &format!("{unread_lines} lines") };
+            words += &format!(
+                ", but {lines} about its notes cannot be understood and can be found beside it, in {BROKEN_COURSE}"
+            );
+        }
+        words
+    }
 }
 
 /// A take while it is being played. What was given reaches the disk within about a second. Dropped without
@@ -281,7 +300,7 @@ pub(crate) fn settle(
         .map_err(failed)?;
     journal.changed(id, &file, text.as_bytes());
     disk.sync_folder(&day).map_err(failed)?;
-    Ok(Kept { id: id.clone(), length_s: file.length_s })
+    Ok(Kept { id: id.clone(), length_s: file.length_s, unread_lines: 0 })
 }
 
 /// The name of this computer.

@@ -15,6 +15,8 @@ pub(crate) const TAKE: &str = "take.ron";
 /// Only while it is unfinished: what was known at its beginning, and a line for all that came since.
 pub(crate) const HEAD: &str = "head.ron";
 pub(crate) const COURSE: &str = "course.ron.lines";
+/// The lines as a crash left them, if not all could be understood.
+pub(crate) const BROKEN_COURSE: &str = "course.broken.ron.lines";
 
 /// What is known while a take is played.
 #[derive(Clone, Debug, Deserialize, Serialize)]
@@ -44,6 +46,20 @@ pub(crate) trait Versioned: for<'de> Deserialize<'de> {
     fn nonsense(&self) -> Option<String>;
 }
 
+impl Turn {
+    /// Whether its times are any.
+    pub(crate) fn can_be(&self) -> bool {
+        can_be(self.start_s) && can_be(self.end_s)
+    }
+}
+
+impl Lost {
+    /// Whether its times are any.
+    pub(crate) fn can_be(&self) -> bool {
+        can_be(self.at_s) && can_be(self.length_s)
+    }
+}
+
 impl Versioned for TakeFile {
     const VERSION: u32 = VERSION;
 
@@ -55,12 +71,10 @@ impl Versioned for TakeFile {
         if !(can_be(self.length_s) && self.length_s >= 0.0) {
             return Some(format!("length_s: {} is no length", self.length_s));
         }
-        let times = |turn: &Turn| can_be(turn.start_s) && can_be(turn.end_s);
-        if let Some(number) = self.turns.iter().position(|turn| !times(turn)) {
+        if let Some(number) = self.turns.iter().position(|turn| !turn.can_be()) {
             return Some(format!("a time of turn {number} is no time"));
         }
-        let gone = |lost: &Lost| can_be(lost.at_s) && can_be(lost.length_s);
-        if let Some(number) = self.lost.iter().position(|lost| !gone(lost)) {
+        if let Some(number) = self.lost.iter().position(|lost| !lost.can_be()) {
             return Some(format!("what was lost at {number} has no time"));
         }
         let number = self.notes.iter().position(|note| !note.can_be())?;

@@ -138,15 +138,7 @@ fn write(folder: &Path) -> Result<Journal, Fault> {
 
 fn open(folder: &Path) -> Result<Journal, Fault> {
     let opened = Journal::open(folder)?;
-    for kept in &opened.mended {
-        aside(format!(
-            "the take {} had broken off; it is whole again, {:.1} s long",
-            kept.id, kept.length_s
-        ));
-    }
-    for error in &opened.unmended {
-        aside(format!("a take that had broken off cannot be mended: {error}"));
-    }
+    opened.words().into_iter().for_each(aside);
     opened.journal.refresh()?;
     Ok(opened.journal)
 }

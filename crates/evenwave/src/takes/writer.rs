@@ -6,7 +6,7 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use coach::Answered;
-use journal::{Context, Journal, JournalError, TakeId, TakeWriter, Turn};
+use journal::{Context, Forgotten, Journal, JournalError, TakeId, TakeWriter, Turn};
 use tuning::Secs;
 
 use super::queue::JobQueue;
@@ -90,19 +90,10 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         let again = self.tried.replace(Instant::now()).is_some();
         match Journal::open(self.folder) {
             Ok(opened) => {
+                let words = opened.words();
                 self.journal = Some(opened.journal);
                 self.share();
-                for kept in opened.mended {
-                    (self.tell)(TakeState::Word(format!(
-                        "the take {} had broken off; it is whole again, {:.1} s long",
-                        kept.id, kept.length_s
-                    )));
-                }
-                for error in opened.unmended {
-                    (self.tell)(TakeState::Word(format!(
-                        "a take that had broken off cannot be mended: {error}"
-                    )));
-                }
+                words.into_iter().for_each(|word| (self.tell)(TakeState::Word(word)));
                 (self.tell)(TakeState::Ready);
             }
             // It was told the first time.
@@ -136,18 +127,19 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             return;
         };
         match journal.forget_sound_older_than(days, AT_A_TIME) {
-            Ok(forgotten) if forgotten.len() == AT_A_TIME => {
+            Ok(Forgotten { gone: now, .. }) if now.len() == AT_A_TIME => {
                 self.forgets = Some((days, gone + AT_A_TIME));
             }
-            Ok(forgotten) => {
+            Ok(Forgotten { gone: now, left }) => {
                 self.forgets = None;
-                let gone = gone + forgotten.len();
+                let gone = gone + now.len();
                 if gone > 0 {
                     let takes = counted(gone, "take");
                     (self.tell)(TakeState::Word(format!(
                         "the sound of {takes} older than {days} days has gone, as the settings ask; their measures stay"
                     )));
                 }
+                left.into_iter().for_each(|words| (self.tell)(TakeState::Word(words)));
             }
             Err(error) => {
                 self.forgets = None;
@@ -396,15 +388,21 @@ mod tests {
     fn old_sound_goes_at_once_but_not_while_something_is_played() {
         let folder = folder("forget");
         let journal = Journal::open(&folder).expect("free").journal;
-        let old = "2001-01-01T10:00:00+00:00[UTC]".parse().expect("a time");
-        let ids: Vec<TakeId> = (0..2 * AT_A_TIME + 3)
-            .map(|_| {
-                let mut take =
-                    journal.begin_at(&old, &context(), 48_000).expect("a writable folder");
-                take.sound(&[0.1; 4_800]).expect("room on the disk");
-                take.finish().expect("room on the disk").id
-            })
-            .collect();
+        let now = jiff::Zoned::now();
+        let take = |days: usize| {
+            let span = jiff::Span::new().days(days as i64);
+            let then = now.checked_sub(span).expect("a time");
+            let mut take = journal.begin_at(&then, &context(), 48_000).expect("a writable folder");
+            take.sound(&[0.1; 4_800]).expect("room on the disk");
+            let id = take.finish().expect("room on the disk").id;
+            let file = std::fs::File::options().write(true).open(journal.sound(&id));
+            file.and_then(|file| file.set_modified(then.timestamp().into())).expect("dated");
+            id
+        };
+        // Something was played each week: a time in which nothing is known would not be counted.
+        let mut ids: Vec<TakeId> = (0..2 * AT_A_TIME + 3).map(|day| take(60 - day)).collect();
+        ids.extend([36, 31].map(take));
+        let young = [25, 19, 13, 7].map(take);
         drop(journal);
         let (sender, waiting) = queue();
         let told = Mutex::new(Vec::new());
@@ -415,7 +413,7 @@ mod tests {
         let end = sender.clone();
         let told_so = |state: TakeState| {
             match &state {
-                // All takes are older until one of today is there.
+                // Nothing goes while a take is played.
                 TakeState::Kept { .. } => assert_eq!(with_sound(), ids.len()),
                 TakeState::Word(_) => end.send(Job::End),
                 _ => {}
@@ -429,8 +427,9 @@ mod tests {
             Some(TakeState::Word(words)) => words.clone(),
             other => panic!("{other:?}"),
         };
-        assert!(words.starts_with("the sound of 19 takes older than 30 days has gone"), "{words}");
+        assert!(words.starts_with("the sound of 21 takes older than 30 days has gone"), "{words}");
         assert_eq!(with_sound(), 0);
+        assert!(young.iter().all(|id| folder.join(id.to_string()).join("sound.flac").exists()));
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 

@@ -3,7 +3,7 @@
 use std::fs;
 
 use crate::common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
-use journal::{Answer, Context, Journal, JournalError, Label, Shelf, SoundFile};
+use journal::{Answer, Context, Forgotten, Journal, JournalError, Label, Shelf, SoundFile, TakeId};
 
 #[test]
 fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
@@ -34,7 +34,9 @@ fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
     assert_eq!(next.to_string(), "2025-10-27/10-00-00");
     drop(journal);
     let opened = Journal::open(&folder.0).expect("opened");
-    let future = opened.ahead_of_time.expect("it is told");
+    let words = opened.words();
+    assert!(words.iter().any(|words| words.contains("2199-01-01")), "{words:?}");
+    let future = opened.ahead_of_time.expect("it is known");
     assert_eq!(future.day(), "2199-01-01");
 }
 
@@ -94,41 +96,68 @@ fn what_runs_on_another_computer_is_left_alone_for_a_day() {
     assert_eq!(opened.mended.len(), 1);
 }
 
+/// A take of so many days ago, with its file.
+fn days_ago(journal: &Journal, days: i64) -> TakeId {
+    let now = jiff::Zoned::now();
+    let then = now.checked_sub(jiff::Span::new().days(days)).expect("a time");
+    let mut take = journal.begin_at(&then, &Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(3_000)).expect("written");
+    take.note(&note(0.0, 0.05)).expect("written");
+    let id = take.finish().expect("finished").id;
+    let file = fs::File::options().write(true).open(journal.sound(&id)).expect("opened");
+    file.set_modified(then.timestamp().into()).expect("dated");
+    id
+}
+
 #[test]
 fn old_sound_is_forgotten_its_measures_and_marked_takes_stay() {
     let folder = Folder::new("forget");
     let journal = opened(&folder);
-    let at = |time: &str| {
-        let now = time.parse().expect("a time");
-        let mut take = journal.begin_at(&now, &Context::default(), RATE_HZ).expect("begun");
-        take.sound(&sound(3_000)).expect("written");
-        take.note(&note(0.0, 0.05)).expect("written");
-        take.finish().expect("finished").id
-    };
-    let older = at("2000-12-31T10:00:00+00:00[UTC]");
-    let old = at("2001-01-01T10:00:00+00:00[UTC]");
-    let marked = at("2001-01-02T10:00:00+00:00[UTC]");
+    let gone = |most| journal.forget_sound_older_than(30, most).expect("done");
+    let [older, old, marked, late] = [50, 45, 42, 40].map(|days| days_ago(&journal, days));
     journal.keep(&marked, true).expect("marked");
+    let between = [36, 31].map(|days| days_ago(&journal, days));
     // All takes are old: then the clock is not believed.
-    assert_eq!(journal.forget_sound_older_than(30, 9).expect("done"), []);
+    assert_eq!(gone(9), Forgotten::default());
     assert!(journal.sound(&old).exists());
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
-    take.sound(&sound(3_000)).expect("written");
-    let fresh = take.finish().expect("finished").id;
+    let young = [26, 20, 14, 8, 2].map(|days| days_ago(&journal, days));
+    // One that came in from elsewhere lately.
+    let file = fs::File::options().write(true).open(journal.sound(&late)).expect("opened");
+    file.set_modified(std::time::SystemTime::now()).expect("dated");
     // No more at a time than is said.
     for next in [&older, &old] {
-        assert_eq!(
-            journal.forget_sound_older_than(30, 1).expect("done"),
-            std::slice::from_ref(next)
-        );
+        assert_eq!(gone(1).gone, std::slice::from_ref(next));
     }
-    assert!(!journal.sound(&older).exists());
-    assert!(!journal.sound(&old).exists());
-    assert!(journal.sound(&marked).exists() && journal.sound(&fresh).exists());
+    assert_eq!(gone(9), Forgotten { gone: between.to_vec(), left: None });
+    for id in [&older, &old, &between[0], &between[1]] {
+        assert!(!journal.sound(id).exists());
+    }
+    for id in [&marked, &late].into_iter().chain(&young) {
+        assert!(journal.sound(id).exists());
+    }
     let file = journal.take(&old).expect("read");
     assert_eq!((file.sound, file.notes.len()), (SoundFile::Forgotten, 1));
-    assert_eq!(journal.forget_sound_older_than(30, 9).expect("done"), []);
+    assert_eq!(gone(9), Forgotten::default());
     assert_eq!(journal.verify().expect("looked"), []);
+}
+
+#[test]
+fn a_clock_that_jumps_ahead_takes_no_sound_with_it() {
+    let folder = Folder::new("jump");
+    let journal = opened(&folder);
+    // The journal is as it was years ago, and one take was recorded since the clock jumped.
+    let takes: Vec<TakeId> = (0..5).map(|day| days_ago(&journal, 5_000 - day)).collect();
+    drop(journal);
+    let journal = opened(&folder);
+    days_ago(&journal, 0);
+    drop(journal);
+    let journal = opened(&folder);
+    let forgotten = journal.forget_sound_older_than(30, 99).expect("done");
+    assert_eq!(forgotten.gone, []);
+    let words = forgotten.left.expect("it is told");
+    assert!(words.contains("the sound of 5 takes stays"), "{words}");
+    assert!(words.contains("the clock may have jumped"), "{words}");
+    assert!(takes.iter().all(|id| journal.sound(id).exists()));
 }
 
 #[test]

@@ -5,7 +5,7 @@ use std::fs;
 use crate::common::{
     Chance, Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, with_a_take,
 };
-use journal::{Context, Journal, Shelf};
+use journal::{Answer, Context, Journal, Shelf};
 
 #[test]
 fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
@@ -94,6 +94,49 @@ fn sound_survives_a_head_that_is_lost_or_damaged() {
         let broken = opened.journal.sound(id).with_file_name("head.broken.ron");
         assert_eq!(broken.exists(), damage.is_some());
     }
+}
+
+#[test]
+fn a_line_that_cannot_be_understood_is_told_and_kept_and_the_answers_stay_with_their_notes() {
+    let (folder, _) = with_a_take("lines");
+    let journal = opened(&folder);
+    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(100_000)).expect("written");
+    let answer = |note| Answer {
+        note,
+        question: "centre".to_owned(),
+        answer: "high".to_owned(),
+        measured: None,
+    };
+    for number in 0..4 {
+        let start = 0.2 * f64::from(number);
+        take.note(&note(start, start + 0.15)).expect("written");
+    }
+    take.answer(answer(1)).expect("written");
+    take.answer(answer(3)).expect("written");
+    take.note(&note(0.8, 0.95)).expect("written");
+    let copy = as_after_a_crash(&folder, "lines-copy");
+    let course = common::unfinished(&copy).join("course.ron.lines");
+    let text = fs::read_to_string(&course).expect("there");
+    // The second note has a bracket too few, the third is one that cannot be, and the last broke off.
+    let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+    lines[1] = lines[1].replacen('(', "", 1);
+    lines[2] = lines[2].replacen("midi:57", "midi:570", 1);
+    assert_ne!(lines[2], text.lines().nth(2).expect("it is the third"));
+    let damaged = lines.join("\n");
+    let damaged = &damaged[..damaged.len() - 9];
+    fs::write(&course, damaged).expect("written");
+    let opened = Journal::open(&copy.0).expect("opened");
+    let words = opened.words();
+    assert!(words[0].contains("but 3 lines about its notes cannot be understood"), "{words:?}");
+    let id = &opened.mended[0].id;
+    let file = opened.journal.take(id).expect("read");
+    let starts: Vec<f64> = file.notes.iter().map(|note| note.start_s).collect();
+    assert_eq!(starts, [0.0, 0.6]);
+    let answered: Vec<usize> = file.answers.iter().map(|answer| answer.note).collect();
+    assert_eq!(answered, [1], "the answer about the fourth note, which is now the second");
+    let aside = opened.journal.sound(id).with_file_name("course.broken.ron.lines");
+    assert_eq!(fs::read_to_string(aside).expect("kept"), damaged);
 }
 
 #[test]

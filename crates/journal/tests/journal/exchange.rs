@@ -4,8 +4,8 @@ use std::fs;
 
 use crate::common::{Folder, RATE_HZ, decoded, note, opened, sound};
 use journal::{
-    Context, Differing, Fingering, Journal, JournalError, LessonPart, Pace, Shelf, TakeId,
-    WrittenLesson,
+    Context, Differing, Fingering, Journal, JournalError, Label, LessonPart, Pace, Shelf,
+    SoundFile, TakeId, WrittenLesson,
 };
 
 fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
@@ -69,6 +69,38 @@ fn what_cannot_be_understood_elsewhere_is_told_and_not_carried_in() {
     assert_eq!(imported.added, [good]);
     assert_eq!(imported.unread.len(), 1);
     assert!(imported.unread[0].1.contains("later evenwave"), "{imported:?}");
+}
+
+#[test]
+fn a_take_whose_sound_is_missing_elsewhere_is_told_and_the_others_come_in() {
+    let (home, out) = (Folder::new("no-sound-here"), Folder::new("no-sound-there"));
+    let (journal, other) = (opened(&home), opened(&out));
+    let (bad, good) = (record(&other, "Mira", 5_000), record(&other, "Mira", 6_000));
+    journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("copied");
+    journal.delete_for_good(&good).expect("deleted");
+    // Here it has no sound; there it has another word, and its sound has gone.
+    let here = journal.sound(&bad).with_file_name("take.ron");
+    let mut file = journal.take(&bad).expect("read");
+    file.sound = SoundFile::None;
+    let text = ron::to_string(&file).expect("text");
+    fs::write(&here, &text).expect("written");
+    fs::remove_file(journal.sound(&bad)).expect("there");
+    other.label(&bad, Label::Word("warm".to_owned())).expect("written");
+    fs::remove_file(other.sound(&bad)).expect("there");
+    drop(other);
+    let imported = journal.import(&out.0, Differing::Replace, &mut |_, _| ()).expect("copied");
+    assert_eq!(imported.added, [good]);
+    assert_eq!(imported.replaced, []);
+    let [(id, words)] = &imported.unread[..] else {
+        panic!("{imported:?}");
+    };
+    assert_eq!(*id, bad);
+    let theirs = out.0.join(bad.to_string()).join("sound.flac");
+    assert!(words.contains("not there any more"), "{words}");
+    assert!(words.ends_with(&theirs.display().to_string()), "{words}");
+    let files: Vec<_> = fs::read_dir(here.with_file_name("")).expect("there").flatten().collect();
+    assert_eq!(files.len(), 1, "{files:?}");
+    assert_eq!(fs::read_to_string(&here).expect("there"), text, "what is here stays");
 }
 
 #[test]
