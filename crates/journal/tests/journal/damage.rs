@@ -116,7 +116,7 @@ fn a_line_that_cannot_be_understood_is_told_and_kept_and_the_answers_stay_with_t
     take.answer(answer(3)).expect("written");
     take.note(&note(0.8, 0.95)).expect("written");
     let copy = as_after_a_crash(&folder, "lines-copy");
-    let course = common::unfinished(&copy).join("course.ron.lines");
+    let course = crate::common::unfinished(&copy).join("course.ron.lines");
     let text = fs::read_to_string(&course).expect("there");
     // The second note has a bracket too few, the third is one that cannot be, and the last broke off.
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
