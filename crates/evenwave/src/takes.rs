@@ -201,7 +201,7 @@ impl Drop for Takes {
     fn drop(&mut self) {
         self.jobs.send(Job::End);
         if self.ended.recv_timeout(LAST_WAIT) == Err(RecvTimeoutError::Timeout) {
-            aside(&"the disk does not answer: the end of the last take may be missing in it");
+            aside("the disk does not answer: the end of the last take may be missing in it");
         }
     }
 }

@@ -48,7 +48,7 @@ const RECORDER: [&str; 6] = [
 ];
 
 /// Beats for so many minutes, or for some seconds, or says that the virtual loudspeaker is not there.
-pub fn run(minutes: Option<f64>) -> Result<(), Fault> {
+pub(crate) fn run(minutes: Option<f64>) -> Result<(), Fault> {
     let Some(virtual_mic) = tool("virtual-mic") else {
         return Ok(());
     };
@@ -88,7 +88,7 @@ pub fn run(minutes: Option<f64>) -> Result<(), Fault> {
 }
 
 /// Runs where the virtual loudspeaker is: records, lets the program beat, and writes down when clicks came.
-pub fn inside(secs: f64, log: &Path, heard: &Path) -> Result<(), Fault> {
+pub(crate) fn inside(secs: f64, log: &Path, heard: &Path) -> Result<(), Fault> {
     let clock = (Instant::now(), SystemTime::now());
     let mut recorder = Command::new("parec")
         .args(RECORDER)

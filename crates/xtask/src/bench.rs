@@ -11,7 +11,7 @@ use crate::checks::{Checks, number};
 use crate::shell::{Fault, Step, built, target, tool};
 
 /// The tools, the program, and an empty folder.
-pub struct Bench {
+pub(crate) struct Bench {
     screen: PathBuf,
     virtual_mic: PathBuf,
     program: PathBuf,
@@ -20,7 +20,7 @@ pub struct Bench {
 }
 
 /// What the window showed.
-pub struct Shown {
+pub(crate) struct Shown {
     /// What it wrote for the gates.
     pub lines: Vec<Value>,
     words: String,
@@ -29,7 +29,7 @@ pub struct Shown {
 
 impl Bench {
     /// A bench of this name; `None`, which is told, where the screen or the virtual microphone is not there.
-    pub fn new(name: &str) -> Result<Option<Self>, Fault> {
+    pub(crate) fn new(name: &str) -> Result<Option<Self>, Fault> {
         let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
             return Ok(None);
         };
@@ -43,23 +43,26 @@ impl Bench {
     }
 
     /// Something could not be done in its folder.
-    pub fn failed(&self, error: std::io::Error) -> Fault {
+    pub(crate) fn failed(&self, error: std::io::Error) -> Fault {
         Fault::File { path: self.folder.clone(), error }
     }
 
     /// Runs the program with these words.
-    pub fn program(&self, words: &[impl AsRef<OsStr>]) -> Result<std::process::Output, Fault> {
+    pub(crate) fn program(
+        &self,
+        words: &[impl AsRef<OsStr>],
+    ) -> Result<std::process::Output, Fault> {
         Step::new(&self.program).args(words).listen()
     }
 
     /// The JSON that the program prints for these words; null where it prints none.
-    pub fn record(&self, words: &[impl AsRef<OsStr>]) -> Result<Value, Fault> {
+    pub(crate) fn record(&self, words: &[impl AsRef<OsStr>]) -> Result<Value, Fault> {
         let output = self.program(words)?;
         Ok(serde_json::from_slice(&output.stdout).unwrap_or(Value::Null))
     }
 
     /// The sound of a specification, made into a file of this name.
-    pub fn tone(&self, spec: &Path, name: &str) -> Result<PathBuf, Fault> {
+    pub(crate) fn tone(&self, spec: &Path, name: &str) -> Result<PathBuf, Fault> {
         let wav = self.folder.join(name).with_extension("wav");
         let words: [&OsStr; 4] = ["tone".as_ref(), spec.as_ref(), "-o".as_ref(), wav.as_ref()];
         self.program(&words)?;
@@ -67,7 +70,7 @@ impl Bench {
     }
 
     /// The sound of these notes, as they stand in a specification.
-    pub fn notes(&self, notes: &str, name: &str) -> Result<PathBuf, Fault> {
+    pub(crate) fn notes(&self, notes: &str, name: &str) -> Result<PathBuf, Fault> {
         let spec = self.folder.join(name).with_extension("ron");
         let text = format!(
             "(seed: 4101, bow: (snr_db: Some(35.0)), floor_dbfs: Some(-65.0), lines: [(notes: [{notes}])])"
@@ -78,7 +81,7 @@ impl Bench {
 
     /// Runs the window for `secs` with these words for microphone and screen; `name` names its settings and
     /// takes.
-    pub fn window(
+    pub(crate) fn window(
         &self,
         name: &str,
         microphone: &[&str],
@@ -115,14 +118,14 @@ impl Bench {
     }
 
     /// Settings by which the window of this name writes its reports into the folder of the bench.
-    pub fn keep_reports(&self, name: &str) -> Result<(), Fault> {
+    pub(crate) fn keep_reports(&self, name: &str) -> Result<(), Fault> {
         let settings = format!("(reports: Some({:?}))", self.folder.join("reports"));
         let path = self.folder.join(format!("{name}-settings.ron"));
         fs::write(path, settings).map_err(|error| self.failed(error))
     }
 
     /// Holds the report that the window wrote beside the one that the command writes for these words.
-    pub fn same_report(
+    pub(crate) fn same_report(
         &self,
         words: &[impl AsRef<OsStr>],
         checks: &mut Checks,
@@ -151,7 +154,7 @@ impl Bench {
     }
 
     /// Folders of the takes of the window of this name, in the order of time.
-    pub fn takes(&self, name: &str) -> Vec<PathBuf> {
+    pub(crate) fn takes(&self, name: &str) -> Vec<PathBuf> {
         let inside = |folder: PathBuf| fs::read_dir(folder).into_iter().flatten().flatten();
         let mut takes: Vec<PathBuf> = inside(self.folder.join(format!("{name}-takes")))
             .flat_map(|day| inside(day.path()))
@@ -165,7 +168,7 @@ impl Bench {
 
 impl Shown {
     /// The window opened and ended well.
-    pub fn ends_well(&self, checks: &mut Checks) {
+    pub(crate) fn ends_well(&self, checks: &mut Checks) {
         checks.that(
             self.well && !self.words.contains("panicked"),
             "opens and ends well, without a panic",
@@ -185,19 +188,19 @@ impl Shown {
     }
 
     /// What was said between two times, in seconds from the start.
-    pub fn within(&self, from: f64, to: f64, what: &str) -> Vec<String> {
+    pub(crate) fn within(&self, from: f64, to: f64, what: &str) -> Vec<String> {
         let said = |line: &Value| line[what].as_str().map(str::to_owned);
         self.during(from, to).filter_map(said).collect()
     }
 
     /// The largest number between two times; NaN, which passes no check, where there is none.
-    pub fn most(&self, what: &str, from: f64, to: f64) -> f64 {
+    pub(crate) fn most(&self, what: &str, from: f64, to: f64) -> f64 {
         let values = self.during(from, to).map(|line| number(&line[what]));
         values.fold(f64::NAN, f64::max)
     }
 }
 
 /// The screen is to press these keys at this time, in seconds.
-pub fn keys(at: f64, keys: &str) -> [String; 2] {
+pub(crate) fn keys(at: f64, keys: &str) -> [String; 2] {
     ["--keys".to_owned(), format!("{at}:{keys}")]
 }

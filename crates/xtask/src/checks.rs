@@ -5,20 +5,20 @@ use serde_json::Value;
 use crate::shell::Fault;
 
 /// A number that a program wrote; NaN, which passes no check, where there is none.
-pub fn number(value: &Value) -> f64 {
+pub(crate) fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or(f64::NAN)
 }
 
 /// Counts and prints the checks of a gate.
 #[derive(Debug, Default)]
-pub struct Checks {
+pub(crate) struct Checks {
     passed: usize,
     failed: usize,
 }
 
 impl Checks {
     /// One check: `what` must hold; `seen` says what was found.
-    pub fn that(&mut self, holds: bool, what: &str, seen: &str) {
+    pub(crate) fn that(&mut self, holds: bool, what: &str, seen: &str) {
         println!("  {} {what:<58} {seen}", if holds { "ok  " } else { "MISS" });
         if holds {
             self.passed += 1;
@@ -28,7 +28,7 @@ impl Checks {
     }
 
     /// The outcome; a gate without a check has not passed.
-    pub fn end(self, gate: &str) -> Result<(), Fault> {
+    pub(crate) fn end(self, gate: &str) -> Result<(), Fault> {
         let Self { passed, failed } = self;
         println!("\n{gate}: {passed} passed, {failed} failed");
         if failed == 0 && passed > 0 {

@@ -1,7 +1,7 @@
 //! Finds a metronome's clicks in recorded sound.
 
 /// Samples a second of every record here.
-pub const RATE_HZ: f64 = 48_000.0;
+pub(crate) const RATE_HZ: f64 = 48_000.0;
 /// Channels of a WAV record.
 const CHANNELS: usize = 2;
 /// Length of a click from its first sample to its last, in samples: 12 ms (`tone::Beat`). It rises as it
@@ -13,7 +13,7 @@ const QUIET: u64 = 960;
 
 /// Takes samples one by one.
 #[derive(Default)]
-pub struct Clicks {
+pub(crate) struct Clicks {
     taken: u64,
     onsets: Vec<f64>,
     click: Option<Sum>,
@@ -29,7 +29,7 @@ struct Sum {
 
 impl Clicks {
     /// Those in the first channel of a WAV file of 16 bits.
-    pub fn in_wav(wav: &[u8]) -> Self {
+    pub(crate) fn in_wav(wav: &[u8]) -> Self {
         let mut clicks = Self::default();
         let data = wav.windows(4).position(|four| four == b"data");
         let samples = wav.get(data.map_or(wav.len(), |data| data + 8)..);
@@ -40,7 +40,7 @@ impl Clicks {
     }
 
     /// The next sample.
-    pub fn take(&mut self, sample: i16) {
+    pub(crate) fn take(&mut self, sample: i16) {
         let level = i32::from(sample).abs();
         if self.click.is_none() && level > LOUD {
             self.click =
@@ -62,12 +62,12 @@ impl Clicks {
     }
 
     /// Samples taken so far.
-    pub fn taken(&self) -> u64 {
+    pub(crate) fn taken(&self) -> u64 {
         self.taken
     }
 
     /// Where each click begins to rise, in samples from the first.
-    pub fn onsets(&self) -> &[f64] {
+    pub(crate) fn onsets(&self) -> &[f64] {
         &self.onsets
     }
 }

@@ -32,7 +32,7 @@ const DEEDS: &[&str] =
 const DECODED: usize = 40;
 
 /// Runs the gate.
-pub fn run(seed: u64) -> Result<(), Fault> {
+pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::FLAC])?;
     let recorder = built("examples/recorder")?;
     let folder = target().join("crash");

@@ -36,7 +36,7 @@ const GAPS_NEAR_SECS: f64 = 0.03;
 const RATES_NEAR_HZ: f64 = 0.05;
 
 /// Runs it, or says that the screen or the virtual microphone is not there.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     let Some(bench) = Bench::new("drill")? else {
         return Ok(());
     };

@@ -19,7 +19,7 @@ const BACK_SECS: f64 = 7.0;
 const LISTENS_SECS: f64 = 16.0;
 
 /// Runs all faults, or says that the virtual microphone is not there.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     let Some(virtual_mic) = tool("virtual-mic") else {
         return Ok(());
     };

@@ -13,7 +13,7 @@ use crate::shell::{Fault, Step, built, target};
 const RUNS: usize = 24;
 
 /// Runs the gate.
-pub fn run(seed: u64) -> Result<(), Fault> {
+pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::BUILD])?;
     let program = built("evenwave")?;
     let folder = target().join("flip");

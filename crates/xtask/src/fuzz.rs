@@ -10,7 +10,7 @@ use crate::shell::{Fault, Step, root};
 const FOLDERS: &[&str] = &["crates/sound/fuzz", "crates/vibrato/fuzz"];
 
 /// Runs every target for so many minutes; stops at the first finding.
-pub fn run(minutes: u64) -> Result<(), Fault> {
+pub(crate) fn run(minutes: u64) -> Result<(), Fault> {
     packages::install(&[packages::BUILD, &["g++"]])?;
     let there = Step::cargo(["fuzz", "--version"]).listen()?;
     if !there.status.success() {

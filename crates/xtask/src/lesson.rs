@@ -23,7 +23,7 @@ const AFTER_SECS: f64 = 3.5;
 const REPORT_SECS: f64 = 5.0;
 
 /// Runs it, or says that the screen or the virtual microphone is not there.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     let Some(bench) = Bench::new("lesson")? else {
         return Ok(());
     };

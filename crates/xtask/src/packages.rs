@@ -3,10 +3,10 @@
 use crate::shell::{Fault, Step};
 
 /// To build: sound headers and a linker. The first brings the library itself, `libasound2`.
-pub const BUILD: &[&str] = &["libasound2-dev", "pkg-config", "gcc", "libc6-dev"];
+pub(crate) const BUILD: &[&str] = &["libasound2-dev", "pkg-config", "gcc", "libc6-dev"];
 
 /// To open the window; all of these are loaded when it opens.
-pub const WINDOW: &[&str] = &[
+pub(crate) const WINDOW: &[&str] = &[
     "libx11-6",
     "libx11-xcb1",
     "libxcursor1",
@@ -17,23 +17,23 @@ pub const WINDOW: &[&str] = &[
 ];
 
 /// To draw pictures without a graphics card: software drawing by Vulkan, loaded when it is asked for.
-pub const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
+pub(crate) const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
 
 /// To compare with reference libraries: pyworld is compiled on the spot.
-pub const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"];
+pub(crate) const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"];
 
 /// To decode what the journal wrote: the reference decoder.
-pub const FLAC: &[&str] = &["flac"];
+pub(crate) const FLAC: &[&str] = &["flac"];
 
 /// To open, print and check pages: a browser, what reads its prints, and what the HTML checker runs on.
-pub const PAGES: &[&str] =
+pub(crate) const PAGES: &[&str] =
     &["chromium", "fonts-dejavu-core", "poppler-utils", "default-jre-headless"];
 
 /// To install the HTML checker.
-pub const NPM: &[&str] = &["npm"];
+pub(crate) const NPM: &[&str] = &["npm"];
 
 /// Installs what is missing of the lists; says the command if this user may not.
-pub fn install(lists: &[&[&str]]) -> Result<(), Fault> {
+pub(crate) fn install(lists: &[&[&str]]) -> Result<(), Fault> {
     let wanted = lists.concat();
     let Ok(output) = Step::new("dpkg-query")
         .args(["--show", "--showformat", "${Package} ${db:Status-Status}\n"])

@@ -30,7 +30,7 @@ const QUIET: &[&str] = &[
 ];
 
 /// Runs the gate.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     match packages::install(&[packages::BUILD, packages::PAGES]) {
         Ok(()) => {}
         Err(fault @ (Fault::Packages(_) | Fault::Status { .. })) => {

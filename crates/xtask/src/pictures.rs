@@ -20,7 +20,7 @@ const LEAST_COLOURS: u64 = 20;
 const LEAST_CHANGED: u64 = 500;
 
 /// Takes the pictures, or says that the screen or the virtual microphone is not there.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     let (Some(screen), Some(virtual_mic)) = (tool("screen"), tool("virtual-mic")) else {
         return Ok(());
     };

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use crate::shell::{Fault, Step, built, root, target};
 
 /// Makes the environment if need be and compares evenwave with the libraries.
-pub fn check() -> Result<(), Fault> {
+pub(crate) fn check() -> Result<(), Fault> {
     let python = prepare()?;
     let program = built("evenwave")?;
     println!("\nrecomputing the recorded notes with librosa and pyworld, scoring with mir_eval");
@@ -17,7 +17,7 @@ pub fn check() -> Result<(), Fault> {
 }
 
 /// The environment's Python, if `cargo xtask test` has made it.
-pub fn python_if_made() -> Option<PathBuf> {
+pub(crate) fn python_if_made() -> Option<PathBuf> {
     let python = folder().join("bin/python");
     python.is_file().then_some(python)
 }

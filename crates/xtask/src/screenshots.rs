@@ -9,7 +9,7 @@ use crate::shell::{Fault, Step, built, root};
 const PICTURES: &str = "assets/pictures";
 
 /// Draws them anew.
-pub fn run() -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     packages::install(&[packages::BUILD, packages::DRAW])?;
     Step::new(built("examples/pictures")?).run()?;
     let folder: &Path = PICTURES.as_ref();

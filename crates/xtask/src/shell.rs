@@ -8,7 +8,7 @@ use thiserror::Error;
 
 /// What can go wrong with a task.
 #[derive(Debug, Error)]
-pub enum Fault {
+pub(crate) enum Fault {
     /// A program could not be started.
     #[error("could not start `{program}`: {error}")]
     Start {
@@ -53,14 +53,14 @@ pub enum Fault {
 }
 
 /// The folder of the workspace.
-pub fn root() -> PathBuf {
+pub(crate) fn root() -> PathBuf {
     let manifest = std::env::var_os("CARGO_MANIFEST_DIR")
         .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")), PathBuf::from);
     manifest.ancestors().nth(2).map_or_else(PathBuf::new, Path::to_owned)
 }
 
 /// Where cargo puts what it builds.
-pub fn target() -> PathBuf {
+pub(crate) fn target() -> PathBuf {
     match std::env::var_os("CARGO_TARGET_DIR") {
         Some(folder) => root().join(folder),
         None => root().join("target"),
@@ -69,13 +69,13 @@ pub fn target() -> PathBuf {
 
 /// Builds what gates run and says where `name` of it is, such as `evenwave` or `examples/flip`. All of it is built at
 /// once, as for the tests: a package by itself would be built with other features, and all it needs with it.
-pub fn built(name: &str) -> Result<PathBuf, Fault> {
+pub(crate) fn built(name: &str) -> Result<PathBuf, Fault> {
     Step::cargo(["build", "--workspace", "--bins", "--examples"]).run()?;
     Ok(target().join("debug").join(name))
 }
 
 /// A tool that lies beside the project, not in it; says so if it is absent.
-pub fn tool(name: &str) -> Option<PathBuf> {
+pub(crate) fn tool(name: &str) -> Option<PathBuf> {
     let path = root().join("../shared/tools").join(name);
     if path.is_file() {
         return Some(path);
@@ -85,42 +85,42 @@ pub fn tool(name: &str) -> Option<PathBuf> {
 }
 
 /// One program to run in the workspace's folder.
-pub struct Step(Command);
+pub(crate) struct Step(Command);
 
 impl Step {
     /// A program by its name or path.
-    pub fn new(program: impl AsRef<OsStr>) -> Self {
+    pub(crate) fn new(program: impl AsRef<OsStr>) -> Self {
         let mut command = Command::new(program);
         command.current_dir(root());
         Self(command)
     }
 
     /// The cargo that runs this.
-    pub fn cargo<const N: usize>(arguments: [&str; N]) -> Self {
+    pub(crate) fn cargo<const N: usize>(arguments: [&str; N]) -> Self {
         let cargo = std::env::var_os("CARGO").unwrap_or_else(|| OsString::from("cargo"));
         Self::new(cargo).args(arguments)
     }
 
     /// Adds one argument.
-    pub fn arg(mut self, argument: impl AsRef<OsStr>) -> Self {
+    pub(crate) fn arg(mut self, argument: impl AsRef<OsStr>) -> Self {
         self.0.arg(argument);
         self
     }
 
     /// Adds arguments.
-    pub fn args(mut self, arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Self {
+    pub(crate) fn args(mut self, arguments: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Self {
         self.0.args(arguments);
         self
     }
 
     /// Sets a variable of the environment.
-    pub fn env(mut self, name: &str, value: &str) -> Self {
+    pub(crate) fn env(mut self, name: &str, value: &str) -> Self {
         self.0.env(name, value);
         self
     }
 
     /// Runs it with this terminal.
-    pub fn run(mut self) -> Result<(), Fault> {
+    pub(crate) fn run(mut self) -> Result<(), Fault> {
         let status = self.0.status().map_err(|error| self.unstarted(error))?;
         if status.success() {
             Ok(())
@@ -130,13 +130,13 @@ impl Step {
     }
 
     /// Runs it without input and keeps what it says, whatever its status.
-    pub fn listen(mut self) -> Result<Output, Fault> {
+    pub(crate) fn listen(mut self) -> Result<Output, Fault> {
         self.0.stdin(Stdio::null());
         self.0.output().map_err(|error| self.unstarted(error))
     }
 
     /// Starts it with its standard output to be read.
-    pub fn start(mut self) -> Result<std::process::Child, Fault> {
+    pub(crate) fn start(mut self) -> Result<std::process::Child, Fault> {
         self.0.stdout(Stdio::piped());
         self.0.spawn().map_err(|error| self.unstarted(error))
     }

@@ -36,7 +36,7 @@ const STILL_SECS: f64 = 22.0;
 const STILL_UNTIL_SECS: f64 = 29.5;
 
 /// Runs all, or says that the screen or the virtual microphone is not there.
-pub fn run(minutes: Option<u64>) -> Result<(), Fault> {
+pub(crate) fn run(minutes: Option<u64>) -> Result<(), Fault> {
     let Some(bench) = Bench::new("stand")? else {
         return Ok(());
     };

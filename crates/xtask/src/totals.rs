@@ -7,7 +7,7 @@ use crate::shell::{Fault, Step};
 
 /// Tests of all parts together.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Totals {
+pub(crate) struct Totals {
     passed: u64,
     failed: u64,
     ignored: u64,
@@ -17,7 +17,7 @@ pub struct Totals {
 
 impl Totals {
     /// Everything was built, something ran and nothing failed.
-    pub fn good(&self) -> bool {
+    pub(crate) fn good(&self) -> bool {
         self.ended_well && self.failed == 0 && self.passed > 0
     }
 
@@ -50,7 +50,7 @@ impl fmt::Display for Totals {
 }
 
 /// Runs the tests of the whole workspace and shows what they print.
-pub fn cargo_test() -> Result<Totals, Fault> {
+pub(crate) fn cargo_test() -> Result<Totals, Fault> {
     let mut child = Step::cargo(["test", "--workspace", "--no-fail-fast"]).start()?;
     let mut totals = Totals::default();
     if let Some(output) = child.stdout.take() {

@@ -16,7 +16,7 @@ use crate::formats::{ComparisonRecord, comparison_lines};
 const SOUND: &str = "sound.flac";
 
 /// Compares and writes.
-pub fn run(arguments: &CompareArguments) -> Result<(), Fault> {
+pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
     let model = notes_of(&arguments.model, arguments)?;
     let echo = notes_of(&arguments.echo, arguments)?;
     let comparison = Comparison::new(&model, &echo);

@@ -8,7 +8,7 @@ use crate::arguments::Arguments;
 use crate::fault::Fault;
 
 /// Writes the completions to the standard output.
-pub fn run(shell: clap_complete::Shell) -> Result<(), Fault> {
+pub(super) fn run(shell: clap_complete::Shell) -> Result<(), Fault> {
     // Into memory first: the generator panics on a closed pipe.
     let mut script = Vec::new();
     clap_complete::generate(shell, &mut Arguments::command(), "evenwave", &mut script);

@@ -5,7 +5,7 @@ use std::io::Write;
 use crate::fault::Fault;
 
 /// Lists the inputs and outputs that work.
-pub fn run() -> Result<(), Fault> {
+pub(super) fn run() -> Result<(), Fault> {
     let devices = sound::devices();
     let mut out = std::io::stdout().lock();
     let kinds = [

@@ -18,7 +18,7 @@ use crate::words::aside;
 const LOOK: Duration = Duration::from_millis(50);
 
 /// Listens to the microphone and writes a line per note as it ends.
-pub fn run(arguments: &HearArguments) -> Result<(), Fault> {
+pub(super) fn run(arguments: &HearArguments) -> Result<(), Fault> {
     let listening = Listening {
         source: SoundSource::Microphone {
             device: arguments.device.clone(),

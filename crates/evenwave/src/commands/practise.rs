@@ -15,7 +15,7 @@ use crate::session::{FIRST_SESSION, Session};
 use crate::words::aside;
 
 /// Opens the window on the microphone or on a demo session.
-pub fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
+pub(super) fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
     let begun = Instant::now();
     let session = arguments.demo.as_deref().map(Session::named).transpose()?;
     let words = match open_window(session.clone(), arguments, begun) {

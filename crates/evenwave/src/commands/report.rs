@@ -9,7 +9,7 @@ use crate::outputs::only_over;
 use crate::report::{DrillIn, Library, PageOf};
 
 /// Writes the report.
-pub fn run(arguments: &ReportArguments) -> Result<(), Fault> {
+pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     if arguments.out.exists() && !arguments.replace {
         return Err(Fault::Failed(format!(
             "this is there already; choose a new name, or say --replace: {}",

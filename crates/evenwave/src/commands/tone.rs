@@ -11,7 +11,7 @@ use crate::fault::Fault;
 use crate::outputs::{not_over, only_over};
 
 /// Plays a specification into a WAV file and writes its true pitch.
-pub fn run(arguments: &ToneArguments) -> Result<(), Fault> {
+pub(super) fn run(arguments: &ToneArguments) -> Result<(), Fault> {
     let path = arguments.spec.display();
     not_over(&arguments.out, &arguments.spec)?;
     if let Some(truth) = &arguments.truth {

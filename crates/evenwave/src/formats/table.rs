@@ -17,11 +17,11 @@ pub(super) struct Columns {
 }
 
 impl Columns {
-    pub fn new(quantities: impl Iterator<Item = Quantity>) -> Self {
+    pub(super) fn new(quantities: impl Iterator<Item = Quantity>) -> Self {
         Self { quantities: quantities.collect(), differences: false }
     }
 
-    pub fn of_differences(quantities: impl Iterator<Item = Quantity>) -> Self {
+    pub(super) fn of_differences(quantities: impl Iterator<Item = Quantity>) -> Self {
         Self { differences: true, ..Self::new(quantities) }
     }
 
@@ -45,12 +45,12 @@ impl Columns {
     }
 
     /// One of the lines at the head.
-    pub fn head(&self, line: usize) -> String {
+    pub(super) fn head(&self, line: usize) -> String {
         self.cells(|quantity| self.heads(quantity)[line].to_owned())
     }
 
     /// One line of what `said` tells of each measure.
-    pub fn cells(&self, said: impl Fn(Quantity) -> String) -> String {
+    pub(super) fn cells(&self, said: impl Fn(Quantity) -> String) -> String {
         let cells = self.quantities.iter().map(|&quantity| {
             let width = self.width(quantity);
             format!(" {:>width$}", said(quantity))

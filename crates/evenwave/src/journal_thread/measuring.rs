@@ -12,7 +12,7 @@ use crate::chain::Chain;
 
 /// The pitch of a take, in the tuning and for the instrument it was played with; `None` where `stop` said so
 /// meanwhile. `Err` says in words why it cannot be measured.
-pub fn measure(
+pub(super) fn measure(
     path: &Path,
     file: &TakeFile,
     mut stop: impl FnMut() -> bool,

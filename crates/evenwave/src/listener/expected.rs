@@ -9,7 +9,7 @@ use tuning::Hz;
 const FADES: Duration = Duration::from_millis(1_200);
 
 /// The partials that may leak into the microphone.
-pub struct Expected {
+pub(super) struct Expected {
     orders: Receiver<Vec<Hz>>,
     now: Vec<Hz>,
     /// What was played before, and until when it is expected.
@@ -18,12 +18,12 @@ pub struct Expected {
 
 impl Expected {
     /// Nothing is played yet; what is comes through `orders`.
-    pub fn new(orders: Receiver<Vec<Hz>>) -> Self {
+    pub(super) fn new(orders: Receiver<Vec<Hz>>) -> Self {
         Self { orders, now: Vec::new(), before: None }
     }
 
     /// Whether something else is to be expected from `at` on.
-    pub fn poll(&mut self, at: Instant) -> bool {
+    pub(super) fn poll(&mut self, at: Instant) -> bool {
         let mut changed = self.before.take_if(|(_, until)| at >= *until).is_some();
         while let Ok(partials) = self.orders.try_recv() {
             let before = std::mem::replace(&mut self.now, partials);
@@ -36,7 +36,7 @@ impl Expected {
     }
 
     /// All partials that are expected.
-    pub fn partials(&self) -> Vec<Hz> {
+    pub(super) fn partials(&self) -> Vec<Hz> {
         let before = self.before.iter().flat_map(|(partials, _)| partials);
         self.now.iter().chain(before).copied().collect()
     }

@@ -18,7 +18,7 @@ use crate::chain::Chain;
 const BROKEN_SECS: f64 = 0.4;
 
 /// Listens to a microphone until it is told to stop or nobody listens any more.
-pub fn from_microphone<S: sound::Source>(
+pub(super) fn from_microphone<S: sound::Source>(
     mut capture: Capture<S>,
     settings: Settings,
     mut relay: Relay,

@@ -16,7 +16,7 @@ use crate::session::Session;
 const BLOCK_SECS: f64 = 0.01;
 
 /// Sound that is there already and is played out at its own pace.
-pub enum Feed {
+pub(super) enum Feed {
     /// A file.
     Recording(Box<Recording>),
     /// A demo session, from its sample `place` on.
@@ -56,7 +56,7 @@ impl Feed {
 }
 
 /// Plays to the ear at the pace of real time.
-pub fn at_real_pace(
+pub(super) fn at_real_pace(
     mut feed: Feed,
     name: String,
     mut chain: Chain,

@@ -33,7 +33,7 @@ const QUIET_CONFIDENCE: f64 = 0.25;
 const QUIETEST_DBFS: f64 = -120.0;
 
 /// Passes on what the chain reports.
-pub struct Relay {
+pub(super) struct Relay {
     sender: SyncSender<FromListener>,
     level: LevelMeter,
     clock: SampleClock,
@@ -53,7 +53,7 @@ pub struct Relay {
 
 impl Relay {
     /// A relay into this channel; what it passes on is kept by `keeper`.
-    pub fn new(sender: SyncSender<FromListener>, keeper: Option<Keeper>) -> Self {
+    pub(super) fn new(sender: SyncSender<FromListener>, keeper: Option<Keeper>) -> Self {
         Self {
             sender,
             level: LevelMeter::default(),
@@ -68,14 +68,14 @@ impl Relay {
     }
 
     /// The same one, which also hands on blocks of sound to one who asks for them.
-    pub fn with_feed(mut self, feed: BlockFeed) -> Self {
+    pub(super) fn with_feed(mut self, feed: BlockFeed) -> Self {
         self.feed = Some(feed);
         self
     }
 
     /// Hands one thing on; waits while the channel is full. In a long quiet what says nothing new is
     /// held back, so that nobody is woken for it.
-    pub fn send(&mut self, heard: FromListener) {
+    pub(super) fn send(&mut self, heard: FromListener) {
         if is_quiet(&heard) {
             if self.quiet_secs > QUIET_SECS {
                 if matches!(heard, FromListener::Event(_)) {
@@ -98,12 +98,12 @@ impl Relay {
     }
 
     /// Whether anything was handed on since this was asked last.
-    pub fn has_handed_on(&mut self) -> bool {
+    pub(super) fn has_handed_on(&mut self) -> bool {
         std::mem::take(&mut self.handed_on)
     }
 
     /// Hands on what the ear reports.
-    pub fn report(&mut self, event: Event, ear: &Ear) {
+    pub(super) fn report(&mut self, event: Event, ear: &Ear) {
         match (event, ear.note()) {
             (Event::NoteEnded, Some(note)) => {
                 if let Some(keeper) = &mut self.keeper {
@@ -121,7 +121,7 @@ impl Relay {
     }
 
     /// The source has this name.
-    pub fn name_source(&mut self, name: &str) {
+    pub(super) fn name_source(&mut self, name: &str) {
         if let Some(keeper) = &mut self.keeper {
             keeper.device(name);
         }
@@ -129,7 +129,7 @@ impl Relay {
 
     /// The source broke off: the sounding note ends here, and what was kept of it is safe.
     /// `missing` samples count as lost already.
-    pub fn break_off(&mut self, chain: &mut Chain, missing: u64, rate_hz: u32) {
+    pub(super) fn break_off(&mut self, chain: &mut Chain, missing: u64, rate_hz: u32) {
         self.clock.passed_secs += missing as f64 / f64::from(rate_hz);
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(missing, &[], rate_hz);
@@ -141,7 +141,13 @@ impl Relay {
     }
 
     /// Runs one block through the chain.
-    pub fn take(&mut self, chain: &mut Chain, lost_before: u64, samples: &[f32], rate_hz: u32) {
+    pub(super) fn take(
+        &mut self,
+        chain: &mut Chain,
+        lost_before: u64,
+        samples: &[f32],
+        rate_hz: u32,
+    ) {
         self.quiet_secs += samples.len() as f64 / f64::from(rate_hz);
         let now = Instant::now();
         if let Some(origin) = self.clock.pass(now, lost_before, samples.len() as u64, rate_hz) {
@@ -160,7 +166,7 @@ impl Relay {
     }
 
     /// The sound is over: hands on what is still to be said.
-    pub fn end(mut self, chain: Option<Chain>) {
+    pub(super) fn end(mut self, chain: Option<Chain>) {
         if let Some(chain) = chain {
             chain.finish(&mut |event, ear: &Ear| self.report(event, ear));
         }

@@ -30,19 +30,19 @@ impl SoundBlock {
 }
 
 /// The listener's end of it. While nobody asks it costs one look at an empty channel for each block.
-pub struct BlockFeed {
+pub(super) struct BlockFeed {
     orders: Receiver<SyncSender<SoundBlock>>,
     follower: Option<SyncSender<SoundBlock>>,
 }
 
 impl BlockFeed {
     /// Takes what is asked through `orders`: the newest one who asks is served.
-    pub fn new(orders: Receiver<SyncSender<SoundBlock>>) -> Self {
+    pub(super) fn new(orders: Receiver<SyncSender<SoundBlock>>) -> Self {
         Self { orders, follower: None }
     }
 
     /// A block was heard that ends at this time of the sound. Never waits.
-    pub fn pass(&mut self, samples: &[f32], rate_hz: u32, end_secs: f64, arrived: Instant) {
+    pub(super) fn pass(&mut self, samples: &[f32], rate_hz: u32, end_secs: f64, arrived: Instant) {
         if let Some(asked) = self.orders.try_iter().last() {
             self.follower = Some(asked);
         }

@@ -89,7 +89,7 @@ impl Clip {
 
 /// Where a clip is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ClipPosition {
+pub(super) enum ClipPosition {
     /// At this place of its sound.
     At(Secs),
     /// At its end.
@@ -97,7 +97,7 @@ pub enum ClipPosition {
 }
 
 /// A clip that plays, as a stream of samples.
-pub struct ClipPlayer {
+pub(super) struct ClipPlayer {
     clip: Clip,
     playhead: Playhead,
     rate_hz: f64,
@@ -117,7 +117,7 @@ pub struct ClipPlayer {
 
 impl ClipPlayer {
     /// Plays `clip` at `rate_hz` samples a second.
-    pub fn new(clip: Clip, rate_hz: u32) -> Result<Self, PlayheadError> {
+    pub(super) fn new(clip: Clip, rate_hz: u32) -> Result<Self, PlayheadError> {
         let samples = Arc::clone(&clip.samples);
         let mut playhead = Playhead::new(samples, clip.rate_hz, clip.speed, rate_hz)?;
         let length = clip.samples.len() as f64 / f64::from(clip.rate_hz);
@@ -147,27 +147,27 @@ impl ClipPlayer {
     }
 
     /// The same clip from where it is now.
-    pub fn rest(&self) -> Clip {
+    pub(super) fn rest(&self) -> Clip {
         Clip { start: Secs(self.playhead.place_secs()), ..self.clip.clone() }
     }
 
     /// The number of its clip.
-    pub fn number(&self) -> u64 {
+    pub(super) fn number(&self) -> u64 {
         self.clip.number
     }
 
     /// Fades out.
-    pub fn stop(&mut self) {
+    pub(super) fn stop(&mut self) {
         self.stopping = true;
     }
 
     /// Nothing more comes.
-    pub fn is_over(&self) -> bool {
+    pub(super) fn is_over(&self) -> bool {
         self.over
     }
 
     /// Adds its next samples to `out`; tells where it is, after how many of them.
-    pub fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(usize, ClipPosition)) {
+    pub(super) fn add(&mut self, out: &mut [f32], mut tell: impl FnMut(usize, ClipPosition)) {
         let mut done = 0;
         while done < out.len() && !self.over {
             let left = self.left_in_part();

@@ -8,7 +8,7 @@ use super::Playing;
 use super::clip::{Clip, ClipPlayer, ClipPosition};
 
 /// Drone, metronome, a run with its guide, chirps and a clip together, at one sample rate.
-pub struct Mixer {
+pub(super) struct Mixer {
     rate_hz: u32,
     drone: Drone,
     beat: Beat,
@@ -25,7 +25,7 @@ pub struct Mixer {
 
 /// Something that falls on a sample.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Mark {
+pub(super) struct Mark {
     /// The sample of the stream.
     pub sample: u64,
     /// What.
@@ -34,7 +34,7 @@ pub struct Mark {
 
 /// What falls on a sample.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Falls {
+pub(super) enum Falls {
     /// A beat of the metronome, with its place in the bar.
     Beat(u32),
     /// A beat of a run: which run, which beat.
@@ -52,7 +52,7 @@ const MOST_OWED_SECS: f64 = 0.1;
 
 impl Mixer {
     /// Nothing sounds yet.
-    pub fn new(rate_hz: u32) -> Self {
+    pub(super) fn new(rate_hz: u32) -> Self {
         Self {
             rate_hz,
             drone: Drone::new(rate_hz),
@@ -67,31 +67,31 @@ impl Mixer {
     }
 
     /// Samples a second.
-    pub fn rate_hz(&self) -> u32 {
+    pub(super) fn rate_hz(&self) -> u32 {
         self.rate_hz
     }
 
     /// From now on this is to sound.
-    pub fn set(&mut self, wish: &Playing) {
+    pub(super) fn set(&mut self, wish: &Playing) {
         self.drone.set(wish.drone);
         self.beat.set(wish.beat);
         self.run.set(wish.run.as_ref());
     }
 
     /// So many chirps from now on.
-    pub fn chirp(&mut self, count: u32) {
+    pub(super) fn chirp(&mut self, count: u32) {
         self.chirp.begin(count);
     }
 
     /// Plays this clip instead of the one that plays.
-    pub fn play(&mut self, clip: Clip) -> Result<(), PlayheadError> {
+    pub(super) fn play(&mut self, clip: Clip) -> Result<(), PlayheadError> {
         self.stop_clip();
         self.clip = Some(ClipPlayer::new(clip, self.rate_hz)?);
         Ok(())
     }
 
     /// The clip that plays fades out.
-    pub fn stop_clip(&mut self) {
+    pub(super) fn stop_clip(&mut self) {
         if let Some(mut clip) = self.clip.take() {
             clip.stop();
             self.stopping = Some(clip);
@@ -99,28 +99,28 @@ impl Mixer {
     }
 
     /// The clip that plays, from where it is.
-    pub fn rest_of_clip(&self) -> Option<Clip> {
+    pub(super) fn rest_of_clip(&self) -> Option<Clip> {
         self.clip.as_ref().map(ClipPlayer::rest)
     }
 
     /// Chirps that are still to begin.
-    pub fn chirps_left(&self) -> u32 {
+    pub(super) fn chirps_left(&self) -> u32 {
         self.chirp.left()
     }
 
     /// The index of its next sample.
-    pub fn now(&self) -> u64 {
+    pub(super) fn now(&self) -> u64 {
         self.now
     }
 
     /// The sound is late by so many samples from now on: they are to be left out.
-    pub fn owe(&mut self, samples: u64) {
+    pub(super) fn owe(&mut self, samples: u64) {
         self.owed += samples;
     }
 
     /// Leaves out what is owed as far as no click is lost by it: a click that should sound already comes
     /// next, late, and the rest is left out after it. Beats that are not heard after all are told.
-    pub fn catch_up(&mut self, tell: impl FnMut(Mark)) {
+    pub(super) fn catch_up(&mut self, tell: impl FnMut(Mark)) {
         let most = (MOST_OWED_SECS * f64::from(self.rate_hz)) as u64;
         let sounding =
             self.beat.is_sounding() || self.run.is_sounding() || self.chirp.is_sounding();
@@ -139,7 +139,7 @@ impl Mixer {
     }
 
     /// Fills `out` with its next samples, and tells what falls on them.
-    pub fn fill(&mut self, out: &mut [f32], mut tell: impl FnMut(Mark)) {
+    pub(super) fn fill(&mut self, out: &mut [f32], mut tell: impl FnMut(Mark)) {
         out.fill(0.0);
         self.drone.add(out);
         self.beat.add(out, |beaten| tell(Mark::of_beat(beaten)));
@@ -168,7 +168,7 @@ impl Mixer {
     }
 
     /// So many samples pass unplayed: the beats go on in them, all else waits.
-    pub fn pass(&mut self, samples: u64, mut tell: impl FnMut(Mark)) {
+    pub(super) fn pass(&mut self, samples: u64, mut tell: impl FnMut(Mark)) {
         self.beat.pass(samples, |beaten| tell(Mark::of_beat(beaten)));
         self.run.pass(samples, |beat| tell(Mark::of_run(beat)));
         self.chirp.pass(samples);
@@ -176,7 +176,7 @@ impl Mixer {
     }
 
     /// What sounds was cut off: it is to be faded in anew, or is over.
-    pub fn cut(&mut self, wish: &Playing) {
+    pub(super) fn cut(&mut self, wish: &Playing) {
         self.drone = Drone::new(self.rate_hz);
         self.drone.set(wish.drone);
         self.run.cut();
@@ -184,7 +184,7 @@ impl Mixer {
     }
 
     /// Nothing sounds and nothing is to.
-    pub fn is_silent(&self) -> bool {
+    pub(super) fn is_silent(&self) -> bool {
         self.drone.is_silent()
             && self.beat.is_silent()
             && self.run.is_silent()

@@ -22,7 +22,7 @@ const SILENT_RATE_HZ: u32 = 48_000;
 type Marks = VecDeque<(i64, Falls)>;
 
 /// The work of the player thread; `T` tells the window.
-pub struct Work<S, T> {
+pub(super) struct Work<S, T> {
     tell: T,
     wish: Playing,
     playback: Playback<S>,
@@ -127,7 +127,7 @@ impl Fed {
 
 impl<S: Sink, T: Fn(FromPlayer)> Work<S, T> {
     /// Nothing is to sound yet.
-    pub fn new(tell: T) -> Self {
+    pub(super) fn new(tell: T) -> Self {
         Self {
             tell,
             wish: Playing::default(),
@@ -141,14 +141,14 @@ impl<S: Sink, T: Fn(FromPlayer)> Work<S, T> {
     }
 
     /// From now on this is to sound, and nothing else.
-    pub fn wish(&mut self, wish: Playing) {
+    pub(super) fn wish(&mut self, wish: Playing) {
         self.playback.choose(wish.loudspeaker.clone());
         self.mixer.set(&wish);
         self.wish = wish;
     }
 
     /// Plays this clip instead of the one that plays.
-    pub fn play(&mut self, clip: Clip) {
+    pub(super) fn play(&mut self, clip: Clip) {
         let number = clip.number;
         if let Err(why) = self.mixer.play(clip) {
             (self.tell)(FromPlayer::ClipOver {
@@ -160,29 +160,29 @@ impl<S: Sink, T: Fn(FromPlayer)> Work<S, T> {
     }
 
     /// The clip that plays fades out.
-    pub fn stop_clip(&mut self) {
+    pub(super) fn stop_clip(&mut self) {
         self.mixer.stop_clip();
     }
 
     /// Plays so many chirps.
-    pub fn chirp(&mut self, count: u32) {
+    pub(super) fn chirp(&mut self, count: u32) {
         self.mixer.chirp(count);
     }
 
     /// From now on nothing is to sound.
-    pub fn hush(&mut self) {
+    pub(super) fn hush(&mut self) {
         self.mixer.stop_clip();
         self.mixer.chirp(0);
         self.wish(Playing { loudspeaker: self.wish.loudspeaker.clone(), ..Playing::default() });
     }
 
     /// There is nothing to do until the next wish.
-    pub fn is_at_rest(&mut self) -> bool {
+    pub(super) fn is_at_rest(&mut self) -> bool {
         self.mixer.is_silent() && self.playback.sink().is_none() && self.trouble.is_none()
     }
 
     /// All that was to sound has sounded.
-    pub fn is_played_out(&mut self) -> bool {
+    pub(super) fn is_played_out(&mut self) -> bool {
         match self.playback.sink() {
             Some(sink) => self.mixer.is_silent() && sink.waiting() == 0,
             None => true,
@@ -190,7 +190,7 @@ impl<S: Sink, T: Fn(FromPlayer)> Work<S, T> {
     }
 
     /// One look, at `now`.
-    pub fn step(&mut self, now: Instant) {
+    pub(super) fn step(&mut self, now: Instant) {
         let kept = self.playback.poll(now, !self.mixer.is_silent());
         if kept.changed {
             let status = self.playback.status();

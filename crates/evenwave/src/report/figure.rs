@@ -9,22 +9,22 @@ use super::page::measure;
 
 /// Every picture is so wide in its own units, so that its type is of one size on a phone and in a column of a
 /// printed page.
-pub const WIDTH: f32 = 360.0;
+pub(super) const WIDTH: f32 = 360.0;
 /// Seen from nearer than a music stand, all is smaller than in the window.
 const GROWN: Grown = Grown { text: 0.75, figures: 0.42, strokes: 0.55 };
 
 /// The sizes of what is drawn on a page.
-pub fn sizes() -> Sizes {
+pub(super) fn sizes() -> Sizes {
     Sizes::USUAL.scaled(GROWN)
 }
 
 /// An empty picture of this height.
-pub fn empty(height: f32) -> Picture {
+pub(super) fn empty(height: f32) -> Picture {
     Picture::new(Rect::from_min_size(pos2(0.0, 0.0), vec2(WIDTH, height)), &sizes())
 }
 
 /// A picture with its name and a caption.
-pub fn figure(name: &str, picture: &Picture, caption: &str) -> Markup {
+pub(super) fn figure(name: &str, picture: &Picture, caption: &str) -> Markup {
     html! {
         figure {
             (svg(picture, name, Paper::Light))
@@ -36,10 +36,10 @@ pub fn figure(name: &str, picture: &Picture, caption: &str) -> Markup {
 }
 
 /// A value with its doubt, if that is known.
-pub type Told = (f64, Option<f64>);
+pub(super) type Told = (f64, Option<f64>);
 
 /// One row of bars: its name, its value, and what was asked for.
-pub struct Row {
+pub(super) struct Row {
     /// Of which finger.
     pub name: String,
     /// How much, if it is known, and its doubt.
@@ -49,7 +49,13 @@ pub struct Row {
 }
 
 /// Bars of one measure.
-pub fn barred(name: &str, unit: &str, decimals: usize, rows: &[Row], caption: &str) -> Markup {
+pub(super) fn barred(
+    name: &str,
+    unit: &str,
+    decimals: usize,
+    rows: &[Row],
+    caption: &str,
+) -> Markup {
     let bars: Vec<Bar> = rows
         .iter()
         .map(|row| {

@@ -8,12 +8,12 @@ use vibrato::{Quantity, Shown};
 use crate::formats::NoteRecord;
 
 /// The head of a column of numbers.
-pub fn head(quantity: Quantity) -> Markup {
+pub(super) fn head(quantity: Quantity) -> Markup {
     html! { th scope="col" { (quantity.name()) small { (quantity.unit()) } } }
 }
 
 /// The table; `fingers` where they are known.
-pub fn measures(notes: &[NoteRecord], fingers: &[Option<u8>]) -> Markup {
+pub(super) fn measures(notes: &[NoteRecord], fingers: &[Option<u8>]) -> Markup {
     let fingered = fingers.iter().any(Option::is_some);
     let in_tables = |quantity: &Quantity| quantity.row().shown >= Shown::InTables;
     let of_notes: Vec<Quantity> = Quantity::of_notes().filter(in_tables).collect();

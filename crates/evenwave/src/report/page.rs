@@ -78,7 +78,12 @@ impl Page {
 }
 
 /// A number with its sign if that is its direction, and its doubt; `?` if it is not known.
-pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: bool) -> String {
+pub(super) fn measure(
+    value: Option<f64>,
+    se: Option<f64>,
+    decimals: usize,
+    signed: bool,
+) -> String {
     match value.zip(se) {
         Some((value, se)) => figure::with_doubt(value, Some(se), decimals, signed),
         None => figure::number(value, decimals, signed),
@@ -87,7 +92,7 @@ pub fn measure(value: Option<f64>, se: Option<f64>, decimals: usize, signed: boo
 
 /// What someone wrote, within a sentence: signs in it that turn the direction of reading turn it there only
 /// (Unicode Standard Annex 9, isolates).
-pub fn isolated(words: &str) -> String {
+pub(super) fn isolated(words: &str) -> String {
     format!("\u{2068}{words}\u{2069}")
 }
 

@@ -167,7 +167,7 @@ impl Playing {
 }
 
 /// Day and time of a take, as words.
-pub fn when(take: &TakeFile) -> Option<String> {
+pub(super) fn when(take: &TakeFile) -> Option<String> {
     let began: jiff::Zoned = take.began.parse().ok()?;
     Some(began.strftime("%-d %B %Y, %H:%M").to_string())
 }

@@ -54,7 +54,7 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
 }
 
 /// The trace of all of it, if there is one.
-pub fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
+pub(super) fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
     html! {
         @if !playing.frames.is_empty() {
             h2 { "Trace" }
@@ -76,18 +76,18 @@ pub fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) ->
 }
 
 /// The notes as they are written.
-pub fn records(notes: &[Note], naming: Naming) -> Vec<NoteRecord> {
+pub(super) fn records(notes: &[Note], naming: Naming) -> Vec<NoteRecord> {
     notes.iter().map(|note| NoteRecord::new(note, naming, Secs(0.0))).collect()
 }
 
 /// The vibratos of some notes.
-pub fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
+pub(super) fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
     notes.iter().filter_map(|note| note.vibrato.as_ref()).collect()
 }
 
 /// Mean of some values, and its standard error: from their scatter, but no less than the doubt of each leaves; of
 /// one, its own.
-pub fn mean(values: &[(f64, Option<f64>)]) -> Option<(f64, Option<f64>)> {
+pub(super) fn mean(values: &[(f64, Option<f64>)]) -> Option<(f64, Option<f64>)> {
     let count = values.len() as f64;
     match values {
         [] => None,
@@ -107,12 +107,12 @@ fn bare<T: Copy>(measure: Measure<T>, of: fn(T) -> f64) -> (f64, Option<f64>) {
 }
 
 /// Rate, width and evenness of a vibrato, each with its doubt.
-pub fn rate(vibrato: &Vibrato) -> (f64, Option<f64>) {
+pub(super) fn rate(vibrato: &Vibrato) -> (f64, Option<f64>) {
     bare(vibrato.rate, |hz| hz.0)
 }
 
 /// Crest to trough, in cents.
-pub fn width(vibrato: &Vibrato) -> (f64, Option<f64>) {
+pub(super) fn width(vibrato: &Vibrato) -> (f64, Option<f64>) {
     bare(vibrato.width, |cents| cents.0)
 }
 
@@ -176,7 +176,7 @@ const SHOWN: [Shown; 4] = [
 ];
 
 /// The gauges of some notes; what is near to those of a model stands there as wanted.
-pub fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
+pub(super) fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
     html! {
         div class="figures wide" {
             @for shown in &SHOWN {
@@ -228,7 +228,7 @@ fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Ma
 }
 
 /// A note or a turn in the field: its number, what it is called, and where it lies.
-pub struct Numbered {
+pub(super) struct Numbered {
     /// Its number, which stands beside it.
     pub number: usize,
     /// What it is called.
@@ -257,7 +257,7 @@ const RATE_ROOM: Hz = Hz(0.6);
 const WIDTH_ROOM: Cents = Cents(8.0);
 
 /// The field with some notes or turns in the order in which they were played.
-pub fn field(shown: &[Numbered]) -> Markup {
+pub(super) fn field(shown: &[Numbered]) -> Markup {
     let scale = |values: &dyn Fn(&Numbered) -> f64, room: f64| {
         let known = shown.iter().map(values).filter(|value| value.is_finite());
         let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {

@@ -26,7 +26,7 @@ const BOW: f32 = 28.0;
 const BETWEEN: f32 = 5.0;
 
 /// What is drawn.
-pub struct Lines<'a> {
+pub(super) struct Lines<'a> {
     /// The pitch, in the order of time.
     pub frames: &'a [Frame],
     /// The notes in it.
@@ -44,7 +44,7 @@ pub struct Lines<'a> {
 }
 
 /// Draws all lines in which there is something to be seen.
-pub fn traced(lines: &Lines<'_>) -> Markup {
+pub(super) fn traced(lines: &Lines<'_>) -> Markup {
     let secs = LINES_SECS
         .into_iter()
         .find(|secs| lines.length_s / secs <= MOST_LINES)

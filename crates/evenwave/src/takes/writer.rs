@@ -20,7 +20,7 @@ const RETRY: Duration = Duration::from_secs(5);
 const AT_A_TIME: usize = 8;
 
 /// Writes what it is given until the program ends.
-pub fn write(
+pub(super) fn write(
     folder: &Path,
     context: Context,
     jobs: &JobQueue,

@@ -18,7 +18,7 @@ const NO_MICROPHONE: &str =
     "the delay is measured with the microphone; leave the demo session first (M)";
 
 /// A measurement that is under way.
-pub struct Calibrating {
+pub(super) struct Calibrating {
     calibration: Calibration,
     blocks: Receiver<SoundBlock>,
     began: Instant,

@@ -20,7 +20,7 @@ struct Drawn {
 
 /// Gathers the delays of the last pictures.
 #[derive(Default)]
-pub struct Delays {
+pub(super) struct Delays {
     /// When the first sample sounded.
     pub origin: Option<Instant>,
     newest: Option<Secs>,
@@ -29,7 +29,7 @@ pub struct Delays {
 
 impl Delays {
     /// A picture was drawn at `now` whose newest frame stands for `newest`; `None` while nothing sounds.
-    pub fn draw(&mut self, now: Instant, newest: Option<Secs>, work: Duration) {
+    pub(super) fn draw(&mut self, now: Instant, newest: Option<Secs>, work: Duration) {
         let fresh = newest.filter(|_| newest != self.newest);
         self.newest = newest.or(self.newest);
         let delay_ms = fresh.zip(self.origin).map(|(newest, origin)| {
@@ -43,7 +43,7 @@ impl Delays {
     }
 
     /// The figures of the last seconds; `None` before the first picture with sound.
-    pub fn figures(&self) -> Option<Figures> {
+    pub(super) fn figures(&self) -> Option<Figures> {
         let mut delays: Vec<f64> = self.drawn.iter().filter_map(|d| d.delay_ms).collect();
         let mut work: Vec<f64> = self.drawn.iter().map(|d| d.work_ms).collect();
         delays.sort_by(f64::total_cmp);

@@ -25,7 +25,7 @@ use crate::takes::{RecentTakes, TurnOf};
 const LONGEST_PICTURE: Duration = Duration::from_millis(50);
 
 /// The room Drill and what the window keeps for it.
-pub struct DrillHost {
+pub(super) struct DrillHost {
     pub room: DrillRoom,
     /// The number of the run of beats that is played for it, and whether one is.
     run: u64,
@@ -43,7 +43,7 @@ pub struct DrillHost {
 
 impl DrillHost {
     /// Without drills yet; the delay is that from loudspeaker to microphone.
-    pub fn new(delay: Secs) -> Self {
+    pub(super) fn new(delay: Secs) -> Self {
         let mut room = DrillRoom::new(Vec::new());
         // The keys of a hash table are drawn by chance.
         room.chance = Some(RandomState::new().hash_one("the orders of walks"));

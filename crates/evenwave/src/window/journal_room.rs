@@ -12,7 +12,7 @@ use crate::player::Clip;
 use crate::takes::Takes;
 
 /// The room Journal and what the window keeps for it.
-pub struct JournalHost {
+pub(super) struct JournalHost {
     pub room: JournalRoom,
     /// Its thread, once the room was seen.
     pub thread: Option<JournalThread>,
@@ -25,7 +25,7 @@ pub struct JournalHost {
 
 impl JournalHost {
     /// Without its thread yet.
-    pub fn new() -> Self {
+    pub(super) fn new() -> Self {
         let (tell, told) = channel();
         Self { room: JournalRoom::new(), thread: None, told, tell, played: None }
     }

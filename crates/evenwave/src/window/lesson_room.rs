@@ -28,7 +28,7 @@ const FOLLOW_DB: f64 = -26.0;
 const FOLLOW_RATE_HZ: u32 = 48_000;
 
 /// The room Lesson and what the window keeps for it.
-pub struct LessonHost {
+pub(super) struct LessonHost {
     pub room: LessonRoom,
     /// What was heard in it.
     lately: Lately,
@@ -43,7 +43,7 @@ pub struct LessonHost {
 
 impl LessonHost {
     /// Nothing was heard in it yet.
-    pub fn new() -> Self {
+    pub(super) fn new() -> Self {
         let (tell, told) = channel();
         Self {
             room: LessonRoom::default(),

@@ -16,7 +16,7 @@ use super::{SEEN_AFTER, Window};
 use crate::player::{Clip, FromPlayer, Player, Playing};
 
 /// What is played, and what was told of it.
-pub struct Sounds {
+pub(super) struct Sounds {
     pub player: Option<Player>,
     /// What the player tells.
     pub told: Receiver<FromPlayer>,
@@ -31,7 +31,7 @@ pub struct Sounds {
 
 impl Sounds {
     /// Starts the player; without one there are no beats, which is told.
-    pub fn start(tell: &Sender<Heard>, context: &egui::Context) -> Self {
+    pub(super) fn start(tell: &Sender<Heard>, context: &egui::Context) -> Self {
         let (to_window, told) = channel();
         let context = context.clone();
         let started = Player::start(move |what| {
@@ -53,7 +53,7 @@ impl Sounds {
     }
 
     /// Plays a clip for this room, in place of any other.
-    pub fn play(&mut self, room: Room, clip: Clip) {
+    pub(super) fn play(&mut self, room: Room, clip: Clip) {
         self.clip += 1;
         self.clip_of = room;
         if let Some(player) = &self.player {
@@ -62,7 +62,7 @@ impl Sounds {
     }
 
     /// The clip that plays fades out.
-    pub fn stop_clip(&self) {
+    pub(super) fn stop_clip(&self) {
         if let Some(player) = &self.player {
             player.stop();
         }

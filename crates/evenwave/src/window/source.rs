@@ -17,7 +17,7 @@ use crate::session::{FIRST_SESSION, Session};
 use crate::takes::{TakeState, Takes};
 
 /// What is listened to. The listeners hold the writer of takes.
-pub struct Listened {
+pub(super) struct Listened {
     /// Where the sound was asked to come from.
     pub source: listener::SoundSource,
     /// The microphone, or the session that was asked for by name.
@@ -32,7 +32,7 @@ pub struct Listened {
 
 impl Listened {
     /// The source that was asked for, which is listened to already.
-    pub fn new(source: listener::SoundSource, asked: Listener) -> Self {
+    pub(super) fn new(source: listener::SoundSource, asked: Listener) -> Self {
         Self { source, asked, stand_in: None, state: None, heard: false }
     }
 }

@@ -38,7 +38,7 @@ struct Line<'a> {
 }
 
 /// Writes what is shown.
-pub struct Watch {
+pub(super) struct Watch {
     file: File,
     begun: Instant,
     /// When the last line was written, and what it said of the source.
@@ -48,12 +48,12 @@ pub struct Watch {
 
 impl Watch {
     /// Writes to `path`, from the start.
-    pub fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
+    pub(super) fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
         Ok(Self { file: File::create(path)?, begun, last: None, pictures: 0 })
     }
 
     /// A picture was drawn.
-    pub fn look(&mut self, stand: &Stand, delays: &Delays) {
+    pub(super) fn look(&mut self, stand: &Stand, delays: &Delays) {
         self.pictures += 1;
         let now = Instant::now();
         let source = stand.source.said();
@@ -111,17 +111,17 @@ struct CalibratedLine<'a> {
 
 impl Watch {
     /// The delay from loudspeaker to microphone was measured, or could not be.
-    pub fn calibrated(&mut self, delay_s: Option<f64>, told: Option<&str>) {
+    pub(super) fn calibrated(&mut self, delay_s: Option<f64>, told: Option<&str>) {
         self.write(&CalibratedLine { calibrated: delay_s.is_some(), delay_s, told });
     }
 
     /// A round of a drill was judged.
-    pub fn round(&mut self, round: &RoundRecord) {
+    pub(super) fn round(&mut self, round: &RoundRecord) {
         self.write(&RoundLine { round });
     }
 
     /// These words tell of drills that cannot be used.
-    pub fn drills(&mut self, told: &[String]) {
+    pub(super) fn drills(&mut self, told: &[String]) {
         self.write(&DrillsLine { drills: told });
     }
 
@@ -141,7 +141,7 @@ struct BeatLine {
 
 impl Watch {
     /// The picture of a beat that sounds at `sounds` is seen at `seen`.
-    pub fn beat(&mut self, seen: Instant, sounds: Instant) {
+    pub(super) fn beat(&mut self, seen: Instant, sounds: Instant) {
         let since = |at: Instant| at.saturating_duration_since(self.begun).as_secs_f64();
         let line = BeatLine { seen_s: since(seen), sounds_s: since(sounds) };
         self.write(&line);

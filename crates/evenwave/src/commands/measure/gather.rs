@@ -13,7 +13,7 @@ const SOUND: [&str; 13] =
 
 /// What is to be measured.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Gathered {
+pub(super) struct Gathered {
     /// The files, each once, folders in the order of names.
     pub files: Vec<PathBuf>,
     /// A folder was named.
@@ -24,7 +24,7 @@ pub struct Gathered {
 
 /// Gathers the files that are named, and the sound in the folders and all folders in them. Links to folders are not
 /// followed, and what begins with a dot is left out.
-pub fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
+pub(super) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
     let mut found = Gathered::default();
     let mut seen = HashSet::new();
     for path in named {

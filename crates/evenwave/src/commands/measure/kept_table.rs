@@ -40,7 +40,7 @@ struct Done {
 }
 
 /// The table and its state, both open.
-pub struct KeptTable {
+pub(super) struct KeptTable {
     path: PathBuf,
     /// Those it was begun with: an earlier version had others.
     columns: Vec<String>,
@@ -54,7 +54,7 @@ pub struct KeptTable {
 impl KeptTable {
     /// Opens the table at `path`, new or as it was when the work broke off; `how` must be as it was then.
     /// Rows of files that have changed since are taken out.
-    pub fn open(path: &Path, how: &str) -> Result<Self, Fault> {
+    pub(super) fn open(path: &Path, how: &str) -> Result<Self, Fault> {
         let state_path = state_of(path);
         let wanted = Head { schema: SCHEMA_OF_STATE.to_owned(), how: how.to_owned() };
         if !path.exists() {
@@ -187,12 +187,12 @@ impl KeptTable {
     }
 
     /// Whether a file is in the table as it is now.
-    pub fn has(&self, file: &Path) -> bool {
+    pub(super) fn has(&self, file: &Path) -> bool {
         self.done.contains_key(&file.display().to_string())
     }
 
     /// Adds the rows of a file that was measured.
-    pub fn add(&mut self, file: &Path, sound: &SoundRecord) -> Result<(), Fault> {
+    pub(super) fn add(&mut self, file: &Path, sound: &SoundRecord) -> Result<(), Fault> {
         let mut rows = Vec::new();
         NoteRows::below(&mut rows, self.columns.clone()).write(sound)?;
         let written = self.table.write_all(&rows).and_then(|()| self.table.sync_data());
@@ -203,7 +203,7 @@ impl KeptTable {
     }
 
     /// Notes that a file could not be measured.
-    pub fn failed(&mut self, file: &Path, words: &str) -> Result<(), Fault> {
+    pub(super) fn failed(&mut self, file: &Path, words: &str) -> Result<(), Fault> {
         self.note(file, Some(words.to_owned()))
     }
 

@@ -12,7 +12,7 @@ use super::Wanted;
 const PATIENCE: Duration = Duration::from_millis(1_500);
 
 /// One bar: of one file in milliseconds of sound, of many in files.
-pub struct Progress {
+pub(super) struct Progress {
     bar: ProgressBar,
     in_files: bool,
     /// When to show the bar; `None` once it is shown.
@@ -20,7 +20,7 @@ pub struct Progress {
 }
 
 /// The share of one file in it.
-pub struct FileProgress<'a> {
+pub(super) struct FileProgress<'a> {
     all: &'a Progress,
     told_ms: u64,
     whole_ms: Option<u64>,
@@ -28,7 +28,7 @@ pub struct FileProgress<'a> {
 
 impl Progress {
     /// A bar for so many files, hidden until the work turns out to be long.
-    pub fn of(files: usize) -> Self {
+    pub(super) fn of(files: usize) -> Self {
         let in_files = files > 1;
         let bar = ProgressBar::with_draw_target(
             Some(if in_files { files as u64 } else { 0 }),
@@ -46,12 +46,12 @@ impl Progress {
     }
 
     /// The share of a file that is about to be measured.
-    pub fn file(&self) -> FileProgress<'_> {
+    pub(super) fn file(&self) -> FileProgress<'_> {
         FileProgress { all: self, told_ms: 0, whole_ms: None }
     }
 
     /// Writes to the terminal without the bar in the way.
-    pub fn around<T>(&self, write: impl FnOnce() -> T) -> T {
+    pub(super) fn around<T>(&self, write: impl FnOnce() -> T) -> T {
         self.bar.suspend(write)
     }
 
@@ -74,7 +74,7 @@ impl Drop for Progress {
 
 impl FileProgress<'_> {
     /// The file has been read so far.
-    pub fn passed(&mut self, recording: &Recording, wanted: &Wanted) {
+    pub(super) fn passed(&mut self, recording: &Recording, wanted: &Wanted) {
         self.all.show_when_due();
         if self.all.in_files {
             return;

@@ -10,35 +10,35 @@ use sound::{LoudspeakerError, Sink, secs_between};
 use super::super::FromPlayer;
 use super::Work;
 
-pub const DEVICE_BLOCK: usize = 512;
+pub(super) const DEVICE_BLOCK: usize = 512;
 
 /// A fake device: what it was given, by place, and when that sounds.
-pub struct World {
-    pub rate_hz: u32,
-    pub begun: Instant,
-    pub refuses: bool,
-    pub failure: Option<LoudspeakerError>,
-    pub ring: VecDeque<f32>,
+pub(super) struct World {
+    pub(super) rate_hz: u32,
+    pub(super) begun: Instant,
+    pub(super) refuses: bool,
+    pub(super) failure: Option<LoudspeakerError>,
+    pub(super) ring: VecDeque<f32>,
     /// All that sounded, from the first place; a gap of the device's own is in it too.
-    pub sounded: Vec<f32>,
-    pub places: u64,
-    pub starved: u64,
+    pub(super) sounded: Vec<f32>,
+    pub(super) places: u64,
+    pub(super) starved: u64,
     /// When place 0 sounds, in seconds after `begun`, gaps added.
-    pub offset: f64,
-    pub opened: u32,
-    pub position: Option<(u64, Instant)>,
+    pub(super) offset: f64,
+    pub(super) opened: u32,
+    pub(super) position: Option<(u64, Instant)>,
 }
 
 thread_local! {
     static WORLD: RefCell<World> = RefCell::new(World::new());
 }
 
-pub fn world<R>(change: impl FnOnce(&mut World) -> R) -> R {
+pub(super) fn world<R>(change: impl FnOnce(&mut World) -> R) -> R {
     WORLD.with_borrow_mut(change)
 }
 
 impl World {
-    pub fn new() -> Self {
+    pub(super) fn new() -> Self {
         Self {
             rate_hz: 48_000,
             begun: Instant::now(),
@@ -55,7 +55,7 @@ impl World {
     }
 
     /// The device takes a block at `now`.
-    pub fn take(&mut self, now: Instant) {
+    pub(super) fn take(&mut self, now: Instant) {
         if self.places == 0 && self.ring.is_empty() {
             return;
         }
@@ -74,13 +74,13 @@ impl World {
     }
 
     /// The device makes a gap of its own.
-    pub fn gap(&mut self, samples: usize) {
+    pub(super) fn gap(&mut self, samples: usize) {
         self.sounded.extend(std::iter::repeat_n(0.0, samples));
         self.offset += samples as f64 / f64::from(self.rate_hz);
     }
 }
 
-pub struct Fake;
+pub(super) struct Fake;
 
 impl Sink for Fake {
     fn open(_: Option<&str>) -> Result<Self, LoudspeakerError> {
@@ -119,16 +119,16 @@ impl Sink for Fake {
     }
 }
 
-pub struct Session {
-    pub work: Work<Fake, Box<dyn Fn(FromPlayer)>>,
-    pub told: Rc<RefCell<Vec<FromPlayer>>>,
-    pub now: Instant,
+pub(super) struct Session {
+    pub(super) work: Work<Fake, Box<dyn Fn(FromPlayer)>>,
+    pub(super) told: Rc<RefCell<Vec<FromPlayer>>>,
+    pub(super) now: Instant,
     /// What the device is owed, in samples.
-    pub owed: f64,
+    pub(super) owed: f64,
 }
 
 impl Session {
-    pub fn new(rate_hz: u32) -> Self {
+    pub(super) fn new(rate_hz: u32) -> Self {
         world(|world| {
             *world = World::new();
             world.rate_hz = rate_hz;
@@ -144,7 +144,7 @@ impl Session {
     }
 
     /// Looks every 5 ms while the device takes what it plays.
-    pub fn run(&mut self, secs: f64) {
+    pub(super) fn run(&mut self, secs: f64) {
         for _ in 0..(secs / 0.005).round() as usize {
             self.work.step(self.now);
             self.pass(0.005);
@@ -152,7 +152,7 @@ impl Session {
     }
 
     /// The device goes on and nobody looks.
-    pub fn pass(&mut self, secs: f64) {
+    pub(super) fn pass(&mut self, secs: f64) {
         let open = self.work.playback.sink().is_some();
         self.owed += secs * world(|world| f64::from(world.rate_hz));
         while self.owed >= DEVICE_BLOCK as f64 {
@@ -164,7 +164,7 @@ impl Session {
         self.now += Duration::from_secs_f64(secs);
     }
 
-    pub fn beats(&self) -> Vec<f64> {
+    pub(super) fn beats(&self) -> Vec<f64> {
         let begun = world(|world| world.begun);
         let told = self.told.borrow();
         let at = told.iter().filter_map(|told| match told {
@@ -174,7 +174,7 @@ impl Session {
         at.collect()
     }
 
-    pub fn troubles(&self) -> Vec<Option<String>> {
+    pub(super) fn troubles(&self) -> Vec<Option<String>> {
         let told = self.told.borrow();
         let words = told.iter().filter_map(|told| match told {
             FromPlayer::Loudspeaker(words) => Some(words.clone()),
@@ -185,7 +185,7 @@ impl Session {
 }
 
 /// Instants at which clicks start to sound, in seconds after the beginning.
-pub fn clicks() -> Vec<f64> {
+pub(super) fn clicks() -> Vec<f64> {
     world(|world| {
         let rate = f64::from(world.rate_hz);
         let gaps = world.sounded.len() as f64 - world.places as f64;
@@ -203,14 +203,14 @@ pub fn clicks() -> Vec<f64> {
 }
 
 /// The first sample of a click is 0 and the next ones are tiny.
-pub const NEAR_SECS: f64 = 0.001;
+pub(super) const NEAR_SECS: f64 = 0.001;
 
-pub fn secs_of(at: Instant) -> f64 {
+pub(super) fn secs_of(at: Instant) -> f64 {
     secs_between(world(|world| world.begun), at)
 }
 
 /// When the first and the last sample sounded that is not silent.
-pub fn sounding() -> (f64, f64) {
+pub(super) fn sounding() -> (f64, f64) {
     world(|world| {
         let rate = f64::from(world.rate_hz);
         let is_sound = |sample: &f32| *sample != 0.0;
