@@ -350,24 +350,34 @@ impl Window {
             takes.answer(now);
         }
         if room != self.stand.room {
-            self.greeting_was_read();
-        }
-        if room != self.stand.room && room == Room::Journal {
-            self.journal_is_left();
-        }
-        if room != self.stand.room && [room, self.stand.room].contains(&Room::Lesson) {
-            self.lesson_is_seen(self.stand.room == Room::Lesson);
+            self.room_was_left(room);
         }
         self.surround();
         self.order_sound();
-        if leaf == Some(Leaf::Settings)
-            && self.stand.leaf != leaf
-            && self.stand.options().sound_days != self.sound_days
-        {
-            self.sound_days = self.stand.options().sound_days;
+        if leaf != self.stand.leaf {
+            self.sheet_was_left(leaf);
+        }
+    }
+
+    /// Another room is seen than this one.
+    fn room_was_left(&mut self, room: Room) {
+        self.greeting_was_read();
+        if room == Room::Journal {
+            self.journal_is_left();
+        }
+        if [room, self.stand.room].contains(&Room::Lesson) {
+            self.lesson_is_seen(self.stand.room == Room::Lesson);
+        }
+    }
+
+    /// Another sheet lies over the room than this one, or none.
+    fn sheet_was_left(&mut self, leaf: Option<Leaf>) {
+        let sound_days = self.stand.options().sound_days;
+        if leaf == Some(Leaf::Settings) && sound_days != self.sound_days {
+            self.sound_days = sound_days;
             self.forget_sound();
         }
-        if self.stand.leaf == Some(Leaf::Sound) && leaf != self.stand.leaf {
+        if self.stand.leaf == Some(Leaf::Sound) {
             self.look_for_devices();
         }
     }

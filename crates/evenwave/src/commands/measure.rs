@@ -94,22 +94,8 @@ pub fn measure_file(
     look: &mut impl FnMut(&Event, Secs),
     passed: &mut impl FnMut(&Recording),
 ) -> Result<Measured, Fault> {
-    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
-    let mut recording = Recording::open(path).map_err(failed)?;
-    if let Some(channel) = wanted.channel {
-        recording = recording.with_channel(channel).map_err(failed)?;
-    }
+    let (mut recording, skipped) = opened(path, wanted)?;
     let rate_hz = recording.sample_rate_hz();
-    let in_samples = |secs: Secs| (secs.0 * f64::from(rate_hz)).round() as u64;
-    let skipped = recording.skip_secs(wanted.from.0).map_err(failed)?;
-    if skipped < in_samples(wanted.from) {
-        return Err(Fault::Failed(format!(
-            "the file ends after {:.2} s, before --from {}; start earlier: {}",
-            skipped as f64 / f64::from(rate_hz),
-            wanted.from.0,
-            path.display()
-        )));
-    }
     let zero = Secs(skipped as f64 / f64::from(rate_hz));
     let mut chain = Chain::new(rate_hz, wanted.settings)
         .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
@@ -123,12 +109,12 @@ pub fn measure_file(
             _ => {}
         }
     };
-    let mut left = wanted.to.map(|to| in_samples(to).saturating_sub(skipped));
+    let mut left = wanted.to.map(|to| in_samples(to, rate_hz).saturating_sub(skipped));
     let whole = loop {
         if left == Some(0) {
             break false;
         }
-        let Some(block) = recording.next_block().map_err(failed)? else {
+        let Some(block) = recording.next_block().map_err(unreadable)? else {
             break true;
         };
         let (mut lost_before, mut samples) = (block.lost_before, block.samples);
@@ -154,6 +140,33 @@ pub fn measure_file(
         lost,
         remarks: recording.remarks().in_words(),
     })
+}
+
+/// The file, opened where it is to be measured from, and how many of its samples lie before.
+fn opened(path: &Path, wanted: &Wanted) -> Result<(Recording, u64), Fault> {
+    let mut recording = Recording::open(path).map_err(unreadable)?;
+    if let Some(channel) = wanted.channel {
+        recording = recording.with_channel(channel).map_err(unreadable)?;
+    }
+    let rate_hz = recording.sample_rate_hz();
+    let skipped = recording.skip_secs(wanted.from.0).map_err(unreadable)?;
+    if skipped < in_samples(wanted.from, rate_hz) {
+        return Err(Fault::Failed(format!(
+            "the file ends after {:.2} s, before --from {}; start earlier: {}",
+            skipped as f64 / f64::from(rate_hz),
+            wanted.from.0,
+            path.display()
+        )));
+    }
+    Ok((recording, skipped))
+}
+
+fn in_samples(secs: Secs, rate_hz: u32) -> u64 {
+    (secs.0 * f64::from(rate_hz)).round() as u64
+}
+
+fn unreadable(error: sound::RecordingError) -> Fault {
+    Fault::Failed(error.to_string())
 }
 
 /// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
