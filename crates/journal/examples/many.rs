@@ -97,9 +97,9 @@ fn open(folder: &Path) -> Result<bool, Box<dyn Error>> {
     let began = Instant::now();
     let (mut count, mut sum) = (0, 0.0);
     for note in entries.iter().flat_map(|entry| &entry.notes) {
-        if let (Some(vibrato), Some(4)) = (&note.vibrato, note.finger) {
+        if let (Some(rate), Some(4)) = (note.get(Quantity::Rate), note.finger) {
             count += 1;
-            sum += f64::from(vibrato.rate_hz);
+            sum += rate;
         }
     }
     let secs = began.elapsed().as_secs_f64();

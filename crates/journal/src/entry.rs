@@ -8,6 +8,9 @@ use std::time::UNIX_EPOCH;
 use jiff::{Timestamp, Zoned, tz::TimeZone};
 use serde::{Deserialize, Serialize};
 
+use vibrato::Quantity;
+
+use crate::in_short::{OfNotes, followed, mean};
 use crate::take_id::TakeId;
 use crate::written::{NoteMeasures, SoundFile, TakeFile, WrittenLesson};
 
@@ -51,6 +54,8 @@ pub struct Entry {
     pub mended: bool,
     /// Its notes in short.
     pub notes: Vec<NoteEntry>,
+    /// What is followed, as means over its notes, in the order of [`Quantity::followed`].
+    means: Vec<Option<OfNotes>>,
     /// Oscillations made and asked for in each turn of a drill.
     pub counts: Vec<(u32, Option<u32>)>,
 }
@@ -68,32 +73,23 @@ pub struct NoteEntry {
     pub finger: Option<u8>,
     /// It has no vibrato and was long enough to tell.
     pub straight: bool,
-    /// Mean pitch above the reference, in cents.
-    pub offset_cents: f32,
-    /// Its vibrato in short.
-    pub vibrato: Option<VibratoEntry>,
+    /// It has a vibrato.
+    pub vibrato: bool,
+    /// What is followed, in the order of [`Quantity::followed`].
+    measures: [Option<f32>; Quantity::FOLLOWED],
 }
 
-/// The vibrato of a note in short.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
-pub struct VibratoEntry {
-    /// Oscillations per second.
-    pub rate_hz: f32,
-    /// Crest to trough.
-    pub width_cents: f32,
-    /// Mean pitch over whole oscillations, above the reference.
-    pub centre_cents: f32,
-    /// Spread of the periods.
-    pub rate_spread_pct: Option<f32>,
-    /// Spread of the widths.
-    pub width_spread_pct: Option<f32>,
-    /// From the end of the last oscillation of the note before to the first of this one, if the two
-    /// notes follow each other.
-    pub gap_s: Option<f32>,
+/// Where a measure stands among those that are followed.
+fn place(quantity: Quantity) -> Option<usize> {
+    Quantity::followed().position(|followed| followed == quantity)
 }
 
-/// Notes that lie farther apart than this do not follow each other: there is a rest between them.
-const REST_SECS: f64 = 0.5;
+impl NoteEntry {
+    /// A measure that is followed; `None` where it is not known or not followed.
+    pub fn get(&self, quantity: Quantity) -> Option<f64> {
+        self.measures[place(quantity)?].map(f64::from)
+    }
+}
 
 /// What a file was when it was read: so a change is seen without reading it again.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Eq, Serialize)]
@@ -148,13 +144,21 @@ impl Entry {
             && (same_sound || self.length_s == other.length_s && self.notes == other.notes)
     }
 
+    /// A measure that is followed, as the mean over the notes of the take.
+    pub fn mean(&self, quantity: Quantity) -> Option<OfNotes> {
+        *self.means.get(place(quantity)?)?
+    }
+
     pub(crate) fn of(id: &TakeId, file: &TakeFile, stamp: Stamp) -> Self {
         let (began_unix_s, utc_offset_s) = began(id, file);
-        let mut notes: Vec<NoteEntry> = Vec::with_capacity(file.notes.len());
-        for (number, note) in file.notes.iter().enumerate() {
-            let before = number.checked_sub(1).map(|before| &file.notes[before]);
-            notes.push(NoteEntry::of(note, before));
+        let live = file.live_notes();
+        let mut notes: Vec<NoteEntry> = file.notes.iter().map(NoteEntry::of).collect();
+        for (place, quantity) in Quantity::followed().enumerate() {
+            for (entry, measure) in notes.iter_mut().zip(followed(&live, quantity)) {
+                entry.measures[place] = measure.map(|measure| measure.value as f32);
+            }
         }
+        let means = Quantity::followed().map(|quantity| mean(&live, quantity)).collect();
         Self {
             id: id.clone(),
             stamp,
@@ -174,6 +178,7 @@ impl Entry {
             keep: file.keep,
             mended: file.mended,
             notes,
+            means,
             counts: file.turns.iter().map(|turn| (turn.made, turn.asked)).collect(),
         }
     }
@@ -196,41 +201,27 @@ fn began(id: &TakeId, file: &TakeFile) -> (i64, i32) {
 }
 
 impl NoteEntry {
-    fn of(note: &NoteMeasures, before: Option<&NoteMeasures>) -> Self {
-        let vibrato = note.vibrato.as_ref().map(|vibrato| VibratoEntry {
-            rate_hz: vibrato.rate_hz.0 as f32,
-            width_cents: vibrato.width_cents.0 as f32,
-            centre_cents: vibrato.centre_cents.0 as f32,
-            rate_spread_pct: vibrato.rate_spread_pct.map(|spread| spread.0 as f32),
-            width_spread_pct: vibrato.width_spread_pct.map(|spread| spread.0 as f32),
-            gap_s: before.and_then(|before| gap(before, note)).map(|gap| gap as f32),
-        });
+    /// A note without what is followed.
+    fn of(note: &NoteMeasures) -> Self {
         Self {
             start_s: note.start_s as f32,
             end_s: note.end_s as f32,
             midi: note.midi.clamp(0, 127) as i16,
             finger: note.finger,
             straight: note.straight,
-            offset_cents: note.offset_cents.0 as f32,
-            vibrato,
+            vibrato: note.vibrato.is_some(),
+            measures: [None; Quantity::FOLLOWED],
         }
     }
 }
 
-/// From the end of the last oscillation of one note to the start of the first of the next.
-pub(crate) fn gap(before: &NoteMeasures, note: &NoteMeasures) -> Option<f64> {
-    if note.start_s - before.end_s > REST_SECS {
-        return None;
-    }
-    let (start, period, ..) = *before.vibrato.as_ref()?.oscillations.last()?;
-    let (next, ..) = *note.vibrato.as_ref()?.oscillations.first()?;
-    Some((next - start - period).max(0.0))
-}
-
 #[cfg(test)]
 mod tests {
+    use vibrato::Measures;
+
     use super::*;
-    use crate::written::VibratoMeasures;
+    use crate::context::Context;
+    use crate::vibrato_measures::VibratoMeasures;
 
     /// A note whose oscillations are these: start and period.
     fn note(start_s: f64, end_s: f64, oscillations: &[(f64, f64)]) -> NoteMeasures {
@@ -252,14 +243,12 @@ mod tests {
             rebows_s: Vec::new(),
             remarks: Vec::new(),
             vibrato: Some(VibratoMeasures {
-                rate_hz: (5.0, None),
-                width_cents: (30.0, None),
-                centre_cents: (-4.0, None),
-                rate_spread_pct: None,
-                width_spread_pct: Some((6.0, None)),
-                smoothness_pct: None,
-                drift_cents: None,
-                onset_s: (0.2, None),
+                measures: Measures::default()
+                    .with(Quantity::Rate, 5.0, None)
+                    .with(Quantity::Width, 30.0, None)
+                    .with(Quantity::Centre, -4.0, None)
+                    .with(Quantity::WidthSpread, 6.0, None)
+                    .with(Quantity::Onset, 0.2, None),
                 contour: Vec::new(),
                 oscillations: oscillations.map(|&(s, p)| (s, p, 15.0, -15.0)).collect(),
             }),
@@ -270,17 +259,24 @@ mod tests {
     fn the_gap_is_from_the_last_oscillation_to_the_first_of_the_next_note() {
         let first = note(0.0, 2.0, &[(0.5, 0.25), (0.75, 0.25), (1.5, 0.25)]);
         let next = note(2.125, 4.0, &[(2.25, 0.25)]);
-        let vibrato = NoteEntry::of(&next, Some(&first)).vibrato.expect("it has one");
-        assert_eq!(vibrato.gap_s, Some(0.5));
-        assert_eq!(vibrato.width_spread_pct, Some(6.0));
-        assert_eq!(vibrato.centre_cents, -4.0);
-        // The first note of all, one after a rest, one after a straight note.
-        let gap = |before: Option<&NoteMeasures>, note: &NoteMeasures| {
-            NoteEntry::of(note, before).vibrato.and_then(|v| v.gap_s)
+        let entries = |notes: &[&NoteMeasures]| {
+            let mut file = TakeFile::begun(&Context::default(), String::new(), 48_000);
+            file.notes = notes.iter().map(|&note| note.clone()).collect();
+            let id = TakeId::new("2026-11-25", "17-41-09").expect("a name");
+            Entry::of_file(&id, &file).notes
         };
-        assert_eq!(gap(None, &next), None);
-        assert_eq!(gap(Some(&first), &note(2.75, 4.0, &[(2.875, 0.25)])), None);
-        let straight = NoteMeasures { vibrato: None, ..first };
-        assert_eq!(gap(Some(&straight), &next), None);
+        let notes = entries(&[&first, &next]);
+        assert_eq!(notes[1].get(Quantity::Gap), Some(0.5));
+        assert_eq!(notes[1].get(Quantity::WidthSpread), Some(6.0));
+        assert_eq!(notes[1].get(Quantity::Centre), Some(-4.0));
+        assert_eq!(notes[1].get(Quantity::Offset), None, "it has a centre");
+        // The first note of all, one after a rest, one after a straight note.
+        assert_eq!(notes[0].get(Quantity::Gap), None);
+        let after_a_rest = note(2.75, 4.0, &[(2.875, 0.25)]);
+        assert_eq!(entries(&[&first, &after_a_rest])[1].get(Quantity::Gap), None);
+        let straight = NoteMeasures { vibrato: None, straight: true, ..first };
+        let notes = entries(&[&straight, &next]);
+        assert_eq!(notes[1].get(Quantity::Gap), None);
+        assert_eq!(notes[0].get(Quantity::Offset), Some(0.0));
     }
 }

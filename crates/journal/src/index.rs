@@ -4,7 +4,9 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
+
+use vibrato::Quantity;
 
 use crate::disk::{self, Disk, DiskFile};
 use crate::entry::{Entry, Stamp};
@@ -15,8 +17,11 @@ use crate::written::TakeFile;
 
 /// Its name in the journal's folder.
 const INDEX: &str = ".index";
-/// What it begins with; another number when `Entry` changes.
-const MAGIC: &[u8] = b"evenwave.index/4\n";
+/// What it begins with: another number when `Entry` changes, and what is followed, whose values stand in it in order.
+static MAGIC: LazyLock<Vec<u8>> = LazyLock::new(|| {
+    let followed: Vec<&str> = Quantity::followed().map(Quantity::key).collect();
+    format!("evenwave.index/6 {}\n", followed.join(" ")).into_bytes()
+});
 /// Before each record: its length and its CRC-32, both as `u32`, lowest byte first.
 const BEFORE: usize = 8;
 /// So many outdated records may stand in it before it is written anew.
@@ -51,7 +56,7 @@ impl Index {
     /// stands in `some`.
     fn stored(folder: &Path, some: &mut Vec<Arc<Entry>>) -> Option<()> {
         let bytes = disk::bytes(&folder.join(INDEX)).ok()?;
-        let mut rest = bytes.strip_prefix(MAGIC)?;
+        let mut rest = bytes.strip_prefix(MAGIC.as_slice())?;
         let mut outdated = 0;
         while !rest.is_empty() {
             let (record, after) = record(rest)?;

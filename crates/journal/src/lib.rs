@@ -34,25 +34,23 @@ mod take_file;
 mod take_id;
 mod tasks;
 mod trend;
+mod vibrato_measures;
 mod written;
 
 pub use care::{Damage, Forgotten, Label};
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use disk::{Disk, Fate};
-pub use entry::{Entry, NoteEntry, VibratoEntry};
+pub use entry::{Entry, NoteEntry};
 pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
 pub use filter::{Filter, Ready};
 pub use flac::FlacWriter;
-pub use in_short::{Mean, OfNotes};
+pub use in_short::OfNotes;
 pub use journal::{Journal, Opened};
 pub use shelf::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
 pub use tasks::{GREETING, GivenTask, Tasks};
-pub use trend::{
-    Aspect, Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
-};
-pub use written::{
-    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VibratoMeasures, Written, WrittenLesson,
-};
+pub use trend::{Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised};
+pub use vibrato_measures::VibratoMeasures;
+pub use written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, Written, WrittenLesson};

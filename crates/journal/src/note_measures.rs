@@ -1,17 +1,18 @@
 //! Measures of a note between the live shape and the written one.
 
 use tuning::{Cents, Hz, Secs};
-use vibrato::{ContourPoint, Measure, Note, Oscillation, PitchCourse, Quantity, Remarks, Vibrato};
+use vibrato::{Measure, Note, Of, PitchCourse, Quantity, Remarks};
 
 use crate::context::Fingering;
-use crate::written::{NoteMeasures, VibratoMeasures, Written};
+use crate::vibrato_measures::VibratoMeasures;
+use crate::written::{NoteMeasures, Written};
 
 /// Decimals that are kept: 10 µs of time, 0.0001 Hz, 0.001 cents (and percent, decibels, confidence).
-const SECS: i32 = 5;
-const HERTZ: i32 = 4;
-const REST: i32 = 3;
+pub(crate) const SECS: i32 = 5;
+pub(crate) const HERTZ: i32 = 4;
+pub(crate) const REST: i32 = 3;
 
-fn round(value: f64, decimals: i32) -> f64 {
+pub(crate) fn round(value: f64, decimals: i32) -> f64 {
     let unit = 10_f64.powi(decimals);
     (value * unit).round() / unit
 }
@@ -86,29 +87,17 @@ impl NoteMeasures {
             && of(&self.f0_hz)
             && of(&self.offset_cents)
             && self.glide_cents_per_s.as_ref().is_none_or(of)
-            && self.vibrato.as_ref().is_none_or(|vibrato| {
-                [
-                    Some(vibrato.rate_hz),
-                    Some(vibrato.width_cents),
-                    Some(vibrato.centre_cents),
-                    Some(vibrato.onset_s),
-                    vibrato.rate_spread_pct,
-                    vibrato.width_spread_pct,
-                    vibrato.smoothness_pct,
-                    vibrato.drift_cents,
-                ]
-                .iter()
-                .flatten()
-                .all(of)
-                    && vibrato
-                        .contour
-                        .iter()
-                        .all(|&(t, r, w)| [t, r, w].iter().all(|value| can_be(*value)))
-                    && vibrato
-                        .oscillations
-                        .iter()
-                        .all(|&(s, p, c, t)| [s, p, c, t].iter().all(|value| can_be(*value)))
-            })
+            && self.vibrato.as_ref().is_none_or(VibratoMeasures::can_be)
+    }
+
+    /// A measure of the note or of its vibrato, as it is written.
+    pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
+        match quantity.row().of {
+            Of::Note(of) => of(&self.without_vibrato()),
+            Of::Vibrato => self.vibrato.as_ref()?.measures.get(quantity),
+            Of::Oscillations(of) => of(&self.vibrato.as_ref()?.vibrato()?),
+            Of::Change(_) => None,
+        }
     }
 
     /// What its pitch does.
@@ -127,6 +116,11 @@ impl NoteMeasures {
 
     /// The live shape, as drawing and comparing take it.
     pub fn note(&self) -> Note {
+        let vibrato = self.vibrato.as_ref().and_then(VibratoMeasures::vibrato);
+        Note { vibrato, ..self.without_vibrato() }
+    }
+
+    fn without_vibrato(&self) -> Note {
         let remarked = |word: &str| self.remarks.iter().any(|remark| remark == word);
         Note {
             start: Secs(self.start_s),
@@ -138,7 +132,7 @@ impl NoteMeasures {
             level_dbfs: self.level_dbfs,
             confidence: self.confidence,
             unsteadiness: Cents(self.unsteadiness_cents),
-            vibrato: self.vibrato.as_ref().map(VibratoMeasures::vibrato),
+            vibrato: None,
             course: self.course(),
             rebows: self.rebows_s.iter().copied().map(Secs).collect(),
             remarks: Remarks {
@@ -152,70 +146,9 @@ impl NoteMeasures {
     }
 }
 
-impl VibratoMeasures {
-    fn of(vibrato: &Vibrato) -> Self {
-        let points = vibrato.contour.iter().map(|point| {
-            (round(point.time.0, SECS), round(point.rate.0, HERTZ), round(point.width.0, REST))
-        });
-        let oscillations = vibrato.oscillations.iter().map(|o| {
-            (
-                round(o.start.0, SECS),
-                round(o.period.0, SECS),
-                round(o.crest.0, REST),
-                round(o.trough.0, REST),
-            )
-        });
-        let rest = |quantity| vibrato.get(quantity).map(|m| written(&m, REST, |value| *value));
-        Self {
-            rate_hz: written(&vibrato.rate, HERTZ, |rate| rate.0),
-            width_cents: written(&vibrato.width, REST, |cents| cents.0),
-            centre_cents: written(&vibrato.centre, REST, |cents| cents.0),
-            rate_spread_pct: rest(Quantity::RateSpread),
-            width_spread_pct: rest(Quantity::WidthSpread),
-            smoothness_pct: rest(Quantity::OutOfRound),
-            drift_cents: rest(Quantity::Drift),
-            onset_s: written(&vibrato.onset, SECS, |secs| secs.0),
-            contour: points.collect(),
-            oscillations: oscillations.collect(),
-        }
-    }
-
-    fn vibrato(&self) -> Vibrato {
-        let bare = |value: f64| value;
-        let points = self.contour.iter().map(|&(time, rate, width)| ContourPoint {
-            time: Secs(time),
-            rate: Hz(rate),
-            width: Cents(width),
-        });
-        let oscillations =
-            self.oscillations.iter().map(|&(start, period, crest, trough)| Oscillation {
-                start: Secs(start),
-                period: Secs(period),
-                crest: Cents(crest),
-                trough: Cents(trough),
-            });
-        let others = [
-            (Quantity::RateSpread, self.rate_spread_pct),
-            (Quantity::WidthSpread, self.width_spread_pct),
-            (Quantity::OutOfRound, self.smoothness_pct),
-            (Quantity::Drift, self.drift_cents),
-        ]
-        .map(|(quantity, written)| (quantity, written.map(|w| live(w, bare))));
-        Vibrato {
-            rate: live(self.rate_hz, Hz),
-            width: live(self.width_cents, Cents),
-            centre: live(self.centre_cents, Cents),
-            onset: live(self.onset_s, Secs),
-            others: others.into_iter().collect(),
-            contour: points.collect(),
-            oscillations: oscillations.collect(),
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use vibrato::Measures;
+    use vibrato::{ContourPoint, Measures, Oscillation, Vibrato};
 
     use super::*;
 

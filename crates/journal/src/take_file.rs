@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::note_measures::can_be;
+use crate::vibrato_measures::of_first_version;
 use crate::written::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 
 /// Names within the folder of a take.
@@ -41,6 +42,8 @@ pub(crate) enum Line {
 pub(crate) trait Versioned: for<'de> Deserialize<'de> {
     /// The version that is read and written.
     const VERSION: u32;
+    /// The same, read of an earlier version, as of the one that is written.
+    fn renewed(self) -> Self;
     fn version(&self) -> u32;
     /// What cannot be so, though it can be read.
     fn nonsense(&self) -> Option<String>;
@@ -62,6 +65,10 @@ impl Lost {
 
 impl Versioned for TakeFile {
     const VERSION: u32 = VERSION;
+
+    fn renewed(self) -> Self {
+        Self { version: VERSION, ..self }
+    }
 
     fn version(&self) -> u32 {
         self.version
@@ -86,6 +93,10 @@ impl Versioned for TakeFile {
 
 impl Versioned for Head {
     const VERSION: u32 = VERSION;
+
+    fn renewed(self) -> Self {
+        Self { version: VERSION, take: self.take.renewed(), ..self }
+    }
 
     fn version(&self) -> u32 {
         self.version
@@ -125,8 +136,8 @@ pub(crate) fn parse<T: Versioned>(bytes: &[u8], path: &Path) -> Result<T, Journa
         version: u32,
     }
     match ron::from_str::<T>(text) {
-        Ok(file) if file.version() == T::VERSION => match file.nonsense() {
-            None => Ok(file),
+        Ok(file) if (1..=T::VERSION).contains(&file.version()) => match file.nonsense() {
+            None => Ok(file.renewed()),
             Some(reason) => Err(unwritten(reason, 1, 1)),
         },
         other => {
@@ -171,7 +182,7 @@ pub(crate) fn replace(disk: &Disk, path: &Path, file: &TakeFile) -> Result<Strin
     let failed = |error: std::io::Error| JournalError::of(&error, path);
     let old = disk::bytes(path).map_err(|error| JournalError::reading(&error, path))?;
     let known: TakeFile = parse(&old, path)?;
-    if as_ron(&known, path)?.as_bytes() != old {
+    if as_ron(&known, path)? != of_first_version(&String::from_utf8_lossy(&old)) {
         let aside = (1..)
             .map(|number| path.with_file_name(format!("take.by-hand-{number}.ron")))
             .find(|aside| !aside.exists());

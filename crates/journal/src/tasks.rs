@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use coach::{OSCILLATIONS, Outcome, PER_BEAT, TIMES, Task, TaskTake, Work};
 use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz};
+use vibrato::Quantity;
 
 use crate::disk::Disk;
 use crate::entry::Entry;
@@ -74,8 +75,9 @@ impl GivenTask {
                 motions: entry
                     .notes
                     .iter()
-                    .filter_map(|note| note.vibrato)
-                    .map(|vibrato| (f64::from(vibrato.rate_hz), f64::from(vibrato.width_cents)))
+                    .filter_map(|note| {
+                        Some((note.get(Quantity::Rate)?, note.get(Quantity::Width)?))
+                    })
                     .collect(),
                 counts: entry.counts.clone(),
             })
@@ -260,6 +262,10 @@ fn nonsense(player: &str, why: &str, path: &Path) -> JournalError {
 
 impl Versioned for WrittenTasks {
     const VERSION: u32 = 1;
+
+    fn renewed(self) -> Self {
+        self
+    }
 
     fn version(&self) -> u32 {
         self.version

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::entry::{Entry, NoteEntry};
+use vibrato::Quantity;
+
+use crate::entry::Entry;
 use crate::filter::Filter;
 
 /// Seconds of a day.
@@ -27,66 +29,6 @@ fn local_secs(entry: &Entry) -> i64 {
 /// The Monday of a day's week: 1970 began on a Thursday.
 pub fn monday_of(day: Day) -> Day {
     (day + 3).div_euclid(7) * 7 - 3
-}
-
-/// What of a note is followed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Aspect {
-    /// Oscillations per second.
-    #[default]
-    Rate,
-    /// Crest to trough.
-    Width,
-    /// Spread of the periods.
-    RateSpread,
-    /// Spread of the widths.
-    WidthSpread,
-    /// From the last oscillation of one note to the first of the next.
-    Gap,
-    /// Mean pitch over whole oscillations.
-    Centre,
-}
-
-impl Aspect {
-    /// All of them, in the order in which they are offered.
-    pub const ALL: [Self; 6] =
-        [Self::Rate, Self::Width, Self::RateSpread, Self::WidthSpread, Self::Gap, Self::Centre];
-
-    /// What it is called.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Rate => "rate",
-            Self::Width => "width",
-            Self::RateSpread => "rate spread",
-            Self::WidthSpread => "width spread",
-            Self::Gap => "gap",
-            Self::Centre => "centre",
-        }
-    }
-
-    /// Its unit.
-    pub fn unit(self) -> &'static str {
-        match self {
-            Self::Rate => "Hz",
-            Self::Width | Self::Centre => "cents",
-            Self::RateSpread | Self::WidthSpread => "%",
-            Self::Gap => "s",
-        }
-    }
-
-    /// What a note has of it.
-    fn of(self, note: &NoteEntry) -> Option<f64> {
-        let vibrato = note.vibrato?;
-        let value = match self {
-            Self::Rate => Some(vibrato.rate_hz),
-            Self::Width => Some(vibrato.width_cents),
-            Self::RateSpread => vibrato.rate_spread_pct,
-            Self::WidthSpread => vibrato.width_spread_pct,
-            Self::Gap => vibrato.gap_s,
-            Self::Centre => Some(vibrato.centre_cents),
-        };
-        value.map(f64::from).filter(|value| value.is_finite())
-    }
 }
 
 /// Along what the notes are told apart.
@@ -152,7 +94,12 @@ pub struct Trends {
 
 impl Trends {
     /// Gathers them.
-    pub fn gather(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect, split: Split) -> Self {
+    pub fn gather(
+        entries: &[Arc<Entry>],
+        filter: &Filter,
+        quantity: Quantity,
+        split: Split,
+    ) -> Self {
         let ready = filter.ready();
         let mut parts: BTreeMap<Part, BTreeMap<Day, Vec<(f64, f64)>>> = BTreeMap::new();
         let mut left_out = 0;
@@ -163,7 +110,7 @@ impl Trends {
                 if !ready.wants_note(entry, note) {
                     continue;
                 }
-                let Some(value) = aspect.of(note) else {
+                let Some(value) = note.get(quantity).filter(|value| value.is_finite()) else {
                     continue;
                 };
                 let part = match split {

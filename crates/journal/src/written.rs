@@ -1,12 +1,13 @@
-//! What stands in `take.ron`, version 1. Shapes of their own, converted by hand from the live ones.
+//! What stands in `take.ron`, version 2. Shapes of their own, converted by hand from the live ones.
 
 use serde::{Deserialize, Serialize};
 use tuning::{Hz, Temperament, Tuning};
 
 use crate::context::{Context, LessonPart};
+use crate::vibrato_measures::VibratoMeasures;
 
-/// The version that is written and read.
-pub(crate) const VERSION: u32 = 1;
+/// The version that is written; the first one is read, too.
+pub(crate) const VERSION: u32 = 2;
 
 /// A take without its sound.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -180,32 +181,6 @@ pub struct NoteMeasures {
     pub remarks: Vec<String>,
     /// Its vibrato.
     pub vibrato: Option<VibratoMeasures>,
-}
-
-/// The vibrato of a note.
-#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
-#[serde(deny_unknown_fields)]
-pub struct VibratoMeasures {
-    /// Oscillations per second.
-    pub rate_hz: Written,
-    /// Crest to trough.
-    pub width_cents: Written,
-    /// Mean pitch over whole oscillations.
-    pub centre_cents: Written,
-    /// Spread of the periods.
-    pub rate_spread_pct: Option<Written>,
-    /// Spread of the widths.
-    pub width_spread_pct: Option<Written>,
-    /// Share of the motion's power outside its fundamental.
-    pub smoothness_pct: Option<Written>,
-    /// Change of the centre from the first third to the last.
-    pub drift_cents: Option<Written>,
-    /// From the start of the note to its first oscillation.
-    pub onset_s: Written,
-    /// Time, rate and width, each 0.1 s.
-    pub contour: Vec<(f64, f64, f64)>,
-    /// Start, period, crest and trough of each oscillation.
-    pub oscillations: Vec<(f64, f64, f64, f64)>,
 }
 
 impl TakeFile {

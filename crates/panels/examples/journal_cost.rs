@@ -5,9 +5,7 @@
 
 use cpu_time::ThreadTime;
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
-use journal::{
-    Aspect, Entry, Filter, NoteMeasures, SoundFile, Split, TakeFile, TakeId, VibratoMeasures,
-};
+use journal::{Entry, Filter, NoteMeasures, SoundFile, Split, TakeFile, TakeId, VibratoMeasures};
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing, journal_ui,
 };
@@ -18,6 +16,7 @@ use std::collections::HashSet;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
+use vibrato::{Measures, Quantity};
 
 const TAKES: usize = 20_000;
 const NOTES: usize = 12;
@@ -87,14 +86,13 @@ fn note(take: usize, number: usize) -> NoteMeasures {
         rebows_s: Vec::new(),
         remarks: Vec::new(),
         vibrato: Some(VibratoMeasures {
-            rate_hz: (5.2 + 0.6 * shade, None),
-            width_cents: (28.0 + 9.0 * shade, None),
-            centre_cents: (-2.0 * shade, None),
-            rate_spread_pct: Some((4.0 + 3.0 * shade, None)),
-            width_spread_pct: Some((7.0 + 3.0 * shade, None)),
-            smoothness_pct: None,
-            drift_cents: None,
-            onset_s: (0.2, None),
+            measures: Measures::default()
+                .with(Quantity::Rate, 5.2 + 0.6 * shade, None)
+                .with(Quantity::Width, 28.0 + 9.0 * shade, None)
+                .with(Quantity::Centre, -2.0 * shade, None)
+                .with(Quantity::RateSpread, 4.0 + 3.0 * shade, None)
+                .with(Quantity::WidthSpread, 7.0 + 3.0 * shade, None)
+                .with(Quantity::Onset, 0.2, None),
             contour: Vec::new(),
             oscillations: vec![(start_s + 0.2, 1.9, 15.0, -15.0)],
         }),
@@ -227,7 +225,7 @@ fn main() -> ExitCode {
     good &= told("trend of all notes gathered", cost, ONCE);
     let cost = timed(&mut room, &stand, JournalAction::Split(Split::Finger));
     good &= told("trends of the fingers gathered", cost, ONCE);
-    let cost = timed(&mut room, &stand, JournalAction::Aspect(Aspect::Width));
+    let cost = timed(&mut room, &stand, JournalAction::Follow(Quantity::Width));
     good &= told("trends of another measure gathered", cost, ONCE);
     for size in [vec2(1180.0, 760.0), vec2(2560.0, 1440.0)] {
         println!("a picture, {}x{}:", size.x, size.y);

@@ -27,6 +27,44 @@ impl Measure<f64> {
     }
 }
 
+/// Fewer values than this scatter too little by chance to say how far they can be trusted, where one of them has no
+/// standard error of its own.
+const LEAST_SCATTERING: usize = 3;
+
+impl Measure<f64> {
+    /// How much it lies above `other`, with the standard error of both; unknown where one of them is.
+    pub fn above(self, other: Self) -> Self {
+        let se = self.se.zip(other.se).map(|(own, other)| own.hypot(other));
+        Self { value: self.value - other.value, se }
+    }
+
+    /// Mean of some measures of the same thing, `None` of none.
+    ///
+    /// Its standard error is the larger of two: what their own standard errors leave, `√(Σ se²) / n`, and what their
+    /// scatter says, `√(Σ (x − mean)² / (n − 1) / n)`, for measures that are each sure may still differ, and few that
+    /// are unsure may agree by chance (R. T. Birge, "The calculation of errors by the method of least squares", Phys.
+    /// Rev. 40 (1932), 207, external and internal consistency; here with equal weights; from memory).
+    ///
+    /// A measure without a standard error is no sure one: it counts as one as doubtful as the others, and only the
+    /// scatter of three or more can speak for it. Where there are fewer, the standard error of the mean is unknown.
+    pub fn mean(measures: impl IntoIterator<Item = Self>) -> Option<Self> {
+        let measures: Vec<Self> = measures.into_iter().collect();
+        let n = measures.len() as f64;
+        if measures.is_empty() {
+            return None;
+        }
+        let value = measures.iter().map(|one| one.value).sum::<f64>() / n;
+        let known: Vec<f64> = measures.iter().filter_map(|one| one.se).collect();
+        if known.len() < measures.len() && measures.len() < LEAST_SCATTERING {
+            return Some(Self { value, se: None });
+        }
+        let squares: f64 = measures.iter().map(|one| (one.value - value).powi(2)).sum();
+        let scatter = (squares / (n - 1.0).max(1.0) / n).sqrt();
+        let own_squares = known.iter().map(|se| se * se).sum::<f64>() / known.len().max(1) as f64;
+        Some(Self { value, se: Some(scatter.max((own_squares / n).sqrt())) })
+    }
+}
+
 /// One full cycle of vibrato, trough to trough.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Oscillation {
@@ -71,6 +109,10 @@ pub struct Vibrato {
 }
 
 impl Vibrato {
+    /// What each vibrato has, known to some doubt.
+    pub const ALWAYS: [Quantity; 4] =
+        [Quantity::Rate, Quantity::Width, Quantity::Centre, Quantity::Onset];
+
     /// A measure of it; `None` where it is not known.
     pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
         match (quantity, quantity.row().of) {

@@ -12,7 +12,7 @@ use crate::between::{gap, growth};
 use crate::measures::{Measure, Note, Vibrato};
 
 /// What is measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Quantity {
     /// Mean pitch, over whole oscillations where there are any.
     F0,
@@ -27,6 +27,7 @@ pub enum Quantity {
     /// How fast the pitch rises where it glides.
     Glide,
     /// Oscillations per second.
+    #[default]
     Rate,
     /// Crest to trough, peak to peak.
     Width,
@@ -214,7 +215,9 @@ fn plain(value: f64) -> Option<Measure<f64>> {
 }
 
 /// The rows, in the order in which they are read.
-static ROWS: [Row; Quantity::COUNT] = [
+static ROWS: [Row; Quantity::COUNT] = ALL;
+
+const ALL: [Row; Quantity::COUNT] = [
     Row {
         quantity: Quantity::F0,
         stem: "f0",
@@ -410,6 +413,16 @@ impl Quantity {
     /// How many there are.
     pub const COUNT: usize = Self::Gap as usize + 1;
 
+    /// How many are followed over takes and weeks.
+    pub const FOLLOWED: usize = {
+        let (mut count, mut at) = (0, 0);
+        while at < Self::COUNT {
+            count += ALL[at].followed as usize;
+            at += 1;
+        }
+        count
+    };
+
     /// Its row.
     pub fn row(self) -> &'static Row {
         &ROWS[self as usize]
@@ -474,6 +487,11 @@ impl Quantity {
         (self.row().doubt != Doubt::None).then(|| KEYS[self as usize].se.as_str())
     }
 
+    /// The key of its value in the first version, where it was another.
+    pub fn old_key(self) -> Option<&'static str> {
+        KEYS[self as usize].old.as_ref().map(|old| old.0.as_str())
+    }
+
     /// What a key stands for, also one of the first version, and whether it is that of the standard error.
     pub fn of_key(key: &str) -> Option<(Self, bool)> {
         Self::all().find_map(|quantity| {
@@ -494,6 +512,13 @@ impl Quantity {
             Of::Change(of) => of(before?, note),
             Of::Vibrato | Of::Oscillations(_) => note.vibrato.as_ref()?.get(self),
         }
+    }
+
+    /// What of a note is followed over takes and weeks: of a note without vibrato only where it is straight, and of
+    /// one with vibrato what its vibrato has.
+    pub fn follow(self, note: &Note, before: Option<&Note>) -> Option<Measure<f64>> {
+        let told = note.straight() || !matches!(self.row().of, Of::Note(_));
+        self.read(note, before).filter(|_| told)
     }
 
     /// The smallest difference that is worth a word, where it is compared with this value; in its unit.

@@ -59,10 +59,21 @@ impl Values {
         self.0.iter().find(|(other, _)| *other == quantity)?.1
     }
 
-    /// What they are of.
-    pub fn quantities(&self) -> impl Iterator<Item = Quantity> {
-        self.0.iter().map(|(quantity, _)| *quantity)
+    /// What stands under this key as CSV; empty where it is not known.
+    pub(super) fn field(&self, key: &str) -> String {
+        let number = Quantity::of_key(key).and_then(|(quantity, is_se)| {
+            let measure = self.get(quantity)?;
+            if is_se { measure.se } else { Some(measure.value) }
+        });
+        number.map(|number| number.to_string()).unwrap_or_default()
     }
+}
+
+/// The keys of these, each followed by that of its standard error.
+pub(super) fn keys(
+    quantities: impl Iterator<Item = Quantity>,
+) -> impl Iterator<Item = &'static str> {
+    quantities.flat_map(|quantity| [Some(quantity.key()), quantity.se_key()]).flatten()
 }
 
 impl Serialize for Values {

@@ -6,7 +6,7 @@ use pitch::Frame;
 use tuning::Secs;
 use vibrato::{Doubt, Quantity, Shown};
 
-use super::record::{NoteRecord, SoundRecord, VibratoRecord, known};
+use super::record::{NoteRecord, SoundRecord, VibratoRecord, keys, known};
 use crate::words::{counted, on_one_line};
 
 /// The columns of measures of a table to read.
@@ -134,22 +134,14 @@ pub fn note_lines(note: &NoteRecord) -> Vec<String> {
 
 /// Columns of a note as CSV: what is no measure, and its measures with their standard errors.
 pub(crate) fn note_columns() -> Vec<String> {
-    let measures = |quantities: &mut dyn Iterator<Item = Quantity>| -> Vec<&str> {
-        quantities
-            .flat_map(|quantity| [Some(quantity.key()), quantity.se_key()])
-            .flatten()
-            .collect()
-    };
     let before = ["file", "start_s", "end_s", "name", "midi", "reference_hz"];
-    let columns = [
-        &before[..],
-        &measures(&mut Quantity::of_notes()),
-        &["straight", "course"],
-        &measures(&mut Quantity::of_vibrato()),
-        &["oscillations", "rebows", "remarks"],
-    ]
-    .concat();
-    columns.into_iter().map(str::to_owned).collect()
+    let columns = before
+        .into_iter()
+        .chain(keys(Quantity::of_notes()))
+        .chain(["straight", "course"])
+        .chain(keys(Quantity::of_vibrato()))
+        .chain(["oscillations", "rebows", "remarks"]);
+    columns.map(str::to_owned).collect()
 }
 
 /// Writes a row a note; unknown is an empty field, `oscillations` and `rebows` are counts.
@@ -201,11 +193,9 @@ pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
         "rebows" => note.rebows_s.len().to_string(),
         "remarks" => note.remarks.join("; "),
         key => {
-            let number = Quantity::of_key(key).and_then(|(quantity, is_se)| {
-                let measure = note.get(quantity)?;
-                if is_se { measure.se } else { Some(measure.value) }
-            });
-            number.map(|number| number.to_string()).unwrap_or_default()
+            let of_vibrato = note.vibrato.as_ref().map(|vibrato| vibrato.measures.field(key));
+            let of_note = note.measures.field(key);
+            of_vibrato.filter(|_| of_note.is_empty()).unwrap_or(of_note)
         }
     }
 }

@@ -1,18 +1,18 @@
-//! The record of a take, as JSON writes it (`evenwave.take/1`), as CSV and as a line to read.
+//! The record of a take, as JSON writes it (`evenwave.take/2`), as CSV and as a line to read.
 
 use std::io::Write;
 
-use journal::{Entry, SoundFile, TakeFile, WrittenLesson};
+use journal::{Entry, OfNotes, SoundFile, TakeFile, WrittenLesson};
 use serde::Serialize;
 use tuning::{Naming, Secs};
-use vibrato::{Measure, Quantity};
+use vibrato::Quantity;
 
-use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, known, written};
+use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, Values, keys, known, written};
 use super::table::{field, note_columns};
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const TAKE_SCHEMA: &str = "evenwave.take/1";
+pub const TAKE_SCHEMA: &str = "evenwave.take/2";
 
 /// A take in short; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -45,14 +45,9 @@ pub struct TakeRecord {
     pub notes: usize,
     /// Notes with vibrato.
     pub vibrato_notes: usize,
-    /// Mean rate of these.
-    pub rate_hz: Option<f64>,
-    /// Standard error of it, from the scatter of the notes.
-    pub rate_se_hz: Option<f64>,
-    /// Mean width of these.
-    pub width_cents: Option<f64>,
-    /// Standard error of it, from the scatter of the notes.
-    pub width_se_cents: Option<f64>,
+    /// What is followed, as means over the notes.
+    #[serde(flatten)]
+    pub means: Values,
     /// What there is of its sound: `whole`, `forgotten` or `none`.
     pub sound: &'static str,
     /// It is never thrown away by itself.
@@ -70,9 +65,7 @@ pub struct TakeRecord {
 impl TakeRecord {
     /// The record of a take without the measures of its notes.
     pub fn new(entry: &Entry) -> Self {
-        let vibratos = || entry.notes.iter().filter_map(|note| note.vibrato);
-        let (rate_hz, rate_se_hz) = mean(vibratos().map(|vibrato| vibrato.rate_hz));
-        let (width_cents, width_se_cents) = mean(vibratos().map(|vibrato| vibrato.width_cents));
+        let mean = |quantity| entry.mean(quantity).map(OfNotes::measure);
         Self {
             schema: TAKE_SCHEMA,
             take: entry.id.to_string(),
@@ -90,11 +83,8 @@ impl TakeRecord {
             word: entry.word.clone(),
             length_s: known(f64::from(entry.length_s)),
             notes: entry.notes.len(),
-            vibrato_notes: vibratos().count(),
-            rate_hz,
-            rate_se_hz,
-            width_cents,
-            width_se_cents,
+            vibrato_notes: entry.notes.iter().filter(|note| note.vibrato).count(),
+            means: Values::new(Quantity::followed(), mean),
             sound: match entry.sound {
                 SoundFile::Whole { .. } => "whole",
                 SoundFile::Forgotten => "forgotten",
@@ -130,21 +120,8 @@ impl TakeRecord {
     }
 }
 
-/// Mean of some values and its standard error; of one value there is none.
-fn mean(values: impl Iterator<Item = f32> + Clone) -> (Option<f64>, Option<f64>) {
-    let values = values.map(f64::from);
-    let count = values.clone().count() as f64;
-    if count < 1.0 {
-        return (None, None);
-    }
-    let mean = values.clone().sum::<f64>() / count;
-    let squares: f64 = values.map(|value| (value - mean).powi(2)).sum();
-    let se = (count > 1.0).then(|| (squares / (count - 1.0) / count).sqrt());
-    (known(mean), se.and_then(known))
-}
-
-/// Columns of a take.
-const TAKE_COLUMNS: [&str; 20] = [
+/// Columns of a take before its means, and behind them.
+const BEFORE_MEANS: [&str; 13] = [
     "take",
     "player",
     "instrument",
@@ -158,14 +135,8 @@ const TAKE_COLUMNS: [&str; 20] = [
     "length_s",
     "notes",
     "vibrato_notes",
-    "rate_hz",
-    "rate_se_hz",
-    "width_cents",
-    "width_se_cents",
-    "sound",
-    "keep",
-    "mended",
 ];
+const BEHIND_MEANS: [&str; 3] = ["sound", "keep", "mended"];
 
 /// Columns that stand before those of a note.
 const OF_TAKE: [&str; 7] = ["take", "player", "instrument", "drill", "passage", "finger", "string"];
@@ -184,7 +155,8 @@ impl<W: Write> TakeRows<W> {
             let of_notes = note_columns();
             rows.write_record(OF_TAKE.into_iter().chain(of_notes[1..].iter().map(String::as_str)))?;
         } else {
-            rows.write_record(TAKE_COLUMNS)?;
+            let means = keys(Quantity::followed());
+            rows.write_record(BEFORE_MEANS.into_iter().chain(means).chain(BEHIND_MEANS))?;
         }
         Ok(Self { rows, notes })
     }
@@ -195,7 +167,7 @@ impl<W: Write> TakeRows<W> {
         let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
         let finger = |finger: Option<u8>| finger.map_or_else(String::new, |n| n.to_string());
         if !self.notes {
-            return self.rows.write_record([
+            let before = [
                 take.take.clone(),
                 take.player.clone(),
                 words(&take.instrument),
@@ -209,14 +181,10 @@ impl<W: Write> TakeRows<W> {
                 number(take.length_s),
                 take.notes.to_string(),
                 take.vibrato_notes.to_string(),
-                number(take.rate_hz),
-                number(take.rate_se_hz),
-                number(take.width_cents),
-                number(take.width_se_cents),
-                take.sound.to_owned(),
-                take.keep.to_string(),
-                take.mended.to_string(),
-            ]);
+            ];
+            let means = keys(Quantity::followed()).map(|key| take.means.field(key));
+            let behind = [take.sound.to_owned(), take.keep.to_string(), take.mended.to_string()];
+            return self.rows.write_record(before.into_iter().chain(means).chain(behind));
         }
         let notes = take.measures.iter().flat_map(|sound| &sound.notes);
         for (note, by) in notes.zip(&take.fingers) {
@@ -262,15 +230,15 @@ pub fn take_line(take: &TakeRecord) -> String {
         Some(take.word.as_str()).filter(|word| !word.is_empty()),
     ];
     let what: Vec<&str> = what.into_iter().flatten().collect();
-    let blank = |quantity: Quantity, value: Option<f64>, se| {
-        value.map_or_else(String::new, |value| quantity.figure(Some(Measure { value, se })))
+    let blank = |quantity: Quantity| {
+        take.means.get(quantity).map_or_else(String::new, |mean| quantity.figure(Some(mean)))
     };
     line([
         &take.take,
         &take.length_s.map_or_else(String::new, |secs| format!("{secs:.1}")),
         &take.notes.to_string(),
-        &blank(Quantity::Rate, take.rate_hz, take.rate_se_hz),
-        &blank(Quantity::Width, take.width_cents, take.width_se_cents),
+        &blank(Quantity::Rate),
+        &blank(Quantity::Width),
         &take.finger.map_or_else(String::new, |n| n.to_string()),
         &take.player,
         &what.join(", "),
@@ -286,18 +254,4 @@ fn line(columns: [&str; 8]) -> String {
     )
     .trim_end()
     .to_owned()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_mean_has_the_doubt_of_its_scatter() {
-        assert_eq!(mean(std::iter::empty()), (None, None));
-        assert_eq!(mean([5.0].into_iter()), (Some(5.0), None));
-        // Deviation 1, of three.
-        let (value, se) = mean([4.0, 5.0, 6.0].into_iter());
-        assert_eq!((value, se), (Some(5.0), Some(0.57735)));
-    }
 }

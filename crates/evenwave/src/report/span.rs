@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
-use journal::{
-    Aspect, Day, Entry, Filter, Part, Practised, Split, Trend, Trends, Week, day_of, practised,
-};
+use journal::{Day, Entry, Filter, Part, Practised, Split, Trend, Trends, Week, day_of, practised};
 use maud::{Markup, html};
 use pictures::days::{self, Window, amounts};
+use tuning::figure::capital;
+use vibrato::Quantity;
 
 use super::figure::{empty, figure};
 use super::page::{Page, isolated, measure};
@@ -36,8 +36,8 @@ pub fn span_page(
                 (minutes_by_week(&weeks))
             }
         }
-        @for aspect in Aspect::ALL {
-            (one_aspect(entries, filter, aspect))
+        @for quantity in Quantity::followed() {
+            (one_measure(entries, filter, quantity))
         }
     };
     let title = match filter.player.as_deref() {
@@ -69,7 +69,7 @@ fn minutes_by_week(weeks: &[Practised]) -> Markup {
 }
 
 /// One measure of some notes over the weeks.
-fn trend(aspect: Aspect, trend: &Trend, window: Window) -> Markup {
+fn trend(quantity: Quantity, trend: &Trend, window: Window) -> Markup {
     let weeks: Vec<days::Week> = trend
         .weeks
         .iter()
@@ -80,31 +80,22 @@ fn trend(aspect: Aspect, trend: &Trend, window: Window) -> Markup {
         .collect();
     let mut picture = empty(HEIGHT);
     let area = picture.area;
-    let name = format!("{}: {}, {}", part_name(trend.part), aspect.name(), aspect.unit());
+    let name = format!("{}: {}", part_name(trend.part), quantity.headed());
     days::trend(&mut picture, area, &name, window, &trend.dots, &weeks);
-    let word = |value| measure(Some(value), None, decimals(aspect), aspect == Aspect::Centre);
+    let word = |value| quantity.number(Some(value));
     let says = trend.weeks.iter().map(|week| {
         format!(
             "week of {}: median {} {} of {} notes, half of them from {} to {}",
             day_name(week.monday),
             word(week.median),
-            aspect.unit(),
+            quantity.unit(),
             week.count,
             word(week.low),
             word(week.high)
         )
     });
     picture.says = says.collect::<Vec<String>>().join("; ");
-    figure(&format!("{} of {}", aspect.name(), part_name(trend.part)), &picture, "")
-}
-
-/// Decimals of a value that mean something.
-fn decimals(aspect: Aspect) -> usize {
-    match aspect {
-        Aspect::Rate | Aspect::Gap => 2,
-        Aspect::Centre => 1,
-        _ => 0,
-    }
+    figure(&format!("{} of {}", quantity.name(), part_name(trend.part)), &picture, "")
 }
 
 /// What a part is called.
@@ -135,8 +126,8 @@ fn time_of(entries: &[Arc<Entry>]) -> String {
     }
 }
 
-fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup {
-    let gather = |split| Trends::gather(entries, filter, aspect, split);
+fn one_measure(entries: &[Arc<Entry>], filter: &Filter, quantity: Quantity) -> Markup {
+    let gather = |split| Trends::gather(entries, filter, quantity, split);
     let all = gather(Split::None);
     let fingers = gather(Split::Finger);
     let registers = gather(Split::Register);
@@ -162,7 +153,7 @@ fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup
         shown.extend(&registers.parts);
     }
     html! {
-        h2 { (capital(aspect.name())) }
+        h2 { (capital(quantity.name())) }
         p {
             "A dot is a note; a bar holds the middle half of a week's notes, its diamond their median."
             @if fingers.left_out > 0 && fingers.parts.len() > 1 {
@@ -170,23 +161,18 @@ fn one_aspect(entries: &[Arc<Entry>], filter: &Filter, aspect: Aspect) -> Markup
             }
         }
         div class="figures" {
-            @for part in &shown { (trend(aspect, part, window)) }
+            @for part in &shown { (trend(quantity, part, window)) }
         }
-        (table(aspect, &shown))
+        (table(quantity, &shown))
     }
 }
 
-fn capital(words: &str) -> String {
-    let mut signs = words.chars();
-    signs.next().map_or_else(String::new, |first| first.to_uppercase().chain(signs).collect())
-}
-
 /// First and last week of each part, in numbers.
-fn table(aspect: Aspect, parts: &[&Trend]) -> Markup {
-    let word = |value| measure(Some(value), None, decimals(aspect), aspect == Aspect::Centre);
+fn table(quantity: Quantity, parts: &[&Trend]) -> Markup {
+    let word = |value| quantity.number(Some(value));
     html! {
         table {
-            caption { "Median, and in brackets the range of half of the notes, in " (aspect.unit()) }
+            caption { "Median, and in brackets the range of half of the notes, in " (quantity.unit()) }
             thead {
                 tr {
                     th scope="col" class="words" { "notes" }

@@ -108,7 +108,7 @@ fn takes_are_listed_and_filtered() {
         let lines = printed(&output);
         let takes = lines.lines().map(|line| {
             let take: Value = serde_json::from_str(line).expect("JSON");
-            assert_eq!(take["schema"], "evenwave.take/1");
+            assert_eq!(take["schema"], "evenwave.take/2");
             take["take"].as_str().expect("named").to_owned()
         });
         takes.collect()

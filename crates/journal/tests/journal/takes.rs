@@ -210,7 +210,7 @@ fn a_take_of_a_later_version_or_without_sense_is_told_and_left_alone() {
     let id = take.finish().expect("finished").id;
     let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
     for (text, words) in [
-        ("(version: 2, marks: [1])", "version 2 is of a later evenwave"),
+        ("(version: 3, marks: [1])", "version 3 is of a later evenwave"),
         ("(version: 1,\n began: 3)", "line 2"),
         ("\u{0}", "line 1"),
     ] {

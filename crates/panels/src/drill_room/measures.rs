@@ -6,182 +6,89 @@ use super::{Sight, said};
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
-use tuning::{Cents, Hz, Secs, figure, pitch_name};
-use vibrato::Measure;
+use tuning::{Secs, figure, pitch_name};
+use vibrato::{Measure, Quantity, Unit};
 
-/// Bars are drawn against so much at least: small differences look small. In cents, and in percent for
-/// spreads and for what is out of round.
+/// Bars are drawn against so many differences that matter at least, so that small ones look small...
+const LEAST_BAR: f64 = 3.0;
+/// ...and against so many cents where none is named that matters.
 const LEAST_CENTS: f64 = 15.0;
-const LEAST_SPREAD: f64 = 15.0;
-const LEAST_SMOOTHNESS: f64 = 8.0;
-/// A value and its standard error.
-type Value = (f64, Option<f64>);
+/// A gap is drawn against this many of the longest that is let pass, or against so many seconds.
+const GAP_LIMITS: f64 = 2.0;
+const GAP_SECS: f64 = 0.4;
 
-/// How a measure becomes a column.
-struct Of<'a> {
-    caption: &'static str,
-    unit: &'static str,
-    decimals: usize,
-    signed: bool,
-    /// Its bars are drawn against so much at least.
+/// The least that bars of a measure are drawn against.
+fn least_bar(quantity: Quantity) -> f64 {
+    let row = quantity.row();
+    let unnamed = if row.unit == Unit::Cents { LEAST_CENTS } else { 0.0 };
+    row.matters.map_or(unnamed, |matters| LEAST_BAR * matters.least)
+}
+
+/// The column of a measure: a value and what was asked for of each turn.
+fn column(
+    quantity: Quantity,
+    values: &[(Option<Measure<f64>>, Option<f64>)],
     least: f64,
-    value: &'a dyn Fn(&Played) -> Option<Value>,
-    /// What is asked for.
-    asked: &'a dyn Fn(&Played) -> Option<f64>,
-}
-
-impl Of<'_> {
-    fn column(&self, turns: &[Played]) -> Column {
-        let values: Vec<_> = turns.iter().map(|turn| (self.value)(turn)).collect();
-        let asked: Vec<_> = turns.iter().map(|turn| (self.asked)(turn)).collect();
-        let all = values.iter().flatten().map(|value| value.0.abs());
-        let most = all.chain(asked.iter().flatten().copied()).fold(0.0, f64::max);
-        let most = (1.05 * most).max(self.least);
-        let cells = values
-            .into_iter()
-            .zip(asked)
-            .map(|(value, asked)| {
-                let Some((value, se)) = value else {
-                    return Cell { text: "–".to_owned(), ..Cell::default() };
-                };
-                let decimals = figure::decimals(se, self.decimals);
-                let text = figure::number(Some(value), decimals, self.signed);
-                let share = |value: f64| (value / most) as f32;
-                Cell {
-                    text,
-                    small: se.map_or_else(String::new, |se| figure::doubt(Some(se), self.decimals)),
-                    share: (most > 0.0).then(|| share(value)),
-                    tick: asked.filter(|_| most > 0.0).map(share),
-                }
-            })
-            .collect();
-        Column { caption: self.caption, unit: self.unit, signed: self.signed, cells }
+) -> Column {
+    let measured = values.iter().filter_map(|(measure, _)| Some(measure.as_ref()?.value.abs()));
+    let asked = values.iter().filter_map(|(_, asked)| *asked);
+    let most = (1.05 * measured.chain(asked).fold(0.0, f64::max)).max(least);
+    let cells = values.iter().map(|&(measure, asked)| {
+        let Some(Measure { value, se }) = measure else {
+            return Cell::unknown();
+        };
+        let row = quantity.row();
+        let share = |value: f64| (value / most) as f32;
+        Cell {
+            text: figure::number(Some(value), figure::decimals(se, row.decimals), row.signed),
+            small: quantity.doubt(se),
+            share: (most > 0.0).then(|| share(value)),
+            tick: asked.filter(|_| most > 0.0).map(share),
+        }
+    });
+    Column {
+        caption: quantity.name(),
+        unit: quantity.unit(),
+        signed: quantity.row().signed,
+        cells: cells.collect(),
     }
-}
-
-fn of<T: Copy>(measure: Option<Measure<T>>, bare: fn(T) -> f64) -> Option<Value> {
-    measure.map(|measure| (bare(measure.value), measure.se.map(bare)))
-}
-
-fn itself(value: f64) -> f64 {
-    value
 }
 
 /// The measures of each turn.
 pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let asked_of = |turn: &Played| &round.asked[turn.asked];
-    let none = |_: &Played| None;
     let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
-    let rate_asked = |turn: &Played| {
-        let (low, high) = asked_of(turn).rate?;
-        (low == high).then_some(low.0)
+    let gap_bar = limit.map_or(GAP_SECS, |limit| GAP_LIMITS * limit.0);
+    let only = |band: Option<(f64, f64)>| band.filter(|(low, high)| low == high).map(|band| band.0);
+    let asked = |turn: &Played, quantity: Quantity| {
+        let asked = &round.asked[turn.asked];
+        match quantity {
+            Quantity::Rate => only(asked.rate.map(|(low, high)| (low.0, high.0))),
+            Quantity::Width => only(asked.width.map(|(low, high)| (low.0, high.0))),
+            Quantity::Gap => turn.gap.and(limit).map(Secs::get),
+            _ => None,
+        }
     };
-    let width_asked = |turn: &Played| {
-        let (low, high) = asked_of(turn).width?;
-        (low == high).then_some(low.0)
-    };
-    let gap_asked = |turn: &Played| turn.gap.and(limit).map(|gap| gap.0);
     let made = Column {
         caption: "made",
         unit: "of asked",
         signed: false,
-        cells: round.turns.iter().map(|turn| made(turn, asked_of(turn).count)).collect(),
+        cells: round.turns.iter().map(|t| made(t, round.asked[t.asked].count)).collect(),
     };
-    // A stop that is asked for is no gap.
-    let stops = drill.stops();
-    let gap_of = |turn: &Played| of(turn.gap.filter(|_| !stops), Secs::get);
-    let unsteady = |turn: &Played| turn.unsteadiness.map(|cents| (cents.0, None));
-    let all = [
-        Of {
-            caption: "rate",
-            unit: "Hz",
-            decimals: 2,
-            signed: false,
-            least: 0.0,
-            value: &|turn| of(turn.rate, Hz::get),
-            asked: &rate_asked,
-        },
-        Of {
-            caption: "width",
-            unit: "cents",
-            decimals: 0,
-            signed: false,
-            least: 0.0,
-            value: &|turn| of(turn.width, Cents::get),
-            asked: &width_asked,
-        },
-        Of {
-            caption: "rate spread",
-            unit: "%",
-            decimals: 0,
-            signed: false,
-            least: LEAST_SPREAD,
-            value: &|turn| of(turn.rate_spread_pct, itself),
-            asked: &none,
-        },
-        Of {
-            caption: "width spread",
-            unit: "%",
-            decimals: 0,
-            signed: false,
-            least: LEAST_SPREAD,
-            value: &|turn| of(turn.width_spread_pct, itself),
-            asked: &none,
-        },
-        Of {
-            caption: "out of round",
-            unit: "%",
-            decimals: 0,
-            signed: false,
-            least: LEAST_SMOOTHNESS,
-            value: &|turn| of(turn.smoothness_pct, itself),
-            asked: &none,
-        },
-        Of {
-            caption: "centre",
-            unit: "cents",
-            decimals: 0,
-            signed: true,
-            least: LEAST_CENTS,
-            value: &|turn| of(turn.centre, Cents::get),
-            asked: &none,
-        },
-        Of {
-            caption: "drift",
-            unit: "cents",
-            decimals: 0,
-            signed: true,
-            least: LEAST_CENTS,
-            value: &|turn| of(turn.drift, Cents::get),
-            asked: &none,
-        },
-        Of {
-            caption: "wavers",
-            unit: "cents",
-            decimals: 1,
-            signed: false,
-            least: LEAST_SMOOTHNESS,
-            value: &unsteady,
-            asked: &none,
-        },
-        Of {
-            caption: "gap after it",
-            unit: "s",
-            decimals: 2,
-            signed: false,
-            least: 2.0 * limit.map_or(0.2, |limit| limit.0),
-            value: &gap_of,
-            asked: &gap_asked,
-        },
-    ];
-    let mut columns = vec![made];
-    columns.extend(all.iter().map(|of| of.column(&round.turns)));
+    let measured = Quantity::of_turns().map(|quantity| {
+        // A stop that is asked for is no gap.
+        let is_asked_for = quantity == Quantity::Gap && drill.stops();
+        let of = |turn: &Played| turn.get(quantity).filter(|_| !is_asked_for);
+        let values: Vec<_> =
+            round.turns.iter().map(|turn| (of(turn), asked(turn, quantity))).collect();
+        let least = if quantity == Quantity::Gap { gap_bar } else { least_bar(quantity) };
+        column(quantity, &values, least)
+    });
+    let mut columns: Vec<Column> = std::iter::once(made).chain(measured).collect();
     // What nobody has is not shown.
-    columns
-        .retain(|column| column.cells.iter().any(|cell| cell.text != "–" && !cell.text.is_empty()));
+    columns.retain(|column| column.cells.iter().any(|cell| cell.is_known()));
     part_ui(
         ui,
-        "Turn by turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
+        "Turn by turn; the gap is the one after a turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
         sight,
     );
     table_ui(ui, "turn", &names(round, sight), &columns, sight.theme);
@@ -224,89 +131,59 @@ fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
         .collect()
 }
 
-/// Means of a finger's turns.
-#[derive(Clone, Copy, Debug, Default)]
-struct Mean {
-    sum: f64,
-    count: f64,
-}
-
-impl Mean {
-    fn add(&mut self, value: Option<f64>) {
-        if let Some(value) = value {
-            (self.sum, self.count) = (self.sum + value, self.count + 1.0);
-        }
-    }
-
-    fn get(self) -> Option<f64> {
-        (self.count > 0.0).then(|| self.sum / self.count)
-    }
-}
-
-/// Measures of a finger that are compared, with caption, unit, decimals, and the least its bars are drawn
-/// against; rate and width against a share of the best finger's.
-const COMPARED: [(&str, &str, usize, f64); 6] = [
-    ("rate", "Hz", 1, 0.0),
-    ("width", "cents", 0, 0.0),
-    ("rate spread", "points", 0, LEAST_SPREAD),
-    ("width spread", "points", 0, LEAST_SPREAD),
-    ("out of round", "points", 0, LEAST_SMOOTHNESS),
-    ("centre", "cents", 0, LEAST_CENTS),
-];
+/// The rate and width of a finger are drawn against this share of the best finger's at least.
 const BASE_SHARE: f64 = 0.25;
 
 /// Each finger against the one that moves most evenly.
 pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
-    let mut fingers: BTreeMap<u8, [Mean; 6]> = BTreeMap::new();
+    let mut fingers: BTreeMap<u8, Vec<&Played>> = BTreeMap::new();
     for turn in &round.turns {
-        let means = fingers.entry(round.asked[turn.asked].finger).or_default();
-        let values = [
-            turn.rate.map(|m| m.value.0),
-            turn.width.map(|m| m.value.0),
-            turn.rate_spread_pct.map(|m| m.value),
-            turn.width_spread_pct.map(|m| m.value),
-            turn.smoothness_pct.map(|m| m.value),
-            turn.centre.map(|m| m.value.0),
-        ];
-        for (mean, value) in means.iter_mut().zip(values) {
-            mean.add(value);
-        }
+        fingers.entry(round.asked[turn.asked].finger).or_default().push(turn);
     }
-    let best = fingers
-        .iter()
-        .filter_map(|(finger, means)| Some((*finger, means[2].get()?)))
-        .min_by(|a, b| a.1.total_cmp(&b.1));
+    let mean = |finger: &u8, quantity: Quantity| {
+        Measure::mean(fingers[finger].iter().filter_map(|turn| turn.get(quantity)))
+    };
+    let spread = |finger: &u8| Some((*finger, mean(finger, Quantity::RateSpread)?.value));
+    let best = fingers.keys().filter_map(spread).min_by(|a, b| a.1.total_cmp(&b.1));
     let Some((best, _)) = best.filter(|_| fingers.len() > 1) else {
         return;
     };
-    let base = fingers[&best].map(Mean::get);
-    let others: Vec<(u8, [Mean; 6])> = fingers.into_iter().filter(|(f, _)| *f != best).collect();
-    let columns: Vec<Column> = COMPARED
-        .iter()
-        .enumerate()
-        .map(|(place, (caption, unit, decimals, least))| {
-            let away: Vec<Option<f64>> =
-                others.iter().map(|(_, means)| Some(means[place].get()? - base[place]?)).collect();
-            let most = away.iter().flatten().fold(0.0_f64, |m, v| m.max(v.abs()));
-            let of_base = base[place].map_or(0.0, |base| BASE_SHARE * base.abs());
-            let least = if *least > 0.0 { *least } else { of_base };
-            let most = most.max(least).max(1e-3);
-            let cells = away.into_iter().map(|away| match away {
+    let others: Vec<u8> = fingers.keys().copied().filter(|finger| *finger != best).collect();
+    // A gap lies between two fingers and is neither's.
+    let compared = Quantity::compared()
+        .filter(|quantity| quantity.row().of_turns && *quantity != Quantity::Gap);
+    let columns: Vec<Column> = compared
+        .map(|quantity| {
+            let base = mean(&best, quantity);
+            let away = |finger: &u8| Some(mean(finger, quantity)?.value - base?.value);
+            let away: Vec<Option<f64>> = others.iter().map(away).collect();
+            let of_base = base.map_or(0.0, |base| BASE_SHARE * base.value.abs());
+            let least = match quantity {
+                Quantity::Rate | Quantity::Width => of_base,
+                _ => least_bar(quantity),
+            };
+            let most = away.iter().flatten().fold(least, |most, away| most.max(away.abs()));
+            let cell = |away: Option<f64>| match away {
                 Some(away) => Cell {
-                    text: figure::signed(away, *decimals),
-                    share: Some((away / most) as f32),
+                    text: figure::signed(away, quantity.row().decimals),
+                    share: (most > 0.0).then_some((away / most) as f32),
                     ..Cell::default()
                 },
-                None => Cell { text: "–".to_owned(), ..Cell::default() },
-            });
-            Column { caption, unit, signed: true, cells: cells.collect() }
+                None => Cell::unknown(),
+            };
+            let unit = match quantity.row().unit {
+                Unit::Percent => "points",
+                unit => unit.word(),
+            };
+            let cells = away.into_iter().map(cell).collect();
+            Column { caption: quantity.name(), unit, signed: true, cells }
         })
         .collect();
     let said =
         format!("Against {}, the one of this round that moves most evenly.", said::finger(best));
     part_ui(ui, &said, sight);
     let names: Vec<Name> =
-        others.iter().map(|(finger, _)| (said::sign(*finger), String::new())).collect();
+        others.iter().map(|finger| (said::sign(*finger), String::new())).collect();
     let called = format!("against {}, finger", said::finger(best));
     table_ui(ui, &called, &names, &columns, sight.theme);
 }

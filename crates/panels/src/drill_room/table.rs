@@ -23,6 +23,18 @@ pub struct Cell {
     pub tick: Option<f32>,
 }
 
+impl Cell {
+    /// A place whose value is not known.
+    pub fn unknown() -> Self {
+        Self { text: "–".to_owned(), ..Self::default() }
+    }
+
+    /// Whether a value stands in it.
+    pub fn is_known(&self) -> bool {
+        !self.text.is_empty() && *self != Self::unknown()
+    }
+}
+
 /// One measure of all rows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Column {

@@ -1,7 +1,8 @@
 //! What the player can do in the room, and what is asked before some of it.
 
-use journal::{Aspect, Filter, Label, Split, TakeId};
+use journal::{Filter, Label, Split, TakeId};
 use tuning::Secs;
+use vibrato::Quantity;
 
 use super::Found;
 
@@ -176,7 +177,7 @@ pub enum JournalAction {
     /// Let the two change places.
     Swap,
     /// Follow this measure over the weeks.
-    Aspect(Aspect),
+    Follow(Quantity),
     /// Tell notes apart by this.
     Split(Split),
     /// Show so much time.

@@ -5,8 +5,9 @@ use super::{Half, JournalAction, JournalRoom};
 use crate::stand::Stand;
 use crate::widgets::form::Form;
 use egui::{Grid, Label, RichText, Ui};
-use journal::{Mean, OfNotes, TakeFile, TakeId, Written};
+use journal::{OfNotes, TakeFile, TakeId};
 use std::sync::Arc;
+use vibrato::{Measure, Quantity};
 
 /// A difference of more than so many standard errors is told as one.
 const TOLD_APART: f64 = 2.0;
@@ -81,19 +82,25 @@ fn measures_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     );
 }
 
+/// What the takes have of each measure, of those that one of them has.
+fn means(
+    first: &TakeFile,
+    second: &TakeFile,
+) -> impl Iterator<Item = (Quantity, Option<OfNotes>, Option<OfNotes>)> {
+    let means = Quantity::followed()
+        .map(|quantity| (quantity, first.mean(quantity), second.mean(quantity)));
+    means.filter(|(_, one, other)| one.or(*other).is_some())
+}
+
 fn lines_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
-    for mean in Mean::ALL {
-        let (one, other) = (first.mean(mean), second.mean(mean));
-        if one.is_none() && other.is_none() {
-            continue;
-        }
-        form.heading(ui, &format!("{}, {}", mean.name(), mean.unit()));
+    for (quantity, one, other) in means(first, second) {
+        form.heading(ui, &quantity.headed());
         for (called, of) in [("first", one), ("second", other)] {
-            let said = format!("{called} {}", of_notes(of, mean));
+            let said = format!("{called} {}", of_notes(of, quantity));
             ui.add(Label::new(said).wrap());
         }
         if let Some(apart) = one.zip(other).map(|(one, other)| other.above(one)) {
-            let said = said::value(apart, true);
+            let said = quantity.difference(Some(apart));
             let said = format!("second − first {said}: {}", verdict(apart));
             ui.add(Label::new(said).wrap());
         }
@@ -109,17 +116,13 @@ fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
                 ui.label(soft(head));
             }
             ui.end_row();
-            for mean in Mean::ALL {
-                let (one, other) = (first.mean(mean), second.mean(mean));
-                if one.is_none() && other.is_none() {
-                    continue;
-                }
-                ui.label(format!("{}, {}", mean.name(), mean.unit()));
-                ui.label(of_notes(one, mean));
-                ui.label(of_notes(other, mean));
+            for (quantity, one, other) in means(first, second) {
+                ui.label(quantity.headed());
+                ui.label(of_notes(one, quantity));
+                ui.label(of_notes(other, quantity));
                 let apart = one.zip(other).map(|(one, other)| other.above(one));
-                let said = apart.map_or_else(|| "—".to_owned(), |apart| said::value(apart, true));
-                ui.label(said);
+                let said = |apart| quantity.difference(Some(apart));
+                ui.label(apart.map_or_else(|| "—".to_owned(), said));
                 ui.label(apart.map_or(soft(""), |apart| soft(verdict(apart))));
                 ui.end_row();
             }
@@ -128,19 +131,19 @@ fn table_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
 }
 
 /// "5.43 ±0.05 (12 notes)".
-fn of_notes(of: Option<OfNotes>, mean: Mean) -> String {
+fn of_notes(of: Option<OfNotes>, quantity: Quantity) -> String {
     of.map_or_else(
         || "—".to_owned(),
         |of| {
-            let value = said::value((of.value, of.se), mean.is_signed());
+            let value = quantity.figure(Some(of.measure()));
             format!("{value} ({})", said::counted(of.notes, "note", "notes"))
         },
     )
 }
 
-fn verdict((apart, se): Written) -> &'static str {
-    match se {
-        Some(se) if apart.abs() > TOLD_APART * se => "told apart",
+fn verdict(apart: Measure<f64>) -> &'static str {
+    match apart.se {
+        Some(se) if apart.value.abs() > TOLD_APART * se => "told apart",
         Some(_) => "within the doubt",
         None => "its doubt is not known",
     }
@@ -152,9 +155,9 @@ mod tests {
 
     #[test]
     fn takes_are_told_apart_beyond_twice_the_doubt_only() {
-        assert_eq!(verdict((0.3, Some(0.1))), "told apart");
-        assert_eq!(verdict((-0.3, Some(0.1))), "told apart");
-        assert_eq!(verdict((0.19, Some(0.1))), "within the doubt");
-        assert_eq!(verdict((9.0, None)), "its doubt is not known");
+        assert_eq!(verdict(Measure { value: 0.3, se: Some(0.1) }), "told apart");
+        assert_eq!(verdict(Measure { value: -0.3, se: Some(0.1) }), "told apart");
+        assert_eq!(verdict(Measure { value: 0.19, se: Some(0.1) }), "within the doubt");
+        assert_eq!(verdict(Measure { value: 9.0, se: None }), "its doubt is not known");
     }
 }

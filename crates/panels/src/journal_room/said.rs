@@ -3,8 +3,8 @@
 use crate::shell::options::Options;
 use crate::stand::Stand;
 use jiff::civil::Date;
-use journal::{Day, Entry, Part, TakeId, Written, WrittenLesson};
-use tuning::{figure, pitch_name};
+use journal::{Day, Entry, Part, TakeId, WrittenLesson};
+use tuning::pitch_name;
 
 /// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
 pub fn day_in_full(day: &str) -> String {
@@ -140,11 +140,6 @@ pub fn part(part: Part, options: &Options) -> String {
     }
 }
 
-/// A value with as many decimals as it deserves, and its doubt: "5.43 ±0.05".
-pub fn value(value: Written, signed: bool) -> String {
-    figure::with_doubt(value.0, value.1, 1, signed)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -170,11 +165,7 @@ mod tests {
     }
 
     #[test]
-    fn numbers_have_the_decimals_their_doubt_allows() {
-        assert_eq!(value((5.4321, Some(0.05)), false), "5.43 ±0.05");
-        assert_eq!(value((31.04, Some(2.3)), false), "31 ±2");
-        assert_eq!(value((-4.21, Some(0.3)), true), "−4.2 ±0.3");
-        assert_eq!(value((4.21, None), true), "+4.2 ±?");
+    fn large_numbers_are_told_in_groups() {
         assert_eq!(grouped(20_000), "20\u{a0}000");
         assert_eq!(counted(1, "take", "takes"), "1 take");
     }

@@ -7,11 +7,12 @@ use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, 
 use crate::shell::report::ReportOf;
 use crate::stand::Stand;
 use journal::{
-    Aspect, Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
+    Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
 use tuning::{Hz, Secs};
+use vibrato::Quantity;
 
 /// The room: takes found again.
 #[derive(Clone, Debug, Default)]
@@ -42,7 +43,7 @@ pub struct JournalRoom {
     /// What can be said of it beside a word is shown.
     pub(crate) labels_shown: bool,
     pub(crate) compared: [Option<(TakeId, Option<Arc<TakeFile>>)>; 2],
-    pub(crate) aspect: Aspect,
+    pub(crate) followed: Quantity,
     pub(crate) split: Split,
     pub(crate) span: Span,
     pub(crate) by_week: bool,
@@ -235,8 +236,8 @@ impl JournalRoom {
             JournalAction::Compare => self.compare(),
             JournalAction::Uncompare(half) => self.compared[half as usize] = None,
             JournalAction::Swap => self.compared.swap(0, 1),
-            JournalAction::Aspect(aspect) => {
-                self.aspect = aspect;
+            JournalAction::Follow(quantity) => {
+                self.followed = quantity;
                 self.trends = None;
                 self.gather();
             }
@@ -318,7 +319,7 @@ impl JournalRoom {
     pub(super) fn gather(&mut self) {
         match self.page {
             Page::Trends if self.trends.is_none() => {
-                let trends = Trends::gather(&self.entries, &self.filter, self.aspect, self.split);
+                let trends = Trends::gather(&self.entries, &self.filter, self.followed, self.split);
                 self.trends = Some(Arc::new(trends));
             }
             Page::Minutes if self.practised.is_none() => {

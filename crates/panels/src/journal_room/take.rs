@@ -14,8 +14,9 @@ use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, turn_pages};
 use egui::style::ScrollAnimation;
 use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
-use journal::{Entry, Mean, NoteMeasures, TakeFile, Written};
+use journal::{Entry, NoteMeasures, TakeFile};
 use tuning::{Secs, figure, pitch_name};
+use vibrato::{Quantity, Shown};
 
 /// Height of a row of the notes, as a share of the type size.
 const ROW: f32 = 1.65;
@@ -145,10 +146,9 @@ fn opened_ui(
 fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 1.4 * form.size();
-        for mean in [Mean::Rate, Mean::Width, Mean::Centre] {
-            let Some(of) = file.mean(mean) else { continue };
-            let value = said::value((of.value, of.se), mean.is_signed());
-            let text = format!("{} {value} {}", mean.name(), mean.unit());
+        for quantity in [Quantity::Rate, Quantity::Width, Quantity::Centre] {
+            let Some(mean) = file.mean(quantity) else { continue };
+            let text = format!("{} {}", quantity.name(), quantity.said(Some(mean.measure())));
             ui.add(Label::new(RichText::new(text).size(form.theme.sizes.word)).extend());
         }
     });
@@ -200,23 +200,12 @@ const COLUMNS: [Column; 9] = [
         head: "rate, Hz",
         width: 5.6,
         of: |note, _| match &note.vibrato {
-            Some(vibrato) => said::value(vibrato.rate_hz, false),
+            Some(_) => Quantity::Rate.figure(note.get(Quantity::Rate)),
             None => note.course().word().to_owned(),
         },
     },
-    Column {
-        head: "width, c",
-        width: 5.0,
-        of: |note, _| measured(note.vibrato.as_ref().map(|v| v.width_cents), false),
-    },
-    Column {
-        head: "centre, c",
-        width: 6.2,
-        of: |note, _| {
-            let centre = note.vibrato.as_ref().map(|v| v.centre_cents);
-            measured(Some(centre.unwrap_or(note.offset_cents)), true)
-        },
-    },
+    Column { head: "width, c", width: 5.0, of: |note, _| measured(note, Quantity::Width) },
+    Column { head: "centre, c", width: 6.2, of: |note, _| measured(note, centre_of(note)) },
     Column {
         head: "finger",
         width: 3.8,
@@ -227,12 +216,9 @@ const COLUMNS: [Column; 9] = [
         },
     },
     Column {
-        head: "spread, %",
+        head: "rate spread, %",
         width: 5.6,
-        of: |note, _| {
-            let spread = note.vibrato.as_ref().and_then(|v| v.rate_spread_pct);
-            measured(spread, false)
-        },
+        of: |note, _| measured(note, Quantity::RateSpread),
     },
     Column {
         head: "lasts",
@@ -242,8 +228,13 @@ const COLUMNS: [Column; 9] = [
     Column { head: "", width: 8.0, of: |note, _| note.remarks.join(", ").replace('-', " ") },
 ];
 
-fn measured(value: Option<Written>, signed: bool) -> String {
-    value.map_or_else(String::new, |value| said::value(value, signed))
+fn measured(note: &NoteMeasures, quantity: Quantity) -> String {
+    note.get(quantity).map_or_else(String::new, |known| quantity.figure(Some(known)))
+}
+
+/// Where a note lies: the centre of its vibrato, or its offset.
+fn centre_of(note: &NoteMeasures) -> Quantity {
+    if note.vibrato.is_some() { Quantity::Centre } else { Quantity::Offset }
 }
 
 /// The notes, a row each; a press chooses the note as the part that is played.
@@ -334,17 +325,16 @@ fn spoken(number: usize, note: &NoteMeasures, stand: &Stand) -> String {
         said += &format!(", {}", said::finger(finger));
     }
     match &note.vibrato {
-        Some(vibrato) => {
-            said += &format!(
-                ", rate {} Hz, width {} cents, centre {} cents",
-                said::value(vibrato.rate_hz, false),
-                said::value(vibrato.width_cents, false),
-                said::value(vibrato.centre_cents, true),
-            );
+        Some(_) => {
+            for quantity in Quantity::of_vibrato().filter(|q| q.row().shown >= Shown::InTables) {
+                if let Some(known) = note.get(quantity) {
+                    said += &format!(", {} {}", quantity.name(), quantity.said(Some(known)));
+                }
+            }
         }
         None => {
-            let course = note.course().said();
-            said += &format!(", {course}, {} cents", said::value(note.offset_cents, true));
+            let offset = Quantity::Offset.said(note.get(Quantity::Offset));
+            said += &format!(", {}, {offset}", note.course().said());
         }
     }
     said

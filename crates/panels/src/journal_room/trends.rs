@@ -9,7 +9,8 @@ use crate::theme::Theme;
 use crate::widgets::form::Form;
 use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
 use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
-use journal::{Aspect, Day, Part, Split, Trend, Week};
+use journal::{Day, Part, Split, Trend, Week};
+use vibrato::{Of, Quantity};
 
 /// Height of a plot: what is left, and at least and at most so many type sizes.
 const HEIGHT: (f32, f32) = (11.0, 60.0);
@@ -58,7 +59,7 @@ pub fn trends_ui(
             let at = pos2(top.x + place as f32 * (width + between), top.y);
             let area = Rect::from_min_size(at, vec2(width, high));
             let mut ui = ui.new_child(UiBuilder::new().max_rect(area));
-            trend_ui(&mut ui, trend, room.aspect, window, height, stand, form);
+            trend_ui(&mut ui, trend, room.followed, window, height, stand, form);
         }
         let area = Rect::from_min_size(top, vec2(ui.available_width(), high));
         ui.allocate_rect(area, egui::Sense::hover());
@@ -66,11 +67,12 @@ pub fn trends_ui(
 }
 
 fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
-    let mut aspect = room.aspect;
-    let all = Aspect::ALL.map(|aspect| (aspect, aspect.name().to_owned()));
-    form.choice(ui, "measure", &mut aspect, &all);
-    if aspect != room.aspect {
-        asked.push(JournalAction::Aspect(aspect));
+    let mut quantity = room.followed;
+    let named = |quantity: Quantity| (quantity, quantity.name().to_owned());
+    let all: Vec<(Quantity, String)> = Quantity::followed().map(named).collect();
+    form.choice(ui, "measure", &mut quantity, &all);
+    if quantity != room.followed {
+        asked.push(JournalAction::Follow(quantity));
     }
     let mut split = room.split;
     let all = [
@@ -113,11 +115,14 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
         let count = said::counted(left_out, "note", "notes");
         said += &format!(" {count} of unknown finger left out.");
     }
-    if room.aspect == Aspect::Rate && room.filter.drill.is_none() {
+    if room.followed == Quantity::Rate && room.filter.drill.is_none() {
         said += " Drills ask for rates of their own: filter for one to follow it.";
     }
-    if room.aspect == Aspect::Centre {
+    if room.followed == Quantity::Centre {
         said += " The centre lies above or below what the note was measured against then.";
+    }
+    if matches!(room.followed.row().of, Of::Note(_)) {
+        said += " Of straight notes.";
     }
     form.note(ui, &said);
 }
@@ -146,7 +151,7 @@ fn values(trends: &[Trend], days: (f64, f64)) -> Option<(f64, f64)> {
 fn trend_ui(
     ui: &mut Ui,
     trend: &Trend,
-    aspect: Aspect,
+    quantity: Quantity,
     window: Window,
     height: f32,
     stand: &Stand,
@@ -161,8 +166,8 @@ fn trend_ui(
     });
     let called = Called {
         key: format!("trend of {:?}", trend.part),
-        spoken: spoken(trend, &name, aspect, window.days),
-        axis: format!("{}, {}", aspect.name(), aspect.unit()),
+        spoken: spoken(trend, &name, quantity, window.days),
+        axis: quantity.headed(),
     };
     let days = window.days;
     let (trend, theme) = (trend.clone(), theme.clone());
@@ -218,21 +223,21 @@ fn draw(plot: &mut PlotUi<'_>, trend: &Trend, days: (f64, f64), theme: &Theme) {
 }
 
 /// What a screen reader says: the newest week beside the first one that is seen.
-fn spoken(trend: &Trend, name: &str, aspect: Aspect, days: (f64, f64)) -> String {
+fn spoken(trend: &Trend, name: &str, quantity: Quantity, days: (f64, f64)) -> String {
     let said = |week: &Week| {
         let monday: Day = week.monday;
         format!(
-            "median {:.2}, middle half {:.2} to {:.2} {} in the week of {}",
-            week.median,
-            week.low,
-            week.high,
-            aspect.unit(),
+            "median {}, middle half {} to {} {} in the week of {}",
+            quantity.number(Some(week.median)),
+            quantity.number(Some(week.low)),
+            quantity.number(Some(week.high)),
+            quantity.unit(),
             said::short_date(monday)
         )
     };
     let mut seen = weeks(trend, days);
     let first = seen.next().map(said).unwrap_or_default();
-    let mut spoken = format!("{} of {name}: {first}", aspect.name());
+    let mut spoken = format!("{} of {name}: {first}", quantity.name());
     if let Some(last) = seen.last() {
         spoken += &format!("; {}", said(last));
     }

@@ -3,13 +3,14 @@
 use super::scene::{Scene, WINDOW, answer, files, id, room, told};
 use crate::scenes::window::harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use journal::{Filter, Label, Mean, Weighed};
+use journal::{Filter, Label, Weighed};
 use panels::journal_room::{
     Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
 };
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
 use std::path::PathBuf;
+use vibrato::Quantity;
 
 fn scene() -> Scene {
     Scene::new(room(), Options::default())
@@ -140,29 +141,20 @@ fn two_takes_are_compared_by_the_means_of_their_notes() {
     let (first, second) = (&files[files.len() - 1], &files[0]);
     assert_eq!(scene.room.compared(), [Some(&first.0), Some(&second.0)]);
     let rates = |file: &journal::TakeFile| -> Vec<f64> {
-        let rates = file.notes.iter().filter_map(|note| Some(note.vibrato.as_ref()?.rate_hz.0));
+        let rates = file.notes.iter().filter_map(|note| Some(note.get(Quantity::Rate)?.value));
         rates.collect()
     };
     let mean = |rates: Vec<f64>| rates.iter().sum::<f64>() / rates.len() as f64;
     let by_hand = mean(rates(&second.1)) - mean(rates(&first.1));
-    let (one, other) = (first.1.mean(Mean::Rate), second.1.mean(Mean::Rate));
-    let (apart, se) = other.expect("it swings").above(one.expect("it swings"));
-    assert!((apart - by_hand).abs() < 1e-9);
-    let shown = format!("{} {}", panels_signed(apart, se), "");
+    let (one, other) = (first.1.mean(Quantity::Rate), second.1.mean(Quantity::Rate));
+    let apart = other.expect("it swings").above(one.expect("it swings"));
+    assert!((apart.value - by_hand).abs() < 1e-9);
     let harness = harness(scene, WINDOW);
-    harness.get_by_label(shown.trim());
+    harness.get_by_label(&Quantity::Rate.difference(Some(apart)));
     let mut scene = self::scene();
     scene.apply(JournalAction::Compare);
     scene.apply(JournalAction::Uncompare(Half::First));
     assert_eq!(scene.room.compared(), [None, None]);
-}
-
-/// "+0.30 ±0.06" as the window writes it.
-fn panels_signed(value: f64, se: Option<f64>) -> String {
-    let se = se.expect("several notes");
-    let decimals = if se < 0.095 { 2 } else { 1 };
-    let sign = if value < 0.0 { "−" } else { "+" };
-    format!("{sign}{:.decimals$} ±{se:.decimals$}", value.abs())
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::scene::{self, Scene, answer, files, id, open, room};
 use crate::scenes::pictures::{EACH, FEW, compare, compare_in};
-use journal::{Aspect, Filter, Split, Weighed};
+use journal::{Filter, Split, Weighed};
 use panels::journal_room::{
     Ask, Found, JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing,
 };
@@ -81,7 +81,7 @@ fn the_other_pages_look_as_they_did() {
     };
     let mut fingers = on(Page::Trends, Paper::Light, 1.0);
     fingers.apply(JournalAction::Split(Split::Finger));
-    fingers.apply(JournalAction::Aspect(Aspect::Width));
+    fingers.apply(JournalAction::Follow(vibrato::Quantity::Width));
     let mut registers = on(Page::Trends, Paper::Dark, 1.0);
     registers.apply(JournalAction::Split(Split::Register));
     registers.apply(JournalAction::Span(Span::All));

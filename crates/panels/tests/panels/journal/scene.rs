@@ -14,6 +14,7 @@ use pitch::Frame;
 use std::f64::consts::TAU;
 use std::sync::Arc;
 use tuning::{Cents, Hz, Secs, Tuning};
+use vibrato::{Measures, Quantity};
 
 /// A window as a player may have it.
 pub const WINDOW: Vec2 = egui::vec2(1180.0, 760.0);
@@ -78,6 +79,7 @@ pub fn note(
     width: f64,
 ) -> NoteMeasures {
     let reference = Tuning::default().frequency(midi).0;
+    let shaded = |number: f64| shade(number as usize);
     let count = ((length - 0.5) * rate).floor().max(0.0) as usize;
     NoteMeasures {
         start_s: start,
@@ -96,14 +98,15 @@ pub fn note(
         rebows_s: Vec::new(),
         remarks: Vec::new(),
         vibrato: Some(VibratoMeasures {
-            rate_hz: (rate, Some(0.05)),
-            width_cents: (width, Some(1.2)),
-            centre_cents: (-2.3 + 1.5 * shade(midi as usize), Some(0.6)),
-            rate_spread_pct: Some((6.0 + 2.0 * shade((40.0 * width) as usize), Some(1.1))),
-            width_spread_pct: Some((9.0 + 3.0 * shade((90.0 * rate) as usize), Some(1.6))),
-            smoothness_pct: Some((3.0 + shade((70.0 * rate) as usize), Some(0.5))),
-            drift_cents: Some((-1.0 + shade((50.0 * width) as usize), Some(0.8))),
-            onset_s: (0.21 + 0.05 * shade((30.0 * rate) as usize), Some(0.03)),
+            measures: Measures::default()
+                .with(Quantity::Rate, rate, Some(0.05))
+                .with(Quantity::Width, width, Some(1.2))
+                .with(Quantity::Centre, -2.3 + 1.5 * shade(midi as usize), Some(0.6))
+                .with(Quantity::RateSpread, 6.0 + 2.0 * shaded(40.0 * width), Some(1.1))
+                .with(Quantity::WidthSpread, 9.0 + 3.0 * shaded(90.0 * rate), Some(1.6))
+                .with(Quantity::OutOfRound, 3.0 + shaded(70.0 * rate), Some(0.5))
+                .with(Quantity::Drift, -1.0 + shaded(50.0 * width), Some(0.8))
+                .with(Quantity::Onset, 0.21 + 0.05 * shaded(30.0 * rate), Some(0.03)),
             contour: Vec::new(),
             oscillations: (0..count)
                 .map(|n| (start + 0.25 + n as f64 / rate, 1.0 / rate, 0.5 * width, -0.5 * width))
@@ -122,7 +125,7 @@ pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
     let length_s = notes.last().map_or(0.0, |note| note.end_s + 1.0);
     let time = id.time().get(..8).expect("a time").replace('-', ":");
     TakeFile {
-        version: 1,
+        version: 2,
         began: format!("{}T{time}+00:00[UTC]", id.day()),
         room: "Stand".to_owned(),
         player: player.to_owned(),
@@ -218,8 +221,8 @@ pub fn frames(file: &TakeFile) -> Vec<Frame> {
         let note =
             file.notes.iter().find(|note| !lost && (note.start_s..note.end_s).contains(&time));
         let cents = note.map(|note| {
-            let vibrato =
-                note.vibrato.as_ref().map_or((5.0, 0.0), |v| (v.rate_hz.0, v.width_cents.0));
+            let of = |quantity, none| note.get(quantity).map_or(none, |known| known.value);
+            let vibrato = (of(Quantity::Rate, 5.0), of(Quantity::Width, 0.0));
             let since = time - note.start_s - 0.25;
             let grown = (since / 0.4).clamp(0.0, 1.0);
             note.offset_cents.0 - 0.5 * vibrato.1 * grown * (TAU * vibrato.0 * since).cos()

@@ -3,10 +3,11 @@
 use super::scene::{self, Scene, WINDOW, files, id, open, room};
 use crate::scenes::window::harness;
 use egui_kittest::kittest::Queryable;
-use journal::{Aspect, Split, Trends};
+use journal::{Split, Trends};
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
 use panels::shell::options::Options;
 use panels::stand::Action;
+use vibrato::Quantity;
 
 #[test]
 fn an_empty_journal_says_how_the_first_take_comes_to_be() {
@@ -61,8 +62,8 @@ fn each_note_of_a_take_is_told_with_the_doubt_of_its_measures() {
     let scene = open(Options::default());
     let (_, file) = files().last().expect("takes").clone();
     let harness = harness(scene, WINDOW);
-    let vibrato = file.notes[0].vibrato.as_ref().expect("it swings");
-    let rate = format!("rate {:.2} ±0.05 Hz", vibrato.rate_hz.0);
+    let rate = file.notes[0].get(Quantity::Rate).expect("it swings");
+    let rate = format!("rate {:.2} ±0.05 Hz", rate.value);
     harness.get_by_label_contains(&format!("note 1, E3, finger 1, {rate}"));
     harness.get_by_label_contains("trace of the take, at 0:00 of");
     for name in ["play", "half speed", "again and again", "part from here", "part to here"] {
@@ -74,17 +75,17 @@ fn each_note_of_a_take_is_told_with_the_doubt_of_its_measures() {
 fn a_trend_tells_its_first_and_its_newest_week() {
     let mut scene = Scene::new(room(), Options::default());
     scene.apply(JournalAction::Page(Page::Trends));
-    scene.apply(JournalAction::Aspect(Aspect::Width));
+    scene.apply(JournalAction::Follow(Quantity::Width));
     scene.apply(JournalAction::Split(Split::Finger));
     scene.apply(JournalAction::Span(Span::All));
     let JournalHeard::Entries { entries, .. } = scene::told(&files()) else {
         panic!("that is what it tells");
     };
-    let trends = Trends::gather(&entries, scene.room.filter(), Aspect::Width, Split::Finger);
+    let trends = Trends::gather(&entries, scene.room.filter(), Quantity::Width, Split::Finger);
     assert_eq!(trends.parts.len(), 4);
     let last = trends.parts[1].weeks.last().expect("weeks");
     let said = format!(
-        "median {:.2}, middle half {:.2} to {:.2} cents in the week of 23 Nov 2026",
+        "median {:.1}, middle half {:.1} to {:.1} cents in the week of 23 Nov 2026",
         last.median, last.low, last.high
     );
     let notes = files()
