@@ -35,7 +35,7 @@ pub use sound_block::{MOST_BLOCKS, SoundBlock};
 const REST: Duration = Duration::from_millis(5);
 
 /// What the channel holds: about 8 s of events, so that a busy reader loses nothing.
-const ROOM: usize = 8_192;
+const MOST_EVENTS: usize = 8_192;
 
 /// Where the sound comes from.
 #[derive(Clone, Debug)]
@@ -88,7 +88,7 @@ impl Listener {
         keeper: Option<Keeper>,
         wake: impl Fn() + Send + 'static,
     ) -> Result<Self, Fault> {
-        let (sender, events) = sync_channel(ROOM);
+        let (sender, events) = sync_channel(MOST_EVENTS);
         let stop = Arc::new(AtomicBool::new(false));
         let (expect, orders) = channel();
         let (follow, asked) = channel();

@@ -5,6 +5,7 @@
 
 mod calibrating;
 mod delays;
+mod disk_thread;
 mod drill_room;
 mod journal_room;
 mod lesson_room;
@@ -36,6 +37,7 @@ use crate::fault::Fault;
 use crate::listener;
 use crate::takes::{RecentTakes, TakeState, Takes};
 use delays::Delays;
+use disk_thread::DiskThread;
 use drill_room::DrillHost;
 use journal::Context;
 use journal_room::JournalHost;
@@ -183,6 +185,9 @@ struct Window {
     pace: Pace,
     delays: Delays,
     watch: Option<Watch>,
+    disk: DiskThread,
+    /// The settings could not be written the last time.
+    unwritten: Arc<AtomicBool>,
     /// What still ends, each on a thread of its own; the program waits for these at its end.
     leaving: Vec<JoinHandle<()>>,
 }
@@ -207,6 +212,14 @@ impl Window {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
         };
+        let (tell_words, repaint) = (tell.clone(), context.clone());
+        let disk = DiskThread::start(move |words| {
+            tell_words.send(Heard::Word(words)).ok();
+            repaint.request_repaint();
+        });
+        let disk = disk.map_err(|error| {
+            Fault::Failed(format!("the thread that keeps settings cannot be started ({error})"))
+        })?;
         let mut stand = Stand::new(options.clone());
         if let Some(word) = &opening.word {
             stand.apply(Action::Heard(Heard::Word(word.clone())));
@@ -235,6 +248,8 @@ impl Window {
             pace,
             delays: Delays::default(),
             watch,
+            disk,
+            unwritten: Arc::default(),
             leaving: Vec::new(),
         };
         window.forget_sound();
@@ -457,11 +472,14 @@ impl Window {
 
     fn write_down(&mut self, options: &Options) {
         let keep = self.opening.to_keep(options);
-        if keep != self.kept {
-            match self.opening.settings.write(&keep) {
-                Ok(()) => self.kept = keep,
-                Err(words) => self.hear(Heard::Word(words)),
-            }
+        if keep != self.kept || self.unwritten.load(Relaxed) {
+            self.kept = keep.clone();
+            let (settings, unwritten) = (self.opening.settings.clone(), self.unwritten.clone());
+            self.disk.ask(move || {
+                let done = settings.write(&keep);
+                unwritten.store(done.is_err(), Relaxed);
+                done
+            });
         }
     }
 }

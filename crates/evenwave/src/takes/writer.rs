@@ -17,7 +17,7 @@ use crate::words::counted;
 const RETRY: Duration = Duration::from_secs(5);
 
 /// The sound of so many takes is thrown away before a job is looked for again.
-const AT_A_TIME: usize = 8;
+const TAKES_AT_A_TIME: usize = 8;
 
 /// Writes what it is given until the program ends.
 pub(super) fn write(
@@ -126,9 +126,9 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         else {
             return;
         };
-        match journal.forget_sound_older_than(days, AT_A_TIME) {
-            Ok(Forgotten { gone: now, .. }) if now.len() == AT_A_TIME => {
-                self.forgets = Some((days, gone + AT_A_TIME));
+        match journal.forget_sound_older_than(days, TAKES_AT_A_TIME) {
+            Ok(Forgotten { gone: now, .. }) if now.len() == TAKES_AT_A_TIME => {
+                self.forgets = Some((days, gone + TAKES_AT_A_TIME));
             }
             Ok(Forgotten { gone: now, left }) => {
                 self.forgets = None;
@@ -400,7 +400,7 @@ mod tests {
             id
         };
         // Something was played each week: a time in which nothing is known would not be counted.
-        let mut ids: Vec<TakeId> = (0..2 * AT_A_TIME + 3).map(|day| take(60 - day)).collect();
+        let mut ids: Vec<TakeId> = (0..2 * TAKES_AT_A_TIME + 3).map(|day| take(60 - day)).collect();
         ids.extend([36, 31].map(take));
         let young = [25, 19, 13, 7].map(take);
         drop(journal);

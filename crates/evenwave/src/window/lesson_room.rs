@@ -3,7 +3,6 @@
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::thread;
 
 use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
@@ -189,11 +188,11 @@ impl Window {
                     let given =
                         GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
                     let player = self.stand.options().player.clone();
-                    self.with_tasks(|tasks| tasks.keep(&player, &given));
+                    self.with_tasks(move |tasks| tasks.keep(&player, &given));
                 }
                 LessonOrder::Forget => {
                     let player = self.stand.options().player.clone();
-                    self.with_tasks(|tasks| tasks.forget(&player));
+                    self.with_tasks(move |tasks| tasks.forget(&player));
                     let options = Options { practised: None, ..self.stand.options().clone() };
                     self.do_asked(Action::Set(Box::new(options)));
                 }
@@ -236,13 +235,15 @@ impl Window {
         Some(Tasks::of(&self.opening.journal(&self.in_force)?))
     }
 
-    fn with_tasks(&mut self, work: impl FnOnce(&Tasks) -> Result<(), JournalError>) {
-        let done = match self.tasks() {
-            Some(tasks) => work(&tasks).map_err(|error| error.to_string()),
-            None => Err("there is no folder in which the task could be kept".to_owned()),
-        };
-        if let Err(words) = done {
-            self.hear(Heard::Word(words));
+    /// Writes to the tasks.
+    fn with_tasks(
+        &mut self,
+        work: impl FnOnce(&Tasks) -> Result<(), JournalError> + Send + 'static,
+    ) {
+        match self.tasks() {
+            Some(tasks) => self.disk.ask(move || work(&tasks).map_err(|error| error.to_string())),
+            None => self
+                .hear(Heard::Word("there is no folder in which the task could be kept".to_owned())),
         }
     }
 
@@ -318,26 +319,17 @@ impl Window {
         self.do_asked(Action::Set(Box::new(options)));
     }
 
-    /// Looks up the task that stands, on a thread of its own: all takes are looked at for it.
-    fn look_up_standing(&mut self) {
+    /// Looks up the task that stands, and all takes for what became of it.
+    fn look_up_standing(&self) {
         let Some(folder) = self.opening.journal(&self.in_force) else { return };
         let player = self.stand.options().player.clone();
-        let (tell, tell_words) = (self.lesson.tell.clone(), self.tell.clone());
-        let context = self.context.clone();
-        let look = move || {
-            match standing(&folder, &player) {
-                Ok(standing) => {
-                    tell.send(LessonAction::Standing(standing.map(Box::new))).ok();
-                }
-                Err(error) => {
-                    tell_words.send(Heard::Word(error.to_string())).ok();
-                }
-            }
+        let (tell, context) = (self.lesson.tell.clone(), self.context.clone());
+        self.disk.ask(move || {
+            let standing = standing(&folder, &player).map_err(|error| error.to_string())?;
+            tell.send(LessonAction::Standing(standing.map(Box::new))).ok();
             context.request_repaint();
-        };
-        if let Err(error) = thread::Builder::new().name("read task".to_owned()).spawn(look) {
-            self.hear(Heard::Word(format!("the task cannot be looked up ({error})")));
-        }
+            Ok(())
+        });
     }
 
     /// Takes in the sound of the lesson.
