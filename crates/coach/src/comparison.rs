@@ -14,7 +14,7 @@ pub(crate) use said::{amount, distance};
 
 use difference::differences;
 use pairing::{Alignment, aligned};
-use vibrato::{Note, Quantity};
+use vibrato::{Measure, Note, Quantity};
 
 /// Whether model and echo of a pair have vibrato.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -128,15 +128,10 @@ impl Comparison {
     pub fn mean(&self, quantity: Quantity) -> Option<Difference> {
         let all: Vec<&Difference> =
             self.pairs.iter().filter_map(|pair| pair.difference(quantity)).collect();
-        let count = all.len() as f64;
-        let mean = |of: &dyn Fn(&Difference) -> f64| all.iter().map(|d| of(d)).sum::<f64>() / count;
-        let squares: Option<f64> = all.iter().map(|d| d.se.map(|se| se * se)).sum();
-        (!all.is_empty()).then(|| Difference {
-            quantity,
-            value: mean(&|d| d.value),
-            se: squares.map(|squares| squares.sqrt() / count),
-            least: mean(&|d| d.least),
-        })
+        let measures = all.iter().map(|d| Measure { value: d.value, se: d.se });
+        let Measure { value, se } = Measure::mean(measures)?;
+        let least = all.iter().map(|d| d.least).sum::<f64>() / all.len() as f64;
+        Some(Difference { quantity, value, se, least })
     }
 }
 
@@ -154,7 +149,7 @@ fn motions(model: &Note, echo: &Note) -> Motions {
 pub(crate) mod tests {
     use super::*;
     use tuning::{Cents, Hz, Secs};
-    use vibrato::{Measure, Measures, Oscillation, PitchCourse, Remarks, Vibrato};
+    use vibrato::{Measures, Oscillation, PitchCourse, Remarks, Vibrato};
 
     /// A note of this MIDI number from `start` for 2 s, straight and in tune.
     pub(crate) fn straight(midi: i32, start: f64) -> Note {

@@ -4,6 +4,7 @@ use tuning::{Cents, Hz};
 use vibrato::{Measure, Note, Quantity};
 
 use crate::reference::around;
+use crate::told::beyond_doubt;
 
 /// When measures are shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -315,54 +316,42 @@ impl Ears {
     }
 
     fn truths_of(&self, note: &Note, reference: Hz) -> [Option<Truth>; 3] {
-        let vibrato = note.vibrato.as_ref();
-        let evenness =
-            vibrato.and_then(|vibrato| vibrato.get(Quantity::RateSpread)).map(|spread| {
-                let over = spread.value - self.limits.uneven_pct;
-                if over.abs() < spread.se.unwrap_or(0.0) {
-                    Truth::TooClose
-                } else if over > 0.0 {
-                    Truth::Plain(Answer::Uneven)
-                } else {
-                    Truth::Plain(Answer::Even)
-                }
-            });
-        let width = match (vibrato, self.widths) {
+        let spread = note.vibrato.as_ref().and_then(|v| v.get(Quantity::RateSpread));
+        let evenness = spread.map(|spread| {
+            let over = Measure { value: spread.value - self.limits.uneven_pct, ..spread };
+            Truth::beside(over, Answer::Even, Answer::Uneven)
+        });
+        let width = match (&note.vibrato, self.widths) {
             (Some(_), [Some(before), Some(now)]) => {
-                let more = now.value.0 - before.value.0;
-                let doubt = now.se.map_or(0.0, Cents::get).hypot(before.se.map_or(0.0, Cents::get));
-                Some(if more.abs() < doubt {
-                    Truth::TooClose
-                } else if more > 0.0 {
-                    Truth::Plain(Answer::Wider)
-                } else {
-                    Truth::Plain(Answer::Narrower)
-                })
+                let more = now.bare().above(before.bare());
+                Some(Truth::beside(more, Answer::Narrower, Answer::Wider))
             }
             _ => None,
         };
-        [evenness, width, self.centre_of(note, reference)]
+        [evenness, width, Some(self.centre_of(note, reference))]
     }
 
-    fn centre_of(&self, note: &Note, reference: Hz) -> Option<Truth> {
+    fn centre_of(&self, note: &Note, reference: Hz) -> Truth {
         let shift = note.reference.cents_above(reference).0;
-        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre);
+        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre).bare();
         let lies = match (self.swing, around(note, reference)) {
             (Swing::Below, Some(around)) => around.above.0,
-            _ => centre.value.0 + shift,
+            _ => centre.value + shift,
         };
-        let doubt = centre.se.map_or(0.0, Cents::get);
-        let line = self.limits.on_it.0;
-        if (lies.abs() - line).abs() < doubt {
-            return Some(Truth::TooClose);
+        let outside = if lies > 0.0 { Answer::High } else { Answer::Low };
+        let over = Measure { value: lies.abs() - self.limits.on_it.0, ..centre };
+        Truth::beside(over, Answer::OnIt, outside)
+    }
+}
+
+impl Truth {
+    /// What lies `over` a line, or below it, where that is beyond doubt.
+    fn beside(over: Measure<f64>, below: Answer, above: Answer) -> Self {
+        match beyond_doubt(over, 1) {
+            true if over.value > 0.0 => Self::Plain(above),
+            true => Self::Plain(below),
+            false => Self::TooClose,
         }
-        Some(Truth::Plain(if lies > line {
-            Answer::High
-        } else if lies < -line {
-            Answer::Low
-        } else {
-            Answer::OnIt
-        }))
     }
 }
 
@@ -471,6 +460,24 @@ mod tests {
         let answered = ears.answer(Answer::Even).expect("it was asked");
         assert_eq!(answered.right(), None);
         assert_eq!(ears.tally(Question::Evenness), Tally::default());
+    }
+
+    #[test]
+    fn an_ear_is_not_called_wrong_on_what_chance_may_make_or_nobody_knows() {
+        let mut ears = hidden();
+        let truth = |ears: &Ears, note: &Note| ears.truths_of(note, A3)[0];
+        // The line is at 16 %, the standard error 1.0.
+        assert_eq!(truth(&ears, &note(30.0, 0.0, 17.5)), Some(Truth::TooClose));
+        assert_eq!(truth(&ears, &note(30.0, 0.0, 18.1)), Some(Truth::Plain(Answer::Uneven)));
+        let mut unsure = note(30.0, 20.0, 90.0);
+        if let Some(vibrato) = &mut unsure.vibrato {
+            let spread = Measure { value: 90.0, se: None };
+            vibrato.others.set(Quantity::RateSpread, Some(spread));
+            (vibrato.width.se, vibrato.centre.se) = (None, None);
+        }
+        ears.note_ended(&note(60.0, 0.0, 5.0), A3);
+        ears.note_ended(&unsure, A3);
+        assert_eq!(ears.truths, [Some(Truth::TooClose); 3]);
     }
 
     #[test]

@@ -10,23 +10,18 @@ use vibrato::Measure;
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::steps::{coupling, targets};
+use crate::told::beyond_doubt;
 use crate::turns::Played;
 
-/// A finger's centre lies beside the others' from this on, in cents...
+/// A finger's centre lies beside the others' from this on, in cents.
 const BESIDE_CENTS: f64 = 9.0;
-/// ...if it is so many standard errors.
-const SURE: f64 = 2.5;
 /// The centre rises within the turn by this much at least where the start is said to be flat, in cents.
 const FLAT_START_CENTS: f64 = 8.0;
-const SURE_RISE: f64 = 2.0;
 /// A finger is jerky if an oscillation holds so many points more outside its fundamental than the best
 /// finger's.
 const JERKY_POINTS: f64 = 2.5;
 /// Spread above the best finger's by so many points, where the drill has no rule of its own.
 const SPREAD_POINTS: f64 = 10.0;
-/// Standard errors by which a spread, and by which a shape, must lie above: a shape shows in each cycle.
-const SURE_SPREAD: f64 = 2.5;
-const SURE_SHAPE: f64 = 1.2;
 /// A bloom strays from the drawn contour by this share of its width.
 const BLOOM_SHARE: f64 = 0.3;
 
@@ -133,24 +128,20 @@ pub(crate) fn named(place: usize, asked: &[Asked]) -> String {
     }
 }
 
-/// Mean of a measure over the turns of each finger, with the standard error of that mean.
-fn by_finger<T: Copy>(
+/// Mean of a measure over the turns of each finger.
+fn by_finger<T: Into<f64>>(
     asked: &[Asked],
     played: &[Played],
     of: impl Fn(&Played) -> Option<Measure<T>>,
-    bare: impl Fn(T) -> f64,
-) -> BTreeMap<u8, (f64, f64)> {
-    let mut sums: BTreeMap<u8, (f64, f64, f64)> = BTreeMap::new();
+) -> BTreeMap<u8, Measure<f64>> {
+    let mut measures: BTreeMap<u8, Vec<Measure<f64>>> = BTreeMap::new();
     for turn in played {
         if let Some(measure) = of(turn) {
-            let sum = sums.entry(asked[turn.asked].finger).or_default();
-            let se = measure.se.map_or(0.0, &bare);
-            *sum = (sum.0 + bare(measure.value), sum.1 + se * se, sum.2 + 1.0);
+            measures.entry(asked[turn.asked].finger).or_default().push(measure.bare());
         }
     }
-    sums.into_iter()
-        .map(|(finger, (sum, squares, count))| (finger, (sum / count, squares.sqrt() / count)))
-        .collect()
+    let means = measures.into_iter();
+    means.filter_map(|(finger, measures)| Some((finger, Measure::mean(measures)?))).collect()
 }
 
 fn middle(mut values: Vec<f64>) -> Option<f64> {
@@ -168,7 +159,8 @@ pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec
         _ => {
             found.extend(counts(drill, asked, played));
             found.extend(gaps(drill, asked, played));
-            found.extend(jerks(drill, asked, played));
+            let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
+            found.extend(jerks(points, asked, played));
             found.extend(flat_starts(asked, played));
         }
     }
@@ -275,11 +267,11 @@ fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 
 /// Fingers that lie above or below the others. The player's own tuning, common to all, takes no part.
 fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let centres = by_finger(asked, played, |turn| turn.centre, Cents::get);
+    let centres = by_finger(asked, played, |turn| turn.centre);
     let mut found: Vec<Finding> = Vec::new();
-    for (&number, &(centre, se)) in &centres {
+    for (&number, &centre) in &centres {
         let others: Vec<f64> =
-            centres.iter().filter(|(other, _)| **other != number).map(|(_, c)| c.0).collect();
+            centres.iter().filter(|(other, _)| **other != number).map(|(_, c)| c.value).collect();
         // Of two fingers nobody can say which one is beside; the higher-numbered is the later learnt.
         if others.is_empty() || (others.len() == 1 && centres.keys().next_back() != Some(&number)) {
             continue;
@@ -287,8 +279,9 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         let Some(usual) = middle(others) else {
             continue;
         };
-        let beside = centre - usual;
-        if beside.abs() < BESIDE_CENTS || beside.abs() < SURE * se {
+        let beside = centre.value - usual;
+        let sure = beyond_doubt(Measure { value: beside, ..centre }, centres.len());
+        if beside.abs() < BESIDE_CENTS || !sure {
             continue;
         }
         let (kind, word) =
@@ -314,11 +307,12 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 }
 
 fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let rises = by_finger(asked, played, |turn| turn.drift, Cents::get);
+    let rises = by_finger(asked, played, |turn| turn.drift);
+    let fingers = rises.len();
     rises
         .into_iter()
-        .filter(|(_, (rise, se))| *rise >= FLAT_START_CENTS && *rise > SURE_RISE * se)
-        .map(|(number, (rise, _))| Finding {
+        .filter(|(_, rise)| rise.value >= FLAT_START_CENTS && beyond_doubt(*rise, fingers))
+        .map(|(number, Measure { value: rise, .. })| Finding {
             kind: FindingKind::FlatStart,
             turn: played.iter().position(|turn| asked[turn.asked].finger == number),
             words: format!(
@@ -332,27 +326,26 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         .collect()
 }
 
-/// Fingers that move less evenly, or less smoothly, than the player's best one.
-fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let spreads = by_finger(asked, played, |turn| turn.rate_spread_pct, |pct| pct);
-    let shapes = by_finger(asked, played, |turn| turn.smoothness_pct, |pct| pct);
-    let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
+/// Fingers that move less smoothly than the player's best one, or whose rate spreads by so many `points` more.
+fn jerks(points: f64, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    let spreads = by_finger(asked, played, |turn| turn.rate_spread_pct);
+    let shapes = by_finger(asked, played, |turn| turn.smoothness_pct);
     let sides = [
-        (spreads, "rate spread", points, SURE_SPREAD, "less evenly"),
-        (shapes, "out of round", JERKY_POINTS, SURE_SHAPE, "less smoothly"),
+        (spreads, "rate spread", points, "less evenly"),
+        (shapes, "out of round", JERKY_POINTS, "less smoothly"),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
-    for (measured, measure, points, sure, word) in sides {
-        let Some((&best, &(least, least_se))) =
-            measured.iter().min_by(|a, b| a.1.0.total_cmp(&b.1.0))
-        else {
+    for (measured, measure, points, word) in sides {
+        let lowest = measured.iter().min_by(|a, b| a.1.value.total_cmp(&b.1.value));
+        let Some((&best, &least)) = lowest else {
             continue;
         };
-        for (&number, &(value, se)) in &measured {
-            let above = value - least;
-            if number == best || above < points || above < sure * se.hypot(least_se) {
+        for (&number, &own) in &measured {
+            let above = own.above(least);
+            if number == best || above.value < points || !beyond_doubt(above, measured.len() - 1) {
                 continue;
             }
+            let (value, least) = (own.value, least.value);
             let finding = Finding {
                 kind: FindingKind::Jerk,
                 turn: played.iter().position(|turn| asked[turn.asked].finger == number),
@@ -365,7 +358,7 @@ fn jerks(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
                 value,
                 unit: "%",
             };
-            found.push((number, above / points, finding));
+            found.push((number, above.value / points, finding));
         }
     }
     // One finding a finger: the one that is clearest.
@@ -469,5 +462,33 @@ pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
             drill.rules.spread_above_best.is_some() && finding.measure == "rate spread"
         }
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_cycle_of_which_nobody_knows_the_doubt_makes_no_finger_jerky() {
+        let asked = |finger| Asked {
+            finger,
+            midi: 50 + i32::from(finger),
+            count: Some(1),
+            rate: None,
+            width: None,
+            step: 0,
+        };
+        let turn = |number, value, se| Played {
+            smoothness_pct: Some(Measure { value, se }),
+            ..Played::unmeasured(number, Secs(0.0), Secs(1.0))
+        };
+        let jerky = |se| {
+            let played = [turn(0, 2.0, Some(0.5)), turn(1, 12.0, se)];
+            jerks(SPREAD_POINTS, &[asked(1), asked(2)], &played).len()
+        };
+        assert_eq!(jerky(Some(0.5)), 1);
+        assert_eq!(jerky(Some(6.0)), 0, "10 points with a doubt of 6");
+        assert_eq!(jerky(None), 0, "of one cycle nobody knows the doubt");
     }
 }

@@ -23,6 +23,7 @@ mod steadiness;
 mod steps;
 mod swell;
 mod task;
+mod told;
 mod turns;
 
 pub use comparison::{

@@ -1,24 +1,28 @@
 //! From round to round: what changed most, what to try, and signs of tiring.
 
-use tuning::{Cents, Hz, Secs};
+use tuning::Secs;
 use vibrato::Measure;
 
+use crate::drill::Asked;
 use crate::findings::{Finding, FindingKind};
 use crate::judging::Judged;
+use crate::told::beyond_doubt;
 use crate::turns::Played;
 
-/// Rounds in which tiring can show.
-const LEAST_ROUNDS: usize = 3;
+/// The first so many rounds of a sitting are set against the last, for tiring...
+const EDGE_ROUNDS: usize = 2;
+/// ...from so many on: of fewer, a round would be set against itself, or one against one, of which nobody knows how
+/// far one round lies from the next.
+const LEAST_ROUNDS: usize = 2 * EDGE_ROUNDS;
+/// What may show tiring: the width and the spread of the rate.
+const TIRING_SIGNS: usize = 2;
 /// The width has collapsed once it is less than this share of the first rounds'.
 const COLLAPSED: f64 = 0.75;
 /// The spread has risen by so many points, and by this factor.
 const RISEN_POINTS: f64 = 6.0;
 const RISEN: f64 = 1.6;
-/// A change is worth a sentence from this on, as a multiple of what is usual for its measure...
+/// A change is worth a sentence from this on, as a multiple of what is usual for its measure.
 const WORTH: f64 = 1.0;
-/// ...and can be told at all from so many standard errors of both rounds together: in one of twenty cases chance
-/// alone makes as much.
-const TOLD: f64 = 2.0;
 /// A rest after this much sounding time, and its length: 5 min after 25 (Klickstein, The Musician's
 /// Way, p. 75).
 pub const REST_AFTER: Secs = Secs(25.0 * 60.0);
@@ -41,17 +45,15 @@ pub struct Whole {
     decimals: usize,
 }
 
+impl Whole {
+    fn measure(&self) -> Measure<f64> {
+        Measure { value: self.value, se: self.se }
+    }
+}
+
 /// The measures of a round as a whole: means over its turns; the longest gap.
 pub fn whole(round: &Judged) -> Vec<Whole> {
-    let mean = |of: &dyn Fn(&Played) -> Option<Measure<f64>>| {
-        let measures: Vec<Measure<f64>> = round.turns.iter().filter_map(of).collect();
-        let count = measures.len() as f64;
-        let squares: Option<f64> = measures.iter().map(|one| Some(one.se?.powi(2))).sum();
-        (!measures.is_empty()).then(|| Measure {
-            value: measures.iter().map(|one| one.value).sum::<f64>() / count,
-            se: squares.map(|squares| squares.sqrt() / count),
-        })
-    };
+    let mean = |of: &dyn Fn(&Played) -> Option<Measure<f64>>| mean_of_turns(round, of);
     let gaps = round.turns.iter().filter_map(|turn| turn.gap);
     let gap = gaps
         .map(|gap| Measure {
@@ -60,8 +62,8 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
             value: gap.value.get(),
         })
         .reduce(|a, b| if b.value > a.value { b } else { a });
-    let width = mean(&|turn| Some(bare(turn.width?, Cents::get)));
-    let rate = mean(&|turn| Some(bare(turn.rate?, Hz::get)));
+    let width = mean(&|turn| Some(turn.width?.bare()));
+    let rate = mean(&|turn| Some(turn.rate?.bare()));
     let share = |whole: Option<Measure<f64>>, share: f64| whole.map_or(1.0, |w| share * w.value);
     let line = |name, measure: Option<Measure<f64>>, unit, usual, decimals| {
         measure.map(|Measure { value, se }| Whole { name, value, se, unit, usual, decimals })
@@ -78,8 +80,33 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
     .collect()
 }
 
-fn bare<T>(measure: Measure<T>, bare: fn(T) -> f64) -> Measure<f64> {
-    Measure { value: bare(measure.value), se: measure.se.map(bare) }
+/// Mean over the turns of a round. Turns of which different things are asked differ on purpose: only those of which
+/// the same is asked scatter by chance ([`Measure::mean`] of each such stratum; the mean of strata weighted by their
+/// size, W. G. Cochran, *Sampling Techniques*, 1977, section 5.3; from memory).
+fn mean_of_turns(
+    round: &Judged,
+    of: impl Fn(&Played) -> Option<Measure<f64>>,
+) -> Option<Measure<f64>> {
+    let mut alike: Vec<(Asked, Vec<Measure<f64>>)> = Vec::new();
+    for turn in &round.turns {
+        let Some(measure) = of(turn) else { continue };
+        let asked = round.asked[turn.asked];
+        match alike.iter_mut().find(|(other, _)| *other == asked) {
+            Some((_, measures)) => measures.push(measure),
+            None => alike.push((asked, vec![measure])),
+        }
+    }
+    let count = alike.iter().map(|(_, measures)| measures.len()).sum::<usize>() as f64;
+    let parts: Vec<(f64, Measure<f64>)> = alike
+        .into_iter()
+        .filter_map(|(_, measures)| Some((measures.len() as f64 / count, Measure::mean(measures)?)))
+        .collect();
+    let squares: Option<f64> =
+        parts.iter().map(|(share, mean)| Some((share * mean.se?).powi(2))).sum();
+    (!parts.is_empty()).then(|| Measure {
+        value: parts.iter().map(|(share, mean)| share * mean.value).sum(),
+        se: squares.map(f64::sqrt),
+    })
 }
 
 /// One sentence on what changed most since the round before, of what lies outside the doubt of both rounds; `None`
@@ -89,19 +116,20 @@ pub(crate) fn changed(before: &Judged, now: &Judged) -> Option<Finding> {
 }
 
 fn most_changed(before: &[Whole], now: &[Whole]) -> Option<Finding> {
-    let pairs = now.iter().filter_map(|now| {
-        let before = before.iter().find(|before| before.name == now.name)?;
-        Some((before, now))
-    });
+    let pairs: Vec<(&Whole, &Whole)> = now
+        .iter()
+        .filter_map(|now| Some((before.iter().find(|before| before.name == now.name)?, now)))
+        .collect();
+    let asked = pairs.len();
     let size = |(before, now): &(&Whole, &Whole)| {
         ((now.value - before.value) / now.usual.max(before.usual)).abs()
     };
     let sure = |(before, now): &(&Whole, &Whole)| {
-        let doubt = before.se.zip(now.se).map(|(before, now)| before.hypot(now));
-        doubt.is_some_and(|doubt| (now.value - before.value).abs() >= TOLD * doubt)
+        beyond_doubt(now.measure().above(before.measure()), asked)
     };
     // What can be told comes before what cannot, however large.
-    let most = pairs.max_by(|a, b| sure(a).cmp(&sure(b)).then(size(a).total_cmp(&size(b))))?;
+    let most =
+        pairs.into_iter().max_by(|a, b| sure(a).cmp(&sure(b)).then(size(a).total_cmp(&size(b))))?;
     let (before, now) = most;
     let words = match (sure(&most), size(&most) >= WORTH) {
         (true, true) => format!(
@@ -121,22 +149,21 @@ fn most_changed(before: &[Whole], now: &[Whole]) -> Option<Finding> {
     })
 }
 
-/// Signs of tiring over rounds of the same figure at the same pace, the newest last.
+/// Signs of tiring over rounds of the same figure at the same pace, the newest last. Asked after each round anew, it
+/// has as many chances to be wrong: the later it is, the surer it must be.
 pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
     if rounds.len() < LEAST_ROUNDS {
         return None;
     }
-    let of = |round: &Judged, name: &str| {
-        whole(round).into_iter().find(|whole| whole.name == name).map(|whole| whole.value)
-    };
-    let edge = if rounds.len() > LEAST_ROUNDS { 2 } else { 1 };
-    let mean = |part: &[&Judged], name: &str| {
-        let values: Option<Vec<f64>> = part.iter().map(|round| of(round, name)).collect();
-        values.map(|values| values.iter().sum::<f64>() / values.len() as f64)
-    };
+    let asked = TIRING_SIGNS * (rounds.len() - LEAST_ROUNDS + 1);
     let both = |name: &str| {
-        let early = mean(&rounds[..edge], name)?;
-        Some((early, mean(&rounds[rounds.len() - edge..], name)?))
+        let of = |round: &&Judged| whole(round).into_iter().find(|whole| whole.name == name);
+        let wholes: Option<Vec<Whole>> = rounds.iter().map(of).collect();
+        let course: Vec<Measure<f64>> = wholes?.iter().map(Whole::measure).collect();
+        let (early, late) = (&course[..EDGE_ROUNDS], &course[course.len() - EDGE_ROUNDS..]);
+        let mean = |edge: &[Measure<f64>]| Measure::mean(edge.iter().copied());
+        let (early, late) = (mean(early)?.value, mean(late)?.value);
+        beyond_doubt(slope(&course), asked).then_some((early, late))
     };
     let caution = "the hand may be tiring: rest, and stop at pain, numbness or tingling";
     if let Some((early, late)) = both("width").filter(|(early, late)| *late < COLLAPSED * early) {
@@ -165,6 +192,24 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
         value: late - early,
         unit: "%",
     })
+}
+
+/// How steeply the line rises that fits these measures best, from each to the next. Its standard error is the larger
+/// of what their own leave and of how they scatter about the line, as that of a mean is ([`Measure::mean`]); unknown
+/// where one of theirs is, or where there are fewer than three.
+fn slope(course: &[Measure<f64>]) -> Measure<f64> {
+    let count = course.len() as f64;
+    let mean = course.iter().map(|one| one.value).sum::<f64>() / count;
+    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
+    let squares: f64 = (0..course.len()).map(|i| place(i).powi(2)).sum();
+    let each = || course.iter().enumerate();
+    let slope = each().map(|(i, one)| place(i) * one.value).sum::<f64>() / squares;
+    let left: f64 = each().map(|(i, one)| (one.value - mean - slope * place(i)).powi(2)).sum();
+    let own: Option<f64> = each().map(|(i, one)| Some((place(i) * one.se?).powi(2))).sum();
+    let se = own
+        .filter(|_| count > 2.0)
+        .map(|own| (own.sqrt() / squares).max((left / (count - 2.0) / squares).sqrt()));
+    Measure { value: slope, se }
 }
 
 /// Time to rest: enough has sounded.
@@ -257,6 +302,8 @@ fn reason(finding: &Finding) -> String {
 
 #[cfg(test)]
 mod tests {
+    use tuning::{Cents, Hz};
+
     use super::*;
 
     #[test]
@@ -307,21 +354,96 @@ mod tests {
             rate: Some(Measure { value: Hz(value), se }),
             ..Played::unmeasured(0, Secs(0.0), Secs(1.0))
         };
-        let round = |turns| Judged {
+        let asked =
+            |step| Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step };
+        let se_of = |steps: [usize; 2], ses: [Option<Hz>; 2]| {
+            let turns = vec![
+                Played { asked: 0, ..turn(4.0, ses[0]) },
+                Played { asked: 1, ..turn(5.0, ses[1]) },
+            ];
+            let known = whole(&round(steps.map(asked).to_vec(), turns));
+            assert_eq!(known.len(), 1);
+            assert_eq!((known[0].name, known[0].value), ("rate", 4.5));
+            known[0].se
+        };
+        let (sure, less_sure) = (Some(Hz(0.3)), Some(Hz(0.4)));
+        // Of two things that are asked for: half of what their doubts make together.
+        let apart = se_of([0, 1], [sure, less_sure]).expect("both are known");
+        assert!((apart - 0.25).abs() < 1e-9, "{apart}");
+        // Of one thing asked for twice they should be alike, and are 1 Hz apart.
+        let alike = se_of([0, 0], [sure, less_sure]).expect("both are known");
+        assert!((alike - 0.5).abs() < 1e-9, "{alike}");
+        assert_eq!(se_of([0, 1], [sure, None]), None);
+        assert_eq!(se_of([0, 0], [sure, None]), None);
+    }
+
+    fn round(asked: Vec<Asked>, turns: Vec<Played>) -> Judged {
+        Judged {
             pace: crate::drill::Pace::Free,
-            asked: Vec::new(),
+            asked,
             turns,
             holds: true,
             findings: Vec::new(),
             on_beat: None,
+        }
+    }
+
+    /// Rounds of one turn with widths of these, each known to 2 cents.
+    fn rounds_of(widths: &[f64]) -> Vec<Judged> {
+        let asked = Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step: 0 };
+        let turn = |width| Played {
+            width: Some(Measure { value: Cents(width), se: Some(Cents(2.0)) }),
+            ..Played::unmeasured(0, Secs(0.0), Secs(1.0))
         };
-        let known = whole(&round(vec![turn(4.0, Some(Hz(0.3))), turn(5.0, Some(Hz(0.4)))]));
-        assert_eq!(known.len(), 1);
-        assert_eq!((known[0].name, known[0].value), ("rate", 4.5));
-        let se = known[0].se.expect("both are known");
-        assert!((se - 0.25).abs() < 1e-9, "half of 0.5: {se}");
-        let half = whole(&round(vec![turn(4.0, Some(Hz(0.3))), turn(5.0, None)]));
-        assert_eq!(half[0].se, None);
+        widths.iter().map(|width| round(vec![asked], vec![turn(*width)])).collect()
+    }
+
+    #[test]
+    fn a_hand_tires_where_its_rounds_fall_off_by_more_than_they_differ_anyway() {
+        let tires = |widths: &[f64]| {
+            let rounds = rounds_of(widths);
+            tiring(&rounds.iter().collect::<Vec<_>>()).map(|found| found.measure)
+        };
+        assert_eq!(tires(&[40.0, 40.0, 20.0]), None, "one round against one");
+        assert_eq!(tires(&[40.0, 41.0, 25.0, 24.0]), Some("width"));
+        // The same fall of the mean in a hand of which no round is like the other.
+        assert_eq!(tires(&[60.0, 20.0, 40.0, 10.0]), None);
+        assert_eq!(tires(&[40.0, 41.0, 39.0, 40.0]), None);
+    }
+
+    #[test]
+    fn chance_tells_a_change_of_five_measures_in_one_of_twenty_rounds_at_most() {
+        const TRIES: u32 = 4_000;
+        // Uniform numbers between 0 and 1, the same each time; twelve of them make a normal one.
+        let mut state = 1_u64;
+        let mut even = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let mut normal = || (0..12).map(|_| even()).sum::<f64>() - 6.0;
+        let mut round = || -> Vec<Whole> {
+            ["a", "b", "c", "d", "e"]
+                .into_iter()
+                .map(|name| Whole {
+                    name,
+                    value: 10.0 + normal(),
+                    se: Some(1.0),
+                    unit: "",
+                    usual: 0.01,
+                    decimals: 0,
+                })
+                .collect()
+        };
+        let told = (0..TRIES)
+            .filter(|_| {
+                let found = most_changed(&round(), &round()).expect("measures in common");
+                found.words.contains(" went from ")
+            })
+            .count();
+        let share = told as f64 / f64::from(TRIES);
+        assert!(share < 0.06, "nothing changed, and a change was told in {share} of the rounds");
     }
 
     #[test]

@@ -54,7 +54,8 @@ impl Round {
 
     /// What is known by now. Costs some milliseconds: ask some ten times a second.
     pub fn now(&mut self) -> Now {
-        self.cutter().now()
+        let tuning = self.tuning;
+        self.cutter().now(&tuning)
     }
 
     /// The sound is over: the turns as they were played.

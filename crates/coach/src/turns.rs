@@ -133,9 +133,9 @@ pub(crate) struct Cutter<'a> {
 
 impl Cutter<'_> {
     /// What is known by now.
-    pub fn now(&self) -> Now {
+    pub fn now(&self, tuning: &Tuning) -> Now {
         let parts = self.parts();
-        let set = self.so_far(&parts);
+        let set = self.so_far(&parts, tuning);
         let mut counts: Vec<u32> = Vec::new();
         for (part, asked) in parts.iter().zip(&set) {
             let Some(asked) = *asked else { continue };
@@ -163,7 +163,7 @@ impl Cutter<'_> {
     /// All turns with their measures.
     pub fn played(&self, tuning: &Tuning) -> Vec<Played> {
         let parts = self.parts();
-        let set = self.set(&parts);
+        let set = self.set(&parts, tuning);
         let kept: Vec<(Part, usize)> =
             parts.iter().zip(&set).filter_map(|(part, asked)| Some((*part, (*asked)?))).collect();
         kept.iter()
@@ -268,19 +268,18 @@ impl Cutter<'_> {
     }
 
     /// The same while the round goes on, also where the bow stops: the fingers are taken in order.
-    fn so_far(&self, parts: &[Part]) -> Vec<Option<usize>> {
+    fn so_far(&self, parts: &[Part], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() <= self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
-        self.set(parts)
+        self.set(parts, tuning)
     }
 
     /// Which asked turn each part of a whole round is; `None` for one that was not asked for.
-    fn set(&self, parts: &[Part]) -> Vec<Option<usize>> {
+    fn set(&self, parts: &[Part], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() == self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
-        let tuning = Tuning::default();
         let pitch = |part: &Part| {
             let stretch = &self.stretches[part.stretch];
             let a4 = tuning.frequency(69);

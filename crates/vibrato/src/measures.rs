@@ -319,6 +319,44 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_mean_is_as_doubtful_as_its_scatter_and_as_its_measures() {
+        let of = |measures: &[(f64, Option<f64>)]| {
+            Measure::mean(measures.iter().map(|&(value, se)| Measure { value, se }))
+        };
+        let near = |measures: &[(f64, Option<f64>)], value: f64, se: f64| {
+            let mean = of(measures).expect("there are some");
+            let known = mean.se.expect("known");
+            assert!((mean.value - value).abs() < 1e-12 && (known - se).abs() < 1e-12, "{mean:?}");
+        };
+        assert_eq!(of(&[]), None);
+        near(&[(5.0, Some(0.1))], 5.0, 0.1);
+        // Alike by chance: 0.2/√2, not the 0.01 of the scatter.
+        near(&[(5.60, Some(0.2)), (5.62, Some(0.2))], 5.61, 0.2 / 2f64.sqrt());
+        // Each sure, and yet apart: a deviation of 1, of three.
+        near(&[(4.0, Some(0.1)), (5.0, Some(0.1)), (6.0, Some(0.1))], 5.0, 1.0 / 3f64.sqrt());
+        // Of unequal ones: √(0.3² + 0.4²)/2.
+        near(&[(5.0, Some(0.3)), (5.0, Some(0.4))], 5.0, 0.25);
+    }
+
+    #[test]
+    fn a_measure_without_a_doubt_makes_no_mean_surer() {
+        let of = |measures: &[(f64, Option<f64>)]| {
+            Measure::mean(measures.iter().map(|&(value, se)| Measure { value, se }))
+                .expect("there are some")
+                .se
+        };
+        assert_eq!(of(&[(5.0, None)]), None);
+        assert_eq!(of(&[(5.0, None), (5.0, None)]), None);
+        assert_eq!(of(&[(5.0, Some(0.1)), (5.0, None)]), None);
+        // Three can speak by their scatter...
+        let alone = of(&[(4.0, None), (5.0, None), (6.0, None)]).expect("they scatter");
+        assert!((alone - 1.0 / 3f64.sqrt()).abs() < 1e-12, "{alone}");
+        // ...and where they agree, the unknown one is as doubtful as the rest, not sure: 0.3/√3.
+        let alike = of(&[(5.0, Some(0.3)), (5.0, None), (5.0, Some(0.3))]).expect("two are known");
+        assert!((alike - 0.3 / 3f64.sqrt()).abs() < 1e-12, "{alike}");
+    }
+
+    #[test]
     fn a_note_on_a_later_clock_differs_in_its_times_alone() {
         let measure = |value| Measure { value, se: None };
         let note = Note {

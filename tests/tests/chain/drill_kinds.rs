@@ -81,14 +81,22 @@ impl Hand {
 
 /// All rounds of `drill` in what `hand` played; with `pacer` it starts so many seconds into the sound.
 fn judged(drill: &Drill, hand: &Hand, pacer: Option<f64>) -> (Practice, Vec<Judged>) {
+    judged_in(Tuning::default(), drill, hand, pacer)
+}
+
+fn judged_in(
+    tuning: Tuning,
+    drill: &Drill,
+    hand: &Hand,
+    pacer: Option<f64>,
+) -> (Practice, Vec<Judged>) {
     let sound = hand.spec.render().expect("playable");
     let place = drill.place(None).expect("a place").clone();
-    let mut practice =
-        Practice::new(drill.clone(), place, Tuning::default(), coach::Care::default());
+    let mut practice = Practice::new(drill.clone(), place, tuning, coach::Care::default());
     if let Some(start) = pacer {
         practice.start(Secs(start)).expect("paced");
     }
-    let mut ear = Ear::new(Settings::default());
+    let mut ear = Ear::new(Settings { tuning, ..Settings::default() });
     ear.hear(&sound.samples, |event, ear| {
         practice.hear(&event, ear.note());
     });
@@ -303,4 +311,25 @@ fn a_finger_put_in_for_another_without_a_break_is_told_by_the_beat() {
         assert!((start - LEAD_SECS - 0.8).abs() < 0.01, "{start}");
         assert_eq!(round.holds, holds, "{:?}", round.findings);
     }
+}
+
+#[test]
+fn a_turn_left_out_is_found_in_a_high_tuning_too() {
+    // More than half a semitone above 440 Hz: there the second to the fifth of a chromatic row look like the first
+    // four of one that lies a semitone higher.
+    let high = Tuning { a4: Hz(456.0), ..Tuning::default() };
+    let row = [(0, 53), (1, 54), (2, 55), (3, 56), (4, 57)];
+    let kind = Kind::Transfer;
+    let mut drill =
+        drill(kind, &[0, 1, 2, 3, 4], Count::Oscillations(4), beat(60.0, 4.0), Join::Stop);
+    drill.places = [("cello".to_owned(), place(&row, &[0, 1, 2, 3, 4]))].into();
+    let mut hand = Hand::new();
+    for (_, midi) in &row[1..] {
+        hand.swing(*midi, 4.0, 4.0, 30.0);
+        hand.spec.lines[0].notes.last_mut().expect("just played").f0 = high.frequency(*midi);
+        hand.silence(1.0);
+    }
+    let round = only(judged_in(high, &drill, &hand, None).1);
+    let asked: Vec<usize> = round.turns.iter().map(|turn| turn.asked).collect();
+    assert_eq!(asked, [1, 2, 3, 4], "{:?}", round.findings);
 }

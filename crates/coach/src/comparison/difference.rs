@@ -3,8 +3,7 @@
 use tuning::{Cents, Hz};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-/// So many standard errors are taken for the doubt of a difference: 95 of 100 chance errors are smaller.
-const DOUBTS: f64 = 2.0;
+use crate::told::DOUBTS;
 
 /// A motion is seen over so many of its last cycles.
 const SEEN_CYCLES: f64 = 1.5;
@@ -60,12 +59,8 @@ pub(super) fn differences(
         let a = compared(quantity, model, before_model)?;
         let b = compared(quantity, echo, before_echo)?;
         let moved = if quantity == Quantity::Centre { astray } else { 0.0 };
-        Some(Difference {
-            quantity,
-            value: b.value + moved - a.value,
-            se: a.se.zip(b.se).map(|(a, b)| a.hypot(b)),
-            least: quantity.least(a.value),
-        })
+        let Measure { value, se } = b.above(a);
+        Some(Difference { quantity, value: value + moved, se, least: quantity.least(a.value) })
     };
     Quantity::compared().filter_map(of).collect()
 }

@@ -85,21 +85,10 @@ pub(super) fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
     notes.iter().filter_map(|note| note.vibrato.as_ref()).collect()
 }
 
-/// Mean of some values, and its standard error: from their scatter, but no less than the doubt of each leaves; of
-/// one, its own.
-pub(super) fn mean(values: &[(f64, Option<f64>)]) -> Option<(f64, Option<f64>)> {
-    let count = values.len() as f64;
-    match values {
-        [] => None,
-        [only] => Some(*only),
-        _ => {
-            let mean = values.iter().map(|v| v.0).sum::<f64>() / count;
-            let squares: f64 = values.iter().map(|v| (v.0 - mean).powi(2)).sum();
-            let scatter = (squares / (count - 1.0) / count).sqrt();
-            let own: f64 = values.iter().filter_map(|v| v.1).map(|se| se * se).sum();
-            Some((mean, Some(scatter.max(own.sqrt() / count))))
-        }
-    }
+/// Mean of some values with its standard error.
+pub(super) fn mean(values: &[Told]) -> Option<Told> {
+    let mean = Measure::mean(values.iter().map(|&(value, se)| Measure { value, se }))?;
+    Some((mean.value, mean.se))
 }
 
 fn bare<T: Copy>(measure: Measure<T>, of: fn(T) -> f64) -> (f64, Option<f64>) {
@@ -288,22 +277,4 @@ pub(super) fn field(shown: &[Numbered]) -> Markup {
         &picture,
         "Each note, or turn, by its rate and width, numbered as played; the ellipse is its doubt.",
     )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_mean_is_in_doubt_by_its_scatter_and_no_less_than_by_that_of_each() {
-        assert_eq!(mean(&[]), None);
-        assert_eq!(mean(&[(5.0, Some(0.1))]), Some((5.0, Some(0.1))));
-        let near = |values: &[(f64, Option<f64>)], due: f64| {
-            let se = mean(values).and_then(|mean| mean.1).expect("known");
-            assert!((se - due).abs() < 1e-12, "{se}, not {due}");
-        };
-        near(&[(4.0, Some(0.1)), (5.0, None), (6.0, Some(0.1))], 1.0 / 3f64.sqrt());
-        // Alike by chance: 0.3/√4.
-        near(&[(5.0, Some(0.3)); 4], 0.15);
-    }
 }

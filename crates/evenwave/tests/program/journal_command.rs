@@ -143,6 +143,36 @@ fn takes_are_listed_and_filtered() {
 }
 
 #[test]
+fn list_report_and_comparison_are_equally_sure_of_one_take() {
+    let folder = folder("journal_sure");
+    let opened = Journal::open(&folder.join("takes")).expect("opened").journal;
+    let mut take = opened.begin(&Context::default(), 48_000).expect("begun");
+    take.sound(&[0.1; 96_000]).expect("written");
+    // Each known to 0.2 Hz and 1 cent, and alike by chance.
+    for (start, rate, width) in [(0.0, 5.60, 31.0), (1.0, 5.62, 31.2)] {
+        let mut note = note(start, rate, width);
+        let vibrato = note.vibrato.as_mut().expect("it has one");
+        (vibrato.rate.se, vibrato.width.se) = (Some(Hz(0.2)), Some(Cents(1.0)));
+        take.note(&note).expect("written");
+    }
+    let id = take.finish().expect("finished").id;
+    drop(opened);
+    let list = printed(&journal(&folder, &["list"]));
+    assert!(list.contains("5.61 ±0.14") && list.contains("31.1 ±0.7"), "{list}");
+    let name = id.to_string();
+    let line = ["report", "--out", "page.html", "--journal", "takes", "take", &name];
+    let output = evenwave(&folder, &line);
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    let page = fs::read_to_string(folder.join("page.html")).expect("written");
+    assert!(page.contains("5.61 ±0.14 Hz") && page.contains("31 ±1 cents"), "{page}");
+    // What the window compares takes by.
+    let file = Shelf::open(&folder.join("takes")).expect("there").take(&id).expect("there");
+    let se = |mean| file.mean(mean).expect("of two notes").se.expect("known");
+    assert!((se(Quantity::Rate) - 0.2 / 2f64.sqrt()).abs() < 1e-9, "{}", se(Quantity::Rate));
+    assert!((se(Quantity::Width) - 1.0 / 2f64.sqrt()).abs() < 1e-9, "{}", se(Quantity::Width));
+}
+
+#[test]
 fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
     let (folder, ids) = filled("journal_show");
     let id = ids[0].to_string();

@@ -340,11 +340,7 @@ impl DrillRoom {
         let due = self.known_at.is_none_or(|at| now.0 < at.0 || now.0 - at.0 >= LOOKS_EVERY.0);
         if self.listens && due {
             let known = practice.now();
-            for (turn, &count) in known.counts.iter().enumerate() {
-                let before = self.known.counts.get(turn).copied().unwrap_or(0);
-                let fresh = (before + 1)..=count;
-                self.counted.extend(fresh.map(|count| Counted { at: now, turn, count }));
-            }
+            mark(&mut self.counted, &known.counts, now);
             let midis = self.midis();
             self.reach = Cents(self.reach.0.max(self.course.reach(&midis).0));
             (self.known, self.known_at) = (known, Some(now));
@@ -503,5 +499,30 @@ impl DrillRoom {
     }
 }
 
+/// Marks the oscillations that `counts` has for each turn and that were not marked before. A count may fall again, as
+/// where a change of finger is heard late: what was marked stays, and is marked once.
+fn mark(counted: &mut Vec<Counted>, counts: &[u32], now: Secs) {
+    for (turn, &count) in counts.iter().enumerate() {
+        let of_turn = counted.iter().filter(|marked| marked.turn == turn);
+        let marked = of_turn.map(|marked| marked.count).max().unwrap_or(0);
+        counted.extend((marked + 1..=count).map(|count| Counted { at: now, turn, count }));
+    }
+}
+
 /// What the player is told of a round in which nothing sounded.
 const NOTHING: &str = "No notes were heard in that round.";
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_count_that_falls_and_rises_again_is_marked_once() {
+        let mut counted = Vec::new();
+        for (at, counts) in [&[2][..], &[3], &[2, 1], &[3, 1], &[4, 2]].into_iter().enumerate() {
+            mark(&mut counted, counts, Secs(at as f64));
+        }
+        let marks: Vec<(usize, u32)> = counted.iter().map(|one| (one.turn, one.count)).collect();
+        assert_eq!(marks, [(0, 1), (0, 2), (0, 3), (1, 1), (0, 4), (1, 2)]);
+    }
+}

@@ -77,7 +77,7 @@ fn measures_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     ui.add_space(0.3 * form.size());
     form.note(
         ui,
-        "Each value is the mean of a take's notes; ± is its standard error, from how the notes scatter. Two takes differ \
+        "Each value is the mean of a take's notes; ± is its standard error, from the doubt of each note and from how they scatter. Two takes differ \
          for sure only where the difference is more than twice its doubt.",
     );
 }
