@@ -99,11 +99,12 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         let words: [&OsStr; 4] =
             ["compare".as_ref(), "--json".as_ref(), model.as_ref(), echo.as_ref()];
         let record = bench.record(&words)?;
-        let pair = &record["pairs"][0];
-        for (name, made) in
-            [("rate_hz", rate - PHRASES[0].0), ("width_cents", width - PHRASES[0].1)]
-        {
-            let (said, se) = (number(&pair[name]["value"]), number(&pair[name]["se"]));
+        let difference = &record["pairs"][0]["difference"];
+        for (name, name_of_se, made) in [
+            ("rate_hz", "rate_se_hz", rate - PHRASES[0].0),
+            ("width_cents", "width_se_cents", width - PHRASES[0].1),
+        ] {
+            let (said, se) = (number(&difference[name]), number(&difference[name_of_se]));
             checks.that(
                 (said - made).abs() <= 2.0 * se,
                 "the difference is what it was made with, within its doubt",
