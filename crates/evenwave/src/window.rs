@@ -29,7 +29,7 @@ use panels::drill_room::drill_ui;
 use panels::journal_room::journal_ui;
 use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::shell::options::Options;
-use panels::shell::rooms::{self, Room};
+use panels::shell::{room::Room, rooms};
 use panels::stand::picture::Sounding;
 use panels::stand::{Action, Command, Device, Devices, Heard, Leaf, Stand, stand_ui};
 
@@ -338,23 +338,23 @@ impl Window {
 
     /// What the player asked for, or the program for them.
     fn do_asked(&mut self, action: Action) {
-        let before = self.stand.options().clone();
+        let before = self.stand.shell.options().clone();
         let answered = self.stand.answered();
-        let (leaf, room) = (self.stand.leaf, self.stand.room);
+        let (leaf, room) = (self.stand.shell.leaf, self.stand.shell.room);
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
             Action::Do(Command::Task) => return self.play_task(),
             Action::WriteReport => self.write_report(),
             Action::OpenReport => self.open_report(),
             Action::Do(Command::FullScreen) => {
-                let full = egui::ViewportCommand::Fullscreen(!self.stand.full_screen);
+                let full = egui::ViewportCommand::Fullscreen(!self.stand.shell.full_screen);
                 self.context.send_viewport_cmd(full);
             }
             _ => {}
         }
         self.stand.apply(action);
-        if *self.stand.options() != before {
-            let delay = self.stand.options().delay();
+        if *self.stand.shell.options() != before {
+            let delay = self.stand.shell.options().delay();
             self.drill.clock.set_delay(delay.unwrap_or(Secs(0.0)));
             self.changed = Some(Instant::now());
             self.context.request_repaint_after(SETTLED);
@@ -364,12 +364,12 @@ impl Window {
         {
             takes.answer(now);
         }
-        if room != self.stand.room {
+        if room != self.stand.shell.room {
             self.room_was_left(room);
         }
         self.surround();
         self.order_sound();
-        if leaf != self.stand.leaf {
+        if leaf != self.stand.shell.leaf {
             self.sheet_was_left(leaf);
         }
     }
@@ -380,19 +380,19 @@ impl Window {
         if room == Room::Journal {
             self.journal_is_left();
         }
-        if [room, self.stand.room].contains(&Room::Lesson) {
-            self.lesson_is_seen(self.stand.room == Room::Lesson);
+        if [room, self.stand.shell.room].contains(&Room::Lesson) {
+            self.lesson_is_seen(self.stand.shell.room == Room::Lesson);
         }
     }
 
     /// Another sheet lies over the room than this one, or none.
     fn sheet_was_left(&mut self, leaf: Option<Leaf>) {
-        let sound_days = self.stand.options().sound_days;
+        let sound_days = self.stand.shell.options().sound_days;
         if leaf == Some(Leaf::Settings) && sound_days != self.sound_days {
             self.sound_days = sound_days;
             self.forget_sound();
         }
-        if self.stand.leaf == Some(Leaf::Sound) {
+        if self.stand.shell.leaf == Some(Leaf::Sound) {
             self.look_for_devices();
         }
     }
@@ -435,7 +435,7 @@ impl Window {
             return;
         }
         self.changed = None;
-        let options = self.stand.options().clone();
+        let options = self.stand.shell.options().clone();
         let before = std::mem::replace(&mut self.in_force, options.clone());
         self.allow_takes();
         self.surround();
@@ -520,21 +520,21 @@ impl eframe::App for Window {
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {
         self.pace.draw();
         self.show_beats(Instant::now());
-        for action in rooms::strip_ui(ui, self.stand.room, &self.stand) {
+        for action in rooms::strip_ui(ui, self.stand.shell.room, &self.stand.shell) {
             self.do_asked(action);
         }
-        if self.drill.room.moving() || self.stand.room == Room::Drill {
+        if self.drill.room.moving() || self.stand.shell.room == Room::Drill {
             self.tick_drill(Instant::now());
         }
-        match self.stand.room {
+        match self.stand.shell.room {
             Room::Drill => {
-                for action in drill_ui(ui, &self.drill.room, &self.stand) {
+                for action in drill_ui(ui, &self.drill.room, &self.stand.shell) {
                     self.drill_asked(action);
                 }
             }
             Room::Journal => {
                 self.open_journal();
-                for action in journal_ui(ui, &self.journal.room, &self.stand) {
+                for action in journal_ui(ui, &self.journal.room, &self.stand.shell) {
                     self.journal_asked(action);
                 }
             }
@@ -550,14 +550,14 @@ impl eframe::App for Window {
                 }
             }
         }
-        for action in rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand)) {
+        for action in rooms::over_ui(ui, &self.stand.shell, || commands::behind(&self.stand)) {
             self.do_asked(action);
         }
         let work = frame.info().cpu_usage.unwrap_or(0.0);
         let live = self.stand.live();
         let newest = live.time.filter(|_| live.sounding != Sounding::Silence);
         self.delays.draw(Instant::now(), newest, Duration::from_secs_f32(work));
-        if self.stand.figures.is_some()
+        if self.stand.shell.figures.is_some()
             && let Some(figures) = self.delays.figures()
         {
             self.hear(Heard::Figures(figures));
@@ -568,7 +568,7 @@ impl eframe::App for Window {
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
-        let options = self.stand.options().clone();
+        let options = self.stand.shell.options().clone();
         self.write_down(&options);
         for thread in self.leaving.drain(..) {
             thread.join().ok();

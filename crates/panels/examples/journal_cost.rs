@@ -114,7 +114,7 @@ fn pictures(
     for picture in 0..BEFORE + PICTURES {
         let begun = ThreadTime::now();
         if let Some(action) = step(picture) {
-            room.apply(action, stand);
+            room.apply(action, &stand.shell);
         }
         room.wants();
         let mut events = vec![egui::Event::PointerMoved(Pos2::new(120.0, 0.6 * size.y))];
@@ -134,8 +134,8 @@ fn pictures(
             ..RawInput::default()
         };
         let mut output = ctx.run_ui(input, |ui| {
-            for action in journal_ui(ui, room, stand) {
-                room.apply(action, stand);
+            for action in journal_ui(ui, room, &stand.shell) {
+                room.apply(action, &stand.shell);
             }
         });
         let triangles = ctx.tessellate(std::mem::take(&mut output.shapes), output.pixels_per_point);
@@ -183,7 +183,7 @@ fn told(what: &str, cost: Duration, bar: Duration) -> bool {
 
 fn timed(room: &mut JournalRoom, stand: &Stand, action: JournalAction) -> Duration {
     let begun = ThreadTime::now();
-    room.apply(action, stand);
+    room.apply(action, &stand.shell);
     begun.elapsed()
 }
 
@@ -219,8 +219,8 @@ fn main() -> ExitCode {
     let cost = timed(&mut room, &stand, JournalAction::Filter(Box::new(filter)));
     good &= told("filtered", cost, ONCE);
     println!("       ({} takes are wanted)", room.wanted());
-    room.apply(JournalAction::Filter(Box::default()), &stand);
-    room.apply(JournalAction::Span(Span::All), &stand);
+    room.apply(JournalAction::Filter(Box::default()), &stand.shell);
+    room.apply(JournalAction::Span(Span::All), &stand.shell);
     let cost = timed(&mut room, &stand, JournalAction::Page(Page::Trends));
     good &= told("trend of all notes gathered", cost, ONCE);
     let cost = timed(&mut room, &stand, JournalAction::Split(Split::Finger));
@@ -229,7 +229,7 @@ fn main() -> ExitCode {
     good &= told("trends of another measure gathered", cost, ONCE);
     for size in [vec2(1180.0, 760.0), vec2(2560.0, 1440.0)] {
         println!("a picture, {}x{}:", size.x, size.y);
-        room.apply(JournalAction::Page(Page::Takes), &stand);
+        room.apply(JournalAction::Page(Page::Takes), &stand.shell);
         let none = |_: usize| None;
         let cost = pictures(&mut room, &stand, size, none, 170.0);
         good &= told("the list scrolled by the wheel", cost, BAR);
@@ -242,14 +242,14 @@ fn main() -> ExitCode {
         };
         let cost = pictures(&mut room, &stand, size, far, 0.0);
         good &= told("the choice moved from end to end", cost, BAR);
-        room.apply(JournalAction::Split(Split::None), &stand);
-        room.apply(JournalAction::Page(Page::Trends), &stand);
+        room.apply(JournalAction::Split(Split::None), &stand.shell);
+        room.apply(JournalAction::Page(Page::Trends), &stand.shell);
         let cost = pictures(&mut room, &stand, size, none, 0.0);
         good &= told("the trend of ten years", cost, BAR);
-        room.apply(JournalAction::Split(Split::Finger), &stand);
+        room.apply(JournalAction::Split(Split::Finger), &stand.shell);
         let cost = pictures(&mut room, &stand, size, none, 0.0);
         good &= told("the trends of four fingers", cost, BAR);
-        room.apply(JournalAction::Page(Page::Minutes), &stand);
+        room.apply(JournalAction::Page(Page::Minutes), &stand.shell);
         let cost = pictures(&mut room, &stand, size, none, 0.0);
         good &= told("the minutes of ten years", cost, BAR);
     }

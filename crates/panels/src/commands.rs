@@ -1,8 +1,8 @@
 //! All commands of the window, of whatever room.
 
-use crate::keys::Entry;
+use crate::shell::keys::Entry;
 use crate::shell::row::Row;
-use crate::shell::sheets::Line;
+use crate::shell::sheets::{Behind, Line};
 use crate::stand::{self, Stand};
 use crate::{drill_room, journal_room, lesson_room, shell};
 
@@ -21,16 +21,26 @@ pub fn all() -> Vec<&'static Entry> {
         .collect()
 }
 
+/// What the sheets tell of the rooms behind them.
+pub fn behind(stand: &Stand) -> Behind {
+    let last = stand.picture().last.as_ref().and_then(|note| note.vibrato.as_ref());
+    Behind {
+        lines: lines(stand),
+        own: stand.own(),
+        last: last.map(|vibrato| (vibrato.rate.value, vibrato.width.value)),
+    }
+}
+
 /// The lines of the list of keys. Those of the Stand and of all rooms can be pressed there; what another room does,
 /// it does only where the list does not lie over it.
 pub fn lines(stand: &Stand) -> Vec<Line> {
     let of_stand = |name: &str| {
         let rows = stand::ROWS.iter().chain(&stand::QUESTION);
-        rows.filter(|row| row.entry.name == name).find_map(|row| row.action(stand, stand))
+        rows.filter(|row| row.entry.name == name).find_map(|row| row.action(stand, &stand.shell))
     };
     let of_all = |name: &str| {
         let row = shell::commands::ROWS.iter().find(|row| row.entry.name == name)?;
-        row.action(&(), stand)
+        row.action(&(), &stand.shell)
     };
     let action = |entry: &Entry| of_stand(entry.name).or_else(|| of_all(entry.name));
     all().into_iter().map(|entry| Line { entry, action: action(entry) }).collect()
@@ -39,7 +49,7 @@ pub fn lines(stand: &Stand) -> Vec<Line> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::keys::{KeyMap, Place};
+    use crate::shell::keys::{KeyMap, Place};
     use crate::shell::options::Options;
     use crate::shell::sheets::hidden;
     use egui::Key;

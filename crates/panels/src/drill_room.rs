@@ -12,6 +12,7 @@ mod guide;
 mod heard;
 mod limits;
 mod measures;
+mod part;
 mod plane;
 mod ready;
 mod round;
@@ -24,10 +25,10 @@ mod wave_axis;
 mod wave_beats;
 mod wave_ground;
 
-use crate::keys::Place;
-use crate::shell::rooms::Room;
+use crate::shell::Shell;
+use crate::shell::keys::Place;
+use crate::shell::room::Room;
 use crate::shell::row;
-use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::widgets::button_row;
 use egui::{CentralPanel, Frame, Ui};
@@ -41,27 +42,27 @@ pub use state::DrillRoom;
 #[derive(Clone, Copy)]
 struct Sight<'a> {
     room: &'a DrillRoom,
-    stand: &'a Stand,
+    shell: &'a Shell,
     theme: &'a Theme,
 }
 
 /// Draws the room and says what the player asked for.
-pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction> {
-    let options = stand.options();
+pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, shell: &Shell) -> Vec<DrillAction> {
+    let options = shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
-    let sight = Sight { room, stand, theme };
+    let sight = Sight { room, shell, theme };
     let place = match room.phase() {
         Phase::Choosing => Place::Drills,
         Phase::Ready => Place::Ready,
         Phase::CountIn | Phase::Round => Place::Round,
         Phase::Findings => Place::Findings,
     };
-    let mut asked = row::pressed(ui, &ROWS, &[place], room, stand);
+    let mut asked = row::pressed(ui, &ROWS, &[place], room, shell);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
-        let buttons = row::buttons(&ROWS, place, room, stand);
+        let buttons = row::buttons(&ROWS, place, room, shell);
         let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         match room.phase() {
             Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
@@ -69,7 +70,7 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, stand: &Stand) -> Vec<DrillAction
             Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
             Phase::Findings => findings::findings_ui(ui, page, &sight),
         }
-        asked.extend(button_row::button_row_ui(ui, foot, Room::Drill, &buttons, 0, &drawn));
+        asked.extend(button_row::button_row_ui(ui, foot, Room::Drill.name(), &buttons, 0, &drawn));
     });
     asked
 }

@@ -6,11 +6,11 @@
 pub mod commands;
 pub mod drill_room;
 pub mod journal_room;
-pub mod keys;
 pub mod lesson_room;
 pub mod shell;
 pub mod stand;
 pub mod theme;
 mod widgets;
 
-pub use shell::words::Source;
+pub use shell::keys;
+pub use shell::source::Source;

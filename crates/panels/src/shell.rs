@@ -3,10 +3,15 @@
 pub mod action;
 pub(crate) mod commands;
 pub(crate) mod delays_shown;
+pub mod keys;
 pub(crate) mod notice;
 pub mod options;
 pub mod report;
+pub mod room;
 pub mod rooms;
 pub(crate) mod row;
 pub(crate) mod sheets;
-pub(crate) mod words;
+pub mod source;
+pub mod state;
+
+pub use state::Shell;

@@ -81,7 +81,7 @@ impl Window {
         room.tell_calibration(outcome.as_ref().err().map(ToString::to_string));
         let delay = outcome.ok().map(|found| found.delay);
         if delay.is_some() {
-            let mut options = self.stand.options().clone();
+            let mut options = self.stand.shell.options().clone();
             options.set_delay(delay);
             self.do_asked(Action::Set(Box::new(options)));
         }

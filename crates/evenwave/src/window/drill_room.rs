@@ -8,7 +8,7 @@ use coach::Pacer;
 use journal::TakeId;
 use panels::drill_room::{DrillAction, DrillRoom, Listed};
 use panels::shell::report::ReportOf;
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::{Action, Command, Heard};
 use tone::{GuideTurn, GuideWish, RunWish};
 use tuning::Secs;
@@ -102,7 +102,7 @@ impl Window {
             _ => {}
         }
         let before = self.rounds_done();
-        self.drill.room.apply(action, &self.stand);
+        self.drill.room.apply(action, &self.stand.shell);
         // A round that is stopped is judged as it is.
         if self.rounds_done() > before {
             self.round_judged();
@@ -193,7 +193,7 @@ impl Window {
         }
         if let Some(watch) = &mut self.watch {
             let number = self.drill.room.practice().map_or(0, |practice| practice.done().len());
-            let naming = self.stand.options().naming;
+            let naming = self.stand.shell.options().naming;
             watch.round(&RoundRecord::new(drill, judged, String::new(), naming, number));
         }
     }
@@ -226,7 +226,7 @@ impl Window {
                     phase: 0.0,
                 })
                 .collect(),
-            level_db: self.stand.options().drone.level_db,
+            level_db: self.stand.shell.options().drone.level_db,
         });
         Some(RunWish {
             number: self.drill.run,

@@ -3,7 +3,7 @@
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom};
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::{Action, Heard};
 
 use super::Window;
@@ -61,7 +61,7 @@ impl Window {
     pub(super) fn close_journal(&mut self) {
         self.journal.thread = None;
         self.journal.room = Default::default();
-        if self.stand.room == Room::Journal {
+        if self.stand.shell.room == Room::Journal {
             self.open_journal();
         }
     }
@@ -76,7 +76,7 @@ impl Window {
 
     /// What the player did in the room.
     pub(super) fn journal_asked(&mut self, action: JournalAction) {
-        self.journal.room.apply(action, &self.stand);
+        self.journal.room.apply(action, &self.stand.shell);
         self.do_journal_orders();
     }
 
@@ -102,7 +102,7 @@ impl Window {
         for order in self.journal.room.wants() {
             match order {
                 JournalOrder::Player(player) => {
-                    let mut options = self.stand.options().clone();
+                    let mut options = self.stand.shell.options().clone();
                     options.player = player;
                     self.do_asked(Action::Set(Box::new(options)));
                 }

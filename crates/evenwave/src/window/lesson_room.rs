@@ -8,7 +8,7 @@ use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
 use panels::shell::options::{Options, Practised, Wanted};
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::{Action, Heard, TASK};
 use tone::FollowPoint;
 use tuning::{Hz, Secs};
@@ -138,15 +138,15 @@ impl Window {
         }
         self.keep_anew();
         let drills = self.drill.room.drills().to_vec();
-        self.lesson.room.apply(LessonAction::Drills(drills), &self.stand);
-        self.lesson.room.apply(LessonAction::Standing(None), &self.stand);
+        self.lesson.room.apply(LessonAction::Drills(drills), &self.stand.shell);
+        self.lesson.room.apply(LessonAction::Standing(None), &self.stand.shell);
         self.look_up_standing();
         self.do_lesson_orders();
     }
 
     /// Another source is listened to: what it says is kept while the room is seen.
     pub(super) fn keep_anew(&mut self) {
-        if self.stand.room == Room::Lesson {
+        if self.stand.shell.room == Room::Lesson {
             let heard =
                 self.listened.stand_in.as_ref().map_or(&self.listened.asked, |(_, demo)| demo);
             self.lesson.lately.begin(heard);
@@ -154,14 +154,14 @@ impl Window {
     }
 
     pub(super) fn lesson_hears(&mut self, event: &Event, note: Option<&Note>) {
-        if self.stand.room == Room::Lesson {
+        if self.stand.shell.room == Room::Lesson {
             self.lesson.room.hear(event, note);
             self.do_lesson_orders();
         }
     }
 
     pub(super) fn lesson_asked(&mut self, action: LessonAction) {
-        self.lesson.room.apply(action, &self.stand);
+        self.lesson.room.apply(action, &self.stand.shell);
         self.do_lesson_orders();
     }
 
@@ -187,13 +187,13 @@ impl Window {
                 LessonOrder::Keep(task) => {
                     let given =
                         GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
-                    let player = self.stand.options().player.clone();
+                    let player = self.stand.shell.options().player.clone();
                     self.with_tasks(move |tasks| tasks.keep(&player, &given));
                 }
                 LessonOrder::Forget => {
-                    let player = self.stand.options().player.clone();
+                    let player = self.stand.shell.options().player.clone();
                     self.with_tasks(move |tasks| tasks.forget(&player));
-                    let options = Options { practised: None, ..self.stand.options().clone() };
+                    let options = Options { practised: None, ..self.stand.shell.options().clone() };
                     self.do_asked(Action::Set(Box::new(options)));
                 }
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
@@ -205,8 +205,8 @@ impl Window {
     }
 
     fn cannot_play(&mut self, why: &str) {
-        self.lesson.room.apply(LessonAction::Word(why.to_owned()), &self.stand);
-        self.lesson.room.apply(LessonAction::Played, &self.stand);
+        self.lesson.room.apply(LessonAction::Word(why.to_owned()), &self.stand.shell);
+        self.lesson.room.apply(LessonAction::Played, &self.stand.shell);
     }
 
     /// Finds the takes of the phrases that stand. One that was taken back keeps its take in the journal, but that is none
@@ -217,7 +217,7 @@ impl Window {
         let echoes = lesson.echoes().iter().filter_map(|echo| start_of(&echo.phrase));
         if self.lesson.takes.pair(model.into_iter().chain(echoes.clone()), &self.recent) {
             let shown = self.lesson.takes.shown(model, echoes);
-            self.lesson.room.apply(LessonAction::Taken(shown), &self.stand);
+            self.lesson.room.apply(LessonAction::Taken(shown), &self.stand.shell);
         }
     }
 
@@ -249,7 +249,7 @@ impl Window {
 
     /// The player's task; what keeps it from being read is told.
     fn task(&mut self) -> Option<GivenTask> {
-        match self.tasks()?.task(&self.stand.options().player) {
+        match self.tasks()?.task(&self.stand.shell.options().player) {
             Ok(given) => given,
             Err(error) => {
                 self.hear(Heard::Word(error.to_string()));
@@ -261,20 +261,20 @@ impl Window {
     /// Tells the player of the task that the last lesson ended with.
     pub(super) fn greet(&mut self) {
         if let Some(given) = self.task() {
-            let options = self.stand.options();
+            let options = self.stand.shell.options();
             // Where its passage is practised already, the key ends that, as the Stand says.
             let key = match options.passage() {
                 Some(_) => None,
                 None => options.keys.shown(&TASK.entry),
             };
-            let words = given.greeting(|name| self.stand.drill_title(name), key);
+            let words = given.greeting(|name| self.stand.shell.drill_title(name), key);
             self.hear(Heard::Word(words));
         }
     }
 
     /// The player has left the Stand, whose key it names, or plays the task.
     pub(super) fn greeting_was_read(&mut self) {
-        let word = self.stand.words.first();
+        let word = self.stand.shell.words.first();
         if word.is_some_and(|word| word.starts_with(GREETING)) {
             self.stand.apply(Action::Dismiss);
         }
@@ -284,7 +284,7 @@ impl Window {
     /// of the Stand are of its passage until this is asked for again.
     pub(super) fn play_task(&mut self) {
         self.greeting_was_read();
-        let mut options = self.stand.options().clone();
+        let mut options = self.stand.shell.options().clone();
         let words = if options.passage().is_some() {
             options.practised = None;
             "your takes are of no passage any more".to_owned()
@@ -322,7 +322,7 @@ impl Window {
     /// Looks up the task that stands, and all takes for what became of it.
     fn look_up_standing(&self) {
         let Some(folder) = self.opening.journal(&self.in_force) else { return };
-        let player = self.stand.options().player.clone();
+        let player = self.stand.shell.options().player.clone();
         let (tell, context) = (self.lesson.tell.clone(), self.context.clone());
         self.disk.ask(move || {
             let standing = standing(&folder, &player).map_err(|error| error.to_string())?;

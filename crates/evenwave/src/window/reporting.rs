@@ -28,9 +28,9 @@ impl Window {
     }
 
     fn report_order(&self) -> Result<ReportOrder, &'static str> {
-        let report = self.stand.report.as_ref();
+        let report = self.stand.shell.report.as_ref();
         let of = &report.ok_or("choose what is to be reported")?.of;
-        let options = self.stand.options();
+        let options = self.stand.shell.options();
         let journal = self.opening.journal(&self.in_force);
         let into = self.opening.reports(options);
         let practice = self.drill.room.practice();
@@ -53,7 +53,7 @@ impl Window {
 
     /// Opens the report that was written last.
     pub(super) fn open_report(&mut self) {
-        let report = self.stand.report.as_ref();
+        let report = self.stand.shell.report.as_ref();
         let Some(ReportState::Written(path)) = report.map(|report| &report.state) else {
             return;
         };

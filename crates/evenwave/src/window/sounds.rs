@@ -7,7 +7,7 @@ use std::time::Instant;
 use eframe::egui;
 use panels::journal_room::JournalHeard;
 use panels::lesson_room::LessonAction;
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::Heard;
 use tone::{BeatWish, DroneWish};
 use tuning::Secs;
@@ -73,14 +73,14 @@ impl Window {
     /// Tells the player what is to sound now, if that is another thing than before.
     pub(super) fn order_sound(&mut self) {
         let run = self.run_wish();
-        let options = self.stand.options();
+        let options = self.stand.shell.options();
         let sounding = Playing {
-            drone: self.stand.drone_on.then(|| DroneWish {
+            drone: self.stand.shell.drone_on.then(|| DroneWish {
                 root: options.tuning.frequency(options.drone.midi),
                 fifth: options.drone.fifth,
                 level_db: options.drone.level_db,
             }),
-            beat: self.stand.beat_on.then(|| BeatWish {
+            beat: self.stand.shell.beat_on.then(|| BeatWish {
                 bpm: f64::from(options.beat.bpm),
                 bar: options.beat.bar,
                 audible: options.beat.audible,
@@ -152,7 +152,7 @@ impl Window {
                 break;
             }
             self.sounds.beats.pop_front();
-            if self.stand.beat_on {
+            if self.stand.shell.beat_on {
                 self.hear(Heard::Beat(place));
                 if let Some(watch) = &mut self.watch {
                     watch.beat(now + SEEN_AFTER, at);

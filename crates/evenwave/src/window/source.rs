@@ -6,7 +6,7 @@ use eframe::egui;
 use journal::Context;
 use panels::Source;
 use panels::shell::options::Options;
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::{Heard, Take};
 use sound::CaptureStatus;
 
@@ -113,16 +113,20 @@ impl Window {
 
     /// Tells the writer what belongs to the next takes, if that has changed.
     pub(super) fn surround(&mut self) {
-        let mut context = take_context(&self.in_force, self.stand.room);
-        if let Some(drill) = self.drill.room.drill().filter(|_| self.stand.room == Room::Drill) {
+        let mut context = take_context(&self.in_force, self.stand.shell.room);
+        if let Some(drill) =
+            self.drill.room.drill().filter(|_| self.stand.shell.room == Room::Drill)
+        {
             context.drill = Some(drill.name.clone());
             if let coach::Pace::Beat { bpm, per_beat } = drill.pace {
                 context.pace = Some(journal::Pace { bpm, oscillations_per_beat: Some(per_beat) });
             }
         }
-        match self.stand.room {
+        match self.stand.shell.room {
             Room::Lesson => context.lesson = self.lesson_part(),
-            Room::Stand => context.passage = self.stand.options().passage().map(str::to_owned),
+            Room::Stand => {
+                context.passage = self.stand.shell.options().passage().map(str::to_owned)
+            }
             _ => {}
         }
         if context != self.surroundings {

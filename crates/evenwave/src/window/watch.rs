@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use panels::stand::{Calm, Stand, Take};
+use panels::stand::{SpokenSummary, Stand, Take};
 use serde::Serialize;
 
 use super::delays::Delays;
@@ -56,7 +56,7 @@ impl Watch {
     pub(super) fn look(&mut self, stand: &Stand, delays: &Delays) {
         self.pictures += 1;
         let now = Instant::now();
-        let source = stand.source.said();
+        let source = stand.shell.source.said();
         let due = self.last.as_ref().is_none_or(|(last, told)| {
             now.saturating_duration_since(*last) >= EVERY || *told != source
         });
@@ -64,7 +64,7 @@ impl Watch {
             return;
         }
         self.last = Some((now, source.clone()));
-        let shown = Calm::of(stand);
+        let shown = SpokenSummary::of(stand);
         let figures = delays.figures();
         let line = Line {
             time_s: now.saturating_duration_since(self.begun).as_secs_f64(),
@@ -72,13 +72,13 @@ impl Watch {
             rate: &shown.rate,
             width: &shown.width,
             source,
-            take: match stand.take() {
+            take: match stand.shell.take() {
                 Take::Kept { name, .. } => format!("kept {name}"),
                 other => format!("{other:?}"),
             },
-            words: &stand.words,
+            words: &stand.shell.words,
             curtain: format!("{:?}", stand.curtain()),
-            beat: stand.beat.map(|(_, count)| count),
+            beat: stand.shell.beat.map(|(_, count)| count),
             delay_median_ms: figures.map(|figures| figures.delay_median_ms),
             delay_most_ms: figures.map(|figures| figures.delay_most_ms),
             work_p99_ms: figures.map(|figures| figures.work_p99_ms),

@@ -57,7 +57,7 @@ impl Player {
     }
 
     fn apply(&mut self, action: LessonAction) {
-        self.room.apply(action, &self.stand);
+        self.room.apply(action, &self.stand.shell);
     }
 
     fn hear(&mut self, event: Event) {
@@ -124,7 +124,7 @@ impl Room for Player {
 
     fn draw(&mut self, ui: &mut Ui) {
         for action in lesson_ui(ui, &self.room, &self.stand) {
-            self.room.apply(action, &self.stand);
+            self.room.apply(action, &self.stand.shell);
         }
     }
 }

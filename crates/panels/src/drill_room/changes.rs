@@ -1,10 +1,10 @@
 //! The round as a whole: the course of the pitch through all turns, with the gap at each change.
 
-use super::findings::part_ui;
+use super::part::part_ui;
 use super::wave::{played, whole};
 use super::{Sight, said};
-use crate::stand::picture::Point;
 use crate::widgets::pen;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::Sheet;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};

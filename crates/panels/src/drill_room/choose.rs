@@ -2,7 +2,7 @@
 
 use super::limits::place_of;
 use super::{DrillAction, Sight, said};
-use crate::shell::words;
+use crate::shell::notice;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::style::ScrollAnimation;
@@ -45,7 +45,7 @@ pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAc
     inner.spacing_mut().scroll.bar_width = 0.5 * sizes.caption;
     ScrollArea::vertical().id_salt("drills").auto_shrink(false).show(&mut inner, |ui| {
         if !cautioned {
-            let text = egui::RichText::new(words::CAUTION)
+            let text = egui::RichText::new(notice::CAUTION)
                 .font(theme.word_font(sizes.caption))
                 .color(theme.soft_ink);
             ui.add(egui::Label::new(text).wrap());
@@ -77,7 +77,7 @@ fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
     ) + 2.0 * sizes.between;
     let font = theme.word_font(sizes.caption);
     let galley =
-        |room: f32| painter.layout(words::CAUTION.to_owned(), font.clone(), theme.soft_ink, room);
+        |room: f32| painter.layout(notice::CAUTION.to_owned(), font.clone(), theme.soft_ink, room);
     let room = area.right() - right;
     let beside = galley(room.max(1.0));
     let below = foot + 0.3 * sizes.big_word + sizes.between;
@@ -88,7 +88,7 @@ fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
     let place = Rect::from_min_size(pos2(right, area.top()), beside.rect.size());
     painter.galley(place.min, beside, theme.soft_ink);
     let response = ui.interact(place, Id::unique("drill caution"), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, notice::CAUTION));
     (below.max(place.bottom() + sizes.between), true)
 }
 
@@ -100,7 +100,7 @@ fn row_ui(
     narrow: bool,
     sight: &Sight,
 ) {
-    let (theme, options) = (sight.theme, sight.stand.options());
+    let (theme, options) = (sight.theme, sight.shell.options());
     let sizes = &theme.sizes;
     let listed = &sight.room.drills()[number];
     let here = number == sight.room.cursor();

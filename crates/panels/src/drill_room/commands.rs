@@ -2,9 +2,10 @@
 
 use super::limits::{may_be_free, may_count, may_pace, per_beats};
 use super::{DrillAction, DrillRoom, Phase};
-use crate::keys::Place;
+use crate::shell::Shell;
+use crate::shell::action::Take;
+use crate::shell::keys::Place;
 use crate::shell::row::Row;
-use crate::stand::{Stand, Take};
 use crate::widgets::button_row::Label;
 use coach::{FindingKind, Next, Pace, Showing};
 use egui::Key;
@@ -100,8 +101,8 @@ pub static ROWS: [DrillRow; 30] = [
     DrillRow::new("drill-report", FINDINGS, &[Key::X], "a report of the round", |room, _| {
         room.round_take.as_ref().map(|_| DrillAction::Report)
     })
-    .button(|room, stand| {
-        Some(Label::new(match (&room.round_take, stand.take()) {
+    .button(|room, shell| {
+        Some(Label::new(match (&room.round_take, shell.take()) {
             (Some(_), _) => "report",
             (None, Take::Running) => "report: its take is still written",
             (None, _) => "report: no take was kept",
@@ -132,7 +133,7 @@ pub static ROWS: [DrillRow; 30] = [
         "show live, after the turn or after the round",
         |_, _| Some(DrillAction::Showing),
     )
-    .button(|room, stand| (room.phase() != Phase::Findings).then(|| showing(stand))),
+    .button(|room, shell| (room.phase() != Phase::Findings).then(|| showing(shell))),
     DrillRow::new("drill-back", AROUND, &[Key::Escape, Key::PageUp], "back to the list", |_, _| {
         Some(DrillAction::Back)
     })
@@ -250,8 +251,8 @@ fn has_beat(room: &DrillRoom) -> bool {
     room.drill().is_some_and(|drill| drill.pace != Pace::Free)
 }
 
-fn showing(stand: &Stand) -> Label {
-    let words = match stand.options().showing {
+fn showing(shell: &Shell) -> Label {
+    let words = match shell.options().showing {
         Showing::Live => "live",
         Showing::AfterNote => "after the turn",
         Showing::AfterRound => "after the round",

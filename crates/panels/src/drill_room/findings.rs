@@ -50,7 +50,7 @@ fn scroll_id() -> Id {
 
 /// Up and Down turn the page.
 fn scroll_keys(ui: &Ui, sight: &Sight) {
-    if sight.stand.leaf.is_some() || ui.memory(|memory| memory.focused().is_some()) {
+    if sight.shell.leaf.is_some() || ui.memory(|memory| memory.focused().is_some()) {
         return;
     }
     for (key, down) in [(Key::ArrowDown, 1.0_f32), (Key::ArrowUp, -1.0)] {
@@ -140,12 +140,4 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
         }
         ui.add(Label::new(job).wrap());
     }
-}
-
-/// A caption over a part of the page.
-pub fn part_ui(ui: &mut Ui, text: &str, sight: &Sight) {
-    let theme = sight.theme;
-    ui.add_space(0.5 * theme.sizes.caption);
-    let text = RichText::new(text).font(theme.word_font(theme.sizes.caption)).color(theme.soft_ink);
-    ui.add(Label::new(text).wrap());
 }

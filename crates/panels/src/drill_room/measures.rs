@@ -1,6 +1,6 @@
 //! The measures of a round: those of each turn, and of each finger against the one that moves most evenly.
 
-use super::findings::part_ui;
+use super::part::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
 use super::{Sight, said};
 use coach::{Drill, Judged, Kind, Played};
@@ -108,7 +108,7 @@ fn made(turn: &Played, asked: Option<u32>) -> Cell {
 }
 
 fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
-    let naming = sight.stand.naming();
+    let naming = sight.shell.naming();
     let drill = sight.room.drill();
     round
         .turns

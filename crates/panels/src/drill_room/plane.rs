@@ -1,6 +1,6 @@
 //! What a ladder or a walk asked for and what was reached, in the plane of rate and width.
 
-use super::findings::part_ui;
+use super::part::part_ui;
 use super::{Sight, said};
 use crate::widgets::gauge::{RATE, WIDTH};
 use crate::widgets::pen;

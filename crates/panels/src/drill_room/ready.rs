@@ -4,8 +4,8 @@
 use super::commands::{CALIBRATE, COUNT_DOWN, COUNT_UP, FASTER, FEWER_A_BEAT, MORE_A_BEAT, SLOWER};
 use super::limits::{may_count, may_pace, per_beats};
 use super::{DrillAction, Sight, said};
-use crate::keys::Entry;
-use crate::shell::words;
+use crate::shell::keys::Entry;
+use crate::shell::notice;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{HOME_END, turn_pages};
 use crate::widgets::pen;
@@ -50,7 +50,7 @@ fn head_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form) {
         .font(theme.figure_font(theme.sizes.big_word))
         .color(theme.ink);
     ui.add(egui::Label::new(text).wrap());
-    form.note(ui, &format!("{} {}", drill.about, words::CAUTION));
+    form.note(ui, &format!("{} {}", drill.about, notice::CAUTION));
     if let Some(remark) = sight.room.remark() {
         form.trouble(ui, remark);
     }
@@ -83,7 +83,7 @@ fn fingers_ui(ui: &Ui, area: Rect, sight: &Sight) {
     };
     let theme = sight.theme;
     let sizes = &theme.sizes;
-    let naming = sight.stand.naming();
+    let naming = sight.shell.naming();
     let fingers = &place.fingers;
     let note = |finger: &u8| {
         let midi = place.hand.get(finger).copied();
@@ -195,7 +195,7 @@ fn changes_ui(
     asked: &mut Vec<DrillAction>,
 ) {
     let keys = |name: &str, first: &Entry, second: &Entry| {
-        let map = &sight.stand.options().keys;
+        let map = &sight.shell.options().keys;
         let shown = |entry| map.shown(entry).unwrap_or("");
         format!("{name}: {}, {}", shown(first), shown(second))
     };
@@ -352,8 +352,8 @@ fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>
         "Click and guide tone start quiet. Use headphones, so that only you are heard, and check their level first.",
     );
     form.row(ui, "delay of the sound", |ui, _| {
-        asked.extend(CALIBRATE.button_ui(ui, form, sight.room, sight.stand));
-        let said = match (sight.room.calibration(), sight.stand.options().delay()) {
+        asked.extend(CALIBRATE.button_ui(ui, form, sight.room, sight.shell));
+        let said = match (sight.room.calibration(), sight.shell.options().delay()) {
             (Some(words), _) => figure::sentence(words),
             (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),
             (None, None) => {

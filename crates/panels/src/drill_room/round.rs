@@ -61,7 +61,7 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     };
     let theme = sight.theme;
     let sizes = &theme.sizes;
-    let naming = sight.stand.naming();
+    let naming = sight.shell.naming();
     let step = |next: &Asked| {
         let drill = sight.room.drill()?;
         said::walks(drill).then(|| said::step(drill, next))
@@ -174,7 +174,7 @@ fn count(sight: &Sight) -> Count {
             spoken,
         };
     }
-    let live = sight.stand.options().showing == Showing::Live;
+    let live = sight.shell.options().showing == Showing::Live;
     let made = room.known().counts.get(number).copied().unwrap_or(0);
     match (of, beat) {
         (Some(count), _) if live => Count {
@@ -248,7 +248,7 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         return;
     };
     let Some(drill) = room.drill() else { return };
-    let live = sight.stand.options().showing == Showing::Live && room.phase() == Phase::Round;
+    let live = sight.shell.options().showing == Showing::Live && room.phase() == Phase::Round;
     let straight = matches!(drill.kind, coach::Kind::Straight { .. });
     let mut lines = Vec::new();
     if live && !straight {

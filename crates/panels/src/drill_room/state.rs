@@ -3,8 +3,8 @@
 use super::action::{DrillAction, Listed, Phase, Sounds};
 use super::heard::Course;
 use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
+use crate::shell::Shell;
 use crate::shell::options::Options;
-use crate::stand::Stand;
 use coach::{BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice};
 use journal::TakeId;
 use tuning::{Cents, Hz, Secs};
@@ -80,8 +80,8 @@ impl DrillRoom {
     /// The one place where the player changes the room. Instrument, tuning and care are those of `stand`.
     /// [`DrillAction::Showing`], [`DrillAction::Reread`], [`DrillAction::Calibrate`] and
     /// [`DrillAction::Report`] change nothing here: they are the program's.
-    pub fn apply(&mut self, action: DrillAction, stand: &Stand) {
-        let options = stand.options();
+    pub fn apply(&mut self, action: DrillAction, shell: &Shell) {
+        let options = shell.options();
         match action {
             DrillAction::Move(places) => {
                 let last = self.drills.len().saturating_sub(1) as i64;

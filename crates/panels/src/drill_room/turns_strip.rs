@@ -18,7 +18,7 @@ pub fn height(sight: &Sight) -> f32 {
 /// What was made of a turn, where it may be seen by now.
 fn made(sight: &Sight, number: usize) -> Option<u32> {
     let known = sight.room.known();
-    let shown = match sight.stand.options().showing {
+    let shown = match sight.shell.options().showing {
         Showing::Live => true,
         Showing::AfterNote => number < known.turn,
         Showing::AfterRound => false,
@@ -56,7 +56,7 @@ pub fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         };
         let response = ui.interact(cell, Id::unique(("turn", number)), Sense::hover());
         response.widget_info(|| {
-            let who = said::who(turn, sight.stand.naming());
+            let who = said::who(turn, sight.shell.naming());
             let now = if number == here { ", now" } else { "" };
             let said = match (made, turn.count) {
                 (Some(made), Some(count)) => {

@@ -5,8 +5,8 @@ use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
 use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
 use super::{Phase, Sight, said};
-use crate::stand::picture::Point;
 use crate::widgets::pen;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Beat, Showing, Wanted};
 use egui::{
@@ -70,7 +70,7 @@ pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let lane = lane + high.max(0.0);
     let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
     let first = practice.pacer().map_or(Secs(0.0), |p| p.turn_start(0));
-    let still = sight.stand.options().still;
+    let still = sight.shell.options().still;
     let times = times(x, room.now(), rate(room), sizes.caption, still, first);
     let sheet = Sheet {
         times,
@@ -158,7 +158,7 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) -> Opt
 /// Until when what was played may be seen.
 fn seen_until(sight: &Sight) -> Option<Secs> {
     let room = sight.room;
-    match sight.stand.options().showing {
+    match sight.shell.options().showing {
         Showing::Live => Some(room.now()),
         Showing::AfterRound => None,
         // Up to the turn that is being played.

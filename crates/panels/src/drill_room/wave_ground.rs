@@ -94,7 +94,7 @@ fn head(
         return;
     }
     let right = pen::write(painter, foot, &sign, figure, theme.ink);
-    let mut note = pitch_name(turn.midi, sight.stand.naming());
+    let mut note = pitch_name(turn.midi, sight.shell.naming());
     let step = said::step(practice.drill(), turn);
     if !step.is_empty() {
         note = format!("{note} · {step}");

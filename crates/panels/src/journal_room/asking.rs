@@ -3,7 +3,7 @@
 
 use super::said;
 use super::{Ask, Found, JournalAction, JournalRoom};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use egui::{Frame, Id, Key, Modal, Modifiers, Role, ScrollArea, TextEdit, Ui};
@@ -21,11 +21,11 @@ const BEHIND: f32 = 0.35;
 pub fn asking_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     theme: &Theme,
     asked: &mut Vec<JournalAction>,
 ) {
-    if stand.leaf.is_some() {
+    if shell.leaf.is_some() {
         return;
     }
     if let Some(ask) = &room.asking {

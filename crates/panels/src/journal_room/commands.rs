@@ -1,9 +1,9 @@
 //! The commands of the room.
 
 use super::{Ask, JournalAction, JournalRoom, Page, Step, TraceOf};
-use crate::keys::Place;
+use crate::shell::Shell;
+use crate::shell::keys::Place;
 use crate::shell::row::{self, Row};
-use crate::stand::Stand;
 use crate::widgets::button_row::Label;
 use egui::{Key, Ui};
 use tuning::Secs;
@@ -223,22 +223,22 @@ fn may_sound(room: &JournalRoom) -> bool {
 }
 
 /// What the pressed keys ask for; they are used up. `alone`: list and take do not stand beside each other.
-pub fn pressed(ui: &Ui, room: &JournalRoom, stand: &Stand, alone: bool) -> Vec<JournalAction> {
-    if stand.leaf.is_some() {
+pub fn pressed(ui: &Ui, room: &JournalRoom, shell: &Shell, alone: bool) -> Vec<JournalAction> {
+    if shell.leaf.is_some() {
         return Vec::new();
     }
     if room.asking.is_some() || room.unread_shown {
         // Nothing behind the question hears keys.
         let leave = |key, _| Some((key == Key::Escape).then_some(JournalAction::Answer(false)));
-        return row::taken(ui, stand, leave);
+        return row::taken(ui, shell, leave);
     }
     let places: &[Place] = match room.page {
         Page::Takes => &[Place::Journal, Place::Takes],
         _ => &[Place::Journal],
     };
-    let mut asked = row::pressed(ui, &ROWS, places, room, stand);
+    let mut asked = row::pressed(ui, &ROWS, places, room, shell);
     if !(alone && room.in_take) {
-        asked.extend(row::pressed(ui, &LEAPS, places, room, stand));
+        asked.extend(row::pressed(ui, &LEAPS, places, room, shell));
     }
     asked
 }

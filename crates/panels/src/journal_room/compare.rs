@@ -2,7 +2,7 @@
 
 use super::said;
 use super::{Half, JournalAction, JournalRoom};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::{Grid, Label, RichText, Ui};
 use journal::{OfNotes, TakeFile, TakeId};
@@ -18,13 +18,13 @@ const TABLE: f32 = 50.0;
 pub fn compare_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
     let [first, second] = &room.compared;
     for (half, called, taken) in [(Half::First, "first", first), (Half::Second, "second", second)] {
-        half_ui(ui, (room, stand), half, called, taken.as_ref(), form, asked);
+        half_ui(ui, (room, shell), half, called, taken.as_ref(), form, asked);
     }
     let (Some(first), Some(second)) = (first, second) else {
         form.note(
@@ -44,7 +44,7 @@ pub fn compare_ui(
 
 fn half_ui(
     ui: &mut Ui,
-    (room, stand): (&JournalRoom, &Stand),
+    (room, shell): (&JournalRoom, &Shell),
     half: Half,
     called: &str,
     taken: Option<&(TakeId, Option<Arc<TakeFile>>)>,
@@ -58,7 +58,7 @@ fn half_ui(
         };
         ui.label(said::take_in_full(id));
         if let Some(entry) = room.entry(id) {
-            form.note(ui, &said::about(entry, stand));
+            form.note(ui, &said::about(entry, shell));
         }
         if form.button(ui, "Take away", &format!("take the {called} away"), true) {
             asked.push(JournalAction::Uncompare(half));

@@ -3,7 +3,7 @@
 use super::commands::{FILTER, REPORT};
 use super::said;
 use super::{JournalAction, JournalRoom, Page};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::{ComboBox, Label, RichText, TextEdit, Ui};
 use journal::Filter;
@@ -16,29 +16,29 @@ const FIELD: f32 = 12.0;
 pub fn filter_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
-        asked.extend(FILTER.button_ui(ui, form, room, stand));
+        asked.extend(FILTER.button_ui(ui, form, room, shell));
         if !room.filter.is_open() && form.button(ui, "All takes", "all takes", true) {
             asked.push(JournalAction::Filter(Box::default()));
         }
         if matches!(room.page, Page::Trends | Page::Minutes) {
-            asked.extend(REPORT.button_ui(ui, form, room, stand));
+            asked.extend(REPORT.button_ui(ui, form, room, shell));
         }
-        let told = RichText::new(in_words(room, stand)).color(form.theme.soft_ink);
+        let told = RichText::new(in_words(room, shell)).color(form.theme.soft_ink);
         ui.add(Label::new(told).wrap());
     });
     if room.filter_shown {
-        choices_ui(ui, room, stand, form, asked);
+        choices_ui(ui, room, shell, form, asked);
     }
     ui.add_space(0.2 * form.size());
 }
 
 /// "Mira, finger 4: 312 of 20 000 takes".
-fn in_words(room: &JournalRoom, stand: &Stand) -> String {
+fn in_words(room: &JournalRoom, shell: &Shell) -> String {
     let all = said::counted(room.entries.len(), "take", "takes");
     let filter = &room.filter;
     if filter.is_open() {
@@ -49,7 +49,7 @@ fn in_words(room: &JournalRoom, stand: &Stand) -> String {
     kinds.extend(filter.instrument.clone());
     kinds.extend(filter.finger.map(said::finger));
     let drill = filter.drill.as_deref();
-    kinds.extend(drill.map(|name| stand.drill_title(name).to_owned()));
+    kinds.extend(drill.map(|name| shell.drill_title(name).to_owned()));
     kinds.extend(filter.passage.clone());
     if !filter.text.trim().is_empty() {
         kinds.push(format!("“{}”", filter.text.trim()));
@@ -60,7 +60,7 @@ fn in_words(room: &JournalRoom, stand: &Stand) -> String {
 fn choices_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -73,7 +73,7 @@ fn choices_ui(
         choice(ui, form, "player", player, &offered.players, whose);
         choice(ui, form, "instrument", instrument, &offered.instruments, plain);
         choice(ui, form, "finger", finger, &offered.fingers, |&f| said::finger(f));
-        let title = |name: &String| stand.drill_title(name).to_owned();
+        let title = |name: &String| shell.drill_title(name).to_owned();
         choice(ui, form, "drill", drill, &offered.drills, title);
         choice(ui, form, "passage", passage, &offered.passages, plain);
         let width = (FIELD * form.size()).min(ui.available_width());

@@ -2,7 +2,7 @@
 
 use super::said;
 use super::{JournalAction, JournalRoom, Page, ROWS, Writing};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::widgets::form::Form;
 use crate::widgets::tabs::Strip;
 use egui::Ui;
@@ -15,7 +15,7 @@ const HEIGHT: f32 = 1.7;
 pub fn heading_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -28,8 +28,8 @@ pub fn heading_ui(
         ui.spacing_mut().item_spacing.x = 1.2 * form.size();
         for page in Page::ALL {
             let turns = Some(JournalAction::Page(page));
-            let row = ROWS.iter().find(|row| row.action(room, stand) == turns);
-            let key = row.and_then(|row| stand.options().keys.shown(&row.entry)).unwrap_or("");
+            let row = ROWS.iter().find(|row| row.action(room, shell) == turns);
+            let key = row.and_then(|row| shell.options().keys.shown(&row.entry)).unwrap_or("");
             let spoken = format!("page {}", page.name());
             if strip.name_ui(ui, page.name(), &spoken, key, page == room.page) {
                 asked.push(JournalAction::Page(page));

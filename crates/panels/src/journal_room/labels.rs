@@ -2,7 +2,7 @@
 
 use super::said;
 use super::{JournalAction, JournalRoom};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::{ComboBox, Ui};
 use journal::{Label, TakeFile};
@@ -17,7 +17,7 @@ pub fn labels_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     file: &TakeFile,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -46,7 +46,7 @@ pub fn labels_ui(
     if writes && room.labels_shown {
         ui.horizontal_wrapped(|ui| {
             let mut players = room.offered.players.clone();
-            for name in [&stand.options().player, &file.player] {
+            for name in [&shell.options().player, &file.player] {
                 if !players.contains(name) {
                     players.push(name.clone());
                 }

@@ -1,9 +1,9 @@
 //! The takes by day, latest first. Only the rows that are seen are laid out.
 
-use super::lines::Line;
+use super::offered::Line;
 use super::said;
 use super::{JournalAction, JournalRoom};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::text::{LayoutJob, TextFormat};
@@ -22,7 +22,7 @@ const INDENT: f32 = 0.8;
 pub fn list_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     theme: &Theme,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -47,7 +47,7 @@ pub fn list_ui(
     }
     let output = area.show_rows(ui, height, room.lines.len(), |ui, rows| {
         for line in rows {
-            line_ui(ui, (room, stand), line, height, theme, asked);
+            line_ui(ui, (room, shell), line, height, theme, asked);
         }
     });
     let now = (room.moves, output.state.clamped_offset().y, output.inner_rect.height());
@@ -70,7 +70,7 @@ fn followed(line: usize, height: f32, offset: f32, seen: f32) -> Option<f32> {
 
 fn line_ui(
     ui: &mut Ui,
-    (room, stand): (&JournalRoom, &Stand),
+    (room, shell): (&JournalRoom, &Shell),
     line: usize,
     height: f32,
     theme: &Theme,
@@ -114,7 +114,7 @@ fn line_ui(
             // The arrows move in the list: it is not walked through by Tab.
             let response = ui.interact(rect, id, Sense::CLICK);
             response.widget_info(|| {
-                WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry, stand))
+                WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry, shell))
             });
             ui.ctx().accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
@@ -130,7 +130,7 @@ fn line_ui(
                 } else if response.hovered() {
                     painter.rect_filled(rect, 3.0, theme.faded(theme.patch, 0.6));
                 }
-                let about = said::about(entry, stand);
+                let about = said::about(entry, shell);
                 take(painter, rect, entry, (&about, &marks), theme);
             }
         }
@@ -138,8 +138,8 @@ fn line_ui(
 }
 
 /// What a screen reader says of a take.
-fn spoken(entry: &Entry, stand: &Stand) -> String {
-    let about = said::about(entry, stand);
+fn spoken(entry: &Entry, shell: &Shell) -> String {
+    let about = said::about(entry, shell);
     let kept = if entry.keep { ", kept for ever" } else { "" };
     format!(
         "take {}, {}, {}{}{about}{kept}",

@@ -2,7 +2,7 @@
 
 use super::said;
 use super::{Ask, JournalAction, JournalRoom};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::Ui;
 use std::collections::BTreeSet;
@@ -11,12 +11,12 @@ use std::collections::BTreeSet;
 pub fn players_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
     form.heading(ui, "Who plays");
-    let now = &stand.options().player;
+    let now = &shell.options().player;
     let mut player = now.clone();
     // Nobody named can be chosen again before there is any such take.
     let nobody = String::new();

@@ -1,7 +1,7 @@
 //! Days, times and takes in words.
 
+use crate::shell::Shell;
 use crate::shell::options::Options;
-use crate::stand::Stand;
 use jiff::civil::Date;
 use journal::{Day, Entry, Part, TakeId, WrittenLesson};
 use tuning::pitch_name;
@@ -98,14 +98,14 @@ pub fn finger(finger: u8) -> String {
 }
 
 /// What a take is besides its time: player, instrument, drill or passage, finger, string, lesson.
-pub fn about(entry: &Entry, stand: &Stand) -> String {
+pub fn about(entry: &Entry, shell: &Shell) -> String {
     let mut said: Vec<String> = Vec::new();
     if !entry.player.is_empty() {
         said.push(entry.player.clone());
     }
     said.extend(entry.instrument.clone());
     let drill = entry.drill.as_deref();
-    said.extend(drill.map(|name| stand.drill_title(name).to_owned()));
+    said.extend(drill.map(|name| shell.drill_title(name).to_owned()));
     said.extend(entry.passage.clone());
     said.extend(entry.finger.map(finger));
     let string = entry.string.as_ref();

@@ -1,11 +1,11 @@
 //! What the Journal knows: plain data. [`JournalRoom::apply`] and [`JournalRoom::hear`] are the only places where it
 //! changes; what the program is to do is fetched by [`JournalRoom::wants`].
 
-use super::lines::{Line, Offered};
+use super::offered::{Line, Offered};
 use super::opened::points;
 use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing};
+use crate::shell::Shell;
 use crate::shell::report::ReportOf;
-use crate::stand::Stand;
 use journal::{
     Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
 };
@@ -185,7 +185,7 @@ impl JournalRoom {
     }
 
     /// The player did something.
-    pub fn apply(&mut self, action: JournalAction, stand: &Stand) {
+    pub fn apply(&mut self, action: JournalAction, shell: &Shell) {
         match action {
             JournalAction::Page(page) => self.turn_to(page),
             JournalAction::Filter(filter) => {
@@ -264,7 +264,7 @@ impl JournalRoom {
             JournalAction::Typed(typed) => self.typed = typed,
             JournalAction::Answer(yes) => self.answer(yes),
             JournalAction::Player(name) => {
-                if name != stand.options().player {
+                if name != shell.options().player {
                     self.orders.push(JournalOrder::Player(name));
                 }
             }

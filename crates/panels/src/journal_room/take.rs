@@ -5,10 +5,9 @@ use super::commands::{
 };
 use super::list::{one_line, ring};
 use super::said;
-use super::view::PAGE;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::{labels, take_trace};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, turn_pages};
@@ -18,6 +17,8 @@ use journal::{Entry, NoteMeasures, TakeFile};
 use tuning::{Secs, figure, pitch_name};
 use vibrato::{Quantity, Shown};
 
+/// A turn of the page, as a share of the height that is seen.
+pub(super) const PAGE: f32 = 0.85;
 /// Height of a row of the notes, as a share of the type size.
 const ROW: f32 = 1.65;
 /// Rows so near to what is seen can be reached by Tab.
@@ -30,7 +31,7 @@ const TRACE: (f32, f32) = (8.0, 32.0);
 pub fn take_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     alone: bool,
     asked: &mut Vec<JournalAction>,
@@ -45,13 +46,13 @@ pub fn take_ui(
         if alone {
             turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
         }
-        title_ui(ui, room, entry, (form, stand), alone, asked);
+        title_ui(ui, room, entry, (form, shell), alone, asked);
         let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
-        care_ui(ui, room, entry, (form, stand), asked);
+        care_ui(ui, room, entry, (form, shell), asked);
         match opened {
-            Some(opened) => opened_ui(ui, room, opened, stand, form, height, asked),
+            Some(opened) => opened_ui(ui, room, opened, shell, form, height, asked),
             None => {
-                asked.extend(OPEN.button_ui(ui, form, room, stand));
+                asked.extend(OPEN.button_ui(ui, form, room, shell));
                 form.note(ui, "Its trace, its notes with their measures, and its sound.");
             }
         }
@@ -62,12 +63,12 @@ fn title_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     entry: &Entry,
-    (form, stand): (&Form, &Stand),
+    (form, shell): (&Form, &Shell),
     alone: bool,
     asked: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
-        if alone && BACK.button_ui(ui, form, room, stand).is_some() {
+        if alone && BACK.button_ui(ui, form, room, shell).is_some() {
             asked.push(JournalAction::Back);
         }
         form.heading(ui, &said::take_in_full(&entry.id));
@@ -76,7 +77,7 @@ fn title_ui(
         said::length(f64::from(entry.length_s)),
         said::counted(entry.notes.len(), "note", "notes"),
     ];
-    let kind = said::about(entry, stand);
+    let kind = said::about(entry, shell);
     if !kind.is_empty() {
         about.insert(0, kind);
     }
@@ -94,12 +95,12 @@ fn care_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     entry: &Entry,
-    (form, stand): (&Form, &Stand),
+    (form, shell): (&Form, &Shell),
     asked: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
         for row in [&KEEP, &COMPARE, &REPORT, &DELETE] {
-            asked.extend(row.button_ui(ui, form, room, stand));
+            asked.extend(row.button_ui(ui, form, room, shell));
         }
         if form.button(ui, "Delete for good", "delete for good", room.may_write()) {
             asked.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
@@ -119,7 +120,7 @@ fn opened_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     opened: &Opened,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     height: f32,
     asked: &mut Vec<JournalAction>,
@@ -136,10 +137,10 @@ fn opened_ui(
     let size = form.size();
     let least = TRACE.0 * size;
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
-    take_trace::take_trace_ui(ui, high, opened, file, stand, form.theme, asked);
-    listening_ui(ui, room, opened, (form, stand), asked);
-    labels::labels_ui(ui, room, file, stand, form, asked);
-    notes_ui(ui, opened, file, stand, form.theme, asked);
+    take_trace::take_trace_ui(ui, high, opened, file, shell, form.theme, asked);
+    listening_ui(ui, room, opened, (form, shell), asked);
+    labels::labels_ui(ui, room, file, shell, form, asked);
+    notes_ui(ui, opened, file, shell, form.theme, asked);
 }
 
 /// The take as a whole, each measure with its doubt.
@@ -159,18 +160,18 @@ fn listening_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     opened: &Opened,
-    (form, stand): (&Form, &Stand),
+    (form, shell): (&Form, &Shell),
     asked: &mut Vec<JournalAction>,
 ) {
     let played = &opened.played;
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
-        asked.extend(PLAY.button_ui(ui, form, room, stand));
+        asked.extend(PLAY.button_ui(ui, form, room, shell));
         let at = format!("{} of {}", said::length(played.at.0), said::length(length(opened).0));
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
         for row in [&HALF_SPEED, &LOOP, &PART_FROM, &PART_TO] {
-            asked.extend(row.button_ui(ui, form, room, stand));
+            asked.extend(row.button_ui(ui, form, room, shell));
         }
         let whole = played.part == (Secs(0.0), length(opened));
         if form.button(ui, "All of it", "part: all of it", sound && !whole) {
@@ -189,12 +190,12 @@ pub(super) fn length(opened: &Opened) -> Secs {
 struct Column {
     head: &'static str,
     width: f32,
-    of: fn(&NoteMeasures, &Stand) -> String,
+    of: fn(&NoteMeasures, &Shell) -> String,
 }
 
 /// The columns, the most wanted first: as many are shown as there is room for.
 const COLUMNS: [Column; 9] = [
-    Column { head: "note", width: 3.2, of: |note, stand| pitch_name(note.midi, stand.naming()) },
+    Column { head: "note", width: 3.2, of: |note, shell| pitch_name(note.midi, shell.naming()) },
     Column { head: "from", width: 4.0, of: |note, _| format!("{:.1} s", note.start_s) },
     Column {
         head: "rate, Hz",
@@ -242,7 +243,7 @@ fn notes_ui(
     ui: &mut Ui,
     opened: &Opened,
     file: &TakeFile,
-    stand: &Stand,
+    shell: &Shell,
     theme: &Theme,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -283,7 +284,7 @@ fn notes_ui(
         }
         response.widget_info(|| {
             let chosen = is_part(opened, note);
-            WidgetInfo::selected(Role::Row, true, chosen, spoken(number, note, stand))
+            WidgetInfo::selected(Role::Row, true, chosen, spoken(number, note, shell))
         });
         if response.clicked() {
             asked.push(JournalAction::PartOfNote(number));
@@ -298,7 +299,7 @@ fn notes_ui(
         let sounds_now = opened.played.sounds && (note.start_s..note.end_s).contains(&at);
         let ink = theme.ink;
         for (at, column) in &columns {
-            write(ui, rect, *at, column, &(column.of)(note, stand), ink);
+            write(ui, rect, *at, column, &(column.of)(note, shell), ink);
         }
         if sounds_now {
             let foot = rect.bottom() - 1.0;
@@ -318,8 +319,8 @@ fn is_part(opened: &Opened, note: &NoteMeasures) -> bool {
 }
 
 /// What a screen reader says of a note.
-fn spoken(number: usize, note: &NoteMeasures, stand: &Stand) -> String {
-    let name = pitch_name(note.midi, stand.naming());
+fn spoken(number: usize, note: &NoteMeasures, shell: &Shell) -> String {
+    let name = pitch_name(note.midi, shell.naming());
     let mut said = format!("note {}, {name}", number + 1);
     if let Some(finger) = note.finger {
         said += &format!(", {}", said::finger(finger));

@@ -2,11 +2,11 @@
 
 use super::said;
 use super::{JournalAction, Opened, TraceOf};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::stand::layout::names_width;
-use crate::stand::picture::Point;
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{self, Sheet, Times};
 use egui::{
     Align2, Painter, Pos2, Rangef, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
@@ -30,7 +30,7 @@ pub fn take_trace_ui(
     height: f32,
     opened: &Opened,
     file: &TakeFile,
-    stand: &Stand,
+    shell: &Shell,
     theme: &Theme,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -70,11 +70,11 @@ pub fn take_trace_ui(
     let (middle, reach) = view(&seen, a4);
     let sheet = Sheet { times, y, middle, reach };
     let painter = ui.painter_at(area);
-    lines(&painter, &sheet, file, stand, theme);
+    lines(&painter, &sheet, file, shell, theme);
     time_axis(&painter, &sheet, theme);
     lost(&painter, &sheet, file, theme);
     part(&painter, &sheet, opened, file, theme);
-    names(&painter, &sheet, &seen, stand, theme);
+    names(&painter, &sheet, &seen, shell, theme);
     match &opened.trace {
         TraceOf::Here(points) => course(&painter, &sheet, points, &file.notes, theme),
         TraceOf::Coming => told(&painter, &sheet, "The sound is being measured.", theme),
@@ -143,7 +143,7 @@ fn view(notes: &[&NoteMeasures], a4: Hz) -> (Cents, Cents) {
 }
 
 /// The lines of the notes in the take's own tuning, and their names.
-fn lines(painter: &Painter, sheet: &Sheet, file: &TakeFile, stand: &Stand, theme: &Theme) {
+fn lines(painter: &Painter, sheet: &Sheet, file: &TakeFile, shell: &Shell, theme: &Theme) {
     let tuning = Tuning {
         a4: Hz(file.a4_hz),
         temperament: match file.temperament.as_str() {
@@ -165,7 +165,7 @@ fn lines(painter: &Painter, sheet: &Sheet, file: &TakeFile, stand: &Stand, theme
         painter.text(
             pos2(sheet.times.x.min - 8.0, y),
             Align2::RIGHT_CENTER,
-            pitch_name(midi, stand.naming()),
+            pitch_name(midi, shell.naming()),
             theme.word_font(theme.sizes.caption),
             theme.soft_ink,
         );
@@ -249,12 +249,12 @@ fn part(painter: &Painter, sheet: &Sheet, opened: &Opened, file: &TakeFile, them
 }
 
 /// The names of the notes where they begin.
-fn names(painter: &Painter, sheet: &Sheet, notes: &[&NoteMeasures], stand: &Stand, theme: &Theme) {
+fn names(painter: &Painter, sheet: &Sheet, notes: &[&NoteMeasures], shell: &Shell, theme: &Theme) {
     let font = theme.word_font(theme.sizes.caption);
     let mut free_from = f32::NEG_INFINITY;
     for note in notes {
         let x = sheet.times.x_from_secs(Secs(note.start_s)).max(sheet.times.x.min);
-        let mut name = pitch_name(note.midi, stand.naming());
+        let mut name = pitch_name(note.midi, shell.naming());
         if let Some(finger) = note.finger {
             name += &match finger {
                 0 => " (thumb)".to_owned(),

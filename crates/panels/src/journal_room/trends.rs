@@ -4,7 +4,7 @@
 use super::plots::{self, Called, Window};
 use super::said;
 use super::{JournalAction, JournalRoom, Span};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
@@ -23,7 +23,7 @@ const BAR_DAYS: f64 = 6.4;
 pub fn trends_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -59,7 +59,7 @@ pub fn trends_ui(
             let at = pos2(top.x + place as f32 * (width + between), top.y);
             let area = Rect::from_min_size(at, vec2(width, high));
             let mut ui = ui.new_child(UiBuilder::new().max_rect(area));
-            trend_ui(&mut ui, trend, room.followed, window, height, stand, form);
+            trend_ui(&mut ui, trend, room.followed, window, height, shell, form);
         }
         let area = Rect::from_min_size(top, vec2(ui.available_width(), high));
         ui.allocate_rect(area, egui::Sense::hover());
@@ -154,11 +154,11 @@ fn trend_ui(
     quantity: Quantity,
     window: Window,
     height: f32,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
 ) {
     let theme = form.theme;
-    let name = said::part(trend.part, stand.options());
+    let name = said::part(trend.part, shell.options());
     let count = said::counted(trend.notes, "note", "notes");
     ui.label(match trend.part {
         Part::All => count,

@@ -2,15 +2,13 @@
 
 use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, commands, compare, filtering, heading, list, minutes, players, take, trends};
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::{self, Scale, Theme};
 use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, turn_pages};
 use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
 use tuning::figure;
 
-/// A turn of the page, as a share of the height that is seen.
-pub(super) const PAGE: f32 = 0.85;
 /// Least width, as a share of the type size, in which the list and a take stand beside each other.
 const BESIDE: f32 = 46.0;
 /// Width of the list there: this share of all, and at least and at most so many type sizes.
@@ -18,34 +16,34 @@ const LIST_SHARE: f32 = 0.34;
 const LIST: (f32, f32) = (18.0, 30.0);
 
 /// Draws the Journal over the whole of `ui` and says what was asked for.
-pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand) -> Vec<JournalAction> {
-    let options = stand.options();
+pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, shell: &Shell) -> Vec<JournalAction> {
+    let options = shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let scale = Scale::of(options.text_scale, window);
     let theme = &options.paper.theme().scaled(scale);
     let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
-    let mut asked = commands::pressed(ui, room, stand, alone);
+    let mut asked = commands::pressed(ui, room, shell, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
         .frame(Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin, margin / 2)))
         .show(ui, |ui| {
             let form = Form { theme };
             form.dress(ui);
-            heading::heading_ui(ui, room, stand, &form, &mut asked);
+            heading::heading_ui(ui, room, shell, &form, &mut asked);
             let body = ui.available_rect_before_wrap();
             let mut ui = ui.new_child(UiBuilder::new().max_rect(body));
             ui.set_clip_rect(ui.clip_rect().intersect(body.expand(4.0)));
-            page_ui(&mut ui, room, stand, &form, &mut asked);
+            page_ui(&mut ui, room, shell, &form, &mut asked);
         });
-    asking::asking_ui(ui, room, stand, theme, &mut asked);
+    asking::asking_ui(ui, room, shell, theme, &mut asked);
     asked
 }
 
 fn page_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -58,24 +56,24 @@ fn page_ui(
         return;
     }
     if room.entries.is_empty() && room.page != Page::Players {
-        empty_ui(ui, room, stand, form);
+        empty_ui(ui, room, shell, form);
         return;
     }
     match room.page {
-        Page::Takes => takes_ui(ui, room, stand, form, asked),
+        Page::Takes => takes_ui(ui, room, shell, form, asked),
         Page::Trends => scrolled(ui, "trends", |ui| {
-            filtering::filter_ui(ui, room, stand, form, asked);
-            trends::trends_ui(ui, room, stand, form, asked);
+            filtering::filter_ui(ui, room, shell, form, asked);
+            trends::trends_ui(ui, room, shell, form, asked);
         }),
         Page::Minutes => scrolled(ui, "minutes", |ui| {
-            filtering::filter_ui(ui, room, stand, form, asked);
+            filtering::filter_ui(ui, room, shell, form, asked);
             minutes::minutes_ui(ui, room, form, asked);
         }),
         Page::Compare => scrolled(ui, "compare", |ui| {
-            compare::compare_ui(ui, room, stand, form, asked);
+            compare::compare_ui(ui, room, shell, form, asked);
         }),
         Page::Players => scrolled(ui, "players", |ui| {
-            players::players_ui(ui, room, stand, form, asked);
+            players::players_ui(ui, room, shell, form, asked);
         }),
     }
 }
@@ -84,16 +82,16 @@ fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
     ScrollArea::vertical().id_salt(name).auto_shrink(false).show(ui, |ui| {
         // Rings of focus have room at the edge.
         ui.set_width(ui.available_width() - 4.0);
-        turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
+        turn_pages(ui, take::PAGE * ui.clip_rect().height(), PEDAL);
         body(ui);
     });
 }
 
 /// How the first take comes to be.
-fn empty_ui(ui: &mut Ui, room: &JournalRoom, stand: &Stand, form: &Form) {
+fn empty_ui(ui: &mut Ui, room: &JournalRoom, shell: &Shell, form: &Form) {
     ui.add_space(form.size());
     form.heading(ui, "There is no take yet.");
-    let kept = stand.options().take.kept;
+    let kept = shell.options().take.kept;
     let words = match (&room.writing, kept) {
         (Writing::OnlyReading(_), _) => {
             "What another window keeps appears here by itself, a moment after it was played."
@@ -119,7 +117,7 @@ fn is_wide(width: f32, theme: &Theme) -> bool {
 fn takes_ui(
     ui: &mut Ui,
     room: &JournalRoom,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<JournalAction>,
 ) {
@@ -128,10 +126,10 @@ fn takes_ui(
     let width = ui.available_width();
     if !is_wide(width, theme) {
         if room.in_take {
-            take::take_ui(ui, room, stand, form, true, asked);
+            take::take_ui(ui, room, shell, form, true, asked);
         } else {
-            filtering::filter_ui(ui, room, stand, form, asked);
-            list::list_ui(ui, room, stand, theme, asked);
+            filtering::filter_ui(ui, room, shell, form, asked);
+            list::list_ui(ui, room, shell, theme, asked);
         }
         return;
     }
@@ -142,12 +140,12 @@ fn takes_ui(
     let area = ui.available_rect_before_wrap();
     let (left, right) = area.split_left_right_at_x(area.left() + list);
     let mut list_side = ui.new_child(UiBuilder::new().max_rect(left));
-    filtering::filter_ui(&mut list_side, room, stand, form, asked);
-    list::list_ui(&mut list_side, room, stand, theme, asked);
+    filtering::filter_ui(&mut list_side, room, shell, form, asked);
+    list::list_ui(&mut list_side, room, shell, theme, asked);
     let x = right.left() + 0.5 * theme.sizes.margin;
     ui.painter().vline(x, area.y_range(), theme.hairline_stroke());
     let right = right.translate(vec2(theme.sizes.margin, 0.0)).intersect(area);
     let mut take_side = ui.new_child(UiBuilder::new().max_rect(right));
     take_side.set_clip_rect(ui.clip_rect().intersect(right.expand(4.0)));
-    take::take_ui(&mut take_side, room, stand, form, false, asked);
+    take::take_ui(&mut take_side, room, shell, form, false, asked);
 }

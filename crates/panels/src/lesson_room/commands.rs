@@ -4,9 +4,9 @@
 use super::action::{Laid, LessonAction};
 use super::said;
 use super::state::LessonRoom;
-use crate::keys::Place;
+use crate::shell::action::{Command, Take};
+use crate::shell::keys::Place;
 use crate::shell::row::Row;
-use crate::stand::{Command, Take};
 use crate::widgets::button_row::Label;
 use coach::Align;
 use egui::Key;
@@ -60,8 +60,8 @@ pub static ROWS: [LessonRow; 18] = [
         "show live, after the note or after the echo",
         |_, _| Some(LessonAction::Do(Command::Showing)),
     )
-    .button(|_, stand| {
-        let words = said::showing(stand.options().showing);
+    .button(|_, shell| {
+        let words = said::showing(shell.options().showing);
         let label = Label::new(words).longest("after the echo");
         Some(label.named(format!("way of showing: {words}")))
     }),
@@ -148,9 +148,9 @@ pub static ROWS: [LessonRow; 18] = [
     LessonRow::new("lesson-report", LESSON, &[Key::X], "a report of the lesson", |room, _| {
         room.report().map(|_| LessonAction::Report)
     })
-    .button(|room, stand| {
+    .button(|room, shell| {
         has_model(room)?;
-        let (words, name) = match (room.report(), stand.take()) {
+        let (words, name) = match (room.report(), shell.take()) {
             (Some(_), _) => ("report", "a report of the lesson"),
             (None, _) if !has_echo(room) => {
                 ("report", "a report of the lesson: there is no echo yet")

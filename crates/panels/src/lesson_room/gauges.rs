@@ -12,14 +12,14 @@ pub fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
     let model = room.lesson().model().and_then(|model| model.notes.get(room.note()));
     let bands = model.and_then(|note| note.vibrato.as_ref()).map(band);
     let sounding = room.lesson().current().is_some();
-    let (readings, oscillations, live) = if !room.revealed(stand.options().showing) {
+    let (readings, oscillations, live) = if !room.revealed(stand.shell.options().showing) {
         ([Reading::Hidden; 2], Vec::new(), true)
     } else if sounding {
         let picture = stand.picture();
-        let motion = match crate::widgets::gauge::motions(picture) {
-            crate::widgets::gauge::Motions::Live(motion)
-            | crate::widgets::gauge::Motions::Last(motion) => motion,
-            crate::widgets::gauge::Motions::Silent => Motion::Unknown,
+        let motion = match crate::stand::gauges::motions(picture) {
+            crate::stand::gauges::Motions::Live(motion)
+            | crate::stand::gauges::Motions::Last(motion) => motion,
+            crate::stand::gauges::Motions::Silent => Motion::Unknown,
         };
         let marks = picture.oscillations.iter().copied().collect();
         (of_motion(motion), marks, true)
@@ -93,6 +93,6 @@ fn of_motion(motion: Motion) -> [Reading; 2] {
 fn last(note: &Note) -> Vec<Oscillation> {
     let all = note.vibrato.as_ref().map(|vibrato| &vibrato.oscillations);
     let all = all.map_or(&[][..], Vec::as_slice);
-    let from = all.len().saturating_sub(crate::stand::picture::MARKS);
+    let from = all.len().saturating_sub(crate::widgets::gauge::MARKS);
     all[from..].to_vec()
 }

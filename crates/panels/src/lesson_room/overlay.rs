@@ -9,9 +9,10 @@ use super::action::{Laid, LessonAction};
 use super::said;
 use super::state::LessonRoom;
 use crate::stand::Stand;
-use crate::stand::picture::{Point, Sounding};
+use crate::stand::picture::Sounding;
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{Line, Sheet};
 use coach::Instant;
 use egui::{Align2, Painter, Pos2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
@@ -33,7 +34,7 @@ pub fn overlay_ui(
     let whole = !matches!(room.laid(), Laid::Note(_));
     let sense = if whole { Sense::click() } else { Sense::hover() };
     let response = ui.allocate_rect(area, sense);
-    let revealed = room.revealed(stand.options().showing);
+    let revealed = room.revealed(stand.shell.options().showing);
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(room, stand, revealed)));
     if !ui.is_rect_visible(area) {
         return None;
@@ -144,7 +145,7 @@ fn legend(
     let Some(model) = lesson.model().filter(|model| model.notes.len() > 1 && !playing) else {
         return;
     };
-    let name = model.notes.get(room.note()).map(|note| pitch_name(note.midi, stand.naming()));
+    let name = model.notes.get(room.note()).map(|note| pitch_name(note.midi, stand.shell.naming()));
     let said =
         format!("note {} of {}, {}", room.note() + 1, model.notes.len(), name.unwrap_or_default());
     let font = pen::fitting(painter, &said, theme.word_font(size), area.right() - left);
@@ -158,7 +159,7 @@ fn legend(
 }
 
 fn hidden(stand: &Stand) -> String {
-    let when = said::showing(stand.options().showing);
+    let when = said::showing(stand.shell.options().showing);
     format!("Listening; shown {when}")
 }
 
@@ -172,7 +173,7 @@ fn spoken(room: &LessonRoom, stand: &Stand, revealed: bool) -> String {
         return "no model yet".to_owned();
     };
     let note = model.notes.get(room.note());
-    let name = note.map_or_else(String::new, |note| pitch_name(note.midi, stand.naming()));
+    let name = note.map_or_else(String::new, |note| pitch_name(note.midi, stand.shell.naming()));
     let laid = said::laid(room.laid());
     if !matches!(room.laid(), Laid::Note(_)) {
         return phrase::spoken(room, stand, laid);

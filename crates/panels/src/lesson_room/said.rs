@@ -64,7 +64,7 @@ pub fn speed(speed: f64) -> &'static str {
 
 /// "A3", "A3, B3, C4", "7 notes from A3".
 pub fn notes(notes: &[Note], stand: &Stand) -> String {
-    let name = |note: &Note| pitch_name(note.midi, stand.naming());
+    let name = |note: &Note| pitch_name(note.midi, stand.shell.naming());
     match notes {
         [] => "no note".to_owned(),
         [first, .., _] if notes.len() > 4 => format!("{} notes from {}", notes.len(), name(first)),

@@ -5,8 +5,8 @@ use super::action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
 use super::orders::{LessonOrder, PitchPoint};
 use super::takes::Takes;
 use crate::drill_room::Listed;
+use crate::shell::Shell;
 use crate::shell::report::ReportOf;
-use crate::stand::Stand;
 use coach::{Align, Comparison, Echo, Heard, Lesson, Pair, Phrase, Showing, TIMES, Task, Work};
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -100,8 +100,8 @@ impl LessonRoom {
     }
 
     /// The one place where a player's wish changes the room.
-    pub fn apply(&mut self, action: LessonAction, stand: &Stand) {
-        self.lesson.end_after(stand.options().take.ends_after);
+    pub fn apply(&mut self, action: LessonAction, shell: &Shell) {
+        self.lesson.end_after(shell.options().take.ends_after);
         match action {
             LessonAction::NewModel => {
                 self.quiet();
@@ -161,7 +161,7 @@ impl LessonRoom {
                     self.draft = Some(*draft);
                 }
             }
-            LessonAction::Give => self.give(&stand.options().player),
+            LessonAction::Give => self.give(&shell.options().player),
             LessonAction::Done => {
                 if self.standing.take().is_some() {
                     self.orders.push(LessonOrder::Forget);

@@ -2,7 +2,7 @@
 
 use super::action::{LessonAction, TaskDraft};
 use super::state::LessonRoom;
-use crate::shell::words;
+use crate::shell::notice;
 use crate::widgets::form::Form;
 use coach::{BPM, OSCILLATIONS, PER_BEAT, RATES_HZ, TIMES, WIDTHS, Work};
 use egui::{ComboBox, Ui};
@@ -24,7 +24,7 @@ pub fn task_sheet_ui(
             player => format!("The task for {player} to take home"),
         },
     );
-    form.note(ui, words::CAUTION);
+    form.note(ui, notice::CAUTION);
     work(ui, room, form, &mut draft);
     pace(ui, form, &mut draft);
     count(ui, form, &mut draft);

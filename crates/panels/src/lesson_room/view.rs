@@ -3,9 +3,9 @@
 use super::action::LessonAction;
 use super::state::LessonRoom;
 use super::{commands, gauges, overlay, rows, said, task_sheet};
-use crate::shell::rooms::Room;
+use crate::shell::notice;
+use crate::shell::room::Room;
 use crate::shell::row;
-use crate::shell::words;
 use crate::stand::Stand;
 use crate::theme::{self, Scale, Theme};
 use crate::widgets::button_row;
@@ -26,30 +26,35 @@ const LEAST_SHEET: (f32, f32) = (11.0, 22.0);
 
 /// Draws the room and says what the player asked for.
 pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAction> {
-    let options = stand.options();
+    let options = stand.shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let form = Form { theme };
     let place = commands::place(room);
-    let mut asked = row::pressed(ui, &commands::ROWS, &[place], room, stand);
+    let mut asked = row::pressed(ui, &commands::ROWS, &[place], room, &stand.shell);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         // Sheet, gauges and table have just room in the window of a small laptop.
         let margin = theme.sizes.margin;
         let inner = ui.available_rect_before_wrap().shrink2(vec2(margin, margin / 3.0));
-        let buttons = row::buttons(&commands::ROWS, place, room, stand);
+        let buttons = row::buttons(&commands::ROWS, place, room, &stand.shell);
         let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
         form.dress(&mut page_side);
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
             turn_pages(ui, PAGE * page.height(), HOME_END);
             if room.draft().is_some() {
-                asked.extend(task_sheet::task_sheet_ui(ui, room, &stand.options().player, &form));
+                asked.extend(task_sheet::task_sheet_ui(
+                    ui,
+                    room,
+                    &stand.shell.options().player,
+                    &form,
+                ));
             } else {
                 page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
             }
         });
-        asked.extend(button_row::button_row_ui(ui, foot, Room::Lesson, &buttons, 0, &drawn));
+        asked.extend(button_row::button_row_ui(ui, foot, Room::Lesson.name(), &buttons, 0, &drawn));
     });
     asked
 }
@@ -69,7 +74,7 @@ fn page_ui(
         return;
     }
     said_ui(ui, &said::state(room, stand), theme, Role::Status);
-    let revealed = room.revealed(stand.options().showing);
+    let revealed = room.revealed(stand.shell.options().showing);
     let words = if revealed { told(room, stand) } else { Vec::new() };
     ui.spacing_mut().item_spacing.y = 0.15 * form.size();
     let used = ui.cursor().top() - top;
@@ -108,7 +113,7 @@ fn told(room: &LessonRoom, stand: &Stand) -> Vec<String> {
     let Some(echo) = room.shown_echo() else {
         return Vec::new();
     };
-    let mut words = echo.comparison.words(stand.naming());
+    let mut words = echo.comparison.words(stand.shell.naming());
     if let (Some(way), Some(first)) = (room.lesson().way_said(), words.first_mut()) {
         *first = format!("{first} {way}");
     }
@@ -184,7 +189,7 @@ fn first_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand, form: &Form) {
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, said::PLAY));
     let text = RichText::new(figure::sentence(rest)).size(theme.sizes.word);
     ui.add(Label::new(text.color(theme.ink)).wrap());
-    form.note(ui, words::CAUTION);
+    form.note(ui, notice::CAUTION);
 }
 
 /// Before the model: what to do, the task of the lesson before and what became of it, and what a lesson is.
@@ -198,12 +203,14 @@ fn waiting_ui(
     first_ui(ui, room, stand, form);
     if let Some(task) = room.given() {
         form.part(ui, "The task that was given");
-        ui.add(Label::new(figure::sentence(&task.said(|name| stand.drill_title(name)))).wrap());
+        ui.add(
+            Label::new(figure::sentence(&task.said(|name| stand.shell.drill_title(name)))).wrap(),
+        );
     }
     if let Some(standing) = room.standing() {
         form.part(ui, &format!("The task of {}", standing.given));
         ui.add(
-            Label::new(figure::sentence(&standing.task.said(|name| stand.drill_title(name))))
+            Label::new(figure::sentence(&standing.task.said(|name| stand.shell.drill_title(name))))
                 .wrap(),
         );
         if !standing.task.words.is_empty() {
@@ -219,7 +226,7 @@ fn waiting_ui(
     form.part(ui, "Whose lesson it is");
     form.note(
         ui,
-        &match stand.options().player.as_str() {
+        &match stand.shell.options().player.as_str() {
             "" => "Nobody is named: name the student in the Journal, under Players, and takes and task are theirs.".to_owned(),
             player => format!("Takes and task are {player}’s. Another student is chosen in the Journal, under Players."),
         },

@@ -2,8 +2,8 @@
 
 use crate::shell::options::Options;
 use crate::shell::report::{ReportOf, ReportState};
-use crate::shell::rooms::Room;
-use crate::shell::words::Source;
+use crate::shell::room::Room;
+use crate::shell::source::Source;
 use coach::Answer;
 use std::collections::BTreeMap;
 use tuning::Secs;

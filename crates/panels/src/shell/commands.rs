@@ -1,9 +1,9 @@
 //! The commands that are the same in every room.
 
-use crate::keys::Place;
-use crate::shell::rooms::Room;
+use crate::shell::action::{Action, Command};
+use crate::shell::keys::Place;
+use crate::shell::room::Room;
 use crate::shell::row::Row;
-use crate::stand::{Action, Command};
 use crate::widgets::button_row::Label;
 use egui::Key;
 

@@ -1,13 +1,13 @@
 //! How late the picture is and what it costs: a small panel for those who want to know.
 
-use crate::stand::Stand;
+use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 /// Draws the panel into the lower left corner of `sheet`, if it was asked for.
-pub fn figures_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) {
-    let Some(figures) = stand.figures else {
+pub fn figures_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
+    let Some(figures) = shell.figures else {
         return;
     };
     let lines = [

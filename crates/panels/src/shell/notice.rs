@@ -1,9 +1,14 @@
 //! What the player should know now: why nothing is heard, and what the program has to say.
 
-use crate::stand::{Action, Stand};
+use crate::shell::Shell;
+use crate::shell::action::Action;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
+
+/// The caution that is shown once, before the first note.
+pub const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling, and rest often. \
+     Ask a teacher; for symptoms that stay, ask a clinician who knows musicians.";
 
 /// Size of the notice of a trouble, if there is room, at the usual size of type.
 const TROUBLE: Vec2 = vec2(640.0, 168.0);
@@ -13,11 +18,11 @@ const LINES: (usize, usize) = (2, 5);
 const BUTTON: f32 = 3.6;
 
 /// What keeps the sound from being heard, over the middle of `sheet`, and what to do.
-pub fn trouble_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) {
-    let Some(trouble) = stand.source.trouble() else {
+pub fn trouble_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
+    let Some(trouble) = shell.source.trouble() else {
         return;
     };
-    let said = stand.source.said();
+    let said = shell.source.said();
     let sizes = &theme.sizes;
     let wished = TROUBLE * sizes.grown.text.max(sizes.grown.figures);
     let patch = Rect::from_center_size(sheet.center(), wished.min(sheet.size()));
@@ -37,28 +42,28 @@ pub fn trouble_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) {
 }
 
 /// What the program has to say, as it is written.
-fn said(stand: &Stand) -> Option<String> {
-    let word = stand.words.first()?;
-    Some(match stand.words.len() {
+fn said(shell: &Shell) -> Option<String> {
+    let word = shell.words.first()?;
+    Some(match shell.words.len() {
         1 => word.clone(),
         count => format!("{word} (1 of {count})"),
     })
 }
 
 /// How high what the program has to say is on a slip so wide; `None` where it has nothing to say.
-pub fn word_height(ui: &Ui, wide: f32, stand: &Stand, theme: &Theme) -> Option<f32> {
+pub fn word_height(ui: &Ui, wide: f32, shell: &Shell, theme: &Theme) -> Option<f32> {
     let size = theme.sizes.caption;
     let font = theme.word_font(size);
     let text = wide - (BUTTON + 1.8) * size;
     let painter = ui.painter();
-    let lines = painter.layout(said(stand)?, font, theme.ink, text).rows.len();
+    let lines = painter.layout(said(shell)?, font, theme.ink, text).rows.len();
     Some((lines.clamp(LINES.0, LINES.1) as f32 * 1.35 + 0.8) * size)
 }
 
 /// What the program has to say, over the top of `sheet`, until it was read.
-pub fn word_ui(ui: &mut Ui, sheet: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    let needed = word_height(ui, sheet.width(), stand, theme);
-    let (Some(said), Some(height)) = (said(stand), needed) else {
+pub fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) -> Vec<Action> {
+    let needed = word_height(ui, sheet.width(), shell, theme);
+    let (Some(said), Some(height)) = (said(shell), needed) else {
         return Vec::new();
     };
     let sizes = &theme.sizes;

@@ -1,6 +1,6 @@
 //! What the player has set: plain data, kept by the program from one day to the next.
 
-use crate::keys::KeyMap;
+use crate::shell::keys::KeyMap;
 use crate::theme::Paper;
 use coach::{Against, Care, Limits, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};

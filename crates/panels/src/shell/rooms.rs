@@ -1,50 +1,23 @@
-//! The rooms of the window, and the strip by which one is chosen.
+//! The strip by which a room is chosen, and what lies over every room.
 
 use egui::{Align2, Frame, Margin, Panel, Role, Sense, Ui, WidgetInfo, vec2};
 
-use crate::keys::Place;
+use crate::shell::Shell;
+use crate::shell::action::{Action, Command};
 use crate::shell::commands;
+use crate::shell::keys::Place;
 use crate::shell::notice;
+use crate::shell::room::Room;
 use crate::shell::row::{self, Row};
-use crate::shell::sheets::{self, Line};
-use crate::stand::{Action, Command, Stand};
+use crate::shell::sheets::{self, Behind};
 use crate::theme::{Scale, Theme};
 use crate::widgets::pen;
 use crate::widgets::tabs::Strip;
 
-/// A room of the window.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Room {
-    /// Play and watch.
-    #[default]
-    Stand,
-    /// Counted oscillations, carried from finger to finger.
-    Drill,
-    /// The takes that were kept.
-    Journal,
-    /// Model and echo.
-    Lesson,
-}
-
-impl Room {
-    /// All of them, in the order of the strip.
-    pub const ALL: [Self; 4] = [Self::Stand, Self::Drill, Self::Journal, Self::Lesson];
-
-    /// Its name.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Stand => "Stand",
-            Self::Drill => "Drill",
-            Self::Journal => "Journal",
-            Self::Lesson => "Lesson",
-        }
-    }
-}
-
 /// Draws the strip along the top of `ui`, with whose takes are kept, and says what was asked for. In a room that is not
 /// the Stand, what the program has to say stands below it and covers nothing.
-pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
-    let options = stand.options();
+pub fn strip_ui(ui: &mut Ui, here: Room, shell: &Shell) -> Vec<Action> {
+    let options = shell.options();
     let window = ui.ctx().content_rect().size();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
     let mut asked = Vec::new();
@@ -64,7 +37,7 @@ pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
                 for room in Room::ALL {
                     let goes = Action::Do(Command::Room(room));
                     let goes_there =
-                        |row: &&Row<(), Action>| row.action(&(), stand).as_ref() == Some(&goes);
+                        |row: &&Row<(), Action>| row.action(&(), shell).as_ref() == Some(&goes);
                     let row = commands::ROWS.iter().find(goes_there);
                     let key = row.and_then(|row| options.keys.shown(&row.entry)).unwrap_or("");
                     let spoken = format!("room {}", room.name());
@@ -76,7 +49,7 @@ pub fn strip_ui(ui: &mut Ui, here: Room, stand: &Stand) -> Vec<Action> {
             });
         });
     if here != Room::Stand {
-        asked.extend(word_ui(ui, stand, theme));
+        asked.extend(word_ui(ui, shell, theme));
     }
     asked
 }
@@ -95,10 +68,10 @@ fn player_ui(ui: &mut Ui, player: &str, theme: &Theme) {
 }
 
 /// What the program has to say, below the strip.
-fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
+fn word_ui(ui: &mut Ui, shell: &Shell, theme: &Theme) -> Vec<Action> {
     let margin = theme.sizes.margin;
     let wide = ui.available_width() - 2.0 * margin;
-    let Some(height) = notice::word_height(ui, wide, stand, theme) else {
+    let Some(height) = notice::word_height(ui, wide, shell, theme) else {
         return Vec::new();
     };
     let frame = Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin as i8, 0));
@@ -106,18 +79,18 @@ fn word_ui(ui: &mut Ui, stand: &Stand, theme: &Theme) -> Vec<Action> {
         .frame(frame)
         .show_separator_line(false)
         .exact_size(height)
-        .show(ui, |ui| notice::word_ui(ui, ui.max_rect(), stand, theme))
+        .show(ui, |ui| notice::word_ui(ui, ui.max_rect(), shell, theme))
         .inner
 }
 
-/// What lies over a room: its sheets, of which that of the keys lists these lines; and the keys that are the same in
+/// What lies over a room: its sheets, which tell this of the rooms behind them; and the keys that are the same in
 /// every room. Call it last.
-pub fn over_ui(ui: &mut Ui, stand: &Stand, lines: impl FnOnce() -> Vec<Line>) -> Vec<Action> {
-    let options = stand.options();
+pub fn over_ui(ui: &mut Ui, shell: &Shell, behind: impl FnOnce() -> Behind) -> Vec<Action> {
+    let options = shell.options();
     let window = ui.ctx().content_rect();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
-    let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), stand);
-    asked.extend(sheets::leaf_ui(ui, stand, lines, theme));
+    let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), shell);
+    asked.extend(sheets::leaf_ui(ui, shell, behind, theme));
     asked
 }
 

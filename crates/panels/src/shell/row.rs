@@ -1,8 +1,8 @@
 //! A command is one row of its room's table: its name, its keys, where they are heard, what it does, and what
 //! its button shows. Keys and buttons, the list of keys and the settings file all read the rows.
 
-use crate::keys::{Entry, Place};
-use crate::stand::Stand;
+use crate::shell::Shell;
+use crate::shell::keys::{Entry, Place};
 use crate::widgets::button_row::{Button, Label};
 use crate::widgets::form::Form;
 use egui::{Event, Key, Ui};
@@ -11,8 +11,8 @@ use egui::{Event, Key, Ui};
 pub struct Row<R, A> {
     /// What the settings file and the list of keys say of it.
     pub entry: Entry,
-    action: fn(&R, &Stand) -> Option<A>,
-    label: Option<fn(&R, &Stand) -> Option<Label>>,
+    action: fn(&R, &Shell) -> Option<A>,
+    label: Option<fn(&R, &Shell) -> Option<Label>>,
     at_foot: bool,
     repeats: bool,
 }
@@ -25,19 +25,19 @@ impl<R, A> Row<R, A> {
         places: &'static [Place],
         keys: &'static [Key],
         help: &'static str,
-        action: fn(&R, &Stand) -> Option<A>,
+        action: fn(&R, &Shell) -> Option<A>,
     ) -> Self {
         let entry = Entry { name, places, keys, while_playing: false, help };
         Self { entry, action, label: None, at_foot: false, repeats: false }
     }
 
     /// It has a button at the foot of the room that shows this; `None` where it is not there now.
-    pub const fn button(self, label: fn(&R, &Stand) -> Option<Label>) -> Self {
+    pub const fn button(self, label: fn(&R, &Shell) -> Option<Label>) -> Self {
         Self { label: Some(label), at_foot: true, ..self }
     }
 
     /// It has a button on a page of the room ([`Self::button_ui`]), or a switch there.
-    pub const fn page_button(self, label: fn(&R, &Stand) -> Option<Label>) -> Self {
+    pub const fn page_button(self, label: fn(&R, &Shell) -> Option<Label>) -> Self {
         Self { label: Some(label), ..self }
     }
 
@@ -54,22 +54,22 @@ impl<R, A> Row<R, A> {
     }
 
     /// What it asks for; `None` where it cannot be done now.
-    pub fn action(&self, room: &R, stand: &Stand) -> Option<A> {
-        (self.action)(room, stand)
+    pub fn action(&self, room: &R, shell: &Shell) -> Option<A> {
+        (self.action)(room, shell)
     }
 
     /// Its button as it is now, if it has one.
-    fn button_of(&self, room: &R, stand: &Stand) -> Option<Button<A>> {
+    fn button_of(&self, room: &R, shell: &Shell) -> Option<Button<A>> {
         Some(Button {
-            label: (self.label?)(room, stand)?,
-            key: stand.options().keys.shown(&self.entry).unwrap_or(""),
-            action: self.action(room, stand),
+            label: (self.label?)(room, shell)?,
+            key: shell.options().keys.shown(&self.entry).unwrap_or(""),
+            action: self.action(room, shell),
         })
     }
 
     /// Draws its button, or its switch, in the flow of a page; what it asks for if it was pressed.
-    pub fn button_ui(&self, ui: &mut Ui, form: &Form, room: &R, stand: &Stand) -> Option<A> {
-        let Button { label, key, action } = self.button_of(room, stand)?;
+    pub fn button_ui(&self, ui: &mut Ui, form: &Form, room: &R, shell: &Shell) -> Option<A> {
+        let Button { label, key, action } = self.button_of(room, shell)?;
         let text = format!("{}  {key}", label.text);
         let pressed = match label.on {
             Some(mut on) => {
@@ -83,10 +83,10 @@ impl<R, A> Row<R, A> {
 }
 
 /// The buttons at the foot of this place, in the order of the rows.
-pub fn buttons<R, A>(rows: &[Row<R, A>], place: Place, room: &R, stand: &Stand) -> Vec<Button<A>> {
+pub fn buttons<R, A>(rows: &[Row<R, A>], place: Place, room: &R, shell: &Shell) -> Vec<Button<A>> {
     rows.iter()
         .filter(|row| row.at_foot && row.entry.places.contains(&place))
-        .filter_map(|row| row.button_of(room, stand))
+        .filter_map(|row| row.button_of(room, shell))
         .collect()
 }
 
@@ -97,18 +97,18 @@ pub fn pressed<R, A>(
     rows: &[Row<R, A>],
     places: &[Place],
     room: &R,
-    stand: &Stand,
+    shell: &Shell,
 ) -> Vec<A> {
-    if stand.leaf.is_some() && places.iter().any(|place| place.is_in_a_room()) {
+    if shell.leaf.is_some() && places.iter().any(|place| place.is_in_a_room()) {
         return Vec::new();
     }
-    taken(ui, stand, |key, repeat| {
-        let keys = &stand.options().keys;
+    taken(ui, shell, |key, repeat| {
+        let keys = &shell.options().keys;
         let has = |row: &&Row<R, A>| keys.of(&row.entry).contains(&key);
         let row = places.iter().find_map(|place| {
             rows.iter().filter(|row| row.entry.places.contains(place)).find(has)
         })?;
-        let action = row.action(room, stand)?;
+        let action = row.action(room, shell)?;
         Some((!repeat || row.repeats).then_some(action))
     })
 }
@@ -131,7 +131,7 @@ pub const OF_SHEETS: [[Key; 2]; 2] =
 /// leaves a key to others, `Some(None)` uses it up for nothing. A widget that has the focus keeps Space,
 /// Enter and the arrows for itself, a field that is written in keeps all keys, and a sheet that lies
 /// over the room keeps those that turn its pages.
-pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Option<T>>) -> Vec<T> {
+pub fn taken<T>(ui: &Ui, shell: &Shell, wish: impl Fn(Key, bool) -> Option<Option<T>>) -> Vec<T> {
     let focused = ui.memory(|memory| memory.focused().is_some());
     if ui.ctx().text_edit_focused() {
         return Vec::new();
@@ -146,7 +146,7 @@ pub fn taken<T>(ui: &Ui, stand: &Stand, wish: impl Fn(Key, bool) -> Option<Optio
                 || modifiers.ctrl
                 || modifiers.alt
                 || (focused && OF_WIDGETS.contains(&key))
-                || (stand.leaf.is_some() && OF_SHEETS.as_flattened().contains(&key));
+                || (shell.leaf.is_some() && OF_SHEETS.as_flattened().contains(&key));
             if kept {
                 return true;
             }

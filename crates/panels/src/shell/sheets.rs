@@ -6,13 +6,16 @@ mod report;
 mod settings;
 mod sound;
 
+use crate::shell::Shell;
+use crate::shell::action::{Action, Command, Leaf};
 use crate::shell::commands::CLOSE;
 use crate::shell::row::OF_SHEETS;
-use crate::stand::{Action, Command, Leaf, Stand};
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use crate::widgets::paging::turn_pages;
+use coach::OwnNote;
 use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
+use tuning::{Cents, Hz};
 
 pub use keys_list::Line;
 #[cfg(test)]
@@ -39,16 +42,27 @@ impl Leaf {
     }
 }
 
+/// What the sheets tell of the rooms behind them.
+pub struct Behind {
+    /// The lines of the list of keys.
+    pub lines: Vec<Line>,
+    /// The straight note that the player took for a reference.
+    pub own: Option<OwnNote>,
+    /// Rate and width of the vibrato of the last note.
+    pub last: Option<(Hz, Cents)>,
+}
+
 /// The sheet that is open, and what was asked for on it.
 pub fn leaf_ui(
     ui: &mut Ui,
-    stand: &Stand,
-    lines: impl FnOnce() -> Vec<Line>,
+    shell: &Shell,
+    behind: impl FnOnce() -> Behind,
     theme: &Theme,
 ) -> Vec<Action> {
-    let Some(leaf) = stand.leaf else {
+    let Some(leaf) = shell.leaf else {
         return Vec::new();
     };
+    let behind = behind();
     let ctx = ui.ctx().clone();
     let form = Form { theme };
     let margin = theme.sizes.margin;
@@ -71,7 +85,7 @@ pub fn leaf_ui(
             ui.horizontal(|ui| {
                 form.heading(ui, leaf.title());
                 ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                    let key = stand.options().keys.shown(&CLOSE.entry).unwrap_or("");
+                    let key = shell.options().keys.shown(&CLOSE.entry).unwrap_or("");
                     let close = ui.button(format!("Close  {key}")).accessible_name("close");
                     let close = form.mark(ui, close);
                     if opened {
@@ -94,11 +108,13 @@ pub fn leaf_ui(
                     }
                     match leaf {
                         Leaf::Keys => {
-                            keys_list::keys_list_ui(ui, stand, &lines(), &form, &mut asked)
+                            keys_list::keys_list_ui(ui, shell, &behind.lines, &form, &mut asked)
                         }
-                        Leaf::Settings => settings::settings_ui(ui, stand, &form, &mut asked),
-                        Leaf::Sound => sound::sound_ui(ui, stand, &form, &mut asked),
-                        Leaf::Report => report::report_ui(ui, stand, opened, &form, &mut asked),
+                        Leaf::Settings => {
+                            settings::settings_ui(ui, shell, &behind, &form, &mut asked)
+                        }
+                        Leaf::Sound => sound::sound_ui(ui, shell, &form, &mut asked),
+                        Leaf::Report => report::report_ui(ui, shell, opened, &form, &mut asked),
                     }
                 });
         });

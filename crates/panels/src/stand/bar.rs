@@ -1,8 +1,8 @@
 //! The buttons at the foot of the Stand.
 
-use crate::keys::Place;
 use crate::shell::commands;
-use crate::shell::rooms::Room;
+use crate::shell::keys::Place;
+use crate::shell::room::Room;
 use crate::shell::row;
 use crate::stand::{self, Action, Stand};
 use crate::theme::Theme;
@@ -38,14 +38,14 @@ pub fn height(width: f32, theme: &Theme) -> f32 {
 }
 
 fn buttons(stand: &Stand) -> Vec<Button<Action>> {
-    let mut all = row::buttons(&stand::ROWS, Place::Stand, stand, stand);
-    all.extend(row::buttons(&commands::ROWS, Place::Everywhere, &(), stand));
+    let mut all = row::buttons(&stand::ROWS, Place::Stand, stand, &stand.shell);
+    all.extend(row::buttons(&commands::ROWS, Place::Everywhere, &(), &stand.shell));
     all
 }
 
 /// Draws them into `area` and says what was asked for.
 pub fn bar_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    button_row_ui(ui, area, Room::Stand, &buttons(stand), SHEETS, theme)
+    button_row_ui(ui, area, Room::Stand.name(), &buttons(stand), SHEETS, theme)
 }
 
 #[cfg(test)]
@@ -60,7 +60,7 @@ mod tests {
         for width in [604.0, 988.0, 1244.0, 2524.0] {
             let output = ctx.run_ui(egui::RawInput::default(), |ui| {
                 let mut stand = Stand::new(crate::shell::options::Options::default());
-                stand.drone_on = true;
+                stand.shell.drone_on = true;
                 let needed = button_row::height(ui.painter(), width, &buttons(&stand), theme);
                 assert!(needed <= height(width, theme), "{width}");
             });

@@ -12,19 +12,19 @@ const MOST: u32 = 12;
 
 /// How wide the marks are; 0 while the metronome is off.
 pub fn width(stand: &Stand, theme: &Theme) -> f32 {
-    if !stand.beat_on {
+    if !stand.shell.beat_on {
         return 0.0;
     }
     marks(stand) as f32 * STEP * MARK * theme.sizes.figure_height
 }
 
 fn marks(stand: &Stand) -> u32 {
-    stand.options().beat.bar.clamp(1, MOST)
+    stand.shell.options().beat.bar.clamp(1, MOST)
 }
 
 /// Which mark is filled.
 fn place(stand: &Stand) -> Option<u32> {
-    let (place, count) = stand.beat?;
+    let (place, count) = stand.shell.beat?;
     let marks = marks(stand);
     // A bar of one beat alone would stay filled: it blinks instead.
     if marks == 1 {
@@ -35,15 +35,15 @@ fn place(stand: &Stand) -> Option<u32> {
 
 /// Draws the marks into `area`.
 pub fn beat_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
-    if !stand.beat_on {
+    if !stand.shell.beat_on {
         return;
     }
-    let beat = stand.options().beat;
+    let beat = stand.shell.options().beat;
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| {
         let said = format!("metronome: {} beats a minute, {} in a bar", beat.bpm, beat.bar);
         let mut info = WidgetInfo::labeled(Role::Meter, true, said);
-        info.value = stand.beat.map(|(place, _)| f64::from(place + 1));
+        info.value = stand.shell.beat.map(|(place, _)| f64::from(place + 1));
         info
     });
     let marks = marks(stand);

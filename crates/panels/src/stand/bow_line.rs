@@ -1,8 +1,8 @@
 //! The bow line: loudness over the axis of time, and where the bow started anew.
 
-use crate::stand::picture::Point;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{self, Times};
 use egui::{Align2, Pos2, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
 use tuning::figure;

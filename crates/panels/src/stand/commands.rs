@@ -1,8 +1,8 @@
 //! The commands of the Stand, and of a question that is asked there.
 
 use super::state::Stand;
-use crate::keys::Place;
 use crate::shell::action::{Action, Command, Take};
+use crate::shell::keys::Place;
 use crate::shell::row::{self, Row};
 use crate::widgets::button_row::Label;
 use coach::{Curtain, Showing};
@@ -25,7 +25,7 @@ pub static ROWS: [StandRow; 15] = [
         |_, _| does(Command::Showing),
     )
     .while_playing()
-    .button(|stand, _| Some(showing(stand.options().showing))),
+    .button(|stand, _| Some(showing(stand.shell.options().showing))),
     StandRow::new(
         "straight",
         STAND,
@@ -60,17 +60,17 @@ pub static ROWS: [StandRow; 15] = [
     })
     .while_playing()
     .button(|stand, _| {
-        let note = pitch_name(stand.options().drone.midi, stand.naming());
-        Some(Label::new(format!("drone {note}")).longest("drone B♭3").switch(stand.drone_on))
+        let note = pitch_name(stand.shell.options().drone.midi, stand.shell.naming());
+        Some(Label::new(format!("drone {note}")).longest("drone B♭3").switch(stand.shell.drone_on))
     }),
     StandRow::new("beat", STAND, &[Key::ArrowLeft, Key::B], "metronome on or off", |_, _| {
         does(Command::Beat)
     })
     .while_playing()
     .button(|stand, _| {
-        let bpm = stand.options().beat.bpm;
+        let bpm = stand.shell.options().beat.bpm;
         let label = Label::new(format!("beat {bpm}")).longest("beat 200");
-        Some(label.named(format!("metronome, {bpm} beats a minute")).switch(stand.beat_on))
+        Some(label.named(format!("metronome, {bpm} beats a minute")).switch(stand.shell.beat_on))
     }),
     StandRow::new("drone-up", STAND, &[Key::ArrowUp], "drone a semitone higher", |_, _| {
         does(Command::DroneUp)
@@ -84,8 +84,8 @@ pub static ROWS: [StandRow; 15] = [
     .repeats(),
     StandRow::new("take", STAND, &[Key::T], "keep takes, or do not", |_, _| does(Command::Take))
         .button(|stand, _| {
-            let kept = stand.options().take.kept;
-            Some(Label::new("takes").named(takes(stand.take())).switch(kept))
+            let kept = stand.shell.options().take.kept;
+            Some(Label::new("takes").named(takes(stand.shell.take())).switch(kept))
         }),
     TASK,
     StandRow::new("zoom-in", STAND, &[Key::Plus, Key::Equals], "fewer cents, larger", |_, _| {
@@ -165,12 +165,12 @@ pub const TASK: StandRow = StandRow::new(
 
 /// What the pressed keys ask for; they are used up. While a question is asked its answers come first.
 pub fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
-    let asking = stand.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
+    let asking = stand.shell.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
     let mut asked = Vec::new();
     if asking {
-        asked.extend(row::pressed(ui, &QUESTION, ASKED, stand, stand));
+        asked.extend(row::pressed(ui, &QUESTION, ASKED, stand, &stand.shell));
     }
-    asked.extend(row::pressed(ui, &ROWS, STAND, stand, stand));
+    asked.extend(row::pressed(ui, &ROWS, STAND, stand, &stand.shell));
     asked
 }
 
@@ -191,7 +191,7 @@ fn reference(stand: &Stand) -> String {
     match stand.own() {
         Some(own) => format!(
             "take the last note as reference; now your own {}",
-            pitch_name(own.midi, stand.naming())
+            pitch_name(own.midi, stand.shell.naming())
         ),
         None => "take the last note as reference".to_owned(),
     }

@@ -4,10 +4,11 @@
 mod regions;
 
 use crate::shell::options::Region;
+use crate::stand::gauges::{self, Motions};
 use crate::stand::picture::Picture;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
-use crate::widgets::gauge::{self, Motions, RATE, WIDTH};
+use crate::widgets::gauge::{RATE, WIDTH};
 use crate::widgets::pen;
 use egui::{
     Align2, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2,
@@ -91,7 +92,7 @@ struct Now {
 }
 
 fn now(picture: &Picture) -> Option<Now> {
-    let (motion, live) = match gauge::motions(picture) {
+    let (motion, live) = match gauges::motions(picture) {
         Motions::Silent => return None,
         Motions::Live(motion) => (motion, true),
         Motions::Last(motion) => (motion, false),
@@ -113,10 +114,10 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
     }
     let painter = ui.painter();
     scales(painter, area, &plane, theme);
-    regions::outlines(painter, &plane, &stand.options().regions, theme);
+    regions::outlines(painter, &plane, &stand.shell.options().regions, theme);
     let wanted = wanted(painter, &plane, stand, theme);
     let names = |painter: &Painter| {
-        regions::names(painter, &plane, &stand.options().regions, wanted, theme);
+        regions::names(painter, &plane, &stand.shell.options().regions, wanted, theme);
     };
     let picture = stand.picture();
     if !stand.revealed() {
@@ -132,7 +133,7 @@ pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Ac
             point(&inside, &plane, &now, theme);
         }
         None if picture.tail.is_empty() => {
-            let said = match gauge::motions(picture) {
+            let said = match gauges::motions(picture) {
                 Motions::Live(motion) | Motions::Last(motion) => match motion {
                     Motion::Straight => "straight: no place here",
                     Motion::Glides(_) => "glides: no place here",
@@ -164,6 +165,7 @@ fn spoken(stand: &Stand) -> String {
                 && (region.width.0..=region.width.1).contains(&now.width.value)
         };
         let names: Vec<&str> = stand
+            .shell
             .options()
             .regions
             .iter()
@@ -216,7 +218,7 @@ fn scales(painter: &Painter, area: Rect, plane: &Plane, theme: &Theme) {
 
 /// The wanted bands: corners around what is wanted; says where that is.
 fn wanted(painter: &Painter, plane: &Plane, stand: &Stand, theme: &Theme) -> Option<Rect> {
-    let wanted = stand.options().wanted;
+    let wanted = stand.shell.options().wanted;
     if wanted.rate.is_none() && wanted.width.is_none() {
         return None;
     }

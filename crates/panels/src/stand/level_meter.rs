@@ -1,9 +1,9 @@
 //! How loud the sound is, in a bar and in words, and what is listened to.
 
-use crate::shell::words;
 use crate::stand::beat;
 use crate::stand::picture::{Picture, Sounding};
 use crate::stand::state::Stand;
+use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{Color32, Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
@@ -66,7 +66,7 @@ fn filled(level_dbfs: f64) -> f32 {
 /// The one sentence that matters most now, and whether it asks for attention.
 pub fn sentence(stand: &Stand) -> (String, bool) {
     let picture = stand.live();
-    if stand.source.trouble().is_some() {
+    if stand.shell.source.trouble().is_some() {
         // The trace says it in large type.
         return (String::new(), false);
     }
@@ -79,7 +79,7 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
         _ => Vec::new(),
     };
     if remarks.is_empty() {
-        (stand.source.said(), stand.source.asks_for_attention())
+        (stand.shell.source.said(), stand.shell.source.asks_for_attention())
     } else {
         (remarks.join(" "), true)
     }
@@ -87,12 +87,12 @@ pub fn sentence(stand: &Stand) -> (String, bool) {
 
 /// All that is to be said, each with whether it asks for attention.
 fn sentences(stand: &Stand) -> Vec<(String, bool)> {
-    let loudspeaker = stand.loudspeaker.as_ref();
+    let loudspeaker = stand.shell.loudspeaker.as_ref();
     let loudspeaker = loudspeaker.map(|said| (figure::sentence(said), true));
     [
         Some(sentence(stand)),
         loudspeaker,
-        words::take(stand.take()),
+        words::take(stand.shell.take()),
         words::passage(stand).map(|said| (said, false)),
     ]
     .into_iter()

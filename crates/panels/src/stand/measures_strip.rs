@@ -1,8 +1,8 @@
 //! The measures of the note that ended last, kept until the next one begins.
 
-use crate::shell::words;
 use crate::stand::picture::Sounding;
 use crate::stand::state::Stand;
+use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
@@ -55,7 +55,7 @@ pub fn told_ui(ui: &mut Ui, area: Rect, stand: &Stand) {
         let measures = words::measures(note);
         let all: Vec<String> =
             measures.iter().map(|(caption, value)| format!("{caption} {value}")).collect();
-        let name = pitch_name(note.midi, stand.naming());
+        let name = pitch_name(note.midi, stand.shell.naming());
         let said = format!("measures of {name}: {}", all.join(", "));
         WidgetInfo::labeled(Role::Note, true, said)
     });

@@ -1,9 +1,9 @@
 //! The note that sounds or sounded last: its name, how far its centre lies from what it is measured
 //! against, and what that is.
 
-use crate::shell::words;
 use crate::stand::picture::Sounding;
 use crate::stand::state::{From, Stand};
+use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use coach::{Around, Swing};
@@ -36,13 +36,13 @@ fn said(stand: &Stand) -> Option<Said> {
     };
     let its = stand.reference(midi);
     let shift = reference.cents_above(its.f0).0;
-    let name = pitch_name(midi, stand.naming());
+    let name = pitch_name(midi, stand.shell.naming());
     let around = if live { around_now(stand, shift) } else { stand.around() };
     let against = match around.filter(|_| its.from == From::Own && stand.revealed()) {
         Some(around) => words::around(around, &format!("your own {name}")),
         None => words::against(stand, midi),
     };
-    let below = stand.options().swing == Swing::Below && !stand.straight;
+    let below = stand.shell.options().swing == Swing::Below && !stand.straight;
     let against = if below { format!("{against} · swing meant below") } else { against };
     Some(Said {
         name,
@@ -100,7 +100,7 @@ pub fn spoken(stand: &Stand) -> String {
 pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = said(stand);
     let response = ui.allocate_rect(area, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.calm().note));
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().note));
     let sizes = &theme.sizes;
     let foot = area.top() + sizes.figure_height + 4.0;
     let below = Rect::from_min_max(pos2(area.left(), foot), area.max);
@@ -115,7 +115,7 @@ pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let painter = ui.painter_at(area.expand(4.0));
     let at = pos2(area.left(), foot);
     let Some(said) = said else {
-        if stand.source.trouble().is_none() {
+        if stand.shell.source.trouble().is_none() {
             let word = theme.figure_font(sizes.big_word);
             pen::write(&painter, at, "Play a note", word, theme.soft_ink);
         }

@@ -1,14 +1,14 @@
 //! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
 
 use crate::shell::options::{ZOOMS, Zoom};
+use crate::widgets::gauge::MARKS;
+use crate::widgets::plot_area::Point;
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, PitchCourse};
 
 /// How much time is kept: the longest the trace may show.
 pub const SPAN: Secs = Secs(16.0);
-/// How many past oscillations the gauges show.
-pub const MARKS: usize = 12;
 /// How many cents are shown before there was a note: an index into [`ZOOMS`].
 const USUAL_ZOOM: usize = 2;
 /// Two frames further apart than this do not belong to one line; frames come every 5 ms.
@@ -36,21 +36,6 @@ const TAIL_EVERY: Secs = Secs(0.1);
 const TAIL: usize = 40;
 /// How many reports the word about clipping stays: 2 s.
 const CLIPPED_REPORTS: u32 = 40;
-
-/// One frame of the trace.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Point {
-    /// When.
-    pub time: Secs,
-    /// The pitch as a distance from A4; `None` where there is none.
-    pub pitch: Option<Cents>,
-    /// How sure the pitch is, 0 to 1.
-    pub confidence: f64,
-    /// How loud it is.
-    pub level_dbfs: f64,
-    /// It follows the point before without a missing frame.
-    pub joined: bool,
-}
 
 /// One place of the vibrato in the field.
 #[derive(Clone, Copy, Debug, PartialEq)]

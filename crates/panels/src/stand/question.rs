@@ -109,7 +109,7 @@ fn reveal_ui(ui: &mut Ui, area: Rect, answered: &Answered, stand: &Stand, theme:
 
 /// Nothing but a string that listens, and the tally at the foot.
 fn listening_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
-    let until = match stand.options().showing {
+    let until = match stand.shell.options().showing {
         Showing::AfterRound => "until the round is over",
         Showing::AfterNote | Showing::Live => "until the note is over",
     };
@@ -261,7 +261,7 @@ fn asking_ui(
         theme.word_font(size),
         theme.ink,
     );
-    let keys = &stand.options().keys;
+    let keys = &stand.shell.options().keys;
     let mut asked = Vec::new();
     let [answers @ .., reveal] = &QUESTION;
     for (index, (&answer, place)) in offered.iter().zip(&places.answers).enumerate() {
@@ -284,7 +284,7 @@ fn asking_ui(
         beside: true,
     };
     if show.ui(ui, Id::unique("show"), theme) {
-        asked.extend(reveal.action(stand, stand));
+        asked.extend(reveal.action(stand, &stand.shell));
     }
     asked
 }

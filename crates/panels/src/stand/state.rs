@@ -1,18 +1,15 @@
 //! What the Stand knows: plain data. [`Stand::apply`] is the only place it changes.
 
-use super::calm::Calm;
 use super::picture::{Picture, Sounding};
-use crate::shell::action::{Action, Command, Devices, Figures, Heard, Leaf, Take};
-use crate::shell::options::{Options, SPANS, ZOOMS, Zoom};
-use crate::shell::report::{Report, ReportState};
-use crate::shell::rooms::Room;
-use crate::shell::words::Source;
+use super::spoken_summary::SpokenSummary;
+use crate::shell::Shell;
+use crate::shell::action::{Action, Command, Heard};
+use crate::shell::options::{Options, ZOOMS, Zoom};
 use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
     just_above,
 };
-use std::collections::BTreeMap;
-use tuning::{Cents, Hz, Naming, Secs, Tuning};
+use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::Event;
 
 /// What a note is measured against.
@@ -37,42 +34,16 @@ pub enum From {
     Own,
 }
 
-/// The first room: play and watch.
+/// The first room: play and watch. It listens whichever room is looked at, and stands on the shell, which it tells what
+/// it is told itself.
 #[derive(Clone, Debug)]
 pub struct Stand {
-    options: Options,
+    /// What all rooms stand on.
+    pub shell: Shell,
     /// MIDI numbers of the instrument's open strings, from low to high.
     strings: Vec<i32>,
-    /// The room of the window that is looked at; the Stand listens in all of them.
-    pub room: Room,
-    /// Which sheet lies over it.
-    pub leaf: Option<Leaf>,
-    /// The window fills the screen.
-    pub full_screen: bool,
     /// Straight practice: vibrato is off, and how true and still a note is comes to the front.
     pub straight: bool,
-    /// The drone sounds.
-    pub drone_on: bool,
-    /// The metronome beats.
-    pub beat_on: bool,
-    /// Place in the bar of the last beat, from 0, and how many beats there were.
-    pub beat: Option<(u32, u64)>,
-    /// What is listened to.
-    pub source: Source,
-    /// What the writer of takes told last.
-    take: Take,
-    /// What is wrong with the loudspeaker.
-    pub loudspeaker: Option<String>,
-    /// The devices that can be chosen, once they are known.
-    pub devices: Option<Devices>,
-    /// What the player has not yet been told.
-    pub words: Vec<String>,
-    /// What drills are called, by the names of their files.
-    drill_titles: BTreeMap<String, String>,
-    /// The report that is wanted, or was last.
-    pub report: Option<Report>,
-    /// How late the picture is; `None` while that is not asked for.
-    pub figures: Option<Figures>,
     /// The ear before the eye.
     ears: Ears,
     rounds: Rounds,
@@ -86,7 +57,7 @@ pub struct Stand {
     /// What is looked at instead while the picture is held.
     held: Option<Box<(Picture, Steadiness)>>,
     /// What a screen reader is told, at a calm pace.
-    calm: Calm,
+    spoken_summary: SpokenSummary,
 }
 
 impl Stand {
@@ -96,90 +67,62 @@ impl Stand {
             ears: Ears::default(),
             rounds: Rounds::new(options.take.ends_after),
             strings: Vec::new(),
-            room: Room::Stand,
-            leaf: None,
-            full_screen: false,
             straight: false,
-            drone_on: false,
-            beat_on: false,
-            beat: None,
-            source: Source::Opening,
-            take: Take::Off,
-            loudspeaker: None,
-            devices: None,
-            words: Vec::new(),
-            drill_titles: BTreeMap::new(),
-            report: None,
-            figures: None,
             steadiness: Steadiness::default(),
             own: None,
             own_string: None,
             live: Picture::default(),
             held: None,
-            calm: Calm::default(),
-            options,
+            spoken_summary: SpokenSummary::default(),
+            shell: Shell::new(options),
         };
-        stand.ears.show(stand.options.showing);
+        stand.ears.show(stand.shell.options().showing);
         stand.take_options();
-        stand.calm = Calm::of(&stand);
+        stand.spoken_summary = SpokenSummary::of(&stand);
         stand
     }
 
-    /// What the drill of this name is called: the name itself where there is no such drill any more.
-    pub fn drill_title<'a>(&'a self, name: &'a str) -> &'a str {
-        self.drill_titles.get(name).map_or(name, String::as_str)
+    /// The one place where the Stand changes, and the shell below it.
+    pub fn apply(&mut self, action: Action) {
+        self.follow(&action);
+        let set = matches!(action, Action::Set(_));
+        self.shell.apply(action);
+        if set {
+            self.take_options();
+        } else if self.ears.showing() != self.shell.options().showing {
+            self.ears.show(self.shell.options().showing);
+        }
+        if self.spoken_summary.is_due(self) {
+            self.spoken_summary = SpokenSummary::of(self);
+        }
     }
 
-    /// The one place where the Stand changes.
-    pub fn apply(&mut self, action: Action) {
+    /// What an action changes on the Stand itself.
+    fn follow(&mut self, action: &Action) {
         match action {
             Action::Heard(heard) => self.hear(heard),
-            Action::Do(command) => self.obey(command),
-            Action::Set(options) => {
-                self.options = *options;
-                self.take_options();
-            }
+            Action::Do(command) => self.obey(*command),
             Action::Answer(answer) => {
-                self.ears.answer(answer);
+                self.ears.answer(*answer);
             }
-            Action::Turn(leaf) => {
-                self.leaf = (self.leaf != Some(leaf)).then_some(leaf);
-            }
-            Action::Dismiss => {
-                if !self.words.is_empty() {
-                    self.words.remove(0);
-                }
-            }
-            Action::Report(of) => {
-                let state = ReportState::Asked;
-                self.report = Some(Report { of, state });
-                self.leaf = Some(Leaf::Report);
-            }
-            Action::WriteReport => self.report_is(ReportState::Coming),
-            Action::OpenReport => {}
-        }
-        if self.calm.is_due(self) {
-            self.calm = Calm::of(self);
+            _ => {}
         }
     }
 
-    fn hear(&mut self, heard: Heard) {
+    fn hear(&mut self, heard: &Heard) {
         match heard {
-            Heard::Event(event) => self.hear_event(&event),
+            Heard::Event(event) => self.hear_event(event),
             Heard::Note(note) => {
                 self.rounds.note_ended(note.end);
                 let reference = self.reference(note.midi).f0;
-                self.ears.note_ended(&note, reference);
-                self.live.end(*note, reference);
+                self.ears.note_ended(note, reference);
+                self.live.end((**note).clone(), reference);
             }
-            Heard::Level { peak_dbfs, clipped } => self.live.level.take(peak_dbfs, clipped),
-            Heard::Source(source) => {
-                if source.trouble().is_some() {
-                    self.live.fall_silent();
-                    let change = self.rounds.break_off();
-                    self.round_changed(change);
-                }
-                self.source = source;
+            Heard::Level { peak_dbfs, clipped } => self.live.level.take(*peak_dbfs, *clipped),
+            Heard::Source(source) if source.trouble().is_some() => {
+                self.live.fall_silent();
+                let change = self.rounds.break_off();
+                self.round_changed(change);
             }
             Heard::Anew => {
                 let change = self.rounds.break_off();
@@ -187,31 +130,7 @@ impl Stand {
                 self.live = Picture::default();
                 self.held = None;
             }
-            Heard::Take(take) => self.take = take,
-            Heard::Beat(place) => {
-                let count = self.beat.map_or(0, |(_, count)| count + 1);
-                self.beat = Some((place, count));
-            }
-            Heard::Loudspeaker(words) => self.loudspeaker = words,
-            Heard::Devices(devices) => self.devices = Some(devices),
-            Heard::Word(word) => self.words.push(word),
-            Heard::Drills(titles) => self.drill_titles = titles,
-            Heard::Report(state) => self.report_is(state),
-            Heard::Figures(figures) => {
-                if self.figures.is_some() {
-                    self.figures = Some(figures);
-                }
-            }
-        }
-    }
-
-    /// Told as a word where its sheet does not lie open.
-    fn report_is(&mut self, state: ReportState) {
-        if self.leaf != Some(Leaf::Report) {
-            self.words.extend(state.told());
-        }
-        if let Some(report) = &mut self.report {
-            report.state = state;
+            _ => {}
         }
     }
 
@@ -226,7 +145,7 @@ impl Stand {
             }
             _ => {}
         }
-        self.live.hear(event, self.options.tuning.a4, self.options.zoom);
+        self.live.hear(event, self.shell.options().tuning.a4, self.shell.options().zoom);
         let change = self.rounds.hear(event);
         self.round_changed(change);
     }
@@ -241,42 +160,17 @@ impl Stand {
 
     fn obey(&mut self, command: Command) {
         match command {
-            // Which source is listened to is the program's affair; it tells by `Heard::Source`.
-            Command::TakeMicrophone | Command::Task => {}
-            Command::Room(room) => (self.room, self.leaf) = (room, None),
             Command::Hold => {
                 self.held = match self.held {
                     Some(_) => None,
                     None => Some(Box::new((self.live.clone(), self.steadiness.clone()))),
                 }
             }
-            Command::Showing => {
-                self.options.showing = self.options.showing.next();
-                self.ears.show(self.options.showing);
-            }
             Command::Straight => self.straight = !self.straight,
             Command::TakeReference => self.take_reference(),
             Command::DropReference => (self.own, self.own_string) = (None, None),
-            Command::Drone => self.drone_on = !self.drone_on,
-            Command::DroneUp => self.options.drone.midi = (self.options.drone.midi + 1).min(88),
-            Command::DroneDown => self.options.drone.midi = (self.options.drone.midi - 1).max(24),
-            Command::Beat => {
-                self.beat_on = !self.beat_on;
-                self.beat = None;
-            }
-            Command::Take => self.options.take.kept = !self.options.take.kept,
-            Command::Paper => self.options.paper = self.options.paper.turned(),
-            Command::ZoomIn => {
-                let zoom = self.zoom().saturating_sub(1);
-                self.options.zoom = Zoom::Fixed(zoom);
-            }
-            Command::ZoomOut => {
-                let zoom = (self.zoom() + 1).min(ZOOMS.len() - 1);
-                self.options.zoom = Zoom::Fixed(zoom);
-            }
-            Command::ZoomByItself => self.options.zoom = Zoom::ByItself,
-            Command::Span => self.options.span = (self.options.span + 1) % SPANS.len(),
-            Command::FullScreen => self.full_screen = !self.full_screen,
+            Command::ZoomIn => self.shell.zoom(self.zoom().saturating_sub(1)),
+            Command::ZoomOut => self.shell.zoom(self.zoom() + 1),
             Command::Reveal => self.ears.reveal(),
             Command::Answer(place) => {
                 if let Curtain::Asking(question) = self.ears.curtain()
@@ -285,23 +179,13 @@ impl Stand {
                     self.ears.answer(answer);
                 }
             }
-            Command::Keys => self.apply(Action::Turn(Leaf::Keys)),
-            Command::Settings => self.apply(Action::Turn(Leaf::Settings)),
-            Command::Sound => self.apply(Action::Turn(Leaf::Sound)),
-            Command::Close if self.leaf.is_none() => self.apply(Action::Dismiss),
-            Command::Close => self.leaf = None,
-            Command::Figures => {
-                self.figures = match self.figures {
-                    Some(_) => None,
-                    None => Some(Figures::default()),
-                }
-            }
+            _ => {}
         }
     }
 
     /// The options changed: what depends on them follows.
     fn take_options(&mut self) {
-        let options = &self.options;
+        let options = self.shell.options();
         self.rounds.ends_after = options.take.ends_after;
         self.ears.asks = options.asks;
         self.ears.swing = options.swing;
@@ -321,7 +205,8 @@ impl Stand {
             return;
         };
         let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
-        if self.strings.contains(&own.midi) && self.options.against == Against::OpenStrings {
+        if self.strings.contains(&own.midi) && self.shell.options().against == Against::OpenStrings
+        {
             self.own_string = Some(own);
         }
         self.own = Some(own);
@@ -344,8 +229,8 @@ impl Stand {
 
     /// The tuning of the lines of the trace: the settings', or pure fifths from an open string.
     pub fn lines(&self) -> Tuning {
-        let tuning = self.options.tuning;
-        match (self.options.against, self.own_string) {
+        let tuning = self.shell.options().tuning;
+        match (self.shell.options().against, self.own_string) {
             (Against::OpenStrings, Some(own)) => own.pure_fifths(&tuning),
             (Against::OpenStrings, None) => {
                 Tuning { temperament: tuning::Temperament::PureFifths, ..tuning }
@@ -359,18 +244,19 @@ impl Stand {
         if let Some(own) = self.own.filter(|own| own.midi == midi) {
             return Reference { f0: own.f0, from: From::Own };
         }
-        let drone = self.options.drone.midi;
-        match self.options.against {
-            Against::Drone if self.drone_on => Reference {
-                f0: just_above(self.options.tuning.frequency(drone), midi - drone),
+        let drone = self.shell.options().drone.midi;
+        match self.shell.options().against {
+            Against::Drone if self.shell.drone_on => Reference {
+                f0: just_above(self.shell.options().tuning.frequency(drone), midi - drone),
                 from: From::Drone,
             },
             Against::OpenStrings => {
                 Reference { f0: self.lines().frequency(midi), from: From::OpenString }
             }
-            Against::Equal | Against::Drone => {
-                Reference { f0: self.options.tuning.frequency(midi), from: From::Temperament }
-            }
+            Against::Equal | Against::Drone => Reference {
+                f0: self.shell.options().tuning.frequency(midi),
+                from: From::Temperament,
+            },
         }
     }
 
@@ -390,16 +276,6 @@ impl Stand {
         };
         let steadiness = self.held.as_ref().map_or(&self.steadiness, |held| &held.1);
         steadiness.steady(self.reference(midi).f0)
-    }
-
-    /// All that is set.
-    pub fn options(&self) -> &Options {
-        &self.options
-    }
-
-    /// How notes are called.
-    pub fn naming(&self) -> Naming {
-        self.options.naming
     }
 
     /// What stands before the measures.
@@ -422,16 +298,6 @@ impl Stand {
         self.ears.last()
     }
 
-    /// How it stands with the take: the next note starts one only if takes are wanted and it is the
-    /// microphone that is heard.
-    pub fn take(&self) -> &Take {
-        let may_start = self.options.take.kept && matches!(self.source, Source::Hearing { .. });
-        match &self.take {
-            Take::Ready if !may_start => &Take::Off,
-            take => take,
-        }
-    }
-
     /// What is to be looked at: the held picture, or else the live one.
     pub fn picture(&self) -> &Picture {
         self.held.as_ref().map_or(&self.live, |held| &held.0)
@@ -448,8 +314,8 @@ impl Stand {
     }
 
     /// What a screen reader is told, at a calm pace.
-    pub fn calm(&self) -> &Calm {
-        &self.calm
+    pub fn spoken_summary(&self) -> &SpokenSummary {
+        &self.spoken_summary
     }
 
     /// How far the trace reaches up and down from its middle line.
@@ -458,7 +324,7 @@ impl Stand {
     }
 
     fn zoom(&self) -> usize {
-        match self.options.zoom {
+        match self.shell.options().zoom {
             Zoom::ByItself => self.picture().zoom(),
             Zoom::Fixed(index) => index.min(ZOOMS.len() - 1),
         }
@@ -466,14 +332,14 @@ impl Stand {
 
     /// How much time the trace shows.
     pub fn span(&self) -> Secs {
-        self.options.span()
+        self.shell.options().span()
     }
 
     /// The instant at the right edge of the trace: the newest, or the end of the page where nothing
     /// is to flow.
     pub fn right_edge(&self) -> Secs {
         let newest = self.picture().time.unwrap_or_default();
-        if self.options.still {
+        if self.shell.options().still {
             let span = self.span().0;
             Secs(((newest.0 / span).floor() + 1.0) * span)
         } else {

@@ -1,9 +1,9 @@
 //! Straight practice: how true and how still a note without vibrato is held.
 
 use crate::stand::Stand;
-use crate::stand::picture::{MARKS, Sounding, Straight};
+use crate::stand::picture::{Sounding, Straight};
 use crate::theme::Theme;
-use crate::widgets::gauge::{Gauge, Reading, Scale};
+use crate::widgets::gauge::{Gauge, MARKS, Reading, Scale};
 use crate::widgets::pen;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
 use tuning::{Cents, figure, pitch_name};
@@ -68,7 +68,7 @@ pub fn spoken(stand: &Stand) -> String {
 /// Draws drift and spread into `area`, in the place of the width's gauge.
 pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.calm().width));
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().width));
     if !ui.is_rect_visible(area) {
         return;
     }
@@ -159,7 +159,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         let offsets: Vec<String> = notes
             .iter()
             .map(|note| {
-                let name = pitch_name(note.midi, stand.naming());
+                let name = pitch_name(note.midi, stand.shell.naming());
                 format!("{name} {}", figure::signed(note.offset.value.0, 0))
             })
             .collect();
@@ -206,7 +206,7 @@ pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         mark(painter, x, note.offset, reach, y, index == 0, theme);
         let lower = if index % 2 == 0 { 0.0 } else { 1.2 * size };
         let at = pos2(x, plane.bottom() + 0.3 * size + lower);
-        let name = pitch_name(note.midi, stand.naming());
+        let name = pitch_name(note.midi, stand.shell.naming());
         let ink = if index == 0 { theme.ink } else { theme.soft_ink };
         painter.text(at, Align2::CENTER_TOP, name, small.clone(), ink);
     }

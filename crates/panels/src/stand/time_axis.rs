@@ -24,7 +24,7 @@ pub fn time_axis_ui(
     let through = Rect::from_x_y_ranges(times.x, sheet.top()..=area.top());
     missing(painter, through, times, stand, theme);
     beginnings(painter, through, times, stand, theme);
-    if stand.options().still {
+    if stand.shell.options().still {
         page(painter, area, through, times, stand, theme);
     } else {
         flow(painter, area, times, theme);

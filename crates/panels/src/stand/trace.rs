@@ -1,13 +1,13 @@
 //! The trace: pitch in cents against the notes, flowing from right to left.
 
-use crate::shell::words;
+use crate::shell::notice;
 use crate::stand::HOLD;
 use crate::stand::layout::lane_height;
-use crate::stand::picture::{Picture, Point, Sounding};
+use crate::stand::picture::{Picture, Sounding};
 use crate::stand::state::{From, Stand};
 use crate::theme::Theme;
 use crate::widgets::pen;
-use crate::widgets::plot_area::{self, Sheet, Times};
+use crate::widgets::plot_area::{self, Point, Sheet, Times};
 use coach::Swing;
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
@@ -59,8 +59,8 @@ fn spoken(stand: &Stand) -> String {
     let picture = stand.picture();
     let sounding = match picture.sounding {
         Sounding::Silence => "silence".to_owned(),
-        Sounding::Begun(begun) => pitch_name(begun.midi, stand.naming()),
-        Sounding::Note(live) => pitch_name(live.midi, stand.naming()),
+        Sounding::Begun(begun) => pitch_name(begun.midi, stand.shell.naming()),
+        Sounding::Note(live) => pitch_name(live.midi, stand.shell.naming()),
     };
     let lost: f64 = picture.lost.iter().map(|(_, length)| length.0).sum();
     let mut said = format!("trace of the pitch: {sounding}");
@@ -77,16 +77,16 @@ fn spoken(stand: &Stand) -> String {
 fn caution(ui: &mut Ui, room: Rect, stand: &Stand, theme: &Theme) {
     let picture = stand.picture();
     let begun = picture.played || picture.sounding != Sounding::Silence;
-    if begun || stand.source.trouble().is_some() {
+    if begun || stand.shell.source.trouble().is_some() {
         return;
     }
     let room = room.shrink2(vec2(theme.sizes.between, 0.0));
     let response = ui.interact(room, Id::unique("caution"), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, words::CAUTION));
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, notice::CAUTION));
     let font = theme.word_font(theme.sizes.word);
     let least = 0.7 * theme.sizes.scale;
     let ink = theme.soft_ink;
-    pen::write_lines(ui.painter(), room, words::CAUTION, font, least, ink);
+    pen::write_lines(ui.painter(), room, notice::CAUTION, font, least, ink);
 }
 
 /// The note that sounds or sounded last.
@@ -102,7 +102,7 @@ fn midi(picture: &Picture) -> Option<i32> {
 /// those at even distances from the note that sounds.
 fn notes(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let tuning = stand.lines();
-    let a4 = stand.options().tuning.a4;
+    let a4 = stand.shell.options().tuning.a4;
     let own = midi(stand.picture());
     let semitone = f64::from(sheet.y.span()) / (2.0 * sheet.reach.0) * 100.0;
     let every = (1.15 * f64::from(theme.sizes.caption) / semitone).ceil() as i32;
@@ -127,7 +127,7 @@ fn notes(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         painter.text(
             pos2(sheet.times.x.min - 8.0, y),
             Align2::RIGHT_CENTER,
-            pitch_name(midi, stand.naming()),
+            pitch_name(midi, stand.shell.naming()),
             theme.word_font(theme.sizes.caption),
             ink,
         );
@@ -148,7 +148,7 @@ fn cents(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let Some(midi) = midi(stand.picture()) else {
         return;
     };
-    let a4 = stand.options().tuning.a4;
+    let a4 = stand.shell.options().tuning.a4;
     let line = stand.reference(midi).f0.cents_above(a4);
     let number = 1.25 * theme.sizes.scale;
     let step = cents_step(sheet.reach, sheet.y.span(), number);
@@ -175,7 +175,7 @@ fn reference(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
     let Some(midi) = midi(stand.picture()) else {
         return;
     };
-    let options = stand.options();
+    let options = stand.shell.options();
     let reference = stand.reference(midi);
     let pitch = reference.f0.cents_above(options.tuning.a4);
     if !sheet.shows(pitch) {
@@ -236,7 +236,7 @@ fn beginnings(painter: &Painter, sheet: &Sheet, stand: &Stand, theme: &Theme) {
         if gone {
             break;
         }
-        let name = pitch_name(note.midi, stand.naming());
+        let name = pitch_name(note.midi, stand.shell.naming());
         let wide = pen::width(painter, &name, font.clone());
         let x = x.max(sheet.times.x.min);
         let edge = sheet.times.x.max + 3.0 * theme.sizes.scale;
@@ -348,7 +348,7 @@ fn beyond(painter: &Painter, sheet: &Sheet, picture: &Picture, theme: &Theme) {
 /// Says that the picture is held.
 fn held(painter: &Painter, rect: Rect, stand: &Stand, theme: &Theme) {
     let font = theme.word_font(theme.sizes.word);
-    let key = stand.options().keys.shown(&HOLD.entry).unwrap_or("");
+    let key = stand.shell.options().keys.shown(&HOLD.entry).unwrap_or("");
     let said = format!("held · {key} goes on");
     let font = pen::fitting(painter, &said, font, rect.width() - 24.0);
     let size = vec2(pen::width(painter, &said, font.clone()) + 24.0, 1.6 * font.size);

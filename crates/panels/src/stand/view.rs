@@ -9,15 +9,17 @@ use crate::stand::bow_line::bow_line_ui;
 use crate::stand::field::field_ui;
 use crate::stand::oscillation_strip::oscillation_strip_ui;
 use crate::stand::time_axis::time_axis_ui;
-use crate::stand::{bar, level_meter, measures_strip, note_head, question, steadiness, trace};
+use crate::stand::{
+    bar, gauges, level_meter, measures_strip, note_head, question, steadiness, trace,
+};
 use crate::theme::{self, Scale, Theme};
-use crate::widgets::gauge::{self, gauge_ui};
+use crate::widgets::gauge::gauge_ui;
 use crate::widgets::plot_area::Times;
 use egui::{CentralPanel, Frame, Rangef, Rect, ScrollArea, Ui};
 
 /// Draws the Stand over the whole window and says what was asked for.
 pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
-    let options = stand.options();
+    let options = stand.shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let scale = Scale::of(options.text_scale, window);
@@ -54,14 +56,14 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
         sheet_ui(ui, layout, stand, theme);
     }
     asked.extend(question::question_ui(ui, layout.sheet, stand, theme));
-    gauge_ui(ui, layout.rate, &gauge::first(stand), theme);
+    gauge_ui(ui, layout.rate, &gauges::first(stand), theme);
     if stand.straight {
         steadiness::steadiness_ui(ui, layout.width, stand, theme);
         if let Some(field) = layout.field {
             steadiness::past_ui(ui, field, stand, theme);
         }
     } else {
-        gauge_ui(ui, layout.width, &gauge::width(stand), theme);
+        gauge_ui(ui, layout.width, &gauges::width(stand), theme);
         if let Some(field) = layout.field {
             asked.extend(field_ui(ui, field, stand, theme));
         }
@@ -77,13 +79,13 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
 
 /// What lies over the parts.
 fn notices_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    delays_shown::figures_ui(ui, layout.sheet, stand, theme);
-    notice::trouble_ui(ui, layout.sheet, stand, theme);
+    delays_shown::figures_ui(ui, layout.sheet, &stand.shell, theme);
+    notice::trouble_ui(ui, layout.sheet, &stand.shell, theme);
     if matches!(stand.curtain(), coach::Curtain::Asking(_)) {
         // The question comes first.
         return Vec::new();
     }
-    notice::word_ui(ui, layout.sheet, stand, theme)
+    notice::word_ui(ui, layout.sheet, &stand.shell, theme)
 }
 
 /// All that shares the axis of time.

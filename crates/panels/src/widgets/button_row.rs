@@ -1,6 +1,5 @@
 //! The row of buttons at the foot of a room, each with the key that does the same.
 
-use crate::shell::rooms::Room;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{
@@ -147,7 +146,7 @@ fn rows_height(rows: usize, size: f32) -> f32 {
 pub fn button_row_ui<A: Clone>(
     ui: &mut Ui,
     area: Rect,
-    room: Room,
+    room: &str,
     buttons: &[Button<A>],
     at_right: usize,
     theme: &Theme,

@@ -1,6 +1,5 @@
 //! Where time and pitch lie on the trace, and which lines are drawn: geometry alone, no painting.
 
-use crate::stand::picture::Point;
 use egui::{Pos2, Rangef, Rect, pos2};
 use std::collections::VecDeque;
 use tuning::{Cents, Secs};
@@ -12,6 +11,21 @@ pub const OPEN_BELOW: f64 = 0.25;
 /// A leap from one frame to the next that no bowed string makes in 5 ms, in cents: not joined by a
 /// line.
 const LEAP: f64 = 90.0;
+
+/// One frame of the trace.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// When.
+    pub time: Secs,
+    /// The pitch as a distance from A4; `None` where there is none.
+    pub pitch: Option<Cents>,
+    /// How sure the pitch is, 0 to 1.
+    pub confidence: f64,
+    /// How loud it is.
+    pub level_dbfs: f64,
+    /// It follows the point before without a missing frame.
+    pub joined: bool,
+}
 
 /// The axis of time that all pictures of the sheet share.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -6,8 +6,8 @@ use super::{MODEL_PEN, between, draw, page_end, sounding_reference};
 use crate::lesson_room::action::Laid;
 use crate::lesson_room::state::LessonRoom;
 use crate::stand::Stand;
-use crate::stand::picture::Point;
 use crate::theme::Theme;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Align, Comparison, Instant, Pair, cycles_at};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2, vec2};
@@ -109,7 +109,7 @@ struct Shown<'a> {
 
 fn shown<'a>(room: &'a LessonRoom, stand: &Stand) -> Shown<'a> {
     let lesson = room.lesson();
-    let name = |note: &Note| pitch_name(note.midi, stand.naming());
+    let name = |note: &Note| pitch_name(note.midi, stand.shell.naming());
     // While something sounds it is drawn as it comes.
     if let Some(current) = lesson.current() {
         let reference = sounding_reference(stand);

@@ -167,7 +167,7 @@ fn notes(
         Some(*pairs.find(|(pair, _)| pair.model == number)?.1)
     };
     let noted = |(number, note): (usize, &Note)| Noted {
-        name: pitch_name(note.midi, stand.naming()),
+        name: pitch_name(note.midi, stand.shell.naming()),
         span: (note.start.0 - zero.0, note.end.0 - zero.0),
         late: answered(number),
         pitch: note.reference.cents_above(reference),

@@ -1,6 +1,6 @@
 //! The line of a long phrase: thinned to the columns of the sheet once, and kept from one picture to the next.
 
-use crate::stand::picture::Point;
+use crate::widgets::plot_area::Point;
 use crate::widgets::plot_area::{self, Line, Times};
 use coach::Instant;
 use egui::Context;

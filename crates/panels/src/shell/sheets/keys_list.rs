@@ -1,8 +1,9 @@
 //! The list of keys, place by place; the lines of what can be done from here can be pressed as well.
 
-use crate::keys::{Entry, KeyMap, Place, said};
+use crate::shell::Shell;
+use crate::shell::action::Action;
 use crate::shell::commands::CLOSE;
-use crate::stand::{Action, Stand};
+use crate::shell::keys::{Entry, KeyMap, Place, said};
 use crate::widgets::form::Form;
 use egui::{Align, Button, Layout, Ui, vec2};
 
@@ -22,7 +23,7 @@ pub struct Line {
 /// Draws it: the room that is looked at first, then what is the same everywhere, then the other rooms.
 pub fn keys_list_ui(
     ui: &mut Ui,
-    stand: &Stand,
+    shell: &Shell,
     lines: &[Line],
     form: &Form,
     asked: &mut Vec<Action>,
@@ -33,12 +34,12 @@ pub fn keys_list_ui(
          while playing lies on these. While a question is asked, they answer it. Home and End turn long pages. \
          Keys of every room can be changed in the settings file, under “keys”.",
     );
-    for hidden in hidden(&stand.options().keys, lines) {
+    for hidden in hidden(&shell.options().keys, lines) {
         form.trouble(ui, &hidden);
     }
     let mut places = Place::ALL;
     places.sort_by_key(|place| match place.room() {
-        Some(room) if room == stand.room => 0,
+        Some(room) if room == shell.room => 0,
         None => 1,
         Some(_) => 2,
     });
@@ -46,25 +47,25 @@ pub fn keys_list_ui(
         form.part(ui, place.name());
         let here: Vec<&Line> =
             lines.iter().filter(|line| line.entry.places.contains(&place)).collect();
-        place_ui(ui, &here, stand, form, asked);
+        place_ui(ui, &here, shell, form, asked);
     }
 }
 
-fn place_ui(ui: &mut Ui, here: &[&Line], stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
+fn place_ui(ui: &mut Ui, here: &[&Line], shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
     let columns = if ui.available_width() >= 2.0 * LINE * form.size() { 2 } else { 1 };
     let each = here.len().div_ceil(columns).max(1);
     ui.columns(columns, |columns| {
         for (column, lines) in columns.iter_mut().zip(here.chunks(each)) {
             for line in lines {
-                line_ui(column, line, stand, form, asked);
+                line_ui(column, line, shell, form, asked);
             }
         }
     });
 }
 
-fn line_ui(ui: &mut Ui, line: &Line, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
+fn line_ui(ui: &mut Ui, line: &Line, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
     let Line { entry, action } = line;
-    let keys = stand.options().keys.listed(entry);
+    let keys = shell.options().keys.listed(entry);
     ui.with_layout(Layout::left_to_right(Align::Min), |ui| {
         let names = vec2(NAMES * form.size(), ui.spacing().interact_size.y);
         ui.allocate_ui_with_layout(names, Layout::left_to_right(Align::Center), |ui| {

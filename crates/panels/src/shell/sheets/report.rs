@@ -1,14 +1,15 @@
 //! The sheet on which a report is asked for: what it is of, where it goes, what became of it.
 
+use crate::shell::Shell;
+use crate::shell::action::Action;
 use crate::shell::report::ReportState;
-use crate::stand::{Action, Stand};
 use crate::widgets::form::Form;
 use egui::{Button, Label, Ui};
 use tuning::figure;
 
 /// Draws it.
-pub fn report_ui(ui: &mut Ui, stand: &Stand, opened: bool, form: &Form, asked: &mut Vec<Action>) {
-    let Some(report) = &stand.report else { return };
+pub fn report_ui(ui: &mut Ui, shell: &Shell, opened: bool, form: &Form, asked: &mut Vec<Action>) {
+    let Some(report) = &shell.report else { return };
     ui.add(Label::new(report.of.in_words()).wrap());
     form.note(
         ui,
@@ -16,7 +17,7 @@ pub fn report_ui(ui: &mut Ui, stand: &Stand, opened: bool, form: &Form, asked: &
          a student is the student's: send it to nobody else.",
     );
     form.row(ui, "folder", |ui, _| {
-        let options = stand.options();
+        let options = shell.options();
         let value = options.reports.as_deref().unwrap_or("");
         let hint = "that of your documents";
         if let Some(path) = form.field(ui, "folder of the reports", value, hint) {

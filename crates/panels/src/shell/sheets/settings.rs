@@ -1,10 +1,12 @@
 //! All that can be set, but for devices, drone and metronome.
 
+use super::Behind;
 use super::regions::{RATES_HZ, WIDTHS_CENTS, regions_ui};
+use crate::shell::Shell;
+use crate::shell::action::{Action, Command};
 use crate::shell::options::{
     ENDS_AFTER, KEEPS_BEFORE, Options, SOUND_DAYS, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom,
 };
-use crate::stand::{Action, Command, Stand};
 use crate::theme::Paper;
 use crate::widgets::form::Form;
 use coach::{Against, Showing, Swing};
@@ -19,16 +21,22 @@ const RATE: (f64, f64) = (5.0, 6.0);
 const WIDTH: (f64, f64) = (20.0, 40.0);
 
 /// Draws them.
-pub fn settings_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
-    let mut options = stand.options().clone();
-    notes_ui(ui, &mut options, stand, form, asked);
+pub fn settings_ui(
+    ui: &mut Ui,
+    shell: &Shell,
+    behind: &Behind,
+    form: &Form,
+    asked: &mut Vec<Action>,
+) {
+    let mut options = shell.options().clone();
+    notes_ui(ui, &mut options, shell.naming(), behind, form, asked);
     ears_ui(ui, &mut options, form);
-    vibrato_ui(ui, &mut options, stand, form);
+    vibrato_ui(ui, &mut options, behind, form);
     regions_ui(ui, &mut options, form);
     sheet_ui(ui, &mut options, form);
     takes_ui(ui, &mut options, form);
     care_ui(ui, &mut options, form);
-    if options != *stand.options() {
+    if options != *shell.options() {
         asked.push(Action::Set(Box::new(options)));
     }
 }
@@ -40,7 +48,8 @@ fn words<T: Clone, const N: usize>(all: [(T, &str); N]) -> Vec<(T, String)> {
 fn notes_ui(
     ui: &mut Ui,
     options: &mut Options,
-    stand: &Stand,
+    naming: Naming,
+    behind: &Behind,
     form: &Form,
     asked: &mut Vec<Action>,
 ) {
@@ -63,12 +72,12 @@ fn notes_ui(
         ]),
     );
     form.row(ui, "my own reference", |ui, _| {
-        let name = match stand.own() {
-            Some(own) => tuning::pitch_name(own.midi, stand.naming()),
+        let name = match behind.own {
+            Some(own) => tuning::pitch_name(own.midi, naming),
             None => "none taken".to_owned(),
         };
         ui.label(name);
-        let own = stand.own().is_some();
+        let own = behind.own.is_some();
         if form.button(ui, "Let go of it", "let go of my own reference", own) {
             asked.push(Action::Do(Command::DropReference));
         }
@@ -140,7 +149,7 @@ fn ears_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.number(ui, "counts as on the note within", &mut limits.on_it.0, 1.0..=50.0, "cents");
 }
 
-fn vibrato_ui(ui: &mut Ui, options: &mut Options, stand: &Stand, form: &Form) {
+fn vibrato_ui(ui: &mut Ui, options: &mut Options, behind: &Behind, form: &Form) {
     form.part(ui, "Vibrato");
     form.choice(
         ui,
@@ -155,13 +164,12 @@ fn vibrato_ui(ui: &mut Ui, options: &mut Options, stand: &Stand, form: &Form) {
         ui,
         "Teachers differ, and both are ways to play. The question about the centre is held against this.",
     );
-    let last = stand.picture().last.as_ref();
-    let last = last.and_then(|note| note.vibrato.as_ref());
+    let last = behind.last;
     form.row(ui, "wanted rate", |ui, _| {
         let wanted = &mut options.wanted.rate;
         let mut on = wanted.is_some();
         form.check(ui, "a band of rates", &mut on);
-        let usual = last.map_or(RATE, |vibrato| around(vibrato.rate.value.0, AROUND_HZ));
+        let usual = last.map_or(RATE, |(rate, _)| around(rate.0, AROUND_HZ));
         *wanted = on.then(|| wanted.unwrap_or((Hz(usual.0), Hz(usual.1))));
         if let Some((from, to)) = wanted {
             let band = (&mut from.0, &mut to.0);
@@ -172,7 +180,7 @@ fn vibrato_ui(ui: &mut Ui, options: &mut Options, stand: &Stand, form: &Form) {
         let wanted = &mut options.wanted.width;
         let mut on = wanted.is_some();
         form.check(ui, "a band of widths", &mut on);
-        let usual = last.map_or(WIDTH, |vibrato| around(vibrato.width.value.0, AROUND_CENTS));
+        let usual = last.map_or(WIDTH, |(_, width)| around(width.0, AROUND_CENTS));
         *wanted = on.then(|| wanted.unwrap_or((Cents(usual.0), Cents(usual.1))));
         if let Some((from, to)) = wanted {
             let band = (&mut from.0, &mut to.0);

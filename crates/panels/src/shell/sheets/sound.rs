@@ -1,16 +1,17 @@
 //! Microphone, loudspeaker, drone and metronome.
 
+use crate::shell::Shell;
+use crate::shell::action::{Action, Command, Device};
 use crate::shell::options::{BPM, DRONE_DB, DeviceWish};
-use crate::stand::{Action, Command, Device, Stand};
 use crate::widgets::form::Form;
 use egui::Ui;
 
 /// Draws it.
-pub fn sound_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Action>) {
-    let mut options = stand.options().clone();
-    let devices = stand.devices.as_ref();
+pub fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
+    let mut options = shell.options().clone();
+    let devices = shell.devices.as_ref();
     form.heading(ui, "Microphone");
-    form.note(ui, &stand.source.said());
+    form.note(ui, &shell.source.said());
     match devices {
         None => form.note(ui, "Looking for devices …"),
         Some(devices) => {
@@ -19,16 +20,16 @@ pub fn sound_ui(ui: &mut Ui, stand: &Stand, form: &Form, asked: &mut Vec<Action>
         }
     }
     form.part(ui, "Loudspeaker");
-    if let Some(words) = &stand.loudspeaker {
+    if let Some(words) = &shell.loudspeaker {
         form.trouble(ui, words);
     }
     if let Some(devices) = devices {
         device_ui(ui, "loudspeaker", &mut options.output, &devices.outputs, form);
         form.note(ui, "Something is missing? Plug it in, then close this sheet and open it again.");
     }
-    drone_ui(ui, &mut options, stand, form, asked);
-    beat_ui(ui, &mut options, stand, form, asked);
-    if options != *stand.options() {
+    drone_ui(ui, &mut options, shell, form, asked);
+    beat_ui(ui, &mut options, shell, form, asked);
+    if options != *shell.options() {
         asked.push(Action::Set(Box::new(options)));
     }
 }
@@ -93,12 +94,12 @@ fn switch_ui(
 fn drone_ui(
     ui: &mut Ui,
     options: &mut crate::shell::options::Options,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<Action>,
 ) {
     form.part(ui, "Drone");
-    let (drone_on, command) = (stand.drone_on, Command::Drone);
+    let (drone_on, command) = (shell.drone_on, Command::Drone);
     switch_ui(ui, "the drone sounds", drone_on, command, form, asked);
     form.row(ui, "its note", |ui, _| {
         let name = tuning::pitch_name(options.drone.midi, options.naming);
@@ -122,12 +123,12 @@ fn drone_ui(
 fn beat_ui(
     ui: &mut Ui,
     options: &mut crate::shell::options::Options,
-    stand: &Stand,
+    shell: &Shell,
     form: &Form,
     asked: &mut Vec<Action>,
 ) {
     form.part(ui, "Metronome");
-    let (beat_on, command) = (stand.beat_on, Command::Beat);
+    let (beat_on, command) = (shell.beat_on, Command::Beat);
     switch_ui(ui, "the metronome beats", beat_on, command, form, asked);
     let beat = &mut options.beat;
     form.number(ui, "beats a minute", &mut beat.bpm, BPM, "");

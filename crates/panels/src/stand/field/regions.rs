@@ -119,7 +119,7 @@ fn rounded(region: &Region) -> Region {
 
 /// Lets regions be moved and resized by the mouse.
 pub fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
-    let regions = &stand.options().regions;
+    let regions = &stand.shell.options().regions;
     let mut changed = None;
     for (index, region) in regions.iter().enumerate() {
         let rect = plane.region(region);
@@ -141,7 +141,7 @@ pub fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
     let Some((index, region)) = changed.filter(|(index, region)| regions[*index] != *region) else {
         return Vec::new();
     };
-    let mut options = stand.options().clone();
+    let mut options = stand.shell.options().clone();
     options.regions[index] = region;
     vec![Action::Set(Box::new(options))]
 }

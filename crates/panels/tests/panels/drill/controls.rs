@@ -153,7 +153,7 @@ fn a_report_of_the_round_needs_its_take_and_says_so() {
     harness.get_by_label("report").click();
     harness.run();
     assert_eq!(harness.state().asked.last(), Some(&DrillAction::Report));
-    harness.state_mut().room.apply(DrillAction::Ready, &panels::stand::Stand::new(cello()));
+    harness.state_mut().room.apply(DrillAction::Ready, &panels::shell::Shell::new(cello()));
     assert_eq!(harness.state().room.round_take, None, "the next round has none yet");
 }
 

@@ -10,7 +10,7 @@ use panels::commands;
 use panels::drill_room::{DrillAction, Phase};
 use panels::keys::Place;
 use panels::shell::options::Options;
-use panels::shell::rooms::Room;
+use panels::shell::room::Room;
 use panels::stand::Leaf;
 use panels::theme::Paper;
 
@@ -160,12 +160,12 @@ fn the_levels_of_a_ladder_lie_on_the_arrows() {
 fn a_sheet_that_lies_over_the_room_has_the_keys() {
     let mut harness = harness(Player::at("there-and-back", cello()), WINDOW);
     press(&mut harness, Key::E);
-    assert_eq!(harness.state().stand.leaf, Some(Leaf::Settings));
+    assert_eq!(harness.state().stand.shell.leaf, Some(Leaf::Settings));
     press(&mut harness, Key::C);
     press(&mut harness, Key::PageDown);
     press(&mut harness, Key::Escape);
     assert!(harness.state().asked.is_empty());
-    assert_eq!(harness.state().stand.leaf, None);
+    assert_eq!(harness.state().stand.shell.leaf, None);
     assert_eq!(harness.state().room.phase(), Phase::Ready);
 }
 
@@ -173,7 +173,7 @@ fn a_sheet_that_lies_over_the_room_has_the_keys() {
 fn what_is_the_same_in_every_room_is_so_here() {
     let mut harness = harness(Player::at("there-and-back", cello()), WINDOW);
     press(&mut harness, Key::L);
-    assert_eq!(harness.state().stand.options().paper, Paper::Dark);
+    assert_eq!(harness.state().stand.shell.options().paper, Paper::Dark);
     press(&mut harness, Key::F2);
-    assert_eq!(harness.state().stand.room, Room::Stand);
+    assert_eq!(harness.state().stand.shell.room, Room::Stand);
 }

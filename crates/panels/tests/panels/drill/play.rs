@@ -7,7 +7,7 @@ use egui::Ui;
 use panels::commands;
 use panels::drill_room::{DrillAction, DrillRoom, Listed, drill_ui};
 use panels::shell::options::Options;
-use panels::shell::rooms::{self, Room};
+use panels::shell::{room::Room, rooms};
 use panels::stand::{Action, Command, Stand};
 use tone::{Join, NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
@@ -87,7 +87,7 @@ impl Player {
         if action == DrillAction::Showing {
             self.stand.apply(Action::Do(Command::Showing));
         }
-        self.room.apply(action, &self.stand);
+        self.room.apply(action, &self.stand.shell);
     }
 
     /// Plays these samples, with a picture each 20 ms.
@@ -155,9 +155,9 @@ pub fn there_and_back() -> Vec<f32> {
 
 impl Shown for Player {
     fn draw(&mut self, ui: &mut Ui) {
-        let strip = rooms::strip_ui(ui, Room::Drill, &self.stand);
-        let asked = drill_ui(ui, &self.room, &self.stand);
-        let over = rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand));
+        let strip = rooms::strip_ui(ui, Room::Drill, &self.stand.shell);
+        let asked = drill_ui(ui, &self.room, &self.stand.shell);
+        let over = rooms::over_ui(ui, &self.stand.shell, || commands::behind(&self.stand));
         for action in strip.into_iter().chain(over) {
             self.stand.apply(action);
         }

@@ -323,7 +323,7 @@ fn a_source_that_begins_anew_ends_the_round() {
     player.room.anew();
     assert!(!player.room.moving());
     let mut empty = DrillRoom::default();
-    empty.apply(DrillAction::Ready, &Stand::new(Options::default()));
+    empty.apply(DrillAction::Ready, &panels::shell::Shell::new(Options::default()));
     empty.anew();
     assert_eq!(empty.phase(), Phase::Choosing);
 }

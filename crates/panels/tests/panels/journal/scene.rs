@@ -32,18 +32,18 @@ impl Scene {
     }
 
     pub fn apply(&mut self, action: JournalAction) {
-        self.room.apply(action, &self.stand);
+        self.room.apply(action, &self.stand.shell);
         self.orders.extend(self.room.wants());
     }
 }
 
 impl Shown for Scene {
     fn draw(&mut self, ui: &mut Ui) {
-        for action in journal_ui(ui, &self.room, &self.stand) {
+        for action in journal_ui(ui, &self.room, &self.stand.shell) {
             self.apply(action);
         }
         for action in
-            panels::shell::rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand))
+            panels::shell::rooms::over_ui(ui, &self.stand.shell, || commands::behind(&self.stand))
         {
             self.stand.apply(action);
         }

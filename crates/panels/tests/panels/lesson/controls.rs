@@ -65,7 +65,7 @@ fn the_other_keys_look_at_echoes_and_say_what_the_model_was() {
     press(&mut harness, Key::C);
     assert_eq!(harness.state().room.laid(), Laid::Note(Align::Cycles));
     press(&mut harness, Key::V);
-    assert_eq!(harness.state().stand.options().showing, Showing::AfterNote);
+    assert_eq!(harness.state().stand.shell.options().showing, Showing::AfterNote);
     press(&mut harness, Key::Enter);
     let lesson = harness.state().room.lesson();
     assert!(lesson.echoes().is_empty(), "what was played last is the model");
@@ -181,7 +181,7 @@ fn nothing_is_seen_before_the_echo_is_over_if_that_is_wanted() {
         let echo = vibrated(0.4, 2.8, 146.0, 5.4, 22.0);
         sounding.hear(&lasting(made(vec![echo]), 2.0));
         let harness = harness(sounding, WINDOW);
-        assert_eq!(harness.state().stand.options().showing, showing);
+        assert_eq!(harness.state().stand.shell.options().showing, showing);
         harness.get_by_label_contains("Listening; shown after the");
         harness.get_by_label("rate: hidden while you listen");
         assert!(harness.query_by_label_contains("width, cents; model").is_none());
@@ -224,7 +224,7 @@ fn a_lesson_opens_with_what_became_of_the_last_task() {
 #[test]
 fn end_and_home_turn_the_page_where_type_is_large() {
     let mut scene = Scene::three_echoes();
-    let large = Options { text_scale: 2.0, ..scene.stand.options().clone() };
+    let large = Options { text_scale: 2.0, ..scene.stand.shell.options().clone() };
     scene.stand.apply(Action::Set(Box::new(large)));
     let mut harness = harness(scene, WINDOW);
     let top =
@@ -313,7 +313,7 @@ fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_the
     let takes =
         Takes { model: Some(id("2026-11-25/17-41-09")), echoes: vec![id("2026-11-25/17-42-00")] };
     let Scene { room, stand, .. } = harness.state_mut();
-    room.apply(LessonAction::Taken(takes.clone()), stand);
+    room.apply(LessonAction::Taken(takes.clone()), &stand.shell);
     harness.run();
     click(&mut harness, "a report of the lesson");
     press(&mut harness, Key::X);
@@ -326,7 +326,7 @@ fn a_report_is_of_the_takes_of_model_and_echo_and_greyed_with_a_word_without_the
 fn whose_lesson_it_is_and_that_a_task_was_given_is_said() {
     let mut harness = harness(Scene::three_echoes(), WINDOW);
     assert!(harness.query_by_label_contains("player").is_none());
-    let mut options = harness.state().stand.options().clone();
+    let mut options = harness.state().stand.shell.options().clone();
     options.player = "Mira".to_owned();
     let set = Action::Set(Box::new(options));
     harness.state_mut().stand.apply(set);

@@ -58,7 +58,7 @@ fn other_ways_of_looking_look_as_they_did() {
     let mut hidden = sounding.clone();
     hidden.stand.apply(Action::Set(Box::new(Options {
         showing: Showing::AfterRound,
-        ..hidden.stand.options().clone()
+        ..hidden.stand.shell.options().clone()
     })));
     compare([
         ("lesson-cycles-light", cycles),

@@ -9,7 +9,7 @@ use panels::commands;
 use panels::drill_room::Listed;
 use panels::lesson_room::{LessonAction, LessonRoom, Standing, Takes, lesson_ui};
 use panels::shell::options::Options;
-use panels::shell::rooms::{self, Room};
+use panels::shell::{room::Room, rooms};
 use panels::stand::{Action, Heard, Stand};
 use tone::{Factor, NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
@@ -43,7 +43,7 @@ impl Scene {
         let mut room = LessonRoom::default();
         let drills = ["there-and-back", "bloom"]
             .map(|name| Listed { name: name.to_owned(), drill: Ok(drill(name)) });
-        room.apply(LessonAction::Drills(drills.to_vec()), &stand);
+        room.apply(LessonAction::Drills(drills.to_vec()), &stand.shell);
         Self { room, stand }
     }
 
@@ -130,7 +130,7 @@ impl Scene {
     }
 
     pub fn apply(&mut self, action: LessonAction) {
-        self.room.apply(action, &self.stand);
+        self.room.apply(action, &self.stand.shell);
     }
 
     /// Lets both hear these notes and the silence after them, as the program does; all on one clock.
@@ -156,7 +156,7 @@ impl Scene {
 
 impl Shown for Scene {
     fn draw(&mut self, ui: &mut Ui) {
-        for action in rooms::strip_ui(ui, Room::Lesson, &self.stand) {
+        for action in rooms::strip_ui(ui, Room::Lesson, &self.stand.shell) {
             self.stand.apply(action);
         }
         for action in lesson_ui(ui, &self.room, &self.stand) {
@@ -165,7 +165,7 @@ impl Shown for Scene {
             }
             self.apply(action);
         }
-        for action in rooms::over_ui(ui, &self.stand, || commands::lines(&self.stand)) {
+        for action in rooms::over_ui(ui, &self.stand.shell, || commands::behind(&self.stand)) {
             self.stand.apply(action);
         }
     }

@@ -28,7 +28,7 @@ impl Shown for Stand {
         for action in stand_ui(ui, self) {
             self.apply(action);
         }
-        for action in over_ui(ui, self, || commands::lines(self)) {
+        for action in over_ui(ui, &self.shell, || commands::behind(self)) {
             self.apply(action);
         }
     }

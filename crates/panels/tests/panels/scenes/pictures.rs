@@ -99,7 +99,7 @@ pub fn compare_in<S: Shown>(ways: &[Way], name: &str, shown: S) {
     for &(paper, size, text_scale) in ways {
         let harness = pictures.harness.as_mut().expect("it is shown");
         let stand = harness.state_mut().stand();
-        let options = Options { paper, text_scale, ..stand.options().clone() };
+        let options = Options { paper, text_scale, ..stand.shell.options().clone() };
         stand.apply(Action::Set(Box::new(options)));
         let called = match paper {
             Paper::Light => "light",

@@ -16,16 +16,16 @@ type Effect = fn(&Stand) -> bool;
 
 /// The buttons by their names, with what each does to a Stand that has heard a straight note.
 const BUTTONS: [(&str, Effect); 10] = [
-    ("way of showing: live", |stand| stand.options().showing == Showing::AfterNote),
+    ("way of showing: live", |stand| stand.shell.options().showing == Showing::AfterNote),
     ("straight practice", |stand| stand.straight),
     ("take the last note as reference", |stand| stand.own().is_some()),
-    ("drone A2", |stand| stand.drone_on),
-    ("metronome, 60 beats a minute", |stand| stand.beat_on),
-    ("keep takes", |stand| !stand.options().take.kept),
+    ("drone A2", |stand| stand.shell.drone_on),
+    ("metronome, 60 beats a minute", |stand| stand.shell.beat_on),
+    ("keep takes", |stand| !stand.shell.options().take.kept),
     ("span of the trace: 8 seconds", |stand| stand.span().0 == 16.0),
-    ("Sound", |stand| stand.leaf == Some(Leaf::Sound)),
-    ("Settings", |stand| stand.leaf == Some(Leaf::Settings)),
-    ("Keys", |stand| stand.leaf == Some(Leaf::Keys)),
+    ("Sound", |stand| stand.shell.leaf == Some(Leaf::Sound)),
+    ("Settings", |stand| stand.shell.leaf == Some(Leaf::Settings)),
+    ("Keys", |stand| stand.shell.leaf == Some(Leaf::Keys)),
 ];
 
 fn after_a_straight_note() -> Harness<'static, Stand> {
@@ -143,18 +143,18 @@ fn a_reference_can_be_taken_only_after_a_straight_note() {
 fn what_has_the_focus_keeps_space_enter_and_the_arrows_until_escape() {
     let mut harness = after_a_straight_note();
     tab_to(&mut harness, "keep takes");
-    let midi = harness.state().options().drone.midi;
+    let midi = harness.state().shell.options().drone.midi;
     for key in [Key::ArrowUp, Key::ArrowDown, Key::ArrowRight, Key::ArrowLeft] {
         harness.key_press(key);
         harness.run();
     }
-    assert_eq!(harness.state().options().drone.midi, midi);
-    assert!(!harness.state().drone_on && !harness.state().beat_on);
+    assert_eq!(harness.state().shell.options().drone.midi, midi);
+    assert!(!harness.state().shell.drone_on && !harness.state().shell.beat_on);
     assert!(focused(&harness).is_some());
     // Letters work all the same.
     harness.key_press(Key::D);
     harness.run();
-    assert!(harness.state().drone_on);
+    assert!(harness.state().shell.drone_on);
     harness.key_press(Key::Escape);
     harness.run();
     assert_eq!(focused(&harness), None);

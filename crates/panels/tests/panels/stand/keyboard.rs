@@ -10,7 +10,7 @@ use egui_kittest::kittest::Queryable;
 use panels::commands;
 use panels::keys::{Entry, PEDALS, Place};
 use panels::shell::options::{Options, Zoom};
-use panels::shell::rooms::{Room, over_ui};
+use panels::shell::{room::Room, rooms::over_ui};
 use panels::stand::{Action, Command, Leaf, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use vibrato::Motion;
@@ -32,7 +32,7 @@ fn ready_for(name: &str) -> Stand {
             play(&mut ready, true);
             ready.apply(Action::Do(Command::TakeReference));
         }
-        "room-stand" => ready.room = Room::Drill,
+        "room-stand" => ready.shell.room = Room::Drill,
         "third-answer" => {
             // The third question is the one with three answers.
             ready = hidden();
@@ -50,7 +50,7 @@ fn ready_for(name: &str) -> Stand {
             let zoom = Zoom::Fixed(0);
             ready = Stand::new(Options { zoom, ..Options::default() });
         }
-        "close" => ready.leaf = Some(Leaf::Keys),
+        "close" => ready.shell.leaf = Some(Leaf::Keys),
         _ => {}
     }
     ready
@@ -69,7 +69,7 @@ fn watched(stand: Stand, size: Vec2) -> Harness<'static, (Stand, Vec<Action>)> {
         Harness::builder().with_size(size).with_context_setup(theme::dress).build_ui_state(
             |ui, (stand, asked): &mut (Stand, Vec<Action>)| {
                 let mut all = stand_ui(ui, stand);
-                all.extend(over_ui(ui, stand, || commands::lines(stand)));
+                all.extend(over_ui(ui, &stand.shell, || commands::behind(stand)));
                 for action in all {
                     stand.apply(action.clone());
                     asked.push(action);
@@ -114,7 +114,7 @@ fn every_line_of_the_list_does_what_it_says() {
     for entry in of_stand() {
         let mut stand = ready_for(entry.name);
         let done = asks(entry, &stand);
-        stand.leaf = Some(Leaf::Keys);
+        stand.shell.leaf = Some(Leaf::Keys);
         *harness.state_mut() = (stand, Vec::new());
         harness.run();
         harness.get_by_label(entry.help).click();
@@ -132,17 +132,17 @@ fn keys_do_what_a_player_expects() {
         harness.run();
         harness.state().clone()
     };
-    assert_eq!(press(Key::L).options().paper, Paper::Dark);
-    assert_eq!(press(Key::L).options().paper, Paper::Light);
+    assert_eq!(press(Key::L).shell.options().paper, Paper::Dark);
+    assert_eq!(press(Key::L).shell.options().paper, Paper::Light);
     assert!(press(Key::Plus).reach() < reach);
     assert_eq!(press(Key::Minus).reach(), reach);
     assert!(press(Key::Minus).reach() > reach);
-    assert_eq!(press(Key::Z).options().zoom, Zoom::ByItself);
+    assert_eq!(press(Key::Z).shell.options().zoom, Zoom::ByItself);
     assert_eq!(press(Key::W).span().0, 16.0);
     assert_eq!(press(Key::W).span().0, 4.0);
-    assert!(press(Key::F).full_screen);
-    assert_eq!(press(Key::F1).leaf, Some(Leaf::Keys));
-    assert_eq!(press(Key::Questionmark).leaf, None);
+    assert!(press(Key::F).shell.full_screen);
+    assert_eq!(press(Key::F1).shell.leaf, Some(Leaf::Keys));
+    assert_eq!(press(Key::Questionmark).shell.leaf, None);
 }
 
 #[test]
@@ -221,10 +221,10 @@ fn a_pedal_that_is_held_down_counts_once_and_a_semitone_goes_on() {
         harness.run();
     };
     hold(&mut harness, Key::PageDown);
-    assert_eq!(harness.state().options().showing, Showing::AfterNote);
-    let midi = harness.state().options().drone.midi;
+    assert_eq!(harness.state().shell.options().showing, Showing::AfterNote);
+    let midi = harness.state().shell.options().drone.midi;
     hold(&mut harness, Key::ArrowUp);
-    assert_eq!(harness.state().options().drone.midi, midi + 3);
+    assert_eq!(harness.state().shell.options().drone.midi, midi + 3);
 }
 
 #[test]
@@ -233,7 +233,7 @@ fn keys_together_with_ctrl_or_alt_are_not_ours() {
     for modifiers in [Modifiers::CTRL, Modifiers::COMMAND, Modifiers::ALT] {
         harness.key_press_modifiers(modifiers, Key::L);
         harness.run();
-        assert_eq!(harness.state().options().paper, Paper::Light, "{modifiers:?}");
+        assert_eq!(harness.state().shell.options().paper, Paper::Light, "{modifiers:?}");
     }
 }
 
@@ -247,8 +247,8 @@ fn a_key_that_was_given_another_command_does_that_one() {
     harness.key_press(Key::L);
     harness.run();
     assert!(harness.state().holding());
-    assert_eq!(harness.state().options().paper, Paper::Light);
+    assert_eq!(harness.state().shell.options().paper, Paper::Light);
     harness.key_press(Key::F5);
     harness.run();
-    assert_eq!(harness.state().options().paper, Paper::Dark);
+    assert_eq!(harness.state().shell.options().paper, Paper::Dark);
 }

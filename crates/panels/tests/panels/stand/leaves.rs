@@ -71,16 +71,16 @@ fn sheets_open_and_close_by_key_and_take_the_focus() {
     for (leaf, key) in LEAVES {
         let mut harness = harness(stand(), WINDOW);
         press(&mut harness, key);
-        assert_eq!(harness.state().leaf, Some(leaf));
+        assert_eq!(harness.state().shell.leaf, Some(leaf));
         assert_eq!(focused(&harness).as_deref(), Some("close"));
         press(&mut harness, key);
-        assert_eq!(harness.state().leaf, None, "{leaf:?} by its key");
+        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by its key");
         press(&mut harness, key);
         press(&mut harness, Key::Escape);
-        assert_eq!(harness.state().leaf, None, "{leaf:?} by Escape");
+        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by Escape");
         press(&mut harness, key);
         press(&mut harness, Key::Enter);
-        assert_eq!(harness.state().leaf, None, "{leaf:?} by its button");
+        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by its button");
     }
 }
 
@@ -92,7 +92,7 @@ fn a_click_beside_a_sheet_closes_it() {
     harness.run();
     harness.drop_at(beside);
     harness.run();
-    assert_eq!(harness.state().leaf, None);
+    assert_eq!(harness.state().shell.leaf, None);
 }
 
 #[test]
@@ -183,7 +183,7 @@ fn what_is_chosen_is_set() {
         tab_to(&mut harness, name);
         press(&mut harness, Key::Space);
     }
-    let options = harness.state().options();
+    let options = harness.state().shell.options();
     assert_eq!(options.paper, Paper::Dark);
     assert_eq!(options.showing, Showing::AfterRound);
     assert_eq!(options.against, Against::OpenStrings);
@@ -201,21 +201,21 @@ fn a_number_is_taken_when_it_is_finished_and_kept_in_its_range() {
         harness.run();
     };
     write(&mut harness, "415");
-    assert_eq!(harness.state().options().tuning.a4, Hz(440.0), "half written");
+    assert_eq!(harness.state().shell.options().tuning.a4, Hz(440.0), "half written");
     press(&mut harness, Key::Enter);
-    assert_eq!(harness.state().options().tuning.a4, Hz(415.0));
+    assert_eq!(harness.state().shell.options().tuning.a4, Hz(415.0));
     assert_eq!(focused(&harness).as_deref(), Some("A4"), "nobody is sent away");
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
     write(&mut harness, "300");
     press(&mut harness, Key::Tab);
-    assert_eq!(harness.state().options().tuning.a4, Hz(392.0));
+    assert_eq!(harness.state().shell.options().tuning.a4, Hz(392.0));
 }
 
 #[test]
 fn letters_written_in_a_field_are_no_commands() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "region 1, name");
-    let before = harness.state().options().clone();
+    let before = harness.state().shell.options().clone();
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
     for (key, letter) in [(Key::L, "l"), (Key::S, "s"), (Key::D, "d"), (Key::Num1, "1")] {
         harness.key_down(key);
@@ -224,12 +224,12 @@ fn letters_written_in_a_field_are_no_commands() {
         harness.run();
     }
     press(&mut harness, Key::Space);
-    assert_eq!(*harness.state().options(), before);
-    assert!(!harness.state().straight && !harness.state().drone_on);
+    assert_eq!(*harness.state().shell.options(), before);
+    assert!(!harness.state().straight && !harness.state().shell.drone_on);
     press(&mut harness, Key::Enter);
-    let name = &harness.state().options().regions[0].name;
+    let name = &harness.state().shell.options().regions[0].name;
     assert_eq!(name, "lsd1");
-    let mut after = harness.state().options().clone();
+    let mut after = harness.state().shell.options().clone();
     after.regions[0].name.clone_from(&before.regions[0].name);
     assert_eq!(after, before, "nothing but the name changed");
 }
@@ -242,14 +242,14 @@ fn an_instrument_file_that_cannot_be_read_is_told_in_its_place() {
     harness.event(egui::Event::Text(path.to_owned()));
     harness.run();
     press(&mut harness, Key::Enter);
-    assert_eq!(harness.state().options().instrument.as_deref(), Some(path));
+    assert_eq!(harness.state().shell.options().instrument.as_deref(), Some(path));
     harness.get_by_label_contains("the instrument file cannot be read");
 }
 
 #[test]
 fn regions_are_added_deleted_and_restored() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
-    let count = |harness: &Harness<Stand>| harness.state().options().regions.len();
+    let count = |harness: &Harness<Stand>| harness.state().shell.options().regions.len();
     for (name, left) in [
         ("add a region", 5),
         ("delete region 2", 4),
@@ -260,7 +260,7 @@ fn regions_are_added_deleted_and_restored() {
         press(&mut harness, Key::Space);
         assert_eq!(count(&harness), left, "{name}");
     }
-    assert_eq!(harness.state().options().regions, shipped_regions());
+    assert_eq!(harness.state().shell.options().regions, shipped_regions());
 }
 
 #[test]
@@ -270,7 +270,7 @@ fn a_band_never_ends_below_its_start() {
     harness.event(egui::Event::Text("9".to_owned()));
     harness.run();
     press(&mut harness, Key::Tab);
-    let (from, to) = harness.state().options().wanted.rate.expect("it is set");
+    let (from, to) = harness.state().shell.options().wanted.rate.expect("it is set");
     assert!(from.0 <= to.0, "{from:?} to {to:?}");
 }
 
@@ -286,15 +286,15 @@ fn the_sound_sheet_looks_for_devices_until_they_are_known() {
     assert!(harness.query_by_label_contains("Looking for").is_none());
     tab_to(&mut harness, "microphone: interface");
     press(&mut harness, Key::Space);
-    let wish = &harness.state().options().input;
+    let wish = &harness.state().shell.options().input;
     assert_eq!(wish.name.as_deref(), Some("id of interface"));
     tab_to(&mut harness, "channel: 2");
     press(&mut harness, Key::Space);
-    assert_eq!(harness.state().options().input.channel, Some(2));
+    assert_eq!(harness.state().shell.options().input.channel, Some(2));
     // Another microphone has channels of its own.
     tab_to(&mut harness, "microphone: built-in microphone");
     press(&mut harness, Key::Space);
-    assert_eq!(harness.state().options().input.channel, None);
+    assert_eq!(harness.state().shell.options().input.channel, None);
 }
 
 #[test]
@@ -322,7 +322,7 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
         press(&mut harness, down);
         let turned = place(&harness);
         assert!(turned < before - 100.0, "{down:?}: {before} to {turned}");
-        assert_eq!(harness.state().options().showing, Showing::Live);
+        assert_eq!(harness.state().shell.options().showing, Showing::Live);
         press(&mut harness, up);
         assert!((place(&harness) - before).abs() < 1.0, "{up:?}");
     }
@@ -335,10 +335,10 @@ fn the_list_of_keys_works_by_mouse() {
     harness.run();
     harness.get_by_label_contains("light or dark paper").click();
     harness.run();
-    assert_eq!(harness.state().options().paper, Paper::Dark);
+    assert_eq!(harness.state().shell.options().paper, Paper::Dark);
     harness.get_by_label_contains("show or hide this list").click();
     harness.run();
-    assert_eq!(harness.state().leaf, None);
+    assert_eq!(harness.state().shell.leaf, None);
     assert!(harness.query_by_label_contains("light or dark paper").is_none());
 }
 
@@ -349,13 +349,13 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     stand.apply(Action::Report(of));
     let mut harness = harness(stand, WINDOW);
     assert_eq!(focused(&harness).as_deref(), Some("write it"));
-    let state = |harness: &Harness<Stand>| harness.state().report.clone().map(|r| r.state);
+    let state = |harness: &Harness<Stand>| harness.state().shell.report.clone().map(|r| r.state);
     tab_to(&mut harness, "folder of the reports");
     harness.key_press(Key::A);
     harness.event(egui::Event::Text("pages".to_owned()));
     harness.run();
     press(&mut harness, Key::Enter);
-    let chosen = harness.state().options().reports.clone();
+    let chosen = harness.state().shell.options().reports.clone();
     assert_eq!(chosen.as_deref(), Some("pages"));
     tab_to(&mut harness, "write it");
     press(&mut harness, Key::Enter);
@@ -373,9 +373,9 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     harness.get_by_label("Written: pages/take.html");
     tab_to(&mut harness, "open it");
     press(&mut harness, Key::Escape);
-    assert_eq!(harness.state().leaf, None);
+    assert_eq!(harness.state().shell.leaf, None);
     // Who has left the sheet is told all the same.
     told(&mut harness, ReportState::Written("pages/take-2.html".into()));
-    let words = harness.state().words.last().cloned();
+    let words = harness.state().shell.words.last().cloned();
     assert_eq!(words.as_deref(), Some("the report is written: pages/take-2.html"));
 }

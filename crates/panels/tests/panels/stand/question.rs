@@ -44,7 +44,7 @@ fn a_pedal_answers_and_the_reveal_says_what_was_heard_and_measured() {
     harness.get_by_label_contains("Heard: uneven. Measured: even (rate spread 6 ±1 %).");
     harness.get_by_label_contains("Your ear so far: evenness 0 of 1");
     assert_eq!(
-        harness.state().options().showing,
+        harness.state().shell.options().showing,
         Showing::AfterNote,
         "the pedal answered and did nothing else"
     );

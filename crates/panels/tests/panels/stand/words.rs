@@ -63,7 +63,7 @@ fn the_passage_that_takes_are_of_is_said_as_long_as_they_are() {
     assert_eq!(said(&stand), None);
     let practise = |stand: &mut Stand, passage: &str| {
         let practised = Practised { player: String::new(), passage: passage.to_owned() };
-        let options = Options { practised: Some(practised), ..stand.options().clone() };
+        let options = Options { practised: Some(practised), ..stand.shell.options().clone() };
         stand.apply(Action::Set(Box::new(options)));
     };
     practise(&mut stand, "bars 12 to 20");
@@ -77,7 +77,7 @@ fn the_passage_that_takes_are_of_is_said_as_long_as_they_are() {
     );
     let words = "Takes are of “the slow middle part, from the entry of…”; G ends this.";
     assert_eq!(said(&stand).as_deref(), Some(words));
-    let options = Options { player: "Bea".to_owned(), ..stand.options().clone() };
+    let options = Options { player: "Bea".to_owned(), ..stand.shell.options().clone() };
     stand.apply(Action::Set(Box::new(options)));
     assert_eq!(said(&stand), None, "it is another player's");
 }
@@ -321,7 +321,7 @@ fn it_draws_at_every_size_and_on_both_papers() {
         harness.get_by_label("trace of the pitch: B♭3, 0.2 s of the sound is lost");
         harness.key_press(Key::L);
         harness.run();
-        assert_eq!(harness.state().options().paper, Paper::Dark);
+        assert_eq!(harness.state().shell.options().paper, Paper::Dark);
     }
 }
 
@@ -329,7 +329,7 @@ fn it_draws_at_every_size_and_on_both_papers() {
 fn a_screen_reader_is_told_values_at_a_calm_pace() {
     let mut stand = stand();
     sound(&mut stand, 0.6, vibrato());
-    let mut told = vec![stand.calm().clone()];
+    let mut told = vec![stand.spoken_summary().clone()];
     // Ten seconds in which rate and width change with every frame.
     for frame in 0..2000 {
         let time = Secs(0.6 + f64::from(frame) * 0.005);
@@ -359,14 +359,14 @@ fn a_screen_reader_is_told_values_at_a_calm_pace() {
                 room: false,
             }),
         );
-        if told.last() != Some(stand.calm()) {
-            told.push(stand.calm().clone());
+        if told.last() != Some(stand.spoken_summary()) {
+            told.push(stand.spoken_summary().clone());
         }
     }
     // Once every two seconds, and no stale value for longer than that.
     assert!((5..=7).contains(&told.len()), "{}: {told:?}", told.len());
     let harness = harness(stand.clone(), WINDOW);
-    harness.get_by_label(&stand.calm().rate);
-    harness.get_by_label(&stand.calm().width);
-    harness.get_by_label(&stand.calm().note);
+    harness.get_by_label(&stand.spoken_summary().rate);
+    harness.get_by_label(&stand.spoken_summary().width);
+    harness.get_by_label(&stand.spoken_summary().note);
 }

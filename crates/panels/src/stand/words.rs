@@ -1,6 +1,8 @@
 //! How numbers, names and states are said, on the sheet and to a screen reader.
 
-use crate::stand::{From, Stand, TASK, Take};
+use super::commands::TASK;
+use super::state::{From, Stand};
+use crate::shell::action::Take;
 use coach::Around;
 use tuning::figure::sentence;
 use tuning::{Secs, Temperament, figure, pitch_name};
@@ -8,74 +10,6 @@ use vibrato::{Note, PitchCourse, Quantity, Remarks, Shown};
 
 /// So many letters of the name of a passage are shown on the Stand.
 const PASSAGE_LETTERS: usize = 40;
-
-/// What is listened to, or what keeps it from being so.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Source {
-    /// The microphone is being opened.
-    Opening,
-    /// Sound comes in.
-    Hearing {
-        /// From what, in the listener's words.
-        words: String,
-    },
-    /// No sound comes in; it is tried again and again.
-    Trouble {
-        /// What is wrong and what to do, in the listener's words.
-        words: String,
-    },
-    /// A demo session plays through the same ear.
-    Demo {
-        /// Name of the session.
-        name: String,
-        /// It plays because no microphone was found, for this reason.
-        missing: Option<String>,
-    },
-    /// A demo session plays, and a microphone has turned up meanwhile.
-    Found,
-    /// The recording or session came to its end.
-    Over {
-        /// How, in the listener's words.
-        words: String,
-    },
-}
-
-impl Source {
-    /// What keeps the sound from being heard, in a few words; `None` where all is well.
-    pub fn trouble(&self) -> Option<&'static str> {
-        matches!(self, Self::Trouble { .. }).then_some("Nothing is heard")
-    }
-
-    /// Whether the player should look: nothing sounds, or a microphone waits to be taken.
-    pub fn asks_for_attention(&self) -> bool {
-        matches!(self, Self::Trouble { .. } | Self::Found | Self::Demo { missing: Some(_), .. })
-    }
-
-    /// What is the case, and what to do.
-    pub fn said(&self) -> String {
-        match self {
-            Self::Opening => "Opening the microphone.".to_owned(),
-            Self::Hearing { words } => sentence(words),
-            Self::Trouble { words } => {
-                format!("{} It is tried again all the time and taken up at once.", sentence(words))
-            }
-            Self::Demo { name, missing: Some(_) } => format!(
-                "No microphone: the demo session “{name}” plays. Plug one in to play yourself."
-            ),
-            Self::Demo { name, missing: None } => {
-                format!("Demo session “{name}”. M listens to the microphone.")
-            }
-            Self::Found => {
-                "A microphone is there now: M leaves the demo session and listens to it.".to_owned()
-            }
-            Self::Over { words } => format!("{} M listens to the microphone.", sentence(words)),
-        }
-    }
-}
-
-/// The caution that is shown once, before the first note.
-pub const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling, and rest often. \
-     Ask a teacher; for symptoms that stay, ask a clinician who knows musicians.";
 
 /// "0.42 s".
 pub fn secs(time: Secs) -> String {
@@ -137,7 +71,7 @@ fn from_drone(semitones: i32) -> String {
 
 /// What the note of this MIDI number is measured against.
 pub fn against(stand: &Stand, midi: i32) -> String {
-    let options = stand.options();
+    let options = stand.shell.options();
     // Kept on one line: the signs between are spaces that do not break.
     let a4 = format!("A4\u{a0}=\u{a0}{}\u{a0}Hz", options.tuning.a4.0);
     match stand.reference(midi).from {
@@ -193,8 +127,8 @@ pub fn take(take: &Take) -> Option<(String, bool)> {
 
 /// Which passage the takes are of, and the key that ends this; `None` where they are of none or none is kept.
 pub fn passage(stand: &Stand) -> Option<String> {
-    let options = stand.options();
-    let passage = options.passage().filter(|_| *stand.take() != Take::Off)?;
+    let options = stand.shell.options();
+    let passage = options.passage().filter(|_| *stand.shell.take() != Take::Off)?;
     let ends = options.keys.shown(&TASK.entry);
     let ends = ends.map_or_else(String::new, |key| format!("; {key} ends this"));
     Some(format!("Takes are of “{}”{ends}.", short(passage)))
@@ -233,16 +167,6 @@ pub const ROOM: &str =
 mod tests {
     use super::*;
     use tuning::Cents;
-
-    #[test]
-    fn only_silence_that_is_a_fault_is_called_trouble() {
-        let words = || "the microphone is gone".to_owned();
-        let gone = Source::Trouble { words: words() };
-        assert!(gone.trouble().is_some());
-        assert!(gone.said().starts_with("The microphone is gone. "));
-        assert!(Source::Hearing { words: words() }.trouble().is_none());
-        assert!(Source::Opening.trouble().is_none());
-    }
 
     #[test]
     fn no_remark_no_words() {

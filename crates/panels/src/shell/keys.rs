@@ -4,7 +4,7 @@ mod map;
 
 pub use map::KeyMap;
 
-use crate::shell::rooms::Room;
+use crate::shell::room::Room;
 use egui::Key;
 
 /// The keys that page-turner pedals send.

@@ -2,8 +2,7 @@
 
 use super::picture::Sounding;
 use super::state::Stand;
-use super::{note_head, steadiness};
-use crate::widgets::gauge;
+use super::{gauges, note_head, steadiness};
 use tuning::Secs;
 
 /// Least time from one word to the next while a note sounds.
@@ -11,7 +10,7 @@ const PACE: Secs = Secs(2.0);
 
 /// The words of the note head and the gauges as they were last told.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Calm {
+pub struct SpokenSummary {
     time: Option<Secs>,
     sounding: bool,
     revealed: bool,
@@ -24,7 +23,7 @@ pub struct Calm {
     pub width: String,
 }
 
-impl Calm {
+impl SpokenSummary {
     /// What is to be told now.
     pub fn of(stand: &Stand) -> Self {
         let picture = stand.picture();
@@ -34,11 +33,11 @@ impl Calm {
             revealed: stand.revealed(),
             straight: stand.straight,
             note: note_head::spoken(stand),
-            rate: gauge::first(stand).spoken(),
+            rate: gauges::first(stand).spoken(),
             width: if stand.straight {
                 steadiness::spoken(stand)
             } else {
-                gauge::width(stand).spoken()
+                gauges::width(stand).spoken()
             },
         }
     }

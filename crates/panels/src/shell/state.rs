@@ -1,0 +1,192 @@
+//! What all rooms share: plain data. [`Shell::apply`] is the only place it changes.
+
+use super::action::{Action, Command, Devices, Figures, Heard, Leaf, Take};
+use super::options::{Options, SPANS, ZOOMS, Zoom};
+use super::report::{Report, ReportState};
+use super::room::Room;
+use super::source::Source;
+use std::collections::BTreeMap;
+use tuning::Naming;
+
+/// The frame of the window: what is set, which room is looked at, what lies over it, what the program tells. Each room
+/// stands on it.
+#[derive(Clone, Debug)]
+pub struct Shell {
+    options: Options,
+    /// The room of the window that is looked at.
+    pub room: Room,
+    /// Which sheet lies over it.
+    pub leaf: Option<Leaf>,
+    /// The window fills the screen.
+    pub full_screen: bool,
+    /// The drone sounds.
+    pub drone_on: bool,
+    /// The metronome beats.
+    pub beat_on: bool,
+    /// Place in the bar of the last beat, from 0, and how many beats there were.
+    pub beat: Option<(u32, u64)>,
+    /// What is listened to.
+    pub source: Source,
+    /// What the writer of takes told last.
+    take: Take,
+    /// What is wrong with the loudspeaker.
+    pub loudspeaker: Option<String>,
+    /// The devices that can be chosen, once they are known.
+    pub devices: Option<Devices>,
+    /// What the player has not yet been told.
+    pub words: Vec<String>,
+    /// What drills are called, by the names of their files.
+    drill_titles: BTreeMap<String, String>,
+    /// The report that is wanted, or was last.
+    pub report: Option<Report>,
+    /// How late the picture is; `None` while that is not asked for.
+    pub figures: Option<Figures>,
+}
+
+impl Shell {
+    /// Nothing told yet.
+    pub fn new(options: Options) -> Self {
+        Self {
+            options,
+            room: Room::Stand,
+            leaf: None,
+            full_screen: false,
+            drone_on: false,
+            beat_on: false,
+            beat: None,
+            source: Source::Opening,
+            take: Take::Off,
+            loudspeaker: None,
+            devices: None,
+            words: Vec::new(),
+            drill_titles: BTreeMap::new(),
+            report: None,
+            figures: None,
+        }
+    }
+
+    /// The one place where the shell changes. What concerns the ear and the picture alone is the Stand's.
+    pub fn apply(&mut self, action: Action) {
+        match action {
+            Action::Heard(heard) => self.hear(heard),
+            Action::Do(command) => self.obey(command),
+            Action::Set(options) => self.options = *options,
+            Action::Turn(leaf) => self.leaf = (self.leaf != Some(leaf)).then_some(leaf),
+            Action::Dismiss => {
+                if !self.words.is_empty() {
+                    self.words.remove(0);
+                }
+            }
+            Action::Report(of) => {
+                self.report = Some(Report { of, state: ReportState::Asked });
+                self.leaf = Some(Leaf::Report);
+            }
+            Action::WriteReport => self.report_is(ReportState::Coming),
+            Action::OpenReport | Action::Answer(_) => {}
+        }
+    }
+
+    fn hear(&mut self, heard: Heard) {
+        match heard {
+            Heard::Event(_) | Heard::Note(_) | Heard::Level { .. } | Heard::Anew => {}
+            Heard::Source(source) => self.source = source,
+            Heard::Take(take) => self.take = take,
+            Heard::Beat(place) => {
+                let count = self.beat.map_or(0, |(_, count)| count + 1);
+                self.beat = Some((place, count));
+            }
+            Heard::Loudspeaker(words) => self.loudspeaker = words,
+            Heard::Devices(devices) => self.devices = Some(devices),
+            Heard::Word(word) => self.words.push(word),
+            Heard::Drills(titles) => self.drill_titles = titles,
+            Heard::Report(state) => self.report_is(state),
+            Heard::Figures(figures) => {
+                if self.figures.is_some() {
+                    self.figures = Some(figures);
+                }
+            }
+        }
+    }
+
+    /// How it stands with the report: told as a word where its sheet does not lie open.
+    fn report_is(&mut self, state: ReportState) {
+        if self.leaf != Some(Leaf::Report) {
+            self.words.extend(state.told());
+        }
+        if let Some(report) = &mut self.report {
+            report.state = state;
+        }
+    }
+
+    fn obey(&mut self, command: Command) {
+        let options = &mut self.options;
+        match command {
+            // Which source is listened to is the program's affair; it tells by `Heard::Source`.
+            Command::TakeMicrophone | Command::Task => {}
+            // These are the Stand's.
+            Command::Hold
+            | Command::Straight
+            | Command::TakeReference
+            | Command::DropReference
+            | Command::ZoomIn
+            | Command::ZoomOut
+            | Command::Reveal
+            | Command::Answer(_) => {}
+            Command::Room(room) => (self.room, self.leaf) = (room, None),
+            Command::Showing => options.showing = options.showing.next(),
+            Command::Drone => self.drone_on = !self.drone_on,
+            Command::DroneUp => options.drone.midi = (options.drone.midi + 1).min(88),
+            Command::DroneDown => options.drone.midi = (options.drone.midi - 1).max(24),
+            Command::Beat => {
+                self.beat_on = !self.beat_on;
+                self.beat = None;
+            }
+            Command::Take => options.take.kept = !options.take.kept,
+            Command::Paper => options.paper = options.paper.turned(),
+            Command::ZoomByItself => options.zoom = Zoom::ByItself,
+            Command::Span => options.span = (options.span + 1) % SPANS.len(),
+            Command::FullScreen => self.full_screen = !self.full_screen,
+            Command::Keys => self.apply(Action::Turn(Leaf::Keys)),
+            Command::Settings => self.apply(Action::Turn(Leaf::Settings)),
+            Command::Sound => self.apply(Action::Turn(Leaf::Sound)),
+            Command::Close if self.leaf.is_none() => self.apply(Action::Dismiss),
+            Command::Close => self.leaf = None,
+            Command::Figures => {
+                self.figures = match self.figures {
+                    Some(_) => None,
+                    None => Some(Figures::default()),
+                }
+            }
+        }
+    }
+
+    /// From now on as many cents are shown as this place among [`ZOOMS`] says, or the widest.
+    pub(crate) fn zoom(&mut self, place: usize) {
+        self.options.zoom = Zoom::Fixed(place.min(ZOOMS.len() - 1));
+    }
+
+    /// All that is set.
+    pub fn options(&self) -> &Options {
+        &self.options
+    }
+
+    /// How notes are called.
+    pub fn naming(&self) -> Naming {
+        self.options.naming
+    }
+
+    /// What the drill of this name is called: the name itself where there is no such drill any more.
+    pub fn drill_title<'a>(&'a self, name: &'a str) -> &'a str {
+        self.drill_titles.get(name).map_or(name, String::as_str)
+    }
+
+    /// How it stands with the take: the next note starts one only if takes are wanted and it is the
+    /// microphone that is heard.
+    pub fn take(&self) -> &Take {
+        let may_start = self.options.take.kept && matches!(self.source, Source::Hearing { .. });
+        match &self.take {
+            Take::Ready if !may_start => &Take::Off,
+            take => take,
+        }
+    }
+}
