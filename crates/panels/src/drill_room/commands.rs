@@ -23,7 +23,7 @@ const OPENED: &[Place] = &[Place::Ready, Place::Round, Place::Findings];
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub static ROWS: [DrillRow; 30] = [
+pub(crate) static ROWS: [DrillRow; 30] = [
     DrillRow::new(
         "drill-below",
         LIST,
@@ -173,21 +173,21 @@ pub static ROWS: [DrillRow; 30] = [
 ];
 
 /// A faster beat.
-pub const FASTER: DrillRow =
+pub(crate) const FASTER: DrillRow =
     DrillRow::new("drill-faster", READY, &[Key::ArrowUp], "a faster beat", |room, _| {
         paced(room, PACE_STEP_BPM)
     })
     .repeats();
 
 /// A slower beat.
-pub const SLOWER: DrillRow =
+pub(crate) const SLOWER: DrillRow =
     DrillRow::new("drill-slower", READY, &[Key::ArrowDown], "a slower beat", |room, _| {
         paced(room, -PACE_STEP_BPM)
     })
     .repeats();
 
 /// More oscillations on each beat.
-pub const MORE_A_BEAT: DrillRow = DrillRow::new(
+pub(crate) const MORE_A_BEAT: DrillRow = DrillRow::new(
     "drill-more-a-beat",
     READY,
     &[Key::ArrowRight],
@@ -196,7 +196,7 @@ pub const MORE_A_BEAT: DrillRow = DrillRow::new(
 );
 
 /// Fewer of them.
-pub const FEWER_A_BEAT: DrillRow = DrillRow::new(
+pub(crate) const FEWER_A_BEAT: DrillRow = DrillRow::new(
     "drill-fewer-a-beat",
     READY,
     &[Key::ArrowLeft],
@@ -205,7 +205,7 @@ pub const FEWER_A_BEAT: DrillRow = DrillRow::new(
 );
 
 /// More oscillations for each finger.
-pub const COUNT_UP: DrillRow = DrillRow::new(
+pub(crate) const COUNT_UP: DrillRow = DrillRow::new(
     "drill-count-up",
     READY,
     &[Key::Equals, Key::Plus],
@@ -214,7 +214,7 @@ pub const COUNT_UP: DrillRow = DrillRow::new(
 );
 
 /// Fewer of them.
-pub const COUNT_DOWN: DrillRow = DrillRow::new(
+pub(crate) const COUNT_DOWN: DrillRow = DrillRow::new(
     "drill-count-down",
     READY,
     &[Key::Minus],
@@ -223,7 +223,7 @@ pub const COUNT_DOWN: DrillRow = DrillRow::new(
 );
 
 /// Measure the delay from loudspeaker to microphone.
-pub const CALIBRATE: DrillRow = DrillRow::new(
+pub(crate) const CALIBRATE: DrillRow = DrillRow::new(
     "drill-calibrate",
     READY,
     &[Key::K],

@@ -17,7 +17,7 @@ const TAKES: &[Place] = &[Place::Takes];
 const NUDGE: Secs = Secs(2.0);
 
 /// In the order they are listed.
-pub static ROWS: [JournalRow; 23] = [
+pub(crate) static ROWS: [JournalRow; 23] = [
     JournalRow::new("journal-takes", JOURNAL, &[Key::Num1], "the takes", |_, _| {
         Some(JournalAction::Page(Page::Takes))
     }),
@@ -80,7 +80,7 @@ pub static ROWS: [JournalRow; 23] = [
 ];
 
 /// Pages of the list; where a take is seen alone, the same keys turn its pages.
-pub static LEAPS: [JournalRow; 2] = [
+pub(crate) static LEAPS: [JournalRow; 2] = [
     JournalRow::new("journal-page-up", TAKES, &[Key::PageUp], "a page of takes up", |_, _| {
         Some(JournalAction::Step(Step::PageUp))
     })
@@ -95,7 +95,7 @@ pub static LEAPS: [JournalRow; 2] = [
     .repeats(),
 ];
 
-pub const FILTER: JournalRow = JournalRow::new(
+pub(crate) const FILTER: JournalRow = JournalRow::new(
     "journal-filter",
     JOURNAL,
     &[Key::Slash],
@@ -109,7 +109,7 @@ pub const FILTER: JournalRow = JournalRow::new(
     })
 });
 
-pub const REPORT: JournalRow = JournalRow::new(
+pub(crate) const REPORT: JournalRow = JournalRow::new(
     "journal-report",
     JOURNAL,
     &[Key::X],
@@ -123,7 +123,7 @@ pub const REPORT: JournalRow = JournalRow::new(
     }))
 });
 
-pub const BACK: JournalRow = JournalRow::new(
+pub(crate) const BACK: JournalRow = JournalRow::new(
     "journal-back",
     JOURNAL,
     &[Key::Escape],
@@ -136,13 +136,13 @@ pub const BACK: JournalRow = JournalRow::new(
 )
 .page_button(|_, _| Some(Label::new("Back").named("back to the list")));
 
-pub const OPEN: JournalRow =
+pub(crate) const OPEN: JournalRow =
     JournalRow::new("journal-open", TAKES, &[Key::Enter], "open the take", |_, _| {
         Some(JournalAction::Open)
     })
     .page_button(|_, _| Some(Label::new("Open").named("open the take")));
 
-pub const PLAY: JournalRow =
+pub(crate) const PLAY: JournalRow =
     JournalRow::new("journal-play", TAKES, &[Key::Space], "play it, or stop", |room, _| {
         may_sound(room).then_some(JournalAction::Play)
     })
@@ -155,7 +155,7 @@ pub const PLAY: JournalRow =
         })
     });
 
-pub const PART_FROM: JournalRow = JournalRow::new(
+pub(crate) const PART_FROM: JournalRow = JournalRow::new(
     "journal-part-from",
     TAKES,
     &[Key::OpenBracket],
@@ -164,7 +164,7 @@ pub const PART_FROM: JournalRow = JournalRow::new(
 )
 .page_button(|_, _| Some(Label::new("Part from here").named("part from here")));
 
-pub const PART_TO: JournalRow = JournalRow::new(
+pub(crate) const PART_TO: JournalRow = JournalRow::new(
     "journal-part-to",
     TAKES,
     &[Key::CloseBracket],
@@ -173,7 +173,7 @@ pub const PART_TO: JournalRow = JournalRow::new(
 )
 .page_button(|_, _| Some(Label::new("to here").named("part to here")));
 
-pub const LOOP: JournalRow = JournalRow::new(
+pub(crate) const LOOP: JournalRow = JournalRow::new(
     "journal-loop",
     TAKES,
     &[Key::R],
@@ -184,7 +184,7 @@ pub const LOOP: JournalRow = JournalRow::new(
     Some(Label::new("again and again").switch(room.opened.as_ref()?.played.looped))
 });
 
-pub const HALF_SPEED: JournalRow =
+pub(crate) const HALF_SPEED: JournalRow =
     JournalRow::new("journal-half-speed", TAKES, &[Key::H], "half speed, or full", |room, _| {
         Some(JournalAction::HalfSpeed(!room.opened.as_ref()?.played.half))
     })
@@ -192,7 +192,7 @@ pub const HALF_SPEED: JournalRow =
         Some(Label::new("half speed").switch(room.opened.as_ref()?.played.half))
     });
 
-pub const KEEP: JournalRow =
+pub(crate) const KEEP: JournalRow =
     JournalRow::new("journal-keep", TAKES, &[Key::K], "keep it for ever, or not", |room, _| {
         room.may_write().then_some(JournalAction::Keep)
     })
@@ -203,13 +203,13 @@ pub const KEEP: JournalRow =
         })
     });
 
-pub const COMPARE: JournalRow =
+pub(crate) const COMPARE: JournalRow =
     JournalRow::new("journal-compare", TAKES, &[Key::C], "compare it", |_, _| {
         Some(JournalAction::Compare)
     })
     .page_button(|_, _| Some(Label::new("Compare").named("compare")));
 
-pub const DELETE: JournalRow =
+pub(crate) const DELETE: JournalRow =
     JournalRow::new("journal-delete", TAKES, &[Key::Delete], "delete it", |room, _| {
         let chosen = room.chosen.clone().filter(|_| room.may_write())?;
         Some(JournalAction::Ask(Ask::Delete(chosen)))
@@ -223,7 +223,12 @@ fn may_sound(room: &JournalRoom) -> bool {
 }
 
 /// What the pressed keys ask for; they are used up. `alone`: list and take do not stand beside each other.
-pub fn pressed(ui: &Ui, room: &JournalRoom, shell: &Shell, alone: bool) -> Vec<JournalAction> {
+pub(crate) fn pressed(
+    ui: &Ui,
+    room: &JournalRoom,
+    shell: &Shell,
+    alone: bool,
+) -> Vec<JournalAction> {
     if shell.leaf.is_some() {
         return Vec::new();
     }

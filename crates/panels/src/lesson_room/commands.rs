@@ -18,7 +18,7 @@ const TASK: &[Place] = &[Place::Task];
 
 /// In the order they are listed, and their buttons stand. Without a model there is nothing to hear, to lay over
 /// another or to report, and no button for it.
-pub static ROWS: [LessonRow; 18] = [
+pub(crate) static ROWS: [LessonRow; 18] = [
     LessonRow::new(
         "lesson-was-model",
         LESSON,
@@ -179,7 +179,7 @@ pub static ROWS: [LessonRow; 18] = [
 ];
 
 /// Where the room's keys are heard now, and which buttons it has.
-pub fn place(room: &LessonRoom) -> Place {
+pub(crate) fn place(room: &LessonRoom) -> Place {
     if room.draft().is_some() { Place::Task } else { Place::Lesson }
 }
 

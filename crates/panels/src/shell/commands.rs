@@ -12,7 +12,7 @@ type AnyRow = Row<(), Action>;
 const EVERYWHERE: &[Place] = &[Place::Everywhere];
 
 /// In the order they are listed, and their buttons stand.
-pub static ROWS: [AnyRow; 12] = [
+pub(crate) static ROWS: [AnyRow; 12] = [
     AnyRow::new("paper", EVERYWHERE, &[Key::L], "light or dark paper", |_, _| does(Command::Paper)),
     AnyRow::new("full-screen", EVERYWHERE, &[Key::F], "fill the screen, or stop it", |_, _| {
         does(Command::FullScreen)
@@ -67,7 +67,7 @@ pub static ROWS: [AnyRow; 12] = [
 ];
 
 /// Close what lies over the room.
-pub const CLOSE: AnyRow =
+pub(crate) const CLOSE: AnyRow =
     AnyRow::new("close", EVERYWHERE, &[Key::Escape], "close what lies over the room", |_, _| {
         does(Command::Close)
     });

@@ -15,7 +15,7 @@ const STAND: &[Place] = &[Place::Stand];
 const ASKED: &[Place] = &[Place::Question];
 
 /// In the order they are listed, and their buttons stand.
-pub static ROWS: [StandRow; 15] = [
+pub(crate) static ROWS: [StandRow; 15] = [
     HOLD,
     StandRow::new(
         "showing",
@@ -112,7 +112,7 @@ pub static ROWS: [StandRow; 15] = [
 ];
 
 /// What answers a question, in the order of the answers; the last shows what is hidden without one.
-pub static QUESTION: [StandRow; 4] = [
+pub(crate) static QUESTION: [StandRow; 4] = [
     StandRow::new(
         "first-answer",
         ASKED,
@@ -148,7 +148,7 @@ pub static QUESTION: [StandRow; 4] = [
 ];
 
 /// Hold the picture, or let it go on.
-pub const HOLD: StandRow =
+pub(crate) const HOLD: StandRow =
     StandRow::new("hold", STAND, &[Key::Space], "hold the picture, or let it go on", |_, _| {
         does(Command::Hold)
     })
@@ -164,7 +164,7 @@ pub const TASK: StandRow = StandRow::new(
 );
 
 /// What the pressed keys ask for; they are used up. While a question is asked its answers come first.
-pub fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
+pub(crate) fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
     let asking = stand.shell.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
     let mut asked = Vec::new();
     if asking {
