@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use tuning::{Cents, Secs};
-use vibrato::Measure;
+use vibrato::{Measure, Quantity};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::steps::{coupling, targets};
@@ -307,7 +307,7 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 }
 
 fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let rises = by_finger(asked, played, |turn| turn.drift);
+    let rises = by_finger(asked, played, |turn| turn.get(Quantity::Drift));
     let fingers = rises.len();
     rises
         .into_iter()
@@ -328,11 +328,11 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
 
 /// Fingers that move less smoothly than the player's best one, or whose rate spreads by so many `points` more.
 fn jerks(points: f64, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let spreads = by_finger(asked, played, |turn| turn.rate_spread_pct);
-    let shapes = by_finger(asked, played, |turn| turn.smoothness_pct);
+    let spreads = by_finger(asked, played, |turn| turn.get(Quantity::RateSpread));
+    let shapes = by_finger(asked, played, |turn| turn.get(Quantity::OutOfRound));
     let sides = [
-        (spreads, "rate spread", points, "less evenly"),
-        (shapes, "out of round", JERKY_POINTS, "less smoothly"),
+        (spreads, Quantity::RateSpread.name(), points, "less evenly"),
+        (shapes, Quantity::OutOfRound.name(), JERKY_POINTS, "less smoothly"),
     ];
     let mut found: Vec<(u8, f64, Finding)> = Vec::new();
     for (measured, measure, points, word) in sides {
@@ -437,12 +437,16 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
             let words = format!("{who} lies {:.0} cents {side} the note", centre.abs());
             found.push(told(words, "centre", centre));
         }
-        if let Some(rise) = turn.drift.map(|d| d.value.get()).filter(|d| d.abs() > within.get()) {
+        if let Some(rise) =
+            turn.get(Quantity::Drift).map(|d| d.value).filter(|d| d.abs() > within.get())
+        {
             let way = if rise > 0.0 { "rises" } else { "sinks" };
             let words = format!("{who} {way} by {:.0} cents from its start to its end", rise.abs());
             found.push(told(words, "drift", rise));
         }
-        if let Some(spread) = turn.unsteadiness.map(Cents::get).filter(|s| *s > within.get()) {
+        if let Some(spread) =
+            turn.get(Quantity::Unsteadiness).map(|s| s.value).filter(|s| *s > within.get())
+        {
             found.push(told(format!("{who} wavers by {spread:.1} cents"), "unsteadiness", spread));
         }
     }
@@ -467,6 +471,8 @@ pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use vibrato::Measures;
+
     use super::*;
 
     #[test]
@@ -480,7 +486,7 @@ mod tests {
             step: 0,
         };
         let turn = |number, value, se| Played {
-            smoothness_pct: Some(Measure { value, se }),
+            others: Measures::default().with(Quantity::OutOfRound, value, se),
             ..Played::unmeasured(number, Secs(0.0), Secs(1.0))
         };
         let jerky = |se| {

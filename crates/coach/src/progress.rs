@@ -1,7 +1,7 @@
 //! From round to round: what changed most, what to try, and signs of tiring.
 
 use tuning::Secs;
-use vibrato::Measure;
+use vibrato::{Measure, Quantity};
 
 use crate::drill::Asked;
 use crate::findings::{Finding, FindingKind};
@@ -72,8 +72,8 @@ pub fn whole(round: &Judged) -> Vec<Whole> {
         line("longest gap", gap, "s", 0.08, 2),
         line("width", width, "cents", share(width, 0.15), 0),
         line("rate", rate, "Hz", share(rate, 0.08), 1),
-        line("rate spread", mean(&|turn| turn.rate_spread_pct), "%", 4.0, 0),
-        line("width spread", mean(&|turn| turn.width_spread_pct), "%", 6.0, 0),
+        line("rate spread", mean(&|turn| turn.get(Quantity::RateSpread)), "%", 4.0, 0),
+        line("width spread", mean(&|turn| turn.get(Quantity::WidthSpread)), "%", 6.0, 0),
     ]
     .into_iter()
     .flatten()
@@ -185,7 +185,7 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
         kind: FindingKind::Tiring,
         turn: None,
         words: format!(
-            "over {} rounds the spread of the rate rose from {early:.0} to {late:.0} %; {caution}",
+            "over {} rounds the rate spread rose from {early:.0} to {late:.0} %; {caution}",
             rounds.len()
         ),
         measure: "rate spread",

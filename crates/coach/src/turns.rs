@@ -1,7 +1,7 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Advance, ContourPoint, Measure, Oscillation, Quantity, Stretch};
+use vibrato::{Advance, ContourPoint, Measure, Measures, Oscillation, Quantity, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::order::order;
@@ -34,18 +34,10 @@ pub struct Played {
     pub rate: Option<Measure<Hz>>,
     /// Crest to trough.
     pub width: Option<Measure<Cents>>,
-    /// Cycle-to-cycle spread of the period, in percent.
-    pub rate_spread_pct: Option<Measure<f64>>,
-    /// Cycle-to-cycle spread of the width, in percent.
-    pub width_spread_pct: Option<Measure<f64>>,
-    /// Share of the motion's power outside its fundamental, in percent.
-    pub smoothness_pct: Option<Measure<f64>>,
     /// Mean pitch above the asked note as the tuning has it.
     pub centre: Option<Measure<Cents>>,
-    /// Change of the centre from the first third to the last.
-    pub drift: Option<Measure<Cents>>,
-    /// Without vibrato: how unsteady the pitch is.
-    pub unsteadiness: Option<Cents>,
+    /// All else that is measured of a turn; its unsteadiness where it has no vibrato.
+    pub others: Measures,
     /// Width and rate through the turn.
     pub contour: Vec<ContourPoint>,
     /// Time without motion at the change to the next finger; `None` after the last one. Without a standard
@@ -64,34 +56,21 @@ impl Played {
             made: 0,
             rate: None,
             width: None,
-            rate_spread_pct: None,
-            width_spread_pct: None,
-            smoothness_pct: None,
             centre: None,
-            drift: None,
-            unsteadiness: None,
+            others: Measures::default(),
             contour: Vec::new(),
             gap: None,
         }
     }
-}
 
-impl Played {
     /// A measure of the turn; `None` where it is not known.
     pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
         match quantity {
             Quantity::Rate => self.rate.map(Measure::bare),
             Quantity::Width => self.width.map(Measure::bare),
-            Quantity::RateSpread => self.rate_spread_pct,
-            Quantity::WidthSpread => self.width_spread_pct,
-            Quantity::OutOfRound => self.smoothness_pct,
             Quantity::Centre => self.centre.map(Measure::bare),
-            Quantity::Drift => self.drift.map(Measure::bare),
-            Quantity::Unsteadiness => {
-                self.unsteadiness.map(|cents| Measure { value: cents.0, se: None })
-            }
             Quantity::Gap => self.gap.map(Measure::bare),
-            _ => None,
+            _ => self.others.get(quantity),
         }
     }
 }
@@ -332,14 +311,12 @@ impl Cutter<'_> {
             Some(vibrato) => {
                 played.rate = Some(vibrato.rate);
                 played.width = Some(vibrato.width);
-                played.rate_spread_pct = vibrato.get(Quantity::RateSpread);
-                played.width_spread_pct = vibrato.get(Quantity::WidthSpread);
-                played.smoothness_pct = vibrato.get(Quantity::OutOfRound);
                 played.centre = Some(vibrato.centre);
-                played.drift = vibrato.get(Quantity::Drift).map(|drift| Measure {
-                    value: Cents(drift.value),
-                    se: drift_se(&vibrato.oscillations),
-                });
+                played.others = vibrato.others.clone();
+                let drift = vibrato
+                    .get(Quantity::Drift)
+                    .map(|drift| Measure { se: drift_se(&vibrato.oscillations), ..drift });
+                played.others.set(Quantity::Drift, drift);
                 played.contour = vibrato
                     .oscillations
                     .iter()
@@ -357,12 +334,14 @@ impl Cutter<'_> {
                 }
                 if let Some(still) = stretch.still(from, to, reference) {
                     played.centre = Some(still.mean);
-                    played.unsteadiness = Some(still.unsteadiness);
+                    let unsteady = Measure { value: still.unsteadiness.0, se: None };
+                    played.others.set(Quantity::Unsteadiness, Some(unsteady));
                 }
             }
         }
         if straight {
-            played.drift = stretch.rise(from, to);
+            let rise = stretch.rise(from, to).map(Measure::bare);
+            played.others.set(Quantity::Drift, rise);
         }
         played
     }
@@ -380,9 +359,9 @@ fn whole(cycles: f64, asked: Option<u32>) -> u32 {
     }
 }
 
-/// Standard error of the drift of some oscillations: from how their middles scatter around the line that
+/// Standard error of the drift of some oscillations, in cents: from how their middles scatter around the line that
 /// fits them, which the drift itself takes no part in.
-fn drift_se(oscillations: &[Oscillation]) -> Option<Cents> {
+fn drift_se(oscillations: &[Oscillation]) -> Option<f64> {
     let count = oscillations.len() as f64;
     if count < 3.0 {
         return None;
@@ -395,7 +374,7 @@ fn drift_se(oscillations: &[Oscillation]) -> Option<Cents> {
     let slope = each().map(|(i, y)| place(i) * y).sum::<f64>() / squares;
     let left: f64 = each().map(|(i, y)| (y - slope * place(i)).powi(2)).sum();
     let sd = (left / (count - 2.0)).sqrt();
-    Some(Cents((sd * (2.0 / (count / 3.0).floor()).sqrt()).max(0.5)))
+    Some((sd * (2.0 / (count / 3.0).floor()).sqrt()).max(0.5))
 }
 
 fn bare<T>(value: T) -> Measure<T> {

@@ -80,7 +80,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     let widths = bar(&|turn| with_doubt(turn.width, |cents| cents.0), &|asked| {
         asked.width.map(|(low, high)| (low.0, high.0))
     });
-    let spreads = bar(&|turn| with_doubt(turn.rate_spread_pct, |pct| pct), &|_| None);
+    let spreads = bar(&|turn| with_doubt(turn.get(Quantity::RateSpread), |pct| pct), &|_| None);
     let mut gaps = bar(&|turn| with_doubt(turn.gap, |secs| secs.0), &|_| None);
     gaps.pop();
     let spots: Vec<Numbered> = turns
