@@ -18,6 +18,7 @@ pub mod state;
 pub(crate) mod steadiness;
 mod time_axis;
 mod trace;
+mod update;
 pub mod view;
 mod words;
 

@@ -4,7 +4,7 @@ use super::picture::{Picture, Sounding};
 use super::spoken_summary::SpokenSummary;
 use crate::shell::Shell;
 use crate::shell::action::{Action, Command, Heard};
-use crate::shell::options::{Options, ZOOMS, Zoom};
+use crate::shell::options::{ZOOMS, Zoom};
 use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
     just_above,
@@ -41,64 +41,28 @@ pub struct Stand {
     /// What all rooms stand on.
     pub shell: Shell,
     /// MIDI numbers of the instrument's open strings, from low to high.
-    strings: Vec<i32>,
+    pub(super) strings: Vec<i32>,
     /// Straight practice: vibrato is off, and how true and still a note is comes to the front.
     pub straight: bool,
     /// The ear before the eye.
-    ears: Ears,
-    rounds: Rounds,
-    steadiness: Steadiness,
+    pub(super) ears: Ears,
+    pub(super) rounds: Rounds,
+    pub(super) steadiness: Steadiness,
     /// The straight note taken for a reference.
-    own: Option<OwnNote>,
+    pub(super) own: Option<OwnNote>,
     /// The open string taken for a reference.
-    own_string: Option<OwnNote>,
+    pub(super) own_string: Option<OwnNote>,
     /// What was heard, up to now.
-    live: Picture,
+    pub(super) live: Picture,
     /// What is looked at instead while the picture is held.
-    held: Option<Box<(Picture, Steadiness)>>,
+    pub(super) held: Option<Box<(Picture, Steadiness)>>,
     /// What a screen reader is told, at a calm pace.
-    spoken_summary: SpokenSummary,
+    pub(super) spoken_summary: SpokenSummary,
 }
 
 impl Stand {
-    /// Nothing heard yet.
-    pub fn new(options: Options) -> Self {
-        let mut stand = Self {
-            ears: Ears::default(),
-            rounds: Rounds::new(options.take.ends_after),
-            strings: Vec::new(),
-            straight: false,
-            steadiness: Steadiness::default(),
-            own: None,
-            own_string: None,
-            live: Picture::default(),
-            held: None,
-            spoken_summary: SpokenSummary::default(),
-            shell: Shell::new(options),
-        };
-        stand.ears.show(stand.shell.options().showing);
-        stand.take_options();
-        stand.spoken_summary = SpokenSummary::of(&stand);
-        stand
-    }
-
-    /// The one place where the Stand changes, and the shell below it.
-    pub fn apply(&mut self, action: Action) {
-        self.follow(&action);
-        let set = matches!(action, Action::Set(_));
-        self.shell.apply(action);
-        if set {
-            self.take_options();
-        } else if self.ears.showing() != self.shell.options().showing {
-            self.ears.show(self.shell.options().showing);
-        }
-        if self.spoken_summary.is_due(self) {
-            self.spoken_summary = SpokenSummary::of(self);
-        }
-    }
-
     /// What an action changes on the Stand itself.
-    fn follow(&mut self, action: &Action) {
+    pub(super) fn follow(&mut self, action: &Action) {
         match action {
             Action::Heard(heard) => self.hear(heard),
             Action::Do(command) => self.obey(*command),
@@ -184,7 +148,7 @@ impl Stand {
     }
 
     /// The options changed: what depends on them follows.
-    fn take_options(&mut self) {
+    pub(super) fn take_options(&mut self) {
         let options = self.shell.options();
         self.rounds.ends_after = options.take.ends_after;
         self.ears.asks = options.asks;

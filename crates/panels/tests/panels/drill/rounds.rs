@@ -5,7 +5,7 @@ use crate::scenes::sound::drill;
 use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
 use panels::drill_room::{DrillAction, DrillRoom, GuidePart, Listed, Phase};
 use panels::shell::options::Options;
-use panels::stand::{Action, Stand};
+use panels::stand::Action;
 use tuning::{Cents, Secs};
 
 fn cello() -> Options {

@@ -1,6 +1,10 @@
 //! Sound flows one way: every arrow between our crates is listed here, and the crates that only
-//! compute reach for no file, clock, thread or device.
+//! compute reach for no file, clock, thread or device. Within a crate, folders use what lies below them, and no files go
+//! round in a circle.
 
+mod paths;
+
+use paths::{Arrows, top};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -27,6 +31,55 @@ const ARROWS: &[(&str, &[&str])] = &[
             "panels", "evenwave",
         ],
     ),
+];
+
+/// The floors on which the folders of a crate stand (and files beside them that matter), from the lowest up: each uses
+/// lower floors alone, and those on one floor stand beside each other. A crate without folders has none.
+const FLOORS: &[(&str, &[&[&str]])] = &[
+    ("coach", &[&["comparison", "drill_file"]]),
+    (
+        "panels",
+        &[
+            &["theme"],
+            &["widgets"],
+            &["shell"],
+            &["stand"],
+            &["drill_room", "journal_room"],
+            &["lesson_room"],
+            &["commands"],
+        ],
+    ),
+    (
+        "evenwave",
+        &[
+            &["arguments", "formats", "player", "settings", "takes"],
+            &["listener", "report"],
+            &["journal_thread"],
+            &["window"],
+            &["commands"],
+        ],
+    ),
+    ("whole-chain", &[&["bin"]]),
+];
+
+/// Circles that still are, each to be cut: a line goes from here with its circle, and none is added.
+const CIRCLES_LEFT: &[&str] = &[
+    "coach: findings.rs, steps.rs",
+    "coach: judging.rs, progress.rs",
+    "journal: folder.rs, take.rs",
+    "journal: note_measures.rs, vibrato_measures.rs, written.rs",
+    "pictures: played.rs, sheet.rs",
+    "vibrato: advance.rs, rest.rs",
+    "vibrato: between.rs, measures.rs, quantity.rs",
+    "vibrato: course.rs, settle.rs, unison.rs",
+    "vibrato: swings.rs, usual.rs",
+];
+
+/// Arrows up that still are, likewise: a report is made by what the commands share.
+const UPWARD_LEFT: &[&str] = &[
+    "evenwave: report/library.rs uses commands/drill.rs",
+    "evenwave: report/library.rs uses commands/journal.rs",
+    "evenwave: report/playing.rs uses commands/measure.rs",
 ];
 
 /// Crates that compute and nothing else: same input, same output.
@@ -203,6 +256,40 @@ fn tuning_opens_files_for_instruments_only() {
             assert_untouched(&path, OUTSIDE);
         }
     }
+}
+
+#[test]
+fn no_files_of_a_crate_go_round_in_a_circle() {
+    let mut told = Vec::new();
+    for (folder, name, _) in packages() {
+        let arrows = Arrows::of_folder(&folder.join("src"));
+        assert!(!arrows.0.is_empty(), "`{name}` has no source");
+        told.extend(arrows.circles().iter().map(|circle| format!("{name}: {}", circle.join(", "))));
+    }
+    assert_left(&told, CIRCLES_LEFT);
+}
+
+#[test]
+fn folders_of_a_crate_use_lower_floors_alone() {
+    let mut told = Vec::new();
+    for (folder, name, _) in packages() {
+        let arrows = Arrows::of_folder(&folder.join("src"));
+        let floors = FLOORS.iter().find(|(listed, _)| *listed == name).map_or(&[][..], |it| it.1);
+        for file in arrows.0.keys().filter(|file| file.contains('/')) {
+            let listed = floors.iter().any(|floor| floor.contains(&top(file)));
+            assert!(listed, "`{name}` has a folder {} that stands on no floor", top(file));
+        }
+        told.extend(arrows.upward(floors).iter().map(|arrow| format!("{name}: {arrow}")));
+    }
+    assert_left(&told, UPWARD_LEFT);
+}
+
+/// Fails on one that is not listed as left, and on one that is listed and gone.
+fn assert_left(told: &[String], left: &[&str]) {
+    let new: Vec<&String> = told.iter().filter(|one| !left.contains(&one.as_str())).collect();
+    assert!(new.is_empty(), "not allowed: {new:#?}");
+    let gone: Vec<&&str> = left.iter().filter(|one| !told.iter().any(|it| it == *one)).collect();
+    assert!(gone.is_empty(), "gone, so strike them off the list of those left: {gone:#?}");
 }
 
 /// Every Rust file below a folder.
