@@ -30,6 +30,8 @@ const BLOOM_SHARE: f64 = 0.3;
 pub enum FindingKind {
     /// A turn that was not played.
     Missing,
+    /// A little of the sound was lost in a turn.
+    Lost,
     /// Oscillations made are not those asked for.
     Count,
     /// The motion stops at a change of finger.
@@ -91,6 +93,7 @@ impl FindingKind {
     pub fn name(self) -> &'static str {
         match self {
             Self::Missing => "missing",
+            Self::Lost => "lost",
             Self::Count => "count",
             Self::Gap => "gap",
             Self::Sharp => "sharp",
@@ -187,6 +190,32 @@ fn missing(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
             unit: "",
         })
         .collect()
+}
+
+/// Turns in which a little of the sound was lost: of each loss its time and its length.
+pub(crate) fn lost_in(asked: &[Asked], played: &[Played], losses: &[(Secs, Secs)]) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for (number, turn) in played.iter().enumerate() {
+        let within = |loss: &&(Secs, Secs)| {
+            loss.0.get() < turn.end.get() && loss.0.get() + loss.1.get() > turn.start.get()
+        };
+        let lost_secs: f64 = losses.iter().filter(within).map(|loss| loss.1.get()).sum();
+        if lost_secs > 0.0 {
+            found.push(Finding {
+                kind: FindingKind::Lost,
+                turn: Some(number),
+                words: format!(
+                    "{}: a little of the sound was lost here, {:.0} ms; take its measures with care",
+                    named(turn.asked, asked),
+                    (1e3 * lost_secs).max(1.0)
+                ),
+                measure: "lost",
+                value: lost_secs,
+                unit: "s",
+            });
+        }
+    }
+    found
 }
 
 fn counts(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {

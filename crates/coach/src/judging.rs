@@ -1,12 +1,12 @@
 //! Round after round of a drill: what was played, whether it held, what was found.
 
 use tuning::{Secs, Tuning};
-use vibrato::{Event, Note};
+use vibrato::{Event, Note, SHORT_LOSS};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
 use crate::elsewhere::moved;
-use crate::findings::{Finding, breaks_rule, of_round};
-use crate::on_beat::{OnBeat, beside_beat};
+use crate::findings::{Finding, breaks_rule, lost_in, of_round};
+use crate::on_beat::{OnBeat, OnStart, beside_beat};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
@@ -73,6 +73,10 @@ pub struct Practice {
     pacer: Option<Pacer>,
     /// Crests and troughs of the round; `None` where the beat is not judged.
     motion: Option<Vec<(Secs, bool)>>,
+    /// Which of them is meant to fall on the beat, once that is known.
+    on_start: Option<OnStart>,
+    /// Where a little sound was lost in the round, and how much.
+    losses: Vec<(Secs, Secs)>,
     sounding: Secs,
     rested: bool,
     /// What the rounds to come are shuffled by, where that is known.
@@ -95,6 +99,8 @@ impl Practice {
             done: Vec::new(),
             pacer: None,
             motion: None,
+            on_start: None,
+            losses: Vec::new(),
             sounding: Secs(0.0),
             rested: false,
             shuffles: VecDeque::new(),
@@ -192,8 +198,10 @@ impl Practice {
         let done = std::mem::take(&mut self.done);
         let same = self.drill.name == drill.name;
         let (sounding, rested) = (self.sounding, self.rested);
+        let on_start = self.on_start.filter(|_| same);
         *self = Self {
             done: if same { done } else { Vec::new() },
+            on_start,
             sounding,
             rested,
             ..Self::new(drill, place, tuning, care)
@@ -235,6 +243,9 @@ impl Practice {
                     self.sounding.0 += note.end.get() - note.start.get();
                 }
             }
+            Event::Lost { time, length } if length.get() < SHORT_LOSS.get() => {
+                self.losses.push((*time, *length));
+            }
             Event::Lost { .. } => {
                 ended |= matches!(self.rounds.break_off(), Some(Change::Ended { .. }))
             }
@@ -257,17 +268,20 @@ impl Practice {
         let mut asked = self.round.asked().to_vec();
         let pacer = self.pacer.take();
         let motion = self.motion.as_mut().map(std::mem::take);
+        let losses = std::mem::take(&mut self.losses);
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
         if turns.is_empty() {
             return None;
         }
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
         let mut findings = of_round(&self.drill, &asked, &turns);
+        findings.extend(lost_in(&asked, &turns, &losses));
         findings.extend(swells);
         findings.extend(elsewhere);
         let counted = pacer.filter(|_| self.drill.counts());
-        let on_beat =
-            counted.zip(motion).and_then(|(pacer, motion)| OnBeat::nearest(&pacer, &motion));
+        let on_beat = counted
+            .zip(motion)
+            .and_then(|(pacer, motion)| OnBeat::learning(&mut self.on_start, &pacer, &motion));
         findings.extend(on_beat.as_ref().and_then(beside_beat));
         let mut judged = Judged {
             pace: self.drill.pace,

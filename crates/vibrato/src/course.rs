@@ -70,6 +70,9 @@ const LONGEST_SLIP: usize = 30;
 const SETTLED_BY: usize = 36;
 /// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
 const HOLE_SECS: f64 = 0.12;
+/// A loss of sound that is shorter than this ends neither a stretch nor a round: no oscillation that a hand can make,
+/// some 10 a second at most, has as much as its half in it.
+pub const SHORT_LOSS: Secs = Secs(0.05);
 /// The level that a sound has before it ends is that of so many frames before its end, from and to...
 const LOUD: (usize, usize) = (80, 30);
 /// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
@@ -558,6 +561,8 @@ impl Course {
                     self.state = State::Broken(stretch.flat.len());
                 }
             }
+            // What misses a few samples goes on: the frames that would need them come without a pitch.
+            Event::Lost { length, .. } if length.get() < SHORT_LOSS.get() => {}
             Event::Lost { .. } => self.break_off(),
             _ => {}
         }

@@ -22,7 +22,7 @@ mod unison;
 mod usual;
 
 pub use advance::{Advance, Advances, Pause};
-pub use course::{Awaited, Course, Cut, Stretch};
+pub use course::{Awaited, Course, Cut, SHORT_LOSS, Stretch};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{
     ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
