@@ -41,9 +41,10 @@ const SLIP: f64 = 600.0;
 /// The sound has died away once it lies so far below its recent level, which fades so fast.
 const DIED_DB: f64 = 18.0;
 const FADE_DB: f64 = 10.0 * pitch::HOP_SECS;
-/// A level counts as the note's own once it has lasted for so many frames: a bow that bites into the string is louder
-/// for up to 50 ms, and what comes after that has not died away.
-const LASTING: usize = 14;
+/// A level counts as the note's own once it has lasted for so many frames, within so many decibels: a bow that bites
+/// into the string is louder for up to 50 ms, and what comes after that has not died away.
+const LASTING: usize = 16;
+const LASTING_DB: f64 = 4.0;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
 /// What rings on after a note is none until it rises by this much, and above a ceiling that starts
@@ -189,7 +190,7 @@ impl Line {
         self.first += from as i64;
         self.sounding = !self.cents.is_empty();
         (self.silence, self.away) = (0, None);
-        self.peak_dbfs = self.lasting_dbfs();
+        self.peak_dbfs = self.peak_dbfs.min(self.loudest());
     }
 
     /// No note yet: collect steady frames.
@@ -229,13 +230,14 @@ impl Line {
         self.sounding = true;
         self.ring = None;
         (self.silence, self.away) = (0, None);
-        self.peak_dbfs = self.lasting_dbfs();
+        self.peak_dbfs = self.loudest().min(self.lasting_dbfs() + LASTING_DB);
         Change::Began
     }
 
     /// A note sounds: does it still?
     fn go_on(&mut self, pitch: Option<f64>, frame: &Frame, foretold: Option<&Foretold>) -> Change {
-        self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(self.lasting_dbfs().min(frame.level_dbfs));
+        let level = (self.lasting_dbfs() + LASTING_DB).min(frame.level_dbfs);
+        self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(level);
         let died = frame.level_dbfs < self.peak_dbfs - DIED_DB;
         let Some(pitch) = pitch.filter(|_| !died) else {
             let last = self.cents.last().copied().unwrap_or(0.0);
@@ -354,6 +356,11 @@ impl Line {
             }
         }
         first
+    }
+
+    /// The highest level in the line.
+    fn loudest(&self) -> f64 {
+        self.level.iter().copied().fold(-120.0, f64::max)
     }
 
     /// The level that the newest frames have not fallen below.

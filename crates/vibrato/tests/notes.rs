@@ -98,10 +98,10 @@ fn clipping_is_told_of_the_note_it_lies_in() {
         for attack in [0.02, 0.05] {
             let second = 1.0 + rest;
             let gain = |at: f64| match at {
-                at if at < 1.0 => 5.0,
+                at if at < 1.0 => 10.0,
                 at if at < second => 0.0,
                 at if at < second + attack => 60.0,
-                _ => 5.0,
+                _ => 10.0,
             };
             let told = notes(&sound(2.0 + rest, |at| if at < second { A3 } else { C3 }, gain));
             let clipped: Vec<bool> = told.iter().map(|note| note.remarks.clipped).collect();
