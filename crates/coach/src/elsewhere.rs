@@ -5,7 +5,7 @@ use tuning::{Cents, Tuning};
 
 use crate::comparison::distance;
 use crate::drill::Asked;
-use crate::findings::{Finding, FindingKind};
+use crate::finding::{Finding, FindingKind};
 use crate::turns::Played;
 
 /// A semitone beside is another place only if every turn lies so near to it, in cents; else it is a note out

@@ -5,35 +5,19 @@ use vibrato::{Event, Note, SHORT_LOSS};
 
 use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
 use crate::elsewhere::moved;
-use crate::findings::{Finding, breaks_rule, lost_in, of_round};
+use crate::findings::{breaks_rule, lost_in, of_round};
+use crate::judged::Judged;
 use crate::on_beat::{OnBeat, OnStart, beside_beat};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tiring, to_try};
 use crate::round::Round;
 use crate::round_bounds::{Change, Rounds};
-use crate::turns::{Now, Played};
+use crate::turns::Now;
 use std::collections::VecDeque;
 
 /// Silence that ends a round, and, where the bow stops between fingers, in beats.
 const ENDS_AFTER: Secs = Secs(1.5);
 const STOP_BEATS: f64 = 2.0;
-
-/// One round, judged.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Judged {
-    /// The pace it was asked at.
-    pub pace: Pace,
-    /// The turns asked for.
-    pub asked: Vec<Asked>,
-    /// The turns played, in order.
-    pub turns: Vec<Played>,
-    /// Whether it holds by the drill's rules.
-    pub holds: bool,
-    /// What was found.
-    pub findings: Vec<Finding>,
-    /// How the oscillations lay beside the beat; `None` where that cannot be judged.
-    pub on_beat: Option<OnBeat>,
-}
 
 /// What may be turned off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -7,7 +7,7 @@ use std::f64::consts::TAU;
 use tuning::Secs;
 use vibrato::Measure;
 
-use crate::findings::{Finding, FindingKind};
+use crate::finding::{Finding, FindingKind};
 use crate::pacer::Pacer;
 use crate::told::beyond_doubt;
 

@@ -4,8 +4,8 @@ use tuning::Secs;
 use vibrato::{Measure, Quantity};
 
 use crate::drill::Asked;
-use crate::findings::{Finding, FindingKind};
-use crate::judging::Judged;
+use crate::finding::{Finding, FindingKind};
+use crate::judged::Judged;
 use crate::told::beyond_doubt;
 use crate::turns::Played;
 

@@ -4,7 +4,7 @@ use tuning::{Secs, Tuning};
 use vibrato::{Advances, Course, Event, Note};
 
 use crate::drill::{Asked, Drill, Kind, Place};
-use crate::findings::Finding;
+use crate::finding::Finding;
 use crate::swell::Levels;
 use crate::turns::{Cutter, Now, Played};
 

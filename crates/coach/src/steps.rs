@@ -3,7 +3,7 @@
 use tuning::{Cents, Hz};
 
 use crate::drill::{Asked, Drill, Kind};
-use crate::findings::{Finding, FindingKind, named};
+use crate::finding::{Finding, FindingKind, named};
 use crate::turns::Played;
 
 /// A step of a ladder is reached within these shares of what is asked.

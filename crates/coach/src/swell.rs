@@ -9,7 +9,7 @@ use tuning::Secs;
 use vibrato::Event;
 
 use crate::drill::Asked;
-use crate::findings::{Finding, FindingKind, named};
+use crate::finding::{Finding, FindingKind, named};
 use crate::turns::Played;
 
 /// What is heard is kept for so many frames: 5 min.

@@ -5,6 +5,9 @@ use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Note, Oscillation, PitchCourse};
 
+/// Below this confidence the trace is left open.
+pub const OPEN_BELOW: f64 = 0.25;
+
 /// Two frames further apart than this do not belong to one line; frames come every 5 ms.
 pub const FRAME_APART: Secs = Secs(0.0075);
 
@@ -157,7 +160,7 @@ fn turn(frames: &[Frame], (from, to): (f64, f64), crest: bool, a4: Hz) -> Option
     let last = frames.partition_point(|frame| frame.time.0 < to);
     let sure = frames[first..last.max(first)]
         .iter()
-        .filter(|frame| frame.confidence >= crate::sheet::OPEN_BELOW)
+        .filter(|frame| frame.confidence >= OPEN_BELOW)
         .filter_map(|frame| Some((frame.time, frame.f0?)));
     let farther = |best: Hz, next: Hz| if crest { next.0 > best.0 } else { next.0 < best.0 };
     let (time, f0) = sure.reduce(|best, next| if farther(best.1, next.1) { next } else { best })?;

@@ -1,6 +1,6 @@
 //! Where time and pitch lie on the trace, and which lines are drawn: geometry alone, no painting.
 
-use crate::played::Point;
+use crate::played::{OPEN_BELOW, Point};
 use crate::{Meaning, Picture, clipped};
 use emath::{Pos2, Rangef, Rect, pos2, vec2};
 use std::collections::VecDeque;
@@ -8,8 +8,6 @@ use tuning::{Cents, Secs};
 
 /// Below this confidence the trace is drawn thin and soft.
 pub const DOUBTFUL_BELOW: f64 = 0.6;
-/// Below this confidence the trace is left open.
-pub const OPEN_BELOW: f64 = 0.25;
 /// A leap from one frame to the next that no bowed string makes in 5 ms, in cents: not joined by a
 /// line.
 const LEAP: f64 = 90.0;

@@ -6,8 +6,9 @@
 
 use crate::course::Stretch;
 use crate::line::ORIGIN;
-use crate::rest::Rest;
-use crate::swings::{Chain, Form, Known, Place, cell_of, chain};
+use crate::motion::{Chain, Form, Place};
+use crate::rest::{Pause, Rest};
+use crate::swings::{Known, cell_of, chain};
 use crate::turn::Turn;
 use crate::usual::{Usual, anew, at_first, noise};
 use pitch::HOP_SECS;
@@ -37,17 +38,6 @@ const GUESSES: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.
 const SLOWER: [f64; 2] = [0.6, 0.36];
 /// While a sound goes on, what lies so many frames back, and so many cycles, is not looked for again.
 const SETTLED: (f64, f64) = (300.0, 4.0);
-
-/// A stretch of time in which the motion rests, in frames from the first of the stretch.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pause {
-    /// End of the last oscillation.
-    pub from: f64,
-    /// Start of the next one.
-    pub to: f64,
-    /// Standard errors of both; 0 while the sound goes on.
-    pub doubts: (f64, f64),
-}
 
 /// The motion of one stretch.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -293,7 +283,8 @@ fn likeliest(stretch: &Stretch, begin: usize, start: Option<bool>) -> Option<(Ch
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::course::{Awaited, Course};
+    use crate::change::Awaited;
+    use crate::course::Course;
     use crate::ear::Event;
     use pitch::Frame;
     use std::f64::consts::TAU;

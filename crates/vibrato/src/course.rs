@@ -5,6 +5,7 @@
 //! finger, a cycle that is cut by a change of finger must neither be lost nor counted twice: so here
 //! a whole stretch of sound is followed as one.
 
+use crate::change::{Awaited, Cut};
 use crate::ear::Event;
 use crate::fit::{Scanner, fit_sine};
 use crate::line::ORIGIN;
@@ -15,7 +16,7 @@ use crate::turning::turning;
 use crate::unison::Unison;
 use pitch::{Frame, HOP_SECS};
 use std::collections::VecDeque;
-use tuning::{Cents, Hz, Secs};
+use tuning::{Hz, Secs};
 
 /// Frames kept from before a note is told.
 const KEPT: usize = 64;
@@ -80,26 +81,6 @@ const FADED_DB: f64 = 6.0;
 const FADES: usize = 6;
 /// A note is told so many frames late at most.
 const TOLD: usize = 16;
-
-/// A change of finger that is heard as a step of the pitch.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cut {
-    /// In frames from the first of the stretch: the first of the new finger.
-    pub at: usize,
-    /// How far the pitch steps up, in cents.
-    pub cents: f64,
-    /// How many times better the pitch is explained with the step than without.
-    pub gain: f64,
-}
-
-/// A change of finger that is asked for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Awaited {
-    /// How far the pitch is to step up; 0 for another finger on the same pitch.
-    pub step: Cents,
-    /// Oscillations the finger before it is to make.
-    pub cycles: f64,
-}
 
 /// A stretch of sound without a stop.
 pub struct Stretch {

@@ -3,11 +3,13 @@
 mod advance;
 mod beat;
 mod between;
+mod change;
 mod course;
 mod ear;
 mod fit;
 mod line;
 mod measures;
+mod motion;
 mod part;
 mod quantity;
 mod rest;
@@ -21,14 +23,16 @@ mod turning;
 mod unison;
 mod usual;
 
-pub use advance::{Advance, Advances, Pause};
-pub use course::{Awaited, Course, Cut, SHORT_LOSS, Stretch};
+pub use advance::{Advance, Advances};
+pub use change::{Awaited, Cut};
+pub use course::{Course, SHORT_LOSS, Stretch};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{
     ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
 };
 pub use part::Still;
 pub use quantity::{Doubt, Matters, Measures, Of, Quantity, Row, Shown, Unit};
+pub use rest::Pause;
 pub use turn::Turn;
 
 /// Time from one frame to the next.

@@ -4,14 +4,25 @@
 //! middle, the middle, and a quarter that rises from it; the two ends and the two turns are moved until it is
 //! explained best. The quarters may be of any length that is not odd; so an uneven motion is no worse off.
 
-use crate::advance::Pause;
 use crate::course::Stretch;
 use crate::fit::solve_normal;
-use crate::swings::{Form, half_cycle};
+use crate::motion::Form;
+use crate::swings::half_cycle;
 use crate::turn::Turn;
 use crate::usual::Usual;
 use std::f64::consts::PI;
 use std::ops::Range;
+
+/// A stretch of time in which the motion rests, in frames from the first of the stretch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pause {
+    /// End of the last oscillation.
+    pub from: f64,
+    /// Start of the next one.
+    pub to: f64,
+    /// Standard errors of both; 0 while the sound goes on.
+    pub doubts: (f64, f64),
+}
 
 /// The pitch strays from the motion in two ways: the finger's own unrest, which lasts for about so many frames
 /// and is so many cents and this share of the half width, root mean square...

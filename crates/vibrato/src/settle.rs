@@ -4,8 +4,9 @@
 //! motion that can be too little. Afterwards each change that is asked for and was not heard is put where
 //! the whole motion around it is explained best, if that is far better than without it.
 
-use crate::course::{Awaited, Cut};
-use crate::swings::{Form, Known, cell_of, chain};
+use crate::change::{Awaited, Cut};
+use crate::motion::Form;
+use crate::swings::{Known, cell_of, chain};
 use crate::usual::{Usual, at_first, noise};
 use pitch::HOP_SECS;
 

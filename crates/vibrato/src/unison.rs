@@ -5,8 +5,9 @@
 //! pitch on either side; where the whole motion around it is explained far better with it than without it
 //! is one.
 
-use crate::course::Cut;
-use crate::swings::{Form, Known, cell_of, chain};
+use crate::change::Cut;
+use crate::motion::Form;
+use crate::swings::{Known, cell_of, chain};
 use crate::usual::{Usual, at_first, noise};
 use pitch::HOP_SECS;
 

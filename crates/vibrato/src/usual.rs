@@ -1,7 +1,7 @@
 //! What is usual of a motion around each frame: its middle, width and rate, first from the range of the pitch,
 //! then from the half cycles that were found.
 
-use crate::swings::{Chain, Place};
+use crate::motion::{Chain, Place};
 use pitch::HOP_SECS;
 
 /// Half cycles on either side that say what is usual.

@@ -64,15 +64,9 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
 
 /// Circles that still are, each to be cut: a line goes from here with its circle, and none is added.
 const CIRCLES_LEFT: &[&str] = &[
-    "coach: findings.rs, steps.rs",
-    "coach: judging.rs, progress.rs",
     "journal: folder.rs, take.rs",
     "journal: note_measures.rs, vibrato_measures.rs, written.rs",
-    "pictures: played.rs, sheet.rs",
-    "vibrato: advance.rs, rest.rs",
     "vibrato: between.rs, measures.rs, quantity.rs",
-    "vibrato: course.rs, settle.rs, unison.rs",
-    "vibrato: swings.rs, usual.rs",
 ];
 
 /// Arrows up that still are, likewise: a report is made by what the commands share.
