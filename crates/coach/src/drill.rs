@@ -181,7 +181,7 @@ pub struct Rules {
     pub count_off: Option<u32>,
     /// No change of finger leaves a longer gap.
     pub gap_below: Option<Secs>,
-    /// No finger's spread of rate is above the best finger's by more than so many points of percent.
+    /// No finger's rate spread is above the best finger's by more than so many points of percent.
     pub spread_above_best: Option<f64>,
 }
 

@@ -14,7 +14,7 @@ const EDGE_ROUNDS: usize = 2;
 /// ...from so many on: of fewer, a round would be set against itself, or one against one, of which nobody knows how
 /// far one round lies from the next.
 const LEAST_ROUNDS: usize = 2 * EDGE_ROUNDS;
-/// What may show tiring: the width and the spread of the rate.
+/// What may show tiring: the width and the rate spread.
 const TIRING_SIGNS: usize = 2;
 /// The width has collapsed once it is less than this share of the first rounds'.
 const COLLAPSED: f64 = 0.75;

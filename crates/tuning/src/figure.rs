@@ -2,6 +2,8 @@
 
 /// A doubt is told with at most so many decimals more than its measure usually has.
 const MORE_DECIMALS: usize = 2;
+/// Where even these would not show it, a hundredth is the least that is told.
+const LEAST_DECIMALS: usize = 2;
 
 /// A number with so many decimals, `?` where it is not known. With a sign where that is its direction; a minus is a
 /// true one, and nothing is written as −0.
@@ -20,14 +22,14 @@ pub fn signed(value: f64, decimals: usize) -> String {
     number(Some(value), decimals, true)
 }
 
-/// The number of decimals at which one figure of the doubt counts; the `usual` ones where it is not known, or so
-/// small that even some more would not show it.
+/// The number of decimals at which one figure of the doubt counts; the `usual` ones where it is not known.
 pub fn decimals(se: Option<f64>, usual: usize) -> usize {
     let shows = |decimals: &usize| {
         let least = 0.95 * 0.1_f64.powi(*decimals as i32);
         se.is_some_and(|se| se >= least)
     };
-    (0..=usual + MORE_DECIMALS).find(shows).unwrap_or(usual)
+    let too_small = || se.map_or(usual, |_| usual.max(LEAST_DECIMALS));
+    (0..=usual + MORE_DECIMALS).find(shows).unwrap_or_else(too_small)
 }
 
 /// One standard error: `±0.03`, `±2`; `±?` where it is not known. It is never written as 0: what is rounded is not
@@ -90,6 +92,7 @@ mod tests {
         assert_eq!(with_doubt(4.4, Some(0.0), 2, false), "4.40 ±0.01");
         assert_eq!(with_doubt(4.4, Some(1e-7), 2, false), "4.40 ±0.01");
         assert_eq!(with_doubt(31.0, Some(0.2), 0, false), "31.0 ±0.2");
+        assert_eq!(with_doubt(0.04, Some(0.001), 0, false), "0.04 ±0.01", "and not 0 ±1");
     }
 
     #[test]

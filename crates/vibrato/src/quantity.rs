@@ -45,7 +45,7 @@ pub enum Quantity {
     Onset,
     /// How far the width grows from the first oscillation to the last, of its mean.
     Growth,
-    /// Time without motion at the change from one note to the next.
+    /// Time without motion at the change from one note to the next. It stays the last ([`Quantity::COUNT`]).
     Gap,
 }
 
@@ -449,9 +449,11 @@ impl Quantity {
         Self::all().filter(|quantity| quantity.row().of_turns)
     }
 
-    /// Those that are followed over takes and weeks.
+    /// Those that are followed over takes and weeks: what a vibrato has, then what a straight note has.
     pub fn followed() -> impl DoubleEndedIterator<Item = Self> + Clone {
-        Self::all().filter(|quantity| quantity.row().followed)
+        let of_notes = |quantity: &Self| matches!(quantity.row().of, Of::Note(_));
+        let followed = Self::all().filter(|quantity| quantity.row().followed);
+        followed.clone().filter(move |q| !of_notes(q)).chain(followed.filter(of_notes))
     }
 
     /// Those by which model and echo are compared.

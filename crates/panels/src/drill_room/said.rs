@@ -126,9 +126,7 @@ pub fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
         && several(fingers)
         && let Some(points) = spread_above_best
     {
-        all.push(format!(
-            "no finger’s spread of rate more than {points:.0} points above the best’s"
-        ));
+        all.push(format!("no finger’s rate spread more than {points:.0} points above the best’s"));
     }
     match &drill.kind {
         Kind::WidthLadder { .. } | Kind::RateLadder { .. } => {

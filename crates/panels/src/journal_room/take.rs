@@ -186,48 +186,57 @@ pub(super) fn length(opened: &Opened) -> Secs {
     file.map_or(opened.played.part.1, |file| Secs(file.length_s))
 }
 
+/// What a note has in a column.
+type Told = Box<dyn Fn(&NoteMeasures, &Shell) -> String>;
+
 /// A column of the notes: its head, its width as a share of the type size, what a note has there.
 struct Column {
-    head: &'static str,
+    head: String,
     width: f32,
-    of: fn(&NoteMeasures, &Shell) -> String,
+    of: Told,
 }
 
+impl Column {
+    fn new(head: &str, width: f32, of: fn(&NoteMeasures, &Shell) -> String) -> Self {
+        Self { head: head.to_owned(), width, of: Box::new(of) }
+    }
+
+    /// The column of a measure, as wide as its head.
+    fn measured(quantity: Quantity) -> Self {
+        let head = quantity.headed();
+        let width = HEAD_LETTER * head.chars().count() as f32 + 0.3;
+        Self { head, width, of: Box::new(move |note, _| measured(note, quantity)) }
+    }
+}
+
+/// A letter of a head, as a share of the type size.
+const HEAD_LETTER: f32 = 0.5;
+
 /// The columns, the most wanted first: as many are shown as there is room for.
-const COLUMNS: [Column; 9] = [
-    Column { head: "note", width: 3.2, of: |note, shell| pitch_name(note.midi, shell.naming()) },
-    Column { head: "from", width: 4.0, of: |note, _| format!("{:.1} s", note.start_s) },
-    Column {
-        head: "rate, Hz",
-        width: 5.6,
-        of: |note, _| match &note.vibrato {
-            Some(_) => Quantity::Rate.figure(note.get(Quantity::Rate)),
+fn columns() -> Vec<Column> {
+    let first = [Quantity::Rate, Quantity::Width, Quantity::Centre, Quantity::RateSpread];
+    let others = Quantity::of_vibrato()
+        .filter(|quantity| quantity.row().shown >= Shown::InTables && !first.contains(quantity));
+    let wanted = [
+        Column::new("note", 3.2, |note, shell| pitch_name(note.midi, shell.naming())),
+        Column::new("from", 4.0, |note, _| format!("{:.1} s", note.start_s)),
+        Column::new("rate, Hz", 5.6, |note, _| match &note.vibrato {
+            Some(_) => measured(note, Quantity::Rate),
             None => note.course().word().to_owned(),
-        },
-    },
-    Column { head: "width, c", width: 5.0, of: |note, _| measured(note, Quantity::Width) },
-    Column { head: "centre, c", width: 6.2, of: |note, _| measured(note, centre_of(note)) },
-    Column {
-        head: "finger",
-        width: 3.8,
-        of: |note, _| match note.finger {
+        }),
+        Column::new("width, c", 5.0, |note, _| measured(note, Quantity::Width)),
+        Column::new("centre, c", 6.2, |note, _| measured(note, centre_of(note))),
+        Column::new("finger", 3.8, |note, _| match note.finger {
             Some(0) => "thumb".to_owned(),
             Some(finger) => finger.to_string(),
             None => String::new(),
-        },
-    },
-    Column {
-        head: "rate spread, %",
-        width: 5.6,
-        of: |note, _| measured(note, Quantity::RateSpread),
-    },
-    Column {
-        head: "lasts",
-        width: 4.0,
-        of: |note, _| format!("{:.1} s", note.end_s - note.start_s),
-    },
-    Column { head: "", width: 8.0, of: |note, _| note.remarks.join(", ").replace('-', " ") },
-];
+        }),
+        Column::measured(Quantity::RateSpread),
+        Column::new("lasts", 4.0, |note, _| format!("{:.1} s", note.end_s - note.start_s)),
+        Column::new("", 8.0, |note, _| note.remarks.join(", ").replace('-', " ")),
+    ];
+    wanted.into_iter().chain(others.map(Column::measured)).collect()
+}
 
 fn measured(note: &NoteMeasures, quantity: Quantity) -> String {
     note.get(quantity).map_or_else(String::new, |known| quantity.figure(Some(known)))
@@ -251,7 +260,8 @@ fn notes_ui(
     let height = (ROW * size).round();
     let width = ui.available_width();
     let mut left = 0.0;
-    let columns: Vec<(f32, &Column)> = COLUMNS
+    let all = columns();
+    let columns: Vec<(f32, &Column)> = all
         .iter()
         .map_while(|column| {
             let at = left;
@@ -268,7 +278,7 @@ fn notes_ui(
         one_line(ui.painter(), foot, text, size, room, ink, theme);
     };
     for (at, column) in &columns {
-        write(ui, head, *at, column, column.head, theme.soft_ink);
+        write(ui, head, *at, column, &column.head, theme.soft_ink);
     }
     ui.painter().hline(head.x_range(), head.bottom(), theme.hairline_stroke());
     for (number, note) in file.notes.iter().enumerate() {

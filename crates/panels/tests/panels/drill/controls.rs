@@ -107,7 +107,7 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     harness.get_by_label_contains("The centre of finger 4 lies");
     let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
-    for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap after it 0.4"] {
+    for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap 0.4"] {
         assert!(said.contains(part), "{part}: {said}");
     }
     let course = harness.get_by_label_contains("the course of the round; gaps: 1 to 2 ");
