@@ -149,57 +149,26 @@ fn motions(model: &Note, echo: &Note) -> Motions {
 pub(crate) mod tests {
     use super::*;
     use tuning::{Cents, Hz, Secs};
-    use vibrato::{Measures, Oscillation, PitchCourse, Remarks, Vibrato};
+    use vibrato::{Measures, PitchCourse, Vibrato};
 
     /// A note of this MIDI number from `start` for 2 s, straight and in tune.
     pub(crate) fn straight(midi: i32, start: f64) -> Note {
         let reference = tuning::Tuning::default().frequency(midi);
-        Note {
-            start: Secs(start),
-            end: Secs(start + 2.0),
-            midi,
-            reference,
-            f0: Measure { value: reference, se: None },
-            offset: Measure { value: Cents(0.0), se: Some(Cents(0.3)) },
-            level_dbfs: -20.0,
-            confidence: 0.9,
-            unsteadiness: Cents(1.0),
-            vibrato: None,
-            course: PitchCourse::Straight,
-            rebows: Vec::new(),
-            remarks: Remarks::default(),
-        }
+        Note::plain(midi, reference, Secs(start), Secs(start + 2.0))
     }
 
     /// The same with a regular vibrato after a quarter of a second.
     pub(crate) fn vibrated(midi: i32, start: f64, rate: f64, width: f64) -> Note {
-        let period = 1.0 / rate;
-        let first = start + 0.25;
         let cycles = (1.7 * rate) as usize;
-        let oscillation = |i: usize| Oscillation {
-            start: Secs(first + i as f64 * period),
-            period: Secs(period),
-            crest: Cents(width / 2.0),
-            trough: Cents(-width / 2.0),
-        };
-        let cents = |value: f64, se: f64| Measure { value: Cents(value), se: Some(Cents(se)) };
-        Note {
-            vibrato: Some(Vibrato {
-                rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
-                width: cents(width, 0.5),
-                centre: cents(0.0, 0.3),
-                onset: Measure { value: Secs(0.25), se: Some(Secs(0.01)) },
-                others: Measures::default()
-                    .with(Quantity::RateSpread, 4.0, Some(1.0))
-                    .with(Quantity::WidthSpread, 6.0, Some(1.5))
-                    .with(Quantity::OutOfRound, 2.0, Some(0.5))
-                    .with(Quantity::Drift, 0.0, Some(0.5)),
-                contour: Vec::new(),
-                oscillations: (0..cycles).map(oscillation).collect(),
-            }),
-            course: PitchCourse::Vibrato,
-            ..straight(midi, start)
-        }
+        straight(midi, start).vibrated(Vibrato {
+            onset: Measure::known(Secs(0.25), Secs(0.01)),
+            others: Measures::default()
+                .with(Quantity::RateSpread, 4.0, Some(1.0))
+                .with(Quantity::WidthSpread, 6.0, Some(1.5))
+                .with(Quantity::OutOfRound, 2.0, Some(0.5))
+                .with(Quantity::Drift, 0.0, Some(0.5)),
+            ..Vibrato::even(Hz(rate), Cents(width), Secs(start + 0.25), cycles)
+        })
     }
 
     #[test]

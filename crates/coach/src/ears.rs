@@ -359,44 +359,27 @@ impl Truth {
 mod tests {
     use super::*;
     use tuning::Secs;
-    use vibrato::{Measures, Oscillation, Remarks, Vibrato};
+    use vibrato::{Measures, Oscillation, Vibrato};
 
     const A3: Hz = Hz(220.0);
 
-    fn measure<T>(value: T, se: T) -> Measure<T> {
-        Measure { value, se: Some(se) }
-    }
-
     fn note(width: f64, centre: f64, spread: f64) -> Note {
-        let oscillation = Oscillation {
-            start: Secs(0.3),
-            period: Secs(0.2),
-            crest: Cents(centre + width / 2.0),
-            trough: Cents(centre - width / 2.0),
-        };
-        Note {
-            start: Secs(0.0),
-            end: Secs(2.0),
-            midi: 57,
-            reference: A3,
-            f0: measure(A3, Hz(0.1)),
-            offset: measure(Cents(centre), Cents(0.5)),
-            level_dbfs: -20.0,
-            confidence: 0.9,
-            unsteadiness: Cents(1.0),
-            vibrato: Some(Vibrato {
-                rate: measure(Hz(5.0), Hz(0.05)),
-                width: measure(Cents(width), Cents(1.0)),
-                centre: measure(Cents(centre), Cents(0.5)),
-                onset: measure(Secs(0.2), Secs(0.02)),
-                others: Measures::default().with(Quantity::RateSpread, spread, Some(1.0)),
-                contour: Vec::new(),
-                oscillations: vec![oscillation; 6],
-            }),
-            course: vibrato::PitchCourse::Vibrato,
-            rebows: Vec::new(),
-            remarks: Remarks::default(),
-        }
+        let centred = Measure::known(Cents(centre), Cents(0.5));
+        let even = Vibrato::even(Hz(5.0), Cents(width), Secs(0.3), 6);
+        let oscillations = even.oscillations.iter().map(|even| Oscillation {
+            crest: Cents(even.crest.0 + centre),
+            trough: Cents(even.trough.0 + centre),
+            ..*even
+        });
+        let plain = Note::plain(57, A3, Secs(0.0), Secs(2.0));
+        Note { offset: centred, ..plain }.vibrated(Vibrato {
+            rate: Measure::known(Hz(5.0), Hz(0.05)),
+            width: Measure::known(Cents(width), Cents(1.0)),
+            centre: centred,
+            others: Measures::default().with(Quantity::RateSpread, spread, Some(1.0)),
+            oscillations: oscillations.collect(),
+            ..even
+        })
     }
 
     fn hidden() -> Ears {

@@ -55,11 +55,5 @@ pub use turns::{Now, Played};
 
 #[cfg(test)]
 fn frame_at(time: f64) -> vibrato::Event {
-    vibrato::Event::Frame(pitch::Frame {
-        time: tuning::Secs(time),
-        f0: None,
-        confidence: 0.0,
-        level_dbfs: -90.0,
-        disagreement: None,
-    })
+    vibrato::Event::Frame(pitch::Frame::plain(tuning::Secs(time), None, -90.0))
 }

@@ -142,13 +142,7 @@ mod tests {
             let time = frame as f64 * 0.005;
             let share = (time % 4.0 - 1.0) / 3.0;
             let level = if share < 0.0 { -80.0 } else { course(frame / 800, share) };
-            levels.hear(&Event::Frame(Frame {
-                time: Secs(time),
-                f0: None,
-                confidence: 0.0,
-                level_dbfs: level,
-                disagreement: None,
-            }));
+            levels.hear(&Event::Frame(Frame::plain(Secs(time), None, level)));
         }
         let played = (0..turns).map(|turn| {
             let start = 4.0 * turn as f64 + 1.0;

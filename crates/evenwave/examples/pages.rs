@@ -14,9 +14,7 @@ use journal::{Context, Fingering, Journal, Pace};
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{
-    Measure, Measures, Note, Oscillation, PitchCourse, Quantity, Remarks, Settings, Vibrato,
-};
+use vibrato::{Measure, Measures, Note, Quantity, Settings, Vibrato};
 
 /// Every sign that means something in HTML, SVG or CSS, and some that are wide or turn the line.
 const HOSTILE: &str = "</title></style><script>alert(1)</script><img src=x onerror=alert(2)> \"'&lt; Zoë 音楽 \u{202e}";
@@ -72,39 +70,13 @@ fn lesson(folder: &Path) -> Result<(), Box<dyn Error>> {
 
 fn note(start: f64, midi: i32, rate: f64, width: f64) -> Note {
     let reference = tuning::Tuning::default().frequency(midi);
-    let oscillations = (0..8).map(|n| Oscillation {
-        start: Secs(start + 0.2 + f64::from(n) / rate),
-        period: Secs(1.0 / rate),
-        crest: Cents(width / 2.0),
-        trough: Cents(-width / 2.0),
-    });
-    Note {
-        start: Secs(start),
-        end: Secs(start + 2.2),
-        midi,
-        reference,
-        f0: Measure { value: reference, se: Some(Hz(0.05)) },
-        offset: Measure { value: Cents(0.5), se: Some(Cents(0.4)) },
-        level_dbfs: -22.0,
-        confidence: 0.95,
-        unsteadiness: Cents(9.0),
-        vibrato: Some(Vibrato {
-            rate: Measure { value: Hz(rate), se: Some(Hz(0.03)) },
-            width: Measure { value: Cents(width), se: Some(Cents(0.6)) },
-            centre: Measure { value: Cents(6.0 - width / 8.0), se: Some(Cents(0.4)) },
-            others: Measures::default().with(Quantity::RateSpread, 14.0 - rate, Some(1.0)).with(
-                Quantity::WidthSpread,
-                16.0 - rate,
-                Some(2.0),
-            ),
-            onset: Measure { value: Secs(0.2), se: Some(Secs(0.03)) },
-            contour: Vec::new(),
-            oscillations: oscillations.collect(),
-        }),
-        course: PitchCourse::Vibrato,
-        rebows: Vec::new(),
-        remarks: Remarks::default(),
-    }
+    let even = Vibrato::even(Hz(rate), Cents(width), Secs(start + 0.2), 8);
+    let spread = Measures::default().with(Quantity::RateSpread, 14.0 - rate, Some(1.0));
+    Note::plain(midi, reference, Secs(start), Secs(start + 2.2)).vibrated(Vibrato {
+        centre: Measure::known(Cents(6.0 - width / 8.0), Cents(0.4)),
+        others: spread.with(Quantity::WidthSpread, 16.0 - rate, Some(2.0)),
+        ..even
+    })
 }
 
 fn weeks(folder: &Path) -> Result<(), Box<dyn Error>> {

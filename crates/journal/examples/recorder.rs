@@ -15,7 +15,7 @@ use std::time::Duration;
 
 use journal::{Answer, Context, Differing, Journal, JournalError, Shelf, SoundFile, TakeId};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, PitchCourse, Remarks};
+use vibrato::{Measure, Note};
 
 const RATE_HZ: u32 = 48_000;
 /// Sound between two lines of the log: a tenth of a second.
@@ -73,21 +73,11 @@ fn full_scale(whole: i32) -> f32 {
 }
 
 fn note(start: f64) -> Note {
-    let measure = |value| Measure { value, se: Some(Cents(0.1)) };
+    let plain = Note::plain(50, Hz(146.832_4), Secs(start), Secs(start + 0.4));
     Note {
-        start: Secs(start),
-        end: Secs(start + 0.4),
-        midi: 50,
-        reference: Hz(146.832_4),
-        f0: Measure { value: Hz(147.0), se: None },
-        offset: measure(Cents(2.0)),
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness: Cents(1.0),
-        vibrato: None,
-        course: PitchCourse::Straight,
-        rebows: Vec::new(),
-        remarks: Remarks::default(),
+        f0: Measure::doubtful(Hz(147.0)),
+        offset: Measure::known(Cents(2.0), Cents(0.1)),
+        ..plain
     }
 }
 

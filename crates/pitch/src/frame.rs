@@ -18,3 +18,11 @@ pub struct Frame {
     /// separate estimates; `None` where there is no pitch.
     pub disagreement: Option<Cents>,
 }
+
+impl Frame {
+    /// A frame of a clear tone of this pitch, or of no pitch, at this level: what tests and made scenes start from.
+    pub fn plain(time: Secs, f0: Option<Hz>, level_dbfs: f64) -> Self {
+        let confidence = if f0.is_some() { 0.95 } else { 0.0 };
+        Self { time, f0, confidence, level_dbfs, disagreement: None }
+    }
+}

@@ -307,13 +307,7 @@ mod tests {
         let frames = (secs / HOP_SECS) as usize;
         for i in 0..frames {
             let time = Secs(i as f64 * HOP_SECS);
-            let frame = Frame {
-                time,
-                f0: Some(Hz(220.0).raised(Cents(cents(time.get())))),
-                confidence: 0.9,
-                level_dbfs: -20.0,
-                disagreement: None,
-            };
+            let frame = Frame::plain(time, Some(Hz(220.0).raised(Cents(cents(time.get())))), -20.0);
             course.hear(&Event::Frame(frame), None);
             if i == 7 {
                 let start = Secs(0.0);

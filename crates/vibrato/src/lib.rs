@@ -11,6 +11,7 @@ mod line;
 mod measures;
 mod motion;
 mod part;
+mod plain_note;
 mod quantity;
 mod rest;
 mod room;

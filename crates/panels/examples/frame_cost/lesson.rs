@@ -7,10 +7,7 @@ use panels::shell::options::Options;
 use panels::stand::{Action, Heard, Stand};
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{
-    ContourPoint, Event, Live, Measure, Measures, Motion, Note, Oscillation, PitchCourse, Quantity,
-    Remarks, Vibrato,
-};
+use vibrato::{ContourPoint, Event, Live, Measure, Measures, Motion, Note, Quantity, Vibrato};
 
 /// From one frame to the next, in seconds.
 const HOP: f64 = 0.005;
@@ -85,26 +82,22 @@ impl Player {
             self.hear(Event::NoteBegan { start: Secs(time), midi, reference });
         }
         let swing = 0.5 * self.width * (std::f64::consts::TAU * RATE * since_s).sin();
-        self.hear(Event::Frame(Frame {
-            time: Secs(time),
-            f0: sounds.then(|| reference.raised(Cents(swing))),
-            confidence: if sounds { 0.93 } else { 0.1 },
-            level_dbfs: -21.0,
-            disagreement: None,
-        }));
+        self.hear(Event::Frame(Frame::plain(
+            Secs(time),
+            sounds.then(|| reference.raised(Cents(swing))),
+            -21.0,
+        )));
         if sounds {
-            self.hear(Event::Live(Live {
-                time: Secs(time),
+            self.hear(Event::Live(Live::plain(
+                Secs(time),
                 midi,
                 reference,
-                centre: sure(Cents(0.5), Cents(0.5)),
-                motion: Motion::Vibrato {
-                    rate: sure(Hz(RATE), Hz(0.1)),
-                    width: sure(Cents(self.width), Cents(1.0)),
+                Measure::known(Cents(0.5), Cents(0.5)),
+                Motion::Vibrato {
+                    rate: Measure::known(Hz(RATE), Hz(0.1)),
+                    width: Measure::known(Cents(self.width), Cents(1.0)),
                 },
-                two_strings: false,
-                room: false,
-            }));
+            )));
         }
         if number < NOTES && since == NOTE - REST {
             let note = note(midi, time - since_s, self.width);
@@ -156,49 +149,21 @@ pub fn noted() -> Player {
     noted
 }
 
-fn sure<T>(value: T, se: T) -> Measure<T> {
-    Measure { value, se: Some(se) }
-}
-
 fn note(midi: i32, start: f64, width: f64) -> Note {
     let reference = Tuning::default().frequency(midi);
-    let period = 1.0 / RATE;
-    let oscillation = |i: usize| Oscillation {
-        start: Secs(start + 0.2 + i as f64 * period),
-        period: Secs(period),
-        crest: Cents(width / 2.0),
-        trough: Cents(-width / 2.0),
-    };
     let point = |i: usize| ContourPoint {
         time: Secs(start + 0.1 * i as f64),
         rate: Hz(RATE),
         width: Cents(width + (i % 5) as f64),
     };
-    Note {
-        start: Secs(start),
-        end: Secs(start + (NOTE - REST) as f64 * HOP),
-        midi,
-        reference,
-        f0: sure(reference, Hz(0.1)),
-        offset: sure(Cents(0.0), Cents(0.3)),
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness: Cents(1.0),
-        vibrato: Some(Vibrato {
-            rate: sure(Hz(RATE), Hz(0.03)),
-            width: sure(Cents(width), Cents(0.8)),
-            centre: sure(Cents(0.0), Cents(0.4)),
-            others: Measures::default()
-                .with(Quantity::RateSpread, 4.0, Some(1.0))
-                .with(Quantity::WidthSpread, 6.0, Some(1.5))
-                .with(Quantity::OutOfRound, 2.0, Some(0.5))
-                .with(Quantity::Drift, 0.0, Some(0.5)),
-            onset: sure(Secs(0.2), Secs(0.01)),
-            contour: (1..14).map(point).collect(),
-            oscillations: (0..6).map(oscillation).collect(),
-        }),
-        course: PitchCourse::Vibrato,
-        rebows: Vec::new(),
-        remarks: Remarks::default(),
-    }
+    let end = Secs(start + (NOTE - REST) as f64 * HOP);
+    Note::plain(midi, reference, Secs(start), end).vibrated(Vibrato {
+        others: Measures::default()
+            .with(Quantity::RateSpread, 4.0, Some(1.0))
+            .with(Quantity::WidthSpread, 6.0, Some(1.5))
+            .with(Quantity::OutOfRound, 2.0, Some(0.5))
+            .with(Quantity::Drift, 0.0, Some(0.5)),
+        contour: (1..14).map(point).collect(),
+        ..Vibrato::even(Hz(RATE), Cents(width), Secs(start + 0.2), 6)
+    })
 }

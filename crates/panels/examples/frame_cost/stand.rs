@@ -40,29 +40,24 @@ impl Player {
         let phase = std::f64::consts::TAU * RATE.0 * since;
         let sounds = since < rest;
         let cents = 100.0 * f64::from(note) + WIDTH.0 / 2.0 * phase.sin();
-        self.hear(Event::Frame(Frame {
-            time: Secs(time),
-            f0: sounds.then(|| reference.raised(Cents(cents))),
-            confidence: if sounds { 0.93 } else { 0.1 },
-            level_dbfs: -21.0 + 3.0 * (0.7 * time).sin() + 0.4 * (43.0 * time).sin(),
-            disagreement: None,
-        }));
+        self.hear(Event::Frame(Frame::plain(
+            Secs(time),
+            sounds.then(|| reference.raised(Cents(cents))),
+            -21.0 + 3.0 * (0.7 * time).sin() + 0.4 * (43.0 * time).sin(),
+        )));
         if !sounds {
             return;
         }
-        let measure = |value, se| Measure { value, se: Some(se) };
-        self.hear(Event::Live(Live {
-            time: Secs(time),
-            midi: MIDI + note,
-            reference: reference.raised(Cents(100.0 * f64::from(note))),
-            centre: measure(Cents(1.5), Cents(0.8)),
-            motion: Motion::Vibrato {
-                rate: Measure { value: Hz(RATE.0 + 0.2 * (0.9 * time).sin()), se: Some(Hz(0.15)) },
-                width: measure(Cents(WIDTH.0 + 4.0 * (1.3 * time).sin()), Cents(2.0)),
+        self.hear(Event::Live(Live::plain(
+            Secs(time),
+            MIDI + note,
+            reference.raised(Cents(100.0 * f64::from(note))),
+            Measure::known(Cents(1.5), Cents(0.8)),
+            Motion::Vibrato {
+                rate: Measure::known(Hz(RATE.0 + 0.2 * (0.9 * time).sin()), Hz(0.15)),
+                width: Measure::known(Cents(WIDTH.0 + 4.0 * (1.3 * time).sin()), Cents(2.0)),
             },
-            two_strings: false,
-            room: false,
-        }));
+        )));
         let turns = |time: f64| (2.0 * RATE.0 * time - 0.5).floor();
         if turns(since) > turns(since - 0.005) && since > 0.1 {
             let crest = turns(since).rem_euclid(2.0) == 0.0;

@@ -174,13 +174,7 @@ mod tests {
     use pitch::Frame;
 
     fn frame(time: f64, hz: f64) -> Event {
-        Event::Frame(Frame {
-            time: Secs(time),
-            f0: Some(Hz(hz)),
-            confidence: 0.9,
-            level_dbfs: -20.0,
-            disagreement: None,
-        })
+        Event::Frame(Frame::plain(Secs(time), Some(Hz(hz)), -20.0))
     }
 
     fn began(time: f64, midi: i32, hz: f64) -> Event {

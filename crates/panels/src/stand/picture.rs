@@ -456,13 +456,11 @@ mod tests {
             let cents = width(since) / 2.0 * (std::f64::consts::TAU * 2.0 * since).sin();
             hear(
                 stand,
-                Event::Frame(Frame {
-                    time: Secs(from + since),
-                    f0: Some(a3().raised(Cents(cents))),
-                    confidence: 0.95,
-                    level_dbfs: -20.0,
-                    disagreement: None,
-                }),
+                Event::Frame(Frame::plain(
+                    Secs(from + since),
+                    Some(a3().raised(Cents(cents))),
+                    -20.0,
+                )),
             );
             let zoom = stand.picture().zoom();
             if zooms.last() != Some(&zoom) {
@@ -570,24 +568,11 @@ mod tests {
     fn the_last_dozen_straight_notes_are_kept_with_what_they_were_held_against() {
         let mut stand = Stand::new(Options::default());
         for count in 0..20 {
-            let end = Secs(f64::from(count) + 0.9);
-            begin(&mut stand, Secs(f64::from(count)));
-            let offset = Measure { value: Cents(f64::from(count)), se: Some(Cents(0.3)) };
-            stand.apply(Action::Heard(Heard::Note(Box::new(Note {
-                start: Secs(f64::from(count)),
-                end,
-                midi: A3,
-                reference: a3(),
-                f0: Measure { value: a3().raised(offset.value), se: None },
-                offset,
-                level_dbfs: -20.0,
-                confidence: 0.95,
-                unsteadiness: Cents(1.0),
-                vibrato: None,
-                course: PitchCourse::Straight,
-                rebows: Vec::new(),
-                remarks: vibrato::Remarks::default(),
-            }))));
+            let (start, end) = (Secs(f64::from(count)), Secs(f64::from(count) + 0.9));
+            begin(&mut stand, start);
+            let offset = Measure::known(Cents(f64::from(count)), Cents(0.3));
+            let note = Note { offset, ..Note::plain(A3, a3(), start, end) };
+            stand.apply(Action::Heard(Heard::Note(Box::new(note))));
             if count == 15 {
                 stand.apply(Action::Do(crate::stand::Command::TakeReference));
             }
