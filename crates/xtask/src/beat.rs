@@ -10,7 +10,7 @@
 
 use std::fs;
 use std::io::Read;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::channel;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
@@ -53,15 +53,15 @@ pub(crate) fn run(minutes: Option<f64>) -> Result<(), Fault> {
         return Ok(());
     };
     // Asked before the build, which lays another file in this place.
-    let me = std::env::current_exe().map_err(|error| file(Path::new("xtask"), error))?;
+    let me = std::env::current_exe().map_err(Fault::at(Path::new("xtask")))?;
     built("examples/beat")?;
     let folder = target().join("beat");
-    fs::create_dir_all(&folder).map_err(|error| file(&folder, error))?;
+    fs::create_dir_all(&folder).map_err(Fault::at(&folder))?;
     let (record, log) = (folder.join("record.wav"), folder.join("log.jsonl"));
     let heard = folder.join("heard.json");
     for old in [&record, &log, &heard] {
         if old.exists() {
-            fs::remove_file(old).map_err(|error| file(old, error))?;
+            fs::remove_file(old).map_err(Fault::at(old))?;
         }
     }
     let secs = minutes.map_or(SECS, |minutes| 60.0 * minutes);
@@ -79,7 +79,7 @@ pub(crate) fn run(minutes: Option<f64>) -> Result<(), Fault> {
         .args([&log, &heard])
         .run()?;
     let mut checks = Checks::default();
-    let bytes = fs::read(&record).map_err(|error| file(&record, error))?;
+    let bytes = fs::read(&record).map_err(Fault::at(&record))?;
     intervals(&mut checks, &Clicks::in_wav(&bytes), secs);
     let heard = read(&heard)?;
     let log = read(&log)?;
@@ -122,7 +122,7 @@ pub(crate) fn inside(secs: f64, log: &Path, heard: &Path) -> Result<(), Fault> {
         })
         .collect();
     let text = found.iter().map(|click| format!("{click}\n"));
-    fs::write(heard, text.collect::<String>()).map_err(|error| file(heard, error))
+    fs::write(heard, text.collect::<String>()).map_err(Fault::at(heard))
 }
 
 /// Ends the recorder that was started here.
@@ -248,13 +248,9 @@ fn most(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 fn read(path: &Path) -> Result<Vec<Value>, Fault> {
-    let text = fs::read_to_string(path).map_err(|error| file(path, error))?;
+    let text = fs::read_to_string(path).map_err(Fault::at(path))?;
     let lines = text.lines();
     Ok(lines.filter_map(|line| serde_json::from_str(line).ok()).collect())
-}
-
-fn file(path: &Path, error: std::io::Error) -> Fault {
-    Fault::File { path: PathBuf::from(path), error }
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use serde_json::Value;
 
 use crate::checks::{Checks, number};
-use crate::shell::{Fault, Step, built, target, tool};
+use crate::shell::{Fault, Step, built, empty, target, tool};
 
 /// The tools, the program, and an empty folder.
 pub(crate) struct Bench {
@@ -35,10 +35,7 @@ impl Bench {
         };
         let bench =
             Self { screen, virtual_mic, program: built("evenwave")?, folder: target().join(name) };
-        if bench.folder.exists() {
-            fs::remove_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
-        }
-        fs::create_dir_all(&bench.folder).map_err(|error| bench.failed(error))?;
+        empty(&bench.folder)?;
         Ok(Some(bench))
     }
 

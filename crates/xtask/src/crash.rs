@@ -11,20 +11,20 @@ use std::time::{Duration, Instant};
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, built, target};
+use crate::shell::{Chance, Fault, Step, built, empty, remove, target};
 
 /// How often it is killed, and how often on a disk that is full.
 const KILLS: usize = 200;
 const FULL_KILLS: usize = 40;
 /// It is killed so long after it has said what it is at, at the latest.
-const LONGEST_US: u64 = 10_000;
+const LONGEST_US: usize = 10_000;
 /// One that does not come to what it is to be killed at is killed after this.
 const PATIENCE: Duration = Duration::from_millis(800);
 /// After so many kills a new journal is begun.
 const KILLS_OF_A_JOURNAL: usize = 25;
 /// Size of the disk that runs full, and the room that is left on it at most, in bytes.
 const FULL_DISK: &str = "size=48m";
-const ROOM: u64 = 1_500_000;
+const ROOM: usize = 1_500_000;
 /// What it must have been at, at least once, when it was killed.
 const DEEDS: &[&str] =
     &["opening", "taken", "finishing", "deleting", "indexing", "exporting", "importing"];
@@ -36,10 +36,10 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::FLAC])?;
     let recorder = built("examples/recorder")?;
     let folder = target().join("crash");
-    remove(&folder)?;
-    make(&folder)?;
+    empty(&folder)?;
     let mut checks = Checks::default();
-    let mut bench = Bench { recorder, chance: seed, decoded: 0, killed_at: BTreeMap::new() };
+    let mut bench =
+        Bench { recorder, chance: Chance(seed), decoded: 0, killed_at: BTreeMap::new() };
     println!("killed {KILLS} times (seed {seed})");
     let journals = bench.kill_often(&folder, KILLS, &mut checks)?;
     for deed in DEEDS {
@@ -48,7 +48,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     }
     bench.decode(&journals, &mut checks)?;
     let disk = folder.join("full");
-    make(&disk)?;
+    empty(&disk)?;
     let mount =
         Step::new("mount").args(["-t", "tmpfs", "-o", FULL_DISK, "none"]).arg(&disk).listen()?;
     if mount.status.success() {
@@ -65,36 +65,13 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
 
 struct Bench {
     recorder: PathBuf,
-    chance: u64,
+    chance: Chance,
     decoded: usize,
     /// First words of the last lines of the logs.
     killed_at: BTreeMap<String, usize>,
 }
 
-fn file_fault(path: &Path) -> impl FnOnce(io::Error) -> Fault {
-    let path = path.to_owned();
-    move |error| Fault::File { path, error }
-}
-
-fn make(folder: &Path) -> Result<(), Fault> {
-    fs::create_dir_all(folder).map_err(file_fault(folder))
-}
-
-fn remove(folder: &Path) -> Result<(), Fault> {
-    match fs::remove_dir_all(folder) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(file_fault(folder)(error)),
-        _ => Ok(()),
-    }
-}
-
 impl Bench {
-    /// Chance from a seed: D. E. Knuth's generator (MMIX).
-    fn below(&mut self, limit: u64) -> u64 {
-        let seed = self.chance.wrapping_mul(6_364_136_223_846_793_005);
-        self.chance = seed.wrapping_add(1_442_695_040_888_963_407);
-        (self.chance >> 33) % limit
-    }
-
     /// Kills the recorder so often in journals within `folder`, and checks after each time.
     fn kill_often(
         &mut self,
@@ -151,30 +128,30 @@ impl Bench {
 
     /// Fills the disk but for some room.
     fn fill(&mut self, filling: &Path) -> Result<(), Fault> {
-        let mut file = File::create(filling).map_err(file_fault(filling))?;
+        let mut file = File::create(filling).map_err(Fault::at(filling))?;
         let block = vec![0; 1 << 16];
         let mut length = 0;
         loop {
             match file.write(&block) {
                 Ok(count) => length += count as u64,
                 Err(error) if error.kind() == io::ErrorKind::StorageFull => break,
-                Err(error) => return Err(file_fault(filling)(error)),
+                Err(error) => return Err(Fault::at(filling)(error)),
             }
         }
-        let room = self.below(ROOM);
-        file.set_len(length.saturating_sub(room)).map_err(file_fault(filling))
+        let room = self.chance.below(ROOM) as u64;
+        file.set_len(length.saturating_sub(room)).map_err(Fault::at(filling))
     }
 
     /// Lets the recorder play into `journal` until a random moment, and adds what it says to `log`.
     fn play(&mut self, journal: &Path, log: &Path) -> Result<(), Fault> {
-        let seed = self.below(1 << 31);
-        let deed = DEEDS[self.below(DEEDS.len() as u64) as usize];
+        let seed = self.chance.below(1 << 31);
+        let deed = DEEDS[self.chance.below(DEEDS.len())];
         // The shorter the more often, for most of what it does is short.
-        let longest = self.below(LONGEST_US) + 1;
-        let after = Duration::from_micros(self.below(longest));
+        let longest = self.chance.below(LONGEST_US) + 1;
+        let after = Duration::from_micros(self.chance.below(longest) as u64);
         // A take anywhere in its course, the rest the first time, for it comes seldom.
         let mut passed_over = match deed {
-            "taken" => self.below(60),
+            "taken" => self.chance.below(60),
             _ => 0,
         };
         let mut child =
@@ -194,22 +171,22 @@ impl Bench {
                 std::thread::sleep(after);
                 break;
             }
-            passed_over -= u64::from(reached);
+            passed_over -= usize::from(reached);
         }
-        let ended = child.try_wait().map_err(file_fault(&self.recorder))?;
+        let ended = child.try_wait().map_err(Fault::at(&self.recorder))?;
         if let Some(status) = ended {
             let words = format!("the recorder ended by itself: {status}");
             return Err(Fault::Tool(words));
         }
         // SIGKILL on Unix.
-        child.kill().map_err(file_fault(&self.recorder))?;
-        child.wait().map_err(file_fault(&self.recorder))?;
+        child.kill().map_err(Fault::at(&self.recorder))?;
+        child.wait().map_err(Fault::at(&self.recorder))?;
         lines.extend(said);
         let at = lines.last().and_then(|line| line.split(' ').next());
         *self.killed_at.entry(at.unwrap_or("starting").to_owned()).or_default() += 1;
         let mut file =
-            File::options().create(true).append(true).open(log).map_err(file_fault(log))?;
-        lines.iter().try_for_each(|line| writeln!(file, "{line}")).map_err(file_fault(log))
+            File::options().create(true).append(true).open(log).map_err(Fault::at(log))?;
+        lines.iter().try_for_each(|line| writeln!(file, "{line}")).map_err(Fault::at(log))
     }
 
     /// Lets the reference decoder test takes, and compares its samples with those that were played.
@@ -225,10 +202,10 @@ impl Bench {
             }
         }
         while self.decoded < DECODED && !takes.is_empty() {
-            let index = self.below(takes.len() as u64) as usize;
+            let index = self.chance.below(takes.len());
             let (journal, take) = takes.swap_remove(index);
             let measures = take.join("take.ron");
-            let text = fs::read_to_string(&measures).map_err(file_fault(&measures))?;
+            let text = fs::read_to_string(&measures).map_err(Fault::at(&measures))?;
             mended += usize::from(text.contains("mended: true"));
             self.decoded += 1;
             let sound = take.join("sound.flac");
@@ -244,7 +221,7 @@ impl Bench {
                 .listen()?;
             let id = format!("{}/{}", name(take.parent().unwrap_or(&take)), name(&take));
             Step::new(&self.recorder).arg("sound").arg(journal).arg(id).arg(&due).listen()?;
-            let read = |path: &Path| fs::read(path).map_err(file_fault(path));
+            let read = |path: &Path| fs::read(path).map_err(Fault::at(path));
             let bytes = read(&raw)?;
             equal += usize::from(!bytes.is_empty() && bytes == read(&due)?);
             remove_file(&raw)?;
@@ -261,7 +238,7 @@ impl Bench {
         let mut count = 0;
         for journal in journals {
             let log = log(journal);
-            let text = fs::read_to_string(&log).map_err(file_fault(&log))?;
+            let text = fs::read_to_string(&log).map_err(Fault::at(&log))?;
             let told = text.lines().filter(|line| line.starts_with("full the disk is full"));
             count += told.count();
         }
@@ -283,16 +260,16 @@ fn name(path: &Path) -> String {
 
 fn remove_file(path: &Path) -> Result<(), Fault> {
     match fs::remove_file(path) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(file_fault(path)(error)),
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(Fault::at(path)(error)),
         _ => Ok(()),
     }
 }
 
 fn folders(folder: &Path) -> Result<Vec<PathBuf>, Fault> {
-    let entries = fs::read_dir(folder).map_err(file_fault(folder))?;
+    let entries = fs::read_dir(folder).map_err(Fault::at(folder))?;
     let mut found = Vec::new();
     for entry in entries {
-        let path = entry.map_err(file_fault(folder))?.path();
+        let path = entry.map_err(Fault::at(folder))?.path();
         if path.is_dir() {
             found.push(path);
         }

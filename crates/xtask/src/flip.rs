@@ -3,11 +3,11 @@
 //! and no other take is harmed.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, built, target};
+use crate::shell::{Chance, Fault, Step, built, remove, target};
 
 /// How often the program itself is run on a damaged journal.
 const RUNS: usize = 24;
@@ -17,9 +17,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     packages::install(&[packages::BUILD])?;
     let program = built("evenwave")?;
     let folder = target().join("flip");
-    if folder.exists() {
-        fs::remove_dir_all(&folder).map_err(fault(&folder))?;
-    }
+    remove(&folder)?;
     let output = Step::new(target().join("debug/examples/flip"))
         .arg(&folder)
         .arg(seed.to_string())
@@ -45,7 +43,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     for number in 0..RUNS {
         let name = ["sound.flac", "take.ron", "../../.index"][number % 3];
         let path = journal.join(&id).join(name);
-        let whole = fs::read(&path).map_err(fault(&path))?;
+        let whole = fs::read(&path).map_err(Fault::at(&path))?;
         let mut damaged = whole.clone();
         let place = chance.below(whole.len());
         if chance.below(3) == 0 {
@@ -53,7 +51,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
         } else {
             damaged[place] ^= 1 << chance.below(8);
         }
-        fs::write(&path, &damaged).map_err(fault(&path))?;
+        fs::write(&path, &damaged).map_err(Fault::at(&path))?;
         let page = folder.join("page.html");
         let runs = [
             vec!["journal", "verify"],
@@ -88,7 +86,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
             }
         }
         ended += usize::from(clean);
-        fs::write(&path, &whole).map_err(fault(&path))?;
+        fs::write(&path, &whole).map_err(Fault::at(&path))?;
     }
     let of = |count: usize, all: usize| format!("{count} of {all}");
     checks.that(panics == 0, "no panic", &panics.to_string());
@@ -108,9 +106,9 @@ fn settings(
     checks: &mut Checks,
 ) -> Result<(), Fault> {
     let path = folder.join("settings.ron");
-    let whole = fs::read(&path).map_err(fault(&path))?;
+    let whole = fs::read(&path).map_err(Fault::at(&path))?;
     let damaged = &whole[..chance.below(whole.len() - 2)];
-    fs::write(&path, damaged).map_err(fault(&path))?;
+    fs::write(&path, damaged).map_err(Fault::at(&path))?;
     let output = Step::new(program)
         .args(["practise", "--demo", "four-fingers", "--settings"])
         .arg(&path)
@@ -126,25 +124,9 @@ fn settings(
         &output.status.to_string(),
     );
     let kept = fs::read_dir(folder)
-        .map_err(fault(folder))?
+        .map_err(Fault::at(folder))?
         .flatten()
         .any(|file| fs::read(file.path()).is_ok_and(|bytes| bytes == damaged));
     checks.that(kept, "what could not be read is kept", "");
     Ok(())
-}
-
-/// Chance from a seed: D. E. Knuth's generator (MMIX).
-struct Chance(u64);
-
-impl Chance {
-    fn below(&mut self, limit: usize) -> usize {
-        let seed = self.0.wrapping_mul(6_364_136_223_846_793_005);
-        self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) as usize % limit.max(1)
-    }
-}
-
-fn fault(path: &Path) -> impl FnOnce(std::io::Error) -> Fault {
-    let path: PathBuf = path.to_owned();
-    move |error| Fault::File { path, error }
 }

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
 use crate::packages;
-use crate::shell::{Fault, Step, built, root, target};
+use crate::shell::{Fault, Step, built, empty, root, target};
 
 /// Widths at which pages are opened, in CSS pixels, and the height of the pictures.
 const WIDTHS: [(&str, u32, u32); 3] =
@@ -43,11 +43,7 @@ pub(crate) fn run() -> Result<(), Fault> {
     let program = built("evenwave")?;
     let folder = target().join("pages");
     for name in ["made", "shots"] {
-        let path = folder.join(name);
-        if path.exists() {
-            fs::remove_dir_all(&path).map_err(fault(&path))?;
-        }
-        fs::create_dir_all(&path).map_err(fault(&path))?;
+        empty(&folder.join(name))?;
     }
     let made = folder.join("made");
     let output = Step::new(target().join("debug/examples/pages")).arg(&made).listen()?;
@@ -96,13 +92,13 @@ fn checker() -> Result<PathBuf, Fault> {
     let folder = target().join("pages/checker");
     let jar = folder.join("node_modules/vnu-jar/build/dist/vnu.jar");
     let wanted = root().join("tests/pages/package.json");
-    let text = fs::read(&wanted).map_err(fault(&wanted))?;
+    let text = fs::read(&wanted).map_err(Fault::at(&wanted))?;
     let stamp = folder.join("package.json");
     if jar.is_file() && fs::read(&stamp).is_ok_and(|made_from| made_from == text) {
         return Ok(jar);
     }
-    fs::create_dir_all(&folder).map_err(fault(&folder))?;
-    fs::write(&stamp, text).map_err(fault(&stamp))?;
+    fs::create_dir_all(&folder).map_err(Fault::at(&folder))?;
+    fs::write(&stamp, text).map_err(Fault::at(&stamp))?;
     println!("installing the HTML checker");
     // Debian's own, unless another one is there: the two cannot be beside each other.
     if Step::new("npm").arg("--version").listen().is_err() {
@@ -116,7 +112,7 @@ fn checker() -> Result<PathBuf, Fault> {
 }
 
 fn look_at(page: &Path, name: &str, checker: &Path, checks: &mut Checks) -> Result<(), Fault> {
-    let text = fs::read_to_string(page).map_err(fault(page))?;
+    let text = fs::read_to_string(page).map_err(Fault::at(page))?;
     let words = faults_of_html(page, checker)?;
     checks.that(words.is_empty(), "is valid HTML", words.lines().next().unwrap_or(""));
     let fetches =
@@ -190,7 +186,7 @@ fn chromium() -> Step {
 fn requests(page: &Path) -> Result<Vec<String>, Fault> {
     let log = target().join("pages/net.json");
     if log.exists() {
-        fs::remove_file(&log).map_err(fault(&log))?;
+        fs::remove_file(&log).map_err(Fault::at(&log))?;
     }
     let profile = target().join("pages/profile");
     chromium()
@@ -199,7 +195,7 @@ fn requests(page: &Path) -> Result<Vec<String>, Fault> {
         .arg("--dump-dom")
         .arg(address(page))
         .listen()?;
-    let text = fs::read_to_string(&log).map_err(fault(&log))?;
+    let text = fs::read_to_string(&log).map_err(Fault::at(&log))?;
     let mut found = Vec::new();
     for part in text.split("\"url\":\"").skip(1) {
         let url = part.split('"').next().unwrap_or_default();
@@ -229,14 +225,14 @@ fn address(path: &Path) -> String {
 fn widths(page: &Path, text: &str, width: u32) -> Result<(u32, u32), Fault> {
     let asking = "<script>parent.postMessage(innerWidth + ' ' + document.documentElement.scrollWidth, '*')</script></body>";
     let copy = page.with_extension("asking.html");
-    fs::write(&copy, without_policy(text).replace("</body>", asking)).map_err(fault(&copy))?;
+    fs::write(&copy, without_policy(text).replace("</body>", asking)).map_err(Fault::at(&copy))?;
     let frame = page.with_extension("frame.html");
     let outer = format!(
         "<!DOCTYPE html><title>?</title><script>onmessage = e => document.title = 'widths ' + e.data + ' px'</script>\
          <iframe src=\"{}\" width={width} height=2000 style=\"border:0\"></iframe>",
         address(&copy)
     );
-    fs::write(&frame, outer).map_err(fault(&frame))?;
+    fs::write(&frame, outer).map_err(Fault::at(&frame))?;
     let output =
         chromium().args(["--window-size=1600,2200", "--dump-dom"]).arg(address(&frame)).listen()?;
     let dom = String::from_utf8_lossy(&output.stdout).into_owned();
@@ -259,7 +255,7 @@ fn shoot(page: &Path, name: &str, width: u32, height: u32) -> Result<(), Fault> 
          <iframe src=\"{}\" width={width} height={height}></iframe>",
         address(page)
     );
-    fs::write(&frame, outer).map_err(fault(&frame))?;
+    fs::write(&frame, outer).map_err(Fault::at(&frame))?;
     let shot = target().join(format!("pages/shots/{name}.png"));
     chromium()
         .arg(format!("--window-size={width},{height}"))
@@ -280,7 +276,7 @@ fn print(
     // As if that paper were in the printer.
     let copy = page.with_extension(format!("{paper}.html"));
     let sized = text.replace("</style>", &format!("@page{{size:{size}}}</style>"));
-    fs::write(&copy, sized).map_err(fault(&copy))?;
+    fs::write(&copy, sized).map_err(Fault::at(&copy))?;
     let shots = target().join("pages/shots");
     let pdf = shots.join(format!("{name}-{paper}.pdf"));
     chromium()
@@ -322,7 +318,7 @@ fn can_fail(folder: &Path, checker: &Path, checks: &mut Checks) -> Result<(), Fa
     let page = folder.join("bad.html");
     let text = "<!DOCTYPE html><html lang=\"en\"><head><title>bad</title></head><body>\
                 <img src=\"http://evenwave.invalid/x.png\"><div style=\"width:3000px\">x</div></body></html>";
-    fs::write(&page, text).map_err(fault(&page))?;
+    fs::write(&page, text).map_err(Fault::at(&page))?;
     let words = faults_of_html(&page, checker)?;
     checks.that(words.contains("alt"), "its HTML is found to be bad", "");
     let requests = requests(&page)?;
@@ -331,11 +327,6 @@ fn can_fail(folder: &Path, checker: &Path, checks: &mut Checks) -> Result<(), Fa
     let (_, wide) = widths(&page, text, 360)?;
     checks.that((3_000..9_000).contains(&wide), "its width is seen", &format!("{wide} px"));
     Ok(())
-}
-
-fn fault(path: &Path) -> impl FnOnce(std::io::Error) -> Fault {
-    let path = path.to_owned();
-    move |error| Fault::File { path, error }
 }
 
 #[cfg(test)]

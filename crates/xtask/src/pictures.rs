@@ -1,11 +1,10 @@
 //! Gate: the window on an invisible screen, on a recorded note, on silence and with no microphone;
 //! pictures are kept below the target folder.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
-use crate::shell::{Fault, Step, built, root, target, tool};
+use crate::shell::{Fault, Step, built, remove, root, target, tool};
 
 /// The recorded note that is played.
 const RECORDED: &str = "tests/recordings/fluid-viola-064-l.wav";
@@ -35,10 +34,7 @@ pub(crate) fn run() -> Result<(), Fault> {
         println!("\nthe window: {name}");
         let shots = target().join("pictures").join(name);
         // Pictures of an earlier run must not pass for those of this one.
-        if shots.exists() {
-            fs::remove_dir_all(&shots)
-                .map_err(|error| Fault::File { path: shots.clone(), error })?;
-        }
+        remove(&shots)?;
         let output = Step::new(&virtual_mic)
             .args(microphone)
             .arg("--")

@@ -30,7 +30,7 @@ fn folder() -> PathBuf {
 fn prepare() -> Result<PathBuf, Fault> {
     let list = root().join("tests/reference/requirements.txt");
     let stamp = folder().join("requirements.txt");
-    let wanted = fs::read(&list).map_err(|error| Fault::File { path: list.clone(), error })?;
+    let wanted = fs::read(&list).map_err(Fault::at(&list))?;
     if let Some(python) = python_if_made()
         && fs::read(&stamp).is_ok_and(|made_from| made_from == wanted)
     {
@@ -44,6 +44,6 @@ fn prepare() -> Result<PathBuf, Fault> {
         .args([&list])
         .run()?;
     // Written last: an environment that was not finished is made again.
-    fs::write(&stamp, wanted).map_err(|error| Fault::File { path: stamp, error })?;
+    fs::write(&stamp, wanted).map_err(Fault::at(&stamp))?;
     Ok(python)
 }

@@ -1,6 +1,7 @@
 //! Running other programs.
 
 use std::ffi::{OsStr, OsString};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
@@ -50,6 +51,40 @@ pub(crate) enum Fault {
         /// Why.
         error: std::io::Error,
     },
+}
+
+impl Fault {
+    /// What went wrong with a file or folder.
+    pub(crate) fn at(path: &Path) -> impl FnOnce(std::io::Error) -> Self + use<> {
+        let path = path.to_owned();
+        move |error| Self::File { path, error }
+    }
+}
+
+/// Removes a folder with all that is in it, if it is there.
+pub(crate) fn remove(folder: &Path) -> Result<(), Fault> {
+    match std::fs::remove_dir_all(folder) {
+        Err(error) if error.kind() != ErrorKind::NotFound => Err(Fault::at(folder)(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Makes a folder that is empty.
+pub(crate) fn empty(folder: &Path) -> Result<(), Fault> {
+    remove(folder)?;
+    std::fs::create_dir_all(folder).map_err(Fault::at(folder))
+}
+
+/// Chance from a seed: D. E. Knuth's generator (MMIX).
+pub(crate) struct Chance(pub(crate) u64);
+
+impl Chance {
+    /// A number from 0 to below `limit`.
+    pub(crate) fn below(&mut self, limit: usize) -> usize {
+        let seed = self.0.wrapping_mul(6_364_136_223_846_793_005);
+        self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % limit.max(1)
+    }
 }
 
 /// The folder of the workspace.
