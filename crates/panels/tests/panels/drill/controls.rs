@@ -1,8 +1,8 @@
 //! Buttons and fields by the names a screen reader tells, and what is said of a round.
 
 use super::WINDOW;
-use super::play::{Player, TURN, session, there_and_back};
-use crate::scenes::window::harness;
+use super::play::{Player, TURN, cello, session, there_and_back};
+use crate::scenes::window::{click, harness};
 use coach::{Pace, Showing};
 use egui::vec2;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -11,10 +11,6 @@ use panels::shell::options::Options;
 use tuning::Secs;
 
 const TALL: egui::Vec2 = vec2(1280.0, 1400.0);
-
-fn cello() -> Options {
-    Options { instrument: Some("cello".to_owned()), ..Options::default() }
-}
 
 #[test]
 fn a_drill_is_opened_by_its_name_and_a_bad_file_says_what_to_mend() {
@@ -44,13 +40,11 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
         ("free pace", DrillAction::FreePace(true)),
         ("start", DrillAction::Ready),
     ] {
-        harness.get_by_label(name).click();
-        harness.run();
+        click(&mut harness, name);
         assert_eq!(harness.state().asked.last(), Some(&action), "{name}");
     }
     assert_eq!(harness.state().room.phase(), Phase::Round);
-    harness.get_by_label("stop").click();
-    harness.run();
+    click(&mut harness, "stop");
     assert_eq!(harness.state().room.phase(), Phase::Ready);
     let drill = harness.state().room.drill().expect("open");
     assert_eq!(drill.pace, Pace::Free);
@@ -60,13 +54,11 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
 fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
     let mut harness = harness(Player::at("there-and-back", cello()), TALL);
     harness.get_by_label_contains("A round holds when every turn is played; each count is exact; no gap of 0.20 s or more at a change");
-    harness.get_by_label("gaps: asked for").click();
-    harness.run();
+    click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, None);
     assert!(harness.query_by_label_contains("no gap of").is_none());
-    harness.get_by_label("gaps: asked for").click();
-    harness.run();
+    click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, Some(Secs(0.2)));
     // Nothing is asked for while nobody does anything.
@@ -150,8 +142,7 @@ fn a_report_of_the_round_needs_its_take_and_says_so() {
     let id = "2026-11-25/17-41-09".parse().expect("a name");
     harness.state_mut().room.round_take = Some(id);
     harness.run();
-    harness.get_by_label("report").click();
-    harness.run();
+    click(&mut harness, "report");
     assert_eq!(harness.state().asked.last(), Some(&DrillAction::Report));
     harness.state_mut().room.apply(DrillAction::Ready, &panels::shell::Shell::new(cello()));
     assert_eq!(harness.state().room.round_take, None, "the next round has none yet");

@@ -1,27 +1,16 @@
 //! The keys of the room: a whole drill by those a pedal can send.
 
 use super::WINDOW;
-use super::play::{FIRST, Player, TURN, session, there_and_back};
-use crate::scenes::window::harness;
+use super::play::{FIRST, Player, TURN, cello, session, there_and_back};
+use crate::scenes::window::{harness, press};
 use egui::{Event, Key, Modifiers};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::commands;
 use panels::drill_room::{DrillAction, Phase};
 use panels::keys::Place;
-use panels::shell::options::Options;
 use panels::shell::room::Room;
 use panels::stand::Leaf;
 use panels::theme::Paper;
-
-fn press(harness: &mut Harness<Player>, key: Key) {
-    harness.key_press(key);
-    harness.run();
-}
-
-fn cello() -> Options {
-    Options { instrument: Some("cello".to_owned()), ..Options::default() }
-}
 
 #[test]
 fn a_whole_drill_is_played_by_the_keys_of_a_pedal() {

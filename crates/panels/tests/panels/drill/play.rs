@@ -171,3 +171,8 @@ impl Shown for Player {
         &mut self.stand
     }
 }
+
+/// What a cellist has set.
+pub fn cello() -> Options {
+    Options { instrument: Some("cello".to_owned()), ..Options::default() }
+}

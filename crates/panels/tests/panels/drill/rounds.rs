@@ -1,16 +1,12 @@
 //! What becomes of a round: from the first beat to its findings, without a picture.
 
-use super::play::{FIRST, Player, TURN, note, session, sound, straight, there_and_back};
+use super::play::{FIRST, Player, TURN, cello, note, session, sound, straight, there_and_back};
 use crate::scenes::sound::drill;
 use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
 use panels::drill_room::{DrillAction, DrillRoom, GuidePart, Listed, Phase};
 use panels::shell::options::Options;
 use panels::stand::Action;
 use tuning::{Cents, Secs};
-
-fn cello() -> Options {
-    Options { instrument: Some("cello".to_owned()), ..Options::default() }
-}
 
 #[test]
 fn the_live_count_is_the_count_of_the_findings() {

@@ -1,7 +1,7 @@
 //! What keys do in the Journal.
 
 use super::scene::{Scene, WINDOW, answer, files, id, room};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -24,30 +24,28 @@ fn the_arrows_move_in_the_list_and_the_take_beside_it_follows() {
     };
     let latest = chosen(&harness);
     assert_eq!(latest, files().last().expect("takes").0.to_string());
-    let mut press = |key| {
-        harness.key_press(key);
-        harness.run();
+    let mut after = |key| {
+        press(&mut harness, key);
         let opened = harness.state().room.opened().map(|opened| opened.id.to_string());
         assert_eq!(opened, Some(chosen(&harness)), "{key:?}");
         chosen(&harness)
     };
-    let second = press(Key::ArrowDown);
+    let second = after(Key::ArrowDown);
     assert!(second < latest);
-    assert_eq!(press(Key::ArrowUp), latest);
-    assert_eq!(press(Key::ArrowUp), latest, "there is nothing above");
-    let tenth = press(Key::PageDown);
+    assert_eq!(after(Key::ArrowUp), latest);
+    assert_eq!(after(Key::ArrowUp), latest, "there is nothing above");
+    let tenth = after(Key::PageDown);
     assert!(tenth < second);
-    assert_eq!(press(Key::PageUp), latest);
-    assert_eq!(press(Key::End), files()[0].0.to_string());
-    assert_eq!(press(Key::Home), latest);
+    assert_eq!(after(Key::PageUp), latest);
+    assert_eq!(after(Key::End), files()[0].0.to_string());
+    assert_eq!(after(Key::Home), latest);
 }
 
 #[test]
 fn the_chosen_take_is_seen_wherever_it_lies() {
     let mut harness = harness(scene(), WINDOW);
     for key in [Key::End, Key::Home, Key::PageDown, Key::PageDown, Key::PageDown, Key::PageUp] {
-        harness.key_press(key);
-        harness.run();
+        press(&mut harness, key);
         let seen = harness
             .query_all_by(|node| {
                 node.is_selected() == Some(true) && node.role() == egui::Role::ListBoxOption
@@ -62,13 +60,11 @@ fn where_there_is_room_for_one_enter_opens_and_escape_goes_back() {
     let mut harness = harness(scene(), vec2(640.0, 600.0));
     assert!(harness.query_by_label("back to the list").is_none());
     assert_eq!(harness.state().orders, []);
-    harness.key_press(Key::Enter);
-    harness.run();
+    press(&mut harness, Key::Enter);
     harness.get_by_label("back to the list");
     let wanted = harness.state().room.chosen().cloned().expect("a take");
     assert_eq!(harness.state().orders, [JournalOrder::Read(wanted)]);
-    harness.key_press(Key::Escape);
-    harness.run();
+    press(&mut harness, Key::Escape);
     assert!(harness.query_by_label("back to the list").is_none());
 }
 
@@ -82,12 +78,10 @@ fn space_plays_a_part_at_half_speed_again_and_again_and_stops() {
     for key in
         [Key::ArrowRight, Key::OpenBracket, Key::ArrowRight, Key::CloseBracket, Key::H, Key::R]
     {
-        harness.key_press(key);
-        harness.run();
+        press(&mut harness, key);
     }
     assert_eq!(harness.state().orders, [], "nothing sounds yet");
-    harness.key_press(Key::Space);
-    harness.run();
+    press(&mut harness, Key::Space);
     let orders = std::mem::take(&mut harness.state_mut().orders);
     let [JournalOrder::Play { from, part, looped, speed, .. }] = &orders[..] else {
         panic!("{orders:?}");
@@ -95,10 +89,8 @@ fn space_plays_a_part_at_half_speed_again_and_again_and_stops() {
     assert_eq!((from.0, part.0.0, part.1.0), (2.0, 2.0, 4.0));
     assert!(*looped);
     assert_eq!(*speed, 0.5);
-    harness.key_press(Key::ArrowLeft);
-    harness.run();
-    harness.key_press(Key::Space);
-    harness.run();
+    press(&mut harness, Key::ArrowLeft);
+    press(&mut harness, Key::Space);
     let orders = &harness.state().orders;
     assert!(matches!(orders[..], [JournalOrder::Seek(at), JournalOrder::Stop] if at.0 == 0.0));
 }
@@ -109,14 +101,12 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
     for (key, page) in
         [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5].into_iter().zip(Page::ALL)
     {
-        harness.key_press(key);
-        harness.run();
+        press(&mut harness, key);
         assert_eq!(harness.state().room.page(), page);
         harness.get_by_label(&format!("page {}", page.name()));
     }
     harness.key_press(Key::Num1);
-    harness.key_press(Key::Slash);
-    harness.run();
+    press(&mut harness, Key::Slash);
     harness.get_by_label("passage or word").focus();
     harness.run();
     harness.get_by_label("passage or word").type_text("slow 11-2");
@@ -157,8 +147,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
                 format!("{:?} {:?}", state.room, state.orders)
             };
             let before = look(&harness);
-            harness.key_press(key);
-            harness.run();
+            press(&mut harness, key);
             assert_ne!(before, look(&harness), "{} by {key:?} does nothing", entry.name);
         }
     }
@@ -172,31 +161,26 @@ fn a_key_of_the_player_s_own_turns_to_a_page_and_stands_beside_its_name() {
     let mut harness = harness(Scene::new(room(), options), WINDOW);
     let name = harness.get_by_label("page Trends");
     assert_eq!(name.accesskit_node().data().keyboard_shortcut(), Some("F9"));
-    harness.key_press(Key::Num2);
-    harness.run();
+    press(&mut harness, Key::Num2);
     assert_eq!(harness.state().room.page(), Page::Takes);
-    harness.key_press(Key::F9);
-    harness.run();
+    press(&mut harness, Key::F9);
     assert_eq!(harness.state().room.page(), Page::Trends);
 }
 
 #[test]
 fn what_is_deleted_for_good_needs_its_second_word_by_keyboard_too() {
     let mut harness = harness(scene(), WINDOW);
-    harness.get_by_label("delete for good").click();
-    harness.run();
+    click(&mut harness, "delete for good");
     assert!(matches!(harness.state().room.asking(), Some(Ask::DeleteForGood(_))));
     harness.state_mut().orders.clear();
-    harness.key_press(Key::Enter);
-    harness.run();
+    press(&mut harness, Key::Enter);
     assert_eq!(harness.state().orders, [], "nothing was typed");
     assert!(harness.state().room.asking().is_some());
     harness.get_by_label("second word").focus();
     harness.run();
     harness.get_by_label("second word").type_text("for good");
     harness.run();
-    harness.key_press(Key::Enter);
-    harness.run();
+    press(&mut harness, Key::Enter);
     let taken = files().last().expect("takes").0.clone();
     assert_eq!(harness.state().orders, [JournalOrder::DeleteForGood(taken)]);
     assert_eq!(harness.state().room.asking(), None);
@@ -205,13 +189,11 @@ fn what_is_deleted_for_good_needs_its_second_word_by_keyboard_too() {
 #[test]
 fn escape_leaves_a_question_and_nothing_is_done() {
     let mut harness = harness(scene(), WINDOW);
-    harness.key_press(Key::Delete);
-    harness.run();
+    press(&mut harness, Key::Delete);
     let latest = id(&files().last().expect("takes").0.to_string());
     assert_eq!(harness.state().room.asking(), Some(&Ask::Delete(latest)));
     harness.state_mut().orders.clear();
-    harness.key_press(Key::Escape);
-    harness.run();
+    press(&mut harness, Key::Escape);
     assert_eq!(harness.state().room.asking(), None);
     assert_eq!(harness.state().orders, []);
 }

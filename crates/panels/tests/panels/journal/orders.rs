@@ -1,7 +1,7 @@
 //! What the room orders, and what it makes of what it is told.
 
 use super::scene::{Scene, WINDOW, answer, files, id, room, told};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press, write};
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Label, Weighed};
 use panels::journal_room::{
@@ -120,10 +120,8 @@ fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
     let mut harness = harness(scene, WINDOW);
     harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
     harness.get_by_label_contains("2 takes are here with other words");
-    harness.get_by_label("what differs: becomes as it is there").click();
-    harness.run();
-    harness.get_by_label("do it").click();
-    harness.run();
+    click(&mut harness, "what differs: becomes as it is there");
+    click(&mut harness, "do it");
     let replace = true;
     assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Import { from, replace }));
 }
@@ -227,16 +225,13 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
     let take = scene.room.chosen().cloned().expect("a take");
     let mut harness = harness(scene, WINDOW);
     assert!(harness.query_by_label("passage of the take").is_none());
-    harness.get_by_label("change player, passage, finger and string").click();
-    harness.run();
+    click(&mut harness, "change player, passage, finger and string");
     for (name, choice, label) in [
         ("player of the take", "Jonas", Label::Player("Jonas".to_owned())),
         ("finger of the take", "finger 4", Label::Finger(Some(4))),
     ] {
-        harness.get_by_label(name).click();
-        harness.run();
-        harness.get_by_label(choice).click();
-        harness.run();
+        click(&mut harness, name);
+        click(&mut harness, choice);
         let order = JournalOrder::Label(take.clone(), label);
         assert_eq!(harness.state().orders.last(), Some(&order));
     }
@@ -247,10 +242,8 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
         harness.get_by_label(name).focus();
         harness.run();
         harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
-        harness.event(egui::Event::Text(words.to_owned()));
-        harness.run();
-        harness.key_press(egui::Key::Enter);
-        harness.run();
+        write(&mut harness, words);
+        press(&mut harness, egui::Key::Enter);
         let order = JournalOrder::Label(take.clone(), label);
         assert_eq!(harness.state().orders.last(), Some(&order));
     }

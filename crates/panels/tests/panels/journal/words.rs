@@ -1,7 +1,7 @@
 //! What is said, to the eye and to a screen reader.
 
 use super::scene::{self, Scene, WINDOW, files, id, open, room};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use egui_kittest::kittest::Queryable;
 use journal::{Split, Trends};
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
@@ -39,11 +39,9 @@ fn what_cannot_be_read_is_listed_in_words() {
     });
     let mut harness = harness(Scene::new(room, Options::default()), WINDOW);
     harness.get_by_label("1 take cannot be read.");
-    harness.get_by_label("which takes cannot be read").click();
-    harness.run();
+    click(&mut harness, "which takes cannot be read");
     harness.get_by_label_contains("2026-11-24/17-05-00: version 9 is of a later evenwave");
-    harness.get_by_label("close").click();
-    harness.run();
+    click(&mut harness, "close");
     assert!(harness.query_by_label_contains("version 9").is_none());
 }
 
@@ -120,16 +118,13 @@ fn a_take_that_waits_for_another_to_be_compared_says_so() {
         [(0, "Choose the other in the list."), (1, "Compare sets this one beside it.")]
     {
         for _ in 0..moves {
-            harness.key_press(egui::Key::ArrowDown);
-            harness.run();
+            press(&mut harness, egui::Key::ArrowDown);
         }
         if moves == 0 {
-            harness.get_by_label("compare").click();
-            harness.run();
+            click(&mut harness, "compare");
         }
         harness.get_by_label_contains(said);
     }
-    harness.get_by_label("compare").click();
-    harness.run();
+    click(&mut harness, "compare");
     assert!(harness.query_by_label_contains("To be compared").is_none());
 }

@@ -2,7 +2,7 @@
 
 use super::scene::{Scene, vibrated};
 use crate::scenes::sound::{lasting, made};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use coach::{Align, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
@@ -16,16 +16,6 @@ use panels::stand::{Action, Heard};
 use vibrato::Quantity;
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
-
-fn press(harness: &mut Harness<Scene>, key: Key) {
-    harness.key_press(key);
-    harness.run();
-}
-
-fn click(harness: &mut Harness<Scene>, name: &str) {
-    harness.get_by_label(name).click();
-    harness.run();
-}
 
 fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
     harness.state_mut().room.wants()

@@ -1,7 +1,8 @@
 //! A window without a window system: it draws a room and does what the room asks for.
 
-use egui::{Ui, UiBuilder, Vec2};
+use egui::{Key, Ui, UiBuilder, Vec2};
 use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
 use panels::stand::Stand;
 use panels::theme;
 
@@ -40,4 +41,22 @@ pub fn harness_at<S: Shown>(shown: S, size: Vec2, pixels: f32) -> Harness<'stati
         );
     harness.run();
     harness
+}
+
+/// Presses a key and lets the window answer.
+pub fn press<S>(harness: &mut Harness<'_, S>, key: Key) {
+    harness.key_press(key);
+    harness.run();
+}
+
+/// Clicks what a screen reader calls by this name.
+pub fn click<S>(harness: &mut Harness<'_, S>, name: &str) {
+    harness.get_by_label(name).click();
+    harness.run();
+}
+
+/// Writes where the focus is.
+pub fn write<S>(harness: &mut Harness<'_, S>, words: &str) {
+    harness.event(egui::Event::Text(words.to_owned()));
+    harness.run();
 }

@@ -2,7 +2,7 @@
 
 use super::WINDOW;
 use super::heard::{play, stand};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use coach::Showing;
 use egui::accesskit::Toggled;
 use egui::{Key, vec2};
@@ -47,8 +47,7 @@ pub fn tab_to(harness: &mut Harness<Stand>, name: &str) {
         if focused(harness).as_deref() == Some(name) {
             return;
         }
-        harness.key_press(Key::Tab);
-        harness.run();
+        press(harness, Key::Tab);
     }
     panic!("Tab does not reach \"{name}\"");
 }
@@ -60,8 +59,7 @@ fn tab_reaches_every_button_and_space_and_enter_press_it() {
             let mut harness = after_a_straight_note();
             assert!(!effect(harness.state()), "{name} is done already");
             tab_to(&mut harness, name);
-            harness.key_press(key);
-            harness.run();
+            press(&mut harness, key);
             assert!(effect(harness.state()), "{name} by {key:?}");
             assert!(!harness.state().holding(), "{key:?} on {name} held the picture");
         }
@@ -72,8 +70,7 @@ fn tab_reaches_every_button_and_space_and_enter_press_it() {
 fn every_button_can_be_clicked() {
     for (name, effect) in BUTTONS {
         let mut harness = after_a_straight_note();
-        harness.get_by_label(name).click();
-        harness.run();
+        click(&mut harness, name);
         assert!(effect(harness.state()), "{name}");
     }
 }
@@ -118,8 +115,7 @@ fn switches_tell_whether_they_are_on_and_by_which_key() {
     };
     assert_eq!(toggled(&harness, "drone A2"), Some(Toggled::False));
     assert_eq!(toggled(&harness, "keep takes"), Some(Toggled::True));
-    harness.key_press(Key::D);
-    harness.run();
+    press(&mut harness, Key::D);
     assert_eq!(toggled(&harness, "drone A2"), Some(Toggled::True));
     let drone = harness.get_by_label("drone A2");
     let shortcut = drone.accesskit_node().data().keyboard_shortcut();
@@ -134,8 +130,7 @@ fn a_reference_can_be_taken_only_after_a_straight_note() {
     play(harness.state_mut(), true);
     harness.run();
     assert!(!harness.get_by_label(name).accesskit_node().is_disabled());
-    harness.get_by_label(name).click();
-    harness.run();
+    click(&mut harness, name);
     harness.get_by_label("take the last note as reference; now your own B♭3");
 }
 
@@ -145,20 +140,16 @@ fn what_has_the_focus_keeps_space_enter_and_the_arrows_until_escape() {
     tab_to(&mut harness, "keep takes");
     let midi = harness.state().shell.options().drone.midi;
     for key in [Key::ArrowUp, Key::ArrowDown, Key::ArrowRight, Key::ArrowLeft] {
-        harness.key_press(key);
-        harness.run();
+        press(&mut harness, key);
     }
     assert_eq!(harness.state().shell.options().drone.midi, midi);
     assert!(!harness.state().shell.drone_on && !harness.state().shell.beat_on);
     assert!(focused(&harness).is_some());
     // Letters work all the same.
-    harness.key_press(Key::D);
-    harness.run();
+    press(&mut harness, Key::D);
     assert!(harness.state().shell.drone_on);
-    harness.key_press(Key::Escape);
-    harness.run();
+    press(&mut harness, Key::Escape);
     assert_eq!(focused(&harness), None);
-    harness.key_press(Key::Space);
-    harness.run();
+    press(&mut harness, Key::Space);
     assert!(harness.state().holding());
 }

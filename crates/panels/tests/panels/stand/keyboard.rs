@@ -2,7 +2,7 @@
 
 use super::WINDOW;
 use super::heard::{play, sound, stand, vibrato};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use coach::Showing;
 use egui::{Event, Key, Modifiers, Vec2, vec2};
 use egui_kittest::Harness;
@@ -92,8 +92,7 @@ fn every_command_has_keys_and_each_of_them_does_it() {
             *harness.state_mut() = (ready, Vec::new());
             harness.run();
             let before = format!("{:?}", harness.state().0);
-            harness.key_press(key);
-            harness.run();
+            press(&mut harness, key);
             let (stand, asked) = harness.state();
             assert_eq!(*asked, [done], "{} by {key:?}", entry.name);
             // Which source is heard and what the task is are the program's affair: they are only asked for here.
@@ -102,8 +101,7 @@ fn every_command_has_keys_and_each_of_them_does_it() {
                 assert_ne!(before, after, "{} by {key:?} changes nothing", entry.name);
             }
             // Nothing keeps the focus for the next one.
-            harness.key_press(Key::Escape);
-            harness.run();
+            press(&mut harness, Key::Escape);
         }
     }
 }
@@ -117,8 +115,7 @@ fn every_line_of_the_list_does_what_it_says() {
         stand.shell.leaf = Some(Leaf::Keys);
         *harness.state_mut() = (stand, Vec::new());
         harness.run();
-        harness.get_by_label(entry.help).click();
-        harness.run();
+        click(&mut harness, entry.help);
         assert_eq!(harness.state().1, [done], "{}", entry.name);
     }
 }
@@ -127,22 +124,21 @@ fn every_line_of_the_list_does_what_it_says() {
 fn keys_do_what_a_player_expects() {
     let mut harness = harness(stand(), WINDOW);
     let reach = harness.state().reach();
-    let mut press = |key| {
-        harness.key_press(key);
-        harness.run();
+    let mut after = |key| {
+        press(&mut harness, key);
         harness.state().clone()
     };
-    assert_eq!(press(Key::L).shell.options().paper, Paper::Dark);
-    assert_eq!(press(Key::L).shell.options().paper, Paper::Light);
-    assert!(press(Key::Plus).reach() < reach);
-    assert_eq!(press(Key::Minus).reach(), reach);
-    assert!(press(Key::Minus).reach() > reach);
-    assert_eq!(press(Key::Z).shell.options().zoom, Zoom::ByItself);
-    assert_eq!(press(Key::W).span().0, 16.0);
-    assert_eq!(press(Key::W).span().0, 4.0);
-    assert!(press(Key::F).shell.full_screen);
-    assert_eq!(press(Key::F1).shell.leaf, Some(Leaf::Keys));
-    assert_eq!(press(Key::Questionmark).shell.leaf, None);
+    assert_eq!(after(Key::L).shell.options().paper, Paper::Dark);
+    assert_eq!(after(Key::L).shell.options().paper, Paper::Light);
+    assert!(after(Key::Plus).reach() < reach);
+    assert_eq!(after(Key::Minus).reach(), reach);
+    assert!(after(Key::Minus).reach() > reach);
+    assert_eq!(after(Key::Z).shell.options().zoom, Zoom::ByItself);
+    assert_eq!(after(Key::W).span().0, 16.0);
+    assert_eq!(after(Key::W).span().0, 4.0);
+    assert!(after(Key::F).shell.full_screen);
+    assert_eq!(after(Key::F1).shell.leaf, Some(Leaf::Keys));
+    assert_eq!(after(Key::Questionmark).shell.leaf, None);
 }
 
 #[test]
@@ -150,16 +146,14 @@ fn space_holds_the_picture_and_lets_it_go_on() {
     let mut stand = stand();
     sound(&mut stand, 2.0, vibrato());
     let mut harness = harness(stand, WINDOW);
-    harness.key_press(Key::Space);
-    harness.run();
+    press(&mut harness, Key::Space);
     assert!(harness.state().holding());
     harness.get_by_label("trace of the pitch: B♭3, held");
     // What is heard meanwhile does not move the picture.
     sound(harness.state_mut(), 3.0, Motion::Straight);
     harness.run();
     harness.get_by_label("rate: 5.6 Hz ±0.2");
-    harness.key_press(Key::Space);
-    harness.run();
+    press(&mut harness, Key::Space);
     harness.get_by_label("rate: straight");
 }
 
@@ -192,15 +186,14 @@ fn all_that_is_needed_while_playing_lies_on_the_keys_of_pedals() {
 #[test]
 fn a_question_has_its_keys_first_and_only_while_it_is_asked() {
     let mut harness = watched(ready_for("first-answer"), WINDOW);
-    let mut press = |key| {
-        harness.key_press(key);
-        harness.run();
+    let mut after = |key| {
+        press(&mut harness, key);
         std::mem::take(&mut harness.state_mut().1)
     };
-    assert_eq!(press(Key::L), [Action::Do(Command::Paper)]);
-    assert_eq!(press(Key::PageUp), [Action::Do(Command::Answer(0))]);
-    assert_eq!(press(Key::PageUp), [Action::Do(Command::Straight)]);
-    assert_eq!(press(Key::Num1), []);
+    assert_eq!(after(Key::L), [Action::Do(Command::Paper)]);
+    assert_eq!(after(Key::PageUp), [Action::Do(Command::Answer(0))]);
+    assert_eq!(after(Key::PageUp), [Action::Do(Command::Straight)]);
+    assert_eq!(after(Key::Num1), []);
 }
 
 #[test]
@@ -244,11 +237,9 @@ fn a_key_that_was_given_another_command_does_that_one() {
     options.keys.set(&commands::all(), "paper", &keys(&["F5"])).expect("known");
     options.keys.set(&commands::all(), "hold", &keys(&["L"])).expect("known");
     let mut harness = harness(Stand::new(options), WINDOW);
-    harness.key_press(Key::L);
-    harness.run();
+    press(&mut harness, Key::L);
     assert!(harness.state().holding());
     assert_eq!(harness.state().shell.options().paper, Paper::Light);
-    harness.key_press(Key::F5);
-    harness.run();
+    press(&mut harness, Key::F5);
     assert_eq!(harness.state().shell.options().paper, Paper::Dark);
 }

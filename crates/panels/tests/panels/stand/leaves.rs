@@ -3,7 +3,7 @@
 use super::WINDOW;
 use super::controls::{focused, tab_to};
 use super::heard::{play, stand};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press, write};
 use coach::{Against, Showing, Swing};
 use egui::accesskit::Role;
 use egui::{Key, Vec2, vec2};
@@ -45,11 +45,6 @@ fn opened(leaf: Leaf, size: Vec2, text_scale: f32) -> Harness<'static, Stand> {
     play(harness.state_mut(), true);
     harness.run();
     harness
-}
-
-fn press(harness: &mut Harness<Stand>, key: Key) {
-    harness.key_press(key);
-    harness.run();
 }
 
 /// The names of all that Tab reaches, from the first to the last.
@@ -150,8 +145,7 @@ fn every_control_of_a_sheet_has_a_name_of_its_own_and_does_something() {
             match role {
                 Role::SpinButton => press(&mut harness, Key::ArrowUp),
                 Role::TextInput => {
-                    harness.event(egui::Event::Text("x".to_owned()));
-                    harness.run();
+                    write(&mut harness, "x");
                     press(&mut harness, Key::Tab);
                 }
                 _ => press(&mut harness, Key::Space),
@@ -196,10 +190,6 @@ fn what_is_chosen_is_set() {
 fn a_number_is_taken_when_it_is_finished_and_kept_in_its_range() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "A4");
-    let write = |harness: &mut Harness<Stand>, text: &str| {
-        harness.event(egui::Event::Text(text.to_owned()));
-        harness.run();
-    };
     write(&mut harness, "415");
     assert_eq!(harness.state().shell.options().tuning.a4, Hz(440.0), "half written");
     press(&mut harness, Key::Enter);
@@ -239,8 +229,7 @@ fn an_instrument_file_that_cannot_be_read_is_told_in_its_place() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "instrument file");
     let path = "no/such/viol.ron";
-    harness.event(egui::Event::Text(path.to_owned()));
-    harness.run();
+    write(&mut harness, path);
     press(&mut harness, Key::Enter);
     assert_eq!(harness.state().shell.options().instrument.as_deref(), Some(path));
     harness.get_by_label_contains("the instrument file cannot be read");
@@ -267,8 +256,7 @@ fn regions_are_added_deleted_and_restored() {
 fn a_band_never_ends_below_its_start() {
     let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "wanted rate from");
-    harness.event(egui::Event::Text("9".to_owned()));
-    harness.run();
+    write(&mut harness, "9");
     press(&mut harness, Key::Tab);
     let (from, to) = harness.state().shell.options().wanted.rate.expect("it is set");
     assert!(from.0 <= to.0, "{from:?} to {to:?}");
@@ -331,8 +319,7 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
 #[test]
 fn the_list_of_keys_works_by_mouse() {
     let mut harness = harness(stand(), vec2(1400.0, 1000.0));
-    harness.get_by_label("Keys").click();
-    harness.run();
+    click(&mut harness, "Keys");
     harness.get_by_label_contains("light or dark paper").click();
     harness.run();
     assert_eq!(harness.state().shell.options().paper, Paper::Dark);
@@ -352,8 +339,7 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     let state = |harness: &Harness<Stand>| harness.state().shell.report.clone().map(|r| r.state);
     tab_to(&mut harness, "folder of the reports");
     harness.key_press(Key::A);
-    harness.event(egui::Event::Text("pages".to_owned()));
-    harness.run();
+    write(&mut harness, "pages");
     press(&mut harness, Key::Enter);
     let chosen = harness.state().shell.options().reports.clone();
     assert_eq!(chosen.as_deref(), Some("pages"));

@@ -2,7 +2,7 @@
 
 use super::WINDOW;
 use super::heard::{play, play_as, sound, vibrato};
-use crate::scenes::window::harness;
+use crate::scenes::window::{click, harness, press};
 use coach::{Curtain, Question, Showing};
 use egui::Key;
 use egui_kittest::Harness;
@@ -14,11 +14,6 @@ use tuning::Cents;
 fn hidden() -> Harness<'static, Stand> {
     let stand = Stand::new(Options { showing: Showing::AfterNote, ..Options::default() });
     harness(stand, WINDOW)
-}
-
-fn press(harness: &mut Harness<Stand>, key: Key) {
-    harness.key_press(key);
-    harness.run();
 }
 
 #[test]
@@ -121,8 +116,7 @@ fn every_answer_can_be_clicked_and_reached_by_tab() {
     let mut harness = hidden();
     play(harness.state_mut(), false);
     harness.run();
-    harness.get_by_label("show without an answer").click();
-    harness.run();
+    click(&mut harness, "show without an answer");
     assert!(harness.state().revealed());
 }
 

@@ -1,8 +1,8 @@
 //! What is said: on the sheet and to a screen reader.
 
 use super::WINDOW;
-use super::heard::{B_FLAT_3, ended, hear, measure, reference, sound, stand, vibrato};
-use crate::scenes::window::harness;
+use super::heard::{B_FLAT_3, ended, hear, reference, sound, stand, vibrato};
+use crate::scenes::window::{harness, press};
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -13,7 +13,7 @@ use panels::stand::{Action, Command, Heard, Stand, Take};
 use panels::theme::Paper;
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Event, Live, Motion, Oscillation};
+use vibrato::{Event, Live, Measure, Motion, Oscillation};
 
 #[test]
 fn before_the_first_note_it_asks_for_one_and_cautions_once() {
@@ -214,27 +214,16 @@ fn a_note_that_began_before_anybody_listened_is_a_note_all_the_same() {
     sound(&mut stand, 1.0, vibrato());
     stand.apply(Action::Heard(Heard::Anew));
     let time = Secs(4.0);
+    hear(&mut stand, Event::Frame(Frame::plain(time, Some(reference()), -20.0)));
     hear(
         &mut stand,
-        Event::Frame(Frame {
+        Event::Live(Live::plain(
             time,
-            f0: Some(reference()),
-            confidence: 0.95,
-            level_dbfs: -20.0,
-            disagreement: None,
-        }),
-    );
-    hear(
-        &mut stand,
-        Event::Live(Live {
-            time,
-            midi: B_FLAT_3,
-            reference: reference(),
-            centre: measure(Cents(0.0), Cents(1.0)),
-            motion: vibrato(),
-            two_strings: false,
-            room: false,
-        }),
+            B_FLAT_3,
+            reference(),
+            Measure::known(Cents(0.0), Cents(1.0)),
+            vibrato(),
+        )),
     );
     assert!(stand.picture().in_note(time));
     assert!(!stand.picture().in_note(Secs(3.9)));
@@ -273,27 +262,16 @@ fn the_view_stays_on_a_note_that_swings_and_follows_one_that_goes() {
         for i in 0..300 {
             let time = Secs(from + f64::from(i) * 0.005);
             let reference = tuning.frequency(midi);
+            hear(stand, Event::Frame(Frame::plain(time, Some(reference), -20.0)));
             hear(
                 stand,
-                Event::Frame(Frame {
-                    time,
-                    f0: Some(reference),
-                    confidence: 0.95,
-                    level_dbfs: -20.0,
-                    disagreement: None,
-                }),
-            );
-            hear(
-                stand,
-                Event::Live(Live {
+                Event::Live(Live::plain(
                     time,
                     midi,
                     reference,
-                    centre: measure(Cents(0.0), Cents(1.0)),
-                    motion: Motion::Unknown,
-                    two_strings: false,
-                    room: false,
-                }),
+                    Measure::known(Cents(0.0), Cents(1.0)),
+                    Motion::Unknown,
+                )),
             );
         }
     };
@@ -319,8 +297,7 @@ fn it_draws_at_every_size_and_on_both_papers() {
         hear(&mut stand, Event::Lost { time: Secs(7.0), length: Secs(0.25) });
         let mut harness = harness(stand, size);
         harness.get_by_label("trace of the pitch: B♭3, 0.2 s of the sound is lost");
-        harness.key_press(Key::L);
-        harness.run();
+        press(&mut harness, Key::L);
         assert_eq!(harness.state().shell.options().paper, Paper::Dark);
     }
 }
@@ -333,31 +310,20 @@ fn a_screen_reader_is_told_values_at_a_calm_pace() {
     // Ten seconds in which rate and width change with every frame.
     for frame in 0..2000 {
         let time = Secs(0.6 + f64::from(frame) * 0.005);
-        hear(
-            &mut stand,
-            Event::Frame(Frame {
-                time,
-                f0: Some(reference()),
-                confidence: 0.95,
-                level_dbfs: -20.0,
-                disagreement: None,
-            }),
-        );
+        hear(&mut stand, Event::Frame(Frame::plain(time, Some(reference()), -20.0)));
         let away = f64::from(frame) * 0.01;
         hear(
             &mut stand,
-            Event::Live(Live {
+            Event::Live(Live::plain(
                 time,
-                midi: B_FLAT_3,
-                reference: reference(),
-                centre: measure(Cents(away), Cents(0.5)),
-                motion: Motion::Vibrato {
-                    rate: measure(Hz(4.0 + away * 0.1), Hz(0.05)),
-                    width: measure(Cents(20.0 + away), Cents(0.5)),
+                B_FLAT_3,
+                reference(),
+                Measure::known(Cents(away), Cents(0.5)),
+                Motion::Vibrato {
+                    rate: Measure::known(Hz(4.0 + away * 0.1), Hz(0.05)),
+                    width: Measure::known(Cents(20.0 + away), Cents(0.5)),
                 },
-                two_strings: false,
-                room: false,
-            }),
+            )),
         );
         if told.last() != Some(stand.spoken_summary()) {
             told.push(stand.spoken_summary().clone());
