@@ -63,7 +63,7 @@ pub(super) struct Written {
 
 /// An enum as it is written, converted by hand to the live one and back.
 macro_rules! written {
-    ($written:ident, $live:ty, $($name:ident = $value:path),+) => {
+    ($written:ident, $live:ident: $($name:ident),+) => {
         #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
         #[serde(rename_all = "kebab-case")]
         enum $written {
@@ -73,7 +73,7 @@ macro_rules! written {
         impl From<$live> for $written {
             fn from(live: $live) -> Self {
                 match live {
-                    $($value => Self::$name),+
+                    $($live::$name => Self::$name),+
                 }
             }
         }
@@ -81,44 +81,20 @@ macro_rules! written {
         impl From<$written> for $live {
             fn from(written: $written) -> Self {
                 match written {
-                    $($written::$name => $value),+
+                    $($written::$name => Self::$name),+
                 }
             }
         }
     };
 }
 
-written!(
-    WrittenTemperament,
-    Temperament,
-    Equal = Temperament::Equal,
-    PureFifths = Temperament::PureFifths
-);
-written!(
-    WrittenNaming,
-    Naming,
-    Scientific = Naming::Scientific,
-    Helmholtz = Naming::Helmholtz,
-    German = Naming::German,
-    FixedDo = Naming::FixedDo
-);
-written!(WrittenPaper, Paper, Light = Paper::Light, Dark = Paper::Dark);
-written!(WrittenSide, Side, Left = Side::Left, Right = Side::Right);
-written!(
-    WrittenShowing,
-    Showing,
-    Live = Showing::Live,
-    AfterNote = Showing::AfterNote,
-    AfterRound = Showing::AfterRound
-);
-written!(WrittenSwing, Swing, Around = Swing::Around, Below = Swing::Below);
-written!(
-    WrittenAgainst,
-    Against,
-    Equal = Against::Equal,
-    OpenStrings = Against::OpenStrings,
-    Drone = Against::Drone
-);
+written!(WrittenTemperament, Temperament: Equal, PureFifths);
+written!(WrittenNaming, Naming: Scientific, Helmholtz, German, FixedDo);
+written!(WrittenPaper, Paper: Light, Dark);
+written!(WrittenSide, Side: Left, Right);
+written!(WrittenShowing, Showing: Live, AfterNote, AfterRound);
+written!(WrittenSwing, Swing: Around, Below);
+written!(WrittenAgainst, Against: Equal, OpenStrings, Drone);
 
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -300,23 +276,12 @@ impl Written {
             tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
         let keys = KeyMap::chosen(&commands::all(), &self.keys)
             .map_err(|words| format!("keys: {words}"))?;
-        let rate = |name: &str, (from, to)| -> Result<(Hz, Hz), String> {
-            band(name, (from, to), &WANTED_HZ)?;
-            Ok((Hz(from), Hz(to)))
-        };
-        let width = |name: &str, (from, to)| -> Result<(Cents, Cents), String> {
-            band(name, (from, to), &WANTED_CENTS)?;
-            Ok((Cents(from), Cents(to)))
-        };
+        let rate = |name: &str, wish| band(name, wish, &WANTED_HZ, Hz);
+        let width = |name: &str, wish| band(name, wish, &WANTED_CENTS, Cents);
+        let (wished_rate, wished_width) = (self.wanted_rate_hz, self.wanted_width_cents);
         let wanted = Wanted {
-            rate: match self.wanted_rate_hz {
-                None => None,
-                Some(wish) => Some(rate("wanted_rate_hz", wish)?),
-            },
-            width: match self.wanted_width_cents {
-                None => None,
-                Some(wish) => Some(width("wanted_width_cents", wish)?),
-            },
+            rate: wished_rate.map(|wish| rate("wanted_rate_hz", wish)).transpose()?,
+            width: wished_width.map(|wish| width("wanted_width_cents", wish)).transpose()?,
         };
         let regions = self
             .regions
@@ -398,15 +363,16 @@ fn within<T: PartialOrd + std::fmt::Display>(
     }
 }
 
-fn band(
+fn band<T>(
     name: &str,
     (from, to): (f64, f64),
     range: &std::ops::RangeInclusive<f64>,
-) -> Result<(), String> {
+    unit: fn(f64) -> T,
+) -> Result<(T, T), String> {
     within(name, from, range)?;
     within(name, to, range)?;
     if from < to {
-        Ok(())
+        Ok((unit(from), unit(to)))
     } else {
         Err(format!("{name}: {from} to {to} is no band; write the lower end first"))
     }

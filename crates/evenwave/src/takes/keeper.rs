@@ -188,13 +188,7 @@ mod tests {
     }
 
     fn frame(time: f64) -> Event {
-        Event::Frame(pitch::Frame {
-            time: Secs(time),
-            f0: None,
-            confidence: 0.0,
-            level_dbfs: -90.0,
-            disagreement: None,
-        })
+        Event::Frame(pitch::Frame::plain(Secs(time), None, -90.0))
     }
 
     /// Blocks whose samples count up, so that each says where it belongs; frames as the ear would.

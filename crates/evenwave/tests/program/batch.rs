@@ -3,21 +3,17 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, status, told};
 use sound::WavFormat;
 
 const FILES: usize = 300;
 /// Each so many files one is bad, in one of three ways.
 const BAD_EACH: usize = 30;
 const RATE_HZ: u32 = 16_000;
-
-fn status(output: &Output) -> i32 {
-    output.status.code().expect("ended by itself")
-}
 
 /// 0.8 s of a tone with harmonics.
 fn write_tone(path: &Path, hz: f64) {

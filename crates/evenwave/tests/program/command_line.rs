@@ -1,9 +1,9 @@
 //! The program seen from outside: what it prints, where, and its exit status.
 
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Command;
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{done, evenwave, folder, objects, printed, status, told};
 use serde_json::Value;
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
@@ -11,22 +11,6 @@ use tuning::{Cents, Hz, Secs};
 
 /// What the made notes are played on.
 const CELLO: &str = "--instrument=cello";
-
-fn status(output: &Output) -> i32 {
-    output.status.code().expect("ended by itself")
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).expect("UTF-8")
-}
-
-/// One object from each line.
-fn objects(output: &Output) -> Vec<Value> {
-    printed(output)
-        .lines()
-        .map(|line| serde_json::from_str(line).expect("one JSON object a line"))
-        .collect()
-}
 
 /// A3 straight, then with 5.5 Hz and 40 cents, written as `name`.
 fn write_two_notes(folder: &Path, name: &str) {
@@ -72,9 +56,7 @@ fn float_wav(samples: impl Iterator<Item = f32>) -> Vec<u8> {
 fn two_notes_are_measured_as_they_were_made() {
     let folder = folder("two_notes");
     write_two_notes(&folder, "two.wav");
-    let output = evenwave(&folder, &["measure", "--json", CELLO, "two.wav"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
-    let sounds = objects(&output);
+    let sounds = objects(&done(&folder, &["measure", "--json", CELLO, "two.wav"]));
     assert_eq!(sounds.len(), 1);
     let sound = &sounds[0];
     assert_eq!(sound["schema"], "evenwave.measures/2");
@@ -122,8 +104,7 @@ fn a_part_of_a_file_keeps_the_times_of_the_file() {
     let folder = folder("part");
     write_two_notes(&folder, "two.wav");
     let line = ["measure", "--json", CELLO, "--from", "1.65", "--to", "3", "two.wav"];
-    let output = evenwave(&folder, &line);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = done(&folder, &line);
     let sound = &objects(&output)[0];
     let notes = sound["notes"].as_array().expect("a list");
     assert_eq!(notes.len(), 1, "{notes:?}");
@@ -143,8 +124,7 @@ fn a_part_of_a_file_keeps_the_times_of_the_file() {
 fn frames_are_written_200_a_second_beside_the_table() {
     let folder = folder("frames");
     write_two_notes(&folder, "two.wav");
-    let output = evenwave(&folder, &["measure", "--frames", "frames.csv", "two.wav"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = done(&folder, &["measure", "--frames", "frames.csv", "two.wav"]);
     assert!(printed(&output).contains("A3"), "{}", printed(&output));
     let text = std::fs::read_to_string(folder.join("frames.csv")).expect("written");
     let mut lines = text.lines();
@@ -168,9 +148,7 @@ fn csv_has_a_row_a_note_under_one_head_for_all_files() {
     let folder = folder("csv");
     write_two_notes(&folder, "a.wav");
     write_two_notes(&folder, "b.wav");
-    let output = evenwave(&folder, &["measure", "--csv", CELLO, "a.wav", "b.wav"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
-    let text = printed(&output);
+    let text = printed(&done(&folder, &["measure", "--csv", CELLO, "a.wav", "b.wav"]));
     let files: Vec<&str> =
         text.lines().map(|row| row.split(',').next().expect("a first field")).collect();
     assert_eq!(files, ["file", "a.wav", "a.wav", "b.wav", "b.wav"]);
@@ -240,8 +218,7 @@ fn a_cut_file_is_measured_as_far_as_it_goes_and_said_to_be_cut() {
     // Cut inside the second note, at 3 s.
     let length = 44 + 3 * 44_100 * 2 + 1;
     std::fs::write(folder.join("cut.wav"), &whole[..length]).expect("writable");
-    let output = evenwave(&folder, &["measure", "--json", CELLO, "cut.wav"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = done(&folder, &["measure", "--json", CELLO, "cut.wav"]);
     let sound = &objects(&output)[0];
     assert_eq!(sound["notes"].as_array().expect("a list").len(), 2);
     let remarks = sound["remarks"].to_string();
@@ -255,8 +232,7 @@ fn samples_that_are_no_numbers_are_taken_as_silence_and_told() {
     let odd = [f32::NAN, f32::INFINITY, f32::NEG_INFINITY, f32::MAX, -0.0];
     let samples = (0..48_000).map(|n| odd[n % odd.len()]);
     std::fs::write(folder.join("nan.wav"), float_wav(samples)).expect("writable");
-    let output = evenwave(&folder, &["measure", "--json", "--frames", "f.csv", "nan.wav"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = done(&folder, &["measure", "--json", "--frames", "f.csv", "nan.wav"]);
     let sound = &objects(&output)[0];
     assert_eq!(sound["notes"].as_array().expect("a list").len(), 0);
     assert!(sound["remarks"].to_string().contains("not numbers"), "{sound}");
@@ -319,8 +295,7 @@ fn tone_writes_what_measure_finds_and_refuses_what_it_cannot_play() {
         vibrato: Some((rate: 6.0, width: 30.0)))])])";
     std::fs::write(folder.join("spec.ron"), spec).expect("writable");
     let line = ["tone", "spec.ron", "-o", "out.wav", "--truth", "out.csv"];
-    let output = evenwave(&folder, &line);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    done(&folder, &line);
     let truth = std::fs::read_to_string(folder.join("out.csv")).expect("written");
     assert!(truth.lines().count() > 400, "a row each 5 ms");
     let note = objects(&evenwave(&folder, &["measure", "--json", CELLO, "out.wav"]))[0]["notes"][0]

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{done, evenwave, folder, printed, status, told};
 use journal::{Context, Journal};
 use serde_json::Value;
 use sound::WavFormat;
@@ -52,8 +52,7 @@ fn take(folder: &Path, rate: f64, width: f64) -> String {
 }
 
 fn object(folder: &Path, line: &[&str]) -> Value {
-    let output = evenwave(folder, line);
-    assert!(output.status.success(), "{}", told(&output));
+    let output = done(folder, line);
     serde_json::from_slice(&output.stdout).expect("one JSON object")
 }
 
@@ -62,9 +61,7 @@ fn two_sound_files_are_compared_as_a_table_and_as_json() {
     let folder = folder("compare-files");
     sound(&folder, "model.wav", 5.5, 40.0);
     sound(&folder, "echo.wav", 5.5, 24.0);
-    let output = evenwave(&folder, &["compare", "model.wav", "echo.wav"]);
-    assert!(output.status.success(), "{}", told(&output));
-    let table = String::from_utf8_lossy(&output.stdout).into_owned();
+    let table = printed(&done(&folder, &["compare", "model.wav", "echo.wav"]));
     assert!(table.contains("narrower"), "{table}");
     let json =
         object(&folder, &["compare", "--json", "--align", "cycles", "model.wav", "echo.wav"]);
@@ -97,14 +94,14 @@ fn what_cannot_be_compared_is_told_in_words() {
     let silent = vec![0.0; 48_000];
     write(&folder.join("silent.wav"), &silent);
     std::fs::create_dir(folder.join("empty")).expect("a writable folder");
-    for (echo, status, words) in [
+    for (echo, due, words) in [
         ("silent.wav", 1, "no notes were heard"),
         ("not-there.wav", 1, "not-there.wav"),
         ("empty", 1, "no take is in this folder"),
         ("2026-11-25/17-41-09", 2, "--journal"),
     ] {
         let output = evenwave(&folder, &["compare", "model.wav", echo]);
-        assert_eq!(output.status.code(), Some(status), "{echo}: {}", told(&output));
+        assert_eq!(status(&output), due, "{echo}: {}", told(&output));
         assert!(told(&output).contains(words), "{echo}: {}", told(&output));
     }
 }

@@ -3,23 +3,15 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{done, evenwave, folder, objects, printed, status, told};
 use coach::{Care, FindingKind, Judged, Practice};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;
-use serde_json::Value;
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Instrument, Secs, Tuning};
 use vibrato::Settings;
-
-fn objects(output: &Output) -> Vec<Value> {
-    String::from_utf8_lossy(&output.stdout)
-        .lines()
-        .map(|line| serde_json::from_str(line).expect("one JSON object a line"))
-        .collect()
-}
 
 fn cello() -> Settings {
     let cello = Instrument::shipped("cello").expect("shipped");
@@ -116,9 +108,8 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
             WavFormat::Float,
         )
         .expect("the folder is writable");
-        let output = evenwave(&folder, &["drill", drill, "--json", "--instrument=cello", &file]);
-        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
-        let rounds = objects(&output);
+        let rounds =
+            objects(&done(&folder, &["drill", drill, "--json", "--instrument=cello", &file]));
         let (whole, _) = played(session, drill, 4_800);
         assert_eq!(rounds.len(), whole.len());
         for block in [997, 2_400] {
@@ -167,8 +158,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
         "--fingers=2,3,2",
         "r.wav",
     ];
-    let output = evenwave(&folder, &line);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    let output = done(&folder, &line);
     let round = &objects(&output)[0];
     assert_eq!((round["pace_bpm"].as_f64(), round["per_beat"].as_f64()), (Some(120.0), Some(1.0)));
     let turns = round["turns"].as_array().expect("a list");
@@ -183,8 +173,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
         .replace("Oscillations(4)", "Fingers({1: 4, 2: 4, 3: 2, 4: 2})");
     std::fs::write(folder.join("each.ron"), each).expect("the folder is writable");
     for (more, counts, holds) in [("--pace=60", [4, 2, 4], false), ("--count=4", [4; 3], true)] {
-        let output = evenwave(&folder, &["drill", "each.ron", "--json", more, "r.wav"]);
-        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        let output = done(&folder, &["drill", "each.ron", "--json", more, "r.wav"]);
         let round = &objects(&output)[0];
         let turns = round["turns"].as_array().expect("a list");
         let asked: Vec<_> = turns.iter().map(|turn| turn["asked"].as_u64()).collect();
@@ -200,7 +189,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
         (["--fingers=0", "--pace=60"], "no note for finger 0"),
     ] {
         let output = evenwave(&folder, &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"]);
-        assert_eq!(output.status.code(), Some(2), "{wrong:?}");
+        assert_eq!(status(&output), 2, "{wrong:?}");
         assert!(told(&output).contains(words), "{wrong:?}: {}", told(&output));
     }
 }
@@ -257,8 +246,7 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
     std::fs::copy(folder.join(&sound), folder.join("bare.flac")).expect("writable");
     let judged = |file: &str| {
         let line = ["drill", "field-walk", "--json", "--instrument=cello", file];
-        let output = evenwave(&folder, &line);
-        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        let output = done(&folder, &line);
         let round = objects(&output).remove(0);
         let missed = round["findings"].as_array().expect("a list").iter();
         let missed = missed.filter(|found| found["kind"] == "target").count();
@@ -267,8 +255,7 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
     assert_eq!(judged(&sound), (Some(true), false));
     assert_eq!(judged("bare.flac"), (Some(false), true), "the file's own order");
     let line = ["report", "--out=page.html", "drill", "field-walk", &take];
-    let output = evenwave(&folder, &line);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    done(&folder, &line);
     let page = std::fs::read_to_string(folder.join("page.html")).expect("written");
     assert!(page.contains("The round holds by the drill's rules."));
 }
@@ -302,26 +289,26 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
     )
     .expect("writable");
     let output = at_home(&folder, &["drill", "mine", "round.wav", "--json"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert_eq!(status(&output), 0, "{}", told(&output));
     assert!(objects(&output).iter().all(|round| round["drill"] == "mine"));
     let output = at_home(&folder, &["drill", "--list"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
-    assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
+    assert_eq!(status(&output), 0, "{}", told(&output));
+    assert!(printed(&output).contains("\nmine "));
     // A copy to change lies beside it, and is written once.
     let output = at_home(&folder, &["drill", "bloom", "--copy"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert_eq!(status(&output), 0, "{}", told(&output));
     let copy = own.join("my-bloom.ron");
-    let said = String::from_utf8_lossy(&output.stdout);
+    let said = printed(&output);
     assert_eq!(said.trim_end(), copy.display().to_string());
     std::fs::write(&copy, shipped).expect("writable");
     let output = at_home(&folder, &["drill", "bloom", "--copy"]);
-    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(status(&output), 1);
     assert_eq!(std::fs::read_to_string(&copy).expect("there"), shipped);
     // One that cannot be used is told, and the others are listed.
     std::fs::write(own.join("bad.ron"), "(version: 1, kind: Waltz)").expect("writable");
     let output = at_home(&folder, &["drill", "--list"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(String::from_utf8_lossy(&output.stdout).contains("\nmine "));
+    assert_eq!(status(&output), 1);
+    assert!(printed(&output).contains("\nmine "));
     assert!(told(&output).contains("bad.ron"), "{}", told(&output));
 }
 
@@ -329,8 +316,8 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
 fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
     let folder = folder("drills-bad");
     let output = at_home(&folder, &["drill", "--list"]);
-    assert_eq!(output.status.code(), Some(0));
-    let list = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(status(&output), 0);
+    let list = printed(&output);
     assert_eq!(list.lines().count(), drills::names().count());
     assert!(list.contains("there-and-back") && list.contains("2-3-2"), "{list}");
     std::fs::write(
@@ -339,7 +326,7 @@ fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
     )
     .expect("writable");
     let output = evenwave(&folder, &["drill", "mine.ron", "r.wav"]);
-    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(status(&output), 1);
     let words = told(&output);
     assert!(
         words.contains("line 4, column 11") && words.trim_end().ends_with("mine.ron"),

@@ -3,15 +3,14 @@
 use std::fs;
 use std::path::Path;
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{done, evenwave, folder, printed, status, told};
 
 const SPEC: &str = "(lines: [(notes: [(start: 0.3, length: 1.5, f0: 220.0)])])";
 
 /// A recording and the specification it was made by.
 fn made(folder: &Path) {
     fs::write(folder.join("a.ron"), SPEC).expect("written");
-    let output = evenwave(folder, &["tone", "a.ron", "-o", "a.wav"]);
-    assert!(output.status.success(), "{}", told(&output));
+    done(folder, &["tone", "a.ron", "-o", "a.wav"]);
 }
 
 /// The line fails in words that hold these, and the file stays as it was.
@@ -87,18 +86,17 @@ fn a_pipe_in_place_of_a_file_is_told_and_not_waited_for() {
     for line in [&["verify"][..], &["show", &id], &["keep", &id], &["export", "out.zip"]] {
         let line = [&["journal", "--journal", "takes"][..], line].concat();
         let output = evenwave(&folder, &line);
-        let said = told(&output) + &String::from_utf8_lossy(&output.stdout);
-        assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
+        let said = told(&output) + &printed(&output);
+        assert_eq!(status(&output), 1, "{line:?}: {said}");
         assert!(said.contains("cannot be read") || said.contains("no ordinary file"), "{said}");
     }
     for name in [".index", "tasks.ron"] {
         pipe(&folder.join("takes").join(name));
     }
-    let output = evenwave(&folder, &["journal", "--journal", "takes", "list"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    done(&folder, &["journal", "--journal", "takes", "list"]);
     pipe(&folder.join("in.zip"));
     let output = evenwave(&folder, &["journal", "--journal", "takes", "import", "in.zip"]);
-    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(status(&output), 1);
     assert!(told(&output).contains("in.zip"), "{}", told(&output));
 }
 
@@ -112,14 +110,13 @@ fn what_a_copy_leaves_out_is_told_and_the_rest_is_there() {
     for place in ["out", "out.zip"] {
         let output = evenwave(&folder, &["journal", "--journal", "takes", "export", place]);
         let said = told(&output);
-        assert_eq!(output.status.code(), Some(1), "{said}");
+        assert_eq!(status(&output), 1, "{said}");
         assert!(said.contains("1 take in the journal cannot be read"), "{said}");
         let line = ["journal", "--journal", "back", "import", place];
-        let output = evenwave(&folder, &line);
-        assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+        done(&folder, &line);
     }
     let output = evenwave(&folder, &["journal", "--journal", "back", "list"]);
-    assert!(String::from_utf8_lossy(&output.stdout).ends_with("1 of 1 take\n"));
+    assert!(printed(&output).ends_with("1 of 1 take\n"));
 }
 
 #[cfg(all(target_os = "linux", feature = "window"))]
@@ -149,16 +146,16 @@ fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {
     ] {
         let output = run(line);
         let said = told(&output);
-        assert_eq!(output.status.code(), Some(1), "{line:?}: {said}");
+        assert_eq!(status(&output), 1, "{line:?}: {said}");
         assert!(said.contains("--journal") && said.contains("9000"), "{said}");
     }
     let kept = fs::read_to_string(&settings).expect("it is not moved");
     assert!(kept.contains("9000"));
     let output = run(&["journal", "--journal", "home/data/evenwave/takes", "list"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert_eq!(status(&output), 0, "{}", told(&output));
     fs::remove_file(&settings).expect("there");
     let output = run(&["journal", "list"]);
-    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert_eq!(status(&output), 0, "{}", told(&output));
 }
 
 #[cfg(unix)]

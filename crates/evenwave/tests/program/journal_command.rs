@@ -4,61 +4,36 @@ use std::fs;
 use std::path::Path;
 use std::process::Output;
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{done, evenwave, folder, printed, status, told};
 use journal::{Context, Fingering, Journal, Shelf, TakeId};
 use serde_json::Value;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Measures, Note, Oscillation, PitchCourse, Quantity, Remarks, Vibrato};
+use vibrato::{Measure, Measures, Note, Quantity, Vibrato};
 
 /// A name as someone might write it who means no good, or as it is.
 const ODD: &str = "Zoë <script>alert(1)</script> \"&', ../\u{1b}[31m";
-
-fn status(output: &Output) -> i32 {
-    output.status.code().expect("ended by itself")
-}
-
-fn printed(output: &Output) -> String {
-    String::from_utf8(output.stdout.clone()).expect("UTF-8")
-}
 
 fn journal(folder: &Path, line: &[&str]) -> Output {
     let line = [&["journal", "--journal", "takes"][..], line].concat();
     evenwave(folder, &line)
 }
 
+/// The same where nothing may go wrong.
+fn well(folder: &Path, line: &[&str]) -> Output {
+    let output = journal(folder, line);
+    assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
+    output
+}
+
 fn note(start: f64, rate: f64, width: f64) -> Note {
-    Note {
-        start: Secs(start),
-        end: Secs(start + 1.0),
-        midi: 57,
-        reference: Hz(220.0),
-        f0: Measure { value: Hz(220.1), se: Some(Hz(0.02)) },
-        offset: Measure { value: Cents(0.8), se: Some(Cents(0.2)) },
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness: Cents(1.2),
-        vibrato: Some(Vibrato {
-            rate: Measure { value: Hz(rate), se: Some(Hz(0.02)) },
-            width: Measure { value: Cents(width), se: Some(Cents(0.5)) },
-            centre: Measure { value: Cents(0.8), se: Some(Cents(0.2)) },
-            others: Measures::default().with(Quantity::RateSpread, 4.0, Some(1.0)).with(
-                Quantity::WidthSpread,
-                6.0,
-                Some(1.0),
-            ),
-            onset: Measure { value: Secs(0.1), se: Some(Secs(0.02)) },
-            contour: Vec::new(),
-            oscillations: vec![Oscillation {
-                start: Secs(start + 0.1),
-                period: Secs(1.0 / rate),
-                crest: Cents(width / 2.0),
-                trough: Cents(-width / 2.0),
-            }],
-        }),
-        course: PitchCourse::Vibrato,
-        rebows: Vec::new(),
-        remarks: Remarks::default(),
-    }
+    let even = Vibrato::even(Hz(rate), Cents(width), Secs(start + 0.1), 1);
+    let spread = Measures::default().with(Quantity::RateSpread, 4.0, Some(1.0));
+    Note::plain(57, Hz(220.0), Secs(start), Secs(start + 1.0)).vibrated(Vibrato {
+        centre: Measure::known(Cents(0.8), Cents(0.2)),
+        others: spread.with(Quantity::WidthSpread, 6.0, Some(1.0)),
+        onset: Measure::known(Secs(0.1), Secs(0.02)),
+        ..even
+    })
 }
 
 /// A take of two notes, played by the second and the third finger.
@@ -94,18 +69,14 @@ fn filled(test: &str) -> (std::path::PathBuf, [TakeId; 3]) {
 #[test]
 fn takes_are_listed_and_filtered() {
     let (folder, ids) = filled("journal_list");
-    let output = journal(&folder, &["list"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
-    let table = printed(&output);
+    let table = printed(&well(&folder, &["list"]));
     assert!(!table.contains('\u{1b}'), "{table}");
     // The mean of 5 and 6 Hz, and half of their difference as its doubt.
     assert!(table.contains("5.5 ±0.5"), "{table}");
     assert!(table.ends_with("3 of 3 takes\n"), "{table}");
     let listed = |line: &[&str]| -> Vec<String> {
         let line = [&["list", "--json"][..], line].concat();
-        let output = journal(&folder, &line);
-        assert_eq!(status(&output), 0, "{}", told(&output));
-        let lines = printed(&output);
+        let lines = printed(&well(&folder, &line));
         let takes = lines.lines().map(|line| {
             let take: Value = serde_json::from_str(line).expect("JSON");
             assert_eq!(take["schema"], "evenwave.take/2");
@@ -127,8 +98,7 @@ fn takes_are_listed_and_filtered() {
     assert_eq!(listed(&["--until", "2020-01-01"]), named(&[]));
     let output = journal(&folder, &["list", "--since", "yesterday"]);
     assert_eq!(status(&output), 2);
-    let output = journal(&folder, &["list", "--csv", "--notes"]);
-    let text = printed(&output);
+    let text = printed(&journal(&folder, &["list", "--csv", "--notes"]));
     let mut rows = csv::Reader::from_reader(text.as_bytes());
     let heads = rows.headers().expect("a head").clone();
     let rows: Vec<csv::StringRecord> = rows.records().map(|row| row.expect("a row")).collect();
@@ -161,8 +131,7 @@ fn list_report_and_comparison_are_equally_sure_of_one_take() {
     assert!(list.contains("5.6 ±0.1 ") && list.contains("31.1 ±0.7"), "{list}");
     let name = id.to_string();
     let line = ["report", "--out", "page.html", "--journal", "takes", "take", &name];
-    let output = evenwave(&folder, &line);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    done(&folder, &line);
     let page = fs::read_to_string(folder.join("page.html")).expect("written");
     assert!(page.contains("5.6 ±0.1 Hz") && page.contains("31.1 ±0.7 cents"), "{page}");
     // What the window compares takes by.
@@ -176,17 +145,14 @@ fn list_report_and_comparison_are_equally_sure_of_one_take() {
 fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
     let (folder, ids) = filled("journal_show");
     let id = ids[0].to_string();
-    let output = journal(&folder, &["show", &id]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
-    let table = printed(&output);
+    let table = printed(&well(&folder, &["show", &id]));
     assert!(table.contains("6.00 ±0.02") && table.contains("there-and-back"), "{table}");
     let output = journal(&folder, &["show", "--json", &id]);
     let take: Value = serde_json::from_str(&printed(&output)).expect("JSON");
     assert_eq!(take["measures"]["notes"][1]["vibrato"]["rate_hz"], 6.0);
     assert_eq!(take["fingers"], serde_json::json!([2, 3]));
     for name in ["take.wav", "take.flac"] {
-        let output = journal(&folder, &["sound", &id, name]);
-        assert_eq!(status(&output), 0, "{}", told(&output));
+        well(&folder, &["sound", &id, name]);
         let mut recording = sound::Recording::open(folder.join(name)).expect("sound");
         let mut samples = Vec::new();
         while let Some(block) = recording.next_block().expect("whole") {
@@ -212,8 +178,7 @@ fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
 #[test]
 fn every_damaged_take_is_found_and_the_exit_status_says_so() {
     let (folder, ids) = filled("journal_verify");
-    let output = journal(&folder, &["verify"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = well(&folder, &["verify"]);
     assert!(printed(&output).contains("3 takes looked at"));
     let place = |id: &TakeId| folder.join("takes").join(id.to_string());
     let sound = place(&ids[0]).join("sound.flac");
@@ -232,8 +197,7 @@ fn every_damaged_take_is_found_and_the_exit_status_says_so() {
         })
         .collect();
     assert_eq!(found, [ids[0].to_string(), ids[2].to_string()]);
-    let output = journal(&folder, &["list"]);
-    assert_eq!(status(&output), 0);
+    let output = well(&folder, &["list"]);
     assert!(told(&output).contains(&format!("{} cannot be read", ids[2])));
     assert!(printed(&output).ends_with("2 of 2 takes\n"));
 }
@@ -254,8 +218,7 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
         .expect("opened before long");
     let id = ids[0].to_string();
     for line in [&["list"][..], &["show", &id], &["verify"], &["export", "out.zip"]] {
-        let output = journal(&folder, line);
-        assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
+        well(&folder, line);
     }
     for line in [
         &["keep", &id][..],
@@ -275,18 +238,15 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
 #[test]
 fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     let (folder, ids) = filled("journal_zip");
-    let output = journal(&folder, &["export", "--player", ODD, "odd.zip"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    well(&folder, &["export", "--player", ODD, "odd.zip"]);
     let output = journal(&folder, &["erase", ODD]);
     assert_eq!(status(&output), 2, "a second word is asked for");
     assert!(told(&output).contains("--for-good"), "{}", told(&output));
     let shelf = || Shelf::open(&folder.join("takes")).expect("opened");
     assert_eq!(shelf().takes().expect("read").len(), 3);
-    let output = journal(&folder, &["erase", ODD, "--for-good"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    well(&folder, &["erase", ODD, "--for-good"]);
     assert_eq!(shelf().players(), ["Mira"]);
-    let output = journal(&folder, &["import", "odd.zip"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    let output = well(&folder, &["import", "odd.zip"]);
     assert!(printed(&output).contains("came in: 1"), "{}", printed(&output));
     let output = journal(&folder, &["import", "odd.zip"]);
     assert!(printed(&output).contains("here already: 1"), "{}", printed(&output));
@@ -295,18 +255,15 @@ fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     let output = journal(&folder, &["import", "odd.zip"]);
     assert!(printed(&output).contains("--replace"), "{}", printed(&output));
     assert!(shelf().take(&ids[1]).expect("read").keep);
-    let output = journal(&folder, &["import", "--replace", "odd.zip"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    well(&folder, &["import", "--replace", "odd.zip"]);
     assert!(!shelf().take(&ids[1]).expect("read").keep);
     fs::write(folder.join("cut.zip"), &fs::read(folder.join("odd.zip")).expect("read")[..900])
         .expect("written");
     let output = journal(&folder, &["import", "cut.zip"]);
     assert_eq!(status(&output), 1);
     assert!(told(&output).contains("breaks off"), "{}", told(&output));
-    let output = journal(&folder, &["delete", "--for-good", &id]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
-    let output = journal(&folder, &["verify"]);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    well(&folder, &["delete", "--for-good", &id]);
+    well(&folder, &["verify"]);
     // A misspelt folder is not made.
     let output = evenwave(&folder, &["journal", "--journal", "taks", "index"]);
     assert_eq!(status(&output), 1);
@@ -318,8 +275,7 @@ fn a_take_is_labelled_anew_and_found_by_that() {
     let (folder, ids) = filled("journal_label");
     let id = ids[0].to_string();
     let line = ["label", &id, "--player", "Noor", "--passage", "bars 9 to 16", "--finger", "4"];
-    let output = journal(&folder, &line);
-    assert_eq!(status(&output), 0, "{}", told(&output));
+    well(&folder, &line);
     for wanted in [["--player", "Noor"], ["--passage", "bars 9 to 16"]] {
         let listed = journal(&folder, &[&["list", "--json"][..], &wanted].concat());
         let lines = printed(&listed);

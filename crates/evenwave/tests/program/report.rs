@@ -2,19 +2,14 @@
 
 use std::fs;
 use std::path::Path;
-use std::process::Output;
 
-use crate::common::{evenwave, folder, told};
+use crate::common::{evenwave, folder, status, told};
 use journal::{Context, Journal, TakeId};
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 
 const HOSTILE: &str = "<script>alert(1)</script>\"'><svg onload=x> </title>";
-
-fn status(output: &Output) -> i32 {
-    output.status.code().expect("ended by itself")
-}
 
 /// A3 straight, then with this vibrato.
 fn sound_of(rate: f64, width: f64) -> tone::Rendering {

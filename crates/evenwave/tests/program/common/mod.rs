@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use serde_json::Value;
+
 /// A folder of this test's own, empty.
 pub fn folder(test: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(test);
@@ -22,7 +24,30 @@ pub fn evenwave(folder: &Path, line: &[&str]) -> Output {
         .expect("the program starts")
 }
 
+/// Runs it where nothing may go wrong.
+pub fn done(folder: &Path, line: &[&str]) -> Output {
+    let output = evenwave(folder, line);
+    assert!(output.status.success(), "{line:?}: {}", told(&output));
+    output
+}
+
 /// What it said on its error stream.
 pub fn told(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// Its exit status.
+pub fn status(output: &Output) -> i32 {
+    output.status.code().expect("ended by itself")
+}
+
+/// What it wrote.
+pub fn printed(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).expect("UTF-8")
+}
+
+/// One object from each line that it wrote.
+pub fn objects(output: &Output) -> Vec<Value> {
+    let line = |line| serde_json::from_str(line).expect("one JSON object a line");
+    printed(output).lines().map(line).collect()
 }
