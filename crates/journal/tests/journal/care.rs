@@ -2,7 +2,7 @@
 
 use std::fs;
 
-use crate::common::{Folder, RATE_HZ, as_after_a_crash, note, opened, sound, with_a_take};
+use crate::common::{Folder, RATE_HZ, as_after_a_crash, begun, note, opened, sound, with_a_take};
 use journal::{Answer, Context, Forgotten, Journal, JournalError, Label, Shelf, SoundFile, TakeId};
 
 #[test]
@@ -46,7 +46,7 @@ fn a_reader_beside_a_writer_sees_its_takes_and_changes_nothing() {
     let journal = opened(&folder);
     let shelf = Shelf::open(&folder.0).expect("the second window reads");
     assert_eq!(shelf.entries().len(), 1);
-    let running = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let running = begun(&journal);
     shelf.refresh().expect("looked");
     assert_eq!(shelf.entries().len(), 1, "one that is being played is none yet");
     let mut running = running;
@@ -72,7 +72,7 @@ fn a_reader_beside_a_writer_sees_its_takes_and_changes_nothing() {
 fn what_runs_on_another_computer_is_left_alone_for_a_day() {
     let (folder, _) = with_a_take("elsewhere");
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&sound(50_000)).expect("written");
     let copy = as_after_a_crash(&folder, "elsewhere-copy");
     let unfinished = crate::common::unfinished(&copy);
@@ -200,7 +200,7 @@ fn a_take_that_a_hand_took_away_is_forgotten_at_the_next_opening_for_writing() {
 fn what_a_hand_says_of_a_take_stands_in_its_file_and_in_the_index() {
     let folder = Folder::new("label");
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&sound(5_000)).expect("written");
     let id = take.finish().expect("finished").id;
     for label in [

@@ -3,14 +3,15 @@
 use std::fs;
 
 use crate::common::{
-    Chance, Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, with_a_take,
+    Chance, Folder, RATE_HZ, as_after_a_crash, begun, decoded, note, opened, sound, take_ron,
+    with_a_take,
 };
 use journal::{Answer, Context, Journal, Shelf};
 
 #[test]
 fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
     let (folder, id) = with_a_take("edited");
-    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let path = take_ron(&folder, &id);
     let text = fs::read_to_string(&path).expect("there");
     let edited = text.replace("word: \"\"", "word: \"the good one\" /* at last */");
     assert_ne!(edited, text);
@@ -39,7 +40,7 @@ fn an_edited_take_is_read_and_kept_beside_when_it_is_written_anew() {
 fn numbers_that_cannot_be_are_told_and_the_take_is_left_as_it_is() {
     let (folder, id) = with_a_take("numbers");
     let journal = opened(&folder);
-    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let path = take_ron(&folder, &id);
     let text = fs::read_to_string(&path).expect("there");
     let field = |name: &str| {
         let from = text.find(name).expect("in a take") + name.len();
@@ -76,7 +77,7 @@ fn sound_survives_a_head_that_is_lost_or_damaged() {
     let (folder, _) = with_a_take("headless");
     let journal = opened(&folder);
     let samples = sound(100_000);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&samples).expect("written");
     for (name, damage) in [("no-head", None), ("bad-head", Some("(version: 1, com"))] {
         let copy = as_after_a_crash(&folder, name);
@@ -100,7 +101,7 @@ fn sound_survives_a_head_that_is_lost_or_damaged() {
 fn a_line_that_cannot_be_understood_is_told_and_kept_and_the_answers_stay_with_their_notes() {
     let (folder, _) = with_a_take("lines");
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&sound(100_000)).expect("written");
     let answer = |note| Answer {
         note,
@@ -144,7 +145,7 @@ fn what_a_crash_does_not_explain_is_kept_as_it_was_found() {
     let (folder, _) = with_a_take("middle");
     let journal = opened(&folder);
     let samples = sound(200_000);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&samples).expect("written");
     let copy = as_after_a_crash(&folder, "middle-copy");
     let sound = crate::common::unfinished(&copy).join("sound.flac");
@@ -174,7 +175,7 @@ fn a_flipped_bit_or_a_cut_anywhere_is_found_and_harms_no_other_take() {
     let (folder, id) = with_a_take("verify");
     let other = {
         let journal = opened(&folder);
-        let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+        let mut take = begun(&journal);
         take.sound(&sound(9_000)).expect("written");
         take.finish().expect("finished").id
     };

@@ -2,19 +2,11 @@
 
 use std::fs;
 
-use crate::common::{Folder, RATE_HZ, decoded, note, opened, sound};
+use crate::common::{Folder, RATE_HZ, decoded, note, opened, record, sound, take_ron};
 use journal::{
-    Context, Differing, Fingering, Journal, JournalError, Label, LessonPart, Pace, Shelf,
-    SoundFile, TakeId, WrittenLesson,
+    Context, Differing, Fingering, JournalError, Label, LessonPart, Pace, Shelf, SoundFile,
+    WrittenLesson,
 };
-
-fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
-    let context = Context { player: player.to_owned(), ..Context::default() };
-    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
-    take.sound(&sound(samples)).expect("written");
-    take.note(&note(0.0, 0.1)).expect("written");
-    take.finish().expect("finished").id
-}
 
 #[test]
 fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
@@ -62,8 +54,7 @@ fn what_cannot_be_understood_elsewhere_is_told_and_not_carried_in() {
     let id = record(&other, "Mira", 5_000);
     let good = record(&other, "Mira", 6_000);
     drop(other);
-    fs::write(out.0.join(id.day()).join(id.time()).join("take.ron"), "(version: 7)")
-        .expect("written");
+    fs::write(take_ron(&out, &id), "(version: 7)").expect("written");
     fs::remove_file(out.0.join(".index")).expect("there");
     let imported = journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("copied");
     assert_eq!(imported.added, [good]);
@@ -147,7 +138,7 @@ fn all_that_is_known_of_a_take_is_in_its_file_and_the_index() {
     let by = Fingering { finger: Some(4), string: Some("A".to_owned()) };
     take.note_by(&note(0.05, 0.1), &by).expect("written");
     let id = take.finish().expect("finished").id;
-    let text = fs::read_to_string(folder.0.join(id.day()).join(id.time()).join("take.ron"));
+    let text = fs::read_to_string(take_ron(&folder, &id));
     let text = text.expect("there");
     for line in [
         "room: \"Lesson\"",
@@ -193,7 +184,7 @@ fn a_hand_that_edits_is_seen_when_the_takes_are_looked_at() {
     let journal = opened(&folder);
     let id = record(&journal, "Mira", 5_000);
     let shelf = Shelf::open(&folder.0).expect("opened");
-    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let path = take_ron(&folder, &id);
     let text = fs::read_to_string(&path).expect("there");
     fs::write(&path, text.replace("\"Mira\"", "\"Mira Lind\"")).expect("written");
     assert_eq!(shelf.players(), ["Mira"], "the index is believed at first");

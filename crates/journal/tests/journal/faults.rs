@@ -5,7 +5,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::common::{RATE_HZ, as_after_a_crash, decoded, note, sound, whole, with_a_take};
+use crate::common::{RATE_HZ, as_after_a_crash, begun, decoded, note, sound, whole, with_a_take};
 use journal::{Context, Disk, Fate, Journal, JournalError, Kept, Shelf, TakeId};
 
 /// A disk that lets so much happen and then no more.
@@ -170,7 +170,7 @@ fn a_take_that_went_wrong_takes_no_more() {
     let (folder, _) = with_a_take("stopped");
     let disk = Disk::with(Ends::after(20_000, u64::MAX, io::ErrorKind::StorageFull));
     let journal = Journal::open_on(&folder.0, disk).expect("opened").journal;
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     let first = (0..).find_map(|_| take.sound(&sound(44_100)).err());
     assert!(matches!(first, Some(JournalError::Full { .. })));
     for _ in 0..2 {

@@ -4,27 +4,15 @@ use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use crate::common::{Chance, Folder, RATE_HZ, decoded, note, sound};
-use journal::{Context, Differing, Journal, JournalError, Label, SoundFile, TakeId};
+use crate::common::{Chance, Folder, decoded, open_at, record};
+use journal::{Differing, Journal, JournalError, Label, SoundFile, TakeId};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
-
-fn open(folder: &Path) -> Journal {
-    Journal::open(folder).expect("opened").journal
-}
-
-fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
-    let context = Context { player: player.to_owned(), ..Context::default() };
-    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
-    take.sound(&sound(samples)).expect("written");
-    take.note(&note(0.0, 0.1)).expect("written");
-    take.finish().expect("finished").id
-}
 
 /// A journal of two players, and a file with the takes of one.
 fn packed(name: &str) -> (Folder, Journal, PathBuf, Vec<TakeId>) {
     let folder = Folder::new(name);
-    let journal = open(&folder.0.join("home"));
+    let journal = open_at(&folder.0.join("home"));
     let ids = vec![record(&journal, "Mira", 5_000), record(&journal, "Mira", 6_000)];
     record(&journal, "Ada", 7_000);
     let file = folder.0.join("mira.zip");
@@ -65,7 +53,7 @@ fn one_players_journal_goes_into_one_file_and_comes_back_bit_for_bit() {
     let (folder, journal, file, ids) = packed("pack");
     let error = journal.export(None, &file, &mut |_, _| ()).expect_err("it is there");
     assert!(matches!(error, JournalError::Occupied { .. }), "{error}");
-    let other = open(&folder.0.join("other"));
+    let other = open_at(&folder.0.join("other"));
     let imported = other.import(&file, Differing::Leave, &mut |_, _| ()).expect("taken over");
     assert_eq!(imported.added, ids);
     assert!(imported.unread.is_empty() && imported.left_out.is_empty());
@@ -108,7 +96,7 @@ fn what_is_weighed_is_what_comes_in_and_weighing_changes_nothing() {
     let copy = folder.0.join("copy");
     let quiet = &mut |_, _| ();
     journal.export(Some("Mira"), &copy, quiet).expect("copied");
-    let other = open(&folder.0.join("other"));
+    let other = open_at(&folder.0.join("other"));
     for from in [&copy, &file] {
         let weighed = other.weigh(from, quiet).expect("looked");
         assert_eq!((weighed.new, weighed.known, weighed.differing), (2, 0, 0));
@@ -180,7 +168,7 @@ fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
     );
     drop(zeros);
     let target = folder.0.join("new");
-    let other = open(&target);
+    let other = open_at(&target);
     let before = all_files(&folder.0);
     let imported = other.import(&zip, Differing::Replace, &mut |_, _| ()).expect("looked");
     assert!(imported.added.is_empty() && imported.replaced.is_empty());
@@ -201,7 +189,7 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
     let (mut told, mut whole) = (0, 0);
     for round in 0..200 {
         let target = Folder(folder.0.join("round"));
-        let other = open(&target.0);
+        let other = open_at(&target.0);
         let (damaged, place) = chance.damage(&bytes);
         fs::write(&damaged_file, &damaged).expect("written");
         let mut missing = 0;
@@ -228,7 +216,7 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
     }
     assert!(told > 150 && whole > 20, "{told} told, {whole} whole");
     fs::write(&damaged_file, b"no zip at all").expect("written");
-    let other = open(&folder.0.join("last"));
+    let other = open_at(&folder.0.join("last"));
     let error = other.import(&damaged_file, Differing::Leave, &mut |_, _| ()).expect_err("no zip");
     assert!(error.to_string().contains("no zip"), "{error}");
 }

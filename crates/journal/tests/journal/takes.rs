@@ -3,7 +3,8 @@
 use std::fs;
 
 use crate::common::{
-    Folder, RATE_HZ, as_after_a_crash, decoded, note, opened, sound, unfinished, whole,
+    Folder, RATE_HZ, as_after_a_crash, begun, decoded, note, opened, sound, take_ron, unfinished,
+    whole,
 };
 use journal::{Answer, Context, FlacWriter, Journal, JournalError, TakeId, Turn};
 
@@ -81,7 +82,7 @@ fn turn(made: u32) -> Turn {
 fn turns_of_a_drill_stay_through_a_crash_and_come_late() {
     let running = Folder::new("turns-running");
     let journal = opened(&running);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.note(&note(0.2, 0.6)).expect("written");
     take.turns(vec![turn(3)]).expect("written");
     take.sound(&sound(100_000)).expect("written");
@@ -104,7 +105,7 @@ fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
     let running = Folder::new("running");
     let journal = opened(&running);
     let samples = sound(200_000);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     let (first, then) = samples.split_at(90_000);
     for part in first.chunks(441) {
         take.sound(part).expect("written");
@@ -156,7 +157,7 @@ fn what_broke_off_is_mended_at_the_next_opening_but_for_its_last_second() {
 fn sound_so_quiet_that_it_fills_no_buffer_reaches_the_disk_each_second() {
     let running = Folder::new("quiet");
     let journal = opened(&running);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     let silence = vec![0.0; RATE_HZ as usize / 10];
     for tenth in 1..=50 {
         take.sound(&silence).expect("written");
@@ -189,13 +190,13 @@ fn two_takes_of_one_second_have_two_names_that_sort_by_time() {
     let journal = opened(&folder);
     let ids: Vec<TakeId> = (0..3)
         .map(|_| {
-            let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+            let mut take = begun(&journal);
             take.sound(&[0.1; 100]).expect("written");
             take.finish().expect("finished").id
         })
         .collect();
     assert_eq!(journal.takes().expect("read"), ids);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&[0.1; 100]).expect("written");
     take.discard().expect("thrown away");
     assert_eq!(journal.takes().expect("read").len(), 3);
@@ -205,10 +206,10 @@ fn two_takes_of_one_second_have_two_names_that_sort_by_time() {
 fn a_take_of_a_later_version_or_without_sense_is_told_and_left_alone() {
     let folder = Folder::new("later");
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&[0.1; 100]).expect("written");
     let id = take.finish().expect("finished").id;
-    let path = folder.0.join(id.day()).join(id.time()).join("take.ron");
+    let path = take_ron(&folder, &id);
     for (text, words) in [
         ("(version: 3, marks: [1])", "version 3 is of a later evenwave"),
         ("(version: 1,\n began: 3)", "line 2"),

@@ -4,15 +4,11 @@ use std::fs::{self, File};
 use std::io::Write;
 use std::path::Path;
 
-use crate::common::{Folder, RATE_HZ};
+use crate::common::{Folder, RATE_HZ, open_at};
 use coach::{Task, Work};
 use journal::{Context, Differing, GivenTask, Journal, Shelf};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
-
-fn open(folder: &Path) -> Journal {
-    Journal::open(folder).expect("opened").journal
-}
 
 fn given(drill: &str) -> GivenTask {
     GivenTask { task: Task::of_model(&[], Work::Drill(drill.to_owned())), unix_s: 1_795_000_000 }
@@ -20,7 +16,7 @@ fn given(drill: &str) -> GivenTask {
 
 /// A journal in which two players have a take and a task each.
 fn of_two(folder: &Folder) -> Journal {
-    let journal = open(&folder.0.join("home"));
+    let journal = open_at(&folder.0.join("home"));
     for player in ["Mira", "Ada"] {
         let context = Context { player: player.to_owned(), ..Context::default() };
         let mut take = journal.begin(&context, RATE_HZ).expect("begun");
@@ -71,7 +67,7 @@ fn a_players_task_is_carried_out_and_in_with_their_takes() {
             let taken = to.import(from, differing, &mut |_, _| ());
             taken.expect("taken over")
         };
-        let other = open(&folder.0.join(format!("other-{name}")));
+        let other = open_at(&folder.0.join(format!("other-{name}")));
         let came = import(&other, Differing::Leave);
         assert_eq!((came.added.len(), came.tasks), (1, vec!["Mira".to_owned()]));
         assert!(came.left_out.is_empty(), "{:?}", came.left_out);

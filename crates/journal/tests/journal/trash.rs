@@ -3,8 +3,8 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use crate::common::{Folder, RATE_HZ, opened, sound};
-use journal::{Context, Shelf};
+use crate::common::{Folder, begun, opened, sound};
+use journal::Shelf;
 
 /// Says to the process that it is the one with the home.
 const CHILD: &str = "JOURNAL_TEST_HOME";
@@ -36,7 +36,7 @@ fn a_deleted_take_lies_in_the_trash_with_its_sound() {
 fn delete(home: &Path) {
     let folder = Folder(home.join("journal"));
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
+    let mut take = begun(&journal);
     take.sound(&sound(5_000)).expect("written");
     let id = take.finish().expect("finished").id;
     journal.delete(&id).expect("there is a trash");

@@ -5,6 +5,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
+use crate::decoding::wav;
 use sound::{Recording, RecordingError};
 
 /// Damaged copies of each good file.
@@ -44,19 +45,7 @@ fn good_files() -> Vec<(String, Vec<u8>)> {
     for (tag, channels, bits) in [(1_u16, 1_u16, 16_u16), (1, 2, 24), (3, 1, 32), (3, 6, 64)] {
         let group = channels * bits / 8;
         let data: Vec<u8> = (0..u32::from(group) * 200).map(|n| (n * 37) as u8).collect();
-        let mut bytes = b"RIFF".to_vec();
-        bytes.extend((36 + data.len() as u32).to_le_bytes());
-        bytes.extend(b"WAVEfmt \x10\0\0\0");
-        bytes.extend(tag.to_le_bytes());
-        bytes.extend(channels.to_le_bytes());
-        bytes.extend(48_000_u32.to_le_bytes());
-        bytes.extend((48_000 * u32::from(group)).to_le_bytes());
-        bytes.extend(group.to_le_bytes());
-        bytes.extend(bits.to_le_bytes());
-        bytes.extend(b"data");
-        bytes.extend((data.len() as u32).to_le_bytes());
-        bytes.extend(data);
-        files.push((format!("{bits}-bit.wav"), bytes));
+        files.push((format!("{bits}-bit.wav"), wav(tag, channels, 48_000, bits, &data)));
     }
     files
 }

@@ -4,9 +4,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use journal::{Context, Journal, TakeId};
+use journal::{Context, Journal, TakeId, TakeWriter};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, PitchCourse, Remarks};
+use vibrato::{Measure, Note, Remarks};
 
 pub const RATE_HZ: u32 = 44_100;
 
@@ -84,24 +84,16 @@ pub fn decoded(path: &Path) -> Vec<i32> {
 
 pub fn note(start: f64, end: f64) -> Note {
     Note {
-        start: Secs(start),
-        end: Secs(end),
-        midi: 57,
-        reference: Hz(220.0),
-        f0: Measure { value: Hz(220.1), se: Some(Hz(0.02)) },
-        offset: Measure { value: Cents(0.8), se: None },
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness: Cents(1.2),
-        vibrato: None,
-        course: PitchCourse::Straight,
+        f0: Measure::known(Hz(220.1), Hz(0.02)),
+        offset: Measure::doubtful(Cents(0.8)),
         rebows: vec![Secs(start + 0.1)],
         remarks: Remarks { room: true, ..Remarks::default() },
+        ..Note::plain(57, Hz(220.0), Secs(start), Secs(end))
     }
 }
 
 pub fn opened(folder: &Folder) -> Journal {
-    Journal::open(&folder.0).expect("it can be opened").journal
+    open_at(&folder.0)
 }
 
 /// The journal as it would be found had the computer gone off now.
@@ -156,13 +148,34 @@ impl Chance {
     }
 }
 
+/// The journal in this folder.
+pub fn open_at(folder: &Path) -> Journal {
+    Journal::open(folder).expect("opened").journal
+}
+
+/// A take that is being recorded.
+pub fn begun(journal: &Journal) -> TakeWriter {
+    journal.begin(&Context::default(), RATE_HZ).expect("begun")
+}
+
+/// Records a take of one note.
+pub fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
+    let context = Context { player: player.to_owned(), ..Context::default() };
+    let mut take = journal.begin(&context, RATE_HZ).expect("begun");
+    take.sound(&sound(samples)).expect("written");
+    take.note(&note(0.0, 0.1)).expect("written");
+    take.finish().expect("finished").id
+}
+
+/// The file of a take's measures.
+pub fn take_ron(folder: &Folder, id: &TakeId) -> PathBuf {
+    folder.0.join(id.day()).join(id.time()).join("take.ron")
+}
+
 /// A journal with one whole take.
 pub fn with_a_take(name: &str) -> (Folder, TakeId) {
     let folder = Folder::new(name);
     let journal = opened(&folder);
-    let mut take = journal.begin(&Context::default(), RATE_HZ).expect("begun");
-    take.sound(&sound(5_000)).expect("written");
-    take.note(&note(0.0, 0.1)).expect("written");
-    let id = take.finish().expect("finished").id;
+    let id = record(&journal, "", 5_000);
     (folder, id)
 }
