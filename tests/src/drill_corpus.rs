@@ -161,7 +161,7 @@ pub(crate) struct Player<'a> {
 
 impl<'a> Player<'a> {
     /// A player before the first note.
-    pub fn new(draw: &'a mut Draw, snr_db: f64) -> Self {
+    pub(crate) fn new(draw: &'a mut Draw, snr_db: f64) -> Self {
         let spec = draw.sound(Vec::new(), snr_db);
         Self {
             tuning: draw.tuning(),
@@ -176,13 +176,13 @@ impl<'a> Player<'a> {
     }
 
     /// Lets `secs` pass in silence; the next note is bowed anew.
-    pub fn rest(&mut self, secs: f64) {
+    pub(crate) fn rest(&mut self, secs: f64) {
         self.time += secs;
         (self.phase, self.delay, self.detached) = (None, 0.0, true);
     }
 
     /// Plays one turn; the note is in tune with the player's own tuning to ±`beside` cents.
-    pub fn play(&mut self, wish: &Wish) {
+    pub(crate) fn play(&mut self, wish: &Wish) {
         let mut note = self.draw.note(self.time, 1.0, wish.midi, self.tuning);
         // The finger falls where it is asked to, not where chance would have it.
         let in_tune = 100.0 * f64::from(wish.midi - 69) + self.tuning;
@@ -267,7 +267,7 @@ impl<'a> Player<'a> {
     }
 
     /// The sound and the turns; nothing follows the last one.
-    pub fn done(mut self) -> (Spec, Vec<TrueTurn>) {
+    pub(crate) fn done(mut self) -> (Spec, Vec<TrueTurn>) {
         if let Some(last) = self.turns.last_mut() {
             last.gap = None;
         }

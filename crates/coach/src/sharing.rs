@@ -58,7 +58,7 @@ struct Edge {
 impl Shared<'_> {
     /// Where the fingers but the first begin, in order, in frames; while the motion goes on, those that have
     /// begun by now.
-    pub fn changes(&self) -> Vec<f64> {
+    pub(crate) fn changes(&self) -> Vec<f64> {
         let first =
             Edge { at: self.from, cycles: (self.cycles_at)(self.from), cost: 0.0, before: 0 };
         let mut layers = vec![vec![first]];

@@ -44,7 +44,7 @@ struct Swell {
 
 impl Levels {
     /// Takes in what the ear reports.
-    pub fn hear(&mut self, event: &Event) {
+    pub(crate) fn hear(&mut self, event: &Event) {
         if let Event::Frame(frame) = event {
             if self.frames.len() == KEPT {
                 self.frames.pop_front();
@@ -82,7 +82,7 @@ impl Levels {
     }
 
     /// What is told of it: of all turns at once where each swells and recedes, else of each that does not.
-    pub fn findings(&self, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    pub(crate) fn findings(&self, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         let swells = played.iter().map(|turn| self.swell(turn)).enumerate();
         let known: Vec<(usize, Swell)> = swells.filter_map(|(i, s)| Some((i, s?))).collect();
         let told = |turn: Option<usize>, words: String, swell: Swell| Finding {

@@ -112,7 +112,7 @@ pub(crate) struct Cutter<'a> {
 
 impl Cutter<'_> {
     /// What is known by now.
-    pub fn now(&self, tuning: &Tuning) -> Now {
+    pub(crate) fn now(&self, tuning: &Tuning) -> Now {
         let parts = self.parts();
         let set = self.so_far(&parts, tuning);
         let mut counts: Vec<u32> = Vec::new();
@@ -140,7 +140,7 @@ impl Cutter<'_> {
     }
 
     /// All turns with their measures.
-    pub fn played(&self, tuning: &Tuning) -> Vec<Played> {
+    pub(crate) fn played(&self, tuning: &Tuning) -> Vec<Played> {
         let parts = self.parts();
         let set = self.set(&parts, tuning);
         let kept: Vec<(Part, usize)> =

@@ -140,12 +140,12 @@ pub(crate) struct DiskFile {
 }
 
 impl DiskFile {
-    pub fn sync_data(&self) -> io::Result<()> {
+    pub(crate) fn sync_data(&self) -> io::Result<()> {
         self.disk.change()?;
         self.file.sync_data()
     }
 
-    pub fn sync_all(&self) -> io::Result<()> {
+    pub(crate) fn sync_all(&self) -> io::Result<()> {
         self.disk.change()?;
         self.file.sync_all()
     }

@@ -101,18 +101,18 @@ pub(crate) struct Stamp {
 
 impl Stamp {
     /// Of a file that holds these bytes.
-    pub fn of(path: &Path, bytes: &[u8]) -> io::Result<Self> {
+    pub(crate) fn of(path: &Path, bytes: &[u8]) -> io::Result<Self> {
         Ok(Self { crc32: crc32fast::hash(bytes), ..Self::outside(path)? })
     }
 
     /// Whether the file looks from outside as it did.
-    pub fn seems_current(&self, path: &Path) -> bool {
+    pub(crate) fn seems_current(&self, path: &Path) -> bool {
         Self::outside(path)
             .is_ok_and(|now| (now.changed_ns, now.bytes) == (self.changed_ns, self.bytes))
     }
 
     /// Whether a file that looks as it did holds these bytes.
-    pub fn holds(&self, bytes: &[u8]) -> bool {
+    pub(crate) fn holds(&self, bytes: &[u8]) -> bool {
         crc32fast::hash(bytes) == self.crc32
     }
 

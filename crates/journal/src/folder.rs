@@ -45,16 +45,16 @@ pub(crate) enum Found {
 }
 
 impl Inner {
-    pub fn index(&self) -> MutexGuard<'_, Index> {
+    pub(crate) fn index(&self) -> MutexGuard<'_, Index> {
         self.index.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    pub fn path(&self, id: &TakeId) -> PathBuf {
+    pub(crate) fn path(&self, id: &TakeId) -> PathBuf {
         self.folder.join(id.day()).join(id.time())
     }
 
     /// A take is new or has changed; `text` is what stands in its file now.
-    pub fn changed(&self, id: &TakeId, file: &TakeFile, text: &[u8]) {
+    pub(crate) fn changed(&self, id: &TakeId, file: &TakeFile, text: &[u8]) {
         // Without a stamp it is looked at anew when the journal is opened next.
         if let Ok(stamp) = Stamp::of(&self.path(id).join(TAKE), text) {
             let entry = Entry::of(id, file, stamp);
@@ -63,7 +63,7 @@ impl Inner {
     }
 
     /// The first name from `id` on that no folder has.
-    pub fn free(&self, id: &TakeId) -> TakeId {
+    pub(crate) fn free(&self, id: &TakeId) -> TakeId {
         let taken = |id: &TakeId| {
             let path = self.path(id);
             let unfinished = format!("{}{UNFINISHED}", id.time());
@@ -77,7 +77,7 @@ impl Inner {
     }
 
     /// What a take that begins now is called: after all others, if the clock can be believed.
-    pub fn name(&self, now: DateTime) -> TakeId {
+    pub(crate) fn name(&self, now: DateTime) -> TakeId {
         let wanted = TakeId::at(now);
         let index = self.index();
         let known = index.entries().last().map(|entry| &entry.id);
@@ -91,7 +91,7 @@ impl Inner {
     }
 
     /// All that lies in the journal, in the order of names.
-    pub fn folders(&self) -> Result<Vec<(Found, PathBuf)>, JournalError> {
+    pub(crate) fn folders(&self) -> Result<Vec<(Found, PathBuf)>, JournalError> {
         let mut found = Vec::new();
         for (day_name, day) in folders_in(&self.folder)? {
             for (name, path) in folders_in(&day)? {
@@ -109,7 +109,7 @@ impl Inner {
         Ok(found)
     }
 
-    pub fn finished(&self) -> Result<Vec<(TakeId, PathBuf)>, JournalError> {
+    pub(crate) fn finished(&self) -> Result<Vec<(TakeId, PathBuf)>, JournalError> {
         let takes = self.folders()?.into_iter();
         Ok(takes
             .filter_map(|(found, path)| match found {
@@ -120,7 +120,7 @@ impl Inner {
     }
 
     /// The last take, if it lies more than a day ahead.
-    pub fn ahead_of_time(&self, now: DateTime) -> Option<TakeId> {
+    pub(crate) fn ahead_of_time(&self, now: DateTime) -> Option<TakeId> {
         let index = self.index();
         let last = &index.entries().last()?.id;
         (hours(now, last.local()?) > SET_BACK_HOURS).then(|| last.clone())

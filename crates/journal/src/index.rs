@@ -75,7 +75,7 @@ impl Index {
     }
 
     /// The index as the file has it, if that is whole. Takes that came or went without it are not seen.
-    pub fn quick(folder: &Path) -> Option<Self> {
+    pub(crate) fn quick(folder: &Path) -> Option<Self> {
         let mut entries = Vec::new();
         Self::stored(folder, &mut entries)?;
         Some(Self { entries: Arc::new(entries), ..Self::default() })
@@ -83,7 +83,11 @@ impl Index {
 
     /// The index of the takes in these folders, which come in the order of names: from the file as far
     /// as that is believed, from the takes else. Says whether the file is not as it should be.
-    pub fn read(folder: &Path, takes: Vec<(TakeId, PathBuf)>, belief: Belief) -> (Self, bool) {
+    pub(crate) fn read(
+        folder: &Path,
+        takes: Vec<(TakeId, PathBuf)>,
+        belief: Belief,
+    ) -> (Self, bool) {
         let mut stored = Vec::new();
         let mut stale = belief == Belief::None || Self::stored(folder, &mut stored).is_none();
         let mut entries = Vec::with_capacity(takes.len());
@@ -115,24 +119,24 @@ impl Index {
     }
 
     /// All entries, in the order of names.
-    pub fn entries(&self) -> &Arc<Vec<Arc<Entry>>> {
+    pub(crate) fn entries(&self) -> &Arc<Vec<Arc<Entry>>> {
         &self.entries
     }
 
     /// One entry.
-    pub fn entry(&self, id: &TakeId) -> Option<&Arc<Entry>> {
+    pub(crate) fn entry(&self, id: &TakeId) -> Option<&Arc<Entry>> {
         let place = self.entries.binary_search_by(|other| other.id.cmp(id));
         self.entries.get(place.ok()?)
     }
 
     /// Takes over what another index knows.
-    pub fn take_over(&mut self, other: Self) {
+    pub(crate) fn take_over(&mut self, other: Self) {
         self.entries = other.entries;
         self.unread = other.unread;
     }
 
     /// Writes the file anew.
-    pub fn store(&mut self, folder: &Path, disk: &Disk) -> Result<(), JournalError> {
+    pub(crate) fn store(&mut self, folder: &Path, disk: &Disk) -> Result<(), JournalError> {
         let path = folder.join(INDEX);
         self.file = None;
         let mut bytes = MAGIC.to_vec();
@@ -145,7 +149,7 @@ impl Index {
     }
 
     /// Takes up a new or changed take, here and in the file.
-    pub fn add(&mut self, folder: &Path, disk: &Disk, entry: Entry) {
+    pub(crate) fn add(&mut self, folder: &Path, disk: &Disk, entry: Entry) {
         let bytes = packed(&entry);
         self.unread.remove(&entry.id);
         let entries = Arc::make_mut(&mut self.entries);
@@ -169,7 +173,7 @@ impl Index {
     }
 
     /// A take is gone; its record is until the file is written anew.
-    pub fn remove(&mut self, id: &TakeId) {
+    pub(crate) fn remove(&mut self, id: &TakeId) {
         if self.entry(id).is_some() {
             Arc::make_mut(&mut self.entries).retain(|entry| entry.id != *id);
         }

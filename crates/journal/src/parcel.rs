@@ -121,7 +121,7 @@ pub(crate) struct Parcel {
 
 impl Parcel {
     /// Looks at what is in a file; unpacks nothing.
-    pub fn open(path: &Path) -> Result<Self, JournalError> {
+    pub(crate) fn open(path: &Path) -> Result<Self, JournalError> {
         let file = disk::open(path).map_err(|error| JournalError::reading(&error, path))?;
         let archive = ZipArchive::new(BufReader::new(file)).map_err(|error| told(&error, path))?;
         let mut parcel = Self {

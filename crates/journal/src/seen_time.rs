@@ -50,7 +50,7 @@ pub(crate) struct SeenTime {
 impl SeenTime {
     /// From the times at which takes began, in any order, and the starts as they happened. What lies ahead of `now` was
     /// known by a clock that was wrong, and says nothing.
-    pub fn new(began: impl Iterator<Item = i64>, starts: &[i64], now: i64) -> Self {
+    pub(crate) fn new(began: impl Iterator<Item = i64>, starts: &[i64], now: i64) -> Self {
         let starts = starts.iter().copied().filter(|start| *start <= now);
         let mut set_back = Vec::new();
         let mut latest = i64::MIN;
@@ -67,7 +67,7 @@ impl SeenTime {
     }
 
     /// What came before this is older than so many seconds; `None` if nothing is.
-    pub fn limit(&self, secs: i64) -> Option<i64> {
+    pub(crate) fn limit(&self, secs: i64) -> Option<i64> {
         let mut age = 0;
         for pair in self.known.windows(2).rev() {
             let counted = (pair[1] - pair[0]).min(COUNTED_PAUSE_SECS);
@@ -80,12 +80,12 @@ impl SeenTime {
     }
 
     /// Whether a time was told by a clock that had been set back: what began then may be of any age.
-    pub fn is_doubtful(&self, began: i64) -> bool {
+    pub(crate) fn is_doubtful(&self, began: i64) -> bool {
         self.set_back.iter().any(|start| (*start..start + DAY_SECS).contains(&began))
     }
 
     /// The longest time since `from` of which nothing is known: its two ends.
-    pub fn longest_pause(&self, from: i64) -> Option<(i64, i64)> {
+    pub(crate) fn longest_pause(&self, from: i64) -> Option<(i64, i64)> {
         let pauses = self.known.windows(2).filter(|pair| pair[1] > from);
         pauses.max_by_key(|pair| pair[1] - pair[0]).map(|pair| (pair[0], pair[1]))
     }

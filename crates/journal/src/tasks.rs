@@ -243,7 +243,7 @@ impl Tasks {
 
 impl WrittenTasks {
     /// The same, if all of them make sense; `path` is where they stand.
-    pub fn checked(self, path: &Path) -> Result<Self, JournalError> {
+    pub(crate) fn checked(self, path: &Path) -> Result<Self, JournalError> {
         for (player, task) in &self.tasks {
             task.given().map_err(|why| nonsense(player, &why, path))?;
         }

@@ -32,7 +32,7 @@ const HARMONICS: usize = 12;
 const SURE: i32 = 3;
 
 /// Looks at the spectrum now and then.
-pub struct Chord {
+pub(crate) struct Chord {
     fft: Arc<dyn RealToComplex<f32>>,
     window: Vec<f32>,
     input: Vec<f32>,
@@ -44,7 +44,7 @@ pub struct Chord {
 }
 
 impl Chord {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let fft = RealFftPlanner::new().plan_fft_forward(LENGTH);
         let hann = |i: usize| (0.5 - 0.5 * (TAU * i as f64 / LENGTH as f64).cos()) as f32;
         Self {
@@ -60,22 +60,22 @@ impl Chord {
     }
 
     /// Whether two strings sound, as far as is known.
-    pub fn two_strings(&self) -> bool {
+    pub(crate) fn two_strings(&self) -> bool {
         self.two
     }
 
     /// Forgets what was seen, as when a note ends.
-    pub fn forget(&mut self) {
+    pub(crate) fn forget(&mut self) {
         (self.votes, self.two) = (0, false);
     }
 
     /// Time that a look reaches back, in seconds.
-    pub fn reach_secs() -> f64 {
+    pub(crate) fn reach_secs() -> f64 {
         LENGTH as f64 / FINE_RATE
     }
 
     /// Looks at the newest sound, through which the told pitch ran from `low_hz` to `high_hz`.
-    pub fn look(&mut self, front: &Front, low_hz: f64, high_hz: f64) {
+    pub(crate) fn look(&mut self, front: &Front, low_hz: f64, high_hz: f64) {
         let end = front.fine.end();
         let sound = front.fine.part(end - LENGTH as i64, end);
         for ((out, x), w) in self.input.iter_mut().zip(sound).zip(&self.window) {

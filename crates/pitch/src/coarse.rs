@@ -46,7 +46,7 @@ struct Candidate {
 
 /// What the search found at one hop.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Found {
+pub(crate) struct Found {
     /// The instant the estimate holds for, in seconds of the coarse copy.
     pub secs: f64,
     /// The pitch, in Hz.
@@ -59,7 +59,7 @@ pub struct Found {
 }
 
 /// Multiples of the chosen period that may be the true one, the greatest first.
-pub const MULTIPLES: [usize; 3] = [4, 3, 2];
+pub(crate) const MULTIPLES: [usize; 3] = [4, 3, 2];
 
 /// One lag with its window.
 struct Lag {
@@ -68,7 +68,7 @@ struct Lag {
 }
 
 /// The search over a range of pitch.
-pub struct Search {
+pub(crate) struct Search {
     lags: Vec<Lag>,
     /// For each lag the sums of products over the last `BLOCKS` hops, a ring.
     blocks: Vec<[f32; BLOCKS]>,
@@ -84,7 +84,7 @@ pub struct Search {
 
 impl Search {
     /// A search for pitches from `low_hz` to `high_hz`.
-    pub fn new(low_hz: f64, high_hz: f64) -> Self {
+    pub(crate) fn new(low_hz: f64, high_hz: f64) -> Self {
         // Shorter lags than are asked for, so that a peak at the edge can be interpolated.
         let shortest = ((COARSE_RATE / high_hz).floor() as usize).saturating_sub(TAPS + 2).max(1);
         let longest = (COARSE_RATE / low_hz).ceil() as usize + 2;
@@ -108,12 +108,12 @@ impl Search {
     }
 
     /// How long after an instant the longest period can be told, in seconds.
-    pub fn longest_delay_secs(&self) -> f64 {
+    pub(crate) fn longest_delay_secs(&self) -> f64 {
         self.lags.last().map_or(0.0, |last| (last.window + last.lag) as f64 / 2.0 / COARSE_RATE)
     }
 
     /// Moves on by so many hops of silence, as the sound does.
-    pub fn jump(&mut self, hops: i64) {
+    pub(crate) fn jump(&mut self, hops: i64) {
         self.energy.first += hops * COARSE_HOP as i64;
     }
 
@@ -122,7 +122,7 @@ impl Search {
     /// `audible` says whether the level lets a pitch be looked for at all; the sums are kept up
     /// either way. `allowed` is the aperiodicity, 0 to 1, that is no sign against a period, for something
     /// else may sound along.
-    pub fn step(&mut self, sound: &Stretch, audible: bool, allowed: f64) -> Option<Found> {
+    pub(crate) fn step(&mut self, sound: &Stretch, audible: bool, allowed: f64) -> Option<Found> {
         self.energy.extend(sound);
         self.correlate(sound);
         self.hops += 1;

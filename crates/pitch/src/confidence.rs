@@ -1,7 +1,7 @@
 //! How sure a frame is.
 
 /// What is known about a frame beside its pitch.
-pub struct Evidence {
+pub(crate) struct Evidence {
     /// Similarity of neighbouring periods, up to 1.
     pub similarity: f64,
     /// Weighted mean absolute deviation of the harmonics, in cents.
@@ -15,7 +15,7 @@ pub struct Evidence {
 /// A logistic function, fitted to frames of made sound of known pitch (four registers, with and
 /// without noise, irregular vibrato and rooms, attacks and rests included; frames after the bow has
 /// left count as wrong). `cargo xtask accuracy` prints the calibration on other sounds.
-pub fn confidence(evidence: &Evidence) -> f64 {
+pub(crate) fn confidence(evidence: &Evidence) -> f64 {
     let aperiodic = (1.0 - evidence.similarity).max(1e-4).ln();
     let apart = evidence.disagreement_cents.max(0.02).ln();
     // A vibrato across a resonance swings the level by up to 10 dB.

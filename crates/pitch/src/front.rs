@@ -8,17 +8,17 @@ use crate::{HOP, SAMPLE_RATE};
 use std::f64::consts::PI;
 
 /// Sample rate of the copy for the refinement, in Hz.
-pub const FINE_RATE: f64 = SAMPLE_RATE as f64 / FINE_FACTOR as f64;
+pub(crate) const FINE_RATE: f64 = SAMPLE_RATE as f64 / FINE_FACTOR as f64;
 /// Sample rate of the copy for the coarse search, in Hz.
-pub const COARSE_RATE: f64 = SAMPLE_RATE as f64 / COARSE_FACTOR as f64;
+pub(crate) const COARSE_RATE: f64 = SAMPLE_RATE as f64 / COARSE_FACTOR as f64;
 /// Input samples per sample of the fine copy.
-pub const FINE_FACTOR: usize = 2;
+pub(crate) const FINE_FACTOR: usize = 2;
 /// Input samples per sample of the coarse copy.
-pub const COARSE_FACTOR: usize = 3;
+pub(crate) const COARSE_FACTOR: usize = 3;
 /// Fine samples a hop.
-pub const FINE_HOP: usize = HOP / FINE_FACTOR;
+pub(crate) const FINE_HOP: usize = HOP / FINE_FACTOR;
 /// Coarse samples a hop.
-pub const COARSE_HOP: usize = HOP / COARSE_FACTOR;
+pub(crate) const COARSE_HOP: usize = HOP / COARSE_FACTOR;
 
 /// Corner of the high-pass, in Hz: below the lowest string, above handling noise.
 const HIGH_PASS_HZ: f64 = 25.0;
@@ -78,7 +78,7 @@ fn bessel_i0(x: f64) -> f64 {
 
 /// `Σ a[i] · b[i]`, eight partial sums so that it runs in lanes; the order is fixed.
 #[inline]
-pub fn dot(a: &[f32], b: &[f32]) -> f32 {
+pub(crate) fn dot(a: &[f32], b: &[f32]) -> f32 {
     let mut lanes = [0.0_f32; 8];
     let (a8, a_rest) = a.as_chunks::<8>();
     let (b8, b_rest) = b.as_chunks::<8>();
@@ -95,7 +95,7 @@ pub fn dot(a: &[f32], b: &[f32]) -> f32 {
 
 /// The newest stretch of a stream, addressed by the index each sample has in the whole stream.
 /// What lies before the stream's start or is no longer kept reads as nothing.
-pub struct Stretch {
+pub(crate) struct Stretch {
     samples: Vec<f32>,
     /// Index in the stream of `samples[0]`.
     first: i64,
@@ -118,7 +118,7 @@ impl Stretch {
     }
 
     /// Index one past the newest sample.
-    pub fn end(&self) -> i64 {
+    pub(crate) fn end(&self) -> i64 {
         self.first + self.samples.len() as i64
     }
 
@@ -128,14 +128,14 @@ impl Stretch {
     }
 
     /// The samples `from..to`, which must be kept still and be here already.
-    pub fn part(&self, from: i64, to: i64) -> &[f32] {
+    pub(crate) fn part(&self, from: i64, to: i64) -> &[f32] {
         let at = |index: i64| usize::try_from(index - self.first).unwrap_or(0);
         &self.samples[at(from)..at(to).min(self.samples.len())]
     }
 }
 
 /// Takes the input a hop at a time and keeps both copies.
-pub struct Front {
+pub(crate) struct Front {
     fine_filter: Decimator,
     coarse_filter: Decimator,
     /// The high-passed input: enough of the past for both filters, then the newest hop.
@@ -149,7 +149,7 @@ pub struct Front {
 
 impl Front {
     /// A front at rest, as if silence had come before.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         // After n hops the newest sample with a full filter around it is `n · hop − reach − 1`, so
         // both copies lag behind the input by the reach, rounded up to their own grid.
         Self {
@@ -163,13 +163,13 @@ impl Front {
     }
 
     /// Moves on by so many hops of silence, once a second of it has been taken in.
-    pub fn jump(&mut self, hops: i64) {
+    pub(crate) fn jump(&mut self, hops: i64) {
         self.fine.jump(hops * FINE_HOP as i64);
         self.coarse.jump(hops * COARSE_HOP as i64);
     }
 
     /// Takes one hop; samples that are not numbers count as silence, and none beyond ±8 is believed.
-    pub fn push(&mut self, hop: &[f32; HOP]) {
+    pub(crate) fn push(&mut self, hop: &[f32; HOP]) {
         self.line.copy_within(HOP.., 0);
         let past = self.line.len() - HOP;
         for (out, &x) in self.line[past..].iter_mut().zip(hop) {

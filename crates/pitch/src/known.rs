@@ -21,14 +21,14 @@ const LEAK: f64 = 0.12;
 
 /// The partials known now.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Known {
+pub(crate) struct Known {
     partials_hz: [f64; MOST],
     count: usize,
 }
 
 impl Known {
     /// These partials sound; of more than 16 the first ones count, of frequencies that are none, none.
-    pub fn of(partials: &[Hz]) -> Self {
+    pub(crate) fn of(partials: &[Hz]) -> Self {
         let mut known = Self::default();
         for partial in partials.iter().filter(|partial| partial.get() > 0.0) {
             if known.count < MOST && partial.get().is_finite() {
@@ -44,19 +44,19 @@ impl Known {
     }
 
     /// The aperiodicity that it may bring.
-    pub fn allowed(&self) -> f64 {
+    pub(crate) fn allowed(&self) -> f64 {
         if self.count == 0 { 0.0 } else { 2.0 * LEAK }
     }
 
     /// Whether the harmonic with this number, from 1, of `hz` is the one nearest to a known partial.
-    pub fn reaches(&self, number: usize, hz: f64) -> bool {
+    pub(crate) fn reaches(&self, number: usize, hz: f64) -> bool {
         let mut partials = self.partials().iter();
         partials.any(|partial| (partial / hz - number as f64).abs() <= 0.5)
     }
 
     /// Whether sound of pitch `hz` with these `powers` of its harmonics, from the first, is what is known
     /// and nothing else.
-    pub fn is_all(&self, hz: f64, powers: impl Iterator<Item = f64>) -> bool {
+    pub(crate) fn is_all(&self, hz: f64, powers: impl Iterator<Item = f64>) -> bool {
         if self.count == 0 {
             return false;
         }

@@ -13,7 +13,7 @@ use crate::known::Known;
 use std::f64::consts::PI;
 
 /// Most harmonics looked at, and the highest frequency of one, in Hz.
-pub const MOST_HARMONICS: usize = 40;
+pub(crate) const MOST_HARMONICS: usize = 40;
 const HIGHEST_HZ: f64 = 8_000.0;
 /// Periods in a window at least, and its least length in seconds.
 const LEAST_PERIODS: f64 = 2.0;
@@ -35,7 +35,7 @@ const MOST_HALF: usize = 1_100;
 
 /// A coarse estimate as the refinement wants it: fine samples, Hz.
 #[derive(Clone, Copy, Debug)]
-pub struct Point {
+pub(crate) struct Point {
     /// Time in fine samples.
     pub at: f64,
     /// Pitch in Hz.
@@ -44,7 +44,7 @@ pub struct Point {
 
 /// What the refinement says of one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Refined {
+pub(crate) struct Refined {
     /// The pitch, in Hz.
     pub hz: f64,
     /// Weighted mean absolute deviation of the harmonics, relative to the pitch.
@@ -73,7 +73,7 @@ struct Learned {
 }
 
 /// Demodulates and combines; learns along a note which harmonics can be trusted.
-pub struct Refiner {
+pub(crate) struct Refiner {
     hz: Vec<f64>,
     weighted: Vec<f32>,
     derived: Vec<f32>,
@@ -88,7 +88,7 @@ pub struct Refiner {
 }
 
 /// Half the window for a pitch, in seconds.
-pub fn half_window_secs(hz: f64) -> f64 {
+pub(crate) fn half_window_secs(hz: f64) -> f64 {
     0.5 * periods(hz) / hz
 }
 
@@ -99,7 +99,7 @@ fn periods(hz: f64) -> f64 {
 
 impl Refiner {
     /// A refiner called `frames_per_sec` times a second.
-    pub fn new(frames_per_sec: f64) -> Self {
+    pub(crate) fn new(frames_per_sec: f64) -> Self {
         let room = || vec![0.0_f32; 2 * MOST_HALF + 16];
         Self {
             hz: vec![0.0; 2 * MOST_HALF + 1],
@@ -117,13 +117,13 @@ impl Refiner {
     }
 
     /// Forgets what was learned of the note.
-    pub fn forget(&mut self) {
+    pub(crate) fn forget(&mut self) {
         self.learned = [Learned::default(); MOST_HARMONICS];
         self.last_hz = 0.0;
     }
 
     /// The harmonics of the last frame, from the first.
-    pub fn harmonics(&self) -> &[Harmonic] {
+    pub(crate) fn harmonics(&self) -> &[Harmonic] {
         &self.harmonics
     }
 
@@ -131,7 +131,7 @@ impl Refiner {
     ///
     /// `sound` holds the fine samples from index `first`; the window is cut where it ends. `None`
     /// where no harmonic can be used.
-    pub fn refine(
+    pub(crate) fn refine(
         &mut self,
         sound: &[f32],
         first: i64,
@@ -149,7 +149,7 @@ impl Refiner {
     ///
     /// The harmonics of the last frame are lost; call it before the next refinement.
     #[expect(clippy::too_many_arguments, reason = "those of `refine`, and two more")]
-    pub fn between(
+    pub(crate) fn between(
         &mut self,
         sound: &[f32],
         first: i64,

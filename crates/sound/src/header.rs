@@ -67,7 +67,7 @@ pub(crate) struct WavFormat {
 
 impl WavFormat {
     /// Reads the beginning of a file, if it is a WAV file.
-    pub fn of(start: &[u8]) -> Option<Self> {
+    pub(crate) fn of(start: &[u8]) -> Option<Self> {
         if !start.starts_with(b"RIFF") || start.get(8..12)? != b"WAVE" {
             return None;
         }

@@ -25,7 +25,7 @@ pub(crate) struct MendedWav {
 
 impl MendedWav {
     /// `source` stands at its start; `wav` is what stands there.
-    pub fn new(source: Box<dyn MediaSource>, wav: &WavFormat) -> Self {
+    pub(crate) fn new(source: Box<dyn MediaSource>, wav: &WavFormat) -> Self {
         // "Up to the end" for the length of the whole.
         let mut shown = vec![(4, u32::MAX.to_le_bytes().to_vec())];
         if let (Some((at, stated)), Some(end)) = (wav.data, source.byte_len()) {

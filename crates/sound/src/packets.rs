@@ -64,7 +64,10 @@ pub(crate) enum Decoded {
 impl Packets {
     /// Opens a file of which `path` is the name. A panic in a decoder is told as damage: the decoder
     /// must not take the program down with it, whatever stands in the file.
-    pub fn open(mut source: Box<dyn MediaSource>, path: &Path) -> Result<Self, RecordingError> {
+    pub(crate) fn open(
+        mut source: Box<dyn MediaSource>,
+        path: &Path,
+    ) -> Result<Self, RecordingError> {
         let mut start = Vec::new();
         let read = source.by_ref().take(header::START).read_to_end(&mut start);
         read.map_err(|error| RecordingError::from_io(&error, path))?;
@@ -138,7 +141,7 @@ impl Packets {
     }
 
     /// Fills `interleaved` from the next packet that can be decoded; an error is one of reading.
-    pub fn decode(&mut self) -> Result<Decoded, IoError> {
+    pub(crate) fn decode(&mut self) -> Result<Decoded, IoError> {
         let decoded = catch_unwind(AssertUnwindSafe(|| self.decode_unguarded()));
         let decoded = decoded.unwrap_or_else(|_| {
             self.stopped = Some("the file is damaged and the decoder gave up".to_owned());

@@ -160,7 +160,7 @@ pub(crate) struct Click {
 
 impl Click {
     /// Its value `secs` after its start; `None` once it is over.
-    pub fn at(self, secs: f64) -> Option<f32> {
+    pub(crate) fn at(self, secs: f64) -> Option<f32> {
         (secs < CLICK_SECS).then(|| click(secs, self.stressed) as f32)
     }
 }

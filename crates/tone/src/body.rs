@@ -10,7 +10,7 @@ use std::f64::consts::TAU;
 const HIGHEST_SHARE: f64 = 0.45;
 
 /// A bank of resonances side by side, plus what passes directly.
-pub struct Resonances {
+pub(crate) struct Resonances {
     /// Per resonance: gain into it, and its two feedback factors.
     gain: Vec<f64>,
     back_one: Vec<f64>,
@@ -20,7 +20,7 @@ pub struct Resonances {
 
 impl Resonances {
     /// Draws the bank of one instrument.
-    pub fn new(body: &Body, rate_hz: f64, seed: u64) -> Self {
+    pub(crate) fn new(body: &Body, rate_hz: f64, seed: u64) -> Self {
         let mut chance = Chance::new(seed, Use::Body);
         let mut bank = Self {
             gain: Vec::new(),
@@ -50,7 +50,7 @@ impl Resonances {
     }
 
     /// What leaves the body when `x` drives it; starts from rest.
-    pub fn filtered(&self, x: &[f64]) -> Vec<f64> {
+    pub(crate) fn filtered(&self, x: &[f64]) -> Vec<f64> {
         let count = self.gain.len();
         let (mut one, mut two) = (vec![0.0; count], vec![0.0; count]);
         let (mut x1, mut x2) = (0.0, 0.0);

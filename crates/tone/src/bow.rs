@@ -15,7 +15,7 @@ const HIGHEST_SHARE: f64 = 0.45;
 const BURST_SHARE: f64 = 0.2;
 
 /// Amplitudes and phases of the harmonics, number 1 first, for pitches down to `lowest_hz`.
-pub struct Harmonics {
+pub(crate) struct Harmonics {
     /// Real and imaginary parts.
     weights: Vec<(f64, f64)>,
     limit_hz: f64,
@@ -23,7 +23,7 @@ pub struct Harmonics {
 
 impl Harmonics {
     /// Draws the harmonics of one sound.
-    pub fn new(bow: &Bow, rate_hz: f64, lowest_hz: f64, seed: u64) -> Self {
+    pub(crate) fn new(bow: &Bow, rate_hz: f64, lowest_hz: f64, seed: u64) -> Self {
         let mut chance = Chance::new(seed, Use::Harmonics);
         let limit_hz = bow.band.get().min(HIGHEST_SHARE * rate_hz);
         let count = (limit_hz / lowest_hz).floor() as usize;
@@ -40,7 +40,7 @@ impl Harmonics {
 
     /// Adds the tone of `course` to `out`: `Σ a_k · cos(k · phase + θ_k)`, by Horner's rule in the
     /// complex plane.
-    pub fn add_tone(&self, course: &Course, out: &mut [f64]) {
+    pub(crate) fn add_tone(&self, course: &Course, out: &mut [f64]) {
         let fade_hz = FADE_FROM * self.limit_hz;
         let per_fade = 1.0 / (self.limit_hz - fade_hz);
         for start in (0..out.len()).step_by(LANES) {
@@ -85,19 +85,19 @@ impl Harmonics {
 }
 
 /// A low-pass of first order.
-pub struct Dull {
+pub(crate) struct Dull {
     share: f64,
     state: f64,
 }
 
 impl Dull {
     /// Half power at `hz`.
-    pub fn new(hz: f64, rate_hz: f64) -> Self {
+    pub(crate) fn new(hz: f64, rate_hz: f64) -> Self {
         Self { share: 1.0 - (-TAU * hz / rate_hz).exp(), state: 0.0 }
     }
 
     /// The next sample.
-    pub fn next(&mut self, x: f64) -> f64 {
+    pub(crate) fn next(&mut self, x: f64) -> f64 {
         self.state += self.share * (x - self.state);
         self.state
     }
@@ -105,7 +105,7 @@ impl Dull {
 
 /// The steady bow noise of all `courses` before the body: the bursts and the broad part, each of
 /// mean power as `bow.pulsed_share` says; the whole has a power of the order of 1.
-pub fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
+pub(crate) fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
     let mut chance = Chance::new(seed, Use::Noise);
     let samples = courses.first().map_or(0, |course| course.f0.len());
     let (mut pulsed, mut broad) = (vec![0.0; samples], vec![0.0; samples]);
@@ -130,7 +130,7 @@ pub fn steady_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> V
 }
 
 /// The noise of attacks and bow changes before the body.
-pub fn scratch_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
+pub(crate) fn scratch_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> Vec<f64> {
     let mut chance = Chance::new(seed, Use::Scratch);
     let samples = courses.first().map_or(0, |course| course.f0.len());
     let mut out = vec![0.0; samples];
@@ -144,6 +144,6 @@ pub fn scratch_noise(courses: &[Course], bow: &Bow, rate_hz: f64, seed: u64) -> 
 }
 
 /// Mean square.
-pub fn power(x: &[f64]) -> f64 {
+pub(crate) fn power(x: &[f64]) -> f64 {
     if x.is_empty() { 0.0 } else { x.iter().map(|v| v * v).sum::<f64>() / x.len() as f64 }
 }

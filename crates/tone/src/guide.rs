@@ -77,7 +77,7 @@ impl GuideTurn {
 
 impl Guide {
     /// A guide at `rate_hz` samples a second; turns that cannot sound are left out.
-    pub fn new(rate_hz: f64, wish: &GuideWish) -> Self {
+    pub(crate) fn new(rate_hz: f64, wish: &GuideWish) -> Self {
         let mut turns: Vec<(GuideTurn, f64)> = Vec::with_capacity(wish.turns.len());
         for turn in wish.turns.iter().filter(|turn| turn.is_sound()) {
             let phase = match turns.last() {
@@ -98,22 +98,22 @@ impl Guide {
     }
 
     /// Nothing of it is heard now, and with `over` nothing will be.
-    pub fn is_silent(&self, over: bool) -> bool {
+    pub(crate) fn is_silent(&self, over: bool) -> bool {
         self.share == 0.0 && (over || self.turns.is_empty())
     }
 
     /// All its turns lie before this time.
-    pub fn is_over(&self, secs: f64) -> bool {
+    pub(crate) fn is_over(&self, secs: f64) -> bool {
         self.turns.last().is_none_or(|(turn, _)| secs >= turn.end.get())
     }
 
     /// It was cut off: it is to be faded in anew.
-    pub fn cut(&mut self) {
+    pub(crate) fn cut(&mut self) {
         self.share = 0.0;
     }
 
     /// Adds one sample, `secs` after the first beat; `None` lets it fade out.
-    pub fn add(&mut self, sample: &mut f32, secs: Option<f64>) {
+    pub(crate) fn add(&mut self, sample: &mut f32, secs: Option<f64>) {
         let sounding = secs.and_then(|secs| self.pitch_at(secs));
         let step = 1.0 / (FADE_SECS * self.rate_hz);
         match sounding {

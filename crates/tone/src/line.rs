@@ -17,7 +17,7 @@ const WANDER_HZ: (f64, f64) = (0.15, 3.0);
 const RING_DULLING: f64 = 0.05;
 
 /// One note's pitch as a function of time.
-pub struct Pitch<'a> {
+pub(crate) struct Pitch<'a> {
     pub note: &'a NoteSpec,
     pub swing: Option<Swing>,
     /// Frequency in Hz, phase in radians, amplitude in cents.
@@ -26,7 +26,7 @@ pub struct Pitch<'a> {
 
 impl<'a> Pitch<'a> {
     /// The pitch of `note`; `chance` must be that of its place in the specification.
-    pub fn new(note: &'a NoteSpec, mut chance: Chance) -> Self {
+    pub(crate) fn new(note: &'a NoteSpec, mut chance: Chance) -> Self {
         let wander = if note.wander.get() > 0.0 {
             let amplitude = note.wander.get() * (2.0 / WANDERERS as f64).sqrt();
             let mut one =
@@ -41,7 +41,7 @@ impl<'a> Pitch<'a> {
     }
 
     /// Cents above the note's nominal pitch, `secs` from its start; goes on beyond its end.
-    pub fn cents_at(&self, secs: f64) -> f64 {
+    pub(crate) fn cents_at(&self, secs: f64) -> f64 {
         let swing = self.swing.as_ref().map_or(0.0, |swing| swing.cents_at(secs));
         let drift = self.note.drift.get() * secs / self.note.length.get();
         let wander: f64 =
@@ -55,7 +55,7 @@ impl<'a> Pitch<'a> {
 }
 
 /// One string through the whole sound. All lists have one value per sample.
-pub struct Course<'a> {
+pub(crate) struct Course<'a> {
     pub pitches: Vec<Pitch<'a>>,
     /// Instantaneous frequency in Hz; held in rests.
     pub f0: Vec<f64>,
@@ -75,7 +75,7 @@ pub struct Course<'a> {
 
 impl<'a> Course<'a> {
     /// Line number `index` of `spec`, `samples` long.
-    pub fn new(spec: &Spec, index: usize, line: &'a Line, samples: usize) -> Self {
+    pub(crate) fn new(spec: &Spec, index: usize, line: &'a Line, samples: usize) -> Self {
         let rate = f64::from(spec.sample_rate_hz);
         let chance = |j| Chance::new(spec.seed, Use::Note(index, j));
         let pitches: Vec<Pitch<'a>> =
@@ -187,7 +187,7 @@ impl<'a> Course<'a> {
     }
 
     /// Samples at which `note` is bowed: from its start to before its end.
-    pub fn span(&self, note: &NoteSpec, rate: f64) -> (usize, usize) {
+    pub(crate) fn span(&self, note: &NoteSpec, rate: f64) -> (usize, usize) {
         let bound = |secs: f64| first_sample(secs, rate).min(self.f0.len());
         (bound(note.start.get()), bound(note.end().get()))
     }
@@ -205,6 +205,6 @@ fn smooth(share: f64) -> f64 {
 }
 
 /// An amplitude factor from decibels.
-pub fn decibels(db: f64) -> f64 {
+pub(crate) fn decibels(db: f64) -> f64 {
     10f64.powf(db / 20.0)
 }

@@ -6,7 +6,7 @@ use crate::spec::Room;
 use realfft::RealFftPlanner;
 
 /// The band in which direct sound and tail are compared, in Hz.
-pub const BAND_HZ: (f64, f64) = (100.0, 4_000.0);
+pub(crate) const BAND_HZ: (f64, f64) = (100.0, 4_000.0);
 /// The tail sets in this long after the direct sound, in seconds.
 const GAP_SECS: f64 = 0.001;
 /// The tail is duller than the direct sound: half power here, in Hz.
@@ -15,7 +15,7 @@ const TAIL_HZ: f64 = 5_000.0;
 const DEPTH_DB: f64 = 70.0;
 
 /// The answer of the room to a single sample of 1; its first value is the direct sound.
-pub fn response(room: &Room, rate_hz: f64, seed: u64) -> Vec<f64> {
+pub(crate) fn response(room: &Room, rate_hz: f64, seed: u64) -> Vec<f64> {
     let mut chance = Chance::new(seed, Use::Room);
     let t60 = room.t60.get();
     let gap = (GAP_SECS * rate_hz) as usize;
@@ -54,7 +54,7 @@ fn band_energy(x: &[f64], rate_hz: f64) -> (f64, f64) {
 }
 
 /// `x` as heard in the room: the convolution with `response`, cut to the length of `x`.
-pub fn heard_in(x: &[f64], response: &[f64]) -> Vec<f64> {
+pub(crate) fn heard_in(x: &[f64], response: &[f64]) -> Vec<f64> {
     let size = (2 * response.len()).next_power_of_two().max(4_096);
     let step = size - response.len() + 1;
     let mut planner = RealFftPlanner::<f64>::new();

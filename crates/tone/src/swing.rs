@@ -6,7 +6,7 @@ use std::f64::consts::PI;
 
 /// A point where the swing stands still.
 #[derive(Clone, Copy, Debug)]
-pub struct Knot {
+pub(crate) struct Knot {
     /// Time from the start of the note, in seconds; the first may lie before it.
     pub secs: f64,
     /// Distance from the straight pitch, in cents.
@@ -16,7 +16,7 @@ pub struct Knot {
 }
 
 /// One vibrato: knots, and between two of them half an oscillation of the given shape.
-pub struct Swing {
+pub(crate) struct Swing {
     knots: Vec<Knot>,
     shape: Shape,
 }
@@ -28,7 +28,7 @@ const LEAST_SHARE: f64 = 0.2;
 
 impl Swing {
     /// Lays out the turning points of a note `length` seconds long.
-    pub fn new(spec: &VibratoSpec, length: f64, chance: &mut Chance) -> Self {
+    pub(crate) fn new(spec: &VibratoSpec, length: f64, chance: &mut Chance) -> Self {
         let mut jitter = |pct: f64| {
             let deviations = chance.normal().clamp(-MOST_DEVIATIONS, MOST_DEVIATIONS);
             (1.0 + 0.01 * pct * deviations).max(LEAST_SHARE)
@@ -88,12 +88,12 @@ impl Swing {
     }
 
     /// The turning points in the order of time.
-    pub fn knots(&self) -> &[Knot] {
+    pub(crate) fn knots(&self) -> &[Knot] {
         &self.knots
     }
 
     /// Distance from the straight pitch at `secs` from the start of the note, in cents.
-    pub fn cents_at(&self, secs: f64) -> f64 {
+    pub(crate) fn cents_at(&self, secs: f64) -> f64 {
         let next = self.knots.partition_point(|knot| knot.secs <= secs);
         let (Some(from), Some(to)) =
             (next.checked_sub(1).map(|i| self.knots[i]), self.knots.get(next))

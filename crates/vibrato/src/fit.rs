@@ -4,13 +4,13 @@ use pitch::HOP_SECS;
 use std::f64::consts::TAU;
 
 /// Slowest and fastest oscillation looked for, in Hz.
-pub const SLOWEST_HZ: f64 = 0.5;
+pub(crate) const SLOWEST_HZ: f64 = 0.5;
 /// See [`SLOWEST_HZ`].
-pub const FASTEST_HZ: f64 = 10.0;
+pub(crate) const FASTEST_HZ: f64 = 10.0;
 /// Step of the scan over rates.
 const SCAN_STEP: f64 = 1.06;
 /// Cycles a fit needs at least.
-pub const LEAST_CYCLES: f64 = 1.45;
+pub(crate) const LEAST_CYCLES: f64 = 1.45;
 /// Cycles a fit looks back at most; over these it can tell a trend from the oscillation.
 const MOST_CYCLES: f64 = 2.0;
 /// The fit over more cycles is taken unless it leaves this much more, as a factor and in cents.
@@ -23,7 +23,7 @@ const FRAMES_PER_VALUE: f64 = 4.0;
 
 /// The sine that fits best.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sine {
+pub(crate) struct Sine {
     /// Oscillations per second, and its standard error.
     pub rate_hz: f64,
     /// Standard error of the rate.
@@ -48,14 +48,14 @@ pub struct Sine {
 
 impl Sine {
     /// The pitch in cents that the sine foretells `frames` after its newest frame.
-    pub fn foretold(&self, frames: f64) -> f64 {
+    pub(crate) fn foretold(&self, frames: f64) -> f64 {
         let (sin, cos) = (TAU * self.rate_hz * (self.half_frames + frames) * HOP_SECS).sin_cos();
         self.centre + self.parts.0 * cos + self.parts.1 * sin
     }
 }
 
 /// Looks for the rate that explains the newest frames best.
-pub struct Scanner {
+pub(crate) struct Scanner {
     bases: Vec<Basis>,
 }
 
@@ -71,7 +71,7 @@ struct Basis {
 
 impl Scanner {
     /// A scan over all rates.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let count = ((FASTEST_HZ / SLOWEST_HZ).ln() / SCAN_STEP.ln()).ceil() as i32;
         let bases = (0..=count)
             .rev()
@@ -81,7 +81,7 @@ impl Scanner {
 
     /// The rate that explains most of the newest of `cents` (one value a frame), as far as there
     /// are frames for [`LEAST_CYCLES`] of it, with the share explained.
-    pub fn scan(&self, cents: &[f64]) -> Option<(f64, f64)> {
+    pub(crate) fn scan(&self, cents: &[f64]) -> Option<(f64, f64)> {
         let mut best: Option<(f64, f64)> = None;
         for basis in &self.bases {
             let Some(share) = basis.share(cents) else {
@@ -146,7 +146,7 @@ impl Basis {
 ///
 /// Least squares over the rate by parabolic steps, over the rest in closed form (variable
 /// projection: G. Golub and V. Pereyra, Inverse Problems 19 (2003), R1).
-pub fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
+pub(crate) fn fit_sine(cents: &[f64], heard: &[bool], rate_hz: f64) -> Option<Sine> {
     let short = fit_cycles(cents, heard, rate_hz, LEAST_CYCLES)?;
     let long = fit_cycles(cents, heard, short.rate_hz, MOST_CYCLES);
     // The longer stretch is surer, unless it reaches back before the vibrato.
@@ -290,7 +290,7 @@ impl Points {
 
 /// Solves the first `size` rows of the symmetric system whose upper triangle is given, by
 /// Cholesky; `None` if it is singular.
-pub fn solve_normal<const N: usize>(
+pub(crate) fn solve_normal<const N: usize>(
     upper: [[f64; N]; N],
     right: [f64; N],
     size: usize,
@@ -343,7 +343,7 @@ const WOBBLE_STEP_HZ: f64 = 0.25;
 /// Width, in cents peak to peak, of the strongest peak among sines of 3 to 10 Hz in `cents` once a
 /// parabola is taken out: how far a stretch is from straight. Wants about a second; `None` below
 /// 0.4 s.
-pub fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
+pub(crate) fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
     if (cents.len() as f64) * HOP_SECS < 0.4 {
         return None;
     }

@@ -4,14 +4,14 @@ use pitch::Frame;
 use tuning::Hz;
 
 /// Pitch is kept in cents above this.
-pub const ORIGIN: Hz = Hz(440.0);
+pub(crate) const ORIGIN: Hz = Hz(440.0);
 
 /// Mains hum: so soft and so near to these pitches no note begins. Notes in tune lie 35 cents or more away from all.
 const HUM_HZ: [f64; 6] = [50.0, 60.0, 100.0, 120.0, 150.0, 180.0];
 const HUM_DBFS: f64 = -40.0;
 const HUM_CENTS: f64 = 12.0;
 /// Frames of steady voice that make a note: 35 ms.
-pub const HOLD: usize = 7;
+pub(crate) const HOLD: usize = 7;
 /// Frames without pitch that end one: 30 ms.
 const SILENCE: usize = 6;
 /// Frames without pitch that end one while the level stays: 60 ms; the ear may have slipped.
@@ -60,14 +60,14 @@ const STRAY_SHARE: f64 = 0.3;
 const KEPT: f64 = 10.0;
 const KEPT_SHARE: f64 = 0.1;
 /// Frames foretold: those that must have strayed, those on the way, three before.
-pub const FORETOLD: usize = HOLD + 9;
+pub(crate) const FORETOLD: usize = HOLD + 9;
 /// A note does not change while it fades: the level must be this near to its recent peak.
 const LOUD_DB: f64 = 9.0;
 /// A note shorter than this is none: 90 ms.
 const LEAST_NOTE: usize = 18;
 
 /// Where the note's own vibrato, as it was a while ago, would have the newest frames.
-pub struct Foretold {
+pub(crate) struct Foretold {
     /// Cents, the newest frame first.
     pub cents: [f64; FORETOLD],
     /// Crest to trough.
@@ -86,7 +86,7 @@ struct Ring {
 
 /// What a frame did to the line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Change {
+pub(crate) enum Change {
     /// Nothing that matters.
     None,
     /// A note began with the line's first frame.
@@ -98,7 +98,7 @@ pub enum Change {
 }
 
 /// The frames of the note that sounds, or of one that may be about to begin.
-pub struct Line {
+pub(crate) struct Line {
     /// Number of the first frame in the stream.
     pub first: i64,
     /// Pitch in cents above [`ORIGIN`]; held where none was heard.
@@ -122,7 +122,7 @@ pub struct Line {
 
 impl Line {
     /// Room for `most` frames.
-    pub fn new(most: usize) -> Self {
+    pub(crate) fn new(most: usize) -> Self {
         Self {
             first: 0,
             cents: Vec::with_capacity(most),
@@ -140,17 +140,17 @@ impl Line {
     }
 
     /// Frames in the line.
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.cents.len()
     }
 
     /// Whether a note sounds.
-    pub fn sounding(&self) -> bool {
+    pub(crate) fn sounding(&self) -> bool {
         self.sounding
     }
 
     /// Whether the newest frames may belong to another note.
-    pub fn doubtful(&self) -> bool {
+    pub(crate) fn doubtful(&self) -> bool {
         self.away.is_some()
     }
 
@@ -158,7 +158,12 @@ impl Line {
     /// [`restart`](Self::restart).
     ///
     /// `foretold` says where the note's own vibrato would have the pitch so many frames before this one.
-    pub fn push(&mut self, number: i64, frame: &Frame, foretold: Option<&Foretold>) -> Change {
+    pub(crate) fn push(
+        &mut self,
+        number: i64,
+        frame: &Frame,
+        foretold: Option<&Foretold>,
+    ) -> Change {
         let level = frame.level_dbfs;
         if let Some(ring) = &mut self.ring {
             ring.lowest = ring.lowest.min(level);
@@ -174,14 +179,14 @@ impl Line {
     }
 
     /// Says that no more frames come: the note ends with the last frame that is surely its own.
-    pub fn finish(&mut self) {
+    pub(crate) fn finish(&mut self) {
         self.come_back(self.len());
         let end = self.heard.iter().rposition(|heard| *heard).map_or(0, |last| last + 1);
         self.truncate(end);
     }
 
     /// Starts over from frame `from` on: those before it are dropped.
-    pub fn restart(&mut self, from: usize) {
+    pub(crate) fn restart(&mut self, from: usize) {
         let from = from.min(self.len());
         for values in [&mut self.cents, &mut self.level, &mut self.confidence] {
             values.drain(..from);
@@ -375,7 +380,7 @@ impl Line {
     }
 
     /// Whether the first `frames` of the line are long enough for a note.
-    pub fn long_enough(frames: usize) -> bool {
+    pub(crate) fn long_enough(frames: usize) -> bool {
         frames >= LEAST_NOTE
     }
 

@@ -2,7 +2,7 @@
 
 /// The form of half a cycle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub enum Form {
+pub(crate) enum Form {
     /// A cosine.
     #[default]
     Sine,
@@ -12,7 +12,7 @@ pub enum Form {
 
 /// Where a piece ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub(crate) enum Place {
     /// At a crest.
     Crest,
     /// At a trough.
@@ -27,7 +27,7 @@ pub enum Place {
 
 /// One end of a piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Knot {
+pub(crate) struct Knot {
     /// In frames.
     pub at: f64,
     /// What it is.
@@ -42,7 +42,7 @@ pub struct Knot {
 
 /// The chain that was found.
 #[derive(Clone, Debug, Default)]
-pub struct Chain {
+pub(crate) struct Chain {
     /// Its knots; the first is the start of the sound.
     pub knots: Vec<Knot>,
     /// What it costs.

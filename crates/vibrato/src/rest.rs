@@ -86,7 +86,7 @@ const LEAST_DOUBT: f64 = 0.6;
 const STILL_AT_EDGE: f64 = 8.0;
 
 /// A rest between two turns, or between a turn and an edge of the sound, roughly placed.
-pub struct Rest<'a> {
+pub(crate) struct Rest<'a> {
     /// The stretch it is in.
     pub stretch: &'a Stretch,
     /// What is usual there.
@@ -104,7 +104,7 @@ type Places = [f64; 4];
 
 impl Rest<'_> {
     /// The rest where the pitch is explained best; at an edge of the sound it may turn out to be none.
-    pub fn placed(&self) -> Pause {
+    pub(crate) fn placed(&self) -> Pause {
         let quarter = self.quarter();
         let end = self.stretch.known() as f64;
         let (before, after) = (self.before, self.after);

@@ -32,24 +32,24 @@ struct Sums {
 }
 
 /// Watches how far each harmonic follows the note's swing.
-pub struct Room {
+pub(crate) struct Room {
     sums: [Sums; HARMONICS],
     frames: f64,
 }
 
 impl Room {
     /// A room of which nothing is known.
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { sums: [Sums::default(); HARMONICS], frames: 0.0 }
     }
 
     /// Forgets all.
-    pub fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         *self = Self::new();
     }
 
     /// Takes one frame: `swing` is its pitch in cents from the note's centre.
-    pub fn push(&mut self, swing: f64, harmonics: &[Harmonic]) {
+    pub(crate) fn push(&mut self, swing: f64, harmonics: &[Harmonic]) {
         self.frames += 1.0;
         let strongest = harmonics.iter().map(|h| h.power).fold(0.0, f64::max);
         for (sums, h) in self.sums.iter_mut().zip(harmonics) {
@@ -70,7 +70,7 @@ impl Room {
     /// a few low harmonics that the instrument's own resonances delay; a room delays most of them.
     ///
     /// `None` with fewer than four harmonics to compare or without a swing.
-    pub fn smear(&self) -> Option<f64> {
+    pub(crate) fn smear(&self) -> Option<f64> {
         let (mut sizes, mut noises) = ([0.0; HARMONICS], [0.0; HARMONICS]);
         let mut count = 0;
         for sums in &self.sums {

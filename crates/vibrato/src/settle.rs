@@ -36,7 +36,7 @@ const BESIDE: (f64, f64) = (0.6, 0.35);
 /// Frames left out around a change.
 const GUARD: usize = 5;
 /// More than this, in frames, is not gone through anew.
-pub const LONGEST: usize = 24_000;
+pub(crate) const LONGEST: usize = 24_000;
 
 /// Whether a step is about as large as the one asked for, both in cents.
 fn alike(step: f64, asked: f64) -> bool {
@@ -86,7 +86,7 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
 
 /// The changes of a stretch whose pitch is `cents`, given those that were heard and those asked for; `None`
 /// if there is nothing to be changed.
-pub fn settled(
+pub(crate) fn settled(
     cents: &[f64],
     heard: &[bool],
     rate_hz: f64,

@@ -20,7 +20,7 @@ const FLOOR: f64 = 1.5;
 
 /// A step, if there is one.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Step {
+pub(crate) struct Step {
     /// How far the pitch steps up, in cents.
     pub cents: f64,
     /// How many times better the pitch is explained with the step than without.
@@ -32,7 +32,7 @@ pub struct Step {
 
 impl Step {
     /// The pitch without the step, so many frames after it.
-    pub fn flat(&self, frames: f64) -> f64 {
+    pub(crate) fn flat(&self, frames: f64) -> f64 {
         let secs = frames * HOP_SECS;
         let [constant, cos, sin, rate_hz] = self.motion;
         if rate_hz > 0.0 {
@@ -45,7 +45,7 @@ impl Step {
 }
 
 /// Frames on either side that are looked at for a motion of `rate_hz`.
-pub fn half_frames(rate_hz: Option<f64>) -> usize {
+pub(crate) fn half_frames(rate_hz: Option<f64>) -> usize {
     let secs = HALF_CYCLES / rate_hz.unwrap_or(5.0);
     (secs.clamp(HALF_SECS.0, HALF_SECS.1) / HOP_SECS).round() as usize
 }
@@ -55,7 +55,7 @@ pub fn half_frames(rate_hz: Option<f64>) -> usize {
 ///
 /// Least squares of a constant, a sine of about `rate_hz` and a step at `at`, against the same
 /// without the step; the best of some rates counts for each.
-pub fn step_at(
+pub(crate) fn step_at(
     cents: &[f64],
     heard: &[bool],
     at: usize,

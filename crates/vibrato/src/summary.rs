@@ -10,7 +10,7 @@ use std::ops::Range;
 use tuning::{Cents, Hz, Secs};
 
 /// Least oscillations that make a vibrato.
-pub const LEAST_OSCILLATIONS: usize = 2;
+pub(crate) const LEAST_OSCILLATIONS: usize = 2;
 /// Least width of an oscillation that counts, in cents, and as a share of the note's.
 const LEAST_WIDTH: f64 = 2.5;
 const LEAST_SHARE: f64 = 0.25;
@@ -31,7 +31,7 @@ const LOPSIDED: f64 = 0.4;
 /// So is one at the edge that is wider than its neighbours by this factor.
 const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
-pub const ATTACK: usize = 24;
+pub(crate) const ATTACK: usize = 24;
 const RELEASE: usize = 12;
 /// Frames whose mean is one value of the pitch's course, 0.1 s, and how many of them must be heard.
 const VALUE_FRAMES: usize = 20;
@@ -76,7 +76,7 @@ fn mean(values: impl Iterator<Item = f64> + Clone) -> (f64, f64, f64) {
 /// Writes the whole oscillations among `turns` to `out`, in cents against `reference`.
 ///
 /// `scratch` is room for as many numbers as there are oscillations.
-pub fn oscillations(
+pub(crate) fn oscillations(
     line: &Line,
     turns: &[Turn],
     reference: Hz,
@@ -163,7 +163,7 @@ fn median(values: impl Iterator<Item = f64>, scratch: &mut Vec<f64>) -> f64 {
 }
 
 /// Fills `vibrato` from its own oscillations; `false` if there are too few for a vibrato.
-pub fn summarise(
+pub(crate) fn summarise(
     line: &Line,
     turns: &[Turn],
     reference: Hz,
@@ -309,19 +309,19 @@ fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
 }
 
 /// The frames of a note of `end` frames without its attack and its release.
-pub fn held(end: usize) -> Range<usize> {
+pub(crate) fn held(end: usize) -> Range<usize> {
     let from = ATTACK.min(end / 3);
     from..(end - RELEASE.min(end / 6)).max(from + 1).min(end)
 }
 
 /// [`plain`] over a whole note of `end` frames, without the attack and the release.
-pub fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
+pub(crate) fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
     plain(line, held(end))
 }
 
 /// Mean pitch of a stretch without oscillations, with its standard error, and its standard deviation around that
 /// mean, in cents.
-pub fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
+pub(crate) fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
     let values = || frames.clone().filter(|&i| line.heard[i]).map(|i| line.cents[i]);
     let count = values().count() as f64;
     if count == 0.0 {
@@ -334,7 +334,7 @@ pub fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
 
 /// What the pitch does that has no vibrato: its course is the mean of each tenth of a second, and the line through
 /// these is fitted by least squares. [`PitchCourse::TooShort`] where there are fewer than three.
-pub fn course(line: &Line, frames: Range<usize>) -> PitchCourse {
+pub(crate) fn course(line: &Line, frames: Range<usize>) -> PitchCourse {
     let value = |from: usize| {
         let within = from..(from + VALUE_FRAMES).min(frames.end);
         let heard = || within.clone().filter(|&i| line.heard[i]);

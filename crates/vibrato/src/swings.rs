@@ -36,7 +36,7 @@ const LEAST_REST: (f64, f64) = (0.2, 8.0);
 const MOST_REST: usize = 60;
 
 /// What is known of a stretch.
-pub struct Known<'a> {
+pub(crate) struct Known<'a> {
     /// Cents with the steps taken out.
     pub flat: &'a [f64],
     /// Frames that count.
@@ -96,7 +96,7 @@ struct Grid {
 }
 
 /// Frames of a cell for what is usual at each frame.
-pub fn cell_of(usual: &[Usual]) -> usize {
+pub(crate) fn cell_of(usual: &[Usual]) -> usize {
     let fastest = usual.iter().map(|usual| usual.up.min(usual.down)).fold(f64::INFINITY, f64::min);
     ((fastest / CELLS).round() as usize).max(1)
 }
@@ -259,7 +259,7 @@ struct Bases {
 }
 
 /// Half a cycle from 1 to −1 at `x` from 0 to 1.
-pub fn half_cycle(form: Form, x: f64) -> f64 {
+pub(crate) fn half_cycle(form: Form, x: f64) -> f64 {
     let sine = (PI * x).cos();
     match form {
         Form::Sine => sine,
@@ -284,7 +284,7 @@ impl Bases {
 }
 
 /// The likeliest chain through what is `known`, where `usual` says for each frame what is usual there.
-pub fn chain(known: &Known, usual: &[Usual]) -> Chain {
+pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
     let grid = Grid::new(known, usual);
     let n = grid.count;
     if n < 2 {

@@ -35,7 +35,7 @@ pub struct Turn {
 }
 
 /// Finds the turns of one note as it goes on.
-pub struct Turns {
+pub(crate) struct Turns {
     /// The turns that are certain, alternating.
     pub found: Vec<Turn>,
     pending: Option<Turn>,
@@ -47,7 +47,7 @@ pub struct Turns {
 
 impl Turns {
     /// Room for `most` turns.
-    pub fn new(most: usize) -> Self {
+    pub(crate) fn new(most: usize) -> Self {
         Self {
             found: Vec::with_capacity(most),
             pending: None,
@@ -58,7 +58,7 @@ impl Turns {
     }
 
     /// Starts anew, from the first frame of a note.
-    pub fn clear(&mut self) {
+    pub(crate) fn clear(&mut self) {
         self.found.clear();
         (self.pending, self.slope, self.next, self.rate_hz) = (None, None, SETTLING, 0.0);
     }
@@ -67,7 +67,7 @@ impl Turns {
     ///
     /// If the rate has changed by more than a third since the last start, the note is gone through
     /// anew: its beginning was looked at through the wrong glass.
-    pub fn advance(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
+    pub(crate) fn advance(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
         if self.rate_hz > 0.0 && (rate_hz / self.rate_hz).ln().abs() > 0.3 && self.found.len() < 6 {
             self.clear();
         }
@@ -80,7 +80,7 @@ impl Turns {
 
     /// Goes on to the end of a note, which these are all the frames of: what was seen through
     /// later frames is looked at again without them, and the last turns with what there is.
-    pub fn finish(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
+    pub(crate) fn finish(&mut self, cents: &[f64], heard: &[bool], rate_hz: f64, width: f64) {
         let (half, high) = reaches(rate_hz);
         let within = |turn: &Turn| turn.at + turn.reach < cents.len() as f64;
         self.found.retain(within);

@@ -32,7 +32,7 @@ const LEAST_BACK_END: f64 = 1.0;
 
 /// Writes the turns of `flat` (cents, one a frame) to `turns`, for a motion whose rate at each frame
 /// is `rates`. If the sound is `over`, the last frame is its end.
-pub fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
+pub(crate) fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
     turns.clear();
     let smooth: Vec<f64> = (0..flat.len()).map(|i| parabola(flat, i, rates[i]).0).collect();
     let ranges = ranges(&smooth, rates);
@@ -135,7 +135,7 @@ fn turn_of(flat: &[f64], rate_hz: f64, at: usize, crest: bool) -> Turn {
 }
 
 /// The turn of `flat` near frame `at`, where `usual` says how long half a cycle is.
-pub fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Turn {
+pub(crate) fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Turn {
     let half = 0.5 * (usual.up + usual.down);
     let rate_hz = 0.5 / half / HOP_SECS;
     let reach = (NEAR * half).ceil();

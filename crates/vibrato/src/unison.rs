@@ -33,7 +33,7 @@ const WORTH: f64 = 2.5;
 const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 
 /// A stretch, or the part of it that one pitch lasts.
-pub struct Unison<'a> {
+pub(crate) struct Unison<'a> {
     /// Cents.
     pub flat: &'a [f64],
     /// Frames that count.
@@ -44,7 +44,7 @@ pub struct Unison<'a> {
 
 impl Unison<'_> {
     /// The likeliest steps, `count` at most, in order.
-    pub fn steps(&self, count: usize) -> Vec<Cut> {
+    pub(crate) fn steps(&self, count: usize) -> Vec<Cut> {
         let mut places = self.places();
         places.sort_by(|a, b| b.1.total_cmp(&a.1));
         let apart = (0.5 * self.half()) as usize;

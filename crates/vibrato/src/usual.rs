@@ -15,11 +15,11 @@ const LEAST_HEIGHT: f64 = 1.8;
 const LEAST_SHARE: f64 = 0.12;
 /// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
 const NOISE: (f64, f64) = (1.5, 0.15);
-pub const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
+pub(crate) const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
 
 /// What is usual at one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Usual {
+pub(crate) struct Usual {
     /// Middle of the motion, in cents.
     pub middle: f64,
     /// Half its width, in cents.
@@ -31,7 +31,7 @@ pub struct Usual {
 }
 
 /// Noise of the pitch, from what a chain has left.
-pub fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
+pub(crate) fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
     let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
     heights.sort_by(f64::total_cmp);
     let height = heights[heights.len() / 2];
@@ -49,7 +49,7 @@ fn finger(cuts: &[usize], at: usize, length: usize) -> (usize, usize) {
 }
 
 /// What the range of the pitch around each frame says, for fingers that change at `cuts`.
-pub fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
+pub(crate) fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
     let length = rates.len();
     let mut usual = Vec::with_capacity(length);
     let mut cents = Vec::new();
@@ -110,7 +110,7 @@ struct Half {
 }
 
 /// What the half cycles of `chain` around each frame say, for fingers that change at `cuts`.
-pub fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
+pub(crate) fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
     let halves: Vec<Half> = chain
         .knots
         .windows(2)

@@ -31,11 +31,11 @@ struct Use {
 
 /// The files of one crate, and which of them each uses.
 #[derive(Debug, PartialEq)]
-pub struct Arrows(pub BTreeMap<String, BTreeSet<String>>);
+pub(crate) struct Arrows(pub BTreeMap<String, BTreeSet<String>>);
 
 impl Arrows {
     /// Those of the crate whose `src` this is; files are named as they lie below it.
-    pub fn of_folder(src: &Path) -> Self {
+    pub(crate) fn of_folder(src: &Path) -> Self {
         let files: Vec<PathBuf> = super::sources(src);
         let read = |path: &PathBuf| {
             let name = path.strip_prefix(src).expect("it lies below").display().to_string();
@@ -45,7 +45,7 @@ impl Arrows {
     }
 
     /// Those of files with these names and texts.
-    pub fn of_texts(files: &[(String, String)]) -> Self {
+    pub(crate) fn of_texts(files: &[(String, String)]) -> Self {
         let modules: BTreeMap<Module, Source> =
             files.iter().map(|(file, text)| (module(file), Source::read(file, text))).collect();
         let mut all = BTreeMap::new();
@@ -61,7 +61,7 @@ impl Arrows {
     }
 
     /// The circles: files that all reach each other.
-    pub fn circles(&self) -> Vec<Vec<&str>> {
+    pub(crate) fn circles(&self) -> Vec<Vec<&str>> {
         let mut circles = Vec::new();
         let reach: BTreeMap<&str, BTreeSet<&str>> =
             self.0.keys().map(|file| (file.as_str(), self.reached(file))).collect();
@@ -94,7 +94,7 @@ impl Arrows {
     /// The arrows from one top folder (or file beside the folders) to another that do not go down, in a crate whose
     /// folders stand on these floors, from the lowest up. One that is not listed stands nowhere, and no arrow from it
     /// or to it is told.
-    pub fn upward(&self, floors: &[&[&str]]) -> Vec<String> {
+    pub(crate) fn upward(&self, floors: &[&[&str]]) -> Vec<String> {
         let floor = |file: &str| {
             let folder = top(file);
             floors.iter().position(|floor| floor.contains(&folder))
@@ -114,7 +114,7 @@ impl Arrows {
 }
 
 /// The folder below `src` in which a file lies, or the file's own name without its ending.
-pub fn top(file: &str) -> &str {
+pub(crate) fn top(file: &str) -> &str {
     let top = file.split('/').next().unwrap_or(file);
     top.strip_suffix(".rs").unwrap_or(top)
 }

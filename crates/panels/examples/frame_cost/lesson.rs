@@ -23,7 +23,7 @@ const MIDI: [i32; 5] = [57, 59, 61, 62, 64];
 const RATE: f64 = 5.4;
 
 /// A lesson and the Stand that listens behind it, with the phrase that is played over and over.
-pub struct Player {
+pub(crate) struct Player {
     room: LessonRoom,
     stand: Stand,
     frame: u64,
@@ -123,7 +123,7 @@ impl Room for Player {
 }
 
 /// The lesson in each state that is drawn in its own way.
-pub fn rooms() -> Vec<(&'static str, Player)> {
+pub(crate) fn rooms() -> Vec<(&'static str, Player)> {
     let mut played = Player::with_echoes(&[30.0]);
     played.played = true;
     for _ in 0..WHOLE - SILENCE - NOTE * 4 {
@@ -143,7 +143,7 @@ pub fn rooms() -> Vec<(&'static str, Player)> {
 }
 
 /// Model and echoes, note by note.
-pub fn noted() -> Player {
+pub(crate) fn noted() -> Player {
     let mut noted = Player::with_echoes(&[30.0, 33.0, 36.0]);
     noted.apply(LessonAction::Align);
     noted

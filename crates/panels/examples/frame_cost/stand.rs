@@ -18,7 +18,7 @@ const WIDTH: Cents = Cents(42.0);
 const MIDI: i32 = 57;
 
 /// Sound as the ear would report it, one frame of 5 ms after another.
-pub struct Player {
+pub(crate) struct Player {
     stand: Stand,
     frame: u64,
 }
@@ -77,7 +77,7 @@ impl Player {
 
 impl Player {
     /// After so much sound that the trace is full.
-    pub fn on(paper: Paper) -> Self {
+    pub(crate) fn on(paper: Paper) -> Self {
         let mut options = Options { paper, span: 2, zoom: Zoom::ByItself, ..Options::default() };
         options.wanted.rate = Some((Hz(5.0), Hz(6.0)));
         let mut player = Self { stand: Stand::new(options), frame: 0 };

@@ -18,7 +18,7 @@ const AROUND: Secs = Secs(0.15);
 const LEAST: Cents = Cents(20.0);
 
 /// Draws the picture across `ui`.
-pub fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+pub(super) fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let course = sight.room.course();
     let (Some(first), Some(last)) = (round.turns.first(), round.turns.last()) else {
         return;

@@ -20,7 +20,7 @@ const CAPTIONS: f32 = 2.75;
 const NARROW: f32 = 30.0;
 
 /// Draws the list into `area`.
-pub fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+pub(super) fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
     let theme = sight.theme;
     let sizes = &theme.sizes;
     let drills = sight.room.drills();

@@ -17,7 +17,7 @@ use tuning::figure;
 const PAGE: f32 = 0.45;
 
 /// Draws the page into `area`.
-pub fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+pub(super) fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let (Some(round), Some(drill)) = (sight.room.judged(), sight.room.drill()) else {
         return;
     };

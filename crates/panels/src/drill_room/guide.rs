@@ -5,7 +5,7 @@ use coach::{Kind, bloom_width};
 use tuning::{Cents, Hz, Secs};
 
 /// How wide the guide tone swings where no width is asked for; invented.
-pub const USUAL_WIDTH: Cents = Cents(30.0);
+pub(super) const USUAL_WIDTH: Cents = Cents(30.0);
 /// A part of the guide tone. Times count from the first beat of the count-in.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GuidePart {

@@ -29,14 +29,14 @@ struct Span {
 
 /// What was heard of a round.
 #[derive(Clone, Debug, Default)]
-pub struct Course {
+pub(super) struct Course {
     points: VecDeque<Point>,
     notes: Vec<Span>,
 }
 
 impl Course {
     /// Nothing was heard yet; a note that sounds already goes on.
-    pub fn from(sounding: Option<(i32, Hz)>, now: Secs) -> Self {
+    pub(super) fn from(sounding: Option<(i32, Hz)>, now: Secs) -> Self {
         let notes = sounding.map(|(midi, reference)| Span {
             start: now,
             end: None,
@@ -47,7 +47,7 @@ impl Course {
     }
 
     /// Takes in one event; `note` is the ear's note where one has just ended.
-    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+    pub(super) fn hear(&mut self, event: &Event, note: Option<&Note>) {
         match *event {
             Event::Frame(frame) => {
                 let before = self.points.back().map(|point| point.time.0);
@@ -105,13 +105,13 @@ impl Course {
     }
 
     /// The frames, in order of time.
-    pub fn points(&self) -> &VecDeque<Point> {
+    pub(super) fn points(&self) -> &VecDeque<Point> {
         &self.points
     }
 
     /// Semitones by which the notes `asked` have to be moved for most of the notes that were played to be among
     /// them: the least such move.
-    pub fn away(&self, asked: &[i32]) -> i32 {
+    pub(super) fn away(&self, asked: &[i32]) -> i32 {
         let among = |by: i32| {
             let there = |note: &&Span| asked.contains(&(note.midi - by));
             self.notes.iter().filter(there).count()
@@ -124,7 +124,7 @@ impl Course {
 
     /// Tells for one time after another where the line of the note lies that sounded then; of a note
     /// whose name is not among `asked` the line of the nearest that is.
-    pub fn lines<'a>(&'a self, asked: &'a [i32]) -> impl FnMut(Secs) -> Option<Cents> + 'a {
+    pub(super) fn lines<'a>(&'a self, asked: &'a [i32]) -> impl FnMut(Secs) -> Option<Cents> + 'a {
         let mut notes = self.notes.iter().peekable();
         let goes_on: Vec<Secs> = self
             .notes
@@ -152,7 +152,7 @@ impl Course {
     }
 
     /// How far the pitch lies from the lines of its notes at most, slips left out.
-    pub fn reach(&self, asked: &[i32]) -> Cents {
+    pub(super) fn reach(&self, asked: &[i32]) -> Cents {
         let mut line_at = self.lines(asked);
         let mut away: Vec<f64> = self
             .points

@@ -8,17 +8,17 @@ use tuning::Hz;
 const LONGEST_BAR: f64 = 12.0;
 
 /// Where `drill` is played with these options.
-pub fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
+pub(super) fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
     drill.place(options.instrument.as_deref())
 }
 
 /// A rate that can be asked for.
-pub fn believed(rate: Hz) -> bool {
+pub(super) fn believed(rate: Hz) -> bool {
     (RATES_HZ.0..=RATES_HZ.1).contains(&rate.0)
 }
 
 /// Beats of a bar: those of a turn, or, where fingers have counts of their own, as many as go into each turn.
-pub fn bar(practice: &Practice) -> u32 {
+pub(super) fn bar(practice: &Practice) -> u32 {
     let drill = practice.drill();
     let beats = |finger: u8| {
         let beats = drill.turn_length(finger)?.0 / drill.pace.beat()?.0;
@@ -36,7 +36,7 @@ fn common(a: u32, b: u32) -> u32 {
 }
 
 /// The pace can be changed: a ladder's rate and a region's are its own.
-pub fn may_pace(drill: &Drill) -> bool {
+pub(super) fn may_pace(drill: &Drill) -> bool {
     !matches!(
         drill.kind,
         Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
@@ -44,7 +44,7 @@ pub fn may_pace(drill: &Drill) -> bool {
 }
 
 /// So many oscillations a beat can be asked for.
-pub fn per_beats(drill: &Drill) -> Vec<f64> {
+pub(super) fn per_beats(drill: &Drill) -> Vec<f64> {
     let Pace::Beat { bpm, .. } = drill.pace else {
         return Vec::new();
     };
@@ -54,11 +54,11 @@ pub fn per_beats(drill: &Drill) -> Vec<f64> {
 }
 
 /// The pace can be made free.
-pub fn may_be_free(drill: &Drill) -> bool {
+pub(super) fn may_be_free(drill: &Drill) -> bool {
     matches!(drill.kind, Kind::Transfer) && !matches!(drill.count, Count::Beats(_))
 }
 
 /// The oscillations of a turn can be changed.
-pub fn may_count(drill: &Drill) -> bool {
+pub(super) fn may_count(drill: &Drill) -> bool {
     drill.counts() && !matches!(drill.count, Count::Beats(_))
 }

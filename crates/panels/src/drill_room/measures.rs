@@ -55,7 +55,7 @@ fn column(
 }
 
 /// The measures of each turn.
-pub fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
     let gap_bar = limit.map_or(GAP_SECS, |limit| GAP_LIMITS * limit.0);
     let only = |band: Option<(f64, f64)>| band.filter(|(low, high)| low == high).map(|band| band.0);
@@ -135,7 +135,7 @@ fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
 const BASE_SHARE: f64 = 0.25;
 
 /// Each finger against the one that moves most evenly.
-pub fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
+pub(super) fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
     let mut fingers: BTreeMap<u8, Vec<&Played>> = BTreeMap::new();
     for turn in &round.turns {
         fingers.entry(round.asked[turn.asked].finger).or_default().push(turn);

@@ -22,7 +22,7 @@ fn place(plane: Rect, rate: Hz, width: Cents) -> Pos2 {
 }
 
 /// Draws the picture across `ui`, for drills that have steps or regions.
-pub fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
     if !said::walks(drill) {
         return;
     }

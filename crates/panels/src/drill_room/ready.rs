@@ -25,7 +25,7 @@ const NARROW: f32 = 36.0;
 const PAGE: f32 = 0.6;
 
 /// Draws the page into `area`.
-pub fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
+pub(super) fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
     let Some(drill) = sight.room.drill() else {
         return;
     };

@@ -22,7 +22,7 @@ const COUNTS: f32 = 0.32;
 const LEAST_WAVE: f32 = 8.5;
 
 /// Draws the round into `area`.
-pub fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+pub(super) fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let sizes = &sight.theme.sizes;
     let head = FINGER * DIGIT * sizes.figure + 0.4 * sizes.caption;
     let strip = turns_strip::height(sight);

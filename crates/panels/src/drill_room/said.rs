@@ -4,28 +4,28 @@ use coach::{Asked, Drill, Kind, Pace, Rules};
 use tuning::{Cents, Hz, Naming, pitch_name};
 
 /// `2-3-2`; the thumb is a T.
-pub fn figure(fingers: &[u8]) -> String {
+pub(super) fn figure(fingers: &[u8]) -> String {
     let all: Vec<String> = fingers.iter().map(|finger| sign(*finger)).collect();
     all.join("-")
 }
 
 /// The sign of a finger: its number, and T for the thumb.
-pub fn sign(finger: u8) -> String {
+pub(super) fn sign(finger: u8) -> String {
     if finger == 0 { "T".to_owned() } else { finger.to_string() }
 }
 
 /// `finger 2`, `thumb`.
-pub fn finger(number: u8) -> String {
+pub(super) fn finger(number: u8) -> String {
     if number == 0 { "thumb".to_owned() } else { format!("finger {number}") }
 }
 
 /// Half an oscillation as a fraction, others as whole numbers.
-pub fn per_beat(per_beat: f64) -> String {
+pub(super) fn per_beat(per_beat: f64) -> String {
     if per_beat == 0.5 { "½".to_owned() } else { format!("{per_beat:.0}") }
 }
 
 /// `2 a beat = 2.0 Hz`.
-pub fn rate(drill: &Drill) -> String {
+pub(super) fn rate(drill: &Drill) -> String {
     match (drill.pace, drill.pace.rate()) {
         (Pace::Beat { .. }, Some(_)) if matches!(drill.kind, Kind::Straight { .. }) => {
             "straight".to_owned()
@@ -38,7 +38,7 @@ pub fn rate(drill: &Drill) -> String {
 }
 
 /// `60 beats a minute, 2 a beat = 2.0 Hz`.
-pub fn pace(drill: &Drill) -> String {
+pub(super) fn pace(drill: &Drill) -> String {
     match drill.pace {
         Pace::Free => "free pace".to_owned(),
         Pace::Beat { bpm, .. } => format!("{bpm:.0} beats a minute, {}", rate(drill)),
@@ -46,7 +46,7 @@ pub fn pace(drill: &Drill) -> String {
 }
 
 /// `4 to 6 Hz`, or one value where they are the same.
-pub fn hz((low, high): (Hz, Hz)) -> String {
+pub(super) fn hz((low, high): (Hz, Hz)) -> String {
     if low == high {
         format!("{:.1} Hz", low.0)
     } else {
@@ -55,7 +55,7 @@ pub fn hz((low, high): (Hz, Hz)) -> String {
 }
 
 /// `20 to 45 cents`, or one value where they are the same.
-pub fn cents((low, high): (Cents, Cents)) -> String {
+pub(super) fn cents((low, high): (Cents, Cents)) -> String {
     if low == high {
         format!("{:.0} cents", low.0)
     } else {
@@ -64,7 +64,7 @@ pub fn cents((low, high): (Cents, Cents)) -> String {
 }
 
 /// What a turn asks for beside its finger and count: a step of a ladder or a region; empty for others.
-pub fn step(drill: &Drill, asked: &Asked) -> String {
+pub(super) fn step(drill: &Drill, asked: &Asked) -> String {
     match &drill.kind {
         Kind::WidthLadder { .. } => asked.width.map_or_else(String::new, cents),
         Kind::RateLadder { .. } => asked.rate.map_or_else(String::new, hz),
@@ -78,7 +78,7 @@ pub fn step(drill: &Drill, asked: &Asked) -> String {
 }
 
 /// The turns differ by step or region rather than by finger.
-pub fn walks(drill: &Drill) -> bool {
+pub(super) fn walks(drill: &Drill) -> bool {
     matches!(
         drill.kind,
         Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
@@ -86,13 +86,13 @@ pub fn walks(drill: &Drill) -> bool {
 }
 
 /// Least and most oscillations of these turns; `None` where they are not counted.
-pub fn counts(asked: &[Asked]) -> Option<(u32, u32)> {
+pub(super) fn counts(asked: &[Asked]) -> Option<(u32, u32)> {
     let counts = asked.iter().filter_map(|turn| turn.count);
     counts.map(|count| (count, count)).reduce(|all, one| (all.0.min(one.0), all.1.max(one.1)))
 }
 
 /// `beat 3`; that to which a bloom swells is `beat 4, the strong one`.
-pub fn beat(drill: &Drill, beat: u32) -> String {
+pub(super) fn beat(drill: &Drill, beat: u32) -> String {
     if drill.strong_beat() == Some(beat) {
         format!("beat {beat}, the strong one")
     } else {
@@ -101,12 +101,12 @@ pub fn beat(drill: &Drill, beat: u32) -> String {
 }
 
 /// `finger 2, F3`.
-pub fn who(asked: &Asked, naming: Naming) -> String {
+pub(super) fn who(asked: &Asked, naming: Naming) -> String {
     format!("{}, {}", finger(asked.finger), pitch_name(asked.midi, naming))
 }
 
 /// The rules by which a round of these fingers holds, each a few words.
-pub fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
+pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
     let Rules { count_off, gap_below, spread_above_best } = drill.rules;
     let mut all = vec!["every turn is played".to_owned()];
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
@@ -143,12 +143,12 @@ pub fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
 }
 
 /// There is more than one finger: one can be held against another.
-pub fn several(fingers: &[u8]) -> bool {
+pub(super) fn several(fingers: &[u8]) -> bool {
     fingers.iter().any(|finger| *finger != fingers[0])
 }
 
 /// The rule of gaps says something in this drill: there is a change, and the bow goes on.
-pub fn may_gap(drill: &Drill, fingers: &[u8]) -> bool {
+pub(super) fn may_gap(drill: &Drill, fingers: &[u8]) -> bool {
     fingers.len() > 1
         && !drill.stops()
         && !matches!(

@@ -12,7 +12,7 @@ const BAR: f32 = 0.36;
 
 /// What stands in one place of the table.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Cell {
+pub(super) struct Cell {
     /// The value; empty where there is none.
     pub text: String,
     /// Its doubt, or what else stands small beside it.
@@ -25,19 +25,19 @@ pub struct Cell {
 
 impl Cell {
     /// A place whose value is not known.
-    pub fn unknown() -> Self {
+    pub(super) fn unknown() -> Self {
         Self { text: "–".to_owned(), ..Self::default() }
     }
 
     /// Whether a value stands in it.
-    pub fn is_known(&self) -> bool {
+    pub(super) fn is_known(&self) -> bool {
         !self.text.is_empty() && *self != Self::unknown()
     }
 }
 
 /// One measure of all rows.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Column {
+pub(super) struct Column {
     /// What it is called.
     pub caption: &'static str,
     /// Its unit.
@@ -49,11 +49,17 @@ pub struct Column {
 }
 
 /// The name of a row: large, and small beside it where there is more to say.
-pub type Name = (String, String);
+pub(super) type Name = (String, String);
 
 /// Draws the table across `ui`; where it has no room, its columns go on below. `called` and the names of
 /// the rows are told to a screen reader with the values.
-pub fn table_ui(ui: &mut Ui, called: &str, names: &[Name], columns: &[Column], theme: &Theme) {
+pub(super) fn table_ui(
+    ui: &mut Ui,
+    called: &str,
+    names: &[Name],
+    columns: &[Column],
+    theme: &Theme,
+) {
     let sizes = &theme.sizes;
     let width = ui.available_width();
     let names_wide = NAMES * sizes.word;

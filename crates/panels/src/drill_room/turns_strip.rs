@@ -10,7 +10,7 @@ use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 const CELL: f32 = 3.2;
 
 /// How high the strip is.
-pub fn height(sight: &Sight) -> f32 {
+pub(super) fn height(sight: &Sight) -> f32 {
     let sizes = &sight.theme.sizes;
     1.35 * sizes.word + 1.5 * sizes.caption
 }
@@ -30,7 +30,7 @@ fn made(sight: &Sight, number: usize) -> Option<u32> {
 }
 
 /// Draws the strip into `area`.
-pub fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let Some(practice) = sight.room.practice() else {
         return;
     };

@@ -52,7 +52,7 @@ fn spoken(sight: &Sight) -> String {
 }
 
 /// Draws the wave into `area`.
-pub fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+pub(super) fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let response = ui.interact(area, Id::unique("pace wave"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(sight)));
     if !ui.is_rect_visible(area) {
@@ -193,7 +193,7 @@ fn course(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 }
 
 /// The line through points that were heard, each with how far it lies from its note.
-pub fn played(
+pub(super) fn played(
     painter: &Painter,
     sheet: &Sheet,
     points: &[(Point, Option<f64>)],
@@ -308,7 +308,7 @@ fn count_in(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 }
 
 /// Times of a picture of a whole round.
-pub fn whole(x: Rangef, from: Secs, to: Secs) -> Times {
+pub(super) fn whole(x: Rangef, from: Secs, to: Secs) -> Times {
     let span = (to.0 - from.0).max(0.5);
     Times { x, newest: Secs(from.0 + span), span: Secs(span) }
 }

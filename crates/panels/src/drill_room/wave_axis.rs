@@ -24,7 +24,14 @@ const WAVE: f64 = 0.5;
 
 /// The axis of time of a picture so wide, at this instant. Where nothing is to flow it is turned over like
 /// pages, which begin at `origin`.
-pub fn times(x: Rangef, now: Secs, rate: Hz, caption: f32, still: bool, origin: Secs) -> Times {
+pub(super) fn times(
+    x: Rangef,
+    now: Secs,
+    rate: Hz,
+    caption: f32,
+    still: bool,
+    origin: Secs,
+) -> Times {
     let wide = f64::from(x.span().max(1.0));
     let per_sec = f64::from(OSCILLATION * caption) * rate.0;
     let span = (wide / per_sec).clamp(SPAN.0, SPAN.1);
@@ -38,7 +45,7 @@ pub fn times(x: Rangef, now: Secs, rate: Hz, caption: f32, still: bool, origin: 
 }
 
 /// The turn that is played or comes next.
-pub fn turn(room: &DrillRoom) -> usize {
+pub(super) fn turn(room: &DrillRoom) -> usize {
     let Some(practice) = room.practice() else {
         return 0;
     };
@@ -53,7 +60,7 @@ pub fn turn(room: &DrillRoom) -> usize {
 }
 
 /// The rate at which oscillations lie ahead.
-pub fn rate(room: &DrillRoom) -> Hz {
+pub(super) fn rate(room: &DrillRoom) -> Hz {
     let Some(practice) = room.practice() else {
         return USUAL_RATE;
     };
@@ -67,7 +74,7 @@ pub fn rate(room: &DrillRoom) -> Hz {
 
 /// The oscillations that lie between two times: the pacer's, or, at a free pace, those that are left of
 /// the turn, at the player's own rate.
-pub fn wanted(room: &DrillRoom, from: Secs, to: Secs) -> Vec<Wanted> {
+pub(super) fn wanted(room: &DrillRoom, from: Secs, to: Secs) -> Vec<Wanted> {
     let Some(practice) = room.practice() else {
         return Vec::new();
     };
@@ -109,7 +116,7 @@ pub fn wanted(room: &DrillRoom, from: Secs, to: Secs) -> Vec<Wanted> {
 }
 
 /// Half the width that is wanted at `into` a turn; `None` where no width is asked for.
-pub fn half_width(drill: &Drill, asked: &Asked, into: Secs) -> Option<Cents> {
+pub(super) fn half_width(drill: &Drill, asked: &Asked, into: Secs) -> Option<Cents> {
     let length = drill.turn_length(asked.finger);
     if let (Kind::Bloom { width, beats }, Some(length)) = (&drill.kind, length) {
         let full = bloom_width(*width, beats, into.0 / length.0);
@@ -120,7 +127,7 @@ pub fn half_width(drill: &Drill, asked: &Asked, into: Secs) -> Option<Cents> {
 }
 
 /// How far up and down the sheet reaches: room for what is asked for and for what was heard.
-pub fn reach(room: &DrillRoom) -> Cents {
+pub(super) fn reach(room: &DrillRoom) -> Cents {
     let Some(practice) = room.practice() else {
         return REACHES[2];
     };
@@ -140,7 +147,7 @@ pub fn reach(room: &DrillRoom) -> Cents {
 }
 
 /// What is written beside the sheet: how far above and below the note.
-pub fn mark(reach: Cents) -> Cents {
+pub(super) fn mark(reach: Cents) -> Cents {
     // Two thirds of each of [`REACHES`], rounded.
     const MARKS: [f64; 5] = [10.0, 20.0, 40.0, 100.0, 200.0];
     let place = REACHES.iter().position(|each| *each >= reach);
@@ -148,7 +155,7 @@ pub fn mark(reach: Cents) -> Cents {
 }
 
 /// Half the width of the wave where none is asked for: what can be seen well.
-pub fn usual_half(reach: Cents) -> Cents {
+pub(super) fn usual_half(reach: Cents) -> Cents {
     Cents(WAVE * reach.0)
 }
 

@@ -31,7 +31,7 @@ fn diamond(centre: Pos2, half: f32) -> Vec<Pos2> {
 }
 
 /// The beats along the foot, a strong one as a diamond with a line up to the contour; that of now is filled.
-pub fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, sight: &Sight) {
+pub(super) fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, sight: &Sight) {
     let (room, theme) = (sight.room, sight.theme);
     let Some(practice) = room.practice() else {
         return;

@@ -13,7 +13,7 @@ use tuning::{Cents, Secs, figure, pitch_name};
 const CORNERS: usize = 112;
 
 /// The line of the note and the cents above and below it.
-pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
+pub(super) fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let theme = sight.theme;
     let font = theme.word_font(theme.sizes.scale);
     let half = mark(sheet.reach).0;
@@ -36,7 +36,7 @@ pub fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 }
 
 /// Where each turn begins, with its finger and note.
-pub fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
+pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
     let room = sight.room;
     let Some(practice) = room.practice() else {
         return;
@@ -108,7 +108,7 @@ fn head(
 }
 
 /// Where the hand or the bow rests between two turns.
-pub fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
+pub(super) fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let theme = sight.theme;
     let Some(practice) = sight.room.practice() else {
         return;
@@ -138,7 +138,7 @@ pub fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 
 /// What is to be reached beside the count: the band of a straight note, the bounds of a width, the line of
 /// a bloom.
-pub fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
+pub(super) fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
     let (room, theme) = (sight.room, sight.theme);
     let Some(practice) = room.practice() else {
         return;

@@ -18,7 +18,7 @@ const MOST_UNREAD: usize = 4;
 const BEHIND: f32 = 0.35;
 
 /// Draws the sheet that is open, if one is.
-pub fn asking_ui(
+pub(super) fn asking_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

@@ -15,7 +15,7 @@ const TOLD_APART: f64 = 2.0;
 const TABLE: f32 = 50.0;
 
 /// Draws them.
-pub fn compare_ui(
+pub(super) fn compare_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

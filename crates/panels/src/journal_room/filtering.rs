@@ -13,7 +13,7 @@ const CHOICE: f32 = 8.5;
 const FIELD: f32 = 12.0;
 
 /// Draws it.
-pub fn filter_ui(
+pub(super) fn filter_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

@@ -12,7 +12,7 @@ use tuning::figure::sentence;
 const HEIGHT: f32 = 1.7;
 
 /// Draws it.
-pub fn heading_ui(
+pub(super) fn heading_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

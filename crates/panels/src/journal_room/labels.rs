@@ -13,7 +13,7 @@ const CHOICE: f32 = 8.5;
 const FINGERS: [u8; 5] = [1, 2, 3, 4, 0];
 
 /// Draws it.
-pub fn labels_ui(
+pub(super) fn labels_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     file: &TakeFile,

@@ -19,7 +19,7 @@ const LINE: f32 = 2.75;
 const INDENT: f32 = 0.8;
 
 /// Draws the list into what is left of `ui`.
-pub fn list_ui(
+pub(super) fn list_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

@@ -13,7 +13,12 @@ use journal::{Day, Practised};
 const HEIGHT: (f32, f32) = (11.0, 60.0);
 
 /// Draws them.
-pub fn minutes_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+pub(super) fn minutes_ui(
+    ui: &mut Ui,
+    room: &JournalRoom,
+    form: &Form,
+    asked: &mut Vec<JournalAction>,
+) {
     span_ui(ui, room, form, asked);
     if room.span != Span::All {
         let mut by_week = room.by_week;

@@ -8,7 +8,7 @@ use egui::Ui;
 use std::collections::BTreeSet;
 
 /// Draws it.
-pub fn players_ui(
+pub(super) fn players_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

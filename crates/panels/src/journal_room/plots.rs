@@ -13,7 +13,7 @@ use journal::Day;
 const LABEL: f64 = 6.0;
 
 /// What a plot is called.
-pub struct Called {
+pub(super) struct Called {
     /// What tells it from others of the window.
     pub key: String,
     /// What a screen reader says of it.
@@ -24,7 +24,7 @@ pub struct Called {
 
 /// The days and values that a plot shows.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Window {
+pub(super) struct Window {
     /// From the first day to the end of the last.
     pub days: (f64, f64),
     /// From the least to the greatest value.
@@ -32,7 +32,7 @@ pub struct Window {
 }
 
 /// The days of a span that ends with the last day there is.
-pub fn days(span: Span, first: Day, last: Day) -> (f64, f64) {
+pub(super) fn days(span: Span, first: Day, last: Day) -> (f64, f64) {
     let to = f64::from(last) + 1.0;
     let from = match span.days() {
         Some(days) => to - f64::from(days),
@@ -42,7 +42,7 @@ pub fn days(span: Span, first: Day, last: Day) -> (f64, f64) {
 }
 
 /// A plot over days, so high.
-pub fn plot_ui<'a>(
+pub(super) fn plot_ui<'a>(
     ui: &mut Ui,
     called: &Called,
     window: Window,

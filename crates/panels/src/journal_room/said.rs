@@ -7,7 +7,7 @@ use journal::{Day, Entry, Part, TakeId, WrittenLesson};
 use tuning::pitch_name;
 
 /// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
-pub fn day_in_full(day: &str) -> String {
+pub(super) fn day_in_full(day: &str) -> String {
     match day.parse::<Date>() {
         Ok(date) => date.strftime("%A %-d %B %Y").to_string(),
         Err(_) => day.to_owned(),
@@ -15,7 +15,7 @@ pub fn day_in_full(day: &str) -> String {
 }
 
 /// "Wed 25 Nov 2026" from a folder named `2026-11-25`, where the whole has no room.
-pub fn day_in_short(day: &str) -> String {
+pub(super) fn day_in_short(day: &str) -> String {
     match day.parse::<Date>() {
         Ok(date) => date.strftime("%a %-d %b %Y").to_string(),
         Err(_) => day.to_owned(),
@@ -23,14 +23,14 @@ pub fn day_in_short(day: &str) -> String {
 }
 
 /// "17:41" from a folder named `17-41-09`; what follows stays: "17:41 the good one".
-pub fn clock(time: &str) -> String {
+pub(super) fn clock(time: &str) -> String {
     let hours_and_minutes = time.get(..5).unwrap_or(time).replace('-', ":");
     let rest = time.get(8..).unwrap_or("");
     format!("{hours_and_minutes}{rest}")
 }
 
 /// "25 November 2026, 17:41:09".
-pub fn take_in_full(id: &TakeId) -> String {
+pub(super) fn take_in_full(id: &TakeId) -> String {
     let day = match id.day().parse::<Date>() {
         Ok(date) => date.strftime("%-d %B %Y").to_string(),
         Err(_) => id.day().to_owned(),
@@ -41,19 +41,19 @@ pub fn take_in_full(id: &TakeId) -> String {
 }
 
 /// The date of a day that is counted from 1970 on.
-pub fn date(day: Day) -> Date {
+pub(super) fn date(day: Day) -> Date {
     let epoch = jiff::civil::date(1970, 1, 1);
     let span = jiff::Span::new().days(i64::from(day.clamp(-3_000_000, 2_000_000)));
     epoch.checked_add(span).unwrap_or(epoch)
 }
 
 /// "25 Nov 2026".
-pub fn short_date(day: Day) -> String {
+pub(super) fn short_date(day: Day) -> String {
     date(day).strftime("%-d %b %Y").to_string()
 }
 
 /// "0:32", "1:02:03".
-pub fn length(secs: f64) -> String {
+pub(super) fn length(secs: f64) -> String {
     let secs = secs.max(0.0).round() as u64;
     let (hours, minutes, secs) = (secs / 3_600, secs / 60 % 60, secs % 60);
     if hours > 0 {
@@ -64,7 +64,7 @@ pub fn length(secs: f64) -> String {
 }
 
 /// "3 takes", "1 take".
-pub fn counted(count: usize, one: &str, many: &str) -> String {
+pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
     match count {
         1 => format!("1 {one}"),
         _ => format!("{} {many}", grouped(count)),
@@ -72,7 +72,7 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
 }
 
 /// "20 000": thousands apart by a space that does not break.
-pub fn grouped(count: usize) -> String {
+pub(super) fn grouped(count: usize) -> String {
     let digits = count.to_string();
     let mut said = String::new();
     for (place, digit) in digits.chars().enumerate() {
@@ -85,12 +85,12 @@ pub fn grouped(count: usize) -> String {
 }
 
 /// Whose it is: what stands for a name that was not given.
-pub fn player(name: &str) -> &str {
+pub(super) fn player(name: &str) -> &str {
     if name.is_empty() { "nobody named" } else { name }
 }
 
 /// "thumb", "finger 3".
-pub fn finger(finger: u8) -> String {
+pub(super) fn finger(finger: u8) -> String {
     match finger {
         0 => "thumb".to_owned(),
         finger => format!("finger {finger}"),
@@ -98,7 +98,7 @@ pub fn finger(finger: u8) -> String {
 }
 
 /// What a take is besides its time: player, instrument, drill or passage, finger, string, lesson.
-pub fn about(entry: &Entry, shell: &Shell) -> String {
+pub(super) fn about(entry: &Entry, shell: &Shell) -> String {
     let mut said: Vec<String> = Vec::new();
     if !entry.player.is_empty() {
         said.push(entry.player.clone());
@@ -129,7 +129,7 @@ fn lesson(part: &WrittenLesson) -> String {
 }
 
 /// The notes a trend is of.
-pub fn part(part: Part, options: &Options) -> String {
+pub(super) fn part(part: Part, options: &Options) -> String {
     match part {
         Part::All => "all notes".to_owned(),
         Part::Finger(number) => finger(number),

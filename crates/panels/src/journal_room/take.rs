@@ -28,7 +28,7 @@ const TRACE_SHARE: f32 = 0.45;
 const TRACE: (f32, f32) = (8.0, 32.0);
 
 /// Draws it into what is left of `ui`; `alone` where the list is not beside it.
-pub fn take_ui(
+pub(super) fn take_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

@@ -25,7 +25,7 @@ const LEAST_REACH: f64 = 80.0;
 const ROOM: f64 = 25.0;
 
 /// Draws it, so high, and says where the player wants to hear it.
-pub fn take_trace_ui(
+pub(super) fn take_trace_ui(
     ui: &mut Ui,
     height: f32,
     opened: &Opened,

@@ -20,7 +20,7 @@ const BESIDE: f32 = 24.0;
 const BAR_DAYS: f64 = 6.4;
 
 /// Draws them.
-pub fn trends_ui(
+pub(super) fn trends_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     shell: &Shell,

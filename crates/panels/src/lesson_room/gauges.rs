@@ -8,7 +8,7 @@ use tuning::{Cents, Hz};
 use vibrato::{Motion, Note, Oscillation};
 
 /// Rate and width of the note that sounds, or of the note that is looked at.
-pub fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
+pub(super) fn gauges(room: &LessonRoom, stand: &Stand) -> [Gauge; 2] {
     let model = room.lesson().model().and_then(|model| model.notes.get(room.note()));
     let bands = model.and_then(|note| note.vibrato.as_ref()).map(band);
     let sounding = room.lesson().current().is_some();

@@ -24,7 +24,7 @@ const MODEL_PEN: f32 = 2.2;
 const PAGE: f64 = 2.0;
 
 /// Draws it into `area` and says which note was pointed at.
-pub fn overlay_ui(
+pub(super) fn overlay_ui(
     ui: &mut Ui,
     area: Rect,
     room: &LessonRoom,

@@ -27,12 +27,12 @@ fn shown(room: &LessonRoom) -> impl Iterator<Item = Quantity> {
 }
 
 /// How high the table is.
-pub fn height(room: &LessonRoom, theme: &Theme) -> f32 {
+pub(super) fn height(room: &LessonRoom, theme: &Theme) -> f32 {
     ROW * theme.sizes.scale * (shown(room).count() + 1) as f32
 }
 
 /// Draws the table over the width there is.
-pub fn rows_ui(ui: &mut Ui, room: &LessonRoom, theme: &Theme) {
+pub(super) fn rows_ui(ui: &mut Ui, room: &LessonRoom, theme: &Theme) {
     let size = theme.sizes.scale;
     let wide = ui.available_width();
     let least = (CAPTION + 2.0 * VALUE + DIFFERENCE + 4.0) * size;

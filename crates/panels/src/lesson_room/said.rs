@@ -8,10 +8,10 @@ use tuning::{figure, pitch_name};
 use vibrato::{Note, PitchCourse, Quantity};
 
 /// What to do before there is a model.
-pub const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
+pub(super) const PLAY: &str = "Play the model: a note or a phrase. Silence ends it.";
 
 /// Where the lesson stands, in a sentence.
-pub fn state(room: &LessonRoom, stand: &Stand) -> String {
+pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
     if let Some(word) = room.word() {
         return figure::sentence(word);
     }
@@ -45,7 +45,7 @@ pub fn state(room: &LessonRoom, stand: &Stand) -> String {
 }
 
 /// " at half speed".
-pub fn at_speed(speed: f64) -> &'static str {
+pub(super) fn at_speed(speed: f64) -> &'static str {
     match speed {
         speed if speed >= 1.0 => "",
         speed if speed >= 0.5 => " at half speed",
@@ -54,7 +54,7 @@ pub fn at_speed(speed: f64) -> &'static str {
 }
 
 /// "1", "1/2", "1/4".
-pub fn speed(speed: f64) -> &'static str {
+pub(super) fn speed(speed: f64) -> &'static str {
     match speed {
         speed if speed >= 1.0 => "1",
         speed if speed >= 0.5 => "1/2",
@@ -63,7 +63,7 @@ pub fn speed(speed: f64) -> &'static str {
 }
 
 /// "A3", "A3, B3, C4", "7 notes from A3".
-pub fn notes(notes: &[Note], stand: &Stand) -> String {
+pub(super) fn notes(notes: &[Note], stand: &Stand) -> String {
     let name = |note: &Note| pitch_name(note.midi, stand.shell.naming());
     match notes {
         [] => "no note".to_owned(),
@@ -73,7 +73,7 @@ pub fn notes(notes: &[Note], stand: &Stand) -> String {
 }
 
 /// How model and echo are laid over each other.
-pub fn laid(laid: Laid) -> &'static str {
+pub(super) fn laid(laid: Laid) -> &'static str {
     match laid {
         Laid::Whole => "from the first onset",
         Laid::NoteByNote => "note by note",
@@ -83,7 +83,7 @@ pub fn laid(laid: Laid) -> &'static str {
 }
 
 /// When measures are shown.
-pub fn showing(showing: Showing) -> &'static str {
+pub(super) fn showing(showing: Showing) -> &'static str {
     match showing {
         Showing::Live => "live",
         Showing::AfterNote => "after the note",
@@ -92,7 +92,7 @@ pub fn showing(showing: Showing) -> &'static str {
 }
 
 /// A measure of the note of this number as it stands in the table; empty where it is not known.
-pub fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
+pub(super) fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
     let Some(note) = notes.get(number) else {
         return String::new();
     };
@@ -108,6 +108,6 @@ pub fn measure(notes: &[Note], number: usize, quantity: Quantity) -> String {
 }
 
 /// A difference with its sign and doubt.
-pub fn difference(difference: &Difference) -> String {
+pub(super) fn difference(difference: &Difference) -> String {
     difference.quantity.difference(Some(difference.measure()))
 }

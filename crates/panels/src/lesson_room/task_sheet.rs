@@ -9,7 +9,7 @@ use egui::{ComboBox, Ui};
 use tuning::{Cents, Hz};
 
 /// Draws the sheet and says what was changed.
-pub fn task_sheet_ui(
+pub(super) fn task_sheet_ui(
     ui: &mut Ui,
     room: &LessonRoom,
     player: &str,

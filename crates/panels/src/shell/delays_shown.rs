@@ -6,7 +6,7 @@ use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 
 /// Draws the panel into the lower left corner of `sheet`, if it was asked for.
-pub fn figures_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
+pub(crate) fn figures_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
     let Some(figures) = shell.figures else {
         return;
     };

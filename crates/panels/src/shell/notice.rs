@@ -7,7 +7,7 @@ use crate::widgets::pen;
 use egui::{Id, Rect, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, pos2, vec2};
 
 /// The caution that is shown once, before the first note.
-pub const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling, and rest often. \
+pub(crate) const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling, and rest often. \
      Ask a teacher; for symptoms that stay, ask a clinician who knows musicians.";
 
 /// Size of the notice of a trouble, if there is room, at the usual size of type.
@@ -18,7 +18,7 @@ const LINES: (usize, usize) = (2, 5);
 const BUTTON: f32 = 3.6;
 
 /// What keeps the sound from being heard, over the middle of `sheet`, and what to do.
-pub fn trouble_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
+pub(crate) fn trouble_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) {
     let Some(trouble) = shell.source.trouble() else {
         return;
     };
@@ -51,7 +51,7 @@ fn said(shell: &Shell) -> Option<String> {
 }
 
 /// How high what the program has to say is on a slip so wide; `None` where it has nothing to say.
-pub fn word_height(ui: &Ui, wide: f32, shell: &Shell, theme: &Theme) -> Option<f32> {
+pub(crate) fn word_height(ui: &Ui, wide: f32, shell: &Shell, theme: &Theme) -> Option<f32> {
     let size = theme.sizes.caption;
     let font = theme.word_font(size);
     let text = wide - (BUTTON + 1.8) * size;
@@ -61,7 +61,7 @@ pub fn word_height(ui: &Ui, wide: f32, shell: &Shell, theme: &Theme) -> Option<f
 }
 
 /// What the program has to say, over the top of `sheet`, until it was read.
-pub fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) -> Vec<Action> {
+pub(crate) fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) -> Vec<Action> {
     let needed = word_height(ui, sheet.width(), shell, theme);
     let (Some(said), Some(height)) = (said(shell), needed) else {
         return Vec::new();

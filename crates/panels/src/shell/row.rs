@@ -83,7 +83,12 @@ impl<R, A> Row<R, A> {
 }
 
 /// The buttons at the foot of this place, in the order of the rows.
-pub fn buttons<R, A>(rows: &[Row<R, A>], place: Place, room: &R, shell: &Shell) -> Vec<Button<A>> {
+pub(crate) fn buttons<R, A>(
+    rows: &[Row<R, A>],
+    place: Place,
+    room: &R,
+    shell: &Shell,
+) -> Vec<Button<A>> {
     rows.iter()
         .filter(|row| row.at_foot && row.entry.places.contains(&place))
         .filter_map(|row| row.button_of(room, shell))
@@ -92,7 +97,7 @@ pub fn buttons<R, A>(rows: &[Row<R, A>], place: Place, room: &R, shell: &Shell) 
 
 /// What the pressed keys ask for, looked for in these places one after another; they are used up.
 /// Under a sheet only the keys of the Stand and those that are the same everywhere are heard.
-pub fn pressed<R, A>(
+pub(crate) fn pressed<R, A>(
     ui: &Ui,
     rows: &[Row<R, A>],
     places: &[Place],
@@ -124,14 +129,18 @@ const OF_WIDGETS: [Key; 7] = [
     Key::Backspace,
 ];
 /// Keys that turn the pages of a sheet that lies over the room.
-pub const OF_SHEETS: [[Key; 2]; 2] =
+pub(crate) const OF_SHEETS: [[Key; 2]; 2] =
     [crate::widgets::paging::PEDAL, crate::widgets::paging::HOME_END];
 
 /// What `wish` makes of the pressed keys, given each with whether it is held down and repeats. `None`
 /// leaves a key to others, `Some(None)` uses it up for nothing. A widget that has the focus keeps Space,
 /// Enter and the arrows for itself, a field that is written in keeps all keys, and a sheet that lies
 /// over the room keeps those that turn its pages.
-pub fn taken<T>(ui: &Ui, shell: &Shell, wish: impl Fn(Key, bool) -> Option<Option<T>>) -> Vec<T> {
+pub(crate) fn taken<T>(
+    ui: &Ui,
+    shell: &Shell,
+    wish: impl Fn(Key, bool) -> Option<Option<T>>,
+) -> Vec<T> {
     let focused = ui.memory(|memory| memory.focused().is_some());
     if ui.ctx().text_edit_focused() {
         return Vec::new();

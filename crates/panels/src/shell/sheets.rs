@@ -17,7 +17,7 @@ use coach::OwnNote;
 use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
 use tuning::{Cents, Hz};
 
-pub use keys_list::Line;
+pub(crate) use keys_list::Line;
 #[cfg(test)]
 pub(crate) use keys_list::hidden;
 
@@ -53,7 +53,7 @@ pub struct Behind {
 }
 
 /// The sheet that is open, and what was asked for on it.
-pub fn leaf_ui(
+pub(crate) fn leaf_ui(
     ui: &mut Ui,
     shell: &Shell,
     behind: impl FnOnce() -> Behind,

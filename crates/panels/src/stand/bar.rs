@@ -29,7 +29,7 @@ const WIDEST: [(&str, bool); 10] = [
 const SHEETS: usize = 3;
 
 /// How high the buttons are in a window of this inner width.
-pub fn height(width: f32, theme: &Theme) -> f32 {
+pub(super) fn height(width: f32, theme: &Theme) -> f32 {
     let widths = WIDEST.map(|(text, mark)| {
         let letters = text.chars().count() as f32 * LETTER;
         (letters + button_row::around(mark)) * theme.sizes.caption
@@ -44,7 +44,7 @@ fn buttons(stand: &Stand) -> Vec<Button<Action>> {
 }
 
 /// Draws them into `area` and says what was asked for.
-pub fn bar_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
+pub(super) fn bar_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
     button_row_ui(ui, area, Room::Stand.name(), &buttons(stand), SHEETS, theme)
 }
 

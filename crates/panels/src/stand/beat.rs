@@ -11,7 +11,7 @@ const STEP: f32 = 1.5;
 const MOST: u32 = 12;
 
 /// How wide the marks are; 0 while the metronome is off.
-pub fn width(stand: &Stand, theme: &Theme) -> f32 {
+pub(super) fn width(stand: &Stand, theme: &Theme) -> f32 {
     if !stand.shell.beat_on {
         return 0.0;
     }
@@ -34,7 +34,7 @@ fn place(stand: &Stand) -> Option<u32> {
 }
 
 /// Draws the marks into `area`.
-pub fn beat_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(super) fn beat_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     if !stand.shell.beat_on {
         return;
     }

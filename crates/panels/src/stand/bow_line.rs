@@ -20,7 +20,7 @@ fn y_from_dbfs(lane: Rangef, level: f64) -> f32 {
 }
 
 /// Draws the bow line into `area`.
-pub fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
+pub(super) fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
     let picture = stand.picture();
     response.widget_info(|| {

@@ -28,7 +28,7 @@ const CORNER: f32 = 9.0;
 const ELLIPSE: usize = 32;
 
 /// The least size of the field.
-pub fn least_size(theme: &Theme) -> Vec2 {
+pub(super) fn least_size(theme: &Theme) -> Vec2 {
     PLANE.max(PLANE_NUMBERS * theme.sizes.scale) + axes(theme)
 }
 
@@ -39,7 +39,7 @@ fn axes(theme: &Theme) -> Vec2 {
 
 /// A plane of rate (rightwards) and width (upwards), on the scales of the gauges.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Plane {
+pub(super) struct Plane {
     /// Where it is drawn.
     pub rect: Rect,
 }
@@ -64,19 +64,19 @@ impl Plane {
     }
 
     /// Where rate and width meet.
-    pub fn place(&self, rate: Hz, width: Cents) -> Pos2 {
+    pub(super) fn place(&self, rate: Hz, width: Cents) -> Pos2 {
         pos2(self.x(rate), self.y(width))
     }
 
     /// What lies at this place; beyond the plane, what lies at its edge.
-    pub fn at(&self, place: Pos2) -> (Hz, Cents) {
+    pub(super) fn at(&self, place: Pos2) -> (Hz, Cents) {
         let along = (place.x - self.rect.left()) / self.rect.width();
         let up = (self.rect.bottom() - place.y) / self.rect.height();
         (Hz(RATE.value(along)), Cents(WIDTH.value(up)))
     }
 
     /// Where a region lies.
-    pub fn region(&self, region: &Region) -> Rect {
+    pub(super) fn region(&self, region: &Region) -> Rect {
         Rect::from_min_max(
             self.place(region.rate.0, region.width.1),
             self.place(region.rate.1, region.width.0),
@@ -104,7 +104,7 @@ fn now(picture: &Picture) -> Option<Now> {
 }
 
 /// Draws the field into `area` and says what became of the regions.
-pub fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
+pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
     let plane = Plane::of(area, theme);
@@ -295,7 +295,7 @@ fn words(painter: &Painter, plane: &Plane, said: &str, theme: &Theme) {
 mod tests {
     use super::*;
 
-    pub fn plane() -> Plane {
+    pub(super) fn plane() -> Plane {
         Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)) }
     }
 

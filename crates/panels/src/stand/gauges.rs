@@ -8,7 +8,7 @@ use tuning::{Cents, Hz};
 use vibrato::{Measure, Motion};
 
 /// Rate and width of what sounds now or sounded last, and whether it is live.
-pub enum Motions {
+pub(crate) enum Motions {
     /// Nothing sounds and nothing has sounded.
     Silent,
     /// It sounds now.
@@ -18,7 +18,7 @@ pub enum Motions {
 }
 
 /// The motion of what sounds now or sounded last.
-pub fn motions(picture: &Picture) -> Motions {
+pub(crate) fn motions(picture: &Picture) -> Motions {
     match picture.sounding {
         Sounding::Note(live) => Motions::Live(live.motion),
         Sounding::Begun(_) => Motions::Live(Motion::Unknown),
@@ -60,12 +60,12 @@ fn read(
 }
 
 /// The first gauge: of the rate, or of the offset in straight practice.
-pub fn first(stand: &Stand) -> Gauge {
+pub(crate) fn first(stand: &Stand) -> Gauge {
     if stand.straight { steadiness::offset(stand) } else { rate(stand) }
 }
 
 /// The gauge of the rate.
-pub fn rate(stand: &Stand) -> Gauge {
+pub(crate) fn rate(stand: &Stand) -> Gauge {
     let picture = stand.picture();
     let (reading, live) =
         read(stand, |rate, _| Measure { value: rate.value.0, se: rate.se.map(Hz::get) });
@@ -83,7 +83,7 @@ pub fn rate(stand: &Stand) -> Gauge {
 }
 
 /// The gauge of the width.
-pub fn width(stand: &Stand) -> Gauge {
+pub(crate) fn width(stand: &Stand) -> Gauge {
     let picture = stand.picture();
     let (reading, live) =
         read(stand, |_, width| Measure { value: width.value.0, se: width.se.map(Cents::get) });

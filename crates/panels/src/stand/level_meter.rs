@@ -64,7 +64,7 @@ fn filled(level_dbfs: f64) -> f32 {
 }
 
 /// The one sentence that matters most now, and whether it asks for attention.
-pub fn sentence(stand: &Stand) -> (String, bool) {
+pub(super) fn sentence(stand: &Stand) -> (String, bool) {
     let picture = stand.live();
     if stand.shell.source.trouble().is_some() {
         // The trace says it in large type.
@@ -102,7 +102,7 @@ fn sentences(stand: &Stand) -> Vec<(String, bool)> {
 }
 
 /// Draws the level, the beat and the sentences into `area`.
-pub fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(super) fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let loudness = Loudness::of(stand.live());
     let sizes = &theme.sizes;
     let head = area.top() + 1.6 * sizes.caption;

@@ -14,7 +14,7 @@ const BETWEEN: f32 = 16.0;
 const IN_ONE: f32 = 840.0;
 
 /// How high the strip is in a window of this inner width.
-pub fn height(width: f32, theme: &Theme) -> f32 {
+pub(super) fn height(width: f32, theme: &Theme) -> f32 {
     let rows = if width >= IN_ONE * theme.sizes.grown.text { 1.0 } else { 2.0 };
     rows * row_height(theme)
 }
@@ -25,7 +25,7 @@ fn row_height(theme: &Theme) -> f32 {
 }
 
 /// Draws the strip into `area`.
-pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(super) fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let picture = stand.picture();
     if picture.last.is_some() {
         told_ui(ui, area, stand);
@@ -46,7 +46,7 @@ pub fn measures_strip_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) 
 }
 
 /// Tells a screen reader the measures, of which nothing may be drawn where there is no room.
-pub fn told_ui(ui: &mut Ui, area: Rect, stand: &Stand) {
+pub(super) fn told_ui(ui: &mut Ui, area: Rect, stand: &Stand) {
     let Some(note) = &stand.picture().last else {
         return;
     };

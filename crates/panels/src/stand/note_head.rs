@@ -77,7 +77,7 @@ fn direction(centre: Cents) -> &'static str {
 }
 
 /// What a screen reader says of the note.
-pub fn spoken(stand: &Stand) -> String {
+pub(super) fn spoken(stand: &Stand) -> String {
     if !stand.revealed() {
         return "listening".to_owned();
     }
@@ -97,7 +97,7 @@ pub fn spoken(stand: &Stand) -> String {
 }
 
 /// Draws the head into `area`.
-pub fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let said = said(stand);
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().note));

@@ -47,7 +47,13 @@ fn bar(oscillation: &Oscillation, lane: Rect, times: &Times, top: Cents) -> Opti
 }
 
 /// Draws the strip into `area`.
-pub fn oscillation_strip_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
+pub(super) fn oscillation_strip_ui(
+    ui: &mut Ui,
+    area: Rect,
+    times: &Times,
+    stand: &Stand,
+    theme: &Theme,
+) {
     let response = ui.allocate_rect(area, Sense::hover());
     let picture = stand.picture();
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(picture, times)));

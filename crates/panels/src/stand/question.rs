@@ -15,7 +15,7 @@ use vibrato::Quantity;
 
 /// Draws over `area` what hides the trace, or, once an answer was given, the words of the reveal;
 /// says what was answered.
-pub fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
+pub(super) fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
     match stand.curtain() {
         Curtain::Open => {
             if let Some(answered) = stand.answered() {
@@ -32,7 +32,7 @@ pub fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec
 }
 
 /// What is asked, in a few words.
-pub fn asked(question: Question) -> &'static str {
+pub(super) fn asked(question: Question) -> &'static str {
     match question {
         Question::Evenness => "Even or uneven?",
         Question::Width => "Wider or narrower than the last?",
@@ -41,7 +41,7 @@ pub fn asked(question: Question) -> &'static str {
 }
 
 /// How often the ear was right so far, per question; empty before the first answer.
-pub fn tally(stand: &Stand) -> String {
+pub(super) fn tally(stand: &Stand) -> String {
     let parts: Vec<String> = Question::ALL
         .into_iter()
         .filter_map(|question| {

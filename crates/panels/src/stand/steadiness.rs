@@ -10,7 +10,7 @@ use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;
 
 /// The distance of a straight note from what it is held against, in cents.
-pub const OFFSET: Scale = Scale {
+pub(crate) const OFFSET: Scale = Scale {
     foot: -50.0,
     top: 50.0,
     by_root: false,
@@ -23,7 +23,7 @@ const FIGURE: f32 = 0.64;
 const REACHES: [f64; 3] = [15.0, 30.0, 50.0];
 
 /// The gauge of the offset, in the place of the rate's.
-pub fn offset(stand: &Stand) -> Gauge {
+pub(crate) fn offset(stand: &Stand) -> Gauge {
     let picture = stand.picture();
     let live = picture.sounding != Sounding::Silence;
     let reading = if !stand.revealed() {
@@ -49,7 +49,7 @@ pub fn offset(stand: &Stand) -> Gauge {
 }
 
 /// What a screen reader says of drift and spread.
-pub fn spoken(stand: &Stand) -> String {
+pub(crate) fn spoken(stand: &Stand) -> String {
     if !stand.revealed() {
         return "steadiness: hidden while you listen".to_owned();
     }
@@ -66,7 +66,7 @@ pub fn spoken(stand: &Stand) -> String {
 }
 
 /// Draws drift and spread into `area`, in the place of the width's gauge.
-pub fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(crate) fn steadiness_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().width));
     if !ui.is_rect_visible(area) {
@@ -152,7 +152,7 @@ fn reach<'a>(notes: impl IntoIterator<Item = &'a Straight>) -> f64 {
 }
 
 /// Draws the offsets of the last straight notes into `area`, in the place of the field.
-pub fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(crate) fn past_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let notes = &stand.picture().straights;
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| {

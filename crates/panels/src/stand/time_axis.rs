@@ -12,7 +12,7 @@ use tuning::Secs;
 const STEPS: [i32; 4] = [1, 2, 4, 8];
 
 /// Draws the axis into `area` and what runs through `sheet`.
-pub fn time_axis_ui(
+pub(super) fn time_axis_ui(
     ui: &mut Ui,
     area: Rect,
     sheet: Rect,

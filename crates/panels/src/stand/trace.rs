@@ -22,7 +22,7 @@ const DASH: (f32, f32) = (9.0, 5.0);
 const STEPS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
 
 /// Draws the trace into `area`.
-pub fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
+pub(super) fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
     if !ui.is_rect_visible(area) {

@@ -12,13 +12,13 @@ use vibrato::{Note, PitchCourse, Quantity, Remarks, Shown};
 const PASSAGE_LETTERS: usize = 40;
 
 /// "0.42 s".
-pub fn secs(time: Secs) -> String {
+pub(super) fn secs(time: Secs) -> String {
     format!("{} s", figure::number(Some(time.0), 2, false))
 }
 
 /// The measures of a note that ended, each with its caption, in the order they are read: of a vibrato those
 /// that come first.
-pub fn measures(note: &Note) -> Vec<(&'static str, String)> {
+pub(super) fn measures(note: &Note) -> Vec<(&'static str, String)> {
     let said = |quantity: Quantity| (quantity.name(), quantity.said(quantity.read(note, None)));
     let first = |quantity: &Quantity| quantity.row().shown == Shown::First;
     if note.vibrato.is_some() {
@@ -70,7 +70,7 @@ fn from_drone(semitones: i32) -> String {
 }
 
 /// What the note of this MIDI number is measured against.
-pub fn against(stand: &Stand, midi: i32) -> String {
+pub(super) fn against(stand: &Stand, midi: i32) -> String {
     let options = stand.shell.options();
     // Kept on one line: the signs between are spaces that do not break.
     let a4 = format!("A4\u{a0}=\u{a0}{}\u{a0}Hz", options.tuning.a4.0);
@@ -92,7 +92,7 @@ pub fn against(stand: &Stand, midi: i32) -> String {
 }
 
 /// "14 cents above, 22 below your note": how a swing lies around a note.
-pub fn around(around: Around, note: &str) -> String {
+pub(super) fn around(around: Around, note: &str) -> String {
     if around.above.0.round() < 0.0 {
         format!(
             "crests {:.0}, troughs {:.0} cents below {note}",
@@ -111,7 +111,7 @@ pub fn around(around: Around, note: &str) -> String {
 }
 
 /// How it stands with the take, and whether that asks for attention; `None` where none is kept.
-pub fn take(take: &Take) -> Option<(String, bool)> {
+pub(super) fn take(take: &Take) -> Option<(String, bool)> {
     match take {
         Take::Off => None,
         Take::Ready => Some(("The next note starts a take.".to_owned(), false)),
@@ -126,7 +126,7 @@ pub fn take(take: &Take) -> Option<(String, bool)> {
 }
 
 /// Which passage the takes are of, and the key that ends this; `None` where they are of none or none is kept.
-pub fn passage(stand: &Stand) -> Option<String> {
+pub(super) fn passage(stand: &Stand) -> Option<String> {
     let options = stand.shell.options();
     let passage = options.passage().filter(|_| *stand.shell.take() != Take::Off)?;
     let ends = options.keys.shown(&TASK.entry);
@@ -144,7 +144,7 @@ fn short(passage: &str) -> String {
 }
 
 /// What stood out in a note, each with what to do.
-pub fn remarks(remarks: Remarks) -> Vec<&'static str> {
+pub(super) fn remarks(remarks: Remarks) -> Vec<&'static str> {
     [
         (remarks.two_strings, TWO_STRINGS),
         (remarks.room, ROOM),
@@ -158,9 +158,9 @@ pub fn remarks(remarks: Remarks) -> Vec<&'static str> {
 }
 
 /// Said while two strings sound at once.
-pub const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
+pub(super) const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
 /// Said while the room smears the pitch.
-pub const ROOM: &str =
+pub(super) const ROOM: &str =
     "The room blurs the pitch, the width reads too small: come within about 60 cm.";
 
 #[cfg(test)]

@@ -67,7 +67,7 @@ impl Label {
 }
 
 /// One button.
-pub struct Button<A> {
+pub(crate) struct Button<A> {
     /// What it shows.
     pub label: Label,
     /// The key that does the same; empty for none.
@@ -87,14 +87,14 @@ impl<A> Button<A> {
 }
 
 /// What a button needs beside its words and its key, as a share of the type size.
-pub fn around(marked: bool) -> f32 {
+pub(crate) fn around(marked: bool) -> f32 {
     let mark = if marked { MARK + APART } else { 0.0 };
     2.0 * (PAD + APART) + mark
 }
 
 /// What the buttons are drawn with in a room of this inner size, where `height` is how high they are in a
 /// theme.
-pub fn theme_in(inner: Vec2, theme: &Theme, height: impl Fn(&Theme) -> f32) -> Theme {
+pub(crate) fn theme_in(inner: Vec2, theme: &Theme, height: impl Fn(&Theme) -> f32) -> Theme {
     const SMALLER: f32 = 0.05;
     let least = (LEAST * theme.sizes.grown.text).max(1.0);
     let mut smaller = theme.clone();
@@ -106,7 +106,7 @@ pub fn theme_in(inner: Vec2, theme: &Theme, height: impl Fn(&Theme) -> f32) -> T
 
 /// Takes the buttons' room off the foot of `inner`: what is left above it, that room, and what they are drawn
 /// with.
-pub fn under<A>(
+pub(crate) fn under<A>(
     painter: &Painter,
     inner: Rect,
     buttons: &[Button<A>],
@@ -120,14 +120,19 @@ pub fn under<A>(
 }
 
 /// How high the buttons are in a room of this inner width.
-pub fn height<A>(painter: &Painter, width: f32, buttons: &[Button<A>], theme: &Theme) -> f32 {
+pub(crate) fn height<A>(
+    painter: &Painter,
+    width: f32,
+    buttons: &[Button<A>],
+    theme: &Theme,
+) -> f32 {
     let size = theme.sizes.caption;
     let each = buttons.iter().map(|button| button.width(painter, size, theme));
     height_of(&each.collect::<Vec<_>>(), width, theme)
 }
 
 /// How high buttons are that are so wide in the type of captions: one row, or more if they need it.
-pub fn height_of(widths: &[f32], width: f32, theme: &Theme) -> f32 {
+pub(crate) fn height_of(widths: &[f32], width: f32, theme: &Theme) -> f32 {
     let size = theme.sizes.caption;
     // The type may shrink a little before a row is broken.
     let shrunk = theme.sizes.scale.min(size) / size;
@@ -143,7 +148,7 @@ fn rows_height(rows: usize, size: f32) -> f32 {
 
 /// Draws the buttons of a room into `area`, the last `at_right` of them at its right end, and says what was
 /// asked for.
-pub fn button_row_ui<A: Clone>(
+pub(crate) fn button_row_ui<A: Clone>(
     ui: &mut Ui,
     area: Rect,
     room: &str,

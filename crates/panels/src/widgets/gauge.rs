@@ -7,11 +7,11 @@ use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetIn
 use tuning::figure;
 
 /// How many past oscillations the gauges show.
-pub const MARKS: usize = 12;
+pub(crate) const MARKS: usize = 12;
 
 /// How values lie along the rail.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scale {
+pub(crate) struct Scale {
     /// The value at the left end.
     pub foot: f64,
     /// The value at the right end.
@@ -25,7 +25,7 @@ pub struct Scale {
 }
 
 /// Oscillations per second: what is measured reaches from 0.5 to 10 Hz.
-pub const RATE: Scale = Scale {
+pub(crate) const RATE: Scale = Scale {
     foot: 0.0,
     top: 10.0,
     by_root: false,
@@ -34,7 +34,7 @@ pub const RATE: Scale = Scale {
 };
 
 /// Cents from crest to trough: what is measured reaches from 4 to 250 cents.
-pub const WIDTH: Scale = Scale {
+pub(crate) const WIDTH: Scale = Scale {
     foot: 0.0,
     top: 250.0,
     by_root: true,
@@ -44,13 +44,13 @@ pub const WIDTH: Scale = Scale {
 
 impl Scale {
     /// Where `value` lies, from 0 at the left end to 1 at the right; what lies beyond stays there.
-    pub fn share(&self, value: f64) -> f32 {
+    pub(crate) fn share(&self, value: f64) -> f32 {
         let share = ((value - self.foot) / (self.top - self.foot)).clamp(0.0, 1.0);
         (if self.by_root { share.sqrt() } else { share }) as f32
     }
 
     /// The value that lies there.
-    pub fn value(&self, share: f32) -> f64 {
+    pub(crate) fn value(&self, share: f32) -> f64 {
         let share = f64::from(share.clamp(0.0, 1.0));
         self.foot + (self.top - self.foot) * if self.by_root { share * share } else { share }
     }
@@ -58,7 +58,7 @@ impl Scale {
 
 /// What a gauge shows.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Reading {
+pub(crate) enum Reading {
     /// Nothing sounds and nothing has sounded.
     Silent,
     /// The ear comes before the eye.
@@ -78,7 +78,7 @@ pub enum Reading {
 
 /// One gauge with what it shows.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Gauge {
+pub(crate) struct Gauge {
     /// What is measured.
     pub name: &'static str,
     /// Its unit.
@@ -112,7 +112,7 @@ const FIGURE_WIDTH: f32 = 152.0;
 const UNIT_WIDTH: f32 = 6.0;
 
 /// The least size of a gauge, with room for a wanted band if one is.
-pub fn least_size(theme: &Theme, wanted: bool) -> Vec2 {
+pub(crate) fn least_size(theme: &Theme, wanted: bool) -> Vec2 {
     let sizes = &theme.sizes;
     let bracket = if wanted { bracket_height(theme) } else { 0.0 };
     let strokes = sizes.grown.strokes;
@@ -181,7 +181,7 @@ impl Gauge {
     }
 
     /// What a screen reader says.
-    pub fn spoken(&self) -> String {
+    pub(crate) fn spoken(&self) -> String {
         let of =
             if self.live || self.reading == Reading::Silent { "" } else { " of the last note" };
         let name = self.name;
@@ -222,7 +222,7 @@ fn strength(age: usize) -> f32 {
 }
 
 /// Draws `gauge` into `area`.
-pub fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
+pub(crate) fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| {
         let mut info = WidgetInfo::labeled(Role::Meter, true, gauge.spoken());

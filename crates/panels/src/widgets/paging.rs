@@ -4,13 +4,13 @@ use egui::style::ScrollAnimation;
 use egui::{Key, Modifiers, Ui, vec2};
 
 /// The keys of a page-turner pedal, and two that no pedal sends: up, down.
-pub const PEDAL: [Key; 2] = [Key::PageUp, Key::PageDown];
+pub(crate) const PEDAL: [Key; 2] = [Key::PageUp, Key::PageDown];
 /// For pages on which the keys of pedals have a use of their own.
-pub const HOME_END: [Key; 2] = [Key::Home, Key::End];
+pub(crate) const HOME_END: [Key; 2] = [Key::Home, Key::End];
 
 /// Turns what is scrolled by so many points for each of `keys`, unless something is written, or a sheet lies over it.
 /// To be called within the scroll area.
-pub fn turn_pages(ui: &Ui, by: f32, keys: [Key; 2]) {
+pub(crate) fn turn_pages(ui: &Ui, by: f32, keys: [Key; 2]) {
     let covered = ui.memory(|memory| memory.top_modal_layer());
     if ui.ctx().text_edit_focused() || covered.is_some_and(|over| over != ui.layer_id()) {
         return;

@@ -8,7 +8,7 @@ use egui::{Color32, FontId, Painter, Pos2, Rect};
 const LINE_HEIGHT: f32 = 1.35;
 
 /// Writes `text` with its foot (baseline) on `foot.y`, starting at `foot.x`; says where it ends.
-pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
+pub(crate) fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
     let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
     let baseline = galley
         .rows
@@ -20,12 +20,12 @@ pub fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color
 }
 
 /// How wide `text` is.
-pub fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
+pub(crate) fn width(painter: &Painter, text: &str, font: FontId) -> f32 {
     painter.layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER).rect.width()
 }
 
 /// `font`, or a smaller one in which `text` fits into `room`.
-pub fn fitting(painter: &Painter, text: &str, mut font: FontId, room: f32) -> FontId {
+pub(crate) fn fitting(painter: &Painter, text: &str, mut font: FontId, room: f32) -> FontId {
     let wide = width(painter, text, font.clone());
     if wide > room {
         font.size *= (room / wide).max(0.0);
@@ -35,7 +35,7 @@ pub fn fitting(painter: &Painter, text: &str, mut font: FontId, room: f32) -> Fo
 
 /// Writes a caption and under it a unit with its doubt beside a large figure, whose foot is that of
 /// `foot`; in one line where two are taller than the figure.
-pub fn write_beside(
+pub(crate) fn write_beside(
     painter: &Painter,
     foot: Pos2,
     right: f32,
@@ -60,7 +60,7 @@ pub fn write_beside(
 
 /// Writes `text` in the upper part of `area`, broken into lines; where it does not fit in `font`,
 /// the type shrinks, but not below `least`.
-pub fn write_lines(
+pub(crate) fn write_lines(
     painter: &Painter,
     area: Rect,
     text: &str,
@@ -72,7 +72,7 @@ pub fn write_lines(
 }
 
 /// The same for pieces of text, one after another, each in its own ink.
-pub fn write_pieces(
+pub(crate) fn write_pieces(
     painter: &Painter,
     area: Rect,
     pieces: &[(&str, Color32)],

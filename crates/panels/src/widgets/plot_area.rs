@@ -5,9 +5,9 @@ use std::collections::VecDeque;
 use tuning::{Cents, Secs};
 
 /// Below this confidence the trace is drawn thin and soft.
-pub const DOUBTFUL_BELOW: f64 = 0.6;
+pub(crate) const DOUBTFUL_BELOW: f64 = 0.6;
 /// Below this confidence the trace is left open.
-pub const OPEN_BELOW: f64 = 0.25;
+pub(crate) const OPEN_BELOW: f64 = 0.25;
 /// A leap from one frame to the next that no bowed string makes in 5 ms, in cents: not joined by a
 /// line.
 const LEAP: f64 = 90.0;
@@ -29,7 +29,7 @@ pub struct Point {
 
 /// The axis of time that all pictures of the sheet share.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Times {
+pub(crate) struct Times {
     /// Where it is drawn, in points from the left of the window.
     pub x: Rangef,
     /// The instant at the right edge.
@@ -40,13 +40,13 @@ pub struct Times {
 
 impl Times {
     /// Where `time` lies, in points from the left of the window; later is further right.
-    pub fn x_from_secs(&self, time: Secs) -> f32 {
+    pub(crate) fn x_from_secs(&self, time: Secs) -> f32 {
         let ago = (self.newest.0 - time.0) / self.span.0;
         self.x.max - ago as f32 * self.x.span()
     }
 
     /// The instant at the left edge.
-    pub fn oldest(&self) -> Secs {
+    pub(crate) fn oldest(&self) -> Secs {
         Secs(self.newest.0 - self.span.0)
     }
 
@@ -56,7 +56,7 @@ impl Times {
     }
 
     /// Those of `points` that are to be seen, and one before them that the line comes from.
-    pub fn seen<'a>(&self, points: &'a VecDeque<Point>) -> impl Iterator<Item = &'a Point> {
+    pub(crate) fn seen<'a>(&self, points: &'a VecDeque<Point>) -> impl Iterator<Item = &'a Point> {
         let oldest = self.oldest().0;
         let first = points.partition_point(|point| point.time.0 < oldest);
         points.range(first.saturating_sub(1)..)
@@ -65,7 +65,7 @@ impl Times {
 
 /// A window on time and pitch.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sheet {
+pub(crate) struct Sheet {
     /// How time lies on it.
     pub times: Times,
     /// Where it is drawn, in points from the top of the window.
@@ -78,30 +78,30 @@ pub struct Sheet {
 
 impl Sheet {
     /// Where it is drawn.
-    pub fn rect(&self) -> Rect {
+    pub(crate) fn rect(&self) -> Rect {
         Rect::from_x_y_ranges(self.times.x, self.y)
     }
 
     /// Where `pitch` lies, in points from the top of the window; higher is further up.
-    pub fn y_from_cents(&self, pitch: Cents) -> f32 {
+    pub(crate) fn y_from_cents(&self, pitch: Cents) -> f32 {
         let above = (pitch.0 - self.middle.0) / self.reach.0;
         self.y.center() - above as f32 * self.y.span() / 2.0
     }
 
     /// Where time and pitch meet.
-    pub fn place(&self, time: Secs, pitch: Cents) -> Pos2 {
+    pub(crate) fn place(&self, time: Secs, pitch: Cents) -> Pos2 {
         pos2(self.times.x_from_secs(time), self.y_from_cents(pitch))
     }
 
     /// Whether `pitch` lies within the height.
-    pub fn shows(&self, pitch: Cents) -> bool {
+    pub(crate) fn shows(&self, pitch: Cents) -> bool {
         (pitch.0 - self.middle.0).abs() <= self.reach.0
     }
 }
 
 /// A line without a gap.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Line {
+pub(crate) struct Line {
     /// Drawn with the full pen: a note sounds and the pitch is sure enough.
     pub sure: bool,
     /// Its corners, in order of time: when, and the value there.
@@ -114,7 +114,7 @@ pub struct Line {
 /// where the value leaps; thinned to the lowest and the highest point of each column of pixels.
 /// Columns are counted from time 0, so the same points are kept while the trace flows. Points come in
 /// order of time, and `in_note` is asked in that order.
-pub fn lines<'a>(
+pub(crate) fn lines<'a>(
     points: impl IntoIterator<Item = &'a Point>,
     times: &Times,
     value: impl Fn(&Point) -> Option<f64>,

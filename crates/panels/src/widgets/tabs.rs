@@ -11,7 +11,7 @@ const APART: f32 = 0.35;
 const LOWER: f32 = 0.08;
 
 /// How a strip is drawn.
-pub struct Strip<'a> {
+pub(crate) struct Strip<'a> {
     /// What it is drawn with.
     pub theme: &'a Theme,
     /// Its height, as a share of the type size.
@@ -22,7 +22,14 @@ pub struct Strip<'a> {
 
 impl Strip<'_> {
     /// One name, called `spoken` by a screen reader; whether it was pressed.
-    pub fn name_ui(&self, ui: &mut Ui, name: &str, spoken: &str, key: &str, here: bool) -> bool {
+    pub(crate) fn name_ui(
+        &self,
+        ui: &mut Ui,
+        name: &str,
+        spoken: &str,
+        key: &str,
+        here: bool,
+    ) -> bool {
         let theme = self.theme;
         let size = theme.sizes.caption;
         let font = theme.word_font(size);

@@ -20,7 +20,7 @@ const PITCHES: [(f64, Option<f64>); 10] = [
 ];
 
 /// Section 6 of the figures.
-pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     sheet.head("6 Delay of a frame, latest in the interior of a note");
     let specs: Vec<tone::Spec> = PITCHES.iter().map(|(hz, _)| steady(Hz(*hz))).collect();
     for (heard, (hz, most)) in run.hear(&specs)?.iter().zip(PITCHES) {

@@ -239,7 +239,7 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
 }
 
 /// Section 7 of the figures.
-pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     count_section(run, sheet)?;
     fault_section(run, sheet)
 }

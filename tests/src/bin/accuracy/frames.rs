@@ -60,7 +60,7 @@ fn list(corpus: &[Cell]) {
 }
 
 /// Section 2 of the figures.
-pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
+pub(crate) fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
     sheet
         .head("2 Frames in the interior of notes (120 ms after the start to 60 ms before the end)");
     if run.list {

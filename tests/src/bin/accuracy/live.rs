@@ -66,7 +66,7 @@ fn count(heard: &Heard) -> (usize, usize, usize) {
 }
 
 /// Section 4 of the figures.
-pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     sheet.head("4 Live rate and width, 20 dB, 20 to 100 c wide");
     let mut both = Vec::new();
     for (what, delay) in

@@ -26,7 +26,7 @@ struct Tally {
 }
 
 /// The number of the nearest note at A4 = 440 Hz.
-pub fn midi_of(f0: Hz) -> i32 {
+pub(crate) fn midi_of(f0: Hz) -> i32 {
     (69.0 + f0.cents_above(Hz(440.0)).get() / 100.0).round() as i32
 }
 
@@ -80,7 +80,11 @@ impl Tally {
 }
 
 /// Section 5 of the figures.
-pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+pub(crate) fn measure(
+    run: &Run,
+    corpus: &[Cell],
+    sheet: &mut Sheet,
+) -> Result<(), tone::SpecError> {
     sheet.head("5 Notes: legato, detached, after a rest; slow and wide");
     let slow = run.hear(&slow_wide(run.seed, run.count(16)))?;
     let mut all = Tally::default();

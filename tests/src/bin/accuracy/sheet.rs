@@ -25,31 +25,31 @@ enum Row {
 
 /// Prints rows and keeps them, with the bars that are missed.
 #[derive(Default)]
-pub struct Sheet {
+pub(crate) struct Sheet {
     rows: Vec<Row>,
 }
 
 impl Sheet {
     /// A heading.
-    pub fn head(&mut self, text: &str) {
+    pub(crate) fn head(&mut self, text: &str) {
         println!("\n{text}");
         self.rows.push(Row::Head(text.to_owned()));
     }
 
     /// A figure without a bar.
-    pub fn tell(&mut self, what: &str, value: &str) {
+    pub(crate) fn tell(&mut self, what: &str, value: &str) {
         println!("  {what:<46} {value:>16}");
         self.rows.push(Row::Told { what: what.to_owned(), value: value.to_owned() });
     }
 
     /// A figure and whether it passes its bar.
-    pub fn judge(&mut self, what: &str, value: &str, bar: &str, passes: bool) {
+    pub(crate) fn judge(&mut self, what: &str, value: &str, bar: &str, passes: bool) {
         self.judged(what, value, bar, passes, None);
     }
 
     /// A figure that is known to miss its bar by so much: `why`, and whether it still `holds` the line it had
     /// reached. Only a fall behind that line fails the run.
-    pub fn judge_known(
+    pub(crate) fn judge_known(
         &mut self,
         what: &str,
         value: &str,
@@ -77,26 +77,26 @@ impl Sheet {
     }
 
     /// A figure that may be at most `most`. One that is no number misses.
-    pub fn at_most(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
+    pub(crate) fn at_most(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
         let passes = value.is_some_and(|value| value <= most);
         self.judge(what, &number(value, unit), &format!("at most {most} {unit}"), passes);
     }
 
     /// A figure that must be at least `least`.
-    pub fn at_least(&mut self, what: &str, value: Option<f64>, unit: &str, least: f64) {
+    pub(crate) fn at_least(&mut self, what: &str, value: Option<f64>, unit: &str, least: f64) {
         let passes = value.is_some_and(|value| value >= least);
         self.judge(what, &number(value, unit), &format!("at least {least} {unit}"), passes);
     }
 
     /// A figure that must lie within `most` of 0.
-    pub fn around(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
+    pub(crate) fn around(&mut self, what: &str, value: Option<f64>, unit: &str, most: f64) {
         let passes = value.is_some_and(|value| value.abs() <= most);
         self.judge(what, &signed(value, unit), &format!("within ±{most} {unit}"), passes);
     }
 
     /// The last lines; status 1 if a bar was missed that is not known to be, or if the page is to be `held` against
     /// what was measured and says something else. `seed` is told on the page.
-    pub fn close(self, seed: u64, keep: Keep) -> ExitCode {
+    pub(crate) fn close(self, seed: u64, keep: Keep) -> ExitCode {
         let bars = self.bars().count();
         let missed: Vec<_> = self.bars().filter(|bar| !bar.passes).collect();
         println!("\n{} of {bars} bars met", bars - missed.len());
@@ -169,7 +169,7 @@ impl Sheet {
 
 /// What becomes of the page of figures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Keep {
+pub(crate) enum Keep {
     /// It was not all of it that was measured: the page stays as it is.
     Nothing,
     /// The page is written anew.
@@ -199,11 +199,11 @@ fn told(written: std::io::Result<()>) -> bool {
 }
 
 /// A figure in words.
-pub fn number(value: Option<f64>, unit: &str) -> String {
+pub(crate) fn number(value: Option<f64>, unit: &str) -> String {
     value.map_or_else(|| "none".to_owned(), |value| format!("{value:.2} {unit}"))
 }
 
 /// The same with its sign.
-pub fn signed(value: Option<f64>, unit: &str) -> String {
+pub(crate) fn signed(value: Option<f64>, unit: &str) -> String {
     value.map_or_else(|| "none".to_owned(), |value| format!("{value:+.2} {unit}"))
 }

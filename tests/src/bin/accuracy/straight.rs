@@ -31,7 +31,7 @@ fn width_stated(heard: &Heard) -> f64 {
 }
 
 /// Section 3 of the figures.
-pub fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
     sheet.head("3 Straight notes (30 dB, wander 1.5 c) against 5 c of vibrato");
     let (mut straight, mut narrow) = (Vec::new(), Vec::new());
     for register in Register::MAIN {

@@ -18,7 +18,7 @@ const RATE_HELD_PCT: f64 = 92.0;
 const ROOM_HELD_PCT: f64 = 62.0;
 
 /// Errors of one note; infinite where the ear found no vibrato.
-pub struct NoteError {
+pub(crate) struct NoteError {
     /// True width, and the error in cents against it.
     pub width: f64,
     pub width_error: f64,
@@ -45,7 +45,7 @@ impl NoteError {
 
 /// Compares note number `number` with what was heard of it. True values are taken over the very
 /// oscillations the ear counted, for an uneven player's width depends on which are.
-pub fn compare(heard: &Heard, number: usize) -> NoteError {
+pub(crate) fn compare(heard: &Heard, number: usize) -> NoteError {
     let truth = &heard.true_notes()[number];
     let lost = f64::INFINITY;
     let mut error = NoteError {
@@ -103,7 +103,7 @@ fn fit_error(heard: &Heard, note: &TrueNote) -> Option<f64> {
 }
 
 /// All notes of `heard` that are at least [`LEAST_WIDTH`] wide.
-pub fn errors(heard: &[Heard]) -> Vec<NoteError> {
+pub(crate) fn errors(heard: &[Heard]) -> Vec<NoteError> {
     let wide = |heard: &Heard| {
         let count = heard.true_notes().len();
         (0..count)
@@ -162,7 +162,11 @@ fn cell_line(errors: &[NoteError]) -> String {
 }
 
 /// Section 1 of the figures, and the widths of bass, high notes and living rooms.
-pub fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+pub(crate) fn measure(
+    run: &Run,
+    corpus: &[Cell],
+    sheet: &mut Sheet,
+) -> Result<(), tone::SpecError> {
     let of = |register: Register, conditions: &[Condition]| -> Vec<NoteError> {
         let cells =
             corpus.iter().filter(|c| c.register == register && conditions.contains(&c.condition));

@@ -13,12 +13,12 @@ const EDGE_SECS: f64 = 0.3;
 
 /// Cents above its own mean, by the share of the cycle gone through.
 #[derive(Clone)]
-pub struct Course([f64; PARTS]);
+pub(super) struct Course([f64; PARTS]);
 
 impl Course {
     /// As the ear hears `note` go on for some seconds, `bend` cents beside the recording; and whether it calls that
     /// straight.
-    pub fn of(note: &Recorded, mut bend: impl FnMut(f64) -> f64) -> (Self, bool) {
+    pub(super) fn of(note: &Recorded, mut bend: impl FnMut(f64) -> f64) -> (Self, bool) {
         let mut places = Vec::new();
         let samples = note.play(note.place(1.0), HEARD_SECS, |played, place| {
             let cycles = note.cycles(place);
@@ -49,7 +49,7 @@ impl Course {
     }
 
     /// Cents above the mean after so many cycles.
-    pub fn at(&self, cycles: f64) -> f64 {
+    pub(super) fn at(&self, cycles: f64) -> f64 {
         let place = cycles.rem_euclid(1.0) * PARTS as f64 - 0.5;
         let (part, share) =
             (place.floor().rem_euclid(PARTS as f64) as usize, place - place.floor());
@@ -57,13 +57,13 @@ impl Course {
     }
 
     /// Crest to trough, in cents.
-    pub fn width(&self) -> f64 {
+    pub(super) fn width(&self) -> f64 {
         let highest = self.0.iter().copied().fold(f64::MIN, f64::max);
         highest - self.0.iter().copied().fold(f64::MAX, f64::min)
     }
 
     /// The share of the cycle at which it crosses the mean on its way from trough to crest.
-    pub fn crossing(&self) -> f64 {
+    pub(super) fn crossing(&self) -> f64 {
         let fine = |k: usize| k as f64 / 1_000.0;
         let trough = (0..1_000)
             .min_by(|a, b| self.at(fine(*a)).total_cmp(&self.at(fine(*b))))

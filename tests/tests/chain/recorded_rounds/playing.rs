@@ -18,7 +18,7 @@ const CROSSING_SECS: f64 = 0.015;
 const BOWING_SECS: f64 = 0.02;
 
 /// One finger's turn, as it was played.
-pub struct Turn {
+pub(super) struct Turn {
     /// The finger.
     pub finger: u8,
     /// Its note.
@@ -38,7 +38,7 @@ pub struct Turn {
 }
 
 /// A round, and what is true of it.
-pub struct Round {
+pub(super) struct Round {
     /// The recording it is made of.
     pub name: String,
     /// The sound.
@@ -57,7 +57,7 @@ pub struct Round {
 
 /// What is played: the fingers, how far each moves the recorded note, and how often it is to swing.
 #[derive(Clone, Copy)]
-pub struct Figure {
+pub(super) struct Figure {
     /// The order.
     pub order: &'static [u8],
     /// Semitones from the recorded note to each of the four fingers.
@@ -125,7 +125,7 @@ impl Round {
     }
 
     /// A vibrated note, whose own motion goes through the cycles asked for.
-    pub fn swinging(note: &Recorded, figure: Figure) -> Self {
+    pub(super) fn swinging(note: &Recorded, figure: Figure) -> Self {
         let mut round = Self::new(note, figure);
         let mut from = 1.0 + figure.phase;
         for step in figure.steps(note) {
@@ -141,7 +141,7 @@ impl Round {
 
     /// The same from the start of the recording: the first note has its own attack, and goes through the repeated
     /// part twice.
-    pub fn attacked(note: &Recorded, figure: Figure) -> Self {
+    pub(super) fn attacked(note: &Recorded, figure: Figure) -> Self {
         let mut round = Self::new(note, figure);
         let mut from = 2.0;
         for step in figure.steps(note) {
@@ -167,7 +167,7 @@ impl Round {
     }
 
     /// Swinging, with rests in which the note's own motion, as `course` tells it, is bent away.
-    pub fn resting(note: &Recorded, figure: Figure, course: &Course) -> Self {
+    pub(super) fn resting(note: &Recorded, figure: Figure, course: &Course) -> Self {
         let mut round = Self::new(note, figure);
         for step in figure.steps(note) {
             let rate_hz = note.cycle_hz() * raised(step.up);
@@ -187,7 +187,7 @@ impl Round {
     }
 
     /// A straight note whose pitch is bent as a finger would, `rate_hz` times a second and by `width` cents.
-    pub fn bent(note: &Recorded, figure: Figure, rate_hz: f64, width: f64) -> Self {
+    pub(super) fn bent(note: &Recorded, figure: Figure, rate_hz: f64, width: f64) -> Self {
         let mut round = Self::new(note, figure);
         round.width = Some(width);
         let rests = matches!(figure.change, Change::Gap(_));
@@ -212,7 +212,7 @@ impl Round {
 
     /// A straight note as it was bowed, unrepeated, so that nothing in it moves but what the player did not
     /// hold still.
-    pub fn straight(note: &Recorded, figure: Figure) -> Self {
+    pub(super) fn straight(note: &Recorded, figure: Figure) -> Self {
         let mut round = Self::new(note, figure);
         let length = (note.natural.end - note.natural.start) / note.rate_hz;
         for mut step in figure.steps(note) {
@@ -279,7 +279,7 @@ impl Round {
     }
 
     /// The drill that was played, at the player's own pace.
-    pub fn drill(&self) -> Drill {
+    pub(super) fn drill(&self) -> Drill {
         let hand: BTreeMap<u8, i32> = self.turns.iter().map(|t| (t.finger, t.midi)).collect();
         let place = Place {
             place: String::new(),

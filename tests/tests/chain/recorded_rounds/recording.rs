@@ -11,7 +11,7 @@ use rubato::{
 };
 
 /// The rate of what is played, in Hz.
-pub const RATE_HZ: f64 = pitch::SAMPLE_RATE as f64;
+pub(super) const RATE_HZ: f64 = pitch::SAMPLE_RATE as f64;
 /// Length of the filter in samples of the recording, and its phases.
 const FILTER: usize = 128;
 const PHASES: usize = 256;
@@ -22,7 +22,7 @@ const MOST: f64 = 2.0;
 
 #[derive(Clone)]
 /// One of the recorded notes of `tests/recordings`; `LICENSE.txt` there names their authors.
-pub struct Recorded {
+pub(super) struct Recorded {
     /// Its file without the ending.
     pub name: String,
     /// Its key as the bank has it.
@@ -44,7 +44,7 @@ pub struct Recorded {
 
 impl Recorded {
     /// All of them.
-    pub fn all() -> Vec<Self> {
+    pub(super) fn all() -> Vec<Self> {
         let table = folder().join("expected.csv");
         let mut table = csv::Reader::from_path(table).expect("the table of expected values");
         let rows = table.deserialize();
@@ -77,17 +77,17 @@ impl Recorded {
     /// Oscillations a second where it is repeated: each time is one. That is so by the libraries' own tracks of
     /// the repeated part (harvest with stonemask: within 0.15 %, in all eight), and `looped_rate_hz` says the
     /// same.
-    pub fn cycle_hz(&self) -> f64 {
+    pub(super) fn cycle_hz(&self) -> f64 {
         self.rate_hz / self.repeated.len() as f64
     }
 
     /// The place, in samples of the recording, at which the repeated part has gone through so many cycles.
-    pub fn place(&self, cycles: f64) -> f64 {
+    pub(super) fn place(&self, cycles: f64) -> f64 {
         self.repeated.start as f64 + cycles * self.repeated.len() as f64
     }
 
     /// The opposite of [`Self::place`].
-    pub fn cycles(&self, place: f64) -> f64 {
+    pub(super) fn cycles(&self, place: f64) -> f64 {
         (place - self.repeated.start as f64) / self.repeated.len() as f64
     }
 
@@ -103,7 +103,12 @@ impl Recorded {
 
     /// Plays `secs` from `place` on, in samples of the recording. `bend` says how far the pitch is moved, in
     /// cents, for seconds played and the place reached.
-    pub fn play(&self, place: f64, secs: f64, mut bend: impl FnMut(f64, f64) -> f64) -> Vec<f32> {
+    pub(super) fn play(
+        &self,
+        place: f64,
+        secs: f64,
+        mut bend: impl FnMut(f64, f64) -> f64,
+    ) -> Vec<f32> {
         let plain = RATE_HZ / self.rate_hz;
         let cutoff: f32 = calculate_cutoff(FILTER, WindowFunction::BlackmanHarris2);
         let parameters = SincInterpolationParameters::new(FILTER, WindowFunction::BlackmanHarris2)

@@ -9,14 +9,14 @@ use super::playing::{Round, Turn};
 const BESIDE_SECS: f64 = 0.25;
 
 /// The turns of the one round that `round` is; none if it was taken for several.
-pub fn judged(round: &Round) -> Vec<Played> {
+pub(super) fn judged(round: &Round) -> Vec<Played> {
     let done = Hearing::of_samples(&round.samples).judge(&round.drill(), |_, _| {});
     <[_; 1]>::try_from(done).map_or(Vec::new(), |[only]| only.turns)
 }
 
 /// The figures of some rounds, turn by turn.
 #[derive(Default)]
-pub struct Sheet {
+pub(super) struct Sheet {
     /// Rounds, and those whose turns were not told apart.
     pub rounds: usize,
     /// See `rounds`.
@@ -44,7 +44,7 @@ pub struct Sheet {
 
 impl Sheet {
     /// Adds one round.
-    pub fn add(&mut self, round: &Round, played: &[Played]) {
+    pub(super) fn add(&mut self, round: &Round, played: &[Played]) {
         self.rounds += 1;
         let near = |(played, turn): (&Played, &Turn)| {
             (played.start.get() - turn.start).abs() < BESIDE_SECS
@@ -104,7 +104,7 @@ impl Sheet {
     }
 
     /// Prints the table.
-    pub fn print(&self, what: &str) {
+    pub(super) fn print(&self, what: &str) {
         println!(
             "\n{what}\n{:<23} {:<13} {:<10} {:>5}   {:<10} {:<25} true cycles",
             "recording", "change", "order", "asked", "made", "made_cycles"
@@ -117,11 +117,11 @@ impl Sheet {
 }
 
 /// What is reached of a bar that is missed: so many errors are larger than it, and none than the other.
-pub struct Reached(pub usize, pub f64);
+pub(super) struct Reached(pub usize, pub f64);
 
 /// Prints how some errors stand to their bar, and fails where they miss it, or are worse than what is known to be
 /// reached of it.
-pub fn hold(what: &str, errors: &[f64], bar: f64, known: Option<Reached>) {
+pub(super) fn hold(what: &str, errors: &[f64], bar: f64, known: Option<Reached>) {
     let beyond = errors.iter().filter(|error| error.abs() > bar).count();
     let most = sizes(what, errors).last().copied().unwrap_or(f64::NAN);
     let figures =
@@ -135,7 +135,7 @@ pub fn hold(what: &str, errors: &[f64], bar: f64, known: Option<Reached>) {
 }
 
 /// Prints and asserts which share of some errors, in their stated standard errors, lies within so many.
-pub fn hold_share(what: &str, errors: &[f64], within: f64, least: f64) {
+pub(super) fn hold_share(what: &str, errors: &[f64], within: f64, least: f64) {
     let sizes = sizes(what, errors);
     let share = sizes.partition_point(|size| *size <= within) as f64 / sizes.len() as f64;
     let figures = format!("{what}: {share:.2} within {within} standard errors, the bar is {least}");
@@ -144,7 +144,7 @@ pub fn hold_share(what: &str, errors: &[f64], within: f64, least: f64) {
 }
 
 /// The same of the middle one of some errors, whatever their signs.
-pub fn hold_median(what: &str, errors: &[f64], bar: f64, known: Option<f64>) {
+pub(super) fn hold_median(what: &str, errors: &[f64], bar: f64, known: Option<f64>) {
     let sizes = sizes(what, errors);
     let median = sizes[sizes.len() / 2];
     let figures = format!("{what}: median {median:.2} beside the bar of {bar}");

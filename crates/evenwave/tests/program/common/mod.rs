@@ -6,7 +6,7 @@ use std::process::{Command, Output};
 use serde_json::Value;
 
 /// A folder of this test's own, empty.
-pub fn folder(test: &str) -> PathBuf {
+pub(crate) fn folder(test: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(test);
     if folder.exists() {
         std::fs::remove_dir_all(&folder).expect("left from the last run");
@@ -16,7 +16,7 @@ pub fn folder(test: &str) -> PathBuf {
 }
 
 /// Runs the program with these arguments.
-pub fn evenwave(folder: &Path, line: &[&str]) -> Output {
+pub(crate) fn evenwave(folder: &Path, line: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_evenwave"))
         .args(line)
         .current_dir(folder)
@@ -32,7 +32,7 @@ pub fn done(folder: &Path, line: &[&str]) -> Output {
 }
 
 /// What it said on its error stream.
-pub fn told(output: &Output) -> String {
+pub(crate) fn told(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
 }
 

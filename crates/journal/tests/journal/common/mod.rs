@@ -8,13 +8,13 @@ use journal::{Context, Journal, TakeId, TakeWriter};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Remarks};
 
-pub const RATE_HZ: u32 = 44_100;
+pub(crate) const RATE_HZ: u32 = 44_100;
 
 /// A folder that is gone when the test is over.
-pub struct Folder(pub PathBuf);
+pub(crate) struct Folder(pub PathBuf);
 
 impl Folder {
-    pub fn new(name: &str) -> Self {
+    pub(crate) fn new(name: &str) -> Self {
         let path = std::env::temp_dir().join(format!("journal-{}-{name}", std::process::id()));
         fs::remove_dir_all(&path).ok();
         Self(path)
@@ -28,7 +28,7 @@ impl Drop for Folder {
 }
 
 /// Sound that is neither silent nor predictable: every kind of subframe is used.
-pub fn sound(samples: usize) -> Vec<f32> {
+pub(crate) fn sound(samples: usize) -> Vec<f32> {
     let mut seed: u32 = 7;
     (0..samples)
         .map(|i| {
@@ -45,14 +45,14 @@ pub fn sound(samples: usize) -> Vec<f32> {
         .collect()
 }
 
-pub fn whole(samples: &[f32]) -> Vec<i32> {
+pub(crate) fn whole(samples: &[f32]) -> Vec<i32> {
     let full = 8_388_608.0;
     let whole = |&sample: &f32| (f64::from(sample) * full).round().clamp(-full, full - 1.0) as i32;
     samples.iter().map(whole).collect()
 }
 
 /// What an independent decoder makes of a file.
-pub fn decoded(path: &Path) -> Vec<i32> {
+pub(crate) fn decoded(path: &Path) -> Vec<i32> {
     use symphonia::core::codecs::CodecParameters;
     use symphonia::core::codecs::audio::AudioDecoderOptions;
     use symphonia::core::formats::{FormatOptions, TrackType, probe::Hint};
@@ -82,7 +82,7 @@ pub fn decoded(path: &Path) -> Vec<i32> {
     samples
 }
 
-pub fn note(start: f64, end: f64) -> Note {
+pub(crate) fn note(start: f64, end: f64) -> Note {
     Note {
         f0: Measure::known(Hz(220.1), Hz(0.02)),
         offset: Measure::doubtful(Cents(0.8)),
@@ -92,18 +92,18 @@ pub fn note(start: f64, end: f64) -> Note {
     }
 }
 
-pub fn opened(folder: &Folder) -> Journal {
+pub(crate) fn opened(folder: &Folder) -> Journal {
     open_at(&folder.0)
 }
 
 /// The journal as it would be found had the computer gone off now.
-pub fn as_after_a_crash(folder: &Folder, name: &str) -> Folder {
+pub(crate) fn as_after_a_crash(folder: &Folder, name: &str) -> Folder {
     let copy = Folder::new(name);
     copy_folder(&folder.0, &copy.0);
     copy
 }
 
-pub fn copy_folder(from: &Path, to: &Path) {
+pub(crate) fn copy_folder(from: &Path, to: &Path) {
     fs::create_dir_all(to).expect("a folder");
     for entry in fs::read_dir(from).expect("there").flatten() {
         let copy = to.join(entry.file_name());
@@ -116,7 +116,7 @@ pub fn copy_folder(from: &Path, to: &Path) {
 }
 
 /// The folder of the only unfinished take.
-pub fn unfinished(folder: &Folder) -> PathBuf {
+pub(crate) fn unfinished(folder: &Folder) -> PathBuf {
     let days = fs::read_dir(&folder.0).expect("there").flatten();
     days.filter(|day| day.path().is_dir())
         .flat_map(|day| fs::read_dir(day.path()).expect("there").flatten())
@@ -126,17 +126,17 @@ pub fn unfinished(folder: &Folder) -> PathBuf {
 }
 
 /// Chance from a seed: D. E. Knuth's generator (MMIX).
-pub struct Chance(pub u64);
+pub(crate) struct Chance(pub u64);
 
 impl Chance {
-    pub fn below(&mut self, limit: usize) -> usize {
+    pub(crate) fn below(&mut self, limit: usize) -> usize {
         let seed = self.0.wrapping_mul(6_364_136_223_846_793_005);
         self.0 = seed.wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 33) as usize % limit
     }
 
     /// `bytes` with one bit flipped, or cut off, and where.
-    pub fn damage(&mut self, bytes: &[u8]) -> (Vec<u8>, usize) {
+    pub(crate) fn damage(&mut self, bytes: &[u8]) -> (Vec<u8>, usize) {
         let mut damaged = bytes.to_vec();
         let place = self.below(bytes.len());
         if self.below(4) == 0 {
@@ -149,17 +149,17 @@ impl Chance {
 }
 
 /// The journal in this folder.
-pub fn open_at(folder: &Path) -> Journal {
+pub(crate) fn open_at(folder: &Path) -> Journal {
     Journal::open(folder).expect("opened").journal
 }
 
 /// A take that is being recorded.
-pub fn begun(journal: &Journal) -> TakeWriter {
+pub(crate) fn begun(journal: &Journal) -> TakeWriter {
     journal.begin(&Context::default(), RATE_HZ).expect("begun")
 }
 
 /// Records a take of one note.
-pub fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
+pub(crate) fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
     let context = Context { player: player.to_owned(), ..Context::default() };
     let mut take = journal.begin(&context, RATE_HZ).expect("begun");
     take.sound(&sound(samples)).expect("written");
@@ -168,12 +168,12 @@ pub fn record(journal: &Journal, player: &str, samples: usize) -> TakeId {
 }
 
 /// The file of a take's measures.
-pub fn take_ron(folder: &Folder, id: &TakeId) -> PathBuf {
+pub(crate) fn take_ron(folder: &Folder, id: &TakeId) -> PathBuf {
     folder.0.join(id.day()).join(id.time()).join("take.ron")
 }
 
 /// A journal with one whole take.
-pub fn with_a_take(name: &str) -> (Folder, TakeId) {
+pub(crate) fn with_a_take(name: &str) -> (Folder, TakeId) {
     let folder = Folder::new(name);
     let journal = opened(&folder);
     let id = record(&journal, "", 5_000);

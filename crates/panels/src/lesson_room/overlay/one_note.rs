@@ -25,7 +25,7 @@ const OUTLIERS: f64 = 0.02;
 const STRIP: f32 = 0.24;
 
 /// Draws it into `area`, under a lane of this height.
-pub fn one_note_ui(
+pub(super) fn one_note_ui(
     ui: &Ui,
     area: Rect,
     lane: f32,

@@ -65,7 +65,7 @@ struct LaidOver<'a> {
 }
 
 /// Draws it into `area`, under a lane of this height; says which note was pointed at.
-pub fn phrase_ui(
+pub(super) fn phrase_ui(
     ui: &Ui,
     area: Rect,
     lane: f32,
@@ -349,7 +349,7 @@ fn names(
 }
 
 /// What a screen reader says of it: how both are laid over each other, and when each answer begins.
-pub fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
+pub(super) fn spoken(room: &LessonRoom, stand: &Stand, laid: &str) -> String {
     let Some(whole) = whole(room, stand) else {
         return "no model yet".to_owned();
     };

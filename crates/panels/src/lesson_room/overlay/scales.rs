@@ -16,7 +16,7 @@ const STEPS: [f64; 7] = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0];
 const CENTS: [f64; 6] = [10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
 
 /// The note's line and lines around it, with their cents at the right.
-pub fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
+pub(super) fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
     let size = theme.sizes.scale;
     let font = theme.word_font(size);
     let (low, high) = (sheet.middle.0 - sheet.reach.0, sheet.middle.0 + sheet.reach.0);
@@ -46,7 +46,7 @@ pub fn cents(painter: &Painter, sheet: &Sheet, theme: &Theme) {
 }
 
 /// Seconds or oscillations along the foot of all that stands one below another over `y`.
-pub fn along(painter: &Painter, times: &Times, y: Rangef, unit: &str, theme: &Theme) {
+pub(super) fn along(painter: &Painter, times: &Times, y: Rangef, unit: &str, theme: &Theme) {
     let size = theme.sizes.scale;
     let font = theme.word_font(size);
     let whole = Rect::from_x_y_ranges(times.x, y);
@@ -74,7 +74,7 @@ pub fn along(painter: &Painter, times: &Times, y: Rangef, unit: &str, theme: &Th
 }
 
 /// How the width runs through a note of both: where, and how wide.
-pub struct Widths {
+pub(super) struct Widths {
     /// The model's.
     pub model: Vec<(f64, Cents)>,
     /// The echo's.
@@ -82,7 +82,7 @@ pub struct Widths {
 }
 
 /// How the width runs through notes of both, in lines.
-pub fn widths(painter: &Painter, lane: Rect, times: &Times, all: &[Widths], theme: &Theme) {
+pub(super) fn widths(painter: &Painter, lane: Rect, times: &Times, all: &[Widths], theme: &Theme) {
     let size = theme.sizes.scale;
     let each = || all.iter().flat_map(|notes| notes.model.iter().chain(&notes.echo));
     let widest = each().fold(0.0, |most: f64, (_, width)| most.max(width.0));

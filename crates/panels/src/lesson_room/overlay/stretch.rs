@@ -14,7 +14,7 @@ const PART: usize = 512;
 
 /// A stretch of a phrase as it is drawn.
 #[derive(Clone, Copy, Debug)]
-pub struct Stretch<'a> {
+pub(super) struct Stretch<'a> {
     instants: &'a [Instant],
     /// So much is taken off its times.
     by: f64,
@@ -24,20 +24,25 @@ pub struct Stretch<'a> {
 
 impl<'a> Stretch<'a> {
     /// The frames from one time to another.
-    pub fn of(instants: &'a [Instant], (start, end): (Secs, Secs), by: f64, reference: Hz) -> Self {
+    pub(super) fn of(
+        instants: &'a [Instant],
+        (start, end): (Secs, Secs),
+        by: f64,
+        reference: Hz,
+    ) -> Self {
         let from = instants.partition_point(|instant| instant.time.0 < start.0);
         let to = instants.partition_point(|instant| instant.time.0 <= end.0);
         Self { instants: &instants[from..to.max(from)], by, reference }
     }
 
     /// Where it begins and ends on the time that is drawn.
-    pub fn ends(&self) -> Option<(f64, f64)> {
+    pub(super) fn ends(&self) -> Option<(f64, f64)> {
         let ends = self.instants.first().zip(self.instants.last())?;
         Some((ends.0.time.0 - self.by, ends.1.time.0 - self.by))
     }
 
     /// Its lines, those of the picture before where nothing has changed.
-    pub fn lines(&self, ctx: &Context, times: &Times) -> Vec<Arc<Vec<Line>>> {
+    pub(super) fn lines(&self, ctx: &Context, times: &Times) -> Vec<Arc<Vec<Line>>> {
         let parts = self.instants.len().div_ceil(PART);
         let part = |number: usize| {
             // Each goes on from the last frame of the one before.

@@ -21,7 +21,7 @@ pub struct Line {
 }
 
 /// Draws it: the room that is looked at first, then what is the same everywhere, then the other rooms.
-pub fn keys_list_ui(
+pub(super) fn keys_list_ui(
     ui: &mut Ui,
     shell: &Shell,
     lines: &[Line],

@@ -7,12 +7,12 @@ use std::ops::RangeInclusive;
 use tuning::{Cents, Hz};
 
 /// Where the bounds of a region or of a wanted band may lie.
-pub const RATES_HZ: RangeInclusive<f64> = 1.0..=15.0;
+pub(super) const RATES_HZ: RangeInclusive<f64> = 1.0..=15.0;
 /// The same for the width.
-pub const WIDTHS_CENTS: RangeInclusive<f64> = 0.0..=400.0;
+pub(super) const WIDTHS_CENTS: RangeInclusive<f64> = 0.0..=400.0;
 
 /// Draws them and changes `options` by what was asked for.
-pub fn regions_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
+pub(super) fn regions_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "Regions of the field");
     form.note(
         ui,

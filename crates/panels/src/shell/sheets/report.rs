@@ -8,7 +8,13 @@ use egui::{Button, Label, Ui};
 use tuning::figure;
 
 /// Draws it.
-pub fn report_ui(ui: &mut Ui, shell: &Shell, opened: bool, form: &Form, asked: &mut Vec<Action>) {
+pub(super) fn report_ui(
+    ui: &mut Ui,
+    shell: &Shell,
+    opened: bool,
+    form: &Form,
+    asked: &mut Vec<Action>,
+) {
     let Some(report) = &shell.report else { return };
     ui.add(Label::new(report.of.in_words()).wrap());
     form.note(

@@ -21,7 +21,7 @@ const RATE: (f64, f64) = (5.0, 6.0);
 const WIDTH: (f64, f64) = (20.0, 40.0);
 
 /// Draws them.
-pub fn settings_ui(
+pub(super) fn settings_ui(
     ui: &mut Ui,
     shell: &Shell,
     behind: &Behind,

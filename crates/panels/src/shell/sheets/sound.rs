@@ -7,7 +7,7 @@ use crate::widgets::form::Form;
 use egui::Ui;
 
 /// Draws it.
-pub fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
+pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
     let mut options = shell.options().clone();
     let devices = shell.devices.as_ref();
     form.heading(ui, "Microphone");

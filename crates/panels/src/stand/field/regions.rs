@@ -118,7 +118,7 @@ fn rounded(region: &Region) -> Region {
 }
 
 /// Lets regions be moved and resized by the mouse.
-pub fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
+pub(super) fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
     let regions = &stand.shell.options().regions;
     let mut changed = None;
     for (index, region) in regions.iter().enumerate() {
@@ -147,7 +147,7 @@ pub fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
 }
 
 /// Draws the outlines.
-pub fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Theme) {
+pub(super) fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Theme) {
     for (index, region) in regions.iter().enumerate() {
         let dashes = DASHES[index % DASHES.len()];
         outline(painter, plane.region(region), dashes, theme);
@@ -155,7 +155,7 @@ pub fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Th
 }
 
 /// Writes the names, off the corners of what is wanted if they can.
-pub fn names(
+pub(super) fn names(
     painter: &Painter,
     plane: &Plane,
     regions: &[Region],

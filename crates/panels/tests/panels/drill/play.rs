@@ -16,12 +16,12 @@ use vibrato::{Ear, Settings};
 /// Samples between two pictures: 20 ms.
 const PICTURE: usize = RATE as usize / 50;
 /// The count-in's first beat.
-pub const FIRST: Secs = Secs(0.6);
+pub(super) const FIRST: Secs = Secs(0.6);
 /// The first turn, after four beats at 60.
-pub const TURN: f64 = 4.6;
+pub(super) const TURN: f64 = 4.6;
 
 /// The drills of the repository, and a file with a mistake in it.
-pub fn drills() -> Vec<Listed> {
+pub(super) fn drills() -> Vec<Listed> {
     let names = [
         "one-finger",
         "there-and-back",
@@ -44,7 +44,7 @@ pub fn drills() -> Vec<Listed> {
 }
 
 /// A player, the room, and what was asked of the program.
-pub struct Player {
+pub(super) struct Player {
     pub room: DrillRoom,
     pub stand: Stand,
     pub asked: Vec<DrillAction>,
@@ -54,7 +54,7 @@ pub struct Player {
 
 impl Player {
     /// In front of the list.
-    pub fn new(options: Options) -> Self {
+    pub(super) fn new(options: Options) -> Self {
         let mut stand = listening(options);
         stand.apply(Action::Do(Command::Room(Room::Drill)));
         Self {
@@ -67,7 +67,7 @@ impl Player {
     }
 
     /// With this drill open.
-    pub fn at(name: &str, options: Options) -> Self {
+    pub(super) fn at(name: &str, options: Options) -> Self {
         let mut player = Self::new(options);
         let place = drills().iter().position(|listed| listed.name == name);
         player.act(DrillAction::Choose(place.expect("a listed drill")));
@@ -75,7 +75,7 @@ impl Player {
     }
 
     /// With this drill counted in from [`FIRST`] on, or at its free pace.
-    pub fn started(name: &str, options: Options) -> Self {
+    pub(super) fn started(name: &str, options: Options) -> Self {
         let mut player = Self::at(name, options);
         player.act(DrillAction::Ready);
         player.room.first_beat(FIRST);
@@ -83,7 +83,7 @@ impl Player {
     }
 
     /// Does what the player asked for, as the program does.
-    pub fn act(&mut self, action: DrillAction) {
+    pub(super) fn act(&mut self, action: DrillAction) {
         if action == DrillAction::Showing {
             self.stand.apply(Action::Do(Command::Showing));
         }
@@ -91,7 +91,7 @@ impl Player {
     }
 
     /// Plays these samples, with a picture each 20 ms.
-    pub fn hear(&mut self, samples: &[f32]) {
+    pub(super) fn hear(&mut self, samples: &[f32]) {
         let room = &mut self.room;
         for block in samples.chunks(PICTURE) {
             self.ear.hear(block, |event, ear| room.hear(&event, ear.note()));
@@ -101,7 +101,7 @@ impl Player {
     }
 
     /// Plays what `samples` hold up to this time.
-    pub fn until(&mut self, samples: &[f32], secs: f64) {
+    pub(super) fn until(&mut self, samples: &[f32], secs: f64) {
         let at = |secs: f64| (secs * f64::from(RATE)).round() as usize;
         let from = at(self.time).min(samples.len());
         let to = at(secs);
@@ -112,7 +112,7 @@ impl Player {
 }
 
 /// One finger's sound.
-pub fn note(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
+pub(super) fn note(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
     let vibrato = VibratoSpec {
         rate_jitter_pct: 2.5,
         width_jitter_pct: 5.0,
@@ -122,7 +122,7 @@ pub fn note(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec
 }
 
 /// One finger's sound without vibrato.
-pub fn straight(start: f64, length: f64, hz: f64, drift: f64) -> NoteSpec {
+pub(super) fn straight(start: f64, length: f64, hz: f64, drift: f64) -> NoteSpec {
     NoteSpec {
         drift: Cents(drift),
         wander: Cents(1.2),
@@ -131,7 +131,7 @@ pub fn straight(start: f64, length: f64, hz: f64, drift: f64) -> NoteSpec {
 }
 
 /// The samples of these notes; all but the first on one bow if `legato`.
-pub fn sound(mut notes: Vec<NoteSpec>, legato: bool) -> Vec<f32> {
+pub(super) fn sound(mut notes: Vec<NoteSpec>, legato: bool) -> Vec<f32> {
     if legato {
         for note in notes.iter_mut().skip(1) {
             note.join = Join::Legato;
@@ -144,12 +144,12 @@ pub fn sound(mut notes: Vec<NoteSpec>, legato: bool) -> Vec<f32> {
 }
 
 /// A demo session, so much later.
-pub fn session(name: &str, later: f64) -> Vec<f32> {
+pub(super) fn session(name: &str, later: f64) -> Vec<f32> {
     [silence(later), sound::session(name)].concat()
 }
 
 /// There and back, tidily, from the first turn on.
-pub fn there_and_back() -> Vec<f32> {
+pub(super) fn there_and_back() -> Vec<f32> {
     session("tidy-transfer", TURN - 0.6)
 }
 

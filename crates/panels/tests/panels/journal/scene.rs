@@ -17,21 +17,21 @@ use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{Measures, Quantity};
 
 /// A window as a player may have it.
-pub const WINDOW: Vec2 = egui::vec2(1180.0, 760.0);
+pub(super) const WINDOW: Vec2 = egui::vec2(1180.0, 760.0);
 
 /// What a test looks at: the room, the Stand behind it, what the program was asked for.
-pub struct Scene {
+pub(super) struct Scene {
     pub room: JournalRoom,
     pub stand: Stand,
     pub orders: Vec<JournalOrder>,
 }
 
 impl Scene {
-    pub fn new(room: JournalRoom, options: Options) -> Self {
+    pub(super) fn new(room: JournalRoom, options: Options) -> Self {
         Self { room, stand: Stand::new(options), orders: Vec::new() }
     }
 
-    pub fn apply(&mut self, action: JournalAction) {
+    pub(super) fn apply(&mut self, action: JournalAction) {
         self.room.apply(action, &self.stand.shell);
         self.orders.extend(self.room.wants());
     }
@@ -64,13 +64,13 @@ impl Shown for Scene {
 }
 
 /// Numbers between −1 and 1 that look like chance.
-pub fn shade(number: usize) -> f64 {
+pub(super) fn shade(number: usize) -> f64 {
     let x = (number as f64 * 12.9898).sin() * 43_758.545;
     2.0 * (x - x.floor()) - 1.0
 }
 
 /// A note of so many seconds with a vibrato of this rate and width.
-pub fn note(
+pub(super) fn note(
     start: f64,
     length: f64,
     midi: i32,
@@ -116,12 +116,12 @@ pub fn note(
 }
 
 /// A straight note.
-pub fn straight(start: f64, length: f64, midi: i32) -> NoteMeasures {
+pub(super) fn straight(start: f64, length: f64, midi: i32) -> NoteMeasures {
     NoteMeasures { straight: true, vibrato: None, ..note(start, length, midi, None, 5.0, 0.0) }
 }
 
 /// A take with these notes.
-pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
+pub(super) fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
     let length_s = notes.last().map_or(0.0, |note| note.end_s + 1.0);
     let time = id.time().get(..8).expect("a time").replace('-', ":");
     TakeFile {
@@ -153,12 +153,12 @@ pub fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
     }
 }
 
-pub fn id(text: &str) -> TakeId {
+pub(super) fn id(text: &str) -> TakeId {
     text.parse().expect("the name of a take")
 }
 
 /// Twelve weeks of two players, who practise on most days: the rate of the fourth finger grows steadier.
-pub fn files() -> Vec<(TakeId, TakeFile)> {
+pub(super) fn files() -> Vec<(TakeId, TakeFile)> {
     let mut files = Vec::new();
     let first = jiff::civil::date(2026, 9, 3);
     for day in 0..84_usize {
@@ -198,13 +198,13 @@ pub fn files() -> Vec<(TakeId, TakeFile)> {
 }
 
 /// What a room hears of these takes.
-pub fn told(files: &[(TakeId, TakeFile)]) -> JournalHeard {
+pub(super) fn told(files: &[(TakeId, TakeFile)]) -> JournalHeard {
     let entries = files.iter().map(|(id, file)| Arc::new(Entry::of_file(id, file)));
     JournalHeard::Entries { entries: Arc::new(entries.collect()), unread: Vec::new() }
 }
 
 /// A journal that may be written to.
-pub fn room() -> JournalRoom {
+pub(super) fn room() -> JournalRoom {
     let mut room = JournalRoom::new();
     room.hear(JournalHeard::Writing(Writing::Allowed));
     room.hear(told(&files()));
@@ -212,7 +212,7 @@ pub fn room() -> JournalRoom {
 }
 
 /// The pitch of these notes.
-pub fn frames(file: &TakeFile) -> Vec<Frame> {
+pub(super) fn frames(file: &TakeFile) -> Vec<Frame> {
     let count = (file.length_s / 0.005) as usize;
     let frame = |n: usize| {
         let time = n as f64 * 0.005;
@@ -239,7 +239,7 @@ pub fn frames(file: &TakeFile) -> Vec<Frame> {
 }
 
 /// Answers what the room ordered to be read.
-pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
+pub(super) fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
     for order in std::mem::take(&mut scene.orders) {
         let (JournalOrder::Read(wanted) | JournalOrder::ReadMeasures(wanted)) = &order else {
             scene.orders.push(order);
@@ -256,7 +256,7 @@ pub fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
 }
 
 /// The latest take is open.
-pub fn open(options: Options) -> Scene {
+pub(super) fn open(options: Options) -> Scene {
     let mut scene = Scene::new(room(), options);
     scene.apply(JournalAction::Open);
     answer(&mut scene, &files());

@@ -17,13 +17,13 @@ use vibrato::{Ear, Event, Settings};
 
 /// A lesson with the Stand that goes on listening behind it.
 #[derive(Clone)]
-pub struct Scene {
+pub(super) struct Scene {
     pub room: LessonRoom,
     pub stand: Stand,
 }
 
 /// A vibrato with a little of a player's own unevenness.
-pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
+pub(super) fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSpec {
     let vibrato = VibratoSpec {
         rate_jitter_pct: 3.0,
         width_jitter_pct: 6.0,
@@ -35,7 +35,7 @@ pub fn vibrated(start: f64, secs: f64, hz: f64, rate: f64, width: f64) -> NoteSp
 
 impl Scene {
     /// Nothing played yet.
-    pub fn waiting() -> Self {
+    pub(super) fn waiting() -> Self {
         let mut stand =
             listening(Options { instrument: Some("cello".to_owned()), ..Options::default() });
         let titles = [("there-and-back".to_owned(), "There and back".to_owned())];
@@ -48,7 +48,7 @@ impl Scene {
     }
 
     /// The same after a lesson with a task.
-    pub fn with_a_task_before() -> Self {
+    pub(super) fn with_a_task_before() -> Self {
         let mut scene = Self::waiting();
         let task = Task {
             work: Work::Drill("there-and-back".to_owned()),
@@ -77,7 +77,7 @@ impl Scene {
     }
 
     /// A model of one note that blooms.
-    pub fn model() -> Self {
+    pub(super) fn model() -> Self {
         let mut scene = Self::with_a_task_before();
         let factor = |time, width| Factor { time: Secs(time), width, rate: 1.0 };
         let mut note = vibrated(0.4, 3.0, 147.0, 5.2, 38.0);
@@ -89,14 +89,14 @@ impl Scene {
     }
 
     /// One echo: narrower, a little flat, the same through the note.
-    pub fn one_echo() -> Self {
+    pub(super) fn one_echo() -> Self {
         let mut scene = Self::model();
         scene.play(&[vibrated(0.4, 2.8, 146.0, 5.4, 22.0)], 6.0);
         scene
     }
 
     /// Three echoes that come nearer.
-    pub fn three_echoes() -> Self {
+    pub(super) fn three_echoes() -> Self {
         let mut scene = Self::one_echo();
         scene.play(&[vibrated(0.4, 2.9, 146.6, 5.5, 30.0)], 6.0);
         scene.play(&[vibrated(0.4, 3.0, 147.1, 5.2, 37.0)], 6.0);
@@ -109,7 +109,7 @@ impl Scene {
     }
 
     /// A phrase of four notes and an echo of three an octave higher: the second late and narrow, the third early.
-    pub fn phrase() -> Self {
+    pub(super) fn phrase() -> Self {
         let mut scene = Self::waiting();
         let phrase = |hz: [f64; 4], octave: f64| -> Vec<NoteSpec> {
             let place =
@@ -129,16 +129,16 @@ impl Scene {
         scene
     }
 
-    pub fn apply(&mut self, action: LessonAction) {
+    pub(super) fn apply(&mut self, action: LessonAction) {
         self.room.apply(action, &self.stand.shell);
     }
 
     /// Lets both hear these notes and the silence after them, as the program does; all on one clock.
-    pub fn play(&mut self, notes: &[NoteSpec], secs: f64) {
+    pub(super) fn play(&mut self, notes: &[NoteSpec], secs: f64) {
         self.hear(&lasting(made(notes.to_vec()), secs));
     }
 
-    pub fn hear(&mut self, samples: &[f32]) {
+    pub(super) fn hear(&mut self, samples: &[f32]) {
         let zero = self.stand.live().time.unwrap_or_default();
         let mut ear = Ear::new(Settings::default());
         ear.hear(samples, |event, ear| {

@@ -2,9 +2,9 @@
 //!
 //! Same sound, same samples, same picture: nothing here depends on time or chance.
 
-pub mod pictures;
-pub mod sound;
-pub mod window;
+pub(crate) mod pictures;
+pub(crate) mod sound;
+pub(crate) mod window;
 
 use self::sound::{RATE, lasting, listening, made, recording, samples_in, session, silence};
 use self::window::Shown;
@@ -39,7 +39,7 @@ impl Shown for Stand {
 }
 
 /// Lets the Stand hear these samples, as the program does.
-pub fn hear(stand: &mut Stand, samples: &[f32]) {
+pub(crate) fn hear(stand: &mut Stand, samples: &[f32]) {
     let mut ear = Ear::new(Settings::default());
     for block in samples.chunks(LEVEL) {
         let peak = block.iter().fold(1e-6_f32, |peak, s| peak.max(s.abs()));
@@ -64,7 +64,7 @@ fn ready(options: Options) -> Stand {
 }
 
 /// A recorded note of a viola sounds, for the fourth time.
-pub fn recorded_note(options: Options) -> Stand {
+pub(crate) fn recorded_note(options: Options) -> Stand {
     let viola = recording("fluid-viola-064-l.wav");
     let mut samples = silence(0.3);
     for _ in 0..3 {
@@ -78,7 +78,7 @@ pub fn recorded_note(options: Options) -> Stand {
 }
 
 /// A jerky vibrato sounds.
-pub fn jerky_note(options: Options) -> Stand {
+pub(crate) fn jerky_note(options: Options) -> Stand {
     let vibrato = VibratoSpec {
         rate_jitter_pct: 24.0,
         width_jitter_pct: 40.0,
@@ -94,7 +94,7 @@ pub fn jerky_note(options: Options) -> Stand {
 }
 
 /// A regular vibrato and so much silence after it.
-pub fn even_note(options: Options, silent_secs: f64) -> Stand {
+pub(crate) fn even_note(options: Options, silent_secs: f64) -> Stand {
     let vibrato = VibratoSpec::regular(Hz(5.4), Cents(34.0));
     let notes = vec![NoteSpec::straight(Secs(0.4), Secs(2.4), Hz(220.4)).with(vibrato)];
     let mut stand = ready(options);
@@ -104,7 +104,7 @@ pub fn even_note(options: Options, silent_secs: f64) -> Stand {
 }
 
 /// A straight note, a little sharp and sinking, and so much silence after it.
-pub fn straight_note(options: Options, silent_secs: f64) -> Stand {
+pub(crate) fn straight_note(options: Options, silent_secs: f64) -> Stand {
     let note = NoteSpec {
         drift: Cents(-12.0),
         wander: Cents(1.5),
@@ -117,14 +117,14 @@ pub fn straight_note(options: Options, silent_secs: f64) -> Stand {
 }
 
 /// Nothing sounds and nothing has sounded.
-pub fn silent(options: Options) -> Stand {
+pub(crate) fn silent(options: Options) -> Stand {
     let mut stand = ready(options);
     hear(&mut stand, &silence(2.0));
     stand
 }
 
 /// The microphone is not there.
-pub fn no_device(options: Options) -> Stand {
+pub(crate) fn no_device(options: Options) -> Stand {
     let mut stand = Stand::new(options);
     stand.apply(Action::Heard(Heard::Devices(Devices::default())));
     stand.apply(Action::Heard(Heard::Source(Source::Trouble {
@@ -134,7 +134,7 @@ pub fn no_device(options: Options) -> Stand {
 }
 
 /// The demo session up to this instant.
-pub fn demo(options: Options, secs: f64) -> Stand {
+pub(crate) fn demo(options: Options, secs: f64) -> Stand {
     let mut stand = Stand::new(options);
     stand.apply(Action::Heard(Heard::Source(Source::Demo {
         name: "four-fingers".to_owned(),
@@ -148,7 +148,7 @@ pub fn demo(options: Options, secs: f64) -> Stand {
 /// The pictures of the README by name, all from the demo session: the fourth finger plays straight,
 /// presses and swings more freely; its straight note is held against the temperament, after those of
 /// the other three; the first finger's vibrato has ended, and the ear comes before the eye.
-pub fn readme() -> [(&'static str, Stand); 3] {
+pub(crate) fn readme() -> [(&'static str, Stand); 3] {
     let options = |paper, showing| {
         let mut options =
             Options { paper, showing, instrument: Some("cello".to_owned()), ..Options::default() };

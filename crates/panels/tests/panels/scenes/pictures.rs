@@ -11,8 +11,8 @@ use panels::stand::Action;
 use panels::theme::Paper;
 
 /// The window of a small laptop, and that of a large screen.
-pub const SMALL: Vec2 = vec2(1024.0, 640.0);
-pub const LARGE: Vec2 = vec2(2560.0, 1440.0);
+pub(crate) const SMALL: Vec2 = vec2(1024.0, 640.0);
+pub(crate) const LARGE: Vec2 = vec2(2560.0, 1440.0);
 /// How much a pixel may differ, as a weighted squared distance in YIQ, and how many may differ by
 /// more. Another software renderer may round the edges of letters and slanted lines otherwise
 /// (Vulkan and OpenGL of one version of Mesa do not); one other digit in the smallest type of a
@@ -21,11 +21,11 @@ const THRESHOLD: f32 = 1.5;
 const FAILED: usize = 20;
 
 /// A paper, a size of the window, and how large type is.
-pub type Way = (Paper, Vec2, f32);
+pub(crate) type Way = (Paper, Vec2, f32);
 
 /// Both sizes of the window at type of 100 and 200 %, and the other paper, which changes nothing but colours: for one
 /// scene of a room.
-pub const EACH: [Way; 5] = [
+pub(crate) const EACH: [Way; 5] = [
     (Paper::Light, SMALL, 1.0),
     (Paper::Light, SMALL, 2.0),
     (Paper::Light, LARGE, 1.0),
@@ -35,7 +35,7 @@ pub const EACH: [Way; 5] = [
 
 /// Each paper, each size and each type once: for scenes that are laid out otherwise than that one. What is laid out
 /// as it is needs only the first of them.
-pub const FEW: [Way; 3] =
+pub(crate) const FEW: [Way; 3] =
     [(Paper::Light, SMALL, 1.0), (Paper::Dark, LARGE, 1.0), (Paper::Light, SMALL, 2.0)];
 
 /// The pictures of one test, drawn one after another.
@@ -84,7 +84,7 @@ impl<S: Shown> Pictures<S> {
 }
 
 /// Compares pictures in a small window, each with its name.
-pub fn compare<S: Shown, const N: usize>(all: [(&str, S); N]) {
+pub(crate) fn compare<S: Shown, const N: usize>(all: [(&str, S); N]) {
     let mut pictures = Pictures::new();
     for (name, shown) in all {
         pictures.compare(name, shown);
@@ -93,7 +93,7 @@ pub fn compare<S: Shown, const N: usize>(all: [(&str, S); N]) {
 }
 
 /// Compares pictures of a scene in these ways; each is called by scene, paper, width and type.
-pub fn compare_in<S: Shown>(ways: &[Way], name: &str, shown: S) {
+pub(crate) fn compare_in<S: Shown>(ways: &[Way], name: &str, shown: S) {
     let mut pictures = Pictures::new();
     pictures.show(shown);
     for &(paper, size, text_scale) in ways {

@@ -8,30 +8,30 @@ use std::path::{Path, PathBuf};
 use tone::{Line, NoteSpec, Spec};
 
 /// Samples per second of the ear.
-pub const RATE: u32 = pitch::SAMPLE_RATE;
+pub(crate) const RATE: u32 = pitch::SAMPLE_RATE;
 
 /// The repository.
-pub fn root() -> PathBuf {
+pub(crate) fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
 }
 
 /// As many samples as so much time has.
-pub fn samples_in(secs: f64) -> usize {
+pub(crate) fn samples_in(secs: f64) -> usize {
     (secs * f64::from(RATE)) as usize
 }
 
-pub fn silence(secs: f64) -> Vec<f32> {
+pub(crate) fn silence(secs: f64) -> Vec<f32> {
     vec![0.0; samples_in(secs)]
 }
 
 /// These samples, cut off or followed by silence after so much time.
-pub fn lasting(mut samples: Vec<f32>, secs: f64) -> Vec<f32> {
+pub(crate) fn lasting(mut samples: Vec<f32>, secs: f64) -> Vec<f32> {
     samples.resize(samples_in(secs), 0.0);
     samples
 }
 
 /// The samples of these notes, over a quiet room.
-pub fn made(notes: Vec<NoteSpec>) -> Vec<f32> {
+pub(crate) fn made(notes: Vec<NoteSpec>) -> Vec<f32> {
     let spec = Spec {
         lines: vec![Line { notes, level_db: 0.0 }],
         floor_dbfs: Some(-78.0),
@@ -41,7 +41,7 @@ pub fn made(notes: Vec<NoteSpec>) -> Vec<f32> {
 }
 
 /// A recording of the repository, at the rate of the ear.
-pub fn recording(name: &str) -> Vec<f32> {
+pub(crate) fn recording(name: &str) -> Vec<f32> {
     let path = root().join("tests/recordings").join(name);
     let mut recording = sound::Recording::open(path).expect("a recording of the repository");
     let from = recording.sample_rate_hz();
@@ -55,7 +55,7 @@ pub fn recording(name: &str) -> Vec<f32> {
 }
 
 /// A demo session.
-pub fn session(name: &str) -> Vec<f32> {
+pub(crate) fn session(name: &str) -> Vec<f32> {
     let path = root().join("demo-sessions").join(format!("{name}.ron"));
     let text = std::fs::read_to_string(path).expect("a demo session");
     let spec = Spec::from_ron(&text).expect("a sound specification");
@@ -63,7 +63,7 @@ pub fn session(name: &str) -> Vec<f32> {
 }
 
 /// A Stand that listens to a microphone.
-pub fn listening(options: Options) -> Stand {
+pub(crate) fn listening(options: Options) -> Stand {
     let mut stand = Stand::new(options);
     stand.apply(Action::Heard(Heard::Source(Source::Hearing {
         words: "listening to the microphone at 48 kHz".to_owned(),
@@ -72,7 +72,7 @@ pub fn listening(options: Options) -> Stand {
 }
 
 /// A shipped drill.
-pub fn drill(name: &str) -> Drill {
+pub(crate) fn drill(name: &str) -> Drill {
     let file = format!("{name}.ron");
     let text = std::fs::read_to_string(root().join("assets/drills").join(&file));
     Drill::from_ron(&text.expect("a shipped drill"), name, &file).expect("well written")

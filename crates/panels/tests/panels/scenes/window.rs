@@ -7,7 +7,7 @@ use panels::stand::Stand;
 use panels::theme;
 
 /// What a window shows.
-pub trait Shown: Sized + 'static {
+pub(crate) trait Shown: Sized + 'static {
     /// Draws it over `ui` and does what it asks for.
     fn draw(&mut self, ui: &mut Ui);
 
@@ -19,12 +19,12 @@ pub trait Shown: Sized + 'static {
 }
 
 /// A window of this size.
-pub fn harness<S: Shown>(shown: S, size: Vec2) -> Harness<'static, S> {
+pub(crate) fn harness<S: Shown>(shown: S, size: Vec2) -> Harness<'static, S> {
     harness_at(shown, size, 1.0)
 }
 
 /// The same with so many pixels to a point.
-pub fn harness_at<S: Shown>(shown: S, size: Vec2, pixels: f32) -> Harness<'static, S> {
+pub(crate) fn harness_at<S: Shown>(shown: S, size: Vec2, pixels: f32) -> Harness<'static, S> {
     let mut harness = Harness::builder()
         .with_size(size)
         .with_pixels_per_point(pixels)

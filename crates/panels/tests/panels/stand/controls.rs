@@ -35,14 +35,14 @@ fn after_a_straight_note() -> Harness<'static, Stand> {
 }
 
 /// The name of what has the focus.
-pub fn focused(harness: &Harness<Stand>) -> Option<String> {
+pub(super) fn focused(harness: &Harness<Stand>) -> Option<String> {
     let mut nodes = harness.query_all(egui_kittest::kittest::by());
     let node = nodes.find(|node| node.is_focused())?;
     node.accesskit_node().label()
 }
 
 /// Presses Tab until what has this name has the focus.
-pub fn tab_to(harness: &mut Harness<Stand>, name: &str) {
+pub(super) fn tab_to(harness: &mut Harness<Stand>, name: &str) {
     for _ in 0..200 {
         if focused(harness).as_deref() == Some(name) {
             return;

@@ -7,25 +7,25 @@ use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{Event, Live, Measure, Measures, Motion, Note, Oscillation, Quantity, Vibrato};
 
 /// The note that is played here.
-pub const B_FLAT_3: i32 = 58;
+pub(super) const B_FLAT_3: i32 = 58;
 
 /// A Stand that has heard nothing.
-pub fn stand() -> Stand {
+pub(super) fn stand() -> Stand {
     Stand::new(Options::default())
 }
 
 /// Its frequency.
-pub fn reference() -> Hz {
+pub(super) fn reference() -> Hz {
     Tuning::default().frequency(B_FLAT_3)
 }
 
 /// Tells the Stand one event.
-pub fn hear(stand: &mut Stand, event: Event) {
+pub(super) fn hear(stand: &mut Stand, event: Event) {
     stand.apply(Action::Heard(Heard::Event(event)));
 }
 
 /// A note from 0.5 s on, heard up to `until`, with this motion.
-pub fn sound(stand: &mut Stand, until: f64, motion: Motion) {
+pub(super) fn sound(stand: &mut Stand, until: f64, motion: Motion) {
     let start = Secs(0.5);
     hear(stand, Event::NoteBegan { start, midi: B_FLAT_3, reference: reference() });
     let mut time = start.0;
@@ -49,7 +49,7 @@ pub fn sound(stand: &mut Stand, until: f64, motion: Motion) {
 }
 
 /// An ordinary vibrato.
-pub fn vibrato() -> Motion {
+pub(crate) fn vibrato() -> Motion {
     Motion::Vibrato {
         rate: Measure::known(Hz(5.62), Hz(0.2)),
         width: Measure::known(Cents(34.4), Cents(2.6)),
@@ -57,7 +57,7 @@ pub fn vibrato() -> Motion {
 }
 
 /// That note with its measures, straight or with vibrato.
-pub fn ended(straight: bool) -> Note {
+pub(crate) fn ended(straight: bool) -> Note {
     let plain = Note {
         offset: Measure::known(Cents(-6.1), Cents(0.3)),
         confidence: 0.95,
@@ -85,14 +85,14 @@ pub fn ended(straight: bool) -> Note {
 }
 
 /// A note with vibrato (or straight) from its beginning to its end.
-pub fn play(stand: &mut Stand, straight: bool) {
+pub(super) fn play(stand: &mut Stand, straight: bool) {
     let motion = if straight { Motion::Straight } else { vibrato() };
     sound(stand, 2.0, motion);
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(straight)))));
 }
 
 /// The same with another width and centre.
-pub fn play_as(stand: &mut Stand, width: Cents, centre: Cents) {
+pub(super) fn play_as(stand: &mut Stand, width: Cents, centre: Cents) {
     sound(stand, 2.0, vibrato());
     let mut note = ended(false);
     if let Some(vibrato) = &mut note.vibrato {
