@@ -31,7 +31,7 @@ use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Command, Device, Devices, Heard, Leaf, Stand, stand_ui};
+use panels::stand::{Action, Command, Device, Devices, Heard, Overlay, Stand, stand_ui};
 
 use crate::fault::Fault;
 use crate::listener;
@@ -340,7 +340,7 @@ impl Window {
     fn do_asked(&mut self, action: Action) {
         let before = self.stand.shell.options().clone();
         let answered = self.stand.answered();
-        let (leaf, room) = (self.stand.shell.leaf, self.stand.shell.room);
+        let (overlay, room) = (self.stand.shell.overlay, self.stand.shell.room);
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
             Action::Do(Command::Task) => return self.play_task(),
@@ -369,8 +369,8 @@ impl Window {
         }
         self.surround();
         self.order_sound();
-        if leaf != self.stand.shell.leaf {
-            self.sheet_was_left(leaf);
+        if overlay != self.stand.shell.overlay {
+            self.sheet_was_left(overlay);
         }
     }
 
@@ -386,13 +386,13 @@ impl Window {
     }
 
     /// Another sheet lies over the room than this one, or none.
-    fn sheet_was_left(&mut self, leaf: Option<Leaf>) {
+    fn sheet_was_left(&mut self, overlay: Option<Overlay>) {
         let sound_days = self.stand.shell.options().sound_days;
-        if leaf == Some(Leaf::Settings) && sound_days != self.sound_days {
+        if overlay == Some(Overlay::Settings) && sound_days != self.sound_days {
             self.sound_days = sound_days;
             self.forget_sound();
         }
-        if self.stand.shell.leaf == Some(Leaf::Sound) {
+        if self.stand.shell.overlay == Some(Overlay::Sound) {
             self.look_for_devices();
         }
     }

@@ -1,8 +1,8 @@
 //! All commands of the window, of whatever room.
 
 use crate::shell::keys::Entry;
+use crate::shell::overlays::{Behind, Line};
 use crate::shell::row::Row;
-use crate::shell::sheets::{Behind, Line};
 use crate::stand::{self, Stand};
 use crate::{drill_room, journal_room, lesson_room, shell};
 
@@ -51,7 +51,7 @@ mod tests {
     use super::*;
     use crate::shell::keys::{KeyMap, Place};
     use crate::shell::options::Options;
-    use crate::shell::sheets::hidden;
+    use crate::shell::overlays::hidden;
     use egui::Key;
 
     fn entry(name: &str) -> &'static Entry {

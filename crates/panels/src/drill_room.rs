@@ -33,7 +33,7 @@ use crate::theme::{self, Scale, Theme};
 use crate::widgets::button_row;
 use egui::{CentralPanel, Frame, Ui};
 
-pub use action::{DrillAction, Listed, Phase, Sounds};
+pub use action::{DrillAction, DrillFile, Phase, Sounds};
 pub(crate) use commands::ROWS;
 pub use guide::GuidePart;
 pub use state::DrillRoom;

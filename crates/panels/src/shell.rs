@@ -6,11 +6,11 @@ pub(crate) mod delays_shown;
 pub mod keys;
 pub(crate) mod notice;
 pub mod options;
+pub(crate) mod overlays;
 pub mod report;
 pub mod room;
 pub mod rooms;
 pub(crate) mod row;
-pub(crate) mod sheets;
 pub mod source;
 pub mod state;
 

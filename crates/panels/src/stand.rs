@@ -22,7 +22,7 @@ mod update;
 pub mod view;
 mod words;
 
-pub use crate::shell::action::{Action, Command, Device, Devices, Figures, Heard, Leaf, Take};
+pub use crate::shell::action::{Action, Command, Device, Devices, Figures, Heard, Overlay, Take};
 pub use commands::TASK;
 pub(crate) use commands::{HOLD, QUESTION, ROWS};
 pub use spoken_summary::SpokenSummary;

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use coach::Pacer;
 use journal::TakeId;
-use panels::drill_room::{DrillAction, DrillRoom, Listed};
+use panels::drill_room::{DrillAction, DrillFile, DrillRoom};
 use panels::shell::report::ReportOf;
 use panels::shell::room::Room;
 use panels::stand::{Action, Command, Heard};
@@ -83,8 +83,8 @@ impl AwaitedTake {
 }
 
 /// All drills there are, as the room lists them.
-pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<Listed> {
-    drills::all(own).into_iter().map(|(name, drill)| Listed { name, drill }).collect()
+pub(super) fn listed(own: Option<&std::path::Path>) -> Vec<DrillFile> {
+    drills::all(own).into_iter().map(|(name, drill)| DrillFile { name, drill }).collect()
 }
 
 impl Window {
@@ -144,7 +144,7 @@ impl Window {
                 drills.iter().filter_map(|listed| listed.drill.as_ref().err().cloned()).collect();
             watch.drills(&told);
         }
-        let title = |listed: &Listed| Some((listed.name.clone(), listed.title()?.to_owned()));
+        let title = |listed: &DrillFile| Some((listed.name.clone(), listed.title()?.to_owned()));
         self.hear(Heard::Drills(drills.iter().filter_map(title).collect()));
         self.drill.room.set_drills(drills);
     }

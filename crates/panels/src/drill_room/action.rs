@@ -4,14 +4,14 @@ use coach::{Drill, Rules};
 
 /// A drill that can be chosen.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Listed {
+pub struct DrillFile {
     /// Its name: that of its file.
     pub name: String,
     /// The drill, or what is wrong with its file, in words.
     pub drill: Result<Drill, String>,
 }
 
-impl Listed {
+impl DrillFile {
     /// What it is called; `None` where its file cannot be used.
     pub fn title(&self) -> Option<&str> {
         Some(&self.drill.as_ref().ok()?.title)

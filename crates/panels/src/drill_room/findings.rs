@@ -50,7 +50,7 @@ fn scroll_id() -> Id {
 
 /// Up and Down turn the page.
 fn scroll_keys(ui: &Ui, sight: &Sight) {
-    if sight.shell.leaf.is_some() || ui.memory(|memory| memory.focused().is_some()) {
+    if sight.shell.overlay.is_some() || ui.memory(|memory| memory.focused().is_some()) {
         return;
     }
     for (key, down) in [(Key::ArrowDown, 1.0_f32), (Key::ArrowUp, -1.0)] {

@@ -1,6 +1,6 @@
 //! What the room knows: plain data. [`DrillRoom::apply`] is the only place where the player changes it.
 
-use super::action::{DrillAction, Listed, Phase, Sounds};
+use super::action::{DrillAction, DrillFile, Phase, Sounds};
 use super::heard::Course;
 use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
 use crate::shell::Shell;
@@ -39,7 +39,7 @@ pub struct DrillRoom {
     /// A number by chance, from which regions that are shuffled come in another order each round; `None` leaves them
     /// as the drill's own seed has them.
     pub chance: Option<u64>,
-    drills: Vec<Listed>,
+    drills: Vec<DrillFile>,
     cursor: usize,
     phase: Phase,
     practice: Option<Practice>,
@@ -67,12 +67,12 @@ pub struct DrillRoom {
 
 impl DrillRoom {
     /// A room in which these drills can be chosen.
-    pub fn new(drills: Vec<Listed>) -> Self {
+    pub fn new(drills: Vec<DrillFile>) -> Self {
         Self { drills, ..Self::default() }
     }
 
     /// The drills were read anew. One that is open stays as it is.
-    pub fn set_drills(&mut self, drills: Vec<Listed>) {
+    pub fn set_drills(&mut self, drills: Vec<DrillFile>) {
         self.drills = drills;
         self.cursor = self.cursor.min(self.drills.len().saturating_sub(1));
     }
@@ -387,7 +387,7 @@ impl DrillRoom {
     }
 
     /// The drills that can be chosen.
-    pub fn drills(&self) -> &[Listed] {
+    pub fn drills(&self) -> &[DrillFile] {
         &self.drills
     }
 

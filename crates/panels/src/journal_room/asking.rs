@@ -25,7 +25,7 @@ pub(super) fn asking_ui(
     theme: &Theme,
     asked: &mut Vec<JournalAction>,
 ) {
-    if shell.leaf.is_some() {
+    if shell.overlay.is_some() {
         return;
     }
     if let Some(ask) = &room.asking {

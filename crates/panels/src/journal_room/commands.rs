@@ -229,7 +229,7 @@ pub(crate) fn pressed(
     shell: &Shell,
     alone: bool,
 ) -> Vec<JournalAction> {
-    if shell.leaf.is_some() {
+    if shell.overlay.is_some() {
         return Vec::new();
     }
     if room.asking.is_some() || room.unread_shown {

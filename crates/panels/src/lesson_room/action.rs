@@ -1,7 +1,7 @@
 //! What the player can do in the room, and what the program tells it.
 
 use super::takes::Takes;
-use crate::drill_room::Listed;
+use crate::drill_room::DrillFile;
 use crate::stand::Command;
 use coach::{Align, Outcome, Task};
 
@@ -100,7 +100,7 @@ pub enum LessonAction {
     /// These are the takes of the model and of its echoes that were kept.
     Taken(Takes),
     /// The drills there are; those that can be used can be sent home.
-    Drills(Vec<Listed>),
+    Drills(Vec<DrillFile>),
     /// The task that stands, and what became of it.
     Standing(Option<Box<Standing>>),
     /// Another source begins: what is being played is no phrase.

@@ -4,7 +4,7 @@
 use super::action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
 use super::orders::{LessonOrder, PitchPoint};
 use super::takes::Takes;
-use crate::drill_room::Listed;
+use crate::drill_room::DrillFile;
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
 use coach::{Align, Comparison, Echo, Heard, Lesson, Pair, Phrase, Showing, TIMES, Task, Work};
@@ -38,7 +38,7 @@ pub struct LessonRoom {
     last_voice: Option<Side>,
     speed: usize,
     draft: Option<TaskDraft>,
-    drills: Vec<Listed>,
+    drills: Vec<DrillFile>,
     standing: Option<Box<Standing>>,
     /// The task that was given in this lesson.
     given: Option<Task>,
@@ -404,7 +404,7 @@ impl LessonRoom {
     }
 
     /// The drills that can be sent home.
-    pub fn drills(&self) -> &[Listed] {
+    pub fn drills(&self) -> &[DrillFile] {
         &self.drills
     }
 

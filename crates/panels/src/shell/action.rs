@@ -21,7 +21,7 @@ pub enum Action {
     /// What the ear heard, before the eye.
     Answer(Answer),
     /// A sheet is opened, or closed if it was open.
-    Turn(Leaf),
+    Turn(Overlay),
     /// What the program said was read.
     Dismiss,
     /// A report of this is wanted: its sheet is opened.
@@ -91,7 +91,7 @@ pub enum Command {
 
 /// A sheet that lies over the Stand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Leaf {
+pub enum Overlay {
     /// The list of keys.
     Keys,
     /// All that can be set.

@@ -7,9 +7,9 @@ use crate::shell::action::{Action, Command};
 use crate::shell::commands;
 use crate::shell::keys::Place;
 use crate::shell::notice;
+use crate::shell::overlays::{self, Behind};
 use crate::shell::room::Room;
 use crate::shell::row::{self, Row};
-use crate::shell::sheets::{self, Behind};
 use crate::theme::{Scale, Theme};
 use crate::widgets::pen;
 use crate::widgets::tabs::Strip;
@@ -90,7 +90,7 @@ pub fn over_ui(ui: &mut Ui, shell: &Shell, behind: impl FnOnce() -> Behind) -> V
     let window = ui.ctx().content_rect();
     let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
     let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), shell);
-    asked.extend(sheets::leaf_ui(ui, shell, behind, theme));
+    asked.extend(overlays::overlay_ui(ui, shell, behind, theme));
     asked
 }
 

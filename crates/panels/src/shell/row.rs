@@ -104,7 +104,7 @@ pub(crate) fn pressed<R, A>(
     room: &R,
     shell: &Shell,
 ) -> Vec<A> {
-    if shell.leaf.is_some() && places.iter().any(|place| place.is_in_a_room()) {
+    if shell.overlay.is_some() && places.iter().any(|place| place.is_in_a_room()) {
         return Vec::new();
     }
     taken(ui, shell, |key, repeat| {
@@ -155,7 +155,7 @@ pub(crate) fn taken<T>(
                 || modifiers.ctrl
                 || modifiers.alt
                 || (focused && OF_WIDGETS.contains(&key))
-                || (shell.leaf.is_some() && OF_SHEETS.as_flattened().contains(&key));
+                || (shell.overlay.is_some() && OF_SHEETS.as_flattened().contains(&key));
             if kept {
                 return true;
             }

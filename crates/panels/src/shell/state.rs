@@ -1,6 +1,6 @@
 //! What all rooms share: plain data. [`Shell::apply`] is the only place it changes.
 
-use super::action::{Action, Command, Devices, Figures, Heard, Leaf, Take};
+use super::action::{Action, Command, Devices, Figures, Heard, Overlay, Take};
 use super::options::{Options, SPANS, ZOOMS, Zoom};
 use super::report::{Report, ReportState};
 use super::room::Room;
@@ -16,7 +16,7 @@ pub struct Shell {
     /// The room of the window that is looked at.
     pub room: Room,
     /// Which sheet lies over it.
-    pub leaf: Option<Leaf>,
+    pub overlay: Option<Overlay>,
     /// The window fills the screen.
     pub full_screen: bool,
     /// The drone sounds.
@@ -49,7 +49,7 @@ impl Shell {
         Self {
             options,
             room: Room::Stand,
-            leaf: None,
+            overlay: None,
             full_screen: false,
             drone_on: false,
             beat_on: false,
@@ -71,7 +71,9 @@ impl Shell {
             Action::Heard(heard) => self.hear(heard),
             Action::Do(command) => self.obey(command),
             Action::Set(options) => self.options = *options,
-            Action::Turn(leaf) => self.leaf = (self.leaf != Some(leaf)).then_some(leaf),
+            Action::Turn(overlay) => {
+                self.overlay = (self.overlay != Some(overlay)).then_some(overlay)
+            }
             Action::Dismiss => {
                 if !self.words.is_empty() {
                     self.words.remove(0);
@@ -79,7 +81,7 @@ impl Shell {
             }
             Action::Report(of) => {
                 self.report = Some(Report { of, state: ReportState::Asked });
-                self.leaf = Some(Leaf::Report);
+                self.overlay = Some(Overlay::Report);
             }
             Action::WriteReport => self.report_is(ReportState::Coming),
             Action::OpenReport | Action::Answer(_) => {}
@@ -110,7 +112,7 @@ impl Shell {
 
     /// How it stands with the report: told as a word where its sheet does not lie open.
     fn report_is(&mut self, state: ReportState) {
-        if self.leaf != Some(Leaf::Report) {
+        if self.overlay != Some(Overlay::Report) {
             self.words.extend(state.told());
         }
         if let Some(report) = &mut self.report {
@@ -132,7 +134,7 @@ impl Shell {
             | Command::ZoomOut
             | Command::Reveal
             | Command::Answer(_) => {}
-            Command::Room(room) => (self.room, self.leaf) = (room, None),
+            Command::Room(room) => (self.room, self.overlay) = (room, None),
             Command::Showing => options.showing = options.showing.next(),
             Command::Drone => self.drone_on = !self.drone_on,
             Command::DroneUp => options.drone.midi = (options.drone.midi + 1).min(88),
@@ -146,11 +148,11 @@ impl Shell {
             Command::ZoomByItself => options.zoom = Zoom::ByItself,
             Command::Span => options.span = (options.span + 1) % SPANS.len(),
             Command::FullScreen => self.full_screen = !self.full_screen,
-            Command::Keys => self.apply(Action::Turn(Leaf::Keys)),
-            Command::Settings => self.apply(Action::Turn(Leaf::Settings)),
-            Command::Sound => self.apply(Action::Turn(Leaf::Sound)),
-            Command::Close if self.leaf.is_none() => self.apply(Action::Dismiss),
-            Command::Close => self.leaf = None,
+            Command::Keys => self.apply(Action::Turn(Overlay::Keys)),
+            Command::Settings => self.apply(Action::Turn(Overlay::Settings)),
+            Command::Sound => self.apply(Action::Turn(Overlay::Sound)),
+            Command::Close if self.overlay.is_none() => self.apply(Action::Dismiss),
+            Command::Close => self.overlay = None,
             Command::Figures => {
                 self.figures = match self.figures {
                     Some(_) => None,

@@ -165,7 +165,7 @@ pub const TASK: StandRow = StandRow::new(
 
 /// What the pressed keys ask for; they are used up. While a question is asked its answers come first.
 pub(crate) fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
-    let asking = stand.shell.leaf.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
+    let asking = stand.shell.overlay.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
     let mut asked = Vec::new();
     if asking {
         asked.extend(row::pressed(ui, &QUESTION, ASKED, stand, &stand.shell));

@@ -9,7 +9,7 @@ use panels::commands;
 use panels::drill_room::{DrillAction, Phase};
 use panels::keys::Place;
 use panels::shell::room::Room;
-use panels::stand::Leaf;
+use panels::stand::Overlay;
 use panels::theme::Paper;
 
 #[test]
@@ -149,12 +149,12 @@ fn the_levels_of_a_ladder_lie_on_the_arrows() {
 fn a_sheet_that_lies_over_the_room_has_the_keys() {
     let mut harness = harness(Player::at("there-and-back", cello()), WINDOW);
     press(&mut harness, Key::E);
-    assert_eq!(harness.state().stand.shell.leaf, Some(Leaf::Settings));
+    assert_eq!(harness.state().stand.shell.overlay, Some(Overlay::Settings));
     press(&mut harness, Key::C);
     press(&mut harness, Key::PageDown);
     press(&mut harness, Key::Escape);
     assert!(harness.state().asked.is_empty());
-    assert_eq!(harness.state().stand.shell.leaf, None);
+    assert_eq!(harness.state().stand.shell.overlay, None);
     assert_eq!(harness.state().room.phase(), Phase::Ready);
 }
 

@@ -5,7 +5,7 @@ use crate::scenes::window::Shown;
 use coach::Drill;
 use egui::Ui;
 use panels::commands;
-use panels::drill_room::{DrillAction, DrillRoom, Listed, drill_ui};
+use panels::drill_room::{DrillAction, DrillFile, DrillRoom, drill_ui};
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
 use panels::stand::{Action, Command, Stand};
@@ -21,7 +21,7 @@ pub(super) const FIRST: Secs = Secs(0.6);
 pub(super) const TURN: f64 = 4.6;
 
 /// The drills of the repository, and a file with a mistake in it.
-pub(super) fn drills() -> Vec<Listed> {
+pub(super) fn drills() -> Vec<DrillFile> {
     let names = [
         "one-finger",
         "there-and-back",
@@ -36,10 +36,10 @@ pub(super) fn drills() -> Vec<Listed> {
         "start-and-stop",
         "straight",
     ];
-    let mut all: Vec<Listed> =
-        names.map(|name| Listed { name: name.to_owned(), drill: Ok(drill(name)) }).to_vec();
+    let mut all: Vec<DrillFile> =
+        names.map(|name| DrillFile { name: name.to_owned(), drill: Ok(drill(name)) }).to_vec();
     let bad = Drill::from_ron("(version: 9)", "mine", "mine.ron").expect_err("no such version");
-    all.insert(2, Listed { name: "mine".to_owned(), drill: Err(bad.to_string()) });
+    all.insert(2, DrillFile { name: "mine".to_owned(), drill: Err(bad.to_string()) });
     all
 }
 

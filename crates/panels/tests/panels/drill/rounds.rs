@@ -3,7 +3,7 @@
 use super::play::{FIRST, Player, TURN, cello, note, session, sound, straight, there_and_back};
 use crate::scenes::sound::drill;
 use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
-use panels::drill_room::{DrillAction, DrillRoom, GuidePart, Listed, Phase};
+use panels::drill_room::{DrillAction, DrillFile, DrillRoom, GuidePart, Phase};
 use panels::shell::options::Options;
 use panels::stand::Action;
 use tuning::{Cents, Secs};
@@ -281,7 +281,7 @@ fn a_ladder_that_moves_goes_on_after_a_round_that_held() {
     };
     ladder.kind = Kind::PaceLadder { bpm, moves: Moves::WithRounds };
     ladder.pace = Pace::Beat { bpm: 60.0, per_beat: 2.0 };
-    let listed = Listed { name: ladder.name.clone(), drill: Ok(ladder) };
+    let listed = DrillFile { name: ladder.name.clone(), drill: Ok(ladder) };
     let mut player = Player::new(cello());
     player.room = DrillRoom::new(vec![listed]);
     player.act(DrillAction::Choose(0));
@@ -358,7 +358,7 @@ fn each_finger_is_asked_for_its_own_count_until_one_is_set_for_all() {
     let mut drill = drill("there-and-back");
     drill.count = Count::Fingers([None, Some(4), Some(4), Some(2), Some(2)]);
     let mut player = Player::new(cello());
-    player.room.set_drills(vec![Listed { name: "there-and-back".to_owned(), drill: Ok(drill) }]);
+    player.room.set_drills(vec![DrillFile { name: "there-and-back".to_owned(), drill: Ok(drill) }]);
     player.act(DrillAction::Choose(0));
     player.act(DrillAction::Ready);
     player.room.first_beat(FIRST);

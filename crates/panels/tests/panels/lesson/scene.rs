@@ -6,7 +6,7 @@ use coach::{Outcome, Task, TaskTake, Work};
 use egui::Ui;
 use journal::TakeId;
 use panels::commands;
-use panels::drill_room::Listed;
+use panels::drill_room::DrillFile;
 use panels::lesson_room::{LessonAction, LessonRoom, Standing, Takes, lesson_ui};
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
@@ -42,7 +42,7 @@ impl Scene {
         stand.apply(Action::Heard(Heard::Drills(titles.into())));
         let mut room = LessonRoom::default();
         let drills = ["there-and-back", "bloom"]
-            .map(|name| Listed { name: name.to_owned(), drill: Ok(drill(name)) });
+            .map(|name| DrillFile { name: name.to_owned(), drill: Ok(drill(name)) });
         room.apply(LessonAction::Drills(drills.to_vec()), &stand.shell);
         Self { room, stand }
     }

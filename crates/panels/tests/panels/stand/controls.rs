@@ -9,7 +9,7 @@ use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::shell::options::Options;
-use panels::stand::{Leaf, Stand};
+use panels::stand::{Overlay, Stand};
 
 /// What a button changes.
 type Effect = fn(&Stand) -> bool;
@@ -23,9 +23,9 @@ const BUTTONS: [(&str, Effect); 10] = [
     ("metronome, 60 beats a minute", |stand| stand.shell.beat_on),
     ("keep takes", |stand| !stand.shell.options().take.kept),
     ("span of the trace: 8 seconds", |stand| stand.span().0 == 16.0),
-    ("Sound", |stand| stand.shell.leaf == Some(Leaf::Sound)),
-    ("Settings", |stand| stand.shell.leaf == Some(Leaf::Settings)),
-    ("Keys", |stand| stand.shell.leaf == Some(Leaf::Keys)),
+    ("Sound", |stand| stand.shell.overlay == Some(Overlay::Sound)),
+    ("Settings", |stand| stand.shell.overlay == Some(Overlay::Settings)),
+    ("Keys", |stand| stand.shell.overlay == Some(Overlay::Keys)),
 ];
 
 fn after_a_straight_note() -> Harness<'static, Stand> {

@@ -11,7 +11,7 @@ use panels::commands;
 use panels::keys::{Entry, PEDALS, Place};
 use panels::shell::options::{Options, Zoom};
 use panels::shell::{room::Room, rooms::over_ui};
-use panels::stand::{Action, Command, Leaf, Stand, stand_ui};
+use panels::stand::{Action, Command, Overlay, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use vibrato::Motion;
 
@@ -50,7 +50,7 @@ fn ready_for(name: &str) -> Stand {
             let zoom = Zoom::Fixed(0);
             ready = Stand::new(Options { zoom, ..Options::default() });
         }
-        "close" => ready.shell.leaf = Some(Leaf::Keys),
+        "close" => ready.shell.overlay = Some(Overlay::Keys),
         _ => {}
     }
     ready
@@ -112,7 +112,7 @@ fn every_line_of_the_list_does_what_it_says() {
     for entry in of_stand() {
         let mut stand = ready_for(entry.name);
         let done = asks(entry, &stand);
-        stand.shell.leaf = Some(Leaf::Keys);
+        stand.shell.overlay = Some(Overlay::Keys);
         *harness.state_mut() = (stand, Vec::new());
         harness.run();
         click(&mut harness, entry.help);
@@ -137,8 +137,8 @@ fn keys_do_what_a_player_expects() {
     assert_eq!(after(Key::W).span().0, 16.0);
     assert_eq!(after(Key::W).span().0, 4.0);
     assert!(after(Key::F).shell.full_screen);
-    assert_eq!(after(Key::F1).shell.leaf, Some(Leaf::Keys));
-    assert_eq!(after(Key::Questionmark).shell.leaf, None);
+    assert_eq!(after(Key::F1).shell.overlay, Some(Overlay::Keys));
+    assert_eq!(after(Key::Questionmark).shell.overlay, None);
 }
 
 #[test]

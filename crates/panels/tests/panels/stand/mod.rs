@@ -3,7 +3,7 @@
 mod controls;
 mod heard;
 mod keyboard;
-mod leaves;
+mod overlays;
 mod pictures;
 mod question;
 mod words;

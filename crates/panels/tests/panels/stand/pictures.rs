@@ -6,7 +6,7 @@ use coach::{Curtain, Question, Showing};
 use panels::shell::options::Options;
 use panels::shell::report::{ReportOf, ReportState};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Command, Device, Devices, Heard, Leaf};
+use panels::stand::{Action, Command, Device, Devices, Heard, Overlay};
 use panels::theme::Paper;
 use tuning::{Cents, Hz};
 use vibrato::Motion;
@@ -91,28 +91,28 @@ fn the_sheets_look_as_they_did() {
     };
     let mut heard = scenes::even_note(usual(), 0.5);
     heard.apply(Action::Heard(Heard::Devices(devices)));
-    let open = |leaf, (paper, text_scale)| {
+    let open = |overlay, (paper, text_scale)| {
         let mut stand = heard.clone();
         let mut set = options(paper, text_scale);
         set.input.name = Some("Sound interface".to_owned());
         stand.apply(Action::Set(Box::new(set)));
-        stand.apply(Action::Turn(leaf));
+        stand.apply(Action::Turn(overlay));
         stand
     };
     let (light, dark) = ((Paper::Light, 1.0), (Paper::Dark, 2.0));
-    let mut report = open(Leaf::Sound, light);
+    let mut report = open(Overlay::Sound, light);
     let of = ReportOf::Take("2026-11-25/17-41-09".parse().expect("a name"));
     report.apply(Action::Report(of));
     let path = "Documents/take-2026-11-25-17-41-09.html";
     let written = ReportState::Written(path.into());
     report.apply(Action::Heard(Heard::Report(written)));
     compare([
-        ("sheet-keys-light", open(Leaf::Keys, light)),
-        ("sheet-keys-dark-200", open(Leaf::Keys, dark)),
-        ("sheet-settings-light", open(Leaf::Settings, light)),
-        ("sheet-settings-dark-200", open(Leaf::Settings, dark)),
-        ("sheet-sound-light", open(Leaf::Sound, light)),
-        ("sheet-sound-dark-200", open(Leaf::Sound, dark)),
+        ("sheet-keys-light", open(Overlay::Keys, light)),
+        ("sheet-keys-dark-200", open(Overlay::Keys, dark)),
+        ("sheet-settings-light", open(Overlay::Settings, light)),
+        ("sheet-settings-dark-200", open(Overlay::Settings, dark)),
+        ("sheet-sound-light", open(Overlay::Sound, light)),
+        ("sheet-sound-dark-200", open(Overlay::Sound, dark)),
         ("sheet-report-light", report),
     ]);
 }

@@ -11,12 +11,12 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::shell::options::{Options, shipped_regions};
 use panels::shell::report::{ReportOf, ReportState};
-use panels::stand::{Action, Device, Devices, Heard, Leaf, Stand};
+use panels::stand::{Action, Device, Devices, Heard, Overlay, Stand};
 use panels::theme::Paper;
 use tuning::Hz;
 
-const LEAVES: [(Leaf, Key); 3] =
-    [(Leaf::Keys, Key::F1), (Leaf::Settings, Key::E), (Leaf::Sound, Key::O)];
+const LEAVES: [(Overlay, Key); 3] =
+    [(Overlay::Keys, Key::F1), (Overlay::Settings, Key::E), (Overlay::Sound, Key::O)];
 
 fn devices() -> Devices {
     let device = |name: &str, channels| Device {
@@ -31,7 +31,7 @@ fn devices() -> Devices {
 }
 
 /// A sheet over a Stand in which every control of it has something to do.
-fn opened(leaf: Leaf, size: Vec2, text_scale: f32) -> Harness<'static, Stand> {
+fn opened(overlay: Overlay, size: Vec2, text_scale: f32) -> Harness<'static, Stand> {
     let mut options = Options { text_scale, ..Options::default() };
     options.wanted.rate = Some((Hz(5.0), Hz(6.0)));
     options.wanted.width = Some((tuning::Cents(20.0), tuning::Cents(40.0)));
@@ -40,7 +40,7 @@ fn opened(leaf: Leaf, size: Vec2, text_scale: f32) -> Harness<'static, Stand> {
     let mut stand = Stand::new(options);
     stand.apply(Action::Heard(Heard::Devices(devices())));
     play(&mut stand, true);
-    stand.apply(Action::Turn(leaf));
+    stand.apply(Action::Turn(overlay));
     let mut harness = harness(stand, size);
     play(harness.state_mut(), true);
     harness.run();
@@ -63,39 +63,39 @@ fn walk(harness: &mut Harness<Stand>) -> Vec<String> {
 
 #[test]
 fn sheets_open_and_close_by_key_and_take_the_focus() {
-    for (leaf, key) in LEAVES {
+    for (overlay, key) in LEAVES {
         let mut harness = harness(stand(), WINDOW);
         press(&mut harness, key);
-        assert_eq!(harness.state().shell.leaf, Some(leaf));
+        assert_eq!(harness.state().shell.overlay, Some(overlay));
         assert_eq!(focused(&harness).as_deref(), Some("close"));
         press(&mut harness, key);
-        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by its key");
+        assert_eq!(harness.state().shell.overlay, None, "{overlay:?} by its key");
         press(&mut harness, key);
         press(&mut harness, Key::Escape);
-        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by Escape");
+        assert_eq!(harness.state().shell.overlay, None, "{overlay:?} by Escape");
         press(&mut harness, key);
         press(&mut harness, Key::Enter);
-        assert_eq!(harness.state().shell.leaf, None, "{leaf:?} by its button");
+        assert_eq!(harness.state().shell.overlay, None, "{overlay:?} by its button");
     }
 }
 
 #[test]
 fn a_click_beside_a_sheet_closes_it() {
-    let mut harness = opened(Leaf::Keys, vec2(1400.0, 700.0), 1.0);
+    let mut harness = opened(Overlay::Keys, vec2(1400.0, 700.0), 1.0);
     let beside = egui::pos2(12.0, 350.0);
     harness.drag_at(beside);
     harness.run();
     harness.drop_at(beside);
     harness.run();
-    assert_eq!(harness.state().shell.leaf, None);
+    assert_eq!(harness.state().shell.overlay, None);
 }
 
 #[test]
 fn tab_stays_on_the_sheet_and_reaches_all_of_it_in_sight() {
     for (size, text_scale) in [(vec2(1024.0, 640.0), 1.0), (vec2(1024.0, 640.0), 2.0)] {
         let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size);
-        for (leaf, _) in LEAVES {
-            let mut harness = opened(leaf, size, text_scale);
+        for (overlay, _) in LEAVES {
+            let mut harness = opened(overlay, size, text_scale);
             let mut count = 0;
             let first = focused(&harness);
             loop {
@@ -108,29 +108,29 @@ fn tab_stays_on_the_sheet_and_reaches_all_of_it_in_sight() {
                 let name = focused(&harness);
                 assert!(
                     window.contains_rect(place),
-                    "{leaf:?} × {text_scale}: {name:?} at {place}"
+                    "{overlay:?} × {text_scale}: {name:?} at {place}"
                 );
                 count += 1;
                 press(&mut harness, Key::Tab);
                 if focused(&harness) == first {
                     break;
                 }
-                assert!(count < 300, "{leaf:?}: Tab never comes back");
+                assert!(count < 300, "{overlay:?}: Tab never comes back");
             }
-            assert!(count > 10, "{leaf:?}: only {count} things to reach");
+            assert!(count > 10, "{overlay:?}: only {count} things to reach");
         }
     }
 }
 
 #[test]
 fn every_control_of_a_sheet_has_a_name_of_its_own_and_does_something() {
-    for (leaf, _) in [LEAVES[1], LEAVES[2]] {
-        let names = walk(&mut opened(leaf, vec2(1400.0, 900.0), 1.0));
+    for (overlay, _) in [LEAVES[1], LEAVES[2]] {
+        let names = walk(&mut opened(overlay, vec2(1400.0, 900.0), 1.0));
         for (i, name) in names.iter().enumerate() {
-            assert!(!name.is_empty(), "number {i} of {leaf:?} has no name");
+            assert!(!name.is_empty(), "number {i} of {overlay:?} has no name");
             assert!(!names[i + 1..].contains(name), "two are called {name}");
         }
-        let mut harness = opened(leaf, vec2(1400.0, 900.0), 1.0);
+        let mut harness = opened(overlay, vec2(1400.0, 900.0), 1.0);
         let ready = harness.state().clone();
         for name in &names {
             *harness.state_mut() = ready.clone();
@@ -165,7 +165,7 @@ fn every_control_of_a_sheet_has_a_name_of_its_own_and_does_something() {
 
 #[test]
 fn what_is_chosen_is_set() {
-    let mut harness = opened(Leaf::Settings, vec2(1400.0, 900.0), 1.0);
+    let mut harness = opened(Overlay::Settings, vec2(1400.0, 900.0), 1.0);
     for name in [
         "paper: dark",
         "measures are shown: after the round",
@@ -188,7 +188,7 @@ fn what_is_chosen_is_set() {
 
 #[test]
 fn a_number_is_taken_when_it_is_finished_and_kept_in_its_range() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "A4");
     write(&mut harness, "415");
     assert_eq!(harness.state().shell.options().tuning.a4, Hz(440.0), "half written");
@@ -203,7 +203,7 @@ fn a_number_is_taken_when_it_is_finished_and_kept_in_its_range() {
 
 #[test]
 fn letters_written_in_a_field_are_no_commands() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "region 1, name");
     let before = harness.state().shell.options().clone();
     harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
@@ -226,7 +226,7 @@ fn letters_written_in_a_field_are_no_commands() {
 
 #[test]
 fn an_instrument_file_that_cannot_be_read_is_told_in_its_place() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "instrument file");
     let path = "no/such/viol.ron";
     write(&mut harness, path);
@@ -237,7 +237,7 @@ fn an_instrument_file_that_cannot_be_read_is_told_in_its_place() {
 
 #[test]
 fn regions_are_added_deleted_and_restored() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     let count = |harness: &Harness<Stand>| harness.state().shell.options().regions.len();
     for (name, left) in [
         ("add a region", 5),
@@ -254,7 +254,7 @@ fn regions_are_added_deleted_and_restored() {
 
 #[test]
 fn a_band_never_ends_below_its_start() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     tab_to(&mut harness, "wanted rate from");
     write(&mut harness, "9");
     press(&mut harness, Key::Tab);
@@ -265,7 +265,7 @@ fn a_band_never_ends_below_its_start() {
 #[test]
 fn the_sound_sheet_looks_for_devices_until_they_are_known() {
     let mut stand = stand();
-    stand.apply(Action::Turn(Leaf::Sound));
+    stand.apply(Action::Turn(Overlay::Sound));
     let mut harness = harness(stand, WINDOW);
     harness.get_by_label_contains("Looking for devices");
     let found = Action::Heard(Heard::Devices(devices()));
@@ -293,7 +293,7 @@ fn a_device_that_is_gone_is_still_named() {
     stand.apply(Action::Heard(Heard::Devices(devices())));
     let words = "the loudspeaker is gone; plug it in".to_owned();
     stand.apply(Action::Heard(Heard::Loudspeaker(Some(words))));
-    stand.apply(Action::Turn(Leaf::Sound));
+    stand.apply(Action::Turn(Overlay::Sound));
     let harness = harness(stand, vec2(1400.0, 900.0));
     harness.get_by_label("loudspeaker: old amplifier (not there now)");
     harness.get_by_label("the loudspeaker is gone; plug it in");
@@ -302,7 +302,7 @@ fn a_device_that_is_gone_is_still_named() {
 
 #[test]
 fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
-    let mut harness = opened(Leaf::Settings, WINDOW, 1.0);
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
     let place =
         |harness: &Harness<Stand>| harness.get_by_label("measures are shown: live").rect().top();
     let before = place(&harness);
@@ -325,7 +325,7 @@ fn the_list_of_keys_works_by_mouse() {
     assert_eq!(harness.state().shell.options().paper, Paper::Dark);
     harness.get_by_label_contains("show or hide this list").click();
     harness.run();
-    assert_eq!(harness.state().shell.leaf, None);
+    assert_eq!(harness.state().shell.overlay, None);
     assert!(harness.query_by_label_contains("light or dark paper").is_none());
 }
 
@@ -359,7 +359,7 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     harness.get_by_label("Written: pages/take.html");
     tab_to(&mut harness, "open it");
     press(&mut harness, Key::Escape);
-    assert_eq!(harness.state().shell.leaf, None);
+    assert_eq!(harness.state().shell.overlay, None);
     // Who has left the sheet is told all the same.
     told(&mut harness, ReportState::Written("pages/take-2.html".into()));
     let words = harness.state().shell.words.last().cloned();

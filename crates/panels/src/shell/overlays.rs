@@ -7,7 +7,7 @@ mod settings;
 mod sound;
 
 use crate::shell::Shell;
-use crate::shell::action::{Action, Command, Leaf};
+use crate::shell::action::{Action, Command, Overlay};
 use crate::shell::commands::CLOSE;
 use crate::shell::row::OF_SHEETS;
 use crate::theme::Theme;
@@ -30,7 +30,7 @@ const BEHIND: f32 = 0.35;
 /// A turn of the page, as a share of the height that is seen.
 const PAGE: f32 = 0.85;
 
-impl Leaf {
+impl Overlay {
     /// What it is called.
     fn title(self) -> &'static str {
         match self {
@@ -53,13 +53,13 @@ pub struct Behind {
 }
 
 /// The sheet that is open, and what was asked for on it.
-pub(crate) fn leaf_ui(
+pub(crate) fn overlay_ui(
     ui: &mut Ui,
     shell: &Shell,
     behind: impl FnOnce() -> Behind,
     theme: &Theme,
 ) -> Vec<Action> {
-    let Some(leaf) = shell.leaf else {
+    let Some(overlay) = shell.overlay else {
         return Vec::new();
     };
     let behind = behind();
@@ -69,7 +69,7 @@ pub(crate) fn leaf_ui(
     let room = ctx.content_rect().size() - 2.0 * vec2(AROUND + margin, AROUND + margin);
     let width = (WIDTH * theme.sizes.caption).min(room.x);
     let mut asked = Vec::new();
-    let id = Id::unique(leaf.title());
+    let id = Id::unique(overlay.title());
     let shown = Modal::new(id)
         .backdrop_color(theme.paper.gamma_multiply(1.0 - BEHIND))
         .frame(Frame::new().fill(theme.patch).stroke(theme.rule_stroke()).inner_margin(margin))
@@ -78,12 +78,12 @@ pub(crate) fn leaf_ui(
             ui.set_width(width);
             ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
                 node.set_role(Role::Dialog);
-                node.set_label(leaf.title());
+                node.set_label(overlay.title());
             });
             let opened = ui.memory(egui::Memory::top_modal_layer) != Some(ui.layer_id());
             let top = ui.cursor().top();
             ui.horizontal(|ui| {
-                form.heading(ui, leaf.title());
+                form.heading(ui, overlay.title());
                 ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                     let key = shell.options().keys.shown(&CLOSE.entry).unwrap_or("");
                     let close = ui.button(format!("Close  {key}")).accessible_name("close");
@@ -106,15 +106,15 @@ pub(crate) fn leaf_ui(
                     for keys in OF_SHEETS {
                         turn_pages(ui, PAGE * left, keys);
                     }
-                    match leaf {
-                        Leaf::Keys => {
+                    match overlay {
+                        Overlay::Keys => {
                             keys_list::keys_list_ui(ui, shell, &behind.lines, &form, &mut asked)
                         }
-                        Leaf::Settings => {
+                        Overlay::Settings => {
                             settings::settings_ui(ui, shell, &behind, &form, &mut asked)
                         }
-                        Leaf::Sound => sound::sound_ui(ui, shell, &form, &mut asked),
-                        Leaf::Report => report::report_ui(ui, shell, opened, &form, &mut asked),
+                        Overlay::Sound => sound::sound_ui(ui, shell, &form, &mut asked),
+                        Overlay::Report => report::report_ui(ui, shell, opened, &form, &mut asked),
                     }
                 });
         });
