@@ -63,6 +63,12 @@ pub fn oscillation_strip(picture: &mut Picture, area: Rect, times: &Times, playe
     }
 }
 
+/// How many oscillations the strip shows.
+pub fn oscillations_seen(times: &Times, played: &Played) -> usize {
+    let seen = times.oldest()..=times.newest;
+    cycles(played).filter(|cycle| seen.contains(&cycle.start)).count()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
