@@ -1,7 +1,7 @@
 //! One round of a drill, from its first sound to its last.
 
 use tuning::{Secs, Tuning};
-use vibrato::{Advances, Course, Event, Note};
+use vibrato::{CycleCounts, Event, MotionFollower, Note};
 
 use crate::drill::{Asked, Drill, Kind, Place};
 use crate::finding::Finding;
@@ -13,8 +13,8 @@ pub struct Round {
     drill: Drill,
     asked: Vec<Asked>,
     tuning: Tuning,
-    course: Course,
-    advances: Advances,
+    course: MotionFollower,
+    advances: CycleCounts,
     first_beat: Option<Secs>,
     /// Of straight notes, which are to swell and recede.
     levels: Option<Levels>,
@@ -29,8 +29,8 @@ impl Round {
         let rate = asked.first().and_then(|asked| asked.rate);
         let expected = rate.map(|(low, high)| tuning::Hz((low.get() * high.get()).sqrt()));
         Self {
-            course: Course::new(expected, drill.stops(), drill.awaited(&asked)),
-            advances: Advances::default(),
+            course: MotionFollower::new(expected, drill.stops(), drill.awaited(&asked)),
+            advances: CycleCounts::default(),
             levels: matches!(drill.kind, Kind::Straight { .. }).then(Levels::default),
             drill: drill.clone(),
             asked,

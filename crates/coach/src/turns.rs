@@ -1,7 +1,7 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Advance, ContourPoint, Measure, Measures, Oscillation, Quantity, Stretch};
+use vibrato::{ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, Stretch};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::order::order;
@@ -26,7 +26,7 @@ pub struct Played {
     pub start: Secs,
     /// Its end.
     pub end: Secs,
-    /// Advance of the motion in it, in cycles.
+    /// How far the motion goes in it, in cycles.
     pub made_cycles: f64,
     /// Oscillations made: that, rounded; a half that cannot be decided goes to the side of the count asked for.
     pub made: u32,
@@ -105,7 +105,7 @@ pub(crate) struct Cutter<'a> {
     /// The sound.
     pub stretches: &'a [Stretch],
     /// The motion of each stretch.
-    pub advances: Vec<Advance>,
+    pub advances: Vec<CycleCount>,
     /// When the first turn begins by the pacer.
     pub first_beat: Option<Secs>,
 }
@@ -262,7 +262,7 @@ impl Cutter<'_> {
         let pitch = |part: &Part| {
             let stretch = &self.stretches[part.stretch];
             let a4 = tuning.frequency(69);
-            let still = stretch.still(part.from as usize, part.to as usize, a4)?;
+            let still = stretch.held_pitch(part.from as usize, part.to as usize, a4)?;
             Some(69.0 + still.mean.value.get() / 100.0)
         };
         let pitches: Vec<Option<f64>> = parts.iter().map(pitch).collect();
@@ -332,7 +332,7 @@ impl Cutter<'_> {
                     played.rate = stretch.pace(advance, from, to);
                     played.width = stretch.mean_width(advance, from, to).map(bare);
                 }
-                if let Some(still) = stretch.still(from, to, reference) {
+                if let Some(still) = stretch.held_pitch(from, to, reference) {
                     played.centre = Some(still.mean);
                     let unsteady = Measure { value: still.unsteadiness.0, se: None };
                     played.others.set(Quantity::Unsteadiness, Some(unsteady));

@@ -6,9 +6,9 @@
 //! leaves: where single places are beside, neighbouring intervals make up for each other; where the motion itself is
 //! uneven they do not.
 
-use crate::advance::Advance;
-use crate::course::Stretch;
+use crate::cycle_count::CycleCount;
 use crate::measures::Measure;
+use crate::stretch::Stretch;
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 use tuning::Hz;
@@ -16,20 +16,20 @@ use tuning::Hz;
 // The doubts are those that made and recorded rounds (`tests`) show.
 
 /// Doubt of how far a motion goes from edge to edge, in cycles, and where it is too short for a beat.
-const EDGES: f64 = 0.08;
-const SHORT: f64 = 0.12;
+const EDGES_CYCLES: f64 = 0.08;
+const SHORT_CYCLES: f64 = 0.12;
 /// Doubt of the place of a turn or crossing before any is seen, and of what all of them have in common, in cycles.
-const PLACE: f64 = 0.015;
-const COMMON: f64 = 0.003;
+const PLACE_CYCLES: f64 = 0.015;
+const COMMON_CYCLES: f64 = 0.003;
 /// Spread of the period, as a share, before any is seen.
-const UNEVEN: f64 = 0.03;
+const UNEVEN_SHARE: f64 = 0.03;
 /// What is supposed before anything is seen weighs as much as so many places.
-const SUPPOSED: f64 = 4.0;
+const SUPPOSED_PLACES: f64 = 4.0;
 /// Of a motion whose period varies at random, a straight line through its places misses the mean by this share of the
 /// variance over the number of cycles (the slope of a random walk: 6/5 less 1; the rest is what rounds show).
-const WALK: f64 = 0.3;
+const WALK_SHARE: f64 = 0.3;
 /// A line through this share of half a cycle, on either side, tells where it crosses the middle.
-const LINE: f64 = 0.2;
+const LINE_SHARE: f64 = 0.2;
 
 /// A turn, or a crossing of the middle between two.
 #[derive(Clone, Copy, Debug)]
@@ -100,12 +100,14 @@ impl Beat {
     /// Variance of the rate of a part of `cycles`, as a share of its square.
     fn doubt(&self, cycles: f64) -> f64 {
         let weighed = |seen: f64, before: f64| {
-            (self.free * seen + SUPPOSED * before) / (self.free + SUPPOSED)
+            (self.free * seen + SUPPOSED_PLACES * before) / (self.free + SUPPOSED_PLACES)
         };
-        let scatter = weighed(self.scatter, PLACE * PLACE / self.reach);
-        let uneven = weighed(self.uneven, UNEVEN * UNEVEN);
+        let scatter = weighed(self.scatter, PLACE_CYCLES * PLACE_CYCLES / self.reach);
+        let uneven = weighed(self.uneven, UNEVEN_SHARE * UNEVEN_SHARE);
         let beyond = (cycles - self.cycles).max(0.0) / cycles.max(self.cycles).powi(2);
-        scatter + uneven * (WALK / self.cycles + beyond) + (COMMON / self.cycles).powi(2)
+        scatter
+            + uneven * (WALK_SHARE / self.cycles + beyond)
+            + (COMMON_CYCLES / self.cycles).powi(2)
     }
 }
 
@@ -150,39 +152,39 @@ fn uneven(runs: &[Vec<Mark>], period: f64) -> f64 {
 
 impl Stretch {
     /// Oscillations a second from frame `from` to before frame `to`, rests apart; `None` where nothing moves.
-    /// `advance` is the motion of this stretch.
-    pub fn pace(&self, advance: &Advance, from: usize, to: usize) -> Option<Measure<Hz>> {
-        let (first, last) = advance.span?;
+    /// `motion` is the motion of this stretch.
+    pub fn pace(&self, motion: &CycleCount, from: usize, to: usize) -> Option<Measure<Hz>> {
+        let (first, last) = motion.span?;
         let (begin, end) = ((from as f64).max(first), (to as f64).min(last));
         let rest = |pause: &crate::Pause| (pause.to.min(end) - pause.from.max(begin)).max(0.0);
-        let frames = end - begin - advance.pauses.iter().map(rest).sum::<f64>();
-        let cycles = advance.at(to as f64) - advance.at(from as f64);
+        let frames = end - begin - motion.pauses.iter().map(rest).sum::<f64>();
+        let cycles = motion.at(to as f64) - motion.at(from as f64);
         if frames <= 0.0 || cycles <= 0.0 {
             return None;
         }
         let made = cycles / frames;
-        let (per_frame, variance) = match Beat::of(&self.runs(advance, from, to)) {
+        let (per_frame, variance) = match Beat::of(&self.runs(motion, from, to)) {
             Some(beat) => {
                 let fitted = 1.0 / beat.period;
                 let doubt = beat.doubt(frames / beat.period) * fitted * fitted;
-                let (a, b) = ((frames / EDGES).powi(2), 1.0 / doubt);
+                let (a, b) = ((frames / EDGES_CYCLES).powi(2), 1.0 / doubt);
                 ((a * made + b * fitted) / (a + b), 1.0 / (a + b))
             }
-            None => (made, (SHORT / frames).powi(2)),
+            None => (made, (SHORT_CYCLES / frames).powi(2)),
         };
         Some(Measure { value: Hz(per_frame / HOP_SECS), se: Some(Hz(variance.sqrt() / HOP_SECS)) })
     }
 
     /// The turns and crossings of a part, each run without a rest in it.
-    fn runs(&self, advance: &Advance, from: usize, to: usize) -> Vec<Vec<Mark>> {
+    fn runs(&self, motion: &CycleCount, from: usize, to: usize) -> Vec<Vec<Mark>> {
         let within = |at: f64| at >= from as f64 && at < to as f64;
         let rests = |a: &Turn, b: &Turn| {
-            let mut pauses = advance.pauses.iter();
+            let mut pauses = motion.pauses.iter();
             pauses.any(|pause| pause.from >= a.at && pause.to <= b.at)
         };
         let mut runs: Vec<Vec<Mark>> = Vec::new();
         let mut before: Option<(&Turn, usize)> = None;
-        for turn in &advance.turns {
+        for turn in &motion.turns {
             let goes_on = before.filter(|(last, _)| last.crest != turn.crest && !rests(last, turn));
             let quarters = goes_on.map_or(2 * usize::from(turn.crest), |(_, last)| last + 2);
             if goes_on.is_none() {
@@ -216,7 +218,7 @@ impl Stretch {
         let i = (low..high)
             .filter(|i| flat(*i) <= 0.0 && flat(i + 1) > 0.0)
             .min_by(|i, j| away(i).total_cmp(&away(j)))?;
-        let reach = ((LINE * (b.at - a.at)).round() as usize).max(1);
+        let reach = ((LINE_SHARE * (b.at - a.at)).round() as usize).max(1);
         let frames = i.saturating_sub(reach).max(low)..=(i + 1 + reach).min(high);
         if self.heard[frames.clone()].iter().any(|heard| !heard) {
             return None;

@@ -1,10 +1,10 @@
 //! The whole engine: samples in, events out.
 
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
-use crate::line::{Change, FORETOLD, Foretold, Line, ORIGIN};
 use crate::measures::{
     ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
 };
+use crate::pitch_line::{Change, FORETOLD_FRAMES, Foretold, ORIGIN, PitchLine};
 use crate::quantity::Measures;
 use crate::room::Room;
 use crate::summary;
@@ -78,32 +78,32 @@ impl Default for Settings {
 }
 
 /// Frames in the longest note that is measured as one: 120 s.
-const LONGEST: usize = 24_000;
+const LONGEST_FRAMES: usize = 24_000;
 /// Turns in the longest note at the fastest rate.
 const MOST_TURNS: usize = 2_600;
 /// Frames of a note before a motion is looked for.
-const EARLIEST: usize = 24;
+const EARLIEST_FRAMES: usize = 24;
 /// Frames over which a note is compared with a straight one, 1 s, and over which its course is followed, 4 s; and how
 /// often.
-const SECOND: usize = 200;
+const SECOND_FRAMES: usize = 200;
 const COURSE_FRAMES: usize = 800;
-const EVERY: usize = 20;
+const EVERY_FRAMES: usize = 20;
 /// Frames of the shortest note of which can be told what its pitch does.
-const TELLING: usize = (PitchCourse::LEAST.0 / HOP_SECS) as usize;
+const TELLING_FRAMES: usize = (PitchCourse::LEAST.0 / HOP_SECS) as usize;
 /// A sine is a vibrato at once if it explains this share and is this wide, in cents...
 const SURE_SHARE: f64 = 0.85;
-const SURE_WIDTH: f64 = 8.0;
+const SURE_CENTS: f64 = 8.0;
 /// ...a slow one if it explains more, for a hand's slow wander looks like it...
 const SLOW_HZ: f64 = 3.0;
 const SLOW_SHARE: f64 = 0.92;
 /// ...and a narrow one once the last second wobbles by more than a straight note does.
 const NARROW_SHARE: f64 = 0.5;
-const STRAIGHT_WOBBLE: f64 = 3.0;
+const STRAIGHT_CENTS: f64 = 3.0;
 /// A vibrato goes on while the sine explains this share and is this wide.
 const STAYS_SHARE: f64 = 0.4;
-const STAYS_WIDTH: f64 = 2.5;
+const STAYS_CENTS: f64 = 2.5;
 /// The name of a sounding note changes once its centre lies this far from it, in cents.
-const RENAME: f64 = 65.0;
+const RENAME_CENTS: f64 = 65.0;
 /// Smear above which the room is spoken of.
 const ROOM_SMEAR: f64 = 0.01;
 /// Full scale, less a hair: samples at it are clipped; so many make a remark.
@@ -114,28 +114,28 @@ const CLIPPED_SAMPLES: u32 = 8;
 const ATTACK_FRAMES: i64 = 12;
 const NEXT_ATTACK_FRAMES: i64 = 2;
 /// Frames in which samples clipped that are kept: the longest note, and what has not been heard yet.
-const MOST_CLIPPED: usize = LONGEST + 256;
+const MOST_CLIPPED: usize = LONGEST_FRAMES + 256;
 /// Losses that are waiting to be told, at most; the tracker remembers fewer.
 const MOST_LOSSES: usize = 16;
 /// A note in which two strings sound for more than this share of its frames is said to be one.
 const TWO_STRINGS_SHARE: f64 = 0.3;
 /// Bow changes: the level falls by this much below both sides within so many frames.
 const REBOW_DB: f64 = 5.0;
-const REBOW_REACH: usize = 30;
+const REBOW_REACH_FRAMES: usize = 30;
 /// ...and below all of the stretch before that, this long, by this much.
-const REBOW_MEMORY: usize = 120;
+const REBOW_MEMORY_FRAMES: usize = 120;
 const REBOW_BELOW_DB: f64 = 3.0;
 const MOST_REBOWS: usize = 512;
 /// An oscillation whose period differs by more than this, in `ln`, from the rate is not counted live.
 const OUT_OF_STEP: f64 = 0.35;
 /// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
-const FORETELLING: usize = FORETOLD + 1;
+const FORETELLING_FRAMES: usize = FORETOLD_FRAMES + 1;
 
 /// Hears: samples in, events out, the same whatever the size of the blocks.
 pub struct Ear {
     settings: Settings,
     tracker: Tracker,
-    line: Line,
+    line: PitchLine,
     scanner: Scanner,
     turns: Turns,
     /// The fits of the last frames, the oldest first.
@@ -187,10 +187,10 @@ impl Ear {
         Self {
             settings,
             tracker: Tracker::new(settings.low, settings.high),
-            line: Line::new(LONGEST),
+            line: PitchLine::new(LONGEST_FRAMES),
             scanner: Scanner::new(),
             turns: Turns::new(MOST_TURNS),
-            sines: VecDeque::with_capacity(FORETELLING),
+            sines: VecDeque::with_capacity(FORETELLING_FRAMES),
             room: Room::new(),
             events: VecDeque::with_capacity(256),
             note: empty_note(),
@@ -338,11 +338,11 @@ impl Ear {
             Change::None => {}
             Change::Began => self.begin(),
             Change::Ended => {
-                self.state.cut = self.line.len() >= LONGEST;
+                self.state.cut = self.line.len() >= LONGEST_FRAMES;
                 self.close(self.line.len());
                 self.line.restart(self.line.len());
             }
-            Change::Passed(from) => {
+            Change::Changed(from) => {
                 self.close(from);
                 self.line.restart(from);
                 self.begin();
@@ -359,7 +359,7 @@ impl Ear {
 
     /// Where the vibrato of a while ago would have the frame now coming and those before it.
     fn foretell(&self) -> Option<Foretold> {
-        if self.sines.len() < FORETELLING {
+        if self.sines.len() < FORETELLING_FRAMES {
             return None;
         }
         let sine = self.sines.front().copied().flatten()?;
@@ -394,18 +394,18 @@ impl Ear {
     /// Tells the state of the sounding note after its newest frame.
     fn follow(&mut self, time: Secs) {
         let length = self.line.len();
-        if length.is_multiple_of(EVERY) {
-            let from = length.saturating_sub(SECOND);
+        if length.is_multiple_of(EVERY_FRAMES) {
+            let from = length.saturating_sub(SECOND_FRAMES);
             self.state.wobble = wobble(&self.line.cents[from..], &self.line.heard[from..]);
             if let Some(wobble) = self.state.wobble {
                 self.state.wobbles = (self.state.wobbles.0 + wobble, self.state.wobbles.1 + 1.0);
             }
-            let from = length.saturating_sub(COURSE_FRAMES).max(summary::ATTACK.min(length));
+            let from = length.saturating_sub(COURSE_FRAMES).max(summary::ATTACK_FRAMES.min(length));
             self.state.course = summary::course(&self.line, from..length);
         }
-        let sine = if length >= EARLIEST { self.find_sine() } else { None };
+        let sine = if length >= EARLIEST_FRAMES { self.find_sine() } else { None };
         self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
-        if self.sines.len() == FORETELLING {
+        if self.sines.len() == FORETELLING_FRAMES {
             self.sines.pop_front();
         }
         self.sines.push_back(sine.filter(|sine| self.state.moving && sine.share > SURE_SHARE));
@@ -440,7 +440,7 @@ impl Ear {
             room: smear.is_some_and(|smear| smear > ROOM_SMEAR),
         }));
         if let Motion::Vibrato { rate, width } = motion
-            && length.is_multiple_of(EVERY)
+            && length.is_multiple_of(EVERY_FRAMES)
         {
             self.spare.contour.push(ContourPoint { time, rate: rate.value, width: width.value });
         }
@@ -452,9 +452,9 @@ impl Ear {
 
     /// What the pitch does by now where it does not swing.
     fn motion_without_vibrato(&self) -> Motion {
-        let wobbles = self.state.wobble.is_none_or(|wobble| wobble >= STRAIGHT_WOBBLE);
+        let wobbles = self.state.wobble.is_none_or(|wobble| wobble >= STRAIGHT_CENTS);
         match self.state.course {
-            _ if self.line.len() < TELLING || wobbles => Motion::Unknown,
+            _ if self.line.len() < TELLING_FRAMES || wobbles => Motion::Unknown,
             PitchCourse::Straight => Motion::Straight,
             PitchCourse::Glides(per_sec) => Motion::Glides(per_sec),
             PitchCourse::Moves => Motion::Moves,
@@ -473,21 +473,21 @@ impl Ear {
 
     /// Whether a sine is a vibrato, given what came before.
     fn is_vibrato(&self, sine: &Sine) -> bool {
-        let wobbles = self.state.wobble.is_some_and(|w| w > STRAIGHT_WOBBLE);
-        if self.state.moving && sine.share > STAYS_SHARE && sine.width > STAYS_WIDTH {
+        let wobbles = self.state.wobble.is_some_and(|w| w > STRAIGHT_CENTS);
+        if self.state.moving && sine.share > STAYS_SHARE && sine.width > STAYS_CENTS {
             return true;
         }
         if sine.rate_hz < SLOW_HZ {
-            return sine.share > SLOW_SHARE && sine.width > SURE_WIDTH;
+            return sine.share > SLOW_SHARE && sine.width > SURE_CENTS;
         }
-        (sine.share > SURE_SHARE && sine.width > SURE_WIDTH)
-            || (wobbles && sine.share > NARROW_SHARE && sine.width > STAYS_WIDTH)
+        (sine.share > SURE_SHARE && sine.width > SURE_CENTS)
+            || (wobbles && sine.share > NARROW_SHARE && sine.width > STAYS_CENTS)
     }
 
     /// The name follows the centre, but does not flicker.
     fn rename(&mut self, centre: f64) {
         let pitch = ORIGIN.raised(Cents(centre));
-        if pitch.cents_above(self.state.reference).get().abs() > RENAME {
+        if pitch.cents_above(self.state.reference).get().abs() > RENAME_CENTS {
             let nearest = self.settings.tuning.nearest(pitch);
             self.state.midi = nearest.midi;
             self.state.reference = nearest.reference;
@@ -556,11 +556,11 @@ impl Ear {
 
     /// Marks a place where the level dips between two louder stretches: the bow has turned.
     fn watch_bow(&mut self) {
-        let Some(at) = self.line.len().checked_sub(REBOW_REACH + 1) else {
+        let Some(at) = self.line.len().checked_sub(REBOW_REACH_FRAMES + 1) else {
             return;
         };
         let level = &self.line.level;
-        let Some(from) = at.checked_sub(REBOW_REACH) else {
+        let Some(from) = at.checked_sub(REBOW_REACH_FRAMES) else {
             return;
         };
         let most = |part: &[f64]| part.iter().copied().fold(-120.0, f64::max);
@@ -570,7 +570,7 @@ impl Ear {
             return;
         }
         // A vibrato swings the level too, but as deep each time.
-        let usual = least(&level[at.saturating_sub(REBOW_MEMORY)..from]);
+        let usual = least(&level[at.saturating_sub(REBOW_MEMORY_FRAMES)..from]);
         let deep = usual == 120.0 || usual > here + REBOW_BELOW_DB;
         if deep
             && most(&level[from..at]) > here + REBOW_DB
@@ -586,7 +586,7 @@ impl Ear {
 
     /// The note ends before frame `end` of the line: its measures go to `note`.
     fn close(&mut self, end: usize) {
-        if !Line::long_enough(end) {
+        if !PitchLine::long_enough(end) {
             self.events.push_back(Event::NoteDropped);
             return;
         }
@@ -605,9 +605,9 @@ impl Ear {
         let held = summary::held(end);
         let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, held.clone());
         // Of a motion that was none after all the last second says whether the note is straight.
-        let last = held.end.saturating_sub(SECOND).max(held.start)..held.end;
+        let last = held.end.saturating_sub(SECOND_FRAMES).max(held.start)..held.end;
         let ends_still = wobble(&line.cents[last.clone()], &line.heard[last])
-            .is_some_and(|cents| cents < STRAIGHT_WOBBLE);
+            .is_some_and(|cents| cents < STRAIGHT_CENTS);
         // Named by its centre: whole oscillations if there are any.
         summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations, &mut self.scratch);
         let moving = self.state.was_moving
@@ -653,7 +653,7 @@ impl Ear {
         note.unsteadiness = Cents(unsteadiness);
         note.course = match () {
             () if moving => PitchCourse::Vibrato,
-            () if end < TELLING => PitchCourse::TooShort,
+            () if end < TELLING_FRAMES => PitchCourse::TooShort,
             () if self.state.was_moving && !ends_still => PitchCourse::Moves,
             () => summary::course(line, held),
         };
@@ -674,9 +674,9 @@ impl Ear {
     fn too_narrow(&self) -> bool {
         let (sum, count) = self.state.wobbles;
         self.spare.rate.value.get() >= SLOW_HZ
-            && self.spare.width.value.get() < SURE_WIDTH
+            && self.spare.width.value.get() < SURE_CENTS
             && count > 0.0
-            && sum / count < STRAIGHT_WOBBLE
+            && sum / count < STRAIGHT_CENTS
     }
 }
 
@@ -713,7 +713,7 @@ pub(crate) fn empty_vibrato() -> Vibrato {
         centre: measure(Cents(0.0), Cents(0.0)),
         onset: measure(Secs(0.0), Secs(0.0)),
         others: Measures::default(),
-        contour: Vec::with_capacity(LONGEST / EVERY + 1),
+        contour: Vec::with_capacity(LONGEST_FRAMES / EVERY_FRAMES + 1),
         oscillations: Vec::with_capacity(MOST_TURNS / 2 + 1),
     }
 }

@@ -1,40 +1,42 @@
 //! Frames to notes, oscillations and measures.
 
-mod advance;
 mod beat;
 mod between;
+mod chain_search;
 mod change;
-mod course;
+mod cycle_count;
 mod ear;
+mod expectation;
+mod find_turns;
 mod fit;
-mod line;
 mod measures;
+mod missing_changes;
 mod motion;
-mod part;
+mod motion_follower;
+mod pitch_line;
 mod plain_note;
 mod quantity;
 mod rest;
 mod room;
-mod settle;
 mod step;
+mod stretch;
 mod summary;
-mod swings;
 mod turn;
-mod turning;
+mod turn_measures;
 mod unison;
-mod usual;
 
-pub use advance::{Advance, Advances};
 pub use change::{Awaited, Cut};
-pub use course::{Course, SHORT_LOSS, Stretch};
+pub use cycle_count::{CycleCount, CycleCounts};
 pub use ear::{Ear, Event, Settings};
 pub use measures::{
     ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
 };
-pub use part::Still;
+pub use motion::Pause;
+pub use motion_follower::{MotionFollower, SHORT_LOSS};
 pub use quantity::{Doubt, Matters, Measures, Of, Quantity, Row, Shown, Unit};
-pub use rest::Pause;
+pub use stretch::Stretch;
 pub use turn::Turn;
+pub use turn_measures::HeldPitch;
 
 /// Time from one frame to the next.
 pub const FRAME: tuning::Secs = tuning::Secs(pitch::HOP_SECS);

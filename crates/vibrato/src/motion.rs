@@ -1,4 +1,17 @@
-//! A motion as a chain of half cycles and rests.
+//! A motion in pieces: half cycles, rests, and what stands between them.
+
+use std::f64::consts::PI;
+
+/// A stretch of time in which the motion rests, in frames from the first of the stretch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pause {
+    /// End of the last oscillation.
+    pub from: f64,
+    /// Start of the next one.
+    pub to: f64,
+    /// Standard errors of both; 0 while the sound goes on.
+    pub doubts: (f64, f64),
+}
 
 /// The form of half a cycle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -27,28 +40,37 @@ pub(crate) enum Place {
 
 /// One end of a piece.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Knot {
+pub(crate) struct ChainPoint {
     /// In frames.
     pub at: f64,
     /// What it is.
     pub place: Place,
-    /// Cycles since the knot before it.
+    /// Cycles since the point before it.
     pub cycles: f64,
-    /// Middle and half width of the piece that ends here, in cents.
+    /// Middle of the piece that ends here, in cents.
     pub middle: f64,
-    /// See `middle`.
+    /// Half width of that piece, in cents.
     pub height: f64,
 }
 
 /// The chain that was found.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Chain {
-    /// Its knots; the first is the start of the sound.
-    pub knots: Vec<Knot>,
+    /// Its points; the first is the start of the sound.
+    pub points: Vec<ChainPoint>,
     /// What it costs.
     pub cost: f64,
     /// Form of its half cycles.
     pub form: Form,
     /// Root mean square of what it leaves, in cents.
     pub left: f64,
+}
+
+/// Half a cycle from 1 to −1 at `x` from 0 to 1.
+pub(crate) fn half_cycle(form: Form, x: f64) -> f64 {
+    let sine = (PI * x).cos();
+    match form {
+        Form::Sine => sine,
+        Form::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
+    }
 }

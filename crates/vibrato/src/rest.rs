@@ -4,52 +4,40 @@
 //! middle, the middle, and a quarter that rises from it; the two ends and the two turns are moved until it is
 //! explained best. The quarters may be of any length that is not odd; so an uneven motion is no worse off.
 
-use crate::course::Stretch;
+use crate::expectation::Expectation;
 use crate::fit::solve_normal;
-use crate::motion::Form;
-use crate::swings::half_cycle;
+use crate::motion::{Form, Pause, half_cycle};
+use crate::stretch::Stretch;
 use crate::turn::Turn;
-use crate::usual::Usual;
 use std::f64::consts::PI;
 use std::ops::Range;
-
-/// A stretch of time in which the motion rests, in frames from the first of the stretch.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pause {
-    /// End of the last oscillation.
-    pub from: f64,
-    /// Start of the next one.
-    pub to: f64,
-    /// Standard errors of both; 0 while the sound goes on.
-    pub doubts: (f64, f64),
-}
 
 /// The pitch strays from the motion in two ways: the finger's own unrest, which lasts for about so many frames
 /// and is so many cents and this share of the half width, root mean square...
 const UNREST_FRAMES: f64 = 18.0;
-const UNREST: (f64, f64) = (1.0, 0.04);
+const UNREST_CENTS_SHARE: (f64, f64) = (1.0, 0.04);
 /// ...and what the ear makes of the bow's noise, of which so many frames count as one, in cents at least.
 const FRAMES_PER_VALUE: f64 = 4.0;
-const NOISE: f64 = 0.3;
+const NOISE_CENTS: f64 = 0.3;
 /// Where the pitch is rougher over so many frames on either side than usual it is so much less certain: as when
 /// a room still sounds of the finger before.
-const ROUGH: usize = 4;
+const ROUGH_FRAMES: usize = 4;
 /// Both are so much smaller or greater than this at most.
-const SCALE: (f64, f64) = (0.4, 4.0);
+const SCALE_BOUNDS: (f64, f64) = (0.4, 4.0);
 /// Spread of the length of a quarter, as a logarithm, and of its height as a share.
 const QUARTER_SPREAD: f64 = 0.3;
 const HEIGHT_SPREAD: f64 = 0.32;
 /// A step that was taken out may be wrong by so much, in cents.
-const STEP_SPREAD: f64 = 8.0;
+const STEP_SPREAD_CENTS: f64 = 8.0;
 /// The middle of the motion before the rest is the straight pitch within a share of the half width, and cents.
-const MIDDLE_SPREAD: (f64, f64) = (0.06, 0.3);
+const MIDDLE_SPREAD_SHARE_CENTS: (f64, f64) = (0.06, 0.3);
 /// A turn lies where it was found within this share of a quarter.
-const TURN_SPREAD: f64 = 0.12;
+const TURN_SPREAD_QUARTERS: f64 = 0.12;
 /// The turns before and behind are looked at so far on their other side, in quarters.
-const BEYOND: f64 = 0.7;
+const BEYOND_QUARTERS: f64 = 0.7;
 /// What is moved goes at first by this share of a quarter, and each round of looking is this much finer than
 /// the one before it.
-const REACH: f64 = 0.7;
+const REACH_QUARTERS: f64 = 0.7;
 const FINER: f64 = 0.45;
 
 /// How closely is looked.
@@ -70,27 +58,27 @@ const LIVE: Care = Care { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings
 const AFTERWARDS: Care =
     Care { points: 96, steps: 6, rounds: 4, coarse: 1, beginnings: 6, passes: 2 };
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
-const LEAST: f64 = 4.0;
+const LEAST_REST_FRAMES: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
 
 /// An end may lie so many quarters away, looked at in so many steps either way; the turn beside it lies off by
 /// these shares of its spread then.
-const DOUBTED: (f64, i32) = (1.2, 30);
+const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
 /// A motion that is not quite of the form thought of makes each end so much more doubtful. No end is known
 /// better than to so many frames.
-const DOUBTFUL: f64 = 1.25;
-const LEAST_DOUBT: f64 = 0.6;
+const DOUBT_FACTOR: f64 = 1.25;
+const LEAST_DOUBT_FRAMES: f64 = 0.6;
 
 /// A sound that does not begin or end with the motion costs so much, in logarithms.
-const STILL_AT_EDGE: f64 = 8.0;
+const STILL_AT_EDGE_COST: f64 = 8.0;
 
 /// A rest between two turns, or between a turn and an edge of the sound, roughly placed.
 pub(crate) struct Rest<'a> {
     /// The stretch it is in.
     pub stretch: &'a Stretch,
     /// What is usual there.
-    pub usual: Usual,
+    pub expected: Expectation,
     /// Form of half a cycle.
     pub form: Form,
     /// The turn before it, and where it begins; none at the start of the sound.
@@ -124,9 +112,9 @@ impl Rest<'_> {
             at
         });
         // And where the quarters are as long as usual.
-        let usual = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
-        let usual = (before.is_some() && after.is_some()).then_some(usual);
-        let mut beginnings: Vec<Places> = usual.into_iter().chain(beginnings).collect();
+        let expected = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
+        let expected = (before.is_some() && after.is_some()).then_some(expected);
+        let mut beginnings: Vec<Places> = expected.into_iter().chain(beginnings).collect();
         beginnings.truncate(self.care().beginnings);
         let mut found = first;
         let mut scale = 1.0;
@@ -145,7 +133,7 @@ impl Rest<'_> {
             }
             self.settle(&heard, &mut found, care.coarse..care.rounds);
             let left = 2.0 * self.left(&heard, &found) / heard.at.len().max(1) as f64;
-            scale = (scale * left.sqrt()).clamp(SCALE.0, SCALE.1);
+            scale = (scale * left.sqrt()).clamp(SCALE_BOUNDS.0, SCALE_BOUNDS.1);
         }
         Pause {
             from: found[1],
@@ -166,20 +154,21 @@ impl Rest<'_> {
             let each = DOUBTED_TURNS.iter().map(|share| {
                 let mut tried = *found;
                 tried[which] = at;
-                tried[turn] += share * TURN_SPREAD * quarter;
+                tried[turn] += share * TURN_SPREAD_QUARTERS * quarter;
                 self.cost(heard, &tried)
             });
             each.fold(f64::INFINITY, f64::min)
         };
         let least = self.cost(heard, found);
         let (mut sum, mut squares) = (0.0, 0.0);
-        for step in -DOUBTED.1..=DOUBTED.1 {
-            let off = DOUBTED.0 * quarter * f64::from(step) / f64::from(DOUBTED.1);
+        for step in -DOUBTED_QUARTERS_STEPS.1..=DOUBTED_QUARTERS_STEPS.1 {
+            let off = DOUBTED_QUARTERS_STEPS.0 * quarter * f64::from(step)
+                / f64::from(DOUBTED_QUARTERS_STEPS.1);
             let weight = (least - cost(found[which] + off)).exp();
             sum += weight;
             squares += weight * off * off;
         }
-        (DOUBTFUL * (squares / sum).sqrt()).hypot(LEAST_DOUBT)
+        (DOUBT_FACTOR * (squares / sum).sqrt()).hypot(LEAST_DOUBT_FRAMES)
     }
 
     fn care(&self) -> &'static Care {
@@ -187,7 +176,7 @@ impl Rest<'_> {
     }
 
     fn quarter(&self) -> f64 {
-        0.25 * (self.usual.up + self.usual.down)
+        0.25 * (self.expected.up + self.expected.down)
     }
 
     /// Moves what is to be found, one after the other, ever finer; returns the cost.
@@ -200,7 +189,7 @@ impl Rest<'_> {
             (None, _) => &[2, 3],
         };
         for round in rounds {
-            let reach = REACH * self.quarter() * FINER.powi(round as i32);
+            let reach = REACH_QUARTERS * self.quarter() * FINER.powi(round as i32);
             for _ in 0..2 {
                 for &which in moved {
                     let here = at[which];
@@ -226,7 +215,7 @@ impl Rest<'_> {
 
     /// What is heard around the rest, where it strays `scale` times as much as usual.
     fn heard(&self, at: &Places, scale: f64) -> Heard {
-        let beyond = BEYOND * self.quarter();
+        let beyond = BEYOND_QUARTERS * self.quarter();
         let (a, b) =
             ((at[0] - beyond).max(0.0).ceil() as usize, (at[3] + beyond).max(0.0) as usize);
         let b = b.min(self.stretch.known());
@@ -236,13 +225,15 @@ impl Rest<'_> {
             places.map(|i| (i as f64, self.stretch.flat[i])).unzip();
         let cut = self.stretch.places().iter().map(|at| *at as f64);
         let cut = { cut }.find(|cut| at.first().is_some_and(|a| cut > a) && Some(cut) < at.last());
-        let unrest = scale * UNREST.0.hypot(UNREST.1 * self.usual.height);
+        let unrest =
+            scale * UNREST_CENTS_SHARE.0.hypot(UNREST_CENTS_SHARE.1 * self.expected.height);
         let values = (step as f64 / FRAMES_PER_VALUE).min(1.0);
         let rough: Vec<f64> = at.iter().map(|at| self.roughness(*at as usize)).collect();
         let mut sorted = rough.clone();
         sorted.sort_by(f64::total_cmp);
-        let usual = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
-        let noise = |i: usize| (scale * NOISE * (rough[i] / usual).max(1.0)).powi(2) / values;
+        let expected = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
+        let noise =
+            |i: usize| (scale * NOISE_CENTS * (rough[i] / expected).max(1.0)).powi(2) / values;
         // Another finger has an unrest of its own.
         let side = |t: f64| cut.is_some_and(|cut| t >= cut);
         let covariance = |i: usize, j: usize| {
@@ -262,7 +253,8 @@ impl Rest<'_> {
     /// How rough the pitch is around a frame, in cents: what a frame strays from those beside it.
     fn roughness(&self, at: usize) -> f64 {
         let flat = &self.stretch.flat;
-        let around = at.saturating_sub(ROUGH).max(1)..(at + ROUGH).min(flat.len() - 1);
+        let around =
+            at.saturating_sub(ROUGH_FRAMES).max(1)..(at + ROUGH_FRAMES).min(flat.len() - 1);
         let count = around.len().max(1) as f64;
         let bend = |i: usize| flat[i - 1] - 2.0 * flat[i] + flat[i + 1];
         let squares: f64 = around.map(|i| bend(i).powi(2)).sum();
@@ -274,11 +266,12 @@ impl Rest<'_> {
         let quarter = self.quarter();
         let least = LEAST_QUARTER * quarter;
         let within = self.before.is_some() && self.after.is_some();
-        if from - a < least || b - to < least || (within && to - from < LEAST) {
+        if from - a < least || b - to < least || (within && to - from < LEAST_REST_FRAMES) {
             return f64::INFINITY;
         }
         let length = |frames: f64| 0.5 * ((frames / quarter).ln() / QUARTER_SPREAD).powi(2);
-        let off = |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD * quarter)).powi(2);
+        let off =
+            |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD_QUARTERS * quarter)).powi(2);
         let mut cost = self.left(heard, at);
         if let Some((turn, _)) = self.before {
             cost += length(from - a) + off(a, turn);
@@ -286,8 +279,8 @@ impl Rest<'_> {
         if let Some((_, turn)) = self.after {
             cost += length(b - to) + off(b, turn);
         }
-        if !within && to - from >= LEAST {
-            cost += STILL_AT_EDGE;
+        if !within && to - from >= LEAST_REST_FRAMES {
+            cost += STILL_AT_EDGE_COST;
         }
         cost
     }
@@ -299,7 +292,7 @@ impl Rest<'_> {
         let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
         let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
         let after = self.after.map_or(0.0, |(_, turn)| sign(turn));
-        let height = self.usual.height;
+        let height = self.expected.height;
         let tight = 1.0 / (HEIGHT_SPREAD * height).powi(2);
         let cut = heard.cut;
         let rows: Vec<[f64; 6]> = heard
@@ -324,7 +317,7 @@ impl Rest<'_> {
                 let early = f64::from(t < from);
                 let late = f64::from(cut.is_some_and(|cut| t >= cut));
                 // Against what is usual, so that what is found is how far it is from that.
-                let y = cents - self.usual.middle - height * (fall + rise);
+                let y = cents - self.expected.middle - height * (fall + rise);
                 [1.0, fall, rise, early, late, y]
             })
             .collect();
@@ -333,8 +326,9 @@ impl Rest<'_> {
         let mut squares = 0.0;
         normal[1][1] = tight;
         normal[2][2] = tight;
-        normal[3][3] = (MIDDLE_SPREAD.0 * height + MIDDLE_SPREAD.1).powi(-2);
-        normal[4][4] = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+        normal[3][3] =
+            (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1).powi(-2);
+        normal[4][4] = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
         let mut from = 0;
         for i in 0..rows.len() {
             let weights = &heard.whiten[from..=from + i];

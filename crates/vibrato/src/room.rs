@@ -13,7 +13,7 @@ const LEAST_SHARE: f64 = 0.5;
 /// Least frames of a harmonic, harmonics to compare, and swing (its variance, in cents squared).
 const LEAST_FRAMES: f64 = 40.0;
 const LEAST_HARMONICS: usize = 4;
-const LEAST_SWING: f64 = 4.0;
+const LEAST_SWING_CENTS2: f64 = 4.0;
 /// Share of the noise's standard deviation that a middling harmonic is off by chance, set low enough that 95 % of
 /// dry notes stay below the limit in `ear`.
 const NOISE_SHARE: f64 = 0.48;
@@ -81,7 +81,7 @@ impl Room {
             let xx = sums.xx - sums.x * sums.x / n;
             let xy = sums.xy - sums.x * sums.y / n;
             let yy = sums.yy - sums.y * sums.y / n;
-            if xx < LEAST_SWING * n {
+            if xx < LEAST_SWING_CENTS2 * n {
                 return None;
             }
             let slope = xy / xx;

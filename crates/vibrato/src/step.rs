@@ -12,11 +12,11 @@ const SHORTER: f64 = 0.6;
 /// Points on one side, at most.
 const POINTS: usize = 16;
 /// The motion may be so much slower or quicker than thought.
-const RATES: [f64; 5] = [0.6, 0.8, 1.0, 1.25, 1.6];
+const TRIED_SHARES: [f64; 5] = [0.6, 0.8, 1.0, 1.25, 1.6];
 /// Rates tried while none is known, in Hz.
-const ALL_HZ: [f64; 5] = [1.0, 2.0, 3.5, 5.5, 8.0];
+const TRIED_HZ: [f64; 5] = [1.0, 2.0, 3.5, 5.5, 8.0];
 /// Noise of a frame that is always there, in cents: no fit is better than this.
-const FLOOR: f64 = 1.5;
+const FLOOR_CENTS: f64 = 1.5;
 
 /// A step, if there is one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -105,8 +105,8 @@ fn step_within(
     let (mut plain, mut stepped) = (f64::INFINITY, (f64::INFINITY, 0.0, [0.0; 4]));
     let mut tried = [0.0; 6];
     match rate_hz {
-        Some(rate) => tried[1..].copy_from_slice(&RATES.map(|factor| factor * rate)),
-        None => tried[1..].copy_from_slice(&ALL_HZ),
+        Some(rate) => tried[1..].copy_from_slice(&TRIED_SHARES.map(|factor| factor * rate)),
+        None => tried[1..].copy_from_slice(&TRIED_HZ),
     }
     for rate in tried {
         if let Some((left, ..)) = fit(points, rate, false) {
@@ -118,7 +118,7 @@ fn step_within(
             stepped = found;
         }
     }
-    let floor = FLOOR * FLOOR * points.len() as f64;
+    let floor = FLOOR_CENTS * FLOOR_CENTS * points.len() as f64;
     Some(Step { cents: stepped.1, gain: (plain + floor) / (stepped.0 + floor), motion: stepped.2 })
 }
 

@@ -1,7 +1,7 @@
 //! From the line and the turns of a note to its measures.
 
-use crate::line::{Line, ORIGIN};
 use crate::measures::{Measure, Oscillation, PitchCourse, Vibrato};
+use crate::pitch_line::{ORIGIN, PitchLine};
 use crate::quantity::{Measures, Quantity};
 use crate::turn::Turn;
 use pitch::HOP_SECS;
@@ -12,12 +12,12 @@ use tuning::{Cents, Hz, Secs};
 /// Least oscillations that make a vibrato.
 pub(crate) const LEAST_OSCILLATIONS: usize = 2;
 /// Least width of an oscillation that counts, in cents, and as a share of the note's.
-const LEAST_WIDTH: f64 = 2.5;
+const LEAST_WIDTH_CENTS: f64 = 2.5;
 const LEAST_SHARE: f64 = 0.25;
 /// Spread of the period, as a share, below which the beat is even.
-const EVEN: f64 = 0.03;
+const EVEN_SHARE: f64 = 0.03;
 /// Doubt of a width that no repetition shows: in cents, and as a share.
-const WIDTH_FLOOR: f64 = 0.15;
+const WIDTH_FLOOR_CENTS: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
 /// Share of the width by which a room's smear may have narrowed it, per unit of smear.
 const SMEAR_DOUBT: f64 = 1.0;
@@ -31,25 +31,25 @@ const LOPSIDED: f64 = 0.4;
 /// So is one at the edge that is wider than its neighbours by this factor.
 const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
-pub(crate) const ATTACK: usize = 24;
-const RELEASE: usize = 12;
+pub(crate) const ATTACK_FRAMES: usize = 24;
+const RELEASE_FRAMES: usize = 12;
 /// Frames whose mean is one value of the pitch's course, 0.1 s, and how many of them must be heard.
 const VALUE_FRAMES: usize = 20;
-const LEAST_HEARD: usize = 10;
+const LEAST_HEARD_FRAMES: usize = 10;
 /// A pitch whose lowest and highest values lie no further apart than this, in cents, stays where it is...
 const STAYS_CENTS: f64 = 24.0;
 /// ...and one that moves glides if a straight line explains this share of its variance.
 const GLIDE_SHARE: f64 = 0.9;
 /// Frames between neighbours that share no samples.
-const APART: f64 = 4.0;
+const APART_FRAMES: f64 = 4.0;
 
 /// The frames' time in the stream.
-fn secs(line: &Line, at: f64) -> f64 {
+fn secs(line: &PitchLine, at: f64) -> f64 {
     (line.first as f64 + at) * HOP_SECS
 }
 
 /// Mean pitch from frame `from` to frame `to`, both fractional, over the frames heard.
-fn mean_cents(line: &Line, from: f64, to: f64) -> Option<f64> {
+fn mean_cents(line: &PitchLine, from: f64, to: f64) -> Option<f64> {
     let (first, last) =
         (from.floor().max(0.0) as usize, (to.ceil() as usize).min(line.len().saturating_sub(1)));
     let (mut sum, mut length) = (0.0, 0.0);
@@ -77,7 +77,7 @@ fn mean(values: impl Iterator<Item = f64> + Clone) -> (f64, f64, f64) {
 ///
 /// `scratch` is room for as many numbers as there are oscillations.
 pub(crate) fn oscillations(
-    line: &Line,
+    line: &PitchLine,
     turns: &[Turn],
     reference: Hz,
     out: &mut Vec<Oscillation>,
@@ -98,7 +98,7 @@ pub(crate) fn oscillations(
     }
     let width = |o: &Oscillation| o.crest.get() - o.trough.get();
     let typical = median(out.iter().map(width), scratch);
-    let least = LEAST_WIDTH.max(LEAST_SHARE * typical);
+    let least = LEAST_WIDTH_CENTS.max(LEAST_SHARE * typical);
     // Weak ones at the edges are the vibrato still coming or already gone; inside they count.
     let strong = |o: &Oscillation| width(o) >= least;
     let first = out.iter().position(strong).unwrap_or(out.len());
@@ -164,7 +164,7 @@ fn median(values: impl Iterator<Item = f64>, scratch: &mut Vec<f64>) -> f64 {
 
 /// Fills `vibrato` from its own oscillations; `false` if there are too few for a vibrato.
 pub(crate) fn summarise(
-    line: &Line,
+    line: &PitchLine,
     turns: &[Turn],
     reference: Hz,
     smear: Option<f64>,
@@ -179,12 +179,12 @@ pub(crate) fn summarise(
     let frame = |secs: f64| secs / HOP_SECS - line.first as f64;
 
     let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
-    let even = period_sd < EVEN * period;
+    let even = period_sd < EVEN_SHARE * period;
     vibrato.rate = rate(turns, (frame(start), frame(end)), even);
     let widths = oscillations.iter().map(|o| o.crest.get() - o.trough.get());
     let (width, width_sd, count) = mean(widths.clone());
     let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
-    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR + WIDTH_SHARE * width, smeared];
+    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR_CENTS + WIDTH_SHARE * width, smeared];
     vibrato.width = Measure {
         value: Cents(width),
         se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),
@@ -281,7 +281,7 @@ fn rate(turns: &[Turn], (from, to): (f64, f64), even: bool) -> Measure<Hz> {
 
 /// Share of one oscillation's modulation power outside its fundamental: harmonics 2 to 5 of the
 /// cycle against harmonics 1 to 5, once the line from its first point to its last is taken out.
-fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
+fn impurity(line: &PitchLine, from: f64, period: f64) -> Option<f64> {
     let (first, last) = (from.ceil() as usize, (from + period).floor() as usize);
     if last >= line.len()
         || last < first + 10
@@ -310,18 +310,18 @@ fn impurity(line: &Line, from: f64, period: f64) -> Option<f64> {
 
 /// The frames of a note of `end` frames without its attack and its release.
 pub(crate) fn held(end: usize) -> Range<usize> {
-    let from = ATTACK.min(end / 3);
-    from..(end - RELEASE.min(end / 6)).max(from + 1).min(end)
+    let from = ATTACK_FRAMES.min(end / 3);
+    from..(end - RELEASE_FRAMES.min(end / 6)).max(from + 1).min(end)
 }
 
 /// [`plain`] over a whole note of `end` frames, without the attack and the release.
-pub(crate) fn settled(line: &Line, end: usize) -> (f64, f64, f64) {
+pub(crate) fn settled(line: &PitchLine, end: usize) -> (f64, f64, f64) {
     plain(line, held(end))
 }
 
 /// Mean pitch of a stretch without oscillations, with its standard error, and its standard deviation around that
 /// mean, in cents.
-pub(crate) fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
+pub(crate) fn plain(line: &PitchLine, frames: Range<usize>) -> (f64, f64, f64) {
     let values = || frames.clone().filter(|&i| line.heard[i]).map(|i| line.cents[i]);
     let count = values().count() as f64;
     if count == 0.0 {
@@ -329,18 +329,19 @@ pub(crate) fn plain(line: &Line, frames: Range<usize>) -> (f64, f64, f64) {
     }
     let mean = values().sum::<f64>() / count;
     let variance = values().map(|y| (y - mean) * (y - mean)).sum::<f64>() / count;
-    (mean, (variance / (count / APART).max(1.0)).sqrt(), variance.sqrt())
+    (mean, (variance / (count / APART_FRAMES).max(1.0)).sqrt(), variance.sqrt())
 }
 
 /// What the pitch does that has no vibrato: its course is the mean of each tenth of a second, and the line through
 /// these is fitted by least squares. [`PitchCourse::TooShort`] where there are fewer than three.
-pub(crate) fn course(line: &Line, frames: Range<usize>) -> PitchCourse {
+pub(crate) fn course(line: &PitchLine, frames: Range<usize>) -> PitchCourse {
     let value = |from: usize| {
         let within = from..(from + VALUE_FRAMES).min(frames.end);
         let heard = || within.clone().filter(|&i| line.heard[i]);
         let count = heard().count();
         let mean = |of: &dyn Fn(usize) -> f64| heard().map(of).sum::<f64>() / count as f64;
-        (count >= LEAST_HEARD).then(|| (HOP_SECS * mean(&|i| i as f64), mean(&|i| line.cents[i])))
+        (count >= LEAST_HEARD_FRAMES)
+            .then(|| (HOP_SECS * mean(&|i| i as f64), mean(&|i| line.cents[i])))
     };
     let values = || frames.clone().step_by(VALUE_FRAMES).filter_map(value);
     let count = values().count() as f64;

@@ -12,14 +12,14 @@ use pitch::HOP_SECS;
 const HALF_CYCLES: f64 = 0.17;
 const HALF_CYCLES_HIGH: f64 = 0.25;
 /// Half the shortest parabola, in frames: near the start and the end of a note.
-const LEAST_HALF: usize = 6;
+const LEAST_HALF_FRAMES: usize = 6;
 /// Points in half a parabola at most.
 const HALF_POINTS: usize = 12;
 /// Share of the width by which the pitch must come back, and the least in cents.
 const RETURN_SHARE: f64 = 0.3;
-const LEAST_RETURN: f64 = 1.2;
+const LEAST_RETURN_CENTS: f64 = 1.2;
 /// Frames at the start of a note that hold no turn: the pitch is still settling.
-const SETTLING: usize = 10;
+const SETTLING_FRAMES: usize = 10;
 
 /// A crest or a trough.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,7 +52,7 @@ impl Turns {
             found: Vec::with_capacity(most),
             pending: None,
             slope: None,
-            next: SETTLING,
+            next: SETTLING_FRAMES,
             rate_hz: 0.0,
         }
     }
@@ -60,7 +60,7 @@ impl Turns {
     /// Starts anew, from the first frame of a note.
     pub(crate) fn clear(&mut self) {
         self.found.clear();
-        (self.pending, self.slope, self.next, self.rate_hz) = (None, None, SETTLING, 0.0);
+        (self.pending, self.slope, self.next, self.rate_hz) = (None, None, SETTLING_FRAMES, 0.0);
     }
 
     /// Goes on to the newest frames, for oscillations of about `rate_hz` and `width` cents.
@@ -89,7 +89,7 @@ impl Turns {
         self.next = self.next.min(cents.len().saturating_sub(high + 1)).max(seen);
         self.slope = None;
         self.go_to(
-            cents.len().saturating_sub(LEAST_HALF.min(half)),
+            cents.len().saturating_sub(LEAST_HALF_FRAMES.min(half)),
             cents,
             heard,
             (half, high),
@@ -98,7 +98,7 @@ impl Turns {
         );
         // The last turn has less room to come back in.
         if let Some(last) = heard.iter().rposition(|heard| *heard) {
-            self.confirm(cents[last], 0.5 * (RETURN_SHARE * width).max(LEAST_RETURN));
+            self.confirm(cents[last], 0.5 * (RETURN_SHARE * width).max(LEAST_RETURN_CENTS));
         }
     }
 
@@ -112,7 +112,7 @@ impl Turns {
         rate_hz: f64,
         width: f64,
     ) {
-        let back = (RETURN_SHARE * width).max(LEAST_RETURN);
+        let back = (RETURN_SHARE * width).max(LEAST_RETURN_CENTS);
         while self.next < end && self.found.len() < self.found.capacity() {
             let at = self.next;
             let room = at.min(cents.len() - 1 - at);
@@ -253,7 +253,7 @@ mod tests {
         for rate in [0.5, 1.0, 4.0, 6.0, 8.0, 10.0] {
             for (i, turn) in turns(rate, 0.0).iter().enumerate() {
                 let quarter = 0.25 / rate / HOP_SECS;
-                let first = if quarter < SETTLING as f64 { 1 } else { 0 };
+                let first = if quarter < SETTLING_FRAMES as f64 { 1 } else { 0 };
                 let truth = quarter * (1.0 + 2.0 * (i + first) as f64);
                 assert!(
                     (turn.at - truth).abs() < 0.3,

@@ -5,30 +5,30 @@
 //! pitch on either side; where the whole motion around it is explained far better with it than without it
 //! is one.
 
+use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::Cut;
+use crate::expectation::{Expectation, initial, noise};
 use crate::motion::Form;
-use crate::swings::{Known, cell_of, chain};
-use crate::usual::{Usual, at_first, noise};
 use pitch::HOP_SECS;
 
 /// Frames on either side that are straight, and those left out around the step.
-const STRAIGHT: usize = 7;
-const GUARD: usize = 3;
+const STRAIGHT_FRAMES: usize = 7;
+const GUARD_FRAMES: usize = 3;
 /// Least step that is looked at, in cents, and as a share of the half width; smaller ones hide nothing.
-const LEAST: (f64, f64) = (1.5, 0.3);
+const LEAST_CENTS_SHARE: (f64, f64) = (1.5, 0.3);
 /// No two fingers on one pitch differ by more, in cents.
-const MOST: f64 = 40.0;
+const MOST_CENTS: f64 = 40.0;
 /// Either side rises or falls by less than this share of the step, or so many cents.
-const SLOPE: (f64, f64) = (0.35, 1.0);
+const SLOPE_SHARE_CENTS: (f64, f64) = (0.35, 1.0);
 /// The pitch before and after lies no further from the mean of so many cycles there, in half widths.
-const MIDDLE: f64 = 2.0;
-const BESIDE: f64 = 0.6;
+const MIDDLE_CYCLES: f64 = 2.0;
+const BESIDE_HEIGHTS: f64 = 0.6;
 /// Places looked at for each change that is awaited, at most.
 const LOOKED_AT: usize = 4;
 /// Half cycles on either side of a place that say what a step there is worth.
-const REACH: f64 = 8.0;
+const REACH_HALVES: f64 = 8.0;
 /// A step must be worth so much, in logarithms of likelihood.
-const WORTH: f64 = 2.5;
+const LEAST_WORTH: f64 = 2.5;
 /// Forms of half a cycle by which it is judged.
 const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 
@@ -57,7 +57,7 @@ impl Unison<'_> {
                 tried.push(self.worth(at));
             }
         }
-        tried.retain(|step| step.gain > WORTH);
+        tried.retain(|step| step.gain > LEAST_WORTH);
         tried.sort_by(|a, b| b.gain.total_cmp(&a.gain));
         tried.truncate(count);
         tried.sort_by_key(|step| step.at);
@@ -71,12 +71,12 @@ impl Unison<'_> {
 
     /// Places with a straight pitch on either side and a step between, and how much more step than slope.
     fn places(&self) -> Vec<(usize, f64)> {
-        let side = GUARD + STRAIGHT;
+        let side = GUARD_FRAMES + STRAIGHT_FRAMES;
         let length = self.flat.len();
-        let cycles = (MIDDLE * 2.0 * self.half()) as usize;
-        let usual = at_first(self.flat, self.heard, &[], &vec![self.rate_hz; length]);
-        let least = usual.iter().map(|usual| usual.height);
-        let near = BESIDE * least.fold(f64::INFINITY, f64::min);
+        let cycles = (MIDDLE_CYCLES * 2.0 * self.half()) as usize;
+        let expected = initial(self.flat, self.heard, &[], &vec![self.rate_hz; length]);
+        let least = expected.iter().map(|expected| expected.height);
+        let near = BESIDE_HEIGHTS * least.fold(f64::INFINITY, f64::min);
         let mut sums = vec![(0.0, 0.0)];
         for (cents, heard) in self.flat.iter().zip(self.heard) {
             let last = sums[sums.len() - 1];
@@ -93,17 +93,17 @@ impl Unison<'_> {
             if around.clone().any(|i| !self.heard[i]) {
                 return None;
             }
-            let (before, early) = line(&self.flat[around.start..around.start + STRAIGHT]);
-            let (after, late) = line(&self.flat[around.end - STRAIGHT..around.end]);
+            let (before, early) = line(&self.flat[around.start..around.start + STRAIGHT_FRAMES]);
+            let (after, late) = line(&self.flat[around.end - STRAIGHT_FRAMES..around.end]);
             let (step, slope) = (after - before, early.abs().max(late.abs()));
-            let straight = slope < (SLOPE.0 * step.abs()).max(SLOPE.1);
+            let straight = slope < (SLOPE_SHARE_CENTS.0 * step.abs()).max(SLOPE_SHARE_CENTS.1);
             // A motion rests in its middle.
             let middles = (
-                mean(at.saturating_sub(cycles), at - GUARD),
-                mean(at + GUARD, (at + cycles).min(length)),
+                mean(at.saturating_sub(cycles), at - GUARD_FRAMES),
+                mean(at + GUARD_FRAMES, (at + cycles).min(length)),
             );
             let rests = (before - middles.0).abs() < near && (after - middles.1).abs() < near;
-            (straight && rests && (LEAST.0..MOST).contains(&step.abs()))
+            (straight && rests && (LEAST_CENTS_SHARE.0..MOST_CENTS).contains(&step.abs()))
                 .then_some((at, step.abs() - early.abs() - late.abs()))
         });
         each.collect()
@@ -111,35 +111,42 @@ impl Unison<'_> {
 
     /// The step at a place, with what it is worth.
     fn worth(&self, at: usize) -> Cut {
-        let reach = (REACH * self.half()) as usize;
+        let reach = (REACH_HALVES * self.half()) as usize;
         let (low, high) = (at.saturating_sub(reach), (at + reach).min(self.flat.len()));
         let (flat, heard) = (&self.flat[low..high], &self.heard[low..high]);
         let at = at - low;
         let rates = vec![self.rate_hz; flat.len()];
-        let (before, _) = line(&flat[at - GUARD - STRAIGHT..at - GUARD]);
-        let (after, _) = line(&flat[at + GUARD..at + GUARD + STRAIGHT]);
+        let (before, _) = line(&flat[at - GUARD_FRAMES - STRAIGHT_FRAMES..at - GUARD_FRAMES]);
+        let (after, _) = line(&flat[at + GUARD_FRAMES..at + GUARD_FRAMES + STRAIGHT_FRAMES]);
         let cents = after - before;
-        let plain = at_first(flat, heard, &[], &rates);
+        let plain = initial(flat, heard, &[], &rates);
         let (mut stepped, mut sure) = (flat.to_vec(), heard.to_vec());
         stepped[at..].iter_mut().for_each(|pitch| *pitch -= cents);
-        sure[at - GUARD..at + GUARD].fill(false);
-        let mut usual = at_first(&stepped, &sure, &[at], &rates);
+        sure[at - GUARD_FRAMES..at + GUARD_FRAMES].fill(false);
+        let mut expected = initial(&stepped, &sure, &[at], &rates);
         // One measure for both.
-        let noise = noise(&usual, None);
-        let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], usual: &[Usual]| {
-            let known =
-                |form| Known { flat, heard, cuts, noise, form, cell: cell_of(usual), start: None };
-            let costs = FORMS.iter().map(|form| chain(&known(*form), usual).cost);
+        let noise = noise(&expected, None);
+        let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], expected: &[Expectation]| {
+            let known = |form| ChainInput {
+                flat,
+                heard,
+                cuts,
+                noise,
+                form,
+                cell: cell_of(expected),
+                start: None,
+            };
+            let costs = FORMS.iter().map(|form| likeliest_chain(&known(*form), expected).cost);
             costs.fold(f64::INFINITY, f64::min)
         };
-        let height = plain.iter().map(|usual| usual.height);
+        let height = plain.iter().map(|expected| expected.height);
         let height = height.fold(f64::INFINITY, f64::min);
-        let small = cents.abs() < LEAST.1 * height;
+        let small = cents.abs() < LEAST_CENTS_SHARE.1 * height;
         let mut before = plain;
-        for usual in before.iter_mut().chain(&mut usual) {
-            usual.height = height;
+        for expected in before.iter_mut().chain(&mut expected) {
+            expected.height = height;
         }
-        let gain = cost(flat, heard, &[], &before) - cost(&stepped, &sure, &[at], &usual);
+        let gain = cost(flat, heard, &[], &before) - cost(&stepped, &sure, &[at], &expected);
         Cut { at: low + at, cents, gain: if small { 0.0 } else { gain } }
     }
 }

@@ -1,6 +1,6 @@
 //! What was heard of a round: the course of the pitch and the notes it belongs to, for drawing.
 
-use pictures::played::Point;
+use crate::widgets::plot_area::Point;
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Note};

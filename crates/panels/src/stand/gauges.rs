@@ -3,8 +3,7 @@
 use super::picture::{Picture, Sounding};
 use super::state::Stand;
 use super::steadiness;
-use pictures::gauge::{Gauge, Reading};
-use pictures::{RATE, WIDTH};
+use crate::widgets::gauge::{Gauge, RATE, Reading, WIDTH};
 use tuning::{Cents, Hz};
 use vibrato::{Measure, Motion};
 

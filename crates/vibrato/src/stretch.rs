@@ -1,86 +1,65 @@
-//! One motion through several fingers: the pitch with the fingers' steps taken out of it, and the
-//! turns of the motion that is left.
-//!
-//! [`Ear`](crate::Ear) measures notes one by one. Where oscillations are counted from finger to
-//! finger, a cycle that is cut by a change of finger must neither be lost nor counted twice: so here
-//! a whole stretch of sound is followed as one.
+//! A stretch of sound without a stop: its pitch with the fingers' steps taken out of it.
 
 use crate::change::{Awaited, Cut};
-use crate::ear::Event;
+use crate::find_turns::find_turns;
 use crate::fit::{Scanner, fit_sine};
-use crate::line::ORIGIN;
-use crate::measures::Note;
-use crate::settle::{self, settled};
+use crate::missing_changes::{self, place_missing_changes};
+use crate::pitch_line::{ORIGIN, SURE_CONFIDENCE};
 use crate::step::{Step, half_frames, step_at};
-use crate::turning::turning;
 use crate::unison::Unison;
 use pitch::{Frame, HOP_SECS};
-use std::collections::VecDeque;
 use tuning::{Hz, Secs};
 
-/// Frames kept from before a note is told.
-const KEPT: usize = 64;
-/// A pitch less confident than this is none.
-const SURE: f64 = 0.2;
-/// The longest stretch that is followed: 5 min.
-const LONGEST: usize = 60_000;
 /// Frames between two looks for the rate.
-const EVERY: usize = 4;
+const EVERY_FRAMES: usize = 4;
 /// A sine tells the rate if it explains this share and is this wide, in cents.
-const SHARE: f64 = 0.6;
-const WIDE: f64 = 3.0;
+const LEAST_SHARE: f64 = 0.6;
+const LEAST_CENTS: f64 = 3.0;
 /// Rates tried for a motion too short for that, in Hz.
-const GUESSES: [f64; 10] = [8.0, 6.0, 4.5, 3.5, 2.5, 1.8, 1.3, 0.9, 0.6, 0.4];
+const GUESSES_HZ: [f64; 10] = [8.0, 6.0, 4.5, 3.5, 2.5, 1.8, 1.3, 0.9, 0.6, 0.4];
 /// The rate follows what is found by this share at a look.
-const FOLLOW: f64 = 0.3;
+const FOLLOW_SHARE: f64 = 0.3;
 /// Least step that is looked at, in cents, and how much better it must explain the pitch if it is
 /// expected...
-const LEAST_STEP: f64 = 50.0;
+const LEAST_STEP_CENTS: f64 = 50.0;
 const LEAST_GAIN: f64 = 3.5;
 /// ...it is, if it differs from what is expected by no more than this, in cents or as a share, and comes
 /// after this share of the expected cycles...
-const OFF_STEP: f64 = 45.0;
+const OFF_STEP_CENTS: f64 = 45.0;
 const OFF_SHARE: f64 = 0.3;
-const EARLIEST: f64 = 0.55;
+const EARLIEST_SHARE: f64 = 0.55;
 /// ...if it comes sooner, or while no rate is known, so much better...
 const BLIND_GAIN: f64 = 20.0;
 /// ...and if it is not expected.
-const STRANGE_STEP: f64 = 80.0;
+const STRANGE_STEP_CENTS: f64 = 80.0;
 const STRANGE_GAIN: f64 = 60.0;
 /// No finger of one hand lies further away than this on a string, in cents.
-const SLIP_STEP: f64 = 1_000.0;
+const FARTHEST_FINGER_CENTS: f64 = 1_000.0;
 /// The best place for a step is taken once none was better for this share of half the stretch.
-const SETTLED: f64 = 1.0;
+const SETTLED_SHARE: f64 = 1.0;
 /// Frames around a step in which the finger is on its way: those of low notes see further.
-const GUARD: usize = 4;
-const GUARD_LOW: usize = 6;
+const GUARD_FRAMES: usize = 4;
+const GUARD_LOW_FRAMES: usize = 6;
 const LOW_HZ: f64 = 150.0;
 /// It is longer on its way where the pitch strays by this share of the step, and so many cents...
-const STRAYS: f64 = 0.02;
+const STRAYS_SHARE: f64 = 0.02;
 const STRAYS_CENTS: f64 = 2.0;
 /// ...for so many frames at most.
-const WAY: usize = 4;
+const WAY_FRAMES: usize = 4;
 /// A few frames that lie so far from those around them, in cents, are slips of the ear; so many frames
 /// on either side are looked at.
-const SLIP: f64 = 300.0;
-const SLIP_REACH: usize = 7;
+const SLIP_CENTS: f64 = 300.0;
+const SLIP_REACH_FRAMES: usize = 7;
 /// A leap by more than this, in cents, is a slip unless it lasts for so many frames.
-const LEAP: f64 = 900.0;
-const LONGEST_SLIP: usize = 30;
+const LEAP_CENTS: f64 = 900.0;
+const LONGEST_SLIP_FRAMES: usize = 30;
 /// At the start a slip may last for half of so many frames.
-const SETTLED_BY: usize = 36;
-/// Sound that breaks off for less than this goes on as one stretch, in seconds, unless a stop is asked for.
-const HOLE_SECS: f64 = 0.12;
-/// A loss of sound that is shorter than this ends neither a stretch nor a round: no oscillation that a hand can make,
-/// some 10 a second at most, has as much as its half in it.
-pub const SHORT_LOSS: Secs = Secs(0.05);
+const SETTLED_BY_FRAMES: usize = 36;
 /// The level that a sound has before it ends is that of so many frames before its end, from and to...
-const LOUD: (usize, usize) = (80, 30);
+const LOUD_FRAMES: (usize, usize) = (80, 30);
 /// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
 const FADED_DB: f64 = 6.0;
-const FADES: usize = 6;
-/// A note is told so many frames late at most.
-const TOLD: usize = 16;
+const FADES_FRAMES: usize = 6;
 
 /// A stretch of sound without a stop.
 pub struct Stretch {
@@ -117,29 +96,8 @@ pub struct Stretch {
     safe: usize,
 }
 
-/// Follows the motion of what is played.
-pub struct Course {
-    scanner: Scanner,
-    recent: VecDeque<Frame>,
-    stretches: Vec<Stretch>,
-    state: State,
-    /// The rate to begin with.
-    expected_hz: Option<f64>,
-    /// Each stop of the sound ends a stretch.
-    stops: bool,
-    awaited: Vec<Awaited>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum State {
-    Silent,
-    Sounding,
-    /// The note ended before this frame of the stretch; it may go on.
-    Broken(usize),
-}
-
 impl Stretch {
-    fn new(first: i64, rate_hz: Option<f64>) -> Self {
+    pub(crate) fn new(first: i64, rate_hz: Option<f64>) -> Self {
         Self {
             first,
             cents: Vec::new(),
@@ -186,16 +144,34 @@ impl Stretch {
         self.rate_hz.map(Hz)
     }
 
-    fn push(&mut self, frame: &Frame, sounding: bool) {
+    /// The same, once a motion was measured in it.
+    pub(crate) fn measured_rate_hz(&self) -> Option<f64> {
+        self.rate_hz.filter(|_| self.width > 0.0)
+    }
+
+    /// Counts a frame that was taken for silence, `number` in the stream, if it has a pitch.
+    pub(crate) fn hear_again(&mut self, number: i64, frame: &Frame) {
+        let at = (number - self.first) as usize;
+        if at >= self.flat.len() {
+            return;
+        }
+        if let Some(f0) = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE) {
+            self.cents[at] = f0.cents_above(ORIGIN).get();
+            self.flat[at] = self.cents[at] - self.shift;
+            (self.heard[at], self.sure[at]) = (true, true);
+        }
+    }
+
+    pub(crate) fn push(&mut self, frame: &Frame, sounding: bool) {
         let held = self.cents.last().copied();
         let pitch = |f0: &Hz| f0.cents_above(ORIGIN).get();
         // A leap by an octave or more is a slip of the ear, unless it lasts.
-        let leaps = |cents: f64| held.is_some_and(|held| (cents - held).abs() > LEAP);
-        let leapt =
-            self.heard.len() > SETTLED_BY && frame.f0.as_ref().is_some_and(|f0| leaps(pitch(f0)));
+        let leaps = |cents: f64| held.is_some_and(|held| (cents - held).abs() > LEAP_CENTS);
+        let leapt = self.heard.len() > SETTLED_BY_FRAMES
+            && frame.f0.as_ref().is_some_and(|f0| leaps(pitch(f0)));
         self.leapt = if leapt { self.leapt + 1 } else { 0 };
-        let slips = leapt && self.leapt < LONGEST_SLIP;
-        let sure = frame.f0.filter(|_| frame.confidence > SURE && sounding && !slips);
+        let slips = leapt && self.leapt < LONGEST_SLIP_FRAMES;
+        let sure = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE && sounding && !slips);
         let cents = sure.as_ref().map(pitch).or(held);
         let Some(cents) = cents else {
             self.first += 1;
@@ -210,14 +186,14 @@ impl Stretch {
 
     /// Takes frame `at` out if it is a slip of the ear.
     fn mend(&mut self, at: usize) {
-        let from = at.saturating_sub(SLIP_REACH);
-        let mut near = [0.0; 2 * SLIP_REACH + 1];
+        let from = at.saturating_sub(SLIP_REACH_FRAMES);
+        let mut near = [0.0; 2 * SLIP_REACH_FRAMES + 1];
         let part = &self.cents[from..(from + near.len()).min(self.cents.len())];
         let near = &mut near[..part.len()];
         near.copy_from_slice(part);
         near.sort_unstable_by(f64::total_cmp);
         let middle = near[near.len() / 2];
-        if (self.cents[at] - middle).abs() > SLIP {
+        if (self.cents[at] - middle).abs() > SLIP_CENTS {
             self.cents[at] = middle;
             self.flat[at] = middle - self.shift;
             (self.heard[at], self.sure[at]) = (false, false);
@@ -226,12 +202,12 @@ impl Stretch {
 
     /// Takes a slip by an octave or so at the very start out, which may be longer.
     fn mend_start(&mut self) {
-        let mut later = [0.0; SETTLED_BY / 2];
-        later.copy_from_slice(&self.cents[SETTLED_BY / 2..SETTLED_BY]);
+        let mut later = [0.0; SETTLED_BY_FRAMES / 2];
+        later.copy_from_slice(&self.cents[SETTLED_BY_FRAMES / 2..SETTLED_BY_FRAMES]);
         later.sort_unstable_by(f64::total_cmp);
         let middle = later[later.len() / 2];
-        for i in 0..SETTLED_BY - later.len() {
-            if (self.cents[i] - middle).abs() > 2.0 * SLIP {
+        for i in 0..SETTLED_BY_FRAMES - later.len() {
+            if (self.cents[i] - middle).abs() > 2.0 * SLIP_CENTS {
                 self.cents[i] = middle;
                 self.flat[i] = middle - self.shift;
                 (self.heard[i], self.sure[i]) = (false, false);
@@ -241,18 +217,22 @@ impl Stretch {
 
     fn guard(&self, at: usize) -> usize {
         let low = 1200.0 * (LOW_HZ / ORIGIN.get()).log2();
-        if self.cents.get(at).is_some_and(|cents| *cents < low) { GUARD_LOW } else { GUARD }
+        if self.cents.get(at).is_some_and(|cents| *cents < low) {
+            GUARD_LOW_FRAMES
+        } else {
+            GUARD_FRAMES
+        }
     }
 
     /// Goes on to the newest frame.
-    fn advance(&mut self, scanner: &Scanner, awaited: Option<Awaited>) {
+    pub(crate) fn advance(&mut self, scanner: &Scanner, awaited: Option<Awaited>) {
         let length = self.flat.len();
-        if let Some(at) = length.checked_sub(SLIP_REACH + 1) {
-            if at == SLIP_REACH {
+        if let Some(at) = length.checked_sub(SLIP_REACH_FRAMES + 1) {
+            if at == SLIP_REACH_FRAMES {
                 (0..at).for_each(|early| self.mend(early));
             }
             self.mend(at);
-            if length == SETTLED_BY {
+            if length == SETTLED_BY_FRAMES {
                 self.mend_start();
             }
         }
@@ -267,7 +247,7 @@ impl Stretch {
             self.best = Some((at, step));
         }
         if let Some((place, step)) = self.best {
-            if at as f64 >= place as f64 + SETTLED * half as f64 {
+            if at as f64 >= place as f64 + SETTLED_SHARE * half as f64 {
                 self.cut(place, &step);
             } else {
                 certain = certain.min(place);
@@ -275,7 +255,7 @@ impl Stretch {
         }
         // A step still to be found may touch the last of these: then the turns are found anew.
         self.safe = self.safe.max(certain);
-        if length.is_multiple_of(EVERY) {
+        if length.is_multiple_of(EVERY_FRAMES) {
             self.look(scanner, self.safe);
         }
         self.rates.resize(self.safe, self.rate_hz.unwrap_or(0.0));
@@ -283,7 +263,7 @@ impl Stretch {
 
     /// Whether `step` is a change of finger.
     fn is_change(&self, step: &Step, at: usize, awaited: Option<Awaited>) -> bool {
-        if step.cents.abs() < LEAST_STEP || step.gain < LEAST_GAIN {
+        if step.cents.abs() < LEAST_STEP_CENTS || step.gain < LEAST_GAIN {
             return false;
         }
         let since = self.cuts.last().map_or(0, |cut| cut.at);
@@ -291,11 +271,11 @@ impl Stretch {
         let expected = awaited.is_some_and(|awaited| {
             let size = awaited.step.get();
             size != 0.0
-                && (step.cents - size).abs() < OFF_STEP.max(OFF_SHARE * size.abs())
+                && (step.cents - size).abs() < OFF_STEP_CENTS.max(OFF_SHARE * size.abs())
                 && (step.gain > BLIND_GAIN
-                    || cycles.is_some_and(|cycles| cycles > EARLIEST * awaited.cycles))
+                    || cycles.is_some_and(|cycles| cycles > EARLIEST_SHARE * awaited.cycles))
         });
-        let strange = STRANGE_STEP..SLIP_STEP;
+        let strange = STRANGE_STEP_CENTS..FARTHEST_FINGER_CENTS;
         expected || (step.gain > STRANGE_GAIN && strange.contains(&step.cents.abs()))
     }
 
@@ -321,9 +301,10 @@ impl Stretch {
         let (mut from, mut to) = (place.saturating_sub(guard), to);
         let strays = |i: usize| {
             let away = (self.flat[i] - step.flat(i as f64 - place as f64)).abs();
-            away > (STRAYS * step.cents.abs()).max(STRAYS_CENTS)
+            away > (STRAYS_SHARE * step.cents.abs()).max(STRAYS_CENTS)
         };
-        let (first, last) = (from.saturating_sub(WAY), (to + WAY).min(self.flat.len()));
+        let (first, last) =
+            (from.saturating_sub(WAY_FRAMES), (to + WAY_FRAMES).min(self.flat.len()));
         while from > first && strays(from - 1) {
             from -= 1;
         }
@@ -341,19 +322,19 @@ impl Stretch {
         let Some((rate_hz, share)) = scanner.scan(&self.flat[..end]) else {
             return;
         };
-        if share < SHARE {
+        if share < LEAST_SHARE {
             return;
         }
         let Some(sine) = fit_sine(&self.flat[..end], &self.heard[..end], rate_hz) else {
             return;
         };
-        if sine.share < SHARE || sine.width < WIDE {
+        if sine.share < LEAST_SHARE || sine.width < LEAST_CENTS {
             return;
         }
         match self.rate_hz {
             Some(rate_hz) if self.width > 0.0 => {
-                self.rate_hz = Some(rate_hz * (sine.rate_hz / rate_hz).powf(FOLLOW));
-                self.width += FOLLOW * (sine.width - self.width);
+                self.rate_hz = Some(rate_hz * (sine.rate_hz / rate_hz).powf(FOLLOW_SHARE));
+                self.width += FOLLOW_SHARE * (sine.width - self.width);
             }
             _ => (self.rate_hz, self.width) = (Some(sine.rate_hz), sine.width),
         }
@@ -364,7 +345,7 @@ impl Stretch {
         let secs = self.flat.len() as f64 * HOP_SECS;
         let odd = |rate: f64| {
             let mut turns = Vec::new();
-            turning(&self.flat, &vec![rate; self.flat.len()], true, &mut turns);
+            find_turns(&self.flat, &vec![rate; self.flat.len()], true, &mut turns);
             let (first, last) = (turns.first()?, turns.last()?);
             let made = if turns.len() > 1 {
                 0.5 * (turns.len() - 1) as f64 / ((last.at - first.at) * HOP_SECS)
@@ -373,16 +354,16 @@ impl Stretch {
             };
             Some((rate / made).ln().abs())
         };
-        let tried = GUESSES.iter().filter_map(|rate| Some((*rate, odd(*rate)?)));
+        let tried = GUESSES_HZ.iter().filter_map(|rate| Some((*rate, odd(*rate)?)));
         let (rate, odd) = tried.min_by(|a, b| a.1.total_cmp(&b.1))?;
         (odd < 0.5).then_some(rate)
     }
 
     /// The sound has ended before frame `end`.
-    fn close(&mut self, end: usize, scanner: &Scanner, awaited: &[Awaited]) {
+    pub(crate) fn close(&mut self, end: usize, scanner: &Scanner, awaited: &[Awaited]) {
         let end = self.end_by_level(end.min(self.flat.len()));
         if let Some((place, step)) = self.best
-            && place + GUARD_LOW < end
+            && place + GUARD_LOW_FRAMES < end
         {
             self.cut(place, &step);
         }
@@ -393,7 +374,7 @@ impl Stretch {
         self.levels.truncate(end);
         self.cuts.retain(|cut| cut.at < end);
         self.places.retain(|at| *at < end);
-        (end.saturating_sub(SLIP_REACH)..end).for_each(|late| self.mend(late));
+        (end.saturating_sub(SLIP_REACH_FRAMES)..end).for_each(|late| self.mend(late));
         if self.width == 0.0 {
             self.look(scanner, end);
         }
@@ -409,7 +390,7 @@ impl Stretch {
         self.over = true;
         self.mend_slips();
         self.end_unsure();
-        let settled = settled(&self.cents, &self.sure, rate_hz, &self.cuts, awaited);
+        let settled = place_missing_changes(&self.cents, &self.sure, rate_hz, &self.cuts, awaited);
         if let Some(cuts) = settled {
             self.set_cuts(cuts);
         }
@@ -422,15 +403,15 @@ impl Stretch {
     /// Where the sound that ends before frame `end` has been left by the bow: what rings on in a room goes on
     /// with the pitch of before.
     fn end_by_level(&self, end: usize) -> usize {
-        let span = end.saturating_sub(LOUD.0)..end.saturating_sub(LOUD.1);
+        let span = end.saturating_sub(LOUD_FRAMES.0)..end.saturating_sub(LOUD_FRAMES.1);
         let mut loud = self.levels[span].to_vec();
         loud.sort_by(f64::total_cmp);
         let Some(loud) = loud.get(loud.len() / 2) else {
             return end;
         };
-        let from = end - LOUD.1;
+        let from = end - LOUD_FRAMES.1;
         let left = (from..end).rev().take_while(|i| self.levels[*i] < loud - FADED_DB).count();
-        if left > FADES { end - left + FADES / 2 } else { end }
+        if left > FADES_FRAMES { end - left + FADES_FRAMES / 2 } else { end }
     }
 
     /// Takes the times out in which the ear was an octave or more beside.
@@ -442,7 +423,7 @@ impl Stretch {
             return;
         };
         for i in 1..self.cents.len() {
-            if (self.cents[i] - middle).abs() > SLIP_STEP {
+            if (self.cents[i] - middle).abs() > FARTHEST_FINGER_CENTS {
                 (self.cents[i], self.flat[i]) = (self.cents[i - 1], self.flat[i - 1]);
                 (self.heard[i], self.sure[i]) = (false, false);
             }
@@ -451,7 +432,7 @@ impl Stretch {
 
     /// Takes the steps out that another finger on the same note makes, `count` at most.
     fn take_unisons_out(&mut self, count: usize, rate_hz: f64) {
-        if count == 0 || rate_hz <= 0.0 || self.flat.len() > settle::LONGEST {
+        if count == 0 || rate_hz <= 0.0 || self.flat.len() > missing_changes::LONGEST_FRAMES {
             return;
         }
         let unison = Unison { flat: &self.flat, heard: &self.heard, rate_hz };
@@ -500,144 +481,4 @@ impl Stretch {
         self.places = cuts.iter().map(|cut| cut.at).collect();
         self.cuts = cuts;
     }
-}
-
-impl Course {
-    /// A course before the first sound. `expected` is the rate asked for, if one is; with `stops`
-    /// the shortest break of the sound ends a stretch. `awaited` are the changes of finger in order;
-    /// one that is not heard in its place costs the next ones their place, too, for a player who skips one
-    /// must not lose the rest.
-    pub fn new(expected: Option<Hz>, stops: bool, awaited: Vec<Awaited>) -> Self {
-        Self {
-            scanner: Scanner::new(),
-            recent: VecDeque::with_capacity(KEPT),
-            stretches: Vec::new(),
-            state: State::Silent,
-            expected_hz: expected.map(Hz::get),
-            stops,
-            awaited,
-        }
-    }
-
-    /// The stretches so far, the one that sounds included.
-    pub fn stretches(&self) -> &[Stretch] {
-        &self.stretches
-    }
-
-    /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
-    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
-        match *event {
-            Event::Frame(frame) => self.take(&frame),
-            Event::NoteBegan { start, .. } => self.begin(number(start)),
-            Event::NoteEnded => {
-                if let (State::Sounding, Some(note), Some(stretch)) =
-                    (self.state, note, self.stretches.last())
-                {
-                    let end = (number(note.end) - stretch.first).max(0) as usize;
-                    self.state = State::Broken(end);
-                }
-            }
-            Event::NoteDropped => {
-                if let (State::Sounding, Some(stretch)) = (self.state, self.stretches.last()) {
-                    self.state = State::Broken(stretch.flat.len());
-                }
-            }
-            // What misses a few samples goes on: the frames that would need them come without a pitch.
-            Event::Lost { length, .. } if length.get() < SHORT_LOSS.get() => {}
-            Event::Lost { .. } => self.break_off(),
-            _ => {}
-        }
-    }
-
-    /// The sound is over: what sounds ends here.
-    pub fn finish(&mut self) {
-        self.break_off();
-    }
-
-    fn take(&mut self, frame: &Frame) {
-        if self.recent.len() == KEPT {
-            self.recent.pop_front();
-        }
-        self.recent.push_back(*frame);
-        let Some((stretch, before)) = self.stretches.split_last_mut() else {
-            return;
-        };
-        let done: usize = before.iter().map(|stretch| stretch.cuts.len() + 1).sum();
-        match self.state {
-            State::Silent => {}
-            State::Sounding if stretch.flat.len() >= LONGEST => self.break_off(),
-            State::Sounding => {
-                let awaited = self.awaited.get(done + stretch.cuts.len()).copied();
-                stretch.push(frame, true);
-                stretch.advance(&self.scanner, awaited);
-            }
-            State::Broken(end) => {
-                let hole = if self.stops { 0 } else { (HOLE_SECS / HOP_SECS) as usize };
-                if stretch.flat.len() >= end + hole + TOLD {
-                    self.break_off();
-                } else {
-                    stretch.push(frame, false);
-                }
-            }
-        }
-    }
-
-    fn begin(&mut self, start: i64) {
-        if let (State::Broken(end), Some(stretch)) = (self.state, self.stretches.last_mut()) {
-            let from = (start - stretch.first).max(0) as usize;
-            let most = if self.stops { 2 } else { (HOLE_SECS / HOP_SECS) as usize };
-            if from <= end + most {
-                // What came since the note began was taken for silence.
-                let newest = stretch.first + stretch.flat.len() as i64;
-                for frame in &self.recent {
-                    let at = number(frame.time);
-                    if at >= start && at < newest {
-                        let i = (at - stretch.first) as usize;
-                        let sure = frame.f0.filter(|_| frame.confidence > SURE);
-                        if let Some(f0) = sure {
-                            stretch.cents[i] = f0.cents_above(ORIGIN).get();
-                            stretch.flat[i] = stretch.cents[i] - stretch.shift;
-                            (stretch.heard[i], stretch.sure[i]) = (true, true);
-                        }
-                    }
-                }
-                self.state = State::Sounding;
-                return;
-            }
-            self.break_off();
-        }
-        if self.state == State::Sounding {
-            return;
-        }
-        let known = self.stretches.iter().rev().find_map(|s| s.rate_hz.filter(|_| s.width > 0.0));
-        let mut stretch = Stretch::new(start, known.or(self.expected_hz));
-        for frame in &self.recent {
-            if number(frame.time) >= start {
-                stretch.push(frame, true);
-            }
-        }
-        self.stretches.push(stretch);
-        self.state = State::Sounding;
-    }
-
-    fn break_off(&mut self) {
-        if let Some((stretch, before)) = self.stretches.split_last_mut() {
-            let done: usize = before.iter().map(|stretch| stretch.cuts.len() + 1).sum();
-            // Where the bow stops between fingers there are none within a stretch.
-            let awaited = match self.awaited.get(done..) {
-                Some(awaited) if !self.stops => awaited,
-                _ => &[],
-            };
-            match self.state {
-                State::Silent => {}
-                State::Sounding => stretch.close(stretch.flat.len(), &self.scanner, awaited),
-                State::Broken(end) => stretch.close(end, &self.scanner, awaited),
-            }
-        }
-        self.state = State::Silent;
-    }
-}
-
-fn number(time: Secs) -> i64 {
-    (time.get() / HOP_SECS).round() as i64
 }

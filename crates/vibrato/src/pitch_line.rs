@@ -11,39 +11,39 @@ const HUM_HZ: [f64; 6] = [50.0, 60.0, 100.0, 120.0, 150.0, 180.0];
 const HUM_DBFS: f64 = -40.0;
 const HUM_CENTS: f64 = 12.0;
 /// Frames of steady voice that make a note: 35 ms.
-pub(crate) const HOLD: usize = 7;
+pub(crate) const HOLD_FRAMES: usize = 7;
 /// Frames without pitch that end one: 30 ms.
-const SILENCE: usize = 6;
+const SILENCE_FRAMES: usize = 6;
 /// Frames without pitch that end one while the level stays: 60 ms; the ear may have slipped.
-const LOUD_SILENCE: usize = 12;
+const LOUD_SILENCE_FRAMES: usize = 12;
 /// Frames died away that end one: 20 ms.
-const DEATH: usize = 4;
+const DEATH_FRAMES: usize = 4;
 /// Largest step of the pitch from frame to frame within a note that begins, in cents.
-const MOST_STEP: f64 = 60.0;
+const MOST_STEP_CENTS: f64 = 60.0;
 /// A pitch less confident than this is none.
-const SURE: f64 = 0.2;
+pub(crate) const SURE_CONFIDENCE: f64 = 0.2;
 /// Least mean confidence of the frames that begin a note.
 const LEAST_CONFIDENCE: f64 = 0.5;
 /// Stretch whose middle and range say where a note is: 350 ms.
-const MEMORY: usize = 70;
+const MEMORY_FRAMES: usize = 70;
 /// Frames that lie away from the note by this much, or by its own half range and so much more, belong to another.
-const AWAY: f64 = 60.0;
-const AWAY_MARGIN: f64 = 45.0;
+const AWAY_CENTS: f64 = 60.0;
+const AWAY_MARGIN_CENTS: f64 = 45.0;
 /// A finger falls: the pitch moves this far within four frames.
-const LEAP: f64 = 38.0;
+const LEAP_CENTS: f64 = 38.0;
 const LEAP_FRAMES: usize = 4;
 /// Frames of a new note must agree within this, in cents.
-const AGREE: f64 = 120.0;
+const AGREE_CENTS: f64 = 120.0;
 /// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
-const SLIPS: [f64; 3] = [1200.0, 1902.0, 2400.0];
+const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
 /// Within a note that begins, frames this far from its pitch, in cents, are slips.
-const SLIP: f64 = 600.0;
+const SLIP_CENTS: f64 = 600.0;
 /// The sound has died away once it lies so far below its recent level, which fades so fast.
 const DIED_DB: f64 = 18.0;
 const FADE_DB: f64 = 10.0 * pitch::HOP_SECS;
 /// A level counts as the note's own once it has lasted for so many frames, within so many decibels: a bow that bites
 /// into the string is louder for up to 50 ms, and what comes after that has not died away.
-const LASTING: usize = 16;
+const LASTING_FRAMES: usize = 16;
 const LASTING_DB: f64 = 4.0;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
@@ -54,22 +54,22 @@ const RISE_DB: f64 = 6.0;
 const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
 /// Frames foretold are strayed from if they lie this far off, in cents, and by this share of the width.
-const STRAY: f64 = 25.0;
+const STRAY_CENTS: f64 = 25.0;
 const STRAY_SHARE: f64 = 0.3;
 /// Before it strays it must have kept within this, so that a vibrato that changes gradually does not.
-const KEPT: f64 = 10.0;
+const KEPT_CENTS: f64 = 10.0;
 const KEPT_SHARE: f64 = 0.1;
 /// Frames foretold: those that must have strayed, those on the way, three before.
-pub(crate) const FORETOLD: usize = HOLD + 9;
+pub(crate) const FORETOLD_FRAMES: usize = HOLD_FRAMES + 9;
 /// A note does not change while it fades: the level must be this near to its recent peak.
 const LOUD_DB: f64 = 9.0;
 /// A note shorter than this is none: 90 ms.
-const LEAST_NOTE: usize = 18;
+const LEAST_NOTE_FRAMES: usize = 18;
 
 /// Where the note's own vibrato, as it was a while ago, would have the newest frames.
 pub(crate) struct Foretold {
     /// Cents, the newest frame first.
-    pub cents: [f64; FORETOLD],
+    pub cents: [f64; FORETOLD_FRAMES],
     /// Crest to trough.
     pub width: f64,
 }
@@ -94,11 +94,11 @@ pub(crate) enum Change {
     /// The note ended with the line's last frame.
     Ended,
     /// The note ended before this frame of the line, and another began with it.
-    Passed(usize),
+    Changed(usize),
 }
 
 /// The frames of the note that sounds, or of one that may be about to begin.
-pub(crate) struct Line {
+pub(crate) struct PitchLine {
     /// Number of the first frame in the stream.
     pub first: i64,
     /// Pitch in cents above [`ORIGIN`]; held where none was heard.
@@ -117,10 +117,10 @@ pub(crate) struct Line {
     one_side: usize,
     peak_dbfs: f64,
     ring: Option<Ring>,
-    sorted: [f64; MEMORY],
+    sorted: [f64; MEMORY_FRAMES],
 }
 
-impl Line {
+impl PitchLine {
     /// Room for `most` frames.
     pub(crate) fn new(most: usize) -> Self {
         Self {
@@ -135,7 +135,7 @@ impl Line {
             one_side: 0,
             peak_dbfs: -120.0,
             ring: None,
-            sorted: [0.0; MEMORY],
+            sorted: [0.0; MEMORY_FRAMES],
         }
     }
 
@@ -154,7 +154,7 @@ impl Line {
         self.away.is_some()
     }
 
-    /// Takes frame `number` in. After `Ended` and `Passed` the caller must call
+    /// Takes frame `number` in. After `Ended` and `Changed` the caller must call
     /// [`restart`](Self::restart).
     ///
     /// `foretold` says where the note's own vibrato would have the pitch so many frames before this one.
@@ -169,7 +169,7 @@ impl Line {
             ring.lowest = ring.lowest.min(level);
             ring.ceiling -= RING_FADE_DB;
         }
-        let sure = frame.f0.filter(|_| frame.confidence > SURE);
+        let sure = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE);
         let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
         if self.sounding {
             self.go_on(pitch, frame, foretold)
@@ -212,8 +212,9 @@ impl Line {
         };
         let pitch = pitch.filter(|cents| !hums(*cents));
         let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
-        let joins = steady
-            .is_some_and(|p| self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP));
+        let joins = steady.is_some_and(|p| {
+            self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP_CENTS)
+        });
         if !joins {
             self.drop_all();
         }
@@ -224,7 +225,7 @@ impl Line {
             self.first = number;
         }
         self.append(pitch, true, frame);
-        if self.len() < HOLD {
+        if self.len() < HOLD_FRAMES {
             return Change::None;
         }
         let confidence: f64 = self.confidence.iter().sum::<f64>() / self.len() as f64;
@@ -251,9 +252,9 @@ impl Line {
             self.silence += 1;
             let loud = frame.level_dbfs > self.peak_dbfs - LOUD_DB;
             let most = match (died, loud) {
-                (true, _) => DEATH,
-                (false, false) => SILENCE,
-                (false, true) => LOUD_SILENCE,
+                (true, _) => DEATH_FRAMES,
+                (false, false) => SILENCE_FRAMES,
+                (false, true) => LOUD_SILENCE_FRAMES,
             };
             if self.silence < most {
                 return Change::None;
@@ -267,7 +268,7 @@ impl Line {
             self.sounding = false;
             return Change::Ended;
         }
-        match self.passed(pitch) {
+        match self.changed(pitch) {
             Change::None => foretold.map_or(Change::None, |foretold| self.strayed(foretold)),
             change => change,
         }
@@ -277,16 +278,18 @@ impl Line {
     /// interval that stays within the swing.
     fn strayed(&mut self, foretold: &Foretold) -> Change {
         let length = self.len();
-        let Some(from) = length.checked_sub(HOLD).filter(|_| length >= FORETOLD + HOLD) else {
+        let Some(from) =
+            length.checked_sub(HOLD_FRAMES).filter(|_| length >= FORETOLD_FRAMES + HOLD_FRAMES)
+        else {
             return Change::None;
         };
         if self.heard[from..].iter().any(|heard| !heard) || !self.loud() {
             return Change::None;
         }
         let apart = |i: usize| self.cents[i] - foretold.cents[length - 1 - i];
-        let before = length - FORETOLD;
+        let before = length - FORETOLD_FRAMES;
         let kept =
-            (before..before + 3).all(|i| apart(i).abs() < KEPT + KEPT_SHARE * foretold.width);
+            (before..before + 3).all(|i| apart(i).abs() < KEPT_CENTS + KEPT_SHARE * foretold.width);
         let (mut low, mut high, mut sum) = (f64::INFINITY, f64::NEG_INFINITY, 0.0);
         for i in from..length {
             let apart = apart(i);
@@ -294,20 +297,25 @@ impl Line {
         }
         // A finger falls at once; a vibrato that grows does not.
         let fell = (before..length - LEAP_FRAMES)
-            .any(|i| (apart(i + LEAP_FRAMES) - apart(i)).abs() > LEAP);
-        let mean = sum / HOLD as f64;
+            .any(|i| (apart(i + LEAP_FRAMES) - apart(i)).abs() > LEAP_CENTS);
+        let mean = sum / HOLD_FRAMES as f64;
         let least = if mean > 0.0 { low } else { -high };
-        if !kept || !fell || least < STRAY + STRAY_SHARE * foretold.width || mean.abs() < AWAY {
+        if !kept
+            || !fell
+            || least < STRAY_CENTS + STRAY_SHARE * foretold.width
+            || mean.abs() < AWAY_CENTS
+        {
             return Change::None;
         }
-        Change::Passed(from)
+        Change::Changed(from)
     }
 
     /// Ends the note where the bow left it.
     fn end(&mut self, level: f64) -> Change {
         let least = self.peak_dbfs - ENDED_DB;
         let sounds = |i: &usize| self.heard[*i] && self.level[*i] >= least;
-        let end = (0..self.len()).rev().find(sounds).map_or(HOLD.min(self.len()), |last| last + 1);
+        let end =
+            (0..self.len()).rev().find(sounds).map_or(HOLD_FRAMES.min(self.len()), |last| last + 1);
         self.truncate(end);
         self.ring =
             Some(Ring { lowest: level, ceiling: self.peak_dbfs - RING_DB, peak: self.peak_dbfs });
@@ -316,12 +324,12 @@ impl Line {
     }
 
     /// Whether the newest frames belong to another note.
-    fn passed(&mut self, pitch: f64) -> Change {
+    fn changed(&mut self, pitch: f64) -> Change {
         let newest = self.len() - 1;
         let until = self.away.unwrap_or(newest);
-        let (middle, half) = self.place(until);
+        let (middle, half) = self.middle_and_half(until);
         let distance = pitch - middle;
-        if distance.abs() <= AWAY.max(half + AWAY_MARGIN) {
+        if distance.abs() <= AWAY_CENTS.max(half + AWAY_MARGIN_CENTS) {
             self.come_back(newest);
             return Change::None;
         }
@@ -333,30 +341,30 @@ impl Line {
             self.one_side = newest;
             return Change::None;
         }
-        let slip = SLIPS.iter().any(|slip| (distance.abs() - slip).abs() < 60.0);
-        let needed = if slip { 2 * HOLD } else { HOLD };
+        let slip = SLIPS_CENTS.iter().any(|slip| (distance.abs() - slip).abs() < 60.0);
+        let needed = if slip { 2 * HOLD_FRAMES } else { HOLD_FRAMES };
         if run.len() < needed {
             return Change::None;
         }
         // Only the newest frames must agree: the first may lie on the way.
-        let settled = &run[run.len() - HOLD..];
+        let settled = &run[run.len() - HOLD_FRAMES..];
         let (low, high) = settled
             .iter()
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &c| (l.min(c), h.max(c)));
-        if high - low > AGREE || !self.loud() {
+        if high - low > AGREE_CENTS || !self.loud() {
             return Change::None;
         }
-        Change::Passed(self.first_of_next(0.5 * (low + high)))
+        Change::Changed(self.first_of_next(0.5 * (low + high)))
     }
 
     /// First of the frames away that belong to the next note, whose pitch this is. Where a bow bites into the string the
     /// ear may slip by an octave for some frames: these are taken out.
     fn first_of_next(&mut self, pitch: f64) -> usize {
-        let near = |i: &usize| (self.cents[*i] - pitch).abs() < 0.5 * AGREE;
+        let near = |i: &usize| (self.cents[*i] - pitch).abs() < 0.5 * AGREE_CENTS;
         let since = self.away.unwrap_or(self.one_side);
         let first = (since..self.one_side).find(near).unwrap_or(self.one_side);
         for i in first..self.len() {
-            if (self.cents[i] - pitch).abs() > SLIP {
+            if (self.cents[i] - pitch).abs() > SLIP_CENTS {
                 (self.cents[i], self.heard[i]) = (pitch, false);
             }
         }
@@ -370,18 +378,18 @@ impl Line {
 
     /// The level that the newest frames have not fallen below.
     fn lasting_dbfs(&self) -> f64 {
-        let newest = &self.level[self.len().saturating_sub(LASTING)..];
+        let newest = &self.level[self.len().saturating_sub(LASTING_FRAMES)..];
         newest.iter().copied().fold(0.0, f64::min)
     }
 
     /// Whether the newest frames are as loud as a bowed note.
     fn loud(&self) -> bool {
-        self.level[self.len() - HOLD..].iter().all(|level| *level > self.peak_dbfs - LOUD_DB)
+        self.level[self.len() - HOLD_FRAMES..].iter().all(|level| *level > self.peak_dbfs - LOUD_DB)
     }
 
     /// Whether the first `frames` of the line are long enough for a note.
     pub(crate) fn long_enough(frames: usize) -> bool {
-        frames >= LEAST_NOTE
+        frames >= LEAST_NOTE_FRAMES
     }
 
     /// Frames that lay away and led nowhere were slips: they are not the note's.
@@ -395,8 +403,8 @@ impl Line {
     }
 
     /// Middle and half range of the note over its last frames before `until`.
-    fn place(&mut self, until: usize) -> (f64, f64) {
-        let start = until.saturating_sub(MEMORY);
+    fn middle_and_half(&mut self, until: usize) -> (f64, f64) {
+        let start = until.saturating_sub(MEMORY_FRAMES);
         let mut count = 0;
         for i in start..until {
             if self.heard[i] {

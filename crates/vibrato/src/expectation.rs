@@ -5,21 +5,21 @@ use crate::motion::{Chain, Place};
 use pitch::HOP_SECS;
 
 /// Half cycles on either side that say what is usual.
-const AROUND: usize = 4;
+const AROUND_HALVES: usize = 4;
 /// Cycles in which the range of the pitch says how wide the motion is, to begin with.
-const WINDOW: f64 = 1.5;
+const WINDOW_CYCLES: f64 = 1.5;
 /// Half a cycle upward or downward takes at least this share of the mean of both.
 const LEAST_SKEW: f64 = 0.55;
 /// Half the least width that is looked for, in cents, and as a share of the widest.
-const LEAST_HEIGHT: f64 = 1.8;
+const LEAST_HEIGHT_CENTS: f64 = 1.8;
 const LEAST_SHARE: f64 = 0.12;
 /// Noise of the pitch, in cents, and as a share of the half width: at first, and at least.
-const NOISE: (f64, f64) = (1.5, 0.15);
-pub(crate) const LEAST_NOISE: (f64, f64) = (0.7, 0.05);
+const NOISE_CENTS_SHARE: (f64, f64) = (1.5, 0.15);
+pub(crate) const LEAST_NOISE_CENTS_SHARE: (f64, f64) = (0.7, 0.05);
 
 /// What is usual at one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Usual {
+pub(crate) struct Expectation {
     /// Middle of the motion, in cents.
     pub middle: f64,
     /// Half its width, in cents.
@@ -31,13 +31,14 @@ pub(crate) struct Usual {
 }
 
 /// Noise of the pitch, from what a chain has left.
-pub(crate) fn noise(usual: &[Usual], left: Option<f64>) -> f64 {
-    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+pub(crate) fn noise(expected: &[Expectation], left: Option<f64>) -> f64 {
+    let mut heights: Vec<f64> =
+        expected.iter().step_by(8).map(|expected| expected.height).collect();
     heights.sort_by(f64::total_cmp);
     let height = heights[heights.len() / 2];
     match left {
-        None => NOISE.0.max(NOISE.1 * height),
-        Some(left) => left.max(LEAST_NOISE.0).max(LEAST_NOISE.1 * height),
+        None => NOISE_CENTS_SHARE.0.max(NOISE_CENTS_SHARE.1 * height),
+        Some(left) => left.max(LEAST_NOISE_CENTS_SHARE.0).max(LEAST_NOISE_CENTS_SHARE.1 * height),
     }
 }
 
@@ -49,14 +50,19 @@ fn finger(cuts: &[usize], at: usize, length: usize) -> (usize, usize) {
 }
 
 /// What the range of the pitch around each frame says, for fingers that change at `cuts`.
-pub(crate) fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f64]) -> Vec<Usual> {
+pub(crate) fn initial(
+    flat: &[f64],
+    heard: &[bool],
+    cuts: &[usize],
+    rates: &[f64],
+) -> Vec<Expectation> {
     let length = rates.len();
-    let mut usual = Vec::with_capacity(length);
+    let mut expected = Vec::with_capacity(length);
     let mut cents = Vec::new();
     let mut at = 0;
     while at < length {
         let half = 0.5 / rates[at] / HOP_SECS;
-        let reach = (WINDOW * half) as usize;
+        let reach = (WINDOW_CYCLES * half) as usize;
         let (from, to) = finger(cuts, at, length);
         // As wide a window as there is within the finger's time, around the frame if there is room.
         let low = at.saturating_sub(reach).max(from);
@@ -68,28 +74,31 @@ pub(crate) fn at_first(flat: &[f64], heard: &[bool], cuts: &[usize], rates: &[f6
         cents.extend(sure.map(|i| flat[i]));
         cents.sort_by(f64::total_cmp);
         let (middle, height) = if cents.is_empty() {
-            usual.last().map_or((flat[at], LEAST_HEIGHT), |last: &Usual| (last.middle, last.height))
+            expected.last().map_or((flat[at], LEAST_HEIGHT_CENTS), |last: &Expectation| {
+                (last.middle, last.height)
+            })
         } else {
             let of = |share: f64| cents[((cents.len() - 1) as f64 * share).round() as usize];
             (0.5 * (of(0.1) + of(0.9)), (of(0.9) - of(0.1)) / 1.9)
         };
-        let here = Usual { middle, height, up: half, down: half };
+        let here = Expectation { middle, height, up: half, down: half };
         let next = (at + ((0.25 * half) as usize).max(1)).min(length);
-        usual.resize(next, here);
+        expected.resize(next, here);
         at = next;
     }
-    floor(&mut usual);
-    usual
+    floor(&mut expected);
+    expected
 }
 
 /// No height is less than a share of the widest.
-fn floor(usual: &mut [Usual]) {
-    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+fn floor(expected: &mut [Expectation]) {
+    let mut heights: Vec<f64> =
+        expected.iter().step_by(8).map(|expected| expected.height).collect();
     heights.sort_by(f64::total_cmp);
     let wide = heights[heights.len() * 8 / 10];
-    let least = LEAST_HEIGHT.max(LEAST_SHARE * wide);
-    for usual in usual {
-        usual.height = usual.height.max(least);
+    let least = LEAST_HEIGHT_CENTS.max(LEAST_SHARE * wide);
+    for expected in expected {
+        expected.height = expected.height.max(least);
     }
 }
 
@@ -110,9 +119,9 @@ struct Half {
 }
 
 /// What the half cycles of `chain` around each frame say, for fingers that change at `cuts`.
-pub(crate) fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual> {
+pub(crate) fn refined(cuts: &[usize], chain: &Chain, before: &[Expectation]) -> Vec<Expectation> {
     let halves: Vec<Half> = chain
-        .knots
+        .points
         .windows(2)
         .filter(|pair| pair[1].cycles == 0.5)
         .map(|pair| {
@@ -130,11 +139,12 @@ pub(crate) fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual
     if halves.is_empty() {
         return before.to_vec();
     }
-    let mut usual = Vec::with_capacity(before.len());
+    let mut expected = Vec::with_capacity(before.len());
     let mut at = 0;
     while at < before.len() {
         let next = halves.partition_point(|half| half.at < at as f64);
-        let near = &halves[next.saturating_sub(AROUND)..(next + AROUND).min(halves.len())];
+        let near =
+            &halves[next.saturating_sub(AROUND_HALVES)..(next + AROUND_HALVES).min(halves.len())];
         let finger = cuts.partition_point(|cut| *cut <= at);
         let of = |value: &dyn Fn(&Half) -> Option<f64>| {
             middle_of(near.iter().filter_map(value).collect())
@@ -162,11 +172,11 @@ pub(crate) fn anew(cuts: &[usize], chain: &Chain, before: &[Usual]) -> Vec<Usual
             }
             _ => (length, length),
         };
-        let here = Usual { middle, height, up, down };
+        let here = Expectation { middle, height, up, down };
         let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
-        usual.resize(next, here);
+        expected.resize(next, here);
         at = next;
     }
-    floor(&mut usual);
-    usual
+    floor(&mut expected);
+    expected
 }

@@ -6,37 +6,37 @@
 //! is usual around it; so noise that would need an odd piece makes none, and a real one is not
 //! lost. Costs are negative logarithms of likelihoods (of a normal noise; lengths are log-normal).
 
-use crate::motion::{Chain, Form, Knot, Place};
-use crate::usual::Usual;
+use crate::expectation::Expectation;
+use crate::motion::{Chain, ChainPoint, Form, Place, half_cycle};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Cells in half a cycle of the fastest motion of the stretch.
-const CELLS: f64 = 12.0;
+const CELLS_A_HALF: f64 = 12.0;
 /// Frames that share so much sound that they count as one.
 const FRAMES_PER_VALUE: f64 = 4.0;
 /// Shortest and longest half cycle, and its spread, in logarithms of the usual length; and of a quarter.
-const HALF: (f64, f64, f64) = (0.42, 2.0, 0.27);
-const QUARTER: (f64, f64, f64) = (0.36, 1.9, 0.32);
+const HALF_BOUNDS_SPREAD: (f64, f64, f64) = (0.42, 2.0, 0.27);
+const QUARTER_BOUNDS_SPREAD: (f64, f64, f64) = (0.36, 1.9, 0.32);
 /// Spread of the half width as a share of the usual one; no piece has less than this share of it.
 const WIDTH_SPREAD: f64 = 0.32;
-const LEAST_WIDTH: f64 = 0.2;
+const LEAST_WIDTH_SHARE: f64 = 0.2;
 /// Spread of the middle: a share of the half width, and cents.
-const MIDDLE_SPREAD: (f64, f64) = (0.16, 1.0);
+const MIDDLE_SPREAD_SHARE_CENTS: (f64, f64) = (0.16, 1.0);
 /// A step that was taken out may be wrong by so much, in cents.
-const STEP_SPREAD: f64 = 8.0;
+const STEP_SPREAD_CENTS: f64 = 8.0;
 /// Cost of a rest, of one near a change of finger, where it is rather expected, and of one without length.
 const REST_COST: f64 = 6.0;
 const REST_AT_CHANGE_COST: f64 = -1.0;
 const TURN_BACK_COST: f64 = 4.0;
 /// A rest belongs to a change that lies within so many half cycles.
-const NEAR_CHANGE: f64 = 0.6;
+const NEAR_CHANGE_HALVES: f64 = 0.6;
 /// Shortest rest, in half cycles and in frames.
-const LEAST_REST: (f64, f64) = (0.2, 8.0);
+const LEAST_REST_HALVES_FRAMES: (f64, f64) = (0.2, 8.0);
 /// Longest piece of rest, in cells; longer ones are chains.
-const MOST_REST: usize = 60;
+const MOST_REST_CELLS: usize = 60;
 
 /// What is known of a stretch.
-pub(crate) struct Known<'a> {
+pub(crate) struct ChainInput<'a> {
     /// Cents with the steps taken out.
     pub flat: &'a [f64],
     /// Frames that count.
@@ -62,14 +62,14 @@ struct Fit {
 }
 
 #[derive(Clone, Copy)]
-struct Back {
+struct ChainStep {
     cost: f64,
     from: (usize, usize),
     cycles: f64,
     fit: Fit,
 }
 
-const NONE: Back = Back {
+const NONE: ChainStep = ChainStep {
     cost: f64::INFINITY,
     from: (0, 0),
     cycles: 0.0,
@@ -90,19 +90,22 @@ struct Grid {
     w: Vec<f64>,
     /// Running sums of w, wy, wyy; y against the usual middle.
     sums: Vec<[f64; 3]>,
-    usual: Vec<Usual>,
+    expected: Vec<Expectation>,
     /// Cells at which fingers change.
     cuts: Vec<usize>,
 }
 
 /// Frames of a cell for what is usual at each frame.
-pub(crate) fn cell_of(usual: &[Usual]) -> usize {
-    let fastest = usual.iter().map(|usual| usual.up.min(usual.down)).fold(f64::INFINITY, f64::min);
-    ((fastest / CELLS).round() as usize).max(1)
+pub(crate) fn cell_of(expected: &[Expectation]) -> usize {
+    let fastest = expected
+        .iter()
+        .map(|expected| expected.up.min(expected.down))
+        .fold(f64::INFINITY, f64::min);
+    ((fastest / CELLS_A_HALF).round() as usize).max(1)
 }
 
 impl Grid {
-    fn new(known: &Known, usual: &[Usual]) -> Self {
+    fn new(known: &ChainInput, expected: &[Expectation]) -> Self {
         let cell = known.cell;
         let count = known.flat.len() / cell;
         let (mut y, mut w, mut of) = (Vec::new(), Vec::new(), Vec::new());
@@ -110,7 +113,7 @@ impl Grid {
         let value = 1.0 / (known.noise * known.noise * FRAMES_PER_VALUE);
         for k in 0..count {
             let span = k * cell..(k + 1) * cell;
-            let here = usual[k * cell + cell / 2];
+            let here = expected[k * cell + cell / 2];
             let (mut sum, mut heard) = (0.0, 0.0);
             for i in span {
                 if known.heard[i] {
@@ -127,16 +130,18 @@ impl Grid {
             sums.push([last[0] + value, last[1] + value * mean, last[2] + value * mean * mean]);
         }
         let cuts = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
-        Self { cell, count, y, w, sums, usual: of, cuts }
+        Self { cell, count, y, w, sums, expected: of, cuts }
     }
 
     /// Fits `height` times `basis`, which is 1 at a crest, over cells `i` to before `j`. `basis` holds a
     /// value for each cell.
     fn fit(&self, i: usize, j: usize, sign: f64, basis: &[f64], whole: f64) -> Fit {
         let middle = (i + j) / 2;
-        let usual = &self.usual[middle.min(self.count - 1)];
-        let (so, sa) =
-            (MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1, WIDTH_SPREAD * usual.height);
+        let expected = &self.expected[middle.min(self.count - 1)];
+        let (so, sa) = (
+            MIDDLE_SPREAD_SHARE_CENTS.0 * expected.height + MIDDLE_SPREAD_SHARE_CENTS.1,
+            WIDTH_SPREAD * expected.height,
+        );
         let s0 = self.sums[j][0] - self.sums[i][0];
         let sy = self.sums[j][1] - self.sums[i][1];
         let syy = self.sums[j][2] - self.sums[i][2];
@@ -147,7 +152,7 @@ impl Grid {
             sbb += wb * b;
             sby += wb * y;
         }
-        let a0 = sign * usual.height;
+        let a0 = sign * expected.height;
         let zz = syy - 2.0 * a0 * sby + a0 * a0 * sbb;
         let z = sy - a0 * sb;
         let zb = sby - a0 * sbb;
@@ -164,9 +169,9 @@ impl Grid {
             return self.closed(
                 left,
                 occam,
-                usual.middle + o,
+                expected.middle + o,
                 sign * (a0 + a),
-                usual.height,
+                expected.height,
                 whole,
             );
         };
@@ -176,7 +181,7 @@ impl Grid {
             cb += self.w[k] * basis[k - i];
             cy += self.w[k] * (self.y[k] - a0 * basis[k - i]);
         }
-        let r = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+        let r = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
         let m = [[s0 + p, sb, c0], [sb, sbb + q, cb], [c0, cb, c0 + r]];
         let x = crate::fit::solve_normal(m, [z, zb, cy], 3).unwrap_or([0.0; 3]);
         let left = (zz - x[0] * z - x[1] * zb - x[2] * cy).max(0.0);
@@ -184,7 +189,7 @@ impl Grid {
             - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])
             + m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
         let occam = 0.5 * (det / (p * q * r)).max(1.0).ln();
-        self.closed(left, occam, usual.middle + x[0], sign * (a0 + x[1]), usual.height, whole)
+        self.closed(left, occam, expected.middle + x[0], sign * (a0 + x[1]), expected.height, whole)
     }
 
     fn closed(
@@ -193,17 +198,17 @@ impl Grid {
         occam: f64,
         middle: f64,
         height: f64,
-        usual: f64,
+        expected: f64,
         whole: f64,
     ) -> Fit {
-        let low = height < LEAST_WIDTH * usual * whole;
+        let low = height < LEAST_WIDTH_SHARE * expected * whole;
         Fit { cost: if low { f64::INFINITY } else { 0.5 * left + occam }, middle, height, left }
     }
 
     /// A rest from cell `i` to before `j`.
     fn still(&self, i: usize, j: usize) -> Fit {
-        let usual = &self.usual[((i + j) / 2).min(self.count - 1)];
-        let so = MIDDLE_SPREAD.0 * usual.height + MIDDLE_SPREAD.1;
+        let expected = &self.expected[((i + j) / 2).min(self.count - 1)];
+        let so = MIDDLE_SPREAD_SHARE_CENTS.0 * expected.height + MIDDLE_SPREAD_SHARE_CENTS.1;
         let p = 1.0 / (so * so);
         let s0 = self.sums[j][0] - self.sums[i][0];
         let sy = self.sums[j][1] - self.sums[i][1];
@@ -217,7 +222,7 @@ impl Grid {
             Some(cut) => {
                 let c0 = self.sums[j][0] - self.sums[cut][0];
                 let cy = self.sums[j][1] - self.sums[cut][1];
-                let r = 1.0 / (STEP_SPREAD * STEP_SPREAD);
+                let r = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
                 let (a, b, c) = (s0 + p, c0, c0 + r);
                 let det = a * c - b * b;
                 let o = (sy * c - cy * b) / det;
@@ -227,24 +232,24 @@ impl Grid {
         };
         Fit {
             cost: 0.5 * left.max(0.0) + occam,
-            middle: usual.middle + o,
+            middle: expected.middle + o,
             height: 0.0,
             left: left.max(0.0),
         }
     }
 
-    /// Cost of a piece of `length` cells where `usual` frames are usual; `stride` lengths are tried as one.
-    fn length_cost(&self, length: f64, usual: f64, spread: f64, stride: usize) -> f64 {
+    /// Cost of a piece of `length` cells where `expected` frames are usual; `stride` lengths are tried as one.
+    fn length_cost(&self, length: f64, expected: f64, spread: f64, stride: usize) -> f64 {
         let frames = length * self.cell as f64;
-        let off = (frames / usual).ln();
+        let off = (frames / expected).ln();
         0.5 * off * off / (spread * spread) + (spread * TAU.sqrt() * length).ln()
             - (stride as f64).ln()
     }
 
     /// Whether a change of finger lies within cells `i` to `j` or near them.
     fn changes(&self, i: usize, j: usize) -> bool {
-        let usual = &self.usual[i.min(self.count - 1)];
-        let reach = NEAR_CHANGE * 0.5 * (usual.up + usual.down) / self.cell as f64;
+        let expected = &self.expected[i.min(self.count - 1)];
+        let reach = NEAR_CHANGE_HALVES * 0.5 * (expected.up + expected.down) / self.cell as f64;
         let (i, j) = (i as f64 - reach, j as f64 + reach);
         self.cuts.iter().any(|cut| (i..=j).contains(&(*cut as f64)))
     }
@@ -256,15 +261,6 @@ struct Bases {
     fall: Vec<Vec<f64>>,
     gentle: Vec<Vec<f64>>,
     sharp: Vec<Vec<f64>>,
-}
-
-/// Half a cycle from 1 to −1 at `x` from 0 to 1.
-pub(crate) fn half_cycle(form: Form, x: f64) -> f64 {
-    let sine = (PI * x).cos();
-    match form {
-        Form::Sine => sine,
-        Form::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
-    }
 }
 
 impl Bases {
@@ -283,16 +279,16 @@ impl Bases {
     }
 }
 
-/// The likeliest chain through what is `known`, where `usual` says for each frame what is usual there.
-pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
-    let grid = Grid::new(known, usual);
+/// The likeliest chain through what is `known`, where `expected` says for each frame what is usual there.
+pub(crate) fn likeliest_chain(known: &ChainInput, expected: &[Expectation]) -> Chain {
+    let grid = Grid::new(known, expected);
     let n = grid.count;
     if n < 2 {
         return Chain::default();
     }
     let cells = |frames: f64| frames / grid.cell as f64;
-    let slowest = usual.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
-    let most = (HALF.1 * cells(slowest)).ceil() as usize + 1;
+    let slowest = expected.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
+    let most = (HALF_BOUNDS_SPREAD.1 * cells(slowest)).ceil() as usize + 1;
     let bases = Bases::new(known.form, most);
     let mut best = vec![[NONE; 4]; n + 1];
     match known.start {
@@ -305,27 +301,27 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
     }
     let mut end = NONE;
     for j in 1..=n {
-        let here = grid.usual[j - 1];
+        let here = grid.expected[j - 1];
         let usual_half = 0.5 * (here.up + here.down);
-        let stride = ((cells(here.up.min(here.down)) / CELLS) as usize).max(1);
+        let stride = ((cells(here.up.min(here.down)) / CELLS_A_HALF) as usize).max(1);
         let mut now = [NONE; 4];
-        let take = |now: &mut Back, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
+        let take = |now: &mut ChainStep, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
             if cost < now.cost {
-                *now = Back { cost, from, cycles, fit };
+                *now = ChainStep { cost, from, cycles, fit };
             }
         };
         // Half a cycle, and what the start of the sound leaves of one.
         for (row, from, sign, length) in
             [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)]
         {
-            let least = ((HALF.0 * cells(length)).ceil() as usize).max(1);
-            let longest = (HALF.1 * cells(length)) as usize;
+            let least = ((HALF_BOUNDS_SPREAD.0 * cells(length)).ceil() as usize).max(1);
+            let longest = (HALF_BOUNDS_SPREAD.1 * cells(length)) as usize;
             for d in (least..=longest.min(j)).step_by(stride) {
                 let i = j - d;
                 if best[i][from].cost.is_infinite() && i > 0 {
                     continue;
                 }
-                let odd = grid.length_cost(d as f64, length, HALF.2, stride);
+                let odd = grid.length_cost(d as f64, length, HALF_BOUNDS_SPREAD.2, stride);
                 let fit = grid.fit(i, j, sign, &bases.half[d], 1.0);
                 take(&mut now[row], best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
             }
@@ -334,18 +330,19 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
                 if known.start.is_some() || j > longest || whole < j || whole > most {
                     continue;
                 }
-                let odd = grid.length_cost(whole as f64, length, HALF.2, 1) + EDGE_COST;
+                let odd =
+                    grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1) + EDGE_COST;
                 let fit = grid.fit(0, j, sign, &bases.half[whole][whole - j..], 0.0);
                 let cycles = 0.5 * j as f64 / whole as f64;
                 take(&mut now[row], odd + fit.cost, (0, EDGE), cycles, fit);
             }
         }
         // A quarter to or from rest.
-        let least = ((QUARTER.0 * 0.5 * cells(usual_half)).ceil() as usize).max(1);
-        let longest = (QUARTER.1 * 0.5 * cells(usual_half)).ceil() as usize;
+        let least = ((QUARTER_BOUNDS_SPREAD.0 * 0.5 * cells(usual_half)).ceil() as usize).max(1);
+        let longest = (QUARTER_BOUNDS_SPREAD.1 * 0.5 * cells(usual_half)).ceil() as usize;
         for d in (least..=longest.min(j)).step_by(stride) {
             let i = j - d;
-            let odd = grid.length_cost(d as f64, 0.5 * usual_half, QUARTER.2, stride);
+            let odd = grid.length_cost(d as f64, 0.5 * usual_half, QUARTER_BOUNDS_SPREAD.2, stride);
             for (row, sign) in [(CREST, 1.0), (TROUGH, -1.0)] {
                 if best[i][READY].cost.is_finite() {
                     for basis in [&bases.gentle[d], &bases.sharp[d]] {
@@ -367,13 +364,14 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
             }
         }
         // A rest.
-        let least = (LEAST_REST.0 * usual_half).max(LEAST_REST.1) / grid.cell as f64;
+        let least = (LEAST_REST_HALVES_FRAMES.0 * usual_half).max(LEAST_REST_HALVES_FRAMES.1)
+            / grid.cell as f64;
         let least = (least.round() as usize).max(1);
-        for d in least..=MOST_REST.min(j) {
+        for d in least..=MOST_REST_CELLS.min(j) {
             let i = j - d;
             let fit = grid.still(i, j);
             let cost = if grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
-            let length = (MOST_REST as f64).ln();
+            let length = (MOST_REST_CELLS as f64).ln();
             take(
                 &mut now[READY],
                 best[i][REST].cost + cost + length + fit.cost,
@@ -391,16 +389,17 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
         best[j] = now;
     }
     // What the end of the sound leaves of a piece.
-    let here = grid.usual[n - 1];
+    let here = grid.expected[n - 1];
     for (row, sign, length) in [(CREST, 1.0, here.down), (TROUGH, -1.0, here.up)] {
         for share in [0.5, 0.7, 0.85, 1.0, 1.25] {
             let whole = (share * cells(length)).round() as usize;
             for d in 1..=whole.min(n).min(most) {
-                let odd = grid.length_cost(whole as f64, length, HALF.2, 1) + EDGE_COST;
+                let odd =
+                    grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1) + EDGE_COST;
                 let fit = grid.fit(n - d, n, sign, &bases.half[whole][..d], 0.0);
                 let cost = best[n - d][row].cost + odd + fit.cost;
                 if cost < end.cost {
-                    end = Back {
+                    end = ChainStep {
                         cost,
                         from: (n - d, row),
                         cycles: 0.5 * d as f64 / whole as f64,
@@ -410,27 +409,27 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
             }
         }
     }
-    for d in 0..=MOST_REST.min(n) {
+    for d in 0..=MOST_REST_CELLS.min(n) {
         let fit = if d > 0 { grid.still(n - d, n) } else { NONE.fit };
         for row in [REST, READY] {
             let cost = best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
             if cost < end.cost {
-                end = Back { cost, from: (n - d, row), cycles: 0.0, fit };
+                end = ChainStep { cost, from: (n - d, row), cycles: 0.0, fit };
             }
         }
     }
     for row in [CREST, TROUGH] {
         if best[n][row].cost < end.cost {
-            end = Back { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
+            end = ChainStep { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
         }
     }
-    let mut knots = Vec::new();
+    let mut points = Vec::new();
     let mut left = 0.0;
     let mut at = n;
     let mut place = Place::Edge;
     let mut step = end;
     loop {
-        knots.push(Knot {
+        points.push(ChainPoint {
             at: (at * grid.cell) as f64,
             place,
             cycles: step.cycles,
@@ -443,25 +442,37 @@ pub(crate) fn chain(known: &Known, usual: &[Usual]) -> Chain {
             // The last cell need not be a whole one.
             let (end, begin) = (known.flat.len() as f64, (i * grid.cell) as f64);
             let share = (end - begin) / ((n - i) * grid.cell) as f64;
-            if let Some(last) = knots.last_mut() {
+            if let Some(last) = points.last_mut() {
                 (last.at, last.cycles) = (end, share * last.cycles);
             }
         }
         if row == EDGE || step.cost.is_infinite() {
-            knots.push(Knot { at: 0.0, place: Place::Edge, cycles: 0.0, middle: 0.0, height: 0.0 });
+            points.push(ChainPoint {
+                at: 0.0,
+                place: Place::Edge,
+                cycles: 0.0,
+                middle: 0.0,
+                height: 0.0,
+            });
             break;
         }
         if i == 0 {
-            knots.push(Knot { at: 0.0, place: PLACES[row], cycles: 0.0, middle: 0.0, height: 0.0 });
+            points.push(ChainPoint {
+                at: 0.0,
+                place: PLACES[row],
+                cycles: 0.0,
+                middle: 0.0,
+                height: 0.0,
+            });
             break;
         }
         (at, place) = (i, PLACES[row]);
         step = best[i][row];
     }
-    knots.reverse();
+    points.reverse();
     let values = grid.sums[n][0];
     Chain {
-        knots,
+        points,
         cost: end.cost,
         form: known.form,
         left: (left / values.max(1e-9) * (grid.cell as f64 / FRAMES_PER_VALUE).max(1.0)).sqrt(),

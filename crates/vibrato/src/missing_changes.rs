@@ -4,50 +4,51 @@
 //! motion that can be too little. Afterwards each change that is asked for and was not heard is put where
 //! the whole motion around it is explained best, if that is far better than without it.
 
+use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::{Awaited, Cut};
+use crate::expectation::{Expectation, initial, noise};
 use crate::motion::Form;
-use crate::swings::{Known, cell_of, chain};
-use crate::usual::{Usual, at_first, noise};
 use pitch::HOP_SECS;
 
 /// A change that was heard is the one asked for within this, in cents, or as a share of the step.
-const ALIKE: (f64, f64) = (35.0, 0.25);
+const ALIKE_CENTS_SHARE: (f64, f64) = (35.0, 0.25);
 /// One that explains the pitch by less than this factor and is none of those asked for is dropped.
-const DOUBTFUL: f64 = 25.0;
+const DOUBTFUL_GAIN: f64 = 25.0;
 /// One that explains the pitch by less than this is looked for anew.
-const RECONSIDERED: f64 = 60.0;
+const RECONSIDERED_GAIN: f64 = 60.0;
 /// A change that is found again within so many frames is the one that was heard.
-const SAME_PLACE: usize = 8;
+const SAME_PLACE_FRAMES: usize = 8;
 /// Forms of half a cycle by which ways are compared.
 const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
 /// Places tried in half a cycle.
-const PLACES: f64 = 5.0;
+const PLACES_A_HALF: f64 = 5.0;
 /// A change must be worth so much, in logarithms of likelihood.
-const WORTH: f64 = 12.0;
+const LEAST_WORTH: f64 = 12.0;
 /// No finger plays less than this share of half a cycle.
-const LEAST_TURN: f64 = 0.7;
+const LEAST_TURN_HALVES: f64 = 0.7;
 /// The first of several changes in a row is looked for within this multiple of an even share of the time.
-const EARLY: f64 = 1.6;
+const EARLY_SHARE: f64 = 1.6;
 /// Half cycles on either side of a place that say what a change there is worth.
-const REACH: f64 = 8.0;
+const REACH_HALVES: f64 = 8.0;
 /// The means of the cycles around a change differ from the step by less than this share of it, and of the
 /// half width: of an uneven motion a cycle is not quite one.
-const BESIDE: (f64, f64) = (0.6, 0.35);
+const BESIDE_SHARES: (f64, f64) = (0.6, 0.35);
 /// Frames left out around a change.
-const GUARD: usize = 5;
+const GUARD_FRAMES: usize = 5;
 /// More than this, in frames, is not gone through anew.
-pub(crate) const LONGEST: usize = 24_000;
+pub(crate) const LONGEST_FRAMES: usize = 24_000;
 
 /// Whether a step is about as large as the one asked for, both in cents.
 fn alike(step: f64, asked: f64) -> bool {
-    (step - asked).abs() <= ALIKE.0.max(ALIKE.1 * asked.abs())
+    (step - asked).abs() <= ALIKE_CENTS_SHARE.0.max(ALIKE_CENTS_SHARE.1 * asked.abs())
 }
 
 /// What was heard of a change that was found; the change itself if nothing was. What is found where it was heard is
 /// better known from there.
 fn heard_of(found: Cut, cuts: &[Cut]) -> Cut {
-    let here =
-        |heard: &&Cut| heard.at.abs_diff(found.at) <= SAME_PLACE && alike(heard.cents, found.cents);
+    let here = |heard: &&Cut| {
+        heard.at.abs_diff(found.at) <= SAME_PLACE_FRAMES && alike(heard.cents, found.cents)
+    };
     cuts.iter().find(here).copied().unwrap_or(found)
 }
 
@@ -86,7 +87,7 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
 
 /// The changes of a stretch whose pitch is `cents`, given those that were heard and those asked for; `None`
 /// if there is nothing to be changed.
-pub(crate) fn settled(
+pub(crate) fn place_missing_changes(
     cents: &[f64],
     heard: &[bool],
     rate_hz: f64,
@@ -96,11 +97,11 @@ pub(crate) fn settled(
     let wanted: Vec<f64> =
         awaited.iter().map(|a| a.step.get()).filter(|step| *step != 0.0).collect();
     let same = awaited.len() != wanted.len();
-    if wanted.is_empty() || same || rate_hz <= 0.0 || cents.len() > LONGEST {
+    if wanted.is_empty() || same || rate_hz <= 0.0 || cents.len() > LONGEST_FRAMES {
         return None;
     }
     let ways = [false, true].map(|latest| matched(cuts, awaited, latest));
-    let doubtful = |row: &usize| cuts[*row].gain < RECONSIDERED;
+    let doubtful = |row: &usize| cuts[*row].gain < RECONSIDERED_GAIN;
     let complete = ways[0].iter().all(Option::is_some) && cuts.len() == wanted.len();
     if complete && !(0..cuts.len()).any(|row| doubtful(&row)) {
         return None;
@@ -109,7 +110,7 @@ pub(crate) fn settled(
     let mut best: Option<(f64, Vec<Cut>)> = None;
     for (number, found) in ways.iter().enumerate() {
         // A finger that was left out, or played beside: what was heard is not what is asked for.
-        let strange = |row: usize| !found.contains(&Some(row)) && cuts[row].gain > DOUBTFUL;
+        let strange = |row: usize| !found.contains(&Some(row)) && cuts[row].gain > DOUBTFUL_GAIN;
         if (number == 1 && *found == ways[0]) || (0..cuts.len()).any(strange) {
             continue;
         }
@@ -121,10 +122,10 @@ pub(crate) fn settled(
         let sure: Vec<Option<usize>> =
             found.iter().map(|row| row.filter(|row| !doubtful(row))).collect();
         if sure != *found {
-            let (_, mut anew) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
-            anew.iter_mut().for_each(|cut| *cut = heard_of(*cut, cuts));
-            if anew.len() == wanted.len() && !tried.contains(&anew) {
-                tried.push(anew);
+            let (_, mut refined) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
+            refined.iter_mut().for_each(|cut| *cut = heard_of(*cut, cuts));
+            if refined.len() == wanted.len() && !tried.contains(&refined) {
+                tried.push(refined);
             }
         }
     }
@@ -147,36 +148,38 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
             let (mut flat, mut sure) = (cents.to_vec(), heard.to_vec());
             for cut in cuts {
                 flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
-                sure[cut.at.saturating_sub(GUARD)..(cut.at + GUARD).min(heard.len())].fill(false);
+                sure[cut.at.saturating_sub(GUARD_FRAMES)..(cut.at + GUARD_FRAMES).min(heard.len())]
+                    .fill(false);
             }
             let places: Vec<usize> = cuts.iter().map(|cut| cut.at).collect();
-            let usual = at_first(&flat, &sure, &places, &rates);
-            (flat, sure, places, usual)
+            let expected = initial(&flat, &sure, &places, &rates);
+            (flat, sure, places, expected)
         })
         .collect();
     // The least range there is: a wider one holds a step that is not taken out.
-    let ranges = each.iter().map(|(_, _, _, usual)| middle_height(usual));
+    let ranges = each.iter().map(|(_, _, _, expected)| middle_height(expected));
     let height = ranges.fold(f64::INFINITY, f64::min);
-    let costs = each.into_iter().map(|(flat, sure, places, mut usual)| {
-        usual.iter_mut().for_each(|usual| usual.height = height);
-        let known = |form| Known {
+    let costs = each.into_iter().map(|(flat, sure, places, mut expected)| {
+        expected.iter_mut().for_each(|expected| expected.height = height);
+        let known = |form| ChainInput {
             flat: &flat,
             heard: &sure,
             cuts: &places,
-            noise: noise(&usual, None),
+            noise: noise(&expected, None),
             form,
-            cell: cell_of(&usual),
+            cell: cell_of(&expected),
             start: None,
         };
-        let forms = FORMS.iter().map(|form| chain(&known(*form), &usual).cost);
+        let forms = FORMS.iter().map(|form| likeliest_chain(&known(*form), &expected).cost);
         forms.fold(f64::INFINITY, f64::min)
     });
     let best = costs.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
     ways.swap_remove(best.map_or(0, |(number, _)| number))
 }
 
-fn middle_height(usual: &[Usual]) -> f64 {
-    let mut heights: Vec<f64> = usual.iter().step_by(8).map(|usual| usual.height).collect();
+fn middle_height(expected: &[Expectation]) -> f64 {
+    let mut heights: Vec<f64> =
+        expected.iter().step_by(8).map(|expected| expected.height).collect();
     heights.sort_by(f64::total_cmp);
     heights.get(heights.len() / 2).copied().unwrap_or(f64::INFINITY)
 }
@@ -203,7 +206,7 @@ fn filled(
         let to = next.map_or(cents.len(), |row| cuts[row].at);
         // Of several in a row the first one lies early.
         let to = if missing > 1 {
-            from + ((to - from) as f64 * EARLY / (missing + 1) as f64) as usize
+            from + ((to - from) as f64 * EARLY_SHARE / (missing + 1) as f64) as usize
         } else {
             to
         };
@@ -224,21 +227,21 @@ fn place(
     step: f64,
 ) -> Option<Cut> {
     let half = 0.5 / rate_hz / HOP_SECS;
-    let edge = (LEAST_TURN * half) as usize;
+    let edge = (LEAST_TURN_HALVES * half) as usize;
     let length = to.checked_sub(from)?;
-    if length < 2 * edge + 2 * GUARD {
+    if length < 2 * edge + 2 * GUARD_FRAMES {
         return None;
     }
     let (flat, sure) = (&cents[from..to], &heard[from..to]);
     let rates = vec![rate_hz; length];
-    let usual = at_first(flat, sure, &[], &rates);
+    let expected = initial(flat, sure, &[], &rates);
     // The least range there is, for a wider one holds the step; but where the motion rests there is hardly any.
-    let least = usual.iter().map(|usual| usual.height);
+    let least = expected.iter().map(|expected| expected.height);
     let least = least.fold(f64::INFINITY, f64::min);
-    let heights = [least, middle_height(&usual)];
+    let heights = [least, middle_height(&expected)];
     let likely = Likely::new(flat, sure, half, step, least);
     // What explains the pitch around `at`, with the step there and without.
-    let reach = (REACH * half) as usize;
+    let reach = (REACH_HALVES * half) as usize;
     let explained = |at: usize, with: bool| {
         let (low, high) = (at.saturating_sub(reach), (at + reach).min(length));
         let (mut flat, mut sure) = (flat[low..high].to_vec(), sure[low..high].to_vec());
@@ -246,29 +249,29 @@ fn place(
         let cuts: &[usize] = if with { &[at] } else { &[] };
         if with {
             flat[at..].iter_mut().for_each(|cents| *cents -= step);
-            let guard = at.saturating_sub(GUARD)..(at + GUARD).min(sure.len());
+            let guard = at.saturating_sub(GUARD_FRAMES)..(at + GUARD_FRAMES).min(sure.len());
             sure[guard].fill(false);
         }
-        let mut usual = at_first(&flat, &sure, cuts, &rates[..flat.len()]);
+        let mut expected = initial(&flat, &sure, cuts, &rates[..flat.len()]);
         let each = heights.map(|height| {
-            usual.iter_mut().for_each(|usual| usual.height = height);
-            let known = Known {
+            expected.iter_mut().for_each(|expected| expected.height = height);
+            let known = ChainInput {
                 flat: &flat,
                 heard: &sure,
                 cuts,
-                noise: noise(&usual, None),
+                noise: noise(&expected, None),
                 form: Form::Sine,
-                cell: cell_of(&usual),
+                cell: cell_of(&expected),
                 start: None,
             };
-            chain(&known, &usual)
+            likeliest_chain(&known, &expected)
         });
         let [narrow, wide] = each;
         let found = if wide.cost < narrow.cost { wide } else { narrow };
         (found, low)
     };
     let worth = |at: usize| explained(at, false).0.cost - explained(at, true).0.cost;
-    let stride = ((half / PLACES) as usize).max(1);
+    let stride = ((half / PLACES_A_HALF) as usize).max(1);
     let mut best: Option<(f64, usize)> = None;
     let mut look = |places: &mut dyn Iterator<Item = usize>| {
         for at in places {
@@ -283,14 +286,14 @@ fn place(
     let (_, coarse) = look(&mut places.filter(|at| likely.at(*at)))?;
     let fine = coarse.saturating_sub(stride).max(edge)..(coarse + stride).min(length - edge);
     let (worth, at) = look(&mut fine.step_by((stride / 3).max(1)))?;
-    if worth < WORTH {
+    if worth < LEAST_WORTH {
         return None;
     }
     // How far the middles of the two fingers lie apart.
     let (found, low) = explained(at, true);
     let middle = |before: bool| {
         let mut middles: Vec<f64> = found
-            .knots
+            .points
             .windows(2)
             .filter(|pair| pair[1].cycles == 0.5)
             .filter(|pair| {
@@ -303,7 +306,11 @@ fn place(
         middles.get(middles.len() / 2).copied()
     };
     let beside = middle(false).zip(middle(true)).map_or(0.0, |(after, before)| after - before);
-    Some(Cut { at: from + at, cents: step + beside.clamp(-ALIKE.0, ALIKE.0), gain: worth })
+    Some(Cut {
+        at: from + at,
+        cents: step + beside.clamp(-ALIKE_CENTS_SHARE.0, ALIKE_CENTS_SHARE.0),
+        gain: worth,
+    })
 }
 
 /// Where a step may lie at all: the mean pitch of the cycle behind is about the step away from that of the
@@ -330,7 +337,7 @@ impl Likely {
             sums,
             cycle: (2.0 * half) as usize,
             step,
-            most: BESIDE.0 * step.abs() + BESIDE.1 * height,
+            most: BESIDE_SHARES.0 * step.abs() + BESIDE_SHARES.1 * height,
         }
     }
 
@@ -342,11 +349,11 @@ impl Likely {
     fn at(&self, at: usize) -> bool {
         let length = self.sums.len() - 1;
         // Near an edge there is no whole cycle to tell by.
-        if at < self.cycle + GUARD || at + self.cycle + GUARD > length {
+        if at < self.cycle + GUARD_FRAMES || at + self.cycle + GUARD_FRAMES > length {
             return true;
         }
-        let before = self.mean(at - GUARD - self.cycle, at - GUARD);
-        let after = self.mean(at + GUARD, at + GUARD + self.cycle);
+        let before = self.mean(at - GUARD_FRAMES - self.cycle, at - GUARD_FRAMES);
+        let after = self.mean(at + GUARD_FRAMES, at + GUARD_FRAMES + self.cycle);
         before.zip(after).is_none_or(|(a, b)| (b - a - self.step).abs() <= self.most)
     }
 }

@@ -3,47 +3,47 @@
 //! A parabola through about a third of a cycle slides along the pitch. Its highest point becomes a
 //! crest once the pitch has fallen from it by a fair share of the width, and so for troughs.
 
+use crate::expectation::Expectation;
 use crate::turn::Turn;
-use crate::usual::Usual;
 use pitch::HOP_SECS;
 
 /// Half the parabola's length, in cycles.
 const HALF_CYCLES: f64 = 0.17;
 /// Half the shortest and the longest parabola, in frames.
-const HALF: (usize, usize) = (2, 60);
+const HALF_FRAMES: (usize, usize) = (2, 60);
 /// At the edges of the sound it may be this short.
-const LEAST_HALF: usize = 2;
+const LEAST_HALF_FRAMES: usize = 2;
 /// The pitch must come back by this share of the width around it...
-const BACK: f64 = 0.3;
+const BACK_SHARE: f64 = 0.3;
 /// ...of the usual width...
-const BACK_USUAL: f64 = 0.2;
+const BACK_USUAL_SHARE: f64 = 0.2;
 /// ...and by so many cents.
-const LEAST_BACK: f64 = 1.2;
+const LEAST_BACK_CENTS: f64 = 1.2;
 /// Frames of the attack, in which the pitch settles: they say nothing of the width.
-const ATTACK: usize = 6;
+const ATTACK_FRAMES: usize = 6;
 /// A turn is looked for within this share of half a cycle.
-const NEAR: f64 = 0.2;
+const NEAR_SHARE: f64 = 0.2;
 /// Cycles on either side that say what the width is.
-const AROUND: f64 = 0.8;
+const AROUND_CYCLES: f64 = 0.8;
 
 /// At the end of the sound the last turn has no room to come back in: this share, and so many cents.
-const BACK_END: f64 = 0.06;
-const LEAST_BACK_END: f64 = 1.0;
+const BACK_END_SHARE: f64 = 0.06;
+const LEAST_BACK_END_CENTS: f64 = 1.0;
 
 /// Writes the turns of `flat` (cents, one a frame) to `turns`, for a motion whose rate at each frame
 /// is `rates`. If the sound is `over`, the last frame is its end.
-pub(crate) fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
+pub(crate) fn find_turns(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<Turn>) {
     turns.clear();
     let smooth: Vec<f64> = (0..flat.len()).map(|i| parabola(flat, i, rates[i]).0).collect();
     let ranges = ranges(&smooth, rates);
     let mut sorted = ranges.clone();
     sorted.sort_by(f64::total_cmp);
-    let usual = sorted.get(sorted.len() * 7 / 10).copied().unwrap_or(0.0);
+    let expected = sorted.get(sorted.len() * 7 / 10).copied().unwrap_or(0.0);
     // The extreme so far, and whether the pitch is on its way up.
     let (mut low, mut high) = (0, 0);
     let mut rising = None;
     for (i, &y) in smooth.iter().enumerate() {
-        if i < LEAST_HALF || i + LEAST_HALF >= flat.len() {
+        if i < LEAST_HALF_FRAMES || i + LEAST_HALF_FRAMES >= flat.len() {
             continue;
         }
         if low == 0 || y < smooth[low] {
@@ -52,16 +52,18 @@ pub(crate) fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<T
         if high == 0 || y > smooth[high] {
             high = i;
         }
-        let back = |at: usize| (BACK * ranges[at]).max(BACK_USUAL * usual).max(LEAST_BACK);
+        let back = |at: usize| {
+            (BACK_SHARE * ranges[at]).max(BACK_USUAL_SHARE * expected).max(LEAST_BACK_CENTS)
+        };
         let fell = smooth[high] - y >= back(high);
         let rose = y - smooth[low] >= back(low);
         if fell && rising != Some(false) {
-            if rising.is_some() || high > LEAST_HALF {
+            if rising.is_some() || high > LEAST_HALF_FRAMES {
                 turns.push(turn(flat, rates, high, true));
             }
             (rising, low) = (Some(false), i);
         } else if rose && rising != Some(true) {
-            if rising.is_some() || low > LEAST_HALF {
+            if rising.is_some() || low > LEAST_HALF_FRAMES {
                 turns.push(turn(flat, rates, low, false));
             }
             (rising, high) = (Some(true), i);
@@ -71,9 +73,9 @@ pub(crate) fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<T
         return;
     };
     let at = if rising { high } else { low };
-    let back = (BACK_END * ranges[at].max(usual)).max(LEAST_BACK_END);
+    let back = (BACK_END_SHARE * ranges[at].max(expected)).max(LEAST_BACK_END_CENTS);
     let away = smooth[at..].iter().map(|y| (smooth[at] - y).abs());
-    if at + LEAST_HALF < smooth.len() && away.fold(0.0, f64::max) >= back {
+    if at + LEAST_HALF_FRAMES < smooth.len() && away.fold(0.0, f64::max) >= back {
         turns.push(turn(flat, rates, at, rising));
     }
 }
@@ -82,9 +84,9 @@ pub(crate) fn turning(flat: &[f64], rates: &[f64], over: bool, turns: &mut Vec<T
 fn ranges(smooth: &[f64], rates: &[f64]) -> Vec<f64> {
     (0..smooth.len())
         .map(|i| {
-            let reach = (AROUND / rates[i] / HOP_SECS) as usize;
+            let reach = (AROUND_CYCLES / rates[i] / HOP_SECS) as usize;
             let to = (i + reach + 1).min(smooth.len());
-            let part = &smooth[i.saturating_sub(reach).max(ATTACK).min(to - 1)..to];
+            let part = &smooth[i.saturating_sub(reach).max(ATTACK_FRAMES).min(to - 1)..to];
             let step = (reach / 16).max(1);
             let (low, high) = part
                 .iter()
@@ -100,8 +102,8 @@ fn ranges(smooth: &[f64], rates: &[f64]) -> Vec<f64> {
 /// Least squares in closed form (A. Savitzky and M. Golay, Anal. Chem. 36 (1964), 1627: from memory).
 fn parabola(flat: &[f64], i: usize, rate_hz: f64) -> (f64, f64) {
     let half = (HALF_CYCLES / rate_hz / HOP_SECS).round() as usize;
-    let half = half.clamp(HALF.0, HALF.1).min(i).min(flat.len() - 1 - i);
-    if half < LEAST_HALF {
+    let half = half.clamp(HALF_FRAMES.0, HALF_FRAMES.1).min(i).min(flat.len() - 1 - i);
+    if half < LEAST_HALF_FRAMES {
         return (flat[i], 0.0);
     }
     let h = half as f64;
@@ -134,11 +136,11 @@ fn turn_of(flat: &[f64], rate_hz: f64, at: usize, crest: bool) -> Turn {
     }
 }
 
-/// The turn of `flat` near frame `at`, where `usual` says how long half a cycle is.
-pub(crate) fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Turn {
-    let half = 0.5 * (usual.up + usual.down);
+/// The turn of `flat` near frame `at`, where `expected` says how long half a cycle is.
+pub(crate) fn turn_near(flat: &[f64], at: f64, expected: &Expectation, crest: bool) -> Turn {
+    let half = 0.5 * (expected.up + expected.down);
     let rate_hz = 0.5 / half / HOP_SECS;
-    let reach = (NEAR * half).ceil();
+    let reach = (NEAR_SHARE * half).ceil();
     let low = ((at - reach).max(0.0) as usize).min(flat.len() - 1);
     let high = ((at + reach) as usize).min(flat.len() - 1);
     let value = |i: usize| {
@@ -147,7 +149,7 @@ pub(crate) fn turn_near(flat: &[f64], at: f64, usual: &Usual, crest: bool) -> Tu
     };
     let best = (low..=high).max_by(|a, b| value(*a).total_cmp(&value(*b)));
     let i = best.unwrap_or(low);
-    if i == low || i == high || i < LEAST_HALF || i + LEAST_HALF >= flat.len() {
+    if i == low || i == high || i < LEAST_HALF_FRAMES || i + LEAST_HALF_FRAMES >= flat.len() {
         let i = (at as usize).min(flat.len() - 1);
         return Turn {
             at: at.min(flat.len() as f64),
@@ -171,7 +173,7 @@ mod tests {
             let flat: Vec<f64> =
                 (0..frames).map(|i| 5.0 * (TAU * rate * i as f64 * HOP_SECS).sin()).collect();
             let mut turns = Vec::new();
-            turning(&flat, &vec![rate; frames], false, &mut turns);
+            find_turns(&flat, &vec![rate; frames], false, &mut turns);
             assert_eq!(turns.len(), 10, "{rate} Hz: {turns:?}");
             for (k, turn) in turns.iter().enumerate() {
                 let truth = (0.25 + 0.5 * k as f64) / rate / HOP_SECS;
