@@ -217,31 +217,20 @@ impl NoteEntry {
 
 #[cfg(test)]
 mod tests {
-    use vibrato::Measures;
+    use tuning::{Hz, Secs};
+    use vibrato::{Measures, Note};
 
     use super::*;
-    use crate::context::Context;
+    use crate::context::{Context, Fingering};
     use crate::vibrato_measures::VibratoMeasures;
 
     /// A note whose oscillations are these: start and period.
     fn note(start_s: f64, end_s: f64, oscillations: &[(f64, f64)]) -> NoteMeasures {
         let oscillations = oscillations.iter();
+        let plain = Note::plain(57, Hz(220.0), Secs(start_s), Secs(end_s));
+        let by = Fingering { finger: Some(2), string: None };
         NoteMeasures {
-            start_s,
-            end_s,
-            midi: 57,
-            finger: Some(2),
-            string: None,
-            reference_hz: 220.0,
-            f0_hz: (220.0, None),
-            offset_cents: (0.0, None),
-            level_dbfs: -20.0,
-            confidence: 0.9,
-            unsteadiness_cents: 1.0,
             straight: false,
-            glide_cents_per_s: None,
-            rebows_s: Vec::new(),
-            remarks: Vec::new(),
             vibrato: Some(VibratoMeasures {
                 measures: Measures::default()
                     .with(Quantity::Rate, 5.0, None)
@@ -252,6 +241,7 @@ mod tests {
                 contour: Vec::new(),
                 oscillations: oscillations.map(|&(s, p)| (s, p, 15.0, -15.0)).collect(),
             }),
+            ..NoteMeasures::of(&plain, &by)
         }
     }
 

@@ -202,7 +202,7 @@ impl TakeFile {
     }
 
     /// A take that begins.
-    pub(crate) fn begun(context: &Context, began: String, sample_rate_hz: u32) -> Self {
+    pub fn begun(context: &Context, began: String, sample_rate_hz: u32) -> Self {
         Self {
             version: VERSION,
             began,

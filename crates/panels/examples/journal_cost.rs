@@ -5,7 +5,9 @@
 
 use cpu_time::ThreadTime;
 use egui::{Pos2, RawInput, Rect, Vec2, vec2};
-use journal::{Entry, Filter, NoteMeasures, SoundFile, Split, TakeFile, TakeId, VibratoMeasures};
+use journal::{
+    Context, Entry, Filter, Fingering, NoteMeasures, Split, TakeFile, TakeId, VibratoMeasures,
+};
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalRoom, Page, Span, Step, Writing, journal_ui,
 };
@@ -16,7 +18,8 @@ use std::collections::HashSet;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
-use vibrato::{Measures, Quantity};
+use tuning::{Hz, Secs};
+use vibrato::{Measures, Note, Quantity};
 
 const TAKES: usize = 20_000;
 const NOTES: usize = 12;
@@ -36,32 +39,15 @@ fn take(number: usize) -> Option<(TakeId, TakeFile)> {
     let name = format!("{day}/17-{minutes:02}-{:02}", number / 6 % 60);
     let id: TakeId = name.parse().ok()?;
     let notes = (0..NOTES).map(|n| note(number, n)).collect();
+    let began = format!("{day}T17:{minutes:02}:00+00:00[UTC]");
     let file = TakeFile {
-        version: 1,
-        began: format!("{day}T17:{minutes:02}:00+00:00[UTC]"),
-        room: "Stand".to_owned(),
         player: ["Mira", "Jonas", "Ada"][number % 3].to_owned(),
         instrument: Some(["cello", "violin"][number % 2].to_owned()),
-        device: String::new(),
-        a4_hz: 440.0,
-        temperament: "equal".to_owned(),
         drill: number.is_multiple_of(4).then(|| "four fingers".to_owned()),
-        passage: None,
-        pace_bpm: None,
-        oscillations_per_beat: None,
-        finger: None,
-        string: None,
-        lesson: None,
-        word: String::new(),
-        sample_rate_hz: 48_000,
         length_s: 30.0,
-        sound: SoundFile::None,
         keep: number.is_multiple_of(50),
-        mended: false,
-        lost: Vec::new(),
         notes,
-        answers: Vec::new(),
-        turns: Vec::new(),
+        ..TakeFile::begun(&Context::default(), began, 48_000)
     };
     Some((id, file))
 }
@@ -69,22 +55,11 @@ fn take(number: usize) -> Option<(TakeId, TakeFile)> {
 fn note(take: usize, number: usize) -> NoteMeasures {
     let shade = ((take * 31 + number * 17) % 101) as f64 / 101.0;
     let start_s = 2.4 * number as f64;
+    let plain = Note::plain(50 + number as i32, Hz(220.0), Secs(start_s), Secs(start_s + 2.2));
+    let by = Fingering { finger: Some(1 + (number % 4) as u8), string: None };
     NoteMeasures {
-        start_s,
-        end_s: start_s + 2.2,
-        midi: 50 + number as i32,
-        finger: Some(1 + (number % 4) as u8),
-        string: None,
-        reference_hz: 220.0,
-        f0_hz: (220.0, None),
         offset_cents: (shade, None),
-        level_dbfs: -20.0,
-        confidence: 0.9,
-        unsteadiness_cents: 1.0,
         straight: false,
-        glide_cents_per_s: None,
-        rebows_s: Vec::new(),
-        remarks: Vec::new(),
         vibrato: Some(VibratoMeasures {
             measures: Measures::default()
                 .with(Quantity::Rate, 5.2 + 0.6 * shade, None)
@@ -96,6 +71,7 @@ fn note(take: usize, number: usize) -> NoteMeasures {
             contour: Vec::new(),
             oscillations: vec![(start_s + 0.2, 1.9, 15.0, -15.0)],
         }),
+        ..NoteMeasures::of(&plain, &by)
     }
 }
 

@@ -29,7 +29,7 @@ use crate::shell::Shell;
 use crate::shell::keys::Place;
 use crate::shell::room::Room;
 use crate::shell::row;
-use crate::theme::{self, Scale, Theme};
+use crate::theme::{self, Theme};
 use crate::widgets::button_row;
 use egui::{CentralPanel, Frame, Ui};
 
@@ -51,7 +51,7 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, shell: &Shell) -> Vec<DrillAction
     let options = shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
+    let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let sight = Sight { room, shell, theme };
     let place = match room.phase() {
         Phase::Choosing => Place::Drills,

@@ -7,64 +7,8 @@
 #![allow(clippy::disallowed_methods, reason = "the one file in which colours are made")]
 
 use egui::{Color32, FontFamily, FontId, Stroke, Vec2, Visuals};
-
-/// Which sheet the window is drawn on.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Paper {
-    /// Dark ink on light paper.
-    #[default]
-    Light,
-    /// Light ink on dark paper.
-    Dark,
-}
-
-impl Paper {
-    /// The other sheet.
-    pub fn turned(self) -> Self {
-        match self {
-            Self::Light => Self::Dark,
-            Self::Dark => Self::Light,
-        }
-    }
-
-    /// What is drawn with on this sheet, at the usual size of type.
-    pub fn theme(self) -> Theme {
-        match self {
-            Self::Light => LIGHT,
-            Self::Dark => DARK,
-        }
-    }
-}
-
-/// How much larger than usual everything is drawn.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scale {
-    /// Words, captions, numbers along scales.
-    pub text: f32,
-    /// Main figures, and what belongs to them.
-    pub figures: f32,
-    /// Pens and marks.
-    pub strokes: f32,
-}
-
-impl Scale {
-    /// The usual size.
-    pub const USUAL: Self = Self { text: 1.0, figures: 1.0, strokes: 1.0 };
-
-    /// What suits a window of this size (in points) and type that the player wants so much larger.
-    /// Words grow by as much as is wanted; figures, which are large already, as far as they find
-    /// room, and never below their usual size.
-    pub fn of(text_scale: f32, window: Vec2) -> Self {
-        let room = |usual: Vec2| (window / usual).min_elem();
-        let grown = 1.0 + WINDOW_SHARE * (room(WINDOW) - 1.0).max(0.0);
-        let most = room(FIGURES_ROOM).max(1.0);
-        Self {
-            text: text_scale * grown.sqrt(),
-            figures: (text_scale * grown).clamp(1.0, most),
-            strokes: grown.sqrt(),
-        }
-    }
-}
+use pictures::{Face, Ink};
+pub use pictures::{Grown, Paper, Sizes};
 
 /// A window at which all is of its usual size; in a larger one it grows by this share of what the
 /// window does.
@@ -76,6 +20,8 @@ const FIGURES_ROOM: Vec2 = Vec2::new(1040.0, 660.0);
 /// Colours of one sheet and the sizes common to both. Lengths are in points.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Theme {
+    /// Which sheet it is.
+    pub on: Paper,
     /// The sheet itself.
     pub paper: Color32,
     /// A patch of the sheet set off from the rest: a key, the list of keys.
@@ -100,119 +46,69 @@ pub struct Theme {
     pub sizes: Sizes,
 }
 
-/// Sizes and strokes, in points.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Sizes {
-    /// Type size of the main figures. The figures of the bundled face are 0.625 of it tall:
-    /// 56 points and a little more, to be read from 1.5 m.
-    pub figure: f32,
-    /// Height of a main figure from its foot to its top.
-    pub figure_height: f32,
-    /// Type size of a word that stands where a main figure would.
-    pub big_word: f32,
-    /// Type size of units, doubts and sentences.
-    pub word: f32,
-    /// Type size of captions and of the names beside the lines of the trace.
-    pub caption: f32,
-    /// Type size of the numbers along a scale; the smallest type of the window.
-    pub scale: f32,
-    /// Distance of everything from the edge of the window.
-    pub margin: f32,
-    /// Distance between parts.
-    pub between: f32,
-    /// The trace where it is sure.
-    pub pen: f32,
-    /// The trace where it is doubtful.
-    pub thin_pen: f32,
-    /// Lines that say something.
-    pub rule: f32,
-    /// Lines that help the eye.
-    pub hairline: f32,
-    /// The live value on a gauge.
-    pub value: f32,
-    /// A past oscillation on a gauge (radius), a mark on the trace (width).
-    pub mark: f32,
-    /// Half the side of the small triangle at a crest or trough.
-    pub turn: f32,
-    /// How much larger than usual all of these are.
-    pub grown: Scale,
+/// The colour of an ink on a sheet.
+const fn colour(ink: Ink, paper: Paper) -> Color32 {
+    let colour = ink.on(paper);
+    Color32::from_rgb(colour.0, colour.1, colour.2)
 }
 
-const SIZES: Sizes = Sizes {
-    figure: 94.0,
-    figure_height: 58.75,
-    big_word: 46.0,
-    word: 22.0,
-    caption: 18.0,
-    scale: 15.0,
-    margin: 18.0,
-    between: 12.0,
-    pen: 2.6,
-    thin_pen: 1.3,
-    rule: 1.6,
-    hairline: 1.0,
-    value: 3.0,
-    mark: 3.0,
-    turn: 4.5,
-    grown: Scale::USUAL,
-};
+const fn sheet(on: Paper) -> Theme {
+    Theme {
+        on,
+        paper: colour(Ink::Paper, on),
+        patch: colour(Ink::Patch, on),
+        ink: colour(Ink::Ink, on),
+        soft_ink: colour(Ink::Soft, on),
+        hairline: colour(Ink::Hairline, on),
+        rule: colour(Ink::Rule, on),
+        oscillation: colour(Ink::Oscillation, on),
+        doubt: colour(Ink::Doubt, on),
+        attention: colour(Ink::Attention, on),
+        missing: colour(Ink::Missing, on),
+        sizes: Sizes::USUAL,
+    }
+}
 
-const LIGHT: Theme = Theme {
-    paper: Color32::from_rgb(0xf6, 0xf1, 0xe4),
-    patch: Color32::from_rgb(0xec, 0xe4, 0xd1),
-    ink: Color32::from_rgb(0x1b, 0x20, 0x2e),
-    soft_ink: Color32::from_rgb(0x5b, 0x58, 0x55),
-    hairline: Color32::from_rgb(0xd9, 0xcf, 0xba),
-    rule: Color32::from_rgb(0x8d, 0x84, 0x74),
-    oscillation: Color32::from_rgb(0x1d, 0x5a, 0xa6),
-    doubt: Color32::from_rgb(0xc3, 0xd1, 0xe0),
-    attention: Color32::from_rgb(0x94, 0x4a, 0x00),
-    missing: Color32::from_rgb(0xe4, 0xd6, 0xb8),
-    sizes: SIZES,
-};
+const LIGHT: Theme = sheet(Paper::Light);
+const DARK: Theme = sheet(Paper::Dark);
 
-const DARK: Theme = Theme {
-    paper: Color32::from_rgb(0x1a, 0x1c, 0x22),
-    patch: Color32::from_rgb(0x29, 0x2c, 0x34),
-    ink: Color32::from_rgb(0xf0, 0xe9, 0xd8),
-    soft_ink: Color32::from_rgb(0xac, 0xa7, 0x9c),
-    hairline: Color32::from_rgb(0x36, 0x39, 0x42),
-    rule: Color32::from_rgb(0x74, 0x76, 0x7a),
-    oscillation: Color32::from_rgb(0x86, 0xb8, 0xf2),
-    doubt: Color32::from_rgb(0x36, 0x4a, 0x62),
-    attention: Color32::from_rgb(0xf2, 0xae, 0x62),
-    missing: Color32::from_rgb(0x3d, 0x37, 0x2c),
-    sizes: SIZES,
-};
-
-impl Sizes {
-    fn scaled(&self, grown: Scale) -> Self {
-        let Scale { text, figures, strokes } = grown;
-        Self {
-            figure: self.figure * figures,
-            figure_height: self.figure_height * figures,
-            big_word: self.big_word * figures,
-            word: self.word * text,
-            caption: self.caption * text,
-            scale: self.scale * text,
-            margin: self.margin * strokes,
-            between: self.between * strokes,
-            pen: self.pen * strokes,
-            thin_pen: self.thin_pen * strokes,
-            rule: self.rule * strokes,
-            hairline: self.hairline,
-            value: self.value * strokes,
-            mark: self.mark * strokes,
-            turn: self.turn * strokes,
-            grown,
-        }
+/// How much larger all is in a window of this size (in points), with type that the player wants so much larger.
+/// Words grow by as much as is wanted; figures, which are large already, as far as they find room, and never below
+/// their usual size.
+pub fn grown(text_scale: f32, window: Vec2) -> Grown {
+    let room = |usual: Vec2| (window / usual).min_elem();
+    let grown = 1.0 + WINDOW_SHARE * (room(WINDOW) - 1.0).max(0.0);
+    let most = room(FIGURES_ROOM).max(1.0);
+    Grown {
+        text: text_scale * grown.sqrt(),
+        figures: (text_scale * grown).clamp(1.0, most),
+        strokes: grown.sqrt(),
     }
 }
 
 impl Theme {
+    /// What is drawn with on a sheet, at the usual size of type.
+    pub fn on(paper: Paper) -> Self {
+        match paper {
+            Paper::Light => LIGHT,
+            Paper::Dark => DARK,
+        }
+    }
+
+    /// What is drawn with in a window of this size, with type that the player wants so much larger.
+    pub fn in_window(paper: Paper, text_scale: f32, window: Vec2) -> Self {
+        Self::on(paper).scaled(grown(text_scale, window))
+    }
+
+    /// An ink of this sheet, so much of it as `strength` says.
+    pub fn ink_of(&self, ink: Ink, strength: f32) -> Color32 {
+        let colour = ink.faded(self.on, strength);
+        Color32::from_rgb(colour.0, colour.1, colour.2)
+    }
+
     /// The same sheet with everything drawn so much larger.
-    pub fn scaled(&self, scale: Scale) -> Self {
-        Self { sizes: self.sizes.scaled(scale), ..self.clone() }
+    pub fn scaled(&self, grown: Grown) -> Self {
+        Self { sizes: self.sizes.scaled(grown), ..self.clone() }
     }
 
     /// The same with words so much larger than usual.
@@ -284,10 +180,10 @@ impl Theme {
     }
 }
 
-const FIGURES: &str = "figures";
+pub(crate) const FIGURES: &str = "figures";
 const WORDS: &str = "words";
-const FIGURES_FACE: &[u8] = include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf");
-const WORDS_FACE: &[u8] = include_bytes!("../../../assets/fonts/Andika-Regular.ttf");
+const FIGURES_FACE: &[u8] = Face::Figures.bytes();
+const WORDS_FACE: &[u8] = Face::Words.bytes();
 
 /// Gives `ctx` the bundled faces and both sheets; call it once, before the first frame.
 pub fn dress(ctx: &egui::Context) {
@@ -311,9 +207,9 @@ pub fn dress(ctx: &egui::Context) {
     ctx.all_styles_mut(|style| {
         for (text, font) in &mut style.text_styles {
             font.size = match text {
-                egui::TextStyle::Small => SIZES.scale,
-                egui::TextStyle::Heading => SIZES.word,
-                _ => SIZES.caption,
+                egui::TextStyle::Small => Sizes::USUAL.scale,
+                egui::TextStyle::Heading => Sizes::USUAL.word,
+                _ => Sizes::USUAL.caption,
             };
         }
         style.interaction.selectable_labels = false;
@@ -492,16 +388,16 @@ mod tests {
             for window in
                 [Vec2::new(640.0, 400.0), Vec2::new(1024.0, 640.0), Vec2::new(2560.0, 1440.0)]
             {
-                let scale = Scale::of(text_scale, window);
+                let scale = grown(text_scale, window);
                 assert!(scale.text >= text_scale, "{scale:?}");
                 assert!(scale.figures >= 1.0, "{scale:?}");
-                let theme = Paper::Light.theme().scaled(scale);
+                let theme = Theme::on(Paper::Light).scaled(scale);
                 assert!(theme.sizes.figure_height >= 56.0);
-                assert!(theme.sizes.scale >= SIZES.scale * text_scale);
+                assert!(theme.sizes.scale >= Sizes::USUAL.scale * text_scale);
             }
         }
-        assert_eq!(Scale::of(1.0, Vec2::new(1180.0, 760.0)), Scale::USUAL);
-        let huge = Scale::of(1.0, Vec2::new(2560.0, 1440.0));
+        assert_eq!(grown(1.0, Vec2::new(1180.0, 760.0)), Grown::USUAL);
+        let huge = grown(1.0, Vec2::new(2560.0, 1440.0));
         assert!(huge.text > 1.15 && huge.figures > 1.4, "{huge:?}");
     }
 
@@ -519,7 +415,7 @@ mod tests {
     #[test]
     fn main_figures_are_tall_enough_to_read_from_the_chair() {
         let mut fonts = bundled();
-        let font = FontId::new(SIZES.figure, FontFamily::Name(FIGURES.into()));
+        let font = FontId::new(Sizes::USUAL.figure, FontFamily::Name(FIGURES.into()));
         for figure in "0123456789".chars() {
             let galley = fonts.with_pixels_per_point(1.0).layout_no_wrap(
                 figure.to_string(),
@@ -529,14 +425,14 @@ mod tests {
             let tall = galley.rows[0].glyphs[0].uv_rect.size.y;
             // design: at least 56 points at scale 1; the image of a glyph may have an empty row.
             assert!(tall >= 57.0, "{figure} is {tall} points tall");
-            assert!(tall <= SIZES.figure_height + 4.0, "{figure} is {tall}");
+            assert!(tall <= Sizes::USUAL.figure_height + 4.0, "{figure} is {tall}");
         }
     }
 
     #[test]
     fn all_figures_are_of_one_width_so_that_they_do_not_jump() {
         let mut fonts = bundled();
-        let font = FontId::new(SIZES.figure, FontFamily::Name(FIGURES.into()));
+        let font = FontId::new(Sizes::USUAL.figure, FontFamily::Name(FIGURES.into()));
         let mut at_scale = fonts.with_pixels_per_point(1.0);
         let zero = at_scale.glyph_width(&font, '0');
         for figure in "123456789".chars() {

@@ -4,6 +4,6 @@ pub(crate) mod button_row;
 pub(crate) mod form;
 pub(crate) mod gauge;
 pub(crate) mod paging;
+pub(crate) mod painter;
 pub(crate) mod pen;
-pub(crate) mod plot_area;
 pub(crate) mod tabs;

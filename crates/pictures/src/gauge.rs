@@ -59,6 +59,9 @@ const LANE_GROWS: f32 = 30.0;
 const HEAD: f32 = 7.0;
 /// Room between figure and lane.
 const UNDER_FIGURE: f32 = 7.0;
+/// Lengths of the strokes of the rail, with a number and without.
+const STROKE: f32 = 8.0;
+const SHORT_STROKE: f32 = 5.0;
 /// What the widest figure and its unit need.
 const FIGURE_WIDTH: f32 = 152.0;
 const UNIT_WIDTH: f32 = 6.0;
@@ -75,7 +78,7 @@ pub fn least_size(sizes: &Sizes, wanted: bool) -> Vec2 {
     vec2(
         FIGURE_WIDTH * grown.figures + UNIT_WIDTH * sizes.word,
         sizes.figure_height
-            + UNDER_FIGURE * grown.strokes
+            + UNDER_FIGURE * grown.strokes.min(1.0)
             + bracket
             + (HEAD + LANE) * grown.strokes
             + foot(sizes),
@@ -93,7 +96,7 @@ fn bracket_height(sizes: &Sizes) -> f32 {
 
 /// Room for strokes and numbers under the rail.
 fn foot(sizes: &Sizes) -> f32 {
-    9.0 * sizes.grown.strokes + 1.15 * sizes.scale
+    9.0 * sizes.grown.strokes.min(1.0) + 1.15 * sizes.scale
 }
 
 /// Where the parts of a gauge lie.
@@ -115,7 +118,7 @@ impl Places {
         let lane = LANE * strokes + grown;
         let figure = area.top() + (spare - grown) / 2.0 + sizes.figure_height;
         let bracket = if wanted { bracket_height(sizes) } else { 0.0 };
-        let top = figure + UNDER_FIGURE * strokes + bracket + HEAD * strokes + lane;
+        let top = figure + UNDER_FIGURE * strokes.min(1.0) + bracket + HEAD * strokes + lane;
         // Half of the number at each end, of two and three signs.
         let (left, right) =
             (if gauge.signed { 0.95 } else { 0.4 } * sizes.scale, 0.95 * sizes.scale);
@@ -223,10 +226,11 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
 fn rail(picture: &mut Picture, rail: Rect, gauge: &Gauge) {
     picture.hline(Meaning::Axis, rail.x_range(), rail.top());
     let size = picture.sizes.scale;
+    let strokes = picture.sizes.grown.strokes.min(1.0);
     let mut free_from = f32::NEG_INFINITY;
     for tick in gauge.scale.marks(8) {
         let x = gauge.x(rail, tick.value);
-        let long = if tick.written { 0.53 } else { 0.33 } * size;
+        let long = if tick.written { STROKE } else { SHORT_STROKE } * strokes;
         picture.vline(Meaning::Axis, x, rail.top()..=rail.top() + long);
         if !tick.written {
             continue;
@@ -234,7 +238,7 @@ fn rail(picture: &mut Picture, rail: Rect, gauge: &Gauge) {
         let said = number(Some(tick.value), tick.decimals, gauge.signed);
         let half = picture.width(Meaning::ScaleNumber, &said) / 2.0;
         if x - half >= free_from {
-            let at = pos2(x, rail.top() + 0.53 * size);
+            let at = pos2(x, rail.top() + STROKE * strokes);
             picture.text(Meaning::ScaleNumber, at, Align2::CENTER_TOP, said);
             free_from = x + half + 0.3 * size;
         }

@@ -103,7 +103,6 @@ const KEPT_APART: &[(&str, &[&str])] = &[
     ("rubato", &["sound"]),
     ("timestretch", &["sound"]),
     ("ebur128", &["sound"]),
-    ("egui_plot", &["panels"]),
     ("harfrust", &["pictures"]),
     ("skrifa", &["pictures"]),
     ("zip", &["journal"]),

@@ -19,6 +19,8 @@ const MOST_LINES: f64 = 24.0;
 /// Least height of a line, in cents, and the room above and below the pitch.
 const LEAST_CENTS: f64 = 300.0;
 const ROOM_CENTS: f64 = 50.0;
+/// A share of the frames at either end of the pitches that does not widen a line: attacks, and what rings on.
+const OUTLIERS: f64 = 0.02;
 /// Heights of the parts of a line.
 const TRACE: f32 = 130.0;
 const STRIP: f32 = 34.0;
@@ -64,11 +66,14 @@ fn one_line(lines: &Lines<'_>, played: &Played, from: f64, secs: f64) -> Option<
     let to = from + secs;
     let first = lines.frames.partition_point(|frame| frame.time.0 < from);
     let last = lines.frames.partition_point(|frame| frame.time.0 < to);
-    let heard: Vec<f64> = lines.frames[first..last]
+    let mut heard: Vec<f64> = lines.frames[first..last]
         .iter()
         .filter(|frame| frame.confidence >= pictures::sheet::DOUBTFUL_BELOW)
         .filter_map(|frame| Some(frame.f0?.cents_above(lines.tuning.a4).get()))
         .collect();
+    heard.sort_by(f64::total_cmp);
+    let outside = (OUTLIERS * heard.len() as f64) as usize;
+    let heard = &heard[outside..heard.len() - outside];
     let notes: Vec<&Note> =
         lines.notes.iter().filter(|note| note.end.0 > from && note.start.0 < to).collect();
     let lost = lines.lost.iter().any(|(start, length)| start + length > from && *start < to);
@@ -79,7 +84,7 @@ fn one_line(lines: &Lines<'_>, played: &Played, from: f64, secs: f64) -> Option<
     let lane = 0.4 * sizes.scale + sizes.caption;
     let foot = lane + TRACE + STRIP + BOW + 3.0 * BETWEEN;
     let mut picture = empty(foot + 1.8 * sizes.scale);
-    let x = Rangef::new(3.0 * sizes.caption, WIDTH - 3.4 * sizes.scale);
+    let x = Rangef::new(3.0 * sizes.caption, WIDTH - 3.8 * sizes.scale);
     let times = Times { x, newest: Secs(to), span: Secs(secs) };
     let part =
         |top: f32, height: f32| Rect::from_min_max(pos2(0.0, top), pos2(WIDTH, top + height));
@@ -87,7 +92,7 @@ fn one_line(lines: &Lines<'_>, played: &Played, from: f64, secs: f64) -> Option<
     let strip = part(y.max + BETWEEN, STRIP);
     let bow = part(strip.bottom() + BETWEEN, BOW);
     let axis = part(foot, 1.8 * sizes.scale - 2.0);
-    let (middle, reach) = view(&heard, &notes, lines.tuning);
+    let (middle, reach) = view(heard, &notes, lines.tuning);
     let mut own: Vec<i32> = notes.iter().map(|note| note.midi).collect();
     own.sort_unstable();
     own.dedup();

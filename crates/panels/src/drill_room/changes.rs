@@ -4,10 +4,10 @@ use super::part::part_ui;
 use super::wave::{played, whole};
 use super::{Sight, said};
 use crate::widgets::pen;
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::Sheet;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use pictures::played::Point;
+use pictures::sheet::Sheet;
 use tuning::{Cents, Secs, figure};
 
 /// Height of the picture, in heights of a word.

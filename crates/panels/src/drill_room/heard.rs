@@ -1,6 +1,6 @@
 //! What was heard of a round: the course of the pitch and the notes it belongs to, for drawing.
 
-use crate::widgets::plot_area::Point;
+use pictures::played::Point;
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Note};

@@ -2,10 +2,10 @@
 
 use super::part::part_ui;
 use super::{Sight, said};
-use crate::widgets::gauge::{RATE, WIDTH};
 use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use pictures::{RATE, WIDTH};
 use tuning::{Cents, Hz};
 
 /// Height of the picture and its most width, in heights of a word.

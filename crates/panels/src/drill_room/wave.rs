@@ -6,12 +6,12 @@ use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
 use super::{Phase, Sight, said};
 use crate::widgets::pen;
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Beat, Showing, Wanted};
 use egui::{
     Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
+use pictures::played::Point;
+use pictures::sheet::{self as plot_area, Sheet, Times};
 use tuning::{Cents, Secs};
 
 /// Corners of a wanted oscillation.

@@ -2,9 +2,9 @@
 
 use super::DrillRoom;
 use super::guide::USUAL_WIDTH;
-use crate::widgets::plot_area::Times;
 use coach::{Asked, Beat, Drill, Kind, Wanted, bloom_width};
 use egui::Rangef;
+use pictures::sheet::Times;
 use tuning::{Cents, Hz, Secs};
 
 /// Where now is, as a share of the width from the left.

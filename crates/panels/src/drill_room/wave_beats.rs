@@ -2,9 +2,9 @@
 
 use super::Sight;
 use crate::widgets::pen;
-use crate::widgets::plot_area::Sheet;
 use coach::{Drill, Pacer};
 use egui::{Painter, Pos2, Shape, Stroke, pos2, vec2};
+use pictures::sheet::Sheet;
 use tuning::Secs;
 
 /// A beat is seen for so long.

@@ -4,9 +4,9 @@
 use super::wave_axis::{half_width, mark, turn, wanted};
 use super::{Sight, said};
 use crate::widgets::pen;
-use crate::widgets::plot_area::Sheet;
 use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use pictures::sheet::Sheet;
 use tuning::{Cents, Secs, figure, pitch_name};
 
 /// Corners of the line of a bloom.

@@ -1,13 +1,13 @@
 //! How much was played: minutes of each day or week.
 
-use super::plots::{self, Called, Window};
+use super::plots;
 use super::said;
 use super::trends::span_ui;
 use super::{JournalAction, JournalRoom, Span};
 use crate::widgets::form::Form;
-use egui::{Stroke, Ui};
-use egui_plot::{Bar, BarChart};
+use egui::Ui;
 use journal::{Day, Practised};
+use pictures::days::{Window, amounts};
 
 /// Height of the plot: what is left, and at least and at most so many type sizes.
 const HEIGHT: (f32, f32) = (11.0, 60.0);
@@ -48,27 +48,11 @@ pub(super) fn minutes_ui(
     );
     let left = ui.clip_rect().bottom() - ui.cursor().top() - form.size();
     let height = left.clamp(HEIGHT.0 * form.size(), HEIGHT.1 * form.size());
-    let theme = form.theme.clone();
-    let drawn = theme.clone();
-    let (width, middle) = if by_week { (5.5, 3.5) } else { (0.72, 0.5) };
     let window = Window { days, values: (0.0, 1.08 * most) };
     let axis = if by_week { "minutes a week" } else { "minutes a day" };
-    let called = Called {
-        key: "minutes".to_owned(),
-        spoken: format!("minutes played: {told}"),
-        axis: axis.to_owned(),
-    };
-    plots::plot_ui(ui, &called, window, height, &drawn, move |plot| {
-        let bars = seen
-            .iter()
-            .map(|day| {
-                Bar::new(f64::from(day.day) + middle, day.minutes)
-                    .width(width)
-                    .fill(theme.oscillation)
-                    .stroke(Stroke::NONE)
-            })
-            .collect();
-        plot.bar_chart(BarChart::new("minutes", bars).allow_hover(false));
+    let bars: Vec<(Day, f64)> = seen.iter().map(|day| (day.day, day.minutes)).collect();
+    plots::plot_ui(ui, &format!("minutes played: {told}"), height, form.theme, |picture, area| {
+        amounts(picture, area, axis, window, &bars, by_week);
     });
 }
 

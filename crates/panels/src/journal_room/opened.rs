@@ -1,7 +1,7 @@
 //! The take that is open, and how it is played.
 
-use crate::widgets::plot_area::Point;
 use journal::{TakeFile, TakeId};
+use pictures::played::Point;
 use pitch::Frame;
 use std::sync::Arc;
 use tuning::{Hz, Secs};

@@ -201,16 +201,18 @@ impl Column {
         Self { head: head.to_owned(), width, of: Box::new(of) }
     }
 
-    /// The column of a measure, as wide as its head.
+    /// The column of a measure, as wide as its head, and no narrower than a number with its doubt.
     fn measured(quantity: Quantity) -> Self {
         let head = quantity.headed();
-        let width = HEAD_LETTER * head.chars().count() as f32 + 0.3;
+        let width = (HEAD_LETTER * head.chars().count() as f32 + 0.3).max(FIGURE_WIDTH);
         Self { head, width, of: Box::new(move |note, _| measured(note, quantity)) }
     }
 }
 
 /// A letter of a head, as a share of the type size.
 const HEAD_LETTER: f32 = 0.5;
+/// A number with its doubt, as a share of the type size.
+const FIGURE_WIDTH: f32 = 5.6;
 
 /// The columns, the most wanted first: as many are shown as there is room for.
 fn columns() -> Vec<Column> {

@@ -6,13 +6,13 @@ use crate::shell::Shell;
 use crate::stand::layout::names_width;
 use crate::theme::Theme;
 use crate::widgets::pen;
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::{self, Sheet, Times};
 use egui::{
     Align2, Painter, Pos2, Rangef, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
     vec2,
 };
 use journal::{NoteMeasures, TakeFile};
+use pictures::played::Point;
+use pictures::sheet::{self as plot_area, Sheet, Times};
 use tuning::{Cents, Hz, Secs, Temperament, Tuning, figure, pitch_name};
 
 /// A take up to this length is shown as a whole.

@@ -1,23 +1,20 @@
 //! Measures over the weeks: every note a dot, each week's middle half a bar, its median a mark; weeks that follow each
 //! other are joined by a line, and only those.
 
-use super::plots::{self, Called, Window};
+use super::plots;
 use super::said;
 use super::{JournalAction, JournalRoom, Span};
 use crate::shell::Shell;
-use crate::theme::Theme;
 use crate::widgets::form::Form;
-use egui::{Rect, Stroke, Ui, UiBuilder, pos2, vec2};
-use egui_plot::{Bar, BarChart, Line, MarkerShape, PlotPoints, PlotUi, Points};
+use egui::{Rect, Ui, UiBuilder, pos2, vec2};
 use journal::{Day, Part, Split, Trend, Week};
+use pictures::days::{self, Window};
 use vibrato::{Of, Quantity};
 
 /// Height of a plot: what is left, and at least and at most so many type sizes.
 const HEIGHT: (f32, f32) = (11.0, 60.0);
 /// Two plots stand beside each other from this width on, in type sizes each.
 const BESIDE: f32 = 24.0;
-/// How many days wide the bar of a week is.
-const BAR_DAYS: f64 = 6.4;
 
 /// Draws them.
 pub(super) fn trends_ui(
@@ -157,69 +154,24 @@ fn trend_ui(
     shell: &Shell,
     form: &Form,
 ) {
-    let theme = form.theme;
     let name = said::part(trend.part, shell.options());
     let count = said::counted(trend.notes, "note", "notes");
     ui.label(match trend.part {
         Part::All => count,
         _ => format!("{name}: {count}"),
     });
-    let called = Called {
-        key: format!("trend of {:?}", trend.part),
-        spoken: spoken(trend, &name, quantity, window.days),
-        axis: quantity.headed(),
-    };
-    let days = window.days;
-    let (trend, theme) = (trend.clone(), theme.clone());
-    let drawn = theme.clone();
-    plots::plot_ui(ui, &called, window, height, &drawn, move |plot| {
-        draw(plot, &trend, days, &theme);
+    let spoken = spoken(trend, &name, quantity, window.days);
+    let axis = quantity.headed();
+    let weeks: Vec<days::Week> = trend.weeks.iter().map(drawn).collect();
+    plots::plot_ui(ui, &spoken, height, form.theme, |picture, area| {
+        days::trend(picture, area, &axis, window, &trend.dots, &weeks);
     });
 }
 
-fn draw(plot: &mut PlotUi<'_>, trend: &Trend, days: (f64, f64), theme: &Theme) {
-    let seen: Vec<Week> = weeks(trend, days).copied().collect();
-    let middle = |week: &Week| f64::from(week.monday) + 3.5;
-    let bars = seen
-        .iter()
-        .map(|week| {
-            Bar::new(middle(week), week.high - week.low)
-                .base_offset(week.low)
-                .width(BAR_DAYS)
-                .fill(theme.doubt)
-                .stroke(Stroke::NONE)
-        })
-        .collect();
-    plot.bar_chart(BarChart::new("middle half", bars).allow_hover(false));
-    let dots: PlotPoints<'_> = trend
-        .dots
-        .iter()
-        .filter(|dot| (days.0..=days.1).contains(&dot.0))
-        .map(|dot| [dot.0, dot.1])
-        .collect();
-    plot.points(
-        Points::new("notes", dots)
-            .radius(0.55 * theme.sizes.mark)
-            .color(theme.faded(theme.soft_ink, 0.75))
-            .allow_hover(false),
-    );
-    for run in seen.chunk_by(|one, next| next.monday - one.monday == 7) {
-        let line: PlotPoints<'_> = run.iter().map(|w| [middle(w), w.median]).collect();
-        plot.line(
-            Line::new("median", line).color(theme.ink).width(theme.sizes.rule).allow_hover(false),
-        );
-    }
-    // Where weeks lie closer than marks are wide, the line says enough.
-    if seen.len() <= 60 {
-        let medians: PlotPoints<'_> = seen.iter().map(|w| [middle(w), w.median]).collect();
-        plot.points(
-            Points::new("medians", medians)
-                .shape(MarkerShape::Diamond)
-                .radius(1.5 * theme.sizes.mark)
-                .color(theme.ink)
-                .allow_hover(false),
-        );
-    }
+/// A week as it is drawn.
+fn drawn(week: &Week) -> days::Week {
+    let Week { monday, low, median, high, .. } = *week;
+    days::Week { monday, low, median, high }
 }
 
 /// What a screen reader says: the newest week beside the first one that is seen.

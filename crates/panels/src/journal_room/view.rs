@@ -3,7 +3,7 @@
 use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, commands, compare, filtering, heading, list, minutes, players, take, trends};
 use crate::shell::Shell;
-use crate::theme::{self, Scale, Theme};
+use crate::theme::{self, Theme};
 use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, turn_pages};
 use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
@@ -20,8 +20,7 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, shell: &Shell) -> Vec<Journal
     let options = shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let scale = Scale::of(options.text_scale, window);
-    let theme = &options.paper.theme().scaled(scale);
+    let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
     let mut asked = commands::pressed(ui, room, shell, alone);
     let margin = theme.sizes.margin as i8;

@@ -2,8 +2,9 @@
 
 use super::state::LessonRoom;
 use crate::stand::Stand;
-use crate::widgets::gauge::{Gauge, RATE, Reading, WIDTH};
 use coach::band;
+use pictures::gauge::{Gauge, MARKS, Reading};
+use pictures::{RATE, WIDTH};
 use tuning::{Cents, Hz};
 use vibrato::{Motion, Note, Oscillation};
 
@@ -93,6 +94,6 @@ fn of_motion(motion: Motion) -> [Reading; 2] {
 fn last(note: &Note) -> Vec<Oscillation> {
     let all = note.vibrato.as_ref().map(|vibrato| &vibrato.oscillations);
     let all = all.map_or(&[][..], Vec::as_slice);
-    let from = all.len().saturating_sub(crate::widgets::gauge::MARKS);
+    let from = all.len().saturating_sub(MARKS);
     all[from..].to_vec()
 }

@@ -12,10 +12,10 @@ use crate::stand::Stand;
 use crate::stand::picture::Sounding;
 use crate::theme::Theme;
 use crate::widgets::pen;
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::{Line, Sheet};
 use coach::Instant;
 use egui::{Align2, Painter, Pos2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
+use pictures::played::Point;
+use pictures::sheet::{Line, Sheet};
 use tuning::{Cents, Hz, Secs, pitch_name};
 
 /// The model's line is so much wider than the echo's.

@@ -7,10 +7,10 @@ use crate::shell::notice;
 use crate::shell::room::Room;
 use crate::shell::row;
 use crate::stand::Stand;
-use crate::theme::{self, Scale, Theme};
+use crate::theme::{self, Theme};
 use crate::widgets::button_row;
 use crate::widgets::form::Form;
-use crate::widgets::gauge::{self, gauge_ui};
+use crate::widgets::gauge::gauge_ui;
 use crate::widgets::paging::{HOME_END, turn_pages};
 use egui::{
     CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
@@ -29,7 +29,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
     let options = stand.shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
+    let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let form = Form { theme };
     let place = commands::place(room);
     let mut asked = row::pressed(ui, &commands::ROWS, &[place], room, &stand.shell);
@@ -137,7 +137,7 @@ fn picture_ui(
     let between = theme.sizes.between;
     let gauges = gauges::gauges(room, stand);
     let wanted = gauges.iter().any(|gauge| gauge.wanted.is_some());
-    let least = gauge::least_size(theme, wanted);
+    let least = pictures::gauge::least_size(&theme.sizes, wanted);
     let wide = ui.available_width();
     let beside = wide - least.x - 2.0 * between >= LEAST_SHEET.1 * theme.sizes.caption;
     let sheet_height = LEAST_SHEET.0 * theme.sizes.caption;

@@ -10,7 +10,7 @@ use crate::shell::notice;
 use crate::shell::overlays::{self, Behind};
 use crate::shell::room::Room;
 use crate::shell::row::{self, Row};
-use crate::theme::{Scale, Theme};
+use crate::theme::Theme;
 use crate::widgets::pen;
 use crate::widgets::tabs::Strip;
 
@@ -19,7 +19,7 @@ use crate::widgets::tabs::Strip;
 pub fn strip_ui(ui: &mut Ui, here: Room, shell: &Shell) -> Vec<Action> {
     let options = shell.options();
     let window = ui.ctx().content_rect().size();
-    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window));
+    let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let mut asked = Vec::new();
     let size = theme.sizes.caption;
     Panel::top("rooms")
@@ -88,7 +88,7 @@ fn word_ui(ui: &mut Ui, shell: &Shell, theme: &Theme) -> Vec<Action> {
 pub fn over_ui(ui: &mut Ui, shell: &Shell, behind: impl FnOnce() -> Behind) -> Vec<Action> {
     let options = shell.options();
     let window = ui.ctx().content_rect();
-    let theme = &options.paper.theme().scaled(Scale::of(options.text_scale, window.size()));
+    let theme = &Theme::in_window(options.paper, options.text_scale, window.size());
     let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), shell);
     asked.extend(overlays::overlay_ui(ui, shell, behind, theme));
     asked

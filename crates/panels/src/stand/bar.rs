@@ -54,7 +54,7 @@ mod tests {
 
     #[test]
     fn the_height_leaves_room_for_all_that_may_stand_in_the_buttons() {
-        let theme = &crate::theme::Paper::Light.theme();
+        let theme = &Theme::on(crate::theme::Paper::Light);
         let ctx = egui::Context::default();
         crate::theme::dress(&ctx);
         for width in [604.0, 988.0, 1244.0, 2524.0] {

@@ -3,7 +3,8 @@
 use super::picture::{Picture, Sounding};
 use super::state::Stand;
 use super::steadiness;
-use crate::widgets::gauge::{Gauge, RATE, Reading, WIDTH};
+use pictures::gauge::{Gauge, Reading};
+use pictures::{RATE, WIDTH};
 use tuning::{Cents, Hz};
 use vibrato::{Measure, Motion};
 

@@ -6,11 +6,12 @@
 //! line. The note, the level, the trace, the gauges and the buttons never do; a window too small even
 //! for them scrolls.
 
-use super::{bar, field, measures_strip};
+use super::{bar, measures_strip};
 use crate::shell::options::Side;
 use crate::theme::Theme;
-use crate::widgets::{button_row, gauge};
+use crate::widgets::button_row;
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
+use pictures::gauge;
 
 /// A part that folds away where there is no room for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,8 +110,8 @@ impl Lengths {
     fn of(theme: &Theme, needs: Needs) -> Self {
         Self {
             between: theme.sizes.between,
-            gauge: gauge::least_size(theme, needs.wanted),
-            field: field::least_size(theme),
+            gauge: gauge::least_size(&theme.sizes, needs.wanted),
+            field: pictures::field::least_size(&theme.sizes),
             names: names_width(theme),
             cents: cents_width(theme),
             axis: axis_height(theme),
@@ -392,7 +393,7 @@ fn split(room: Rect, across: f32, gap: f32, side: Side) -> (Rect, Rect) {
 mod tests {
     use super::*;
     use crate::shell::options::TEXT_SCALES;
-    use crate::theme::{Paper, Scale};
+    use crate::theme::Paper;
 
     const SIZES: [Vec2; 12] = [
         vec2(480.0, 360.0),
@@ -410,7 +411,7 @@ mod tests {
     ];
 
     fn theme(window: Vec2, text_scale: f32) -> Theme {
-        Paper::Light.theme().scaled(Scale::of(text_scale, window))
+        Theme::in_window(Paper::Light, text_scale, window)
     }
 
     fn parts(l: &Layout) -> Vec<(&'static str, Rect)> {

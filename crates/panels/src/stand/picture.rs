@@ -1,8 +1,9 @@
 //! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
 
 use crate::shell::options::{ZOOMS, Zoom};
-use crate::widgets::gauge::MARKS;
-use crate::widgets::plot_area::Point;
+pub use pictures::field::Place;
+use pictures::gauge::MARKS;
+pub use pictures::played::{Placed, Played, Point, Turn};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, PitchCourse};
@@ -11,8 +12,6 @@ use vibrato::{Event, Live, Measure, Motion, Note, Oscillation, PitchCourse};
 pub const SPAN: Secs = Secs(16.0);
 /// How many cents are shown before there was a note: an index into [`ZOOMS`].
 const USUAL_ZOOM: usize = 2;
-/// Two frames further apart than this do not belong to one line; frames come every 5 ms.
-const FRAME_APART: f64 = 0.0075;
 /// Time constant of the trace's glide to another note.
 const GLIDE_SECS: f64 = 0.12;
 /// The view stays while the note's line lies within this share of its reach.
@@ -37,17 +36,6 @@ const TAIL: usize = 40;
 /// How many reports the word about clipping stays: 2 s.
 const CLIPPED_REPORTS: u32 = 40;
 
-/// One place of the vibrato in the field.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
-    /// When.
-    pub time: Secs,
-    /// Oscillations per second.
-    pub rate: Hz,
-    /// Crest to trough.
-    pub width: Cents,
-}
-
 /// A straight note that has ended.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Straight {
@@ -55,39 +43,6 @@ pub struct Straight {
     pub midi: i32,
     /// Its mean pitch above what it was held against then.
     pub offset: Measure<Cents>,
-}
-
-/// A crest or a trough.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Turn {
-    /// When.
-    pub time: Secs,
-    /// Where, as a distance from A4.
-    pub pitch: Cents,
-    /// A crest; otherwise a trough.
-    pub crest: bool,
-}
-
-/// Where a note stands on the sheet.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Placed {
-    /// Where it starts.
-    pub start: Secs,
-    /// Where it ends; `None` while it sounds.
-    pub end: Option<Secs>,
-    /// Its MIDI number.
-    pub midi: i32,
-    /// Frequency of that note in the tuning.
-    pub reference: Hz,
-    /// It is straight or glides, as far as is known: its crests and troughs are chance, not vibrato.
-    pub straight: bool,
-}
-
-impl Placed {
-    /// Whether the note sounds at `time`.
-    pub fn holds(&self, time: Secs) -> bool {
-        time >= self.start && self.end.is_none_or(|end| time <= end)
-    }
 }
 
 /// What sounds now.
@@ -138,22 +93,12 @@ struct View {
 pub struct Picture {
     /// The newest instant; `None` before the first frame.
     pub time: Option<Secs>,
-    /// The frames of the last seconds, in order of time.
-    pub points: VecDeque<Point>,
-    /// Crests and troughs of the last seconds, in order of time.
-    pub turns: VecDeque<Turn>,
-    /// Where the bow started anew.
-    pub rebows: VecDeque<Secs>,
-    /// The notes of the last seconds, in order of time.
-    pub notes: VecDeque<Placed>,
-    /// Where samples are missing, and for how long.
-    pub lost: VecDeque<(Secs, Secs)>,
+    /// What was played in the last seconds.
+    pub played: Played,
     /// The last oscillations of the note that sounds or sounded last, oldest first.
     pub oscillations: VecDeque<Oscillation>,
-    /// All oscillations of the last seconds, in order of time.
-    pub strip: VecDeque<Oscillation>,
     /// Where the vibrato of the sounding or last note was in the field, oldest first.
-    pub tail: VecDeque<Place>,
+    pub tail: VecDeque<(Secs, Place)>,
     /// The last straight notes, oldest first.
     pub straights: VecDeque<Straight>,
     /// What sounds now.
@@ -161,7 +106,7 @@ pub struct Picture {
     /// The note that ended last, until the next one begins.
     pub last: Option<Note>,
     /// A note has ended since the start.
-    pub played: bool,
+    pub begun: bool,
     /// How loud it is.
     pub level: Level,
     view: Option<View>,
@@ -181,15 +126,8 @@ impl Picture {
         };
         match *event {
             Event::Frame(frame) => {
-                let before = self.time.unwrap_or(frame.time);
-                let elapsed = frame.time.0 - before.0;
-                self.points.push_back(Point {
-                    time: frame.time,
-                    pitch: frame.f0.map(|f0| f0.cents_above(a4)),
-                    confidence: frame.confidence,
-                    level_dbfs: frame.level_dbfs,
-                    joined: elapsed > 0.0 && elapsed < FRAME_APART,
-                });
+                let elapsed = self.time.map_or(0.0, |before| frame.time.0 - before.0);
+                self.played.points.push_back(Point::of(&frame, self.time, a4));
                 self.time = Some(frame.time);
                 self.glide(elapsed);
                 self.forget();
@@ -200,7 +138,7 @@ impl Picture {
             }
             Event::NoteBegan { start, midi, reference } => {
                 let begun = Placed { start, end: None, midi, reference, straight: false };
-                self.notes.push_back(begun);
+                self.played.notes.push_back(begun);
                 self.sounding = Sounding::Begun(begun);
                 self.set_aside = self.last.take();
                 self.oscillations.clear();
@@ -209,11 +147,11 @@ impl Picture {
             }
             Event::Live(live) => {
                 self.sounding = Sounding::Note(live);
-                if self.notes.back().is_none_or(|note| note.end.is_some()) {
+                if self.played.notes.back().is_none_or(|note| note.end.is_some()) {
                     // It began before anybody listened here.
-                    let start = self.points.front().map_or(live.time, |point| point.time);
-                    let ended = self.notes.back().and_then(|note| note.end);
-                    self.notes.push_back(Placed {
+                    let start = self.played.points.front().map_or(live.time, |point| point.time);
+                    let ended = self.played.notes.back().and_then(|note| note.end);
+                    self.played.notes.push_back(Placed {
                         start: ended.unwrap_or(start),
                         end: None,
                         midi: live.midi,
@@ -221,7 +159,7 @@ impl Picture {
                         straight: false,
                     });
                 }
-                if let Some(placed) = self.notes.back_mut() {
+                if let Some(placed) = self.played.notes.back_mut() {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
                     placed.straight = matches!(live.motion, Motion::Straight | Motion::Glides(_));
                 }
@@ -229,24 +167,24 @@ impl Picture {
                 self.follow(live.reference.cents_above(a4), reach);
             }
             Event::Oscillation(oscillation) => {
-                self.strip.push_back(oscillation);
+                self.played.oscillations.push_back(oscillation);
                 self.oscillations.push_back(oscillation);
                 if self.oscillations.len() > MARKS {
                     self.oscillations.pop_front();
                 }
             }
             Event::Turn { time, f0, crest } => {
-                self.turns.push_back(Turn { time, pitch: f0.cents_above(a4), crest })
+                self.played.turns.push_back(Turn { time, pitch: f0.cents_above(a4), crest })
             }
-            Event::Rebowed { time } => self.rebows.push_back(time),
+            Event::Rebowed { time } => self.played.rebows.push_back(time),
             Event::NoteEnded => self.sounding = Sounding::Silence,
             Event::NoteDropped => {
                 // What was taken for a note was none: its name leaves the sheet.
                 self.sounding = Sounding::Silence;
-                self.notes.pop_back();
+                self.played.notes.pop_back();
                 self.last = self.set_aside.take();
             }
-            Event::Lost { time, length } => self.lost.push_back((time, length)),
+            Event::Lost { time, length } => self.played.lost.push_back((time, length)),
         }
     }
 
@@ -263,7 +201,7 @@ impl Picture {
             }
         }
         self.sounding = Sounding::Silence;
-        if let Some(placed) = self.notes.back_mut() {
+        if let Some(placed) = self.played.notes.back_mut() {
             *placed = Placed {
                 start: note.start,
                 end: Some(note.end),
@@ -273,21 +211,7 @@ impl Picture {
             };
         }
         self.last = Some(note);
-        self.played = true;
-    }
-
-    /// Whether a note sounds or sounded at `time`.
-    pub fn in_note(&self, time: Secs) -> bool {
-        self.notes.iter().rev().any(|note| note.holds(time))
-    }
-
-    /// Finds the note that sounds or sounded at a time, for one time after another.
-    pub fn notes_in_order<'a>(&'a self) -> impl FnMut(Secs) -> Option<&'a Placed> {
-        let mut notes = self.notes.iter().peekable();
-        move |time| {
-            while notes.next_if(|note| note.end.is_some_and(|end| end < time)).is_some() {}
-            notes.peek().copied().filter(|note| note.holds(time))
-        }
+        self.begun = true;
     }
 
     /// The sound broke off: nothing of it is live any more.
@@ -306,9 +230,9 @@ impl Picture {
         let Motion::Vibrato { rate, width } = live.motion else {
             return;
         };
-        let due = self.tail.back().is_none_or(|last| live.time.0 - last.time.0 >= TAIL_EVERY.0);
+        let due = self.tail.back().is_none_or(|last| live.time.0 - last.0.0 >= TAIL_EVERY.0);
         if due {
-            self.tail.push_back(Place { time: live.time, rate: rate.value, width: width.value });
+            self.tail.push_back((live.time, Place { rate: rate.value, width: width.value }));
             if self.tail.len() > TAIL {
                 self.tail.pop_front();
             }
@@ -323,14 +247,14 @@ impl Picture {
         if self.sounding == Sounding::Silence {
             return;
         }
-        let begun = self.notes.back().map_or(now, |note| note.start);
+        let begun = self.played.notes.back().map_or(now, |note| note.start);
         let mut away = Vec::new();
-        for point in self.points.iter().rev() {
+        for point in self.played.points.iter().rev() {
             if now.0 - point.time.0 > LOOKS_BACK.0 || point.time < begun {
                 break;
             }
             if let Some(pitch) = point.pitch
-                && self.in_note(point.time)
+                && self.played.in_note(point.time)
             {
                 away.push((pitch.0 - view.target.0).abs());
             }
@@ -399,25 +323,25 @@ impl Picture {
     fn forget(&mut self) {
         let Some(time) = self.time else { return };
         let oldest = time.0 - SPAN.0;
-        while self.points.front().is_some_and(|p| p.time.0 < oldest) {
-            self.points.pop_front();
+        while self.played.points.front().is_some_and(|p| p.time.0 < oldest) {
+            self.played.points.pop_front();
         }
-        while self.turns.front().is_some_and(|t| t.time.0 < oldest) {
-            self.turns.pop_front();
+        while self.played.turns.front().is_some_and(|t| t.time.0 < oldest) {
+            self.played.turns.pop_front();
         }
         let over = |o: &Oscillation| o.start.0 + o.period.0 < oldest;
-        while self.strip.front().is_some_and(over) {
-            self.strip.pop_front();
+        while self.played.oscillations.front().is_some_and(over) {
+            self.played.oscillations.pop_front();
         }
-        while self.rebows.front().is_some_and(|t| t.0 < oldest) {
-            self.rebows.pop_front();
+        while self.played.rebows.front().is_some_and(|t| t.0 < oldest) {
+            self.played.rebows.pop_front();
         }
-        while self.lost.front().is_some_and(|(t, length)| t.0 + length.0 < oldest) {
-            self.lost.pop_front();
+        while self.played.lost.front().is_some_and(|(t, length)| t.0 + length.0 < oldest) {
+            self.played.lost.pop_front();
         }
         let gone = |note: &Placed| note.end.is_some_and(|end| end.0 < oldest);
-        while self.notes.front().is_some_and(gone) {
-            self.notes.pop_front();
+        while self.played.notes.front().is_some_and(gone) {
+            self.played.notes.pop_front();
         }
     }
 }
@@ -541,27 +465,6 @@ mod tests {
         begin(&mut stand, Secs(0.0));
         swing(&mut stand, 0.0, 4.0, |_| 300.0);
         assert_eq!(stand.reach(), ZOOMS[0]);
-    }
-
-    #[test]
-    fn notes_are_found_in_the_order_of_time() {
-        let mut picture = Picture::default();
-        let placed = |start, end| Placed {
-            start: Secs(start),
-            end,
-            midi: A3,
-            reference: a3(),
-            straight: false,
-        };
-        picture.notes.push_back(placed(1.0, Some(Secs(2.0))));
-        picture.notes.push_back(placed(3.0, None));
-        let mut note_at = picture.notes_in_order();
-        let found: Vec<bool> = [0.5, 1.5, 2.0, 2.5, 3.0, 9.0]
-            .into_iter()
-            .map(|time| note_at(Secs(time)).is_some())
-            .collect();
-        assert_eq!(found, [false, true, true, false, true, true]);
-        assert!([1.5, 3.5].iter().all(|&time| picture.in_note(Secs(time))));
     }
 
     #[test]

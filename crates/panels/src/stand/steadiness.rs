@@ -3,20 +3,13 @@
 use crate::stand::Stand;
 use crate::stand::picture::{Sounding, Straight};
 use crate::theme::Theme;
-use crate::widgets::gauge::{Gauge, MARKS, Reading, Scale};
 use crate::widgets::pen;
 use egui::{Align2, Painter, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2};
+use pictures::OFFSET;
+use pictures::gauge::{Gauge, MARKS, Reading};
 use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;
 
-/// The distance of a straight note from what it is held against, in cents.
-pub(crate) const OFFSET: Scale = Scale {
-    foot: -50.0,
-    top: 50.0,
-    by_root: false,
-    strokes: &[-50.0, -40.0, -30.0, -20.0, -10.0, 0.0, 10.0, 20.0, 30.0, 40.0, 50.0],
-    written: &[-50.0, -30.0, -10.0, 0.0, 10.0, 30.0, 50.0],
-};
 /// Height of a figure, as a share of its type size.
 const FIGURE: f32 = 0.64;
 /// How far the picture of the past notes may reach, in cents: the least that holds them all.
@@ -248,15 +241,6 @@ fn mark(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_offset_lies_on_the_rail_with_none_in_the_middle() {
-        assert_eq!(OFFSET.share(0.0), 0.5);
-        assert_eq!(OFFSET.share(-50.0), 0.0);
-        assert_eq!(OFFSET.share(25.0), 0.75);
-        assert_eq!(OFFSET.share(80.0), 1.0);
-        assert_eq!(OFFSET.value(0.75), 25.0);
-    }
 
     #[test]
     fn the_past_reaches_as_far_as_its_notes() {

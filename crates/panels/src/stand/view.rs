@@ -12,18 +12,17 @@ use crate::stand::time_axis::time_axis_ui;
 use crate::stand::{
     bar, gauges, level_meter, measures_strip, note_head, question, steadiness, trace,
 };
-use crate::theme::{self, Scale, Theme};
+use crate::theme::{self, Theme};
 use crate::widgets::gauge::gauge_ui;
-use crate::widgets::plot_area::Times;
 use egui::{CentralPanel, Frame, Rangef, Rect, ScrollArea, Ui};
+use pictures::sheet::Times;
 
 /// Draws the Stand over the whole window and says what was asked for.
 pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     let options = stand.shell.options();
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
-    let scale = Scale::of(options.text_scale, window);
-    let theme = &options.paper.theme().scaled(scale);
+    let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let mut asked = commands::pressed(ui, stand);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let room = ui.available_rect_before_wrap();

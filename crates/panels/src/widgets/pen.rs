@@ -2,7 +2,7 @@
 
 use crate::theme::Theme;
 use egui::text::{LayoutJob, TextFormat};
-use egui::{Color32, FontId, Painter, Pos2, Rect};
+use egui::{Color32, FontId, Galley, Painter, Pos2, Rect};
 
 /// Distance of two lines of text, as a share of the type size.
 const LINE_HEIGHT: f32 = 1.35;
@@ -10,13 +10,15 @@ const LINE_HEIGHT: f32 = 1.35;
 /// Writes `text` with its foot (baseline) on `foot.y`, starting at `foot.x`; says where it ends.
 pub(crate) fn write(painter: &Painter, foot: Pos2, text: &str, font: FontId, ink: Color32) -> f32 {
     let galley = painter.layout_no_wrap(text.to_owned(), font, ink);
-    let baseline = galley
-        .rows
-        .first()
-        .map_or(0.0, |row| row.pos.y + row.glyphs.first().map_or(0.0, |glyph| glyph.pos.y));
     let right = foot.x + galley.rect.width();
-    painter.galley(Pos2::new(foot.x, foot.y - baseline), galley, ink);
+    painter.galley(Pos2::new(foot.x, foot.y - baseline(&galley)), galley, ink);
     right
+}
+
+/// How far the foot of the first line lies below the top.
+pub(crate) fn baseline(galley: &Galley) -> f32 {
+    let row = galley.rows.first();
+    row.map_or(0.0, |row| row.pos.y + row.glyphs.first().map_or(0.0, |glyph| glyph.pos.y))
 }
 
 /// How wide `text` is.

@@ -7,10 +7,10 @@ use crate::lesson_room::action::Laid;
 use crate::lesson_room::state::LessonRoom;
 use crate::stand::Stand;
 use crate::theme::Theme;
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::{self, Sheet, Times};
 use coach::{Align, Comparison, Instant, Pair, cycles_at};
 use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2, vec2};
+use pictures::played::Point;
+use pictures::sheet::{self as plot_area, Sheet, Times};
 use tuning::{Cents, Secs, pitch_name};
 use vibrato::Note;
 

@@ -4,8 +4,8 @@
 use super::MODEL_PEN;
 use crate::theme::Theme;
 use crate::widgets::pen;
-use crate::widgets::plot_area::{Sheet, Times};
 use egui::{Align2, Painter, Pos2, Rangef, Rect, Shape, Stroke, pos2};
+use pictures::sheet::{Sheet, Times};
 use tuning::{Cents, Secs, figure};
 
 /// What the height of the strip of widths may stand for, in cents.

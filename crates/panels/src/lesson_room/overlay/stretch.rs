@@ -1,10 +1,10 @@
 //! The line of a long phrase: thinned to the columns of the sheet once, and kept from one picture to the next.
 
-use crate::widgets::plot_area::Point;
-use crate::widgets::plot_area::{self, Line, Times};
 use coach::Instant;
 use egui::Context;
 use egui::cache::{ComputerMut, FrameCache};
+use pictures::played::Point;
+use pictures::sheet::{self as plot_area, Line, Times};
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 use tuning::{Cents, Hz, Secs};

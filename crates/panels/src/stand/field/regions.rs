@@ -4,9 +4,7 @@
 use super::Plane;
 use crate::shell::options::Region;
 use crate::stand::{Action, Stand};
-use crate::theme::Theme;
-use crate::widgets::pen;
-use egui::{CursorIcon, Id, Painter, Pos2, Rect, Sense, Shape, Ui, Vec2, pos2, vec2};
+use egui::{CursorIcon, Id, Rect, Sense, Ui, Vec2, pos2, vec2};
 use tuning::{Cents, Hz};
 
 /// How near to an edge it is taken hold of, in points.
@@ -14,8 +12,6 @@ const EDGE: f32 = 6.0;
 /// The least size of a region.
 const LEAST_RATE: Hz = Hz(0.3);
 const LEAST_WIDTH: Cents = Cents(4.0);
-/// Lengths of dash and gap of the outlines, in turn; the first is unbroken.
-const DASHES: [(f32, f32); 4] = [(1.0, 0.0), (9.0, 4.0), (2.0, 4.0), (16.0, 4.0)];
 
 /// What of a region is taken hold of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -146,118 +142,14 @@ pub(super) fn drag(ui: &mut Ui, plane: &Plane, stand: &Stand) -> Vec<Action> {
     vec![Action::Set(Box::new(options))]
 }
 
-/// Draws the outlines.
-pub(super) fn outlines(painter: &Painter, plane: &Plane, regions: &[Region], theme: &Theme) {
-    for (index, region) in regions.iter().enumerate() {
-        let dashes = DASHES[index % DASHES.len()];
-        outline(painter, plane.region(region), dashes, theme);
-    }
-}
-
-/// Writes the names, off the corners of what is wanted if they can.
-pub(super) fn names(
-    painter: &Painter,
-    plane: &Plane,
-    regions: &[Region],
-    wanted: Option<Rect>,
-    theme: &Theme,
-) {
-    let size = theme.sizes.scale;
-    let small = theme.word_font(size);
-    let mut written: Vec<Rect> = Vec::new();
-    let corners: Vec<Rect> = wanted
-        .into_iter()
-        .flat_map(|rect| {
-            [rect.left_top(), rect.right_top(), rect.left_bottom(), rect.right_bottom()]
-        })
-        .map(|corner| Rect::from_center_size(corner, Vec2::splat(0.8 * size)))
-        .collect();
-    for region in regions {
-        let rect = plane.region(region);
-        let wide = pen::width(painter, &region.name, small.clone());
-        let wide = vec2(wide, 1.25 * size);
-        let others: Vec<Rect> = regions
-            .iter()
-            .filter(|other| *other != region)
-            .map(|other| plane.region(other))
-            .collect();
-        // Rather over an outline, or over a corner of what is wanted, than nowhere.
-        let taken = [&written[..], &corners].concat();
-        let place = name_place(rect, wide, plane.rect, &taken, Some(&others))
-            .or_else(|| name_place(rect, wide, plane.rect, &taken, None))
-            .or_else(|| name_place(rect, wide, plane.rect, &written, None));
-        let Some(place) = place else { continue };
-        written.push(place);
-        let ground = place.expand2(vec2(2.0, -0.1 * size));
-        painter.rect_filled(ground, 2.0, theme.paper.gamma_multiply(0.8));
-        let foot = pos2(place.left(), place.bottom() - 0.32 * size);
-        pen::write(painter, foot, &region.name, small.clone(), theme.ink);
-    }
-}
-
-/// Where the name of a region at `rect` can stand: in it, on its upper or lower edge, or beside it, within the plane and
-/// over no other name; `None` where there is no such place. With `others`, the other regions, it keeps clear of those
-/// and lies across no outline.
-fn name_place(
-    rect: Rect,
-    size: Vec2,
-    plane: Rect,
-    written: &[Rect],
-    others: Option<&[Rect]>,
-) -> Option<Rect> {
-    const PAD: f32 = 4.0;
-    let lefts = [rect.left() + PAD, rect.right() - PAD - size.x];
-    let middle = rect.center().y - size.y / 2.0;
-    let tops = [
-        rect.top() + 1.0,
-        middle,
-        rect.bottom() - size.y - 1.0,
-        rect.top() - size.y,
-        rect.bottom(),
-    ];
-    let beside = [rect.right() + PAD, rect.left() - PAD - size.x].map(|left| pos2(left, middle));
-    let mut places = tops
-        .into_iter()
-        .flat_map(|top| lefts.map(|left| pos2(left, top)))
-        .chain(beside)
-        .map(|corner| Rect::from_min_size(corner, size));
-    places.find(|place| {
-        // The letters are lower than their line.
-        let letters = place.shrink2(vec2(0.0, 0.12 * size.y));
-        let clear = |others: &[Rect]| {
-            let across = rect.intersects(letters) && !rect.contains_rect(letters);
-            !across && others.iter().all(|other| !other.intersects(letters))
-        };
-        plane.contains_rect(*place)
-            && written.iter().all(|other| !other.intersects(*place))
-            && others.is_none_or(clear)
-    })
-}
-
-fn outline(painter: &Painter, rect: Rect, (dash, gap): (f32, f32), theme: &Theme) {
-    let stroke = theme.rule_stroke();
-    let path: Vec<Pos2> = vec![
-        rect.left_top(),
-        rect.right_top(),
-        rect.right_bottom(),
-        rect.left_bottom(),
-        rect.left_top(),
-    ];
-    if gap == 0.0 {
-        painter.add(Shape::line(path, stroke));
-    } else {
-        painter.extend(Shape::dashed_line(&path, stroke, dash, gap));
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::shell::options::shipped_regions;
-    use crate::widgets::gauge::{RATE, WIDTH};
+    use pictures::{RATE, WIDTH};
 
     fn plane() -> Plane {
-        Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)) }
+        Plane::at_rect(Rect::from_min_size(pos2(100.0, 50.0), vec2(300.0, 200.0)), RATE, WIDTH)
     }
 
     #[test]
@@ -294,34 +186,7 @@ mod tests {
                 let after = hold.drawn(region, &plane(), by);
                 assert!(after.rate.1.0 - after.rate.0.0 >= LEAST_RATE.0);
                 assert!(after.width.1.0 - after.width.0.0 >= LEAST_WIDTH.0);
-                assert!(after.rate.1.0 <= RATE.top && after.width.1.0 <= WIDTH.top);
-            }
-        }
-    }
-
-    #[test]
-    fn names_lie_on_the_plane_and_over_no_other_name_or_outline() {
-        // As large as on the Stand of a small window, and twice that.
-        for size in [vec2(250.0, 118.0), vec2(500.0, 236.0)] {
-            let plane = Plane { rect: Rect::from_min_size(pos2(100.0, 50.0), size) };
-            let regions: Vec<(Rect, f32)> = shipped_regions()
-                .iter()
-                .map(|region| (plane.region(region), 8.0 * region.name.len() as f32))
-                .collect();
-            let mut written: Vec<Rect> = Vec::new();
-            for (number, &(rect, wide)) in regions.iter().enumerate() {
-                let mut others: Vec<Rect> = regions.iter().map(|region| region.0).collect();
-                others.remove(number);
-                let name = vec2(wide, 19.0);
-                let place = name_place(rect, name, plane.rect, &written, Some(&others));
-                let place = place.expect("there is room for all");
-                let letters = place.shrink2(vec2(0.0, 2.5));
-                assert!(rect.contains_rect(letters) || !rect.intersects(letters));
-                assert!(plane.rect.contains_rect(place));
-                for other in others.iter().chain(&written) {
-                    assert!(!other.intersects(letters), "{place} over {other}");
-                }
-                written.push(place);
+                assert!(after.rate.1.0 <= RATE.to && after.width.1.0 <= WIDTH.to);
             }
         }
     }

@@ -3,7 +3,9 @@
 use crate::scenes::window::Shown;
 use egui::{Ui, Vec2};
 use egui_kittest::Harness;
-use journal::{Entry, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures};
+use journal::{
+    Context, Entry, Fingering, NoteMeasures, SoundFile, TakeFile, TakeId, VibratoMeasures,
+};
 use panels::commands;
 use panels::journal_room::{
     JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
@@ -14,7 +16,7 @@ use pitch::Frame;
 use std::f64::consts::TAU;
 use std::sync::Arc;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Measures, Quantity};
+use vibrato::{Measures, Note, Quantity};
 
 /// A window as a player may have it.
 pub(super) const WINDOW: Vec2 = egui::vec2(1180.0, 760.0);
@@ -78,25 +80,20 @@ pub(super) fn note(
     rate: f64,
     width: f64,
 ) -> NoteMeasures {
-    let reference = Tuning::default().frequency(midi).0;
+    let plain =
+        Note::plain(midi, Tuning::default().frequency(midi), Secs(start), Secs(start + length));
     let shaded = |number: f64| shade(number as usize);
     let count = ((length - 0.5) * rate).floor().max(0.0) as usize;
     NoteMeasures {
         start_s: start,
         end_s: start + length,
-        midi,
-        finger,
-        string: None,
-        reference_hz: reference,
-        f0_hz: (reference, Some(0.05)),
+        reference_hz: plain.reference.0,
+        f0_hz: (plain.reference.0, Some(0.05)),
         offset_cents: (1.5, Some(0.6)),
         level_dbfs: -21.0,
         confidence: 0.94,
         unsteadiness_cents: 1.4,
         straight: false,
-        glide_cents_per_s: None,
-        rebows_s: Vec::new(),
-        remarks: Vec::new(),
         vibrato: Some(VibratoMeasures {
             measures: Measures::default()
                 .with(Quantity::Rate, rate, Some(0.05))
@@ -112,6 +109,7 @@ pub(super) fn note(
                 .map(|n| (start + 0.25 + n as f64 / rate, 1.0 / rate, 0.5 * width, -0.5 * width))
                 .collect(),
         }),
+        ..NoteMeasures::of(&plain, &Fingering { finger, string: None })
     }
 }
 
@@ -124,32 +122,19 @@ pub(super) fn straight(start: f64, length: f64, midi: i32) -> NoteMeasures {
 pub(super) fn file(id: &TakeId, player: &str, notes: Vec<NoteMeasures>) -> TakeFile {
     let length_s = notes.last().map_or(0.0, |note| note.end_s + 1.0);
     let time = id.time().get(..8).expect("a time").replace('-', ":");
-    TakeFile {
-        version: 2,
-        began: format!("{}T{time}+00:00[UTC]", id.day()),
+    let context = Context {
         room: "Stand".to_owned(),
         player: player.to_owned(),
         instrument: Some("cello".to_owned()),
         device: "Built-in microphone".to_owned(),
-        a4_hz: 440.0,
-        temperament: "equal".to_owned(),
-        drill: None,
-        passage: None,
-        pace_bpm: None,
-        oscillations_per_beat: None,
-        finger: None,
-        string: None,
-        lesson: None,
-        word: String::new(),
-        sample_rate_hz: 48_000,
+        ..Context::default()
+    };
+    let began = format!("{}T{time}+00:00[UTC]", id.day());
+    TakeFile {
         length_s,
         sound: SoundFile::Whole { samples: (length_s * 48_000.0) as u64, crc32: 0 },
-        keep: false,
-        mended: false,
-        lost: Vec::new(),
         notes,
-        answers: Vec::new(),
-        turns: Vec::new(),
+        ..TakeFile::begun(&context, began, 48_000)
     }
 }
 

@@ -204,7 +204,7 @@ fn another_source_starts_on_an_empty_sheet() {
     stand.apply(Action::Do(Command::Hold));
     stand.apply(Action::Heard(Heard::Anew));
     assert!(!stand.holding());
-    assert!(stand.picture().points.is_empty());
+    assert!(stand.picture().played.points.is_empty());
     assert_eq!(stand.picture().time, None);
 }
 
@@ -225,8 +225,8 @@ fn a_note_that_began_before_anybody_listened_is_a_note_all_the_same() {
             vibrato(),
         )),
     );
-    assert!(stand.picture().in_note(time));
-    assert!(!stand.picture().in_note(Secs(3.9)));
+    assert!(stand.picture().played.in_note(time));
+    assert!(!stand.picture().played.in_note(Secs(3.9)));
 }
 
 #[test]
@@ -247,7 +247,7 @@ fn only_the_last_dozen_oscillations_and_what_the_trace_can_show_are_kept() {
     let picture = stand.picture();
     assert_eq!(picture.oscillations.len(), 12);
     assert_eq!(picture.oscillations[11].start, Secs(49.0 * 0.2));
-    let first = picture.points.front().map(|point| point.time.0);
+    let first = picture.played.points.front().map(|point| point.time.0);
     let newest = picture.time.map(|time| time.0);
     assert!(newest > Some(29.9) && first >= newest.map(|t| t - SPAN.0));
 }
