@@ -315,6 +315,19 @@ impl Ear {
         }
     }
 
+    /// All that is told of a sound that ends with `samples`, and its notes.
+    pub fn all_of(mut self, samples: &[f32]) -> (Vec<Event>, Vec<Note>) {
+        let (mut events, mut notes) = (Vec::new(), Vec::new());
+        let mut keep = |event, ear: &Self| {
+            notes.extend(ear.note().cloned());
+            events.push(event);
+        };
+        self.hear(samples, &mut keep);
+        self.finish();
+        self.hear(&[], keep);
+        (events, notes)
+    }
+
     /// The note that [`Event::NoteEnded`] has just told of; `None` at any other time.
     pub fn note(&self) -> Option<&Note> {
         self.ended.then_some(&self.note)

@@ -29,17 +29,7 @@ fn sound(secs: f64, pitch: impl Fn(f64) -> f64, gain: impl Fn(f64) -> f64) -> Ve
 /// The notes of a sound, and all events, with half a second of quiet around it.
 fn hear_all(sound: &[f32]) -> (Vec<Note>, Vec<Event>) {
     let quiet = vec![0.0; RATE as usize / 2];
-    let mut ear = Ear::new(Settings::default());
-    let (mut notes, mut events) = (Vec::new(), Vec::new());
-    let mut keep = |event, ear: &Ear| {
-        notes.extend(ear.note().cloned());
-        events.push(event);
-    };
-    for part in [&quiet, sound, &quiet] {
-        ear.hear(part, &mut keep);
-    }
-    ear.finish();
-    ear.hear(&[], keep);
+    let (events, notes) = Ear::new(Settings::default()).all_of(&[&quiet, sound, &quiet].concat());
     (notes, events)
 }
 

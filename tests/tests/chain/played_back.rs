@@ -14,17 +14,12 @@ const RATE_HZ: u32 = pitch::SAMPLE_RATE;
 
 /// Frames and notes of a sound.
 fn heard(samples: &[f32]) -> (Vec<pitch::Frame>, Vec<Note>) {
-    let mut ear = Ear::new(Settings::default());
-    let (mut frames, mut notes) = (Vec::new(), Vec::new());
-    let mut keep = |event, ear: &Ear| match event {
-        Event::Frame(frame) => frames.push(frame),
-        Event::NoteEnded => notes.extend(ear.note().cloned()),
-        _ => {}
-    };
-    ear.hear(samples, &mut keep);
-    ear.finish();
-    ear.hear(&[], &mut keep);
-    (frames, notes)
+    let (events, notes) = Ear::new(Settings::default()).all_of(samples);
+    let frames = events.into_iter().filter_map(|event| match event {
+        Event::Frame(frame) => Some(frame),
+        _ => None,
+    });
+    (frames.collect(), notes)
 }
 
 /// The longest note, which is nearly all there is: attack and end may count as moments of their own.

@@ -80,16 +80,7 @@ fn played() -> Vec<Played> {
 fn heard(samples: &[f32], expected: &[Hz]) -> Vec<Note> {
     let mut ear = Ear::new(Settings::default());
     ear.expect(expected);
-    let mut notes = Vec::new();
-    let mut keep = |event, ear: &Ear| {
-        if event == Event::NoteEnded {
-            notes.extend(ear.note().cloned());
-        }
-    };
-    ear.hear(samples, &mut keep);
-    ear.finish();
-    ear.hear(&[], &mut keep);
-    notes
+    ear.all_of(samples).1
 }
 
 fn peak(samples: &[f32]) -> f32 {

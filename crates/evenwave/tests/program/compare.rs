@@ -8,7 +8,7 @@ use serde_json::Value;
 use sound::WavFormat;
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Ear, Event, Note, Settings};
+use vibrato::{Ear, Note, Settings};
 
 fn samples(rate: f64, width: f64) -> Vec<f32> {
     let vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
@@ -26,17 +26,7 @@ fn write(path: &Path, samples: &[f32]) {
 }
 
 fn notes(samples: &[f32]) -> Vec<Note> {
-    let mut ear = Ear::new(Settings::default());
-    let mut notes = Vec::new();
-    let mut keep = |event: Event, ear: &Ear| {
-        if event == Event::NoteEnded {
-            notes.extend(ear.note().cloned());
-        }
-    };
-    ear.hear(samples, &mut keep);
-    ear.finish();
-    ear.hear(&[], keep);
-    notes
+    Ear::new(Settings::default()).all_of(samples).1
 }
 
 /// Keeps a take in the journal at `folder` and says what it is called.

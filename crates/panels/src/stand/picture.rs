@@ -474,7 +474,8 @@ mod tests {
             let (start, end) = (Secs(f64::from(count)), Secs(f64::from(count) + 0.9));
             begin(&mut stand, start);
             let offset = Measure::known(Cents(f64::from(count)), Cents(0.3));
-            let note = Note { offset, ..Note::plain(A3, a3(), start, end) };
+            let f0 = Measure::doubtful(a3().raised(offset.value));
+            let note = Note { f0, offset, ..Note::plain(A3, a3(), start, end) };
             stand.apply(Action::Heard(Heard::Note(Box::new(note))));
             if count == 15 {
                 stand.apply(Action::Do(crate::stand::Command::TakeReference));
