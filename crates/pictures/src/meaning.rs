@@ -140,7 +140,7 @@ pub enum Meaning {
 /// Which pen a line is drawn with.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Pen {
-    Pen,
+    Usual,
     Loudness,
     Thin,
     Model,
@@ -233,7 +233,7 @@ impl Meaning {
     pub const fn look(self) -> Look {
         use Meaning as M;
         match self {
-            M::Trace => line(Ink::Ink, Pen::Pen),
+            M::Trace => line(Ink::Ink, Pen::Usual),
             M::FaintTrace | M::FaintLoudness => line(Ink::Rule, Pen::Thin),
             M::Crest | M::Trough | M::Past => fill(Ink::Oscillation),
             M::NoteLine | M::Beginning | M::Guide => line(Ink::Hairline, Pen::Hairline),
@@ -272,10 +272,10 @@ impl Meaning {
             },
             M::RegionGround => Look { corner: 2.0, ..fill(Ink::Paper) },
             M::Halo => fill(Ink::Paper),
-            M::Tail => Look { thins: true, ..line(Ink::Oscillation, Pen::Pen) },
+            M::Tail => Look { thins: true, ..line(Ink::Oscillation, Pen::Usual) },
             M::Model => line(Ink::Oscillation, Pen::Model),
             M::FaintModel => line(Ink::Oscillation, Pen::HalfModel),
-            M::Echo => line(Ink::Ink, Pen::Pen),
+            M::Echo => line(Ink::Ink, Pen::Usual),
             M::FaintEcho => line(Ink::Ink, Pen::HalfEcho),
             M::Amount => fill(Ink::Oscillation),
             M::MiddleHalf => fill(Ink::Doubt),
@@ -299,7 +299,7 @@ impl Look {
     /// How wide its line is, at this strength of the mark.
     pub fn width(&self, sizes: &Sizes, strength: f32) -> f32 {
         let width = match self.pen {
-            Pen::Pen => sizes.pen,
+            Pen::Usual => sizes.pen,
             Pen::Loudness => 0.7 * sizes.pen,
             Pen::Thin => sizes.thin_pen,
             Pen::Model => 2.2 * sizes.pen,

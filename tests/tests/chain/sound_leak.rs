@@ -6,7 +6,7 @@
 
 use tone::{Beat, BeatWish, Drone, DroneWish, Spec, TrueNote};
 use tuning::{Hz, Tuning};
-use vibrato::{Ear, Event, Note, Settings};
+use vibrato::{Ear, Note, Settings};
 use whole_chain::corpus::{self, Condition, Register};
 
 /// How far below the notes a leak is heard: the drone's mean level below that of the notes, a click's peak

@@ -37,7 +37,7 @@ fn tone_in(samples: &[f32], freq_hz: f64, rate_hz: u32) -> (f64, f64) {
 }
 
 /// A WAV file in memory: `tag` 1 = integers, 3 = floats; `data` is what follows the header.
-pub fn wav(tag: u16, channels: u16, rate_hz: u32, bits: u16, data: &[u8]) -> Vec<u8> {
+pub(crate) fn wav(tag: u16, channels: u16, rate_hz: u32, bits: u16, data: &[u8]) -> Vec<u8> {
     let group = channels.wrapping_mul(bits / 8);
     let mut bytes = Vec::new();
     bytes.extend_from_slice(b"RIFF");

@@ -25,7 +25,7 @@ pub(crate) fn evenwave(folder: &Path, line: &[&str]) -> Output {
 }
 
 /// Runs it where nothing may go wrong.
-pub fn done(folder: &Path, line: &[&str]) -> Output {
+pub(crate) fn done(folder: &Path, line: &[&str]) -> Output {
     let output = evenwave(folder, line);
     assert!(output.status.success(), "{line:?}: {}", told(&output));
     output
@@ -37,17 +37,17 @@ pub(crate) fn told(output: &Output) -> String {
 }
 
 /// Its exit status.
-pub fn status(output: &Output) -> i32 {
+pub(crate) fn status(output: &Output) -> i32 {
     output.status.code().expect("ended by itself")
 }
 
 /// What it wrote.
-pub fn printed(output: &Output) -> String {
+pub(crate) fn printed(output: &Output) -> String {
     String::from_utf8(output.stdout.clone()).expect("UTF-8")
 }
 
 /// One object from each line that it wrote.
-pub fn objects(output: &Output) -> Vec<Value> {
+pub(crate) fn objects(output: &Output) -> Vec<Value> {
     let line = |line| serde_json::from_str(line).expect("one JSON object a line");
     printed(output).lines().map(line).collect()
 }

@@ -173,6 +173,6 @@ impl Shown for Player {
 }
 
 /// What a cellist has set.
-pub fn cello() -> Options {
+pub(crate) fn cello() -> Options {
     Options { instrument: Some("cello".to_owned()), ..Options::default() }
 }

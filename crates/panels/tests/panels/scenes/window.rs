@@ -44,19 +44,19 @@ pub(crate) fn harness_at<S: Shown>(shown: S, size: Vec2, pixels: f32) -> Harness
 }
 
 /// Presses a key and lets the window answer.
-pub fn press<S>(harness: &mut Harness<'_, S>, key: Key) {
+pub(crate) fn press<S>(harness: &mut Harness<'_, S>, key: Key) {
     harness.key_press(key);
     harness.run();
 }
 
 /// Clicks what a screen reader calls by this name.
-pub fn click<S>(harness: &mut Harness<'_, S>, name: &str) {
+pub(crate) fn click<S>(harness: &mut Harness<'_, S>, name: &str) {
     harness.get_by_label(name).click();
     harness.run();
 }
 
 /// Writes where the focus is.
-pub fn write<S>(harness: &mut Harness<'_, S>, words: &str) {
+pub(crate) fn write<S>(harness: &mut Harness<'_, S>, words: &str) {
     harness.event(egui::Event::Text(words.to_owned()));
     harness.run();
 }
