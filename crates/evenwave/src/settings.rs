@@ -305,7 +305,7 @@ mod tests {
     /// A disk that breaks after so many calls.
     struct Breaks(std::sync::atomic::AtomicUsize);
 
-    impl journal::Fate for Breaks {
+    impl journal::DiskFault for Breaks {
         fn write(&self, bytes: usize) -> io::Result<usize> {
             Ok(bytes)
         }

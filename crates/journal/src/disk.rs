@@ -6,7 +6,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 /// Decides what a disk lets happen. Tests have one that runs full or breaks.
-pub trait Fate: Send + Sync {
+pub trait DiskFault: Send + Sync {
     /// How many of so many bytes, at least 1, can still be written.
     fn write(&self, bytes: usize) -> io::Result<usize>;
     /// Whether a file can be made, synced, renamed or taken away now.
@@ -16,12 +16,12 @@ pub trait Fate: Send + Sync {
 /// The disk, as the system has it or with a fate.
 #[derive(Clone, Default)]
 pub struct Disk {
-    fate: Option<Arc<dyn Fate>>,
+    fate: Option<Arc<dyn DiskFault>>,
 }
 
 impl Disk {
     /// A disk that only lets happen what `fate` does.
-    pub fn with(fate: Arc<dyn Fate>) -> Self {
+    pub fn with(fate: Arc<dyn DiskFault>) -> Self {
         Self { fate: Some(fate) }
     }
 

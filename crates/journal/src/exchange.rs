@@ -7,17 +7,17 @@ use std::path::Path;
 use std::sync::Arc;
 
 use crate::disk;
-use crate::entry::Entry;
 use crate::error::JournalError;
+use crate::file_format::{SoundFile, TakeFile};
 use crate::folder::COPYING;
+use crate::index_entry::Entry;
 use crate::journal::Journal;
-use crate::parcel::Parcel;
-use crate::shelf::Shelf;
+use crate::reader::Shelf;
 use crate::source::{CopyFault, Folders, Source};
 use crate::take_file::{SOUND, TAKE, as_ron};
 use crate::take_id::TakeId;
 use crate::tasks::TASKS;
-use crate::written::{SoundFile, TakeFile};
+use crate::zip_import::ZipImport;
 
 /// What became of the takes of another journal.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -364,7 +364,7 @@ fn source(from: &Path) -> Result<(Box<dyn Source>, Imported), JournalError> {
         imported.unread = shelf.unread();
         return Ok((Box::new(Folders(shelf)), imported));
     }
-    let mut parcel = Parcel::open(from)?;
+    let mut parcel = ZipImport::open(from)?;
     imported.left_out = std::mem::take(&mut parcel.left_out);
     Ok((Box::new(parcel), imported))
 }

@@ -1,6 +1,6 @@
 //! Which takes are wanted.
 
-use crate::entry::{Entry, NoteEntry};
+use crate::index_entry::{Entry, NoteEntry};
 
 /// Which takes are wanted; what is `None` or empty wants all.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -8,14 +8,17 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use jiff::{Unit, civil::DateTime};
 
 use crate::disk::Disk;
-use crate::entry::{Entry, Stamp};
 use crate::error::JournalError;
+use crate::file_format::TakeFile;
 use crate::index::Index;
-use crate::take::{DISCARDED, UNFINISHED};
+use crate::index_entry::{Entry, Stamp};
 use crate::take_file::TAKE;
 use crate::take_id::TakeId;
-use crate::written::TakeFile;
 
+/// Ends the name of the folder of a take until it is finished.
+pub(crate) const UNFINISHED: &str = ".unfinished";
+/// Ends the name of a folder of which nothing is to stay.
+pub(crate) const DISCARDED: &str = ".discarded";
 /// Ends the name of a folder that is being copied into the journal.
 pub(crate) const COPYING: &str = ".copying";
 

@@ -9,11 +9,11 @@ use std::sync::{Arc, LazyLock};
 use vibrato::Quantity;
 
 use crate::disk::{self, Disk, DiskFile};
-use crate::entry::{Entry, Stamp};
 use crate::error::JournalError;
+use crate::file_format::TakeFile;
+use crate::index_entry::{Entry, Stamp};
 use crate::take_file::{TAKE, parse};
 use crate::take_id::TakeId;
-use crate::written::TakeFile;
 
 /// Its name in the journal's folder.
 const INDEX: &str = ".index";

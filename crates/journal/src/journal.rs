@@ -14,8 +14,8 @@ use crate::error::JournalError;
 use crate::folder::{Found, Inner};
 use crate::index::{Belief, Index};
 use crate::mending::mend;
+use crate::reader::Shelf;
 use crate::seen_time::add_start;
-use crate::shelf::Shelf;
 use crate::take::{Kept, TakeWriter};
 use crate::take_id::TakeId;
 

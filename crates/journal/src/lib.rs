@@ -11,46 +11,48 @@
 //! One window writes (`Journal`), any number may read (`Shelf`). Knows no device and no window, and
 //! starts no thread.
 
-mod care;
 mod context;
 mod disk;
-mod entry;
 mod error;
 mod exchange;
+mod file_format;
 mod filter;
 mod flac;
 mod folder;
-mod in_short;
 mod index;
+mod index_entry;
 mod journal;
 mod mending;
 mod note_measures;
-mod parcel;
+mod reader;
 mod seen_time;
-mod shelf;
 mod source;
 mod take;
 mod take_file;
 mod take_id;
+mod take_means;
 mod tasks;
 mod trend;
+mod upkeep;
 mod vibrato_measures;
-mod written;
+mod zip_import;
 
-pub use care::{Damage, Forgotten, Label};
 pub use context::{Context, Fingering, LessonPart, Pace};
-pub use disk::{Disk, Fate};
-pub use entry::{Entry, NoteEntry};
+pub use disk::{Disk, DiskFault};
 pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
+pub use file_format::{
+    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, Written, WrittenLesson,
+};
 pub use filter::{Filter, Ready};
 pub use flac::FlacWriter;
-pub use in_short::OfNotes;
+pub use index_entry::{Entry, NoteEntry};
 pub use journal::{Journal, Opened};
-pub use shelf::Shelf;
+pub use reader::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
+pub use take_means::OfNotes;
 pub use tasks::{GREETING, GivenTask, Tasks};
 pub use trend::{Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised};
+pub use upkeep::{Damage, Forgotten, Label};
 pub use vibrato_measures::VibratoMeasures;
-pub use written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, Written, WrittenLesson};

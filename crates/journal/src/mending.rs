@@ -8,12 +8,12 @@ use std::time::{Duration, SystemTime};
 use crate::context::Context;
 use crate::disk;
 use crate::error::JournalError;
+use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::{FlacWriter, Heard, hear};
 use crate::folder::Inner;
 use crate::take::{Kept, computer, discard, settle, whole};
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, read};
 use crate::take_id::TakeId;
-use crate::written::{Answer, SoundFile, TakeFile, Turn};
 
 /// The sound while it is written anew.
 const MENDED: &str = "mended.flac";

@@ -4,8 +4,8 @@ use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Of, PitchCourse, Quantity, Remarks};
 
 use crate::context::Fingering;
+use crate::file_format::{NoteMeasures, Written};
 use crate::vibrato_measures::VibratoMeasures;
-use crate::written::{NoteMeasures, Written};
 
 /// Decimals that are kept: 10 µs of time, 0.0001 Hz, 0.001 cents (and percent, decibels, confidence).
 pub(crate) const SECS: i32 = 5;

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
-use crate::shelf::Shelf;
+use crate::file_format::TakeFile;
+use crate::reader::Shelf;
 use crate::take_id::TakeId;
 use crate::tasks::WrittenTasks;
-use crate::written::TakeFile;
 
 /// Why a file of a take could not be copied.
 pub(crate) enum CopyFault {

@@ -9,16 +9,11 @@ use vibrato::Note;
 use crate::context::{Context, Fingering};
 use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
+use crate::file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
 use crate::flac::FlacWriter;
-use crate::folder::Inner;
+use crate::folder::{DISCARDED, Inner, UNFINISHED};
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
-use crate::written::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
-
-/// Ends the name of the folder until the take is finished.
-pub(crate) const UNFINISHED: &str = ".unfinished";
-/// Ends the name of a folder of which nothing is to stay.
-pub(crate) const DISCARDED: &str = ".discarded";
 
 /// What is written reaches the disk at least so often, in seconds of sound.
 const SAFE_EVERY_SECS: f64 = 1.0;

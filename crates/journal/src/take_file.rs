@@ -6,9 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::disk::{self, Disk};
 use crate::error::JournalError;
+use crate::file_format::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 use crate::note_measures::can_be;
 use crate::vibrato_measures::of_first_version;
-use crate::written::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 
 /// Names within the folder of a take.
 pub(crate) const SOUND: &str = "sound.flac";

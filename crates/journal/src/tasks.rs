@@ -10,9 +10,9 @@ use tuning::{Cents, Hz};
 use vibrato::Quantity;
 
 use crate::disk::Disk;
-use crate::entry::Entry;
 use crate::error::JournalError;
-use crate::shelf::Shelf;
+use crate::index_entry::Entry;
+use crate::reader::Shelf;
 use crate::take_file::{Versioned, read, unwritable};
 
 /// The file in the folder of the journal.

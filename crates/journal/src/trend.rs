@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use vibrato::Quantity;
 
-use crate::entry::Entry;
 use crate::filter::Filter;
+use crate::index_entry::Entry;
 
 /// Seconds of a day.
 const DAY_SECS: i64 = 24 * 3_600;

@@ -9,8 +9,8 @@ use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{ContourPoint, Measure, Measures, Of, Oscillation, Quantity, Unit, Vibrato};
 
+use crate::file_format::Written;
 use crate::note_measures::{HERTZ, REST, SECS, can_be, round};
-use crate::written::Written;
 
 /// The vibrato of a note; times in seconds from the start of the sound, pitches in Hz, the rest in cents or percent.
 #[derive(Clone, Debug, PartialEq)]

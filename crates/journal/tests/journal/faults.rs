@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::common::{RATE_HZ, as_after_a_crash, begun, decoded, note, sound, whole, with_a_take};
-use journal::{Context, Disk, Fate, Journal, JournalError, Kept, Shelf, TakeId};
+use journal::{Context, Disk, DiskFault, Journal, JournalError, Kept, Shelf, TakeId};
 
 /// A disk that lets so much happen and then no more.
 struct Ends {
@@ -21,7 +21,7 @@ impl Ends {
     }
 }
 
-impl Fate for Ends {
+impl DiskFault for Ends {
     fn write(&self, bytes: usize) -> io::Result<usize> {
         let left = self.bytes.load(Ordering::Relaxed);
         let fitting = left.min(bytes as u64);

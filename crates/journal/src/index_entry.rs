@@ -10,9 +10,9 @@ use serde::{Deserialize, Serialize};
 
 use vibrato::Quantity;
 
-use crate::in_short::{OfNotes, followed, mean};
+use crate::file_format::{NoteMeasures, SoundFile, TakeFile, WrittenLesson};
 use crate::take_id::TakeId;
-use crate::written::{NoteMeasures, SoundFile, TakeFile, WrittenLesson};
+use crate::take_means::{OfNotes, followed, mean};
 
 /// What is known of a take without opening it. It stands in the index as it is: that can be made anew from the
 /// takes at any time, and is when this changes (`index::MAGIC`).

@@ -8,15 +8,15 @@ use jiff::Timestamp;
 
 use crate::disk;
 use crate::error::JournalError;
+use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::hear;
 use crate::folder::Found;
 use crate::journal::Journal;
+use crate::reader::Shelf;
 use crate::seen_time::{DAY_SECS, SeenTime, starts};
-use crate::shelf::Shelf;
 use crate::take::{crc32, discard};
 use crate::take_file::{SOUND, TAKE, parse, replace};
 use crate::take_id::TakeId;
-use crate::written::{Answer, SoundFile, TakeFile, Turn};
 
 /// Something in the journal that is not as it should be.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use vibrato::{Measure, Note, Quantity};
 
-use crate::written::{NoteMeasures, TakeFile};
+use crate::file_format::{NoteMeasures, TakeFile};
 
 /// A mean over notes.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]

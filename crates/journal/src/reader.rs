@@ -5,13 +5,13 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
 use crate::disk::Disk;
-use crate::entry::Entry;
 use crate::error::JournalError;
+use crate::file_format::TakeFile;
 use crate::folder::Inner;
 use crate::index::{Belief, Index};
+use crate::index_entry::Entry;
 use crate::take_file::{SOUND, TAKE, read};
 use crate::take_id::TakeId;
-use crate::written::TakeFile;
 
 /// The takes of a journal, to be read. What another window adds is seen after `refresh`.
 #[derive(Clone)]

@@ -13,14 +13,13 @@ use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use crate::disk::{self, Disk};
 use crate::error::JournalError;
-use crate::folder::COPYING;
-use crate::shelf::Shelf;
+use crate::file_format::TakeFile;
+use crate::folder::{COPYING, DISCARDED, UNFINISHED};
+use crate::reader::Shelf;
 use crate::source::{CopyFault, Source, copied, files, pour};
-use crate::take::{DISCARDED, UNFINISHED};
 use crate::take_file::{SOUND, TAKE, parse};
 use crate::take_id::TakeId;
 use crate::tasks::{TASKS, WrittenTasks};
-use crate::written::TakeFile;
 
 /// A file of words and measures is at most so large: hours of notes are some megabytes.
 const LARGEST_TEXT: u64 = 256 << 20;
@@ -108,7 +107,7 @@ impl Shelf {
 }
 
 /// A file of takes to be read.
-pub(crate) struct Parcel {
+pub(crate) struct ZipImport {
     path: PathBuf,
     archive: ZipArchive<BufReader<File>>,
     /// The files of each take, and where each lies.
@@ -119,7 +118,7 @@ pub(crate) struct Parcel {
     pub left_out: Vec<String>,
 }
 
-impl Parcel {
+impl ZipImport {
     /// Looks at what is in a file; unpacks nothing.
     pub(crate) fn open(path: &Path) -> Result<Self, JournalError> {
         let file = disk::open(path).map_err(|error| JournalError::reading(&error, path))?;
@@ -204,7 +203,7 @@ impl Parcel {
     }
 }
 
-impl Source for Parcel {
+impl Source for ZipImport {
     fn ids(&self) -> Vec<TakeId> {
         self.takes.keys().cloned().collect()
     }
