@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use tuning::{Hz, Temperament, Tuning};
 
 use crate::context::{Context, LessonPart};
+use crate::measured::Measured;
 use crate::vibrato_measures::VibratoMeasures;
 
 /// The version that is written; the first one is read, too.
@@ -139,9 +140,6 @@ pub struct Turn {
     pub shuffle: Option<u64>,
 }
 
-/// A value and its standard error; the second is `None` where it cannot be told.
-pub type Written = (f64, Option<f64>);
-
 /// The measures of a note; times in seconds from the start of the sound, pitches in Hz, the rest in
 /// cents or percent as its name says. Rounded far below what can be heard or measured: to 10 µs, 0.0001 Hz,
 /// 0.001 cents.
@@ -161,9 +159,9 @@ pub struct NoteMeasures {
     /// Frequency of that note in the tuning.
     pub reference_hz: f64,
     /// Mean pitch.
-    pub f0_hz: Written,
+    pub f0_hz: Measured,
     /// The same as a distance from the reference.
-    pub offset_cents: Written,
+    pub offset_cents: Measured,
     /// Mean level.
     pub level_dbfs: f64,
     /// Mean confidence of its frames.
@@ -174,7 +172,7 @@ pub struct NoteMeasures {
     pub straight: bool,
     /// How fast its pitch rises, in cents a second, if it glides.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub glide_cents_per_s: Option<Written>,
+    pub glide_cents_per_s: Option<Measured>,
     /// Bow changes on the same pitch.
     pub rebows_s: Vec<f64>,
     /// What stood out: `two-strings`, `room`, `clipped`, `lost`, `cut`.

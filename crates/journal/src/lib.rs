@@ -22,6 +22,7 @@ mod folder;
 mod index;
 mod index_entry;
 mod journal;
+mod measured;
 mod mending;
 mod note_measures;
 mod reader;
@@ -41,13 +42,12 @@ pub use context::{Context, Fingering, LessonPart, Pace};
 pub use disk::{Disk, DiskFault};
 pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
-pub use file_format::{
-    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, Written, WrittenLesson,
-};
+pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
 pub use filter::{Filter, Ready};
 pub use flac::FlacWriter;
 pub use index_entry::{Entry, NoteEntry};
 pub use journal::{Journal, Opened};
+pub use measured::Measured;
 pub use reader::Shelf;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;

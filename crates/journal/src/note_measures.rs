@@ -4,34 +4,17 @@ use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Of, PitchCourse, Quantity, Remarks};
 
 use crate::context::Fingering;
-use crate::file_format::{NoteMeasures, Written};
+use crate::file_format::NoteMeasures;
+use crate::measured::{HERTZ, Measured, REST, SECS, can_be, round};
 use crate::vibrato_measures::VibratoMeasures;
 
-/// Decimals that are kept: 10 µs of time, 0.0001 Hz, 0.001 cents (and percent, decibels, confidence).
-pub(crate) const SECS: i32 = 5;
-pub(crate) const HERTZ: i32 = 4;
-pub(crate) const REST: i32 = 3;
-
-pub(crate) fn round(value: f64, decimals: i32) -> f64 {
-    let unit = 10_f64.powi(decimals);
-    (value * unit).round() / unit
-}
-
-fn written<T>(measure: &Measure<T>, decimals: i32, bare: impl Fn(&T) -> f64) -> Written {
+fn written<T>(measure: &Measure<T>, decimals: i32, bare: impl Fn(&T) -> f64) -> Measured {
     let rounded = |value: &T| round(bare(value), decimals);
     (rounded(&measure.value), measure.se.as_ref().map(rounded))
 }
 
-fn live<T>(written: Written, unit: impl Fn(f64) -> T) -> Measure<T> {
+fn live<T>(written: Measured, unit: impl Fn(f64) -> T) -> Measure<T> {
     Measure { value: unit(written.0), se: written.1.map(unit) }
-}
-
-/// No number in a take is larger: seconds, cents, Hz.
-const MOST: f64 = 1e7;
-
-/// Whether a hand may have written this number in earnest.
-pub(crate) fn can_be(value: f64) -> bool {
-    value.abs() <= MOST
 }
 
 impl NoteMeasures {
@@ -70,7 +53,7 @@ impl NoteMeasures {
 
     /// Whether all that is drawn and computed with can be: a hand can write others.
     pub(crate) fn can_be(&self) -> bool {
-        let of = |written: &Written| can_be(written.0) && written.1.is_none_or(can_be);
+        let of = |written: &Measured| can_be(written.0) && written.1.is_none_or(can_be);
         let plain = [
             self.start_s,
             self.end_s,

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::file_format::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
-use crate::note_measures::can_be;
+use crate::measured::can_be;
 use crate::vibrato_measures::of_first_version;
 
 /// Names within the folder of a take.

@@ -9,8 +9,7 @@ use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{ContourPoint, Measure, Measures, Of, Oscillation, Quantity, Unit, Vibrato};
 
-use crate::file_format::Written;
-use crate::note_measures::{HERTZ, REST, SECS, can_be, round};
+use crate::measured::{HERTZ, Measured, REST, SECS, can_be, round};
 
 /// The vibrato of a note; times in seconds from the start of the sound, pitches in Hz, the rest in cents or percent.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,7 +97,7 @@ static KEYS: LazyLock<Vec<&'static str>> =
     LazyLock::new(|| written().map(Quantity::key).chain([CONTOUR, OSCILLATIONS]).collect());
 
 /// A measure as it is written.
-fn pair(measure: Measure<f64>) -> Written {
+fn pair(measure: Measure<f64>) -> Measured {
     (measure.value, measure.se)
 }
 
@@ -171,7 +170,8 @@ impl<'de> Deserialize<'de> for VibratoMeasures {
                         Key::Contour => contour = Some(map.next_value()?),
                         Key::Oscillations => oscillations = Some(map.next_value()?),
                         Key::Measure(quantity) => {
-                            let known: Option<Written> = match Vibrato::ALWAYS.contains(&quantity) {
+                            let known: Option<Measured> = match Vibrato::ALWAYS.contains(&quantity)
+                            {
                                 true => Some(map.next_value()?),
                                 false => map.next_value()?,
                             };
