@@ -7,7 +7,7 @@
 //! uneven they do not.
 
 use crate::cycle_count::CycleCount;
-use crate::measures::Measure;
+use crate::measure::Measure;
 use crate::stretch::Stretch;
 use crate::turn::Turn;
 use pitch::HOP_SECS;

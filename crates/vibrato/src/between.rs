@@ -2,7 +2,8 @@
 
 use tuning::Cents;
 
-use crate::measures::{Measure, Note, Oscillation, Vibrato};
+use crate::measure::Measure;
+use crate::note::{Note, Oscillation, Vibrato};
 
 /// Notes that lie farther apart than this do not follow each other: there is a rest between them, in seconds.
 const REST_SECS: f64 = 0.5;

@@ -1,9 +1,8 @@
 //! The whole engine: samples in, events out.
 
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
-use crate::measures::{
-    ContourPoint, Live, Measure, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato,
-};
+use crate::measure::Measure;
+use crate::note::{ContourPoint, Live, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato};
 use crate::pitch_line::{Change, FORETOLD_FRAMES, Foretold, ORIGIN, PitchLine};
 use crate::quantity::Measures;
 use crate::room::Room;

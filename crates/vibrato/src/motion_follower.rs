@@ -8,7 +8,7 @@
 use crate::change::Awaited;
 use crate::ear::Event;
 use crate::fit::Scanner;
-use crate::measures::Note;
+use crate::note::Note;
 use crate::stretch::Stretch;
 use pitch::{Frame, HOP_SECS};
 use std::collections::VecDeque;

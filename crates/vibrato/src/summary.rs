@@ -1,6 +1,7 @@
 //! From the line and the turns of a note to its measures.
 
-use crate::measures::{Measure, Oscillation, PitchCourse, Vibrato};
+use crate::measure::Measure;
+use crate::note::{Oscillation, PitchCourse, Vibrato};
 use crate::pitch_line::{ORIGIN, PitchLine};
 use crate::quantity::{Measures, Quantity};
 use crate::turn::Turn;

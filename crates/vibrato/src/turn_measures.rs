@@ -1,7 +1,8 @@
 //! Measures of a part of a stretch: one finger's turn, measured as a note is.
 
 use crate::cycle_count::CycleCount;
-use crate::measures::{Measure, Oscillation, Vibrato};
+use crate::measure::Measure;
+use crate::note::{Oscillation, Vibrato};
 use crate::pitch_line::{ORIGIN, PitchLine};
 use crate::stretch::Stretch;
 use crate::summary;

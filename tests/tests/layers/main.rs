@@ -63,7 +63,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
 ];
 
 /// Circles that still are, each to be cut: a line goes from here with its circle, and none is added.
-const CIRCLES_LEFT: &[&str] = &["vibrato: between.rs, measures.rs, quantity.rs"];
+const CIRCLES_LEFT: &[&str] = &[];
 
 /// Arrows up that still are, likewise: a report is made by what the commands share.
 const UPWARD_LEFT: &[&str] = &[
