@@ -282,200 +282,262 @@ impl Bases {
 /// The likeliest chain through what is `known`, where `expected` says for each frame what is usual there.
 pub(crate) fn likeliest_chain(known: &ChainInput, expected: &[Expectation]) -> Chain {
     let grid = Grid::new(known, expected);
-    let n = grid.count;
-    if n < 2 {
+    if grid.count < 2 {
         return Chain::default();
     }
-    let cells = |frames: f64| frames / grid.cell as f64;
-    let slowest = expected.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
-    let most = (HALF_BOUNDS_SPREAD.1 * cells(slowest)).ceil() as usize + 1;
-    let bases = Bases::new(known.form, most);
-    let mut best = vec![[NONE; 4]; n + 1];
-    match known.start {
-        Some(Place::Crest) => best[0][CREST].cost = 0.0,
-        Some(Place::Trough) => best[0][TROUGH].cost = 0.0,
-        _ => {
-            best[0][REST].cost = REST_AT_CHANGE_COST;
-            best[0][READY].cost = 0.0;
+    let mut search = Search::new(known, grid, expected);
+    for j in 1..=search.grid.count {
+        let mut now = [NONE; 4];
+        search.half_cycles(j, &mut now);
+        search.quarters(j, &mut now);
+        search.rests(j, &mut now);
+        search.best[j] = now;
+    }
+    search.traced(search.end())
+}
+
+impl ChainStep {
+    /// Becomes this step, if that costs less.
+    fn take(&mut self, cost: f64, from: (usize, usize), cycles: f64, fit: Fit) {
+        if cost < self.cost {
+            *self = Self { cost, from, cycles, fit };
         }
     }
-    let mut end = NONE;
-    for j in 1..=n {
-        let here = grid.expected[j - 1];
-        let usual_half = 0.5 * (here.up + here.down);
-        let stride = ((cells(here.up.min(here.down)) / CELLS_A_HALF) as usize).max(1);
-        let mut now = [NONE; 4];
-        let take = |now: &mut ChainStep, cost: f64, from: (usize, usize), cycles: f64, fit: Fit| {
-            if cost < now.cost {
-                *now = ChainStep { cost, from, cycles, fit };
+}
+
+/// The search, cell by cell: the cheapest chain to each place at each cell.
+struct Search<'a> {
+    known: &'a ChainInput<'a>,
+    grid: Grid,
+    bases: Bases,
+    /// Longest piece of motion, in cells.
+    most: usize,
+    /// The last step of the cheapest chain that ends before each cell, for each of [`PLACES`].
+    best: Vec<[ChainStep; 4]>,
+}
+
+impl<'a> Search<'a> {
+    fn new(known: &'a ChainInput<'a>, grid: Grid, expected: &[Expectation]) -> Self {
+        let slowest = expected.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
+        let most = (HALF_BOUNDS_SPREAD.1 * (slowest / grid.cell as f64)).ceil() as usize + 1;
+        let mut best = vec![[NONE; 4]; grid.count + 1];
+        match known.start {
+            Some(Place::Crest) => best[0][CREST].cost = 0.0,
+            Some(Place::Trough) => best[0][TROUGH].cost = 0.0,
+            _ => {
+                best[0][REST].cost = REST_AT_CHANGE_COST;
+                best[0][READY].cost = 0.0;
             }
-        };
-        // Half a cycle, and what the start of the sound leaves of one.
+        }
+        Self { known, grid, bases: Bases::new(known.form, most), most, best }
+    }
+
+    fn cells(&self, frames: f64) -> f64 {
+        frames / self.grid.cell as f64
+    }
+
+    /// So many lengths are tried as one, where the motion is slower than the grain of the search.
+    fn stride(&self, here: &Expectation) -> usize {
+        ((self.cells(here.up.min(here.down)) / CELLS_A_HALF) as usize).max(1)
+    }
+
+    /// Half cycles that end before cell `j`, and what the start of the sound leaves of one.
+    fn half_cycles(&self, j: usize, now: &mut [ChainStep; 4]) {
+        let here = self.grid.expected[j - 1];
+        let stride = self.stride(&here);
         for (row, from, sign, length) in
             [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)]
         {
-            let least = ((HALF_BOUNDS_SPREAD.0 * cells(length)).ceil() as usize).max(1);
-            let longest = (HALF_BOUNDS_SPREAD.1 * cells(length)) as usize;
+            let least = ((HALF_BOUNDS_SPREAD.0 * self.cells(length)).ceil() as usize).max(1);
+            let longest = (HALF_BOUNDS_SPREAD.1 * self.cells(length)) as usize;
             for d in (least..=longest.min(j)).step_by(stride) {
                 let i = j - d;
-                if best[i][from].cost.is_infinite() && i > 0 {
+                if self.best[i][from].cost.is_infinite() && i > 0 {
                     continue;
                 }
-                let odd = grid.length_cost(d as f64, length, HALF_BOUNDS_SPREAD.2, stride);
-                let fit = grid.fit(i, j, sign, &bases.half[d], 1.0);
-                take(&mut now[row], best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
+                let odd = self.grid.length_cost(d as f64, length, HALF_BOUNDS_SPREAD.2, stride);
+                let fit = self.grid.fit(i, j, sign, &self.bases.half[d], 1.0);
+                now[row].take(self.best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
-                let whole = (share * cells(length)).round() as usize;
-                if known.start.is_some() || j > longest || whole < j || whole > most {
+                let whole = (share * self.cells(length)).round() as usize;
+                if self.known.start.is_some() || j > longest || whole < j || whole > self.most {
                     continue;
                 }
-                let odd =
-                    grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1) + EDGE_COST;
-                let fit = grid.fit(0, j, sign, &bases.half[whole][whole - j..], 0.0);
+                let odd = self.grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1)
+                    + EDGE_COST;
+                let fit = self.grid.fit(0, j, sign, &self.bases.half[whole][whole - j..], 0.0);
                 let cycles = 0.5 * j as f64 / whole as f64;
-                take(&mut now[row], odd + fit.cost, (0, EDGE), cycles, fit);
+                now[row].take(odd + fit.cost, (0, EDGE), cycles, fit);
             }
         }
-        // A quarter to or from rest.
-        let least = ((QUARTER_BOUNDS_SPREAD.0 * 0.5 * cells(usual_half)).ceil() as usize).max(1);
-        let longest = (QUARTER_BOUNDS_SPREAD.1 * 0.5 * cells(usual_half)).ceil() as usize;
+    }
+
+    /// Quarters to or from rest that end before cell `j`.
+    fn quarters(&self, j: usize, now: &mut [ChainStep; 4]) {
+        let here = self.grid.expected[j - 1];
+        let usual_half = 0.5 * (here.up + here.down);
+        let stride = self.stride(&here);
+        let least =
+            ((QUARTER_BOUNDS_SPREAD.0 * 0.5 * self.cells(usual_half)).ceil() as usize).max(1);
+        let longest = (QUARTER_BOUNDS_SPREAD.1 * 0.5 * self.cells(usual_half)).ceil() as usize;
         for d in (least..=longest.min(j)).step_by(stride) {
             let i = j - d;
-            let odd = grid.length_cost(d as f64, 0.5 * usual_half, QUARTER_BOUNDS_SPREAD.2, stride);
+            let odd =
+                self.grid.length_cost(d as f64, 0.5 * usual_half, QUARTER_BOUNDS_SPREAD.2, stride);
             for (row, sign) in [(CREST, 1.0), (TROUGH, -1.0)] {
-                if best[i][READY].cost.is_finite() {
-                    for basis in [&bases.gentle[d], &bases.sharp[d]] {
-                        let fit = grid.fit(i, j, sign, basis, 1.0);
-                        take(
-                            &mut now[row],
-                            best[i][READY].cost + odd + fit.cost + 0.7,
+                if self.best[i][READY].cost.is_finite() {
+                    for basis in [&self.bases.gentle[d], &self.bases.sharp[d]] {
+                        let fit = self.grid.fit(i, j, sign, basis, 1.0);
+                        now[row].take(
+                            self.best[i][READY].cost + odd + fit.cost + 0.7,
                             (i, READY),
                             0.25,
                             fit,
                         );
                     }
                 }
-                if best[i][row].cost.is_finite() {
-                    let fit = grid.fit(i, j, sign, &bases.fall[d], 1.0);
-                    let cost = best[i][row].cost + odd + fit.cost;
-                    take(&mut now[REST], cost, (i, row), 0.25, fit);
+                if self.best[i][row].cost.is_finite() {
+                    let fit = self.grid.fit(i, j, sign, &self.bases.fall[d], 1.0);
+                    let cost = self.best[i][row].cost + odd + fit.cost;
+                    now[REST].take(cost, (i, row), 0.25, fit);
                 }
             }
         }
-        // A rest.
+    }
+
+    /// Rests that end before cell `j`.
+    fn rests(&self, j: usize, now: &mut [ChainStep; 4]) {
+        let here = self.grid.expected[j - 1];
+        let usual_half = 0.5 * (here.up + here.down);
         let least = (LEAST_REST_HALVES_FRAMES.0 * usual_half).max(LEAST_REST_HALVES_FRAMES.1)
-            / grid.cell as f64;
+            / self.grid.cell as f64;
         let least = (least.round() as usize).max(1);
         for d in least..=MOST_REST_CELLS.min(j) {
             let i = j - d;
-            let fit = grid.still(i, j);
-            let cost = if grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
+            let fit = self.grid.still(i, j);
+            let cost = if self.grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
             let length = (MOST_REST_CELLS as f64).ln();
-            take(
-                &mut now[READY],
-                best[i][REST].cost + cost + length + fit.cost,
+            now[READY].take(
+                self.best[i][REST].cost + cost + length + fit.cost,
                 (i, REST),
                 0.0,
                 fit,
             );
-            take(&mut now[READY], best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
+            now[READY].take(self.best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
         }
         let still = NONE.fit;
         let back = now[REST].cost + REST_COST + TURN_BACK_COST;
         if back < now[READY].cost {
-            take(&mut now[READY], back, (j, REST), 0.0, still);
+            now[READY].take(back, (j, REST), 0.0, still);
         }
-        best[j] = now;
     }
-    // What the end of the sound leaves of a piece.
-    let here = grid.expected[n - 1];
-    for (row, sign, length) in [(CREST, 1.0, here.down), (TROUGH, -1.0, here.up)] {
-        for share in [0.5, 0.7, 0.85, 1.0, 1.25] {
-            let whole = (share * cells(length)).round() as usize;
-            for d in 1..=whole.min(n).min(most) {
-                let odd =
-                    grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1) + EDGE_COST;
-                let fit = grid.fit(n - d, n, sign, &bases.half[whole][..d], 0.0);
-                let cost = best[n - d][row].cost + odd + fit.cost;
-                if cost < end.cost {
-                    end = ChainStep {
-                        cost,
-                        from: (n - d, row),
-                        cycles: 0.5 * d as f64 / whole as f64,
-                        fit,
-                    };
+
+    /// The last step of all: what the end of the sound leaves of a piece.
+    fn end(&self) -> ChainStep {
+        let n = self.grid.count;
+        let mut end = NONE;
+        let here = self.grid.expected[n - 1];
+        for (row, sign, length) in [(CREST, 1.0, here.down), (TROUGH, -1.0, here.up)] {
+            for share in [0.5, 0.7, 0.85, 1.0, 1.25] {
+                let whole = (share * self.cells(length)).round() as usize;
+                for d in 1..=whole.min(n).min(self.most) {
+                    let odd = self.grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1)
+                        + EDGE_COST;
+                    let fit = self.grid.fit(n - d, n, sign, &self.bases.half[whole][..d], 0.0);
+                    let cost = self.best[n - d][row].cost + odd + fit.cost;
+                    if cost < end.cost {
+                        end = ChainStep {
+                            cost,
+                            from: (n - d, row),
+                            cycles: 0.5 * d as f64 / whole as f64,
+                            fit,
+                        };
+                    }
                 }
             }
         }
-    }
-    for d in 0..=MOST_REST_CELLS.min(n) {
-        let fit = if d > 0 { grid.still(n - d, n) } else { NONE.fit };
-        for row in [REST, READY] {
-            let cost = best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
-            if cost < end.cost {
-                end = ChainStep { cost, from: (n - d, row), cycles: 0.0, fit };
+        for d in 0..=MOST_REST_CELLS.min(n) {
+            let fit = if d > 0 { self.grid.still(n - d, n) } else { NONE.fit };
+            for row in [REST, READY] {
+                let cost =
+                    self.best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
+                if cost < end.cost {
+                    end = ChainStep { cost, from: (n - d, row), cycles: 0.0, fit };
+                }
             }
         }
-    }
-    for row in [CREST, TROUGH] {
-        if best[n][row].cost < end.cost {
-            end = ChainStep { cost: best[n][row].cost, from: (n, row), cycles: 0.0, fit: NONE.fit };
-        }
-    }
-    let mut points = Vec::new();
-    let mut left = 0.0;
-    let mut at = n;
-    let mut place = Place::Edge;
-    let mut step = end;
-    loop {
-        points.push(ChainPoint {
-            at: (at * grid.cell) as f64,
-            place,
-            cycles: step.cycles,
-            middle: step.fit.middle,
-            height: step.fit.height,
-        });
-        left += step.fit.left;
-        let (i, row) = step.from;
-        if at == n && i < n && place == Place::Edge {
-            // The last cell need not be a whole one.
-            let (end, begin) = (known.flat.len() as f64, (i * grid.cell) as f64);
-            let share = (end - begin) / ((n - i) * grid.cell) as f64;
-            if let Some(last) = points.last_mut() {
-                (last.at, last.cycles) = (end, share * last.cycles);
+        for row in [CREST, TROUGH] {
+            if self.best[n][row].cost < end.cost {
+                end = ChainStep {
+                    cost: self.best[n][row].cost,
+                    from: (n, row),
+                    cycles: 0.0,
+                    fit: NONE.fit,
+                };
             }
         }
-        if row == EDGE || step.cost.is_infinite() {
-            points.push(ChainPoint {
-                at: 0.0,
-                place: Place::Edge,
-                cycles: 0.0,
-                middle: 0.0,
-                height: 0.0,
-            });
-            break;
-        }
-        if i == 0 {
-            points.push(ChainPoint {
-                at: 0.0,
-                place: PLACES[row],
-                cycles: 0.0,
-                middle: 0.0,
-                height: 0.0,
-            });
-            break;
-        }
-        (at, place) = (i, PLACES[row]);
-        step = best[i][row];
+        end
     }
-    points.reverse();
-    let values = grid.sums[n][0];
-    Chain {
-        points,
-        cost: end.cost,
-        form: known.form,
-        left: (left / values.max(1e-9) * (grid.cell as f64 / FRAMES_PER_VALUE).max(1.0)).sqrt(),
+
+    /// The chain that ends with the step `end`, followed back to its start.
+    fn traced(&self, end: ChainStep) -> Chain {
+        let n = self.grid.count;
+        let mut points = Vec::new();
+        let mut left = 0.0;
+        let mut at = n;
+        let mut place = Place::Edge;
+        let mut step = end;
+        loop {
+            points.push(ChainPoint {
+                at: (at * self.grid.cell) as f64,
+                place,
+                cycles: step.cycles,
+                middle: step.fit.middle,
+                height: step.fit.height,
+            });
+            left += step.fit.left;
+            let (i, row) = step.from;
+            if at == n && i < n && place == Place::Edge {
+                // The last cell need not be a whole one.
+                let (end, begin) = (self.known.flat.len() as f64, (i * self.grid.cell) as f64);
+                let share = (end - begin) / ((n - i) * self.grid.cell) as f64;
+                if let Some(last) = points.last_mut() {
+                    (last.at, last.cycles) = (end, share * last.cycles);
+                }
+            }
+            if row == EDGE || step.cost.is_infinite() {
+                points.push(ChainPoint {
+                    at: 0.0,
+                    place: Place::Edge,
+                    cycles: 0.0,
+                    middle: 0.0,
+                    height: 0.0,
+                });
+                break;
+            }
+            if i == 0 {
+                points.push(ChainPoint {
+                    at: 0.0,
+                    place: PLACES[row],
+                    cycles: 0.0,
+                    middle: 0.0,
+                    height: 0.0,
+                });
+                break;
+            }
+            (at, place) = (i, PLACES[row]);
+            step = self.best[i][row];
+        }
+        points.reverse();
+        let values = self.grid.sums[n][0];
+        Chain {
+            points,
+            cost: end.cost,
+            form: self.known.form,
+            left: (left / values.max(1e-9) * (self.grid.cell as f64 / FRAMES_PER_VALUE).max(1.0))
+                .sqrt(),
+        }
     }
 }
 
