@@ -333,3 +333,50 @@ fn a_turn_left_out_is_found_in_a_high_tuning_too() {
     let asked: Vec<usize> = round.turns.iter().map(|turn| turn.asked).collect();
     assert_eq!(asked, [1, 2, 3, 4], "{:?}", round.findings);
 }
+
+/// The only round of four fingers of four oscillations each where `lost` samples are missing in the third.
+fn with_loss(lost: usize, join: Join) -> Vec<Judged> {
+    let drill = drill(Kind::Transfer, &[2, 3, 2, 3], Count::Oscillations(4), beat(60.0, 4.0), join);
+    let mut hand = Hand::new();
+    for midi in [53, 54, 53, 54] {
+        hand.swing(midi, 4.0, 4.0, 30.0);
+        if join == Join::Stop {
+            hand.silence(1.0);
+        }
+    }
+    let at = hand.spec.lines[0].notes[2].start.get() + 0.5;
+    let sound = hand.spec.render().expect("playable");
+    let place = drill.place(None).expect("a place").clone();
+    let mut practice = Practice::new(drill, place, Tuning::default(), coach::Care::default());
+    let mut ear = Ear::new(Settings::default());
+    let from = (48_000.0 * at) as usize;
+    ear.hear(&sound.samples[..from], |event, ear| {
+        practice.hear(&event, ear.note());
+    });
+    ear.skip(lost as u64);
+    ear.hear(&sound.samples[from + lost..], |event, ear| {
+        practice.hear(&event, ear.note());
+    });
+    ear.finish();
+    while let Some(event) = ear.poll() {
+        practice.hear(&event, ear.note());
+    }
+    practice.finish();
+    practice.done().to_vec()
+}
+
+#[test]
+fn a_few_lost_samples_end_no_round_and_are_told_of_their_turn() {
+    // Where the bow is to stop between fingers, a loss of 40 ms is still taken for a stop.
+    for (join, losses) in [(Join::Legato, &[1, 480, 1_920][..]), (Join::Stop, &[1, 480])] {
+        for &lost in losses {
+            let round = only(with_loss(lost, join));
+            assert_eq!(made(&round), [4, 4, 4, 4], "{lost} samples: {:?}", round.findings);
+            let told = |found: &&coach::Finding| found.kind == FindingKind::Lost;
+            let turns: Vec<_> =
+                round.findings.iter().filter(told).map(|found| found.turn).collect();
+            assert_eq!(turns, [Some(2)], "{lost} samples");
+        }
+        assert!(with_loss(12_000, join).len() > 1, "a quarter of a second ends it");
+    }
+}
