@@ -24,7 +24,7 @@ impl SoundClock {
         Self { origin: None, delay }
     }
 
-    /// The listener told its origin: [`Heard::Clock`](crate::listener::Heard::Clock).
+    /// The listener told its origin: [`FromListener::Clock`](crate::listener::FromListener::Clock).
     pub fn begin(&mut self, origin: Instant) {
         self.origin = Some(origin);
     }

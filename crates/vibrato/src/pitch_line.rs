@@ -246,6 +246,7 @@ impl PitchLine {
         self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(level);
         let died = frame.level_dbfs < self.peak_dbfs - DIED_DB;
         let Some(pitch) = pitch.filter(|_| !died) else {
+            self.take_out_slips();
             let last = self.cents.last().copied().unwrap_or(0.0);
             self.append(last, false, frame);
             self.one_side = self.len();
@@ -390,6 +391,17 @@ impl PitchLine {
     /// Whether the first `frames` of the line are long enough for a note.
     pub(crate) fn long_enough(frames: usize) -> bool {
         frames >= LEAST_NOTE_FRAMES
+    }
+
+    /// Frames far away just before the pitch is lost are slips, and nothing may find turns in them meanwhile.
+    fn take_out_slips(&mut self) {
+        let Some(from) = self.away.filter(|&from| from > 0) else { return };
+        let held = self.cents[from - 1];
+        for i in from..self.len() {
+            if (self.cents[i] - held).abs() > SLIP_CENTS {
+                (self.cents[i], self.heard[i]) = (held, false);
+            }
+        }
     }
 
     /// Frames that lay away and led nowhere were slips: they are not the note's.

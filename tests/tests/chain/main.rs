@@ -3,6 +3,7 @@
 mod arbitrary_samples;
 mod comparison;
 mod drill_kinds;
+mod new_bows;
 mod played_back;
 mod published_values;
 mod recorded_rounds;
