@@ -37,6 +37,8 @@ pub struct MotionFollower {
     /// Each stop of the sound ends a stretch.
     stops: bool,
     awaited: Vec<Awaited>,
+    /// The frame in which the last short loss began.
+    lost_at: Option<i64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,6 +63,7 @@ impl MotionFollower {
             expected_hz: expected.map(Hz::get),
             stops,
             awaited,
+            lost_at: None,
         }
     }
 
@@ -88,7 +91,9 @@ impl MotionFollower {
                 }
             }
             // What misses a few samples goes on: the frames that would need them come without a pitch.
-            Event::Lost { length, .. } if length.get() < SHORT_LOSS.get() => {}
+            Event::Lost { time, length } if length.get() < SHORT_LOSS.get() => {
+                self.lost_at = Some(number(time));
+            }
             Event::Lost { .. } => self.break_off(),
             _ => {}
         }
@@ -117,7 +122,7 @@ impl MotionFollower {
                 stretch.advance(&self.scanner, awaited);
             }
             State::Broken(end) => {
-                let hole = if self.stops { 0 } else { (HOLE_SECS / HOP_SECS) as usize };
+                let hole = hole_frames(self.stops, self.lost_at, stretch.first + end as i64);
                 if stretch.flat.len() >= end + hole + TOLD_LATE_FRAMES {
                     self.break_off();
                 } else {
@@ -130,8 +135,8 @@ impl MotionFollower {
     fn begin(&mut self, start: i64) {
         if let (State::Broken(end), Some(stretch)) = (self.state, self.stretches.last_mut()) {
             let from = (start - stretch.first).max(0) as usize;
-            let most = if self.stops { 2 } else { (HOLE_SECS / HOP_SECS) as usize };
-            if from <= end + most {
+            let hole = hole_frames(self.stops, self.lost_at, stretch.first + end as i64);
+            if from <= end + hole {
                 // What came since the note began was taken for silence.
                 let since = self.recent.iter().filter(|frame| number(frame.time) >= start);
                 since.for_each(|frame| stretch.hear_again(number(frame.time), frame));
@@ -170,6 +175,14 @@ impl MotionFollower {
         }
         self.state = State::Silent;
     }
+}
+
+/// How many frames the sound that ended in frame `end` may be away and still go on as one stretch. Where each stop counts
+/// there are hardly any, unless samples were lost there: a loss is no stop of the bow.
+fn hole_frames(stops: bool, lost_at: Option<i64>, end: i64) -> usize {
+    const HOLE_FRAMES: usize = (HOLE_SECS / HOP_SECS) as usize;
+    let lost = lost_at.is_some_and(|at| at.abs_diff(end) <= HOLE_FRAMES as u64);
+    if stops && !lost { 2 } else { HOLE_FRAMES }
 }
 
 fn number(time: Secs) -> i64 {

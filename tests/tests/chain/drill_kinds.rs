@@ -367,15 +367,19 @@ fn with_loss(lost: usize, join: Join) -> Vec<Judged> {
 
 #[test]
 fn a_few_lost_samples_end_no_round_and_are_told_of_their_turn() {
-    // Where the bow is to stop between fingers, a loss of 40 ms is still taken for a stop.
-    for (join, losses) in [(Join::Legato, &[1, 480, 1_920][..]), (Join::Stop, &[1, 480])] {
-        for &lost in losses {
+    for join in [Join::Legato, Join::Stop] {
+        for lost in [1, 480, 1_920] {
             let round = only(with_loss(lost, join));
-            assert_eq!(made(&round), [4, 4, 4, 4], "{lost} samples: {:?}", round.findings);
+            assert_eq!(
+                made(&round),
+                [4, 4, 4, 4],
+                "{join:?}, {lost} samples: {:?}",
+                round.findings
+            );
             let told = |found: &&coach::Finding| found.kind == FindingKind::Lost;
             let turns: Vec<_> =
                 round.findings.iter().filter(told).map(|found| found.turn).collect();
-            assert_eq!(turns, [Some(2)], "{lost} samples");
+            assert_eq!(turns, [Some(2)], "{join:?}, {lost} samples");
         }
         assert!(with_loss(12_000, join).len() > 1, "a quarter of a second ends it");
     }
