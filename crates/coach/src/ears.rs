@@ -1,6 +1,6 @@
 //! The ear before the eye: when measures are shown, and what the player heard before seeing them.
 
-use tuning::{Cents, Hz};
+use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Quantity};
 
 use crate::reference::around;
@@ -142,6 +142,8 @@ pub struct Answered {
     pub answer: Answer,
     /// What was measured; `None` where it lies too near to the line between two answers.
     pub truth: Option<Answer>,
+    /// End of the note it is about, on the ear's clock.
+    pub note_end: Secs,
 }
 
 impl Answered {
@@ -191,6 +193,8 @@ pub struct Ears {
     next: usize,
     tallies: [Tally; 3],
     last: Option<Answered>,
+    /// End of the note that ended last.
+    note_end: Secs,
 }
 
 /// What a question would be answered by the measures.
@@ -254,6 +258,7 @@ impl Ears {
             self.widths = [self.widths[1], Some(vibrato.width)];
         }
         self.truths = self.truths_of(note, reference);
+        self.note_end = note.end;
         if self.showing == Showing::AfterNote && self.curtain == Curtain::Drawn {
             self.come_to_an_end();
         }
@@ -279,7 +284,7 @@ impl Ears {
             Some(Truth::Plain(truth)) => Some(truth),
             _ => None,
         };
-        let answered = Answered { question, answer, truth };
+        let answered = Answered { question, answer, truth, note_end: self.note_end };
         if let Some(right) = answered.right() {
             let tally = &mut self.tallies[question.index()];
             tally.asked += 1;

@@ -85,7 +85,7 @@ enum Job {
     Finish,
     /// It was no take.
     Discard,
-    /// The ear answered about the last note.
+    /// The player said what was heard of a note.
     Answer(Answered),
     /// Who played what, known after a round.
     Turns(Vec<TurnOf>),
@@ -191,7 +191,7 @@ impl Takes {
         }
     }
 
-    /// The ear answered about the note that ended last.
+    /// The player said what was heard of a note.
     pub fn answer(&self, answered: Answered) {
         self.jobs.send(Job::Answer(answered));
     }
@@ -266,8 +266,12 @@ mod tests {
                 keeper.sound(0, &[0.1; 480], RATE_HZ);
             }
             keeper.note(&played_note());
-            let (answer, truth) = (Answer::High, None);
-            takes.answer(Answered { question: Question::Centre, answer, truth });
+            takes.answer(Answered {
+                question: Question::Centre,
+                answer: Answer::High,
+                truth: None,
+                note_end: Secs(0.9),
+            });
             let turn = TurnOf {
                 start: Secs(0.0),
                 end: Secs(1.0),

@@ -119,11 +119,6 @@ impl TakeWriter {
         &self.id
     }
 
-    /// Notes so far.
-    pub fn notes(&self) -> usize {
-        self.file.notes.len()
-    }
-
     /// The sound goes on; full scale = 1.0.
     pub fn sound(&mut self, samples: &[f32]) -> Result<(), JournalError> {
         self.go_on(|take| {

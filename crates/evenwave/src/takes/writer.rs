@@ -18,6 +18,8 @@ const RETRY: Duration = Duration::from_secs(5);
 
 /// The sound of so many takes is thrown away before a job is looked for again.
 const TAKES_AT_A_TIME: usize = 8;
+/// Two notes never end so near to one another.
+const SAME_NOTE_SECS: f64 = 1e-3;
 
 /// Writes what it is given until the program ends.
 pub(super) fn write(
@@ -35,6 +37,7 @@ pub(super) fn write(
         journal: None,
         tried: None,
         running: None,
+        note_ends: Vec::new(),
         zero: Secs(0.0),
         last: None,
         forgets: None,
@@ -58,9 +61,8 @@ pub(super) fn write(
 /// A take that was finished.
 struct Last {
     id: TakeId,
-    /// Notes in it.
-    notes: usize,
-    /// Where it began on the ear's clock.
+    /// Where its notes ended, and it began, on the ear's clock.
+    note_ends: Vec<Secs>,
     zero: Secs,
 }
 
@@ -72,7 +74,8 @@ struct Writer<'a, T: ?Sized> {
     journal: Option<Journal>,
     tried: Option<Instant>,
     running: Option<TakeWriter>,
-    /// Where it begins on the ear's clock.
+    /// Where its notes ended, and it begins, on the ear's clock.
+    note_ends: Vec<Secs>,
     zero: Secs,
     /// The take that was finished last.
     last: Option<Last>,
@@ -163,12 +166,14 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     fn work(&mut self, job: Job) {
         match job {
             Job::Begin { rate_hz, device, zero } => {
-                self.zero = zero;
-                self.begin(rate_hz, device);
+                self.begin(rate_hz, device, zero);
             }
             Job::Sound(samples) => self.with_running(|take| take.sound(&samples)),
             Job::Lost(samples) => self.with_running(|take| take.lost(samples)),
-            Job::Note(note) => self.with_running(|take| take.note(&note)),
+            Job::Note(note) => {
+                self.note_ends.push(Secs(self.zero.0 + note.end.0));
+                self.with_running(|take| take.note(&note));
+            }
             Job::Finish => self.finish(),
             Job::Discard => {
                 if let Some(take) = self.running.take() {
@@ -196,8 +201,9 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         }
     }
 
-    fn begin(&mut self, rate_hz: u32, device: String) {
+    fn begin(&mut self, rate_hz: u32, device: String, zero: Secs) {
         self.finish();
+        (self.note_ends, self.zero) = (Vec::new(), zero);
         self.open();
         let Some(journal) = &self.journal else { return };
         let context = Context { device, ..self.context.clone() };
@@ -214,10 +220,10 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         let Some(take) = self.running.take() else {
             return;
         };
-        let notes = take.notes();
+        let note_ends = std::mem::take(&mut self.note_ends);
         match take.finish() {
             Ok(kept) => {
-                self.last = Some(Last { id: kept.id.clone(), notes, zero: self.zero });
+                self.last = Some(Last { id: kept.id.clone(), note_ends, zero: self.zero });
                 let length = Secs(kept.length_s);
                 (self.tell)(TakeState::Kept { id: kept.id, start: self.zero, length });
             }
@@ -225,24 +231,22 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         }
     }
 
-    /// The ear answered about the note that ended last: it is in the running take, or the last one.
+    /// The player said what was heard of a note: it is in the running take, or in the last one.
     fn answer(&mut self, answered: &Answered) {
-        let answer = |notes: usize| {
-            let note = notes.checked_sub(1)?;
+        let among = |ends: &[Secs]| {
+            let at = |end: &Secs| (end.0 - answered.note_end.0).abs() < SAME_NOTE_SECS;
             Some(journal::Answer {
-                note,
+                note: ends.iter().rposition(at)?,
                 question: answered.question.word().to_owned(),
                 answer: answered.answer.word().to_owned(),
                 measured: answered.truth.map(|truth| truth.word().to_owned()),
             })
         };
-        if let Some(take) = &mut self.running
-            && let Some(answer) = answer(take.notes())
-        {
+        if let (Some(take), Some(answer)) = (&mut self.running, among(&self.note_ends)) {
             let done = take.answer(answer);
             self.check(done);
         } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
-            && let Some(answer) = answer(last.notes)
+            && let Some(answer) = among(&last.note_ends)
             && let Err(error) = journal.answer(&last.id, answer)
         {
             self.trouble(&error);
@@ -345,21 +349,31 @@ mod tests {
     fn a_take_is_written_with_its_surroundings_and_an_answer_that_came_late() {
         let folder = folder("answer");
         let note = played_note();
-        let answered = Answered {
-            question: Question::Centre,
-            answer: Answer::High,
-            truth: Some(Answer::OnIt),
+        let of = |note_end| {
+            let (question, truth) = (Question::Centre, Some(Answer::OnIt));
+            Job::Answer(Answered {
+                question,
+                answer: Answer::High,
+                truth,
+                note_end: Secs(note_end),
+            })
         };
         let told = told(
             &folder,
             vec![
                 begin(),
                 Job::Sound(vec![0.1; 48_000]),
-                Job::Note(Box::new(note)),
-                Job::Answer(answered),
+                Job::Note(Box::new(note.clone())),
+                of(10.9),
+                Job::Note(Box::new(note.later(Secs(2.0)))),
+                of(12.9),
+                // The next note ended before the question about this one was answered.
+                of(10.9),
                 turns(3, 3),
                 Job::Finish,
-                Job::Answer(answered),
+                of(12.9),
+                // No note of this take.
+                of(9.9),
                 turns(2, 4),
             ],
         );
@@ -376,9 +390,9 @@ mod tests {
         assert_eq!(counts, [(3, Some(4)), (4, Some(4))]);
         assert_eq!(file.turns[0].end_s, 4.0, "from the start of the take");
         assert_eq!(file.shuffles(), [3 << 60, 4 << 60]);
-        assert_eq!(file.notes.len(), 1);
-        assert_eq!(file.answers.len(), 2);
-        assert_eq!(file.answers[0], file.answers[1]);
+        assert_eq!(file.notes.len(), 2);
+        let answered: Vec<_> = file.answers.iter().map(|answer| answer.note).collect();
+        assert_eq!(answered, [0, 1, 0, 1], "each belongs to its own note");
         assert_eq!(file.answers[0].measured.as_deref(), Some("on it"));
         drop(journal);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
