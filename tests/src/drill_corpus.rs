@@ -1,7 +1,7 @@
 //! Rounds of drills as a player might play them: made by seed, every turn's oscillations known.
 
 use crate::corpus::Draw;
-use coach::{Count, Drill, Kind, Pace, Place, Rules};
+use coach::{Count, Drill, Fingering, Kind, Pace, Rules};
 use std::collections::BTreeMap;
 use tone::{Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
@@ -115,7 +115,7 @@ impl Round {
 /// A transfer over these turns, with the usual rules.
 fn drill(turns: &[TrueTurn], asked: u32, pace_hz: Option<f64>, stop: bool) -> Drill {
     let hand: BTreeMap<u8, i32> = turns.iter().map(|turn| (turn.finger, turn.midi)).collect();
-    let place = Place {
+    let place = Fingering {
         place: String::new(),
         hand,
         fingers: turns.iter().map(|turn| turn.finger).collect(),

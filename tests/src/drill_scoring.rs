@@ -1,7 +1,7 @@
 //! What became of rounds of drills: counts, gaps and live counts beside the truth.
 
 use crate::drill_corpus::{Change, Round};
-use coach::{Care, Drill, Judged, Practice};
+use coach::{Drill, Hints, Judged, Practice};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 use tone::{Spec, SpecError};
@@ -57,8 +57,8 @@ impl Hearing {
         let Some(place) = drill.place(None) else {
             return Vec::new();
         };
-        let (tuning, care) = (Tuning::default(), Care::default());
-        let mut practice = Practice::new(drill.clone(), place.clone(), tuning, care);
+        let (tuning, hints) = (Tuning::default(), Hints::default());
+        let mut practice = Practice::new(drill.clone(), place.clone(), tuning, hints);
         for (secs, events) in &self.looks {
             for (event, note) in events {
                 practice.hear(event, note.as_ref());

@@ -21,7 +21,7 @@ pub struct Begun {
 }
 
 /// What was heard of one sound, and what is true.
-pub struct Heard {
+pub struct HeardSound {
     /// What was played.
     pub spec: Spec,
     /// What is true.
@@ -43,10 +43,10 @@ pub struct Heard {
 }
 
 /// Plays `spec` and hears it.
-pub fn listen(spec: Spec, settings: Settings) -> Result<Heard, SpecError> {
+pub fn listen(spec: Spec, settings: Settings) -> Result<HeardSound, SpecError> {
     let sound = spec.render()?;
     let mut ear = Ear::new(settings);
-    let mut heard = Heard {
+    let mut heard = HeardSound {
         spec,
         truth: sound.truth,
         frames: Vec::new(),
@@ -69,7 +69,7 @@ pub fn listen(spec: Spec, settings: Settings) -> Result<Heard, SpecError> {
     Ok(heard)
 }
 
-impl Heard {
+impl HeardSound {
     fn keep(&mut self, event: Event, ear: &Ear, now: Secs, over: bool) {
         match event {
             Event::Frame(frame) => {

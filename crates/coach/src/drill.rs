@@ -32,7 +32,7 @@ pub struct Drill {
     /// What is practised.
     pub kind: Kind,
     /// Where it is played, by instrument.
-    pub places: BTreeMap<String, Place>,
+    pub places: BTreeMap<String, Fingering>,
     /// What each finger is to make.
     pub count: Count,
     /// How fast.
@@ -131,7 +131,7 @@ pub enum Order {
 
 /// Where a drill is played.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Place {
+pub struct Fingering {
     /// String and position, in words.
     pub place: String,
     /// The note under each finger, by MIDI number; the thumb is finger 0.
@@ -223,7 +223,7 @@ impl Pace {
 impl Drill {
     /// Where it is played on `instrument`, a name or the path of an instrument's file; a kind of it is played
     /// where it is (`double-bass-five`). The cello's place, or the first, where the drill has none for it.
-    pub fn place(&self, instrument: Option<&str>) -> Option<&Place> {
+    pub fn place(&self, instrument: Option<&str>) -> Option<&Fingering> {
         let of = |asked: &str| {
             let file = asked.rsplit(['/', '\\']).next().unwrap_or(asked);
             let name = file.strip_suffix(".ron").unwrap_or(file);
@@ -260,7 +260,7 @@ impl Drill {
     }
 
     /// The turns of one round at `place`.
-    pub fn turns(&self, place: &Place) -> Vec<Asked> {
+    pub fn turns(&self, place: &Fingering) -> Vec<Asked> {
         let paced = self.pace.rate().map(|rate| (rate, rate));
         let turn = |finger: u8, step: usize| Asked {
             finger,

@@ -8,7 +8,9 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use tuning::{Cents, Hz, Secs};
 
-use crate::drill::{Count, Drill, Join, Kind, Moves, Order, Pace, Place, RATES_HZ, Region, Rules};
+use crate::drill::{
+    Count, Drill, Fingering, Join, Kind, Moves, Order, Pace, RATES_HZ, Region, Rules,
+};
 use fields::{
     Beats, Bpm, FINGERS, Finger, InstrumentName, NoteName, PerBeat, Rate, Times, Width, Within,
     count_in, four, gap, outside, points, some_words,
@@ -266,7 +268,7 @@ impl Written {
 }
 
 impl WrittenPlace {
-    fn place(self) -> Result<Place, Fault> {
+    fn place(self) -> Result<Fingering, Fault> {
         if self.fingers.is_empty() || self.fingers.len() > MOST {
             let what = format!("{} fingers are no round; write 1 to {MOST}", self.fingers.len());
             return Err(("fingers", what));
@@ -279,7 +281,7 @@ impl WrittenPlace {
                 return Err(("fingers", what));
             }
         }
-        Ok(Place {
+        Ok(Fingering {
             place: self.place,
             hand,
             fingers: self.fingers.into_iter().map(|f| f.0).collect(),

@@ -3,7 +3,7 @@
 use tuning::{Secs, Tuning};
 use vibrato::{Event, Note, SHORT_LOSS};
 
-use crate::drill::{Asked, Drill, Kind, Moves, Pace, Place};
+use crate::drill::{Asked, Drill, Fingering, Kind, Moves, Pace};
 use crate::elsewhere::moved;
 use crate::findings::{breaks_rule, lost_in, of_round};
 use crate::judged::Judged;
@@ -21,14 +21,14 @@ const STOP_BEATS: f64 = 2.0;
 
 /// What may be turned off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Care {
+pub struct Hints {
     /// Signs of tiring are pointed out.
     pub tiring: bool,
     /// A rest is suggested after 25 minutes of sound.
     pub rest: bool,
 }
 
-impl Default for Care {
+impl Default for Hints {
     fn default() -> Self {
         Self { tiring: true, rest: true }
     }
@@ -48,9 +48,9 @@ pub enum Next {
 /// Practice of one drill: rounds apart by silence.
 pub struct Practice {
     drill: Drill,
-    place: Place,
+    place: Fingering,
     tuning: Tuning,
-    care: Care,
+    hints: Hints,
     rounds: Rounds,
     round: Round,
     done: Vec<Judged>,
@@ -69,7 +69,7 @@ pub struct Practice {
 
 impl Practice {
     /// Practice of `drill` at `place`, before its first sound.
-    pub fn new(drill: Drill, place: Place, tuning: Tuning, care: Care) -> Self {
+    pub fn new(drill: Drill, place: Fingering, tuning: Tuning, hints: Hints) -> Self {
         let stop = drill.pace.beat().filter(|_| drill.stops());
         let ends_after =
             stop.map_or(ENDS_AFTER.get(), |beat| ENDS_AFTER.get().max(STOP_BEATS * beat.get()));
@@ -79,7 +79,7 @@ impl Practice {
             drill,
             place,
             tuning,
-            care,
+            hints,
             done: Vec::new(),
             pacer: None,
             motion: None,
@@ -119,7 +119,7 @@ impl Practice {
     }
 
     /// Where it is played.
-    pub fn place(&self) -> &Place {
+    pub fn place(&self) -> &Fingering {
         &self.place
     }
 
@@ -173,12 +173,12 @@ impl Practice {
 
     /// Goes on with the drill changed: another pace, count or rules. The round that goes on is dropped.
     pub fn change(&mut self, drill: Drill) {
-        self.turn_to(drill, self.place.clone(), self.tuning, self.care);
+        self.turn_to(drill, self.place.clone(), self.tuning, self.hints);
     }
 
     /// Goes on with another drill, place or tuning. How much has sounded stays known, and so do the rounds
     /// while the drill is of the same name.
-    pub fn turn_to(&mut self, drill: Drill, place: Place, tuning: Tuning, care: Care) {
+    pub fn turn_to(&mut self, drill: Drill, place: Fingering, tuning: Tuning, hints: Hints) {
         let done = std::mem::take(&mut self.done);
         let same = self.drill.name == drill.name;
         let (sounding, rested) = (self.sounding, self.rested);
@@ -188,7 +188,7 @@ impl Practice {
             on_start,
             sounding,
             rested,
-            ..Self::new(drill, place, tuning, care)
+            ..Self::new(drill, place, tuning, hints)
         };
     }
 
@@ -277,13 +277,13 @@ impl Practice {
         };
         let like =
             |round: &&Judged| round.pace == judged.pace && alike(&round.asked, &judged.asked);
-        if self.care.tiring {
+        if self.hints.tiring {
             let mut rounds: Vec<&Judged> = self.done.iter().filter(like).collect();
             rounds.push(&judged);
             let found = tiring(&rounds);
             judged.findings.extend(found);
         }
-        if self.care.rest && !self.rested {
+        if self.hints.rest && !self.rested {
             let found = rest(self.sounding);
             self.rested = found.is_some();
             judged.findings.extend(found);

@@ -53,7 +53,7 @@ pub struct Echo {
 
 /// What became of what was played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Heard {
+pub enum LessonEvent {
     /// A phrase has begun.
     Began,
     /// It became the model.
@@ -97,7 +97,7 @@ impl Lesson {
     }
 
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
-    pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<Heard> {
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<LessonEvent> {
         if let Event::Frame(frame) = event {
             let instant = Instant { time: frame.time, f0: frame.f0, confidence: frame.confidence };
             match &mut self.current {
@@ -123,24 +123,24 @@ impl Lesson {
                 let mut course = std::mem::take(&mut self.before);
                 course.retain(|instant| instant.time.0 >= from);
                 self.current = Some(Phrase { notes: Vec::new(), course });
-                Some(Heard::Began)
+                Some(LessonEvent::Began)
             }
             Change::Ended { end } => Some(self.ended(end)),
             Change::Dropped => {
                 self.current = None;
-                Some(Heard::Nothing)
+                Some(LessonEvent::Nothing)
             }
         }
     }
 
-    fn ended(&mut self, end: Secs) -> Heard {
+    fn ended(&mut self, end: Secs) -> LessonEvent {
         let Some(mut phrase) = self.current.take().filter(|phrase| !phrase.notes.is_empty()) else {
-            return Heard::Nothing;
+            return LessonEvent::Nothing;
         };
         phrase.course.retain(|instant| instant.time.0 <= end.0 + BEFORE.0);
         let Some(model) = &self.model else {
             self.model = Some(phrase);
-            return Heard::Model;
+            return LessonEvent::Model;
         };
         let comparison = Comparison::new(&model.notes, &phrase.notes);
         if self.echoes.len() == MOST_ECHOES {
@@ -148,7 +148,7 @@ impl Lesson {
         }
         self.echoes.push(Echo { phrase, comparison });
         self.count += 1;
-        Heard::Echo
+        LessonEvent::Echo
     }
 
     /// The sound breaks off, as when another source begins: what is being played is no phrase.
@@ -244,7 +244,7 @@ mod tests {
     use crate::frame_at;
 
     /// Plays these notes, one after another, and so much silence.
-    fn play(lesson: &mut Lesson, notes: &[Note], silence: f64) -> Vec<Heard> {
+    fn play(lesson: &mut Lesson, notes: &[Note], silence: f64) -> Vec<LessonEvent> {
         let mut heard = Vec::new();
         let mut now = 0.0;
         for note in notes {
@@ -269,12 +269,12 @@ mod tests {
         let mut lesson = Lesson::new(Secs(1.0));
         let model = [vibrated(57, 1.0, 5.0, 40.0), vibrated(59, 3.1, 5.0, 40.0)];
         let heard = play(&mut lesson, &model, 1.1);
-        assert_eq!(heard, [Heard::Began, Heard::Model]);
+        assert_eq!(heard, [LessonEvent::Began, LessonEvent::Model]);
         let echo = [vibrated(57, 10.0, 6.0, 40.0), vibrated(59, 12.1, 6.0, 40.0)];
-        assert_eq!(play(&mut lesson, &echo, 0.5), [Heard::Began]);
+        assert_eq!(play(&mut lesson, &echo, 0.5), [LessonEvent::Began]);
         assert!(lesson.echoes().is_empty(), "it is not silent for long enough");
         let kept = lesson.hear(&frame_at(16.0), None);
-        assert_eq!(kept, Some(Heard::Echo));
+        assert_eq!(kept, Some(LessonEvent::Echo));
         let comparison = &lesson.echoes()[0].comparison;
         assert_eq!(comparison.pairs.len(), 2);
         let rate = comparison.mean(Quantity::Rate).expect("known");
@@ -294,7 +294,7 @@ mod tests {
         let model = lesson.model().expect("the second phrase");
         assert_eq!(model.notes[0].start, Secs(10.0));
         lesson.again();
-        assert_eq!(play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1], Heard::Model);
+        assert_eq!(play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1], LessonEvent::Model);
     }
 
     #[test]

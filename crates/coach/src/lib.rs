@@ -32,7 +32,7 @@ pub use comparison::{
     Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, band, cycles_at,
 };
 pub use drill::{
-    Asked, BPM, Count, Drill, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace, Place,
+    Asked, BPM, Count, Drill, Fingering, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace,
     RATES_HZ, Region, Rules, WIDTHS,
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
@@ -40,10 +40,10 @@ pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing
 pub use finding::{Finding, FindingKind};
 pub use findings::{bloom_width, breaks_rule};
 pub use judged::Judged;
-pub use judging::{Care, Next, Practice};
-pub use lesson::{Echo, Heard, Instant, Lesson, Phrase};
+pub use judging::{Hints, Next, Practice};
+pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};
 pub use on_beat::{OnBeat, OnStart};
-pub use pacer::{InTurn, Pacer, Place as Beat, Wanted};
+pub use pacer::{Beat, InTurn, Pacer, Wanted};
 pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;

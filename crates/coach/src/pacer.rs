@@ -20,7 +20,7 @@ pub struct Pacer {
 
 /// Where the beat is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Place {
+pub enum Beat {
     /// Before the count-in.
     Before,
     /// Counting in.
@@ -114,27 +114,27 @@ impl Pacer {
     }
 
     /// Where the beat is at `time`.
-    pub fn at(&self, time: Secs) -> Place {
+    pub fn at(&self, time: Secs) -> Beat {
         // A sample's rounding must not put a beat back into the one before it.
         let since = time.get() - self.start.get() + 1e-9;
         if since < 0.0 {
-            return Place::Before;
+            return Beat::Before;
         }
         let beats = since / self.beat.get();
         if beats < f64::from(self.count_in) {
             let beat = beats as u32;
-            return Place::CountIn { beat: beat + 1, left: self.count_in - beat };
+            return Beat::CountIn { beat: beat + 1, left: self.count_in - beat };
         }
         let into = since - f64::from(self.count_in) * self.beat.get();
         let begun = self.starts.partition_point(|start| start.get() <= into);
         let Some(end) = self.starts.get(begun) else {
-            return Place::After;
+            return Beat::After;
         };
         let turn = begun.saturating_sub(1);
         let left = Secs(end.get() - into);
         let into = into - self.starts[turn].get();
         let cycles = into * self.rate.get();
-        Place::Turn(InTurn {
+        Beat::Turn(InTurn {
             turn,
             oscillation: cycles as u32 + 1,
             phase: cycles.fract(),
@@ -234,19 +234,19 @@ mod tests {
     #[test]
     fn the_beat_is_a_function_of_time_alone() {
         let pacer = pacer("Legato", "Oscillations(4)", 60.0, 2.0);
-        assert_eq!(pacer.at(Secs(9.99)), Place::Before);
-        assert_eq!(pacer.at(Secs(10.0)), Place::CountIn { beat: 1, left: 2 });
-        assert_eq!(pacer.at(Secs(11.5)), Place::CountIn { beat: 2, left: 1 });
-        let Place::Turn(first) = pacer.at(Secs(12.75)) else {
+        assert_eq!(pacer.at(Secs(9.99)), Beat::Before);
+        assert_eq!(pacer.at(Secs(10.0)), Beat::CountIn { beat: 1, left: 2 });
+        assert_eq!(pacer.at(Secs(11.5)), Beat::CountIn { beat: 2, left: 1 });
+        let Beat::Turn(first) = pacer.at(Secs(12.75)) else {
             panic!("the first turn");
         };
         assert_eq!((first.turn, first.oscillation, first.beat), (0, 2, 1));
         assert!((first.phase - 0.5).abs() < 1e-6 && (first.left.get() - 1.25).abs() < 1e-6);
-        let Place::Turn(third) = pacer.at(pacer.turn_start(2)) else {
+        let Beat::Turn(third) = pacer.at(pacer.turn_start(2)) else {
             panic!("the third turn");
         };
         assert_eq!((third.turn, third.oscillation), (2, 1));
-        assert_eq!(pacer.at(Secs(18.0)), Place::After);
+        assert_eq!(pacer.at(Secs(18.0)), Beat::After);
         assert_eq!(pacer.beats(), 8);
         assert_eq!(pacer.next_beat(pacer.beat_at(8)), None);
     }
@@ -269,7 +269,7 @@ mod tests {
         let starts: Vec<f64> = (0..4).map(|turn| pacer.turn_start(turn).get()).collect();
         assert_eq!(starts, [12.0, 14.0, 15.0, 17.0]);
         assert_eq!((pacer.end(), pacer.beats()), (Secs(17.0), 7));
-        let Place::Turn(little) = pacer.at(Secs(14.75)) else {
+        let Beat::Turn(little) = pacer.at(Secs(14.75)) else {
             panic!("the little finger's turn");
         };
         assert_eq!((little.turn, little.oscillation, little.beat), (1, 2, 1));
@@ -280,7 +280,7 @@ mod tests {
             numbers,
             [(0, 1), (0, 2), (0, 3), (0, 4), (1, 1), (1, 2), (2, 1), (2, 2), (2, 3), (2, 4)]
         );
-        assert_eq!(pacer.at(Secs(17.0)), Place::After);
+        assert_eq!(pacer.at(Secs(17.0)), Beat::After);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use tuning::{Secs, Tuning};
 use vibrato::{CycleCounts, Event, MotionFollower, Note};
 
-use crate::drill::{Asked, Drill, Kind, Place};
+use crate::drill::{Asked, Drill, Fingering, Kind};
 use crate::finding::Finding;
 use crate::swell::Levels;
 use crate::turns::{Cutter, Now, Played};
@@ -13,8 +13,8 @@ pub struct Round {
     drill: Drill,
     asked: Vec<Asked>,
     tuning: Tuning,
-    course: MotionFollower,
-    advances: CycleCounts,
+    follower: MotionFollower,
+    counts: CycleCounts,
     first_beat: Option<Secs>,
     /// Of straight notes, which are to swell and recede.
     levels: Option<Levels>,
@@ -23,14 +23,14 @@ pub struct Round {
 impl Round {
     /// A round before its first sound. `first_beat` is when the pacer lets the first turn begin; without
     /// it the first sound does.
-    pub fn new(drill: &Drill, place: &Place, tuning: Tuning, first_beat: Option<Secs>) -> Self {
+    pub fn new(drill: &Drill, place: &Fingering, tuning: Tuning, first_beat: Option<Secs>) -> Self {
         let asked = drill.turns(place);
         // The rate of the first turn is the one to begin with, where one is asked for.
         let rate = asked.first().and_then(|asked| asked.rate);
         let expected = rate.map(|(low, high)| tuning::Hz((low.get() * high.get()).sqrt()));
         Self {
-            course: MotionFollower::new(expected, drill.stops(), drill.awaited(&asked)),
-            advances: CycleCounts::default(),
+            follower: MotionFollower::new(expected, drill.stops(), drill.awaited(&asked)),
+            counts: CycleCounts::default(),
             levels: matches!(drill.kind, Kind::Straight { .. }).then(Levels::default),
             drill: drill.clone(),
             asked,
@@ -41,7 +41,7 @@ impl Round {
 
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
-        self.course.hear(event, note);
+        self.follower.hear(event, note);
         if let Some(levels) = &mut self.levels {
             levels.hear(event);
         }
@@ -60,7 +60,7 @@ impl Round {
 
     /// The sound is over: the turns as they were played.
     pub fn finish(&mut self) -> Vec<Played> {
-        self.course.finish();
+        self.follower.finish();
         let tuning = self.tuning;
         self.cutter().played(&tuning)
     }
@@ -72,12 +72,12 @@ impl Round {
     }
 
     fn cutter(&mut self) -> Cutter<'_> {
-        let stretches = self.course.stretches();
+        let stretches = self.follower.stretches();
         Cutter {
             drill: &self.drill,
             asked: &self.asked,
             stretches,
-            advances: self.advances.of(stretches),
+            counts: self.counts.of(stretches),
             first_beat: self.first_beat,
         }
     }

@@ -90,7 +90,7 @@ pub struct Now {
 
 /// A turn as a part of a stretch of sound, in its frames.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Part {
+struct TurnSpan {
     stretch: usize,
     from: f64,
     to: f64,
@@ -105,7 +105,7 @@ pub(crate) struct Cutter<'a> {
     /// The sound.
     pub stretches: &'a [Stretch],
     /// The motion of each stretch.
-    pub advances: Vec<CycleCount>,
+    pub counts: Vec<CycleCount>,
     /// When the first turn begins by the pacer.
     pub first_beat: Option<Secs>,
 }
@@ -143,7 +143,7 @@ impl Cutter<'_> {
     pub(crate) fn played(&self, tuning: &Tuning) -> Vec<Played> {
         let parts = self.parts();
         let set = self.set(&parts, tuning);
-        let kept: Vec<(Part, usize)> =
+        let kept: Vec<(TurnSpan, usize)> =
             parts.iter().zip(&set).filter_map(|(part, asked)| Some((*part, (*asked)?))).collect();
         kept.iter()
             .enumerate()
@@ -154,13 +154,13 @@ impl Cutter<'_> {
             .collect()
     }
 
-    fn made(&self, part: &Part) -> f64 {
-        let advance = &self.advances[part.stretch];
+    fn made(&self, part: &TurnSpan) -> f64 {
+        let advance = &self.counts[part.stretch];
         advance.at(part.to) - advance.at(part.from)
     }
 
     /// The parts that are turns, in order.
-    fn parts(&self) -> Vec<Part> {
+    fn parts(&self) -> Vec<TurnSpan> {
         let least = LEAST_TURN.get() / frame_secs();
         let mut parts = Vec::new();
         for (number, stretch) in self.stretches.iter().enumerate() {
@@ -171,7 +171,7 @@ impl Cutter<'_> {
             }
             edges.push(end);
             for pair in edges.windows(2) {
-                let part = Part { stretch: number, from: pair[0], to: pair[1] };
+                let part = TurnSpan { stretch: number, from: pair[0], to: pair[1] };
                 if part.to - part.from >= least || !stretch.over {
                     parts.push(part);
                 }
@@ -184,7 +184,7 @@ impl Cutter<'_> {
     }
 
     /// Splits parts in which several fingers play the same pitch.
-    fn split(&self, parts: &[Part]) -> Vec<Part> {
+    fn split(&self, parts: &[TurnSpan]) -> Vec<TurnSpan> {
         // Fingers on the same pitch, in a row.
         let mut runs: Vec<usize> = Vec::new();
         for (i, asked) in self.asked.iter().enumerate() {
@@ -208,8 +208,8 @@ impl Cutter<'_> {
 
     /// The parts of `part` that belong to `run` fingers on one pitch, of which the first is asked turn
     /// number `first`.
-    fn fingers(&self, part: &Part, run: usize, first: usize) -> Vec<Part> {
-        let advance = &self.advances[part.stretch];
+    fn fingers(&self, part: &TurnSpan, run: usize, first: usize) -> Vec<TurnSpan> {
+        let advance = &self.counts[part.stretch];
         let stretch = &self.stretches[part.stretch];
         let inside = advance
             .pauses
@@ -243,11 +243,11 @@ impl Cutter<'_> {
         let mut bounds = vec![part.from];
         bounds.extend(shared.changes());
         bounds.push(part.to);
-        bounds.windows(2).map(|pair| Part { from: pair[0], to: pair[1], ..*part }).collect()
+        bounds.windows(2).map(|pair| TurnSpan { from: pair[0], to: pair[1], ..*part }).collect()
     }
 
     /// The same while the round goes on, also where the bow stops: the fingers are taken in order.
-    fn so_far(&self, parts: &[Part], tuning: &Tuning) -> Vec<Option<usize>> {
+    fn so_far(&self, parts: &[TurnSpan], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() <= self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
@@ -255,11 +255,11 @@ impl Cutter<'_> {
     }
 
     /// Which asked turn each part of a whole round is; `None` for one that was not asked for.
-    fn set(&self, parts: &[Part], tuning: &Tuning) -> Vec<Option<usize>> {
+    fn set(&self, parts: &[TurnSpan], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() == self.asked.len() {
             return (0..parts.len()).map(Some).collect();
         }
-        let pitch = |part: &Part| {
+        let pitch = |part: &TurnSpan| {
             let stretch = &self.stretches[part.stretch];
             let a4 = tuning.frequency(69);
             let still = stretch.held_pitch(part.from as usize, part.to as usize, a4)?;
@@ -271,8 +271,8 @@ impl Cutter<'_> {
     }
 
     /// Time without motion between two turns.
-    fn gap(&self, part: &Part, next: &Part) -> Option<Measure<Secs>> {
-        let (a, b) = (&self.advances[part.stretch], &self.advances[next.stretch]);
+    fn gap(&self, part: &TurnSpan, next: &TurnSpan) -> Option<Measure<Secs>> {
+        let (a, b) = (&self.counts[part.stretch], &self.counts[next.stretch]);
         if part.stretch == next.stretch {
             let pause = a.pause_at(part.to, REACH.get() / frame_secs());
             return Some(pause.map_or(bare(Secs(0.0)), |p| Measure {
@@ -290,13 +290,13 @@ impl Cutter<'_> {
 
     fn measure(
         &self,
-        part: &Part,
+        part: &TurnSpan,
         asked: usize,
         gap: Option<Measure<Secs>>,
         tuning: &Tuning,
     ) -> Played {
         let stretch = &self.stretches[part.stretch];
-        let advance = &self.advances[part.stretch];
+        let advance = &self.counts[part.stretch];
         let (from, to) = (part.from.round() as usize, part.to.round() as usize);
         let reference = tuning.frequency(self.asked[asked].midi);
         let made_cycles = self.made(part).max(0.0);

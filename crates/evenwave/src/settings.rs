@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use directories::ProjectDirs;
 use journal::Disk;
 use panels::commands;
-use panels::keys::Place;
+use panels::keys::Scope;
 use panels::shell::options::Options;
 
 use written::Written;
@@ -26,8 +26,8 @@ const HEAD: &str = "\
 fn head() -> String {
     let mut head = HEAD.to_owned();
     let all = commands::all();
-    for place in Place::ALL {
-        let here = all.iter().filter(|entry| entry.places.contains(&place));
+    for place in Scope::ALL {
+        let here = all.iter().filter(|entry| entry.scopes.contains(&place));
         let names: Vec<&str> = here.map(|entry| entry.name).collect();
         head += &format!("//   {}: {}\n", place.name(), names.join(", "));
     }
@@ -188,7 +188,7 @@ fn set_aside(path: &Path) -> io::Result<PathBuf> {
 
 #[cfg(test)]
 mod tests {
-    use coach::{Against, Care, Limits, Showing, Swing};
+    use coach::{Against, Hints, Limits, Showing, Swing};
     use panels::keys::KeyMap;
     use panels::shell::options::{
         BeatOptions, Delay, DeviceWish, DroneOptions, Practised, Region, Side, TakeOptions, Wanted,
@@ -253,7 +253,7 @@ mod tests {
             journal: Some("somewhere/takes".to_owned()),
             reports: Some("somewhere/reports".to_owned()),
             sound_days: Some(90),
-            care: Care { tiring: false, rest: false },
+            hints: Hints { tiring: false, rest: false },
             delays: vec![Delay {
                 input: Some("Somebody's microphone".to_owned()),
                 output: None,

@@ -74,7 +74,7 @@ impl Weighed {
 }
 
 /// How a take of another journal stands to those that are here.
-enum Own {
+enum Counterpart {
     /// It is not here.
     None,
     /// It is here.
@@ -84,12 +84,12 @@ enum Own {
 }
 
 /// The takes that are here, by when they began.
-struct Here<'a> {
+struct OwnTakes<'a> {
     shelf: &'a Shelf,
     began: HashMap<i64, Vec<Arc<Entry>>>,
 }
 
-impl<'a> Here<'a> {
+impl<'a> OwnTakes<'a> {
     fn of(shelf: &'a Shelf) -> Self {
         let mut here = Self { shelf, began: HashMap::new() };
         for entry in shelf.entries().iter() {
@@ -103,16 +103,16 @@ impl<'a> Here<'a> {
     }
 
     /// The one rule by which a take is known again.
-    fn own(&self, id: &TakeId, file: &TakeFile) -> Own {
+    fn own(&self, id: &TakeId, file: &TakeFile) -> Counterpart {
         let theirs = Entry::of_file(id, file);
         let began_then = self.began.get(&theirs.began_unix_s).into_iter().flatten();
         let own = began_then
             .filter(|own| own.is_same_take(&theirs))
             .find_map(|own| Some((own.id.clone(), self.shelf.take(&own.id).ok()?)));
         match own {
-            None => Own::None,
-            Some((_, own)) if adds_nothing(&own, file) => Own::Same,
-            Some((name, own)) => Own::Differing(name, Box::new(own)),
+            None => Counterpart::None,
+            Some((_, own)) if adds_nothing(&own, file) => Counterpart::Same,
+            Some((name, own)) => Counterpart::Differing(name, Box::new(own)),
         }
     }
 }
@@ -172,13 +172,13 @@ impl Shelf {
         let unread = found.unread.iter().map(|(id, words)| format!("{id}: {words}"));
         let mut weighed =
             Weighed { unread: unread.chain(found.left_out).collect(), ..Weighed::default() };
-        let here = Here::of(self);
+        let here = OwnTakes::of(self);
         let ids = source.ids();
         for (number, id) in ids.iter().enumerate() {
             match source.take(id).map(|file| here.own(id, &file)) {
-                Ok(Own::None) => weighed.new += 1,
-                Ok(Own::Same) => weighed.known += 1,
-                Ok(Own::Differing(..)) => weighed.differing += 1,
+                Ok(Counterpart::None) => weighed.new += 1,
+                Ok(Counterpart::Same) => weighed.known += 1,
+                Ok(Counterpart::Differing(..)) => weighed.differing += 1,
                 Err(error) => weighed.unread.push(format!("{id}: {error}")),
             }
             passed(number + 1, ids.len());
@@ -203,7 +203,7 @@ impl Journal {
         passed: &mut dyn FnMut(usize, usize),
     ) -> Result<Imported, JournalError> {
         let (mut source, mut imported) = source(from)?;
-        let mut here = Here::of(self);
+        let mut here = OwnTakes::of(self);
         let ids = source.ids();
         for (number, id) in ids.iter().enumerate() {
             match source.take(id) {
@@ -231,22 +231,22 @@ impl Journal {
         id: &TakeId,
         file: &TakeFile,
         differing: Differing,
-        here: &mut Here,
+        here: &mut OwnTakes,
         imported: &mut Imported,
     ) -> Result<(), JournalError> {
         let done = match here.own(id, file) {
-            Own::Same => {
+            Counterpart::Same => {
                 imported.known.push(id.clone());
                 Ok(())
             }
-            Own::Differing(name, own) if differing == Differing::Replace => {
+            Counterpart::Differing(name, own) if differing == Differing::Replace => {
                 self.replace_by(from, id, file, &name, &own).map(|()| imported.replaced.push(name))
             }
-            Own::Differing(name, _) => {
+            Counterpart::Differing(name, _) => {
                 imported.differing.push(name);
                 Ok(())
             }
-            Own::None => {
+            Counterpart::None => {
                 let name = self.0.0.free(id);
                 self.copy_in(from, id, file, &name).map(|()| {
                     if let Some(entry) = self.entry(&name) {

@@ -111,7 +111,7 @@ fn told(error: flac_codec::Error) -> io::Error {
 
 /// What could be read of a file of sound.
 #[derive(Debug, Default)]
-pub(crate) struct Heard {
+pub(crate) struct Decoded {
     /// Samples of all whole frames up to where it ends or breaks off.
     pub samples: u64,
     /// Samples a second; 0 where there is no head.
@@ -127,12 +127,12 @@ pub(crate) struct Heard {
 pub(crate) fn hear(
     path: &Path,
     mut take: impl FnMut(&[i32], u32) -> io::Result<()>,
-) -> io::Result<Heard> {
+) -> io::Result<Decoded> {
     let file = disk::open(path)?;
     let bytes = file.metadata()?.len();
     let (read, whole) = (Rc::new(Cell::new(0)), Rc::new(Cell::new(0)));
     let counted = Counted { inner: BufReader::new(file), read: Rc::clone(&read) };
-    let mut heard = Heard::default();
+    let mut heard = Decoded::default();
     // A decoder that panics on damage has read all it could.
     let outcome = catch_unwind(AssertUnwindSafe(|| -> io::Result<Option<String>> {
         let mut reader = match FlacSampleReader::new(counted) {

@@ -36,7 +36,7 @@ pub(crate) struct Inner {
 }
 
 /// A folder in the journal.
-pub(crate) enum Found {
+pub(crate) enum FolderKind {
     /// A finished take.
     Take(TakeId),
     /// One that runs or broke off.
@@ -94,16 +94,16 @@ impl Inner {
     }
 
     /// All that lies in the journal, in the order of names.
-    pub(crate) fn folders(&self) -> Result<Vec<(Found, PathBuf)>, JournalError> {
+    pub(crate) fn folders(&self) -> Result<Vec<(FolderKind, PathBuf)>, JournalError> {
         let mut found = Vec::new();
         for (day_name, day) in folders_in(&self.folder)? {
             for (name, path) in folders_in(&day)? {
                 let found_here = if name.ends_with(DISCARDED) || name.ends_with(COPYING) {
-                    Found::Leftover
+                    FolderKind::Leftover
                 } else if let Some(time) = name.strip_suffix(UNFINISHED) {
-                    TakeId::new(&day_name, time).map_or(Found::Strange, Found::Unfinished)
+                    TakeId::new(&day_name, time).map_or(FolderKind::Strange, FolderKind::Unfinished)
                 } else {
-                    TakeId::new(&day_name, &name).map_or(Found::Strange, Found::Take)
+                    TakeId::new(&day_name, &name).map_or(FolderKind::Strange, FolderKind::Take)
                 };
                 found.push((found_here, path));
             }
@@ -116,7 +116,7 @@ impl Inner {
         let takes = self.folders()?.into_iter();
         Ok(takes
             .filter_map(|(found, path)| match found {
-                Found::Take(id) => Some((id, path)),
+                FolderKind::Take(id) => Some((id, path)),
                 _ => None,
             })
             .collect())

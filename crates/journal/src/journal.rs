@@ -11,7 +11,7 @@ use jiff::{Timestamp, Zoned};
 use crate::context::Context;
 use crate::disk::Disk;
 use crate::error::JournalError;
-use crate::folder::{Found, Inner};
+use crate::folder::{FolderKind, Inner};
 use crate::index::{Belief, Index};
 use crate::mending::mend;
 use crate::reader::Shelf;
@@ -86,11 +86,11 @@ impl Journal {
         let (mut takes, mut unfinished) = (Vec::new(), Vec::new());
         for (found, path) in folders {
             match found {
-                Found::Take(id) => takes.push((id, path)),
-                Found::Unfinished(id) => unfinished.push((id, path)),
+                FolderKind::Take(id) => takes.push((id, path)),
+                FolderKind::Unfinished(id) => unfinished.push((id, path)),
                 // What remains is tried again at the next opening.
-                Found::Leftover => drop(inner.disk.remove_folder(&path)),
-                Found::Strange => {}
+                FolderKind::Leftover => drop(inner.disk.remove_folder(&path)),
+                FolderKind::Strange => {}
             }
         }
         let (mut index, stale) = Index::read(folder, takes, Belief::Full);

@@ -53,6 +53,8 @@ pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
 pub use take_means::OfNotes;
 pub use tasks::{GREETING, GivenTask, Tasks};
-pub use trend::{Day, Part, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised};
+pub use trend::{
+    Day, NoteGroup, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
+};
 pub use upkeep::{Damage, Forgotten, Label};
 pub use vibrato_measures::VibratoMeasures;

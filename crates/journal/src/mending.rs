@@ -9,7 +9,7 @@ use crate::context::Context;
 use crate::disk;
 use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
-use crate::flac::{FlacWriter, Heard, hear};
+use crate::flac::{Decoded, FlacWriter, hear};
 use crate::folder::Inner;
 use crate::take::{Kept, computer, discard, settle, whole};
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, read};
@@ -60,7 +60,7 @@ pub(crate) fn mend(
         }
     };
     let unread_lines = take_up_lines(&mut file, &folder.join(COURSE))?;
-    let heard = if sound.is_file() { write_anew(journal, folder)? } else { Heard::default() };
+    let heard = if sound.is_file() { write_anew(journal, folder)? } else { Decoded::default() };
     let torn = heard.broken.is_some() && heard.rest > TORN_BYTES;
     if heard.samples == 0 {
         if torn {
@@ -155,10 +155,10 @@ fn understood(line: &[u8]) -> Option<Line> {
 }
 
 /// Writes all that can be read of the sound to another file, if it is anything at all.
-fn write_anew(journal: &Inner, folder: &Path) -> Result<Heard, JournalError> {
+fn write_anew(journal: &Inner, folder: &Path) -> Result<Decoded, JournalError> {
     let fresh = folder.join(MENDED);
     let mut writer: Option<FlacWriter> = None;
-    let mut work = || -> io::Result<Heard> {
+    let mut work = || -> io::Result<Decoded> {
         let heard = hear(&folder.join(SOUND), |frame, rate_hz| {
             let writer = match &mut writer {
                 Some(writer) => writer,

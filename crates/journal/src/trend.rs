@@ -45,7 +45,7 @@ pub enum Split {
 
 /// Which notes a trend is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Part {
+pub enum NoteGroup {
     /// All.
     All,
     /// Those of this finger, 1 to 4 (0 is the thumb).
@@ -73,7 +73,7 @@ pub struct Week {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Trend {
     /// Which notes.
-    pub part: Part,
+    pub part: NoteGroup,
     /// How many there are.
     pub notes: usize,
     /// Day, with its fraction, and value; of many notes so many that they can be drawn, evenly taken from each
@@ -101,7 +101,7 @@ impl Trends {
         split: Split,
     ) -> Self {
         let ready = filter.ready();
-        let mut parts: BTreeMap<Part, BTreeMap<Day, Vec<(f64, f64)>>> = BTreeMap::new();
+        let mut parts: BTreeMap<NoteGroup, BTreeMap<Day, Vec<(f64, f64)>>> = BTreeMap::new();
         let mut left_out = 0;
         for entry in entries.iter().filter(|entry| ready.wants(entry)) {
             let began = local_secs(entry) as f64;
@@ -114,9 +114,9 @@ impl Trends {
                     continue;
                 };
                 let part = match split {
-                    Split::None => Some(Part::All),
-                    Split::Finger => note.finger.or(entry.finger).map(Part::Finger),
-                    Split::Register => Some(Part::From(note.midi.div_euclid(12) * 12)),
+                    Split::None => Some(NoteGroup::All),
+                    Split::Finger => note.finger.or(entry.finger).map(NoteGroup::Finger),
+                    Split::Register => Some(NoteGroup::From(note.midi.div_euclid(12) * 12)),
                 };
                 let Some(part) = part else {
                     left_out += 1;
@@ -134,7 +134,7 @@ impl Trends {
 }
 
 impl Trend {
-    fn of(part: Part, by_week: BTreeMap<Day, Vec<(f64, f64)>>, most: usize) -> Self {
+    fn of(part: NoteGroup, by_week: BTreeMap<Day, Vec<(f64, f64)>>, most: usize) -> Self {
         let most = (most / by_week.len().max(1)).max(LEAST_OF_WEEK);
         let mut trend =
             Self { part, notes: 0, dots: Vec::new(), weeks: Vec::with_capacity(by_week.len()) };
@@ -225,7 +225,7 @@ mod tests {
     #[test]
     fn many_dots_are_thinned_evenly_and_keep_the_ends() {
         let week: Vec<(f64, f64)> = (0..10_000).map(|n| (0.0, f64::from(n % 997))).collect();
-        let trend = Trend::of(Part::All, BTreeMap::from([(4, week)]), MOST_DOTS);
+        let trend = Trend::of(NoteGroup::All, BTreeMap::from([(4, week)]), MOST_DOTS);
         assert_eq!((trend.notes, trend.dots.len()), (10_000, MOST_DOTS));
         let values: Vec<f64> = trend.dots.iter().map(|dot| dot.1).collect();
         assert_eq!((values[0], values[MOST_DOTS - 1]), (0.0, 996.0));

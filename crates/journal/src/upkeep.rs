@@ -10,7 +10,7 @@ use crate::disk;
 use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::hear;
-use crate::folder::Found;
+use crate::folder::FolderKind;
 use crate::journal::Journal;
 use crate::reader::Shelf;
 use crate::seen_time::{DAY_SECS, SeenTime, starts};
@@ -223,23 +223,23 @@ impl Shelf {
         let mut damage = Vec::new();
         for (found, path) in self.0.folders()? {
             match found {
-                Found::Take(id) => self.verify_take(&id, &mut damage),
-                Found::Unfinished(id) => damage.push(Damage {
+                FolderKind::Take(id) => self.verify_take(&id, &mut damage),
+                FolderKind::Unfinished(id) => damage.push(Damage {
                     id: Some(id),
                     path,
                     words: "this take is being played, or broke off and is mended when the journal is opened \
                             for writing"
                         .to_owned(),
                 }),
-                Found::Leftover => {}
-                Found::Strange if path.join(TAKE).exists() => damage.push(Damage {
+                FolderKind::Leftover => {}
+                FolderKind::Strange if path.join(TAKE).exists() => damage.push(Damage {
                     id: None,
                     path,
                     words: "this holds a take, but its name is not that of one; names are like \
                             2026-11-25/17-41-09"
                         .to_owned(),
                 }),
-                Found::Strange => {}
+                FolderKind::Strange => {}
             }
         }
         Ok(damage)

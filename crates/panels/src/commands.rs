@@ -49,7 +49,7 @@ pub fn lines(stand: &Stand) -> Vec<Line> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shell::keys::{KeyMap, Place};
+    use crate::shell::keys::{KeyMap, Scope};
     use crate::shell::options::Options;
     use crate::shell::overlays::hidden;
     use egui::Key;
@@ -59,8 +59,8 @@ mod tests {
     }
 
     /// The command of a key in this place.
-    fn at(map: &KeyMap, place: Place, key: Key) -> Option<&'static str> {
-        let mut here = all().into_iter().filter(|entry| entry.places.contains(&place));
+    fn at(map: &KeyMap, place: Scope, key: Key) -> Option<&'static str> {
+        let mut here = all().into_iter().filter(|entry| entry.scopes.contains(&place));
         here.find(|entry| map.of(entry).contains(&key)).map(|entry| entry.name)
     }
 
@@ -74,7 +74,7 @@ mod tests {
     fn no_two_commands_that_are_heard_together_share_a_key_or_a_name() {
         let all = all();
         for (number, entry) in all.iter().enumerate() {
-            assert!(!entry.places.is_empty() && !entry.keys.is_empty(), "{}", entry.name);
+            assert!(!entry.scopes.is_empty() && !entry.keys.is_empty(), "{}", entry.name);
             for other in &all[number + 1..] {
                 assert_ne!(entry.name, other.name);
                 let shared = entry.keys.iter().find(|key| other.keys.contains(key));
@@ -98,8 +98,8 @@ mod tests {
         assert!(told.contains("\"X\""), "{told}");
         // Two rooms are never heard together.
         let map = chosen(&[("lesson-pitch", &["X"]), ("drill-click", &["X"])]).expect("apart");
-        assert_eq!(at(&map, Place::Lesson, Key::X), Some("lesson-pitch"));
-        assert_eq!(at(&map, Place::Ready, Key::X), Some("drill-click"));
+        assert_eq!(at(&map, Scope::Lesson, Key::X), Some("lesson-pitch"));
+        assert_eq!(at(&map, Scope::Ready, Key::X), Some("drill-click"));
         let map = chosen(&[("lesson-pitch", &["L"])]).expect("a room goes first");
         assert_eq!(
             hidden(&map, &lines(&Stand::new(Options::default()))),
@@ -126,9 +126,9 @@ mod tests {
         let mut map = KeyMap::default();
         map.set(&all(), "hold", &["PageDown".to_owned()]).expect("both exist");
         assert_eq!(map.of(entry("showing")), [Key::V]);
-        assert_eq!(at(&map, Place::Stand, Key::PageDown), Some("hold"));
+        assert_eq!(at(&map, Scope::Stand, Key::PageDown), Some("hold"));
         // While a question is asked the same key still answers it.
-        assert_eq!(at(&map, Place::Question, Key::PageDown), Some("second-answer"));
+        assert_eq!(at(&map, Scope::Question, Key::PageDown), Some("second-answer"));
         // Given the keys of the start again, nothing is chosen any more.
         map.set(&all(), "hold", &["Space".to_owned()]).expect("both exist");
         map.set(&all(), "showing", &["PageDown".to_owned(), "V".to_owned()]).expect("both exist");

@@ -26,7 +26,7 @@ mod wave_beats;
 mod wave_ground;
 
 use crate::shell::Shell;
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::room::Room;
 use crate::shell::row;
 use crate::theme::{self, Theme};
@@ -40,7 +40,7 @@ pub use state::DrillRoom;
 
 /// What a part of the room is drawn from.
 #[derive(Clone, Copy)]
-struct Sight<'a> {
+struct RoomContext<'a> {
     room: &'a DrillRoom,
     shell: &'a Shell,
     theme: &'a Theme,
@@ -52,25 +52,32 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, shell: &Shell) -> Vec<DrillAction
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
-    let sight = Sight { room, shell, theme };
+    let context = RoomContext { room, shell, theme };
     let place = match room.phase() {
-        Phase::Choosing => Place::Drills,
-        Phase::Ready => Place::Ready,
-        Phase::CountIn | Phase::Round => Place::Round,
-        Phase::Findings => Place::Findings,
+        Phase::Choosing => Scope::Drills,
+        Phase::Ready => Scope::Ready,
+        Phase::CountIn | Phase::Round => Scope::Round,
+        Phase::Findings => Scope::Findings,
     };
-    let mut asked = row::pressed(ui, &ROWS, &[place], room, shell);
+    let mut actions = row::pressed(ui, &ROWS, &[place], room, shell);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
         let buttons = row::buttons(&ROWS, place, room, shell);
         let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
         match room.phase() {
-            Phase::Choosing => choose::choose_ui(ui, page, &sight, &mut asked),
-            Phase::Ready => ready::ready_ui(ui, page, &sight, &mut asked),
-            Phase::CountIn | Phase::Round => round::round_ui(ui, page, &sight),
-            Phase::Findings => findings::findings_ui(ui, page, &sight),
+            Phase::Choosing => choose::choose_ui(ui, page, &context, &mut actions),
+            Phase::Ready => ready::ready_ui(ui, page, &context, &mut actions),
+            Phase::CountIn | Phase::Round => round::round_ui(ui, page, &context),
+            Phase::Findings => findings::findings_ui(ui, page, &context),
         }
-        asked.extend(button_row::button_row_ui(ui, foot, Room::Drill.name(), &buttons, 0, &drawn));
+        actions.extend(button_row::button_row_ui(
+            ui,
+            foot,
+            Room::Drill.name(),
+            &buttons,
+            0,
+            &drawn,
+        ));
     });
-    asked
+    actions
 }

@@ -33,7 +33,7 @@ fn axes(sizes: &Sizes) -> Vec2 {
 
 /// One place of the vibrato in the field.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Place {
+pub struct FieldPoint {
     /// Oscillations per second.
     pub rate: Hz,
     /// Crest to trough.
@@ -64,7 +64,7 @@ pub struct Field<'a> {
     /// The widths that are wanted.
     pub wanted_width: Option<(Cents, Cents)>,
     /// Where the vibrato came from, oldest first.
-    pub tail: &'a [Place],
+    pub tail: &'a [FieldPoint],
     /// Where it is.
     pub now: Option<Spot>,
     /// Notes or turns with their numbers, in the order in which they were played.
@@ -240,7 +240,7 @@ fn wanted(picture: &mut Picture, plane: &Plane, field: &Field<'_>) -> Option<Rec
 }
 
 /// Where the point came from, ever thinner and fainter.
-fn tail(picture: &mut Picture, plane: &Plane, tail: &[Place]) {
+fn tail(picture: &mut Picture, plane: &Plane, tail: &[FieldPoint]) {
     let count = tail.len().max(1) as f32;
     let places: Vec<Pos2> = tail.iter().map(|place| plane.place(place.rate, place.width)).collect();
     for (index, pair) in places.windows(2).enumerate() {

@@ -4,7 +4,7 @@ use std::fmt;
 use std::time::{Duration, Instant};
 
 use crate::microphone::{DeviceChoice, Microphone, MicrophoneError};
-use crate::mono_ring_reader::Heard;
+use crate::mono_ring_reader::RingRead;
 
 /// An open microphone gives samples a hundred times a second: without any for so long, it stalls.
 const SILENT: Duration = Duration::from_millis(500);
@@ -24,7 +24,7 @@ pub trait Source: Sized {
     /// Samples a second.
     fn sample_rate_hz(&self) -> u32;
     /// See [`Microphone::read`].
-    fn read(&mut self, out: &mut [f32]) -> Heard;
+    fn read(&mut self, out: &mut [f32]) -> RingRead;
     /// See [`Microphone::failure`].
     fn failure(&self) -> Option<MicrophoneError>;
     /// See [`Microphone::overruns`].
@@ -41,7 +41,7 @@ impl Source for Microphone {
     fn sample_rate_hz(&self) -> u32 {
         self.sample_rate_hz()
     }
-    fn read(&mut self, out: &mut [f32]) -> Heard {
+    fn read(&mut self, out: &mut [f32]) -> RingRead {
         self.read(out)
     }
     fn failure(&self) -> Option<MicrophoneError> {
@@ -302,12 +302,12 @@ mod tests {
         fn sample_rate_hz(&self) -> u32 {
             world(|world| world.rate_hz)
         }
-        fn read(&mut self, out: &mut [f32]) -> Heard {
+        fn read(&mut self, out: &mut [f32]) -> RingRead {
             let Some((lost_before, samples)) = world(|world| world.sound.pop_front()) else {
-                return Heard::default();
+                return RingRead::default();
             };
             out[..samples.len()].copy_from_slice(&samples);
-            Heard { count: samples.len(), lost_before }
+            RingRead { count: samples.len(), lost_before }
         }
         fn failure(&self) -> Option<MicrophoneError> {
             world(|world| world.failure.clone())

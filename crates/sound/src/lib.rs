@@ -29,7 +29,7 @@ pub use loudness::{equal_gains_db, loudness};
 pub use loudspeaker::{Loudspeaker, LoudspeakerError};
 pub use microphone::{DeviceChoice, Microphone, MicrophoneError};
 pub use mono_ring::{MonoRing, MonoRingReader, mono_ring};
-pub use mono_ring_reader::Heard;
+pub use mono_ring_reader::RingRead;
 pub use output_clock::{OutputClock, secs_between};
 pub use output_ring::{OutputRing, OutputRingWriter, output_ring};
 pub use playback::{Kept, Playback, PlaybackStatus, Sink};

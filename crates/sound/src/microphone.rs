@@ -10,7 +10,7 @@ use thiserror::Error;
 
 use crate::devices;
 use crate::mono_ring::{MonoRingReader, mono_ring};
-use crate::mono_ring_reader::Heard;
+use crate::mono_ring_reader::RingRead;
 use crate::resampler::RATES_HZ;
 
 /// What the ring holds, in seconds: how long the listener may be kept from reading.
@@ -148,7 +148,7 @@ impl Microphone {
 
     /// Moves what has been heard to `out`, up to its length or to the next loss; read again until
     /// the count is 0. Does not wait.
-    pub fn read(&mut self, out: &mut [f32]) -> Heard {
+    pub fn read(&mut self, out: &mut [f32]) -> RingRead {
         self.reader.read(out)
     }
 

@@ -6,7 +6,7 @@ use crate::mono_ring::MonoRingReader;
 
 /// What was read from a ring.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Heard {
+pub struct RingRead {
     /// Samples written to the buffer.
     pub count: usize,
     /// Samples missing just before the first of them.
@@ -16,7 +16,7 @@ pub struct Heard {
 impl MonoRingReader {
     /// Moves what has been heard to `out`, up to its length or to the next loss, whichever comes
     /// first: read again until `count` is 0. Does not wait.
-    pub fn read(&mut self, out: &mut [f32]) -> Heard {
+    pub fn read(&mut self, out: &mut [f32]) -> RingRead {
         // In this order: a loss is written down before the sample that follows it, so that every
         // loss among these samples can be seen now.
         let there = self.ring.occupied_len();
@@ -35,7 +35,7 @@ impl MonoRingReader {
         }
         let count = self.ring.pop_slice(&mut out[..count]);
         self.read += count as u64;
-        Heard { count, lost_before }
+        RingRead { count, lost_before }
     }
 }
 
@@ -48,7 +48,7 @@ mod tests {
     fn read_all(reader: &mut MonoRingReader, length: usize, heard: &mut Vec<f32>) {
         let mut out = vec![0.0; length];
         loop {
-            let Heard { count, lost_before } = reader.read(&mut out);
+            let RingRead { count, lost_before } = reader.read(&mut out);
             if count == 0 {
                 assert_eq!(lost_before, 0, "losses come with the sample after them");
                 return;

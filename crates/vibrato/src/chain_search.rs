@@ -7,7 +7,7 @@
 //! lost. Costs are negative logarithms of likelihoods (of a normal noise; lengths are log-normal).
 
 use crate::expectation::Expectation;
-use crate::motion::{Chain, ChainPoint, Form, Place, half_cycle};
+use crate::motion::{Chain, ChainPoint, CycleShape, PointKind, half_cycle};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// Cells in half a cycle of the fastest motion of the stretch.
@@ -45,12 +45,12 @@ pub(crate) struct ChainInput<'a> {
     pub cuts: &'a [usize],
     /// Noise of an independent value, in cents.
     pub noise: f64,
-    /// Form of a half cycle.
-    pub form: Form,
+    /// CycleShape of a half cycle.
+    pub shape: CycleShape,
     /// Frames of a cell, the grain of the search.
     pub cell: usize,
     /// The turn it starts at; `None` where the sound starts.
-    pub start: Option<Place>,
+    pub start: Option<PointKind>,
 }
 
 #[derive(Clone, Copy)]
@@ -76,12 +76,13 @@ const NONE: ChainStep = ChainStep {
     fit: Fit { cost: 0.0, middle: 0.0, height: 0.0, left: 0.0 },
 };
 
-/// Rows of the programme, in the order of [`PLACES`].
+/// Rows of the programme, in the order of [`KINDS`].
 const CREST: usize = 0;
 const TROUGH: usize = 1;
 const REST: usize = 2;
 const READY: usize = 3;
-const PLACES: [Place; 4] = [Place::Crest, Place::Trough, Place::Rest, Place::Ready];
+const KINDS: [PointKind; 4] =
+    [PointKind::Crest, PointKind::Trough, PointKind::Rest, PointKind::Ready];
 
 struct Grid {
     cell: usize,
@@ -264,15 +265,15 @@ struct Bases {
 }
 
 impl Bases {
-    fn new(form: Form, most: usize) -> Self {
+    fn new(shape: CycleShape, most: usize) -> Self {
         let table = |of: &dyn Fn(f64) -> f64| {
             (0..=most)
                 .map(|d| (0..d).map(|k| of((k as f64 + 0.5) / d as f64)).collect())
                 .collect::<Vec<Vec<f64>>>()
         };
         Self {
-            half: table(&|x| half_cycle(form, x)),
-            fall: table(&|x| half_cycle(form, 0.5 * x)),
+            half: table(&|x| half_cycle(shape, x)),
+            fall: table(&|x| half_cycle(shape, 0.5 * x)),
             gentle: table(&|x| 0.5 * (1.0 - (PI * x).cos())),
             sharp: table(&|x| (FRAC_PI_2 * x).sin()),
         }
@@ -312,7 +313,7 @@ struct Search<'a> {
     bases: Bases,
     /// Longest piece of motion, in cells.
     most: usize,
-    /// The last step of the cheapest chain that ends before each cell, for each of [`PLACES`].
+    /// The last step of the cheapest chain that ends before each cell, for each of [`KINDS`].
     best: Vec<[ChainStep; 4]>,
 }
 
@@ -322,14 +323,14 @@ impl<'a> Search<'a> {
         let most = (HALF_BOUNDS_SPREAD.1 * (slowest / grid.cell as f64)).ceil() as usize + 1;
         let mut best = vec![[NONE; 4]; grid.count + 1];
         match known.start {
-            Some(Place::Crest) => best[0][CREST].cost = 0.0,
-            Some(Place::Trough) => best[0][TROUGH].cost = 0.0,
+            Some(PointKind::Crest) => best[0][CREST].cost = 0.0,
+            Some(PointKind::Trough) => best[0][TROUGH].cost = 0.0,
             _ => {
                 best[0][REST].cost = REST_AT_CHANGE_COST;
                 best[0][READY].cost = 0.0;
             }
         }
-        Self { known, grid, bases: Bases::new(known.form, most), most, best }
+        Self { known, grid, bases: Bases::new(known.shape, most), most, best }
     }
 
     fn cells(&self, frames: f64) -> f64 {
@@ -486,19 +487,19 @@ impl<'a> Search<'a> {
         let mut points = Vec::new();
         let mut left = 0.0;
         let mut at = n;
-        let mut place = Place::Edge;
+        let mut kind = PointKind::Edge;
         let mut step = end;
         loop {
             points.push(ChainPoint {
                 at: (at * self.grid.cell) as f64,
-                place,
+                kind,
                 cycles: step.cycles,
                 middle: step.fit.middle,
                 height: step.fit.height,
             });
             left += step.fit.left;
             let (i, row) = step.from;
-            if at == n && i < n && place == Place::Edge {
+            if at == n && i < n && kind == PointKind::Edge {
                 // The last cell need not be a whole one.
                 let (end, begin) = (self.known.flat.len() as f64, (i * self.grid.cell) as f64);
                 let share = (end - begin) / ((n - i) * self.grid.cell) as f64;
@@ -509,7 +510,7 @@ impl<'a> Search<'a> {
             if row == EDGE || step.cost.is_infinite() {
                 points.push(ChainPoint {
                     at: 0.0,
-                    place: Place::Edge,
+                    kind: PointKind::Edge,
                     cycles: 0.0,
                     middle: 0.0,
                     height: 0.0,
@@ -519,14 +520,14 @@ impl<'a> Search<'a> {
             if i == 0 {
                 points.push(ChainPoint {
                     at: 0.0,
-                    place: PLACES[row],
+                    kind: KINDS[row],
                     cycles: 0.0,
                     middle: 0.0,
                     height: 0.0,
                 });
                 break;
             }
-            (at, place) = (i, PLACES[row]);
+            (at, kind) = (i, KINDS[row]);
             step = self.best[i][row];
         }
         points.reverse();
@@ -534,7 +535,7 @@ impl<'a> Search<'a> {
         Chain {
             points,
             cost: end.cost,
-            form: self.known.form,
+            shape: self.known.shape,
             left: (left / values.max(1e-9) * (self.grid.cell as f64 / FRAMES_PER_VALUE).max(1.0))
                 .sqrt(),
         }

@@ -6,7 +6,7 @@
 
 use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::expectation::{Expectation, initial, noise, refined};
-use crate::motion::{Chain, Form, Pause, Place};
+use crate::motion::{Chain, CycleShape, Pause, PointKind};
 use crate::pitch_line::ORIGIN;
 use crate::rest::Rest;
 use crate::stretch::Stretch;
@@ -22,7 +22,7 @@ const LEAST_WIDTH_OF_FEW_CENTS: f64 = 5.5;
 /// How often what is usual is found anew from the chain, once the sound is over: before that once.
 const PASSES: usize = 2;
 /// Forms of half a cycle that are tried in the last pass.
-const FORMS: [Form; 3] = [Form::Sine, Form::Flat(1.6), Form::Flat(2.6)];
+const SHAPES: [CycleShape; 3] = [CycleShape::Sine, CycleShape::Flat(1.6), CycleShape::Flat(2.6)];
 /// A sound is heard so many of its periods late, and seconds more, but so many seconds at least; and its end so
 /// many seconds early.
 const BEGINS_LATE: (f64, f64, f64) = (1.5, 0.0025, 0.0055);
@@ -156,33 +156,35 @@ impl CycleCount {
         let mut rest: Option<(f64, usize)> = None;
         let known = usize::from(!self.turns.is_empty());
         let between = |at: f64, before, after| {
-            let rest = Rest { stretch, expected: *near(at), form: chain.form, before, after };
+            let rest = Rest { stretch, expected: *near(at), shape: chain.shape, before, after };
             rest.placed()
         };
         for (i, point) in chain.points.iter().enumerate().skip(known) {
             let at = begin + point.at;
             cycles += point.cycles;
-            match point.place {
-                Place::Crest | Place::Trough => {
-                    let crest = point.place == Place::Crest;
+            match point.kind {
+                PointKind::Crest | PointKind::Trough => {
+                    let crest = point.kind == PointKind::Crest;
                     let turn = crate::find_turns::turn_near(flat, at, near(at), crest);
                     self.turns.push(turn);
                     self.points.push((turn.at, cycles));
                 }
-                Place::Rest | Place::Ready | Place::Edge => self.points.push((at, cycles)),
+                PointKind::Rest | PointKind::Ready | PointKind::Edge => {
+                    self.points.push((at, cycles))
+                }
             }
-            match (point.place, rest) {
-                (Place::Rest, _) if !self.turns.is_empty() => {
+            match (point.kind, rest) {
+                (PointKind::Rest, _) if !self.turns.is_empty() => {
                     rest = Some((at, self.turns.len() - 1));
                 }
-                (Place::Crest | Place::Trough, Some((from, before))) => {
+                (PointKind::Crest | PointKind::Trough, Some((from, before))) => {
                     let to = begin + chain.points[i - 1].at;
                     let after = (to, self.turns[self.turns.len() - 1]);
                     let pause = between(from, Some((self.turns[before], from)), Some(after));
                     self.pauses.push(pause);
                     rest = None;
                 }
-                (Place::Crest | Place::Trough, None) if self.turns.len() == 1 && i > 1 => {
+                (PointKind::Crest | PointKind::Trough, None) if self.turns.len() == 1 && i > 1 => {
                     let to = begin + chain.points[i - 1].at;
                     let rest = between(to, None, Some((to, self.turns[0])));
                     self.sets_out = Some((rest.to, rest.doubts.1));
@@ -238,9 +240,9 @@ fn likeliest(
     let (flat, heard) = (&stretch.flat[begin..end], &stretch.heard[begin..end]);
     let later = |cut: &usize| cut.checked_sub(begin).filter(|at| *at > 0);
     let cuts: Vec<usize> = stretch.places().iter().filter_map(later).collect();
-    let start = start.map(|crest| if crest { Place::Crest } else { Place::Trough });
+    let start = start.map(|crest| if crest { PointKind::Crest } else { PointKind::Trough });
     let known =
-        |noise, form, cell| ChainInput { flat, heard, cuts: &cuts, noise, form, cell, start };
+        |noise, shape, cell| ChainInput { flat, heard, cuts: &cuts, noise, shape, cell, start };
     let rates = &stretch.rates()[begin..end];
     let first = rates.iter().copied().find(|rate| *rate > 0.0);
     let tried: Vec<Vec<f64>> = match first {
@@ -259,7 +261,7 @@ fn likeliest(
     let cell = expectations.iter().map(|expected| cell_of(expected)).min()?;
     let each = expectations.into_iter().map(|expected| {
         let noise = noise(&expected, None);
-        (likeliest_chain(&known(noise, Form::Sine, cell), &expected), expected)
+        (likeliest_chain(&known(noise, CycleShape::Sine, cell), &expected), expected)
     });
     let (mut found, mut expected) = each.min_by(|a, b| a.0.cost.total_cmp(&b.0.cost))?;
     let passes = if stretch.over { PASSES } else { 1 };
@@ -267,13 +269,14 @@ fn likeliest(
         let noise = noise(&expected, Some(found.left));
         expected = refined(&cuts, &found, &expected);
         let cell = cell_of(&expected);
-        let forms = if pass == PASSES { &FORMS[..] } else { &FORMS[..1] };
-        let each = forms.iter().map(|form| likeliest_chain(&known(noise, *form, cell), &expected));
+        let shapes = if pass == PASSES { &SHAPES[..] } else { &SHAPES[..1] };
+        let each =
+            shapes.iter().map(|shape| likeliest_chain(&known(noise, *shape, cell), &expected));
         found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
     let turns = || {
         let turns = found.points.iter();
-        turns.filter(|point| matches!(point.place, Place::Crest | Place::Trough))
+        turns.filter(|point| matches!(point.kind, PointKind::Crest | PointKind::Trough))
     };
     let count = turns().count();
     let (wide, least) = match count {

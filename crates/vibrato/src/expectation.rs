@@ -1,7 +1,7 @@
 //! What is usual of a motion around each frame: its middle, width and rate, first from the range of the pitch,
 //! then from the half cycles that were found.
 
-use crate::motion::{Chain, Place};
+use crate::motion::{Chain, PointKind};
 use pitch::HOP_SECS;
 
 /// Half cycles on either side that say what is usual.
@@ -129,7 +129,7 @@ pub(crate) fn refined(cuts: &[usize], chain: &Chain, before: &[Expectation]) -> 
             Half {
                 at,
                 frames: pair[1].at - pair[0].at,
-                up: pair[1].place == Place::Crest,
+                up: pair[1].kind == PointKind::Crest,
                 middle: pair[1].middle,
                 height: pair[1].height,
                 finger: cuts.partition_point(|cut| *cut as f64 <= at),

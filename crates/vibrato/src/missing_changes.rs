@@ -7,7 +7,7 @@
 use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::{Awaited, Cut};
 use crate::expectation::{Expectation, initial, noise};
-use crate::motion::Form;
+use crate::motion::CycleShape;
 use pitch::HOP_SECS;
 
 /// A change that was heard is the one asked for within this, in cents, or as a share of the step.
@@ -19,7 +19,7 @@ const RECONSIDERED_GAIN: f64 = 60.0;
 /// A change that is found again within so many frames is the one that was heard.
 const SAME_PLACE_FRAMES: usize = 8;
 /// Forms of half a cycle by which ways are compared.
-const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
+const SHAPES: [CycleShape; 2] = [CycleShape::Sine, CycleShape::Flat(2.2)];
 /// Places tried in half a cycle.
 const PLACES_A_HALF: f64 = 5.0;
 /// A change must be worth so much, in logarithms of likelihood.
@@ -161,17 +161,17 @@ fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>
     let height = ranges.fold(f64::INFINITY, f64::min);
     let costs = each.into_iter().map(|(flat, sure, places, mut expected)| {
         expected.iter_mut().for_each(|expected| expected.height = height);
-        let known = |form| ChainInput {
+        let known = |shape| ChainInput {
             flat: &flat,
             heard: &sure,
             cuts: &places,
             noise: noise(&expected, None),
-            form,
+            shape,
             cell: cell_of(&expected),
             start: None,
         };
-        let forms = FORMS.iter().map(|form| likeliest_chain(&known(*form), &expected).cost);
-        forms.fold(f64::INFINITY, f64::min)
+        let shapes = SHAPES.iter().map(|shape| likeliest_chain(&known(*shape), &expected).cost);
+        shapes.fold(f64::INFINITY, f64::min)
     });
     let best = costs.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
     ways.swap_remove(best.map_or(0, |(number, _)| number))
@@ -260,7 +260,7 @@ fn place(
                 heard: &sure,
                 cuts,
                 noise: noise(&expected, None),
-                form: Form::Sine,
+                shape: CycleShape::Sine,
                 cell: cell_of(&expected),
                 start: None,
             };

@@ -13,9 +13,9 @@ pub struct Pause {
     pub doubts: (f64, f64),
 }
 
-/// The form of half a cycle.
+/// The shape of half a cycle.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) enum Form {
+pub(crate) enum CycleShape {
     /// A cosine.
     #[default]
     Sine,
@@ -25,7 +25,7 @@ pub(crate) enum Form {
 
 /// Where a piece ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Place {
+pub(crate) enum PointKind {
     /// At a crest.
     Crest,
     /// At a trough.
@@ -44,7 +44,7 @@ pub(crate) struct ChainPoint {
     /// In frames.
     pub at: f64,
     /// What it is.
-    pub place: Place,
+    pub kind: PointKind,
     /// Cycles since the point before it.
     pub cycles: f64,
     /// Middle of the piece that ends here, in cents.
@@ -60,17 +60,17 @@ pub(crate) struct Chain {
     pub points: Vec<ChainPoint>,
     /// What it costs.
     pub cost: f64,
-    /// Form of its half cycles.
-    pub form: Form,
+    /// CycleShape of its half cycles.
+    pub shape: CycleShape,
     /// Root mean square of what it leaves, in cents.
     pub left: f64,
 }
 
 /// Half a cycle from 1 to −1 at `x` from 0 to 1.
-pub(crate) fn half_cycle(form: Form, x: f64) -> f64 {
+pub(crate) fn half_cycle(shape: CycleShape, x: f64) -> f64 {
     let sine = (PI * x).cos();
-    match form {
-        Form::Sine => sine,
-        Form::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
+    match shape {
+        CycleShape::Sine => sine,
+        CycleShape::Flat(gain) => (gain * sine).tanh() / gain.tanh(),
     }
 }

@@ -6,7 +6,7 @@
 
 use crate::expectation::Expectation;
 use crate::fit::solve_normal;
-use crate::motion::{Form, Pause, half_cycle};
+use crate::motion::{CycleShape, Pause, half_cycle};
 use crate::stretch::Stretch;
 use crate::turn::Turn;
 use std::f64::consts::PI;
@@ -41,7 +41,7 @@ const REACH_QUARTERS: f64 = 0.7;
 const FINER: f64 = 0.45;
 
 /// How closely is looked.
-struct Care {
+struct Effort {
     /// Points of one fit, at most.
     points: usize,
     /// Steps either way, and rounds of ever finer ones; so many of them from each beginning.
@@ -54,9 +54,10 @@ struct Care {
 }
 
 /// While the sound goes on each look counts; once it is over there is time.
-const LIVE: Care = Care { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings: 2, passes: 1 };
-const AFTERWARDS: Care =
-    Care { points: 96, steps: 6, rounds: 4, coarse: 1, beginnings: 6, passes: 2 };
+const LIVE: Effort =
+    Effort { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings: 2, passes: 1 };
+const AFTERWARDS: Effort =
+    Effort { points: 96, steps: 6, rounds: 4, coarse: 1, beginnings: 6, passes: 2 };
 /// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
 const LEAST_REST_FRAMES: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
@@ -65,7 +66,7 @@ const LEAST_QUARTER: f64 = 0.2;
 /// these shares of its spread then.
 const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
-/// A motion that is not quite of the form thought of makes each end so much more doubtful. No end is known
+/// A motion that is not quite of the shape thought of makes each end so much more doubtful. No end is known
 /// better than to so many frames.
 const DOUBT_FACTOR: f64 = 1.25;
 const LEAST_DOUBT_FRAMES: f64 = 0.6;
@@ -79,8 +80,8 @@ pub(crate) struct Rest<'a> {
     pub stretch: &'a Stretch,
     /// What is usual there.
     pub expected: Expectation,
-    /// Form of half a cycle.
-    pub form: Form,
+    /// CycleShape of half a cycle.
+    pub shape: CycleShape,
     /// The turn before it, and where it begins; none at the start of the sound.
     pub before: Option<(Turn, f64)>,
     /// Where it ends, and the turn behind it; none at the end of the sound.
@@ -115,23 +116,23 @@ impl Rest<'_> {
         let expected = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
         let expected = (before.is_some() && after.is_some()).then_some(expected);
         let mut beginnings: Vec<Places> = expected.into_iter().chain(beginnings).collect();
-        beginnings.truncate(self.care().beginnings);
+        beginnings.truncate(self.effort().beginnings);
         let mut found = first;
         let mut scale = 1.0;
-        let care = self.care();
+        let effort = self.effort();
         let mut heard = self.heard(&first, scale);
-        for pass in 0..care.passes {
+        for pass in 0..effort.passes {
             if pass > 0 {
                 heard = self.heard(&first, scale);
             }
             let mut best = f64::INFINITY;
             for mut at in beginnings.iter().copied() {
-                let cost = self.settle(&heard, &mut at, 0..care.coarse);
+                let cost = self.settle(&heard, &mut at, 0..effort.coarse);
                 if cost < best {
                     (best, found) = (cost, at);
                 }
             }
-            self.settle(&heard, &mut found, care.coarse..care.rounds);
+            self.settle(&heard, &mut found, effort.coarse..effort.rounds);
             let left = 2.0 * self.left(&heard, &found) / heard.at.len().max(1) as f64;
             scale = (scale * left.sqrt()).clamp(SCALE_BOUNDS.0, SCALE_BOUNDS.1);
         }
@@ -143,7 +144,7 @@ impl Rest<'_> {
     }
 
     /// Standard error of one end of the rest, from how well it would fit elsewhere.
-    fn doubt(&self, heard: &Heard, found: &Places, which: usize) -> f64 {
+    fn doubt(&self, heard: &NearbyPitch, found: &Places, which: usize) -> f64 {
         let turn = if which == 1 { 0 } else { 3 };
         let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
         if known || !self.stretch.over {
@@ -171,7 +172,7 @@ impl Rest<'_> {
         (DOUBT_FACTOR * (squares / sum).sqrt()).hypot(LEAST_DOUBT_FRAMES)
     }
 
-    fn care(&self) -> &'static Care {
+    fn effort(&self) -> &'static Effort {
         if self.stretch.over { &AFTERWARDS } else { &LIVE }
     }
 
@@ -180,8 +181,8 @@ impl Rest<'_> {
     }
 
     /// Moves what is to be found, one after the other, ever finer; returns the cost.
-    fn settle(&self, heard: &Heard, at: &mut Places, rounds: Range<usize>) -> f64 {
-        let care = self.care();
+    fn settle(&self, heard: &NearbyPitch, at: &mut Places, rounds: Range<usize>) -> f64 {
+        let effort = self.effort();
         let mut best = self.cost(heard, at);
         let moved: &[usize] = match (self.before, self.after) {
             (Some(_), Some(_)) => &[1, 2, 0, 3],
@@ -193,9 +194,9 @@ impl Rest<'_> {
             for _ in 0..2 {
                 for &which in moved {
                     let here = at[which];
-                    for step in -care.steps..=care.steps {
+                    for step in -effort.steps..=effort.steps {
                         let mut tried = *at;
-                        tried[which] = here + reach * f64::from(step) / f64::from(care.steps);
+                        tried[which] = here + reach * f64::from(step) / f64::from(effort.steps);
                         // A sound without a rest at its edge.
                         if self.before.is_none() {
                             tried[2] = tried[2].max(0.0);
@@ -214,12 +215,12 @@ impl Rest<'_> {
     }
 
     /// What is heard around the rest, where it strays `scale` times as much as usual.
-    fn heard(&self, at: &Places, scale: f64) -> Heard {
+    fn heard(&self, at: &Places, scale: f64) -> NearbyPitch {
         let beyond = BEYOND_QUARTERS * self.quarter();
         let (a, b) =
             ((at[0] - beyond).max(0.0).ceil() as usize, (at[3] + beyond).max(0.0) as usize);
         let b = b.min(self.stretch.known());
-        let step = (b.saturating_sub(a) / self.care().points).max(1);
+        let step = (b.saturating_sub(a) / self.effort().points).max(1);
         let places = (a..b).step_by(step).filter(|i| self.stretch.heard[*i]);
         let (at, cents): (Vec<f64>, Vec<f64>) =
             places.map(|i| (i as f64, self.stretch.flat[i])).unzip();
@@ -247,7 +248,7 @@ impl Rest<'_> {
             }
         };
         let whiten = whitening(at.len(), covariance);
-        Heard { at, cents, cut, whiten }
+        NearbyPitch { at, cents, cut, whiten }
     }
 
     /// How rough the pitch is around a frame, in cents: what a frame strays from those beside it.
@@ -261,7 +262,7 @@ impl Rest<'_> {
         (squares / count / 6.0).sqrt()
     }
 
-    fn cost(&self, heard: &Heard, at: &Places) -> f64 {
+    fn cost(&self, heard: &NearbyPitch, at: &Places) -> f64 {
         let [a, from, to, b] = *at;
         let quarter = self.quarter();
         let least = LEAST_QUARTER * quarter;
@@ -287,7 +288,7 @@ impl Rest<'_> {
 
     /// Half the squares left by the middle, the two heights, the step and the middle before, each near what is
     /// usual.
-    fn left(&self, heard: &Heard, at: &Places) -> f64 {
+    fn left(&self, heard: &NearbyPitch, at: &Places) -> f64 {
         let [a, from, to, b] = *at;
         let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
         let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
@@ -301,7 +302,7 @@ impl Rest<'_> {
             .zip(&heard.cents)
             .map(|(&t, cents)| {
                 let fall = if t < from {
-                    before * half_cycle(self.form, 0.5 * ((t - a) / (from - a)).abs())
+                    before * half_cycle(self.shape, 0.5 * ((t - a) / (from - a)).abs())
                 } else {
                     0.0
                 };
@@ -310,7 +311,7 @@ impl Rest<'_> {
                     * if done <= 0.0 {
                         0.0
                     } else if done >= 1.0 {
-                        half_cycle(self.form, 0.5 * (done - 1.0))
+                        half_cycle(self.shape, 0.5 * (done - 1.0))
                     } else {
                         0.5 * (1.0 - (PI * done).cos())
                     };
@@ -357,7 +358,7 @@ impl Rest<'_> {
 }
 
 /// What is heard around a rest, and how to look at it.
-struct Heard {
+struct NearbyPitch {
     /// Frames from the first of the stretch.
     at: Vec<f64>,
     cents: Vec<f64>,

@@ -8,7 +8,7 @@
 use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::Cut;
 use crate::expectation::{Expectation, initial, noise};
-use crate::motion::Form;
+use crate::motion::CycleShape;
 use pitch::HOP_SECS;
 
 /// Frames on either side that are straight, and those left out around the step.
@@ -30,7 +30,7 @@ const REACH_HALVES: f64 = 8.0;
 /// A step must be worth so much, in logarithms of likelihood.
 const LEAST_WORTH: f64 = 2.5;
 /// Forms of half a cycle by which it is judged.
-const FORMS: [Form; 2] = [Form::Sine, Form::Flat(2.2)];
+const SHAPES: [CycleShape; 2] = [CycleShape::Sine, CycleShape::Flat(2.2)];
 
 /// A stretch, or the part of it that one pitch lasts.
 pub(crate) struct Unison<'a> {
@@ -127,16 +127,16 @@ impl Unison<'_> {
         // One measure for both.
         let noise = noise(&expected, None);
         let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], expected: &[Expectation]| {
-            let known = |form| ChainInput {
+            let known = |shape| ChainInput {
                 flat,
                 heard,
                 cuts,
                 noise,
-                form,
+                shape,
                 cell: cell_of(expected),
                 start: None,
             };
-            let costs = FORMS.iter().map(|form| likeliest_chain(&known(*form), expected).cost);
+            let costs = SHAPES.iter().map(|shape| likeliest_chain(&known(*shape), expected).cost);
             costs.fold(f64::INFINITY, f64::min)
         };
         let height = plain.iter().map(|expected| expected.height);

@@ -72,7 +72,7 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
         "a minute of made notes, C2 to E6 ({secs:.1} s at {SAMPLE_RATE} Hz), processor time\n"
     );
 
-    let mut heard = Heard::default();
+    let mut heard = EngineCost::default();
     let mut dearest = 0.0_f64;
     for _ in 0..PASSES {
         heard = hear(&samples);
@@ -205,7 +205,7 @@ fn minute() -> Result<Vec<f32>, tone::SpecError> {
 }
 
 #[derive(Default)]
-struct Heard {
+struct EngineCost {
     cpu_secs: f64,
     longest_block_secs: f64,
     allocator_calls: usize,
@@ -213,8 +213,8 @@ struct Heard {
 }
 
 /// Lets the engine hear the samples block by block.
-fn hear(samples: &[f32]) -> Heard {
-    let mut heard = Heard::default();
+fn hear(samples: &[f32]) -> EngineCost {
+    let mut heard = EngineCost::default();
     let mut ear = Ear::new(Settings::default());
     let (first, rest) = samples.split_at(SAMPLE_RATE as usize);
     let mut notes = 0;

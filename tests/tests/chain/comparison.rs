@@ -9,7 +9,7 @@ use rand_chacha::ChaCha8Rng;
 use tone::{Bow, Factor, Line, NoteSpec, Spec, TrueNote, VibratoSpec};
 use tuning::{Cents, Hz, Naming, Secs};
 use vibrato::{Quantity, Settings};
-use whole_chain::listening::{Heard, listen};
+use whole_chain::listening::{HeardSound, listen};
 
 /// Pairs that are played.
 const PAIRS: usize = 96;
@@ -95,7 +95,7 @@ fn truth(note: &TrueNote, nominal: Hz, quantity: Quantity) -> Option<f64> {
     }
 }
 
-fn heard(spec: &Spec) -> Heard {
+fn heard(spec: &Spec) -> HeardSound {
     listen(spec.clone(), Settings::default()).expect("the specification is within its bounds")
 }
 
@@ -115,7 +115,7 @@ fn differences_hold_within_their_doubt_and_the_words_name_the_one_that_was_made(
         let pair = &comparison.pairs[0];
         let nominal = model.true_notes()[0].nominal;
         for (place, &quantity) in told.iter().enumerate() {
-            let true_of = |heard: &Heard| truth(&heard.true_notes()[0], nominal, quantity);
+            let true_of = |heard: &HeardSound| truth(&heard.true_notes()[0], nominal, quantity);
             let due = true_of(&echo).expect("it vibrates") - true_of(&model).expect("it vibrates");
             let said = pair.difference(quantity).expect("both vibrate");
             let se = said.se.expect("both doubts are known");
@@ -202,7 +202,7 @@ fn a_gap_is_told_between_the_notes_of_a_phrase_in_another_octave() {
     let comparison = Comparison::new(&model.notes, &echo.notes);
     assert_eq!(comparison.transposed, 12);
     assert_eq!(comparison.pairs.len(), 2);
-    let gap = |heard: &Heard| {
+    let gap = |heard: &HeardSound| {
         let [first, second] = heard.true_notes() else {
             panic!("two notes were played");
         };

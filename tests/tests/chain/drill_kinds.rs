@@ -3,7 +3,7 @@
 //! Everything is short sound of `tone` with a known truth, heard by the ear and judged as the program does.
 
 use coach::{
-    Count, Drill, FindingKind, Join, Judged, Kind, Moves, Next, Order, Pace, Place, Practice,
+    Count, Drill, FindingKind, Fingering, Join, Judged, Kind, Moves, Next, Order, Pace, Practice,
     Region, Rules, held_moved_pct,
 };
 use tone::{Factor, NoteSpec, Spec, VibratoSpec};
@@ -31,8 +31,12 @@ fn drill(kind: Kind, fingers: &[u8], count: Count, pace: Pace, join: Join) -> Dr
     }
 }
 
-fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Place {
-    Place { place: String::new(), hand: hand.iter().copied().collect(), fingers: fingers.to_vec() }
+fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Fingering {
+    Fingering {
+        place: String::new(),
+        hand: hand.iter().copied().collect(),
+        fingers: fingers.to_vec(),
+    }
 }
 
 fn beat(bpm: f64, per_beat: f64) -> Pace {
@@ -92,7 +96,7 @@ fn judged_in(
 ) -> (Practice, Vec<Judged>) {
     let sound = hand.spec.render().expect("playable");
     let place = drill.place(None).expect("a place").clone();
-    let mut practice = Practice::new(drill.clone(), place, tuning, coach::Care::default());
+    let mut practice = Practice::new(drill.clone(), place, tuning, coach::Hints::default());
     if let Some(start) = pacer {
         practice.start(Secs(start)).expect("paced");
     }
@@ -347,7 +351,7 @@ fn with_loss(lost: usize, join: Join) -> Vec<Judged> {
     let at = hand.spec.lines[0].notes[2].start.get() + 0.5;
     let sound = hand.spec.render().expect("playable");
     let place = drill.place(None).expect("a place").clone();
-    let mut practice = Practice::new(drill, place, Tuning::default(), coach::Care::default());
+    let mut practice = Practice::new(drill, place, Tuning::default(), coach::Hints::default());
     let mut ear = Ear::new(Settings::default());
     let from = (48_000.0 * at) as usize;
     ear.hear(&sound.samples[..from], |event, ear| {

@@ -3,9 +3,9 @@
 use tone::{Line, NoteSpec, OpenString, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Note, Settings};
-use whole_chain::listening::{Heard, listen};
+use whole_chain::listening::{HeardSound, listen};
 
-fn hear(spec: Spec) -> Heard {
+fn hear(spec: Spec) -> HeardSound {
     listen(spec, Settings::default()).expect("the specification is within its bounds")
 }
 
@@ -18,7 +18,7 @@ fn vibrated(start: f64, length: f64, hz: f64, rate: f64, width: f64) -> NoteSpec
     NoteSpec::straight(Secs(start), Secs(length), Hz(hz)).with(vibrato)
 }
 
-fn only(heard: &Heard) -> &Note {
+fn only(heard: &HeardSound) -> &Note {
     assert_eq!(heard.notes.len(), 1, "one note was played: {:?}", heard.notes);
     &heard.notes[0]
 }

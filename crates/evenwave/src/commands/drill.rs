@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::Path;
 
-use coach::{Care, Drill, Judged, Place, Practice};
+use coach::{Drill, Fingering, Hints, Judged, Practice};
 use journal::{Shelf, TakeFile};
 use sound::Recording;
 use tuning::Tuning;
@@ -35,9 +35,9 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let place = place(&drill, arguments)?;
     let settings = arguments.ear.settings();
     let tuning = arguments.ear.tuning(Tuning::default());
-    let care = Care { tiring: !arguments.no_tiring, rest: !arguments.no_rest };
+    let hints = Hints { tiring: !arguments.no_tiring, rest: !arguments.no_rest };
     let practice =
-        Practice::new(drill.clone(), place, tuning, care).shuffled_by(shuffles(file, &drill));
+        Practice::new(drill.clone(), place, tuning, hints).shuffled_by(shuffles(file, &drill));
     let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
     if rounds.is_empty() {
         return Err(Fault::Failed(format!(
@@ -124,7 +124,7 @@ fn changed(drill: Drill, arguments: &DrillArguments) -> Result<Drill, Fault> {
     Ok(drill)
 }
 
-fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Place, Fault> {
+fn place(drill: &Drill, arguments: &DrillArguments) -> Result<Fingering, Fault> {
     let instrument = arguments.ear.instrument.as_ref().map(|chosen| chosen.asked.as_str());
     let Some(place) = drill.place(instrument) else {
         return Err(Fault::Failed(format!("drill {} has no place to be played at", drill.name)));

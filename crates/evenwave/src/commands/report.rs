@@ -1,6 +1,6 @@
 //! `evenwave report`: a page of HTML of a take, a drill, a lesson or some weeks.
 
-use coach::Care;
+use coach::Hints;
 
 use crate::arguments::{ReportArguments, ReportOf};
 use crate::drills;
@@ -22,7 +22,7 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
         ReportOf::Drill { name, take } => PageOf::Drill(Box::new(DrillIn {
             drill: drills::find(&name, drills::own().as_deref())?,
             place: None,
-            care: Care::default(),
+            hints: Hints::default(),
             take,
         })),
         ReportOf::Lesson { model, echoes } => PageOf::Lesson { model, echoes },

@@ -124,17 +124,17 @@ mod tests {
         fn sample_rate_hz(&self) -> u32 {
             RATE_HZ
         }
-        fn read(&mut self, out: &mut [f32]) -> sound::Heard {
+        fn read(&mut self, out: &mut [f32]) -> sound::RingRead {
             let Some((lost_before, samples)) = SOUND.with_borrow_mut(VecDeque::pop_front) else {
                 STOP.with_borrow(|stop| {
                     if let Some(stop) = stop {
                         stop.store(true, Relaxed);
                     }
                 });
-                return sound::Heard::default();
+                return sound::RingRead::default();
             };
             out[..samples.len()].copy_from_slice(&samples);
-            sound::Heard { count: samples.len(), lost_before }
+            sound::RingRead { count: samples.len(), lost_before }
         }
         fn failure(&self) -> Option<MicrophoneError> {
             None

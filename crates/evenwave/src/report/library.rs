@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use coach::{Care, Drill, Place, Practice};
+use coach::{Drill, Fingering, Hints, Practice};
 use journal::{Entry, Shelf};
 
 use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
@@ -39,9 +39,9 @@ pub struct DrillIn {
     /// The drill.
     pub drill: Drill,
     /// The place it was played at; `None` for that of the instrument.
-    pub place: Option<Place>,
+    pub place: Option<Fingering>,
     /// What is pointed out for the player's good.
-    pub care: Care,
+    pub hints: Hints,
     /// The take or the recording.
     pub take: String,
 }
@@ -109,7 +109,7 @@ impl Library<'_> {
             )));
         };
         let tuning = playing.settings.tuning;
-        let practice = Practice::new(drill.clone(), place, tuning, of.care).shuffled_by(shuffles);
+        let practice = Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
         let rounds = judge_file(sound, playing.settings, self.ear.channel, practice)?;
         if rounds.is_empty() {
             return Err(Fault::Failed(format!("there is no round of the drill in it: {named}")));

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use coach::{Care, Practice};
+use coach::{Hints, Practice};
 use jiff::civil::Date;
 use journal::{Day, TakeId};
 use panels::shell::report::{ReportOf, ReportState};
@@ -29,7 +29,7 @@ impl ReportOrder {
     /// `practice` and with this care; `None` where there is no practice.
     pub fn new(
         of: &ReportOf,
-        practice: Option<(&Practice, Care)>,
+        practice: Option<(&Practice, Hints)>,
         journal: PathBuf,
         into: PathBuf,
         naming: Naming,
@@ -37,11 +37,11 @@ impl ReportOrder {
         let (page, name) = match of {
             ReportOf::Take(id) => (PageOf::Take(id.to_string()), named("take", id)),
             ReportOf::Round(id) => {
-                let (practice, care) = practice?;
+                let (practice, hints) = practice?;
                 let of = DrillIn {
                     drill: practice.drill().clone(),
                     place: Some(practice.place().clone()),
-                    care,
+                    hints,
                     take: id.to_string(),
                 };
                 (PageOf::Drill(Box::new(of)), named("drill", id))

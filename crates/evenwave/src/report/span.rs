@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use journal::{Day, Entry, Filter, Part, Practised, Split, Trend, Trends, Week, day_of, practised};
+use journal::{
+    Day, Entry, Filter, NoteGroup, Practised, Split, Trend, Trends, Week, day_of, practised,
+};
 use maud::{Markup, html};
 use pictures::days::{self, Window, amounts};
 use tuning::figure::capital;
@@ -99,12 +101,12 @@ fn trend(quantity: Quantity, trend: &Trend, window: Window) -> Markup {
 }
 
 /// What a part is called.
-fn part_name(part: Part) -> String {
+fn part_name(part: NoteGroup) -> String {
     match part {
-        Part::All => "all notes".to_owned(),
-        Part::Finger(0) => "thumb".to_owned(),
-        Part::Finger(finger) => format!("finger {finger}"),
-        Part::From(midi) => {
+        NoteGroup::All => "all notes".to_owned(),
+        NoteGroup::Finger(0) => "thumb".to_owned(),
+        NoteGroup::Finger(finger) => format!("finger {finger}"),
+        NoteGroup::From(midi) => {
             format!("from {} up", tuning::pitch_name(i32::from(midi), tuning::Naming::default()))
         }
     }

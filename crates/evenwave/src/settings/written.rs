@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use coach::{Against, Care, Limits, Showing, Swing};
+use coach::{Against, Hints, Limits, Showing, Swing};
 use panels::commands;
 use panels::keys::KeyMap;
 use panels::shell::options::{
@@ -210,8 +210,8 @@ impl Written {
             journal: options.journal.clone(),
             reports: options.reports.clone(),
             sound_kept_days: options.sound_days,
-            point_out_tiring: options.care.tiring,
-            suggest_rests: options.care.rest,
+            point_out_tiring: options.hints.tiring,
+            suggest_rests: options.hints.rest,
             delays: options
                 .delays
                 .iter()
@@ -335,7 +335,7 @@ impl Written {
             journal: self.journal,
             reports: self.reports,
             sound_days: self.sound_kept_days,
-            care: Care { tiring: self.point_out_tiring, rest: self.suggest_rests },
+            hints: Hints { tiring: self.point_out_tiring, rest: self.suggest_rests },
             delays: self
                 .delays
                 .into_iter()

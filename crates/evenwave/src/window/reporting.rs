@@ -36,7 +36,7 @@ impl Window {
         let practice = self.drill.room.practice();
         ReportOrder::new(
             of,
-            practice.map(|practice| (practice, options.care)),
+            practice.map(|practice| (practice, options.hints)),
             journal
                 .ok_or("there is no folder of takes on this system; name one in the settings")?,
             into.ok_or("there is no folder of documents on this system; name one")?,

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use crate::common::{done, evenwave, folder, objects, printed, status, told};
-use coach::{Care, FindingKind, Judged, Practice};
+use coach::{FindingKind, Hints, Judged, Practice};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;
@@ -24,7 +24,7 @@ fn played(session: &str, drill: &str, block: usize) -> (Vec<Judged>, Vec<Vec<u32
     let session = Session::named(session).expect("shipped");
     let drill = drills::find(drill, None).expect("shipped");
     let place = drill.place(Some("cello")).expect("a place").clone();
-    let mut practice = Practice::new(drill, place, Tuning::default(), Care::default());
+    let mut practice = Practice::new(drill, place, Tuning::default(), Hints::default());
     let mut chain = Chain::new(session.sample_rate_hz(), cello()).expect("48 kHz");
     let mut live: Vec<Vec<u32>> = Vec::new();
     for samples in session.samples().chunks(block) {

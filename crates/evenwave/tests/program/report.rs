@@ -131,7 +131,7 @@ fn a_take_and_weeks_of_anyone_are_pages_that_run_and_fetch_nothing() {
 /// A page of the window beside that of the command, for the same takes.
 #[cfg(feature = "window")]
 mod window {
-    use coach::{Care, Practice};
+    use coach::{Hints, Practice};
     use evenwave::drills;
     use evenwave::report::order::ReportOrder;
     use evenwave::session::Session;
@@ -183,7 +183,7 @@ mod window {
         drop(journal);
         let drill = drills::find("there-and-back", None).expect("shipped");
         let place = drill.place(Some("cello")).expect("a place").clone();
-        let practice = Practice::new(drill, place, tuning::Tuning::default(), Care::default());
+        let practice = Practice::new(drill, place, tuning::Tuning::default(), Hints::default());
         let filter = Box::new(Filter { player: Some("Mira".to_owned()), ..Filter::default() });
         let (model_name, echo_name) = (model.to_string(), echo.to_string());
         let round_name = round.to_string();
@@ -197,7 +197,7 @@ mod window {
         ];
         let into = folder.join("reports");
         for (of, line) in asked {
-            let practice = Some((&practice, Care::default()));
+            let practice = Some((&practice, Hints::default()));
             let order =
                 ReportOrder::new(&of, practice, takes.clone(), into.clone(), Naming::German);
             let order = order.expect("there is a practice");

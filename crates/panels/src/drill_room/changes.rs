@@ -2,7 +2,7 @@
 
 use super::part::part_ui;
 use super::wave::{played, whole};
-use super::{Sight, said};
+use super::{RoomContext, said};
 use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
@@ -18,16 +18,16 @@ const AROUND: Secs = Secs(0.15);
 const LEAST: Cents = Cents(20.0);
 
 /// Draws the picture across `ui`.
-pub(super) fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let course = sight.room.course();
+pub(super) fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+    let course = context.room.course();
     let (Some(first), Some(last)) = (round.turns.first(), round.turns.last()) else {
         return;
     };
     if course.points().is_empty() {
         return;
     }
-    part_ui(ui, "The round: cents around each note, and the gap at each change.", sight);
-    let theme = sight.theme;
+    part_ui(ui, "The round: cents around each note, and the gap at each change.", context);
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let size = vec2(ui.available_width(), HEIGHT * sizes.word + 2.2 * sizes.caption);
     let (area, response) = ui.allocate_exact_size(size, Sense::hover());
@@ -53,8 +53,8 @@ pub(super) fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sig
         let font = theme.word_font(sizes.scale);
         painter.text(at, Align2::LEFT_CENTER, figure::signed(away, 0), font, theme.soft_ink);
     }
-    gaps(&painter, &sheet, area, drill, round, sight);
-    turns(&painter, &sheet, area, round, sight);
+    gaps(&painter, &sheet, area, drill, round, context);
+    turns(&painter, &sheet, area, round, context);
     let mut line_at = course.lines(&midis);
     let points: Vec<(Point, Option<f64>)> = sheet
         .times
@@ -88,8 +88,8 @@ fn spoken(round: &Judged) -> String {
 }
 
 /// Where each turn begins, with its finger.
-fn turns(painter: &Painter, sheet: &Sheet, area: Rect, round: &Judged, sight: &Sight) {
-    let theme = sight.theme;
+fn turns(painter: &Painter, sheet: &Sheet, area: Rect, round: &Judged, context: &RoomContext) {
+    let theme = context.theme;
     for turn in &round.turns {
         let left = sheet.times.x_from_secs(turn.start);
         painter.vline(left, area.top()..=sheet.y.max, theme.rule_stroke());
@@ -107,15 +107,15 @@ fn gaps(
     area: Rect,
     drill: &Drill,
     round: &Judged,
-    sight: &Sight,
+    context: &RoomContext,
 ) {
-    let theme = sight.theme;
+    let theme = context.theme;
     let sizes = &theme.sizes;
     // A stop that is asked for is no gap.
     if drill.stops() {
         return;
     }
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
+    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, context.room.fingers()));
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {

@@ -1,7 +1,7 @@
 //! The list of drills: figure, name and what to do.
 
 use super::limits::place_of;
-use super::{DrillAction, Sight, said};
+use super::{DrillAction, RoomContext, said};
 use crate::shell::notice;
 use crate::theme::Theme;
 use crate::widgets::pen;
@@ -20,11 +20,16 @@ const CAPTIONS: f32 = 2.75;
 const NARROW: f32 = 30.0;
 
 /// Draws the list into `area`.
-pub(super) fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
-    let theme = sight.theme;
+pub(super) fn choose_ui(
+    ui: &mut Ui,
+    area: Rect,
+    context: &RoomContext,
+    actions: &mut Vec<DrillAction>,
+) {
+    let theme = context.theme;
     let sizes = &theme.sizes;
-    let drills = sight.room.drills();
-    let (head, cautioned) = head_ui(ui, area, sight);
+    let drills = context.room.drills();
+    let (head, cautioned) = head_ui(ui, area, context);
     let list = area.with_min_y(head);
     if drills.is_empty() {
         let said =
@@ -53,17 +58,17 @@ pub(super) fn choose_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<
         for number in 0..drills.len() {
             let size = vec2(ui.available_width(), row);
             let (place, response) = ui.allocate_exact_size(size, Sense::click());
-            row_ui(ui, place, &response, number, narrow, sight);
+            row_ui(ui, place, &response, number, narrow, context);
             if response.clicked() {
-                asked.push(DrillAction::Choose(number));
+                actions.push(DrillAction::Choose(number));
             }
         }
     });
 }
 
 /// What the list is, and, where it has room, the caution; says where the list begins, and whether there was.
-fn head_ui(ui: &Ui, area: Rect, sight: &Sight) -> (f32, bool) {
-    let theme = sight.theme;
+fn head_ui(ui: &Ui, area: Rect, context: &RoomContext) -> (f32, bool) {
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let painter = ui.painter();
     let foot = area.top() + 0.7 * sizes.big_word;
@@ -98,12 +103,12 @@ fn row_ui(
     response: &egui::Response,
     number: usize,
     narrow: bool,
-    sight: &Sight,
+    context: &RoomContext,
 ) {
-    let (theme, options) = (sight.theme, sight.shell.options());
+    let (theme, options) = (context.theme, context.shell.options());
     let sizes = &theme.sizes;
-    let listed = &sight.room.drills()[number];
-    let here = number == sight.room.cursor();
+    let listed = &context.room.drills()[number];
+    let here = number == context.room.cursor();
     let (figure, title, about, trouble) = match &listed.drill {
         Ok(drill) => {
             let fingers = place_of(drill, options).map(|place| place.fingers.as_slice());

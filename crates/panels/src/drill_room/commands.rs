@@ -4,7 +4,7 @@ use super::limits::{may_be_free, may_count, may_pace, per_beats};
 use super::{DrillAction, DrillRoom, Phase};
 use crate::shell::Shell;
 use crate::shell::action::Take;
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
 use coach::{FindingKind, Next, Pace, Showing};
@@ -12,12 +12,12 @@ use egui::Key;
 
 type DrillRow = Row<DrillRoom, DrillAction>;
 
-const LIST: &[Place] = &[Place::Drills];
-const READY: &[Place] = &[Place::Ready];
-const ROUND: &[Place] = &[Place::Round];
-const FINDINGS: &[Place] = &[Place::Findings];
-const AROUND: &[Place] = &[Place::Ready, Place::Findings];
-const OPENED: &[Place] = &[Place::Ready, Place::Round, Place::Findings];
+const LIST: &[Scope] = &[Scope::Drills];
+const READY: &[Scope] = &[Scope::Ready];
+const ROUND: &[Scope] = &[Scope::Round];
+const FINDINGS: &[Scope] = &[Scope::Findings];
+const AROUND: &[Scope] = &[Scope::Ready, Scope::Findings];
+const OPENED: &[Scope] = &[Scope::Ready, Scope::Round, Scope::Findings];
 
 /// A step of the pace, in beats per minute.
 const PACE_STEP_BPM: f64 = 2.0;

@@ -4,7 +4,7 @@
 use super::changes::changes_ui;
 use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
-use super::{Sight, said};
+use super::{RoomContext, said};
 use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
@@ -17,16 +17,16 @@ use tuning::figure;
 const PAGE: f32 = 0.45;
 
 /// Draws the page into `area`.
-pub(super) fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let (Some(round), Some(drill)) = (sight.room.judged(), sight.room.drill()) else {
+pub(super) fn findings_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let (Some(round), Some(drill)) = (context.room.judged(), context.room.drill()) else {
         return;
     };
-    scroll_keys(ui, sight);
+    scroll_keys(ui, context);
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
-    inner.spacing_mut().item_spacing = vec2(0.0, 0.35 * sight.theme.sizes.caption);
+    inner.spacing_mut().item_spacing = vec2(0.0, 0.35 * context.theme.sizes.caption);
     // That there is more below must be seen.
     inner.spacing_mut().scroll.floating = false;
-    inner.spacing_mut().scroll.bar_width = 0.5 * sight.theme.sizes.caption;
+    inner.spacing_mut().scroll.bar_width = 0.5 * context.theme.sizes.caption;
     ScrollArea::vertical().id_salt("findings").auto_shrink(false).show(&mut inner, |ui| {
         let page = PAGE * area.height();
         let down = ui.data(|data| data.get_temp::<f32>(scroll_id())).unwrap_or(0.0);
@@ -34,13 +34,13 @@ pub(super) fn findings_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
             ui.scroll_with_delta_animation(vec2(0.0, -down * page), ScrollAnimation::none());
             ui.data_mut(|data| data.remove::<f32>(scroll_id()));
         }
-        head_ui(ui, drill, round, sight);
-        words_ui(ui, drill, round, sight);
-        ui.add_space(sight.theme.sizes.between);
-        turns_ui(ui, drill, round, sight);
-        changes_ui(ui, drill, round, sight);
-        against_best_ui(ui, round, sight);
-        plane_ui(ui, drill, round, sight);
+        head_ui(ui, drill, round, context);
+        words_ui(ui, drill, round, context);
+        ui.add_space(context.theme.sizes.between);
+        turns_ui(ui, drill, round, context);
+        changes_ui(ui, drill, round, context);
+        against_best_ui(ui, round, context);
+        plane_ui(ui, drill, round, context);
     });
 }
 
@@ -49,8 +49,8 @@ fn scroll_id() -> Id {
 }
 
 /// Up and Down turn the page.
-fn scroll_keys(ui: &Ui, sight: &Sight) {
-    if sight.shell.overlay.is_some() || ui.memory(|memory| memory.focused().is_some()) {
+fn scroll_keys(ui: &Ui, context: &RoomContext) {
+    if context.shell.overlay.is_some() || ui.memory(|memory| memory.focused().is_some()) {
         return;
     }
     for (key, down) in [(Key::ArrowDown, 1.0_f32), (Key::ArrowUp, -1.0)] {
@@ -61,14 +61,14 @@ fn scroll_keys(ui: &Ui, sight: &Sight) {
 }
 
 /// Whether it holds, and what was played.
-fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let theme = sight.theme;
+fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+    let theme = context.theme;
     let said = if round.holds { "The round holds." } else { "The round does not hold yet." };
     let text = RichText::new(said).font(theme.figure_font(theme.sizes.big_word)).color(theme.ink);
     ui.add(Label::new(text).wrap());
-    let number = sight.room.practice().map_or(0, |p| p.done().len());
+    let number = context.room.practice().map_or(0, |p| p.done().len());
     let mut facts = vec![format!("round {number}"), drill.title.clone(), said::pace(drill)];
-    match sight.room.next() {
+    match context.room.next() {
         Some(Next::Up(level)) => facts.push(format!("the ladder goes up to {level:.0}")),
         Some(Next::Down(level)) => facts.push(format!("the ladder goes down to {level:.0}")),
         Some(Next::Stay(level)) => facts.push(format!("the ladder stays at {level:.0}")),
@@ -93,8 +93,8 @@ fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
 }
 
 /// The findings, each a sentence; those that keep the round from holding in one line.
-fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let theme = sight.theme;
+fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let mut all: Vec<(u8, &str, String)> = Vec::new();
     let mut broken: Vec<&str> = Vec::new();

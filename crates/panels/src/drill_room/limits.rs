@@ -1,14 +1,14 @@
 //! What of a drill can be changed, and how far.
 
 use crate::shell::options::Options;
-use coach::{Count, Drill, Kind, PER_BEAT, Pace, Place, Practice, RATES_HZ};
+use coach::{Count, Drill, Fingering, Kind, PER_BEAT, Pace, Practice, RATES_HZ};
 use tuning::Hz;
 
 /// Beats of a bar that is counted, at most.
 const LONGEST_BAR: f64 = 12.0;
 
 /// Where `drill` is played with these options.
-pub(super) fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Place> {
+pub(super) fn place_of<'a>(drill: &'a Drill, options: &Options) -> Option<&'a Fingering> {
     drill.place(options.instrument.as_deref())
 }
 

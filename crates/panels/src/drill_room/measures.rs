@@ -2,7 +2,7 @@
 
 use super::part::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
-use super::{Sight, said};
+use super::{RoomContext, said};
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
@@ -55,8 +55,8 @@ fn column(
 }
 
 /// The measures of each turn.
-pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, sight.room.fingers()));
+pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, context.room.fingers()));
     let gap_bar = limit.map_or(GAP_SECS, |limit| GAP_LIMITS * limit.0);
     let only = |band: Option<(f64, f64)>| band.filter(|(low, high)| low == high).map(|band| band.0);
     let asked = |turn: &Played, quantity: Quantity| {
@@ -89,9 +89,9 @@ pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight
     part_ui(
         ui,
         "Turn by turn; the gap is the one after a turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
-        sight,
+        context,
     );
-    table_ui(ui, "turn", &names(round, sight), &columns, sight.theme);
+    table_ui(ui, "turn", &names(round, context), &columns, context.theme);
 }
 
 fn made(turn: &Played, asked: Option<u32>) -> Cell {
@@ -107,9 +107,9 @@ fn made(turn: &Played, asked: Option<u32>) -> Cell {
     }
 }
 
-fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
-    let naming = sight.shell.naming();
-    let drill = sight.room.drill();
+fn names(round: &Judged, context: &RoomContext) -> Vec<Name> {
+    let naming = context.shell.naming();
+    let drill = context.room.drill();
     round
         .turns
         .iter()
@@ -135,7 +135,7 @@ fn names(round: &Judged, sight: &Sight) -> Vec<Name> {
 const BASE_SHARE: f64 = 0.25;
 
 /// Each finger against the one that moves most evenly.
-pub(super) fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
+pub(super) fn against_best_ui(ui: &mut Ui, round: &Judged, context: &RoomContext) {
     let mut fingers: BTreeMap<u8, Vec<&Played>> = BTreeMap::new();
     for turn in &round.turns {
         fingers.entry(round.asked[turn.asked].finger).or_default().push(turn);
@@ -181,9 +181,9 @@ pub(super) fn against_best_ui(ui: &mut Ui, round: &Judged, sight: &Sight) {
         .collect();
     let said =
         format!("Against {}, the one of this round that moves most evenly.", said::finger(best));
-    part_ui(ui, &said, sight);
+    part_ui(ui, &said, context);
     let names: Vec<Name> =
         others.iter().map(|finger| (said::sign(*finger), String::new())).collect();
     let called = format!("against {}, finger", said::finger(best));
-    table_ui(ui, &called, &names, &columns, sight.theme);
+    table_ui(ui, &called, &names, &columns, context.theme);
 }

@@ -1,7 +1,7 @@
 //! What a ladder or a walk asked for and what was reached, in the plane of rate and width.
 
 use super::part::part_ui;
-use super::{Sight, said};
+use super::{RoomContext, said};
 use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
@@ -22,12 +22,12 @@ fn place(plane: Rect, rate: Hz, width: Cents) -> Pos2 {
 }
 
 /// Draws the picture across `ui`, for drills that have steps or regions.
-pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, sight: &Sight) {
+pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
     if !said::walks(drill) {
         return;
     }
-    part_ui(ui, "Asked for (outlined) and reached (points).", sight);
-    let theme = sight.theme;
+    part_ui(ui, "Asked for (outlined) and reached (points).", context);
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let size = (SIZE * sizes.word).min(vec2(ui.available_width(), f32::INFINITY));
     let (area, response) = ui.allocate_exact_size(size, Sense::hover());

@@ -3,7 +3,7 @@
 
 use super::commands::{CALIBRATE, COUNT_DOWN, COUNT_UP, FASTER, FEWER_A_BEAT, MORE_A_BEAT, SLOWER};
 use super::limits::{may_count, may_pace, per_beats};
-use super::{DrillAction, Sight, said};
+use super::{DrillAction, RoomContext, said};
 use crate::shell::keys::Entry;
 use crate::shell::notice;
 use crate::widgets::form::Form;
@@ -25,40 +25,45 @@ const NARROW: f32 = 36.0;
 const PAGE: f32 = 0.6;
 
 /// Draws the page into `area`.
-pub(super) fn ready_ui(ui: &mut Ui, area: Rect, sight: &Sight, asked: &mut Vec<DrillAction>) {
-    let Some(drill) = sight.room.drill() else {
+pub(super) fn ready_ui(
+    ui: &mut Ui,
+    area: Rect,
+    context: &RoomContext,
+    actions: &mut Vec<DrillAction>,
+) {
+    let Some(drill) = context.room.drill() else {
         return;
     };
-    let form = Form { theme: sight.theme };
+    let form = Form { theme: context.theme };
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
     form.dress(&mut inner);
     ScrollArea::vertical().id_salt("ready").auto_shrink(false).show(&mut inner, |ui| {
-        head_ui(ui, drill, sight, &form);
-        figures_ui(ui, drill, sight);
-        holds_ui(ui, drill, sight);
-        ui.add_space(0.5 * sight.theme.sizes.between);
-        changes_ui(ui, drill, sight, &form, asked);
-        rules_ui(ui, drill, sight, &form, asked);
-        care_ui(ui, sight, &form, asked);
+        head_ui(ui, drill, context, &form);
+        figures_ui(ui, drill, context);
+        holds_ui(ui, drill, context);
+        ui.add_space(0.5 * context.theme.sizes.between);
+        changes_ui(ui, drill, context, &form, actions);
+        rules_ui(ui, drill, context, &form, actions);
+        hints_ui(ui, context, &form, actions);
     });
 }
 
 /// Title, what to do, and what became of the last round.
-fn head_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form) {
-    let theme = sight.theme;
+fn head_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext, form: &Form) {
+    let theme = context.theme;
     let text = egui::RichText::new(&drill.title)
         .font(theme.figure_font(theme.sizes.big_word))
         .color(theme.ink);
     ui.add(egui::Label::new(text).wrap());
     form.note(ui, &format!("{} {}", drill.about, notice::CAUTION));
-    if let Some(remark) = sight.room.remark() {
+    if let Some(remark) = context.room.remark() {
         form.trouble(ui, remark);
     }
 }
 
 /// Fingers, pace and count, to be read from the chair.
-fn figures_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
-    let sizes = &sight.theme.sizes;
+fn figures_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext) {
+    let sizes = &context.theme.sizes;
     let width = ui.available_width();
     let narrow = width < NARROW * sizes.word;
     let one = 1.05 * sizes.figure_height + 1.9 * sizes.caption + sizes.between;
@@ -69,21 +74,21 @@ fn figures_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
     } else {
         area.split_left_right_at_fraction(FIGURE)
     };
-    fingers_ui(ui, figure, sight);
+    fingers_ui(ui, figure, context);
     let share = if narrow { 0.6 } else { PACE / (1.0 - FIGURE) };
     let (pace, count) = beside.split_left_right_at_fraction(share);
-    pace_ui(ui, pace, drill, sight);
-    count_ui(ui, count, drill, sight);
+    pace_ui(ui, pace, drill, context);
+    count_ui(ui, count, drill, context);
 }
 
 /// The figure with the note under each finger.
-fn fingers_ui(ui: &Ui, area: Rect, sight: &Sight) {
-    let Some(place) = sight.room.practice().map(coach::Practice::place) else {
+fn fingers_ui(ui: &Ui, area: Rect, context: &RoomContext) {
+    let Some(place) = context.room.practice().map(coach::Practice::place) else {
         return;
     };
-    let theme = sight.theme;
+    let theme = context.theme;
     let sizes = &theme.sizes;
-    let naming = sight.shell.naming();
+    let naming = context.shell.naming();
     let fingers = &place.fingers;
     let note = |finger: &u8| {
         let midi = place.hand.get(finger).copied();
@@ -125,8 +130,8 @@ fn fingers_ui(ui: &Ui, area: Rect, sight: &Sight) {
     }
 }
 
-fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
-    let theme = sight.theme;
+fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let response = ui.interact(area, Id::unique("pace"), Sense::hover());
     let spoken = said::pace(drill);
@@ -152,15 +157,15 @@ fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
     pen::write(&painter, under, &rate, small, theme.ink);
 }
 
-fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
-    let theme = sight.theme;
+fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
+    let theme = context.theme;
     let sizes = &theme.sizes;
-    let first = sight.room.fingers().first().copied().unwrap_or_default();
+    let first = context.room.fingers().first().copied().unwrap_or_default();
     let beats = drill
         .turn_length(first)
         .zip(drill.pace.beat())
         .map(|(turn, beat)| (turn.0 / beat.0).round());
-    let counts = sight.room.practice().map(coach::Practice::asked);
+    let counts = context.room.practice().map(coach::Practice::asked);
     let (large, caption) = match (counts.and_then(said::counts), beats) {
         (Some((least, most)), _) if least == most => (least.to_string(), "oscillations a turn"),
         (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations a turn"),
@@ -179,10 +184,10 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, sight: &Sight) {
 }
 
 /// When a round holds, in words.
-fn holds_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
+fn holds_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext) {
     let said =
-        format!("A round holds when {}.", said::rules(drill, sight.room.fingers()).join("; "));
-    let text = egui::RichText::new(said).color(sight.theme.ink);
+        format!("A round holds when {}.", said::rules(drill, context.room.fingers()).join("; "));
+    let text = egui::RichText::new(said).color(context.theme.ink);
     ui.add(egui::Label::new(text).wrap());
 }
 
@@ -190,12 +195,12 @@ fn holds_ui(ui: &mut Ui, drill: &Drill, sight: &Sight) {
 fn changes_ui(
     ui: &mut Ui,
     drill: &Drill,
-    sight: &Sight,
+    context: &RoomContext,
     form: &Form,
-    asked: &mut Vec<DrillAction>,
+    actions: &mut Vec<DrillAction>,
 ) {
     let keys = |name: &str, first: &Entry, second: &Entry| {
-        let map = &sight.shell.options().keys;
+        let map = &context.shell.options().keys;
         let shown = |entry| map.shown(entry).unwrap_or("");
         format!("{name}: {}, {}", shown(first), shown(second))
     };
@@ -207,18 +212,18 @@ fn changes_ui(
             let range = BPM.0 as u32..=BPM.1 as u32;
             form.bare_number(ui, "beats a minute", &mut now, range, "");
             if now != shown {
-                asked.push(DrillAction::Pace(f64::from(now)));
+                actions.push(DrillAction::Pace(f64::from(now)));
             }
-            let (below, above) = sight.room.levels();
+            let (below, above) = context.room.levels();
             for (level, word) in [(below, "down to"), (above, "up to")] {
                 if let Some(level) = level {
                     let text = format!("{word} {level:.0}");
                     if form.button(ui, &text, &format!("{word} level {level:.0}"), true) {
-                        asked.push(DrillAction::Level(level));
+                        actions.push(DrillAction::Level(level));
                     }
                 }
             }
-            if sight.room.moves() {
+            if context.room.moves() {
                 ui.label("the level moves with the rounds");
             }
         });
@@ -232,13 +237,13 @@ fn changes_ui(
                 let response = ui.radio(each == per_beat, &said);
                 let response = response.accessible_name(format!("{said} oscillations a beat"));
                 if form.mark(ui, response).clicked() {
-                    asked.push(DrillAction::PerBeat(each));
+                    actions.push(DrillAction::PerBeat(each));
                 }
             }
             ui.label("oscillations");
         });
     }
-    let first = sight.room.fingers().first().copied().unwrap_or_default();
+    let first = context.room.fingers().first().copied().unwrap_or_default();
     if let Some(count) = drill.oscillations(first).filter(|_| may_count(drill)) {
         let name = keys("on a turn", &COUNT_UP.entry, &COUNT_DOWN.entry);
         form.row(ui, &name, |ui, _| {
@@ -246,18 +251,18 @@ fn changes_ui(
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
             form.bare_number(ui, "oscillations a turn", &mut now, range, "oscillations");
             if now != count {
-                asked.push(DrillAction::Count(now));
+                actions.push(DrillAction::Count(now));
             }
             if matches!(drill.count, Count::Fingers(_)) {
                 ui.label("each finger has its own; a change sets all");
             }
         });
     }
-    fingers_row(ui, sight, form, asked);
+    fingers_row(ui, context, form, actions);
 }
 
-fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
-    let Some(place) = sight.room.practice().map(coach::Practice::place) else {
+fn fingers_row(ui: &mut Ui, context: &RoomContext, form: &Form, actions: &mut Vec<DrillAction>) {
+    let Some(place) = context.room.practice().map(coach::Practice::place) else {
         return;
     };
     form.row(ui, "fingers: number keys", |ui, _| {
@@ -266,23 +271,29 @@ fn fingers_row(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAct
             if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {
                 let mut fingers = place.fingers.clone();
                 fingers.push(*finger);
-                asked.push(DrillAction::Fingers(fingers));
+                actions.push(DrillAction::Fingers(fingers));
             }
         }
         let many = place.fingers.len() > 1;
         if form.button(ui, "shorter", "leave out the last finger", many) {
             let fingers = place.fingers[..place.fingers.len() - 1].to_vec();
-            asked.push(DrillAction::Fingers(fingers));
+            actions.push(DrillAction::Fingers(fingers));
         }
         ui.label(&place.place);
     });
 }
 
 /// The rules by which a round holds, and what can be changed of them.
-fn rules_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
+fn rules_ui(
+    ui: &mut Ui,
+    drill: &Drill,
+    context: &RoomContext,
+    form: &Form,
+    actions: &mut Vec<DrillAction>,
+) {
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
-    let fingers = sight.room.fingers();
+    let fingers = context.room.fingers();
     if !moves && !said::may_gap(drill, fingers) {
         return;
     }
@@ -311,7 +322,7 @@ fn rules_ui(ui: &mut Ui, drill: &Drill, sight: &Sight, form: &Form, asked: &mut 
         });
     }
     if changed(&rules, &drill.rules) {
-        asked.push(DrillAction::Rules(rules));
+        actions.push(DrillAction::Rules(rules));
     }
 }
 
@@ -345,15 +356,15 @@ fn rule_ui<T: Copy>(
 }
 
 /// Cautions, and what the beat needs to be judged by.
-fn care_ui(ui: &mut Ui, sight: &Sight, form: &Form, asked: &mut Vec<DrillAction>) {
+fn hints_ui(ui: &mut Ui, context: &RoomContext, form: &Form, actions: &mut Vec<DrillAction>) {
     form.part(ui, "Before you start");
     form.note(
         ui,
         "Click and guide tone start quiet. Use headphones, so that only you are heard, and check their level first.",
     );
     form.row(ui, "delay of the sound", |ui, _| {
-        asked.extend(CALIBRATE.button_ui(ui, form, sight.room, sight.shell));
-        let said = match (sight.room.calibration(), sight.shell.options().delay()) {
+        actions.extend(CALIBRATE.button_ui(ui, form, context.room, context.shell));
+        let said = match (context.room.calibration(), context.shell.options().delay()) {
             (Some(words), _) => figure::sentence(words),
             (None, Some(delay)) => format!("{:.0} ms, measured", delay.0 * 1000.0),
             (None, None) => {

@@ -3,7 +3,7 @@
 use super::turns_strip::{self, turns_strip_ui};
 use super::wave::wave_ui;
 use super::wave_axis::turn;
-use super::{Phase, Sight, said};
+use super::{Phase, RoomContext, said};
 use crate::widgets::pen;
 use coach::{Asked, Beat, Drill, Showing};
 use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
@@ -22,48 +22,48 @@ const COUNTS: f32 = 0.32;
 const LEAST_WAVE: f32 = 8.5;
 
 /// Draws the round into `area`.
-pub(super) fn round_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let sizes = &sight.theme.sizes;
+pub(super) fn round_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let sizes = &context.theme.sizes;
     let head = FINGER * DIGIT * sizes.figure + 0.4 * sizes.caption;
-    let strip = turns_strip::height(sight);
+    let strip = turns_strip::height(context);
     let left = area.left();
     let fingers = left + FINGERS * area.width();
     let counts = fingers + COUNTS * area.width();
     let top = area.with_max_y(area.top() + head);
-    finger_ui(ui, top.with_max_x(fingers - sizes.between), sight);
+    finger_ui(ui, top.with_max_x(fingers - sizes.between), context);
     let count = top.with_min_x(fingers).with_max_x(counts - sizes.between);
-    count_ui(ui, count, sight);
-    rate_ui(ui, top.with_min_x(counts), sight);
+    count_ui(ui, count, context);
+    rate_ui(ui, top.with_min_x(counts), context);
     let below = area.with_min_y(top.bottom() + 0.5 * sizes.between);
     // Large type in a small window: the wave says which turn is played, the strip folds away.
     if below.height() - strip < LEAST_WAVE * sizes.word {
-        wave_ui(ui, below, sight);
+        wave_ui(ui, below, context);
         return;
     }
     let foot = area.with_min_y(area.bottom() - strip);
-    wave_ui(ui, below.with_max_y(foot.top() - 0.5 * sizes.between), sight);
-    turns_strip_ui(ui, foot, sight);
+    wave_ui(ui, below.with_max_y(foot.top() - 0.5 * sizes.between), context);
+    turns_strip_ui(ui, foot, context);
 }
 
 /// The turn that is played or comes next, and the one after it.
-fn here<'a>(sight: &Sight<'a>) -> (Option<&'a Asked>, Option<&'a Asked>) {
-    let Some(practice) = sight.room.practice() else {
+fn here<'a>(context: &RoomContext<'a>) -> (Option<&'a Asked>, Option<&'a Asked>) {
+    let Some(practice) = context.room.practice() else {
         return (None, None);
     };
-    let turn = turn(sight.room);
+    let turn = turn(context.room);
     (practice.asked().get(turn), practice.asked().get(turn + 1))
 }
 
 /// The finger, its note, and the next one.
-fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let (Some(now), next) = here(sight) else {
+fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let (Some(now), next) = here(context) else {
         return;
     };
-    let theme = sight.theme;
+    let theme = context.theme;
     let sizes = &theme.sizes;
-    let naming = sight.shell.naming();
+    let naming = context.shell.naming();
     let step = |next: &Asked| {
-        let drill = sight.room.drill()?;
+        let drill = context.room.drill()?;
         said::walks(drill).then(|| said::step(drill, next))
     };
     let after = match next {
@@ -72,8 +72,8 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
             Some(step) => format!("next {}, {step}", said::finger(next.finger)),
             None => format!("next {}", said::who(next, naming)),
         },
-        None if is_over(sight) => "silence ends the round".to_owned(),
-        None if number_asked(sight) == 1 => String::new(),
+        None if is_over(context) => "silence ends the round".to_owned(),
+        None if number_asked(context) == 1 => String::new(),
         None => "the last one".to_owned(),
     };
     let response = ui.interact(area, Id::unique("finger"), Sense::hover());
@@ -120,14 +120,14 @@ fn finger_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
 }
 
 /// Turns of a round.
-fn number_asked(sight: &Sight) -> usize {
-    let practice = sight.room.practice();
+fn number_asked(context: &RoomContext) -> usize {
+    let practice = context.room.practice();
     practice.map_or(0, |practice| practice.asked().len())
 }
 
 /// All that was asked for has been played, or its time is over.
-fn is_over(sight: &Sight) -> bool {
-    let room = sight.room;
+fn is_over(context: &RoomContext) -> bool {
+    let room = context.room;
     let Some(practice) = room.practice() else {
         return false;
     };
@@ -150,8 +150,8 @@ struct Count {
     spoken: String,
 }
 
-fn count(sight: &Sight) -> Count {
-    let room = sight.room;
+fn count(context: &RoomContext) -> Count {
+    let room = context.room;
     let number = turn(room);
     let asked = room.practice().and_then(|p| p.asked().get(number));
     let of = asked.and_then(|asked| asked.count);
@@ -174,7 +174,7 @@ fn count(sight: &Sight) -> Count {
             spoken,
         };
     }
-    let live = sight.shell.options().showing == Showing::Live;
+    let live = context.shell.options().showing == Showing::Live;
     let made = room.known().counts.get(number).copied().unwrap_or(0);
     match (of, beat) {
         (Some(count), _) if live => Count {
@@ -211,17 +211,17 @@ fn count(sight: &Sight) -> Count {
     }
 }
 
-fn count_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let Count { large, of, caption, spoken } = count(sight);
+fn count_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let Count { large, of, caption, spoken } = count(context);
     if spoken.is_empty() {
         return;
     }
-    let theme = sight.theme;
+    let theme = context.theme;
     let sizes = &theme.sizes;
     let response = ui.interact(area, Id::unique("count"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &spoken));
     let painter = ui.painter_at(area.expand(4.0));
-    caption_ui(&painter, area, caption, sight);
+    caption_ui(&painter, area, caption, context);
     let foot = pos2(area.left(), area.top() + FINGER * DIGIT * sizes.figure);
     let space = foot.y - area.top() - 1.4 * sizes.caption;
     let size = (space / DIGIT).clamp(sizes.figure, 1.3 * sizes.figure);
@@ -232,8 +232,8 @@ fn count_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     pen::write(&painter, pos2(left, foot.y), &of, font, theme.soft_ink);
 }
 
-fn caption_ui(painter: &Painter, area: Rect, caption: &str, sight: &Sight) {
-    let theme = sight.theme;
+fn caption_ui(painter: &Painter, area: Rect, caption: &str, context: &RoomContext) {
+    let theme = context.theme;
     let size = theme.sizes.caption;
     let font = pen::fitting(painter, caption, theme.word_font(size), area.width());
     let at = pos2(area.left(), area.top() + 0.9 * size);
@@ -241,14 +241,14 @@ fn caption_ui(painter: &Painter, area: Rect, caption: &str, sight: &Sight) {
 }
 
 /// The rate by now and what is asked for; what the drill asks where it is hidden.
-fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
+fn rate_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let (room, theme) = (context.room, context.theme);
     let sizes = &theme.sizes;
-    let (Some(asked), _) = here(sight) else {
+    let (Some(asked), _) = here(context) else {
         return;
     };
     let Some(drill) = room.drill() else { return };
-    let live = sight.shell.options().showing == Showing::Live && room.phase() == Phase::Round;
+    let live = context.shell.options().showing == Showing::Live && room.phase() == Phase::Round;
     let straight = matches!(drill.kind, coach::Kind::Straight { .. });
     let mut lines = Vec::new();
     if live && !straight {
@@ -269,7 +269,7 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     }
     // While the motion goes on a short gap is not yet certain.
     let gap = room.known().gap.filter(|gap| gap.0 >= CERTAIN_GAP.0);
-    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill, sight.room.fingers())) {
+    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill, context.room.fingers())) {
         lines.push((format!("gap before it {:.1} s", gap.0), false));
     }
     let response = ui.interact(area, Id::unique("rate"), Sense::hover());
@@ -279,7 +279,7 @@ fn rate_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     });
     let painter = ui.painter_at(area.expand(4.0));
     let caption = if straight { "straight" } else { "rate" };
-    caption_ui(&painter, area, caption, sight);
+    caption_ui(&painter, area, caption, context);
     let space = area.height() - 1.5 * sizes.caption;
     // What comes last is left out where type would become too small for it.
     while lines.len() > 1 && space / (lines.len() as f32) < 1.2 * sizes.caption {

@@ -149,9 +149,9 @@ impl DrillRoom {
         self.reach = Cents(0.0);
         match &mut self.practice {
             Some(practice) if practice.drill().name == drill.name => {}
-            Some(practice) => practice.turn_to(drill, place, options.tuning, options.care),
+            Some(practice) => practice.turn_to(drill, place, options.tuning, options.hints),
             None => {
-                self.practice = Some(Practice::new(drill, place, options.tuning, options.care));
+                self.practice = Some(Practice::new(drill, place, options.tuning, options.hints));
             }
         }
     }
@@ -198,7 +198,7 @@ impl DrillRoom {
         }
         let (drill, mut place) = (practice.drill().clone(), practice.place().clone());
         place.fingers = fingers;
-        practice.turn_to(drill, place, options.tuning, options.care);
+        practice.turn_to(drill, place, options.tuning, options.hints);
     }
 
     fn begin(&mut self, options: &Options) {
@@ -220,7 +220,7 @@ impl DrillRoom {
             Some(usual) if usual.hand != practice.place().hand => usual,
             _ => practice.place().clone(),
         };
-        practice.turn_to(drill, place, options.tuning, options.care);
+        practice.turn_to(drill, place, options.tuning, options.hints);
         practice.judge_beat(options.delay().is_some());
         let free = practice.drill().pace == Pace::Free;
         (self.first, self.remark, self.round_take) = (None, None, None);

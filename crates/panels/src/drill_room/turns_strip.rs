@@ -1,7 +1,7 @@
 //! The turns of the round in a row: fingers in their order, with what was made of each.
 
 use super::wave_axis::turn;
-use super::{Phase, Sight, said};
+use super::{Phase, RoomContext, said};
 use crate::widgets::pen;
 use coach::Showing;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
@@ -10,33 +10,33 @@ use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 const CELL: f32 = 3.2;
 
 /// How high the strip is.
-pub(super) fn height(sight: &Sight) -> f32 {
-    let sizes = &sight.theme.sizes;
+pub(super) fn height(context: &RoomContext) -> f32 {
+    let sizes = &context.theme.sizes;
     1.35 * sizes.word + 1.5 * sizes.caption
 }
 
 /// What was made of a turn, where it may be seen by now.
-fn made(sight: &Sight, number: usize) -> Option<u32> {
-    let known = sight.room.known();
-    let shown = match sight.shell.options().showing {
+fn made(context: &RoomContext, number: usize) -> Option<u32> {
+    let known = context.room.known();
+    let shown = match context.shell.options().showing {
         Showing::Live => true,
         Showing::AfterNote => number < known.turn,
         Showing::AfterRound => false,
     };
     // Nothing is made yet of the turn that has begun.
-    let begun = number == turn(sight.room) && sight.room.phase() == Phase::Round;
+    let begun = number == turn(context.room) && context.room.phase() == Phase::Round;
     let made = known.counts.get(number).copied();
     made.or(begun.then_some(0)).filter(|_| shown)
 }
 
 /// Draws the strip into `area`.
-pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
-    let Some(practice) = sight.room.practice() else {
+pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
+    let Some(practice) = context.room.practice() else {
         return;
     };
-    let (asked, theme) = (practice.asked(), sight.theme);
+    let (asked, theme) = (practice.asked(), context.theme);
     let sizes = &theme.sizes;
-    let here = turn(sight.room);
+    let here = turn(context.room);
     let least = 2.6 * sizes.caption;
     let fits = ((area.width() / least) as usize).clamp(1, asked.len().max(1));
     // Where not all have room, those around the one that is played.
@@ -48,7 +48,7 @@ pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
             pos2(area.left() + place as f32 * wide, area.top()),
             vec2(wide, area.height()),
         );
-        let made = made(sight, number);
+        let made = made(context, number);
         let count = match (made, turn.count) {
             (Some(made), Some(count)) => format!("{made} of {count}"),
             (None, Some(count)) => format!("{count}"),
@@ -56,7 +56,7 @@ pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
         };
         let response = ui.interact(cell, Id::unique(("turn", number)), Sense::hover());
         response.widget_info(|| {
-            let who = said::who(turn, sight.shell.naming());
+            let who = said::who(turn, context.shell.naming());
             let now = if number == here { ", now" } else { "" };
             let said = match (made, turn.count) {
                 (Some(made), Some(count)) => {

@@ -4,7 +4,7 @@
 use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
 use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
-use super::{Phase, Sight, said};
+use super::{Phase, RoomContext, said};
 use crate::widgets::pen;
 use coach::{Beat, Showing, Wanted};
 use egui::{
@@ -26,8 +26,8 @@ const LOW: f32 = 9.0;
 const COUNT_IN: f32 = 0.95;
 
 /// What a screen reader says of the wave.
-fn spoken(sight: &Sight) -> String {
-    let room = sight.room;
+fn spoken(context: &RoomContext) -> String {
+    let room = context.room;
     let Some(practice) = room.practice() else {
         return String::new();
     };
@@ -52,13 +52,13 @@ fn spoken(sight: &Sight) -> String {
 }
 
 /// Draws the wave into `area`.
-pub(super) fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
+pub(super) fn wave_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     let response = ui.interact(area, Id::unique("pace wave"), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(sight)));
+    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(context)));
     if !ui.is_rect_visible(area) {
         return;
     }
-    let (room, theme) = (sight.room, sight.theme);
+    let (room, theme) = (context.room, context.theme);
     let sizes = &theme.sizes;
     let Some(practice) = room.practice() else {
         return;
@@ -70,7 +70,7 @@ pub(super) fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let lane = lane + high.max(0.0);
     let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
     let first = practice.pacer().map_or(Secs(0.0), |p| p.turn_start(0));
-    let still = sight.shell.options().still;
+    let still = context.shell.options().still;
     let times = times(x, room.now(), rate(room), sizes.caption, still, first);
     let sheet = Sheet {
         times,
@@ -81,37 +81,37 @@ pub(super) fn wave_ui(ui: &mut Ui, area: Rect, sight: &Sight) {
     let painter = ui.painter_at(area);
     let clip = sheet.rect().with_min_y(area.top());
     let inside = ui.painter_at(clip.intersect(ui.clip_rect()));
-    ground(&painter, &sheet, sight);
-    turns(&inside, &sheet, area.top(), sight);
-    rests(&inside, &sheet, sight);
-    targets(&inside, &sheet, sight);
+    ground(&painter, &sheet, context);
+    turns(&inside, &sheet, area.top(), context);
+    rests(&inside, &sheet, context);
+    targets(&inside, &sheet, context);
     let all = wanted(room, times.oldest(), times.newest);
     for each in &all {
-        hump(&inside, &sheet, each, sight);
+        hump(&inside, &sheet, each, context);
     }
-    course(&inside, &sheet, sight);
+    course(&inside, &sheet, context);
     let mut here = None;
     for each in &all {
-        here = number(&inside, &sheet, each, sight).or(here);
+        here = number(&inside, &sheet, each, context).or(here);
     }
-    counted(&inside, &sheet, sight);
-    beats_ui(&painter, &sheet, area.bottom(), sight);
-    now_line(&painter, &sheet, here, sight);
-    count_in(&painter, &sheet, sight);
+    counted(&inside, &sheet, context);
+    beats_ui(&painter, &sheet, area.bottom(), context);
+    now_line(&painter, &sheet, here, context);
+    count_in(&painter, &sheet, context);
 }
 
 /// When a wanted oscillation's turn began.
-fn turn_start(each: &Wanted, sight: &Sight) -> Secs {
-    let pacer = sight.room.practice().and_then(|p| p.pacer());
+fn turn_start(each: &Wanted, context: &RoomContext) -> Secs {
+    let pacer = context.room.practice().and_then(|p| p.pacer());
     pacer.map_or(each.start, |pacer| pacer.turn_start(each.turn))
 }
 
 /// The height of the wave at a time, in cents.
-fn height(each: &Wanted, at: Secs, reach: Cents, sight: &Sight) -> f64 {
-    let Some(practice) = sight.room.practice() else {
+fn height(each: &Wanted, at: Secs, reach: Cents, context: &RoomContext) -> f64 {
+    let Some(practice) = context.room.practice() else {
         return 0.0;
     };
-    let into = Secs(at.0 - turn_start(each, sight).0);
+    let into = Secs(at.0 - turn_start(each, context).0);
     let asked = practice.asked().get(each.turn);
     asked
         .and_then(|asked| half_width(practice.drill(), asked, into))
@@ -119,15 +119,15 @@ fn height(each: &Wanted, at: Secs, reach: Cents, sight: &Sight) -> f64 {
 }
 
 /// One wanted oscillation, from trough to trough.
-fn hump(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
-    let theme = sight.theme;
-    let now = sight.room.now();
+fn hump(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext) {
+    let theme = context.theme;
+    let now = context.room.now();
     let over = each.end.0 <= now.0;
     let line: Vec<Pos2> = (0..=CORNERS)
         .map(|corner| {
             let share = corner as f64 / CORNERS as f64;
             let at = Secs(each.start.0 + share * (each.end.0 - each.start.0));
-            let high = height(each, at, sheet.reach, sight);
+            let high = height(each, at, sheet.reach, context);
             sheet.place(at, Cents(-high * (std::f64::consts::TAU * share).cos()))
         })
         .collect();
@@ -136,8 +136,8 @@ fn hump(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) {
 }
 
 /// The number of a wanted oscillation over its crest; that of now is large, and where it stands is given back.
-fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) -> Option<Rect> {
-    let (theme, now) = (sight.theme, sight.room.now());
+fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext) -> Option<Rect> {
+    let (theme, now) = (context.theme, context.room.now());
     let sizes = &theme.sizes;
     let here = each.start.0 <= now.0 && now.0 < each.end.0;
     let middle = Secs((each.start.0 + each.end.0) / 2.0);
@@ -156,9 +156,9 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, sight: &Sight) -> Opt
 }
 
 /// Until when what was played may be seen.
-fn seen_until(sight: &Sight) -> Option<Secs> {
-    let room = sight.room;
-    match sight.shell.options().showing {
+fn seen_until(context: &RoomContext) -> Option<Secs> {
+    let room = context.room;
+    match context.shell.options().showing {
         Showing::Live => Some(room.now()),
         Showing::AfterRound => None,
         // Up to the turn that is being played.
@@ -171,13 +171,13 @@ fn seen_until(sight: &Sight) -> Option<Secs> {
 }
 
 /// What was played.
-fn course(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let Some(until) = seen_until(sight) else {
+fn course(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let Some(until) = seen_until(context) else {
         return;
     };
-    let theme = sight.theme;
-    let course = sight.room.course();
-    let midis = sight.room.midis();
+    let theme = context.theme;
+    let course = context.room.course();
+    let midis = context.room.midis();
     let mut line_at = course.lines(&midis);
     let points: Vec<(Point, Option<f64>)> = sheet
         .times
@@ -189,7 +189,7 @@ fn course(painter: &Painter, sheet: &Sheet, sight: &Sight) {
             (*point, pitch.map(|(line, pitch)| pitch.0 - line.0))
         })
         .collect();
-    played(painter, sheet, &points, sight.theme.sizes.pen, theme.ink);
+    played(painter, sheet, &points, context.theme.sizes.pen, theme.ink);
 }
 
 /// The line through points that were heard, each with how far it lies from its note.
@@ -221,21 +221,21 @@ pub(super) fn played(
 }
 
 /// The oscillations that were counted, where they were.
-fn counted(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let Some(until) = seen_until(sight) else {
+fn counted(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let Some(until) = seen_until(context) else {
         return;
     };
-    let theme = sight.theme;
+    let theme = context.theme;
     let size = theme.sizes.scale;
     // Under a low wave there is no room for them.
     if sheet.y.span() < LOW * size {
         return;
     }
-    let asked = sight.room.practice().map_or(&[][..], |p| p.asked());
+    let asked = context.room.practice().map_or(&[][..], |p| p.asked());
     let is_asked = |turn: usize| asked.get(turn).is_some_and(|asked| asked.count.is_some());
     // The newest first: of several that were counted at once only the last is told.
     let mut free = f32::INFINITY;
-    for counted in sight.room.counted().iter().rev() {
+    for counted in context.room.counted().iter().rev() {
         let x = sheet.times.x_from_secs(counted.at);
         if counted.at > until || !is_asked(counted.turn) || x > free {
             continue;
@@ -258,9 +258,9 @@ fn counted(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 }
 
 /// Where now is; it begins below the `number` of now where that stands in its way, and strikes nothing through.
-fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, sight: &Sight) {
-    let theme = sight.theme;
-    let x = sheet.times.x_from_secs(sight.room.now());
+fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, context: &RoomContext) {
+    let theme = context.theme;
+    let x = sheet.times.x_from_secs(context.room.now());
     let stroke = Stroke::new(theme.sizes.value, theme.ink);
     let half = 1.4 * theme.sizes.turn;
     if let Some(number) = number.filter(|number| number.x_range().expand(half).contains(x)) {
@@ -277,8 +277,8 @@ fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, sight: &Sigh
 }
 
 /// The beat that is counted in, where the past will be.
-fn count_in(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
+fn count_in(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let (room, theme) = (context.room, context.theme);
     if room.phase() != Phase::CountIn {
         return;
     }

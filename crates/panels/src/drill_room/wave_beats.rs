@@ -1,6 +1,6 @@
 //! The beats along the foot of the pace wave.
 
-use super::Sight;
+use super::RoomContext;
 use crate::widgets::pen;
 use coach::{Drill, Pacer};
 use egui::{Painter, Pos2, Shape, Stroke, pos2, vec2};
@@ -31,8 +31,8 @@ fn diamond(centre: Pos2, half: f32) -> Vec<Pos2> {
 }
 
 /// The beats along the foot, a strong one as a diamond with a line up to the contour; that of now is filled.
-pub(super) fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
+pub(super) fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, context: &RoomContext) {
+    let (room, theme) = (context.room, context.theme);
     let Some(practice) = room.practice() else {
         return;
     };

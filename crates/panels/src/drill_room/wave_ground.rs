@@ -2,7 +2,7 @@
 //! be reached beside the count.
 
 use super::wave_axis::{half_width, mark, turn, wanted};
-use super::{Sight, said};
+use super::{RoomContext, said};
 use crate::widgets::pen;
 use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
@@ -13,8 +13,8 @@ use tuning::{Cents, Secs, figure, pitch_name};
 const CORNERS: usize = 112;
 
 /// The line of the note and the cents above and below it.
-pub(super) fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let theme = sight.theme;
+pub(super) fn ground(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let theme = context.theme;
     let font = theme.word_font(theme.sizes.scale);
     let half = mark(sheet.reach).0;
     let apart = sheet.y_from_cents(Cents(0.0)) - sheet.y_from_cents(Cents(half));
@@ -36,8 +36,8 @@ pub(super) fn ground(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 }
 
 /// Where each turn begins, with its finger and note.
-pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
-    let room = sight.room;
+pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, context: &RoomContext) {
+    let room = context.room;
     let Some(practice) = room.practice() else {
         return;
     };
@@ -53,7 +53,7 @@ pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
             let to = starts
                 .get(place + 1)
                 .map_or(f32::INFINITY, |next| sheet.times.x_from_secs(next.start));
-            head(painter, sheet, (from, to), top, &asked[each.turn], sight);
+            head(painter, sheet, (from, to), top, &asked[each.turn], context);
         }
         return;
     };
@@ -63,11 +63,11 @@ pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, sight: &Sight) {
             break;
         }
         let Some(turn) = asked.get(number) else {
-            painter.vline(from, top..=sheet.y.max, sight.theme.rule_stroke());
+            painter.vline(from, top..=sheet.y.max, context.theme.rule_stroke());
             break;
         };
         let to = sheet.times.x_from_secs(pacer.turn_start(number + 1));
-        head(painter, sheet, (from, to), top, turn, sight);
+        head(painter, sheet, (from, to), top, turn, context);
     }
 }
 
@@ -78,10 +78,10 @@ fn head(
     (from, to): (f32, f32),
     top: f32,
     turn: &Asked,
-    sight: &Sight,
+    context: &RoomContext,
 ) {
-    let theme = sight.theme;
-    let Some(practice) = sight.room.practice() else {
+    let theme = context.theme;
+    let Some(practice) = context.room.practice() else {
         return;
     };
     painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
@@ -94,7 +94,7 @@ fn head(
         return;
     }
     let right = pen::write(painter, foot, &sign, figure, theme.ink);
-    let mut note = pitch_name(turn.midi, sight.shell.naming());
+    let mut note = pitch_name(turn.midi, context.shell.naming());
     let step = said::step(practice.drill(), turn);
     if !step.is_empty() {
         note = format!("{note} · {step}");
@@ -108,9 +108,9 @@ fn head(
 }
 
 /// Where the hand or the bow rests between two turns.
-pub(super) fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let theme = sight.theme;
-    let Some(practice) = sight.room.practice() else {
+pub(super) fn rests(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let theme = context.theme;
+    let Some(practice) = context.room.practice() else {
         return;
     };
     let Some(pacer) = practice.pacer() else {
@@ -138,14 +138,14 @@ pub(super) fn rests(painter: &Painter, sheet: &Sheet, sight: &Sight) {
 
 /// What is to be reached beside the count: the band of a straight note, the bounds of a width, the line of
 /// a bloom.
-pub(super) fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let (room, theme) = (sight.room, sight.theme);
+pub(super) fn targets(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let (room, theme) = (context.room, context.theme);
     let Some(practice) = room.practice() else {
         return;
     };
     let drill = practice.drill();
     let Some(pacer) = practice.pacer() else {
-        free_target(painter, sheet, sight);
+        free_target(painter, sheet, context);
         return;
     };
     for (number, asked) in practice.asked().iter().enumerate() {
@@ -178,18 +178,18 @@ pub(super) fn targets(painter: &Painter, sheet: &Sheet, sight: &Sight) {
                     painter.line(line, Stroke::new(theme.sizes.pen, theme.oscillation));
                 }
             }
-            _ => bounds(painter, sheet, asked.width, (start, end), sight),
+            _ => bounds(painter, sheet, asked.width, (start, end), context),
         }
     }
 }
 
 /// The bounds of the width asked for now, at a free pace.
-fn free_target(painter: &Painter, sheet: &Sheet, sight: &Sight) {
-    let room = sight.room;
+fn free_target(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
+    let room = context.room;
     let asked = room.practice().and_then(|p| p.asked().get(turn(room)));
     if let Some(asked) = asked {
         let all = (sheet.times.oldest(), sheet.times.newest);
-        bounds(painter, sheet, asked.width, all, sight);
+        bounds(painter, sheet, asked.width, all, context);
     }
 }
 
@@ -199,10 +199,10 @@ fn bounds(
     sheet: &Sheet,
     width: Option<(Cents, Cents)>,
     (from, to): (Secs, Secs),
-    sight: &Sight,
+    context: &RoomContext,
 ) {
     let Some((low, high)) = width else { return };
-    let theme = sight.theme;
+    let theme = context.theme;
     for side in [0.5, -0.5] {
         if low == high {
             let ends =

@@ -23,7 +23,7 @@ pub(super) fn asking_ui(
     room: &JournalRoom,
     shell: &Shell,
     theme: &Theme,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     if shell.overlay.is_some() {
         return;
@@ -31,9 +31,9 @@ pub(super) fn asking_ui(
     if let Some(ask) = &room.asking {
         let title = title(ask);
         if sheet_ui(ui, title, theme, |ui, form, opened| {
-            ask_ui(ui, room, ask, form, opened, asked);
+            ask_ui(ui, room, ask, form, opened, actions);
         }) {
-            asked.push(JournalAction::Answer(false));
+            actions.push(JournalAction::Answer(false));
         }
     } else if room.unread_shown {
         let title = "Takes that cannot be read";
@@ -46,14 +46,14 @@ pub(super) fn asking_ui(
                 button.request_focus();
             }
             if button.clicked() {
-                asked.push(JournalAction::ShowUnread(false));
+                actions.push(JournalAction::ShowUnread(false));
             }
             for (id, words) in &room.unread {
                 ui.label(format!("{id}: {words}"));
             }
         });
         if close {
-            asked.push(JournalAction::ShowUnread(false));
+            actions.push(JournalAction::ShowUnread(false));
         }
     }
 }
@@ -153,7 +153,7 @@ fn found_ui(
     room: &JournalRoom,
     found: &Found,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let weighed = &found.weighed;
     for words in weighed.unread.iter().take(MOST_UNREAD) {
@@ -170,7 +170,7 @@ fn found_ui(
         ];
         form.choice(ui, "what differs", &mut replace, &all);
         if replace != room.replace {
-            asked.push(JournalAction::Replace(replace));
+            actions.push(JournalAction::Replace(replace));
         }
         form.note(ui, "Of a take that is replaced the old file stays beside it.");
     }
@@ -182,11 +182,11 @@ fn ask_ui(
     ask: &Ask,
     form: &Form,
     opened: bool,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     ui.label(in_words(room, ask));
     if let Ask::Import(found) = ask {
-        found_ui(ui, room, found, form, asked);
+        found_ui(ui, room, found, form, actions);
     }
     if let Some(word) = ask.second_word() {
         ui.label(format!("Type “{word}” to do it."));
@@ -199,10 +199,10 @@ fn ask_ui(
         }
         let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
         if typed != room.typed {
-            asked.push(JournalAction::Typed(typed));
+            actions.push(JournalAction::Typed(typed));
         }
         if entered && room.may_answer() {
-            asked.push(JournalAction::Answer(true));
+            actions.push(JournalAction::Answer(true));
         }
     }
     let (yes, name) = match ask {
@@ -219,14 +219,14 @@ fn ask_ui(
             button.request_focus();
         }
         if button.clicked() {
-            asked.push(JournalAction::Answer(true));
+            actions.push(JournalAction::Answer(true));
         }
         if form.button(ui, "Leave it  Esc", "leave it", true) {
-            asked.push(JournalAction::Answer(false));
+            actions.push(JournalAction::Answer(false));
         }
     });
     // Escape leaves it, whatever has the focus.
     if ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
-        asked.push(JournalAction::Answer(false));
+        actions.push(JournalAction::Answer(false));
     }
 }

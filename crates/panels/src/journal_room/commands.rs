@@ -2,7 +2,7 @@
 
 use super::{Ask, JournalAction, JournalRoom, Page, Step, TraceOf};
 use crate::shell::Shell;
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::row::{self, Row};
 use crate::widgets::button_row::Label;
 use egui::{Key, Ui};
@@ -10,8 +10,8 @@ use tuning::Secs;
 
 type JournalRow = Row<JournalRoom, JournalAction>;
 
-const JOURNAL: &[Place] = &[Place::Journal];
-const TAKES: &[Place] = &[Place::Takes];
+const JOURNAL: &[Scope] = &[Scope::Journal];
+const TAKES: &[Scope] = &[Scope::Takes];
 
 /// A step along the take by the arrows.
 const NUDGE: Secs = Secs(2.0);
@@ -237,13 +237,13 @@ pub(crate) fn pressed(
         let leave = |key, _| Some((key == Key::Escape).then_some(JournalAction::Answer(false)));
         return row::taken(ui, shell, leave);
     }
-    let places: &[Place] = match room.page {
-        Page::Takes => &[Place::Journal, Place::Takes],
-        _ => &[Place::Journal],
+    let scopes: &[Scope] = match room.page {
+        Page::Takes => &[Scope::Journal, Scope::Takes],
+        _ => &[Scope::Journal],
     };
-    let mut asked = row::pressed(ui, &ROWS, places, room, shell);
+    let mut actions = row::pressed(ui, &ROWS, scopes, room, shell);
     if !(alone && room.in_take) {
-        asked.extend(row::pressed(ui, &LEAPS, places, room, shell));
+        actions.extend(row::pressed(ui, &LEAPS, scopes, room, shell));
     }
-    asked
+    actions
 }

@@ -20,11 +20,11 @@ pub(super) fn compare_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let [first, second] = &room.compared;
     for (half, called, taken) in [(Half::First, "first", first), (Half::Second, "second", second)] {
-        half_ui(ui, (room, shell), half, called, taken.as_ref(), form, asked);
+        half_ui(ui, (room, shell), half, called, taken.as_ref(), form, actions);
     }
     let (Some(first), Some(second)) = (first, second) else {
         form.note(
@@ -34,7 +34,7 @@ pub(super) fn compare_ui(
         return;
     };
     if form.button(ui, "Swap them", "swap the two takes", true) {
-        asked.push(JournalAction::Swap);
+        actions.push(JournalAction::Swap);
     }
     match (&first.1, &second.1) {
         (Some(first), Some(second)) => measures_ui(ui, first, second, form),
@@ -49,7 +49,7 @@ fn half_ui(
     called: &str,
     taken: Option<&(TakeId, Option<Arc<TakeFile>>)>,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     form.row(ui, called, |ui, _| {
         let Some((id, _)) = taken else {
@@ -61,7 +61,7 @@ fn half_ui(
             form.note(ui, &said::about(entry, shell));
         }
         if form.button(ui, "Take away", &format!("take the {called} away"), true) {
-            asked.push(JournalAction::Uncompare(half));
+            actions.push(JournalAction::Uncompare(half));
         }
     });
 }

@@ -18,21 +18,21 @@ pub(super) fn filter_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
-        asked.extend(FILTER.button_ui(ui, form, room, shell));
+        actions.extend(FILTER.button_ui(ui, form, room, shell));
         if !room.filter.is_open() && form.button(ui, "All takes", "all takes", true) {
-            asked.push(JournalAction::Filter(Box::default()));
+            actions.push(JournalAction::Filter(Box::default()));
         }
         if matches!(room.page, Page::Trends | Page::Minutes) {
-            asked.extend(REPORT.button_ui(ui, form, room, shell));
+            actions.extend(REPORT.button_ui(ui, form, room, shell));
         }
         let told = RichText::new(in_words(room, shell)).color(form.theme.soft_ink);
         ui.add(Label::new(told).wrap());
     });
     if room.filter_shown {
-        choices_ui(ui, room, shell, form, asked);
+        choices_ui(ui, room, shell, form, actions);
     }
     ui.add_space(0.2 * form.size());
 }
@@ -62,7 +62,7 @@ fn choices_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let mut filter = room.filter.clone();
     let offered = &room.offered;
@@ -82,7 +82,7 @@ fn choices_ui(
         form.mark(ui, field);
     });
     if filter != room.filter {
-        asked.push(JournalAction::Filter(Box::new(filter)));
+        actions.push(JournalAction::Filter(Box::new(filter)));
     }
 }
 

@@ -17,7 +17,7 @@ pub(super) fn heading_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let strip = Strip {
         theme: form.theme,
@@ -32,7 +32,7 @@ pub(super) fn heading_ui(
             let key = row.and_then(|row| shell.options().keys.shown(&row.entry)).unwrap_or("");
             let spoken = format!("page {}", page.name());
             if strip.name_ui(ui, page.name(), &spoken, key, page == room.page) {
-                asked.push(JournalAction::Page(page));
+                actions.push(JournalAction::Page(page));
             }
         }
     });
@@ -51,7 +51,7 @@ pub(super) fn heading_ui(
                 false => form.status(ui, &said),
             }
             if form.button(ui, "Read", "read", true) {
-                asked.push(JournalAction::Dismiss);
+                actions.push(JournalAction::Dismiss);
             }
         });
     }
@@ -60,7 +60,7 @@ pub(super) fn heading_ui(
             let count = said::counted(room.unread.len(), "take", "takes");
             form.trouble(ui, &format!("{count} cannot be read."));
             if form.button(ui, "Which?", "which takes cannot be read", true) {
-                asked.push(JournalAction::ShowUnread(true));
+                actions.push(JournalAction::ShowUnread(true));
             }
         });
     }

@@ -19,10 +19,10 @@ pub(super) fn labels_ui(
     file: &TakeFile,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let writes = room.may_write();
-    let mut label = |label| asked.push(JournalAction::Label(label));
+    let mut label = |label| actions.push(JournalAction::Label(label));
     let mut shown = room.labels_shown;
     ui.horizontal_wrapped(|ui| {
         ui.label("word");
@@ -78,7 +78,7 @@ pub(super) fn labels_ui(
         });
     }
     if shown != room.labels_shown {
-        asked.push(JournalAction::ShowLabels(shown));
+        actions.push(JournalAction::ShowLabels(shown));
     }
 }
 

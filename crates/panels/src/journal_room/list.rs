@@ -24,7 +24,7 @@ pub(super) fn list_ui(
     room: &JournalRoom,
     shell: &Shell,
     theme: &Theme,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let size = theme.sizes.caption;
     let height = (LINE * size).round();
@@ -47,7 +47,7 @@ pub(super) fn list_ui(
     }
     let output = area.show_rows(ui, height, room.lines.len(), |ui, rows| {
         for line in rows {
-            line_ui(ui, (room, shell), line, height, theme, asked);
+            line_ui(ui, (room, shell), line, height, theme, actions);
         }
     });
     let now = (room.moves, output.state.clamped_offset().y, output.inner_rect.height());
@@ -74,7 +74,7 @@ fn line_ui(
     line: usize,
     height: f32,
     theme: &Theme,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let place = vec2(ui.available_width(), height);
     match room.lines[line] {
@@ -118,7 +118,7 @@ fn line_ui(
             });
             ui.ctx().accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
-                asked.push(JournalAction::Choose(entry.id.clone()));
+                actions.push(JournalAction::Choose(entry.id.clone()));
             }
             let marks = marks(room, entry);
             if ui.is_rect_visible(rect) {

@@ -17,15 +17,15 @@ pub(super) fn minutes_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
-    span_ui(ui, room, form, asked);
+    span_ui(ui, room, form, actions);
     if room.span != Span::All {
         let mut by_week = room.by_week;
         let all = [(false, "day".to_owned()), (true, "week".to_owned())];
         form.choice(ui, "a bar for each", &mut by_week, &all);
         if by_week != room.by_week {
-            asked.push(JournalAction::ByWeek(by_week));
+            actions.push(JournalAction::ByWeek(by_week));
         }
     }
     let Some(all) = &room.practised else { return };

@@ -13,7 +13,7 @@ pub(super) fn players_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     form.heading(ui, "Who plays");
     let now = &shell.options().player;
@@ -30,18 +30,18 @@ pub(super) fn players_ui(
         }
     });
     if player != *now {
-        asked.push(JournalAction::Player(player));
+        actions.push(JournalAction::Player(player));
     }
     form.note(
         ui,
         "Recordings of students are theirs. Ask them, and the parents of minors, before you keep any; give them a copy, or \
          erase theirs as a whole, whenever they want.",
     );
-    places_ui(ui, room, form, asked);
-    erase_ui(ui, room, form, asked);
+    places_ui(ui, room, form, actions);
+    erase_ui(ui, room, form, actions);
     form.part(ui, "The journal itself");
     if form.button(ui, "Look at all takes anew", "look at all takes anew", true) {
-        asked.push(JournalAction::Look);
+        actions.push(JournalAction::Look);
     }
     form.note(ui, "So that what was changed by hand in its folder is seen here.");
 }
@@ -52,7 +52,7 @@ fn named(room: &JournalRoom, name: &str) -> String {
     format!("{} ({})", said::player(name), said::counted(takes, "take", "takes"))
 }
 
-fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
     form.part(ui, "Out and in");
     let mut whose = room.whose.clone();
     let mut all = vec![(None, "everybody".to_owned())];
@@ -61,23 +61,23 @@ fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Journ
     }
     form.choice(ui, "takes of", &mut whose, &all);
     if whose != room.whose {
-        asked.push(JournalAction::Whose(whose));
+        actions.push(JournalAction::Whose(whose));
     }
     form.row(ui, "folder or zip", |ui, _| {
         let hint = "a new one, or one to take in";
         if let Some(place) = form.field(ui, "folder or zip", &room.place, hint) {
-            asked.push(JournalAction::Place(place));
+            actions.push(JournalAction::Place(place));
         }
     });
     let free = !room.place.trim().is_empty() && room.doing.is_none();
     ui.horizontal_wrapped(|ui| {
         let may = free && !room.entries.is_empty();
         if form.button(ui, "Copy out", "copy takes out", may) {
-            asked.push(JournalAction::Export);
+            actions.push(JournalAction::Export);
         }
         let may = free && room.may_write();
         if form.button(ui, "Take in", "take takes in", may) {
-            asked.push(JournalAction::Weigh);
+            actions.push(JournalAction::Weigh);
         }
     });
     form.note(
@@ -87,7 +87,7 @@ fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Journ
     );
 }
 
-fn erase_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+fn erase_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
     if room.offered.players.is_empty() {
         return;
     }
@@ -102,7 +102,7 @@ fn erase_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Journa
             let said = said::player(name);
             let text = format!("Erase {said} …");
             if form.button(ui, &text, &format!("erase {said}"), room.may_write()) {
-                asked.push(JournalAction::Ask(Ask::Erase(name.clone())));
+                actions.push(JournalAction::Ask(Ask::Erase(name.clone())));
             }
         }
     });

@@ -3,7 +3,7 @@
 use crate::shell::Shell;
 use crate::shell::options::Options;
 use jiff::civil::Date;
-use journal::{Day, Entry, Part, TakeId, WrittenLesson};
+use journal::{Day, Entry, NoteGroup, TakeId, WrittenLesson};
 use tuning::pitch_name;
 
 /// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
@@ -129,11 +129,11 @@ fn lesson(part: &WrittenLesson) -> String {
 }
 
 /// The notes a trend is of.
-pub(super) fn part(part: Part, options: &Options) -> String {
+pub(super) fn part(part: NoteGroup, options: &Options) -> String {
     match part {
-        Part::All => "all notes".to_owned(),
-        Part::Finger(number) => finger(number),
-        Part::From(c) => {
+        NoteGroup::All => "all notes".to_owned(),
+        NoteGroup::Finger(number) => finger(number),
+        NoteGroup::From(c) => {
             let name = |midi: i16| pitch_name(i32::from(midi), options.naming);
             format!("{} to {}", name(c), name(c + 11))
         }

@@ -34,7 +34,7 @@ pub(super) fn take_ui(
     shell: &Shell,
     form: &Form,
     alone: bool,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let Some(entry) = room.chosen_entry() else {
         form.note(ui, "Choose a take to see it here.");
@@ -46,13 +46,13 @@ pub(super) fn take_ui(
         if alone {
             turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);
         }
-        title_ui(ui, room, entry, (form, shell), alone, asked);
+        title_ui(ui, room, entry, (form, shell), alone, actions);
         let opened = room.opened.as_ref().filter(|o| o.id == entry.id);
-        care_ui(ui, room, entry, (form, shell), asked);
+        care_ui(ui, room, entry, (form, shell), actions);
         match opened {
-            Some(opened) => opened_ui(ui, room, opened, shell, form, height, asked),
+            Some(opened) => opened_ui(ui, room, opened, shell, form, height, actions),
             None => {
-                asked.extend(OPEN.button_ui(ui, form, room, shell));
+                actions.extend(OPEN.button_ui(ui, form, room, shell));
                 form.note(ui, "Its trace, its notes with their measures, and its sound.");
             }
         }
@@ -65,11 +65,11 @@ fn title_ui(
     entry: &Entry,
     (form, shell): (&Form, &Shell),
     alone: bool,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
         if alone && BACK.button_ui(ui, form, room, shell).is_some() {
-            asked.push(JournalAction::Back);
+            actions.push(JournalAction::Back);
         }
         form.heading(ui, &said::take_in_full(&entry.id));
     });
@@ -96,14 +96,14 @@ fn care_ui(
     room: &JournalRoom,
     entry: &Entry,
     (form, shell): (&Form, &Shell),
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     ui.horizontal_wrapped(|ui| {
         for row in [&KEEP, &COMPARE, &REPORT, &DELETE] {
-            asked.extend(row.button_ui(ui, form, room, shell));
+            actions.extend(row.button_ui(ui, form, room, shell));
         }
         if form.button(ui, "Delete for good", "delete for good", room.may_write()) {
-            asked.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
+            actions.push(JournalAction::Ask(Ask::DeleteForGood(entry.id.clone())));
         }
     });
     if let [Some(first), None] | [None, Some(first)] = room.compared() {
@@ -123,7 +123,7 @@ fn opened_ui(
     shell: &Shell,
     form: &Form,
     height: f32,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     if let Some(words) = &opened.trouble {
         form.trouble(ui, &figure::sentence(words));
@@ -137,10 +137,10 @@ fn opened_ui(
     let size = form.size();
     let least = TRACE.0 * size;
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
-    take_trace::take_trace_ui(ui, high, opened, file, shell, form.theme, asked);
-    listening_ui(ui, room, opened, (form, shell), asked);
-    labels::labels_ui(ui, room, file, shell, form, asked);
-    notes_ui(ui, opened, file, shell, form.theme, asked);
+    take_trace::take_trace_ui(ui, high, opened, file, shell, form.theme, actions);
+    listening_ui(ui, room, opened, (form, shell), actions);
+    labels::labels_ui(ui, room, file, shell, form, actions);
+    notes_ui(ui, opened, file, shell, form.theme, actions);
 }
 
 /// The take as a whole, each measure with its doubt.
@@ -161,21 +161,21 @@ fn listening_ui(
     room: &JournalRoom,
     opened: &Opened,
     (form, shell): (&Form, &Shell),
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let played = &opened.played;
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
-        asked.extend(PLAY.button_ui(ui, form, room, shell));
+        actions.extend(PLAY.button_ui(ui, form, room, shell));
         let at = format!("{} of {}", said::length(played.at.0), said::length(length(opened).0));
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
         for row in [&HALF_SPEED, &LOOP, &PART_FROM, &PART_TO] {
-            asked.extend(row.button_ui(ui, form, room, shell));
+            actions.extend(row.button_ui(ui, form, room, shell));
         }
         let whole = played.part == (Secs(0.0), length(opened));
         if form.button(ui, "All of it", "part: all of it", sound && !whole) {
-            asked.push(JournalAction::PartAll);
+            actions.push(JournalAction::PartAll);
         }
     });
 }
@@ -256,7 +256,7 @@ fn notes_ui(
     file: &TakeFile,
     shell: &Shell,
     theme: &Theme,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let size = theme.sizes.scale;
     let height = (ROW * size).round();
@@ -299,7 +299,7 @@ fn notes_ui(
             WidgetInfo::selected(Role::Row, true, chosen, spoken(number, note, shell))
         });
         if response.clicked() {
-            asked.push(JournalAction::PartOfNote(number));
+            actions.push(JournalAction::PartOfNote(number));
         }
         if !ui.is_rect_visible(rect) {
             continue;

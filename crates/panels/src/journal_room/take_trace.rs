@@ -32,7 +32,7 @@ pub(super) fn take_trace_ui(
     file: &TakeFile,
     shell: &Shell,
     theme: &Theme,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let size = theme.sizes.scale;
     let (area, response) =
@@ -54,7 +54,7 @@ pub(super) fn take_trace_ui(
         };
         let share = ((at.x - x.min) / x.span().max(1.0)).clamp(0.0, 1.0);
         let secs = of.oldest().0 + f64::from(share) * of.span.0;
-        asked.push(JournalAction::Seek(Secs(secs)));
+        actions.push(JournalAction::Seek(Secs(secs)));
     }
     if !ui.is_rect_visible(area) {
         return;

@@ -7,7 +7,7 @@ use super::{JournalAction, JournalRoom, Span};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::{Rect, Ui, UiBuilder, pos2, vec2};
-use journal::{Day, Part, Split, Trend, Week};
+use journal::{Day, NoteGroup, Split, Trend, Week};
 use pictures::days::{self, Window};
 use vibrato::{Of, Quantity};
 
@@ -22,9 +22,9 @@ pub(super) fn trends_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
-    choices_ui(ui, room, form, asked);
+    choices_ui(ui, room, form, actions);
     let Some(trends) = &room.trends else { return };
     let last = trends.parts.iter().filter_map(|t| t.weeks.last()).map(|w| w.monday).max();
     let first = trends.parts.iter().filter_map(|t| t.weeks.first()).map(|w| w.monday).min();
@@ -63,13 +63,13 @@ pub(super) fn trends_ui(
     }
 }
 
-fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<JournalAction>) {
+fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
     let mut quantity = room.followed;
     let named = |quantity: Quantity| (quantity, quantity.name().to_owned());
     let all: Vec<(Quantity, String)> = Quantity::followed().map(named).collect();
     form.choice(ui, "measure", &mut quantity, &all);
     if quantity != room.followed {
-        asked.push(JournalAction::Follow(quantity));
+        actions.push(JournalAction::Follow(quantity));
     }
     let mut split = room.split;
     let all = [
@@ -79,9 +79,9 @@ fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, asked: &mut Vec<Jour
     ];
     form.choice(ui, "told apart", &mut split, &all);
     if split != room.split {
-        asked.push(JournalAction::Split(split));
+        actions.push(JournalAction::Split(split));
     }
-    span_ui(ui, room, form, asked);
+    span_ui(ui, room, form, actions);
 }
 
 /// How much time is shown.
@@ -89,13 +89,13 @@ pub(super) fn span_ui(
     ui: &mut Ui,
     room: &JournalRoom,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let mut span = room.span;
     let all = Span::ALL.map(|span| (span, span.name().to_owned()));
     form.choice(ui, "time", &mut span, &all);
     if span != room.span {
-        asked.push(JournalAction::Span(span));
+        actions.push(JournalAction::Span(span));
     }
 }
 
@@ -157,7 +157,7 @@ fn trend_ui(
     let name = said::part(trend.part, shell.options());
     let count = said::counted(trend.notes, "note", "notes");
     ui.label(match trend.part {
-        Part::All => count,
+        NoteGroup::All => count,
         _ => format!("{name}: {count}"),
     });
     let spoken = spoken(trend, &name, quantity, window.days);

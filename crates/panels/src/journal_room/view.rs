@@ -22,21 +22,21 @@ pub fn journal_ui(ui: &mut Ui, room: &JournalRoom, shell: &Shell) -> Vec<Journal
     let window = ui.ctx().content_rect().size();
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let alone = !is_wide(ui.available_width() - 2.0 * theme.sizes.margin, theme);
-    let mut asked = commands::pressed(ui, room, shell, alone);
+    let mut actions = commands::pressed(ui, room, shell, alone);
     let margin = theme.sizes.margin as i8;
     CentralPanel::default()
         .frame(Frame::new().fill(theme.paper).inner_margin(Margin::symmetric(margin, margin / 2)))
         .show(ui, |ui| {
             let form = Form { theme };
             form.dress(ui);
-            heading::heading_ui(ui, room, shell, &form, &mut asked);
+            heading::heading_ui(ui, room, shell, &form, &mut actions);
             let body = ui.available_rect_before_wrap();
             let mut ui = ui.new_child(UiBuilder::new().max_rect(body));
             ui.set_clip_rect(ui.clip_rect().intersect(body.expand(4.0)));
-            page_ui(&mut ui, room, shell, &form, &mut asked);
+            page_ui(&mut ui, room, shell, &form, &mut actions);
         });
-    asking::asking_ui(ui, room, shell, theme, &mut asked);
-    asked
+    asking::asking_ui(ui, room, shell, theme, &mut actions);
+    actions
 }
 
 fn page_ui(
@@ -44,7 +44,7 @@ fn page_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     if let Some(words) = &room.no_journal {
         form.trouble(ui, &figure::sentence(words));
@@ -59,20 +59,20 @@ fn page_ui(
         return;
     }
     match room.page {
-        Page::Takes => takes_ui(ui, room, shell, form, asked),
+        Page::Takes => takes_ui(ui, room, shell, form, actions),
         Page::Trends => scrolled(ui, "trends", |ui| {
-            filtering::filter_ui(ui, room, shell, form, asked);
-            trends::trends_ui(ui, room, shell, form, asked);
+            filtering::filter_ui(ui, room, shell, form, actions);
+            trends::trends_ui(ui, room, shell, form, actions);
         }),
         Page::Minutes => scrolled(ui, "minutes", |ui| {
-            filtering::filter_ui(ui, room, shell, form, asked);
-            minutes::minutes_ui(ui, room, form, asked);
+            filtering::filter_ui(ui, room, shell, form, actions);
+            minutes::minutes_ui(ui, room, form, actions);
         }),
         Page::Compare => scrolled(ui, "compare", |ui| {
-            compare::compare_ui(ui, room, shell, form, asked);
+            compare::compare_ui(ui, room, shell, form, actions);
         }),
         Page::Players => scrolled(ui, "players", |ui| {
-            players::players_ui(ui, room, shell, form, asked);
+            players::players_ui(ui, room, shell, form, actions);
         }),
     }
 }
@@ -118,33 +118,33 @@ fn takes_ui(
     room: &JournalRoom,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<JournalAction>,
+    actions: &mut Vec<JournalAction>,
 ) {
     let theme: &Theme = form.theme;
     let size = form.size();
     let width = ui.available_width();
     if !is_wide(width, theme) {
         if room.in_take {
-            take::take_ui(ui, room, shell, form, true, asked);
+            take::take_ui(ui, room, shell, form, true, actions);
         } else {
-            filtering::filter_ui(ui, room, shell, form, asked);
-            list::list_ui(ui, room, shell, theme, asked);
+            filtering::filter_ui(ui, room, shell, form, actions);
+            list::list_ui(ui, room, shell, theme, actions);
         }
         return;
     }
     if room.chosen != room.opened.as_ref().map(|opened| opened.id.clone()) {
-        asked.push(JournalAction::Show);
+        actions.push(JournalAction::Show);
     }
     let list = (LIST_SHARE * width).clamp(LIST.0 * size, LIST.1 * size);
     let area = ui.available_rect_before_wrap();
     let (left, right) = area.split_left_right_at_x(area.left() + list);
     let mut list_side = ui.new_child(UiBuilder::new().max_rect(left));
-    filtering::filter_ui(&mut list_side, room, shell, form, asked);
-    list::list_ui(&mut list_side, room, shell, theme, asked);
+    filtering::filter_ui(&mut list_side, room, shell, form, actions);
+    list::list_ui(&mut list_side, room, shell, theme, actions);
     let x = right.left() + 0.5 * theme.sizes.margin;
     ui.painter().vline(x, area.y_range(), theme.hairline_stroke());
     let right = right.translate(vec2(theme.sizes.margin, 0.0)).intersect(area);
     let mut take_side = ui.new_child(UiBuilder::new().max_rect(right));
     take_side.set_clip_rect(ui.clip_rect().intersect(right.expand(4.0)));
-    take::take_ui(&mut take_side, room, shell, form, false, asked);
+    take::take_ui(&mut take_side, room, shell, form, false, actions);
 }

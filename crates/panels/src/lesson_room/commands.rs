@@ -5,7 +5,7 @@ use super::action::{Laid, LessonAction};
 use super::said;
 use super::state::LessonRoom;
 use crate::shell::action::{Command, Take};
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
 use coach::Align;
@@ -13,8 +13,8 @@ use egui::Key;
 
 type LessonRow = Row<LessonRoom, LessonAction>;
 
-const LESSON: &[Place] = &[Place::Lesson];
-const TASK: &[Place] = &[Place::Task];
+const LESSON: &[Scope] = &[Scope::Lesson];
+const TASK: &[Scope] = &[Scope::Task];
 
 /// In the order they are listed, and their buttons stand. Without a model there is nothing to hear, to lay over
 /// another or to report, and no button for it.
@@ -179,8 +179,8 @@ pub(crate) static ROWS: [LessonRow; 18] = [
 ];
 
 /// Where the room's keys are heard now, and which buttons it has.
-pub(crate) fn place(room: &LessonRoom) -> Place {
-    if room.draft().is_some() { Place::Task } else { Place::Lesson }
+pub(crate) fn place(room: &LessonRoom) -> Scope {
+    if room.draft().is_some() { Scope::Task } else { Scope::Lesson }
 }
 
 fn has_model(room: &LessonRoom) -> Option<()> {

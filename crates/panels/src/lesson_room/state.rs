@@ -7,7 +7,9 @@ use super::takes::Takes;
 use crate::drill_room::DrillFile;
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
-use coach::{Align, Comparison, Echo, Heard, Lesson, Pair, Phrase, Showing, TIMES, Task, Work};
+use coach::{
+    Align, Comparison, Echo, Lesson, LessonEvent, Pair, Phrase, Showing, TIMES, Task, Work,
+};
 use tuning::Secs;
 use vibrato::{Event, Note};
 
@@ -85,13 +87,13 @@ impl LessonRoom {
             _ => {}
         }
         match self.lesson.hear(event, note) {
-            Some(Heard::Began) => self.word = None,
-            Some(Heard::Model) => self.model_is_there(),
-            Some(Heard::Echo) => {
+            Some(LessonEvent::Began) => self.word = None,
+            Some(LessonEvent::Model) => self.model_is_there(),
+            Some(LessonEvent::Echo) => {
                 self.echo = None;
                 self.note = self.foremost();
             }
-            Some(Heard::Nothing) | None => {}
+            Some(LessonEvent::Nothing) | None => {}
         }
         if let (Event::NoteBegan { .. }, Some(current)) = (event, self.lesson.current()) {
             // The note of the model that it should be, and its band, are looked at.

@@ -32,7 +32,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let form = Form { theme };
     let place = commands::place(room);
-    let mut asked = row::pressed(ui, &commands::ROWS, &[place], room, &stand.shell);
+    let mut actions = row::pressed(ui, &commands::ROWS, &[place], room, &stand.shell);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         // Sheet, gauges and table have just room in the window of a small laptop.
         let margin = theme.sizes.margin;
@@ -44,19 +44,26 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
             turn_pages(ui, PAGE * page.height(), HOME_END);
             if room.draft().is_some() {
-                asked.extend(task_sheet::task_sheet_ui(
+                actions.extend(task_sheet::task_sheet_ui(
                     ui,
                     room,
                     &stand.shell.options().player,
                     &form,
                 ));
             } else {
-                page_ui(ui, page.size(), room, stand, theme, &form, &mut asked);
+                page_ui(ui, page.size(), room, stand, theme, &form, &mut actions);
             }
         });
-        asked.extend(button_row::button_row_ui(ui, foot, Room::Lesson.name(), &buttons, 0, &drawn));
+        actions.extend(button_row::button_row_ui(
+            ui,
+            foot,
+            Room::Lesson.name(),
+            &buttons,
+            0,
+            &drawn,
+        ));
     });
-    asked
+    actions
 }
 
 fn page_ui(
@@ -66,11 +73,11 @@ fn page_ui(
     stand: &Stand,
     theme: &Theme,
     form: &Form,
-    asked: &mut Vec<LessonAction>,
+    actions: &mut Vec<LessonAction>,
 ) {
     let top = ui.cursor().top();
     if room.lesson().model().is_none() && room.lesson().current().is_none() {
-        waiting_ui(ui, room, stand, form, asked);
+        waiting_ui(ui, room, stand, form, actions);
         return;
     }
     said_ui(ui, &said::state(room, stand), theme, Role::Status);
@@ -81,7 +88,7 @@ fn page_ui(
     let below = rows::height(room, theme)
         + words_height(ui, &words, theme)
         + 3.0 * ui.spacing().item_spacing.y;
-    asked.extend(picture_ui(ui, page.y - used - below, room, stand, theme));
+    actions.extend(picture_ui(ui, page.y - used - below, room, stand, theme));
     let mut sentences = words.iter();
     let say = |ui: &mut Ui, sentence: &String, ink| {
         let text = RichText::new(sentence).size(theme.sizes.caption).color(ink);
@@ -167,11 +174,11 @@ fn picture_ui(
         };
         (area.with_max_y(area.top() + height), places)
     };
-    let asked = overlay::overlay_ui(ui, sheet, room, stand, theme);
+    let actions = overlay::overlay_ui(ui, sheet, room, stand, theme);
     for (gauge, place) in gauges.iter().zip(places) {
         gauge_ui(ui, place, gauge, theme);
     }
-    asked
+    actions
 }
 
 /// What to do now, large; a word that was left for the player stands over it.
@@ -198,7 +205,7 @@ fn waiting_ui(
     room: &LessonRoom,
     stand: &Stand,
     form: &Form,
-    asked: &mut Vec<LessonAction>,
+    actions: &mut Vec<LessonAction>,
 ) {
     first_ui(ui, room, stand, form);
     if let Some(task) = room.given() {
@@ -220,7 +227,7 @@ fn waiting_ui(
         let words = standing.outcome.words(&standing.task).join(" ");
         ui.add(Label::new(words).wrap());
         if form.button(ui, "done with this task", "done with this task", true) {
-            asked.push(LessonAction::Done);
+            actions.push(LessonAction::Done);
         }
     }
     form.part(ui, "Whose lesson it is");

@@ -1,7 +1,7 @@
 //! The commands that are the same in every room.
 
 use crate::shell::action::{Action, Command};
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::room::Room;
 use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
@@ -9,7 +9,7 @@ use egui::Key;
 
 type AnyRow = Row<(), Action>;
 
-const EVERYWHERE: &[Place] = &[Place::Everywhere];
+const EVERYWHERE: &[Scope] = &[Scope::Everywhere];
 
 /// In the order they are listed, and their buttons stand.
 pub(crate) static ROWS: [AnyRow; 12] = [

@@ -21,7 +21,7 @@ pub const PEDALS: [Key; 8] = [
 
 /// Where a key is heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum Scope {
     /// In every room that has no use of its own for it.
     Everywhere,
     /// On the Stand.
@@ -46,7 +46,7 @@ pub enum Place {
     Task,
 }
 
-impl Place {
+impl Scope {
     /// All of them, in the order they are listed.
     pub const ALL: [Self; 11] = [
         Self::Everywhere,
@@ -102,7 +102,7 @@ pub struct Entry {
     /// What the settings file calls it.
     pub name: &'static str,
     /// Where its keys are heard.
-    pub places: &'static [Place],
+    pub scopes: &'static [Scope],
     /// The keys of the keyboard that count as it, if the player has not chosen others. A button shows the last.
     pub keys: &'static [Key],
     /// It is needed while playing: one of its keys is among [`PEDALS`].
@@ -114,11 +114,11 @@ pub struct Entry {
 impl Entry {
     /// Whether both are heard at one place, and neither first.
     pub(crate) fn meets(&self, other: &Self) -> bool {
-        let together = |a: Place, b: Place| {
+        let together = |a: Scope, b: Scope| {
             let wider = |outer, inner| (a, b) == (outer, inner) || (b, a) == (outer, inner);
-            a == b || wider(Place::Everywhere, Place::Stand) || wider(Place::Journal, Place::Takes)
+            a == b || wider(Scope::Everywhere, Scope::Stand) || wider(Scope::Journal, Scope::Takes)
         };
-        self.places.iter().any(|&a| other.places.iter().any(|&b| together(a, b)))
+        self.scopes.iter().any(|&a| other.scopes.iter().any(|&b| together(a, b)))
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::shell::keys::KeyMap;
 use crate::theme::Paper;
-use coach::{Against, Care, Limits, Showing, Swing, Task};
+use coach::{Against, Hints, Limits, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};
 use std::ops::RangeInclusive;
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
@@ -187,7 +187,7 @@ pub struct Options {
     /// stays too.
     pub sound_days: Option<u32>,
     /// What drills point out for the player's good.
-    pub care: Care,
+    pub hints: Hints,
     /// The delays that were measured.
     pub delays: Vec<Delay>,
     /// Which key does what.
@@ -223,7 +223,7 @@ impl Default for Options {
             journal: None,
             reports: None,
             sound_days: None,
-            care: Care::default(),
+            hints: Hints::default(),
             delays: Vec::new(),
             keys: KeyMap::default(),
         }

@@ -68,7 +68,7 @@ pub(crate) fn overlay_ui(
     let margin = theme.sizes.margin;
     let room = ctx.content_rect().size() - 2.0 * vec2(AROUND + margin, AROUND + margin);
     let width = (WIDTH * theme.sizes.caption).min(room.x);
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     let id = Id::unique(overlay.title());
     let shown = Modal::new(id)
         .backdrop_color(theme.paper.gamma_multiply(1.0 - BEHIND))
@@ -92,7 +92,7 @@ pub(crate) fn overlay_ui(
                         close.request_focus();
                     }
                     if close.clicked() {
-                        asked.push(Action::Do(Command::Close));
+                        actions.push(Action::Do(Command::Close));
                     }
                 });
             });
@@ -108,18 +108,20 @@ pub(crate) fn overlay_ui(
                     }
                     match overlay {
                         Overlay::Keys => {
-                            keys_list::keys_list_ui(ui, shell, &behind.lines, &form, &mut asked)
+                            keys_list::keys_list_ui(ui, shell, &behind.lines, &form, &mut actions)
                         }
                         Overlay::Settings => {
-                            settings::settings_ui(ui, shell, &behind, &form, &mut asked)
+                            settings::settings_ui(ui, shell, &behind, &form, &mut actions)
                         }
-                        Overlay::Sound => sound::sound_ui(ui, shell, &form, &mut asked),
-                        Overlay::Report => report::report_ui(ui, shell, opened, &form, &mut asked),
+                        Overlay::Sound => sound::sound_ui(ui, shell, &form, &mut actions),
+                        Overlay::Report => {
+                            report::report_ui(ui, shell, opened, &form, &mut actions)
+                        }
                     }
                 });
         });
     if shown.backdrop_response.clicked() {
-        asked.push(Action::Do(Command::Close));
+        actions.push(Action::Do(Command::Close));
     }
-    asked
+    actions
 }

@@ -5,7 +5,7 @@ use egui::{Align2, Frame, Margin, Panel, Role, Sense, Ui, WidgetInfo, vec2};
 use crate::shell::Shell;
 use crate::shell::action::{Action, Command};
 use crate::shell::commands;
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::notice;
 use crate::shell::overlays::{self, Behind};
 use crate::shell::room::Room;
@@ -20,7 +20,7 @@ pub fn strip_ui(ui: &mut Ui, here: Room, shell: &Shell) -> Vec<Action> {
     let options = shell.options();
     let window = ui.ctx().content_rect().size();
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     let size = theme.sizes.caption;
     Panel::top("rooms")
         .frame(
@@ -42,16 +42,16 @@ pub fn strip_ui(ui: &mut Ui, here: Room, shell: &Shell) -> Vec<Action> {
                     let key = row.and_then(|row| options.keys.shown(&row.entry)).unwrap_or("");
                     let spoken = format!("room {}", room.name());
                     if strip.name_ui(ui, room.name(), &spoken, key, room == here) {
-                        asked.push(goes);
+                        actions.push(goes);
                     }
                 }
                 player_ui(ui, &options.player, theme);
             });
         });
     if here != Room::Stand {
-        asked.extend(word_ui(ui, shell, theme));
+        actions.extend(word_ui(ui, shell, theme));
     }
-    asked
+    actions
 }
 
 /// Whose takes are kept, at the right end of the strip, where one was named and there is room.
@@ -89,9 +89,9 @@ pub fn over_ui(ui: &mut Ui, shell: &Shell, behind: impl FnOnce() -> Behind) -> V
     let options = shell.options();
     let window = ui.ctx().content_rect();
     let theme = &Theme::in_window(options.paper, options.text_scale, window.size());
-    let mut asked = row::pressed(ui, &commands::ROWS, &[Place::Everywhere], &(), shell);
-    asked.extend(overlays::overlay_ui(ui, shell, behind, theme));
-    asked
+    let mut actions = row::pressed(ui, &commands::ROWS, &[Scope::Everywhere], &(), shell);
+    actions.extend(overlays::overlay_ui(ui, shell, behind, theme));
+    actions
 }
 
 /// Height of the strip and distance of the names, as shares of the type size of captions.

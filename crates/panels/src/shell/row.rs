@@ -2,7 +2,7 @@
 //! its button shows. Keys and buttons, the list of keys and the settings file all read the rows.
 
 use crate::shell::Shell;
-use crate::shell::keys::{Entry, Place};
+use crate::shell::keys::{Entry, Scope};
 use crate::widgets::button_row::{Button, Label};
 use crate::widgets::form::Form;
 use egui::{Event, Key, Ui};
@@ -22,12 +22,12 @@ impl<R, A> Row<R, A> {
     /// asks for: `None` where it cannot be done now.
     pub const fn new(
         name: &'static str,
-        places: &'static [Place],
+        scopes: &'static [Scope],
         keys: &'static [Key],
         help: &'static str,
         action: fn(&R, &Shell) -> Option<A>,
     ) -> Self {
-        let entry = Entry { name, places, keys, while_playing: false, help };
+        let entry = Entry { name, scopes, keys, while_playing: false, help };
         Self { entry, action, label: None, at_foot: false, repeats: false }
     }
 
@@ -49,8 +49,8 @@ impl<R, A> Row<R, A> {
 
     /// It is needed while playing, and so lies on a key of a pedal.
     pub const fn while_playing(self) -> Self {
-        let Entry { name, places, keys, help, .. } = self.entry;
-        Self { entry: Entry { name, places, keys, while_playing: true, help }, ..self }
+        let Entry { name, scopes, keys, help, .. } = self.entry;
+        Self { entry: Entry { name, scopes, keys, while_playing: true, help }, ..self }
     }
 
     /// What it asks for; `None` where it cannot be done now.
@@ -85,12 +85,12 @@ impl<R, A> Row<R, A> {
 /// The buttons at the foot of this place, in the order of the rows.
 pub(crate) fn buttons<R, A>(
     rows: &[Row<R, A>],
-    place: Place,
+    place: Scope,
     room: &R,
     shell: &Shell,
 ) -> Vec<Button<A>> {
     rows.iter()
-        .filter(|row| row.at_foot && row.entry.places.contains(&place))
+        .filter(|row| row.at_foot && row.entry.scopes.contains(&place))
         .filter_map(|row| row.button_of(room, shell))
         .collect()
 }
@@ -100,18 +100,18 @@ pub(crate) fn buttons<R, A>(
 pub(crate) fn pressed<R, A>(
     ui: &Ui,
     rows: &[Row<R, A>],
-    places: &[Place],
+    scopes: &[Scope],
     room: &R,
     shell: &Shell,
 ) -> Vec<A> {
-    if shell.overlay.is_some() && places.iter().any(|place| place.is_in_a_room()) {
+    if shell.overlay.is_some() && scopes.iter().any(|place| place.is_in_a_room()) {
         return Vec::new();
     }
     taken(ui, shell, |key, repeat| {
         let keys = &shell.options().keys;
         let has = |row: &&Row<R, A>| keys.of(&row.entry).contains(&key);
-        let row = places.iter().find_map(|place| {
-            rows.iter().filter(|row| row.entry.places.contains(place)).find(has)
+        let row = scopes.iter().find_map(|place| {
+            rows.iter().filter(|row| row.entry.scopes.contains(place)).find(has)
         })?;
         let action = row.action(room, shell)?;
         Some((!repeat || row.repeats).then_some(action))
@@ -145,7 +145,7 @@ pub(crate) fn taken<T>(
     if ui.ctx().text_edit_focused() {
         return Vec::new();
     }
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     ui.input_mut(|input| {
         input.events.retain(|event| {
             let &Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
@@ -162,9 +162,9 @@ pub(crate) fn taken<T>(
             let Some(wished) = wish(key, repeat) else {
                 return true;
             };
-            asked.extend(wished);
+            actions.extend(wished);
             false
         });
     });
-    asked
+    actions
 }

@@ -1,7 +1,7 @@
 //! The buttons at the foot of the Stand.
 
 use crate::shell::commands;
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::room::Room;
 use crate::shell::row;
 use crate::stand::{self, Action, Stand};
@@ -38,8 +38,8 @@ pub(super) fn height(width: f32, theme: &Theme) -> f32 {
 }
 
 fn buttons(stand: &Stand) -> Vec<Button<Action>> {
-    let mut all = row::buttons(&stand::ROWS, Place::Stand, stand, &stand.shell);
-    all.extend(row::buttons(&commands::ROWS, Place::Everywhere, &(), &stand.shell));
+    let mut all = row::buttons(&stand::ROWS, Scope::Stand, stand, &stand.shell);
+    all.extend(row::buttons(&commands::ROWS, Scope::Everywhere, &(), &stand.shell));
     all
 }
 

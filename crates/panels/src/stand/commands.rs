@@ -2,7 +2,7 @@
 
 use super::state::Stand;
 use crate::shell::action::{Action, Command, Take};
-use crate::shell::keys::Place;
+use crate::shell::keys::Scope;
 use crate::shell::row::{self, Row};
 use crate::widgets::button_row::Label;
 use coach::{Curtain, Showing};
@@ -11,8 +11,8 @@ use tuning::pitch_name;
 
 type StandRow = Row<Stand, Action>;
 
-const STAND: &[Place] = &[Place::Stand];
-const ASKED: &[Place] = &[Place::Question];
+const STAND: &[Scope] = &[Scope::Stand];
+const ASKED: &[Scope] = &[Scope::Question];
 
 /// In the order they are listed, and their buttons stand.
 pub(crate) static ROWS: [StandRow; 15] = [
@@ -166,12 +166,12 @@ pub const TASK: StandRow = StandRow::new(
 /// What the pressed keys ask for; they are used up. While a question is asked its answers come first.
 pub(crate) fn pressed(ui: &Ui, stand: &Stand) -> Vec<Action> {
     let asking = stand.shell.overlay.is_none() && matches!(stand.curtain(), Curtain::Asking(_));
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     if asking {
-        asked.extend(row::pressed(ui, &QUESTION, ASKED, stand, &stand.shell));
+        actions.extend(row::pressed(ui, &QUESTION, ASKED, stand, &stand.shell));
     }
-    asked.extend(row::pressed(ui, &ROWS, STAND, stand, &stand.shell));
-    asked
+    actions.extend(row::pressed(ui, &ROWS, STAND, stand, &stand.shell));
+    actions
 }
 
 fn does(command: Command) -> Option<Action> {

@@ -10,7 +10,7 @@ use crate::stand::{Action, Stand};
 use crate::theme::Theme;
 use crate::widgets::painter;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
-use pictures::field::{Field, Place, Plane, Spot, field};
+use pictures::field::{Field, FieldPoint, Plane, Spot, field};
 use pictures::{RATE, WIDTH};
 use vibrato::Motion;
 
@@ -32,13 +32,13 @@ pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) ->
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
     let plane = Plane::of(area, &theme.sizes, RATE, WIDTH);
-    let asked = regions::drag(ui, &plane, stand);
+    let actions = regions::drag(ui, &plane, stand);
     if !ui.is_rect_visible(area) {
-        return asked;
+        return actions;
     }
     let (picture, options) = (stand.picture(), stand.shell.options());
     let shown = stand.revealed();
-    let tail: Vec<Place> = picture.tail.iter().map(|(_, place)| *place).collect();
+    let tail: Vec<FieldPoint> = picture.tail.iter().map(|(_, place)| *place).collect();
     let tail = if shown { &tail[..] } else { &[] };
     let now = now(picture).filter(|_| shown);
     let still = match motions(picture) {
@@ -68,7 +68,7 @@ pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) ->
     };
     let clip = ui.clip_rect();
     painter::show(ui, area, clip, theme, |picture| field(picture, area, &drawn));
-    asked
+    actions
 }
 
 /// What a screen reader says of it, as calmly as the gauges.

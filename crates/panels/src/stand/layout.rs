@@ -15,7 +15,7 @@ use pictures::gauge;
 
 /// A part that folds away where there is no room for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
+pub enum FoldingPart {
     /// The measures of the last note.
     Measures,
     /// The rate-width field.
@@ -27,7 +27,8 @@ pub enum Part {
 }
 
 /// In which order parts fold away.
-pub const FOLDS: [Part; 4] = [Part::Measures, Part::Field, Part::Strip, Part::Bow];
+pub const FOLDS: [FoldingPart; 4] =
+    [FoldingPart::Measures, FoldingPart::Field, FoldingPart::Strip, FoldingPart::Bow];
 
 /// The least width of a window that does not scroll, at the usual size of type.
 const LEAST_WIDTH: f32 = 640.0;
@@ -211,7 +212,7 @@ struct Frame {
 }
 
 impl Frame {
-    fn of(area: Rect, theme: &Theme, folded: &[Part]) -> Self {
+    fn of(area: Rect, theme: &Theme, folded: &[FoldingPart]) -> Self {
         let sizes = &theme.sizes;
         let inner = area.shrink(sizes.margin);
         let note_height = sizes.figure_height + 10.0 + 1.5 * sizes.caption;
@@ -237,7 +238,7 @@ impl Frame {
         let bar_height = bar::height(inner.width(), &bar_theme(area.size(), theme));
         let bar = Rect::from_min_max(pos2(inner.left(), inner.bottom() - bar_height), inner.max);
         let mut foot = bar.top() - sizes.between;
-        let measures = (!folded.contains(&Part::Measures)).then(|| {
+        let measures = (!folded.contains(&FoldingPart::Measures)).then(|| {
             let height = measures_strip::height(inner.width(), theme);
             let rect =
                 Rect::from_min_max(pos2(inner.left(), foot - height), pos2(inner.right(), foot));
@@ -252,7 +253,7 @@ impl Frame {
     }
 
     /// Gauges and field in a column beside the sheet.
-    fn with_column(&self, theme: &Theme, needs: Needs, folded: &[Part]) -> Option<Layout> {
+    fn with_column(&self, theme: &Theme, needs: Needs, folded: &[FoldingPart]) -> Option<Layout> {
         let lengths = Lengths::of(theme, needs);
         let (room, gap) = (self.room, 2.0 * lengths.between);
         let least = lengths.gauge.x;
@@ -261,7 +262,7 @@ impl Frame {
             return None;
         }
         let (column, sheet) = split(room, across, gap, needs.side);
-        let shown = !folded.contains(&Part::Field);
+        let shown = !folded.contains(&FoldingPart::Field);
         let parts = if shown { 3.0 } else { 2.0 };
         let spare = column.height() - (parts - 1.0) * lengths.between;
         let least = 2.0 * lengths.gauge.y + if shown { lengths.field.y } else { 0.0 };
@@ -288,13 +289,13 @@ impl Frame {
 
     /// Gauges side by side under the sheet; the field beside the sheet, or under all in a window that
     /// is narrow and tall.
-    fn with_rows(&self, theme: &Theme, needs: Needs, folded: &[Part]) -> Option<Layout> {
+    fn with_rows(&self, theme: &Theme, needs: Needs, folded: &[FoldingPart]) -> Option<Layout> {
         let lengths = Lengths::of(theme, needs);
         let (mut room, gap) = (self.room, 2.0 * lengths.between);
         if room.width() < 2.0 * lengths.gauge.x + gap {
             return None;
         }
-        let shown = !folded.contains(&Part::Field);
+        let shown = !folded.contains(&FoldingPart::Field);
         let across = (COLUMN_SHARE * room.width()).max(lengths.field.x);
         let beside = room.width() - across - gap >= lengths.plot_width();
         let mut field = None;
@@ -329,7 +330,7 @@ impl Frame {
         width: Rect,
         field: Option<Rect>,
         lengths: &Lengths,
-        folded: &[Part],
+        folded: &[FoldingPart],
     ) -> Option<Layout> {
         let mut foot = sheet.bottom() - lengths.axis;
         let time = Rect::from_min_max(pos2(sheet.left(), foot), sheet.max);
@@ -344,8 +345,8 @@ impl Frame {
                 rect
             })
         };
-        let bow = slot(Part::Bow, BOW_SHARE, BOW_BOUNDS);
-        let strip = slot(Part::Strip, STRIP_SHARE, STRIP_BOUNDS);
+        let bow = slot(FoldingPart::Bow, BOW_SHARE, BOW_BOUNDS);
+        let strip = slot(FoldingPart::Strip, STRIP_SHARE, STRIP_BOUNDS);
         let mut trace = Rect::from_min_max(sheet.min, pos2(sheet.right(), foot));
         if trace.height() < lengths.lane + PLOT.y || trace.width() < lengths.plot_width() {
             return None;

@@ -68,7 +68,7 @@ fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &The
     let row = row_height(theme);
     let mut values = theme.word_font(0.9 * theme.sizes.word);
     let rows = ((area.height() / row + 0.01) as usize).max(1);
-    let places = loop {
+    let cells = loop {
         let widths: Vec<f32> = measures
             .iter()
             .map(|(caption, value)| {
@@ -76,14 +76,14 @@ fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &The
                 caption.max(pen::width(&painter, value, values.clone()))
             })
             .collect();
-        let places = places(&widths, area.width());
-        let fits = places.last().is_none_or(|last| last.row < rows);
+        let cells = cells(&widths, area.width());
+        let fits = cells.last().is_none_or(|last| last.row < rows);
         if fits || values.size <= theme.sizes.scale {
-            break places;
+            break cells;
         }
         values.size -= 1.0;
     };
-    for (place, (caption, value)) in places.iter().zip(measures) {
+    for (place, (caption, value)) in cells.iter().zip(measures) {
         let top = area.top() + place.row as f32 * row;
         let left = area.left() + place.left;
         let under = pos2(left, top + 1.1 * theme.sizes.scale);
@@ -95,22 +95,22 @@ fn columns(ui: &Ui, area: Rect, measures: &[(&'static str, String)], theme: &The
 
 /// Where one measure stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Place {
+struct Cell {
     row: usize,
     left: f32,
 }
 
 /// Lays pieces of these widths out in rows of `room`, evenly spread if one row holds them all.
-fn places(widths: &[f32], room: f32) -> Vec<Place> {
+fn cells(widths: &[f32], room: f32) -> Vec<Cell> {
     let needed: f32 = widths.iter().sum::<f32>() + BETWEEN * widths.len().saturating_sub(1) as f32;
     let spare = (room - needed).max(0.0) / widths.len().max(1) as f32;
     let between = BETWEEN + spare.min(2.0 * BETWEEN);
-    let mut next = Place { row: 0, left: 0.0 };
+    let mut next = Cell { row: 0, left: 0.0 };
     widths
         .iter()
         .map(|&width| {
             if next.left > 0.0 && next.left + width > room {
-                next = Place { row: next.row + 1, left: 0.0 };
+                next = Cell { row: next.row + 1, left: 0.0 };
             }
             let here = next;
             next.left += width + between;
@@ -127,20 +127,20 @@ mod tests {
     fn what_fits_stands_in_one_row_and_does_not_touch() {
         let widths = [120.0, 140.0, 60.0];
         for room in [352.0, 400.0, 2000.0] {
-            let places = places(&widths, room);
-            assert!(places.iter().all(|place| place.row == 0), "{room}");
-            for (i, pair) in places.windows(2).enumerate() {
+            let cells = cells(&widths, room);
+            assert!(cells.iter().all(|place| place.row == 0), "{room}");
+            for (i, pair) in cells.windows(2).enumerate() {
                 assert!(pair[0].left + widths[i] + BETWEEN <= pair[1].left + 0.01);
             }
-            assert!(places[2].left + widths[2] <= room + 0.01, "{places:?}");
+            assert!(cells[2].left + widths[2] <= room + 0.01, "{cells:?}");
         }
     }
 
     #[test]
     fn what_does_not_fit_goes_into_the_next_row() {
-        let places = places(&[120.0, 140.0, 60.0], 300.0);
-        let rows: Vec<usize> = places.iter().map(|place| place.row).collect();
+        let cells = cells(&[120.0, 140.0, 60.0], 300.0);
+        let rows: Vec<usize> = cells.iter().map(|place| place.row).collect();
         assert_eq!(rows, [0, 0, 1]);
-        assert_eq!(places[2].left, 0.0);
+        assert_eq!(cells[2].left, 0.0);
     }
 }

@@ -1,7 +1,7 @@
 //! The last seconds as they were heard: what the trace, the gauges and the head are drawn from.
 
 use crate::shell::options::{ZOOMS, Zoom};
-pub use pictures::field::Place;
+pub use pictures::field::FieldPoint;
 use pictures::gauge::MARKS;
 pub use pictures::played::{Placed, Played, Point, Turn};
 use std::collections::VecDeque;
@@ -98,7 +98,7 @@ pub struct Picture {
     /// The last oscillations of the note that sounds or sounded last, oldest first.
     pub oscillations: VecDeque<Oscillation>,
     /// Where the vibrato of the sounding or last note was in the field, oldest first.
-    pub tail: VecDeque<(Secs, Place)>,
+    pub tail: VecDeque<(Secs, FieldPoint)>,
     /// The last straight notes, oldest first.
     pub straights: VecDeque<Straight>,
     /// What sounds now.
@@ -232,7 +232,7 @@ impl Picture {
         };
         let due = self.tail.back().is_none_or(|last| live.time.0 - last.0.0 >= TAIL_EVERY.0);
         if due {
-            self.tail.push_back((live.time, Place { rate: rate.value, width: width.value }));
+            self.tail.push_back((live.time, FieldPoint { rate: rate.value, width: width.value }));
             if self.tail.len() > TAIL {
                 self.tail.pop_front();
             }

@@ -32,7 +32,7 @@ pub(super) fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme)
 }
 
 /// What is asked, in a few words.
-pub(super) fn asked(question: Question) -> &'static str {
+pub(super) fn question_text(question: Question) -> &'static str {
     match question {
         Question::Evenness => "Even or uneven?",
         Question::Width => "Wider or narrower than the last?",
@@ -244,7 +244,7 @@ fn asking_ui(
     stand: &Stand,
     theme: &Theme,
 ) -> Vec<Action> {
-    let said = asked(question);
+    let said = question_text(question);
     let foot = tally_ui(ui, area, stand, theme);
     let upper = Rect::from_min_max(area.min, pos2(area.right(), foot));
     let offered = answers(question);
@@ -262,7 +262,7 @@ fn asking_ui(
         theme.ink,
     );
     let keys = &stand.shell.options().keys;
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     let [answers @ .., reveal] = &QUESTION;
     for (index, (&answer, place)) in offered.iter().zip(&places.answers).enumerate() {
         let button = Button {
@@ -273,7 +273,7 @@ fn asking_ui(
             beside: false,
         };
         if button.ui(ui, Id::unique(("answer", index)), theme) {
-            asked.push(Action::Answer(answer));
+            actions.push(Action::Answer(answer));
         }
     }
     let show = Button {
@@ -284,9 +284,9 @@ fn asking_ui(
         beside: true,
     };
     if show.ui(ui, Id::unique("show"), theme) {
-        asked.extend(reveal.action(stand, &stand.shell));
+        actions.extend(reveal.action(stand, &stand.shell));
     }
-    asked
+    actions
 }
 
 /// A button with its name and its keys.

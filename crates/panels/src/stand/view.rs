@@ -23,7 +23,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
     theme::lay(ui.ctx(), options.paper);
     let window = ui.ctx().content_rect().size();
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
-    let mut asked = commands::pressed(ui, stand);
+    let mut actions = commands::pressed(ui, stand);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let room = ui.available_rect_before_wrap();
         let needs = Needs {
@@ -35,26 +35,26 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
         ScrollArea::both().auto_shrink(false).show_viewport(ui, |ui, _| {
             let area = Rect::from_min_size(ui.min_rect().min, size);
             let layout = Layout::of(area, theme, needs);
-            asked.extend(parts_ui(ui, &layout, stand, theme));
+            actions.extend(parts_ui(ui, &layout, stand, theme));
             let bar = &bar_theme(size, theme);
-            asked.extend(bar::bar_ui(ui, layout.bar, stand, bar));
-            asked.extend(notices_ui(ui, &layout, stand, theme));
+            actions.extend(bar::bar_ui(ui, layout.bar, stand, bar));
+            actions.extend(notices_ui(ui, &layout, stand, theme));
             if size != room.size() {
                 ui.allocate_rect(area, egui::Sense::hover());
             }
         });
     });
-    asked
+    actions
 }
 
 fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     note_head::note_head_ui(ui, layout.note, stand, theme);
     level_meter::level_meter_ui(ui, layout.words, stand, theme);
     if stand.revealed() {
         sheet_ui(ui, layout, stand, theme);
     }
-    asked.extend(question::question_ui(ui, layout.sheet, stand, theme));
+    actions.extend(question::question_ui(ui, layout.sheet, stand, theme));
     gauge_ui(ui, layout.rate, &gauges::first(stand), theme);
     if stand.straight {
         steadiness::steadiness_ui(ui, layout.width, stand, theme);
@@ -64,7 +64,7 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
     } else {
         gauge_ui(ui, layout.width, &gauges::width(stand), theme);
         if let Some(field) = layout.field {
-            asked.extend(field_ui(ui, field, stand, theme));
+            actions.extend(field_ui(ui, field, stand, theme));
         }
     }
     if stand.revealed() {
@@ -73,7 +73,7 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
             None => measures_strip::told_ui(ui, layout.note, stand),
         }
     }
-    asked
+    actions
 }
 
 /// What lies over the parts.

@@ -159,16 +159,16 @@ pub(crate) fn button_row_ui<A: Clone>(
     let height = BUTTON * theme.sizes.caption;
     let (size, widths, rows) = fitting(ui.painter(), buttons, area.size(), theme);
     let places = places(area, &widths, rows, (size, height), at_right);
-    let mut asked = Vec::new();
+    let mut actions = Vec::new();
     for (number, (button, place)) in buttons.iter().zip(places).enumerate() {
         // The focus stays with the key where other buttons come and go.
         let place_of_none = if button.key.is_empty() { number } else { 0 };
         let id = Id::unique(("foot", room, button.key, place_of_none));
         if button_ui(ui, place, id, button, size, theme) {
-            asked.extend(button.action.clone());
+            actions.extend(button.action.clone());
         }
     }
-    asked
+    actions
 }
 
 /// The largest type in which the buttons fit into as many rows as have room, their widths in it, and how

@@ -4,7 +4,7 @@ use crate::sheet::{Sheet, number};
 use crate::widths::compare;
 use crate::{Cell, Run};
 use whole_chain::corpus::{Condition, Register};
-use whole_chain::listening::Heard;
+use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{FrameScore, calibration, lateness, octave_off};
 
 /// A frame is right, as far as its confidence is concerned, within so many cents.
@@ -16,14 +16,14 @@ const LATE_MS: f64 = 1.0;
 const ENOUGH_FRAMES: usize = 400;
 
 /// The interiors of all notes of a cell together.
-fn score(heard: &[Heard]) -> FrameScore {
+fn score(heard: &[HeardSound]) -> FrameScore {
     let notes = heard.iter().flat_map(|h| h.true_notes().iter().map(move |note| h.interior(note)));
     notes.fold(FrameScore::default(), |sum, pairs| sum.and(FrameScore::of(pairs.into_iter())))
 }
 
 /// Pairs of confidence and "within 10 cents" of all frames with a pitch while a string is bowed, attacks
 /// and glides too. What rings on has a pitch as well, but none that is stated to be true.
-fn sureness(heard: &Heard) -> impl Iterator<Item = (f64, bool)> + '_ {
+fn sureness(heard: &HeardSound) -> impl Iterator<Item = (f64, bool)> + '_ {
     heard.frames.iter().filter_map(|frame| {
         let (f0, truth) = (frame.f0?, heard.true_f0(frame.time.get())?);
         Some((frame.confidence, f0.cents_above(truth).get().abs() < RIGHT_CENTS))

@@ -5,7 +5,7 @@ use crate::sheet::{Sheet, number};
 use tuning::Secs;
 use vibrato::Motion;
 use whole_chain::corpus::{counted, live};
-use whole_chain::listening::Heard;
+use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{matched, missed_and_extra, percent};
 
 /// Live values must be this near, as a share.
@@ -20,7 +20,7 @@ const EDGE_CYCLES: f64 = 0.1;
 const EDGES_SECS: (f64, f64) = (0.12, 0.06);
 
 /// Errors of rate and width, as shares, once `cycles` have passed since the vibrato set in.
-fn after(heard: &Heard, cycles: f64) -> (f64, f64) {
+fn after(heard: &HeardSound, cycles: f64) -> (f64, f64) {
     let lost = (f64::INFINITY, f64::INFINITY);
     let note = &heard.spec.lines[0].notes[0];
     let Some(vibrato) = &note.vibrato else {
@@ -43,7 +43,7 @@ fn after(heard: &Heard, cycles: f64) -> (f64, f64) {
 const COUNT_HELD_PCT: f64 = 1.2;
 
 /// True oscillations that must be counted, those missed, and counted ones that are none.
-fn count(heard: &Heard) -> (usize, usize, usize) {
+fn count(heard: &HeardSound) -> (usize, usize, usize) {
     let (mut all, mut missed, mut extra) = (0, 0, 0);
     for note in heard.true_notes() {
         let truth: Vec<f64> = note.oscillations.iter().map(|o| o.start.get()).collect();

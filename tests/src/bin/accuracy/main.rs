@@ -20,7 +20,7 @@ use std::sync::mpsc;
 use tone::Spec;
 use vibrato::Settings;
 use whole_chain::corpus::{Condition, Register, main_cell};
-use whole_chain::listening::{Heard, listen};
+use whole_chain::listening::{HeardSound, listen};
 
 /// Sounds are heard on so many threads.
 const THREADS: usize = 2;
@@ -45,7 +45,7 @@ const SEED: u64 = 303;
 struct Cell {
     register: Register,
     condition: Condition,
-    heard: Vec<Heard>,
+    heard: Vec<HeardSound>,
 }
 
 impl Run {
@@ -60,7 +60,7 @@ impl Run {
     }
 
     /// Hears `specs` on all threads; the order stays.
-    fn hear(&self, specs: &[Spec]) -> Result<Vec<Heard>, tone::SpecError> {
+    fn hear(&self, specs: &[Spec]) -> Result<Vec<HeardSound>, tone::SpecError> {
         let next = AtomicUsize::new(0);
         let (sender, receiver) = mpsc::channel();
         std::thread::scope(|scope| {
@@ -80,7 +80,7 @@ impl Run {
             }
             drop(sender);
         });
-        let mut all: Vec<(usize, Result<Heard, tone::SpecError>)> = receiver.iter().collect();
+        let mut all: Vec<(usize, Result<HeardSound, tone::SpecError>)> = receiver.iter().collect();
         all.sort_by_key(|(index, _)| *index);
         all.into_iter().map(|(_, heard)| heard).collect()
     }

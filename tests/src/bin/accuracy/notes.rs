@@ -5,7 +5,7 @@ use crate::{Cell, Run};
 use tuning::Hz;
 use vibrato::Ear;
 use whole_chain::corpus::{Condition, slow_wide};
-use whole_chain::listening::Heard;
+use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{matched, missed_and_extra, percent, quantile};
 
 /// A heard note is a true one if it starts at most so much earlier or later, in seconds.
@@ -32,7 +32,7 @@ pub(crate) fn midi_of(f0: Hz) -> i32 {
 
 impl Tally {
     /// With `list`, sounds in which notes are missed or extra are told.
-    fn add(&mut self, heard: &Heard, list: bool) {
+    fn add(&mut self, heard: &HeardSound, list: bool) {
         let truth: Vec<f64> = heard.true_notes().iter().map(|note| note.start.get()).collect();
         let starts: Vec<f64> = heard.begun.iter().map(|note| note.start.get()).collect();
         let matches = matched(&truth, &starts, EARLY_SECS, LATE_SECS);

@@ -4,11 +4,11 @@ use crate::Run;
 use crate::sheet::{Sheet, number};
 use vibrato::Motion;
 use whole_chain::corpus::{Register, nearly_straight};
-use whole_chain::listening::Heard;
+use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{fitted, percent, quantile};
 
 /// Width read over the second from 0.15 s on, by a fit to the pitch track without quadratic trend.
-fn width_read(heard: &Heard) -> f64 {
+fn width_read(heard: &HeardSound) -> f64 {
     let note = &heard.true_notes()[0];
     let from = note.start.get() + 0.15;
     let [track, _] = heard.tracks(note);
@@ -18,14 +18,14 @@ fn width_read(heard: &Heard) -> f64 {
 }
 
 /// Whether the live state says vibrato once a second of the note has been heard.
-fn moving_after_a_second(heard: &Heard) -> bool {
+fn moving_after_a_second(heard: &HeardSound) -> bool {
     let at = heard.true_notes()[0].start.get() + 1.05;
     let live = heard.live.iter().rfind(|live| live.time.get() <= at);
     live.is_some_and(|live| matches!(live.motion, Motion::Vibrato { .. }))
 }
 
 /// Width stated for the finished note; 0 for a straight one.
-fn width_stated(heard: &Heard) -> f64 {
+fn width_stated(heard: &HeardSound) -> f64 {
     let note = heard.heard_note(&heard.true_notes()[0]);
     note.map_or(f64::INFINITY, |note| note.vibrato.as_ref().map_or(0.0, |v| v.width.value.get()))
 }

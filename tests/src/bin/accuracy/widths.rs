@@ -4,7 +4,7 @@ use crate::sheet::{Sheet, number, signed};
 use crate::{Cell, Run};
 use tone::TrueNote;
 use whole_chain::corpus::{Condition, ROOM_WIDTH, Register, bass, high, living_room};
-use whole_chain::listening::Heard;
+use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{fitted_note, mean, median, percent, quantile};
 
 /// Notes narrower than this are not judged by width here.
@@ -45,7 +45,7 @@ impl NoteError {
 
 /// Compares note number `number` with what was heard of it. True values are taken over the very
 /// oscillations the ear counted, for an uneven player's width depends on which are.
-pub(crate) fn compare(heard: &Heard, number: usize) -> NoteError {
+pub(crate) fn compare(heard: &HeardSound, number: usize) -> NoteError {
     let truth = &heard.true_notes()[number];
     let lost = f64::INFINITY;
     let mut error = NoteError {
@@ -96,15 +96,15 @@ pub(crate) fn compare(heard: &Heard, number: usize) -> NoteError {
     error
 }
 
-fn fit_error(heard: &Heard, note: &TrueNote) -> Option<f64> {
+fn fit_error(heard: &HeardSound, note: &TrueNote) -> Option<f64> {
     let (from, to) = (note.start.get() + FIT_EDGES.0, note.end.get() - FIT_EDGES.1);
     let [estimate, truth] = heard.tracks(note).map(|track| fitted_note(&track, from, to));
     Some(estimate?.width - truth?.width)
 }
 
 /// All notes of `heard` that are at least [`LEAST_WIDTH`] wide.
-pub(crate) fn errors(heard: &[Heard]) -> Vec<NoteError> {
-    let wide = |heard: &Heard| {
+pub(crate) fn errors(heard: &[HeardSound]) -> Vec<NoteError> {
+    let wide = |heard: &HeardSound| {
         let count = heard.true_notes().len();
         (0..count)
             .filter(|&i| heard.nominal_width(i) >= LEAST_WIDTH)

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use coach::{Count, Drill, Kind, Pace, Place, Rules};
+use coach::{Count, Drill, Fingering, Kind, Pace, Rules};
 use tuning::Secs;
 use whole_chain::drill_corpus::Change;
 
@@ -281,7 +281,7 @@ impl Round {
     /// The drill that was played, at the player's own pace.
     pub(super) fn drill(&self) -> Drill {
         let hand: BTreeMap<u8, i32> = self.turns.iter().map(|t| (t.finger, t.midi)).collect();
-        let place = Place {
+        let place = Fingering {
             place: String::new(),
             hand,
             fingers: self.turns.iter().map(|turn| turn.finger).collect(),

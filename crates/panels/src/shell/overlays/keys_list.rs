@@ -3,7 +3,7 @@
 use crate::shell::Shell;
 use crate::shell::action::Action;
 use crate::shell::commands::CLOSE;
-use crate::shell::keys::{Entry, KeyMap, Place, said};
+use crate::shell::keys::{Entry, KeyMap, Scope, said};
 use crate::widgets::form::Form;
 use egui::{Align, Button, Layout, Ui, vec2};
 
@@ -26,7 +26,7 @@ pub(super) fn keys_list_ui(
     shell: &Shell,
     lines: &[Line],
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     form.note(
         ui,
@@ -37,33 +37,33 @@ pub(super) fn keys_list_ui(
     for hidden in hidden(&shell.options().keys, lines) {
         form.trouble(ui, &hidden);
     }
-    let mut places = Place::ALL;
-    places.sort_by_key(|place| match place.room() {
+    let mut scopes = Scope::ALL;
+    scopes.sort_by_key(|place| match place.room() {
         Some(room) if room == shell.room => 0,
         None => 1,
         Some(_) => 2,
     });
-    for place in places {
+    for place in scopes {
         form.part(ui, place.name());
         let here: Vec<&Line> =
-            lines.iter().filter(|line| line.entry.places.contains(&place)).collect();
-        place_ui(ui, &here, shell, form, asked);
+            lines.iter().filter(|line| line.entry.scopes.contains(&place)).collect();
+        place_ui(ui, &here, shell, form, actions);
     }
 }
 
-fn place_ui(ui: &mut Ui, here: &[&Line], shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
+fn place_ui(ui: &mut Ui, here: &[&Line], shell: &Shell, form: &Form, actions: &mut Vec<Action>) {
     let columns = if ui.available_width() >= 2.0 * LINE * form.size() { 2 } else { 1 };
     let each = here.len().div_ceil(columns).max(1);
     ui.columns(columns, |columns| {
         for (column, lines) in columns.iter_mut().zip(here.chunks(each)) {
             for line in lines {
-                line_ui(column, line, shell, form, asked);
+                line_ui(column, line, shell, form, actions);
             }
         }
     });
 }
 
-fn line_ui(ui: &mut Ui, line: &Line, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
+fn line_ui(ui: &mut Ui, line: &Line, shell: &Shell, form: &Form, actions: &mut Vec<Action>) {
     let Line { entry, action } = line;
     let keys = shell.options().keys.listed(entry);
     ui.with_layout(Layout::left_to_right(Align::Min), |ui| {
@@ -80,7 +80,7 @@ fn line_ui(ui: &mut Ui, line: &Line, shell: &Shell, form: &Form, asked: &mut Vec
         let response = form.mark(ui, response);
         ui.ctx().accesskit_node_builder(response.id, |node| node.set_keyboard_shortcut(keys));
         if response.clicked() {
-            asked.push(action.clone());
+            actions.push(action.clone());
         }
     });
 }
@@ -90,12 +90,12 @@ pub(crate) fn hidden(map: &KeyMap, lines: &[Line]) -> Vec<String> {
     let entries = || lines.iter().map(|line| line.entry);
     let mut all = Vec::new();
     for entry in entries() {
-        let Some(place) = entry.places.iter().find(|place| place.is_in_a_room()) else {
+        let Some(place) = entry.scopes.iter().find(|place| place.is_in_a_room()) else {
             continue;
         };
         // What lies over a room is closed before the room hears a key.
         let common = entries().filter(|common| {
-            common.places.contains(&Place::Everywhere) && common.name != CLOSE.entry.name
+            common.scopes.contains(&Scope::Everywhere) && common.name != CLOSE.entry.name
         });
         for common in common {
             let shared = map.of(entry).iter().find(|key| map.of(common).contains(key));

@@ -13,7 +13,7 @@ pub(super) fn report_ui(
     shell: &Shell,
     opened: bool,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     let Some(report) = &shell.report else { return };
     ui.add(Label::new(report.of.in_words()).wrap());
@@ -30,7 +30,7 @@ pub(super) fn report_ui(
             let mut options = options.clone();
             let path = path.trim().to_owned();
             options.reports = (!path.is_empty()).then_some(path);
-            asked.push(Action::Set(Box::new(options)));
+            actions.push(Action::Set(Box::new(options)));
         }
     });
     let (text, action) = match &report.state {
@@ -55,6 +55,6 @@ pub(super) fn report_ui(
         button.request_focus();
     }
     if button.clicked() {
-        asked.push(action);
+        actions.push(action);
     }
 }

@@ -26,18 +26,18 @@ pub(super) fn settings_ui(
     shell: &Shell,
     behind: &Behind,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     let mut options = shell.options().clone();
-    notes_ui(ui, &mut options, shell.naming(), behind, form, asked);
+    notes_ui(ui, &mut options, shell.naming(), behind, form, actions);
     ears_ui(ui, &mut options, form);
     vibrato_ui(ui, &mut options, behind, form);
     regions_ui(ui, &mut options, form);
     sheet_ui(ui, &mut options, form);
     takes_ui(ui, &mut options, form);
-    care_ui(ui, &mut options, form);
+    hints_ui(ui, &mut options, form);
     if options != *shell.options() {
-        asked.push(Action::Set(Box::new(options)));
+        actions.push(Action::Set(Box::new(options)));
     }
 }
 
@@ -51,7 +51,7 @@ fn notes_ui(
     naming: Naming,
     behind: &Behind,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     form.heading(ui, "Notes");
     form.number(ui, "A4", &mut options.tuning.a4.0, A4_RANGE_HZ, "Hz");
@@ -79,7 +79,7 @@ fn notes_ui(
         ui.label(name);
         let own = behind.own.is_some();
         if form.button(ui, "Let go of it", "let go of my own reference", own) {
-            asked.push(Action::Do(Command::DropReference));
+            actions.push(Action::Do(Command::DropReference));
         }
     });
     instrument_ui(ui, options, form);
@@ -195,10 +195,10 @@ fn around(middle: f64, reach: f64) -> (f64, f64) {
     (tenths((middle - reach).max(0.0)), tenths(middle + reach))
 }
 
-fn care_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
+fn hints_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "Care, in drills");
-    form.check(ui, "point out signs of tiring", &mut options.care.tiring);
-    form.check(ui, "suggest a rest after 25 minutes of sound", &mut options.care.rest);
+    form.check(ui, "point out signs of tiring", &mut options.hints.tiring);
+    form.check(ui, "suggest a rest after 25 minutes of sound", &mut options.hints.rest);
 }
 
 fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {

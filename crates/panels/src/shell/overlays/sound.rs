@@ -7,7 +7,7 @@ use crate::widgets::form::Form;
 use egui::Ui;
 
 /// Draws it.
-pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, asked: &mut Vec<Action>) {
+pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, actions: &mut Vec<Action>) {
     let mut options = shell.options().clone();
     let devices = shell.devices.as_ref();
     form.heading(ui, "Microphone");
@@ -27,10 +27,10 @@ pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, asked: &mut Vec<
         device_ui(ui, "loudspeaker", &mut options.output, &devices.outputs, form);
         form.note(ui, "Something is missing? Plug it in, then close this sheet and open it again.");
     }
-    drone_ui(ui, &mut options, shell, form, asked);
-    beat_ui(ui, &mut options, shell, form, asked);
+    drone_ui(ui, &mut options, shell, form, actions);
+    beat_ui(ui, &mut options, shell, form, actions);
     if options != *shell.options() {
-        asked.push(Action::Set(Box::new(options)));
+        actions.push(Action::Set(Box::new(options)));
     }
 }
 
@@ -82,12 +82,12 @@ fn switch_ui(
     on: bool,
     command: Command,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     let mut now = on;
     form.check(ui, name, &mut now);
     if now != on {
-        asked.push(Action::Do(command));
+        actions.push(Action::Do(command));
     }
 }
 
@@ -96,19 +96,19 @@ fn drone_ui(
     options: &mut crate::shell::options::Options,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     form.part(ui, "Drone");
     let (drone_on, command) = (shell.drone_on, Command::Drone);
-    switch_ui(ui, "the drone sounds", drone_on, command, form, asked);
+    switch_ui(ui, "the drone sounds", drone_on, command, form, actions);
     form.row(ui, "its note", |ui, _| {
         let name = tuning::pitch_name(options.drone.midi, options.naming);
         if form.button(ui, "Lower", "drone a semitone lower", true) {
-            asked.push(Action::Do(Command::DroneDown));
+            actions.push(Action::Do(Command::DroneDown));
         }
         ui.label(name);
         if form.button(ui, "Higher", "drone a semitone higher", true) {
-            asked.push(Action::Do(Command::DroneUp));
+            actions.push(Action::Do(Command::DroneUp));
         }
     });
     let drone = &mut options.drone;
@@ -125,11 +125,11 @@ fn beat_ui(
     options: &mut crate::shell::options::Options,
     shell: &Shell,
     form: &Form,
-    asked: &mut Vec<Action>,
+    actions: &mut Vec<Action>,
 ) {
     form.part(ui, "Metronome");
     let (beat_on, command) = (shell.beat_on, Command::Beat);
-    switch_ui(ui, "the metronome beats", beat_on, command, form, asked);
+    switch_ui(ui, "the metronome beats", beat_on, command, form, actions);
     let beat = &mut options.beat;
     form.number(ui, "beats a minute", &mut beat.bpm, BPM, "");
     form.number(ui, "beats in a bar", &mut beat.bar, 1..=12, "");

@@ -7,7 +7,7 @@ use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::commands;
 use panels::drill_room::{DrillAction, Phase};
-use panels::keys::Place;
+use panels::keys::Scope;
 use panels::shell::room::Room;
 use panels::stand::Overlay;
 use panels::theme::Paper;
@@ -82,15 +82,15 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
         player
     };
     let at = |name: &str| Player::at(name, cello());
-    let scenes: [(Place, &dyn Fn() -> Player); 4] = [
-        (Place::Drills, &|| Player::new(cello())),
-        (Place::Ready, &|| at("there-and-back")),
-        (Place::Round, &|| Player::started("there-and-back", cello())),
-        (Place::Findings, &findings),
+    let scenes: [(Scope, &dyn Fn() -> Player); 4] = [
+        (Scope::Drills, &|| Player::new(cello())),
+        (Scope::Ready, &|| at("there-and-back")),
+        (Scope::Round, &|| Player::started("there-and-back", cello())),
+        (Scope::Findings, &findings),
     ];
     let mut harness = harness(at("there-and-back"), WINDOW);
     for (place, scene) in scenes {
-        for entry in commands::all().iter().filter(|entry| entry.places.contains(&place)) {
+        for entry in commands::all().iter().filter(|entry| entry.scopes.contains(&place)) {
             // Nothing lies below the first level, and no thumb on these notes.
             let asked = usize::from(!["drill-level-down", "drill-thumb"].contains(&entry.name));
             for &key in entry.keys {

@@ -7,7 +7,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::commands;
 use panels::journal_room::{Ask, JournalAction, JournalOrder, Page, Step, TraceOf};
-use panels::keys::Place;
+use panels::keys::Scope;
 use panels::shell::options::Options;
 use tuning::Secs;
 
@@ -124,8 +124,8 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
 #[test]
 fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     let mut harness = harness(scene(), WINDOW);
-    let of_room = |place: &Place| matches!(place, Place::Journal | Place::Takes);
-    for entry in commands::all().iter().filter(|entry| entry.places.iter().any(of_room)) {
+    let of_room = |place: &Scope| matches!(place, Scope::Journal | Scope::Takes);
+    for entry in commands::all().iter().filter(|entry| entry.scopes.iter().any(of_room)) {
         for &key in entry.keys {
             *harness.state_mut() = scene();
             answer(harness.state_mut(), &files());

@@ -8,7 +8,7 @@ use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::commands;
-use panels::keys::Place;
+use panels::keys::Scope;
 use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
@@ -80,12 +80,12 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     earlier.apply(LessonAction::Note(1));
     written.apply(LessonAction::Task);
     let mut harness = harness(phrase.clone(), WINDOW);
-    let of_room = |place: &Place| matches!(place, Place::Lesson | Place::Task);
-    for entry in commands::all().iter().filter(|entry| entry.places.iter().any(of_room)) {
+    let of_room = |place: &Scope| matches!(place, Scope::Lesson | Scope::Task);
+    for entry in commands::all().iter().filter(|entry| entry.scopes.iter().any(of_room)) {
         let scene = match entry.name {
             "lesson-quiet" => &heard,
             "lesson-echo-after" | "lesson-note-before" => &earlier,
-            _ if entry.places.contains(&Place::Task) => &written,
+            _ if entry.scopes.contains(&Scope::Task) => &written,
             _ => &phrase,
         };
         for &key in entry.keys {

@@ -8,7 +8,7 @@ use egui::{Event, Key, Modifiers, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use panels::commands;
-use panels::keys::{Entry, PEDALS, Place};
+use panels::keys::{Entry, PEDALS, Scope};
 use panels::shell::options::{Options, Zoom};
 use panels::shell::{room::Room, rooms::over_ui};
 use panels::stand::{Action, Command, Overlay, Stand, stand_ui};
@@ -17,8 +17,8 @@ use vibrato::Motion;
 
 /// The lines of the list that can be pressed on the Stand: its commands, and those that are the same everywhere.
 fn of_stand() -> impl Iterator<Item = &'static Entry> {
-    let here = [Place::Stand, Place::Question, Place::Everywhere];
-    let is_here = move |entry: &&Entry| entry.places.iter().any(|place| here.contains(place));
+    let here = [Scope::Stand, Scope::Question, Scope::Everywhere];
+    let is_here = move |entry: &&Entry| entry.scopes.iter().any(|place| here.contains(place));
     commands::all().into_iter().filter(is_here)
 }
 
