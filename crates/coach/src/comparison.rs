@@ -3,14 +3,14 @@
 mod course;
 mod difference;
 mod pairing;
-mod said;
 mod timing;
+mod wording;
 
 pub use course::{Align, CoursePoint, cycles_at};
 pub use difference::{Difference, band};
 pub use pairing::MOST_NOTES;
 
-pub(crate) use said::{amount, distance};
+pub(crate) use wording::{amount, distance};
 
 use difference::differences;
 use pairing::{Alignment, aligned};

@@ -116,7 +116,7 @@ impl OnBeat {
 
 impl OnBeat {
     /// How the oscillations of a round lie beside the beat, without a capital and a full stop.
-    pub fn said(&self) -> String {
+    pub fn wording(&self) -> String {
         let ms = |secs: Secs| 1e3 * secs.get();
         let near = format!(
             "{:.0} % of {} come within an eighth of their length of it",
@@ -168,7 +168,7 @@ pub(crate) fn beside_beat(found: &OnBeat) -> Option<Finding> {
     let finding = |measure, value, unit| Finding {
         kind: FindingKind::Beat,
         turn: None,
-        words: found.said(),
+        words: found.wording(),
         measure,
         value,
         unit,
@@ -290,10 +290,10 @@ mod tests {
             count: 12,
             period: Secs(0.5),
         };
-        let said = found.said();
+        let said = found.wording();
         assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
         let none = OnBeat { offset: None, ..found };
-        assert!(none.said().contains("do not keep together"));
+        assert!(none.wording().contains("do not keep together"));
     }
 
     #[test]

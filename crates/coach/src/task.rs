@@ -63,7 +63,7 @@ impl Task {
     }
 
     /// What is to be done, in a line; `title` says what a drill is called.
-    pub fn said<'a>(&'a self, title: impl FnOnce(&'a str) -> &'a str) -> String {
+    pub fn wording<'a>(&'a self, title: impl FnOnce(&'a str) -> &'a str) -> String {
         let mut parts = vec![match &self.work {
             Work::Drill(name) => format!("drill “{}”", title(name)),
             Work::Passage(passage) => passage.clone(),
@@ -218,7 +218,7 @@ mod tests {
     #[test]
     fn it_is_said_in_a_line() {
         assert_eq!(
-            task().said(|_| "There and back"),
+            task().wording(|_| "There and back"),
             "drill “There and back”, 60 beats a minute, 4 oscillations a beat, 4 on each finger, \
              5 times, rate 4.7–5.7 Hz, width 36–49 cents"
         );

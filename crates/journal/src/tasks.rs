@@ -107,7 +107,7 @@ impl GivenTask {
         let key = key.map_or_else(String::new, |key| format!(" {key} plays it."));
         format!(
             "{GREETING}{}.{words}{key} Start loose; stop at pain, numbness or tingling; rest often",
-            task.said(title)
+            task.wording(title)
         )
     }
 }

@@ -16,7 +16,6 @@ mod part;
 mod plane;
 mod ready;
 mod round;
-mod said;
 mod state;
 mod table;
 mod turns_strip;
@@ -24,6 +23,7 @@ mod wave;
 mod wave_axis;
 mod wave_beats;
 mod wave_ground;
+mod wording;
 
 use crate::shell::Shell;
 use crate::shell::keys::Scope;

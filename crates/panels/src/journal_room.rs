@@ -16,12 +16,12 @@ mod orders;
 mod players;
 mod playing;
 mod plots;
-mod said;
 mod state;
 mod take;
 mod take_trace;
 mod trends;
 mod view;
+mod wording;
 
 pub use action::{Ask, Half, JournalAction, Page, Span, Step};
 pub(crate) use commands::{LEAPS, ROWS};

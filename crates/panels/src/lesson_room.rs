@@ -9,11 +9,11 @@ mod gauges;
 mod orders;
 mod overlay;
 mod rows;
-mod said;
 mod state;
 mod takes;
 mod task_sheet;
 mod view;
+mod wording;
 
 pub use action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
 pub(crate) use commands::ROWS;

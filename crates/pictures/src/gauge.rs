@@ -135,7 +135,7 @@ impl Places {
 
 impl Gauge {
     /// The value as it is written.
-    fn said(&self, value: f64) -> String {
+    fn wording(&self, value: f64) -> String {
         number(Some(value), self.decimals, self.signed)
     }
 
@@ -152,7 +152,7 @@ impl Gauge {
             Reading::Value { value, se } => {
                 format!(
                     "{name}{of}: {} {} {}",
-                    self.said(value),
+                    self.wording(value),
                     self.unit,
                     doubt(se, self.decimals)
                 )
@@ -205,7 +205,7 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
     let beside = 0.5 * picture.sizes.word;
     let right = match gauge.reading {
         Reading::Value { value, se } => {
-            let said = gauge.said(value);
+            let said = gauge.wording(value);
             let slot = area.left() + picture.width(figures, "00");
             let right = picture.write(figures, at, &said).max(slot);
             let unit = format!("{} {}", gauge.unit, doubt(se, gauge.decimals));
@@ -296,7 +296,7 @@ fn wanted(picture: &mut Picture, places: &Places, gauge: &Gauge) {
     let (top, foot) = (rail.top() - places.lane - (HEAD + 2.0) * strokes, rail.top());
     let corners = vec![pos2(left, foot), pos2(left, top), pos2(right, top), pos2(right, foot)];
     picture.line(Meaning::Wanted, corners);
-    let said = format!("wanted {}–{}", gauge.said(from), gauge.said(to));
+    let said = format!("wanted {}–{}", gauge.wording(from), gauge.wording(to));
     let size = wanted_size(&picture.sizes);
     let half = Meaning::WantedWord.look().words.0.width(&said, size) / 2.0;
     let middle = ((left + right) / 2.0)

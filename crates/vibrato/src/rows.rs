@@ -511,7 +511,7 @@ impl Quantity {
     }
 
     /// As it is read and spoken: `5.62 ±0.04 Hz`, `12 ±3 %`; `unknown` where it is not known.
-    pub fn said(self, measure: Option<Measure<f64>>) -> String {
+    pub fn wording(self, measure: Option<Measure<f64>>) -> String {
         match measure {
             Some(measure) => self.with_unit(self.figure(Some(measure))),
             None => "unknown".to_owned(),
@@ -567,10 +567,10 @@ impl Vibrato {
 
 impl PitchCourse {
     /// How it is said to a player: "glides by +50 ±1 cents a second".
-    pub fn said(self) -> String {
+    pub fn wording(self) -> String {
         match self {
             Self::Glides(per_sec) => {
-                format!("glides by {}", Quantity::Glide.said(Some(per_sec.bare())))
+                format!("glides by {}", Quantity::Glide.wording(Some(per_sec.bare())))
             }
             Self::Moves => "moves, but no vibrato can be told".to_owned(),
             Self::TooShort => "too short to tell".to_owned(),
@@ -622,12 +622,12 @@ mod tests {
     #[test]
     fn a_measure_is_written_with_sign_doubt_and_unit() {
         let measure = |value, se| Some(Measure { value, se });
-        assert_eq!(Quantity::Rate.said(measure(5.624, Some(0.04))), "5.62 ±0.04 Hz");
-        assert_eq!(Quantity::Centre.said(measure(4.21, Some(0.3))), "+4.2 ±0.3 cents");
-        assert_eq!(Quantity::RateSpread.said(measure(12.4, Some(3.0))), "12 ±3 %");
-        assert_eq!(Quantity::RateSpread.said(None), "unknown");
+        assert_eq!(Quantity::Rate.wording(measure(5.624, Some(0.04))), "5.62 ±0.04 Hz");
+        assert_eq!(Quantity::Centre.wording(measure(4.21, Some(0.3))), "+4.2 ±0.3 cents");
+        assert_eq!(Quantity::RateSpread.wording(measure(12.4, Some(3.0))), "12 ±3 %");
+        assert_eq!(Quantity::RateSpread.wording(None), "unknown");
         assert_eq!(Quantity::Width.figure(measure(40.0, None)), "40.0 ±?");
-        assert_eq!(Quantity::Unsteadiness.said(measure(0.94, None)), "0.9 cents");
+        assert_eq!(Quantity::Unsteadiness.wording(measure(0.94, None)), "0.9 cents");
         assert_eq!(Quantity::Gap.figure(measure(0.0, None)), "0.00");
         assert_eq!(Quantity::Width.difference(measure(1.0, Some(0.5))), "+1.0 ±0.5");
         let narrower = Measure { value: -12.0, se: Some(0.7) };

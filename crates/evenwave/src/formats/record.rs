@@ -196,11 +196,11 @@ impl NoteRecord {
 
     /// What is said of a note without vibrato; `None` where it has one.
     pub fn without_vibrato(&self) -> Option<String> {
-        let unsteady = Quantity::Unsteadiness.said(self.get(Quantity::Unsteadiness));
+        let unsteady = Quantity::Unsteadiness.wording(self.get(Quantity::Unsteadiness));
         match self.vibrato {
             Some(_) => None,
             None if self.straight => Some(format!("straight, unsteady by {unsteady}")),
-            None => Some(self.course.said()),
+            None => Some(self.course.wording()),
         }
     }
 }

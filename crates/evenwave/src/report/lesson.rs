@@ -21,13 +21,13 @@ use crate::words::counted;
 pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page {
     let compared: Vec<(&Playing, Comparison)> =
         echoes.iter().map(|echo| (echo, Comparison::new(&model.notes, &echo.notes))).collect();
-    let mut about = vec![("model".to_owned(), said(model))];
+    let mut about = vec![("model".to_owned(), wording(model))];
     let number = |n: usize| match echoes.len() {
         1 => "Echo".to_owned(),
         _ => format!("Echo {}", n + 1),
     };
     let numbered = echoes.iter().enumerate();
-    about.extend(numbered.map(|(n, echo)| (number(n).to_lowercase(), said(echo))));
+    about.extend(numbered.map(|(n, echo)| (number(n).to_lowercase(), wording(echo))));
     let body = html! {
         p { "Differences are echo minus model." }
         @for playing in std::iter::once(model).chain(echoes) {
@@ -50,7 +50,7 @@ pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page 
     Page { title, about, body }
 }
 
-fn said(playing: &Playing) -> String {
+fn wording(playing: &Playing) -> String {
     let take = playing.take.as_ref();
     let player = take.map_or("", |take| take.player.as_str());
     let word = take.map_or("", |take| take.word.as_str());

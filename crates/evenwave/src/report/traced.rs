@@ -131,7 +131,7 @@ fn in_words(note: &Note, naming: Naming) -> String {
         Some(vibrato) => {
             format!("{:.2} Hz, {:.0} cents wide", vibrato.rate.value.0, vibrato.width.value.get())
         }
-        None => note.course.said(),
+        None => note.course.wording(),
     };
     format!(
         "{} from {:.2} to {:.2} s, {what}",

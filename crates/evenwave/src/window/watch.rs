@@ -56,7 +56,7 @@ impl Watch {
     pub(super) fn look(&mut self, stand: &Stand, delays: &Delays) {
         self.pictures += 1;
         let now = Instant::now();
-        let source = stand.shell.source.said();
+        let source = stand.shell.source.wording();
         let due = self.last.as_ref().is_none_or(|(last, told)| {
             now.saturating_duration_since(*last) >= EVERY || *told != source
         });

@@ -1,6 +1,5 @@
 //! The journal seen from outside, in one binary, which is linked once.
 
-mod care;
 mod common;
 mod damage;
 mod exchange;
@@ -10,3 +9,4 @@ mod takes;
 mod tasks;
 #[cfg(target_os = "linux")]
 mod trash;
+mod upkeep;

@@ -2,7 +2,7 @@
 
 use super::part::part_ui;
 use super::wave::{played, whole};
-use super::{RoomContext, said};
+use super::{RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
@@ -76,7 +76,7 @@ fn spoken(round: &Judged) -> String {
         .windows(2)
         .filter_map(|pair| {
             let gap = pair[0].gap?;
-            let sign = |turn: &coach::Played| said::sign(round.asked[turn.asked].finger);
+            let sign = |turn: &coach::Played| wording::sign(round.asked[turn.asked].finger);
             Some(format!("{} to {} {:.2} s", sign(&pair[0]), sign(&pair[1]), gap.value.0))
         })
         .collect();
@@ -94,7 +94,7 @@ fn turns(painter: &Painter, sheet: &Sheet, area: Rect, round: &Judged, context: 
         let left = sheet.times.x_from_secs(turn.start);
         painter.vline(left, area.top()..=sheet.y.max, theme.rule_stroke());
         let font = theme.figure_font(1.15 * theme.sizes.word);
-        let sign = said::sign(round.asked[turn.asked].finger);
+        let sign = wording::sign(round.asked[turn.asked].finger);
         let foot = pos2(left + 6.0, area.top() + 1.1 * theme.sizes.word);
         pen::write(painter, foot, &sign, font, theme.ink);
     }
@@ -115,7 +115,7 @@ fn gaps(
     if drill.stops() {
         return;
     }
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, context.room.fingers()));
+    let limit = drill.rules.gap_below.filter(|_| wording::may_gap(drill, context.room.fingers()));
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {

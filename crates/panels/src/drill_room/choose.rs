@@ -1,7 +1,7 @@
 //! The list of drills: figure, name and what to do.
 
 use super::limits::place_of;
-use super::{DrillAction, RoomContext, said};
+use super::{DrillAction, RoomContext, wording};
 use crate::shell::notice;
 use crate::theme::Theme;
 use crate::widgets::pen;
@@ -112,7 +112,7 @@ fn row_ui(
     let (figure, title, about, trouble) = match &listed.drill {
         Ok(drill) => {
             let fingers = place_of(drill, options).map(|place| place.fingers.as_slice());
-            let figure = said::figure(fingers.unwrap_or(&[]));
+            let figure = wording::figure(fingers.unwrap_or(&[]));
             (figure, drill.title.clone(), drill.about.clone(), false)
         }
         Err(words) => {

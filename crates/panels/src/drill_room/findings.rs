@@ -4,7 +4,7 @@
 use super::changes::changes_ui;
 use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
-use super::{RoomContext, said};
+use super::{RoomContext, wording};
 use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
@@ -67,7 +67,7 @@ fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
     let text = RichText::new(said).font(theme.figure_font(theme.sizes.big_word)).color(theme.ink);
     ui.add(Label::new(text).wrap());
     let number = context.room.practice().map_or(0, |p| p.done().len());
-    let mut facts = vec![format!("round {number}"), drill.title.clone(), said::pace(drill)];
+    let mut facts = vec![format!("round {number}"), drill.title.clone(), wording::pace(drill)];
     match context.room.next() {
         Some(Next::Up(level)) => facts.push(format!("the ladder goes up to {level:.0}")),
         Some(Next::Down(level)) => facts.push(format!("the ladder goes down to {level:.0}")),
@@ -111,12 +111,12 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
         all.push((1, "not held", broken.join("; ")));
     }
     if let Some(found) = round.on_beat {
-        all.push((4, "", found.said()));
+        all.push((4, "", found.wording()));
     }
     all.sort_by_key(|(rank, ..)| *rank);
     // What changed says nothing of this round by itself.
     if all.iter().all(|(rank, ..)| *rank == 2) {
-        let said = if said::walks(drill) {
+        let said = if wording::walks(drill) {
             "Nothing stood out: each was reached."
         } else {
             "Nothing stood out: the turns are alike."

@@ -2,7 +2,7 @@
 
 use super::part::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
-use super::{RoomContext, said};
+use super::{RoomContext, wording};
 use coach::{Drill, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
@@ -56,7 +56,7 @@ fn column(
 
 /// The measures of each turn.
 pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
-    let limit = drill.rules.gap_below.filter(|_| said::may_gap(drill, context.room.fingers()));
+    let limit = drill.rules.gap_below.filter(|_| wording::may_gap(drill, context.room.fingers()));
     let gap_bar = limit.map_or(GAP_SECS, |limit| GAP_LIMITS * limit.0);
     let only = |band: Option<(f64, f64)>| band.filter(|(low, high)| low == high).map(|band| band.0);
     let asked = |turn: &Played, quantity: Quantity| {
@@ -115,7 +115,7 @@ fn names(round: &Judged, context: &RoomContext) -> Vec<Name> {
         .iter()
         .map(|turn| {
             let asked = &round.asked[turn.asked];
-            let step = drill.map_or_else(String::new, |drill| said::step(drill, asked));
+            let step = drill.map_or_else(String::new, |drill| wording::step(drill, asked));
             let note = pitch_name(asked.midi, naming);
             let small = if step.is_empty()
                 || matches!(
@@ -126,7 +126,7 @@ fn names(round: &Judged, context: &RoomContext) -> Vec<Name> {
             } else {
                 step
             };
-            (said::sign(asked.finger), small)
+            (wording::sign(asked.finger), small)
         })
         .collect()
 }
@@ -180,10 +180,10 @@ pub(super) fn against_best_ui(ui: &mut Ui, round: &Judged, context: &RoomContext
         })
         .collect();
     let said =
-        format!("Against {}, the one of this round that moves most evenly.", said::finger(best));
+        format!("Against {}, the one of this round that moves most evenly.", wording::finger(best));
     part_ui(ui, &said, context);
     let names: Vec<Name> =
-        others.iter().map(|finger| (said::sign(*finger), String::new())).collect();
-    let called = format!("against {}, finger", said::finger(best));
+        others.iter().map(|finger| (wording::sign(*finger), String::new())).collect();
+    let called = format!("against {}, finger", wording::finger(best));
     table_ui(ui, &called, &names, &columns, context.theme);
 }

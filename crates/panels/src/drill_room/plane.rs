@@ -1,7 +1,7 @@
 //! What a ladder or a walk asked for and what was reached, in the plane of rate and width.
 
 use super::part::part_ui;
-use super::{RoomContext, said};
+use super::{RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Drill, Judged};
 use egui::{Align2, Pos2, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
@@ -23,7 +23,7 @@ fn place(plane: Rect, rate: Hz, width: Cents) -> Pos2 {
 
 /// Draws the picture across `ui`, for drills that have steps or regions.
 pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
-    if !said::walks(drill) {
+    if !wording::walks(drill) {
         return;
     }
     part_ui(ui, "Asked for (outlined) and reached (points).", context);
@@ -37,7 +37,7 @@ pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &Roo
             .iter()
             .enumerate()
             .map(|(number, turn)| {
-                let step = said::step(drill, &round.asked[turn.asked]);
+                let step = wording::step(drill, &round.asked[turn.asked]);
                 match (turn.rate, turn.width) {
                     (Some(rate), Some(width)) => format!(
                         "{} {step}: {:.1} Hz, {:.0} cents",
@@ -102,7 +102,7 @@ pub(super) fn plane_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &Roo
         );
         let stroke = Stroke::new(sizes.rule, theme.oscillation);
         painter.rect_stroke(region, 2.0, stroke, StrokeKind::Inside);
-        let step = said::step(drill, asked);
+        let step = wording::step(drill, asked);
         let font =
             pen::fitting(&painter, &step, small.clone(), region.width().max(5.0 * sizes.scale));
         painter.text(

@@ -3,7 +3,7 @@
 
 use super::commands::{CALIBRATE, COUNT_DOWN, COUNT_UP, FASTER, FEWER_A_BEAT, MORE_A_BEAT, SLOWER};
 use super::limits::{may_count, may_pace, per_beats};
-use super::{DrillAction, RoomContext, said};
+use super::{DrillAction, RoomContext, wording};
 use crate::shell::keys::Entry;
 use crate::shell::notice;
 use crate::widgets::form::Form;
@@ -99,7 +99,7 @@ fn fingers_ui(ui: &Ui, area: Rect, context: &RoomContext) {
         let notes: Vec<String> = fingers.iter().map(note).collect();
         let said = format!(
             "fingers {}, notes {}, {}",
-            said::figure(fingers),
+            wording::figure(fingers),
             notes.join(" "),
             place.place
         );
@@ -112,7 +112,7 @@ fn fingers_ui(ui: &Ui, area: Rect, context: &RoomContext) {
     let foot = area.top() + 1.05 * sizes.figure_height;
     for (number, finger) in fingers.iter().enumerate() {
         let middle = area.left() + (number as f32 + 0.5) * wide;
-        let sign = said::sign(*finger);
+        let sign = wording::sign(*finger);
         let left = middle - pen::width(&painter, &sign, font.clone()) / 2.0;
         pen::write(&painter, pos2(left, foot), &sign, font.clone(), theme.ink);
         if number > 0 {
@@ -134,7 +134,7 @@ fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
     let theme = context.theme;
     let sizes = &theme.sizes;
     let response = ui.interact(area, Id::unique("pace"), Sense::hover());
-    let spoken = said::pace(drill);
+    let spoken = wording::pace(drill);
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("pace: {spoken}")));
     let painter = ui.painter_at(area.expand(3.0));
     let foot = area.top() + 1.05 * sizes.figure_height;
@@ -150,7 +150,7 @@ fn pace_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
     let space = area.right() - right - sizes.between;
     let small = pen::fitting(&painter, caption, small, space.max(1.0));
     pen::write(&painter, pos2(right, foot), caption, small, theme.soft_ink);
-    let rate = said::rate(drill);
+    let rate = wording::rate(drill);
     let under = pos2(area.left(), foot + 1.35 * sizes.caption);
     let small = theme.word_font(1.1 * sizes.caption);
     let small = pen::fitting(&painter, &rate, small, area.width() - sizes.between);
@@ -166,7 +166,7 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
         .zip(drill.pace.beat())
         .map(|(turn, beat)| (turn.0 / beat.0).round());
     let counts = context.room.practice().map(coach::Practice::asked);
-    let (large, caption) = match (counts.and_then(said::counts), beats) {
+    let (large, caption) = match (counts.and_then(wording::counts), beats) {
         (Some((least, most)), _) if least == most => (least.to_string(), "oscillations a turn"),
         (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations a turn"),
         (None, Some(beats)) => (format!("{beats:.0}"), "beats a turn"),
@@ -186,7 +186,7 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
 /// When a round holds, in words.
 fn holds_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext) {
     let said =
-        format!("A round holds when {}.", said::rules(drill, context.room.fingers()).join("; "));
+        format!("A round holds when {}.", wording::rules(drill, context.room.fingers()).join("; "));
     let text = egui::RichText::new(said).color(context.theme.ink);
     ui.add(egui::Label::new(text).wrap());
 }
@@ -233,7 +233,7 @@ fn changes_ui(
         let name = keys("on a beat", &FEWER_A_BEAT.entry, &MORE_A_BEAT.entry);
         form.row(ui, &name, |ui, _| {
             for each in choices {
-                let said = said::per_beat(each);
+                let said = wording::per_beat(each);
                 let response = ui.radio(each == per_beat, &said);
                 let response = response.accessible_name(format!("{said} oscillations a beat"));
                 if form.mark(ui, response).clicked() {
@@ -267,8 +267,8 @@ fn fingers_row(ui: &mut Ui, context: &RoomContext, form: &Form, actions: &mut Ve
     };
     form.row(ui, "fingers: number keys", |ui, _| {
         for finger in place.hand.keys() {
-            let text = format!("+ {}", said::sign(*finger));
-            if form.button(ui, &text, &format!("add {}", said::finger(*finger)), true) {
+            let text = format!("+ {}", wording::sign(*finger));
+            if form.button(ui, &text, &format!("add {}", wording::finger(*finger)), true) {
                 let mut fingers = place.fingers.clone();
                 fingers.push(*finger);
                 actions.push(DrillAction::Fingers(fingers));
@@ -294,7 +294,7 @@ fn rules_ui(
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     let fingers = context.room.fingers();
-    if !moves && !said::may_gap(drill, fingers) {
+    if !moves && !wording::may_gap(drill, fingers) {
         return;
     }
     form.part(ui, "What a round holds by");
@@ -303,14 +303,14 @@ fn rules_ui(
             form.bare_number(ui, "oscillations a count may be off", off, 0..=8, "off at most");
         });
     }
-    if said::may_gap(drill, fingers) {
+    if wording::may_gap(drill, fingers) {
         rule_ui(ui, form, "gaps", &mut rules.gap_below, GAP, |ui, gap| {
             let mut ms = (gap.0 * 1000.0).round() as u32;
             form.bare_number(ui, "gaps shorter than", &mut ms, 20..=2000, "ms");
             *gap = Secs(f64::from(ms) / 1000.0);
         });
     }
-    if moves && said::several(fingers) {
+    if moves && wording::several(fingers) {
         let spread = &mut rules.spread_above_best;
         rule_ui(ui, form, "evenness", spread, POINTS, |ui, points| {
             let name = "points of spread above the best finger’s";

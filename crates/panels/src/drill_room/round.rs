@@ -3,7 +3,7 @@
 use super::turns_strip::{self, turns_strip_ui};
 use super::wave::wave_ui;
 use super::wave_axis::turn;
-use super::{Phase, RoomContext, said};
+use super::{Phase, RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Asked, Beat, Drill, Showing};
 use egui::{Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
@@ -64,13 +64,13 @@ fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     let naming = context.shell.naming();
     let step = |next: &Asked| {
         let drill = context.room.drill()?;
-        said::walks(drill).then(|| said::step(drill, next))
+        wording::walks(drill).then(|| wording::step(drill, next))
     };
     let after = match next {
         Some(next) => match step(next) {
             Some(step) if next.finger == now.finger => format!("next: {step}"),
-            Some(step) => format!("next {}, {step}", said::finger(next.finger)),
-            None => format!("next {}", said::who(next, naming)),
+            Some(step) => format!("next {}, {step}", wording::finger(next.finger)),
+            None => format!("next {}", wording::who(next, naming)),
         },
         None if is_over(context) => "silence ends the round".to_owned(),
         None if number_asked(context) == 1 => String::new(),
@@ -78,7 +78,7 @@ fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     };
     let response = ui.interact(area, Id::unique("finger"), Sense::hover());
     response.widget_info(|| {
-        let who = said::who(now, naming);
+        let who = wording::who(now, naming);
         let said = [who.as_str(), &after].join(if after.is_empty() { "" } else { ", " });
         WidgetInfo::labeled(Role::Status, true, said)
     });
@@ -86,7 +86,7 @@ fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     let size = FINGER * sizes.figure;
     let font = theme.figure_font(size);
     let foot = area.top() + DIGIT * size;
-    let sign = said::sign(now.finger);
+    let sign = wording::sign(now.finger);
     let at = pos2(area.left(), foot);
     let right = pen::write(&painter, at, &sign, font.clone(), theme.ink);
     let slot = pen::width(&painter, "0", font);
@@ -95,7 +95,7 @@ fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     let after = match next {
         Some(next) if next.finger != now.finger || step(next).is_none() => format!(
             "next {} · {}",
-            said::sign(next.finger),
+            wording::sign(next.finger),
             step(next).unwrap_or_else(|| pitch_name(next.midi, naming))
         ),
         _ => after,
@@ -166,7 +166,7 @@ fn count(context: &RoomContext) -> Count {
         return Count {
             large,
             of: String::new(),
-            caption: match room.practice().and_then(|p| said::counts(p.asked())) {
+            caption: match room.practice().and_then(|p| wording::counts(p.asked())) {
                 Some((least, most)) if least == most => "oscillations each",
                 Some(_) => "oscillations first",
                 None => "",
@@ -199,7 +199,7 @@ fn count(context: &RoomContext) -> Count {
                 Some(strong) if strong == place.beat => "strong beat",
                 _ => "beat",
             },
-            spoken: room.drill().map_or_else(String::new, |drill| said::beat(drill, place.beat)),
+            spoken: room.drill().map_or_else(String::new, |drill| wording::beat(drill, place.beat)),
         },
         (Some(count), _) => Count {
             large: count.to_string(),
@@ -257,19 +257,19 @@ fn rate_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         lines.push((rate, true));
     }
     if !straight && let Some(rate) = asked.rate {
-        lines.push((format!("asked {}", said::hz(rate)), false));
+        lines.push((format!("asked {}", wording::hz(rate)), false));
     }
-    let step = said::step(drill, asked);
+    let step = wording::step(drill, asked);
     if !step.is_empty() {
         lines.push((step, true));
     }
     let region = matches!(drill.kind, coach::Kind::FieldWalk { .. });
     if let Some(width) = asked.width.filter(|_| region) {
-        lines.push((said::cents(width), false));
+        lines.push((wording::cents(width), false));
     }
     // While the motion goes on a short gap is not yet certain.
     let gap = room.known().gap.filter(|gap| gap.0 >= CERTAIN_GAP.0);
-    if let Some(gap) = gap.filter(|_| live && said::may_gap(drill, context.room.fingers())) {
+    if let Some(gap) = gap.filter(|_| live && wording::may_gap(drill, context.room.fingers())) {
         lines.push((format!("gap before it {:.1} s", gap.0), false));
     }
     let response = ui.interact(area, Id::unique("rate"), Sense::hover());

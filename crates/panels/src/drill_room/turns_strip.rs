@@ -1,7 +1,7 @@
 //! The turns of the round in a row: fingers in their order, with what was made of each.
 
 use super::wave_axis::turn;
-use super::{Phase, RoomContext, said};
+use super::{Phase, RoomContext, wording};
 use crate::widgets::pen;
 use coach::Showing;
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
@@ -56,7 +56,7 @@ pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         };
         let response = ui.interact(cell, Id::unique(("turn", number)), Sense::hover());
         response.widget_info(|| {
-            let who = said::who(turn, context.shell.naming());
+            let who = wording::who(turn, context.shell.naming());
             let now = if number == here { ", now" } else { "" };
             let said = match (made, turn.count) {
                 (Some(made), Some(count)) => {
@@ -74,7 +74,7 @@ pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
             painter.hline(cell.x_range().shrink(2.0), cell.top() + 1.0, line);
         }
         let ink = if number < here { theme.soft_ink } else { theme.ink };
-        let sign = said::sign(turn.finger);
+        let sign = wording::sign(turn.finger);
         let font = theme.figure_font(1.15 * sizes.word);
         let left = cell.center().x - pen::width(&painter, &sign, font.clone()) / 2.0;
         let foot = cell.top() + 1.15 * sizes.word;

@@ -4,7 +4,7 @@
 use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
 use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
-use super::{Phase, RoomContext, said};
+use super::{Phase, RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Beat, Showing, Wanted};
 use egui::{
@@ -40,7 +40,7 @@ fn spoken(context: &RoomContext) -> String {
             let which = match of {
                 Some(count) if place.oscillation > count => "rest".to_owned(),
                 Some(count) => format!("oscillation {} of {count}", place.oscillation),
-                None => said::beat(practice.drill(), place.beat),
+                None => wording::beat(practice.drill(), place.beat),
             };
             format!("pace wave: turn {}, {which}", place.turn + 1)
         }

@@ -2,7 +2,7 @@
 //! be reached beside the count.
 
 use super::wave_axis::{half_width, mark, turn, wanted};
-use super::{RoomContext, said};
+use super::{RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Asked, Kind, Wanted};
 use egui::{Align2, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
@@ -86,7 +86,7 @@ fn head(
     };
     painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
     let left = from.max(sheet.times.x.min) + 6.0;
-    let sign = said::sign(turn.finger);
+    let sign = wording::sign(turn.finger);
     let figure = theme.figure_font(1.25 * theme.sizes.word);
     let foot = pos2(left, top + 1.15 * theme.sizes.word);
     let wide = pen::width(painter, &sign, figure.clone());
@@ -95,7 +95,7 @@ fn head(
     }
     let right = pen::write(painter, foot, &sign, figure, theme.ink);
     let mut note = pitch_name(turn.midi, context.shell.naming());
-    let step = said::step(practice.drill(), turn);
+    let step = wording::step(practice.drill(), turn);
     if !step.is_empty() {
         note = format!("{note} · {step}");
     }

@@ -1,7 +1,7 @@
 //! What is asked before something is done that cannot be undone at once, and the list of what cannot be read: sheets
 //! that lie over the room.
 
-use super::said;
+use super::wording;
 use super::{Ask, Found, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::theme::Theme;
@@ -100,19 +100,19 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
     match ask {
         Ask::Delete(id) => format!(
             "The take of {} goes to the system's trash, from where the system can bring it back.",
-            said::take_in_full(id)
+            wording::take_in_full(id)
         ),
         Ask::DeleteForGood(id) => format!(
             "The take of {} is deleted with its sound and its measures. Nothing can bring it back.",
-            said::take_in_full(id)
+            wording::take_in_full(id)
         ),
         Ask::Erase(player) => {
             let takes = room.entries.iter().filter(|e| e.player == *player).count();
             format!(
                 "All of {}: {}, with sound and measures. Nothing can bring them back. What was put into the trash \
                  before is still there, and so are copies and reports where you put them; delete them too.",
-                said::player(player),
-                said::counted(takes, "take", "takes")
+                wording::player(player),
+                wording::counted(takes, "take", "takes")
             )
         }
         Ask::Import(found) => {
@@ -128,12 +128,12 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
                 words += &format!(" {count} here with other words, marks or measures.");
             }
             if !weighed.differing_tasks.is_empty() {
-                let players = weighed.differing_tasks.iter().map(|name| said::player(name));
+                let players = weighed.differing_tasks.iter().map(|name| wording::player(name));
                 let players = players.collect::<Vec<_>>().join(", ");
                 words += &format!(" There is another task of {players} here.");
             }
             if !weighed.unread.is_empty() {
-                let count = said::counted(weighed.unread.len(), "thing", "things");
+                let count = wording::counted(weighed.unread.len(), "thing", "things");
                 words += &format!(" {count} cannot be understood and would be left out:");
             }
             words
@@ -144,7 +144,7 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
 /// "1 take is", "3 takes are".
 fn are(count: usize) -> String {
     let verb = if count == 1 { "is" } else { "are" };
-    format!("{} {verb}", said::counted(count, "take", "takes"))
+    format!("{} {verb}", wording::counted(count, "take", "takes"))
 }
 
 /// What cannot be understood, and what becomes of what differs.

@@ -1,6 +1,6 @@
 //! Two takes beside each other: the measures of each as a whole, and what lies between them.
 
-use super::said;
+use super::wording;
 use super::{Half, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -56,9 +56,9 @@ fn half_ui(
             form.note(ui, "none yet");
             return;
         };
-        ui.label(said::take_in_full(id));
+        ui.label(wording::take_in_full(id));
         if let Some(entry) = room.entry(id) {
-            form.note(ui, &said::about(entry, shell));
+            form.note(ui, &wording::about(entry, shell));
         }
         if form.button(ui, "Take away", &format!("take the {called} away"), true) {
             actions.push(JournalAction::Uncompare(half));
@@ -136,7 +136,7 @@ fn of_notes(of: Option<OfNotes>, quantity: Quantity) -> String {
         || "—".to_owned(),
         |of| {
             let value = quantity.figure(Some(of.measure()));
-            format!("{value} ({})", said::counted(of.notes, "note", "notes"))
+            format!("{value} ({})", wording::counted(of.notes, "note", "notes"))
         },
     )
 }

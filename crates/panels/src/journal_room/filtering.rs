@@ -1,7 +1,7 @@
 //! Which takes are wanted: in words, and to be chosen.
 
 use super::commands::{FILTER, REPORT};
-use super::said;
+use super::wording;
 use super::{JournalAction, JournalRoom, Page};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -39,22 +39,22 @@ pub(super) fn filter_ui(
 
 /// "Mira, finger 4: 312 of 20 000 takes".
 fn in_words(room: &JournalRoom, shell: &Shell) -> String {
-    let all = said::counted(room.entries.len(), "take", "takes");
+    let all = wording::counted(room.entries.len(), "take", "takes");
     let filter = &room.filter;
     if filter.is_open() {
         return all;
     }
     let mut kinds: Vec<String> = Vec::new();
-    kinds.extend(filter.player.as_deref().map(|p| said::player(p).to_owned()));
+    kinds.extend(filter.player.as_deref().map(|p| wording::player(p).to_owned()));
     kinds.extend(filter.instrument.clone());
-    kinds.extend(filter.finger.map(said::finger));
+    kinds.extend(filter.finger.map(wording::finger));
     let drill = filter.drill.as_deref();
     kinds.extend(drill.map(|name| shell.drill_title(name).to_owned()));
     kinds.extend(filter.passage.clone());
     if !filter.text.trim().is_empty() {
         kinds.push(format!("“{}”", filter.text.trim()));
     }
-    format!("{}: {} of {all}", kinds.join(", "), said::grouped(room.wanted))
+    format!("{}: {} of {all}", kinds.join(", "), wording::grouped(room.wanted))
 }
 
 fn choices_ui(
@@ -69,10 +69,10 @@ fn choices_ui(
     ui.horizontal_wrapped(|ui| {
         let plain = |value: &String| value.clone();
         let Filter { player, instrument, finger, drill, passage, text } = &mut filter;
-        let whose = |name: &String| said::player(name).to_owned();
+        let whose = |name: &String| wording::player(name).to_owned();
         choice(ui, form, "player", player, &offered.players, whose);
         choice(ui, form, "instrument", instrument, &offered.instruments, plain);
-        choice(ui, form, "finger", finger, &offered.fingers, |&f| said::finger(f));
+        choice(ui, form, "finger", finger, &offered.fingers, |&f| wording::finger(f));
         let title = |name: &String| shell.drill_title(name).to_owned();
         choice(ui, form, "drill", drill, &offered.drills, title);
         choice(ui, form, "passage", passage, &offered.passages, plain);

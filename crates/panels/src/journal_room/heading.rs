@@ -1,6 +1,6 @@
 //! The head of the room: its pages, and what there is to say.
 
-use super::said;
+use super::wording;
 use super::{JournalAction, JournalRoom, Page, ROWS, Writing};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -57,7 +57,7 @@ pub(super) fn heading_ui(
     }
     if !room.unread.is_empty() && room.page == Page::Takes {
         ui.horizontal_wrapped(|ui| {
-            let count = said::counted(room.unread.len(), "take", "takes");
+            let count = wording::counted(room.unread.len(), "take", "takes");
             form.trouble(ui, &format!("{count} cannot be read."));
             if form.button(ui, "Which?", "which takes cannot be read", true) {
                 actions.push(JournalAction::ShowUnread(true));

@@ -1,6 +1,6 @@
 //! What a hand may say of a take after it was played: a word, and whose it is, of which passage, finger and string.
 
-use super::said;
+use super::wording;
 use super::{JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -51,13 +51,13 @@ pub(super) fn labels_ui(
                     players.push(name.clone());
                 }
             }
-            let named = |name: &String| said::player(name).to_owned();
+            let named = |name: &String| wording::player(name).to_owned();
             if let Some(player) = choice(ui, form, "player", &file.player, &players, named) {
                 label(Label::Player(player));
             }
             let fingers: Vec<Option<u8>> = FINGERS.into_iter().map(Some).chain([None]).collect();
             let named = |finger: &Option<u8>| match finger {
-                Some(finger) => said::finger(*finger),
+                Some(finger) => wording::finger(*finger),
                 None => "no one finger".to_owned(),
             };
             if let Some(finger) = choice(ui, form, "finger", &file.finger, &fingers, named) {

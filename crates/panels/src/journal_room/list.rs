@@ -1,7 +1,7 @@
 //! The takes by day, latest first. Only the rows that are seen are laid out.
 
 use super::offered::Line;
-use super::said;
+use super::wording;
 use super::{JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::theme::Theme;
@@ -80,9 +80,9 @@ fn line_ui(
     match room.lines[line] {
         Line::Day { first, takes } => {
             let folder = room.entries[first].id.day();
-            let day = said::day_in_full(folder);
+            let day = wording::day_in_full(folder);
             let (rect, response) = ui.allocate_exact_size(place, Sense::hover());
-            let count = said::counted(takes, "take", "takes");
+            let count = wording::counted(takes, "take", "takes");
             response.widget_info(|| {
                 WidgetInfo::labeled(Role::Heading, true, format!("{day}, {count}"))
             });
@@ -101,7 +101,7 @@ fn line_ui(
             let at = pos2(rect.left(), foot);
             let day = match pen::width(painter, &day, theme.word_font(size)) <= room {
                 true => day,
-                false => said::day_in_short(folder),
+                false => wording::day_in_short(folder),
             };
             one_line(painter, at, &day, size, room, theme.ink, theme);
             painter.hline(rect.x_range(), rect.bottom() - 1.0, theme.hairline_stroke());
@@ -130,7 +130,7 @@ fn line_ui(
                 } else if response.hovered() {
                     painter.rect_filled(rect, 3.0, theme.faded(theme.patch, 0.6));
                 }
-                let about = said::about(entry, shell);
+                let about = wording::about(entry, shell);
                 take(painter, rect, entry, (&about, &marks), theme);
             }
         }
@@ -139,13 +139,13 @@ fn line_ui(
 
 /// What a screen reader says of a take.
 fn spoken(entry: &Entry, shell: &Shell) -> String {
-    let about = said::about(entry, shell);
+    let about = wording::about(entry, shell);
     let kept = if entry.keep { ", kept for ever" } else { "" };
     format!(
         "take {}, {}, {}{}{about}{kept}",
-        said::clock(entry.id.time()),
-        said::length(f64::from(entry.length_s)),
-        said::counted(entry.notes.len(), "note", "notes"),
+        wording::clock(entry.id.time()),
+        wording::length(f64::from(entry.length_s)),
+        wording::counted(entry.notes.len(), "note", "notes"),
         if about.is_empty() { "" } else { ", " },
     )
 }
@@ -179,9 +179,9 @@ fn take(painter: &Painter, rect: Rect, entry: &Entry, (about, marks): (&str, &st
     let right = rect.right() - 0.4 * size;
     let first = format!(
         "{}   {}   {}",
-        said::clock(entry.id.time()),
-        said::length(f64::from(entry.length_s)),
-        said::counted(entry.notes.len(), "note", "notes"),
+        wording::clock(entry.id.time()),
+        wording::length(f64::from(entry.length_s)),
+        wording::counted(entry.notes.len(), "note", "notes"),
     );
     let mut room = right - left;
     if !marks.is_empty() {

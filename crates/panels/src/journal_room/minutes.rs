@@ -1,8 +1,8 @@
 //! How much was played: minutes of each day or week.
 
 use super::plots;
-use super::said;
 use super::trends::span_ui;
+use super::wording;
 use super::{JournalAction, JournalRoom, Span};
 use crate::widgets::form::Form;
 use egui::Ui;
@@ -64,10 +64,10 @@ fn in_words(seen: &[Practised], days: (f64, f64), by_week: bool) -> String {
     let in_some = if by_week { "in" } else { "on" };
     format!(
         "From {} to {}: {} minutes in {} {in_some} {}.",
-        said::short_date(days.0 as Day),
-        said::short_date(days.1 as Day - 1),
-        said::grouped(minutes.round() as usize),
-        said::counted(takes, "take", "takes"),
-        said::counted(seen.len(), one, many),
+        wording::short_date(days.0 as Day),
+        wording::short_date(days.1 as Day - 1),
+        wording::grouped(minutes.round() as usize),
+        wording::counted(takes, "take", "takes"),
+        wording::counted(seen.len(), one, many),
     )
 }

@@ -1,6 +1,6 @@
 //! Whose takes there are: who plays now, takes out and in, a player erased.
 
-use super::said;
+use super::wording;
 use super::{Ask, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -49,7 +49,7 @@ pub(super) fn players_ui(
 /// "Mira (312 takes)".
 fn named(room: &JournalRoom, name: &str) -> String {
     let takes = room.entries.iter().filter(|e| e.player == name).count();
-    format!("{} ({})", said::player(name), said::counted(takes, "take", "takes"))
+    format!("{} ({})", wording::player(name), wording::counted(takes, "take", "takes"))
 }
 
 fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
@@ -57,7 +57,7 @@ fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<Jou
     let mut whose = room.whose.clone();
     let mut all = vec![(None, "everybody".to_owned())];
     for name in &room.offered.players {
-        all.push((Some(name.clone()), said::player(name).to_owned()));
+        all.push((Some(name.clone()), wording::player(name).to_owned()));
     }
     form.choice(ui, "takes of", &mut whose, &all);
     if whose != room.whose {
@@ -99,7 +99,7 @@ fn erase_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<Jour
     );
     ui.horizontal_wrapped(|ui| {
         for name in &room.offered.players {
-            let said = said::player(name);
+            let said = wording::player(name);
             let text = format!("Erase {said} …");
             if form.button(ui, &text, &format!("erase {said}"), room.may_write()) {
                 actions.push(JournalAction::Ask(Ask::Erase(name.clone())));

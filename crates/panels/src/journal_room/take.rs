@@ -4,7 +4,7 @@ use super::commands::{
     BACK, COMPARE, DELETE, HALF_SPEED, KEEP, LOOP, OPEN, PART_FROM, PART_TO, PLAY, REPORT,
 };
 use super::list::{one_line, ring};
-use super::said;
+use super::wording;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
 use super::{labels, take_trace};
 use crate::shell::Shell;
@@ -71,13 +71,13 @@ fn title_ui(
         if alone && BACK.button_ui(ui, form, room, shell).is_some() {
             actions.push(JournalAction::Back);
         }
-        form.heading(ui, &said::take_in_full(&entry.id));
+        form.heading(ui, &wording::take_in_full(&entry.id));
     });
     let mut about = vec![
-        said::length(f64::from(entry.length_s)),
-        said::counted(entry.notes.len(), "note", "notes"),
+        wording::length(f64::from(entry.length_s)),
+        wording::counted(entry.notes.len(), "note", "notes"),
     ];
-    let kind = said::about(entry, shell);
+    let kind = wording::about(entry, shell);
     if !kind.is_empty() {
         about.insert(0, kind);
     }
@@ -111,7 +111,7 @@ fn care_ui(
             true => "Choose the other in the list.",
             false => "Compare sets this one beside it.",
         };
-        let said = format!("To be compared: {}. {next}", said::take_in_full(first));
+        let said = format!("To be compared: {}. {next}", wording::take_in_full(first));
         form.note(ui, &said);
     }
 }
@@ -149,7 +149,7 @@ fn figures_ui(ui: &mut Ui, file: &TakeFile, form: &Form) {
         ui.spacing_mut().item_spacing.x = 1.4 * form.size();
         for quantity in [Quantity::Rate, Quantity::Width, Quantity::Centre] {
             let Some(mean) = file.mean(quantity) else { continue };
-            let text = format!("{} {}", quantity.name(), quantity.said(Some(mean.measure())));
+            let text = format!("{} {}", quantity.name(), quantity.wording(Some(mean.measure())));
             ui.add(Label::new(RichText::new(text).size(form.theme.sizes.word)).extend());
         }
     });
@@ -167,7 +167,8 @@ fn listening_ui(
     let sound = !matches!(opened.trace, TraceOf::None(_));
     ui.horizontal_wrapped(|ui| {
         actions.extend(PLAY.button_ui(ui, form, room, shell));
-        let at = format!("{} of {}", said::length(played.at.0), said::length(length(opened).0));
+        let at =
+            format!("{} of {}", wording::length(played.at.0), wording::length(length(opened).0));
         let place = ui.label(&at);
         place.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("place: {at}")));
         for row in [&HALF_SPEED, &LOOP, &PART_FROM, &PART_TO] {
@@ -335,19 +336,19 @@ fn spoken(number: usize, note: &NoteMeasures, shell: &Shell) -> String {
     let name = pitch_name(note.midi, shell.naming());
     let mut said = format!("note {}, {name}", number + 1);
     if let Some(finger) = note.finger {
-        said += &format!(", {}", said::finger(finger));
+        said += &format!(", {}", wording::finger(finger));
     }
     match &note.vibrato {
         Some(_) => {
             for quantity in Quantity::of_vibrato().filter(|q| q.row().shown >= Shown::InTables) {
                 if let Some(known) = note.get(quantity) {
-                    said += &format!(", {} {}", quantity.name(), quantity.said(Some(known)));
+                    said += &format!(", {} {}", quantity.name(), quantity.wording(Some(known)));
                 }
             }
         }
         None => {
-            let offset = Quantity::Offset.said(note.get(Quantity::Offset));
-            said += &format!(", {}, {offset}", note.course().said());
+            let offset = Quantity::Offset.wording(note.get(Quantity::Offset));
+            said += &format!(", {}, {offset}", note.course().wording());
         }
     }
     said

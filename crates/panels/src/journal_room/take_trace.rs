@@ -1,6 +1,6 @@
 //! The trace of a take with the place that is heard, and the whole take below it.
 
-use super::said;
+use super::wording;
 use super::{JournalAction, Opened, TraceOf};
 use crate::shell::Shell;
 use crate::stand::layout::names_width;
@@ -94,8 +94,8 @@ pub(super) fn take_trace_ui(
 
 /// What a screen reader says of the trace.
 fn spoken(opened: &Opened, file: &TakeFile) -> String {
-    let at = said::length(opened.played.at.0);
-    let mut said = format!("trace of the take, at {at} of {}", said::length(file.length_s));
+    let at = wording::length(opened.played.at.0);
+    let mut said = format!("trace of the take, at {at} of {}", wording::length(file.length_s));
     let lost: f64 = file.lost.iter().map(|lost| lost.length_s).sum();
     if lost > 0.0 {
         said += &format!(", {lost:.1} s of the sound is lost");

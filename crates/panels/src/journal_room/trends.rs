@@ -2,7 +2,7 @@
 //! other are joined by a line, and only those.
 
 use super::plots;
-use super::said;
+use super::wording;
 use super::{JournalAction, JournalRoom, Span};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
@@ -105,11 +105,11 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
     let dots: usize = shown.iter().map(|trend| trend.dots.len()).sum();
     let mut said = String::from("A dot is a note");
     if dots < notes {
-        said += &format!(" ({} of {} are drawn)", said::grouped(dots), said::grouped(notes));
+        said += &format!(" ({} of {} are drawn)", wording::grouped(dots), wording::grouped(notes));
     }
     said += "; a bar holds the middle half of a week's notes, its diamond their median.";
     if left_out > 0 {
-        let count = said::counted(left_out, "note", "notes");
+        let count = wording::counted(left_out, "note", "notes");
         said += &format!(" {count} of unknown finger left out.");
     }
     if room.followed == Quantity::Rate && room.filter.drill.is_none() {
@@ -154,8 +154,8 @@ fn trend_ui(
     shell: &Shell,
     form: &Form,
 ) {
-    let name = said::part(trend.part, shell.options());
-    let count = said::counted(trend.notes, "note", "notes");
+    let name = wording::part(trend.part, shell.options());
+    let count = wording::counted(trend.notes, "note", "notes");
     ui.label(match trend.part {
         NoteGroup::All => count,
         _ => format!("{name}: {count}"),
@@ -184,7 +184,7 @@ fn spoken(trend: &Trend, name: &str, quantity: Quantity, days: (f64, f64)) -> St
             quantity.number(Some(week.low)),
             quantity.number(Some(week.high)),
             quantity.unit(),
-            said::short_date(monday)
+            wording::short_date(monday)
         )
     };
     let mut seen = weeks(trend, days);

@@ -2,8 +2,8 @@
 //! on to a new model, Page Up plays model and echo in turn.
 
 use super::action::{Laid, LessonAction};
-use super::said;
 use super::state::LessonRoom;
+use super::wording;
 use crate::shell::action::{Command, Take};
 use crate::shell::keys::Scope;
 use crate::shell::row::Row;
@@ -61,7 +61,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
         |_, _| Some(LessonAction::Do(Command::Showing)),
     )
     .button(|_, shell| {
-        let words = said::showing(shell.options().showing);
+        let words = wording::showing(shell.options().showing);
         let label = Label::new(words).longest("after the echo");
         Some(label.named(format!("way of showing: {words}")))
     }),
@@ -95,7 +95,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
             Laid::Note(Align::NoteStart) => ("from start", ""),
             Laid::Note(Align::Cycles) => ("by cycles", "from start"),
         };
-        let name = format!("laid over each other {}", said::laid(room.laid()));
+        let name = format!("laid over each other {}", wording::laid(room.laid()));
         Some(Label::new(words).longest(longest).named(name))
     }),
     // While something sounds, the button that stops it stands in this one's place.
@@ -129,7 +129,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     })
     .button(|room, _| {
         has_model(room)?;
-        let speed = said::speed(room.speed());
+        let speed = wording::speed(room.speed());
         let label = Label::new(format!("speed {speed}")).longest("speed 1/2");
         Some(label.named(format!("speed of hearing the pitch: {speed}")))
     }),

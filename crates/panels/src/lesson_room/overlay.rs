@@ -6,8 +6,8 @@ mod scales;
 mod stretch;
 
 use super::action::{Laid, LessonAction};
-use super::said;
 use super::state::LessonRoom;
+use super::wording;
 use crate::stand::Stand;
 use crate::stand::picture::Sounding;
 use crate::theme::Theme;
@@ -159,7 +159,7 @@ fn legend(
 }
 
 fn hidden(stand: &Stand) -> String {
-    let when = said::showing(stand.shell.options().showing);
+    let when = wording::showing(stand.shell.options().showing);
     format!("Listening; shown {when}")
 }
 
@@ -174,7 +174,7 @@ fn spoken(room: &LessonRoom, stand: &Stand, revealed: bool) -> String {
     };
     let note = model.notes.get(room.note());
     let name = note.map_or_else(String::new, |note| pitch_name(note.midi, stand.shell.naming()));
-    let laid = said::laid(room.laid());
+    let laid = wording::laid(room.laid());
     if !matches!(room.laid(), Laid::Note(_)) {
         return phrase::spoken(room, stand, laid);
     }

@@ -1,8 +1,8 @@
 //! The measures of model and echo, a row each: both values, the difference with its doubt, and the way from
 //! the first echo to the last.
 
-use super::said;
 use super::state::LessonRoom;
+use super::wording;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use coach::Difference;
@@ -106,13 +106,13 @@ fn row_ui(
     let shown = room.shown_pair();
     let (model, echo, difference) = match shown {
         Some((comparison, pair)) => (
-            said::measure(&comparison.model, pair.model, quantity),
-            said::measure(&comparison.echo, pair.echo, quantity),
+            wording::measure(&comparison.model, pair.model, quantity),
+            wording::measure(&comparison.echo, pair.echo, quantity),
             pair.difference(quantity).copied(),
         ),
         None => {
             let model = room.lesson().model();
-            let model = model.map(|model| said::measure(&model.notes, room.note(), quantity));
+            let model = model.map(|model| wording::measure(&model.notes, room.note(), quantity));
             (model.unwrap_or_default(), String::new(), None)
         }
     };
@@ -141,7 +141,7 @@ fn row_ui(
     write(columns.model, &model, theme.ink);
     write(columns.echo, &echo, theme.ink);
     if let Some(difference) = difference {
-        write(columns.difference, &said::difference(&difference), ink);
+        write(columns.difference, &wording::difference(&difference), ink);
         if told {
             // A small wedge says what can be told apart.
             let at = pos2(columns.difference + 0.75 * size, y);
@@ -213,7 +213,7 @@ fn spoken(
     }
     if let Some(difference) = difference {
         let told = if difference.units() > 1.0 { "" } else { ", too little to tell" };
-        parts.push(format!("echo minus model {}{told}", said::difference(&difference)));
+        parts.push(format!("echo minus model {}{told}", wording::difference(&difference)));
     }
     if echoes > 1 {
         parts.push(format!("{echoes} echoes"));

@@ -2,7 +2,7 @@
 
 use super::action::LessonAction;
 use super::state::LessonRoom;
-use super::{commands, gauges, overlay, rows, said, task_sheet};
+use super::{commands, gauges, overlay, rows, task_sheet, wording};
 use crate::shell::notice;
 use crate::shell::room::Room;
 use crate::shell::row;
@@ -80,7 +80,7 @@ fn page_ui(
         waiting_ui(ui, room, stand, form, actions);
         return;
     }
-    said_ui(ui, &said::state(room, stand), theme, Role::Status);
+    said_ui(ui, &wording::state(room, stand), theme, Role::Status);
     let revealed = room.revealed(stand.shell.options().showing);
     let words = if revealed { told(room, stand) } else { Vec::new() };
     ui.spacing_mut().item_spacing.y = 0.15 * form.size();
@@ -184,16 +184,16 @@ fn picture_ui(
 /// What to do now, large; a word that was left for the player stands over it.
 fn first_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand, form: &Form) {
     let theme = form.theme;
-    let state = said::state(room, stand);
-    if state != said::PLAY {
+    let state = wording::state(room, stand);
+    if state != wording::PLAY {
         said_ui(ui, &state, theme, Role::Status);
     }
-    let (large, rest) = said::PLAY.split_once(": ").unwrap_or((said::PLAY, ""));
+    let (large, rest) = wording::PLAY.split_once(": ").unwrap_or((wording::PLAY, ""));
     let text = RichText::new(format!("{large}."))
         .font(theme.figure_font(theme.sizes.big_word))
         .color(theme.ink);
     let response = ui.add(Label::new(text).wrap());
-    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, said::PLAY));
+    response.widget_info(|| WidgetInfo::labeled(Role::Status, true, wording::PLAY));
     let text = RichText::new(figure::sentence(rest)).size(theme.sizes.word);
     ui.add(Label::new(text.color(theme.ink)).wrap());
     form.note(ui, notice::CAUTION);
@@ -211,14 +211,17 @@ fn waiting_ui(
     if let Some(task) = room.given() {
         form.part(ui, "The task that was given");
         ui.add(
-            Label::new(figure::sentence(&task.said(|name| stand.shell.drill_title(name)))).wrap(),
+            Label::new(figure::sentence(&task.wording(|name| stand.shell.drill_title(name))))
+                .wrap(),
         );
     }
     if let Some(standing) = room.standing() {
         form.part(ui, &format!("The task of {}", standing.given));
         ui.add(
-            Label::new(figure::sentence(&standing.task.said(|name| stand.shell.drill_title(name))))
-                .wrap(),
+            Label::new(figure::sentence(
+                &standing.task.wording(|name| stand.shell.drill_title(name)),
+            ))
+            .wrap(),
         );
         if !standing.task.words.is_empty() {
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());

@@ -123,7 +123,7 @@ impl Entry {
 }
 
 /// What is written on a key; in letters that the bundled faces have.
-pub fn said(key: Key) -> &'static str {
+pub fn key_name(key: Key) -> &'static str {
     match key {
         Key::PageUp => "Page Up",
         Key::PageDown => "Page Down",

@@ -22,7 +22,7 @@ pub(crate) fn trouble_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme)
     let Some(trouble) = shell.source.trouble() else {
         return;
     };
-    let said = shell.source.said();
+    let said = shell.source.wording();
     let sizes = &theme.sizes;
     let wished = TROUBLE * sizes.grown.text.max(sizes.grown.figures);
     let patch = Rect::from_center_size(sheet.center(), wished.min(sheet.size()));
@@ -42,7 +42,7 @@ pub(crate) fn trouble_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme)
 }
 
 /// What the program has to say, as it is written.
-fn said(shell: &Shell) -> Option<String> {
+fn wording(shell: &Shell) -> Option<String> {
     let word = shell.words.first()?;
     Some(match shell.words.len() {
         1 => word.clone(),
@@ -56,14 +56,14 @@ pub(crate) fn word_height(ui: &Ui, wide: f32, shell: &Shell, theme: &Theme) -> O
     let font = theme.word_font(size);
     let text = wide - (BUTTON + 1.8) * size;
     let painter = ui.painter();
-    let lines = painter.layout(said(shell)?, font, theme.ink, text).rows.len();
+    let lines = painter.layout(wording(shell)?, font, theme.ink, text).rows.len();
     Some((lines.clamp(LINES.0, LINES.1) as f32 * 1.35 + 0.8) * size)
 }
 
 /// What the program has to say, over the top of `sheet`, until it was read.
 pub(crate) fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) -> Vec<Action> {
     let needed = word_height(ui, sheet.width(), shell, theme);
-    let (Some(said), Some(height)) = (said(shell), needed) else {
+    let (Some(said), Some(height)) = (wording(shell), needed) else {
         return Vec::new();
     };
     let sizes = &theme.sizes;

@@ -45,7 +45,7 @@ impl Source {
     }
 
     /// What is the case, and what to do.
-    pub fn said(&self) -> String {
+    pub fn wording(&self) -> String {
         match self {
             Self::Opening => "Opening the microphone.".to_owned(),
             Self::Hearing { words } => sentence(words),
@@ -75,7 +75,7 @@ mod tests {
         let words = || "the microphone is gone".to_owned();
         let gone = Source::Trouble { words: words() };
         assert!(gone.trouble().is_some());
-        assert!(gone.said().starts_with("The microphone is gone. "));
+        assert!(gone.wording().starts_with("The microphone is gone. "));
         assert!(Source::Hearing { words: words() }.trouble().is_none());
         assert!(Source::Opening.trouble().is_none());
     }

@@ -43,7 +43,7 @@ impl Loudness {
         }
     }
 
-    fn said(self) -> &'static str {
+    fn wording(self) -> &'static str {
         match self {
             Self::Unknown => "none",
             Self::Silent => "silence",
@@ -79,7 +79,7 @@ pub(super) fn sentence(stand: &Stand) -> (String, bool) {
         _ => Vec::new(),
     };
     if remarks.is_empty() {
-        (stand.shell.source.said(), stand.shell.source.asks_for_attention())
+        (stand.shell.source.wording(), stand.shell.source.asks_for_attention())
     } else {
         (remarks.join(" "), true)
     }
@@ -113,7 +113,7 @@ pub(super) fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &The
     let level_area = Rect::from_min_max(area.min, pos2(right, head));
     let level = ui.allocate_rect(level_area, Sense::hover());
     level.widget_info(|| {
-        let said = format!("level: {}", loudness.said());
+        let said = format!("level: {}", loudness.wording());
         let mut info = WidgetInfo::labeled(Role::Meter, true, said);
         info.value = stand.live().level.peak_dbfs;
         info
@@ -162,12 +162,12 @@ fn level_bar(painter: &Painter, area: Rect, loudness: Loudness, stand: &Stand, t
         painter.rect_filled(full, 0.0, theme.soft_ink);
     }
     let caption = theme.word_font(sizes.caption);
-    let all = format!("level  {}", loudness.said());
+    let all = format!("level  {}", loudness.wording());
     let caption = pen::fitting(painter, &all, caption, room - area.left());
     let at = pos2(area.left(), foot);
     let after = pen::write(painter, at, "level  ", caption.clone(), theme.soft_ink);
     let loud = ink(loudness.needs_attention(), theme);
-    pen::write(painter, pos2(after, foot), loudness.said(), caption, loud);
+    pen::write(painter, pos2(after, foot), loudness.wording(), caption, loud);
     painter.hline(bar.x_range(), bar.bottom(), theme.rule_stroke());
     for dbfs in [FLOOR_DBFS, QUIET_DBFS, 0.0] {
         let x = bar.left() + filled(dbfs) * bar.width();

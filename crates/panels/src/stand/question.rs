@@ -63,7 +63,7 @@ fn reveal(answered: &Answered, stand: &Stand) -> String {
     let vibrato = stand.picture().last.as_ref().and_then(|note| {
         let vibrato = note.vibrato.as_ref()?;
         let said = |quantity: Quantity| {
-            format!("{} {}", quantity.name(), quantity.said(vibrato.get(quantity)))
+            format!("{} {}", quantity.name(), quantity.wording(vibrato.get(quantity)))
         };
         Some(match answered.question {
             Question::Evenness => said(Quantity::RateSpread),

@@ -19,16 +19,16 @@ pub(super) fn secs(time: Secs) -> String {
 /// The measures of a note that ended, each with its caption, in the order they are read: of a vibrato those
 /// that come first.
 pub(super) fn measures(note: &Note) -> Vec<(&'static str, String)> {
-    let said = |quantity: Quantity| (quantity.name(), quantity.said(quantity.read(note, None)));
+    let said = |quantity: Quantity| (quantity.name(), quantity.wording(quantity.read(note, None)));
     let first = |quantity: &Quantity| quantity.row().shown == Shown::First;
     if note.vibrato.is_some() {
         return Quantity::of_vibrato().filter(first).map(said).collect();
     }
     let none = matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_));
     let vibrato = if none { "none" } else { "unknown" };
-    let centre = Quantity::Offset.said(Some(note.offset.bare()));
+    let centre = Quantity::Offset.wording(Some(note.offset.bare()));
     vec![
-        ("vibrato", format!("{vibrato}: {}", note.course.said())),
+        ("vibrato", format!("{vibrato}: {}", note.course.wording())),
         (Quantity::Centre.name(), centre),
         said(Quantity::Unsteadiness),
         ("length", secs(Secs(note.end.0 - note.start.0))),

@@ -1,6 +1,6 @@
 //! Which key does what.
 
-use super::{Entry, said};
+use super::{Entry, key_name};
 use egui::Key;
 use std::collections::BTreeMap;
 
@@ -36,7 +36,7 @@ impl KeyMap {
                 .find(|other| other.name != entry.name && map.of(other).contains(&lost));
             return Err(format!(
                 "the key \"{}\" is given to both {} and {}; leave it with one of them",
-                said(lost),
+                key_name(lost),
                 entry.name,
                 to.map_or("", |other| other.name)
             ));
@@ -88,12 +88,12 @@ impl KeyMap {
 
     /// The name of the last key of a command, a letter at first, as it is shown on a button.
     pub fn shown(&self, entry: &Entry) -> Option<&'static str> {
-        self.of(entry).last().map(|&key| said(key))
+        self.of(entry).last().map(|&key| key_name(key))
     }
 
     /// The names of all keys of a command, as they are written on them: "Page Down, V".
     pub fn listed(&self, entry: &Entry) -> String {
-        let names: Vec<&str> = self.of(entry).iter().map(|&key| said(key)).collect();
+        let names: Vec<&str> = self.of(entry).iter().map(|&key| key_name(key)).collect();
         names.join(", ")
     }
 }

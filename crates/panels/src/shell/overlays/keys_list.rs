@@ -3,7 +3,7 @@
 use crate::shell::Shell;
 use crate::shell::action::Action;
 use crate::shell::commands::CLOSE;
-use crate::shell::keys::{Entry, KeyMap, Scope, said};
+use crate::shell::keys::{Entry, KeyMap, Scope, key_name};
 use crate::widgets::form::Form;
 use egui::{Align, Button, Layout, Ui, vec2};
 
@@ -103,7 +103,7 @@ pub(crate) fn hidden(map: &KeyMap, lines: &[Line]) -> Vec<String> {
                 format!(
                     "{}: {} is “{}” here, and not “{}” as elsewhere.",
                     place.name(),
-                    said(key),
+                    key_name(key),
                     entry.help,
                     common.help
                 )

@@ -11,7 +11,7 @@ pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, actions: &mut Ve
     let mut options = shell.options().clone();
     let devices = shell.devices.as_ref();
     form.heading(ui, "Microphone");
-    form.note(ui, &shell.source.said());
+    form.note(ui, &shell.source.wording());
     match devices {
         None => form.note(ui, "Looking for devices …"),
         Some(devices) => {

@@ -30,7 +30,7 @@ impl Comparison {
         let phrase = self.model.len() > 1;
         let first = self.foremost();
         if let Some(pair) = first {
-            let said = self.said(pair, naming);
+            let said = self.wording(pair, naming);
             words.push(if phrase {
                 format!("Most of all: {}: {said}", self.called(pair, naming))
             } else {
@@ -50,7 +50,7 @@ impl Comparison {
                 if first.is_some_and(|first| std::ptr::eq(first, pair)) {
                     continue;
                 }
-                let said = self.said(pair, naming);
+                let said = self.wording(pair, naming);
                 words.push(format!("{}: {said}", capital(&self.called(pair, naming))));
             }
         }
@@ -100,7 +100,7 @@ impl Comparison {
     }
 
     /// What is said of one pair, in a sentence without its first capital.
-    fn said(&self, pair: &Pair, naming: Naming) -> String {
+    fn wording(&self, pair: &Pair, naming: Naming) -> String {
         match pair.motions {
             Motions::ModelOnly => {
                 return "the model has vibrato, the echo is straight.".to_owned();
