@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::SystemTime;
 
-use evenwave::commands::measure::{Wanted, measure_file};
+use evenwave::heard_file::{Wanted, measure_file};
 use evenwave::session::Session;
 use evenwave::settings::Settings;
 use journal::{Context, Journal, Shelf, TakeFile, TakeId};
@@ -144,7 +144,7 @@ impl Bench {
         let rate_hz = session.sample_rate_hz();
         sound::write_wav(&wav, session.samples(), rate_hz, 1, WavFormat::Int16)?;
         let wanted = Wanted::whole(vibrato::Settings::default());
-        let measured = measure_file(&wav, &wanted, &mut |_, _| {}, &mut |_| {})?;
+        let measured = measure_file(&wav, &wanted)?;
         let mut ids = Vec::new();
         for player in ["Mira", "Ada", "Mira"] {
             let context = Context {

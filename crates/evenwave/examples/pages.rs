@@ -7,7 +7,7 @@ use std::error::Error;
 use std::path::Path;
 use std::process::ExitCode;
 
-use evenwave::commands::measure::{Wanted, measure_file};
+use evenwave::heard_file::{Wanted, measure_file};
 use evenwave::session::Session;
 use jiff::{ToSpan, Zoned};
 use journal::{Context, Fingering, Journal, Pace};
@@ -121,7 +121,7 @@ fn weeks(folder: &Path) -> Result<(), Box<dyn Error>> {
     }
     let path = folder.join("stop-and-press.wav");
     let wanted = Wanted::whole(Settings::default());
-    let measured = measure_file(&path, &wanted, &mut |_, _| {}, &mut |_| {})?;
+    let measured = measure_file(&path, &wanted)?;
     let session = Session::named("stop-and-press")?;
     let now = &first + 70.days();
     let mut take = journal.begin_at(&now, &context, session.sample_rate_hz())?;

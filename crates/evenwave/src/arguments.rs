@@ -10,6 +10,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
 
+use crate::heard_file::Wanted;
 pub use journal::{Deed, Form, JournalArguments, WantedTakes};
 pub use report::{ReportArguments, ReportOf};
 
@@ -345,6 +346,11 @@ impl EarArguments {
         let chosen = self.instrument.as_ref();
         let instrument = chosen.map(|chosen| &chosen.instrument);
         settings(self.tuning(Tuning::default()), instrument)
+    }
+
+    /// A whole file, heard in this way.
+    pub fn whole_file(&self) -> Wanted {
+        Wanted { channel: self.channel, ..Wanted::whole(self.settings()) }
     }
 
     /// `usual`, with what is asked for in its place.

@@ -16,6 +16,15 @@ pub enum Fault {
     /// Something could not be read, written or opened: exit status 1.
     #[error("{0}")]
     Failed(String),
+    /// A take or a journal cannot be read or written: exit status 1.
+    #[error(transparent)]
+    Journal(#[from] journal::JournalError),
+    /// A recording cannot be read: exit status 1.
+    #[error(transparent)]
+    Recording(#[from] sound::RecordingError),
+    /// A WAV file cannot be written: exit status 1.
+    #[error(transparent)]
+    Wav(#[from] sound::WavError),
     /// Some inputs failed, each was told when it did, and the others are done: exit status 1.
     #[error("{failed} of {all} files could not be measured")]
     Some {
@@ -41,7 +50,7 @@ impl Fault {
             }
             // It was told when it happened.
             Self::Some { all: 1, .. } => ExitCode::from(1),
-            Self::Failed(_) | Self::Some { .. } | Self::Output(_) => {
+            _ => {
                 aside(self);
                 ExitCode::from(1)
             }

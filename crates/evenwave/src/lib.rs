@@ -10,9 +10,11 @@ pub mod commands;
 pub mod drills;
 pub mod fault;
 pub mod formats;
+pub mod heard_file;
 #[cfg(feature = "window")]
 pub mod journal_thread;
 pub mod listener;
+mod named_takes;
 pub mod outputs;
 pub mod player;
 pub mod report;

@@ -3,18 +3,16 @@
 use std::io::Write;
 use std::path::Path;
 
-use coach::{Drill, Fingering, Hints, Judged, Practice};
+use coach::{Drill, Fingering, Hints, Practice};
 use journal::{Shelf, TakeFile};
-use sound::Recording;
 use tuning::Tuning;
-use vibrato::{Ear, Event, Settings};
 
 use crate::arguments::DrillArguments;
-use crate::chain::Chain;
 use crate::drills;
 use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
-use crate::report::place_of_take;
+use crate::heard_file::judge_file;
+use crate::named_takes::place_of_take;
 use crate::words::{aside, counted, on_one_line};
 
 /// Lists the drills, copies one, or judges a recording.
@@ -33,12 +31,11 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     };
     let drill = changed(drills::find(name, drills::own().as_deref())?, arguments)?;
     let place = place(&drill, arguments)?;
-    let settings = arguments.ear.settings();
     let tuning = arguments.ear.tuning(Tuning::default());
     let hints = Hints { tiring: !arguments.no_tiring, rest: !arguments.no_rest };
     let practice =
         Practice::new(drill.clone(), place, tuning, hints).shuffled_by(shuffles(file, &drill));
-    let rounds = judge_file(file, settings, arguments.ear.channel, practice)?;
+    let rounds = judge_file(file, &arguments.ear.whole_file(), practice)?;
     if rounds.is_empty() {
         return Err(Fault::Failed(format!(
             "no round of the drill {} was heard; check the recording, the drill and --instrument: {}",
@@ -76,31 +73,6 @@ fn shuffles(file: &Path, drill: &Drill) -> Vec<u64> {
     };
     let of_drill = |take: &TakeFile| take.drill.as_deref() == Some(drill.name.as_str());
     take().filter(of_drill).map_or_else(Vec::new, |take| take.shuffles())
-}
-
-/// Judges all rounds of one recording.
-pub fn judge_file(
-    path: &Path,
-    settings: Settings,
-    channel: Option<usize>,
-    mut practice: Practice,
-) -> Result<Vec<Judged>, Fault> {
-    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
-    let mut recording = Recording::open(path).map_err(failed)?;
-    if let Some(channel) = channel {
-        recording = recording.with_channel(channel).map_err(failed)?;
-    }
-    let mut chain = Chain::new(recording.sample_rate_hz(), settings)
-        .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
-    let mut report = |event: Event, ear: &Ear| {
-        practice.hear(&event, ear.note());
-    };
-    while let Some(block) = recording.next_block().map_err(failed)? {
-        chain.push(block.lost_before, block.samples, &mut report);
-    }
-    chain.finish(&mut report);
-    practice.finish();
-    Ok(practice.done().to_vec())
 }
 
 /// The drill with what was asked for in its place.

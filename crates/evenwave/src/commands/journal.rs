@@ -15,6 +15,7 @@ use tuning::Naming;
 use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
+use crate::named_takes::folder;
 use crate::words::{aside, counted, unread_said};
 
 /// Does what is asked of a journal.
@@ -79,48 +80,8 @@ pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
     }
 }
 
-impl From<JournalError> for Fault {
-    fn from(error: JournalError) -> Self {
-        Self::Failed(error.to_string())
-    }
-}
-
-/// The folder that is asked for, or the one in which the window keeps takes.
-pub fn folder(asked: Option<&Path>) -> Result<PathBuf, Fault> {
-    let usual = || {
-        let folders = directories::ProjectDirs::from("", "", "evenwave")?;
-        Some(folders.data_dir().join("takes"))
-    };
-    if let Some(asked) = asked {
-        return Ok(asked.to_owned());
-    }
-    chosen()?.or_else(usual).ok_or_else(|| {
-        Fault::Failed(
-            "there is no folder for takes on this system; name one with --journal".to_owned(),
-        )
-    })
-}
-
-/// The folder that was chosen in the window's settings. Where they cannot be read none stands in for it: another one
-/// might be changed.
-#[cfg(feature = "window")]
-fn chosen() -> Result<Option<PathBuf>, Fault> {
-    let options = crate::settings::Settings::at(None).look();
-    let options = options.map_err(|words| {
-        Fault::Failed(format!(
-            "where the takes are is not known, name their folder with --journal: {words}"
-        ))
-    })?;
-    Ok(options.journal.map(PathBuf::from))
-}
-
-#[cfg(not(feature = "window"))]
-fn chosen() -> Result<Option<PathBuf>, Fault> {
-    Ok(None)
-}
-
 /// Opens a journal to be read, as its folders are now.
-pub fn read(folder: &Path) -> Result<Shelf, Fault> {
+fn read(folder: &Path) -> Result<Shelf, Fault> {
     let shelf = Shelf::open(folder)?;
     shelf.refresh()?;
     tell_unread(&shelf);
@@ -471,21 +432,19 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
 
 /// As floating-point numbers, which hold 24 bits exactly.
 fn write_wav(from: &Path, into: &Path) -> Result<(), Fault> {
-    let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
-    let unwritten = |error: sound::WavError| Fault::Failed(error.to_string());
-    let mut recording = Recording::open(from).map_err(failed)?;
+    let mut recording = Recording::open(from)?;
     let rate_hz = recording.sample_rate_hz();
-    let mut wav = WavWriter::create(into, rate_hz, 1, WavFormat::Float).map_err(unwritten)?;
-    while let Some(block) = recording.next_block().map_err(failed)? {
+    let mut wav = WavWriter::create(into, rate_hz, 1, WavFormat::Float)?;
+    while let Some(block) = recording.next_block()? {
         // A frame that cannot be read is silence, so that the rest stays in its place.
         const SILENCE: [f32; 4_096] = [0.0; 4_096];
         let mut lost = block.lost_before;
         while lost > 0 {
             let count = lost.min(SILENCE.len() as u64);
-            wav.write(&SILENCE[..count as usize]).map_err(unwritten)?;
+            wav.write(&SILENCE[..count as usize])?;
             lost -= count;
         }
-        wav.write(block.samples).map_err(unwritten)?;
+        wav.write(block.samples)?;
     }
-    wav.finish().map_err(unwritten)
+    Ok(wav.finish()?)
 }

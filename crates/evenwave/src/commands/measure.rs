@@ -9,15 +9,13 @@ use std::sync::mpsc;
 use std::thread;
 
 use sound::Recording;
-use tuning::{Naming, Secs};
-use vibrato::{Ear, Event, Note, Settings};
+use tuning::Secs;
+use vibrato::{Ear, Event};
 
 use crate::arguments::MeasureArguments;
-use crate::chain::Chain;
 use crate::fault::Fault;
-use crate::formats::{
-    FrameRows, LostRecord, NoteRecord, NoteRows, SCHEMA, SoundRecord, sound_lines, written,
-};
+use crate::formats::{FrameRows, NoteRows, SoundRecord, sound_lines};
+use crate::heard_file::{Measured, Wanted, hear_file};
 use crate::outputs::{not_over, only_over};
 use crate::words::{aside, counted};
 use gather::{Gathered, gather};
@@ -27,147 +25,6 @@ use progress::Progress;
 mod gather;
 mod kept_table;
 mod progress;
-
-/// Which part of a file to measure, and how.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Wanted {
-    /// Tuning and range of the ear.
-    pub settings: Settings,
-    /// The channel to hear, counted from 1; `None` for the mean of all.
-    pub channel: Option<usize>,
-    /// Where to start in the file.
-    pub from: Secs,
-    /// Where to stop in the file.
-    pub to: Option<Secs>,
-}
-
-impl Wanted {
-    /// A whole file, all channels.
-    pub fn whole(settings: Settings) -> Self {
-        Self { settings, channel: None, from: Secs(0.0), to: None }
-    }
-}
-
-/// What was measured in a file.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Measured {
-    /// Samples per second in the file.
-    pub sample_rate_hz: u32,
-    /// Length of the file; where it was not read to its end, as it states it.
-    pub duration: Option<Secs>,
-    /// Time in the file from which the times of the notes count.
-    pub zero: Secs,
-    /// The notes.
-    pub notes: Vec<Note>,
-    /// Where samples are missing, and how much.
-    pub lost: Vec<(Secs, Secs)>,
-    /// What was not right with the file.
-    pub remarks: Vec<String>,
-}
-
-impl Measured {
-    /// The record of it.
-    pub fn record(&self, file: String, naming: Naming) -> SoundRecord {
-        let lost = self.lost.iter().map(|&(start, length)| LostRecord {
-            start_s: written(self.zero.0 + start.0),
-            length_s: written(length.0),
-        });
-        SoundRecord {
-            schema: SCHEMA,
-            file,
-            sample_rate_hz: self.sample_rate_hz,
-            duration_s: self.duration.map(|secs| written(secs.0)),
-            notes: self.notes.iter().map(|note| NoteRecord::new(note, naming, self.zero)).collect(),
-            lost: lost.collect(),
-            remarks: self.remarks.clone(),
-        }
-    }
-}
-
-/// Measures one file, block by block: memory grows with the notes, not with the sound.
-///
-/// `look` sees every event and, with it, the time in the file from which events count;
-/// `passed` is told how many seconds of the file are done.
-pub fn measure_file(
-    path: &Path,
-    wanted: &Wanted,
-    look: &mut impl FnMut(&Event, Secs),
-    passed: &mut impl FnMut(&Recording),
-) -> Result<Measured, Fault> {
-    let (mut recording, skipped) = opened(path, wanted)?;
-    let rate_hz = recording.sample_rate_hz();
-    let zero = Secs(skipped as f64 / f64::from(rate_hz));
-    let mut chain = Chain::new(rate_hz, wanted.settings)
-        .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
-    let mut notes = Vec::new();
-    let mut lost = Vec::new();
-    let mut report = |event: Event, ear: &Ear| {
-        look(&event, zero);
-        match event {
-            Event::NoteEnded => notes.extend(ear.note().cloned()),
-            Event::Lost { time, length } => lost.push((time, length)),
-            _ => {}
-        }
-    };
-    let mut left = wanted.to.map(|to| in_samples(to, rate_hz).saturating_sub(skipped));
-    let whole = loop {
-        if left == Some(0) {
-            break false;
-        }
-        let Some(block) = recording.next_block().map_err(unreadable)? else {
-            break true;
-        };
-        let (mut lost_before, mut samples) = (block.lost_before, block.samples);
-        if let Some(left) = &mut left {
-            lost_before = lost_before.min(*left);
-            *left -= lost_before;
-            samples = &samples[..samples.len().min(usize::try_from(*left).unwrap_or(usize::MAX))];
-            *left -= samples.len() as u64;
-        }
-        chain.push(lost_before, samples, &mut report);
-        passed(&recording);
-    };
-    chain.finish(&mut report);
-    Ok(Measured {
-        sample_rate_hz: rate_hz,
-        duration: if whole {
-            Some(Secs(recording.place_secs()))
-        } else {
-            recording.duration_secs().map(Secs)
-        },
-        zero,
-        notes,
-        lost,
-        remarks: recording.remarks().in_words(),
-    })
-}
-
-/// The file, opened where it is to be measured from, and how many of its samples lie before.
-fn opened(path: &Path, wanted: &Wanted) -> Result<(Recording, u64), Fault> {
-    let mut recording = Recording::open(path).map_err(unreadable)?;
-    if let Some(channel) = wanted.channel {
-        recording = recording.with_channel(channel).map_err(unreadable)?;
-    }
-    let rate_hz = recording.sample_rate_hz();
-    let skipped = recording.skip_secs(wanted.from.0).map_err(unreadable)?;
-    if skipped < in_samples(wanted.from, rate_hz) {
-        return Err(Fault::Failed(format!(
-            "the file ends after {:.2} s, before --from {}; start earlier: {}",
-            skipped as f64 / f64::from(rate_hz),
-            wanted.from.0,
-            path.display()
-        )));
-    }
-    Ok((recording, skipped))
-}
-
-fn in_samples(secs: Secs, rate_hz: u32) -> u64 {
-    (secs.0 * f64::from(rate_hz)).round() as u64
-}
-
-fn unreadable(error: sound::RecordingError) -> Fault {
-    Fault::Failed(error.to_string())
-}
 
 /// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
 /// as they are done.
@@ -293,9 +150,12 @@ fn measure_with_frames(
     progress: &Progress,
 ) -> Result<Measured, Fault> {
     let mut bar = progress.file();
-    let mut passed = |recording: &Recording| bar.passed(recording, wanted);
+    let mut passed = |recording: &Recording| {
+        bar.passed(recording, wanted);
+        true
+    };
     let Some(frames) = frames else {
-        return measure_file(path, wanted, &mut |_, _| {}, &mut passed);
+        return hear_file(path, wanted, &mut |_, _, _| {}, &mut passed);
     };
     let unwritable = |error: std::io::Error| {
         Fault::Failed(format!(
@@ -304,18 +164,18 @@ fn measure_with_frames(
         ))
     };
     // The sound first: a name mistaken for it must not cost a file.
-    Recording::open(path).map_err(|error| Fault::Failed(error.to_string()))?;
+    Recording::open(path)?;
     not_over(frames, path)?;
     only_over(frames, "time_s,", "table of frames")?;
     let file = File::create(frames).map_err(unwritable)?;
     let mut rows = FrameRows::new(BufWriter::new(file))?;
     let mut written = Ok(());
-    let mut look = |event: &Event, zero: Secs| {
+    let mut look = |event: &Event, _: &Ear, zero: Secs| {
         if let (Event::Frame(frame), Ok(())) = (event, &written) {
             written = rows.write(frame, zero);
         }
     };
-    let found = measure_file(path, wanted, &mut look, &mut passed)?;
+    let found = hear_file(path, wanted, &mut look, &mut passed)?;
     written?;
     rows.finish().map_err(unwritable)?;
     Ok(found)

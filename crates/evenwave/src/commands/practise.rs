@@ -6,11 +6,11 @@ use std::time::Instant;
 use tuning::Secs;
 use vibrato::{Ear, Event, Settings};
 
-use super::measure::Measured;
 use crate::arguments::PractiseArguments;
 use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::sound_lines;
+use crate::heard_file::Measured;
 use crate::session::{FIRST_SESSION, Session};
 use crate::words::aside;
 

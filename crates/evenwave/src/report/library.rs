@@ -10,9 +10,9 @@ use journal::{Entry, Shelf};
 
 use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
 use crate::arguments::{EarArguments, WantedTakes};
-use crate::commands::drill::judge_file;
-use crate::commands::journal::folder;
 use crate::fault::Fault;
+use crate::heard_file::{Wanted, judge_file};
+use crate::named_takes::folder;
 use crate::words::unread_said;
 
 /// What a page is of. A take or a recording is named as the command line names it.
@@ -110,7 +110,8 @@ impl Library<'_> {
         };
         let tuning = playing.settings.tuning;
         let practice = Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
-        let rounds = judge_file(sound, playing.settings, self.ear.channel, practice)?;
+        let wanted = Wanted { channel: self.ear.channel, ..Wanted::whole(playing.settings) };
+        let rounds = judge_file(sound, &wanted, practice)?;
         if rounds.is_empty() {
             return Err(Fault::Failed(format!("there is no round of the drill in it: {named}")));
         }

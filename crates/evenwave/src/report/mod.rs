@@ -21,6 +21,5 @@ pub use lesson::lesson_page;
 pub use library::{DrillIn, Library, PageOf};
 pub use page::Page;
 pub use playing::Playing;
-pub(crate) use playing::place_of_take;
 pub use span::span_page;
 pub use take::take_page;

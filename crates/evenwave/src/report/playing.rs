@@ -5,14 +5,12 @@ use std::path::{Path, PathBuf};
 use journal::{Shelf, SoundFile, TakeFile, TakeId};
 use pitch::Frame;
 use tuning::{Temperament, Tuning};
-use vibrato::{Event, Note, Settings};
+use vibrato::{Note, Settings};
 
 use crate::arguments::{EarArguments, settings_of_take};
-use crate::commands::measure::{Wanted, measure_file};
 use crate::fault::Fault;
-
-/// The file of the sound in the folder of a take.
-const SOUND: &str = "sound.flac";
+use crate::heard_file::{Wanted, measure_frames};
+use crate::named_takes::{SOUND, place_of_take};
 
 /// A take or a sound file.
 pub struct Playing {
@@ -59,14 +57,8 @@ impl Playing {
     }
 
     fn of_file(path: &Path, name: &str, ear: &EarArguments) -> Result<Self, Fault> {
-        let wanted = Wanted { channel: ear.channel, ..Wanted::whole(ear.settings()) };
-        let mut frames = Vec::new();
-        let mut look = |event: &Event, _| {
-            if let Event::Frame(frame) = event {
-                frames.push(*frame);
-            }
-        };
-        let measured = measure_file(path, &wanted, &mut look, &mut |_| {})?;
+        let wanted = ear.whole_file();
+        let (measured, frames) = measure_frames(path, &wanted, &mut |_| true)?;
         let last = frames.last().map_or(0.0, |frame| frame.time.0);
         Ok(Self {
             // A page that is sent says nothing of the folders of a computer.
@@ -93,15 +85,10 @@ impl Playing {
         let whole = matches!(take.sound, SoundFile::Whole { .. });
         let sound = shelf.sound(id);
         if whole {
-            let mut look = |event: &Event, _| {
-                if let Event::Frame(frame) = event {
-                    frames.push(*frame);
-                }
-            };
-            let wanted = Wanted::whole(settings);
             // The measures stand by themselves: without the sound there is no trace, and that is said.
-            if let Err(fault) = measure_file(&sound, &wanted, &mut look, &mut |_| {}) {
-                remarks.push(fault.to_string());
+            match measure_frames(&sound, &Wanted::whole(settings), &mut |_| true) {
+                Ok((_, heard)) => frames = heard,
+                Err(fault) => remarks.push(fault.to_string()),
             }
         } else {
             remarks.push(
@@ -178,16 +165,4 @@ fn against(tuning: &Tuning) -> String {
         Temperament::PureFifths => "pure fifths",
     };
     format!("A4 = {} Hz, {temperament}", tuning.a4.0)
-}
-
-/// The journal and the name of a take, by its folder.
-pub(crate) fn place_of_take(path: &Path) -> Option<(PathBuf, TakeId)> {
-    if !path.is_dir() {
-        return None;
-    }
-    let whole = path.canonicalize().ok()?;
-    let day = whole.parent()?;
-    let name = |path: &Path| Some(path.file_name()?.to_str()?.to_owned());
-    let id = TakeId::new(&name(day)?, &name(&whole)?)?;
-    Some((day.parent()?.to_owned(), id))
 }

@@ -88,10 +88,9 @@ fn hostile_take(folder: &Path) -> TakeId {
     };
     let mut take = journal.begin(&context, made.sample_rate_hz).expect("begun");
     take.sound(&made.samples).expect("written");
-    let wanted = evenwave::commands::measure::Wanted::whole(vibrato::Settings::default());
+    let wanted = evenwave::heard_file::Wanted::whole(vibrato::Settings::default());
     let path = folder.join("take.wav");
-    let measured =
-        evenwave::commands::measure::measure_file(&path, &wanted, &mut |_, _| {}, &mut |_| {});
+    let measured = evenwave::heard_file::measure_file(&path, &wanted);
     for note in measured.expect("measured").notes {
         take.note(&note).expect("written");
     }

@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use sound::Recording;
 
-use super::Wanted;
+use crate::heard_file::Wanted;
 
 /// Work that is done sooner than this needs no bar.
 const PATIENCE: Duration = Duration::from_millis(1_500);
