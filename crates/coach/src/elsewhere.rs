@@ -52,17 +52,11 @@ pub(crate) fn moved(
         turn.midi += by;
     }
     let side = if by > 0 { "above" } else { "below" };
-    Some(Finding {
-        kind: FindingKind::Elsewhere,
-        turn: None,
-        words: format!(
-            "the figure was played {} {side} the drill’s notes, and is measured there",
-            distance(by)
-        ),
-        measure: "transposed",
-        value: f64::from(by),
-        unit: "semitones",
-    })
+    let distance = distance(by);
+    let words =
+        format!("the figure was played {distance} {side} the drill’s notes, and is measured there");
+    let measure = ("transposed", "semitones");
+    Some(Finding::new(FindingKind::Elsewhere, None, words, measure, f64::from(by)))
 }
 
 #[cfg(test)]

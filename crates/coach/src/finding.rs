@@ -1,5 +1,7 @@
 //! One finding: what it is about, the measure that led to it, and how a turn is called in its words.
 
+use vibrato::Quantity;
+
 use crate::drill::Asked;
 
 /// What a finding is about.
@@ -47,6 +49,45 @@ pub enum FindingKind {
     Rest,
 }
 
+/// What was measured where something is found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FindingMeasure {
+    /// A measure of notes and turns.
+    Quantity(Quantity),
+    /// Something else, by its name and its unit.
+    Other(&'static str, &'static str),
+}
+
+impl FindingMeasure {
+    /// What it is called.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Quantity(quantity) => quantity.name(),
+            Self::Other(name, _) => name,
+        }
+    }
+
+    /// Its unit.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Quantity(quantity) => quantity.unit(),
+            Self::Other(_, unit) => unit,
+        }
+    }
+}
+
+impl From<Quantity> for FindingMeasure {
+    fn from(quantity: Quantity) -> Self {
+        Self::Quantity(quantity)
+    }
+}
+
+impl From<(&'static str, &'static str)> for FindingMeasure {
+    fn from((name, unit): (&'static str, &'static str)) -> Self {
+        Self::Other(name, unit)
+    }
+}
+
 /// One finding.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finding {
@@ -58,11 +99,22 @@ pub struct Finding {
     /// A sentence.
     pub words: String,
     /// The measure that led to it.
-    pub measure: &'static str,
+    pub measure: FindingMeasure,
     /// Its value.
     pub value: f64,
-    /// Its unit.
-    pub unit: &'static str,
+}
+
+impl Finding {
+    /// A finding of this kind about this turn, or about the whole round, with the measure that led to it.
+    pub(crate) fn new(
+        kind: FindingKind,
+        turn: Option<usize>,
+        words: String,
+        measure: impl Into<FindingMeasure>,
+        value: f64,
+    ) -> Self {
+        Self { kind, turn, words, measure: measure.into(), value }
+    }
 }
 
 impl FindingKind {

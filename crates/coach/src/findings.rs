@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use tuning::{Cents, Secs};
+use tuning::{Cents, Secs, figure};
 use vibrato::{Measure, Quantity};
 
 use crate::drill::{Asked, Drill, Kind};
@@ -42,6 +42,11 @@ fn by_finger<T: Into<f64>>(
     means.filter_map(|(finger, measures)| Some((finger, Measure::mean(measures)?))).collect()
 }
 
+/// The first turn that this finger played.
+fn turn_of(finger: u8, asked: &[Asked], played: &[Played]) -> Option<usize> {
+    played.iter().position(|turn| asked[turn.asked].finger == finger)
+}
+
 fn middle(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let count = values.len();
@@ -76,13 +81,9 @@ pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec
 fn missing(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     (0..asked.len())
         .filter(|number| played.iter().all(|turn| turn.asked != *number))
-        .map(|number| Finding {
-            kind: FindingKind::Missing,
-            turn: Some(number),
-            words: format!("{} was not heard", named(number, asked)),
-            measure: "made",
-            value: 0.0,
-            unit: "",
+        .map(|number| {
+            let words = format!("{} was not heard", named(number, asked));
+            Finding::new(FindingKind::Missing, Some(number), words, ("made", ""), 0.0)
         })
         .collect()
 }
@@ -96,18 +97,13 @@ pub(crate) fn lost_in(asked: &[Asked], played: &[Played], losses: &[(Secs, Secs)
         };
         let lost_secs: f64 = losses.iter().filter(within).map(|loss| loss.1.get()).sum();
         if lost_secs > 0.0 {
-            found.push(Finding {
-                kind: FindingKind::Lost,
-                turn: Some(number),
-                words: format!(
-                    "{}: a little of the sound was lost here, {:.0} ms; take its measures with care",
-                    named(turn.asked, asked),
-                    (1e3 * lost_secs).max(1.0)
-                ),
-                measure: "lost",
-                value: lost_secs,
-                unit: "s",
-            });
+            let words = format!(
+                "{}: a little of the sound was lost here, {} ms; take its measures with care",
+                named(turn.asked, asked),
+                figure::number(Some((1e3 * lost_secs).max(1.0)), 0, false)
+            );
+            let measure = ("lost", "s");
+            found.push(Finding::new(FindingKind::Lost, Some(number), words, measure, lost_secs));
         }
     }
     found
@@ -122,19 +118,10 @@ fn counts(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         if let Some(count) = asked[turn.asked].count
             && turn.made.abs_diff(count) > off
         {
-            found.push(Finding {
-                kind: FindingKind::Count,
-                turn: Some(number),
-                words: format!(
-                    "{}: {} asked, {} made",
-                    named(turn.asked, asked),
-                    oscillations(count),
-                    turn.made
-                ),
-                measure: "made_cycles",
-                value: turn.made_cycles,
-                unit: "cycles",
-            });
+            let who = named(turn.asked, asked);
+            let words = format!("{who}: {} asked, {} made", oscillations(count), turn.made);
+            let (kind, measure) = (FindingKind::Count, ("made_cycles", "cycles"));
+            found.push(Finding::new(kind, Some(number), words, measure, turn.made_cycles));
         }
     }
     found
@@ -163,27 +150,19 @@ fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let mut found = Vec::new();
     for (number, pair) in played.windows(2).enumerate() {
         if let Some(gap) = pair[0].gap.filter(|gap| gap.value.get() >= limit.get()) {
-            let (doubtful, gap) = (gap.se.is_some_and(|se| se.get() > DOUBTFUL_GAP), gap.value);
+            let (doubtful, gap) =
+                (gap.se.is_some_and(|se| se.get() > DOUBTFUL_GAP), gap.value.get());
             let rate = pair[0].rate.map_or(0.0, |rate| rate.value.get());
-            let lost = if rate > 0.0 {
-                format!(", {:.1} oscillations long", gap.get() * rate)
-            } else {
-                String::new()
-            };
-            found.push(Finding {
-                kind: FindingKind::Gap,
-                turn: Some(number),
-                words: format!(
-                    "from {} to {} the motion stops for {}{:.2} s{lost}",
-                    finger(asked[pair[0].asked].finger),
-                    finger(asked[pair[1].asked].finger),
-                    if doubtful { "about " } else { "" },
-                    gap.get()
-                ),
-                measure: "gap",
-                value: gap.get(),
-                unit: "s",
-            });
+            let cycles = figure::number(Some(gap * rate), 1, false);
+            let words = format!(
+                "from {} to {} the motion stops for {}{}{}",
+                finger(asked[pair[0].asked].finger),
+                finger(asked[pair[1].asked].finger),
+                if doubtful { "about " } else { "" },
+                Quantity::Gap.size(gap),
+                if rate > 0.0 { format!(", {cycles} oscillations long") } else { String::new() }
+            );
+            found.push(Finding::new(FindingKind::Gap, Some(number), words, Quantity::Gap, gap));
         }
     }
     found
@@ -210,18 +189,13 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         }
         let (kind, word) =
             if beside > 0.0 { (FindingKind::Sharp, "above") } else { (FindingKind::Flat, "below") };
-        found.push(Finding {
-            kind,
-            turn: played.iter().position(|turn| asked[turn.asked].finger == number),
-            words: format!(
-                "the centre of {} lies {:.0} cents {word} the other fingers",
-                finger(number),
-                beside.abs()
-            ),
-            measure: "centre",
-            value: beside,
-            unit: "cents",
-        });
+        let words = format!(
+            "the centre of {} lies {} {word} the other fingers",
+            finger(number),
+            Quantity::Centre.size(beside)
+        );
+        let turn = turn_of(number, asked, played);
+        found.push(Finding::new(kind, turn, words, Quantity::Centre, beside));
     }
     // One finger beside puts the others beside as well: the one that is furthest is meant.
     found.sort_by(|a, b| b.value.abs().total_cmp(&a.value.abs()));
@@ -236,64 +210,65 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     rises
         .into_iter()
         .filter(|(_, rise)| rise.value >= FLAT_START_CENTS && beyond_doubt(*rise, fingers))
-        .map(|(number, Measure { value: rise, .. })| Finding {
-            kind: FindingKind::FlatStart,
-            turn: played.iter().position(|turn| asked[turn.asked].finger == number),
-            words: format!(
-                "{} starts low: within the turn its centre rises by {rise:.0} cents",
-                finger(number)
-            ),
-            measure: "drift",
-            value: rise,
-            unit: "cents",
+        .map(|(number, Measure { value: rise, .. })| {
+            let words = format!(
+                "{} starts low: within the turn its centre rises by {}",
+                finger(number),
+                Quantity::Drift.size(rise)
+            );
+            let turn = turn_of(number, asked, played);
+            Finding::new(FindingKind::FlatStart, turn, words, Quantity::Drift, rise)
         })
         .collect()
 }
 
 /// Fingers that move less smoothly than the player's best one, or whose rate spreads by so many `points` more.
 fn jerks(points: f64, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let spreads = by_finger(asked, played, |turn| turn.get(Quantity::RateSpread));
-    let shapes = by_finger(asked, played, |turn| turn.get(Quantity::OutOfRound));
-    let sides = [
-        (spreads, Quantity::RateSpread.name(), points, "less evenly"),
-        (shapes, Quantity::OutOfRound.name(), JERKY_POINTS, "less smoothly"),
-    ];
-    let mut found: Vec<(u8, f64, Finding)> = Vec::new();
-    for (measured, measure, points, word) in sides {
-        let lowest = measured.iter().min_by(|a, b| a.1.value.total_cmp(&b.1.value));
-        let Some((&best, &least)) = lowest else {
-            continue;
-        };
-        for (&number, &own) in &measured {
-            let above = own.above(least);
-            if number == best || above.value < points || !beyond_doubt(above, measured.len() - 1) {
-                continue;
-            }
-            let (value, least) = (own.value, least.value);
-            let finding = Finding {
-                kind: FindingKind::Jerk,
-                turn: played.iter().position(|turn| asked[turn.asked].finger == number),
-                words: format!(
-                    "{} moves {word} than {}, the best of this round: {measure} {value:.0} % against {least:.0} %",
-                    finger(number),
-                    finger(best)
-                ),
-                measure,
-                value,
-                unit: "%",
-            };
-            found.push((number, above.value / points, finding));
-        }
-    }
+    let mut found = less_even(Quantity::RateSpread, points, "less evenly", asked, played);
+    found.extend(less_even(Quantity::OutOfRound, JERKY_POINTS, "less smoothly", asked, played));
     // One finding a finger: the one that is clearest.
-    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    found.sort_by(|a, b| b.2.total_cmp(&a.2));
     let mut told = Vec::new();
     found.retain(|(number, ..)| {
         let first = !told.contains(number);
         told.push(*number);
         first
     });
-    found.into_iter().map(|(.., finding)| finding).collect()
+    found.into_iter().map(|(_, finding, _)| finding).collect()
+}
+
+/// Fingers that have so many `points` more of what is measured than the player's best one, each with what is found
+/// and how far it goes, as a multiple of that.
+fn less_even(
+    quantity: Quantity,
+    points: f64,
+    word: &str,
+    asked: &[Asked],
+    played: &[Played],
+) -> Vec<(u8, Finding, f64)> {
+    let measured = by_finger(asked, played, |turn| turn.get(quantity));
+    let lowest = measured.iter().min_by(|a, b| a.1.value.total_cmp(&b.1.value));
+    let Some((&best, &least)) = lowest else {
+        return Vec::new();
+    };
+    let fingers = measured.iter().filter(|(number, _)| **number != best);
+    let above = fingers.map(|(&number, &own)| (number, own, own.above(least)));
+    above
+        .filter(|(.., above)| above.value >= points && beyond_doubt(*above, measured.len() - 1))
+        .map(|(number, own, above)| {
+            let words = format!(
+                "{} moves {word} than {}, the best of this round: {} {} against {}",
+                finger(number),
+                finger(best),
+                quantity.name(),
+                quantity.size(own.value),
+                quantity.size(least.value)
+            );
+            let turn = turn_of(number, asked, played);
+            let finding = Finding::new(FindingKind::Jerk, turn, words, quantity, own.value);
+            (number, finding, above.value / points)
+        })
+        .collect()
 }
 
 /// Width that the drawn contour has at `share` of the turn.
@@ -324,20 +299,20 @@ fn blooms(
             continue;
         };
         if most.abs() > BLOOM_SHARE * width.get() {
-            found.push(Finding {
-                kind: FindingKind::Bloom,
-                turn: Some(number),
-                words: format!(
-                    "{}: after {:.1} s the width is {:.0} cents {} the drawn one",
-                    finger(asked[turn.asked].finger),
-                    share * length,
-                    most.abs(),
-                    if most > 0.0 { "above" } else { "below" }
-                ),
-                measure: "width",
-                value: most,
-                unit: "cents",
-            });
+            let words = format!(
+                "{}: after {} s the width is {} {} the drawn one",
+                finger(asked[turn.asked].finger),
+                figure::number(Some(share * length), 1, false),
+                Quantity::Width.size(most),
+                if most > 0.0 { "above" } else { "below" }
+            );
+            found.push(Finding::new(
+                FindingKind::Bloom,
+                Some(number),
+                words,
+                Quantity::Width,
+                most,
+            ));
         }
     }
     found
@@ -347,31 +322,25 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
         let who = finger(asked[turn.asked].finger);
-        let told = |words: String, measure: &'static str, value: f64| Finding {
-            kind: FindingKind::Unsteady,
-            turn: Some(number),
-            words,
-            measure,
-            value,
-            unit: "cents",
+        let too_far =
+            |quantity| turn.get(quantity).map(|m| m.value).filter(|v| v.abs() > within.get());
+        let mut tell = |words, quantity, value| {
+            found.push(Finding::new(FindingKind::Unsteady, Some(number), words, quantity, value));
         };
-        if let Some(centre) = turn.centre.map(|c| c.value.get()).filter(|c| c.abs() > within.get())
-        {
+        if let Some(centre) = too_far(Quantity::Centre) {
             let side = if centre > 0.0 { "above" } else { "below" };
-            let words = format!("{who} lies {:.0} cents {side} the note", centre.abs());
-            found.push(told(words, "centre", centre));
+            let size = Quantity::Centre.size(centre);
+            tell(format!("{who} lies {size} {side} the note"), Quantity::Centre, centre);
         }
-        if let Some(rise) =
-            turn.get(Quantity::Drift).map(|d| d.value).filter(|d| d.abs() > within.get())
-        {
+        if let Some(rise) = too_far(Quantity::Drift) {
             let way = if rise > 0.0 { "rises" } else { "sinks" };
-            let words = format!("{who} {way} by {:.0} cents from its start to its end", rise.abs());
-            found.push(told(words, "drift", rise));
+            let size = Quantity::Drift.size(rise);
+            let words = format!("{who} {way} by {size} from its start to its end");
+            tell(words, Quantity::Drift, rise);
         }
-        if let Some(spread) =
-            turn.get(Quantity::Unsteadiness).map(|s| s.value).filter(|s| *s > within.get())
-        {
-            found.push(told(format!("{who} wavers by {spread:.1} cents"), "unsteadiness", spread));
+        if let Some(spread) = too_far(Quantity::Unsteadiness) {
+            let size = Quantity::Unsteadiness.size(spread);
+            tell(format!("{who} wavers by {size}"), Quantity::Unsteadiness, spread);
         }
     }
     found
@@ -387,7 +356,8 @@ pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
         | FindingKind::Bloom
         | FindingKind::Unsteady => true,
         FindingKind::Jerk => {
-            drill.rules.spread_above_best.is_some() && finding.measure == "rate spread"
+            drill.rules.spread_above_best.is_some()
+                && finding.measure == Quantity::RateSpread.into()
         }
         _ => false,
     }

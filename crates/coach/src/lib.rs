@@ -37,14 +37,13 @@ pub use drill::{
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
 pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
-pub use finding::{Finding, FindingKind};
+pub use finding::{Finding, FindingKind, FindingMeasure};
 pub use findings::{bloom_width, breaks_rule};
 pub use judged::Judged;
 pub use judging::{Hints, Next, Practice};
 pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};
 pub use on_beat::{OnBeat, OnStart};
 pub use pacer::{Beat, InTurn, Pacer, Wanted};
-pub use progress::{REST, REST_AFTER, Whole, whole};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;
 pub use round_bounds::{Change, Rounds, TakeOptions};

@@ -4,7 +4,7 @@
 
 use std::f64::consts::TAU;
 
-use tuning::Secs;
+use tuning::{Secs, figure};
 use vibrato::Measure;
 
 use crate::finding::{Finding, FindingKind};
@@ -117,10 +117,10 @@ impl OnBeat {
 impl OnBeat {
     /// How the oscillations of a round lie beside the beat, without a capital and a full stop.
     pub fn wording(&self) -> String {
-        let ms = |secs: Secs| 1e3 * secs.get();
+        let rounded = |value: f64| figure::number(Some(value), 0, false);
         let near = format!(
-            "{:.0} % of {} come within an eighth of their length of it",
-            100.0 * self.near,
+            "{} % of {} come within an eighth of their length of it",
+            rounded(100.0 * self.near),
             self.count
         );
         let Some(offset) = self.offset else {
@@ -128,16 +128,13 @@ impl OnBeat {
                 "the oscillations do not keep together with the beat: {near}, by chance a quarter would"
             );
         };
-        let doubt = match offset.se {
-            Some(se) => format!("±{:.0}", ms(se).max(1.0)),
-            None => "±?".to_owned(),
-        };
+        let ms = |secs: Secs| 1e3 * secs.get();
         let late = ms(offset.value);
         let side = if late < 0.0 { "before" } else { "after" };
         format!(
-            "the oscillations begin {:.0} {doubt} ms {side} the beat’s, with a spread of {:.0} ms; {near}",
-            late.abs(),
-            ms(self.spread)
+            "the oscillations begin {} ms {side} the beat’s, with a spread of {} ms; {near}",
+            figure::with_doubt(late.abs(), offset.se.map(ms), 0, false),
+            rounded(ms(self.spread))
         )
     }
 }
@@ -165,20 +162,14 @@ fn effective_count(values: &[f64], mean: f64) -> f64 {
 /// where they are near it.
 pub(crate) fn beside_beat(found: &OnBeat) -> Option<Finding> {
     let near = NEAR_SHARE * found.period.get();
-    let finding = |measure, value, unit| Finding {
-        kind: FindingKind::Beat,
-        turn: None,
-        words: found.wording(),
-        measure,
-        value,
-        unit,
-    };
+    let finding =
+        |measure, value| Finding::new(FindingKind::Beat, None, found.wording(), measure, value);
     let Some(offset) = found.offset else {
-        return Some(finding("near_beat", found.near, "share"));
+        return Some(finding(("near_beat", "share"), found.near));
     };
     let late = offset.value.get();
     let told = late.abs() > near && beyond_doubt(offset.bare(), 1);
-    told.then(|| finding("beat_offset", late, "s"))
+    told.then(|| finding(("beat_offset", "s"), late))
 }
 
 /// How much later than the nearest wanted one something comes; `None` where none is wanted within half a

@@ -1,13 +1,12 @@
 //! From round to round: what changed most, what to try, and signs of tiring.
 
-use tuning::Secs;
+use tuning::{Secs, figure};
 use vibrato::{Measure, Quantity};
 
 use crate::drill::Asked;
-use crate::finding::{Finding, FindingKind};
+use crate::finding::{Finding, FindingKind, FindingMeasure};
 use crate::judged::Judged;
 use crate::told::beyond_doubt;
-use crate::turns::Played;
 
 /// The first so many rounds of a sitting are set against the last, for tiring...
 const EDGE_ROUNDS: usize = 2;
@@ -21,75 +20,42 @@ const COLLAPSED: f64 = 0.75;
 /// The spread has risen by so many points, and by this factor.
 const RISEN_POINTS: f64 = 6.0;
 const RISEN: f64 = 1.6;
-/// A change is worth a sentence from this on, as a multiple of what is usual for its measure.
-const WORTH: f64 = 1.0;
 /// A rest after this much sounding time, and its length: 5 min after 25 (Klickstein, The Musician's
 /// Way, p. 75).
-pub const REST_AFTER: Secs = Secs(25.0 * 60.0);
+const REST_AFTER: Secs = Secs(25.0 * 60.0);
 /// See [`REST_AFTER`].
-pub const REST: Secs = Secs(5.0 * 60.0);
+const REST: Secs = Secs(5.0 * 60.0);
 
-/// A measure of a whole round.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Whole {
-    /// What it is called.
-    pub name: &'static str,
-    /// Its value.
-    pub value: f64,
-    /// Its standard error; `None` where that of a turn is unknown.
-    pub se: Option<f64>,
-    /// Its unit.
-    pub unit: &'static str,
-    /// A change by this much is worth a word.
-    usual: f64,
-    decimals: usize,
-}
+/// What is followed from round to round, in the order in which it is read.
+const FOLLOWED: [Quantity; 5] =
+    [Quantity::Gap, Quantity::Width, Quantity::Rate, Quantity::RateSpread, Quantity::WidthSpread];
 
-impl Whole {
-    fn measure(&self) -> Measure<f64> {
-        Measure { value: self.value, se: self.se }
-    }
-}
+/// A measure of a whole round. Its doubt is `None` where that of a turn is unknown.
+type Whole = (Quantity, Measure<f64>);
 
 /// The measures of a round as a whole: means over its turns; the longest gap.
-pub fn whole(round: &Judged) -> Vec<Whole> {
-    let mean = |of: &dyn Fn(&Played) -> Option<Measure<f64>>| mean_of_turns(round, of);
-    let gaps = round.turns.iter().filter_map(|turn| turn.gap);
-    let gap = gaps
-        .map(|gap| Measure {
-            // No gap at all is no doubtful one.
-            se: Some(gap.se.map_or(0.0, Secs::get)),
-            value: gap.value.get(),
-        })
-        .reduce(|a, b| if b.value > a.value { b } else { a });
-    let width = mean(&|turn| Some(turn.width?.bare()));
-    let rate = mean(&|turn| Some(turn.rate?.bare()));
-    let share = |whole: Option<Measure<f64>>, share: f64| whole.map_or(1.0, |w| share * w.value);
-    let line = |name, measure: Option<Measure<f64>>, unit, usual, decimals| {
-        measure.map(|Measure { value, se }| Whole { name, value, se, unit, usual, decimals })
+fn whole(round: &Judged) -> Vec<Whole> {
+    let of = |quantity| match quantity {
+        Quantity::Gap => longest_gap(round),
+        _ => mean_of_turns(round, quantity),
     };
-    [
-        line("longest gap", gap, "s", 0.08, 2),
-        line("width", width, "cents", share(width, 0.15), 0),
-        line("rate", rate, "Hz", share(rate, 0.08), 1),
-        line("rate spread", mean(&|turn| turn.get(Quantity::RateSpread)), "%", 4.0, 0),
-        line("width spread", mean(&|turn| turn.get(Quantity::WidthSpread)), "%", 6.0, 0),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    FOLLOWED.into_iter().filter_map(|quantity| Some((quantity, of(quantity)?))).collect()
+}
+
+fn longest_gap(round: &Judged) -> Option<Measure<f64>> {
+    let gaps = round.turns.iter().filter_map(|turn| turn.get(Quantity::Gap));
+    // No gap at all is no doubtful one.
+    let gaps = gaps.map(|gap| Measure { se: Some(gap.se.unwrap_or(0.0)), ..gap });
+    gaps.reduce(|a, b| if b.value > a.value { b } else { a })
 }
 
 /// Mean over the turns of a round. Turns of which different things are asked differ on purpose: only those of which
 /// the same is asked scatter by chance ([`Measure::mean`] of each such stratum; the mean of strata weighted by their
 /// size, W. G. Cochran, *Sampling Techniques*, 1977, section 5.3; from memory).
-fn mean_of_turns(
-    round: &Judged,
-    of: impl Fn(&Played) -> Option<Measure<f64>>,
-) -> Option<Measure<f64>> {
+fn mean_of_turns(round: &Judged, quantity: Quantity) -> Option<Measure<f64>> {
     let mut alike: Vec<(Asked, Vec<Measure<f64>>)> = Vec::new();
     for turn in &round.turns {
-        let Some(measure) = of(turn) else { continue };
+        let Some(measure) = turn.get(quantity) else { continue };
         let asked = round.asked[turn.asked];
         match alike.iter_mut().find(|(other, _)| *other == asked) {
             Some((_, measures)) => measures.push(measure),
@@ -116,37 +82,36 @@ pub(crate) fn changed(before: &Judged, now: &Judged) -> Option<Finding> {
 }
 
 fn most_changed(before: &[Whole], now: &[Whole]) -> Option<Finding> {
-    let pairs: Vec<(&Whole, &Whole)> = now
+    let before_of = |quantity| before.iter().find(|before| before.0 == quantity);
+    let pairs: Vec<(Quantity, Measure<f64>, Measure<f64>)> = now
         .iter()
-        .filter_map(|now| Some((before.iter().find(|before| before.name == now.name)?, now)))
+        .filter_map(|&(quantity, now)| Some((quantity, before_of(quantity)?.1, now)))
         .collect();
     let asked = pairs.len();
-    let size = |(before, now): &(&Whole, &Whole)| {
-        ((now.value - before.value) / now.usual.max(before.usual)).abs()
+    // As a multiple of the least that matters in the larger of both.
+    let size = |&(quantity, before, now): &(Quantity, Measure<f64>, Measure<f64>)| {
+        let least = quantity.least(now.value).max(quantity.least(before.value));
+        (now.value - before.value).abs() / least
     };
-    let sure = |(before, now): &(&Whole, &Whole)| {
-        beyond_doubt(now.measure().above(before.measure()), asked)
+    let sure = |&(_, before, now): &(Quantity, Measure<f64>, Measure<f64>)| {
+        beyond_doubt(now.above(before), asked)
     };
     // What can be told comes before what cannot, however large.
     let most =
         pairs.into_iter().max_by(|a, b| sure(a).cmp(&sure(b)).then(size(a).total_cmp(&size(b))))?;
-    let (before, now) = most;
-    let words = match (sure(&most), size(&most) >= WORTH) {
+    let (quantity, before, now) = most;
+    let words = match (sure(&most), size(&most) >= 1.0) {
         (true, true) => format!(
-            "since the last round the {} went from {:.*} to {:.*} {}",
-            now.name, now.decimals, before.value, now.decimals, now.value, now.unit
+            "since the last round the {}{} went from {} to {}",
+            if quantity == Quantity::Gap { "longest " } else { "" },
+            quantity.name(),
+            quantity.rounded(before.value),
+            quantity.size(now.value)
         ),
         (true, false) => "since the last round little changed".to_owned(),
         (false, _) => "since the last round nothing changed beyond its doubt".to_owned(),
     };
-    Some(Finding {
-        kind: FindingKind::Changed,
-        turn: None,
-        words,
-        measure: now.name,
-        value: now.value - before.value,
-        unit: now.unit,
-    })
+    Some(Finding::new(FindingKind::Changed, None, words, quantity, now.value - before.value))
 }
 
 /// Signs of tiring over rounds of the same figure at the same pace, the newest last. Asked after each round anew, it
@@ -156,42 +121,32 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
         return None;
     }
     let asked = TIRING_SIGNS * (rounds.len() - LEAST_ROUNDS + 1);
-    let both = |name: &str| {
-        let of = |round: &&Judged| whole(round).into_iter().find(|whole| whole.name == name);
-        let wholes: Option<Vec<Whole>> = rounds.iter().map(of).collect();
-        let course: Vec<Measure<f64>> = wholes?.iter().map(Whole::measure).collect();
-        let (early, late) = (&course[..EDGE_ROUNDS], &course[course.len() - EDGE_ROUNDS..]);
+    let edges = |quantity| {
+        let measures: Option<Vec<Measure<f64>>> =
+            rounds.iter().map(|round| mean_of_turns(round, quantity)).collect();
+        let measures = measures?;
+        let (early, late) = (&measures[..EDGE_ROUNDS], &measures[measures.len() - EDGE_ROUNDS..]);
         let mean = |edge: &[Measure<f64>]| Measure::mean(edge.iter().copied());
         let (early, late) = (mean(early)?.value, mean(late)?.value);
-        beyond_doubt(slope(&course), asked).then_some((early, late))
+        beyond_doubt(slope(&measures), asked).then_some((early, late))
     };
-    let caution = "the hand may be tiring: rest, and stop at pain, numbness or tingling";
-    if let Some((early, late)) = both("width").filter(|(early, late)| *late < COLLAPSED * early) {
-        return Some(Finding {
-            kind: FindingKind::Tiring,
-            turn: None,
-            words: format!(
-                "over {} rounds the width fell from {early:.0} to {late:.0} cents; {caution}",
-                rounds.len()
-            ),
-            measure: "width",
-            value: late - early,
-            unit: "cents",
-        });
+    let tell = |quantity: Quantity, way, early, late| {
+        let words = format!(
+            "over {} rounds the {} {way} from {} to {}; the hand may be tiring: rest, and stop at pain, numbness or tingling",
+            rounds.len(),
+            quantity.name(),
+            quantity.rounded(early),
+            quantity.size(late)
+        );
+        Finding::new(FindingKind::Tiring, None, words, quantity, late - early)
+    };
+    let fell = |(early, late): &(f64, f64)| *late < COLLAPSED * early;
+    if let Some((early, late)) = edges(Quantity::Width).filter(fell) {
+        return Some(tell(Quantity::Width, "fell", early, late));
     }
     let rose = |(early, late): &(f64, f64)| late - early >= RISEN_POINTS && *late >= RISEN * early;
-    let (early, late) = both("rate spread").filter(rose)?;
-    Some(Finding {
-        kind: FindingKind::Tiring,
-        turn: None,
-        words: format!(
-            "over {} rounds the rate spread rose from {early:.0} to {late:.0} %; {caution}",
-            rounds.len()
-        ),
-        measure: "rate spread",
-        value: late - early,
-        unit: "%",
-    })
+    let (early, late) = edges(Quantity::RateSpread).filter(rose)?;
+    Some(tell(Quantity::RateSpread, "rose", early, late))
 }
 
 /// How steeply the line rises that fits these measures best, from each to the next. Its standard error is the larger
@@ -214,17 +169,15 @@ fn slope(course: &[Measure<f64>]) -> Measure<f64> {
 
 /// Time to rest: enough has sounded.
 pub(crate) fn rest(sounding: Secs) -> Option<Finding> {
-    (sounding.get() >= REST_AFTER.get()).then(|| Finding {
-        kind: FindingKind::Rest,
-        turn: None,
-        words: format!(
-            "{:.0} minutes of sound: common practice is to rest for {:.0} minutes now",
-            sounding.get() / 60.0,
-            REST.get() / 60.0
-        ),
-        measure: "sounding time",
-        value: sounding.get() / 60.0,
-        unit: "min",
+    (sounding.get() >= REST_AFTER.get()).then(|| {
+        let minutes = |secs: Secs| figure::number(Some(secs.get() / 60.0), 0, false);
+        let words = format!(
+            "{} minutes of sound: common practice is to rest for {} minutes now",
+            minutes(sounding),
+            minutes(REST)
+        );
+        let measure = ("sounding time", "min");
+        Finding::new(FindingKind::Rest, None, words, measure, sounding.get() / 60.0)
     })
 }
 
@@ -273,30 +226,26 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         FindingKind::Beat => "say the count aloud with the beat first, then let the hand join it",
         _ => "listen to the straight note against an open string or a drone",
     };
-    Some(Finding {
-        kind: FindingKind::Try,
-        turn: first.turn,
-        words: format!("common practice: {practice}{}", reason(first)),
-        measure: first.measure,
-        value: first.value,
-        unit: first.unit,
-    })
+    let words = format!("common practice: {practice}{}", reason(first));
+    Some(Finding { kind: FindingKind::Try, words, ..first.clone() })
 }
 
 /// The measure that leads to an advice, in brackets. The finding itself is told beside it; where it is all numbers,
 /// none is said again.
 fn reason(finding: &Finding) -> String {
-    let Finding { measure, value, unit, .. } = finding;
-    match finding.kind {
-        FindingKind::Missing | FindingKind::Beat | FindingKind::Tiring => String::new(),
-        FindingKind::Count => format!(" (made {value:.0})"),
-        FindingKind::Gap => format!(" (gap {value:.2} {unit})"),
-        FindingKind::Target if *unit == "Hz" => format!(" ({measure} {value:.1} {unit})"),
-        _ if ["centre", "drift"].contains(measure) || finding.kind == FindingKind::Bloom => {
-            let sign = if *value < 0.0 { '−' } else { '+' };
-            format!(" ({measure} {sign}{:.0} {unit})", value.abs())
+    let Finding { kind, measure, value, .. } = *finding;
+    let whole = || figure::number(Some(value.abs()), 0, false);
+    match (kind, measure) {
+        (FindingKind::Missing | FindingKind::Beat | FindingKind::Tiring, _) => String::new(),
+        (FindingKind::Count, _) => format!(" (made {})", whole()),
+        (_, FindingMeasure::Quantity(quantity)) => {
+            let (name, size) = (quantity.name(), quantity.size(value));
+            match quantity.row().signed || kind == FindingKind::Bloom {
+                true => format!(" ({name} {}{size})", if value < 0.0 { '−' } else { '+' }),
+                false => format!(" ({name} {size})"),
+            }
         }
-        _ => format!(" ({measure} {:.0} {unit})", value.abs()),
+        (_, FindingMeasure::Other(name, unit)) => format!(" ({name} {} {unit})", whole()),
     }
 }
 
@@ -305,25 +254,13 @@ mod tests {
     use tuning::{Cents, Hz};
 
     use super::*;
+    use crate::told::tests::chance;
+    use crate::turns::Played;
 
     #[test]
     fn a_change_is_told_only_outside_the_doubt_of_both_rounds() {
-        let spread = |value, se| Whole {
-            name: "rate spread",
-            value,
-            se,
-            unit: "%",
-            usual: 4.0,
-            decimals: 0,
-        };
-        let width = |value: f64| Whole {
-            name: "width",
-            value,
-            se: Some(1.0),
-            unit: "cents",
-            usual: 0.15 * value,
-            decimals: 0,
-        };
+        let spread = |value, se| (Quantity::RateSpread, Measure { value, se });
+        let width = |value| (Quantity::Width, Measure { value, se: Some(1.0) });
         let told = |before: &[Whole], now: &[Whole]| {
             let found = most_changed(before, now).expect("measures in common");
             (found.words, found.measure)
@@ -340,7 +277,7 @@ mod tests {
         // A smaller change that can be told goes before a larger one that cannot.
         let (words, measure) =
             told(&[spread(5.0, Some(3.0)), width(40.0)], &[spread(16.0, Some(11.0)), width(30.0)]);
-        assert_eq!(measure, "width");
+        assert_eq!(measure, Quantity::Width.into());
         assert_eq!(words, "since the last round the width went from 40 to 30 cents");
         // Beyond doubt, and yet hardly anything.
         let (words, _) = told(&[width(40.0)], &[width(37.0)]);
@@ -363,8 +300,8 @@ mod tests {
             ];
             let known = whole(&round(steps.map(asked).to_vec(), turns));
             assert_eq!(known.len(), 1);
-            assert_eq!((known[0].name, known[0].value), ("rate", 4.5));
-            known[0].se
+            assert_eq!((known[0].0, known[0].1.value), (Quantity::Rate, 4.5));
+            known[0].1.se
         };
         let (sure, less_sure) = (Some(Hz(0.3)), Some(Hz(0.4)));
         // Of two things that are asked for: half of what their doubts make together.
@@ -402,7 +339,7 @@ mod tests {
     fn a_hand_tires_where_its_rounds_fall_off_by_more_than_they_differ_anyway() {
         let tires = |widths: &[f64]| {
             let rounds = rounds_of(widths);
-            tiring(&rounds.iter().collect::<Vec<_>>()).map(|found| found.measure)
+            tiring(&rounds.iter().collect::<Vec<_>>()).map(|found| found.measure.name())
         };
         assert_eq!(tires(&[40.0, 40.0, 20.0]), None, "one round against one");
         assert_eq!(tires(&[40.0, 41.0, 25.0, 24.0]), Some("width"));
@@ -414,27 +351,15 @@ mod tests {
     #[test]
     fn chance_tells_a_change_of_five_measures_in_one_of_twenty_rounds_at_most() {
         const TRIES: u32 = 4_000;
-        // Uniform numbers between 0 and 1, the same each time; twelve of them make a normal one.
-        let mut state = 1_u64;
-        let mut even = || {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1_442_695_040_888_963_407);
-            (state >> 11) as f64 / (1_u64 << 53) as f64
-        };
-        let mut normal = || (0..12).map(|_| even()).sum::<f64>() - 6.0;
-        let mut round = || -> Vec<Whole> {
-            ["a", "b", "c", "d", "e"]
-                .into_iter()
-                .map(|name| Whole {
-                    name,
-                    value: 10.0 + normal(),
-                    se: Some(1.0),
-                    unit: "",
-                    usual: 0.01,
-                    decimals: 0,
-                })
-                .collect()
+        let mut chance = chance();
+        // Far wider than what matters of any of them.
+        let mut round = || {
+            FOLLOWED.map(|quantity| {
+                (
+                    quantity,
+                    Measure { value: 100.0 * chance.next().expect("endless"), se: Some(100.0) },
+                )
+            })
         };
         let told = (0..TRIES)
             .filter(|_| {
@@ -448,23 +373,18 @@ mod tests {
 
     #[test]
     fn an_advice_names_its_measure_and_says_no_finding_again() {
-        let finding = |kind, measure, value, unit| Finding {
-            kind,
-            turn: Some(0),
-            words: "as it was found".to_owned(),
-            measure,
-            value,
-            unit,
-        };
-        for (found, measure) in [
-            (finding(FindingKind::Gap, "gap", 0.43, "s"), " (gap 0.43 s)"),
-            (finding(FindingKind::Sharp, "centre", 18.6, "cents"), " (centre +19 cents)"),
-            (finding(FindingKind::Count, "made_cycles", 7.98, "cycles"), " (made 8)"),
-            (finding(FindingKind::Target, "rate", 2.04, "Hz"), " (rate 2.0 Hz)"),
-            (finding(FindingKind::Jerk, "rate spread", 24.4, "%"), " (rate spread 24 %)"),
+        let cycles = FindingMeasure::Other("made_cycles", "cycles");
+        for (kind, measure, value, said) in [
+            (FindingKind::Gap, Quantity::Gap.into(), 0.43, " (gap 0.43 s)"),
+            (FindingKind::Sharp, Quantity::Centre.into(), 18.6, " (centre +19 cents)"),
+            (FindingKind::Count, cycles, 7.98, " (made 8)"),
+            (FindingKind::Target, Quantity::Rate.into(), 2.04, " (rate 2.0 Hz)"),
+            (FindingKind::Jerk, Quantity::RateSpread.into(), 24.4, " (rate spread 24 %)"),
+            (FindingKind::Coupled, ("rate moved", "%").into(), 12.4, " (rate moved 12 %)"),
         ] {
+            let found = Finding::new(kind, Some(0), "as it was found".to_owned(), measure, value);
             let advice = to_try(std::slice::from_ref(&found)).expect("an advice");
-            assert!(advice.words.ends_with(measure), "{}", advice.words);
+            assert!(advice.words.ends_with(said), "{}", advice.words);
             assert!(!advice.words.contains(&found.words), "{}", advice.words);
         }
     }

@@ -1,6 +1,7 @@
 //! What ladders and walks ask for, step by step, and what was reached.
 
-use tuning::{Cents, Hz};
+use tuning::figure;
+use vibrato::Quantity;
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::finding::{Finding, FindingKind, named};
@@ -27,55 +28,37 @@ pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         let (Some(rate), Some(width)) = (turn.rate, turn.width) else {
             continue;
         };
-        let (rate, width) = (rate.value.get(), width.value.get());
-        let hz = |(low, high): (Hz, Hz)| (low.get(), high.get());
-        let cents = |(low, high): (Cents, Cents)| (low.get(), high.get());
-        let wanted = |(low, high): (f64, f64), decimals: usize| {
-            if low == high {
-                format!("{low:.decimals$}")
-            } else {
-                format!("{low:.decimals$} to {high:.decimals$}")
+        let rates = asked.rate.map(|(low, high)| (low.get(), high.get()));
+        let widths = asked.width.map(|(low, high)| (low.get(), high.get()));
+        for (quantity, value, range, share) in [
+            (Quantity::Rate, rate.value.get(), rates, RATE_SHARE),
+            (Quantity::Width, width.value.get(), widths, WIDTH_SHARE),
+        ] {
+            if let Some(range) = range.filter(|range| !reaches(value, *range, share)) {
+                let (size, wanted) = (quantity.size(value), quantity.range(range));
+                let words = format!("{who}: {size} where {wanted} are asked");
+                let kind = FindingKind::Target;
+                found.push(Finding::new(kind, Some(number), words, quantity, value));
             }
-        };
-        if let Some(range) = asked.rate.map(hz).filter(|range| !reaches(rate, *range, RATE_SHARE)) {
-            found.push(Finding {
-                kind: FindingKind::Target,
-                turn: Some(number),
-                words: format!("{who}: {rate:.1} Hz where {} Hz are asked", wanted(range, 1)),
-                measure: "rate",
-                value: rate,
-                unit: "Hz",
-            });
-        }
-        let range = asked.width.map(cents);
-        if let Some(range) = range.filter(|range| !reaches(width, *range, WIDTH_SHARE)) {
-            found.push(Finding {
-                kind: FindingKind::Target,
-                turn: Some(number),
-                words: format!(
-                    "{who}: {width:.0} cents where {} cents are asked",
-                    wanted(range, 0)
-                ),
-                measure: "width",
-                value: width,
-                unit: "cents",
-            });
         }
     }
     found
 }
 
+/// What a ladder lets the player hold, and what it changes; `None` for other drills.
+fn held_and_changed(drill: &Drill) -> Option<(Quantity, Quantity)> {
+    match drill.kind {
+        Kind::WidthLadder { .. } => Some((Quantity::Rate, Quantity::Width)),
+        Kind::RateLadder { .. } => Some((Quantity::Width, Quantity::Rate)),
+        _ => None,
+    }
+}
+
 /// How much that which was to be held moved while the other was changed, in percent of its mean.
 pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
-    let held: Vec<f64> = match drill.kind {
-        Kind::WidthLadder { .. } => {
-            played.iter().filter_map(|turn| Some(turn.rate?.value.get())).collect()
-        }
-        Kind::RateLadder { .. } => {
-            played.iter().filter_map(|turn| Some(turn.width?.value.get())).collect()
-        }
-        _ => return None,
-    };
+    let (held, _) = held_and_changed(drill)?;
+    let held = played.iter().filter_map(|turn| Some(turn.get(held)?.value));
+    let held: Vec<f64> = held.collect();
     let (low, high) =
         held.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
     let mean = held.iter().sum::<f64>() / held.len() as f64;
@@ -85,18 +68,17 @@ pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
 /// How far the one went with the other, where the one was changed and the other to be held.
 pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
     let moved = held_moved_pct(drill, played)?;
-    let (held, changed, most) = match drill.kind {
-        Kind::WidthLadder { .. } => ("rate", "width", COUPLED_PCT),
-        _ => ("width", "rate", 3.0 * COUPLED_PCT),
+    let (held, changed) = held_and_changed(drill)?;
+    let (most, measure) = match held {
+        Quantity::Rate => (COUPLED_PCT, ("rate moved", "%")),
+        _ => (3.0 * COUPLED_PCT, ("width moved", "%")),
     };
-    Some(Finding {
-        kind: if moved >= most { FindingKind::Coupled } else { FindingKind::Apart },
-        turn: None,
-        words: format!(
-            "while the {changed} was changed, the {held}, which was to be held, moved by {moved:.0} %"
-        ),
-        measure: if held == "rate" { "rate moved" } else { "width moved" },
-        value: moved,
-        unit: "%",
-    })
+    let words = format!(
+        "while the {} was changed, the {}, which was to be held, moved by {} %",
+        changed.name(),
+        held.name(),
+        figure::number(Some(moved), 0, false)
+    );
+    let kind = if moved >= most { FindingKind::Coupled } else { FindingKind::Apart };
+    Some(Finding::new(kind, None, words, measure, moved))
 }

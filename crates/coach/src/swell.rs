@@ -5,7 +5,7 @@
 
 use std::collections::VecDeque;
 
-use tuning::Secs;
+use tuning::{Secs, figure};
 use vibrato::Event;
 
 use crate::drill::Asked;
@@ -85,13 +85,12 @@ impl Levels {
     pub(crate) fn findings(&self, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         let swells = played.iter().map(|turn| self.swell(turn)).enumerate();
         let known: Vec<(usize, Swell)> = swells.filter_map(|(i, s)| Some((i, s?))).collect();
-        let told = |turn: Option<usize>, words: String, swell: Swell| Finding {
-            kind: FindingKind::Swell,
-            turn,
-            words,
-            measure: "swell",
-            value: swell.rise.min(swell.fall),
-            unit: "dB",
+        let told = |turn, words, swell: Swell| {
+            let least = swell.rise.min(swell.fall);
+            Finding::new(FindingKind::Swell, turn, words, ("swell", "dB"), least)
+        };
+        let rounded = |Swell { rise, fall }: Swell| {
+            (figure::number(Some(rise), 0, false), figure::number(Some(fall), 0, false))
         };
         let well = |swell: &Swell| swell.rise >= TOLD_DB && swell.fall >= TOLD_DB;
         let least = known
@@ -99,25 +98,23 @@ impl Levels {
             .map(|(_, swell)| *swell)
             .reduce(|a, b| Swell { rise: a.rise.min(b.rise), fall: a.fall.min(b.fall) });
         if let Some(least) = least.filter(|least| well(least) && known.len() == played.len()) {
-            let Swell { rise, fall } = least;
+            let (rise, fall) = rounded(least);
             let words = if played.len() > 1 {
                 format!(
-                    "in every turn the level at the microphone swells by {rise:.0} dB or more and recedes by {fall:.0} dB or more"
+                    "in every turn the level at the microphone swells by {rise} dB or more and recedes by {fall} dB or more"
                 )
             } else {
-                format!(
-                    "the level at the microphone swells by {rise:.0} dB and recedes by {fall:.0} dB"
-                )
+                format!("the level at the microphone swells by {rise} dB and recedes by {fall} dB")
             };
             return vec![told(None, words, least)];
         }
         let each = known.into_iter().filter(|(_, swell)| !well(swell));
         each.map(|(number, swell)| {
-            let Swell { rise, fall } = swell;
-            let course = match (rise >= TOLD_DB, fall >= TOLD_DB) {
-                (true, _) => format!("swells by {rise:.0} dB and hardly recedes, by {fall:.0} dB"),
-                (_, true) => format!("hardly swells, by {rise:.0} dB, and recedes by {fall:.0} dB"),
-                _ => format!("hardly swells or recedes, by {rise:.0} and {fall:.0} dB"),
+            let (rise, fall) = rounded(swell);
+            let course = match (swell.rise >= TOLD_DB, swell.fall >= TOLD_DB) {
+                (true, _) => format!("swells by {rise} dB and hardly recedes, by {fall} dB"),
+                (_, true) => format!("hardly swells, by {rise} dB, and recedes by {fall} dB"),
+                _ => format!("hardly swells or recedes, by {rise} and {fall} dB"),
             };
             let who = named(played[number].asked, asked);
             let words = format!("{who}: at the microphone the level {course}");
@@ -181,7 +178,7 @@ mod tests {
         // Of 12 dB, 1.6 lie in the end that is left out, and half a slice at the start and at the top smooths away 1.5.
         assert!((8.0..9.5).contains(&found[0].value), "{found:?}");
         assert!(found[0].words.starts_with("in every turn the level"), "{found:?}");
-        assert_eq!((found[0].measure, found[0].unit, found[0].turn), ("swell", "dB", None));
+        assert_eq!((found[0].measure, found[0].turn), (("swell", "dB").into(), None));
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! What a lesson sends home: what to play, how fast, how often, and the bands of the model; and what
 //! became of it.
 
-use tuning::{Cents, Hz};
-use vibrato::Note;
+use tuning::{Cents, Hz, figure};
+use vibrato::{Note, Quantity};
 
 use crate::comparison::band;
 
@@ -74,7 +74,8 @@ impl Task {
                 1.0 => "1 oscillation a beat".to_owned(),
                 count => format!("{count} oscillations a beat"),
             };
-            parts.push(format!("{bpm:.0} beats a minute, {per_beat}"));
+            let bpm = figure::number(Some(bpm), 0, false);
+            parts.push(format!("{bpm} beats a minute, {per_beat}"));
         }
         if let Some(count) = self.count {
             parts.push(format!("{count} on each finger"));
@@ -83,11 +84,11 @@ impl Task {
             1 => "once".to_owned(),
             times => format!("{times} times"),
         });
-        if let Some((low, high)) = self.rate {
-            parts.push(format!("rate {:.1}–{:.1} Hz", low.0, high.0));
-        }
-        if let Some((low, high)) = self.width {
-            parts.push(format!("width {:.0}–{:.0} cents", low.0, high.0));
+        let rate = self.rate.map(|(low, high)| (Quantity::Rate, low.0, high.0));
+        let width = self.width.map(|(low, high)| (Quantity::Width, low.0, high.0));
+        for (quantity, low, high) in rate.into_iter().chain(width) {
+            let (low, high) = (quantity.rounded(low), quantity.size(high));
+            parts.push(format!("{} {low}–{high}", quantity.name()));
         }
         parts.join(", ")
     }
@@ -176,17 +177,19 @@ impl Outcome {
                 .flatten()
                 .collect();
             if !parts.is_empty() {
-                let mut line = parts.join(", ");
-                line.replace_range(..1, &line[..1].to_uppercase());
-                words.push(format!("{line}."));
+                words.push(figure::sentence(&parts.join(", ")));
             }
         } else {
             words.push("No vibrato was heard in them.".to_owned());
         }
         if let (Some(first), Some(last), true) = (self.first, self.last, self.takes > 1) {
+            let went = |quantity: Quantity, from: f64, to: f64| {
+                format!("{} {} to {}", quantity.name(), quantity.rounded(from), quantity.size(to))
+            };
             words.push(format!(
-                "From the first take to the last: rate {:.1} to {:.1} Hz, width {:.0} to {:.0} cents.",
-                first.0, last.0, first.1, last.1
+                "From the first take to the last: {}, {}.",
+                went(Quantity::Rate, first.0, last.0),
+                went(Quantity::Width, first.1, last.1)
             ));
         }
         words

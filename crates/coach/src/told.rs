@@ -32,7 +32,7 @@ fn normal_beyond(probability: f64) -> f64 {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
 
     #[test]
@@ -47,7 +47,7 @@ mod tests {
     }
 
     /// Normally distributed numbers, the same each time.
-    fn chance() -> impl Iterator<Item = f64> {
+    pub(crate) fn chance() -> impl Iterator<Item = f64> {
         let mut state = 0x9E37_79B9_7F4A_7C15_u64;
         std::iter::repeat_with(move || {
             let mut even = || {

@@ -118,6 +118,8 @@ pub struct Row {
     pub unit: Unit,
     /// Decimals where its doubt does not say how many.
     pub decimals: usize,
+    /// Decimals in a sentence that tells no doubt.
+    sentence_decimals: usize,
     /// It lies above or below something, so that its sign is told.
     pub signed: bool,
     /// Whether it has a doubt.
@@ -160,6 +162,7 @@ const VIBRATO: Row = Row {
     name: "",
     unit: Unit::Percent,
     decimals: 0,
+    sentence_decimals: 0,
     signed: false,
     doubt: Doubt::Told,
     of: Of::Vibrato,
@@ -227,6 +230,7 @@ const ALL: [Row; Quantity::COUNT] = [
         stem: "unsteadiness",
         name: "unsteadiness",
         decimals: 1,
+        sentence_decimals: 1,
         doubt: Doubt::None,
         of: Of::Note(|note| plain(note.unsteadiness.0)),
         of_turns: true,
@@ -248,6 +252,7 @@ const ALL: [Row; Quantity::COUNT] = [
         name: "rate",
         unit: Unit::Hertz,
         decimals: 2,
+        sentence_decimals: 1,
         matters: Some(RATE_MATTERS),
         more_less: ("{} faster", "{} slower"),
         shown: Shown::First,
@@ -318,6 +323,7 @@ const ALL: [Row; Quantity::COUNT] = [
         name: "onset",
         unit: Unit::Seconds,
         decimals: 2,
+        sentence_decimals: 2,
         of_turns: false,
         matters: Some(TIME_MATTERS),
         more_less: ("{} later to begin its vibrato", "{} earlier to begin its vibrato"),
@@ -343,6 +349,7 @@ const ALL: [Row; Quantity::COUNT] = [
         name: "gap",
         unit: Unit::Seconds,
         decimals: 2,
+        sentence_decimals: 2,
         doubt: Doubt::WhereKnown,
         of: Of::Change(gap),
         matters: Some(TIME_MATTERS),
@@ -494,6 +501,24 @@ impl Quantity {
         figure::number(value, self.row().decimals, self.row().signed)
     }
 
+    /// The number in a sentence that tells neither doubt nor sign: `5.6`, `18`.
+    pub fn rounded(self, value: f64) -> String {
+        figure::number(Some(value.abs()), self.row().sentence_decimals, false)
+    }
+
+    /// The same with its unit: `5.6 Hz`, `18 cents`.
+    pub fn size(self, value: f64) -> String {
+        self.with_unit(self.rounded(value))
+    }
+
+    /// From one value to another in such a sentence: `4.0 to 6.0 Hz`; one value where both are the same.
+    pub fn range(self, (low, high): (f64, f64)) -> String {
+        match low == high {
+            true => self.size(low),
+            false => format!("{} to {}", self.rounded(low), self.size(high)),
+        }
+    }
+
     /// Number and doubt, without the unit: `5.62 ±0.04`; `?` where it is not known.
     pub fn figure(self, measure: Option<Measure<f64>>) -> String {
         self.written(measure, self.row().signed)
@@ -632,6 +657,15 @@ mod tests {
         assert_eq!(Quantity::Width.difference(measure(1.0, Some(0.5))), "+1.0 ±0.5");
         let narrower = Measure { value: -12.0, se: Some(0.7) };
         assert_eq!(Quantity::Width.amount(narrower), "12.0 ±0.7 cents");
+    }
+
+    #[test]
+    fn a_sentence_without_a_doubt_rounds_more_and_leaves_the_sign_to_its_words() {
+        assert_eq!(Quantity::Rate.size(5.624), "5.6 Hz");
+        assert_eq!(Quantity::Centre.size(-18.4), "18 cents");
+        assert_eq!(Quantity::Gap.size(0.434), "0.43 s");
+        assert_eq!(Quantity::Width.range((8.0, 22.0)), "8 to 22 cents");
+        assert_eq!(Quantity::Rate.range((4.0, 4.0)), "4.0 Hz");
     }
 
     #[test]

@@ -203,7 +203,7 @@ fn a_field_walk_names_the_region_that_was_not_reached() {
             .findings
             .iter()
             .filter(|finding| finding.kind == FindingKind::Target)
-            .map(|finding| (finding.turn, finding.measure))
+            .map(|finding| (finding.turn, finding.measure.name()))
             .collect();
         let expected: &[(Option<usize>, &str)] = if reached { &[] } else { &[(Some(1), "width")] };
         assert_eq!(missed, expected);
@@ -266,10 +266,9 @@ fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
         hand.note(54, 1.33, None).drift = Cents(drift);
         let round = only(judged(&drill, &hand, None).1);
         assert_eq!(round.holds, steady, "{:?}", round.findings);
-        let told = round
-            .findings
-            .iter()
-            .find(|finding| finding.kind == FindingKind::Unsteady && finding.measure == "drift");
+        let told = round.findings.iter().find(|finding| {
+            finding.kind == FindingKind::Unsteady && finding.measure.name() == "drift"
+        });
         assert_eq!(told.map(|finding| finding.turn), (!steady).then_some(Some(1)));
         if let Some(finding) = told {
             // From the mean of the first third to that of the last: two thirds of the whole.

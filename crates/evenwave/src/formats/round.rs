@@ -98,9 +98,9 @@ impl RoundRecord {
             kind: finding.kind.name(),
             turn: finding.turn,
             words: finding.words.clone(),
-            measure: finding.measure,
+            measure: finding.measure.name(),
             value: known(finding.value),
-            unit: finding.unit,
+            unit: finding.measure.unit(),
         });
         Self {
             schema: ROUND_SCHEMA,

@@ -2,6 +2,7 @@
 
 use coach::{Asked, Drill, Kind, Pace, Rules};
 use tuning::{Cents, Hz, Naming, pitch_name};
+use vibrato::Quantity;
 
 /// `2-3-2`; the thumb is a T.
 pub(super) fn figure(fingers: &[u8]) -> String {
@@ -31,7 +32,7 @@ pub(super) fn rate(drill: &Drill) -> String {
             "straight".to_owned()
         }
         (Pace::Beat { per_beat: each, .. }, Some(rate)) => {
-            format!("{} a beat = {:.1} Hz", per_beat(each), rate.0)
+            format!("{} a beat = {}", per_beat(each), Quantity::Rate.size(rate.0))
         }
         _ => "your own rate".to_owned(),
     }
@@ -45,22 +46,14 @@ pub(super) fn pace(drill: &Drill) -> String {
     }
 }
 
-/// `4 to 6 Hz`, or one value where they are the same.
+/// `4.0 to 6.0 Hz`, or one value where they are the same.
 pub(super) fn hz((low, high): (Hz, Hz)) -> String {
-    if low == high {
-        format!("{:.1} Hz", low.0)
-    } else {
-        format!("{:.1} to {:.1} Hz", low.0, high.0)
-    }
+    Quantity::Rate.range((low.0, high.0))
 }
 
 /// `20 to 45 cents`, or one value where they are the same.
 pub(super) fn cents((low, high): (Cents, Cents)) -> String {
-    if low == high {
-        format!("{:.0} cents", low.0)
-    } else {
-        format!("{:.0} to {:.0} cents", low.0, high.0)
-    }
+    Quantity::Width.range((low.0, high.0))
 }
 
 /// What a turn asks for beside its finger and count: a step of a ladder or a region; empty for others.
@@ -71,8 +64,8 @@ pub(super) fn step(drill: &Drill, asked: &Asked) -> String {
         Kind::FieldWalk { regions, .. } => {
             regions.get(asked.step).map_or_else(String::new, |region| region.name.clone())
         }
-        Kind::Bloom { width, .. } => format!("up to {:.0} cents", width.0),
-        Kind::Straight { within, .. } => format!("within {:.0} cents", within.0),
+        Kind::Bloom { width, .. } => format!("up to {}", Quantity::Width.size(width.0)),
+        Kind::Straight { within, .. } => format!("within {}", Quantity::Centre.size(within.0)),
         _ => String::new(),
     }
 }
@@ -120,7 +113,7 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
     if may_gap(drill, fingers)
         && let Some(gap) = gap_below
     {
-        all.push(format!("no gap of {:.2} s or more at a change", gap.0));
+        all.push(format!("no gap of {} or more at a change", Quantity::Gap.size(gap.0)));
     }
     if moves
         && several(fingers)
@@ -135,7 +128,7 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
         Kind::FieldWalk { .. } => all.push("each region is reached".to_owned()),
         Kind::Bloom { .. } => all.push("the width follows the drawn line".to_owned()),
         Kind::Straight { within, .. } => {
-            all.push(format!("still and in tune within {:.0} cents", within.0));
+            all.push(format!("still and in tune within {}", Quantity::Centre.size(within.0)));
         }
         _ => {}
     }
