@@ -29,15 +29,19 @@ pub struct Point {
 impl Point {
     /// A frame as a point, after the frame at `before`.
     pub fn of(frame: &Frame, before: Option<Secs>, a4: Hz) -> Self {
-        let elapsed = before.map_or(0.0, |before| frame.time.0 - before.0);
         Self {
             time: frame.time,
             pitch: frame.f0.map(|f0| f0.cents_above(a4)),
             confidence: frame.confidence,
             level_dbfs: frame.level_dbfs,
-            joined: elapsed > 0.0 && elapsed < FRAME_APART.0,
+            joined: joined(before, frame.time),
         }
     }
+}
+
+/// Whether a frame follows the one before without a missing frame between.
+pub(crate) fn joined(before: Option<Secs>, time: Secs) -> bool {
+    before.is_some_and(|before| time > before && time.0 - before.0 < FRAME_APART.0)
 }
 
 /// A crest or a trough.

@@ -1,14 +1,14 @@
 //! The report of a lesson: a model, and one echo or several that answer it.
 
-use coach::{Align, Comparison, Difference, Motions, Pair};
-use emath::{Align2, pos2};
+use std::sync::Arc;
+
+use coach::{Align, Comparison, Difference, Instant, Motions, Pair, Phrase};
 use maud::{Markup, html};
-use pictures::Meaning;
-use pictures::overlay::{OneNote, Widths, legend, one_note};
-use pictures::played::Point;
-use pitch::Frame;
-use tuning::{Hz, Naming, Secs, pitch_name};
-use vibrato::{Note, Quantity};
+use pictures::overlay::{OneNote, legend, one_note};
+use pictures::phrase::{Whole, phrase};
+use pictures::{Meaning, Picture};
+use tuning::{Naming, pitch_name};
+use vibrato::Quantity;
 
 use super::figure::{empty, figure};
 use super::measures::{head, measures};
@@ -100,10 +100,15 @@ fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Na
             p { (counted(comparison.extra.len(), "note")) " of the echo " @if comparison.extra.len() == 1 { "answers" } @else { "answer" } " nothing." }
         }
         @if !(model.frames.is_empty() || echo.frames.is_empty()) {
+            @let (model, echo) = (phrase_of(model), phrase_of(echo));
+            @if model.notes.len() > 1 && let Some(whole) = whole(&model, &echo, comparison, naming) {
+                h3 { "The whole phrase, from its first note on: notes up, seconds along" }
+                div class="figures wide" { (whole) }
+            }
             h3 { "Laid over each other, from the start of each note: cents up, seconds along" }
             div class="figures wide" {
                 @for pair in comparison.pairs.iter().take(MOST_PICTURES) {
-                    (overlaid(model, echo, comparison, pair, naming))
+                    (overlaid(&model, &echo, comparison, pair, naming))
                 }
             }
         }
@@ -113,58 +118,51 @@ fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Na
 
 /// So many notes are drawn; the table has all.
 const MOST_PICTURES: usize = 24;
-/// Height of the picture of one note.
+/// Height of the picture of one note, and of a whole phrase.
 const HEIGHT: f32 = 210.0;
+const PHRASE_HEIGHT: f32 = 300.0;
 
-/// The pitch of a note against a reference, from its start.
-fn course(frames: &[Frame], note: &Note, reference: Hz) -> Vec<Point> {
-    let first = frames.partition_point(|frame| frame.time < note.start);
-    let last = frames.partition_point(|frame| frame.time < note.end);
-    let mut before = None;
-    frames[first..last.max(first)]
-        .iter()
-        .map(|frame| {
-            let point = Point::of(frame, before, reference);
-            before = Some(frame.time);
-            Point { time: Secs(frame.time.0 - note.start.0), ..point }
-        })
-        .collect()
+/// What was played, as a lesson has it.
+fn phrase_of(playing: &Playing) -> Phrase {
+    let course = playing.frames.iter().map(|frame| Instant {
+        time: frame.time,
+        f0: frame.f0,
+        confidence: frame.confidence,
+    });
+    Phrase { notes: playing.notes.clone(), course: course.collect() }
+}
+
+/// An empty overlay with its legend.
+fn overlay(height: f32, said: Option<&str>) -> Picture {
+    let mut picture = empty(height);
+    let area = picture.area;
+    legend(&mut picture, area, &[(Meaning::Model, "model"), (Meaning::Echo, "echo")], said);
+    picture
+}
+
+/// All notes over each other.
+fn whole(model: &Phrase, echo: &Phrase, comparison: &Comparison, naming: Naming) -> Option<Markup> {
+    let whole = Whole::of(model, Some((echo, comparison)), false, naming)?;
+    let mut picture = overlay(PHRASE_HEIGHT, None);
+    let area = picture.area;
+    phrase(&mut picture, area, &whole, None, |part, times| Arc::new(part.lines(times)));
+    picture.says = whole.said();
+    Some(figure("The phrase as a whole, model and echo", &picture, ""))
 }
 
 fn overlaid(
-    model: &Playing,
-    echo: &Playing,
+    model: &Phrase,
+    echo: &Phrase,
     comparison: &Comparison,
     pair: &Pair,
     naming: Naming,
 ) -> Markup {
-    let (one, other) = (&comparison.model[pair.model], &comparison.echo[pair.echo]);
-    // Both against the model's note, wherever the echo was played.
-    let shift = 2f64.powf(f64::from(comparison.transposed) / 12.0);
-    let of_model = course(&model.frames, one, one.reference);
-    let of_echo = course(&echo.frames, other, Hz(one.reference.0 * shift));
-    let widths = comparison.course(pair, Align::NoteStart);
-    let last = |points: &[Point]| points.last().map_or(0.0, |point| point.time.0);
-    let longest = last(&of_model).max(last(&of_echo)).max(1.0);
-    let name = pitch_name(one.midi, naming);
-    let shown = OneNote {
-        model: Some(of_model),
-        echo: Some(of_echo),
-        name: Some(name.clone()),
-        widths: Some(Widths {
-            model: widths.iter().map(|point| (point.at, point.model.1)).collect(),
-            echo: widths.iter().map(|point| (point.at, point.echo.1)).collect(),
-        })
-        .filter(|widths| !widths.model.is_empty()),
-        sounds: false,
-    };
-    let mut picture = empty(HEIGHT);
+    let name = pitch_name(comparison.model[pair.model].midi, naming);
+    let answer = Some((echo, comparison, pair));
+    let shown = OneNote::of(model, pair.model, answer, Align::NoteStart, naming);
+    let mut picture = overlay(HEIGHT, Some(&format!("note {}, {name}", pair.model + 1)));
     let area = picture.area;
-    legend(&mut picture, area, &[(Meaning::Model, "model"), (Meaning::Echo, "echo")]);
-    let at = pos2(area.right() - 2.0, area.top() + 0.73 * picture.sizes.caption);
-    let number = format!("note {}, {name}", pair.model + 1);
-    picture.text(Meaning::Caption, at, Align2::RIGHT_CENTER, number);
-    one_note(&mut picture, area, &shown, (0.0, longest), "s");
+    one_note(&mut picture, area, &shown);
     let told: Vec<String> = pair
         .told()
         .iter()

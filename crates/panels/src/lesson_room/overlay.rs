@@ -1,9 +1,6 @@
 //! Model and echo laid over each other: a phrase as a whole, or one note of it.
 
-mod one_note;
-mod phrase;
-mod scales;
-mod stretch;
+mod kept;
 
 use super::action::{Laid, LessonAction};
 use super::state::LessonRoom;
@@ -11,17 +8,15 @@ use super::wording;
 use crate::stand::Stand;
 use crate::stand::picture::Sounding;
 use crate::theme::Theme;
-use crate::widgets::pen;
-use coach::Instant;
-use egui::{Align2, Painter, Pos2, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2};
-use pictures::played::Point;
-use pictures::sheet::{Line, Sheet};
-use tuning::{Cents, Hz, Secs, pitch_name};
-
-/// The model's line is so much wider than the echo's.
-const MODEL_PEN: f32 = 2.2;
-/// What sounds is written on pages that are so long, in seconds, each twice as long as the one before.
-const PAGE: f64 = 2.0;
+use crate::widgets::painter;
+use coach::Align;
+use egui::{Context, Rect, Role, Sense, Ui, WidgetInfo};
+use pictures::overlay::{self, OneNote, one_note};
+use pictures::phrase::{Whole, phrase};
+use pictures::sheet::Times;
+use pictures::stretch::Stretch;
+use pictures::{Meaning, Picture};
+use tuning::{Hz, Secs, pitch_name};
 
 /// Draws it into `area` and says which note was pointed at.
 pub(super) fn overlay_ui(
@@ -39,123 +34,97 @@ pub(super) fn overlay_ui(
     if !ui.is_rect_visible(area) {
         return None;
     }
+    let mut picture = Picture::new(area, &theme.sizes);
     if !revealed {
-        hidden_ui(&ui.painter_at(area), area, stand, theme);
+        overlay::hidden(&mut picture, area, &hidden(stand));
+        painter::paint(&ui.painter_at(area), &picture, theme);
         return None;
     }
-    let lane = 1.7 * theme.sizes.caption;
-    let left = area.left() + 3.6 * theme.sizes.scale;
-    legend(&ui.painter_at(area), area, left, room, stand, theme);
-    if whole {
-        let at = response.interact_pointer_pos().filter(|_| response.clicked());
-        return phrase::phrase_ui(ui, area, lane, (room, stand), theme, at);
+    legend(&mut picture, area, room, stand);
+    let drawn = if whole {
+        whole_phrase(&mut picture, area, ui.ctx(), room, stand)
+    } else {
+        one_note(&mut picture, area, &of_note(room, stand));
+        None
+    };
+    painter::paint(&ui.painter_at(area), &picture, theme);
+    let at = response.interact_pointer_pos().filter(|_| response.clicked())?;
+    let (whole, times) = drawn.filter(|(_, times)| times.x.contains(at.x))?;
+    Some(LessonAction::Into(whole.note_at(&times, at.x)))
+}
+
+/// Draws the phrase; says what it shows, and how time lies on it.
+fn whole_phrase<'a>(
+    picture: &mut Picture,
+    area: Rect,
+    ctx: &Context,
+    room: &'a LessonRoom,
+    stand: &Stand,
+) -> Option<(Whole<'a>, Times)> {
+    let whole = of_phrase(room, stand)?;
+    let lines = |part: Stretch<'_>, times: &Times| kept::lines(ctx, part, times);
+    let times = phrase(picture, area, &whole, Some(room.note()), lines);
+    Some((whole, times))
+}
+
+/// The phrase as it is looked at; `None` before there is a model.
+fn of_phrase<'a>(room: &'a LessonRoom, stand: &Stand) -> Option<Whole<'a>> {
+    let (model, naming) = (room.lesson().model()?, stand.shell.naming());
+    if let Some(current) = room.lesson().current() {
+        return Whole::sounding(model, current, begun(room, stand), naming);
     }
-    one_note::one_note_ui(ui, area, lane, room, stand, theme);
-    None
+    let echo = room.shown_echo().map(|echo| (&echo.phrase, &echo.comparison));
+    Whole::of(model, echo, room.laid() == Laid::NoteByNote, naming)
 }
 
-fn hidden_ui(painter: &Painter, area: Rect, stand: &Stand, theme: &Theme) {
-    let said = hidden(stand);
-    let font = theme.figure_font(theme.sizes.big_word);
-    let font = pen::fitting(painter, &said, font, area.width() - 20.0);
-    painter.text(area.center(), Align2::CENTER_CENTER, said, font, theme.soft_ink);
-    painter.rect_stroke(area, 2.0, theme.hairline_stroke(), egui::StrokeKind::Inside);
-}
-
-/// The pitch from one time to another against a note, from the first.
-fn between(instants: &[Instant], (start, end): (Secs, Secs), reference: Hz) -> Vec<Point> {
-    let from = instants.partition_point(|instant| instant.time.0 < start.0);
-    instants[from..]
-        .iter()
-        .take_while(|instant| instant.time.0 <= end.0)
-        .enumerate()
-        .map(|(number, instant)| Point {
-            time: Secs(instant.time.0 - start.0),
-            pitch: instant.f0.map(|f0| f0.cents_above(reference)),
-            confidence: instant.confidence,
-            level_dbfs: 0.0,
-            joined: number > 0,
-        })
-        .collect()
-}
-
-/// Where the page ends on which something is written that has come to `now`; it holds the model's `whole`.
-fn page_end(now: f64, whole: f64) -> f64 {
-    let mut end = PAGE;
-    while end < now.max(whole) {
-        end *= 2.0;
+/// The note that is looked at; while something sounds it is drawn as it comes.
+fn of_note(room: &LessonRoom, stand: &Stand) -> OneNote {
+    let (lesson, naming) = (room.lesson(), stand.shell.naming());
+    if let Some(current) = lesson.current() {
+        return OneNote::sounding(lesson.model(), current, begun(room, stand), naming);
     }
-    if whole >= now { whole.max(1.0) } else { end }
+    let align = match room.laid() {
+        Laid::Note(align) => align,
+        Laid::Whole | Laid::NoteByNote => Align::NoteStart,
+    };
+    let answer = room.shown_echo().zip(room.shown_pair());
+    let answer = answer.map(|(echo, (comparison, pair))| (&echo.phrase, comparison, pair));
+    let of = |model| OneNote::of(model, room.note(), answer, align, naming);
+    lesson.model().map(of).unwrap_or_default()
 }
 
-/// The note that sounds, as the tuning has it.
-fn sounding_reference(stand: &Stand) -> Option<Hz> {
-    match stand.live().sounding {
+/// When the note that sounds began, and its line in the tuning.
+fn begun(room: &LessonRoom, stand: &Stand) -> (Option<Secs>, Option<Hz>) {
+    let reference = match stand.live().sounding {
         Sounding::Note(live) => Some(live.reference),
         Sounding::Begun(begun) => Some(begun.reference),
         Sounding::Silence => None,
-    }
-}
-
-fn draw(painter: &Painter, sheet: &Sheet, line: &Line, stroke: Stroke) {
-    let stroke = if line.sure { stroke } else { Stroke::new(0.5 * stroke.width, stroke.color) };
-    let corners = line.corners.iter();
-    let places: Vec<Pos2> = corners.map(|&(time, pitch)| sheet.place(time, Cents(pitch))).collect();
-    if places.len() > 1 {
-        painter.line(places, stroke);
-    }
+    };
+    (room.sounding(), reference)
 }
 
 /// Which line is whose, above the sheet; and which note it is.
-fn legend(
-    painter: &Painter,
-    area: Rect,
-    left: f32,
-    room: &LessonRoom,
-    stand: &Stand,
-    theme: &Theme,
-) {
-    let font = theme.word_font(theme.sizes.caption);
-    let size = theme.sizes.caption;
-    let foot = area.top() + 1.05 * size;
+fn legend(picture: &mut Picture, area: Rect, room: &LessonRoom, stand: &Stand) {
     let lesson = room.lesson();
     let playing = lesson.current().is_some();
-    let echo = match (playing, room.echo_number()) {
-        (true, _) if lesson.model().is_some() => Some("what sounds".to_owned()),
-        (false, Some(number)) => Some(format!("echo {}", number + 1)),
-        _ => None,
-    };
-    let mut left = left;
-    let mut entry = |said: &str, stroke: Stroke| {
-        let y = foot - 0.32 * size;
-        painter.hline(left..=left + 1.6 * size, y, stroke);
-        left = pen::write(painter, pos2(left + 2.0 * size, foot), said, font.clone(), theme.ink)
-            + size;
-    };
-    let thick = Stroke::new(MODEL_PEN * theme.sizes.pen, theme.oscillation);
-    let thin = Stroke::new(theme.sizes.pen, theme.ink);
-    match (lesson.model(), playing) {
-        (Some(_), _) => entry("model", thick),
-        (None, true) => entry("what sounds", thin),
-        (None, false) => {}
+    let echo = room.echo_number().map(|number| format!("echo {}", number + 1));
+    let mut entries = Vec::new();
+    if lesson.model().is_some() {
+        entries.push((Meaning::Model, "model"));
     }
-    if let Some(echo) = &echo {
-        entry(echo, thin);
+    if playing {
+        entries.push((Meaning::Echo, "what sounds"));
+    } else if let Some(echo) = &echo {
+        entries.push((Meaning::Echo, echo));
     }
-    let Some(model) = lesson.model().filter(|model| model.notes.len() > 1 && !playing) else {
-        return;
-    };
-    let name = model.notes.get(room.note()).map(|note| pitch_name(note.midi, stand.shell.naming()));
-    let said =
-        format!("note {} of {}, {}", room.note() + 1, model.notes.len(), name.unwrap_or_default());
-    let font = pen::fitting(painter, &said, theme.word_font(size), area.right() - left);
-    painter.text(
-        pos2(area.right(), foot - 0.32 * size),
-        Align2::RIGHT_CENTER,
-        said,
-        font,
-        theme.soft_ink,
-    );
+    let phrase = lesson.model().filter(|model| model.notes.len() > 1 && !playing);
+    let which = phrase.map(|model| {
+        let note = model.notes.get(room.note());
+        let name = note.map(|note| pitch_name(note.midi, stand.shell.naming()));
+        let (number, count) = (room.note() + 1, model.notes.len());
+        format!("note {number} of {count}, {}", name.unwrap_or_default())
+    });
+    overlay::legend(picture, area, &entries, which.as_deref());
 }
 
 fn hidden(stand: &Stand) -> String {
@@ -176,7 +145,14 @@ fn spoken(room: &LessonRoom, stand: &Stand, revealed: bool) -> String {
     let name = note.map_or_else(String::new, |note| pitch_name(note.midi, stand.shell.naming()));
     let laid = wording::laid(room.laid());
     if !matches!(room.laid(), Laid::Note(_)) {
-        return phrase::spoken(room, stand, laid);
+        let said = of_phrase(room, stand).map(|whole| whole.said()).unwrap_or_default();
+        let echo = room.echo_number().filter(|_| lesson.current().is_none());
+        return match echo {
+            Some(number) => {
+                format!("model and echo {} as a whole over each other, {laid}: {said}", number + 1)
+            }
+            None => format!("the model as a whole: {said}"),
+        };
     }
     match (room.echo_number(), room.shown_pair()) {
         (Some(number), Some(_)) => {

@@ -101,15 +101,21 @@ fn text(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use coach::{Comparison, Instant, Phrase};
     use egui::{Rangef, RawInput, vec2};
     use pictures::field::{Field, Spot, field};
     use pictures::gauge::{Gauge, Reading, gauge};
+    use pictures::overlay::{OneNote, legend, one_note};
+    use pictures::phrase::{Whole, phrase};
     use pictures::played::Played;
     use pictures::sheet::{Sheet, Times};
+    use pictures::stretch::Stretch;
     use pictures::strip::oscillation_strip;
     use pictures::{
-        Against, Clock, Paper, RATE, Sizes, Traced, bow_line, svg, through, time_axis, trace,
+        Against, Clock, Meaning, Paper, RATE, Sizes, Traced, bow_line, svg, through, time_axis,
+        trace,
     };
+    use std::sync::Arc;
     use tone::{Line, NoteSpec, Spec, VibratoSpec};
     use tuning::{Cents, Hz, Naming, Secs, Tuning};
     use vibrato::{Ear, Event, Note, Settings};
@@ -127,12 +133,16 @@ mod tests {
         places: Vec<f32>,
     }
 
-    /// A note with vibrato as the ear hears it: its frames, and its measures.
-    fn heard() -> (Vec<pitch::Frame>, Vec<Note>) {
-        let note = NoteSpec::straight(Secs(0.3), Secs(2.4), Hz(220.0))
-            .with(VibratoSpec::regular(Hz(5.4), Cents(36.0)));
-        let spec =
-            Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
+    /// A note with vibrato from so many seconds on for so many.
+    fn vibrated(start: f64, secs: f64, hz: f64, width: f64) -> NoteSpec {
+        NoteSpec::straight(Secs(start), Secs(secs), Hz(hz))
+            .with(VibratoSpec::regular(Hz(5.4), Cents(width)))
+    }
+
+    /// Notes as the ear hears them: their frames, and their measures.
+    fn heard(notes: &[NoteSpec]) -> (Vec<pitch::Frame>, Vec<Note>) {
+        let line = Line { notes: notes.to_vec(), level_db: 0.0 };
+        let spec = Spec { lines: vec![line], ..Spec::default() };
         let samples = spec.render().expect("a plain specification").samples;
         let (mut frames, mut notes) = (Vec::new(), Vec::new());
         let mut ear = Ear::new(Settings::default());
@@ -149,7 +159,7 @@ mod tests {
 
     /// That note on the sheet, on a gauge and in the field.
     fn of_a_note() -> Picture {
-        let (frames, notes) = heard();
+        let (frames, notes) = heard(&[vibrated(0.3, 2.4, 220.0, 36.0)]);
         let note = notes.first().expect("a note is heard").clone();
         let vibrato = note.vibrato.clone().expect("it swings");
         let tuning = Tuning::default();
@@ -193,6 +203,67 @@ mod tests {
         let drawn = Field { now, wanted_rate: Some((Hz(4.5), Hz(5.5))), ..Field::EMPTY };
         field(&mut picture, part(620.0, 240.0, 360.0, 260.0), &drawn);
         picture
+    }
+
+    /// A lesson: three notes and their echo an octave higher, of which the second is late and the last is missing.
+    fn lesson() -> [Phrase; 2] {
+        let notes = [(0.3, 146.83), (1.7, 164.81), (3.1, 185.0)];
+        let model = notes.map(|(start, hz)| vibrated(start, 1.3, hz, 40.0));
+        let echo = [vibrated(0.4, 1.3, 293.66, 28.0), vibrated(1.95, 1.2, 329.63, 22.0)];
+        [heard(&model), heard(&echo)].map(|(frames, notes)| {
+            let instant = |frame: &pitch::Frame| Instant {
+                time: frame.time,
+                f0: frame.f0,
+                confidence: frame.confidence,
+            };
+            Phrase { notes, course: frames.iter().map(instant).collect() }
+        })
+    }
+
+    /// That lesson in a window, at twice the size and on a page: one note, as it sounds too, and the whole.
+    fn of_a_lesson() -> Vec<Picture> {
+        let [model, echo] = lesson();
+        let compared = Comparison::new(&model.notes, &echo.notes);
+        let pair = compared.pairs.first().expect("a note is answered");
+        let naming = Naming::default();
+        let answer = Some((&echo, &compared, pair));
+        let of = |align| OneNote::of(&model, pair.model, answer, align, naming);
+        let start = echo.notes.first().map(|note| note.start);
+        let sounding = OneNote::sounding(Some(&model), &echo, (start, Some(Hz(293.66))), naming);
+        let notes = [of(coach::Align::NoteStart), of(coach::Align::Cycles), sounding];
+        let wholes = [false, true].map(|by_notes| {
+            Whole::of(&model, Some((&echo, &compared)), by_notes, naming).expect("a model")
+        });
+        let grown = |text, figures, strokes| {
+            Sizes::USUAL.scaled(pictures::Grown { text, figures, strokes })
+        };
+        let sheets = [
+            (Sizes::USUAL, vec2(660.0, 420.0)),
+            (grown(2.0, 2.0, 2.0), vec2(1000.0, 900.0)),
+            (grown(0.75, 0.42, 0.55), vec2(360.0, 300.0)),
+        ];
+        let mut drawn = Vec::new();
+        for (sizes, size) in sheets {
+            let area = Rect::from_min_size(pos2(0.0, 0.0), size);
+            let empty = |said| {
+                let mut picture = Picture::new(area, &sizes);
+                let entries = [(Meaning::Model, "model"), (Meaning::Echo, "echo 2")];
+                legend(&mut picture, area, &entries, Some(said));
+                picture
+            };
+            for note in &notes {
+                let mut picture = empty("note 1 of 3, D3");
+                one_note(&mut picture, area, note);
+                drawn.push(picture);
+            }
+            for whole in &wholes {
+                let mut picture = empty("note 2 of 3, E3");
+                let lines = |part: Stretch<'_>, times: &Times| Arc::new(part.lines(times));
+                phrase(&mut picture, area, whole, Some(1), lines);
+                drawn.push(picture);
+            }
+        }
+        drawn
     }
 
     fn hex(colour: Color32) -> String {
@@ -309,31 +380,79 @@ mod tests {
         painted
     }
 
+    /// Both painters make the same marks of a picture, in the same places and inks.
+    fn same_in_both(picture: &Picture, paper: Paper) {
+        let window = in_window(picture, &Theme::on(paper));
+        let page = on_the_page(&svg(picture, "a note", paper).into_string());
+        assert_eq!(window.len(), picture.marks.len());
+        assert_eq!(page.len(), picture.marks.len());
+        for (mark, (a, b)) in picture.marks.iter().zip(window.iter().zip(&page)) {
+            let said = format!("{:?}: {a:?} in the window, {b:?} on the page", mark.meaning);
+            assert_eq!((a.kind, &a.fill, &a.stroke), (b.kind, &b.fill, &b.stroke), "{said}");
+            assert!((a.width - b.width).abs() < 0.01, "{said}");
+            let dashed = mark.meaning.look().dash.is_some();
+            let same = if dashed { 2 } else { a.places.len().max(b.places.len()) };
+            for place in 0..same {
+                let (a, b) = (a.places.get(place), b.places.get(place));
+                let near = a.zip(b).is_some_and(|(a, b)| (a - b).abs() <= NEAR);
+                assert!(near, "{said}: {a:?} and {b:?}");
+            }
+        }
+    }
+
     #[test]
     fn window_and_page_paint_the_same_note_with_the_same_marks_in_the_same_places_and_inks() {
         let picture = of_a_note();
+        assert!(picture.marks.len() > 150, "{} marks", picture.marks.len());
         for paper in [Paper::Light, Paper::Dark] {
-            let window = in_window(&picture, &Theme::on(paper));
-            let page = on_the_page(&svg(&picture, "a note", paper).into_string());
-            assert_eq!(window.len(), picture.marks.len());
-            assert_eq!(page.len(), picture.marks.len());
-            assert!(window.len() > 150, "{} marks", window.len());
-            for (mark, (a, b)) in picture.marks.iter().zip(window.iter().zip(&page)) {
-                let said = format!("{:?}: {a:?} in the window, {b:?} on the page", mark.meaning);
-                assert_eq!((a.kind, &a.fill, &a.stroke), (b.kind, &b.fill, &b.stroke), "{said}");
-                assert!((a.width - b.width).abs() < 0.01, "{said}");
-                let dashed = mark.meaning.look().dash.is_some();
-                let same = if dashed { 2 } else { a.places.len().max(b.places.len()) };
-                for place in 0..same {
-                    let (a, b) = (a.places.get(place), b.places.get(place));
-                    let near = a.zip(b).is_some_and(|(a, b)| (a - b).abs() <= NEAR);
-                    assert!(near, "{said}: {a:?} and {b:?}");
-                }
-            }
+            same_in_both(&picture, paper);
         }
         for kind in ["path", "rect", "circle", "text"] {
             let count = in_window(&picture, &Theme::on(Paper::Light));
             assert!(count.iter().any(|painted| painted.kind == kind), "no {kind}");
+        }
+    }
+
+    #[test]
+    fn window_and_page_paint_the_same_lesson_with_the_same_marks_in_the_same_places_and_inks() {
+        for picture in of_a_lesson() {
+            for meaning in [Meaning::Model, Meaning::Echo] {
+                // The line of the legend, and that of the pitch.
+                let lines = picture.marks.iter().filter(|mark| mark.meaning == meaning);
+                assert!(lines.count() > 1, "no {meaning:?}");
+            }
+            for paper in [Paper::Light, Paper::Dark] {
+                same_in_both(&picture, paper);
+            }
+        }
+    }
+
+    /// Where the letters of words are.
+    fn letters(picture: &Picture) -> Vec<(Rect, String)> {
+        let of = |mark: &Mark| match &mark.shape {
+            pictures::Shape::Words { foot, align, words, size } => {
+                let wide = mark.meaning.look().words.0.width(words, *size);
+                let left = foot.x - align.to_factor() * wide;
+                let below = if words.contains(['g', 'j', 'p', 'q', 'y', ',']) { 0.2 } else { 0.0 };
+                let (top, height) = (foot.y - 0.72 * size, (0.72 + below) * size);
+                Some((Rect::from_min_size(pos2(left, top), vec2(wide, height)), words.clone()))
+            }
+            _ => None,
+        };
+        picture.marks.iter().filter_map(of).collect()
+    }
+
+    #[test]
+    fn words_stand_over_no_others_and_leave_no_picture() {
+        for picture in of_a_lesson() {
+            let letters = letters(&picture);
+            assert!(letters.len() > 8);
+            for (number, (rect, words)) in letters.iter().enumerate() {
+                let within = picture.area.expand(0.5).contains_rect(*rect);
+                assert!(within, "{words} at {rect} leaves {}", picture.area);
+                let over = letters[..number].iter().find(|other| other.0.intersects(*rect));
+                assert_eq!(over, None, "under {words} at {rect} in {}", picture.area);
+            }
         }
     }
 
