@@ -1,10 +1,55 @@
-//! Files that commands write, kept from costing those that are there.
+//! What commands write: lines on the standard output, and files, kept from costing those that are there.
 
-use std::fs::File;
-use std::io::Read;
-use std::path::Path;
+use std::fmt::Display;
+use std::fs::{self, File};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
 
 use crate::fault::Fault;
+
+/// Writes an object as a line of JSON.
+pub fn json_line(out: &mut impl Write, object: &impl Serialize) -> Result<(), Fault> {
+    serde_json::to_writer(&mut *out, object)?;
+    Ok(writeln!(out)?)
+}
+
+/// Writes each of these on a line of its own.
+pub fn lines(
+    out: &mut impl Write,
+    lines: impl IntoIterator<Item = impl Display>,
+) -> io::Result<()> {
+    lines.into_iter().try_for_each(|line| writeln!(out, "{line}"))
+}
+
+/// The name of a file with more at its end.
+pub fn ending(path: &Path, ending: &str) -> PathBuf {
+    let mut whole = path.as_os_str().to_owned();
+    whole.push(ending);
+    PathBuf::from(whole)
+}
+
+/// Lets `write` write a file under another name, and gives it its own once it is whole. What was begun and broke off is
+/// removed.
+pub fn whole<E: From<io::Error>>(
+    path: &Path,
+    write: impl FnOnce(&Path) -> Result<(), E>,
+) -> Result<(), E> {
+    let fresh = ending(path, ".new");
+    let done = write(&fresh).and_then(|()| Ok(fs::rename(&fresh, path)?));
+    if done.is_err() {
+        fs::remove_file(&fresh).ok();
+    }
+    done
+}
+
+/// Writes these bytes to the disk itself, not only to the system's memory.
+pub fn synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let mut file = File::create(path)?;
+    file.write_all(bytes)?;
+    file.sync_all()
+}
 
 /// `out` is to be written over, if it is there: not where it is a file that is read, by whatever name.
 pub fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
@@ -20,7 +65,7 @@ pub fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
 
 /// `out` is to be written over, if it is there: only where it begins like a file of this kind.
 pub fn only_over(out: &Path, begin: &str, kind: &str) -> Result<(), Fault> {
-    let Some(about) = std::fs::metadata(out).ok().filter(|about| about.is_file()) else {
+    let Some(about) = fs::metadata(out).ok().filter(|about| about.is_file()) else {
         return Ok(());
     };
     let mut head = vec![0; begin.len()];

@@ -12,6 +12,7 @@ use crate::fault::Fault;
 use crate::formats::{ComparisonRecord, comparison_lines};
 use crate::heard_file::measure_file;
 use crate::named_takes::{SOUND, place_of_take};
+use crate::outputs::{json_line, lines};
 
 /// Compares and writes.
 pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
@@ -26,13 +27,9 @@ pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
         arguments.align.into(),
     );
     let mut out = std::io::stdout().lock();
-    if arguments.json {
-        serde_json::to_writer(&mut out, &record)?;
-        writeln!(out)?;
-    } else {
-        for line in comparison_lines(&record) {
-            writeln!(out, "{line}")?;
-        }
+    match arguments.json {
+        true => json_line(&mut out, &record)?,
+        false => lines(&mut out, comparison_lines(&record))?,
     }
     Ok(out.flush()?)
 }

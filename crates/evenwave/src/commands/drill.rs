@@ -13,6 +13,7 @@ use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
 use crate::heard_file::judge_file;
 use crate::named_takes::place_of_take;
+use crate::outputs::{json_line, lines};
 use crate::words::{aside, counted, on_one_line};
 
 /// Lists the drills, copies one, or judges a recording.
@@ -49,15 +50,12 @@ pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
         let record =
             RoundRecord::new(&drill, round, file.display().to_string(), naming, number + 1);
         if arguments.json {
-            serde_json::to_writer(&mut out, &record)?;
-            writeln!(out)?;
+            json_line(&mut out, &record)?;
         } else {
             if number > 0 {
                 writeln!(out)?;
             }
-            for line in round_lines(&record, &drill, rounds.len()) {
-                writeln!(out, "{line}")?;
-            }
+            lines(&mut out, round_lines(&record, &drill, rounds.len()))?;
         }
     }
     Ok(out.flush()?)

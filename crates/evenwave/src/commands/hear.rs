@@ -12,6 +12,7 @@ use crate::arguments::HearArguments;
 use crate::fault::Fault;
 use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, heading, note_lines, written};
 use crate::listener::{DeviceState, FromListener, Listener, Listening, SoundSource};
+use crate::outputs::{json_line, lines};
 use crate::words::aside;
 
 /// How often the end of the time is looked for.
@@ -46,8 +47,6 @@ pub(super) fn run(arguments: &HearArguments) -> Result<(), Fault> {
 struct Report {
     json: bool,
     naming: Naming,
-    /// The table's head has been written.
-    headed: bool,
     /// The device as it was last named.
     device: String,
     sample_rate_hz: u32,
@@ -63,7 +62,6 @@ impl Report {
         Self {
             json,
             naming,
-            headed: false,
             device: "microphone".to_owned(),
             sample_rate_hz: 0,
             heard: Secs(0.0),
@@ -114,21 +112,14 @@ impl Report {
                 lost: std::mem::take(&mut self.lost),
                 remarks: Vec::new(),
             };
-            serde_json::to_writer(&mut out, &sound)?;
-            writeln!(out)?;
+            json_line(&mut out, &sound)?;
         } else {
-            if !self.headed {
-                self.headed = true;
-                for line in heading() {
-                    writeln!(out, "{line}")?;
-                }
+            if self.notes == 1 {
+                lines(&mut out, heading())?;
             }
-            for line in note_lines(&record) {
-                writeln!(out, "{line}")?;
-            }
+            lines(&mut out, note_lines(&record))?;
         }
-        out.flush()?;
-        Ok(())
+        Ok(out.flush()?)
     }
 
     fn end(self) -> Result<(), Fault> {

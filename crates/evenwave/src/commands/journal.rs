@@ -1,7 +1,7 @@
 //! `evenwave journal`: lists, shows, verifies, carries out and in, and takes care of takes.
 
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::Instant;
 
 use indicatif::ProgressBar;
@@ -16,6 +16,7 @@ use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
 use crate::named_takes::folder;
+use crate::outputs::{json_line, lines, whole};
 use crate::words::{aside, counted, unread_said};
 
 /// Does what is asked of a journal.
@@ -184,8 +185,7 @@ impl Output {
         let mut out = std::io::stdout().lock();
         match &mut self.kind {
             Kind::Json => {
-                serde_json::to_writer(&mut out, &take)?;
-                writeln!(out)?;
+                json_line(&mut out, &take)?;
             }
             Kind::Rows(rows) => {
                 drop(out);
@@ -193,14 +193,10 @@ impl Output {
             }
             Kind::Table => {
                 if first || self.notes {
-                    for line in take_heading() {
-                        writeln!(out, "{line}")?;
-                    }
+                    lines(&mut out, take_heading())?;
                 }
                 writeln!(out, "{}", take_line(&take))?;
-                for line in take.measures.iter().flat_map(sound_lines).skip(1) {
-                    writeln!(out, "{line}")?;
-                }
+                lines(&mut out, take.measures.iter().flat_map(sound_lines).skip(1))?;
                 if self.notes {
                     writeln!(out)?;
                 }
@@ -233,8 +229,7 @@ fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
         let Damage { id, path, words } = fault;
         if json {
             let record = DamageRecord { take: id.as_ref().map(TakeId::to_string), path, words };
-            serde_json::to_writer(&mut out, &record)?;
-            writeln!(out)?;
+            json_line(&mut out, &record)?;
         } else {
             writeln!(out, "{fault}")?;
         }
@@ -410,23 +405,14 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
     }
     let from = shelf.sound(id);
     let ending = into.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
-    // Under another name until it is whole.
-    let mut fresh = into.as_os_str().to_owned();
-    fresh.push(".new");
-    let fresh = PathBuf::from(fresh);
-    let written = match ending.as_deref() {
-        Some("flac") => std::fs::copy(&from, &fresh).map(drop).map_err(Fault::Output),
-        Some("wav") => write_wav(&from, &fresh),
+    whole(into, |fresh| match ending.as_deref() {
+        Some("flac") => Ok(std::fs::copy(&from, fresh).map(drop)?),
+        Some("wav") => write_wav(&from, fresh),
         _ => Err(Fault::Usage(format!(
             "sound is written as .wav or .flac; name such a file: {}",
             into.display()
         ))),
-    };
-    let done = written.and_then(|()| Ok(std::fs::rename(&fresh, into)?));
-    if done.is_err() {
-        std::fs::remove_file(&fresh).ok();
-    }
-    done?;
+    })?;
     say(&format!("{:.1} s in {}", take.length_s, into.display()))
 }
 

@@ -16,7 +16,7 @@ use crate::arguments::MeasureArguments;
 use crate::fault::Fault;
 use crate::formats::{FrameRows, NoteRows, SoundRecord, sound_lines};
 use crate::heard_file::{Measured, Wanted, hear_file};
-use crate::outputs::{not_over, only_over};
+use crate::outputs::{json_line, lines, not_over, only_over};
 use crate::words::{aside, counted};
 use gather::{Gathered, gather};
 use kept_table::KeptTable;
@@ -236,14 +236,9 @@ impl Output {
                 if !first {
                     writeln!(out)?;
                 }
-                for line in sound_lines(sound) {
-                    writeln!(out, "{line}")?;
-                }
+                lines(&mut out, sound_lines(sound))?;
             }
-            Self::Json => {
-                serde_json::to_writer(&mut out, sound)?;
-                writeln!(out)?;
-            }
+            Self::Json => json_line(&mut out, sound)?,
             Self::Rows(rows) => {
                 drop(out);
                 rows.write(sound)?;

@@ -1,6 +1,5 @@
 //! `evenwave practise`, and what stands in for it where no window can be opened.
 
-use std::io::Write;
 use std::time::Instant;
 
 use tuning::Secs;
@@ -11,6 +10,7 @@ use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::sound_lines;
 use crate::heard_file::Measured;
+use crate::outputs::lines;
 use crate::session::{FIRST_SESSION, Session};
 use crate::words::aside;
 
@@ -34,11 +34,7 @@ pub(super) fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
     ));
     let measured = measure_session(&session, settings)?;
     let record = measured.record(session.name().to_owned(), arguments.ear.naming());
-    let mut out = std::io::stdout().lock();
-    for line in sound_lines(&record) {
-        writeln!(out, "{line}")?;
-    }
-    Ok(())
+    Ok(lines(&mut std::io::stdout().lock(), sound_lines(&record))?)
 }
 
 #[cfg(feature = "window")]

@@ -13,7 +13,6 @@ pub use record::{
 };
 pub(crate) use round::pace_said;
 pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
-pub(crate) use table::note_columns;
 pub use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
 pub use take::{TAKE_SCHEMA, TakeRecord, TakeRows, take_heading, take_line};
 

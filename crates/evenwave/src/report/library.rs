@@ -1,7 +1,6 @@
 //! Pages of what is named: takes of a journal and sound files. The command line and the window call the same.
 
 use std::fs::{self, File};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -13,6 +12,7 @@ use crate::arguments::{EarArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::heard_file::{Wanted, judge_file};
 use crate::named_takes::folder;
+use crate::outputs::{synced, whole};
 use crate::words::unread_said;
 
 /// What a page is of. A take or a recording is named as the command line names it.
@@ -156,19 +156,8 @@ impl Library<'_> {
 impl Page {
     /// Writes the page to a file, which is there whole or not at all.
     pub fn write(&self, path: &Path) -> Result<(), Fault> {
-        let mut fresh = path.as_os_str().to_owned();
-        fresh.push(".new");
-        let fresh = PathBuf::from(fresh);
-        let written = File::create(&fresh)
-            .and_then(|mut file| {
-                file.write_all(self.written().as_bytes())?;
-                file.sync_all()
-            })
-            .and_then(|()| fs::rename(&fresh, path));
-        written.map_err(|error| {
-            fs::remove_file(&fresh).ok();
-            unwritten(&error, path)
-        })
+        let page = self.written();
+        whole(path, |fresh| synced(fresh, page.as_bytes())).map_err(|error| unwritten(&error, path))
     }
 
     /// Writes the page into a folder, which is made if it is not there, under this name or, where there is such a

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::common::{evenwave, folder, status, told};
+use crate::common::{evenwave, folder, program, status, told};
 use sound::WavFormat;
 
 const FILES: usize = 300;
@@ -85,9 +85,7 @@ fn a_studios_recordings_are_measured_with_bad_ones_among_them_and_gone_on_with_a
     let table = folder.join("table.csv");
     let state = folder.join("table.csv.state");
     for part in 1..=3 {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_evenwave"))
-            .args(["measure", "--into", "table.csv", "recordings"])
-            .current_dir(&folder)
+        let mut child = program(&folder, &["measure", "--into", "table.csv", "recordings"])
             .stderr(Stdio::null())
             .spawn()
             .expect("started");

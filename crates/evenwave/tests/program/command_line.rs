@@ -1,27 +1,20 @@
 //! The program seen from outside: what it prints, where, and its exit status.
 
 use std::path::Path;
-use std::process::Command;
 
-use crate::common::{done, evenwave, folder, objects, printed, status, told};
+use crate::common::{
+    done, evenwave, fails, folder, objects, printed, program, status, told, two_notes,
+};
 use serde_json::Value;
 use sound::WavFormat;
-use tone::{Line, NoteSpec, Spec, VibratoSpec};
-use tuning::{Cents, Hz, Secs};
+use tone::Spec;
 
 /// What the made notes are played on.
 const CELLO: &str = "--instrument=cello";
 
-/// A3 straight, then with 5.5 Hz and 40 cents, written as `name`.
+/// [`two_notes`] with 5.5 Hz and 40 cents, 44 100 times a second, written as `name`.
 fn write_two_notes(folder: &Path, name: &str) {
-    let straight = NoteSpec::straight(Secs(0.3), Secs(1.2), Hz(220.0));
-    let vibrato = NoteSpec::straight(Secs(1.8), Secs(1.8), Hz(220.0))
-        .with(VibratoSpec::regular(Hz(5.5), Cents(40.0)));
-    let spec = Spec {
-        sample_rate_hz: 44_100,
-        lines: vec![Line { notes: vec![straight, vibrato], level_db: 0.0 }],
-        ..Spec::default()
-    };
+    let spec = Spec { sample_rate_hz: 44_100, ..two_notes(5.5, 40.0) };
     let sound = spec.render().expect("a plain specification");
     sound::write_wav(folder.join(name), &sound.samples, sound.sample_rate_hz, 1, WavFormat::Int16)
         .expect("the folder is writable");
@@ -115,9 +108,7 @@ fn a_part_of_a_file_keeps_the_times_of_the_file() {
         notes[0]["vibrato"]["oscillations"][0]["start_s"].as_f64().expect("there are oscillations");
     assert!((1.75..2.2).contains(&first), "{first}");
 
-    let output = evenwave(&folder, &["measure", "--from", "60", "two.wav"]);
-    assert_eq!(status(&output), 1);
-    assert!(told(&output).contains("ends after 4.1"), "{}", told(&output));
+    fails(&folder, &["measure", "--from", "60", "two.wav"], 1, "ends after 4.1");
 }
 
 #[test]
@@ -255,9 +246,7 @@ fn wrong_usage_has_status_2_and_says_what_would_be_right() {
         (&["hear", "--seconds", "soon"], "no number"),
         (&["juggle"], "juggle"),
     ] {
-        let output = evenwave(&folder, line);
-        assert_eq!(status(&output), 2, "{line:?}: {}", told(&output));
-        assert!(told(&output).contains(words), "{line:?}: {}", told(&output));
+        let output = fails(&folder, line, 2, words);
         assert!(output.stdout.is_empty(), "{line:?}: {}", printed(&output));
     }
     assert!(!folder.join("f.csv").exists(), "nothing is written on wrong usage");
@@ -267,9 +256,7 @@ fn wrong_usage_has_status_2_and_says_what_would_be_right() {
 fn a_channel_can_be_chosen_and_a_missing_one_is_told() {
     let folder = folder("channel");
     write_two_notes(&folder, "two.wav");
-    let output = evenwave(&folder, &["measure", "--channel", "2", "two.wav"]);
-    assert_eq!(status(&output), 1);
-    assert!(told(&output).contains("no channel 2"), "{}", told(&output));
+    fails(&folder, &["measure", "--channel", "2", "two.wav"], 1, "no channel 2");
     assert_eq!(status(&evenwave(&folder, &["measure", "--channel", "1", "two.wav"])), 0);
 }
 
@@ -314,9 +301,7 @@ fn tone_writes_what_measure_finds_and_refuses_what_it_cannot_play() {
 #[test]
 fn without_a_display_the_demo_session_is_measured_instead() {
     let folder = folder("no_display");
-    let output = Command::new(env!("CARGO_BIN_EXE_evenwave"))
-        .args(["practise", "--demo", "four-fingers"])
-        .current_dir(&folder)
+    let output = program(&folder, &["practise", "--demo", "four-fingers"])
         .env_remove("DISPLAY")
         .env_remove("WAYLAND_DISPLAY")
         .env_remove("WAYLAND_SOCKET")
@@ -360,9 +345,7 @@ fn a_reader_that_has_seen_enough_is_no_error() {
 
     let folder = folder("pipe");
     write_two_notes(&folder, "two.wav");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_evenwave"))
-        .args(["measure", "--json", "two.wav"])
-        .current_dir(&folder)
+    let mut child = program(&folder, &["measure", "--json", "two.wav"])
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()

@@ -2,48 +2,29 @@
 
 use std::path::Path;
 
-use crate::common::{done, evenwave, folder, printed, status, told};
+use crate::common::{done, fails, folder, keep_take, objects, printed, samples, spec, write_sound};
 use journal::{Context, Journal};
 use serde_json::Value;
-use sound::WavFormat;
-use tone::{Line, NoteSpec, Spec, VibratoSpec};
+use tone::{NoteSpec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Ear, Note, Settings};
 
-fn samples(rate: f64, width: f64) -> Vec<f32> {
+fn sound_of(rate: f64, width: f64) -> Vec<f32> {
     let vibrato = VibratoSpec::regular(Hz(rate), Cents(width));
-    let note = NoteSpec::straight(Secs(0.3), Secs(2.2), Hz(220.0)).with(vibrato);
-    let spec = Spec { lines: vec![Line { notes: vec![note], level_db: 0.0 }], ..Spec::default() };
-    spec.render().expect("within its bounds").samples
+    samples(&spec(vec![NoteSpec::straight(Secs(0.3), Secs(2.2), Hz(220.0)).with(vibrato)]))
 }
 
 fn sound(folder: &Path, name: &str, rate: f64, width: f64) {
-    write(&folder.join(name), &samples(rate, width));
-}
-
-fn write(path: &Path, samples: &[f32]) {
-    sound::write_wav(path, samples, 48_000, 1, WavFormat::Float).expect("a writable folder");
-}
-
-fn notes(samples: &[f32]) -> Vec<Note> {
-    Ear::new(Settings::default()).all_of(samples).1
+    write_sound(&folder.join(name), &sound_of(rate, width));
 }
 
 /// Keeps a take in the journal at `folder` and says what it is called.
 fn take(folder: &Path, rate: f64, width: f64) -> String {
     let journal = Journal::open(folder).expect("a writable folder").journal;
-    let mut take = journal.begin(&Context::default(), 48_000).expect("a writable folder");
-    let samples = samples(rate, width);
-    take.sound(&samples).expect("room on the disk");
-    for note in notes(&samples) {
-        take.note(&note).expect("room on the disk");
-    }
-    take.finish().expect("room on the disk").id.to_string()
+    keep_take(&journal, &Context::default(), &sound_of(rate, width)).to_string()
 }
 
 fn object(folder: &Path, line: &[&str]) -> Value {
-    let output = done(folder, line);
-    serde_json::from_slice(&output.stdout).expect("one JSON object")
+    objects(&done(folder, line)).remove(0)
 }
 
 #[test]
@@ -81,8 +62,7 @@ fn takes_are_compared_by_folder_and_by_name() {
 fn what_cannot_be_compared_is_told_in_words() {
     let folder = folder("compare-faults");
     sound(&folder, "model.wav", 5.5, 40.0);
-    let silent = vec![0.0; 48_000];
-    write(&folder.join("silent.wav"), &silent);
+    write_sound(&folder.join("silent.wav"), &[0.0; 48_000]);
     std::fs::create_dir(folder.join("empty")).expect("a writable folder");
     for (echo, due, words) in [
         ("silent.wav", 1, "no notes were heard"),
@@ -90,8 +70,6 @@ fn what_cannot_be_compared_is_told_in_words() {
         ("empty", 1, "no take is in this folder"),
         ("2026-11-25/17-41-09", 2, "--journal"),
     ] {
-        let output = evenwave(&folder, &["compare", "model.wav", echo]);
-        assert_eq!(status(&output), due, "{echo}: {}", told(&output));
-        assert!(told(&output).contains(words), "{echo}: {}", told(&output));
+        fails(&folder, &["compare", "model.wav", echo], due, words);
     }
 }

@@ -1,15 +1,16 @@
 //! Drills seen from outside: the command line, the demo sessions, and the live count beside both.
 
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
-use crate::common::{done, evenwave, folder, objects, printed, status, told};
+use crate::common::{
+    done, fails, folder, objects, printed, program, samples, spec, status, told, write_session,
+};
 use coach::{FindingKind, Hints, Judged, Practice};
 use evenwave::chain::Chain;
 use evenwave::drills;
 use evenwave::session::Session;
-use sound::WavFormat;
-use tone::{Line, NoteSpec, Spec, VibratoSpec};
+use tone::{NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Instrument, Secs, Tuning};
 use vibrato::Settings;
 
@@ -98,16 +99,8 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
     for (session, drill) in
         [("tidy-transfer", "there-and-back"), ("stop-and-press", "all-in-a-row")]
     {
-        let made = Session::named(session).expect("shipped");
         let file = format!("{session}.wav");
-        sound::write_wav(
-            folder.join(&file),
-            made.samples(),
-            made.sample_rate_hz(),
-            1,
-            WavFormat::Float,
-        )
-        .expect("the folder is writable");
+        write_session(&folder.join(&file), session);
         let rounds =
             objects(&done(&folder, &["drill", drill, "--json", "--instrument=cello", &file]));
         let (whole, _) = played(session, drill, 4_800);
@@ -139,15 +132,7 @@ fn the_live_count_and_the_command_line_agree_whatever_the_blocks() {
 #[test]
 fn what_is_asked_on_the_command_line_goes_before_the_file() {
     let folder = folder("drills-overrides");
-    let made = Session::named("tidy-transfer").expect("shipped");
-    sound::write_wav(
-        folder.join("r.wav"),
-        made.samples(),
-        made.sample_rate_hz(),
-        1,
-        WavFormat::Float,
-    )
-    .expect("the folder is writable");
+    write_session(&folder.join("r.wav"), "tidy-transfer");
     let line = [
         "drill",
         "to-the-other-side",
@@ -188,9 +173,7 @@ fn what_is_asked_on_the_command_line_goes_before_the_file() {
         (["--fingers=2,7", "--pace=60"], "1 to 4"),
         (["--fingers=0", "--pace=60"], "no note for finger 0"),
     ] {
-        let output = evenwave(&folder, &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"]);
-        assert_eq!(status(&output), 2, "{wrong:?}");
-        assert!(told(&output).contains(words), "{wrong:?}: {}", told(&output));
+        fails(&folder, &["drill", "there-and-back", wrong[0], wrong[1], "r.wav"], 2, words);
     }
 }
 
@@ -203,9 +186,7 @@ fn walk(motions: &[(f64, f64)]) -> Vec<f32> {
         start += length + 0.9;
         note.with(VibratoSpec::regular(Hz(rate), Cents(width)))
     });
-    let line = Line { notes: notes.collect(), level_db: 0.0 };
-    let spec = Spec { lines: vec![line], floor_dbfs: Some(-78.0), ..Spec::default() };
-    spec.render().expect("a sound specification").samples
+    samples(&Spec { floor_dbfs: Some(-78.0), ..spec(notes.collect()) })
 }
 
 #[test]
@@ -262,9 +243,7 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
 
 /// Runs evenwave in `folder`, as if that were the player's home.
 fn at_home(folder: &Path, line: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_evenwave"))
-        .args(line)
-        .current_dir(folder)
+    program(folder, line)
         .env("HOME", folder)
         .env("XDG_CONFIG_HOME", folder)
         .output()
@@ -279,15 +258,7 @@ fn drills_of_ones_own_beside_the_settings_are_known_by_name() {
     std::fs::create_dir_all(&own).expect("writable");
     let shipped = include_str!("../../../../assets/drills/there-and-back.ron");
     std::fs::write(own.join("mine.ron"), shipped).expect("writable");
-    let session = Session::named("tidy-transfer").expect("shipped");
-    sound::write_wav(
-        folder.join("round.wav"),
-        session.samples(),
-        session.sample_rate_hz(),
-        1,
-        WavFormat::Float,
-    )
-    .expect("writable");
+    write_session(&folder.join("round.wav"), "tidy-transfer");
     let output = at_home(&folder, &["drill", "mine", "round.wav", "--json"]);
     assert_eq!(status(&output), 0, "{}", told(&output));
     assert!(objects(&output).iter().all(|round| round["drill"] == "mine"));
@@ -325,11 +296,6 @@ fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
         "(\n    version: 1,\n    title: \"Mine\",\n    kind: Waltz,\n)",
     )
     .expect("writable");
-    let output = evenwave(&folder, &["drill", "mine.ron", "r.wav"]);
-    assert_eq!(status(&output), 1);
-    let words = told(&output);
-    assert!(
-        words.contains("line 4, column 11") && words.trim_end().ends_with("mine.ron"),
-        "{words}"
-    );
+    let output = fails(&folder, &["drill", "mine.ron", "r.wav"], 1, "line 4, column 11");
+    assert!(told(&output).trim_end().ends_with("mine.ron"), "{}", told(&output));
 }

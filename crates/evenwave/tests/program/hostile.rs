@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::common::{done, evenwave, folder, printed, status, told};
+use crate::common::{done, evenwave, folder, printed, program, status, told};
 
 const SPEC: &str = "(lines: [(notes: [(start: 0.3, length: 1.5, f0: 220.0)])])";
 
@@ -52,8 +52,7 @@ fn what_is_read_is_not_written_over() {
         &["report", "--replace", "-o", "p.html", "take", "a.wav"],
     ] {
         for _ in 0..2 {
-            let output = evenwave(&folder, line);
-            assert!(output.status.success(), "{line:?}: {}", told(&output));
+            done(&folder, line);
         }
     }
 }
@@ -122,16 +121,13 @@ fn what_a_copy_leaves_out_is_told_and_the_rest_is_there() {
 #[cfg(all(target_os = "linux", feature = "window"))]
 #[test]
 fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {
-    use std::process::Command;
     let folder = folder("hostile_settings");
     let home = folder.join("home");
     let run = |line: &[&str]| {
-        Command::new(env!("CARGO_BIN_EXE_evenwave"))
-            .args(line)
+        program(&folder, line)
             .env("HOME", &home)
             .env("XDG_CONFIG_HOME", home.join("config"))
             .env("XDG_DATA_HOME", home.join("data"))
-            .current_dir(&folder)
             .output()
             .expect("the program starts")
     };
@@ -163,7 +159,6 @@ fn a_command_leaves_settings_that_cannot_be_understood_where_they_are() {
 fn a_name_commands_no_terminal() {
     use std::ffi::OsStr;
     use std::os::unix::ffi::OsStrExt;
-    use std::process::Command;
     let folder = folder("hostile_names");
     made(&folder);
     let name = OsStr::from_bytes(b"a\x1b[31m\nb\xff.wav");
@@ -171,12 +166,7 @@ fn a_name_commands_no_terminal() {
     fs::write(folder.join("bad\u{1b}.wav"), "no sound").expect("written");
     for line in [&["measure"][..], &["compare", "a.wav"], &["drill", "one-finger"]] {
         for file in [name, OsStr::new("bad\u{1b}.wav"), OsStr::new("gone\u{7}.wav")] {
-            let output = Command::new(env!("CARGO_BIN_EXE_evenwave"))
-                .args(line)
-                .arg(file)
-                .current_dir(&folder)
-                .output()
-                .expect("the program starts");
+            let output = program(&folder, line).arg(file).output().expect("the program starts");
             let said = [output.stdout, output.stderr].concat();
             let obeyed = |byte: &&u8| **byte < 32 && **byte != b'\n';
             assert_eq!(said.iter().find(obeyed), None, "{line:?} {file:?}");

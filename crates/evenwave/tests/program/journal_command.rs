@@ -4,25 +4,30 @@ use std::fs;
 use std::path::Path;
 use std::process::Output;
 
-use crate::common::{done, evenwave, folder, printed, status, told};
+use crate::common::{done, evenwave, fails, folder, objects, printed, status, told};
 use journal::{Context, Fingering, Journal, Shelf, TakeId};
-use serde_json::Value;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Measures, Note, Quantity, Vibrato};
 
 /// A name as someone might write it who means no good, or as it is.
 const ODD: &str = "Zoë <script>alert(1)</script> \"&', ../\u{1b}[31m";
 
-fn journal(folder: &Path, line: &[&str]) -> Output {
-    let line = [&["journal", "--journal", "takes"][..], line].concat();
-    evenwave(folder, &line)
+fn line<'a>(line: &[&'a str]) -> Vec<&'a str> {
+    [&["journal", "--journal", "takes"][..], line].concat()
+}
+
+fn journal(folder: &Path, words: &[&str]) -> Output {
+    evenwave(folder, &line(words))
 }
 
 /// The same where nothing may go wrong.
-fn well(folder: &Path, line: &[&str]) -> Output {
-    let output = journal(folder, line);
-    assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
-    output
+fn well(folder: &Path, words: &[&str]) -> Output {
+    done(folder, &line(words))
+}
+
+/// The same where it must end with this status and these words.
+fn refuses(folder: &Path, words: &[&str], due: i32, said: &str) {
+    fails(folder, &line(words), due, said);
 }
 
 fn note(start: f64, rate: f64, width: f64) -> Note {
@@ -54,6 +59,12 @@ fn record(journal: &Journal, player: &str, drill: Option<&str>) -> TakeId {
     take.finish().expect("finished").id
 }
 
+/// Nothing may go wrong, and these words are printed.
+fn prints(folder: &Path, words: &[&str], said: &str) {
+    let output = well(folder, words);
+    assert!(printed(&output).contains(said), "{words:?}: {}", printed(&output));
+}
+
 /// A journal of three takes of two players.
 fn filled(test: &str) -> (std::path::PathBuf, [TakeId; 3]) {
     let folder = folder(test);
@@ -76,9 +87,7 @@ fn takes_are_listed_and_filtered() {
     assert!(table.ends_with("3 of 3 takes\n"), "{table}");
     let listed = |line: &[&str]| -> Vec<String> {
         let line = [&["list", "--json"][..], line].concat();
-        let lines = printed(&well(&folder, &line));
-        let takes = lines.lines().map(|line| {
-            let take: Value = serde_json::from_str(line).expect("JSON");
+        let takes = objects(&well(&folder, &line)).into_iter().map(|take| {
             assert_eq!(take["schema"], "evenwave.take/2");
             take["take"].as_str().expect("named").to_owned()
         });
@@ -96,8 +105,7 @@ fn takes_are_listed_and_filtered() {
     assert_eq!(listed(&["--instrument", "cello", "--finger", "3"]), named(&[0, 1, 2]));
     assert_eq!(listed(&["--since", day]).len(), 3);
     assert_eq!(listed(&["--until", "2020-01-01"]), named(&[]));
-    let output = journal(&folder, &["list", "--since", "yesterday"]);
-    assert_eq!(status(&output), 2);
+    refuses(&folder, &["list", "--since", "yesterday"], 2, "");
     let text = printed(&journal(&folder, &["list", "--csv", "--notes"]));
     let mut rows = csv::Reader::from_reader(text.as_bytes());
     let heads = rows.headers().expect("a head").clone();
@@ -147,8 +155,7 @@ fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
     let id = ids[0].to_string();
     let table = printed(&well(&folder, &["show", &id]));
     assert!(table.contains("6.00 ±0.02") && table.contains("there-and-back"), "{table}");
-    let output = journal(&folder, &["show", "--json", &id]);
-    let take: Value = serde_json::from_str(&printed(&output)).expect("JSON");
+    let take = objects(&well(&folder, &["show", "--json", &id])).remove(0);
     assert_eq!(take["measures"]["notes"][1]["vibrato"]["rate_hz"], 6.0);
     assert_eq!(take["fingers"], serde_json::json!([2, 3]));
     for name in ["take.wav", "take.flac"] {
@@ -168,18 +175,14 @@ fn a_take_is_shown_with_its_measures_and_its_sound_is_written() {
         let output = journal(&folder, &["sound", &id, name]);
         assert_eq!(status(&output), 1, "it is there already");
     }
-    let output = journal(&folder, &["sound", &id, "take.mp3"]);
-    assert_eq!(status(&output), 2);
-    let output = journal(&folder, &["show", "2001-01-01/10-00-00"]);
-    assert_eq!(status(&output), 1);
-    assert!(told(&output).contains("not there"), "{}", told(&output));
+    refuses(&folder, &["sound", &id, "take.mp3"], 2, "");
+    refuses(&folder, &["show", "2001-01-01/10-00-00"], 1, "not there");
 }
 
 #[test]
 fn every_damaged_take_is_found_and_the_exit_status_says_so() {
     let (folder, ids) = filled("journal_verify");
-    let output = well(&folder, &["verify"]);
-    assert!(printed(&output).contains("3 takes looked at"));
+    prints(&folder, &["verify"], "3 takes looked at");
     let place = |id: &TakeId| folder.join("takes").join(id.to_string());
     let sound = place(&ids[0]).join("sound.flac");
     let mut bytes = fs::read(&sound).expect("there");
@@ -189,13 +192,8 @@ fn every_damaged_take_is_found_and_the_exit_status_says_so() {
     fs::write(place(&ids[2]).join("take.ron"), "(version: 1, ").expect("written");
     let output = journal(&folder, &["verify", "--json"]);
     assert_eq!(status(&output), 1);
-    let found: Vec<String> = printed(&output)
-        .lines()
-        .map(|line| {
-            let fault: Value = serde_json::from_str(line).expect("JSON");
-            fault["take"].as_str().expect("named").to_owned()
-        })
-        .collect();
+    let found = objects(&output);
+    let found: Vec<&str> = found.iter().filter_map(|fault| fault["take"].as_str()).collect();
     assert_eq!(found, [ids[0].to_string(), ids[2].to_string()]);
     let output = well(&folder, &["list"]);
     assert!(told(&output).contains(&format!("{} cannot be read", ids[2])));
@@ -228,9 +226,7 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
         &["import", "out.zip"],
         &["mend"],
     ] {
-        let output = journal(&folder, line);
-        assert_eq!(status(&output), 1, "{line:?}");
-        assert!(told(&output).contains("another window"), "{}", told(&output));
+        refuses(&folder, line, 1, "another window");
     }
     assert_eq!(window.journal.takes().expect("read"), ids);
 }
@@ -239,29 +235,23 @@ fn while_a_window_keeps_takes_reading_works_and_writing_says_so() {
 fn a_player_goes_into_a_zip_is_erased_with_a_second_word_and_comes_back() {
     let (folder, ids) = filled("journal_zip");
     well(&folder, &["export", "--player", ODD, "odd.zip"]);
-    let output = journal(&folder, &["erase", ODD]);
-    assert_eq!(status(&output), 2, "a second word is asked for");
-    assert!(told(&output).contains("--for-good"), "{}", told(&output));
+    // A second word is asked for.
+    refuses(&folder, &["erase", ODD], 2, "--for-good");
     let shelf = || Shelf::open(&folder.join("takes")).expect("opened");
     assert_eq!(shelf().takes().expect("read").len(), 3);
     well(&folder, &["erase", ODD, "--for-good"]);
     assert_eq!(shelf().players(), ["Mira"]);
-    let output = well(&folder, &["import", "odd.zip"]);
-    assert!(printed(&output).contains("came in: 1"), "{}", printed(&output));
-    let output = journal(&folder, &["import", "odd.zip"]);
-    assert!(printed(&output).contains("here already: 1"), "{}", printed(&output));
+    prints(&folder, &["import", "odd.zip"], "came in: 1");
+    prints(&folder, &["import", "odd.zip"], "here already: 1");
     let id = ids[1].to_string();
     assert_eq!(status(&journal(&folder, &["keep", &id])), 0);
-    let output = journal(&folder, &["import", "odd.zip"]);
-    assert!(printed(&output).contains("--replace"), "{}", printed(&output));
+    prints(&folder, &["import", "odd.zip"], "--replace");
     assert!(shelf().take(&ids[1]).expect("read").keep);
     well(&folder, &["import", "--replace", "odd.zip"]);
     assert!(!shelf().take(&ids[1]).expect("read").keep);
     fs::write(folder.join("cut.zip"), &fs::read(folder.join("odd.zip")).expect("read")[..900])
         .expect("written");
-    let output = journal(&folder, &["import", "cut.zip"]);
-    assert_eq!(status(&output), 1);
-    assert!(told(&output).contains("breaks off"), "{}", told(&output));
+    refuses(&folder, &["import", "cut.zip"], 1, "breaks off");
     well(&folder, &["delete", "--for-good", &id]);
     well(&folder, &["verify"]);
     // A misspelt folder is not made.

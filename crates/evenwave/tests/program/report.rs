@@ -3,37 +3,24 @@
 use std::fs;
 use std::path::Path;
 
-use crate::common::{evenwave, folder, status, told};
+use crate::common::{
+    done, evenwave, fails, folder, keep_take, samples, status, told, two_notes, write_sound,
+};
 use journal::{Context, Journal, TakeId};
-use sound::WavFormat;
-use tone::{Line, NoteSpec, Spec, VibratoSpec};
-use tuning::{Cents, Hz, Secs};
 
 const HOSTILE: &str = "<script>alert(1)</script>\"'><svg onload=x> </title>";
 
-/// A3 straight, then with this vibrato.
-fn sound_of(rate: f64, width: f64) -> tone::Rendering {
-    let straight = NoteSpec::straight(Secs(0.3), Secs(1.2), Hz(220.0));
-    let vibrato = NoteSpec::straight(Secs(1.8), Secs(1.8), Hz(220.0))
-        .with(VibratoSpec::regular(Hz(rate), Cents(width)));
-    let spec = Spec {
-        lines: vec![Line { notes: vec![straight, vibrato], level_db: 0.0 }],
-        ..Spec::default()
-    };
-    spec.render().expect("a plain specification")
+fn sound_of(rate: f64, width: f64) -> Vec<f32> {
+    samples(&two_notes(rate, width))
 }
 
 fn write(folder: &Path, name: &str, rate: f64, width: f64) {
-    let made = sound_of(rate, width);
-    let path = folder.join(name);
-    sound::write_wav(path, &made.samples, made.sample_rate_hz, 1, WavFormat::Int16)
-        .expect("written");
+    write_sound(&folder.join(name), &sound_of(rate, width));
 }
 
 fn page(folder: &Path, line: &[&str]) -> String {
     let line = [&["report", "--replace", "--out", "page.html"][..], line].concat();
-    let output = evenwave(folder, &line);
-    assert_eq!(status(&output), 0, "{line:?}: {}", told(&output));
+    done(folder, &line);
     fs::read_to_string(folder.join("page.html")).expect("written")
 }
 
@@ -50,9 +37,7 @@ fn a_recording_has_its_measures_and_its_trace_on_the_page() {
     assert!(page.contains("lang=\"en\"") && page.contains("numbness"));
     // What is there stays.
     let before = fs::read(folder.join("page.html")).expect("there");
-    let output = evenwave(&folder, &["report", "-o", "page.html", "take", "<b>&.wav"]);
-    assert_eq!(status(&output), 1);
-    assert!(told(&output).contains("--replace"), "{}", told(&output));
+    fails(&folder, &["report", "-o", "page.html", "take", "<b>&.wav"], 1, "--replace");
     let output = evenwave(&folder, &["report", "--replace", "-o", "page.html", "take", "gone.wav"]);
     assert_eq!(status(&output), 1);
     assert_eq!(fs::read(folder.join("page.html")).expect("there"), before);
@@ -76,8 +61,6 @@ fn a_lesson_says_what_differs_and_the_way_there() {
 
 /// A journal of one take of someone who means no good, with or without its sound.
 fn hostile_take(folder: &Path) -> TakeId {
-    let made = sound_of(5.0, 30.0);
-    write(folder, "take.wav", 5.0, 30.0);
     let journal = Journal::open(&folder.join("takes")).expect("opened").journal;
     let context = Context {
         player: HOSTILE.to_owned(),
@@ -86,15 +69,7 @@ fn hostile_take(folder: &Path) -> TakeId {
         finger: Some(2),
         ..Context::default()
     };
-    let mut take = journal.begin(&context, made.sample_rate_hz).expect("begun");
-    take.sound(&made.samples).expect("written");
-    let wanted = evenwave::heard_file::Wanted::whole(vibrato::Settings::default());
-    let path = folder.join("take.wav");
-    let measured = evenwave::heard_file::measure_file(&path, &wanted);
-    for note in measured.expect("measured").notes {
-        take.note(&note).expect("written");
-    }
-    take.finish().expect("finished").id
+    keep_take(&journal, &context, &sound_of(5.0, 30.0))
 }
 
 #[test]
@@ -140,36 +115,12 @@ mod window {
 
     use super::*;
 
-    /// Keeps a take of this sound with its notes, as it is kept while it is played.
-    fn take(journal: &Journal, context: &Context, samples: &[f32], rate_hz: u32) -> TakeId {
-        let mut take = journal.begin(context, rate_hz).expect("begun");
-        take.sound(samples).expect("written");
-        let mut chain = evenwave::chain::Chain::new(rate_hz, vibrato::Settings::default())
-            .expect("a usual rate");
-        let mut notes = Vec::new();
-        let mut hear = |event: vibrato::Event, ear: &vibrato::Ear| {
-            if event == vibrato::Event::NoteEnded {
-                notes.extend(ear.note().cloned());
-            }
-        };
-        chain.push(0, samples, &mut hear);
-        chain.finish(&mut hear);
-        for note in &notes {
-            take.note(note).expect("written");
-        }
-        take.finish().expect("finished").id
-    }
-
     #[test]
     fn the_window_writes_what_the_command_writes_and_writes_over_nothing() {
         let folder = folder("report_window");
         let takes = folder.join("takes");
         let journal = Journal::open(&takes).expect("opened").journal;
-        let lesson = |rate, width| {
-            let made = sound_of(rate, width);
-            let context = Context::default();
-            take(&journal, &context, &made.samples, made.sample_rate_hz)
-        };
+        let lesson = |rate, width| keep_take(&journal, &Context::default(), &sound_of(rate, width));
         let (model, echo) = (lesson(5.5, 40.0), lesson(4.5, 24.0));
         let session = Session::named("tidy-transfer").expect("shipped");
         let drilled = Context {
@@ -178,7 +129,7 @@ mod window {
             drill: Some("there-and-back".to_owned()),
             ..Context::default()
         };
-        let round = take(&journal, &drilled, session.samples(), session.sample_rate_hz());
+        let round = keep_take(&journal, &drilled, session.samples());
         drop(journal);
         let drill = drills::find("there-and-back", None).expect("shipped");
         let place = drill.place(Some("cello")).expect("a place").clone();
@@ -224,7 +175,7 @@ mod window {
         let journal = Journal::open(&takes).expect("opened").journal;
         let keep = |player: &str| {
             let context = Context { player: player.to_owned(), ..Context::default() };
-            take(&journal, &context, &[0.1; 4_800], 48_000)
+            keep_take(&journal, &context, &[0.1; 4_800])
         };
         let (whole, spoilt) = (keep("Mira"), keep("Mira"));
         drop(journal);

@@ -2,38 +2,26 @@
 
 use crate::shell::commands;
 use crate::shell::keys::Scope;
+use crate::shell::options::Options;
 use crate::shell::room::Room;
 use crate::shell::row;
 use crate::stand::{self, Action, Stand};
 use crate::theme::Theme;
 use crate::widgets::button_row::{self, Button, button_row_ui};
 use egui::{Rect, Ui};
+use std::sync::LazyLock;
 
-/// How wide the letters of these words are on average, as a share of the type size; see the test.
-const LETTER: f32 = 0.45;
-/// What may stand in each button at most, key included, and whether it has a mark; for the height before
-/// there is ink.
-const WIDEST: [(&str, bool); 10] = [
-    ("after the round V", false),
-    ("straight S", true),
-    ("reference R", true),
-    ("drone Fis3 D", true),
-    ("beat 200 B", true),
-    ("takes T", true),
-    ("16 s W", false),
-    ("Sound O", false),
-    ("Settings E", false),
-    ("Keys ?", false),
-];
+/// How wide each button is at most, as a share of the type size.
+static WIDEST: LazyLock<Vec<f32>> = LazyLock::new(|| {
+    let usual = Stand::new(Options::default());
+    buttons(&usual).iter().map(Button::most_width).collect()
+});
 /// So many buttons at the end stand at the right: they open sheets.
 const SHEETS: usize = 3;
 
 /// How high the buttons are in a window of this inner width.
 pub(super) fn height(width: f32, theme: &Theme) -> f32 {
-    let widths = WIDEST.map(|(text, mark)| {
-        let letters = text.chars().count() as f32 * LETTER;
-        (letters + button_row::around(mark)) * theme.sizes.caption
-    });
+    let widths: Vec<f32> = WIDEST.iter().map(|share| share * theme.sizes.caption).collect();
     button_row::height_of(&widths, width, theme)
 }
 
@@ -59,7 +47,7 @@ mod tests {
         crate::theme::dress(&ctx);
         for width in [604.0, 988.0, 1244.0, 2524.0] {
             let output = ctx.run_ui(egui::RawInput::default(), |ui| {
-                let mut stand = Stand::new(crate::shell::options::Options::default());
+                let mut stand = Stand::new(Options::default());
                 stand.shell.drone_on = true;
                 let needed = button_row::height(ui.painter(), width, &buttons(&stand), theme);
                 assert!(needed <= height(width, theme), "{width}");

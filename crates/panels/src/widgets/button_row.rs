@@ -19,6 +19,9 @@ const MARK: f32 = 0.62;
 const GROWS: f32 = 1.4;
 /// Size of the key's name, as a share of the type size.
 const KEY: f32 = 0.8;
+/// How wide a letter of what stands in buttons is on average, as a share of the type size; the test of the Stand's
+/// buttons holds it.
+const LETTER: f32 = 0.45;
 /// How round the corners of a button are.
 const ROUND: f32 = 3.0;
 /// There are never more rows than this.
@@ -77,6 +80,14 @@ pub(crate) struct Button<A> {
 }
 
 impl<A> Button<A> {
+    /// How wide it is at most, as a share of the type size: by its letters, where nothing is drawn yet that could be
+    /// measured.
+    pub(crate) fn most_width(&self) -> f32 {
+        let letters = |text: &str| text.chars().count() as f32;
+        let text = letters(&self.label.text).max(letters(self.label.longest));
+        LETTER * (text + 1.0 + letters(self.key)) + around(self.label.on.is_some())
+    }
+
     fn width(&self, painter: &Painter, size: f32, theme: &Theme) -> f32 {
         let font = theme.word_font(size);
         let text = pen::width(painter, &self.label.text, font.clone());
@@ -87,7 +98,7 @@ impl<A> Button<A> {
 }
 
 /// What a button needs beside its words and its key, as a share of the type size.
-pub(crate) fn around(marked: bool) -> f32 {
+fn around(marked: bool) -> f32 {
     let mark = if marked { MARK + APART } else { 0.0 };
     2.0 * (PAD + APART) + mark
 }

@@ -14,7 +14,8 @@ use std::time::UNIX_EPOCH;
 use serde::{Deserialize, Serialize};
 
 use crate::fault::Fault;
-use crate::formats::{NoteRows, SoundRecord, note_columns};
+use crate::formats::{NoteRows, SoundRecord};
+use crate::outputs::{ending, json_line, synced};
 
 /// Name and version of the first line of the state.
 const SCHEMA_OF_STATE: &str = "evenwave.batch/1";
@@ -101,31 +102,10 @@ impl KeptTable {
     }
 
     fn begin(path: &Path, state_path: &Path, head: &Head) -> Result<Self, Fault> {
-        let columns = note_columns();
         let mut header = Vec::new();
         NoteRows::new(&mut header)?;
-        let mut state = File::create(state_path).map_err(|error| unusable(&error, state_path))?;
-        lock(&state, path)?;
-        let mut line = serde_json::to_vec(head)?;
-        line.push(b'\n');
-        state.write_all(&line)?;
-        state.sync_all()?;
-        let fresh = fresh(path);
-        write_whole(&fresh, &header)?;
-        fs::rename(&fresh, path).map_err(|error| unusable(&error, path))?;
-        let table = File::options().append(true).open(path);
-        let table = table.map_err(|error| unusable(&error, path))?;
-        let mut sum = crc32fast::Hasher::new();
-        sum.update(&header);
-        Ok(Self {
-            path: path.to_owned(),
-            columns,
-            table,
-            state,
-            sum,
-            length: header.len() as u64,
-            done: BTreeMap::new(),
-        })
+        File::create(state_path).map_err(|error| unusable(&error, state_path))?;
+        Self::go_on(path, state_path, head, &header, Vec::new())
     }
 
     fn go_on(
@@ -156,13 +136,12 @@ impl KeptTable {
         done.retain(|file, known| known.failed.is_none() && !changed.contains(file));
         let table = without(known, &changed)?;
         let crc32 = crc32fast::hash(&table);
-        let mut state = serde_json::to_vec(head)?;
-        state.push(b'\n');
+        let mut state = Vec::new();
+        json_line(&mut state, head)?;
         for known in done.values_mut() {
             known.table_bytes = table.len() as u64;
             known.table_crc32 = crc32;
-            serde_json::to_writer(&mut state, known)?;
-            state.push(b'\n');
+            json_line(&mut state, known)?;
         }
         let (fresh_state, fresh_table) = (fresh(state_path), fresh(path));
         write_whole(&fresh_state, &state)?;
@@ -287,18 +266,8 @@ fn fresh(path: &Path) -> PathBuf {
     ending(path, ".new")
 }
 
-fn ending(path: &Path, ending: &str) -> PathBuf {
-    let mut whole = path.as_os_str().to_owned();
-    whole.push(ending);
-    PathBuf::from(whole)
-}
-
 fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let written = File::create(path).and_then(|mut file| {
-        file.write_all(bytes)?;
-        file.sync_all()
-    });
-    written.map_err(|error| unusable(&error, path))
+    synced(path, bytes).map_err(|error| unusable(&error, path))
 }
 
 /// Two runs must not write one table.
