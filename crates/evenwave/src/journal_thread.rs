@@ -26,7 +26,7 @@ const LOOK: Duration = Duration::from_millis(500);
 
 /// What the thread tells the window.
 #[derive(Clone, Debug)]
-pub enum FromJournal {
+pub(crate) enum FromJournal {
     /// Something for the room.
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
@@ -34,7 +34,7 @@ pub enum FromJournal {
 }
 
 /// The thread; dropping it ends it.
-pub struct JournalThread {
+pub(crate) struct JournalThread {
     orders: Option<Sender<JournalOrder>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -42,7 +42,7 @@ pub struct JournalThread {
 impl JournalThread {
     /// Starts it for the journal in `folder`. `open` hands out the journal while the writer of takes has it open for
     /// writing; the thread lets go of it at once. `tell` is called on the thread.
-    pub fn start(
+    pub(crate) fn start(
         folder: PathBuf,
         open: impl Fn() -> Option<Journal> + Send + 'static,
         tell: impl Fn(FromJournal) + Send + Sync + 'static,
@@ -74,7 +74,7 @@ impl JournalThread {
 
     /// Hands on what the room wants. Not for it are `Player`, `Seek`, `Stop` and `Report`: these are the
     /// window's.
-    pub fn order(&self, order: JournalOrder) {
+    pub(crate) fn order(&self, order: JournalOrder) {
         if let Some(orders) = &self.orders {
             orders.send(order).ok();
         }
@@ -324,7 +324,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         };
         let path = shelf.sound(id);
         drop(shelf);
-        let clip = Clip::open(0, &path, None).map_err(|error| error.to_string())?;
+        let clip = Clip::open(&path).map_err(|error| error.to_string())?;
         self.sound = Some((id.clone(), clip.clone()));
         Ok(clip)
     }

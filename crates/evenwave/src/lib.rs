@@ -6,16 +6,16 @@
 pub mod arguments;
 pub mod calibration;
 pub mod chain;
-pub mod commands;
+mod commands;
 pub mod drills;
 pub mod fault;
-pub mod formats;
+mod formats;
 pub mod heard_file;
 #[cfg(feature = "window")]
-pub mod journal_thread;
+mod journal_thread;
 pub mod listener;
 mod named_takes;
-pub mod outputs;
+mod outputs;
 pub mod player;
 pub mod report;
 pub mod session;
@@ -24,8 +24,8 @@ pub mod settings;
 pub mod sound_clock;
 pub mod takes;
 #[cfg(feature = "window")]
-pub mod window;
-pub mod words;
+mod window;
+mod words;
 
 use std::process::ExitCode;
 

@@ -1,4 +1,4 @@
-//! The listener thread: drains a microphone, a recording or a demo session, runs the chain and
+//! The listener thread: drains a microphone or a demo session, runs the chain and
 //! hands on what is heard.
 
 mod expected;
@@ -8,14 +8,13 @@ mod played;
 mod relay;
 mod sound_block;
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
-use sound::{Capture, DeviceChoice, Recording};
+use sound::{Capture, DeviceChoice};
 use tuning::Hz;
 use vibrato::Settings;
 
@@ -26,7 +25,7 @@ use crate::takes::Keeper;
 use expected::Expected;
 pub use heard::{DeviceState, FromListener, Level};
 use live::from_microphone;
-use played::{Feed, at_real_pace};
+use played::at_real_pace;
 use relay::Relay;
 use sound_block::BlockFeed;
 pub use sound_block::{MOST_BLOCKS, SoundBlock};
@@ -44,13 +43,6 @@ pub enum SoundSource {
     Microphone {
         /// Its name as `evenwave devices` lists it; `None` for the system's own choice.
         device: Option<String>,
-        /// The channel to hear, counted from 1; `None` for the mean of all.
-        channel: Option<usize>,
-    },
-    /// A file, at the pace of real time.
-    Recording {
-        /// The file.
-        path: PathBuf,
         /// The channel to hear, counted from 1; `None` for the mean of all.
         channel: Option<usize>,
     },
@@ -99,33 +91,14 @@ impl Listener {
             SoundSource::Microphone { device, channel } => {
                 let choice = DeviceChoice { name: device, channel };
                 Box::new(move || {
-                    let expected = Expected::new(orders);
-                    from_microphone(
-                        Capture::new(choice),
-                        settings,
-                        relay,
-                        expected,
-                        &stopped,
-                        &wake,
-                    );
+                    let (capture, expected) = (Capture::new(choice), Expected::new(orders));
+                    from_microphone(capture, settings, relay, expected, &stopped, &wake);
                 })
             }
-            SoundSource::Recording { path, channel } => {
-                let failed = |error: sound::RecordingError| Fault::Failed(error.to_string());
-                let mut recording = Recording::open(&path).map_err(failed)?;
-                if let Some(channel) = channel {
-                    recording = recording.with_channel(channel).map_err(failed)?;
-                }
-                let chain = chain_for(recording.sample_rate_hz(), settings)?;
-                let name = path.display().to_string();
-                let feed = Feed::Recording(Box::new(recording));
-                Box::new(move || at_real_pace(feed, name, chain, relay, &stopped, &wake))
-            }
             SoundSource::Session(session) => {
-                let chain = chain_for(session.sample_rate_hz(), settings)?;
-                let name = format!("the demo session {}", session.name());
-                let feed = Feed::Session { session, place: 0 };
-                Box::new(move || at_real_pace(feed, name, chain, relay, &stopped, &wake))
+                let chain = Chain::new(session.sample_rate_hz(), settings)
+                    .map_err(|error| Fault::Failed(error.to_string()))?;
+                Box::new(move || at_real_pace(&session, chain, relay, &stopped, &wake))
             }
         };
         let thread = thread::Builder::new()
@@ -136,7 +109,7 @@ impl Listener {
     }
 
     /// From now on the program itself plays these partials, and they may leak into the microphone; a
-    /// recording or session does not hear them.
+    /// session does not hear them.
     pub fn expect(&self, partials: Vec<Hz>) {
         self.expected.send(partials).ok();
     }
@@ -166,8 +139,4 @@ impl Drop for Listener {
             }
         }
     }
-}
-
-fn chain_for(rate_hz: u32, settings: Settings) -> Result<Chain, Fault> {
-    Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))
 }

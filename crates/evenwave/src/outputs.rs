@@ -10,13 +10,13 @@ use serde::Serialize;
 use crate::fault::Fault;
 
 /// Writes an object as a line of JSON.
-pub fn json_line(out: &mut impl Write, object: &impl Serialize) -> Result<(), Fault> {
+pub(crate) fn json_line(out: &mut impl Write, object: &impl Serialize) -> Result<(), Fault> {
     serde_json::to_writer(&mut *out, object)?;
     Ok(writeln!(out)?)
 }
 
 /// Writes each of these on a line of its own.
-pub fn lines(
+pub(crate) fn lines(
     out: &mut impl Write,
     lines: impl IntoIterator<Item = impl Display>,
 ) -> io::Result<()> {
@@ -24,7 +24,7 @@ pub fn lines(
 }
 
 /// The name of a file with more at its end.
-pub fn ending(path: &Path, ending: &str) -> PathBuf {
+pub(crate) fn ending(path: &Path, ending: &str) -> PathBuf {
     let mut whole = path.as_os_str().to_owned();
     whole.push(ending);
     PathBuf::from(whole)
@@ -32,7 +32,7 @@ pub fn ending(path: &Path, ending: &str) -> PathBuf {
 
 /// Lets `write` write a file under another name, and gives it its own once it is whole. What was begun and broke off is
 /// removed.
-pub fn whole<E: From<io::Error>>(
+pub(crate) fn whole<E: From<io::Error>>(
     path: &Path,
     write: impl FnOnce(&Path) -> Result<(), E>,
 ) -> Result<(), E> {
@@ -45,14 +45,14 @@ pub fn whole<E: From<io::Error>>(
 }
 
 /// Writes these bytes to the disk itself, not only to the system's memory.
-pub fn synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
+pub(crate) fn synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = File::create(path)?;
     file.write_all(bytes)?;
     file.sync_all()
 }
 
 /// `out` is to be written over, if it is there: not where it is a file that is read, by whatever name.
-pub fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
+pub(crate) fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
     // What is no ordinary file, or is not there, cannot be lost.
     if out.is_file() && same_file::is_same_file(out, read).unwrap_or(false) {
         return Err(Fault::Failed(format!(
@@ -64,7 +64,7 @@ pub fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
 }
 
 /// `out` is to be written over, if it is there: only where it begins like a file of this kind.
-pub fn only_over(out: &Path, begin: &str, kind: &str) -> Result<(), Fault> {
+pub(crate) fn only_over(out: &Path, begin: &str, kind: &str) -> Result<(), Fault> {
     let Some(about) = fs::metadata(out).ok().filter(|about| about.is_file()) else {
         return Ok(());
     };

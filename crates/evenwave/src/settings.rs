@@ -60,11 +60,6 @@ impl Settings {
         Self { path: path.map(Path::to_owned).or_else(usual) }
     }
 
-    /// Where it is; `None` where nothing is kept.
-    pub fn path(&self) -> Option<&Path> {
-        self.path.as_deref()
-    }
-
     /// The folder of the player's own drills, beside the settings.
     pub fn drills(&self) -> Option<PathBuf> {
         Some(self.path.as_deref()?.with_file_name("drills"))
@@ -209,7 +204,7 @@ mod tests {
     }
 
     fn gone(settings: &Settings) {
-        let folder = settings.path().and_then(Path::parent).expect("it has one");
+        let folder = settings.path.as_deref().and_then(Path::parent).expect("it has one");
         fs::remove_dir_all(folder).expect("the test's own folder");
     }
 
@@ -276,7 +271,7 @@ mod tests {
     #[test]
     fn what_cannot_be_read_is_not_written_over_and_a_look_moves_nothing() {
         let settings = settings("look");
-        let path = settings.path().expect("there").to_owned();
+        let path = settings.path.as_deref().expect("there").to_owned();
         assert_eq!(settings.look(), Ok(Options::default()));
         for text in [&b"(version: 7)"[..], b"\xff\xfe", b"(a4_hz: NaN)"] {
             fs::write(&path, text).expect("written");
@@ -295,7 +290,8 @@ mod tests {
     #[test]
     fn a_file_with_one_line_leaves_the_rest_as_usual() {
         let settings = settings("one");
-        fs::write(settings.path().expect("there"), "(version: 1, a4_hz: 443.0)").expect("written");
+        fs::write(settings.path.as_deref().expect("there"), "(version: 1, a4_hz: 443.0)")
+            .expect("written");
         let options = settings.read().options;
         assert_eq!(options.tuning.a4, Hz(443.0));
         assert_eq!(options.regions, Options::default().regions);
@@ -342,7 +338,7 @@ mod tests {
     #[test]
     fn a_broken_file_is_kept_aside_and_told_with_its_place() {
         let settings = settings("broken");
-        let path = settings.path().expect("there").to_owned();
+        let path = settings.path.as_deref().expect("there").to_owned();
         for (number, (text, words)) in [
             ("(\n  version: 1,\n  a4_hz: \"high\",\n)", "line 3"),
             ("(version: 1, a4: 440.0)", "a4"),
@@ -379,7 +375,7 @@ mod tests {
     fn arbitrary_bytes_never_make_it_panic() {
         let settings = settings("bytes");
         settings.write(&changed()).expect("written");
-        let path = settings.path().expect("there").to_owned();
+        let path = settings.path.as_deref().expect("there").to_owned();
         let whole = fs::read(&path).expect("just written");
         let mut seed: u64 = 20_261_125;
         for _ in 0..1_000 {

@@ -1,5 +1,4 @@
-//! The clock of the sound beside that of the wall: what is told to sound now is heard when, and the other way
-//! round.
+//! The clock of the sound beside that of the wall: when what is told to sound now is heard.
 
 use std::time::{Duration, Instant};
 
@@ -49,14 +48,6 @@ impl SoundClock {
     pub fn heard_at(&self, at: Instant) -> Option<Secs> {
         Some(Secs(secs_between(self.origin?, at) + self.delay.get()))
     }
-
-    /// The instant at which the loudspeaker must be told to play what is to be heard at `time`.
-    pub fn told_at(&self, time: Secs) -> Option<Instant> {
-        let secs = time.get() - self.delay.get();
-        let by = Duration::try_from_secs_f64(secs.abs()).ok()?;
-        let origin = self.origin?;
-        if secs < 0.0 { origin.checked_sub(by) } else { origin.checked_add(by) }
-    }
 }
 
 #[cfg(test)]
@@ -64,11 +55,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_earliest_arrival_holds_and_the_way_back_is_the_same() {
+    fn the_earliest_arrival_holds() {
         let begun = Instant::now() + Duration::from_secs(10);
         let mut clock = SoundClock::new(Secs(0.12));
         assert_eq!(clock.heard_at(begun), None);
-        assert_eq!(clock.told_at(Secs(1.0)), None);
         for block in 1..=500_u32 {
             let end = f64::from(block) * 0.01;
             let late = 0.004 + f64::from(block * 7 % 9) * 0.001;
@@ -77,9 +67,6 @@ mod tests {
         let at = begun + Duration::from_secs(3);
         let heard = clock.heard_at(at).expect("blocks came");
         assert!((heard.get() - (3.0 - 0.004 + 0.12)).abs() < 1e-6, "{heard:?}");
-        let back = clock.told_at(heard).expect("blocks came");
-        assert!(secs_between(back, at).abs() < 1e-6);
-        assert_eq!(clock.told_at(Secs(f64::NAN)), None);
         let before = clock.heard_at(begun - Duration::from_secs(1)).expect("blocks came");
         assert!(before.get() < 0.0);
     }

@@ -42,7 +42,7 @@ use drill_room::DrillHost;
 use journal::Context;
 use journal_room::JournalHost;
 use lesson_room::LessonHost;
-pub use opening::Opening;
+pub(crate) use opening::Opening;
 use sounds::Sounds;
 use source::{Listened, microphone, start, start_takes, take_context};
 use tuning::Secs;
@@ -68,7 +68,7 @@ const NEEDED: &str = "libx11-6 libx11-xcb1 libxcursor1 libxi6 libxkbcommon-x11-0
 /// Opens the window and stays until it is closed; the inner result says how that ended.
 ///
 /// `Err` says in words why no window could be opened.
-pub fn run(opening: Opening) -> Result<Result<(), Fault>, String> {
+pub(crate) fn run(opening: Opening) -> Result<Result<(), Fault>, String> {
     let options = eframe::NativeOptions {
         viewport: egui::ViewportBuilder::default()
             .with_app_id(NAME)

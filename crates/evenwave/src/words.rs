@@ -5,7 +5,7 @@ use std::fmt::Display;
 use vibrato::{Note, Remarks};
 
 /// The remarks about a note, one sentence each, in the order of their weight.
-pub fn remarks(note: &Note) -> Vec<String> {
+pub(crate) fn remarks(note: &Note) -> Vec<String> {
     let Remarks { two_strings, room, clipped, lost, cut } = note.remarks;
     let rebows = note.rebows.len();
     [
@@ -41,22 +41,22 @@ pub fn remarks(note: &Note) -> Vec<String> {
 }
 
 /// Says it on the error stream, in one line. A name in it can hold anything, and must not command the terminal.
-pub fn aside(said: impl Display) {
+pub(crate) fn aside(said: impl Display) {
     eprintln!("evenwave: {}", on_one_line(&said.to_string()));
 }
 
 /// The same words on one line, without signs that a terminal obeys.
-pub fn on_one_line(words: &str) -> String {
+pub(crate) fn on_one_line(words: &str) -> String {
     words.replace(char::is_control, " ")
 }
 
 /// `1 note`, `2 notes`.
-pub fn counted(count: usize, one: &str) -> String {
+pub(crate) fn counted(count: usize, one: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
 }
 
 /// That so many takes cannot be read. Whose they are and when they were played is not known then.
-pub fn unread_said(count: usize) -> String {
+pub(crate) fn unread_said(count: usize) -> String {
     let are = if count == 1 { "is" } else { "are" };
     format!(
         "{} in the journal cannot be read and {are} left out, and whose is not known; `evenwave journal verify` says why",

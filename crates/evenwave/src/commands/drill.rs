@@ -17,7 +17,7 @@ use crate::outputs::{json_line, lines};
 use crate::words::{aside, counted, on_one_line};
 
 /// Lists the drills, copies one, or judges a recording.
-pub fn run(arguments: &DrillArguments) -> Result<(), Fault> {
+pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     if arguments.list {
         return list(arguments);
     }

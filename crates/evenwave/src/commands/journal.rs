@@ -20,7 +20,7 @@ use crate::outputs::{json_line, lines, whole};
 use crate::words::{aside, counted, unread_said};
 
 /// Does what is asked of a journal.
-pub fn run(arguments: &JournalArguments) -> Result<(), Fault> {
+pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
     let folder = folder(arguments.journal.as_deref())?;
     match &arguments.deed {
         Deed::List { wanted, notes, form } => list(&folder, wanted, *notes, *form),

@@ -28,7 +28,7 @@ mod progress;
 
 /// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
 /// as they are done.
-pub fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
+pub(crate) fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
     let gathered = gather(&arguments.files)?;
     let wanted = wanted(arguments, &gathered)?;
     for words in &gathered.unseen {

@@ -3,10 +3,10 @@
 mod compare;
 mod completions;
 mod devices;
-pub mod drill;
+pub(crate) mod drill;
 mod hear;
-pub mod journal;
-pub mod measure;
+pub(crate) mod journal;
+pub(crate) mod measure;
 mod practise;
 mod report;
 mod tone;
@@ -15,7 +15,7 @@ use crate::arguments::{Arguments, Command, PractiseArguments};
 use crate::fault::Fault;
 
 /// Does what was asked for.
-pub fn run(arguments: Arguments) -> Result<(), Fault> {
+pub(crate) fn run(arguments: Arguments) -> Result<(), Fault> {
     match arguments.command {
         None => practise::run(&PractiseArguments::default()),
         Some(Command::Practise(arguments)) => practise::run(&arguments),

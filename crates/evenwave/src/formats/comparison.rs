@@ -10,20 +10,17 @@ use super::table::Columns;
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const COMPARISON_SCHEMA: &str = "evenwave.comparison/2";
+pub(crate) const COMPARISON_SCHEMA: &str = "evenwave.comparison/2";
 
 /// A model and its echo. All differences are echo minus model; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ComparisonRecord {
-    /// [`COMPARISON_SCHEMA`].
+pub(crate) struct ComparisonRecord {
     pub schema: &'static str,
     /// Notes that answer each other.
     pub pairs: Vec<PairRecord>,
     /// What differs, in sentences; what differs most comes first.
     pub words: Vec<String>,
-    /// The model as it was named.
     pub model: String,
-    /// The echo as it was named.
     pub echo: String,
     /// Notes of the model that nothing answers.
     pub missing: Vec<NoteRecord>,
@@ -35,10 +32,8 @@ pub struct ComparisonRecord {
 
 /// Two notes that answer each other.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct PairRecord {
-    /// The model's note.
+pub(crate) struct PairRecord {
     pub model: NoteRecord,
-    /// The echo's note.
     pub echo: NoteRecord,
     /// How much later the echo's note begins than the model's, both from the first pair on.
     pub late_s: Option<f64>,
@@ -50,32 +45,26 @@ pub struct PairRecord {
 
 /// How rate and width run through both notes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct CourseRecord {
+pub(crate) struct CourseRecord {
     /// `start`: `at` is seconds from the start of each note; `cycles`: it is the number of the
     /// oscillation, from 0.
     pub align: &'static str,
-    /// The points, as far as both notes go.
     pub points: Vec<CoursePointRecord>,
 }
 
 /// Rate and width of both at one place.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct CoursePointRecord {
-    /// The place.
+pub(crate) struct CoursePointRecord {
     pub at: Option<f64>,
-    /// Oscillations per second of the model.
     pub model_rate_hz: Option<f64>,
-    /// Crest to trough of the model.
     pub model_width_cents: Option<f64>,
-    /// Oscillations per second of the echo.
     pub echo_rate_hz: Option<f64>,
-    /// Crest to trough of the echo.
     pub echo_width_cents: Option<f64>,
 }
 
 impl ComparisonRecord {
     /// The record of a comparison of what was named `model` and `echo`.
-    pub fn new(
+    pub(crate) fn new(
         comparison: &Comparison,
         model: String,
         echo: String,
@@ -131,7 +120,7 @@ impl CourseRecord {
 }
 
 /// A comparison as a table, its words below.
-pub fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
+pub(crate) fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
     let columns = Columns::of_differences(Quantity::compared());
     let row = |note: &str, echo: &str, measures: String| {
         format!("{note:<5}{echo:<6}{measures}").trim_end().to_owned()

@@ -6,15 +6,13 @@ mod round;
 mod table;
 mod take;
 
-pub use comparison::{COMPARISON_SCHEMA, ComparisonRecord, PairRecord, comparison_lines};
+pub(crate) use comparison::{ComparisonRecord, comparison_lines};
 pub(crate) use record::written;
-pub use record::{
-    LostRecord, NoteRecord, OscillationRecord, SCHEMA, SoundRecord, Values, VibratoRecord,
-};
+pub(crate) use record::{LostRecord, NoteRecord, SCHEMA, SoundRecord};
 pub(crate) use round::pace_said;
-pub use round::{FindingRecord, ROUND_SCHEMA, RoundRecord, TurnRecord, round_lines};
-pub use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
-pub use take::{TAKE_SCHEMA, TakeRecord, TakeRows, take_heading, take_line};
+pub(crate) use round::{RoundRecord, round_lines};
+pub(crate) use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
+pub(crate) use take::{TakeRecord, TakeRows, take_heading, take_line};
 
 #[cfg(test)]
 pub(crate) use record::tests as record_tests;

@@ -8,20 +8,16 @@ use vibrato::{Measure, Note, PitchCourse, Quantity, Vibrato};
 use crate::words;
 
 /// Name and version of the shape.
-pub const SCHEMA: &str = "evenwave.measures/2";
+pub(crate) const SCHEMA: &str = "evenwave.measures/2";
 
 /// All that was measured in one sound. Times are seconds from its start; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SoundRecord {
-    /// [`SCHEMA`].
     pub schema: &'static str,
     /// The file as it was named, or the microphone.
     pub file: String,
-    /// Samples per second in the file.
     pub sample_rate_hz: u32,
-    /// Length of the sound.
     pub duration_s: Option<f64>,
-    /// The notes in the order of time.
     pub notes: Vec<NoteRecord>,
     /// Where samples are missing.
     pub lost: Vec<LostRecord>,
@@ -32,9 +28,7 @@ pub struct SoundRecord {
 /// Samples that are missing.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct LostRecord {
-    /// Where they are missing.
     pub start_s: f64,
-    /// How much is missing.
     pub length_s: f64,
 }
 
@@ -92,11 +86,8 @@ impl Serialize for Values {
 /// One note.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct NoteRecord {
-    /// Where it starts.
     pub start_s: f64,
-    /// Where it ends.
     pub end_s: f64,
-    /// Name of the nearest note.
     pub name: String,
     /// Its MIDI number (A4 = 69).
     pub midi: i32,
@@ -128,7 +119,6 @@ pub struct VibratoRecord {
     /// Its measures.
     #[serde(flatten)]
     pub measures: Values,
-    /// The oscillations one by one.
     pub oscillations: Vec<OscillationRecord>,
     /// Width and rate through the note.
     pub contour: Vec<ContourRecord>,
@@ -150,11 +140,8 @@ pub struct OscillationRecord {
 /// Width and rate around one instant.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ContourRecord {
-    /// The instant.
     pub time_s: f64,
-    /// Oscillations per second.
     pub rate_hz: f64,
-    /// Crest to trough.
     pub width_cents: f64,
 }
 

@@ -10,26 +10,20 @@ use super::table::Columns;
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const ROUND_SCHEMA: &str = "evenwave.round/2";
+pub(crate) const ROUND_SCHEMA: &str = "evenwave.round/2";
 
 /// One round. Times are seconds from the start of the sound; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RoundRecord {
-    /// [`ROUND_SCHEMA`].
+pub(crate) struct RoundRecord {
     pub schema: &'static str,
-    /// Name of the drill.
     pub drill: String,
-    /// The file as it was named.
     pub file: String,
     /// Beats per minute; `null` at a free pace.
     pub pace_bpm: Option<f64>,
     /// Oscillations per beat; `null` at a free pace.
     pub per_beat: Option<f64>,
-    /// Whether the round holds by the drill's rules.
     pub holds: bool,
-    /// The turns played.
     pub turns: Vec<TurnRecord>,
-    /// What was found.
     pub findings: Vec<FindingRecord>,
     /// Which round of the file this is, from 1.
     pub round: usize,
@@ -37,18 +31,13 @@ pub struct RoundRecord {
 
 /// One finger's turn.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct TurnRecord {
+pub(crate) struct TurnRecord {
     /// The finger; 0 is the thumb.
     pub finger: u8,
-    /// Name of the note asked for.
     pub note: String,
-    /// Where the turn starts.
     pub start_s: Option<f64>,
-    /// Where it ends.
     pub end_s: Option<f64>,
-    /// Oscillations asked for.
     pub asked: Option<u32>,
-    /// Oscillations made.
     pub made: u32,
     /// Advance of the motion over the turn, in cycles.
     pub made_cycles: Option<f64>,
@@ -59,24 +48,27 @@ pub struct TurnRecord {
 
 /// One finding.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct FindingRecord {
+pub(crate) struct FindingRecord {
     /// What it is about.
     pub kind: &'static str,
     /// The turn it is about, from 0; `null` for the round as a whole.
     pub turn: Option<usize>,
-    /// A sentence.
     pub words: String,
     /// The measure that led to it.
     pub measure: &'static str,
-    /// Its value.
     pub value: Option<f64>,
-    /// Its unit.
     pub unit: &'static str,
 }
 
 impl RoundRecord {
     /// The record of round number `number` of `file`.
-    pub fn new(drill: &Drill, round: &Judged, file: String, naming: Naming, number: usize) -> Self {
+    pub(crate) fn new(
+        drill: &Drill,
+        round: &Judged,
+        file: String,
+        naming: Naming,
+        number: usize,
+    ) -> Self {
         let (pace_bpm, per_beat) = match round.pace {
             Pace::Free => (None, None),
             Pace::Beat { bpm, per_beat } => (known(bpm), known(per_beat)),
@@ -131,7 +123,7 @@ pub(crate) fn pace_said(drill: &Drill, pace: Pace) -> String {
 }
 
 /// A round as a table, its findings below; `of` rounds are in the file.
-pub fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String> {
+pub(crate) fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<String> {
     let pace = match (round.pace_bpm, round.per_beat) {
         (Some(bpm), Some(per_beat)) => pace_said(drill, Pace::Beat { bpm, per_beat }),
         _ => pace_said(drill, Pace::Free),

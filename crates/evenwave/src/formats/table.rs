@@ -76,7 +76,7 @@ fn columns() -> [Columns; 3] {
 }
 
 /// The head of the table: what each column is and its unit.
-pub fn heading() -> [String; HEADS] {
+pub(crate) fn heading() -> [String; HEADS] {
     let columns = columns();
     let line = |number: usize, [start, end, note]: [&str; 3]| {
         let measures: String = columns.iter().map(|columns| columns.head(number)).collect();
@@ -87,7 +87,7 @@ pub fn heading() -> [String; HEADS] {
 }
 
 /// A sound's own lines: what it is, then its notes, then what was not right with it.
-pub fn sound_lines(sound: &SoundRecord) -> Vec<String> {
+pub(crate) fn sound_lines(sound: &SoundRecord) -> Vec<String> {
     let length = match sound.duration_s {
         Some(secs) => format!("{secs:.2} s"),
         None => "length unknown".to_owned(),
@@ -110,7 +110,7 @@ pub fn sound_lines(sound: &SoundRecord) -> Vec<String> {
 }
 
 /// A note's line, then a line for each remark.
-pub fn note_lines(note: &NoteRecord) -> Vec<String> {
+pub(crate) fn note_lines(note: &NoteRecord) -> Vec<String> {
     let [before, of_vibrato, behind] = columns();
     let said = |quantity: Quantity| quantity.figure(note.get(quantity));
     let vibrato = match note.without_vibrato() {
@@ -145,14 +145,14 @@ pub(crate) fn note_columns() -> Vec<String> {
 }
 
 /// Writes a row a note; unknown is an empty field, `oscillations` and `rebows` are counts.
-pub struct NoteRows<W: Write> {
+pub(crate) struct NoteRows<W: Write> {
     rows: csv::Writer<W>,
     columns: Vec<String>,
 }
 
 impl<W: Write> NoteRows<W> {
     /// Writes the names of the columns.
-    pub fn new(out: W) -> Result<Self, csv::Error> {
+    pub(crate) fn new(out: W) -> Result<Self, csv::Error> {
         let mut rows = Self::below(out, note_columns());
         rows.rows.write_record(&rows.columns)?;
         rows.rows.flush()?;
@@ -160,12 +160,12 @@ impl<W: Write> NoteRows<W> {
     }
 
     /// Goes on below the names of these columns, which may be those of an earlier version.
-    pub fn below(out: W, columns: Vec<String>) -> Self {
+    pub(crate) fn below(out: W, columns: Vec<String>) -> Self {
         Self { rows: csv::Writer::from_writer(out), columns }
     }
 
     /// Writes the notes of one sound.
-    pub fn write(&mut self, sound: &SoundRecord) -> Result<(), csv::Error> {
+    pub(crate) fn write(&mut self, sound: &SoundRecord) -> Result<(), csv::Error> {
         for note in &sound.notes {
             let fields = self.columns.iter().map(|column| field(&sound.file, note, column));
             self.rows.write_record(fields)?;
@@ -202,18 +202,18 @@ pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
 
 /// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`; `f0_hz` is 0 where there is no
 /// pitch, as programs that compare pitch tracks expect it.
-pub struct FrameRows<W: Write>(csv::Writer<W>);
+pub(crate) struct FrameRows<W: Write>(csv::Writer<W>);
 
 impl<W: Write> FrameRows<W> {
     /// Writes the names of the columns.
-    pub fn new(out: W) -> Result<Self, csv::Error> {
+    pub(crate) fn new(out: W) -> Result<Self, csv::Error> {
         let mut rows = csv::Writer::from_writer(out);
         rows.write_record(["time_s", "f0_hz", "confidence", "level_dbfs"])?;
         Ok(Self(rows))
     }
 
     /// Writes a frame whose time counts from `zero` of the sound.
-    pub fn write(&mut self, frame: &Frame, zero: Secs) -> Result<(), csv::Error> {
+    pub(crate) fn write(&mut self, frame: &Frame, zero: Secs) -> Result<(), csv::Error> {
         let numbers = [
             zero.0 + frame.time.0,
             frame.f0.map_or(0.0, |f0| f0.0),
@@ -224,7 +224,7 @@ impl<W: Write> FrameRows<W> {
     }
 
     /// Completes the rows; what cannot be written is told.
-    pub fn finish(mut self) -> std::io::Result<()> {
+    pub(crate) fn finish(mut self) -> std::io::Result<()> {
         self.0.flush()
     }
 }

@@ -12,24 +12,17 @@ use super::table::{field, note_columns};
 use crate::words::on_one_line;
 
 /// Name and version of the shape.
-pub const TAKE_SCHEMA: &str = "evenwave.take/2";
+pub(crate) const TAKE_SCHEMA: &str = "evenwave.take/2";
 
 /// A take in short; what is unknown is `null`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct TakeRecord {
-    /// [`TAKE_SCHEMA`].
+pub(crate) struct TakeRecord {
     pub schema: &'static str,
-    /// What it is called.
     pub take: String,
-    /// Whose it is.
     pub player: String,
-    /// The instrument.
     pub instrument: Option<String>,
-    /// Room of the window.
     pub room: String,
-    /// The drill.
     pub drill: Option<String>,
-    /// The passage.
     pub passage: Option<String>,
     /// The finger, where one finger played all of it.
     pub finger: Option<u8>,
@@ -37,13 +30,9 @@ pub struct TakeRecord {
     pub string: Option<String>,
     /// What it was in a lesson: `model` or `echo`.
     pub lesson: Option<&'static str>,
-    /// A word the player left.
     pub word: String,
-    /// How long it is.
     pub length_s: Option<f64>,
-    /// Notes.
     pub notes: usize,
-    /// Notes with vibrato.
     pub vibrato_notes: usize,
     /// What is followed, as means over the notes.
     #[serde(flatten)]
@@ -64,7 +53,7 @@ pub struct TakeRecord {
 
 impl TakeRecord {
     /// The record of a take without the measures of its notes.
-    pub fn new(entry: &Entry) -> Self {
+    pub(crate) fn new(entry: &Entry) -> Self {
         let mean = |quantity| entry.mean(quantity).map(OfNotes::measure);
         Self {
             schema: TAKE_SCHEMA,
@@ -98,7 +87,7 @@ impl TakeRecord {
     }
 
     /// The same with the measures of its notes.
-    pub fn with_notes(entry: &Entry, file: &TakeFile, naming: Naming) -> Self {
+    pub(crate) fn with_notes(entry: &Entry, file: &TakeFile, naming: Naming) -> Self {
         let notes = file.notes.iter();
         let lost = file.lost.iter().map(|lost| LostRecord {
             start_s: written(lost.at_s),
@@ -142,14 +131,14 @@ const BEHIND_MEANS: [&str; 3] = ["sound", "keep", "mended"];
 const OF_TAKE: [&str; 7] = ["take", "player", "instrument", "drill", "passage", "finger", "string"];
 
 /// Writes a row a take, or a row a note; unknown is an empty field.
-pub struct TakeRows<W: Write> {
+pub(crate) struct TakeRows<W: Write> {
     rows: csv::Writer<W>,
     notes: bool,
 }
 
 impl<W: Write> TakeRows<W> {
     /// Writes the names of the columns.
-    pub fn new(out: W, notes: bool) -> Result<Self, csv::Error> {
+    pub(crate) fn new(out: W, notes: bool) -> Result<Self, csv::Error> {
         let mut rows = csv::Writer::from_writer(out);
         if notes {
             let of_notes = note_columns();
@@ -162,7 +151,7 @@ impl<W: Write> TakeRows<W> {
     }
 
     /// Writes a take, or its notes.
-    pub fn write(&mut self, take: &TakeRecord) -> Result<(), csv::Error> {
+    pub(crate) fn write(&mut self, take: &TakeRecord) -> Result<(), csv::Error> {
         let words = |words: &Option<String>| words.clone().unwrap_or_default();
         let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
         let finger = |finger: Option<u8>| finger.map_or_else(String::new, |n| n.to_string());
@@ -205,13 +194,13 @@ impl<W: Write> TakeRows<W> {
     }
 
     /// Completes the rows; what cannot be written is told.
-    pub fn finish(mut self) -> std::io::Result<()> {
+    pub(crate) fn finish(mut self) -> std::io::Result<()> {
         self.rows.flush()
     }
 }
 
 /// The head of the list of takes.
-pub fn take_heading() -> [String; 2] {
+pub(crate) fn take_heading() -> [String; 2] {
     [
         line(["take", "length", "notes", "rate", "width", "finger", "player", "what"]),
         line(["", "s", "", "Hz", "cents", "", "", ""]),
@@ -219,7 +208,7 @@ pub fn take_heading() -> [String; 2] {
 }
 
 /// A take as a line of the list.
-pub fn take_line(take: &TakeRecord) -> String {
+pub(crate) fn take_line(take: &TakeRecord) -> String {
     let what = [
         take.drill.as_deref(),
         take.passage.as_deref(),

@@ -19,7 +19,7 @@ pub enum FromListener {
     Level(Level),
     /// The first sample of the source's clock sounded at this instant, as far as is known by now.
     Clock(Instant),
-    /// The recording or session is over, or the listener was told to end; nothing follows.
+    /// The session is over, or the listener was told to end; nothing follows.
     Ended,
 }
 
@@ -30,12 +30,10 @@ pub enum DeviceState {
     Microphone(CaptureStatus),
     /// The device gives what cannot be heard, for this reason.
     Unusable(String),
-    /// A recording or session of this name is being played.
+    /// A session of this name is being played.
     Playing(String),
     /// It has come to its end.
     Over,
-    /// It broke off, for this reason.
-    BrokenOff(String),
 }
 
 impl DeviceState {
@@ -44,7 +42,7 @@ impl DeviceState {
         match self {
             Self::Microphone(status) => status.is_listening(),
             Self::Playing(_) => true,
-            Self::Unusable(_) | Self::Over | Self::BrokenOff(_) => false,
+            Self::Unusable(_) | Self::Over => false,
         }
     }
 }
@@ -53,7 +51,7 @@ impl fmt::Display for DeviceState {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Microphone(status) => status.fmt(f),
-            Self::Unusable(why) | Self::BrokenOff(why) => f.write_str(why),
+            Self::Unusable(why) => f.write_str(why),
             Self::Playing(name) => write!(f, "playing {name}"),
             Self::Over => f.write_str("the sound has come to its end"),
         }

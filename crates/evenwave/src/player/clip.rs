@@ -60,17 +60,11 @@ impl Clip {
             gain_db: 0.0,
         }
     }
-}
 
-impl Clip {
-    /// Decodes a whole file: one channel (counted from 1), or the mean of all. What is damaged in it is
-    /// silence, so that times are those of the file; of a file longer than an hour the first hour is taken.
+    /// Decodes a whole file to the mean of its channels. What is damaged in it is silence, so that times are those of the file; of a file longer than an hour the first hour is taken.
     /// Takes some hundredths of the sound's length: not for the thread that draws.
-    pub fn open(number: u64, path: &Path, channel: Option<usize>) -> Result<Self, RecordingError> {
+    pub fn open(path: &Path) -> Result<Self, RecordingError> {
         let mut recording = Recording::open(path)?;
-        if let Some(channel) = channel {
-            recording = recording.with_channel(channel)?;
-        }
         let rate_hz = recording.sample_rate_hz();
         let most = rate_hz as usize * MOST_SECS;
         let mut samples = Vec::new();
@@ -83,7 +77,7 @@ impl Clip {
                 break;
             }
         }
-        Ok(Self::new(number, samples.into(), rate_hz))
+        Ok(Self::new(0, samples.into(), rate_hz))
     }
 }
 
@@ -376,13 +370,13 @@ mod tests {
     fn a_file_is_decoded_as_a_whole_with_its_own_times() {
         let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
         let path = recordings.join("fluid-cello-046-l.wav");
-        let clip = Clip::open(3, &path, None).expect("a sound file");
+        let clip = Clip::open(&path).expect("a sound file");
         let stated = Recording::open(&path).expect("a sound file").duration_secs();
         let stated = stated.expect("a WAV states its length");
         assert!((clip.to.get() - stated).abs() < 1e-3, "{:?}", clip.to);
-        assert_eq!((clip.number, clip.speed), (3, 1.0));
+        assert_eq!(clip.speed, 1.0);
         assert!(clip.samples.iter().any(|s| s.abs() > 0.01));
-        let why = Clip::open(3, &recordings.join("README.md"), None).expect_err("no sound");
+        let why = Clip::open(&recordings.join("README.md")).expect_err("no sound");
         assert!(why.to_string().contains("README.md"), "{why}");
     }
 }

@@ -28,7 +28,6 @@ pub(super) struct Mixer {
 pub(super) struct Mark {
     /// The sample of the stream.
     pub sample: u64,
-    /// What.
     pub what: Falls,
 }
 

@@ -31,7 +31,6 @@ const BETWEEN: f32 = 5.0;
 pub(super) struct Lines<'a> {
     /// The pitch, in the order of time.
     pub frames: &'a [Frame],
-    /// The notes in it.
     pub notes: &'a [Note],
     /// Where sound is missing: from when, for how long, in seconds.
     pub lost: &'a [(f64, f64)],

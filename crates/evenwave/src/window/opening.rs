@@ -11,7 +11,7 @@ use crate::settings::Settings;
 
 /// What the window opens with.
 #[derive(Clone, Debug)]
-pub struct Opening {
+pub(crate) struct Opening {
     /// The demo session that was asked for; otherwise the microphone is.
     pub session: Option<Session>,
     /// Where the settings are kept.
@@ -32,7 +32,11 @@ pub struct Opening {
 
 impl Opening {
     /// Reads the settings and puts what the command line says in their place.
-    pub fn of(arguments: &PractiseArguments, session: Option<Session>, begun: Instant) -> Self {
+    pub(crate) fn of(
+        arguments: &PractiseArguments,
+        session: Option<Session>,
+        begun: Instant,
+    ) -> Self {
         let settings = Settings::at(arguments.settings.as_deref());
         let found = settings.read();
         let kept = found.options;
@@ -64,7 +68,7 @@ impl Opening {
     }
 
     /// The folder of the takes by these options; `None` where there is none on this system.
-    pub fn journal(&self, options: &Options) -> Option<PathBuf> {
+    pub(crate) fn journal(&self, options: &Options) -> Option<PathBuf> {
         let chosen = || options.journal.as_ref().map(PathBuf::from);
         let usual = || {
             let folders = directories::ProjectDirs::from("", "", "evenwave")?;
@@ -74,7 +78,7 @@ impl Opening {
     }
 
     /// The folder of the reports by these options; `None` where there is none on this system.
-    pub fn reports(&self, options: &Options) -> Option<PathBuf> {
+    pub(crate) fn reports(&self, options: &Options) -> Option<PathBuf> {
         let usual = || {
             let folders = directories::UserDirs::new()?;
             let documents = folders.document_dir();
@@ -86,7 +90,7 @@ impl Opening {
 
     /// What is to be kept when the options are `now`: what the command line said for this once does
     /// not count, unless the player has set something else since.
-    pub fn to_keep(&self, now: &Options) -> Options {
+    pub(crate) fn to_keep(&self, now: &Options) -> Options {
         let mut keep = now.clone();
         let (once, kept) = (&self.options, &self.kept);
         if now.tuning == once.tuning {

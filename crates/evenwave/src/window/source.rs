@@ -236,7 +236,7 @@ pub(super) fn source_of(state: &DeviceState) -> Source {
         DeviceState::Microphone(CaptureStatus::Listening { .. }) => Source::Hearing { words },
         DeviceState::Microphone(_) | DeviceState::Unusable(_) => Source::Trouble { words },
         DeviceState::Playing(name) => Source::Demo { name: name.clone(), missing: None },
-        DeviceState::Over | DeviceState::BrokenOff(_) => Source::Over { words },
+        DeviceState::Over => Source::Over { words },
     }
 }
 
