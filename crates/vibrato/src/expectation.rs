@@ -1,7 +1,8 @@
 //! What is usual of a motion around each frame: its middle, width and rate, first from the range of the pitch,
 //! then from the half cycles that were found.
 
-use crate::motion::{Chain, PointKind};
+use crate::measure::{median, upper_median};
+use crate::motion::{Chain, ChainPoint, PointKind};
 use pitch::HOP_SECS;
 
 /// Half cycles on either side that say what is usual.
@@ -32,14 +33,21 @@ pub(crate) struct Expectation {
 
 /// Noise of the pitch, from what a chain has left.
 pub(crate) fn noise(expected: &[Expectation], left: Option<f64>) -> f64 {
-    let mut heights: Vec<f64> =
-        expected.iter().step_by(8).map(|expected| expected.height).collect();
-    heights.sort_by(f64::total_cmp);
-    let height = heights[heights.len() / 2];
+    let height = middle_height(expected);
     match left {
         None => NOISE_CENTS_SHARE.0.max(NOISE_CENTS_SHARE.1 * height),
         Some(left) => left.max(LEAST_NOISE_CENTS_SHARE.0).max(LEAST_NOISE_CENTS_SHARE.1 * height),
     }
+}
+
+/// Half widths that are usual, of a frame in eight.
+fn heights(expected: &[Expectation]) -> Vec<f64> {
+    expected.iter().step_by(8).map(|expected| expected.height).collect()
+}
+
+/// The half width in the middle of those that are usual.
+pub(crate) fn middle_height(expected: &[Expectation]) -> f64 {
+    upper_median(heights(expected)).unwrap_or(f64::INFINITY)
 }
 
 /// Frames before `from` and from `to` on that the finger at `at` does not play.
@@ -92,20 +100,13 @@ pub(crate) fn initial(
 
 /// No height is less than a share of the widest.
 fn floor(expected: &mut [Expectation]) {
-    let mut heights: Vec<f64> =
-        expected.iter().step_by(8).map(|expected| expected.height).collect();
+    let mut heights = heights(expected);
     heights.sort_by(f64::total_cmp);
     let wide = heights[heights.len() * 8 / 10];
     let least = LEAST_HEIGHT_CENTS.max(LEAST_SHARE * wide);
     for expected in expected {
         expected.height = expected.height.max(least);
     }
-}
-
-fn middle_of(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let count = values.len();
-    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
 }
 
 /// A half cycle of a chain.
@@ -120,22 +121,7 @@ struct Half {
 
 /// What the half cycles of `chain` around each frame say, for fingers that change at `cuts`.
 pub(crate) fn refined(cuts: &[usize], chain: &Chain, before: &[Expectation]) -> Vec<Expectation> {
-    let halves: Vec<Half> = chain
-        .points
-        .windows(2)
-        .filter(|pair| pair[1].cycles == 0.5)
-        .map(|pair| {
-            let at = 0.5 * (pair[0].at + pair[1].at);
-            Half {
-                at,
-                frames: pair[1].at - pair[0].at,
-                up: pair[1].kind == PointKind::Crest,
-                middle: pair[1].middle,
-                height: pair[1].height,
-                finger: cuts.partition_point(|cut| *cut as f64 <= at),
-            }
-        })
-        .collect();
+    let halves = halves_of(chain, cuts);
     if halves.is_empty() {
         return before.to_vec();
     }
@@ -146,37 +132,57 @@ pub(crate) fn refined(cuts: &[usize], chain: &Chain, before: &[Expectation]) -> 
         let near =
             &halves[next.saturating_sub(AROUND_HALVES)..(next + AROUND_HALVES).min(halves.len())];
         let finger = cuts.partition_point(|cut| *cut <= at);
-        let of = |value: &dyn Fn(&Half) -> Option<f64>| {
-            middle_of(near.iter().filter_map(value).collect())
-        };
-        let old = before[at];
-        let own = || near.iter().filter(|half| half.finger == finger);
-        let middle = match own().count() {
-            0 => old.middle,
-            1 => 0.5 * (old.middle + own().map(|half| half.middle).sum::<f64>()),
-            _ => middle_of(own().map(|half| half.middle).collect()).unwrap_or(old.middle),
-        };
-        let height = of(&|half| Some(half.height)).unwrap_or(old.height);
-        let length = of(&|half| Some(half.frames)).unwrap_or(0.5 * (old.up + old.down));
-        let way = |up: bool| {
-            let some: Vec<f64> =
-                near.iter().filter(|half| half.up == up).map(|half| half.frames).collect();
-            let count = some.len();
-            middle_of(some).filter(|_| count >= 2)
-        };
-        let (up, down) = match (way(true), way(false)) {
-            (Some(up), Some(down)) => {
-                let mean = 0.5 * (up + down);
-                let up = up.clamp(LEAST_SKEW * mean, (2.0 - LEAST_SKEW) * mean);
-                (up, 2.0 * mean - up)
-            }
-            _ => (length, length),
-        };
-        let here = Expectation { middle, height, up, down };
+        let (here, length) = refined_at(near, finger, before[at]);
         let next = (at + ((0.25 * length) as usize).max(1)).min(before.len());
         expected.resize(next, here);
         at = next;
     }
     floor(&mut expected);
     expected
+}
+
+/// The half cycles of a chain, for fingers that change at `cuts`.
+fn halves_of(chain: &Chain, cuts: &[usize]) -> Vec<Half> {
+    let pairs = chain.points.windows(2).filter(|pair| pair[1].cycles == 0.5);
+    let half = |pair: &[ChainPoint]| {
+        let at = 0.5 * (pair[0].at + pair[1].at);
+        Half {
+            at,
+            frames: pair[1].at - pair[0].at,
+            up: pair[1].kind == PointKind::Crest,
+            middle: pair[1].middle,
+            height: pair[1].height,
+            finger: cuts.partition_point(|cut| *cut as f64 <= at),
+        }
+    };
+    pairs.map(half).collect()
+}
+
+/// What the half cycles `near` a frame of this finger say of it, where `old` was usual, and the length of one.
+fn refined_at(near: &[Half], finger: usize, old: Expectation) -> (Expectation, f64) {
+    let of = |value: fn(&Half) -> f64| median(near.iter().map(value).collect());
+    // Another finger has a middle of its own.
+    let own: Vec<f64> =
+        near.iter().filter(|half| half.finger == finger).map(|half| half.middle).collect();
+    let middle = match own[..] {
+        [one] => 0.5 * (old.middle + one),
+        _ => median(own).unwrap_or(old.middle),
+    };
+    let height = of(|half| half.height).unwrap_or(old.height);
+    let length = of(|half| half.frames).unwrap_or(0.5 * (old.up + old.down));
+    let way = |up: bool| {
+        let some: Vec<f64> =
+            near.iter().filter(|half| half.up == up).map(|half| half.frames).collect();
+        let count = some.len();
+        median(some).filter(|_| count >= 2)
+    };
+    let (up, down) = match (way(true), way(false)) {
+        (Some(up), Some(down)) => {
+            let mean = 0.5 * (up + down);
+            let up = up.clamp(LEAST_SKEW * mean, (2.0 - LEAST_SKEW) * mean);
+            (up, 2.0 * mean - up)
+        }
+        _ => (length, length),
+    };
+    (Expectation { middle, height, up, down }, length)
 }

@@ -61,6 +61,19 @@ impl Measure<f64> {
     }
 }
 
+/// The value in the middle, the mean of both where there are two; `None` of none.
+pub fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let count = values.len();
+    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
+}
+
+/// The value in the middle, the greater of both where there are two; `None` of none.
+pub fn upper_median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,41 +1,41 @@
-//! Changes of finger looked for anew once a stretch is over.
+//! Changes of finger that were not heard while a stretch sounded, looked for again once it is over.
 //!
-//! While it sounds, a change is told from what lies half a cycle on either side of it; under a wide uneven
-//! motion that can be too little. Afterwards each change that is asked for and was not heard is put where
-//! the whole motion around it is explained best, if that is far better than without it.
+//! While it sounds, half a cycle on either side tells whether the finger changed. Under a wide, uneven motion that can
+//! be too little. Afterwards the drill says which changes were to come; each one that was not heard is put where the
+//! motion for some cycles around it fits best, if it fits far better with the change than without.
 
-use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::{Awaited, Cut};
-use crate::expectation::{Expectation, initial, noise};
-use crate::motion::CycleShape;
+use crate::expectation::{middle_height, noise};
+use crate::measure::upper_median;
+use crate::motion::{Chain, CycleShape};
+use crate::trial::{REACH_HALVES, Trial, least_height, set_heights};
 use pitch::HOP_SECS;
 
-/// A change that was heard is the one asked for within this, in cents, or as a share of the step.
+/// A change that was heard is the one asked for if its step is off by no more than this: in cents, or as a share of
+/// the step, whichever is more.
 const ALIKE_CENTS_SHARE: (f64, f64) = (35.0, 0.25);
-/// One that explains the pitch by less than this factor and is none of those asked for is dropped.
+/// A change that was heard and is none of those asked for is dropped, unless the pitch fits better with it by this
+/// factor.
 const DOUBTFUL_GAIN: f64 = 25.0;
-/// One that explains the pitch by less than this is looked for anew.
+/// A change that was heard is looked for again, unless the pitch fits better with it by this factor.
 const RECONSIDERED_GAIN: f64 = 60.0;
 /// A change that is found again within so many frames is the one that was heard.
 const SAME_PLACE_FRAMES: usize = 8;
-/// Forms of half a cycle by which ways are compared.
-const SHAPES: [CycleShape; 2] = [CycleShape::Sine, CycleShape::Flat(2.2)];
 /// Places tried in half a cycle.
 const PLACES_A_HALF: f64 = 5.0;
-/// A change must be worth so much, in logarithms of likelihood.
+/// The pitch must fit better with a change than without by so much, as a logarithm of likelihood.
 const LEAST_WORTH: f64 = 12.0;
 /// No finger plays less than this share of half a cycle.
 const LEAST_TURN_HALVES: f64 = 0.7;
-/// The first of several changes in a row is looked for within this multiple of an even share of the time.
+/// Where several changes in a row are missing, the first is looked for within the time that each finger would have if
+/// all had the same, times this.
 const EARLY_SHARE: f64 = 1.6;
-/// Half cycles on either side of a place that say what a change there is worth.
-const REACH_HALVES: f64 = 8.0;
-/// The means of the cycles around a change differ from the step by less than this share of it, and of the
-/// half width: of an uneven motion a cycle is not quite one.
+/// From the cycle before a change to the cycle after it the mean pitch steps as asked, give or take this share of the
+/// step and this share of the half width. The second is for uneven motion, of which the cycle is not known exactly.
 const BESIDE_SHARES: (f64, f64) = (0.6, 0.35);
 /// Frames left out around a change.
 const GUARD_FRAMES: usize = 5;
-/// More than this, in frames, is not gone through anew.
+/// A longer stretch is not gone through again.
 pub(crate) const LONGEST_FRAMES: usize = 24_000;
 
 /// Whether a step is about as large as the one asked for, both in cents.
@@ -43,8 +43,8 @@ fn alike(step: f64, asked: f64) -> bool {
     (step - asked).abs() <= ALIKE_CENTS_SHARE.0.max(ALIKE_CENTS_SHARE.1 * asked.abs())
 }
 
-/// What was heard of a change that was found; the change itself if nothing was. What is found where it was heard is
-/// better known from there.
+/// The change that was heard where this one was found; the one found where none was. Hearing places a change more
+/// exactly than looking for it does.
 fn heard_of(found: Cut, cuts: &[Cut]) -> Cut {
     let here = |heard: &&Cut| {
         heard.at.abs_diff(found.at) <= SAME_PLACE_FRAMES && alike(heard.cents, found.cents)
@@ -52,8 +52,9 @@ fn heard_of(found: Cut, cuts: &[Cut]) -> Cut {
     cuts.iter().find(here).copied().unwrap_or(found)
 }
 
-/// The changes of `cuts` and `awaited` set against each other, in order: as many as fit, the earliest or the
-/// latest of those asked for that are alike.
+/// Which of the changes that were heard, `cuts`, each of those asked for is; `None` for one that was not heard. Both
+/// stay in order, and as many as possible find their match. Where the same step is asked for several times, it is the
+/// earliest of them that was heard, or the latest.
 fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>> {
     let (rows, columns) = (cuts.len(), awaited.len());
     let (row_of, column_of) = (
@@ -85,8 +86,8 @@ fn matched(cuts: &[Cut], awaited: &[Awaited], latest: bool) -> Vec<Option<usize>
     found
 }
 
-/// The changes of a stretch whose pitch is `cents`, given those that were heard and those asked for; `None`
-/// if there is nothing to be changed.
+/// The changes of a stretch whose pitch is `cents`, from those that were heard and those asked for; `None` where what
+/// was heard stands.
 pub(crate) fn place_missing_changes(
     cents: &[f64],
     heard: &[bool],
@@ -109,7 +110,7 @@ pub(crate) fn place_missing_changes(
     let mut tried: Vec<Vec<Cut>> = Vec::new();
     let mut best: Option<(f64, Vec<Cut>)> = None;
     for (number, found) in ways.iter().enumerate() {
-        // A finger that was left out, or played beside: what was heard is not what is asked for.
+        // A change that was heard clearly and not asked for: a finger was left out, or played out of tune.
         let strange = |row: usize| !found.contains(&Some(row)) && cuts[row].gain > DOUBTFUL_GAIN;
         if (number == 1 && *found == ways[0]) || (0..cuts.len()).any(strange) {
             continue;
@@ -118,7 +119,7 @@ pub(crate) fn place_missing_changes(
         if best.as_ref().is_none_or(|(most, _)| worth > *most) {
             best = Some((worth, settled));
         }
-        // The same where what is doubtful is looked for anew.
+        // The same, with all that was not heard clearly looked for again.
         let sure: Vec<Option<usize>> =
             found.iter().map(|row| row.filter(|row| !doubtful(row))).collect();
         if sure != *found {
@@ -130,61 +131,39 @@ pub(crate) fn place_missing_changes(
         }
     }
     let (_, first) = best?;
-    // Of these the one that explains the whole pitch best.
     tried.insert(0, first);
     let settled = likeliest(cents, heard, rate_hz, tried);
     Some(settled).filter(|settled| settled != cuts)
 }
 
-/// Of several ways in which the fingers may change the one that explains the pitch best.
+/// Of several ways in which the fingers may have changed, the one that explains the whole pitch best.
 fn likeliest(cents: &[f64], heard: &[bool], rate_hz: f64, mut ways: Vec<Vec<Cut>>) -> Vec<Cut> {
     if ways.len() == 1 {
         return ways.remove(0);
     }
-    let rates = vec![rate_hz; cents.len()];
-    let each: Vec<_> = ways
+    let tried: Vec<_> = ways
         .iter()
         .map(|cuts| {
-            let (mut flat, mut sure) = (cents.to_vec(), heard.to_vec());
-            for cut in cuts {
-                flat[cut.at..].iter_mut().for_each(|cents| *cents -= cut.cents);
-                sure[cut.at.saturating_sub(GUARD_FRAMES)..(cut.at + GUARD_FRAMES).min(heard.len())]
-                    .fill(false);
-            }
-            let places: Vec<usize> = cuts.iter().map(|cut| cut.at).collect();
-            let expected = initial(&flat, &sure, &places, &rates);
-            (flat, sure, places, expected)
+            let pitch = Trial::new(cents, heard);
+            let without = |pitch: Trial, cut: &Cut| pitch.without(cut.at, cut.cents, GUARD_FRAMES);
+            let pitch = cuts.iter().fold(pitch, without);
+            let expected = pitch.expected(rate_hz);
+            (pitch, expected)
         })
         .collect();
-    // The least range there is: a wider one holds a step that is not taken out.
-    let ranges = each.iter().map(|(_, _, _, expected)| middle_height(expected));
-    let height = ranges.fold(f64::INFINITY, f64::min);
-    let costs = each.into_iter().map(|(flat, sure, places, mut expected)| {
-        expected.iter_mut().for_each(|expected| expected.height = height);
-        let known = |shape| ChainInput {
-            flat: &flat,
-            heard: &sure,
-            cuts: &places,
-            noise: noise(&expected, None),
-            shape,
-            cell: cell_of(&expected),
-            start: None,
-        };
-        let shapes = SHAPES.iter().map(|shape| likeliest_chain(&known(*shape), &expected).cost);
-        shapes.fold(f64::INFINITY, f64::min)
+    // All are judged by the narrowest motion of any: in the others it looks wider for a step that is left in.
+    let heights = tried.iter().map(|(_, expected)| middle_height(expected));
+    let height = heights.fold(f64::INFINITY, f64::min);
+    let costs = tried.into_iter().map(|(pitch, mut expected)| {
+        set_heights(&mut expected, height);
+        pitch.least_cost(&expected, noise(&expected, None))
     });
     let best = costs.enumerate().min_by(|a, b| a.1.total_cmp(&b.1));
     ways.swap_remove(best.map_or(0, |(number, _)| number))
 }
 
-fn middle_height(expected: &[Expectation]) -> f64 {
-    let mut heights: Vec<f64> =
-        expected.iter().step_by(8).map(|expected| expected.height).collect();
-    heights.sort_by(f64::total_cmp);
-    heights.get(heights.len() / 2).copied().unwrap_or(f64::INFINITY)
-}
-
-/// The changes that were `found`, and the others where they are likeliest, with what these are worth.
+/// The changes that were `found` among `cuts`, with the missing ones where they are likeliest, and by how much the
+/// pitch fits better with these.
 fn filled(
     cents: &[f64],
     heard: &[bool],
@@ -204,13 +183,16 @@ fn filled(
         let from = settled.last().map_or(0, |cut| cut.at);
         let next = found.get(column + missing).copied().flatten();
         let to = next.map_or(cents.len(), |row| cuts[row].at);
-        // Of several in a row the first one lies early.
         let to = if missing > 1 {
             from + ((to - from) as f64 * EARLY_SHARE / (missing + 1) as f64) as usize
         } else {
             to
         };
-        if let Some(cut) = place(cents, heard, rate_hz, (from, to), wanted[column]) {
+        let part = cents.get(from..to).zip(heard.get(from..to));
+        let step =
+            part.and_then(|(cents, heard)| MissingStep::new(cents, heard, rate_hz, wanted[column]));
+        if let Some(cut) = step.and_then(|step| step.placed()) {
+            let cut = Cut { at: from + cut.at, ..cut };
             worth += cut.gain;
             settled.push(cut);
         }
@@ -218,124 +200,114 @@ fn filled(
     (worth, settled)
 }
 
-/// The place of a `step` within some frames, if there is one.
-fn place(
-    cents: &[f64],
-    heard: &[bool],
+/// A step that was asked for and not heard, to be found in the pitch of the two fingers around it.
+struct MissingStep<'a> {
+    cents: &'a [f64],
+    heard: &'a [bool],
     rate_hz: f64,
-    (from, to): (usize, usize),
+    /// In cents, up.
     step: f64,
-) -> Option<Cut> {
-    let half = 0.5 / rate_hz / HOP_SECS;
-    let edge = (LEAST_TURN_HALVES * half) as usize;
-    let length = to.checked_sub(from)?;
-    if length < 2 * edge + 2 * GUARD_FRAMES {
-        return None;
-    }
-    let (flat, sure) = (&cents[from..to], &heard[from..to]);
-    let rates = vec![rate_hz; length];
-    let expected = initial(flat, sure, &[], &rates);
-    // The least range there is, for a wider one holds the step; but where the motion rests there is hardly any.
-    let least = expected.iter().map(|expected| expected.height);
-    let least = least.fold(f64::INFINITY, f64::min);
-    let heights = [least, middle_height(&expected)];
-    let likely = Likely::new(flat, sure, half, step, least);
-    // What explains the pitch around `at`, with the step there and without.
-    let reach = (REACH_HALVES * half) as usize;
-    let explained = |at: usize, with: bool| {
-        let (low, high) = (at.saturating_sub(reach), (at + reach).min(length));
-        let (mut flat, mut sure) = (flat[low..high].to_vec(), sure[low..high].to_vec());
-        let at = at - low;
-        let cuts: &[usize] = if with { &[at] } else { &[] };
-        if with {
-            flat[at..].iter_mut().for_each(|cents| *cents -= step);
-            let guard = at.saturating_sub(GUARD_FRAMES)..(at + GUARD_FRAMES).min(sure.len());
-            sure[guard].fill(false);
-        }
-        let mut expected = initial(&flat, &sure, cuts, &rates[..flat.len()]);
-        let each = heights.map(|height| {
-            expected.iter_mut().for_each(|expected| expected.height = height);
-            let known = ChainInput {
-                flat: &flat,
-                heard: &sure,
-                cuts,
-                noise: noise(&expected, None),
-                shape: CycleShape::Sine,
-                cell: cell_of(&expected),
-                start: None,
-            };
-            likeliest_chain(&known, &expected)
-        });
-        let [narrow, wide] = each;
-        let found = if wide.cost < narrow.cost { wide } else { narrow };
-        (found, low)
-    };
-    let worth = |at: usize| explained(at, false).0.cost - explained(at, true).0.cost;
-    let stride = ((half / PLACES_A_HALF) as usize).max(1);
-    let mut best: Option<(f64, usize)> = None;
-    let mut look = |places: &mut dyn Iterator<Item = usize>| {
-        for at in places {
-            let worth = worth(at);
-            if best.is_none_or(|(most, _)| worth > most) {
-                best = Some((worth, at));
-            }
-        }
-        best
-    };
-    let places = (edge..length - edge).step_by(stride);
-    let (_, coarse) = look(&mut places.filter(|at| likely.at(*at)))?;
-    let fine = coarse.saturating_sub(stride).max(edge)..(coarse + stride).min(length - edge);
-    let (worth, at) = look(&mut fine.step_by((stride / 3).max(1)))?;
-    if worth < LEAST_WORTH {
-        return None;
-    }
-    // How far the middles of the two fingers lie apart.
-    let (found, low) = explained(at, true);
-    let middle = |before: bool| {
-        let mut middles: Vec<f64> = found
-            .points
-            .windows(2)
-            .filter(|pair| pair[1].cycles == 0.5)
-            .filter(|pair| {
-                let at = (at - low) as f64;
-                if before { pair[1].at <= at } else { pair[0].at >= at }
-            })
-            .map(|pair| pair[1].middle)
-            .collect();
-        middles.sort_by(f64::total_cmp);
-        middles.get(middles.len() / 2).copied()
-    };
-    let beside = middle(false).zip(middle(true)).map_or(0.0, |(after, before)| after - before);
-    Some(Cut {
-        at: from + at,
-        cents: step + beside.clamp(-ALIKE_CENTS_SHARE.0, ALIKE_CENTS_SHARE.0),
-        gain: worth,
-    })
+    /// Half a cycle, in frames.
+    half: f64,
+    /// Half widths by which the motion is explained, narrow and wide: the step itself makes the motion look wider, but
+    /// where it rests hardly any width is left to be seen.
+    heights: [f64; 2],
 }
 
-/// Where a step may lie at all: the mean pitch of the cycle behind is about the step away from that of the
-/// cycle ahead.
-struct Likely {
+impl<'a> MissingStep<'a> {
+    /// `None` where the fingers have too little time for a change, or none.
+    fn new(cents: &'a [f64], heard: &'a [bool], rate_hz: f64, step: f64) -> Option<Self> {
+        let half = 0.5 / rate_hz / HOP_SECS;
+        let edge = (LEAST_TURN_HALVES * half) as usize;
+        if cents.len() < 2 * edge + 2 * GUARD_FRAMES {
+            return None;
+        }
+        let expected = Trial::new(cents, heard).expected(rate_hz);
+        let heights = [least_height(&expected), middle_height(&expected)];
+        Some(Self { cents, heard, rate_hz, step, half, heights })
+    }
+
+    /// The step where the pitch fits best, if it fits well enough.
+    fn placed(&self) -> Option<Cut> {
+        let length = self.cents.len();
+        let edge = (LEAST_TURN_HALVES * self.half) as usize;
+        let stride = ((self.half / PLACES_A_HALF) as usize).max(1);
+        let means = CycleMeans::new(self);
+        let coarse = (edge..length - edge).step_by(stride).filter(|at| means.may_step(*at));
+        let best = coarse.fold(None, |best, at| self.better(best, at));
+        let (_, coarse) = best?;
+        let fine = coarse.saturating_sub(stride).max(edge)..(coarse + stride).min(length - edge);
+        let fine = fine.step_by((stride / 3).max(1));
+        let (worth, at) = fine.fold(best, |best, at| self.better(best, at))?;
+        (worth >= LEAST_WORTH).then(|| Cut {
+            at,
+            cents: self.step + self.beside(at).clamp(-ALIKE_CENTS_SHARE.0, ALIKE_CENTS_SHARE.0),
+            gain: worth,
+        })
+    }
+
+    /// The better of the best place so far, after what it is worth, and this one.
+    fn better(&self, best: Option<(f64, usize)>, at: usize) -> Option<(f64, usize)> {
+        let worth = self.explained(at, false).0.cost - self.explained(at, true).0.cost;
+        match best {
+            Some((most, _)) if worth <= most => best,
+            _ => Some((worth, at)),
+        }
+    }
+
+    /// The likeliest motion around a place, with the step there or without it, and the frame it counts from.
+    fn explained(&self, at: usize, with: bool) -> (Chain, usize) {
+        let reach = (REACH_HALVES * self.half) as usize;
+        let (low, high) = (at.saturating_sub(reach), (at + reach).min(self.cents.len()));
+        let pitch = Trial::new(&self.cents[low..high], &self.heard[low..high]);
+        let pitch = if with { pitch.without(at - low, self.step, GUARD_FRAMES) } else { pitch };
+        let mut expected = pitch.expected(self.rate_hz);
+        let [narrow, wide] = self.heights.map(|height| {
+            set_heights(&mut expected, height);
+            pitch.chain(&expected, noise(&expected, None), CycleShape::Sine)
+        });
+        (if wide.cost < narrow.cost { wide } else { narrow }, low)
+    }
+
+    /// By how much the two fingers lie further apart than the step says, in cents: from the middles of the half
+    /// cycles on either side.
+    fn beside(&self, at: usize) -> f64 {
+        let (found, low) = self.explained(at, true);
+        let at = (at - low) as f64;
+        let middle = |before: bool| {
+            let halves = found.points.windows(2).filter(|pair| pair[1].cycles == 0.5);
+            let side = halves.filter(|p| if before { p[1].at <= at } else { p[0].at >= at });
+            upper_median(side.map(|pair| pair[1].middle).collect())
+        };
+        middle(false).zip(middle(true)).map_or(0.0, |(after, before)| after - before)
+    }
+}
+
+/// Mean pitches of whole cycles, which tell quickly where a step may lie at all.
+struct CycleMeans {
     /// Running sums of the cents that were heard, and of their number.
     sums: Vec<(f64, f64)>,
+    /// A cycle, in frames.
     cycle: usize,
     step: f64,
+    /// The means may step otherwise by no more than this, in cents.
     most: f64,
 }
 
-impl Likely {
-    fn new(cents: &[f64], heard: &[bool], half: f64, step: f64, height: f64) -> Self {
+impl CycleMeans {
+    fn new(missing: &MissingStep) -> Self {
         let mut sums = vec![(0.0, 0.0)];
         let mut sum = (0.0, 0.0);
-        for (cents, heard) in cents.iter().zip(heard) {
+        for (cents, heard) in missing.cents.iter().zip(missing.heard) {
             if *heard {
                 sum = (sum.0 + cents, sum.1 + 1.0);
             }
             sums.push(sum);
         }
+        let (step, height) = (missing.step, missing.heights[0]);
         Self {
             sums,
-            cycle: (2.0 * half) as usize,
+            cycle: (2.0 * missing.half) as usize,
             step,
             most: BESIDE_SHARES.0 * step.abs() + BESIDE_SHARES.1 * height,
         }
@@ -346,9 +318,9 @@ impl Likely {
         (b.1 > a.1).then(|| (b.0 - a.0) / (b.1 - a.1))
     }
 
-    fn at(&self, at: usize) -> bool {
+    /// Whether the cycles before and after a place lie about a step apart; also where there is no whole one.
+    fn may_step(&self, at: usize) -> bool {
         let length = self.sums.len() - 1;
-        // Near an edge there is no whole cycle to tell by.
         if at < self.cycle + GUARD_FRAMES || at + self.cycle + GUARD_FRAMES > length {
             return true;
         }

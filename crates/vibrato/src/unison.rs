@@ -1,36 +1,30 @@
 //! The small step of the pitch where another finger takes over the same note, in the middle of a rest.
 //!
-//! Two fingers hardly ever stop a string at quite the same place. Under a narrow vibrato the step between
-//! them hides the rest it lies in, for the pitch does not stay where it was. Such a step has a straight
-//! pitch on either side; where the whole motion around it is explained far better with it than without it
-//! is one.
+//! Two fingers hardly ever stop a string at quite the same place. Under a narrow vibrato the small step from one to the
+//! other looks like motion, and so hides the rest in which it lies. Such a step has a straight pitch before and behind
+//! it. Where the motion for some cycles around fits far better with the step than without, it is taken for one.
 
-use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::change::Cut;
-use crate::expectation::{Expectation, initial, noise};
-use crate::motion::CycleShape;
+use crate::expectation::noise;
+use crate::trial::{REACH_HALVES, Trial, least_height, set_heights};
 use pitch::HOP_SECS;
 
-/// Frames on either side that are straight, and those left out around the step.
+/// Frames on either side in which the pitch is straight, and frames left out around the step itself.
 const STRAIGHT_FRAMES: usize = 7;
 const GUARD_FRAMES: usize = 3;
-/// Least step that is looked at, in cents, and as a share of the half width; smaller ones hide nothing.
+/// The least step that is looked at, in cents, and as a share of the half width: a smaller one hides no rest.
 const LEAST_CENTS_SHARE: (f64, f64) = (1.5, 0.3);
 /// No two fingers on one pitch differ by more, in cents.
 const MOST_CENTS: f64 = 40.0;
-/// Either side rises or falls by less than this share of the step, or so many cents.
+/// A side is straight if it rises or falls by less than this share of the step, or by less than so many cents.
 const SLOPE_SHARE_CENTS: (f64, f64) = (0.35, 1.0);
-/// The pitch before and after lies no further from the mean of so many cycles there, in half widths.
+/// A motion rests in its middle: either side lies within so many half widths of the mean pitch of so many cycles.
 const MIDDLE_CYCLES: f64 = 2.0;
 const BESIDE_HEIGHTS: f64 = 0.6;
 /// Places looked at for each change that is awaited, at most.
 const LOOKED_AT: usize = 4;
-/// Half cycles on either side of a place that say what a step there is worth.
-const REACH_HALVES: f64 = 8.0;
-/// A step must be worth so much, in logarithms of likelihood.
+/// The pitch must fit better with a step than without by so much, as a logarithm of likelihood.
 const LEAST_WORTH: f64 = 2.5;
-/// Forms of half a cycle by which it is judged.
-const SHAPES: [CycleShape; 2] = [CycleShape::Sine, CycleShape::Flat(2.2)];
 
 /// A stretch, or the part of it that one pitch lasts.
 pub(crate) struct Unison<'a> {
@@ -69,14 +63,13 @@ impl Unison<'_> {
         0.5 / self.rate_hz / HOP_SECS
     }
 
-    /// Places with a straight pitch on either side and a step between, and how much more step than slope.
+    /// Places with a step between two straight sides, each with the step less the slopes, in cents.
     fn places(&self) -> Vec<(usize, f64)> {
         let side = GUARD_FRAMES + STRAIGHT_FRAMES;
         let length = self.flat.len();
         let cycles = (MIDDLE_CYCLES * 2.0 * self.half()) as usize;
-        let expected = initial(self.flat, self.heard, &[], &vec![self.rate_hz; length]);
-        let least = expected.iter().map(|expected| expected.height);
-        let near = BESIDE_HEIGHTS * least.fold(f64::INFINITY, f64::min);
+        let expected = Trial::new(self.flat, self.heard).expected(self.rate_hz);
+        let near = BESIDE_HEIGHTS * least_height(&expected);
         let mut sums = vec![(0.0, 0.0)];
         for (cents, heard) in self.flat.iter().zip(self.heard) {
             let last = sums[sums.len() - 1];
@@ -97,7 +90,6 @@ impl Unison<'_> {
             let (after, late) = line(&self.flat[around.end - STRAIGHT_FRAMES..around.end]);
             let (step, slope) = (after - before, early.abs().max(late.abs()));
             let straight = slope < (SLOPE_SHARE_CENTS.0 * step.abs()).max(SLOPE_SHARE_CENTS.1);
-            // A motion rests in its middle.
             let middles = (
                 mean(at.saturating_sub(cycles), at - GUARD_FRAMES),
                 mean(at + GUARD_FRAMES, (at + cycles).min(length)),
@@ -109,44 +101,25 @@ impl Unison<'_> {
         each.collect()
     }
 
-    /// The step at a place, with what it is worth.
+    /// The step at a place; its gain is by how much the pitch fits better with it.
     fn worth(&self, at: usize) -> Cut {
         let reach = (REACH_HALVES * self.half()) as usize;
         let (low, high) = (at.saturating_sub(reach), (at + reach).min(self.flat.len()));
         let (flat, heard) = (&self.flat[low..high], &self.heard[low..high]);
         let at = at - low;
-        let rates = vec![self.rate_hz; flat.len()];
         let (before, _) = line(&flat[at - GUARD_FRAMES - STRAIGHT_FRAMES..at - GUARD_FRAMES]);
         let (after, _) = line(&flat[at + GUARD_FRAMES..at + GUARD_FRAMES + STRAIGHT_FRAMES]);
         let cents = after - before;
-        let plain = initial(flat, heard, &[], &rates);
-        let (mut stepped, mut sure) = (flat.to_vec(), heard.to_vec());
-        stepped[at..].iter_mut().for_each(|pitch| *pitch -= cents);
-        sure[at - GUARD_FRAMES..at + GUARD_FRAMES].fill(false);
-        let mut expected = initial(&stepped, &sure, &[at], &rates);
-        // One measure for both.
-        let noise = noise(&expected, None);
-        let cost = |flat: &[f64], heard: &[bool], cuts: &[usize], expected: &[Expectation]| {
-            let known = |shape| ChainInput {
-                flat,
-                heard,
-                cuts,
-                noise,
-                shape,
-                cell: cell_of(expected),
-                start: None,
-            };
-            let costs = SHAPES.iter().map(|shape| likeliest_chain(&known(*shape), expected).cost);
-            costs.fold(f64::INFINITY, f64::min)
-        };
-        let height = plain.iter().map(|expected| expected.height);
-        let height = height.fold(f64::INFINITY, f64::min);
+        let with = Trial::new(flat, heard);
+        let without = Trial::new(flat, heard).without(at, cents, GUARD_FRAMES);
+        let (mut before, mut after) = (with.expected(self.rate_hz), without.expected(self.rate_hz));
+        // Both are judged by the same noise and the same width.
+        let noise = noise(&after, None);
+        let height = least_height(&before);
         let small = cents.abs() < LEAST_CENTS_SHARE.1 * height;
-        let mut before = plain;
-        for expected in before.iter_mut().chain(&mut expected) {
-            expected.height = height;
-        }
-        let gain = cost(flat, heard, &[], &before) - cost(&stepped, &sure, &[at], &expected);
+        set_heights(&mut before, height);
+        set_heights(&mut after, height);
+        let gain = with.least_cost(&before, noise) - without.least_cost(&after, noise);
         Cut { at: low + at, cents, gain: if small { 0.0 } else { gain } }
     }
 }
