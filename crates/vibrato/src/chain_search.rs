@@ -45,7 +45,7 @@ pub(crate) struct ChainInput<'a> {
     pub cuts: &'a [usize],
     /// Noise of an independent value, in cents.
     pub noise: f64,
-    /// CycleShape of a half cycle.
+    /// Shape of a half cycle.
     pub shape: CycleShape,
     /// Frames of a cell, the grain of the search.
     pub cell: usize,

@@ -1,8 +1,7 @@
 //! How far a motion has gone, in cycles, and where it pauses.
 //!
-//! From one turn of the motion to the next it advances half a cycle. Where it pauses, a quarter is
-//! behind the last turn and a quarter ahead of the next one: there it comes to rest on the straight
-//! pitch and sets out from it again.
+//! From one turn of the motion to the next is half a cycle. Where it pauses, it goes on for a quarter after the last
+//! turn, rests in the middle, and sets out with the quarter before the next turn.
 
 use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::expectation::{Expectation, initial, noise, refined};
@@ -14,29 +13,30 @@ use crate::turn::Turn;
 use pitch::HOP_SECS;
 use tuning::Cents;
 
-/// A motion has so many half cycles of this width, in cents; where there are fewer, all are wider than that: a bow
-/// that is held straight now and then strays by 5 cents and comes back.
+/// To be a motion, it must have so many half cycles that are this wide, in cents. Where there are fewer in all, each must
+/// be a little wider: under a straight finger, too, the pitch may stray by 5 cents and come back.
 const LEAST_WIDE_HALVES: usize = 3;
 const LEAST_WIDTH_CENTS: f64 = 4.5;
 const LEAST_WIDTH_OF_FEW_CENTS: f64 = 5.5;
-/// How often what is usual is found anew from the chain, once the sound is over: before that once.
+/// Once the sound is over, what is usual is taken from the chain and the chain found again so many times; while it goes
+/// on, once.
 const PASSES: usize = 2;
-/// Forms of half a cycle that are tried in the last pass.
+/// Shapes of half a cycle that are tried in the last of these passes.
 const SHAPES: [CycleShape; 3] = [CycleShape::Sine, CycleShape::Flat(1.6), CycleShape::Flat(2.6)];
-/// A sound is heard so many of its periods late, and seconds more, but so many seconds at least; and its end so
-/// many seconds early.
+/// A sound is heard late: by so many of its periods and so many seconds, but by so many seconds at least. Its end is heard
+/// early by so many seconds.
 const BEGINS_LATE: (f64, f64, f64) = (1.5, 0.0025, 0.0055);
 const ENDS_EARLY_SECS: f64 = 0.0085;
-/// Standard errors of both, in seconds (of rounds made by crate tone).
+/// Standard errors of both, in seconds (measured on rounds that crate `tone` made).
 const EDGE_DOUBTS_SECS: (f64, f64) = (0.006, 0.01);
 /// Its pitch is known so many frames after its start.
 const SOUNDS_FRAMES: usize = 10;
 /// Rates tried where none is known, in Hz.
 const GUESSES_HZ: [f64; 12] = [9.0, 7.5, 6.0, 4.8, 3.6, 2.7, 2.0, 1.5, 1.1, 0.8, 0.6, 0.45];
-/// A sound that is over may have moved so much slower than was thought: a narrow motion is easily taken for
-/// that of the finger's own unrest.
+/// Once a sound is over, rates slower by these factors are tried as well: while it went on, the quicker unrest of the
+/// finger may have been taken for a narrow motion.
 const SLOWER_SHARES: [f64; 2] = [0.6, 0.36];
-/// While a sound goes on, what lies so many frames back, and so many cycles, is not looked for again.
+/// While a sound goes on, what lies further back than so many frames and so many cycles is settled.
 const SETTLED_FRAMES_CYCLES: (f64, f64) = (300.0, 4.0);
 
 /// The motion of one stretch.
@@ -98,7 +98,7 @@ impl CycleCount {
         Self::onward(stretch, &Self::default())
     }
 
-    /// The motion as far as its last turn at or before a place, in frames.
+    /// The motion up to its last turn that lies no later than a place, in frames.
     fn up_to(&self, place: f64) -> Self {
         let count = self.turns.partition_point(|turn| turn.at <= place);
         let Some(last) = self.turns[..count].last() else {
@@ -131,7 +131,7 @@ impl CycleCount {
         let mut moving = motion.points.windows(2).filter(moves);
         let first = moving.next().map(|pair| pair[0].0);
         let last = motion.points.windows(2).rfind(moves).map(|pair| pair[1].0);
-        let heard = |at: Option<f64>, doubt: f64| at.map(|at| (at, doubt / HOP_SECS));
+        let heard = |at: Option<f64>, doubt_secs: f64| at.map(|at| (at, doubt_secs / HOP_SECS));
         let first = motion.sets_out.or(heard(first, EDGE_DOUBTS_SECS.0));
         let last = motion.comes_to_rest.or(heard(last, EDGE_DOUBTS_SECS.1));
         motion.doubts = (first.map_or(0.0, |at| at.1), last.map_or(0.0, |at| at.1));
@@ -147,8 +147,8 @@ impl CycleCount {
         motion
     }
 
-    /// Takes in a chain whose frames, and those of what is usual, count from `begin`; where the motion is known
-    /// up to there its first point is the last turn.
+    /// Goes on with a chain. Its frames, and those of what is usual, count from `begin`; where the motion is known up to
+    /// there, the first point of the chain is the last turn that is known.
     fn go_on(&mut self, stretch: &Stretch, begin: f64, chain: &Chain, expected: &[Expectation]) {
         let flat = &stretch.flat[..stretch.known()];
         let near = |at: f64| &expected[((at - begin).max(0.0) as usize).min(expected.len() - 1)];
@@ -217,7 +217,7 @@ impl CycleCount {
         Some(a.0 + (b.0 - a.0) * (cycles - a.1) / (b.1 - a.1))
     }
 
-    /// The pause that holds or touches a place within `reach` frames.
+    /// The pause around a place, or within `reach` frames of it.
     pub fn pause_at(&self, place: f64, reach: f64) -> Option<Pause> {
         self.pauses
             .iter()
@@ -243,19 +243,7 @@ fn likeliest(
     let start = start.map(|crest| if crest { PointKind::Crest } else { PointKind::Trough });
     let known =
         |noise, shape, cell| ChainInput { flat, heard, cuts: &cuts, noise, shape, cell, start };
-    let rates = &stretch.rates()[begin..end];
-    let first = rates.iter().copied().find(|rate| *rate > 0.0);
-    let tried: Vec<Vec<f64>> = match first {
-        Some(first) => {
-            let of = |share: f64| {
-                let rates = rates.iter().map(|r| if *r > 0.0 { *r } else { first });
-                rates.map(|rate| share * rate).collect()
-            };
-            let slower: &[f64] = if stretch.over { &SLOWER_SHARES } else { &[] };
-            std::iter::once(1.0).chain(slower.iter().copied()).map(of).collect()
-        }
-        None => GUESSES_HZ.map(|rate| vec![rate; rates.len()]).to_vec(),
-    };
+    let tried = tried_rates(&stretch.rates()[begin..end], stretch.over);
     let expectations: Vec<Vec<Expectation>> =
         tried.iter().map(|rates| initial(flat, heard, &cuts, rates)).collect();
     let cell = expectations.iter().map(|expected| cell_of(expected)).min()?;
@@ -274,19 +262,34 @@ fn likeliest(
             shapes.iter().map(|shape| likeliest_chain(&known(noise, *shape, cell), &expected));
         found = each.min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     }
-    let turns = || {
-        let turns = found.points.iter();
-        turns.filter(|point| matches!(point.kind, PointKind::Crest | PointKind::Trough))
+    is_motion(&found, start.is_some()).then_some((found, expected))
+}
+
+/// The rates at each frame that are tried, from those that are known; 0 is not known yet.
+fn tried_rates(known: &[f64], over: bool) -> Vec<Vec<f64>> {
+    let Some(first) = known.iter().copied().find(|rate| *rate > 0.0) else {
+        return GUESSES_HZ.map(|rate| vec![rate; known.len()]).to_vec();
     };
-    let count = turns().count();
-    let (wide, least) = match count {
+    let slower: &[f64] = if over { &SLOWER_SHARES } else { &[] };
+    let of = |share: f64| {
+        let rates = known.iter().map(|rate| if *rate > 0.0 { *rate } else { first });
+        rates.map(|rate| share * rate).collect()
+    };
+    std::iter::once(1.0).chain(slower.iter().copied()).map(of).collect()
+}
+
+/// Whether a chain is wide enough to be a motion, or to go on with one.
+fn is_motion(chain: &Chain, goes_on: bool) -> bool {
+    let is_turn = |kind| matches!(kind, PointKind::Crest | PointKind::Trough);
+    let widths = chain.points.iter().filter(|point| is_turn(point.kind));
+    let widths: Vec<f64> = widths.map(|point| 2.0 * point.height).collect();
+    let (wide, least) = match widths.len() {
         // One that goes on was wide before.
-        _ if start.is_some() => (LEAST_WIDTH_CENTS, 1),
-        _ if count < LEAST_WIDE_HALVES => (LEAST_WIDTH_OF_FEW_CENTS, count.max(1)),
+        _ if goes_on => (LEAST_WIDTH_CENTS, 1),
+        few if few < LEAST_WIDE_HALVES => (LEAST_WIDTH_OF_FEW_CENTS, few.max(1)),
         _ => (LEAST_WIDTH_CENTS, LEAST_WIDE_HALVES),
     };
-    let enough = turns().filter(|point| 2.0 * point.height >= wide).count() >= least;
-    enough.then_some((found, expected))
+    widths.iter().filter(|width| **width >= wide).count() >= least
 }
 
 #[cfg(test)]
@@ -312,25 +315,25 @@ mod tests {
         mut look: impl FnMut(&MotionFollower),
     ) -> MotionFollower {
         let awaited = Awaited { step: Cents(step), cycles: 4.0 };
-        let mut course = MotionFollower::new(Some(Hz(4.0)), false, vec![awaited]);
+        let mut follower = MotionFollower::new(Some(Hz(4.0)), false, vec![awaited]);
         let frames = (secs / HOP_SECS) as usize;
         for i in 0..frames {
             let time = Secs(i as f64 * HOP_SECS);
             let frame = Frame::plain(time, Some(Hz(220.0).raised(Cents(cents(time.get())))), -20.0);
-            course.hear(&Event::Frame(frame), None);
+            follower.hear(&Event::Frame(frame), None);
             if i == 7 {
                 let start = Secs(0.0);
                 let begun = Event::NoteBegan { start, midi: 57, reference: Hz(220.0) };
-                course.hear(&begun, None);
+                follower.hear(&begun, None);
             }
-            if !course.stretches().is_empty() {
-                look(&course);
+            if !follower.stretches().is_empty() {
+                look(&follower);
             }
         }
         let note = crate::Note { end: Secs(secs), ..crate::ear::no_note() };
-        course.hear(&Event::NoteEnded, Some(&note));
-        course.finish();
-        course
+        follower.hear(&Event::NoteEnded, Some(&note));
+        follower.finish();
+        follower
     }
 
     /// A motion of 4 Hz and 40 cents that sets out from its middle, `cycles` of it.
@@ -343,8 +346,8 @@ mod tests {
         for at in [1.0, 1.03, 1.06, 1.09, 1.125, 1.16, 1.19, 1.22] {
             for step in [100.0, -200.0] {
                 let pitch = |t: f64| motion(4.0 * t) + if t >= at { step } else { 0.0 };
-                let course = follow(2.25, step, pitch);
-                let stretch = &course.stretches()[0];
+                let follower = follow(2.25, step, pitch);
+                let stretch = &follower.stretches()[0];
                 assert_eq!(stretch.cuts.len(), 1, "{at}: {:?}", stretch.cuts);
                 let cut = stretch.cuts[0].at as f64;
                 assert!((stretch.secs(cut).get() - at).abs() < 0.02, "{at}: {:?}", stretch.cuts);
@@ -365,8 +368,8 @@ mod tests {
                 let rested = (t - 1.0).clamp(0.0, gap);
                 motion(4.0 * (t - rested)) + if t >= 1.0 + 0.5 * gap { 100.0 } else { 0.0 }
             };
-            let course = follow(2.25 + gap, 100.0, pitch);
-            let stretch = &course.stretches()[0];
+            let follower = follow(2.25 + gap, 100.0, pitch);
+            let stretch = &follower.stretches()[0];
             let motion = CycleCount::of(stretch);
             assert_eq!(motion.pauses.len(), 1, "{gap}: {:?}", motion.pauses);
             let pause = motion.pauses[0];
@@ -379,8 +382,8 @@ mod tests {
 
     #[test]
     fn a_straight_note_makes_nothing() {
-        let course = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
-        let motion = CycleCount::of(&course.stretches()[0]);
+        let follower = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
+        let motion = CycleCount::of(&follower.stretches()[0]);
         assert_eq!(motion.at(400.0), 0.0, "{:?}", motion.turns);
     }
 
@@ -389,14 +392,14 @@ mod tests {
         for at in [0.3, 0.8, 1.3] {
             // 4.6 cents up and back in a quarter of a second.
             let strays = |t: f64| 2.3 * (1.0 - (TAU * 4.0 * (t - at).clamp(0.0, 0.25)).cos());
-            let course = follow(2.0, 100.0, strays);
-            let motion = CycleCount::of(&course.stretches()[0]);
+            let follower = follow(2.0, 100.0, strays);
+            let motion = CycleCount::of(&follower.stretches()[0]);
             assert_eq!(motion.at(400.0), 0.0, "{at}: {:?}", motion.turns);
         }
         for cycles in [1.0, 2.0, 5.0] {
             let narrow = |t: f64| 4.0 * (TAU * (4.0 * t).min(cycles)).sin();
-            let course = follow(cycles / 4.0, 100.0, narrow);
-            let stretch = &course.stretches()[0];
+            let follower = follow(cycles / 4.0, 100.0, narrow);
+            let stretch = &follower.stretches()[0];
             let motion = CycleCount::of(stretch);
             let made = motion.at(stretch.flat.len() as f64) - motion.at(0.0);
             assert!((made - cycles).abs() < 0.12, "{cycles}: {made}");
@@ -416,8 +419,8 @@ mod tests {
         };
         let mut looks = 0;
         let mut motions = CycleCounts::default();
-        follow_with(45.0, 100.0, pitch, |course| {
-            let stretches = course.stretches();
+        follow_with(45.0, 100.0, pitch, |follower| {
+            let stretches = follower.stretches();
             let stretch = &stretches[0];
             if !stretch.flat.len().is_multiple_of(200) {
                 return;

@@ -259,8 +259,7 @@ impl Points {
         let (mut sin, mut cos) = (turn * self.secs[0]).sin_cos();
         // Times fall by an even step unless frames are missing: then one rotation serves for all.
         let (step_sin, step_cos) = (turn * self.even.unwrap_or(0.0)).sin_cos();
-        let mut normal = [[0.0; 4]; 4];
-        let mut sums = [0.0; 4];
+        let mut fit = LeastSquares::new();
         for (i, (&t, &y)) in self.secs.iter().zip(&self.cents).take(self.count).enumerate() {
             if i > 0 {
                 (sin, cos) = if self.even.is_some() {
@@ -269,22 +268,44 @@ impl Points {
                     (turn * t).sin_cos()
                 };
             }
-            let row = [1.0, cos, sin, t];
-            for a in 0..4 {
-                sums[a] += row[a] * y;
-                for b in a..4 {
-                    normal[a][b] += row[a] * row[b];
-                }
-            }
+            fit.add(&[1.0, cos, sin, t], y);
         }
-        let size = if trend { 4 } else { 3 };
-        let found = solve_normal(normal, sums, size)?;
-        let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
+        let (found, explained) = fit.solve(if trend { 4 } else { 3 })?;
         Some(Solved {
             left: (self.squares - explained).max(0.0),
             parts: (found[1], found[2]),
             centre: found[0],
         })
+    }
+}
+
+/// A fit by least squares, point by point.
+#[derive(Clone)]
+pub(crate) struct LeastSquares<const N: usize> {
+    /// Upper triangle of the normal equations; what is added to its diagonal beforehand keeps an unknown near 0.
+    pub normal: [[f64; N]; N],
+    sums: [f64; N],
+}
+
+impl<const N: usize> LeastSquares<N> {
+    pub(crate) fn new() -> Self {
+        Self { normal: [[0.0; N]; N], sums: [0.0; N] }
+    }
+
+    /// Takes in a value `y` that is made of the unknowns, each times its number in `row`.
+    pub(crate) fn add(&mut self, row: &[f64; N], y: f64) {
+        for a in 0..N {
+            self.sums[a] += row[a] * y;
+            for b in a..N {
+                self.normal[a][b] += row[a] * row[b];
+            }
+        }
+    }
+
+    /// The first `size` unknowns, and how much of the squares of all values they explain; `None` if there are too few.
+    pub(crate) fn solve(&self, size: usize) -> Option<([f64; N], f64)> {
+        let found = solve_normal(self.normal, self.sums, size)?;
+        Some((found, (0..size).map(|i| found[i] * self.sums[i]).sum()))
     }
 }
 
@@ -347,49 +368,18 @@ pub(crate) fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
     if (cents.len() as f64) * HOP_SECS < 0.4 {
         return None;
     }
-    let count = cents.len() as f64;
-    let at = |i: usize| (2.0 * i as f64 + 1.0) / count - 1.0;
-    let values = || {
-        cents
-            .iter()
-            .zip(heard)
-            .enumerate()
-            .filter(|(_, (_, heard))| **heard)
-            .map(|(i, (c, _))| (at(i), *c))
-    };
-    let origin = values().map(|(_, y)| y).next()?;
-    let mut normal = [[0.0; 3]; 3];
-    let mut sums = [0.0; 3];
-    for (x, y) in values() {
-        let row = [1.0, x, x * x];
-        for a in 0..3 {
-            sums[a] += row[a] * (y - origin);
-            for b in a..3 {
-                normal[a][b] += row[a] * row[b];
-            }
-        }
-    }
-    let curve = solve_normal(normal, sums, 3)?;
+    let left = without_parabola(cents, heard)?;
     let width_at = |rate: f64| {
         let (step_sin, step_cos) = (TAU * rate * HOP_SECS).sin_cos();
         let (mut sin, mut cos) = (0.0, 1.0);
-        let mut normal = [[0.0; 3]; 3];
-        let mut sums = [0.0; 3];
-        for (i, (&c, &heard)) in cents.iter().zip(heard).enumerate() {
-            if heard && i % 2 == 0 {
-                let x = at(i);
-                let y = c - origin - curve[0] - curve[1] * x - curve[2] * x * x;
-                let row = [1.0, cos, sin];
-                for a in 0..3 {
-                    sums[a] += row[a] * y;
-                    for b in a..3 {
-                        normal[a][b] += row[a] * row[b];
-                    }
-                }
+        let mut fit = LeastSquares::new();
+        for (i, heard) in heard.iter().enumerate() {
+            if *heard && i % 2 == 0 {
+                fit.add(&[1.0, cos, sin], left(i));
             }
             (sin, cos) = (sin * step_cos + cos * step_sin, cos * step_cos - sin * step_sin);
         }
-        solve_normal(normal, sums, 3).map_or(0.0, |found| 2.0 * found[1].hypot(found[2]))
+        fit.solve(3).map_or(0.0, |(found, _)| 2.0 * found[1].hypot(found[2]))
     };
     // A slow wander reaches into this range from below; a vibrato has its peak within it.
     let (mut most, mut before, mut here) = (0.0, f64::INFINITY, width_at(WOBBLE_HZ.0));
@@ -403,6 +393,24 @@ pub(crate) fn wobble(cents: &[f64], heard: &[bool]) -> Option<f64> {
         (before, here) = (here, after);
     }
     Some(most)
+}
+
+/// What each frame leaves of the parabola through all that are heard; `None` where none can be laid.
+fn without_parabola(cents: &[f64], heard: &[bool]) -> Option<impl Fn(usize) -> f64> {
+    let count = cents.len() as f64;
+    let at = move |i: usize| (2.0 * i as f64 + 1.0) / count - 1.0;
+    let frames = || (0..cents.len()).filter(|i| heard[*i]);
+    let origin = cents[frames().next()?];
+    let mut fit = LeastSquares::new();
+    for i in frames() {
+        let x = at(i);
+        fit.add(&[1.0, x, x * x], cents[i] - origin);
+    }
+    let (curve, _) = fit.solve(3)?;
+    Some(move |i: usize| {
+        let x = at(i);
+        cents[i] - origin - curve[0] - curve[1] * x - curve[2] * x * x
+    })
 }
 
 #[cfg(test)]

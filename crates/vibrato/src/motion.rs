@@ -60,7 +60,7 @@ pub(crate) struct Chain {
     pub points: Vec<ChainPoint>,
     /// What it costs.
     pub cost: f64,
-    /// CycleShape of its half cycles.
+    /// Shape of its half cycles.
     pub shape: CycleShape,
     /// Root mean square of what it leaves, in cents.
     pub left: f64,

@@ -1,59 +1,66 @@
 //! Where exactly a motion comes to rest and sets out again.
 //!
-//! The pitch from the turn before a rest to the one behind it is explained by a quarter that falls to the
-//! middle, the middle, and a quarter that rises from it; the two ends and the two turns are moved until it is
-//! explained best. The quarters may be of any length that is not odd; so an uneven motion is no worse off.
+//! From the turn before a rest to the turn behind it the pitch is taken to be three pieces: a quarter of a cycle that
+//! falls to the middle, the middle itself, and a quarter that rises from it. The two ends of the rest and the two turns
+//! are moved until these pieces fit the pitch best. Either quarter may be longer or shorter than usual, at a price, so
+//! that a rest of an uneven motion is placed as well as one of an even motion.
 
 use crate::expectation::Expectation;
-use crate::fit::solve_normal;
+use crate::fit::LeastSquares;
+use crate::measure::upper_median;
 use crate::motion::{CycleShape, Pause, half_cycle};
 use crate::stretch::Stretch;
 use crate::turn::Turn;
 use std::f64::consts::PI;
 use std::ops::Range;
 
-/// The pitch strays from the motion in two ways: the finger's own unrest, which lasts for about so many frames
-/// and is so many cents and this share of the half width, root mean square...
+/// The pitch strays from the motion in two ways. One is the finger's own unrest: it lasts for about so many frames and
+/// is so large, root mean square: so many cents and this share of the half width...
 const UNREST_FRAMES: f64 = 18.0;
 const UNREST_CENTS_SHARE: (f64, f64) = (1.0, 0.04);
-/// ...and what the ear makes of the bow's noise, of which so many frames count as one, in cents at least.
+/// ...the other is noise of the bow, of which so many frames tell as much as one alone, and which is at least so large,
+/// in cents.
 const FRAMES_PER_VALUE: f64 = 4.0;
 const NOISE_CENTS: f64 = 0.3;
-/// Where the pitch is rougher over so many frames on either side than usual it is so much less certain: as when
-/// a room still sounds of the finger before.
+/// Noise grows where the pitch is rougher than usual over so many frames on either side, as while a room still rings
+/// of the finger before.
 const ROUGH_FRAMES: usize = 4;
-/// Both are so much smaller or greater than this at most.
+/// Unrest and noise of a player are no smaller and no greater than these multiples of that.
 const SCALE_BOUNDS: (f64, f64) = (0.4, 4.0);
-/// Spread of the length of a quarter, as a logarithm, and of its height as a share.
+/// How far quarters differ from the usual one: in length, as a logarithm, and in height, as a share.
 const QUARTER_SPREAD: f64 = 0.3;
 const HEIGHT_SPREAD: f64 = 0.32;
 /// A step that was taken out may be wrong by so much, in cents.
 const STEP_SPREAD_CENTS: f64 = 8.0;
-/// The middle of the motion before the rest is the straight pitch within a share of the half width, and cents.
+/// The motion before the rest has the pitch of the rest for its middle, give or take a share of the half width and so
+/// many cents.
 const MIDDLE_SPREAD_SHARE_CENTS: (f64, f64) = (0.06, 0.3);
-/// A turn lies where it was found within this share of a quarter.
+/// A turn lies where it was found, give or take this share of a quarter.
 const TURN_SPREAD_QUARTERS: f64 = 0.12;
-/// The turns before and behind are looked at so far on their other side, in quarters.
+/// Of the pitch beyond the two turns so much is looked at, in quarters.
 const BEYOND_QUARTERS: f64 = 0.7;
-/// What is moved goes at first by this share of a quarter, and each round of looking is this much finer than
-/// the one before it.
+/// In the first round of looking each place is moved by this share of a quarter at most, and in each round after it by
+/// this share of the round before.
 const REACH_QUARTERS: f64 = 0.7;
 const FINER: f64 = 0.45;
 
-/// How closely is looked.
+/// How much work is spent on the search.
 struct Effort {
-    /// Points of one fit, at most.
+    /// Points of the pitch that are fitted, at most.
     points: usize,
-    /// Steps either way, and rounds of ever finer ones; so many of them from each beginning.
+    /// Places tried on either side of each.
     steps: i32,
+    /// Rounds of looking, each finer than the one before.
     rounds: usize,
+    /// So many of these from each beginning, the others only from the best.
     coarse: usize,
-    /// Beginnings that are tried, and how often the noise is taken from what is left.
+    /// Beginnings that are tried.
     beginnings: usize,
+    /// How often all of it is done, each time with the noise that the last left.
     passes: usize,
 }
 
-/// While the sound goes on each look counts; once it is over there is time.
+/// While the sound goes on there is little time; once it is over there is enough.
 const LIVE: Effort =
     Effort { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings: 2, passes: 1 };
 const AFTERWARDS: Effort =
@@ -62,29 +69,29 @@ const AFTERWARDS: Effort =
 const LEAST_REST_FRAMES: f64 = 4.0;
 const LEAST_QUARTER: f64 = 0.2;
 
-/// An end may lie so many quarters away, looked at in so many steps either way; the turn beside it lies off by
-/// these shares of its spread then.
+/// For the doubt of an end, places up to so many quarters away are tried, so many on either side, each with the turn
+/// beside it moved by these shares of its spread.
 const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
-/// A motion that is not quite of the shape thought of makes each end so much more doubtful. No end is known
-/// better than to so many frames.
+/// No hand moves quite as these pieces do: each end is more doubtful by this factor, and never known better than to so
+/// many frames.
 const DOUBT_FACTOR: f64 = 1.25;
 const LEAST_DOUBT_FRAMES: f64 = 0.6;
 
-/// A sound that does not begin or end with the motion costs so much, in logarithms.
+/// What a rest at the very start or end of the sound costs, as a logarithm of likelihood.
 const STILL_AT_EDGE_COST: f64 = 8.0;
 
-/// A rest between two turns, or between a turn and an edge of the sound, roughly placed.
+/// A rest between two turns, or between a turn and an edge of the sound, whose ends are known roughly.
 pub(crate) struct Rest<'a> {
     /// The stretch it is in.
     pub stretch: &'a Stretch,
     /// What is usual there.
     pub expected: Expectation,
-    /// CycleShape of half a cycle.
+    /// Shape of half a cycle.
     pub shape: CycleShape,
-    /// The turn before it, and where it begins; none at the start of the sound.
+    /// The turn before it, and where the rest begins; none at the start of the sound.
     pub before: Option<(Turn, f64)>,
-    /// Where it ends, and the turn behind it; none at the end of the sound.
+    /// Where the rest ends, and the turn behind it; none at the end of the sound.
     pub after: Option<(f64, Turn)>,
 }
 
@@ -92,59 +99,67 @@ pub(crate) struct Rest<'a> {
 type Places = [f64; 4];
 
 impl Rest<'_> {
-    /// The rest where the pitch is explained best; at an edge of the sound it may turn out to be none.
+    /// The rest where the pitch fits best; at an edge of the sound it may turn out to be none.
     pub(crate) fn placed(&self) -> Pause {
-        let quarter = self.quarter();
-        let end = self.stretch.known() as f64;
-        let (before, after) = (self.before, self.after);
-        let first = [
-            before.map_or(-quarter, |(turn, _)| turn.at),
-            before.map_or(0.0, |(_, from)| from),
-            after.map_or(end, |(to, _)| to),
-            after.map_or(end + quarter, |(_, turn)| turn.at),
-        ];
-        // From several beginnings: the likeliest place need not lie in the same dip.
-        let beside = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
-        let beginnings = beside.map(|(early, late)| {
-            let mut at = first;
-            // An edge of the sound stays where it is.
-            at[1] += before.map_or(0.0, |_| early * quarter);
-            at[2] += after.map_or(0.0, |_| late * quarter);
-            at
-        });
-        // And where the quarters are as long as usual.
-        let expected = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
-        let expected = (before.is_some() && after.is_some()).then_some(expected);
-        let mut beginnings: Vec<Places> = expected.into_iter().chain(beginnings).collect();
-        beginnings.truncate(self.effort().beginnings);
-        let mut found = first;
-        let mut scale = 1.0;
+        let first = self.roughly();
+        let beginnings = self.beginnings(&first);
         let effort = self.effort();
-        let mut heard = self.heard(&first, scale);
+        let (mut found, mut scale) = (first, 1.0);
+        let mut nearby = self.nearby(&first, scale);
         for pass in 0..effort.passes {
             if pass > 0 {
-                heard = self.heard(&first, scale);
+                nearby = self.nearby(&first, scale);
             }
             let mut best = f64::INFINITY;
             for mut at in beginnings.iter().copied() {
-                let cost = self.settle(&heard, &mut at, 0..effort.coarse);
+                let cost = self.settle(&nearby, &mut at, 0..effort.coarse);
                 if cost < best {
                     (best, found) = (cost, at);
                 }
             }
-            self.settle(&heard, &mut found, effort.coarse..effort.rounds);
-            let left = 2.0 * self.left(&heard, &found) / heard.at.len().max(1) as f64;
+            self.settle(&nearby, &mut found, effort.coarse..effort.rounds);
+            let left = 2.0 * self.left(&nearby, &found) / nearby.at.len().max(1) as f64;
             scale = (scale * left.sqrt()).clamp(SCALE_BOUNDS.0, SCALE_BOUNDS.1);
         }
         Pause {
             from: found[1],
             to: found[2],
-            doubts: (self.doubt(&heard, &found, 1), self.doubt(&heard, &found, 2)),
+            doubts: (self.doubt(&nearby, &found, 1), self.doubt(&nearby, &found, 2)),
         }
     }
 
-    /// Standard error of one end of the rest, from how well it would fit elsewhere.
-    fn doubt(&self, heard: &NearbyPitch, found: &Places, which: usize) -> f64 {
+    /// The places as they are known at first; a turn that is not there lies a quarter outside the sound.
+    fn roughly(&self) -> Places {
+        let quarter = self.quarter();
+        let end = self.stretch.known() as f64;
+        let (before, after) = (self.before, self.after);
+        [
+            before.map_or(-quarter, |(turn, _)| turn.at),
+            before.map_or(0.0, |(_, from)| from),
+            after.map_or(end, |(to, _)| to),
+            after.map_or(end + quarter, |(_, turn)| turn.at),
+        ]
+    }
+
+    /// Where the search begins: more than once, for the nearest place that fits need not be the one that fits best.
+    /// First with quarters as long as usual, then at the `first` places and beside them.
+    fn beginnings(&self, first: &Places) -> Vec<Places> {
+        let quarter = self.quarter();
+        let usual = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
+        let usual = (self.before.is_some() && self.after.is_some()).then_some(usual);
+        let beside = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
+        let beside = beside.map(|(early, late)| {
+            let mut at = *first;
+            // An edge of the sound stays where it is.
+            at[1] += self.before.map_or(0.0, |_| early * quarter);
+            at[2] += self.after.map_or(0.0, |_| late * quarter);
+            at
+        });
+        usual.into_iter().chain(beside).take(self.effort().beginnings).collect()
+    }
+
+    /// Standard error of one end of the rest, from how well the pitch would fit if it lay elsewhere.
+    fn doubt(&self, nearby: &NearbyPitch, found: &Places, which: usize) -> f64 {
         let turn = if which == 1 { 0 } else { 3 };
         let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
         if known || !self.stretch.over {
@@ -156,11 +171,11 @@ impl Rest<'_> {
                 let mut tried = *found;
                 tried[which] = at;
                 tried[turn] += share * TURN_SPREAD_QUARTERS * quarter;
-                self.cost(heard, &tried)
+                self.cost(nearby, &tried)
             });
             each.fold(f64::INFINITY, f64::min)
         };
-        let least = self.cost(heard, found);
+        let least = self.cost(nearby, found);
         let (mut sum, mut squares) = (0.0, 0.0);
         for step in -DOUBTED_QUARTERS_STEPS.1..=DOUBTED_QUARTERS_STEPS.1 {
             let off = DOUBTED_QUARTERS_STEPS.0 * quarter * f64::from(step)
@@ -180,10 +195,10 @@ impl Rest<'_> {
         0.25 * (self.expected.up + self.expected.down)
     }
 
-    /// Moves what is to be found, one after the other, ever finer; returns the cost.
-    fn settle(&self, heard: &NearbyPitch, at: &mut Places, rounds: Range<usize>) -> f64 {
+    /// Moves the places one after the other to where the pitch fits better, in rounds that grow finer; returns the cost.
+    fn settle(&self, nearby: &NearbyPitch, at: &mut Places, rounds: Range<usize>) -> f64 {
         let effort = self.effort();
-        let mut best = self.cost(heard, at);
+        let mut best = self.cost(nearby, at);
         let moved: &[usize] = match (self.before, self.after) {
             (Some(_), Some(_)) => &[1, 2, 0, 3],
             (Some(_), None) => &[1, 0],
@@ -197,13 +212,13 @@ impl Rest<'_> {
                     for step in -effort.steps..=effort.steps {
                         let mut tried = *at;
                         tried[which] = here + reach * f64::from(step) / f64::from(effort.steps);
-                        // A sound without a rest at its edge.
+                        // The motion may reach the edge of the sound, but not go beyond it.
                         if self.before.is_none() {
                             tried[2] = tried[2].max(0.0);
                         } else if self.after.is_none() {
                             tried[1] = tried[1].min(tried[2]);
                         }
-                        let cost = self.cost(heard, &tried);
+                        let cost = self.cost(nearby, &tried);
                         if cost < best {
                             (best, *at) = (cost, tried);
                         }
@@ -214,8 +229,8 @@ impl Rest<'_> {
         best
     }
 
-    /// What is heard around the rest, where it strays `scale` times as much as usual.
-    fn heard(&self, at: &Places, scale: f64) -> NearbyPitch {
+    /// The pitch around the rest, and how it hangs together where it strays `scale` times as much as usual.
+    fn nearby(&self, at: &Places, scale: f64) -> NearbyPitch {
         let beyond = BEYOND_QUARTERS * self.quarter();
         let (a, b) =
             ((at[0] - beyond).max(0.0).ceil() as usize, (at[3] + beyond).max(0.0) as usize);
@@ -230,9 +245,7 @@ impl Rest<'_> {
             scale * UNREST_CENTS_SHARE.0.hypot(UNREST_CENTS_SHARE.1 * self.expected.height);
         let values = (step as f64 / FRAMES_PER_VALUE).min(1.0);
         let rough: Vec<f64> = at.iter().map(|at| self.roughness(*at as usize)).collect();
-        let mut sorted = rough.clone();
-        sorted.sort_by(f64::total_cmp);
-        let expected = sorted.get(sorted.len() / 2).map_or(1.0, |rough| rough.max(0.01));
+        let expected = upper_median(rough.clone()).map_or(1.0, |rough| rough.max(0.01));
         let noise =
             |i: usize| (scale * NOISE_CENTS * (rough[i] / expected).max(1.0)).powi(2) / values;
         // Another finger has an unrest of its own.
@@ -251,7 +264,7 @@ impl Rest<'_> {
         NearbyPitch { at, cents, cut, whiten }
     }
 
-    /// How rough the pitch is around a frame, in cents: what a frame strays from those beside it.
+    /// How rough the pitch is around a frame, in cents: how far a frame strays from those beside it.
     fn roughness(&self, at: usize) -> f64 {
         let flat = &self.stretch.flat;
         let around =
@@ -262,7 +275,8 @@ impl Rest<'_> {
         (squares / count / 6.0).sqrt()
     }
 
-    fn cost(&self, heard: &NearbyPitch, at: &Places) -> f64 {
+    /// Minus the logarithm of how likely these places are.
+    fn cost(&self, nearby: &NearbyPitch, at: &Places) -> f64 {
         let [a, from, to, b] = *at;
         let quarter = self.quarter();
         let least = LEAST_QUARTER * quarter;
@@ -273,7 +287,7 @@ impl Rest<'_> {
         let length = |frames: f64| 0.5 * ((frames / quarter).ln() / QUARTER_SPREAD).powi(2);
         let off =
             |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD_QUARTERS * quarter)).powi(2);
-        let mut cost = self.left(heard, at);
+        let mut cost = self.left(nearby, at);
         if let Some((turn, _)) = self.before {
             cost += length(from - a) + off(a, turn);
         }
@@ -286,20 +300,45 @@ impl Rest<'_> {
         cost
     }
 
-    /// Half the squares left by the middle, the two heights, the step and the middle before, each near what is
-    /// usual.
-    fn left(&self, heard: &NearbyPitch, at: &Places) -> f64 {
+    /// Half the squares that the best fit leaves, in units of what the pitch strays anyway. Fitted are the middle, the
+    /// heights of the two quarters, the middle of the motion before the rest, and the step to another finger, each near
+    /// what is usual.
+    fn left(&self, nearby: &NearbyPitch, at: &Places) -> f64 {
+        let height = self.expected.height;
+        let mut fit = LeastSquares::new();
+        fit.normal[1][1] = 1.0 / (HEIGHT_SPREAD * height).powi(2);
+        fit.normal[2][2] = fit.normal[1][1];
+        fit.normal[3][3] =
+            (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1).powi(-2);
+        fit.normal[4][4] = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
+        let rows = self.rows(nearby, at);
+        let (mut from, mut squares) = (0, 0.0);
+        for i in 0..rows.len() {
+            let weights = &nearby.whiten[from..=from + i];
+            from += i + 1;
+            let mut row = [0.0; 6];
+            for (weight, values) in weights.iter().zip(&rows) {
+                for (sum, value) in row.iter_mut().zip(values) {
+                    *sum += weight * value;
+                }
+            }
+            let [middle, fall, rise, early, late, y] = row;
+            squares += y * y;
+            fit.add(&[middle, fall, rise, early, late], y);
+        }
+        let fitted = fit.solve(if nearby.cut.is_some() { 5 } else { 4 });
+        fitted.map_or(f64::INFINITY, |(_, explained)| 0.5 * (squares - explained).max(0.0))
+    }
+
+    /// At each point of the pitch: 1 for the middle, the two quarters at height 1, whether the rest is still to come,
+    /// whether another finger plays, and how far the pitch lies from what is usual.
+    fn rows(&self, nearby: &NearbyPitch, at: &Places) -> Vec<[f64; 6]> {
         let [a, from, to, b] = *at;
         let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
         let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
         let after = self.after.map_or(0.0, |(_, turn)| sign(turn));
-        let height = self.expected.height;
-        let tight = 1.0 / (HEIGHT_SPREAD * height).powi(2);
-        let cut = heard.cut;
-        let rows: Vec<[f64; 6]> = heard
-            .at
-            .iter()
-            .zip(&heard.cents)
+        let points = nearby.at.iter().zip(&nearby.cents);
+        points
             .map(|(&t, cents)| {
                 let fall = if t < from {
                     before * half_cycle(self.shape, 0.5 * ((t - a) / (from - a)).abs())
@@ -316,55 +355,24 @@ impl Rest<'_> {
                         0.5 * (1.0 - (PI * done).cos())
                     };
                 let early = f64::from(t < from);
-                let late = f64::from(cut.is_some_and(|cut| t >= cut));
-                // Against what is usual, so that what is found is how far it is from that.
-                let y = cents - self.expected.middle - height * (fall + rise);
+                let late = f64::from(nearby.cut.is_some_and(|cut| t >= cut));
+                let y = cents - self.expected.middle - self.expected.height * (fall + rise);
                 [1.0, fall, rise, early, late, y]
             })
-            .collect();
-        let mut normal = [[0.0; 5]; 5];
-        let mut sums = [0.0; 5];
-        let mut squares = 0.0;
-        normal[1][1] = tight;
-        normal[2][2] = tight;
-        normal[3][3] =
-            (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1).powi(-2);
-        normal[4][4] = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
-        let mut from = 0;
-        for i in 0..rows.len() {
-            let weights = &heard.whiten[from..=from + i];
-            from += i + 1;
-            let mut row = [0.0; 6];
-            for (weight, values) in weights.iter().zip(&rows) {
-                for (sum, value) in row.iter_mut().zip(values) {
-                    *sum += weight * value;
-                }
-            }
-            squares += row[5] * row[5];
-            for i in 0..5 {
-                sums[i] += row[i] * row[5];
-                for j in i..5 {
-                    normal[i][j] += row[i] * row[j];
-                }
-            }
-        }
-        let size = if cut.is_some() { 5 } else { 4 };
-        let Some(found) = solve_normal(normal, sums, size) else {
-            return f64::INFINITY;
-        };
-        let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
-        0.5 * (squares - explained).max(0.0)
+            .collect()
     }
 }
 
-/// What is heard around a rest, and how to look at it.
+/// The pitch around a rest, at some of its frames.
 struct NearbyPitch {
-    /// Frames from the first of the stretch.
+    /// In frames from the first of the stretch.
     at: Vec<f64>,
+    /// Steps of the fingers taken out.
     cents: Vec<f64>,
     /// Where the finger changes.
     cut: Option<f64>,
-    /// What makes values of it independent: rows of a lower triangle, one after the other.
+    /// Weights that make independent values of it, each as uncertain as the others: rows of a lower triangle, one after
+    /// the other.
     whiten: Vec<f64>,
 }
 

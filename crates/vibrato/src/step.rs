@@ -1,6 +1,6 @@
 //! Steps of the pitch under a vibrato: where a finger changes while the motion goes on.
 
-use crate::fit::solve_normal;
+use crate::fit::LeastSquares;
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
 
@@ -126,8 +126,7 @@ fn step_within(
 /// that step, and the motion as in [`Step`].
 fn fit(points: &[(f64, f64, f64)], rate_hz: f64, step: bool) -> Option<(f64, f64, [f64; 4])> {
     let origin = points[0].1;
-    let mut normal = [[0.0; 4]; 4];
-    let mut sums = [0.0; 4];
+    let mut fit = LeastSquares::new();
     let mut squares = 0.0;
     let size = if rate_hz > 0.0 { 3 } else { 2 };
     for &(secs, cents, side) in points {
@@ -139,16 +138,10 @@ fn fit(points: &[(f64, f64, f64)], rate_hz: f64, step: bool) -> Option<(f64, f64
             [1.0, 10.0 * secs, side, 0.0]
         };
         squares += y * y;
-        for a in 0..4 {
-            sums[a] += row[a] * y;
-            for b in a..4 {
-                normal[a][b] += row[a] * row[b];
-            }
-        }
+        fit.add(&row, y);
     }
     let size = if step { size + 1 } else { size };
-    let found = solve_normal(normal, sums, size)?;
-    let explained: f64 = (0..size).map(|i| found[i] * sums[i]).sum();
+    let (found, explained) = fit.solve(size)?;
     let motion = if rate_hz > 0.0 {
         [origin + found[0], found[1], found[2], rate_hz]
     } else {

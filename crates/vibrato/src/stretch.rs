@@ -3,6 +3,7 @@
 use crate::change::{Awaited, Cut};
 use crate::find_turns::find_turns;
 use crate::fit::{Scanner, fit_sine};
+use crate::measure::upper_median;
 use crate::missing_changes::{self, place_missing_changes};
 use crate::pitch_line::{ORIGIN, SURE_CONFIDENCE};
 use crate::step::{Step, half_frames, step_at};
@@ -10,54 +11,54 @@ use crate::unison::Unison;
 use pitch::{Frame, HOP_SECS};
 use tuning::{Hz, Secs};
 
-/// Frames between two looks for the rate.
+/// The rate is looked for once in so many frames.
 const EVERY_FRAMES: usize = 4;
-/// A sine tells the rate if it explains this share and is this wide, in cents.
+/// A sine tells the rate if it explains this share of the pitch's movement and is this wide, in cents.
 const LEAST_SHARE: f64 = 0.6;
 const LEAST_CENTS: f64 = 3.0;
-/// Rates tried for a motion too short for that, in Hz.
+/// Rates tried, in Hz, where the whole motion is too short for a sine.
 const GUESSES_HZ: [f64; 10] = [8.0, 6.0, 4.5, 3.5, 2.5, 1.8, 1.3, 0.9, 0.6, 0.4];
-/// The rate follows what is found by this share at a look.
+/// At each look the rate goes this share of the way to what was found.
 const FOLLOW_SHARE: f64 = 0.3;
-/// Least step that is looked at, in cents, and how much better it must explain the pitch if it is
-/// expected...
+/// A step is a change of finger if it is this large, in cents, and the pitch fits better with it by this factor. That
+/// holds for a step that is expected...
 const LEAST_STEP_CENTS: f64 = 50.0;
 const LEAST_GAIN: f64 = 3.5;
-/// ...it is, if it differs from what is expected by no more than this, in cents or as a share, and comes
-/// after this share of the expected cycles...
+/// ...which is one that differs from the step asked for by no more than so many cents, or this share of it, and comes
+/// after this share of the oscillations that the finger was to make.
 const OFF_STEP_CENTS: f64 = 45.0;
 const OFF_SHARE: f64 = 0.3;
 const EARLIEST_SHARE: f64 = 0.55;
-/// ...if it comes sooner, or while no rate is known, so much better...
+/// If it comes sooner, or while the rate is not known yet, the pitch must fit better by this factor...
 const BLIND_GAIN: f64 = 20.0;
-/// ...and if it is not expected.
+/// ...and a step that is not expected at all must be this large, and the pitch must fit better by this factor.
 const STRANGE_STEP_CENTS: f64 = 80.0;
 const STRANGE_GAIN: f64 = 60.0;
 /// No finger of one hand lies further away than this on a string, in cents.
 const FARTHEST_FINGER_CENTS: f64 = 1_000.0;
-/// The best place for a step is taken once none was better for this share of half the stretch.
+/// The best place for a step is taken once no better one was found for this multiple of the frames that are looked at on
+/// one side of it.
 const SETTLED_SHARE: f64 = 1.0;
-/// Frames around a step in which the finger is on its way: those of low notes see further.
+/// Frames on either side of a step that hear the finger on its way. Those of low notes hear more sound at once.
 const GUARD_FRAMES: usize = 4;
 const GUARD_LOW_FRAMES: usize = 6;
 const LOW_HZ: f64 = 150.0;
-/// It is longer on its way where the pitch strays by this share of the step, and so many cents...
+/// It may be on its way for so many frames more, as long as the pitch strays from the motion by this share of the step,
+/// and by so many cents.
 const STRAYS_SHARE: f64 = 0.02;
 const STRAYS_CENTS: f64 = 2.0;
-/// ...for so many frames at most.
 const WAY_FRAMES: usize = 4;
-/// A few frames that lie so far from those around them, in cents, are slips of the ear; so many frames
-/// on either side are looked at.
+/// A frame that lies so far, in cents, from the middle of those around it, so many on either side, is a slip of the ear.
 const SLIP_CENTS: f64 = 300.0;
 const SLIP_REACH_FRAMES: usize = 7;
 /// A leap by more than this, in cents, is a slip unless it lasts for so many frames.
 const LEAP_CENTS: f64 = 900.0;
 const LONGEST_SLIP_FRAMES: usize = 30;
-/// At the start a slip may last for half of so many frames.
+/// At the start a slip may last longer: the first half of so many frames is held against the second.
 const SETTLED_BY_FRAMES: usize = 36;
-/// The level that a sound has before it ends is that of so many frames before its end, from and to...
+/// How loud a sound was before it ended: its level between so many frames before the end and so many.
 const LOUD_FRAMES: (usize, usize) = (80, 30);
-/// ...it has faded once it is so many dB lower, in decibels, and rings on if that lasts for more frames.
+/// It has faded once it is so many decibels lower, and rings on in the room if that lasts for more frames than this.
 const FADED_DB: f64 = 6.0;
 const FADES_FRAMES: usize = 6;
 
@@ -149,7 +150,7 @@ impl Stretch {
         self.rate_hz.filter(|_| self.width > 0.0)
     }
 
-    /// Counts a frame that was taken for silence, `number` in the stream, if it has a pitch.
+    /// Counts frame `number` of the stream after all, if it has a pitch: it was taken for silence before.
     pub(crate) fn hear_again(&mut self, number: i64, frame: &Frame) {
         let at = (number - self.first) as usize;
         if at >= self.flat.len() {
@@ -162,6 +163,8 @@ impl Stretch {
         }
     }
 
+    /// Takes in the next frame. One without a pitch that counts holds the pitch before it; before the first pitch of all
+    /// the stretch has not begun.
     pub(crate) fn push(&mut self, frame: &Frame, sounding: bool) {
         let held = self.cents.last().copied();
         let pitch = |f0: &Hz| f0.cents_above(ORIGIN).get();
@@ -194,10 +197,14 @@ impl Stretch {
         near.sort_unstable_by(f64::total_cmp);
         let middle = near[near.len() / 2];
         if (self.cents[at] - middle).abs() > SLIP_CENTS {
-            self.cents[at] = middle;
-            self.flat[at] = middle - self.shift;
-            (self.heard[at], self.sure[at]) = (false, false);
+            self.unhear(at, middle);
         }
+    }
+
+    /// Takes this for the pitch of a frame, which does not count any more.
+    fn unhear(&mut self, at: usize, cents: f64) {
+        (self.cents[at], self.flat[at]) = (cents, cents - self.shift);
+        (self.heard[at], self.sure[at]) = (false, false);
     }
 
     /// Takes a slip by an octave or so at the very start out, which may be longer.
@@ -208,13 +215,12 @@ impl Stretch {
         let middle = later[later.len() / 2];
         for i in 0..SETTLED_BY_FRAMES - later.len() {
             if (self.cents[i] - middle).abs() > 2.0 * SLIP_CENTS {
-                self.cents[i] = middle;
-                self.flat[i] = middle - self.shift;
-                (self.heard[i], self.sure[i]) = (false, false);
+                self.unhear(i, middle);
             }
         }
     }
 
+    /// Frames on either side of a step there that hear the finger on its way.
     fn guard(&self, at: usize) -> usize {
         let low = 1200.0 * (LOW_HZ / ORIGIN.get()).log2();
         if self.cents.get(at).is_some_and(|cents| *cents < low) {
@@ -253,7 +259,7 @@ impl Stretch {
                 certain = certain.min(place);
             }
         }
-        // A step still to be found may touch the last of these: then the turns are found anew.
+        // Frames that were certain stay so, also where a step that is found now reaches a little back among them.
         self.safe = self.safe.max(certain);
         if length.is_multiple_of(EVERY_FRAMES) {
             self.look(scanner, self.safe);
@@ -282,7 +288,7 @@ impl Stretch {
     /// Takes a step at `at` out of the pitch.
     fn cut(&mut self, at: usize, step: &Step) {
         self.best = None;
-        // Where the pitch is half way, as far as the motion around shows it.
+        // The new finger begins where the pitch has gone half of the step.
         let guard = self.guard(at);
         let half_way = |i: &usize| {
             let gone = self.flat[*i] - step.flat(*i as f64 - at as f64);
@@ -297,7 +303,7 @@ impl Stretch {
         for flat in &mut self.flat[at..] {
             *flat -= step.cents;
         }
-        // On its way the finger tells nothing of the motion, which the frames around it do.
+        // While the finger is on its way the pitch says nothing of the motion: it is taken from the fit around the step.
         let (mut from, mut to) = (place.saturating_sub(guard), to);
         let strays = |i: usize| {
             let away = (self.flat[i] - step.flat(i as f64 - place as f64)).abs();
@@ -340,7 +346,7 @@ impl Stretch {
         }
     }
 
-    /// The rate of a motion too short to fit a sine to: the one that makes as many turns as it must.
+    /// The rate of a motion too short for a sine: the one at which as many turns are found as it would make.
     fn guess(&self) -> Option<f64> {
         let secs = self.flat.len() as f64 * HOP_SECS;
         let odd = |rate: f64| {
@@ -400,13 +406,11 @@ impl Stretch {
 }
 
 impl Stretch {
-    /// Where the sound that ends before frame `end` has been left by the bow: what rings on in a room goes on
-    /// with the pitch of before.
+    /// Where the bow left the string, in a sound that ends before frame `end`. In a room it rings on after that, and
+    /// holds the pitch it had.
     fn end_by_level(&self, end: usize) -> usize {
         let span = end.saturating_sub(LOUD_FRAMES.0)..end.saturating_sub(LOUD_FRAMES.1);
-        let mut loud = self.levels[span].to_vec();
-        loud.sort_by(f64::total_cmp);
-        let Some(loud) = loud.get(loud.len() / 2) else {
+        let Some(loud) = upper_median(self.levels[span].to_vec()) else {
             return end;
         };
         let from = end - LOUD_FRAMES.1;
@@ -414,12 +418,10 @@ impl Stretch {
         if left > FADES_FRAMES { end - left + FADES_FRAMES / 2 } else { end }
     }
 
-    /// Takes the times out in which the ear was an octave or more beside.
+    /// Takes out the frames in which the ear was an octave or more off.
     fn mend_slips(&mut self) {
-        let mut all: Vec<f64> =
-            (0..self.cents.len()).filter(|i| self.sure[*i]).map(|i| self.cents[i]).collect();
-        all.sort_by(f64::total_cmp);
-        let Some(middle) = all.get(all.len() / 2).copied() else {
+        let sure = (0..self.cents.len()).filter(|i| self.sure[*i]);
+        let Some(middle) = upper_median(sure.map(|i| self.cents[i]).collect()) else {
             return;
         };
         for i in 1..self.cents.len() {
@@ -430,7 +432,7 @@ impl Stretch {
         }
     }
 
-    /// Takes the steps out that another finger on the same note makes, `count` at most.
+    /// Takes out the small steps between two fingers on the same note, `count` at most.
     fn take_unisons_out(&mut self, count: usize, rate_hz: f64) {
         if count == 0 || rate_hz <= 0.0 || self.flat.len() > missing_changes::LONGEST_FRAMES {
             return;
@@ -453,7 +455,7 @@ impl Stretch {
         self.cuts.iter().chain(&self.unisons)
     }
 
-    /// What the ear says of a sound that fades or begins is no pitch of the motion.
+    /// The last frames hear the sound fade, and say nothing of the motion.
     fn end_unsure(&mut self) {
         let guard = self.guard(self.cents.len().saturating_sub(1));
         let from = self.heard.len().saturating_sub(guard);

@@ -5,7 +5,7 @@
 //! crests of any shape. A turn counts once the pitch has come back from it by a fair share of the
 //! width, so that noise on a flank makes none.
 
-use crate::fit::solve_normal;
+use crate::fit::LeastSquares;
 use pitch::HOP_SECS;
 
 /// Half the parabola's length and half the quartic's, in cycles.
@@ -193,8 +193,7 @@ fn local_fit<const N: usize>(
     }
     let origin = cents[at];
     let scale = (reach * stride) as f64;
-    let mut normal = [[0.0; N]; N];
-    let mut sums = [0.0; N];
+    let mut fit = LeastSquares::new();
     let mut count = 0;
     for step in 0..=2 * reach {
         let i = first + step * stride;
@@ -207,17 +206,12 @@ fn local_fit<const N: usize>(
         for k in 1..N {
             row[k] = row[k - 1] * x;
         }
-        for a in 0..N {
-            sums[a] += row[a] * (cents[i] - origin);
-            for b in a..N {
-                normal[a][b] += row[a] * row[b];
-            }
-        }
+        fit.add(&row, cents[i] - origin);
     }
     if count * 3 < (2 * reach + 1) * 2 {
         return None;
     }
-    let mut found = solve_normal(normal, sums, N)?;
+    let (mut found, _) = fit.solve(N)?;
     for (k, c) in found.iter_mut().enumerate() {
         *c /= scale.powi(k as i32);
     }
