@@ -262,58 +262,37 @@ impl Drill {
     /// The turns of one round at `place`.
     pub fn turns(&self, place: &Fingering) -> Vec<Asked> {
         let paced = self.pace.rate().map(|rate| (rate, rate));
-        let turn = |finger: u8, step: usize| Asked {
-            finger,
-            midi: place.hand.get(&finger).copied().unwrap_or(57),
-            count: self.oscillations(finger),
-            rate: paced,
-            width: None,
-            step,
+        let turn = |finger: u8, step: usize| {
+            let (rate, width) = match &self.kind {
+                Kind::WidthLadder { rate, widths } => {
+                    (Some((*rate, *rate)), Some((widths[step], widths[step])))
+                }
+                Kind::RateLadder { width, rates } => {
+                    (Some((rates[step], rates[step])), Some((*width, *width)))
+                }
+                Kind::FieldWalk { regions, .. } => {
+                    (Some(regions[step].rate), Some(regions[step].width))
+                }
+                Kind::Bloom { width, .. } => (paced, Some((*width, *width))),
+                _ => (paced, None),
+            };
+            let midi = place.hand.get(&finger).copied().unwrap_or(57);
+            Asked { finger, midi, count: self.oscillations(finger), rate, width, step }
         };
-        let each = |steps: usize| {
-            (0..steps).flat_map(move |step| place.fingers.iter().map(move |f| (*f, step)))
+        let steps = match &self.kind {
+            Kind::WidthLadder { widths, .. } => shuffled(widths.len(), Order::Given),
+            Kind::RateLadder { rates, .. } => shuffled(rates.len(), Order::Given),
+            Kind::FieldWalk { regions, order } => shuffled(regions.len(), *order),
+            // Each finger makes all its starts before the next one plays.
+            Kind::StartAndStop { times } => {
+                let starts = |f| (0..*times as usize).map(move |step| (f, step));
+                let all = place.fingers.iter().copied().flat_map(starts);
+                return all.map(|(finger, step)| turn(finger, step)).collect();
+            }
+            _ => vec![0],
         };
-        match &self.kind {
-            Kind::Transfer | Kind::PaceLadder { .. } => {
-                place.fingers.iter().map(|f| turn(*f, 0)).collect()
-            }
-            Kind::WidthLadder { rate, widths } => each(widths.len())
-                .map(|(finger, step)| Asked {
-                    rate: Some((*rate, *rate)),
-                    width: Some((widths[step], widths[step])),
-                    ..turn(finger, step)
-                })
-                .collect(),
-            Kind::RateLadder { width, rates } => each(rates.len())
-                .map(|(finger, step)| Asked {
-                    rate: Some((rates[step], rates[step])),
-                    width: Some((*width, *width)),
-                    ..turn(finger, step)
-                })
-                .collect(),
-            Kind::FieldWalk { regions, order } => {
-                let order = shuffled(regions.len(), *order);
-                each(regions.len())
-                    .map(|(finger, step)| Asked {
-                        rate: Some(regions[order[step]].rate),
-                        width: Some(regions[order[step]].width),
-                        ..turn(finger, order[step])
-                    })
-                    .collect()
-            }
-            Kind::Bloom { width, .. } => place
-                .fingers
-                .iter()
-                .map(|f| Asked { width: Some((*width, *width)), ..turn(*f, 0) })
-                .collect(),
-            Kind::StartAndStop { times } => place
-                .fingers
-                .iter()
-                .flat_map(|f| (0..*times as usize).map(move |step| (*f, step)))
-                .map(|(finger, step)| turn(finger, step))
-                .collect(),
-            Kind::Straight { .. } => place.fingers.iter().map(|f| turn(*f, 0)).collect(),
-        }
+        let each = steps.into_iter().flat_map(|step| place.fingers.iter().map(move |f| (*f, step)));
+        each.map(|(finger, step)| turn(finger, step)).collect()
     }
 
     /// How long a turn of `finger` is to last; `None` if the pace is free.

@@ -184,50 +184,58 @@ impl Default for WrittenRules {
 
 type Fault = (&'static str, String);
 
-impl Written {
-    /// The drill, or the field that does not go with the others and why.
-    fn drill(self, name: &str) -> Result<Drill, Fault> {
-        let count = match self.count {
-            WrittenCount::Oscillations(count) => Count::Oscillations(count.0),
-            WrittenCount::Fingers(counts) => {
+impl WrittenCount {
+    fn count(self) -> Count {
+        match self {
+            Self::Oscillations(count) => Count::Oscillations(count.0),
+            Self::Fingers(counts) => {
                 let mut each = [None; FINGERS];
                 for (finger, count) in counts {
                     each[usize::from(finger.0)] = Some(count.0);
                 }
                 Count::Fingers(each)
             }
-            WrittenCount::Beats(count) => Count::Beats(count.0),
+            Self::Beats(count) => Count::Beats(count.0),
+        }
+    }
+}
+
+impl WrittenPace {
+    fn pace(self) -> Result<Pace, Fault> {
+        let pace = match self {
+            Self::Free => Pace::Free,
+            Self::Beat { bpm, per_beat } => Pace::Beat { bpm: bpm.0, per_beat: per_beat.0 },
         };
-        let pace = match self.pace {
-            WrittenPace::Free => Pace::Free,
-            WrittenPace::Beat { bpm, per_beat } => Pace::Beat { bpm: bpm.0, per_beat: per_beat.0 },
-        };
-        if let Some(rate) = pace.rate()
-            && let Some(what) = outside(
-                "the pace makes too slow or fast an oscillation: a rate of",
-                rate.get(),
-                RATES_HZ,
-                "Hz",
-            )
-        {
-            return Err(("pace", what));
-        }
-        if matches!((count, pace), (Count::Beats(_), Pace::Free)) {
-            let what = "beats cannot be counted at a free pace; write Oscillations(..), or a pace";
-            return Err(("count", what.to_owned()));
-        }
-        let kind = self.kind.kind()?;
-        let needs_beat =
-            matches!(kind, Kind::PaceLadder { .. } | Kind::Bloom { .. } | Kind::Straight { .. });
-        if needs_beat && pace == Pace::Free {
-            let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
-            return Err(("pace", what.to_owned()));
-        }
-        let still = matches!(kind, Kind::Bloom { .. } | Kind::Straight { .. });
-        if matches!(count, Count::Fingers(_)) && still {
-            let what = "no oscillations are counted in this kind of drill; write Beats(..)";
-            return Err(("count", what.to_owned()));
-        }
+        let what = "the pace makes too slow or fast an oscillation: a rate of";
+        let outside = |rate: Hz| outside(what, rate.get(), RATES_HZ, "Hz");
+        pace.rate().and_then(outside).map_or(Ok(pace), |what| Err(("pace", what)))
+    }
+}
+
+/// Whether these go together in one drill.
+fn go_together(kind: &Kind, count: Count, pace: Pace) -> Result<(), Fault> {
+    if matches!((count, pace), (Count::Beats(_), Pace::Free)) {
+        let what = "beats cannot be counted at a free pace; write Oscillations(..), or a pace";
+        return Err(("count", what.to_owned()));
+    }
+    let uncounted = matches!(kind, Kind::Bloom { .. } | Kind::Straight { .. });
+    let needs_beat = uncounted || matches!(kind, Kind::PaceLadder { .. });
+    if needs_beat && pace == Pace::Free {
+        let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
+        return Err(("pace", what.to_owned()));
+    }
+    if matches!(count, Count::Fingers(_)) && uncounted {
+        let what = "no oscillations are counted in this kind of drill; write Beats(..)";
+        return Err(("count", what.to_owned()));
+    }
+    Ok(())
+}
+
+impl Written {
+    /// The drill, or the field that does not go with the others and why.
+    fn drill(self, name: &str) -> Result<Drill, Fault> {
+        let (kind, count, pace) = (self.kind.kind()?, self.count.count(), self.pace.pace()?);
+        go_together(&kind, count, pace)?;
         if self.on.is_empty() {
             let what = "the drill is for no instrument; write at least one place";
             return Err(("on", what.to_owned()));
@@ -289,6 +297,24 @@ impl WrittenPlace {
     }
 }
 
+impl WrittenRegion {
+    fn region(self) -> Result<Region, Fault> {
+        let (rate, width) = (self.rate_hz, self.width_cents);
+        if rate.0 >= rate.1 || width.0 >= width.1 {
+            let what = format!(
+                "region \"{}\" has no extent; write the lower end first, then the upper",
+                self.name
+            );
+            return Err(("regions", what));
+        }
+        Ok(Region {
+            name: self.name,
+            rate: (Hz(rate.0.0), Hz(rate.1.0)),
+            width: (Cents(width.0.0), Cents(width.1.0)),
+        })
+    }
+}
+
 impl WrittenKind {
     fn kind(self) -> Result<Kind, Fault> {
         let steps = |key: &'static str, count: usize| {
@@ -302,10 +328,8 @@ impl WrittenKind {
             Self::PaceLadder { bpm, moves } => {
                 steps("kind", bpm.len())?;
                 if bpm.windows(2).any(|pair| pair[1] <= pair[0]) {
-                    return Err((
-                        "kind",
-                        "the paces do not rise; write them from slow to fast".to_owned(),
-                    ));
+                    let what = "the paces do not rise; write them from slow to fast";
+                    return Err(("kind", what.to_owned()));
                 }
                 Kind::PaceLadder {
                     bpm: bpm.into_iter().map(|bpm| bpm.0).collect(),
@@ -331,24 +355,10 @@ impl WrittenKind {
             }
             Self::FieldWalk { regions, order } => {
                 steps("regions", regions.len())?;
-                let mut walked = Vec::with_capacity(regions.len());
-                for region in regions {
-                    let (rate, width) = (region.rate_hz, region.width_cents);
-                    if rate.0 >= rate.1 || width.0 >= width.1 {
-                        let what = format!(
-                            "region \"{}\" has no extent; write the lower end first, then the upper",
-                            region.name
-                        );
-                        return Err(("regions", what));
-                    }
-                    walked.push(Region {
-                        name: region.name,
-                        rate: (Hz(rate.0.0), Hz(rate.1.0)),
-                        width: (Cents(width.0.0), Cents(width.1.0)),
-                    });
-                }
+                let regions: Result<_, Fault> =
+                    regions.into_iter().map(WrittenRegion::region).collect();
                 Kind::FieldWalk {
-                    regions: walked,
+                    regions: regions?,
                     order: match order {
                         WrittenOrder::Given => Order::Given,
                         WrittenOrder::Shuffled(seed) => Order::Shuffled(seed),

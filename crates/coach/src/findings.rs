@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use tuning::{Cents, Secs, figure};
-use vibrato::{Measure, Quantity};
+use vibrato::{Measure, Quantity, median};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::finding::{Finding, FindingKind, finger, named};
@@ -45,12 +45,6 @@ fn by_finger<T: Into<f64>>(
 /// The first turn that this finger played.
 fn turn_of(finger: u8, asked: &[Asked], played: &[Played]) -> Option<usize> {
     played.iter().position(|turn| asked[turn.asked].finger == finger)
-}
-
-fn middle(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    let count = values.len();
-    (count > 0).then(|| 0.5 * (values[(count - 1) / 2] + values[count / 2]))
 }
 
 /// All that is found in one round by itself.
@@ -179,7 +173,7 @@ fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         if others.is_empty() || (others.len() == 1 && centres.keys().next_back() != Some(&number)) {
             continue;
         }
-        let Some(usual) = middle(others) else {
+        let Some(usual) = median(others) else {
             continue;
         };
         let beside = centre.value - usual;

@@ -6,7 +6,7 @@
 use std::collections::VecDeque;
 
 use tuning::{Secs, figure};
-use vibrato::Event;
+use vibrato::{Event, upper_median};
 
 use crate::drill::Asked;
 use crate::finding::{Finding, FindingKind, named};
@@ -66,10 +66,9 @@ impl Levels {
                 self.frames.partition_point(|frame| frame.0 < time)
             };
             let frames = self.frames.range(edge(slice)..edge(slice + 1));
-            let mut levels: Vec<f64> = frames.map(|frame| frame.1).collect();
-            levels.sort_by(f64::total_cmp);
+            let levels: Vec<f64> = frames.map(|frame| frame.1).collect();
             let enough = levels.len() >= LEAST_FRAMES;
-            let middle = enough.then(|| levels[levels.len() / 2])?;
+            let middle = upper_median(levels).filter(|_| enough)?;
             (USABLE_DBFS.0..=USABLE_DBFS.1).contains(&middle).then_some(middle)
         };
         let levels: Vec<f64> = (0..SLICES).map(level).collect::<Option<_>>()?;

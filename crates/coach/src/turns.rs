@@ -1,7 +1,9 @@
 //! Which finger played what: the turns of a round, live and afterwards by the same code.
 
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, Stretch};
+use vibrato::{
+    ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, Stretch, Vibrato,
+};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::order::order;
@@ -61,6 +63,23 @@ impl Played {
             contour: Vec::new(),
             gap: None,
         }
+    }
+
+    /// Takes over the measures of the vibrato in it.
+    fn take_vibrato(&mut self, vibrato: Vibrato) {
+        let middle = |o: &Oscillation| ContourPoint {
+            time: Secs(o.start.get() + 0.5 * o.period.get()),
+            rate: Hz(1.0 / o.period.get()),
+            width: Cents(o.crest.get() - o.trough.get()),
+        };
+        self.contour = vibrato.oscillations.iter().map(middle).collect();
+        let se = drift_se(&vibrato.oscillations);
+        let drift = vibrato.get(Quantity::Drift).map(|drift| Measure { se, ..drift });
+        self.rate = Some(vibrato.rate);
+        self.width = Some(vibrato.width);
+        self.centre = Some(vibrato.centre);
+        self.others = vibrato.others;
+        self.others.set(Quantity::Drift, drift);
     }
 
     /// A measure of the turn; `None` where it is not known.
@@ -155,8 +174,8 @@ impl Cutter<'_> {
     }
 
     fn made(&self, part: &TurnSpan) -> f64 {
-        let advance = &self.counts[part.stretch];
-        advance.at(part.to) - advance.at(part.from)
+        let counts = &self.counts[part.stretch];
+        counts.at(part.to) - counts.at(part.from)
     }
 
     /// The parts that are turns, in order.
@@ -209,9 +228,9 @@ impl Cutter<'_> {
     /// The parts of `part` that belong to `run` fingers on one pitch, of which the first is asked turn
     /// number `first`.
     fn fingers(&self, part: &TurnSpan, run: usize, first: usize) -> Vec<TurnSpan> {
-        let advance = &self.counts[part.stretch];
+        let counts = &self.counts[part.stretch];
         let stretch = &self.stretches[part.stretch];
-        let inside = advance
+        let inside = counts
             .pauses
             .iter()
             .filter(|pause| pause.from > part.from && pause.to < part.to)
@@ -230,8 +249,8 @@ impl Cutter<'_> {
             f64::from(asked.count.unwrap_or(1))
         };
         let shared = Shared {
-            cycles_at: &|at| advance.at(at),
-            when: &|cycles| advance.when(cycles),
+            cycles_at: &|at| counts.at(at),
+            when: &|cycles| counts.when(cycles),
             from: part.from,
             to: part.to,
             breaks: inside.copied().collect(),
@@ -275,7 +294,7 @@ impl Cutter<'_> {
         let (a, b) = (&self.counts[part.stretch], &self.counts[next.stretch]);
         if part.stretch == next.stretch {
             let pause = a.pause_at(part.to, REACH.get() / frame_secs());
-            return Some(pause.map_or(bare(Secs(0.0)), |p| Measure {
+            return Some(pause.map_or(Measure::doubtful(Secs(0.0)), |p| Measure {
                 value: Secs((p.to - p.from) * frame_secs()),
                 se: Some(Secs(p.doubts.0.hypot(p.doubts.1) * frame_secs())),
             }));
@@ -296,7 +315,7 @@ impl Cutter<'_> {
         tuning: &Tuning,
     ) -> Played {
         let stretch = &self.stretches[part.stretch];
-        let advance = &self.counts[part.stretch];
+        let counts = &self.counts[part.stretch];
         let (from, to) = (part.from.round() as usize, part.to.round() as usize);
         let reference = tuning.frequency(self.asked[asked].midi);
         let made_cycles = self.made(part).max(0.0);
@@ -307,34 +326,16 @@ impl Cutter<'_> {
             ..Played::unmeasured(asked, stretch.secs(part.from), stretch.secs(part.to))
         };
         let straight = matches!(self.drill.kind, Kind::Straight { .. });
-        match stretch.vibrato(advance, from, to, reference).filter(|_| !straight) {
-            Some(vibrato) => {
-                played.rate = Some(vibrato.rate);
-                played.width = Some(vibrato.width);
-                played.centre = Some(vibrato.centre);
-                played.others = vibrato.others.clone();
-                let drift = vibrato
-                    .get(Quantity::Drift)
-                    .map(|drift| Measure { se: drift_se(&vibrato.oscillations), ..drift });
-                played.others.set(Quantity::Drift, drift);
-                played.contour = vibrato
-                    .oscillations
-                    .iter()
-                    .map(|o| ContourPoint {
-                        time: Secs(o.start.get() + 0.5 * o.period.get()),
-                        rate: Hz(1.0 / o.period.get()),
-                        width: Cents(o.crest.get() - o.trough.get()),
-                    })
-                    .collect();
-            }
+        match stretch.vibrato(counts, from, to, reference).filter(|_| !straight) {
+            Some(vibrato) => played.take_vibrato(vibrato),
             None => {
                 if made_cycles >= 0.5 && !straight {
-                    played.rate = stretch.pace(advance, from, to);
-                    played.width = stretch.mean_width(advance, from, to).map(bare);
+                    played.rate = stretch.pace(counts, from, to);
+                    played.width = stretch.mean_width(counts, from, to).map(Measure::doubtful);
                 }
-                if let Some(still) = stretch.held_pitch(from, to, reference) {
-                    played.centre = Some(still.mean);
-                    let unsteady = Measure { value: still.unsteadiness.0, se: None };
+                if let Some(held) = stretch.held_pitch(from, to, reference) {
+                    played.centre = Some(held.mean);
+                    let unsteady = Measure::doubtful(held.unsteadiness.0);
                     played.others.set(Quantity::Unsteadiness, Some(unsteady));
                 }
             }
@@ -375,10 +376,6 @@ fn drift_se(oscillations: &[Oscillation]) -> Option<f64> {
     let left: f64 = each().map(|(i, y)| (y - slope * place(i)).powi(2)).sum();
     let sd = (left / (count - 2.0)).sqrt();
     Some((sd * (2.0 / (count / 3.0).floor()).sqrt()).max(0.5))
-}
-
-fn bare<T>(value: T) -> Measure<T> {
-    Measure { value, se: None }
 }
 
 fn frame_secs() -> f64 {

@@ -135,9 +135,14 @@ fn paired(model: &[Step], echo: &[Step], transposed: i32) -> (f64, Alignment) {
         octaves if octaves % 12 == 0 => OCTAVES,
         _ => MOVED,
     };
+    (above[echo.len()] + moved, followed_back(&moves, (model.len(), echo.len()), transposed))
+}
+
+/// The pairs to which these moves lead, each at its place `model · (echoes + 1) + echo`, from the last note of both.
+fn followed_back(moves: &[Move], (mut m, mut e): (usize, usize), transposed: i32) -> Alignment {
+    let width = e + 1;
     let mut alignment =
         Alignment { pairs: Vec::new(), missing: Vec::new(), extra: Vec::new(), transposed };
-    let (mut m, mut e) = (model.len(), echo.len());
     while m > 0 || e > 0 {
         match moves[m * width + e] {
             Move::Pair => {
@@ -157,7 +162,7 @@ fn paired(model: &[Step], echo: &[Step], transposed: i32) -> (f64, Alignment) {
     alignment.pairs.reverse();
     alignment.missing.reverse();
     alignment.extra.reverse();
-    (above[echo.len()] + moved, alignment)
+    alignment
 }
 
 #[cfg(test)]

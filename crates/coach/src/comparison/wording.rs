@@ -13,58 +13,35 @@ impl Comparison {
     /// What differs most comes first; then a sentence for each other note of a phrase, and what is
     /// missing or put in.
     pub fn words(&self, naming: Naming) -> Vec<String> {
-        let mut words = Vec::new();
         if self.pairs.is_empty() {
-            words.push(
-                if self.echo.is_empty() {
-                    "No note of the echo was heard."
-                } else if self.model.is_empty() {
-                    "No note of the model was heard."
-                } else {
-                    "No note of the echo answers one of the model."
-                }
-                .to_owned(),
-            );
-            return words;
+            let nothing = match (self.echo.is_empty(), self.model.is_empty()) {
+                (true, _) => "No note of the echo was heard.",
+                (false, true) => "No note of the model was heard.",
+                (false, false) => "No note of the echo answers one of the model.",
+            };
+            return vec![nothing.to_owned()];
         }
         let phrase = self.model.len() > 1;
         let first = self.foremost();
-        if let Some(pair) = first {
-            let said = self.wording(pair, naming);
-            words.push(if phrase {
+        let mut words = vec![match first.map(|pair| (pair, self.wording(pair, naming))) {
+            None => "No difference can be told: each is within its doubt or too small to matter."
+                .to_owned(),
+            Some((pair, said)) if phrase => {
                 format!("Most of all: {}: {said}", self.called(pair, naming))
-            } else {
-                capital(&said)
-            });
-        } else {
-            words.push(
-                "No difference can be told: each is within its doubt or too small to matter."
-                    .to_owned(),
-            );
-        }
+            }
+            Some((_, said)) => capital(&said),
+        }];
         if self.transposed != 0 {
             words.push(moved(self.transposed));
         }
-        if phrase && first.is_some() {
-            for pair in &self.pairs {
-                if first.is_some_and(|first| std::ptr::eq(first, pair)) {
-                    continue;
-                }
-                let said = self.wording(pair, naming);
-                words.push(format!("{}: {said}", capital(&self.called(pair, naming))));
-            }
+        if let Some(first) = first.filter(|_| phrase) {
+            let others = self.pairs.iter().filter(|pair| !std::ptr::eq(first, *pair));
+            words.extend(others.map(|pair| {
+                let called = capital(&self.called(pair, naming));
+                format!("{called}: {}", self.wording(pair, naming))
+            }));
         }
-        for &missing in &self.missing {
-            let name = pitch_name(self.model[missing].midi, naming);
-            words.push(format!("Note {} of the model ({name}) has no answer.", missing + 1));
-        }
-        for &extra in &self.extra {
-            let name = pitch_name(self.echo[extra].midi, naming);
-            words.push(format!(
-                "Note {} of the echo ({name}) answers none of the model.",
-                extra + 1
-            ));
-        }
+        words.extend(self.unpaired(naming));
         if self.pairs.iter().any(|pair| self.doubtful(pair)) {
             words.push(
                 "In some notes two strings sound, the room blurs the pitch, or sound is clipped or lost: \
@@ -73,6 +50,19 @@ impl Comparison {
             );
         }
         words
+    }
+
+    /// A sentence for each note that is missing, and for each that was put in.
+    fn unpaired(&self, naming: Naming) -> Vec<String> {
+        let missing = self.missing.iter().map(|&missing| {
+            let name = pitch_name(self.model[missing].midi, naming);
+            format!("Note {} of the model ({name}) has no answer.", missing + 1)
+        });
+        let extra = self.extra.iter().map(|&extra| {
+            let name = pitch_name(self.echo[extra].midi, naming);
+            format!("Note {} of the echo ({name}) answers none of the model.", extra + 1)
+        });
+        missing.chain(extra).collect()
     }
 
     /// The pair of which the first sentence speaks: a vibrato where there is to be none, or the other
