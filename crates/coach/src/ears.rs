@@ -1,4 +1,4 @@
-//! The ear before the eye: when measures are shown, and what the player heard before seeing them.
+//! Listening before looking: when measures are shown, and what the player is asked before they are.
 
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Note, Quantity};
@@ -29,7 +29,7 @@ impl Showing {
     }
 }
 
-/// Where a vibrato is meant to lie. A choice of the teacher; neither is an error.
+/// Where a vibrato is meant to lie: teachers differ, and neither is wrong.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Swing {
     /// Around the note: the centre is on it.
@@ -39,7 +39,7 @@ pub enum Swing {
     Below,
 }
 
-/// What may be asked before a reveal.
+/// What may be asked before measures are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Question {
     /// Was it even or uneven?
@@ -54,7 +54,7 @@ impl Question {
     /// All, in the order they take turns.
     pub const ALL: [Self; 3] = [Self::Evenness, Self::Width, Self::Centre];
 
-    /// It in one word, on the screen and on disk.
+    /// Its word on the screen and on disk.
     pub fn word(self) -> &'static str {
         match self {
             Self::Evenness => "evenness",
@@ -92,7 +92,7 @@ pub enum Answer {
 }
 
 impl Answer {
-    /// It in a word, on the screen and on disk.
+    /// Its word on the screen and on disk.
     pub fn word(self) -> &'static str {
         match self {
             Self::Even => "even",
@@ -115,7 +115,7 @@ pub fn answers(question: Question) -> &'static [Answer] {
     }
 }
 
-/// From where on a word fits. These are the player's to set: nothing published draws such lines.
+/// Where the lines between the answers lie. The player may set them, since nothing published does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
     /// Oscillations whose periods spread by more than this, in percent, are called uneven.
@@ -174,21 +174,21 @@ pub enum Curtain {
     Asking(Question),
 }
 
-/// Keeps the eye from being before the ear.
+/// Hides measures until the player has listened, and asks what was heard.
 #[derive(Clone, Debug, Default)]
 pub struct Ears {
     /// When measures are shown; change it by [`Ears::show`].
     showing: Showing,
-    /// Whether a question comes before a reveal.
+    /// Whether a question is asked before measures are shown.
     pub asks: bool,
     /// Where the vibrato is meant to lie.
     pub swing: Swing,
-    /// From where on a word fits.
+    /// Where the lines between the answers lie.
     pub limits: Limits,
     curtain: Curtain,
-    /// The truths of the note that ended last, as far as they can be told; by question.
+    /// How each question would be answered by the measures of the note that ended last.
     truths: [Option<Truth>; 3],
-    /// Width of the last vibrato but one and of the last.
+    /// Widths of the last two vibratos, the newest last.
     widths: [Option<Measure<Cents>>; 2],
     next: usize,
     tallies: [Tally; 3],
@@ -197,11 +197,12 @@ pub struct Ears {
     note_end: Secs,
 }
 
-/// What a question would be answered by the measures.
+/// How the measures would answer a question.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Truth {
+    /// With this answer, beyond doubt.
     Plain(Answer),
-    /// Within its own doubt of the line between two answers.
+    /// Not at all: the measure lies too near to the line between two answers.
     TooClose,
 }
 
@@ -216,7 +217,7 @@ impl Ears {
         self.showing
     }
 
-    /// Shows measures in another way; what is hidden now is revealed if that way is live.
+    /// Shows measures at another time; if that is live, what is hidden now is shown.
     pub fn show(&mut self, showing: Showing) {
         self.showing = showing;
         if showing == Showing::Live {
@@ -247,7 +248,7 @@ impl Ears {
         }
     }
 
-    /// What had begun was no note, and nothing was heard of this round before.
+    /// What had begun was no note, and no note had come before it in this round.
     pub fn nothing_began(&mut self) {
         self.curtain = Curtain::Open;
     }
@@ -271,8 +272,7 @@ impl Ears {
         }
     }
 
-    /// The player says what was heard; the measures are revealed. `None` if that is no answer to
-    /// what is asked.
+    /// The player says what was heard, and the measures are shown. `None` if that does not answer the question.
     pub fn answer(&mut self, answer: Answer) -> Option<Answered> {
         let Curtain::Asking(question) = self.curtain else {
             return None;
@@ -307,7 +307,7 @@ impl Ears {
         };
     }
 
-    /// The next question that has an answer in the last note; questions take turns.
+    /// The next question, in turn, that the last note can answer.
     fn next_question(&mut self) -> Option<Question> {
         if !self.asks {
             return None;
@@ -350,7 +350,7 @@ impl Ears {
 }
 
 impl Truth {
-    /// What lies `over` a line, or below it, where that is beyond doubt.
+    /// The answer on that side of a line on which a measure lies, `over` it or under it, if that is beyond doubt.
     fn beside(over: Measure<f64>, below: Answer, above: Answer) -> Self {
         match beyond_doubt(over, 1) {
             true if over.value > 0.0 => Self::Plain(above),

@@ -19,7 +19,7 @@ use std::collections::VecDeque;
 const ENDS_AFTER: Secs = Secs(1.5);
 const STOP_BEATS: f64 = 2.0;
 
-/// What may be turned off.
+/// Hints that a player may turn off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hints {
     /// Signs of tiring are pointed out.
@@ -55,15 +55,15 @@ pub struct Practice {
     round: Round,
     done: Vec<Judged>,
     pacer: Option<Pacer>,
-    /// Crests and troughs of the round; `None` where the beat is not judged.
+    /// Crests (`true`) and troughs of the round; `None` where it is not judged whether they fall on the beat.
     motion: Option<Vec<(Secs, bool)>>,
-    /// Which of them is meant to fall on the beat, once that is known.
+    /// Whether the player lets crests or troughs fall on the beat, once that is known.
     on_start: Option<OnStart>,
     /// Where a little sound was lost in the round, and how much.
     losses: Vec<(Secs, Secs)>,
     sounding: Secs,
     rested: bool,
-    /// What the rounds to come are shuffled by, where that is known.
+    /// Seeds by which the next rounds are shuffled, where they were played before and are known.
     shuffles: VecDeque<u64>,
 }
 
@@ -91,15 +91,14 @@ impl Practice {
         }
     }
 
-    /// The same, its rounds shuffled by these seeds, one after the other, where the drill is shuffled: as they were
-    /// played.
+    /// The same, its rounds shuffled as they were when they were played: by these seeds, one after the other.
     pub fn shuffled_by(self, seeds: Vec<u64>) -> Self {
         let mut practice = Self { shuffles: seeds.into(), ..self };
         practice.next_shuffle();
         practice
     }
 
-    /// Another order for the round that comes next, if one is known.
+    /// Shuffles the next round as it was played, if that is known.
     fn next_shuffle(&mut self) {
         if let Some(seed) = self.shuffles.pop_front() {
             self.drill = self.drill.clone().shuffled_by(seed);
@@ -107,8 +106,8 @@ impl Practice {
         }
     }
 
-    /// Whether oscillations fall on the beat is judged from now on, or not. Only where the time of the sound
-    /// and that of the beats agree, by a delay that was measured.
+    /// Judges from now on whether oscillations fall on the beat, or no longer does. To be asked only where the delay
+    /// between beat and sound has been measured.
     pub fn judge_beat(&mut self, on: bool) {
         self.motion = on.then(Vec::new);
     }
@@ -299,7 +298,7 @@ impl Practice {
     }
 }
 
-/// The same is asked for, be it in another order of the regions.
+/// Whether the same turns are asked for, in any order of the regions.
 fn alike(one: &[Asked], other: &[Asked]) -> bool {
     let by_step = |asked: &[Asked]| {
         let mut asked = asked.to_vec();

@@ -10,8 +10,8 @@ use crate::told::beyond_doubt;
 
 /// The first so many rounds of a sitting are set against the last, for tiring...
 const EDGE_ROUNDS: usize = 2;
-/// ...from so many on: of fewer, a round would be set against itself, or one against one, of which nobody knows how
-/// far one round lies from the next.
+/// ...once there are so many: with fewer, a round would be set against itself, or one against one, and nobody would know
+/// how far two rounds differ anyway.
 const LEAST_ROUNDS: usize = 2 * EDGE_ROUNDS;
 /// What may show tiring: the width and the rate spread.
 const TIRING_SIGNS: usize = 2;

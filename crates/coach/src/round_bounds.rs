@@ -1,4 +1,4 @@
-//! Where a stretch of playing begins and ends: with a note, and after silence.
+//! Where a round begins and ends: it begins with a note, and silence ends it.
 
 use tuning::Secs;
 use vibrato::Event;
@@ -36,83 +36,79 @@ pub enum Change {
 pub struct Rounds {
     /// Silence that ends a round.
     pub ends_after: Secs,
-    state: State,
+    state: RoundState,
 }
 
+/// How it stands with the round: how many notes have ended in it, and when it last sounded.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum State {
+enum RoundState {
+    /// There is none.
     Silent,
-    /// A note sounds; whether notes have ended in this round before.
-    Sounding {
-        notes: u32,
-        since: Secs,
-    },
-    /// Nothing sounds since then.
-    Waiting {
-        notes: u32,
-        since: Secs,
-    },
+    /// A note sounds.
+    Sounding { notes: u32, last: Secs },
+    /// Between two notes, or before the end.
+    Waiting { notes: u32, last: Secs },
 }
 
 impl Rounds {
     /// Rounds that end after so much silence.
     pub fn new(ends_after: Secs) -> Self {
-        Self { ends_after, state: State::Silent }
+        Self { ends_after, state: RoundState::Silent }
     }
 
     /// A round is under way.
     pub fn under_way(&self) -> bool {
-        self.state != State::Silent
+        self.state != RoundState::Silent
     }
 
     /// Takes in what the ear reported.
     pub fn hear(&mut self, event: &Event) -> Option<Change> {
         match (*event, self.state) {
-            (Event::NoteBegan { start, .. }, State::Silent) => {
-                self.state = State::Sounding { notes: 0, since: start };
+            (Event::NoteBegan { start, .. }, RoundState::Silent) => {
+                self.state = RoundState::Sounding { notes: 0, last: start };
                 Some(Change::Began { start })
             }
-            (Event::NoteBegan { start, .. }, State::Waiting { notes, .. }) => {
-                self.state = State::Sounding { notes, since: start };
+            (Event::NoteBegan { start, .. }, RoundState::Waiting { notes, .. }) => {
+                self.state = RoundState::Sounding { notes, last: start };
                 None
             }
-            (Event::NoteDropped, State::Sounding { notes: 0, .. }) => {
-                self.state = State::Silent;
+            (Event::NoteDropped, RoundState::Sounding { notes: 0, .. }) => {
+                self.state = RoundState::Silent;
                 Some(Change::Dropped)
             }
-            (Event::NoteDropped, State::Sounding { notes, since }) => {
-                self.state = State::Waiting { notes, since };
+            (Event::NoteDropped, RoundState::Sounding { notes, last }) => {
+                self.state = RoundState::Waiting { notes, last };
                 None
             }
-            (Event::Frame(frame), State::Sounding { notes, .. }) => {
-                self.state = State::Sounding { notes, since: frame.time };
+            (Event::Frame(frame), RoundState::Sounding { notes, .. }) => {
+                self.state = RoundState::Sounding { notes, last: frame.time };
                 None
             }
-            (Event::Frame(frame), State::Waiting { since, .. })
-                if frame.time.0 - since.0 >= self.ends_after.0 =>
+            (Event::Frame(frame), RoundState::Waiting { last, .. })
+                if frame.time.0 - last.0 >= self.ends_after.0 =>
             {
-                self.state = State::Silent;
-                Some(Change::Ended { end: since })
+                self.state = RoundState::Silent;
+                Some(Change::Ended { end: last })
             }
             _ => None,
         }
     }
 
-    /// A note ended with these measures at `end`.
+    /// A note ended at `end`.
     pub fn note_ended(&mut self, end: Secs) {
-        if let State::Sounding { notes, .. } = self.state {
-            self.state = State::Waiting { notes: notes + 1, since: end };
+        if let RoundState::Sounding { notes, .. } = self.state {
+            self.state = RoundState::Waiting { notes: notes + 1, last: end };
         }
     }
 
-    /// The sound broke off: a round that is under way ends here.
+    /// No more sound comes: a round that is under way ends here.
     pub fn break_off(&mut self) -> Option<Change> {
-        let state = std::mem::replace(&mut self.state, State::Silent);
+        let state = std::mem::replace(&mut self.state, RoundState::Silent);
         match state {
-            State::Silent => None,
-            State::Sounding { notes: 0, .. } => Some(Change::Dropped),
-            State::Sounding { since, .. } | State::Waiting { since, .. } => {
-                Some(Change::Ended { end: since })
+            RoundState::Silent => None,
+            RoundState::Sounding { notes: 0, .. } => Some(Change::Dropped),
+            RoundState::Sounding { last, .. } | RoundState::Waiting { last, .. } => {
+                Some(Change::Ended { end: last })
             }
         }
     }

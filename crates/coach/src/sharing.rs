@@ -1,30 +1,31 @@
 //! Fingers that change on one pitch: where one hands over to the next, by the breaks in the motion, by the
 //! beat, or by the count.
 //!
-//! A break may be missed, and one in the middle of a turn is no change. So every way of sharing the
-//! oscillations out is weighed at once: a change without a break, a break without a change, and a count that
-//! is not the one asked for cost something each, about the negative logarithm of how often it happens
-//! (values set by hand).
+//! The pitch shows no change here. A break of the motion may be one, but the motion may also break off in the middle of
+//! a turn, and a finger may take over without a break. So all ways of dividing the motion among the fingers are
+//! compared. A change without a break, a break that is no change, and a count that is not the one asked for each have a
+//! cost, about minus the logarithm of how often it happens (set by hand); the cheapest way is taken.
 
 use vibrato::Pause;
 
 /// Cost of a change that no break shows.
 const UNSEEN: f64 = 4.0;
-/// More of it where it is not on the beat, if there is one.
+/// What it costs on top where there is a beat and the change is not on it.
 const OFF_BEAT: f64 = 0.5;
 /// Cost of a break that is no change.
 const NO_CHANGE: f64 = 5.0;
-/// How much of a break shows: one of so many cycles nearly two thirds, a long one all.
+/// A break of so many cycles counts for nearly two thirds of a clear one, a longer one for more.
 const SHOWS: f64 = 0.35;
-/// Spread of a count around the one asked for, in cycles; one that is quite another costs so much, and so
-/// much more for each cycle.
+/// Usual error of a count that is the one asked for, in cycles. A count that is quite another costs so much, and so much
+/// for each cycle it is off.
 const COUNT_SPREAD: f64 = 0.3;
 const MISCOUNT: (f64, f64) = (2.5, 1.0);
-/// While a turn goes on it is as long as asked and so many cycles at most, unless a break shows its end.
+/// While a finger plays, it makes what was asked and so many cycles more at most, for then the next one is taken to have
+/// begun; any other way costs so much.
 const OVERRUN: f64 = 0.5;
 const OVERRUN_COST: f64 = 50.0;
 
-/// What is shared out: the motion between two places, in frames.
+/// The motion between two places, in frames, to be divided among the fingers.
 pub(crate) struct Shared<'a> {
     /// Cycles of the motion at a place, and the place where it has come to so many; `None` if it does not.
     pub cycles_at: &'a dyn Fn(f64) -> f64,
@@ -42,22 +43,25 @@ pub(crate) struct Shared<'a> {
     pub wanted: Vec<f64>,
     /// Places at which the fingers but the first are to begin by the beat; empty without one.
     pub beats: Vec<f64>,
-    /// Nothing follows.
+    /// The motion has ended.
     pub over: bool,
 }
 
-/// A place at which a finger may begin, and the likeliest way there.
+/// A place at which a finger may begin.
 #[derive(Clone, Copy)]
 struct Edge {
+    /// In frames.
     at: f64,
+    /// Cycles of the motion up to there.
     cycles: f64,
+    /// What the cheapest way there costs.
     cost: f64,
+    /// Where the finger before it begins on that way, as an index among its edges.
     before: usize,
 }
 
 impl Shared<'_> {
-    /// Where the fingers but the first begin, in order, in frames; while the motion goes on, those that have
-    /// begun by now.
+    /// Where the second finger and those after it begin, in frames; while the motion goes on, those that have begun.
     pub(crate) fn changes(&self) -> Vec<f64> {
         let first =
             Edge { at: self.from, cycles: (self.cycles_at)(self.from), cost: 0.0, before: 0 };
@@ -69,7 +73,7 @@ impl Shared<'_> {
             }
             layers.push(next);
         }
-        // The last finger of all ends here; one that goes on may be any.
+        // Once all is over the last finger played last; while it goes on any of them may be playing.
         let lasts = if self.over { layers.len() - 1..layers.len() } else { 0..layers.len() };
         let each = lasts.flat_map(|number| (0..layers[number].len()).map(move |i| (number, i)));
         let cost = |(number, i): (usize, usize)| {
@@ -93,7 +97,7 @@ impl Shared<'_> {
         changes
     }
 
-    /// Where finger `number` may begin, after the one before it began at one of `layer`.
+    /// Where finger `number` may begin, if the one before it began at one of `layer`.
     fn after(&self, layer: &[Edge], number: usize) -> Vec<Edge> {
         let wanted = self.wanted[number - 1];
         let way = |before: usize, at: f64, cost: f64| {
@@ -121,12 +125,12 @@ impl Shared<'_> {
         fixed.chain(by_count).filter(|edge| edge.at < self.to).collect()
     }
 
-    /// How much of a break shows, from 0 to 1.
+    /// How clear a break is, from 0 to 1.
     fn shows(&self, pause: &Pause) -> f64 {
         1.0 - (-(pause.to - pause.from) / self.cycle / SHOWS).exp()
     }
 
-    /// Cost of the breaks between two places, which are no changes then.
+    /// Cost of the breaks between two places, if none of them is a change.
     fn passed(&self, from: f64, to: f64) -> f64 {
         self.breaks
             .iter()

@@ -1,4 +1,4 @@
-//! Which finger played what: the turns of a round, live and afterwards by the same code.
+//! Which finger played what: the turns of a round, found by the same code while it goes on and once it is over.
 
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{
@@ -10,13 +10,13 @@ use crate::order::order;
 use crate::pacer::starts;
 use crate::sharing::Shared;
 
-/// A pause counts as a change of finger on the same pitch from this length on.
+/// On the same pitch, a pause of the motion may be a change of finger from this length on.
 const CHANGE_PAUSE: Secs = Secs(0.09);
-/// What is shorter than this is no turn.
+/// The shortest turn.
 const LEAST_TURN: Secs = Secs(0.1);
-/// A pause that touches a change of finger within this belongs to it.
+/// A pause belongs to a change of finger if it lies around it, or as near as this.
 const REACH: Secs = Secs(0.04);
-/// A count this close to a half, in cycles, is undecided: about the doubt of where a motion ends.
+/// A count this close to a half, in cycles, may be rounded either way: where a motion ends is not known better.
 const UNDECIDED: f64 = 0.06;
 
 /// One finger's turn, as it was played.
@@ -28,9 +28,9 @@ pub struct Played {
     pub start: Secs,
     /// Its end.
     pub end: Secs,
-    /// How far the motion goes in it, in cycles.
+    /// Oscillations made, with their fraction.
     pub made_cycles: f64,
-    /// Oscillations made: that, rounded; a half that cannot be decided goes to the side of the count asked for.
+    /// The same as a whole number; what lies too close to a half is rounded towards the count asked for.
     pub made: u32,
     /// Oscillations per second.
     pub rate: Option<Measure<Hz>>,
@@ -42,8 +42,8 @@ pub struct Played {
     pub others: Measures,
     /// Width and rate through the turn.
     pub contour: Vec<ContourPoint>,
-    /// Time without motion at the change to the next finger; `None` after the last one. Without a standard
-    /// error where the motion goes on.
+    /// Time without motion at the change to the next finger; `None` after the last one. Where the motion goes on it is 0
+    /// and has no standard error.
     pub gap: Option<Measure<Secs>>,
 }
 
@@ -115,7 +115,7 @@ struct TurnSpan {
     to: f64,
 }
 
-/// The heard course of a round and its motion, ready to be cut into turns.
+/// What was heard of a round and how its motion was counted, to be cut into turns.
 pub(crate) struct Cutter<'a> {
     /// What is asked for.
     pub drill: &'a Drill,
@@ -130,7 +130,7 @@ pub(crate) struct Cutter<'a> {
 }
 
 impl Cutter<'_> {
-    /// What is known by now.
+    /// What is known while the round goes on.
     pub(crate) fn now(&self, tuning: &Tuning) -> Now {
         let parts = self.parts();
         let set = self.so_far(&parts, tuning);
@@ -178,7 +178,7 @@ impl Cutter<'_> {
         counts.at(part.to) - counts.at(part.from)
     }
 
-    /// The parts that are turns, in order.
+    /// The turns as they can be told apart, in order; which one each of them is is not known yet.
     fn parts(&self) -> Vec<TurnSpan> {
         let least = LEAST_TURN.get() / frame_secs();
         let mut parts = Vec::new();
@@ -202,7 +202,7 @@ impl Cutter<'_> {
         self.split(&parts)
     }
 
-    /// Splits parts in which several fingers play the same pitch.
+    /// The same, with those divided in which several fingers play the same pitch one after the other.
     fn split(&self, parts: &[TurnSpan]) -> Vec<TurnSpan> {
         // Fingers on the same pitch, in a row.
         let mut runs: Vec<usize> = Vec::new();
@@ -225,8 +225,7 @@ impl Cutter<'_> {
         all
     }
 
-    /// The parts of `part` that belong to `run` fingers on one pitch, of which the first is asked turn
-    /// number `first`.
+    /// One part divided among `run` fingers on its pitch; the first of them is the one asked for as number `first`.
     fn fingers(&self, part: &TurnSpan, run: usize, first: usize) -> Vec<TurnSpan> {
         let counts = &self.counts[part.stretch];
         let stretch = &self.stretches[part.stretch];
@@ -235,7 +234,7 @@ impl Cutter<'_> {
             .iter()
             .filter(|pause| pause.from > part.from && pause.to < part.to)
             .filter(|pause| pause.to - pause.from >= CHANGE_PAUSE.get() / frame_secs());
-        // By the pacer, or, where none was heard, from where the first of these fingers began.
+        // The beat is the pacer's. Without one it is counted from where the first of these fingers began.
         let beats = starts(self.drill, self.asked).map_or_else(Vec::new, |starts| {
             let start = |turn: usize| starts[turn.min(starts.len() - 1)].get();
             let begins = self
@@ -265,7 +264,8 @@ impl Cutter<'_> {
         bounds.windows(2).map(|pair| TurnSpan { from: pair[0], to: pair[1], ..*part }).collect()
     }
 
-    /// The same while the round goes on, also where the bow stops: the fingers are taken in order.
+    /// Which asked turn each part is while the round goes on: as long as there are no more than were asked for, they
+    /// are taken in order.
     fn so_far(&self, parts: &[TurnSpan], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() <= self.asked.len() {
             return (0..parts.len()).map(Some).collect();
@@ -273,7 +273,8 @@ impl Cutter<'_> {
         self.set(parts, tuning)
     }
 
-    /// Which asked turn each part of a whole round is; `None` for one that was not asked for.
+    /// Which asked turn each part of a whole round is; `None` for one that was not asked for. Where there are as many as
+    /// were asked for, they are taken in order; otherwise their pitches tell.
     fn set(&self, parts: &[TurnSpan], tuning: &Tuning) -> Vec<Option<usize>> {
         if parts.len() == self.asked.len() {
             return (0..parts.len()).map(Some).collect();
@@ -348,8 +349,8 @@ impl Cutter<'_> {
     }
 }
 
-/// Oscillations made where the motion has gone on by so many cycles and so many were asked for. What lies
-/// within the measurement's own doubt of a half is undecided: then the player is given the benefit of it.
+/// So many cycles as a whole number of oscillations. Close to a half, where nobody can say which way to round, the player
+/// has the benefit of the doubt: it is rounded towards the count asked for.
 fn whole(cycles: f64, asked: Option<u32>) -> u32 {
     let cycles = cycles.max(0.0);
     let undecided = (cycles.fract() - 0.5).abs() <= UNDECIDED;
@@ -360,8 +361,8 @@ fn whole(cycles: f64, asked: Option<u32>) -> u32 {
     }
 }
 
-/// Standard error of the drift of some oscillations, in cents: from how their middles scatter around the line that
-/// fits them, which the drift itself takes no part in.
+/// Standard error of the drift of some oscillations, in cents, from how their middles scatter around the straight line
+/// that fits them best: around their mean the drift itself would count as scatter.
 fn drift_se(oscillations: &[Oscillation]) -> Option<f64> {
     let count = oscillations.len() as f64;
     if count < 3.0 {
