@@ -37,6 +37,7 @@ mod sizes;
 pub mod stretch;
 pub mod strip;
 mod svg;
+pub mod take;
 mod time_axis;
 mod trace;
 

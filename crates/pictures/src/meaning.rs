@@ -135,6 +135,18 @@ pub enum Meaning {
     Medians,
     /// A median.
     Median,
+    /// An end of the part of a take that is played: a bracket.
+    Part,
+    /// The place of a take that is heard: a stroke.
+    Heard,
+    /// The foot of that.
+    HeardFoot,
+    /// The ground of the strip that shows a whole take.
+    Ground,
+    /// A note on that.
+    NoteBar,
+    /// What is seen of the whole take.
+    Page,
 }
 
 /// Which pen a line is drawn with.
@@ -279,6 +291,12 @@ impl Meaning {
             M::FaintEcho => line(Ink::Ink, Pen::HalfEcho),
             M::Amount => fill(Ink::Oscillation),
             M::MiddleHalf => fill(Ink::Doubt),
+            M::Part => line(Ink::Ink, Pen::Rule),
+            M::Heard => line(Ink::Oscillation, Pen::Value),
+            M::HeardFoot => fill(Ink::Oscillation),
+            M::Ground => Look { corner: 2.0, ..fill(Ink::Patch) },
+            M::NoteBar => fill(Ink::Rule),
+            M::Page => Look { corner: 2.0, ..line(Ink::Ink, Pen::Rule) },
         }
     }
 

@@ -79,7 +79,7 @@ impl Placed {
 
 /// What was played, all of it in the order of time. Nothing in it was made up: where there is no pitch there is no
 /// point, and where samples are missing the place is kept.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Played {
     /// The frames.
     pub points: VecDeque<Point>,

@@ -7,8 +7,11 @@ use emath::{Align2, Pos2, pos2, vec2};
 use tuning::figure::signed;
 use tuning::{Cents, Hz, Naming, Secs, Tuning, pitch_name};
 
-/// Distance of a mark from the trace, as a share of its size.
+/// Distance of a mark from the trace, and its height, as shares of its size.
 const MARK_APART: f32 = 1.5;
+const MARK_HEIGHT: f32 = 1.6;
+/// How far a mark reaches from the trace, as a share of its size.
+pub(crate) const MARK_REACH: f32 = MARK_APART + MARK_HEIGHT;
 /// Distances between two marks of the scale at the right, in cents.
 const STEPS_CENTS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
 
@@ -24,8 +27,12 @@ pub struct Traced<'a> {
     pub naming: Naming,
     /// The notes whose lines stand out: the one that sounds or sounded last, or all that are seen.
     pub own: &'a [i32],
+    /// The finger of each note, where it is known.
+    pub fingers: &'a [Option<u8>],
     /// What the cents at the right are counted from.
     pub against: Option<Against>,
+    /// Crests and troughs are marked.
+    pub turns: bool,
     /// A swing is meant to lie below the reference.
     pub swing_below: bool,
     /// Where something asked for begins, and its name, such as the turn of a finger.
@@ -55,7 +62,9 @@ pub fn trace(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
     sections(picture, sheet, traced.sections);
     beginnings(picture, sheet, traced);
     course(picture, sheet, traced.played);
-    turns(picture, sheet, traced.played);
+    if traced.turns {
+        turns(picture, sheet, traced.played);
+    }
     rebows(picture, sheet, traced.played);
     if traced.sounds {
         beyond(picture, sheet, traced.played);
@@ -176,7 +185,7 @@ fn sections(picture: &mut Picture, sheet: &Sheet, sections: &[(Secs, String)]) {
 /// The names of notes where they begin, above the sheet.
 fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
     let mut free_until = f32::INFINITY;
-    for note in traced.played.notes.iter().rev() {
+    for (number, note) in traced.played.notes.iter().enumerate().rev() {
         let x = sheet.times.x_from_secs(note.start);
         if x > sheet.times.x.max {
             continue;
@@ -186,6 +195,11 @@ fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
             break;
         }
         let name = pitch_name(note.midi, traced.naming);
+        let name = match traced.fingers.get(number).copied().flatten() {
+            Some(0) => format!("{name} (thumb)"),
+            Some(finger) => format!("{name} ({finger})"),
+            None => name,
+        };
         let wide = picture.width(Meaning::NoteName, &name);
         let at = x.max(sheet.times.x.min);
         let edge = sheet.times.x.max + 3.0 * picture.sizes.scale;
@@ -229,7 +243,7 @@ fn turns(picture: &mut Picture, sheet: &Sheet, played: &Played) {
         let corners = vec![
             foot + vec2(-half, 0.0),
             foot + vec2(half, 0.0),
-            foot + vec2(0.0, up * 1.6 * half),
+            foot + vec2(0.0, up * MARK_HEIGHT * half),
         ];
         picture.polygon(meaning, corners);
     }

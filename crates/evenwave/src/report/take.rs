@@ -12,7 +12,7 @@ use super::figure::{Told, empty, figure, sizes};
 use super::measures::measures;
 use super::page::{Page, isolated, measure};
 use super::playing::{Playing, when};
-use super::traced::{Lines, traced};
+use super::traced::traced;
 use crate::formats::NoteRecord;
 use crate::words::counted;
 
@@ -59,18 +59,10 @@ pub(super) fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, Strin
         @if !playing.frames.is_empty() {
             h2 { "Trace" }
             p {
-                "The pitch against the lines of the notes, seconds along the bottom; a triangle above each crest and below each trough. \
+                "The pitch against the lines of the notes, seconds along the bottom; a triangle above each crest and below each trough, where they have room. \
                  Thin where it is doubtful, left open where it is silent. Below: each oscillation as a bar, as long as its period and as tall as its width; and how loud it is."
             }
-            (traced(&Lines {
-                frames: &playing.frames,
-                notes: &playing.notes,
-                lost: &playing.lost,
-                sections,
-                tuning: playing.settings.tuning,
-                naming,
-                length_s: playing.length_s,
-            }))
+            (traced(playing, naming, sections))
         }
     }
 }

@@ -34,6 +34,7 @@ fn a_recording_has_its_measures_and_its_trace_on_the_page() {
     // The rate within 0.5 % of what was made.
     assert!(page.contains(">5.5") || page.contains(">5.4"), "{page}");
     assert!(page.contains("class=\"trace\"") && page.contains("Trace from 0 to 4 s"));
+    assert!(page.contains("class=\"oscillation-bar\"") && page.contains("class=\"loudness\""));
     assert!(page.contains("lang=\"en\"") && page.contains("numbness"));
     // What is there stays.
     let before = fs::read(folder.join("page.html")).expect("there");

@@ -1,13 +1,11 @@
 //! The take that is open, and how it is played.
 
-use journal::{TakeFile, TakeId};
-use pictures::played::Point;
+use journal::{NoteMeasures, TakeFile, TakeId};
+use pictures::played::Played as Drawn;
 use pitch::Frame;
 use std::sync::Arc;
-use tuning::{Hz, Secs};
-
-/// Two frames further apart than this do not belong to one line; frames come every 5 ms.
-const FRAME_APART: f64 = 0.0075;
+use tuning::Secs;
+use vibrato::Note;
 
 /// The pitch of the open take.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -15,8 +13,8 @@ pub enum TraceOf {
     /// It is being measured.
     #[default]
     Coming,
-    /// In the order of time; pitch as a distance from A4 of the take.
-    Here(Arc<Vec<Point>>),
+    /// It is there.
+    Here,
     /// There is none, for this reason.
     None(String),
 }
@@ -32,6 +30,8 @@ pub struct Opened {
     pub trouble: Option<String>,
     /// Its pitch.
     pub trace: TraceOf,
+    /// What is drawn of it: its notes, and its pitch once that is here.
+    pub drawn: Arc<Drawn>,
     /// How it is played.
     pub played: Played,
 }
@@ -51,19 +51,13 @@ pub struct Played {
     pub half: bool,
 }
 
-/// Frames as the trace has them.
-pub(super) fn points(frames: &[Frame], a4: Hz) -> Vec<Point> {
-    let mut before: Option<Secs> = None;
-    let point = |frame: &Frame| {
-        let elapsed = before.map(|before| frame.time.0 - before.0);
-        before = Some(frame.time);
-        Point {
-            time: frame.time,
-            pitch: frame.f0.map(|f0| f0.cents_above(a4)),
-            confidence: frame.confidence,
-            level_dbfs: frame.level_dbfs,
-            joined: elapsed.is_some_and(|elapsed| elapsed > 0.0 && elapsed < FRAME_APART),
-        }
-    };
-    frames.iter().map(point).collect()
+impl Opened {
+    /// Draws what is known anew, with these frames, or without any.
+    pub(super) fn draw(&mut self, frames: &[Frame]) {
+        let Some(file) = &self.file else { return };
+        let notes: Vec<Note> = file.notes.iter().map(NoteMeasures::note).collect();
+        let lost: Vec<(f64, f64)> =
+            file.lost.iter().map(|lost| (lost.at_s, lost.length_s)).collect();
+        self.drawn = Arc::new(Drawn::of(frames, &notes, &lost, file.tuning().a4));
+    }
 }

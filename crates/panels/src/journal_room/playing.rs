@@ -36,6 +36,7 @@ impl JournalRoom {
                     "its sound was thrown away to make room; its measures stay".to_owned(),
                 ),
             },
+            drawn: Arc::default(),
             played: Played {
                 sounds: false,
                 at: Secs(0.0),
@@ -50,10 +51,11 @@ impl JournalRoom {
     pub(super) fn take_file(&mut self, id: &TakeId, file: &Arc<TakeFile>) {
         if let Some(opened) = self.opened.as_mut().filter(|opened| opened.id == *id) {
             let whole = (Secs(0.0), Secs(file.length_s));
-            if opened.file.is_none() {
+            let first = opened.file.replace(Arc::clone(file)).is_none();
+            if first {
                 opened.played.part = whole;
+                opened.draw(&[]);
             }
-            opened.file = Some(Arc::clone(file));
             opened.trouble = None;
         }
         for half in self.compared.iter_mut().flatten() {

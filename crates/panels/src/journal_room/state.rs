@@ -2,7 +2,6 @@
 //! changes; what the program is to do is fetched by [`JournalRoom::wants`].
 
 use super::offered::{Line, Offered};
-use super::opened::points;
 use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing};
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
@@ -11,7 +10,7 @@ use journal::{
 };
 use std::path::PathBuf;
 use std::sync::Arc;
-use tuning::{Hz, Secs};
+use tuning::Secs;
 use vibrato::Quantity;
 
 /// The room: takes found again.
@@ -155,8 +154,8 @@ impl JournalRoom {
             }
             JournalHeard::Trace { id, frames } => {
                 if let Some(opened) = self.opened.as_mut().filter(|opened| opened.id == id) {
-                    let a4 = opened.file.as_ref().map_or(440.0, |file| file.a4_hz);
-                    opened.trace = TraceOf::Here(Arc::new(points(&frames, Hz(a4))));
+                    opened.draw(&frames);
+                    opened.trace = TraceOf::Here;
                 }
             }
             JournalHeard::NoTrace { id, words } => {

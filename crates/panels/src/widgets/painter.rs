@@ -102,7 +102,7 @@ fn text(
 mod tests {
     use super::*;
     use coach::{Comparison, Instant, Phrase};
-    use egui::{Rangef, RawInput, vec2};
+    use egui::{Rangef, RawInput, Vec2, vec2};
     use pictures::field::{Field, Spot, field};
     use pictures::gauge::{Gauge, Reading, gauge};
     use pictures::overlay::{OneNote, legend, one_note};
@@ -111,6 +111,7 @@ mod tests {
     use pictures::sheet::{Sheet, Times};
     use pictures::stretch::Stretch;
     use pictures::strip::oscillation_strip;
+    use pictures::take::{TakeTrace, part, place, take_trace, whole};
     use pictures::{
         Against, Clock, Meaning, Paper, RATE, Sizes, Traced, bow_line, svg, through, time_axis,
         trace,
@@ -177,6 +178,8 @@ mod tests {
             a4: tuning.a4,
             naming: Naming::default(),
             own: &own,
+            fingers: &[],
+            turns: true,
             against: Some(Against { pitch: Cents(middle.0 + 4.0), name: Some("yours") }),
             swing_below: true,
             sections: &[(Secs(1.0), "finger 2".to_owned())],
@@ -234,16 +237,8 @@ mod tests {
         let wholes = [false, true].map(|by_notes| {
             Whole::of(&model, Some((&echo, &compared)), by_notes, naming).expect("a model")
         });
-        let grown = |text, figures, strokes| {
-            Sizes::USUAL.scaled(pictures::Grown { text, figures, strokes })
-        };
-        let sheets = [
-            (Sizes::USUAL, vec2(660.0, 420.0)),
-            (grown(2.0, 2.0, 2.0), vec2(1000.0, 900.0)),
-            (grown(0.75, 0.42, 0.55), vec2(360.0, 300.0)),
-        ];
         let mut drawn = Vec::new();
-        for (sizes, size) in sheets {
+        for (sizes, size) in sheets() {
             let area = Rect::from_min_size(pos2(0.0, 0.0), size);
             let empty = |said| {
                 let mut picture = Picture::new(area, &sizes);
@@ -264,6 +259,56 @@ mod tests {
             }
         }
         drawn
+    }
+
+    /// A take with a bow change and a lost stretch, in a window, at twice the size and on a page; all of it, one note of
+    /// it, and before its sound is there.
+    fn of_a_take() -> Vec<Picture> {
+        let notes = [(0.6, 220.0), (2.2, 246.94), (3.8, 220.0)];
+        let notes = notes.map(|(start, hz)| vibrated(start, 1.5, hz, 40.0));
+        let (frames, notes) = heard(&notes);
+        let tuning = Tuning::default();
+        let lost = [(2.0, 0.1)];
+        let played = Played::of(&frames, &notes, &lost, tuning.a4);
+        let silent = Played::of(&[], &notes, &lost, tuning.a4);
+        let fingers = [Some(0), None, Some(2)];
+        let sections = [(Secs(2.1), "finger 2".to_owned())];
+        let mut drawn = Vec::new();
+        for (sizes, size) in sheets() {
+            for (played, from, to) in
+                [(&played, 0.0, 5.6), (&played, 0.4, 1.9), (&silent, 0.0, 5.6)]
+            {
+                let area = Rect::from_min_size(pos2(0.0, 0.0), size);
+                let mut picture = Picture::new(area, &sizes);
+                let shown = TakeTrace {
+                    played,
+                    fingers: &fingers,
+                    tuning,
+                    naming: Naming::default(),
+                    sections: &sections,
+                    span: (Secs(from), Secs(to)),
+                };
+                let strip = area.with_min_y(area.bottom() - 1.7 * sizes.scale);
+                let sheet = take_trace(&mut picture, area.with_max_y(strip.top()), &shown);
+                part(&mut picture, &sheet, (Secs(1.0), Secs(4.0)));
+                place(&mut picture, &sheet, Secs(1.4));
+                whole(&mut picture, strip, played, Secs(5.6), &sheet.times, Secs(1.4));
+                drawn.push(picture);
+            }
+        }
+        drawn
+    }
+
+    /// Sizes and sheets: of a window, of one with everything twice as large, of a page.
+    fn sheets() -> [(Sizes, Vec2); 3] {
+        let grown = |text, figures, strokes| {
+            Sizes::USUAL.scaled(pictures::Grown { text, figures, strokes })
+        };
+        [
+            (Sizes::USUAL, vec2(660.0, 420.0)),
+            (grown(2.0, 2.0, 2.0), vec2(1000.0, 900.0)),
+            (grown(0.75, 0.42, 0.55), vec2(360.0, 300.0)),
+        ]
     }
 
     fn hex(colour: Color32) -> String {
@@ -427,6 +472,25 @@ mod tests {
         }
     }
 
+    #[test]
+    fn window_and_page_paint_the_same_take_with_the_same_marks_in_the_same_places_and_inks() {
+        use Meaning as M;
+        let pictures = of_a_take();
+        for picture in &pictures {
+            for paper in [Paper::Light, Paper::Dark] {
+                same_in_both(picture, paper);
+            }
+        }
+        let whole = pictures[0].marks.iter();
+        let shown: Vec<Meaning> = whole.map(|mark| mark.meaning).collect();
+        for meaning in [M::Trace, M::Crest, M::Trough, M::OscillationBar, M::Loudness, M::Lost]
+            .into_iter()
+            .chain([M::NoteName, M::Part, M::Heard, M::HeardFoot, M::NoteBar, M::Page])
+        {
+            assert!(shown.contains(&meaning), "no {meaning:?}");
+        }
+    }
+
     /// Where the letters of words are.
     fn letters(picture: &Picture) -> Vec<(Rect, String)> {
         let of = |mark: &Mark| match &mark.shape {
@@ -444,7 +508,7 @@ mod tests {
 
     #[test]
     fn words_stand_over_no_others_and_leave_no_picture() {
-        for picture in of_a_lesson() {
+        for picture in of_a_lesson().into_iter().chain(of_a_take()) {
             let letters = letters(&picture);
             assert!(letters.len() > 8);
             for (number, (rect, words)) in letters.iter().enumerate() {
