@@ -10,6 +10,7 @@ use crate::summary;
 use crate::turn::Turns;
 use pitch::{Frame, HIGHEST, HOP, HOP_SECS, LOWEST, Tracker};
 use std::collections::VecDeque;
+use std::ops::Range;
 use tuning::{Cents, Hz, Secs, Tuning};
 
 /// What the ear reports. Frames and lost samples come in the order of time; what a note does is told as soon as it is
@@ -612,18 +613,14 @@ impl Ear {
             );
         }
         let line = &self.line;
-        let turns = &self.turns.found;
         let smear = self.room.smear();
         let held = summary::held(end);
         let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, held.clone());
-        // Of a motion that was none after all the last second says whether the note is straight.
-        let last = held.end.saturating_sub(SECOND_FRAMES).max(held.start)..held.end;
-        let ends_still = wobble(&line.cents[last.clone()], &line.heard[last])
-            .is_some_and(|cents| cents < STRAIGHT_CENTS);
-        // Named by its centre: whole oscillations if there are any.
-        summary::oscillations(line, turns, ORIGIN, &mut self.spare.oscillations, &mut self.scratch);
+        // Against A4 until the note has its name, which is that of its centre: of whole oscillations if there are any.
+        let (turns, spare) = (&self.turns.found, &mut self.spare);
+        summary::oscillations(line, turns, ORIGIN, &mut spare.oscillations, &mut self.scratch);
         let moving = self.state.was_moving
-            && summary::summarise(line, turns, ORIGIN, smear, &mut self.spare)
+            && summary::summarise(line, turns, ORIGIN, smear, spare)
             && !self.too_narrow();
         if moving {
             cents = self.spare.centre.value.get();
@@ -637,25 +634,16 @@ impl Ear {
             o.trough.0 += shift;
         }
         self.spare.centre.value.0 += shift;
-
         if moving {
             self.tell_the_rest();
         }
-        let first = self.line.first;
-        let (start, until) =
-            (Secs(first as f64 * HOP_SECS), Secs((first + end as i64) as f64 * HOP_SECS));
-        let clipped = self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES;
-        self.spare.contour.retain(|point| point.time < until);
-        let line = &self.line;
-        let note = &mut self.note;
-        // Two sets of room for a vibrato go to and fro.
-        let other = note.vibrato.take().or_else(|| self.resting.take());
-        if moving {
-            note.vibrato = other.map(|other| std::mem::replace(&mut self.spare, other));
-        } else {
-            self.resting = other;
-        }
-        (note.start, note.end) = (start, until);
+        let secs = |frame: i64| Secs(frame as f64 * HOP_SECS);
+        let until = secs(self.line.first + end as i64);
+        self.hand_over(moving, until);
+        let course = self.course(moving, end, held);
+        let remarks = self.remarks(moving, end);
+        let (line, note) = (&self.line, &mut self.note);
+        (note.start, note.end) = (secs(line.first), until);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
         note.f0 = measure(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
@@ -663,23 +651,54 @@ impl Ear {
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.unsteadiness = Cents(unsteadiness);
-        note.course = match () {
-            () if moving => PitchCourse::Vibrato,
-            () if end < TELLING_FRAMES => PitchCourse::TooShort,
-            () if self.state.was_moving && !ends_still => PitchCourse::Moves,
-            () => summary::course(line, held),
-        };
+        (note.course, note.remarks) = (course, remarks);
         note.rebows.clear();
         note.rebows.extend(self.rebows.iter().filter(|at| **at < until));
         self.rebows.retain(|at| *at >= until);
-        note.remarks = Remarks {
+        self.events.push_back(Event::NoteEnded);
+    }
+
+    /// Gives the note the vibrato that was measured, if it has one. Room for a vibrato is never given back: of two sets
+    /// the note has the one and the next vibrato is measured in the other.
+    fn hand_over(&mut self, moving: bool, until: Secs) {
+        self.spare.contour.retain(|point| point.time < until);
+        let other = self.note.vibrato.take().or_else(|| self.resting.take());
+        if moving {
+            self.note.vibrato = other.map(|other| std::mem::replace(&mut self.spare, other));
+        } else {
+            self.resting = other;
+        }
+    }
+
+    /// What the pitch of the note did that ends before frame `end`, in the frames in which it was `held`.
+    fn course(&self, moving: bool, end: usize, held: Range<usize>) -> PitchCourse {
+        if moving {
+            return PitchCourse::Vibrato;
+        }
+        if end < TELLING_FRAMES {
+            return PitchCourse::TooShort;
+        }
+        // It was taken for a vibrato while it sounded: the last second says whether it came to stay.
+        let last = held.end.saturating_sub(SECOND_FRAMES).max(held.start)..held.end;
+        let still = || {
+            let wobble = wobble(&self.line.cents[last.clone()], &self.line.heard[last.clone()]);
+            wobble.is_some_and(|cents| cents < STRAIGHT_CENTS)
+        };
+        if self.state.was_moving && !still() {
+            return PitchCourse::Moves;
+        }
+        summary::course(&self.line, held)
+    }
+
+    fn remarks(&mut self, moving: bool, end: usize) -> Remarks {
+        let first = self.line.first;
+        Remarks {
             two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
-            room: moving && smear.is_some_and(|smear| smear > ROOM_SMEAR),
-            clipped,
+            room: moving && self.room.smear().is_some_and(|smear| smear > ROOM_SMEAR),
+            clipped: self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES,
             lost: self.state.lost,
             cut: self.state.cut,
-        };
-        self.events.push_back(Event::NoteEnded);
+        }
     }
 
     /// Whether what was counted is no wider than a straight note's wander.

@@ -236,35 +236,12 @@ mod tests {
 
     #[test]
     fn a_note_on_a_later_clock_differs_in_its_times_alone() {
-        let measure = |value| Measure { value, se: None };
-        let note = Note {
-            start: Secs(1.0),
-            end: Secs(3.0),
-            midi: 57,
-            reference: Hz(220.0),
-            f0: measure(Hz(220.0)),
-            offset: Measure { value: Cents(0.0), se: None },
-            level_dbfs: -20.0,
-            confidence: 0.9,
-            unsteadiness: Cents(1.0),
-            vibrato: Some(Vibrato {
-                rate: measure(Hz(5.0)),
-                width: Measure { value: Cents(30.0), se: None },
-                centre: Measure { value: Cents(0.0), se: None },
-                onset: Measure { value: Secs(0.3), se: None },
-                others: Measures::default(),
-                contour: vec![ContourPoint { time: Secs(1.5), rate: Hz(5.0), width: Cents(30.0) }],
-                oscillations: vec![Oscillation {
-                    start: Secs(1.25),
-                    period: Secs(0.2),
-                    crest: Cents(15.0),
-                    trough: Cents(-15.0),
-                }],
-            }),
-            course: PitchCourse::Vibrato,
-            rebows: vec![Secs(2.0)],
-            remarks: Remarks::default(),
-        };
+        let plain = Note::plain(57, Hz(220.0), Secs(1.0), Secs(3.0));
+        let note = Note { rebows: vec![Secs(2.0)], ..plain }.vibrated(Vibrato {
+            onset: Measure::doubtful(Secs(0.3)),
+            contour: vec![ContourPoint { time: Secs(1.5), rate: Hz(5.0), width: Cents(30.0) }],
+            ..Vibrato::even(Hz(5.0), Cents(30.0), Secs(1.25), 1)
+        });
         let later = note.later(Secs(10.0));
         assert_eq!((later.start, later.end), (Secs(11.0), Secs(13.0)));
         assert_eq!(later.rebows, [Secs(12.0)]);

@@ -20,16 +20,17 @@ const EVEN_SHARE: f64 = 0.03;
 /// Doubt of a width that no repetition shows: in cents, and as a share.
 const WIDTH_FLOOR_CENTS: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
-/// Share of the width by which a room's smear may have narrowed it, per unit of smear.
+/// A room that smears the pitch may have narrowed a width by this share of it for each unit of smear.
 const SMEAR_DOUBT: f64 = 1.0;
-/// An oscillation at the edge of a note whose period differs from its neighbours' by more than so many standard
-/// deviations of the rest, within these bounds in `ln`, is none.
+/// The first or last oscillation of a note is none if its period differs from its neighbours' by more than so many
+/// standard deviations of all others, but by this much at least and at most, as a logarithm.
 const STEP_DEVIATIONS: f64 = 4.0;
 const LEAST_OUT_OF_STEP: f64 = 0.05;
 const OUT_OF_STEP: f64 = 0.2;
-/// A crest at the edge whose sides differ by more than this, in `ln` of their heights, is not whole.
+/// A crest or trough at the edge is not a whole one if one side of it is higher than the other by more than this, as a
+/// logarithm.
 const LOPSIDED: f64 = 0.4;
-/// So is one at the edge that is wider than its neighbours by this factor.
+/// The first or last oscillation is none, either, if it is wider than its neighbours by this factor.
 const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
 pub(crate) const ATTACK_FRAMES: usize = 24;
@@ -178,69 +179,75 @@ pub(crate) fn summarise(
     let start = oscillations[0].start.get();
     let end = oscillations.last().map_or(start, |o| o.start.get() + o.period.get());
     let frame = |secs: f64| secs / HOP_SECS - line.first as f64;
-
-    let (period, period_sd, _) = mean(oscillations.iter().map(|o| o.period.get()));
-    let even = period_sd < EVEN_SHARE * period;
-    vibrato.rate = rate(turns, (frame(start), frame(end)), even);
-    let widths = oscillations.iter().map(|o| o.crest.get() - o.trough.get());
-    let (width, width_sd, count) = mean(widths.clone());
+    let (period, period_sd, count) = mean(oscillations.iter().map(|o| o.period.get()));
+    let (width, width_sd, _) = mean(oscillations.iter().map(|o| o.crest.get() - o.trough.get()));
+    vibrato.rate = rate(turns, (frame(start), frame(end)), period_sd < EVEN_SHARE * period);
     let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
     let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR_CENTS + WIDTH_SHARE * width, smeared];
     vibrato.width = Measure {
         value: Cents(width),
         se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),
     };
-
     let shift = ORIGIN.cents_above(reference).get();
     let cycle = |o: &Oscillation| {
         let (from, to) = (frame(o.start.get()), frame(o.start.get() + o.period.get()));
         mean_cents(line, from, to).map(|c| c + shift)
     };
-    let centres = oscillations.iter().filter_map(cycle);
-    let (_, centre_sd, _) = mean(centres.clone());
+    let (_, centre_sd, _) = mean(oscillations.iter().filter_map(cycle));
     let whole = mean_cents(line, frame(start), frame(end)).map_or(0.0, |c| c + shift);
     vibrato.centre = Measure {
         value: Cents(whole),
         se: Some(Cents((centre_sd * centre_sd / count + 0.05 * 0.05).sqrt())),
     };
-
-    let spread = |mean: f64, sd: f64, count: f64| {
-        (count >= 3.0 && mean > 0.0).then(|| Measure {
-            value: 100.0 * sd / mean,
-            se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
-        })
-    };
-    let mut others = Measures::default();
-    others.set(Quantity::RateSpread, spread(period, period_sd, count));
-    others.set(Quantity::WidthSpread, spread(width, width_sd, count));
-
     let impure = oscillations
         .iter()
         .filter_map(|o| impurity(line, frame(o.start.get()), o.period.get() / HOP_SECS));
-    let (share, share_sd, shares) = mean(impure);
-    let out_of_round = (shares > 0.0).then(|| Measure {
-        value: 100.0 * share,
-        se: (shares >= 2.0).then(|| 100.0 * share_sd / shares.sqrt()),
-    });
-    others.set(Quantity::OutOfRound, out_of_round);
-
-    let third = oscillations.len() / 3;
-    let drift = (third > 0).then(|| {
-        let (early, early_sd, n) = mean(oscillations[..third].iter().filter_map(cycle));
-        let (late, late_sd, _) =
-            mean(oscillations[oscillations.len() - third..].iter().filter_map(cycle));
-        let se = (centre_sd.max(early_sd).max(late_sd) * (2.0 / n.max(1.0)).sqrt()).max(0.1);
-        Measure { value: late - early, se: Some(se) }
-    });
-    others.set(Quantity::Drift, drift);
+    let mut others = Measures::default();
+    others.set(Quantity::RateSpread, spread(period, period_sd, count));
+    others.set(Quantity::WidthSpread, spread(width, width_sd, count));
+    others.set(Quantity::OutOfRound, out_of_round(impure));
+    others.set(Quantity::Drift, drift(oscillations, cycle, centre_sd));
     vibrato.others = others;
-
     vibrato.onset = Measure {
         value: Secs((start - secs(line, 0.0)).max(0.0)),
         // The note's first frame is known to about two hops, a trough to a few percent of a period.
         se: Some(Secs((2.0 * HOP_SECS).hypot(0.03 * period))),
     };
     true
+}
+
+/// A standard deviation as a share of the mean, in percent; unknown of fewer than three.
+fn spread(mean: f64, sd: f64, count: f64) -> Option<Measure<f64>> {
+    (count >= 3.0 && mean > 0.0).then(|| Measure {
+        value: 100.0 * sd / mean,
+        se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
+    })
+}
+
+/// Mean share of power outside the fundamental, in percent, of these shares of single oscillations.
+fn out_of_round(impure: impl Iterator<Item = f64> + Clone) -> Option<Measure<f64>> {
+    let (share, sd, count) = mean(impure);
+    (count > 0.0).then(|| Measure {
+        value: 100.0 * share,
+        se: (count >= 2.0).then(|| 100.0 * sd / count.sqrt()),
+    })
+}
+
+/// How far the centre moves from the first third of the oscillations to the last, where `cycle` is the centre of one
+/// and `sd` their standard deviation.
+fn drift(
+    oscillations: &[Oscillation],
+    cycle: impl Fn(&Oscillation) -> Option<f64> + Copy,
+    sd: f64,
+) -> Option<Measure<f64>> {
+    let third = oscillations.len() / 3;
+    (third > 0).then(|| {
+        let (early, early_sd, n) = mean(oscillations[..third].iter().filter_map(cycle));
+        let last = &oscillations[oscillations.len() - third..];
+        let (late, late_sd, _) = mean(last.iter().filter_map(cycle));
+        let se = (sd.max(early_sd).max(late_sd) * (2.0 / n.max(1.0)).sqrt()).max(0.1);
+        Measure { value: late - early, se: Some(se) }
+    })
 }
 
 /// Oscillations per second. An even beat is fitted to all turns by least squares, the troughs and

@@ -224,37 +224,33 @@ pub(crate) mod tests {
 
     /// A4 with 5.5 Hz and 40 cents, its drift unknown.
     pub(crate) fn note_with_vibrato() -> Note {
+        let centre = Measure::known(Cents(1.0), Cents(0.2));
         Note {
-            start: Secs(0.5),
-            end: Secs(2.25),
-            midi: 69,
-            reference: Hz(440.0),
-            f0: Measure { value: Hz(440.254_225_1), se: Some(Hz(0.05)) },
-            offset: Measure { value: Cents(1.0), se: Some(Cents(0.2)) },
+            f0: Measure::known(Hz(440.254_225_1), Hz(0.05)),
+            offset: centre,
             level_dbfs: -23.4,
             confidence: 0.97,
             unsteadiness: Cents(14.0),
-            vibrato: Some(Vibrato {
-                rate: Measure { value: Hz(5.5), se: Some(Hz(0.02)) },
-                width: Measure { value: Cents(40.0), se: Some(Cents(0.5)) },
-                centre: Measure { value: Cents(1.0), se: Some(Cents(0.2)) },
-                onset: Measure { value: Secs(0.08), se: None },
-                others: Measures::default()
-                    .with(Quantity::RateSpread, 4.0, Some(1.0))
-                    .with(Quantity::WidthSpread, 8.0, Some(2.0))
-                    .with(Quantity::OutOfRound, 2.0, Some(0.5)),
-                contour: vec![ContourPoint { time: Secs(1.0), rate: Hz(5.5), width: Cents(40.0) }],
-                oscillations: vec![Oscillation {
-                    start: Secs(0.58),
-                    period: Secs(0.182),
-                    crest: Cents(21.0),
-                    trough: Cents(-19.0),
-                }],
-            }),
-            course: PitchCourse::Vibrato,
             rebows: vec![Secs(1.5)],
             remarks: Remarks { room: true, ..Remarks::default() },
+            ..Note::plain(69, Hz(440.0), Secs(0.5), Secs(2.25))
         }
+        .vibrated(Vibrato {
+            centre,
+            onset: Measure::doubtful(Secs(0.08)),
+            others: Measures::default()
+                .with(Quantity::RateSpread, 4.0, Some(1.0))
+                .with(Quantity::WidthSpread, 8.0, Some(2.0))
+                .with(Quantity::OutOfRound, 2.0, Some(0.5)),
+            contour: vec![ContourPoint { time: Secs(1.0), rate: Hz(5.5), width: Cents(40.0) }],
+            oscillations: vec![Oscillation {
+                start: Secs(0.58),
+                period: Secs(0.182),
+                crest: Cents(21.0),
+                trough: Cents(-19.0),
+            }],
+            ..Vibrato::even(Hz(5.5), Cents(40.0), Secs(0.58), 1)
+        })
     }
 
     /// G3, straight, with nothing known of its doubt.
