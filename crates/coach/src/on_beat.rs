@@ -30,6 +30,34 @@ pub enum OnStart {
     Crest,
 }
 
+/// What a player lets fall on the beat, crest or trough. It is the player's to choose, and half a period beside the one the
+/// other is on the beat: one mistimed round looks like the other choice. So two rounds that come near the same one, one
+/// after the other, make it known; two that come near the other one turn it over.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Meant {
+    known: Option<OnStart>,
+    last: Option<OnStart>,
+}
+
+impl Meant {
+    /// A round came near this one.
+    fn came_near(&mut self, on_start: OnStart) {
+        if self.last == Some(on_start) {
+            self.known = Some(on_start);
+        }
+        self.last = Some(on_start);
+    }
+}
+
+/// What is open while it is not known whether crests or troughs are meant.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Open {
+    /// What comes nearer to the beat, and is measured.
+    pub nearer: OnStart,
+    /// How much later than the beat the other ones come on average; earlier is negative.
+    pub other: Secs,
+}
+
 /// How the oscillations of a round lie beside the beat.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OnBeat {
@@ -44,6 +72,8 @@ pub struct OnBeat {
     pub count: usize,
     /// How long a wanted one is.
     pub period: Secs,
+    /// `None` once it is known whether crests or troughs are meant.
+    pub open: Option<Open>,
 }
 
 impl OnBeat {
@@ -62,26 +92,30 @@ impl OnBeat {
         Some(Self::of_offsets(&offsets, period))
     }
 
-    /// As [`OnBeat::of`] of what the player means to fall on the beat, crest or trough, where that is known. It is the
-    /// player's, and half a period beside the one the other is on the beat: so it is learnt from the first round in
-    /// which one of them is near it, and kept. Until then the nearer one is meant.
+    /// As [`OnBeat::of`] of what the player means to fall on the beat, crest or trough: learnt from rounds, see [`Meant`].
+    /// Until it is known the nearer one is measured, and the other is told beside it.
     pub(crate) fn learning(
-        meant: &mut Option<OnStart>,
+        meant: &mut Meant,
         pacer: &Pacer,
         turns: &[(Secs, bool)],
     ) -> Option<Self> {
-        if let Some(meant) = *meant {
-            return Self::of(pacer, turns, meant);
-        }
+        let of = |on_start| Self::of(pacer, turns, on_start);
         let away = |found: &Self| found.offset.map_or(f64::MAX, |o| o.value.get().abs());
-        let (on_start, nearer) = [OnStart::Trough, OnStart::Crest]
+        let mut both: Vec<(OnStart, Self)> = [OnStart::Trough, OnStart::Crest]
             .into_iter()
-            .filter_map(|on_start| Some((on_start, Self::of(pacer, turns, on_start)?)))
-            .min_by(|a, b| away(&a.1).total_cmp(&away(&b.1)))?;
+            .filter_map(|on_start| Some((on_start, of(on_start)?)))
+            .collect();
+        both.sort_by(|a, b| away(&a.1).total_cmp(&away(&b.1)));
+        let (on_start, nearer) = *both.first()?;
         if away(&nearer) <= NEAR_SHARE * nearer.period.get() {
-            *meant = Some(on_start);
+            meant.came_near(on_start);
         }
-        Some(nearer)
+        if let Some(known) = meant.known {
+            return of(known);
+        }
+        let other = both.get(1).and_then(|(_, other)| Some(other.offset?.value));
+        let open = other.map(|other| Open { nearer: on_start, other });
+        Some(Self { open, ..nearer })
     }
 
     /// From offsets that are known up to whole periods.
@@ -110,6 +144,7 @@ impl OnBeat {
             near: near.count() as f64 / count,
             count: offsets.len(),
             period: Secs(period),
+            open: None,
         }
     }
 }
@@ -130,11 +165,26 @@ impl OnBeat {
         };
         let ms = |secs: Secs| 1e3 * secs.get();
         let late = ms(offset.value);
-        let side = if late < 0.0 { "before" } else { "after" };
+        let side = |late: f64| if late < 0.0 { "before" } else { "after" };
+        let by = figure::with_doubt(late.abs(), offset.se.map(ms), 0, false);
+        let spread = rounded(ms(self.spread));
+        let Some(open) = self.open else {
+            let side = side(late);
+            return format!(
+                "the oscillations begin {by} ms {side} the beat’s, with a spread of {spread} ms; {near}"
+            );
+        };
+        let (these, others) = match open.nearer {
+            OnStart::Trough => ("troughs", "crests"),
+            OnStart::Crest => ("crests", "troughs"),
+        };
+        let other = ms(open.other);
         format!(
-            "the oscillations begin {} ms {side} the beat’s, with a spread of {} ms; {near}",
-            figure::with_doubt(late.abs(), offset.se.map(ms), 0, false),
-            rounded(ms(self.spread))
+            "the {these} come {by} ms {} the beat, the {others} {} ms {}; which of them you mean will show when two \
+             rounds agree. The spread is {spread} ms; {near}",
+            side(late),
+            rounded(other.abs()),
+            side(other)
         )
     }
 }
@@ -280,6 +330,7 @@ mod tests {
             near: 0.75,
             count: 12,
             period: Secs(0.5),
+            open: None,
         };
         let said = found.wording();
         assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
@@ -292,7 +343,7 @@ mod tests {
         let pacer = pacer("Oscillations(8)", "Legato");
         let told = |rate: f64, late: f64| {
             let played = turns(12.0, 18.0, rate, |n| late + 0.01 * chance(n));
-            beside_beat(&OnBeat::learning(&mut None, &pacer, &played).expect("enough"))
+            beside_beat(&OnBeat::learning(&mut Meant::default(), &pacer, &played).expect("enough"))
         };
         assert_eq!(told(4.0, 0.01), None);
         // Crests on the beat are as good as troughs.
@@ -305,25 +356,50 @@ mod tests {
         assert!(apart.words.contains("do not keep together"), "{apart:?}");
     }
 
-    #[test]
-    fn half_a_period_late_is_told_once_it_is_known_what_is_meant() {
+    /// Rounds of which each comes so late: what is told of each.
+    fn rounds(late: &[f64]) -> Vec<OnBeat> {
         let pacer = pacer("Oscillations(8)", "Legato");
-        let mut meant = None;
-        let mut late = |late: f64| {
+        let mut meant = Meant::default();
+        let mut round = |late: &f64| {
             let played = turns(12.0, 18.0, 4.0, |n| late + 0.01 * chance(n));
-            let found = OnBeat::learning(&mut meant, &pacer, &played).expect("enough");
-            found.offset.expect("together").value.get()
+            OnBeat::learning(&mut meant, &pacer, &played).expect("enough")
         };
-        // A quarter of a period is 62 ms, half of one 125 ms. Nothing is known yet: the crests come nearer.
-        assert!((late(0.1) + 0.025).abs() < 0.008);
-        let mut meant = None;
-        let mut late = |late: f64| {
-            let played = turns(12.0, 18.0, 4.0, |n| late + 0.01 * chance(n));
-            let found = OnBeat::learning(&mut meant, &pacer, &played).expect("enough");
-            found.offset.expect("together").value.get()
-        };
-        assert!(late(0.0).abs() < 0.008);
-        assert!((late(0.1) - 0.1).abs() < 0.008, "troughs are meant, and come late");
+        late.iter().map(&mut round).collect()
+    }
+
+    fn late_ms(found: &OnBeat) -> i32 {
+        (1e3 * found.offset.expect("together").value.get()).round() as i32
+    }
+
+    #[test]
+    fn half_a_period_late_is_told_once_two_rounds_agree_on_what_is_meant() {
+        // Half a period is 125 ms.
+        let told = rounds(&[0.0, 0.0, 0.1]);
+        assert!((92..=108).contains(&late_ms(&told[2])), "troughs are meant: {told:?}");
+        assert!(told[0].open.is_some() && told[1].open.is_none(), "{told:?}");
+    }
+
+    #[test]
+    fn one_mistimed_round_at_first_teaches_nothing() {
+        let told = rounds(&[0.125, 0.0, 0.0, 0.0]);
+        let beside: Vec<i32> = told.iter().map(late_ms).collect();
+        assert!(beside[1..].iter().all(|late| late.abs() < 8), "{beside:?}");
+        assert!(told[3].open.is_none(), "{told:?}");
+    }
+
+    #[test]
+    fn rounds_that_agree_on_the_other_turn_over_what_was_learnt() {
+        let told = rounds(&[0.125, 0.125, 0.0, 0.0, 0.0]);
+        let beside: Vec<i32> = told.iter().map(late_ms).collect();
+        assert!(beside[2].abs() > 110, "one alone does not: {beside:?}");
+        assert!(beside[3..].iter().all(|late| late.abs() < 8), "{beside:?}");
+    }
+
+    #[test]
+    fn a_first_round_is_told_by_crests_and_by_troughs() {
+        let said = rounds(&[0.1])[0].wording();
+        let both = "the crests come 24 ±1 ms before the beat, the troughs 101 ms after";
+        assert!(said.contains(both) && said.contains("when two rounds agree"), "{said}");
     }
 
     #[test]
