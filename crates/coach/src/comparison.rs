@@ -14,19 +14,19 @@ pub(crate) use wording::{amount, distance};
 
 use difference::differences;
 use pairing::{Alignment, aligned};
-use vibrato::{Measure, Note, Quantity};
+use vibrato::{Measure, Note, PitchCourse, Quantity};
 
 /// Whether model and echo of a pair have vibrato.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Motions {
     /// Both.
     Both,
-    /// Neither: both are straight.
-    Neither,
-    /// The model has, the echo is straight.
-    ModelOnly,
-    /// The model is straight, the echo has.
-    EchoOnly,
+    /// Neither: what the model does, and the echo.
+    Neither(PitchCourse, PitchCourse),
+    /// The model has; the echo has none and does this.
+    ModelOnly(PitchCourse),
+    /// The echo has; the model has none and does this.
+    EchoOnly(PitchCourse),
     /// One of them is too short or too unclear to tell.
     Unknown,
 }
@@ -136,11 +136,16 @@ impl Comparison {
 }
 
 fn motions(model: &Note, echo: &Note) -> Motions {
-    match (&model.vibrato, &echo.vibrato) {
-        (Some(_), Some(_)) => Motions::Both,
-        (None, None) if model.straight() && echo.straight() => Motions::Neither,
-        (Some(_), None) if echo.straight() => Motions::ModelOnly,
-        (None, Some(_)) if model.straight() => Motions::EchoOnly,
+    // A note that glides or moves without a vibrato is known to have none.
+    let without = |note: &Note| {
+        let known = !matches!(note.course, PitchCourse::TooShort | PitchCourse::Vibrato);
+        (known && note.vibrato.is_none()).then_some(note.course)
+    };
+    match (without(model), without(echo)) {
+        (Some(model), Some(echo)) => Motions::Neither(model, echo),
+        (None, Some(echo)) if model.vibrato.is_some() => Motions::ModelOnly(echo),
+        (Some(model), None) if echo.vibrato.is_some() => Motions::EchoOnly(model),
+        _ if model.vibrato.is_some() && echo.vibrato.is_some() => Motions::Both,
         _ => Motions::Unknown,
     }
 }
@@ -149,7 +154,7 @@ fn motions(model: &Note, echo: &Note) -> Motions {
 pub(crate) mod tests {
     use super::*;
     use tuning::{Cents, Hz, Secs};
-    use vibrato::{Measures, PitchCourse, Vibrato};
+    use vibrato::{Measures, Vibrato};
 
     /// A note of this MIDI number from `start` for 2 s, straight and in tune.
     pub(crate) fn straight(midi: i32, start: f64) -> Note {
@@ -236,9 +241,10 @@ pub(crate) mod tests {
             Comparison::new(std::slice::from_ref(model), std::slice::from_ref(echo)).pairs[0]
                 .motions
         };
-        assert_eq!(motions(&plain, &plain), Motions::Neither);
-        assert_eq!(motions(&plain, &moved), Motions::EchoOnly);
-        assert_eq!(motions(&moved, &plain), Motions::ModelOnly);
+        let is_straight = PitchCourse::Straight;
+        assert_eq!(motions(&plain, &plain), Motions::Neither(is_straight, is_straight));
+        assert_eq!(motions(&plain, &moved), Motions::EchoOnly(is_straight));
+        assert_eq!(motions(&moved, &plain), Motions::ModelOnly(is_straight));
         let short = Note { course: PitchCourse::TooShort, ..plain.clone() };
         assert_eq!(motions(&moved, &short), Motions::Unknown);
     }

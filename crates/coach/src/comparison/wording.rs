@@ -2,7 +2,7 @@
 
 use tuning::figure::capital;
 use tuning::{Naming, pitch_name};
-use vibrato::Quantity;
+use vibrato::{PitchCourse, Quantity};
 
 use super::{Comparison, Difference, Motions, Pair};
 
@@ -68,13 +68,19 @@ impl Comparison {
     /// The pair of which the first sentence speaks: a vibrato where there is to be none, or the other
     /// way round; then another note than the model's; then the largest difference.
     fn foremost(&self) -> Option<&Pair> {
-        let turned = |pair: &&Pair| matches!(pair.motions, Motions::ModelOnly | Motions::EchoOnly);
+        let turned =
+            |pair: &&Pair| matches!(pair.motions, Motions::ModelOnly(_) | Motions::EchoOnly(_));
         let another = |pair: &&Pair| another_note(pair);
+        let unlike = |pair: &&Pair| match pair.motions {
+            Motions::Neither(model, echo) => does(model) != does(echo),
+            _ => false,
+        };
         self.pairs
             .iter()
             .find(turned)
             .or_else(|| self.pairs.iter().find(another))
             .or_else(|| self.largest().map(|(pair, _)| pair))
+            .or_else(|| self.pairs.iter().find(unlike))
     }
 
     fn doubtful(&self, pair: &Pair) -> bool {
@@ -91,14 +97,10 @@ impl Comparison {
 
     /// What is said of one pair, in a sentence without its first capital.
     fn wording(&self, pair: &Pair, naming: Naming) -> String {
-        match pair.motions {
-            Motions::ModelOnly => {
-                return "the model has vibrato, the echo is straight.".to_owned();
-            }
-            Motions::EchoOnly => {
-                return "the model is straight, the echo has vibrato.".to_owned();
-            }
-            _ => {}
+        if let Motions::ModelOnly(_) | Motions::EchoOnly(_) = pair.motions
+            && let Some(said) = pair.motions.wording()
+        {
+            return format!("{said}.");
         }
         if another_note(pair) {
             return format!(
@@ -110,14 +112,45 @@ impl Comparison {
         let told = pair.told();
         let Some(first) = told.first() else {
             return match pair.motions {
-                Motions::Unknown => "too little to tell of its vibrato.",
-                _ => "no difference can be told.",
-            }
-            .to_owned();
+                Motions::Unknown => "too little to tell of its vibrato.".to_owned(),
+                Motions::Neither(model, echo) if does(model) != does(echo) => {
+                    format!("the model {}, the echo {}.", does(model), does(echo))
+                }
+                _ => "no difference can be told.".to_owned(),
+            };
         };
         let second =
             told.get(1).map_or_else(String::new, |second| format!(", then {}", phrase(second)));
         format!("the echo is {}{second}.", phrase(first))
+    }
+}
+
+impl Motions {
+    /// What is said where not both have vibrato; `None` where both have.
+    pub fn wording(self) -> Option<String> {
+        Some(match self {
+            Self::Both => return None,
+            Self::Neither(model, echo) if does(model) == does(echo) => match model {
+                PitchCourse::Glides(_) => "both glide".to_owned(),
+                PitchCourse::Moves => "both move without vibrato".to_owned(),
+                _ => "both are straight".to_owned(),
+            },
+            Self::Neither(model, echo) => {
+                format!("the model {}, the echo {}", does(model), does(echo))
+            }
+            Self::ModelOnly(echo) => format!("the model has vibrato, the echo {}", does(echo)),
+            Self::EchoOnly(model) => format!("the model {}, the echo has vibrato", does(model)),
+            Self::Unknown => "one of them is too short or too unclear to tell".to_owned(),
+        })
+    }
+}
+
+/// What a note without vibrato does.
+fn does(course: PitchCourse) -> &'static str {
+    match course {
+        PitchCourse::Glides(_) => "glides",
+        PitchCourse::Moves => "moves without vibrato",
+        _ => "is straight",
     }
 }
 
@@ -204,6 +237,23 @@ mod tests {
     fn vibrato_where_none_was_shown_comes_before_any_figure() {
         let said = words(&[straight(57, 0.0)], &[vibrated(57, 0.0, 5.0, 30.0)]);
         assert_eq!(said[0], "The model is straight, the echo has vibrato.");
+    }
+
+    #[test]
+    fn a_vibrato_is_missed_also_where_the_note_glides_or_moves() {
+        let glide = PitchCourse::Glides(vibrato::Measure { value: Cents(-20.0), se: None });
+        let of = |course| [Note { course, ..straight(57, 0.0) }];
+        let with = [vibrated(57, 0.0, 5.0, 30.0)];
+        for (course, does) in [(glide, "glides"), (PitchCourse::Moves, "moves without vibrato")] {
+            let said = words(&with, &of(course));
+            assert_eq!(said[0], format!("The model has vibrato, the echo {does}."));
+            let said = words(&of(course), &with);
+            assert_eq!(said[0], format!("The model {does}, the echo has vibrato."));
+            let table = Comparison::new(&with, &of(course)).pairs[0].motions.wording();
+            assert_eq!(table, Some(format!("the model has vibrato, the echo {does}")));
+            let said = words(&of(PitchCourse::Straight), &of(course));
+            assert_eq!(said[0], format!("The model is straight, the echo {does}."));
+        }
     }
 
     #[test]

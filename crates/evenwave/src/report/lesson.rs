@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use coach::{Align, Comparison, Difference, Instant, Motions, Pair, Phrase};
+use coach::{Align, Comparison, Difference, Instant, Pair, Phrase};
 use maud::{Markup, html};
 use pictures::overlay::{OneNote, legend, one_note};
 use pictures::phrase::{Whole, phrase};
@@ -195,7 +195,7 @@ fn table(comparison: &Comparison, naming: Naming) -> Markup {
                         th scope="row" data-label="note" {
                             (pair.model + 1) " " (pitch_name(comparison.model[pair.model].midi, naming))
                         }
-                        @if let Some(words) = without(pair.motions) {
+                        @if let Some(words) = pair.motions.wording() {
                             td data-label="centre, cents" colspan=(Quantity::compared().count()) class="wide" {
                                 (words)
                                 @if let Some(d) = pair.difference(Quantity::Centre) {
@@ -212,15 +212,5 @@ fn table(comparison: &Comparison, naming: Naming) -> Markup {
                 }
             }
         }
-    }
-}
-
-fn without(motions: Motions) -> Option<&'static str> {
-    match motions {
-        Motions::Both => None,
-        Motions::Neither => Some("both straight"),
-        Motions::ModelOnly => Some("the model has vibrato, the echo is straight"),
-        Motions::EchoOnly => Some("the model is straight, the echo has vibrato"),
-        Motions::Unknown => Some("one of them is too short or too unclear to tell"),
     }
 }
