@@ -112,35 +112,45 @@ impl Round {
     }
 }
 
+/// A drill of these fingers on the notes of a hand, which asks for the count and for gaps below 0.2 s.
+pub fn made_drill(
+    kind: Kind,
+    hand: impl IntoIterator<Item = (u8, i32)>,
+    fingers: Vec<u8>,
+    count: Count,
+    pace: Pace,
+    join: coach::Join,
+) -> Drill {
+    let hand: BTreeMap<u8, i32> = hand.into_iter().collect();
+    let place = Fingering { place: String::new(), hand, fingers };
+    Drill {
+        name: "made".to_owned(),
+        title: "Made".to_owned(),
+        about: String::new(),
+        kind,
+        places: [("cello".to_owned(), place)].into(),
+        count,
+        pace,
+        count_in: 4,
+        join,
+        rules: Rules { count_off: Some(0), gap_below: Some(Secs(0.2)), spread_above_best: None },
+    }
+}
+
 /// A transfer over these turns, with the usual rules.
 fn drill(turns: &[TrueTurn], asked: u32, pace_hz: Option<f64>, stop: bool) -> Drill {
-    let hand: BTreeMap<u8, i32> = turns.iter().map(|turn| (turn.finger, turn.midi)).collect();
-    let place = Fingering {
-        place: String::new(),
-        hand,
-        fingers: turns.iter().map(|turn| turn.finger).collect(),
-    };
+    let hand = turns.iter().map(|turn| (turn.finger, turn.midi));
+    let fingers = turns.iter().map(|turn| turn.finger).collect();
     let pace = pace_hz.map_or(Pace::Free, |hz| {
         let fits = |n: &&f64| (coach::BPM.0..=coach::BPM.1).contains(&(60.0 * hz / **n));
         let per_beat = coach::PER_BEAT.iter().find(fits).copied().unwrap_or(1.0);
         Pace::Beat { bpm: 60.0 * hz / per_beat, per_beat }
     });
-    Drill {
-        name: "made".to_owned(),
-        title: "Made".to_owned(),
-        about: String::new(),
-        kind: Kind::Transfer,
-        places: [("cello".to_owned(), place)].into(),
-        count: Count::Oscillations(asked),
-        pace,
-        count_in: 4,
-        join: if stop { coach::Join::Stop } else { coach::Join::Legato },
-        rules: Rules {
-            count_off: Some(0),
-            gap_below: Some(Secs(0.2)),
-            spread_above_best: Some(10.0),
-        },
-    }
+    let join = if stop { coach::Join::Stop } else { coach::Join::Legato };
+    let mut drill =
+        made_drill(Kind::Transfer, hand, fingers, Count::Oscillations(asked), pace, join);
+    drill.rules.spread_above_best = Some(10.0);
+    drill
 }
 
 /// Plays wishes one after the other, on one string.
@@ -348,14 +358,10 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
         };
         let off = player.draw.even(-OFF_COUNT, OFF_COUNT);
         let off = if to_the_beat { 0.0 } else { off };
+        let mut near = || (player.draw.even(0.8, 1.25) * gap).clamp(0.15, 0.6);
         let then = match change {
-            Change::Gap(_) => Change::Gap(player.draw.even(0.8, 1.25) * gap),
-            Change::Stop(_) => Change::Stop(player.draw.even(0.8, 1.25) * gap),
-            Change::Through => Change::Through,
-        };
-        let then = match then {
-            Change::Gap(gap) => Change::Gap(gap.clamp(0.15, 0.6)),
-            Change::Stop(gap) => Change::Stop(gap.clamp(0.15, 0.6)),
+            Change::Gap(_) => Change::Gap(near()),
+            Change::Stop(_) => Change::Stop(near()),
             Change::Through => Change::Through,
         };
         let last = number + 1 == order.len();

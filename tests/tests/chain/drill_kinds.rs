@@ -4,11 +4,12 @@
 
 use coach::{
     Count, Drill, FindingKind, Fingering, Join, Judged, Kind, Moves, Next, Order, Pace, Practice,
-    Region, Rules, held_moved_pct,
+    Region, held_moved_pct,
 };
 use tone::{Factor, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Ear, Settings};
+use vibrato::{Ear, Event, Settings};
+use whole_chain::drill_corpus::made_drill;
 
 /// Silence before the first note.
 const LEAD_SECS: f64 = 0.4;
@@ -17,18 +18,8 @@ const HAND: [(u8, i32); 2] = [(2, 53), (3, 54)];
 
 /// A drill with rules that ask for the count and a gap below 0.2 s.
 fn drill(kind: Kind, fingers: &[u8], count: Count, pace: Pace, join: Join) -> Drill {
-    Drill {
-        name: "made".to_owned(),
-        title: "Made".to_owned(),
-        about: String::new(),
-        kind,
-        places: [("cello".to_owned(), place(&HAND, fingers))].into(),
-        count,
-        pace,
-        count_in: 1,
-        join,
-        rules: Rules { count_off: Some(0), gap_below: Some(Secs(0.2)), spread_above_best: None },
-    }
+    let made = made_drill(kind, HAND, fingers.to_vec(), count, pace, join);
+    Drill { count_in: 1, ..made }
 }
 
 fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Fingering {
@@ -53,6 +44,10 @@ impl Hand {
     fn new() -> Self {
         let spec = Spec { lines: vec![tone::Line::default()], ..Spec::default() };
         Self { spec, time: LEAD_SECS }
+    }
+
+    fn samples(&self) -> Vec<f32> {
+        self.spec.render().expect("playable").samples
     }
 
     fn silence(&mut self, secs: f64) {
@@ -94,20 +89,33 @@ fn judged_in(
     hand: &Hand,
     pacer: Option<f64>,
 ) -> (Practice, Vec<Judged>) {
-    let sound = hand.spec.render().expect("playable");
+    judged_of(tuning, drill, &[(0, &hand.samples())], pacer)
+}
+
+/// The same of sound in parts, before each of which so many samples are missing.
+fn judged_of(
+    tuning: Tuning,
+    drill: &Drill,
+    parts: &[(usize, &[f32])],
+    pacer: Option<f64>,
+) -> (Practice, Vec<Judged>) {
     let place = drill.place(None).expect("a place").clone();
     let mut practice = Practice::new(drill.clone(), place, tuning, coach::Hints::default());
     if let Some(start) = pacer {
         practice.start(Secs(start)).expect("paced");
     }
     let mut ear = Ear::new(Settings { tuning, ..Settings::default() });
-    ear.hear(&sound.samples, |event, ear| {
+    let mut hear = |event: Event, ear: &Ear| {
         practice.hear(&event, ear.note());
-    });
-    ear.finish();
-    while let Some(event) = ear.poll() {
-        practice.hear(&event, ear.note());
+    };
+    for (lost, samples) in parts {
+        if *lost > 0 {
+            ear.skip(*lost as u64);
+        }
+        ear.hear(samples, &mut hear);
     }
+    ear.finish();
+    ear.hear(&[], &mut hear);
     practice.finish();
     let done = practice.done().to_vec();
     (practice, done)
@@ -348,24 +356,10 @@ fn with_loss(lost: usize, join: Join) -> Vec<Judged> {
         }
     }
     let at = hand.spec.lines[0].notes[2].start.get() + 0.5;
-    let sound = hand.spec.render().expect("playable");
-    let place = drill.place(None).expect("a place").clone();
-    let mut practice = Practice::new(drill, place, Tuning::default(), coach::Hints::default());
-    let mut ear = Ear::new(Settings::default());
+    let sound = hand.samples();
     let from = (48_000.0 * at) as usize;
-    ear.hear(&sound.samples[..from], |event, ear| {
-        practice.hear(&event, ear.note());
-    });
-    ear.skip(lost as u64);
-    ear.hear(&sound.samples[from + lost..], |event, ear| {
-        practice.hear(&event, ear.note());
-    });
-    ear.finish();
-    while let Some(event) = ear.poll() {
-        practice.hear(&event, ear.note());
-    }
-    practice.finish();
-    practice.done().to_vec()
+    let parts = [(0, &sound[..from]), (lost, &sound[from + lost..])];
+    judged_of(Tuning::default(), &drill, &parts, None).1
 }
 
 #[test]

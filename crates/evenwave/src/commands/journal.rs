@@ -26,17 +26,7 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::List { wanted, notes, form } => list(&folder, wanted, *notes, *form),
         Deed::Show { takes, form } => show(&folder, takes, *form),
         Deed::Verify { json } => verify(&folder, *json),
-        Deed::Index => {
-            let begun = Instant::now();
-            let journal = write(&folder)?;
-            journal.rebuild_index()?;
-            tell_unread(&journal);
-            say(&format!(
-                "the index is made anew: {} in {:.1} s",
-                counted(journal.entries().len(), "take"),
-                begun.elapsed().as_secs_f64()
-            ))
-        }
+        Deed::Index => index(&folder),
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
         Deed::Import { from, replace } => import(&folder, from, *replace),
         Deed::Sound { take, into } => write_sound(&read(&folder)?, take, into),
@@ -50,27 +40,17 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
             ];
             label(&folder, takes, labels.into_iter().flatten().collect())
         }
-        Deed::Keep { takes, no_longer } => {
-            let journal = write(&folder)?;
-            for id in takes {
-                journal.keep(id, !no_longer)?;
-                let now = if *no_longer { "no longer kept for ever" } else { "kept for ever" };
-                say(&format!("{id} is {now}"))?;
-            }
-            Ok(())
+        Deed::Keep { takes, no_longer: false } => {
+            each(&folder, takes, "kept for ever", |journal, id| journal.keep(id, true))
         }
-        Deed::Delete { takes, for_good } => {
-            let journal = write(&folder)?;
-            for id in takes {
-                if *for_good {
-                    journal.delete_for_good(id)?;
-                    say(&format!("{id} is deleted for good"))?;
-                } else {
-                    journal.delete(id)?;
-                    say(&format!("{id} is in the system's trash"))?;
-                }
-            }
-            Ok(())
+        Deed::Keep { takes, no_longer: true } => {
+            each(&folder, takes, "no longer kept for ever", |journal, id| journal.keep(id, false))
+        }
+        Deed::Delete { takes, for_good: false } => {
+            each(&folder, takes, "in the system's trash", |journal, id| journal.delete(id))
+        }
+        Deed::Delete { takes, for_good: true } => {
+            each(&folder, takes, "deleted for good", |journal, id| journal.delete_for_good(id))
         }
         Deed::Erase { player, for_good } => erase(&folder, player, *for_good),
         Deed::Mend => {
@@ -113,6 +93,29 @@ fn tell_unread(shelf: &Shelf) {
 
 fn say(words: &str) -> Result<(), Fault> {
     Ok(writeln!(std::io::stdout(), "{words}")?)
+}
+
+/// Does this with each of the takes, and says what it is then.
+fn each(
+    folder: &Path,
+    takes: &[TakeId],
+    now: &str,
+    mut work: impl FnMut(&Journal, &TakeId) -> Result<(), JournalError>,
+) -> Result<(), Fault> {
+    let journal = write(folder)?;
+    takes.iter().try_for_each(|id| {
+        work(&journal, id)?;
+        say(&format!("{id} is {now}"))
+    })
+}
+
+fn index(folder: &Path) -> Result<(), Fault> {
+    let begun = Instant::now();
+    let journal = write(folder)?;
+    journal.rebuild_index()?;
+    tell_unread(&journal);
+    let (takes, secs) = (counted(journal.entries().len(), "take"), begun.elapsed().as_secs_f64());
+    say(&format!("the index is made anew: {takes} in {secs:.1} s"))
 }
 
 fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<(), Fault> {
@@ -353,14 +356,9 @@ fn label(folder: &Path, takes: &[TakeId], labels: Vec<Label>) -> Result<(), Faul
                 .to_owned(),
         ));
     }
-    let journal = write(folder)?;
-    for id in takes {
-        for label in &labels {
-            journal.label(id, label.clone())?;
-        }
-        say(&format!("{id} is labelled anew"))?;
-    }
-    Ok(())
+    each(folder, takes, "labelled anew", |journal, id| {
+        labels.iter().try_for_each(|label| journal.label(id, label.clone()))
+    })
 }
 
 fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {

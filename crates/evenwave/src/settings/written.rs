@@ -175,52 +175,24 @@ impl Written {
             straight_against: options.against.into(),
             wanted_rate_hz: options.wanted.rate.map(|(from, to)| (from.0, to.0)),
             wanted_width_cents: options.wanted.width.map(|(from, to)| (from.0, to.0)),
-            regions: options
-                .regions
-                .iter()
-                .map(|region| WrittenRegion {
-                    name: region.name.clone(),
-                    rate_hz: (region.rate.0.0, region.rate.1.0),
-                    width_cents: (region.width.0.0, region.width.1.0),
-                })
-                .collect(),
-            drone: WrittenDrone {
-                note: tuning::pitch_name(options.drone.midi, Naming::Scientific),
-                fifth: options.drone.fifth,
-                level_dbfs: options.drone.level_db,
-            },
-            beat: WrittenBeat {
-                bpm: options.beat.bpm,
-                bar: options.beat.bar,
-                audible: options.beat.audible,
-            },
-            take: WrittenTake {
-                kept: options.take.kept,
-                ends_after_s: options.take.ends_after.0,
-                before_s: options.take.before.0,
-            },
+            regions: options.regions.iter().map(WrittenRegion::of).collect(),
+            drone: WrittenDrone::of(&options.drone),
+            beat: WrittenBeat::of(&options.beat),
+            take: WrittenTake::of(&options.take),
             microphone: options.input.name.clone(),
             channel: options.input.channel,
             loudspeaker: options.output.name.clone(),
             player: options.player.clone(),
-            practised: options.practised.clone().map(|practised| WrittenPractised {
-                player: practised.player,
-                passage: practised.passage,
-            }),
+            practised: options
+                .practised
+                .clone()
+                .map(|Practised { player, passage }| WrittenPractised { player, passage }),
             journal: options.journal.clone(),
             reports: options.reports.clone(),
             sound_kept_days: options.sound_days,
             point_out_tiring: options.hints.tiring,
             suggest_rests: options.hints.rest,
-            delays: options
-                .delays
-                .iter()
-                .map(|delay| WrittenDelay {
-                    microphone: delay.input.clone(),
-                    loudspeaker: delay.output.clone(),
-                    delay_ms: 1e3 * delay.delay.0,
-                })
-                .collect(),
+            delays: options.delays.iter().map(WrittenDelay::of).collect(),
             keys: options.keys.changed().map(|(name, keys)| (name.to_owned(), keys)).collect(),
         }
     }
@@ -235,66 +207,24 @@ impl Written {
         }
         let temperament = self.temperament.into();
         let tuning = Tuning::new(Hz(self.a4_hz), temperament).map_err(|error| error.to_string())?;
-        let text_scale = self.text_scale_pct as f32 / 100.0;
-        let (least, most) = (TEXT_SCALES[0], TEXT_SCALES[TEXT_SCALES.len() - 1]);
-        if !(least..=most).contains(&text_scale) {
-            return Err(format!(
-                "text_scale_pct {} is outside {:.0} to {:.0}",
-                self.text_scale_pct,
-                100.0 * least,
-                100.0 * most
-            ));
-        }
-        let span = SPANS.iter().position(|span| span.0 == self.span_s);
-        let span = span.ok_or_else(|| format!("span_s {} is none of 4, 8, 16", self.span_s))?;
+        let text_scale = self.text_scale()?;
+        let span = place_of("span_s", self.span_s, &SPANS.map(Secs::get))?;
         let zoom = match self.zoom_cents {
             None => Zoom::ByItself,
-            Some(cents) => {
-                let place = ZOOMS.iter().position(|reach| reach.0 == cents);
-                Zoom::Fixed(place.ok_or_else(|| {
-                    format!("zoom_cents {cents} is none of 30, 60, 130, 250, 600")
-                })?)
-            }
+            Some(cents) => Zoom::Fixed(place_of("zoom_cents", cents, &ZOOMS.map(Cents::get))?),
         };
-        within("uneven_from_pct", self.uneven_from_pct, &(1.0..=100.0))?;
-        within("on_it_within_cents", self.on_it_within_cents, &(1.0..=50.0))?;
-        within("drone: level_dbfs", self.drone.level_dbfs, &DRONE_DB)?;
-        within("take: ends_after_s", self.take.ends_after_s, &ENDS_AFTER)?;
-        within("take: before_s", self.take.before_s, &KEEPS_BEFORE)?;
-        within("beat: bpm", self.beat.bpm, &BPM)?;
-        within("beat: bar", self.beat.bar, &(1..=16))?;
-        if self.channel == Some(0) {
-            return Err("channel 0 is none: channels are counted from 1".to_owned());
-        }
-        if let Some(days) = self.sound_kept_days {
-            within("sound_kept_days", days, &SOUND_DAYS)?;
-        }
-        for delay in &self.delays {
-            within("delays: delay_ms", delay.delay_ms, &DELAYS_MS)?;
-        }
-        let midi =
-            tuning::midi_from_name(&self.drone.note).map_err(|error| format!("drone: {error}"))?;
+        self.check_ranges()?;
+        let drone = self.drone.live()?;
         let keys = KeyMap::chosen(&commands::all(), &self.keys)
             .map_err(|words| format!("keys: {words}"))?;
-        let rate = |name: &str, wish| band(name, wish, &WANTED_HZ, Hz);
-        let width = |name: &str, wish| band(name, wish, &WANTED_CENTS, Cents);
-        let (wished_rate, wished_width) = (self.wanted_rate_hz, self.wanted_width_cents);
+        let rate = |wish| rates("wanted_rate_hz", wish);
+        let width = |wish| widths("wanted_width_cents", wish);
         let wanted = Wanted {
-            rate: wished_rate.map(|wish| rate("wanted_rate_hz", wish)).transpose()?,
-            width: wished_width.map(|wish| width("wanted_width_cents", wish)).transpose()?,
+            rate: self.wanted_rate_hz.map(rate).transpose()?,
+            width: self.wanted_width_cents.map(width).transpose()?,
         };
-        let regions = self
-            .regions
-            .into_iter()
-            .map(|region| {
-                let name = format!("region \"{}\"", region.name);
-                Ok(Region {
-                    rate: rate(&name, region.rate_hz)?,
-                    width: width(&name, region.width_cents)?,
-                    name: region.name,
-                })
-            })
-            .collect::<Result<_, String>>()?;
+        let regions = self.regions.into_iter().map(WrittenRegion::live);
+        let regions = regions.collect::<Result<_, String>>()?;
         Ok(Options {
             tuning,
             instrument: self.instrument,
@@ -315,39 +245,118 @@ impl Written {
             against: self.straight_against.into(),
             wanted,
             regions,
-            drone: DroneOptions { midi, fifth: self.drone.fifth, level_db: self.drone.level_dbfs },
-            beat: BeatOptions {
-                bpm: self.beat.bpm,
-                bar: self.beat.bar,
-                audible: self.beat.audible,
-            },
-            take: TakeOptions {
-                kept: self.take.kept,
-                ends_after: Secs(self.take.ends_after_s),
-                before: Secs(self.take.before_s),
-            },
+            drone,
+            beat: self.beat.live(),
+            take: self.take.live(),
             input: DeviceWish { name: self.microphone, channel: self.channel },
             output: DeviceWish { name: self.loudspeaker, channel: None },
             player: self.player,
             practised: self
                 .practised
-                .map(|written| Practised { player: written.player, passage: written.passage }),
+                .map(|WrittenPractised { player, passage }| Practised { player, passage }),
             journal: self.journal,
             reports: self.reports,
             sound_days: self.sound_kept_days,
             hints: Hints { tiring: self.point_out_tiring, rest: self.suggest_rests },
-            delays: self
-                .delays
-                .into_iter()
-                .map(|delay| Delay {
-                    input: delay.microphone,
-                    output: delay.loudspeaker,
-                    delay: Secs(1e-3 * delay.delay_ms),
-                })
-                .collect(),
+            delays: self.delays.into_iter().map(WrittenDelay::live).collect(),
             keys,
         })
     }
+
+    fn text_scale(&self) -> Result<f32, String> {
+        let text_scale = self.text_scale_pct as f32 / 100.0;
+        let (least, most) = (TEXT_SCALES[0], TEXT_SCALES[TEXT_SCALES.len() - 1]);
+        if (least..=most).contains(&text_scale) {
+            return Ok(text_scale);
+        }
+        let (least, most) = (100.0 * least, 100.0 * most);
+        Err(format!("text_scale_pct {} is outside {least:.0} to {most:.0}", self.text_scale_pct))
+    }
+
+    fn check_ranges(&self) -> Result<(), String> {
+        within("uneven_from_pct", self.uneven_from_pct, &(1.0..=100.0))?;
+        within("on_it_within_cents", self.on_it_within_cents, &(1.0..=50.0))?;
+        within("drone: level_dbfs", self.drone.level_dbfs, &DRONE_DB)?;
+        within("take: ends_after_s", self.take.ends_after_s, &ENDS_AFTER)?;
+        within("take: before_s", self.take.before_s, &KEEPS_BEFORE)?;
+        within("beat: bpm", self.beat.bpm, &BPM)?;
+        within("beat: bar", self.beat.bar, &(1..=16))?;
+        if self.channel == Some(0) {
+            return Err("channel 0 is none: channels are counted from 1".to_owned());
+        }
+        self.sound_kept_days.map_or(Ok(()), |days| within("sound_kept_days", days, &SOUND_DAYS))?;
+        let mut delays = self.delays.iter();
+        delays.try_for_each(|delay| within("delays: delay_ms", delay.delay_ms, &DELAYS_MS))
+    }
+}
+
+impl WrittenRegion {
+    fn of(region: &Region) -> Self {
+        Self {
+            name: region.name.clone(),
+            rate_hz: (region.rate.0.0, region.rate.1.0),
+            width_cents: (region.width.0.0, region.width.1.0),
+        }
+    }
+
+    fn live(self) -> Result<Region, String> {
+        let name = format!("region \"{}\"", self.name);
+        let (rate, width) = (rates(&name, self.rate_hz)?, widths(&name, self.width_cents)?);
+        Ok(Region { name: self.name, rate, width })
+    }
+}
+
+impl WrittenDrone {
+    fn of(drone: &DroneOptions) -> Self {
+        let note = tuning::pitch_name(drone.midi, Naming::Scientific);
+        Self { note, fifth: drone.fifth, level_dbfs: drone.level_db }
+    }
+
+    fn live(&self) -> Result<DroneOptions, String> {
+        let midi = tuning::midi_from_name(&self.note).map_err(|error| format!("drone: {error}"))?;
+        Ok(DroneOptions { midi, fifth: self.fifth, level_db: self.level_dbfs })
+    }
+}
+
+impl WrittenBeat {
+    fn of(&BeatOptions { bpm, bar, audible }: &BeatOptions) -> Self {
+        Self { bpm, bar, audible }
+    }
+
+    fn live(self) -> BeatOptions {
+        BeatOptions { bpm: self.bpm, bar: self.bar, audible: self.audible }
+    }
+}
+
+impl WrittenTake {
+    fn of(take: &TakeOptions) -> Self {
+        Self { kept: take.kept, ends_after_s: take.ends_after.0, before_s: take.before.0 }
+    }
+
+    fn live(self) -> TakeOptions {
+        let (ends_after, before) = (Secs(self.ends_after_s), Secs(self.before_s));
+        TakeOptions { kept: self.kept, ends_after, before }
+    }
+}
+
+impl WrittenDelay {
+    fn of(delay: &Delay) -> Self {
+        let (microphone, loudspeaker) = (delay.input.clone(), delay.output.clone());
+        Self { microphone, loudspeaker, delay_ms: 1e3 * delay.delay.0 }
+    }
+
+    fn live(self) -> Delay {
+        let delay = Secs(1e-3 * self.delay_ms);
+        Delay { input: self.microphone, output: self.loudspeaker, delay }
+    }
+}
+
+/// Where a value stands among those that can be chosen.
+fn place_of(name: &str, value: f64, among: &[f64]) -> Result<usize, String> {
+    among.iter().position(|other| *other == value).ok_or_else(|| {
+        let all: Vec<String> = among.iter().map(f64::to_string).collect();
+        format!("{name} {value} is none of {}", all.join(", "))
+    })
 }
 
 fn within<T: PartialOrd + std::fmt::Display>(
@@ -361,6 +370,14 @@ fn within<T: PartialOrd + std::fmt::Display>(
         let (least, most) = (range.start(), range.end());
         Err(format!("{name} {value} is outside {least} to {most}"))
     }
+}
+
+fn rates(name: &str, wish: (f64, f64)) -> Result<(Hz, Hz), String> {
+    band(name, wish, &WANTED_HZ, Hz)
+}
+
+fn widths(name: &str, wish: (f64, f64)) -> Result<(Cents, Cents), String> {
+    band(name, wish, &WANTED_CENTS, Cents)
 }
 
 fn band<T>(

@@ -13,28 +13,38 @@ mod sheet;
 mod straight;
 mod widths;
 
+use clap::{CommandFactory, Parser, error::ErrorKind};
 use sheet::{Keep, Sheet};
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc;
 use tone::Spec;
 use vibrato::Settings;
 use whole_chain::corpus::{Condition, Register, main_cell};
+use whole_chain::drill_scoring::on_threads;
 use whole_chain::listening::{HeardSound, listen};
 
-/// Sounds are heard on so many threads.
-const THREADS: usize = 2;
 /// Files a cell of the main corpus (two notes each), and of a quick run.
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
 const SECTIONS: [&str; 7] = ["widths", "frames", "straight", "live", "notes", "delay", "drills"];
 
-/// What was asked for.
+/// Measures the ear on sounds of exactly known pitch.
+#[derive(Parser)]
 struct Run {
+    /// Where chance begins; the bars are judged by the usual one
+    #[arg(long, default_value_t = SEED)]
     seed: u64,
+    /// Fewer notes than the bars ask for
+    #[arg(long)]
     quick: bool,
+    /// Measure this section alone; may be said again
+    #[arg(long, value_name = "SECTION", value_parser = SECTIONS)]
+    only: Vec<String>,
+    /// Add a line per note of the main corpus
+    #[arg(long)]
     list: bool,
+    /// Write `tests/ACCURACY.md`, which wants a whole run
+    #[arg(long)]
     write: bool,
 }
 
@@ -50,8 +60,8 @@ struct Cell {
 
 impl Run {
     /// Everything is measured, and as the bars ask for it.
-    fn is_whole(&self, only: &[String]) -> bool {
-        self.seed == SEED && !self.quick && only.is_empty()
+    fn is_whole(&self) -> bool {
+        self.seed == SEED && !self.quick && self.only.is_empty()
     }
 
     /// So many, or a quarter of it in a quick run.
@@ -61,28 +71,8 @@ impl Run {
 
     /// Hears `specs` on all threads; the order stays.
     fn hear(&self, specs: &[Spec]) -> Result<Vec<HeardSound>, tone::SpecError> {
-        let next = AtomicUsize::new(0);
-        let (sender, receiver) = mpsc::channel();
-        std::thread::scope(|scope| {
-            for _ in 0..THREADS {
-                let (sender, next) = (sender.clone(), &next);
-                scope.spawn(move || {
-                    while let Some((index, spec)) = {
-                        let index = next.fetch_add(1, Ordering::Relaxed);
-                        specs.get(index).map(|spec| (index, spec))
-                    } {
-                        let heard = listen(spec.clone(), Settings::default());
-                        if sender.send((index, heard)).is_err() {
-                            break;
-                        }
-                    }
-                });
-            }
-            drop(sender);
-        });
-        let mut all: Vec<(usize, Result<HeardSound, tone::SpecError>)> = receiver.iter().collect();
-        all.sort_by_key(|(index, _)| *index);
-        all.into_iter().map(|(_, heard)| heard).collect()
+        let heard = on_threads(specs, |spec| listen(spec.clone(), Settings::default()));
+        heard.into_iter().collect()
     }
 
     fn main_corpus(&self) -> Result<Vec<Cell>, tone::SpecError> {
@@ -98,8 +88,8 @@ impl Run {
     }
 }
 
-fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
-    let wanted = |section: &str| only.is_empty() || only.iter().any(|name| name == section);
+fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
+    let wanted = |section: &str| run.only.is_empty() || run.only.iter().any(|name| name == section);
     let mut sheet = Sheet::default();
     let corpus = if ["widths", "frames", "notes"].iter().any(|s| wanted(s)) {
         run.main_corpus()?
@@ -130,60 +120,17 @@ fn measure(run: &Run, only: &[String]) -> Result<Sheet, tone::SpecError> {
     Ok(sheet)
 }
 
-fn asked() -> Result<(Run, Vec<String>), String> {
-    let mut run = Run { seed: SEED, quick: false, list: false, write: false };
-    let mut only = Vec::new();
-    let mut args = std::env::args().skip(1);
-    while let Some(arg) = args.next() {
-        match arg.as_str() {
-            "--quick" => run.quick = true,
-            "--list" => run.list = true,
-            "--write" => run.write = true,
-            "--seed" => {
-                let value = args.next().unwrap_or_default();
-                run.seed = value
-                    .parse()
-                    .map_err(|_| format!("--seed wants a whole number, not \"{value}\""))?;
-            }
-            "--only" => {
-                let section = args.next().unwrap_or_default();
-                if !SECTIONS.contains(&section.as_str()) {
-                    return Err(format!(
-                        "--only wants one of {}, not \"{section}\"",
-                        SECTIONS.join(", ")
-                    ));
-                }
-                only.push(section);
-            }
-            other => {
-                return Err(format!(
-                    "unknown option \"{other}\"; known are --seed N, --quick, --only SECTION, --list, --write"
-                ));
-            }
-        }
-    }
-    if run.write && !run.is_whole(&only) {
-        return Err(format!("--write wants a whole run: all sections, not quick, seed {SEED}"));
-    }
-    Ok((run, only))
-}
-
 fn main() -> ExitCode {
-    let (run, only) = match asked() {
-        Ok(asked) => asked,
-        Err(fault) => {
-            eprintln!("accuracy: {fault}");
-            return ExitCode::from(2);
-        }
-    };
-    println!(
-        "seed {}{}",
-        run.seed,
-        if run.quick { ", quick: fewer notes than the bars ask for" } else { "" }
-    );
-    match measure(&run, &only) {
+    let run = Run::parse();
+    if run.write && !run.is_whole() {
+        let words = format!("--write wants a whole run: all sections, not quick, seed {SEED}");
+        Run::command().error(ErrorKind::ArgumentConflict, words).exit();
+    }
+    let quick = if run.quick { ", quick: fewer notes than the bars ask for" } else { "" };
+    println!("seed {}{quick}", run.seed);
+    match measure(&run) {
         Ok(sheet) => {
-            let keep = match run.is_whole(&only) {
+            let keep = match run.is_whole() {
                 false => Keep::Nothing,
                 true if run.write => Keep::Write,
                 true => Keep::Hold,

@@ -1,11 +1,9 @@
 //! Rounds of drills put together of recorded notes, with the oscillations of every turn known.
 
-use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
-use coach::{Count, Drill, Fingering, Kind, Pace, Rules};
-use tuning::Secs;
-use whole_chain::drill_corpus::Change;
+use coach::{Count, Drill, Join, Kind, Pace};
+use whole_chain::drill_corpus::{Change, made_drill};
 
 use super::course::Course;
 use super::recording::{RATE_HZ, Recorded};
@@ -280,31 +278,14 @@ impl Round {
 
     /// The drill that was played, at the player's own pace.
     pub(super) fn drill(&self) -> Drill {
-        let hand: BTreeMap<u8, i32> = self.turns.iter().map(|t| (t.finger, t.midi)).collect();
-        let place = Fingering {
-            place: String::new(),
-            hand,
-            fingers: self.turns.iter().map(|turn| turn.finger).collect(),
+        let hand = self.turns.iter().map(|turn| (turn.finger, turn.midi));
+        let fingers = self.turns.iter().map(|turn| turn.finger).collect();
+        let join = match self.change {
+            Change::Stop(_) => Join::Stop,
+            Change::Through | Change::Gap(_) => Join::Legato,
         };
-        Drill {
-            name: "recorded".to_owned(),
-            title: "Recorded".to_owned(),
-            about: String::new(),
-            kind: Kind::Transfer,
-            places: [("cello".to_owned(), place)].into(),
-            count: Count::Oscillations(self.asked),
-            pace: Pace::Free,
-            count_in: 4,
-            join: match self.change {
-                Change::Stop(_) => coach::Join::Stop,
-                Change::Through | Change::Gap(_) => coach::Join::Legato,
-            },
-            rules: Rules {
-                count_off: Some(0),
-                gap_below: Some(Secs(0.2)),
-                spread_above_best: None,
-            },
-        }
+        let count = Count::Oscillations(self.asked);
+        made_drill(Kind::Transfer, hand, fingers, count, Pace::Free, join)
     }
 }
 
