@@ -6,7 +6,9 @@ mod report;
 use std::path::PathBuf;
 
 use ::journal::TakeFile;
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
+use clap::{Args, Parser, Subcommand};
+use coach::Align;
 use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
 
@@ -245,32 +247,14 @@ pub struct CompareArguments {
     #[arg(long)]
     pub json: bool,
     /// How rate and width are laid side by side through the notes (`course` in the JSON)
-    #[arg(long, value_name = "HOW", default_value = "start")]
-    pub align: AlignChoice,
+    #[arg(long, value_name = "HOW", default_value = "start", value_parser = one_of(ALIGNS))]
+    pub align: Align,
     /// The folder of the takes, for takes that are named
     #[arg(long, value_name = "FOLDER")]
     pub journal: Option<PathBuf>,
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
-}
-
-/// How model and echo are laid side by side.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub enum AlignChoice {
-    /// From the start of the note, in seconds
-    Start,
-    /// Oscillation by oscillation
-    Cycles,
-}
-
-impl From<AlignChoice> for coach::Align {
-    fn from(choice: AlignChoice) -> Self {
-        match choice {
-            AlignChoice::Start => Self::NoteStart,
-            AlignChoice::Cycles => Self::Cycles,
-        }
-    }
 }
 
 /// Options of `tone`.
@@ -295,8 +279,8 @@ pub struct EarArguments {
     #[arg(long, value_name = "HZ", value_parser = a4)]
     pub a4: Option<f64>,
     /// What the notes are measured against [usually equal]
-    #[arg(long, value_name = "NAME")]
-    pub temperament: Option<TemperamentChoice>,
+    #[arg(long, value_name = "NAME", value_parser = one_of(TEMPERAMENTS))]
+    pub temperament: Option<Temperament>,
     /// violin, viola, cello, double-bass, or the path of an instrument file; narrows the range in
     /// which pitch is sought
     #[arg(long, value_name = "NAME", value_parser = instrument)]
@@ -305,8 +289,8 @@ pub struct EarArguments {
     #[arg(long, value_name = "N", value_parser = channel)]
     pub channel: Option<usize>,
     /// How notes are named [usually scientific]
-    #[arg(long, value_name = "KIND")]
-    pub names: Option<NamingChoice>,
+    #[arg(long, value_name = "KIND", value_parser = one_of(NAMINGS))]
+    pub names: Option<Naming>,
 }
 
 /// An instrument, and how it was asked for.
@@ -318,26 +302,37 @@ pub struct ChosenInstrument {
     pub instrument: Instrument,
 }
 
-/// What the notes are measured against.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub enum TemperamentChoice {
-    /// Twelve equal semitones
-    Equal,
-    /// Pure fifths up and down from A, as the strings are tuned
-    PureFifths,
-}
+/// What can be chosen: its name, its help, and what it is.
+type Choices<T> = &'static [(&'static str, &'static str, T)];
 
-/// How notes are named.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub enum NamingChoice {
-    /// C2, C♯3, B♭3, A4
-    Scientific,
-    /// C, c♯, b♭, a'
-    Helmholtz,
-    /// C, cis, b, a' (H is B, B is B♭)
-    German,
-    /// Do2, Do♯3, Si♭3, La4
-    FixedDo,
+const TEMPERAMENTS: Choices<Temperament> = &[
+    ("equal", "Twelve equal semitones", Temperament::Equal),
+    (
+        "pure-fifths",
+        "Pure fifths up and down from A, as the strings are tuned",
+        Temperament::PureFifths,
+    ),
+];
+const NAMINGS: Choices<Naming> = &[
+    ("scientific", "C2, C♯3, B♭3, A4", Naming::Scientific),
+    ("helmholtz", "C, c♯, b♭, a'", Naming::Helmholtz),
+    ("german", "C, cis, b, a' (H is B, B is B♭)", Naming::German),
+    ("fixed-do", "Do2, Do♯3, Si♭3, La4", Naming::FixedDo),
+];
+const ALIGNS: Choices<Align> = &[
+    ("start", "From the start of the note, in seconds", Align::NoteStart),
+    ("cycles", "Oscillation by oscillation", Align::Cycles),
+];
+
+/// Reads one of these.
+fn one_of<T: Copy + Send + Sync + 'static>(
+    choices: Choices<T>,
+) -> impl TypedValueParser<Value = T> {
+    let shown = choices.iter().map(|(name, help, _)| PossibleValue::new(*name).help(*help));
+    PossibleValuesParser::new(shown).try_map(|chosen| {
+        let found = choices.iter().find(|(name, ..)| *name == chosen);
+        found.map(|choice| choice.2).ok_or("there is no such choice")
+    })
 }
 
 impl EarArguments {
@@ -357,39 +352,13 @@ impl EarArguments {
     pub fn tuning(&self, usual: Tuning) -> Tuning {
         Tuning {
             a4: self.a4.map_or(usual.a4, Hz),
-            temperament: match self.temperament {
-                None => usual.temperament,
-                Some(TemperamentChoice::Equal) => Temperament::Equal,
-                Some(TemperamentChoice::PureFifths) => Temperament::PureFifths,
-            },
+            temperament: self.temperament.unwrap_or(usual.temperament),
         }
     }
 
     /// How notes are named; scientific, if nothing is asked for.
     pub fn naming(&self) -> Naming {
-        self.names.map_or_else(Naming::default, Naming::from)
-    }
-}
-
-impl From<NamingChoice> for Naming {
-    fn from(choice: NamingChoice) -> Self {
-        match choice {
-            NamingChoice::Scientific => Self::Scientific,
-            NamingChoice::Helmholtz => Self::Helmholtz,
-            NamingChoice::German => Self::German,
-            NamingChoice::FixedDo => Self::FixedDo,
-        }
-    }
-}
-
-impl From<Naming> for NamingChoice {
-    fn from(naming: Naming) -> Self {
-        match naming {
-            Naming::Scientific => Self::Scientific,
-            Naming::Helmholtz => Self::Helmholtz,
-            Naming::German => Self::German,
-            Naming::FixedDo => Self::FixedDo,
-        }
+        self.names.unwrap_or_default()
     }
 }
 

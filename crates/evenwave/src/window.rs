@@ -212,11 +212,8 @@ impl Window {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
         };
-        let (tell_words, repaint) = (tell.clone(), context.clone());
-        let disk = DiskThread::start(move |words| {
-            tell_words.send(Heard::Word(words)).ok();
-            repaint.request_repaint();
-        });
+        let tell_words = teller(&tell, &context);
+        let disk = DiskThread::start(move |words| tell_words(Heard::Word(words)));
         let disk = disk.map_err(|error| {
             Fault::Failed(format!("the thread that keeps settings cannot be started ({error})"))
         })?;
@@ -336,9 +333,21 @@ impl Window {
         }
     }
 
+    /// What is set now.
+    fn options(&self) -> &Options {
+        self.stand.shell.options()
+    }
+
+    /// Sets something as the player would.
+    fn set(&mut self, change: impl FnOnce(&mut Options)) {
+        let mut options = self.options().clone();
+        change(&mut options);
+        self.do_asked(Action::Set(Box::new(options)));
+    }
+
     /// What the player asked for, or the program for them.
     fn do_asked(&mut self, action: Action) {
-        let before = self.stand.shell.options().clone();
+        let before = self.options().clone();
         let answered = self.stand.answered();
         let (overlay, room) = (self.stand.shell.overlay, self.stand.shell.room);
         match &action {
@@ -353,8 +362,8 @@ impl Window {
             _ => {}
         }
         self.stand.apply(action);
-        if *self.stand.shell.options() != before {
-            let delay = self.stand.shell.options().delay();
+        if *self.options() != before {
+            let delay = self.options().delay();
             self.drill.clock.set_delay(delay.unwrap_or(Secs(0.0)));
             self.changed = Some(Instant::now());
             self.context.request_repaint_after(SETTLED);
@@ -387,7 +396,7 @@ impl Window {
 
     /// Another sheet lies over the room than this one, or none.
     fn sheet_was_left(&mut self, overlay: Option<Overlay>) {
-        let sound_days = self.stand.shell.options().sound_days;
+        let sound_days = self.options().sound_days;
         if overlay == Some(Overlay::Settings) && sound_days != self.sound_days {
             self.sound_days = sound_days;
             self.forget_sound();
@@ -406,7 +415,7 @@ impl Window {
 
     /// Lists the devices on a thread of its own: it takes some seconds.
     fn look_for_devices(&self) {
-        let (tell, context) = (self.tell.clone(), self.context.clone());
+        let tell = teller(&self.tell, &self.context);
         let look = move || {
             let found = sound::devices();
             let entry = |device: sound::Device| Device {
@@ -418,8 +427,7 @@ impl Window {
                 inputs: found.inputs.into_iter().map(entry).collect(),
                 outputs: found.outputs.into_iter().map(entry).collect(),
             };
-            tell.send(Heard::Devices(devices)).ok();
-            context.request_repaint();
+            tell(Heard::Devices(devices));
         };
         if thread::Builder::new().name("list devices".to_owned()).spawn(look).is_err() {
             self.tell.send(Heard::Devices(Devices::default())).ok();
@@ -435,7 +443,7 @@ impl Window {
             return;
         }
         self.changed = None;
-        let options = self.stand.shell.options().clone();
+        let options = self.options().clone();
         let before = std::mem::replace(&mut self.in_force, options.clone());
         self.allow_takes();
         self.surround();
@@ -481,6 +489,18 @@ impl Window {
                 done
             });
         }
+    }
+}
+
+/// Tells the window something from another thread, and wakes it.
+fn teller<T: Send + 'static>(
+    tell: &Sender<T>,
+    context: &egui::Context,
+) -> impl Fn(T) + Send + Sync + 'static {
+    let (tell, context) = (tell.clone(), context.clone());
+    move |told| {
+        tell.send(told).ok();
+        context.request_repaint();
     }
 }
 
@@ -568,7 +588,7 @@ impl eframe::App for Window {
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
-        let options = self.stand.shell.options().clone();
+        let options = self.options().clone();
         self.write_down(&options);
         for thread in self.leaving.drain(..) {
             thread.join().ok();

@@ -24,7 +24,7 @@ pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
         arguments.model.clone(),
         arguments.echo.clone(),
         arguments.ear.naming(),
-        arguments.align.into(),
+        arguments.align,
     );
     let mut out = std::io::stdout().lock();
     match arguments.json {

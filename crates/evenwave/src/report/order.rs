@@ -63,7 +63,7 @@ impl ReportOrder {
 
     /// Writes it; takes as long as measuring its takes does.
     pub fn write(&self) -> ReportState {
-        let ear = EarArguments { names: Some(self.naming.into()), ..EarArguments::default() };
+        let ear = EarArguments { names: Some(self.naming), ..EarArguments::default() };
         let library = Library { journal: Some(&self.journal), ear: &ear };
         let page = library.page(&self.page);
         match page.and_then(|page| page.write_beside(&self.into, &self.name)) {

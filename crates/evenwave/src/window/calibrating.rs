@@ -3,7 +3,6 @@
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
-use panels::stand::Action;
 use tuning::Secs;
 
 use super::Window;
@@ -81,9 +80,7 @@ impl Window {
         room.tell_calibration(outcome.as_ref().err().map(ToString::to_string));
         let delay = outcome.ok().map(|found| found.delay);
         if delay.is_some() {
-            let mut options = self.stand.shell.options().clone();
-            options.set_delay(delay);
-            self.do_asked(Action::Set(Box::new(options)));
+            self.set(|options| options.set_delay(delay));
         }
         if let Some(watch) = &mut self.watch {
             watch.calibrated(delay.map(Secs::get), self.drill.room.calibration());

@@ -191,9 +191,8 @@ impl Window {
             });
             takes.turns(turns.collect());
         }
+        let (number, naming) = (self.rounds_done(), self.options().naming);
         if let Some(watch) = &mut self.watch {
-            let number = self.drill.room.practice().map_or(0, |practice| practice.done().len());
-            let naming = self.stand.shell.options().naming;
             watch.round(&RoundRecord::new(drill, judged, String::new(), naming, number));
         }
     }
@@ -226,7 +225,7 @@ impl Window {
                     phase: 0.0,
                 })
                 .collect(),
-            level_db: self.stand.shell.options().drone.level_db,
+            level_db: self.options().drone.level_db,
         });
         Some(RunWish {
             number: self.drill.run,

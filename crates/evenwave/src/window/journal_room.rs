@@ -6,7 +6,7 @@ use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoo
 use panels::shell::room::Room;
 use panels::stand::{Action, Heard};
 
-use super::Window;
+use super::{Window, teller};
 use crate::journal_thread::{FromJournal, JournalThread};
 use crate::player::Clip;
 use crate::takes::Takes;
@@ -42,11 +42,7 @@ impl Window {
             self.journal_hears(JournalHeard::NoJournal(words.to_owned()));
             return;
         };
-        let (tell, context) = (self.journal.tell.clone(), self.context.clone());
-        let told = move |told| {
-            tell.send(told).ok();
-            context.request_repaint();
-        };
+        let told = teller(&self.journal.tell, &self.context);
         let open = self.takes.as_ref().map(Takes::journal);
         let open = move || open.as_ref().and_then(|open| open());
         match JournalThread::start(folder, open, told) {
@@ -101,11 +97,7 @@ impl Window {
     fn do_journal_orders(&mut self) {
         for order in self.journal.room.wants() {
             match order {
-                JournalOrder::Player(player) => {
-                    let mut options = self.stand.shell.options().clone();
-                    options.player = player;
-                    self.do_asked(Action::Set(Box::new(options)));
-                }
+                JournalOrder::Player(player) => self.set(|options| options.player = player),
                 JournalOrder::Seek(place) => {
                     if let Some(clip) = self.journal.played.take() {
                         self.play_take(Clip { start: place, ..clip });

@@ -7,15 +7,15 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
-use panels::shell::options::{Options, Practised, Wanted};
+use panels::shell::options::{Practised, Wanted};
 use panels::shell::room::Room;
 use panels::stand::{Action, Heard, TASK};
 use tone::FollowPoint;
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note};
 
-use super::Window;
 use super::lesson_takes::LessonTakes;
+use super::{Window, teller};
 use crate::listener::{Listener, SoundBlock};
 use crate::player::Clip;
 
@@ -187,14 +187,13 @@ impl Window {
                 LessonOrder::Keep(task) => {
                     let given =
                         GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
-                    let player = self.stand.shell.options().player.clone();
+                    let player = self.options().player.clone();
                     self.with_tasks(move |tasks| tasks.keep(&player, &given));
                 }
                 LessonOrder::Forget => {
-                    let player = self.stand.shell.options().player.clone();
+                    let player = self.options().player.clone();
                     self.with_tasks(move |tasks| tasks.forget(&player));
-                    let options = Options { practised: None, ..self.stand.shell.options().clone() };
-                    self.do_asked(Action::Set(Box::new(options)));
+                    self.set(|options| options.practised = None);
                 }
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
                 LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
@@ -249,7 +248,7 @@ impl Window {
 
     /// The player's task; what keeps it from being read is told.
     fn task(&mut self) -> Option<GivenTask> {
-        match self.tasks()?.task(&self.stand.shell.options().player) {
+        match self.tasks()?.task(&self.options().player) {
             Ok(given) => given,
             Err(error) => {
                 self.hear(Heard::Word(error.to_string()));
@@ -261,7 +260,7 @@ impl Window {
     /// Tells the player of the task that the last lesson ended with.
     pub(super) fn greet(&mut self) {
         if let Some(given) = self.task() {
-            let options = self.stand.shell.options();
+            let options = self.options();
             // Where its passage is practised already, the key ends that, as the Stand says.
             let key = match options.passage() {
                 Some(_) => None,
@@ -284,7 +283,7 @@ impl Window {
     /// of the Stand are of its passage until this is asked for again.
     pub(super) fn play_task(&mut self) {
         self.greeting_was_read();
-        let mut options = self.stand.shell.options().clone();
+        let mut options = self.options().clone();
         let words = if options.passage().is_some() {
             options.practised = None;
             "your takes are of no passage any more".to_owned()
@@ -322,12 +321,11 @@ impl Window {
     /// Looks up the task that stands, and all takes for what became of it.
     fn look_up_standing(&self) {
         let Some(folder) = self.opening.journal(&self.in_force) else { return };
-        let player = self.stand.shell.options().player.clone();
-        let (tell, context) = (self.lesson.tell.clone(), self.context.clone());
+        let player = self.options().player.clone();
+        let tell = teller(&self.lesson.tell, &self.context);
         self.disk.ask(move || {
             let standing = standing(&folder, &player).map_err(|error| error.to_string())?;
-            tell.send(LessonAction::Standing(standing.map(Box::new))).ok();
-            context.request_repaint();
+            tell(LessonAction::Standing(standing.map(Box::new)));
             Ok(())
         });
     }

@@ -46,9 +46,7 @@ impl Opening {
         if let Some(chosen) = &ear.instrument {
             options.instrument = Some(chosen.asked.clone());
         }
-        if let Some(names) = ear.names {
-            options.naming = names.into();
-        }
+        options.naming = ear.names.unwrap_or(kept.naming);
         if arguments.device.is_some() {
             options.input.name.clone_from(&arguments.device);
         }

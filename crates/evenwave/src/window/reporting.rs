@@ -5,7 +5,7 @@ use std::thread;
 use panels::shell::report::ReportState;
 use panels::stand::Heard;
 
-use super::Window;
+use super::{Window, teller};
 use crate::report::order::ReportOrder;
 
 impl Window {
@@ -13,11 +13,8 @@ impl Window {
     pub(super) fn write_report(&mut self) {
         match self.report_order() {
             Ok(order) => {
-                let (tell, context) = (self.tell.clone(), self.context.clone());
-                let work = move || {
-                    tell.send(Heard::Report(order.write())).ok();
-                    context.request_repaint();
-                };
+                let tell = teller(&self.tell, &self.context);
+                let work = move || tell(Heard::Report(order.write()));
                 let writer = thread::Builder::new().name("write report".to_owned());
                 if let Err(error) = writer.spawn(work) {
                     self.no_report(format!("no thread can be started to write it ({error})"));
@@ -30,7 +27,7 @@ impl Window {
     fn report_order(&self) -> Result<ReportOrder, &'static str> {
         let report = self.stand.shell.report.as_ref();
         let of = &report.ok_or("choose what is to be reported")?.of;
-        let options = self.stand.shell.options();
+        let options = self.options();
         let journal = self.opening.journal(&self.in_force);
         let into = self.opening.reports(options);
         let practice = self.drill.room.practice();

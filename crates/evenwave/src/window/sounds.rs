@@ -12,7 +12,7 @@ use panels::stand::Heard;
 use tone::{BeatWish, DroneWish};
 use tuning::Secs;
 
-use super::{SEEN_AFTER, Window};
+use super::{SEEN_AFTER, Window, teller};
 use crate::player::{Clip, FromPlayer, Player, Playing};
 
 /// What is played, and what was told of it.
@@ -33,11 +33,7 @@ impl Sounds {
     /// Starts the player; without one there are no beats, which is told.
     pub(super) fn start(tell: &Sender<Heard>, context: &egui::Context) -> Self {
         let (to_window, told) = channel();
-        let context = context.clone();
-        let started = Player::start(move |what| {
-            to_window.send(what).ok();
-            context.request_repaint();
-        });
+        let started = Player::start(teller(&to_window, context));
         let player = started.map_err(|error| {
             let words = format!("the player cannot be started ({error})");
             tell.send(Heard::Loudspeaker(Some(words))).ok();
@@ -73,7 +69,7 @@ impl Window {
     /// Tells the player what is to sound now, if that is another thing than before.
     pub(super) fn order_sound(&mut self) {
         let run = self.run_wish();
-        let options = self.stand.shell.options();
+        let options = self.options();
         let sounding = Playing {
             drone: self.stand.shell.drone_on.then(|| DroneWish {
                 root: options.tuning.frequency(options.drone.midi),

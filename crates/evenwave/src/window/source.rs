@@ -10,7 +10,7 @@ use panels::shell::room::Room;
 use panels::stand::{Heard, Take};
 use sound::CaptureStatus;
 
-use super::{Opening, Pace, Window};
+use super::{Opening, Pace, Window, teller};
 use crate::arguments::settings;
 use crate::listener::{self, DeviceState, Listener, Listening};
 use crate::session::{FIRST_SESSION, Session};
@@ -124,9 +124,7 @@ impl Window {
         }
         match self.stand.shell.room {
             Room::Lesson => context.lesson = self.lesson_part(),
-            Room::Stand => {
-                context.passage = self.stand.shell.options().passage().map(str::to_owned)
-            }
+            Room::Stand => context.passage = self.options().passage().map(str::to_owned),
             _ => {}
         }
         if context != self.surroundings {
@@ -217,11 +215,7 @@ pub(super) fn start_takes(
             "there is no folder for takes on this system; name one with --journal".to_owned(),
         );
     };
-    let (to_window, context) = (tell.clone(), context.clone());
-    let told = move |state| {
-        to_window.send(state).ok();
-        context.request_repaint();
-    };
+    let told = teller(tell, context);
     match Takes::start(folder, options.take, take_context(options, Room::Stand), told) {
         Ok(takes) => Some(takes),
         Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
