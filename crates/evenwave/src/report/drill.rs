@@ -2,13 +2,15 @@
 
 use coach::{Asked, Drill, Judged, Played};
 use maud::{Markup, html};
+use pictures::bars::Bar;
 use pictures::field::Spot;
+use tuning::figure::number;
 use tuning::{Naming, Secs, pitch_name};
-use vibrato::{Measure, Quantity};
+use vibrato::Quantity;
 
-use super::figure::{Row, Told, barred};
+use super::figure::barred;
 use super::measures::head;
-use super::page::{Page, isolated, measure};
+use super::page::{Page, isolated};
 use super::playing::Playing;
 use super::take::{Numbered, field, traces};
 use crate::formats::pace_said;
@@ -50,38 +52,29 @@ fn sections(rounds: &[Judged]) -> Vec<(Secs, String)> {
     turns.map(|(round, turn)| (turn.start, finger(round.asked[turn.asked].finger))).collect()
 }
 
-fn with_doubt<T: Copy>(
-    measure: Option<Measure<T>>,
-    of: fn(T) -> f64,
-) -> Option<(f64, Option<f64>)> {
-    measure.map(|measure| (of(measure.value), measure.se.map(of)))
-}
-
 fn one_round(round: &Judged, naming: Naming) -> Markup {
     let turns: Vec<(&Played, &Asked)> =
         round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
-    let bar = |value: &dyn Fn(&Played) -> Option<Told>,
-               asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
-        turns
-            .iter()
-            .map(|(turn, wanted)| Row {
-                name: format!("{}. {}", turn.asked + 1, finger(wanted.finger)),
-                value: value(turn),
-                asked: asked(wanted),
-            })
-            .collect::<Vec<Row>>()
+    let bars = |value: &dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
+                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
+        let bars = turns.iter().map(|(turn, wanted)| Bar {
+            name: format!("{}. {}", turn.asked + 1, finger(wanted.finger)),
+            value: value(turn),
+            said: String::new(),
+            asked: asked(wanted),
+        });
+        bars.collect::<Vec<Bar>>()
     };
-    let counts = bar(&|turn| Some((f64::from(turn.made), None)), &|asked| {
+    let of = |quantity: Quantity, asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
+        bars(&|turn| turn.get(quantity).map(|measure| (measure.value, measure.se)), asked)
+    };
+    let counts = bars(&|turn| Some((f64::from(turn.made), None)), &|asked| {
         asked.count.map(|count| (f64::from(count), f64::from(count)))
     });
-    let rates = bar(&|turn| with_doubt(turn.rate, |hz| hz.0), &|asked| {
-        asked.rate.map(|(low, high)| (low.0, high.0))
-    });
-    let widths = bar(&|turn| with_doubt(turn.width, |cents| cents.0), &|asked| {
-        asked.width.map(|(low, high)| (low.0, high.0))
-    });
-    let spreads = bar(&|turn| with_doubt(turn.get(Quantity::RateSpread), |pct| pct), &|_| None);
-    let mut gaps = bar(&|turn| with_doubt(turn.gap, |secs| secs.0), &|_| None);
+    let rates = of(Quantity::Rate, &|asked| asked.rate.map(|(low, high)| (low.0, high.0)));
+    let widths = of(Quantity::Width, &|asked| asked.width.map(|(low, high)| (low.0, high.0)));
+    let spreads = of(Quantity::RateSpread, &|_| None);
+    let mut gaps = of(Quantity::Gap, &|_| None);
     gaps.pop();
     let spots: Vec<Numbered> = turns
         .iter()
@@ -104,14 +97,14 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
             ul { @for finding in &round.findings { li { (finding.words) } } }
         }
         div class="figures" {
-            (barred("oscillations", "", 0, &counts, wanted))
+            (barred("oscillations", "", 0, counts, wanted))
             @if rates.iter().any(|bar| bar.value.is_some()) {
-                (barred("rate", "Hz", 2, &rates, wanted))
-                (barred("width", "cents", 0, &widths, wanted))
-                (barred("rate spread", "%", 0, &spreads, "How uneven the beat was; 0 is even."))
+                (barred("rate", "Hz", 2, rates, wanted))
+                (barred("width", "cents", 0, widths, wanted))
+                (barred("rate spread", "%", 0, spreads, "How uneven the beat was; 0 is even."))
             }
             @if gaps.iter().any(|bar| bar.value.is_some()) {
-                (barred("gap after it", "s", 2, &gaps, "Time without motion at the change to the next finger."))
+                (barred("gap after it", "s", 2, gaps, "Time without motion at the change to the next finger."))
             }
             @if spots.len() > 1 { (field(&spots)) }
         }
@@ -146,7 +139,7 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
                     tr {
                         th scope="row" data-label="turn" { (turn.asked + 1) ". " (finger(asked.finger)) }
                         td data-label="note" { (pitch_name(asked.midi, naming)) }
-                        td data-label="start, s" { (measure(Some(turn.start.0), None, 2, false)) }
+                        td data-label="start, s" { (number(Some(turn.start.0), 2, false)) }
                         td data-label="asked" { @if let Some(count) = asked.count { (count) } @else { "−" } }
                         td data-label="made" { @if asked.count.is_some() { (turn.made) } @else { "−" } }
                         @for &quantity in &shown {

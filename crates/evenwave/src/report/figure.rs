@@ -4,6 +4,7 @@ use emath::{Rect, pos2, vec2};
 use maud::{Markup, html};
 use pictures::bars::{self, Bar};
 use pictures::{Grown, Paper, Picture, Sizes, svg};
+use vibrato::Measure;
 
 use super::page::measure;
 
@@ -35,39 +36,18 @@ pub(super) fn figure(name: &str, picture: &Picture, caption: &str) -> Markup {
     }
 }
 
-/// A value with its doubt, if that is known.
-pub(super) type Told = (f64, Option<f64>);
-
-/// One row of bars: its name, its value, and what was asked for.
-pub(super) struct Row {
-    /// Of which finger.
-    pub name: String,
-    /// How much, if it is known, and its doubt.
-    pub value: Option<Told>,
-    /// How much was asked for: a band, or twice the same.
-    pub asked: Option<(f64, f64)>,
-}
-
-/// Bars of one measure.
+/// Bars of one measure, which are told in words here.
 pub(super) fn barred(
     name: &str,
     unit: &str,
     decimals: usize,
-    rows: &[Row],
+    mut bars: Vec<Bar>,
     caption: &str,
 ) -> Markup {
-    let bars: Vec<Bar> = rows
-        .iter()
-        .map(|row| {
-            let (value, se) = row.value.map_or((None, None), |(value, se)| (Some(value), se));
-            Bar {
-                name: row.name.clone(),
-                value: row.value,
-                said: format!("{} {unit}", measure(value, se, decimals, false)).trim().to_owned(),
-                asked: row.asked,
-            }
-        })
-        .collect();
+    for bar in &mut bars {
+        let value = bar.value.map(|(value, se)| Measure { value, se });
+        bar.said = format!("{} {unit}", measure(value, decimals, false)).trim().to_owned();
+    }
     let mut picture = empty(bars::height(bars.len(), sizes().scale));
     let area = picture.area.shrink2(vec2(2.0, 0.0));
     let titled = if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") };

@@ -2,6 +2,7 @@
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use tuning::figure;
+use vibrato::Measure;
 
 /// What stands in every report.
 const CAUTION: &str = "Start loose. Stop at pain, numbness or tingling. Rest often. Ask a teacher about the motion, \
@@ -78,15 +79,12 @@ impl Page {
 }
 
 /// A number with its sign if that is its direction, and its doubt; `?` if it is not known.
-pub(super) fn measure(
-    value: Option<f64>,
-    se: Option<f64>,
-    decimals: usize,
-    signed: bool,
-) -> String {
-    match value.zip(se) {
-        Some((value, se)) => figure::with_doubt(value, Some(se), decimals, signed),
-        None => figure::number(value, decimals, signed),
+pub(super) fn measure(measure: Option<Measure<f64>>, decimals: usize, signed: bool) -> String {
+    match measure {
+        Some(Measure { value, se: se @ Some(_) }) => {
+            figure::with_doubt(value, se, decimals, signed)
+        }
+        other => figure::number(other.map(|one| one.value), decimals, signed),
     }
 }
 

@@ -7,11 +7,11 @@ use journal::{
 };
 use maud::{Markup, html};
 use pictures::days::{self, Window, amounts};
-use tuning::figure::capital;
+use tuning::figure::{capital, number};
 use vibrato::Quantity;
 
 use super::figure::{empty, figure};
-use super::page::{Page, isolated, measure};
+use super::page::{Page, isolated};
 use crate::words::{counted, unread_said};
 
 /// The page of these takes, of which `filter` wants some; so many others in the journal cannot be read.
@@ -27,7 +27,7 @@ pub fn span_page(
     let body = html! {
         p {
             (counted(takes, "take")) " in " (counted(weeks.len(), "week")) ", "
-            (measure(Some(minutes), None, 0, false)) " minutes of sound. Minutes are counted to suggest rests, not to be raised."
+            (number(Some(minutes), 0, false)) " minutes of sound. Minutes are counted to suggest rests, not to be raised."
         }
         @if unread > 0 {
             p { (unread_said(unread)) "." }
@@ -63,7 +63,7 @@ fn minutes_by_week(weeks: &[Practised]) -> Markup {
     let (area, window) = (picture.area, Window { days, values: (0.0, 1.08 * most) });
     amounts(&mut picture, area, "minutes a week", window, &bars, true);
     let says = weeks.iter().map(|week| {
-        let minutes = measure(Some(week.minutes), None, 0, false);
+        let minutes = number(Some(week.minutes), 0, false);
         format!("week of {}: {minutes} min", day_name(week.day))
     });
     picture.says = says.collect::<Vec<String>>().join("; ");

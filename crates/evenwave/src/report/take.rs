@@ -8,7 +8,7 @@ use pictures::{OFFSET, RATE, SPREAD, Scale, WIDTH};
 use tuning::{Cents, Hz, Naming, Secs, pitch_name};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-use super::figure::{Told, empty, figure, sizes};
+use super::figure::{empty, figure, sizes};
 use super::measures::measures;
 use super::page::{Page, isolated, measure};
 use super::playing::{Playing, when};
@@ -77,84 +77,35 @@ pub(super) fn vibratos(notes: &[Note]) -> Vec<&Vibrato> {
     notes.iter().filter_map(|note| note.vibrato.as_ref()).collect()
 }
 
-/// Mean of some values with its standard error.
-pub(super) fn mean(values: &[Told]) -> Option<Told> {
-    let mean = Measure::mean(values.iter().map(|&(value, se)| Measure { value, se }))?;
-    Some((mean.value, mean.se))
-}
-
-fn bare<T: Copy>(measure: Measure<T>, of: fn(T) -> f64) -> (f64, Option<f64>) {
-    (of(measure.value), measure.se.map(of))
-}
-
-/// Rate, width and evenness of a vibrato, each with its doubt.
-pub(super) fn rate(vibrato: &Vibrato) -> (f64, Option<f64>) {
-    bare(vibrato.rate, |hz| hz.0)
-}
-
-/// Crest to trough, in cents.
-pub(super) fn width(vibrato: &Vibrato) -> (f64, Option<f64>) {
-    bare(vibrato.width, |cents| cents.0)
-}
-
-fn centre(vibrato: &Vibrato) -> (f64, Option<f64>) {
-    bare(vibrato.centre, |cents| cents.0)
-}
-
-fn spread(vibrato: &Vibrato) -> Option<(f64, Option<f64>)> {
-    vibrato.get(Quantity::RateSpread).map(|pct| bare(pct, |pct| pct))
-}
-
 /// One gauge of a page: what it measures and how.
 struct Shown {
+    quantity: Quantity,
     name: &'static str,
-    unit: &'static str,
     decimals: usize,
-    signed: bool,
     scale: Scale,
-    of: fn(&Vibrato) -> Option<Told>,
-    /// What counts as near to a model's.
-    near: fn(&Vibrato) -> Option<(f64, f64)>,
 }
 
 const SHOWN: [Shown; 4] = [
+    Shown { quantity: Quantity::Rate, name: "rate", decimals: 2, scale: RATE },
+    Shown { quantity: Quantity::Width, name: "width", decimals: 0, scale: WIDTH },
     Shown {
-        name: "rate",
-        unit: "Hz",
-        decimals: 2,
-        signed: false,
-        scale: RATE,
-        of: |vibrato| Some(rate(vibrato)),
-        near: |vibrato| Some(band(vibrato).0).map(|(from, to)| (from.0, to.0)),
-    },
-    Shown {
-        name: "width",
-        unit: "cents",
-        decimals: 0,
-        signed: false,
-        scale: WIDTH,
-        of: |vibrato| Some(width(vibrato)),
-        near: |vibrato| Some(band(vibrato).1).map(|(from, to)| (from.0, to.0)),
-    },
-    Shown {
+        quantity: Quantity::Centre,
         name: "centre, from the reference",
-        unit: "cents",
         decimals: 1,
-        signed: true,
         scale: OFFSET,
-        of: |vibrato| Some(centre(vibrato)),
-        near: |_| None,
     },
-    Shown {
-        name: "rate spread",
-        unit: "%",
-        decimals: 0,
-        signed: false,
-        scale: SPREAD,
-        of: spread,
-        near: |_| None,
-    },
+    Shown { quantity: Quantity::RateSpread, name: "rate spread", decimals: 0, scale: SPREAD },
 ];
+
+/// What counts as near to this vibrato of a model.
+fn near(vibrato: &Vibrato, quantity: Quantity) -> Option<(f64, f64)> {
+    let (rate, width) = band(vibrato);
+    match quantity {
+        Quantity::Rate => Some((rate.0.0, rate.1.0)),
+        Quantity::Width => Some((width.0.0, width.1.0)),
+        _ => None,
+    }
+}
 
 /// The gauges of some notes; what is near to those of a model stands there as wanted.
 pub(super) fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
@@ -168,22 +119,24 @@ pub(super) fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
 }
 
 fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Markup> {
-    let gathered = |notes: &[Note]| -> Vec<Told> {
-        vibratos(notes).into_iter().filter_map(shown.of).collect()
+    let quantity = shown.quantity;
+    let gathered = |notes: &[Note]| -> Vec<Measure<f64>> {
+        vibratos(notes).into_iter().filter_map(|vibrato| vibrato.get(quantity)).collect()
     };
     let values = gathered(notes);
-    let (value, se) = mean(&values)?;
-    let near = model.map(vibratos).unwrap_or_default().into_iter().filter_map(shown.near);
+    let mean = Measure::mean(values.iter().copied())?;
+    let of_model = model.map(vibratos).unwrap_or_default();
+    let near = of_model.into_iter().filter_map(|vibrato| near(vibrato, quantity));
     let wanted = near.reduce(|all, next| (all.0.min(next.0), all.1.max(next.1)));
     let marks =
-        if values.len() > 1 { values.iter().map(|value| value.0).collect() } else { vec![] };
+        if values.len() > 1 { values.iter().map(|one| one.value).collect() } else { vec![] };
     let gauge = Gauge {
         name: shown.name,
-        unit: shown.unit,
+        unit: quantity.unit(),
         scale: shown.scale,
         decimals: shown.decimals,
-        signed: shown.signed,
-        reading: Reading::Value { value, se },
+        signed: quantity.row().signed,
+        reading: Reading::Value { value: mean.value, se: mean.se },
         wanted,
         marks,
         live: true,
@@ -192,19 +145,20 @@ fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Ma
     let mut picture = empty(1.4 * least);
     let area = picture.area.shrink(2.0);
     gauge::gauge(&mut picture, area, &gauge);
-    let said = |(value, se): Told| {
-        format!("{} {}", measure(Some(value), se, shown.decimals, shown.signed), shown.unit)
+    let said = |mean: Measure<f64>| {
+        let mean = measure(Some(mean), shown.decimals, quantity.row().signed);
+        format!("{mean} {}", quantity.unit())
     };
     let of = match values.len() {
         0 | 1 => String::new(),
         notes => format!(", mean of {notes} notes, each a dot"),
     };
-    let of_model = model.and_then(|model| mean(&gathered(model)));
+    let of_model = model.and_then(|model| Measure::mean(gathered(model)));
     let of_model =
         of_model.map_or_else(String::new, |model| format!("; the model's: {}", said(model)));
     let bracket = if wanted.is_some() { "; the bracket is what is near to the model" } else { "" };
-    picture.says = format!("{} {}{of}{of_model}", shown.name, said((value, se)));
-    let caption = format!("{}{of}{of_model}{bracket}", said((value, se)));
+    picture.says = format!("{} {}{of}{of_model}", shown.name, said(mean));
+    let caption = format!("{}{of}{of_model}{bracket}", said(mean));
     Some(figure(shown.name, &picture, &caption))
 }
 
