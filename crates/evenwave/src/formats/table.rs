@@ -132,15 +132,35 @@ pub(crate) fn note_lines(note: &NoteRecord) -> Vec<String> {
     std::iter::once(first).chain(remarks).collect()
 }
 
+/// What is no measure of a note, in the columns of CSV: of what file it is, before its measures, between them, and behind.
+type Column = (&'static str, fn(&NoteRecord) -> String);
+const BEFORE: [Column; 5] = [
+    ("start_s", |note| note.start_s.to_string()),
+    ("end_s", |note| note.end_s.to_string()),
+    ("name", |note| note.name.clone()),
+    ("midi", |note| note.midi.to_string()),
+    ("reference_hz", |note| note.reference_hz.to_string()),
+];
+const BETWEEN: [Column; 2] = [
+    ("straight", |note| note.straight.to_string()),
+    ("course", |note| note.course.word().to_owned()),
+];
+const BEHIND: [Column; 3] = [
+    ("oscillations", |note| {
+        let count = |vibrato: &VibratoRecord| vibrato.oscillations.len().to_string();
+        note.vibrato.as_ref().map(count).unwrap_or_default()
+    }),
+    ("rebows", |note| note.rebows_s.len().to_string()),
+    ("remarks", |note| note.remarks.join("; ")),
+];
+
 /// Columns of a note as CSV: what is no measure, and its measures with their standard errors.
 pub(crate) fn note_columns() -> Vec<String> {
-    let before = ["file", "start_s", "end_s", "name", "midi", "reference_hz"];
-    let columns = before
-        .into_iter()
-        .chain(keys(Quantity::of_notes()))
-        .chain(["straight", "course"])
-        .chain(keys(Quantity::of_vibrato()))
-        .chain(["oscillations", "rebows", "remarks"]);
+    let [before, between, behind] =
+        [&BEFORE[..], &BETWEEN, &BEHIND].map(|columns| columns.iter().map(|column| column.0));
+    let columns = std::iter::once("file").chain(before);
+    let columns = columns.chain(keys(Quantity::of_notes())).chain(between);
+    let columns = columns.chain(keys(Quantity::of_vibrato())).chain(behind);
     columns.map(str::to_owned).collect()
 }
 
@@ -177,27 +197,16 @@ impl<W: Write> NoteRows<W> {
 
 /// What stands in a column for a note.
 pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
-    match column {
-        "file" => file.to_owned(),
-        "start_s" => note.start_s.to_string(),
-        "end_s" => note.end_s.to_string(),
-        "name" => note.name.clone(),
-        "midi" => note.midi.to_string(),
-        "reference_hz" => note.reference_hz.to_string(),
-        "straight" => note.straight.to_string(),
-        "course" => note.course.word().to_owned(),
-        "oscillations" => {
-            let count = |vibrato: &VibratoRecord| vibrato.oscillations.len().to_string();
-            note.vibrato.as_ref().map(count).unwrap_or_default()
-        }
-        "rebows" => note.rebows_s.len().to_string(),
-        "remarks" => note.remarks.join("; "),
-        key => {
-            let of_vibrato = note.vibrato.as_ref().map(|vibrato| vibrato.measures.field(key));
-            let of_note = note.measures.field(key);
-            of_vibrato.filter(|_| of_note.is_empty()).unwrap_or(of_note)
-        }
+    if column == "file" {
+        return file.to_owned();
     }
+    let mut plain = BEFORE.iter().chain(&BETWEEN).chain(&BEHIND);
+    if let Some((_, of)) = plain.find(|(name, _)| *name == column) {
+        return of(note);
+    }
+    let of_vibrato = note.vibrato.as_ref().map(|vibrato| vibrato.measures.field(column));
+    let of_note = note.measures.field(column);
+    of_vibrato.filter(|_| of_note.is_empty()).unwrap_or(of_note)
 }
 
 /// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`; `f0_hz` is 0 where there is no

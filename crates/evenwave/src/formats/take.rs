@@ -109,26 +109,37 @@ impl TakeRecord {
     }
 }
 
-/// Columns of a take before its means, and behind them.
-const BEFORE_MEANS: [&str; 13] = [
-    "take",
-    "player",
-    "instrument",
-    "room",
-    "drill",
-    "passage",
-    "finger",
-    "string",
-    "lesson",
-    "word",
-    "length_s",
-    "notes",
-    "vibrato_notes",
-];
-const BEHIND_MEANS: [&str; 3] = ["sound", "keep", "mended"];
+/// A column of a take: its name, and what stands in it.
+type Column = (&'static str, fn(&TakeRecord) -> String);
 
-/// Columns that stand before those of a note.
+/// Columns of a take before its means, and behind them.
+const BEFORE_MEANS: [Column; 13] = [
+    ("take", |take| take.take.clone()),
+    ("player", |take| take.player.clone()),
+    ("instrument", |take| or_empty(take.instrument.as_ref())),
+    ("room", |take| take.room.clone()),
+    ("drill", |take| or_empty(take.drill.as_ref())),
+    ("passage", |take| or_empty(take.passage.as_ref())),
+    ("finger", |take| or_empty(take.finger)),
+    ("string", |take| or_empty(take.string.as_ref())),
+    ("lesson", |take| or_empty(take.lesson)),
+    ("word", |take| take.word.clone()),
+    ("length_s", |take| or_empty(take.length_s)),
+    ("notes", |take| take.notes.to_string()),
+    ("vibrato_notes", |take| take.vibrato_notes.to_string()),
+];
+const BEHIND_MEANS: [Column; 3] = [
+    ("sound", |take| take.sound.to_owned()),
+    ("keep", |take| take.keep.to_string()),
+    ("mended", |take| take.mended.to_string()),
+];
+
+/// Of these stand before the columns of a note; the finger is that of the note, where it is known.
 const OF_TAKE: [&str; 7] = ["take", "player", "instrument", "drill", "passage", "finger", "string"];
+
+fn or_empty(value: Option<impl ToString>) -> String {
+    value.map_or_else(String::new, |value| value.to_string())
+}
 
 /// Writes a row a take, or a row a note; unknown is an empty field.
 pub(crate) struct TakeRows<W: Write> {
@@ -145,50 +156,31 @@ impl<W: Write> TakeRows<W> {
             rows.write_record(OF_TAKE.into_iter().chain(of_notes[1..].iter().map(String::as_str)))?;
         } else {
             let means = keys(Quantity::followed());
-            rows.write_record(BEFORE_MEANS.into_iter().chain(means).chain(BEHIND_MEANS))?;
+            let [before, behind] = [&BEFORE_MEANS[..], &BEHIND_MEANS]
+                .map(|columns| columns.iter().map(|column| column.0));
+            rows.write_record(before.chain(means).chain(behind))?;
         }
         Ok(Self { rows, notes })
     }
 
     /// Writes a take, or its notes.
     pub(crate) fn write(&mut self, take: &TakeRecord) -> Result<(), csv::Error> {
-        let words = |words: &Option<String>| words.clone().unwrap_or_default();
-        let number = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
-        let finger = |finger: Option<u8>| finger.map_or_else(String::new, |n| n.to_string());
         if !self.notes {
-            let before = [
-                take.take.clone(),
-                take.player.clone(),
-                words(&take.instrument),
-                take.room.clone(),
-                words(&take.drill),
-                words(&take.passage),
-                finger(take.finger),
-                words(&take.string),
-                take.lesson.unwrap_or_default().to_owned(),
-                take.word.clone(),
-                number(take.length_s),
-                take.notes.to_string(),
-                take.vibrato_notes.to_string(),
-            ];
+            let [before, behind] = [&BEFORE_MEANS[..], &BEHIND_MEANS]
+                .map(|columns| columns.iter().map(|column| column.1(take)));
             let means = keys(Quantity::followed()).map(|key| take.means.field(key));
-            let behind = [take.sound.to_owned(), take.keep.to_string(), take.mended.to_string()];
-            return self.rows.write_record(before.into_iter().chain(means).chain(behind));
+            return self.rows.write_record(before.chain(means).chain(behind));
         }
+        let of_notes = note_columns();
         let notes = take.measures.iter().flat_map(|sound| &sound.notes);
         for (note, by) in notes.zip(&take.fingers) {
-            let of_take = [
-                take.take.clone(),
-                take.player.clone(),
-                words(&take.instrument),
-                words(&take.drill),
-                words(&take.passage),
-                finger(by.or(take.finger)),
-                words(&take.string),
-            ];
-            let of_notes = note_columns();
+            let of_take = BEFORE_MEANS.iter().filter(|(name, _)| OF_TAKE.contains(name));
+            let of_take = of_take.map(|(name, of)| match *name {
+                "finger" => or_empty(by.or(take.finger)),
+                _ => of(take),
+            });
             let of_note = of_notes[1..].iter().map(|column| field("", note, column));
-            self.rows.write_record(of_take.into_iter().chain(of_note))?;
+            self.rows.write_record(of_take.chain(of_note))?;
         }
         Ok(())
     }
@@ -220,15 +212,15 @@ pub(crate) fn take_line(take: &TakeRecord) -> String {
     ];
     let what: Vec<&str> = what.into_iter().flatten().collect();
     let blank = |quantity: Quantity| {
-        take.means.get(quantity).map_or_else(String::new, |mean| quantity.figure(Some(mean)))
+        or_empty(take.means.get(quantity).map(|mean| quantity.figure(Some(mean))))
     };
     line([
         &take.take,
-        &take.length_s.map_or_else(String::new, |secs| format!("{secs:.1}")),
+        &or_empty(take.length_s.map(|secs| format!("{secs:.1}"))),
         &take.notes.to_string(),
         &blank(Quantity::Rate),
         &blank(Quantity::Width),
-        &take.finger.map_or_else(String::new, |n| n.to_string()),
+        &or_empty(take.finger),
         &take.player,
         &what.join(", "),
     ])

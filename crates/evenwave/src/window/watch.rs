@@ -6,7 +6,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use panels::stand::{SpokenSummary, Stand, Take};
-use serde::Serialize;
+use serde_json::{Value, json};
 
 use super::delays::Delays;
 use crate::fault::Fault;
@@ -14,28 +14,6 @@ use crate::formats::RoundRecord;
 
 /// Time from one line to the next.
 const EVERY: Duration = Duration::from_millis(250);
-
-/// One line: what is shown at an instant, as a screen reader would say it.
-#[derive(Serialize)]
-struct Line<'a> {
-    /// Seconds since the program began.
-    time_s: f64,
-    note: &'a str,
-    rate: &'a str,
-    width: &'a str,
-    source: String,
-    take: String,
-    words: &'a [String],
-    curtain: String,
-    beat: Option<u64>,
-    delay_median_ms: Option<f64>,
-    delay_most_ms: Option<f64>,
-    work_p99_ms: Option<f64>,
-    /// Pictures drawn since the start.
-    pictures: u64,
-    /// Memory of the process, in KiB; `None` where the system does not tell.
-    memory_kib: Option<u64>,
-}
 
 /// Writes what is shown.
 pub(super) struct Watch {
@@ -66,85 +44,51 @@ impl Watch {
         self.last = Some((now, source.clone()));
         let shown = SpokenSummary::of(stand);
         let figures = delays.figures();
-        let line = Line {
-            time_s: now.saturating_duration_since(self.begun).as_secs_f64(),
-            note: &shown.note,
-            rate: &shown.rate,
-            width: &shown.width,
-            source,
-            take: match stand.shell.take() {
+        self.write(&json!({
+            "time_s": now.saturating_duration_since(self.begun).as_secs_f64(),
+            "note": shown.note,
+            "rate": shown.rate,
+            "width": shown.width,
+            "source": source,
+            "take": match stand.shell.take() {
                 Take::Kept { name, .. } => format!("kept {name}"),
                 other => format!("{other:?}"),
             },
-            words: &stand.shell.words,
-            curtain: format!("{:?}", stand.curtain()),
-            beat: stand.shell.beat.map(|(_, count)| count),
-            delay_median_ms: figures.map(|figures| figures.delay_median_ms),
-            delay_most_ms: figures.map(|figures| figures.delay_most_ms),
-            work_p99_ms: figures.map(|figures| figures.work_p99_ms),
-            pictures: self.pictures,
-            memory_kib: memory_kib(),
-        };
-        self.write(&line);
+            "words": stand.shell.words,
+            "curtain": format!("{:?}", stand.curtain()),
+            "beat": stand.shell.beat.map(|(_, count)| count),
+            "delay_median_ms": figures.map(|figures| figures.delay_median_ms),
+            "delay_most_ms": figures.map(|figures| figures.delay_most_ms),
+            "work_p99_ms": figures.map(|figures| figures.work_p99_ms),
+            "pictures": self.pictures,
+            "memory_kib": memory_kib(),
+        }));
     }
-}
 
-/// A round that was judged.
-#[derive(Serialize)]
-struct RoundLine<'a> {
-    round: &'a RoundRecord,
-}
-
-/// What is told of drills that cannot be used.
-#[derive(Serialize)]
-struct DrillsLine<'a> {
-    drills: &'a [String],
-}
-
-/// How the measurement of the delay ended.
-#[derive(Serialize)]
-struct CalibratedLine<'a> {
-    calibrated: bool,
-    delay_s: Option<f64>,
-    told: Option<&'a str>,
-}
-
-impl Watch {
     /// The delay from loudspeaker to microphone was measured, or could not be.
     pub(super) fn calibrated(&mut self, delay_s: Option<f64>, told: Option<&str>) {
-        self.write(&CalibratedLine { calibrated: delay_s.is_some(), delay_s, told });
+        let calibrated = delay_s.is_some();
+        self.write(&json!({ "calibrated": calibrated, "delay_s": delay_s, "told": told }));
     }
 
     /// A round of a drill was judged.
     pub(super) fn round(&mut self, round: &RoundRecord) {
-        self.write(&RoundLine { round });
+        self.write(&json!({ "round": round }));
     }
 
     /// These words tell of drills that cannot be used.
     pub(super) fn drills(&mut self, told: &[String]) {
-        self.write(&DrillsLine { drills: told });
+        self.write(&json!({ "drills": told }));
     }
 
-    fn write(&mut self, line: &impl Serialize) {
-        if let Ok(line) = serde_json::to_string(line) {
-            writeln!(self.file, "{line}").ok();
-        }
-    }
-}
-
-/// One beat: when its picture is seen and when it sounds, in seconds since the program began.
-#[derive(Serialize)]
-struct BeatLine {
-    seen_s: f64,
-    sounds_s: f64,
-}
-
-impl Watch {
     /// The picture of a beat that sounds at `sounds` is seen at `seen`.
     pub(super) fn beat(&mut self, seen: Instant, sounds: Instant) {
         let since = |at: Instant| at.saturating_duration_since(self.begun).as_secs_f64();
-        let line = BeatLine { seen_s: since(seen), sounds_s: since(sounds) };
-        self.write(&line);
+        self.write(&json!({ "seen_s": since(seen), "sounds_s": since(sounds) }));
+    }
+
+    fn write(&mut self, line: &Value) {
+        writeln!(self.file, "{line}").ok();
     }
 }
 
