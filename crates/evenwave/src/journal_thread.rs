@@ -403,11 +403,19 @@ mod tests {
         }
     }
 
+    /// Waits until the room is told one of these.
+    macro_rules! heard {
+        ($told:expr, $($what:pat => $found:expr),+) => {
+            wait($told, |it| match it {
+                $(FromJournal::Room($what) => Some($found),)+
+                _ => None,
+            })
+        };
+    }
+    pub(super) use heard;
+
     fn entries(told: &Receiver<FromJournal>) -> Arc<Vec<Arc<Entry>>> {
-        wait(told, |told| match told {
-            FromJournal::Room(JournalHeard::Entries { entries, .. }) => Some(entries),
-            _ => None,
-        })
+        heard!(told, JournalHeard::Entries { entries, .. } => entries)
     }
 
     #[test]
@@ -418,11 +426,12 @@ mod tests {
         let (thread, shared, told) = started(&folder, Some(journal));
         assert_eq!(entries(&told).len(), 1);
         thread.order(JournalOrder::Read(id.clone()));
-        let frames = wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
-            FromJournal::Room(JournalHeard::NoTrace { words, .. }) => panic!("{words}"),
-            _ => None,
-        });
+        let frames = heard!(
+            &told,
+            JournalHeard::Trace { frames, .. } => Ok(frames),
+            JournalHeard::NoTrace { words, .. } => Err(words)
+        );
+        let frames = frames.expect("it can be measured");
         let heard: Vec<f64> = frames.iter().filter_map(|f| Some(f.f0?.0)).collect();
         assert!(heard.len() > 300, "{} frames of 400", heard.len());
         let mean = heard.iter().sum::<f64>() / heard.len() as f64;
@@ -522,27 +531,18 @@ mod tests {
         let first = Journal::open(&folder).expect("free").journal;
         let id = take(&first, "Mira");
         let (thread, shared, told) = started(&folder, None);
-        let words = wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Writing(Writing::OnlyReading(words))) => Some(words),
-            _ => None,
-        });
+        let words = heard!(&told, JournalHeard::Writing(Writing::OnlyReading(words)) => words);
         assert!(words.contains("another window"), "{words}");
         assert_eq!(entries(&told).len(), 1);
         thread.order(JournalOrder::DeleteForGood(id.clone()));
-        let trouble = wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Trouble(words)) => Some(words),
-            _ => None,
-        });
+        let trouble = heard!(&told, JournalHeard::Trouble(words) => words);
         assert!(trouble.contains("not open for writing"), "{trouble}");
         assert!(folder.join(id.to_string()).exists());
         take(&first, "Mira");
         assert_eq!(entries(&told).len(), 2, "what the first window keeps is seen");
         // The first window closes: this one may write from now on.
         *shared.lock().expect("nobody panics with it") = Some(first);
-        wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Writing(Writing::Allowed)) => Some(()),
-            _ => None,
-        });
+        heard!(&told, JournalHeard::Writing(Writing::Allowed) => ());
         drop((thread, shared));
         fs::remove_dir_all(&folder).ok();
     }

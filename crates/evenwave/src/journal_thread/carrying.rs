@@ -195,7 +195,7 @@ mod tests {
     use tuning::Secs;
 
     use super::super::JournalThread;
-    use super::super::tests::{folder, take, wait};
+    use super::super::tests::{folder, heard, take, wait};
     use super::*;
 
     #[test]
@@ -217,28 +217,18 @@ mod tests {
             }
         });
         let thread = thread.expect("a thread");
-        let trouble = |told: &Receiver<FromJournal>| {
-            wait(told, |told| match told {
-                FromJournal::Room(JournalHeard::Trouble(words)) => Some(words),
-                _ => None,
-            })
-        };
+        let trouble =
+            |told: &Receiver<FromJournal>| heard!(told, JournalHeard::Trouble(words) => words);
         let copy = folder.with_extension("copy");
         fs::remove_dir_all(&copy).ok();
         let export = || {
             thread.order(JournalOrder::Export { player: None, into: copy.clone() });
         };
         export();
-        let doing = wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Doing(words)) => Some(words),
-            _ => None,
-        });
+        let doing = heard!(&told, JournalHeard::Doing(words) => words);
         assert_eq!(doing, "1 of 2 takes copied");
         thread.order(JournalOrder::Read(id.clone()));
-        wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Trace { frames, .. }) => Some(frames),
-            _ => None,
-        });
+        heard!(&told, JournalHeard::Trace { frames, .. } => frames);
         thread.order(JournalOrder::Play {
             id: id.clone(),
             from: Secs(0.0),
@@ -256,16 +246,10 @@ mod tests {
         export();
         assert!(trouble(&told).contains("try again once that is done"));
         go_on.send(()).expect("it waits");
-        let done = wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Done(words)) => Some(words),
-            _ => None,
-        });
+        let done = heard!(&told, JournalHeard::Done(words) => words);
         assert!(done.starts_with("2 takes copied"), "{done}");
         thread.order(JournalOrder::DeleteForGood(id.clone()));
-        wait(&told, |told| match told {
-            FromJournal::Room(JournalHeard::Done(words)) => Some(words),
-            _ => None,
-        });
+        heard!(&told, JournalHeard::Done(words) => words);
         assert!(!folder.join(id.to_string()).exists());
         drop(thread);
         fs::remove_dir_all(&folder).ok();
