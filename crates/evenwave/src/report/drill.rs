@@ -6,7 +6,7 @@ use pictures::bars::Bar;
 use pictures::field::Spot;
 use tuning::figure::number;
 use tuning::{Naming, Secs, pitch_name};
-use vibrato::Quantity;
+use vibrato::{Measure, Quantity};
 
 use super::figure::barred;
 use super::measures::head;
@@ -52,25 +52,25 @@ fn sections(rounds: &[Judged]) -> Vec<(Secs, String)> {
     turns.map(|(round, turn)| (turn.start, finger(round.asked[turn.asked].finger))).collect()
 }
 
+/// Tells which band of a measure was asked for.
+type Wanted<'a> = &'a dyn Fn(&Asked) -> Option<(f64, f64)>;
+
 fn one_round(round: &Judged, naming: Naming) -> Markup {
     let turns: Vec<(&Played, &Asked)> =
         round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
-    let bars = |value: &dyn Fn(&Played) -> Option<(f64, Option<f64>)>,
-                asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
+    let bars = |value: &dyn Fn(&Played) -> Option<Measure<f64>>, asked: Wanted<'_>| {
         let bars = turns.iter().map(|(turn, wanted)| Bar {
             name: format!("{}. {}", turn.asked + 1, finger(wanted.finger)),
-            value: value(turn),
+            value: value(turn).map(|measure| (measure.value, measure.se)),
             said: String::new(),
             asked: asked(wanted),
         });
         bars.collect::<Vec<Bar>>()
     };
-    let of = |quantity: Quantity, asked: &dyn Fn(&Asked) -> Option<(f64, f64)>| {
-        bars(&|turn| turn.get(quantity).map(|measure| (measure.value, measure.se)), asked)
-    };
-    let counts = bars(&|turn| Some((f64::from(turn.made), None)), &|asked| {
-        asked.count.map(|count| (f64::from(count), f64::from(count)))
-    });
+    let of = |quantity: Quantity, asked: Wanted<'_>| bars(&|turn| turn.get(quantity), asked);
+    let made = |turn: &Played| Some(Measure { value: f64::from(turn.made), se: None });
+    let counts =
+        bars(&made, &|asked| asked.count.map(|count| (f64::from(count), f64::from(count))));
     let rates = of(Quantity::Rate, &|asked| asked.rate.map(|(low, high)| (low.0, high.0)));
     let widths = of(Quantity::Width, &|asked| asked.width.map(|(low, high)| (low.0, high.0)));
     let spreads = of(Quantity::RateSpread, &|_| None);
