@@ -40,6 +40,7 @@ mod svg;
 pub mod take;
 mod time_axis;
 mod trace;
+pub mod way;
 
 pub use bow::bow_line;
 pub use face::Face;

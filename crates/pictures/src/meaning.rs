@@ -135,6 +135,10 @@ pub enum Meaning {
     Medians,
     /// A median.
     Median,
+    /// The first echo of some: a ring.
+    FirstEcho,
+    /// The last of them.
+    LastEcho,
     /// An end of the part of a take that is played: a bracket.
     Part,
     /// The place of a take that is heard: a stroke.
@@ -291,6 +295,8 @@ impl Meaning {
             M::FaintEcho => line(Ink::Ink, Pen::HalfEcho),
             M::Amount => fill(Ink::Oscillation),
             M::MiddleHalf => fill(Ink::Doubt),
+            M::FirstEcho => Look { fill: Some(Ink::Paper), ..line(Ink::Oscillation, Pen::Rule) },
+            M::LastEcho => fill(Ink::Ink),
             M::Part => line(Ink::Ink, Pen::Rule),
             M::Heard => line(Ink::Oscillation, Pen::Value),
             M::HeardFoot => fill(Ink::Oscillation),

@@ -3,14 +3,15 @@
 use std::sync::Arc;
 
 use coach::{Align, Comparison, Difference, Instant, Pair, Phrase};
+use emath::vec2;
 use maud::{Markup, html};
 use pictures::overlay::{OneNote, legend, one_note};
 use pictures::phrase::{Whole, phrase};
-use pictures::{Meaning, Picture};
+use pictures::{Meaning, Picture, way as ways};
 use tuning::{Naming, pitch_name};
 use vibrato::Quantity;
 
-use super::figure::{empty, figure};
+use super::figure::{empty, figure, sizes};
 use super::measures::{head, measures};
 use super::page::{Page, isolated};
 use super::playing::Playing;
@@ -61,8 +62,22 @@ fn wording(playing: &Playing) -> String {
 
 /// From the first echo to the last: the mean difference of each measure.
 fn way(compared: &[(&Playing, Comparison)]) -> Markup {
+    let rows = Quantity::compared().map(|quantity| {
+        let means = compared.iter().map(|(_, comparison)| comparison.mean(quantity));
+        (quantity.headed(), means.collect::<Vec<_>>())
+    });
+    let rows: Vec<_> = rows.filter(|(_, means)| means.iter().flatten().next().is_some()).collect();
+    let mut picture = empty(ways::height(rows.len(), sizes().scale));
+    let area = picture.area.shrink2(vec2(2.0, 0.0));
+    ways::ways(&mut picture, area, &rows);
+    picture.says = "the figures stand in the table below".to_owned();
     html! {
         h2 { "The way from the first echo to the last" }
+        @if !rows.is_empty() {
+            div class="figures wide" {
+                (figure("The way from the first echo to the last", &picture, "First echo (ring) to last (full); the line is the model."))
+            }
+        }
         table {
             caption { "Mean difference from the model over all notes that answer each other" }
             thead {

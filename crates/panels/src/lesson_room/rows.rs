@@ -4,10 +4,10 @@
 use super::state::LessonRoom;
 use super::wording;
 use crate::theme::Theme;
-use crate::widgets::pen;
+use crate::widgets::{painter, pen};
 use coach::Difference;
 use egui::{
-    Align2, Id, Painter, Pos2, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
+    Align2, Id, Painter, Rangef, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 use vibrato::Quantity;
 
@@ -17,8 +17,6 @@ const ROW: f32 = 1.32;
 const CAPTION: f32 = 10.2;
 const VALUE: f32 = 5.0;
 const DIFFERENCE: f32 = 8.2;
-/// The way reaches at least this many times the least difference that matters to either side.
-const REACH: f64 = 3.0;
 
 /// The quantities that have a row: a gap has none where notes stand alone.
 fn shown(room: &LessonRoom) -> impl Iterator<Item = Quantity> {
@@ -129,15 +127,14 @@ fn row_ui(
     if !ui.is_rect_visible(row) {
         return;
     }
-    let painter = ui.painter();
-    let font = theme.word_font(size);
+    let (sheet, font) = (ui.painter(), theme.word_font(size));
     let y = row.center().y;
     let write = |right: f32, said: &str, ink| {
-        painter.text(pos2(right, y), Align2::RIGHT_CENTER, said, font.clone(), ink);
+        sheet.text(pos2(right, y), Align2::RIGHT_CENTER, said, font.clone(), ink);
     };
     let ink = if told { theme.ink } else { theme.soft_ink };
     let caption = quantity.headed();
-    painter.text(row.left_center(), Align2::LEFT_CENTER, caption, font.clone(), ink);
+    sheet.text(row.left_center(), Align2::LEFT_CENTER, caption, font.clone(), ink);
     write(columns.model, &model, theme.ink);
     write(columns.echo, &echo, theme.ink);
     if let Some(difference) = difference {
@@ -147,56 +144,11 @@ fn row_ui(
             let at = pos2(columns.difference + 0.75 * size, y);
             let half = 0.28 * size;
             let corners = vec![at + vec2(half, -half), at + vec2(half, half), at - vec2(half, 0.0)];
-            painter.add(Shape::convex_polygon(corners, theme.ink, Stroke::NONE));
+            sheet.add(Shape::convex_polygon(corners, theme.ink, Stroke::NONE));
         }
     }
-    marks(painter, columns.way, y, &way, size, theme);
-}
-
-/// The way from the first echo to the last: marks along a line whose middle is the model.
-fn marks(
-    painter: &Painter,
-    x: Rangef,
-    y: f32,
-    way: &[Option<Difference>],
-    size: f32,
-    theme: &Theme,
-) {
-    let known: Vec<(usize, &Difference)> = way
-        .iter()
-        .enumerate()
-        .filter_map(|(number, difference)| Some((number, difference.as_ref()?)))
-        .collect();
-    let reach = known.iter().fold(0.0, |reach: f64, (_, difference)| {
-        reach.max(difference.value.abs()).max(REACH * difference.least)
-    });
-    if reach <= 0.0 || x.span() <= 0.0 {
-        return;
-    }
-    let half = 0.5 * ROW * theme.sizes.scale;
-    painter.hline(x, y, theme.hairline_stroke());
-    painter.vline(x.center(), y - half..=y + half, theme.rule_stroke());
-    let place = |difference: &Difference| -> Pos2 {
-        let share = (difference.value / reach) as f32;
-        pos2(x.center() + 0.48 * share * x.span(), y)
-    };
-    let radius = 0.3 * size;
-    let last = known.len() - 1;
-    for (index, &(_, difference)) in known.iter().enumerate() {
-        let at = place(difference);
-        if index == last {
-            painter.circle_filled(at, radius, theme.ink);
-        } else if index == 0 {
-            painter.circle(
-                at,
-                radius,
-                theme.paper,
-                Stroke::new(theme.sizes.rule, theme.oscillation),
-            );
-        } else {
-            painter.circle_filled(at, 0.5 * radius, theme.oscillation);
-        }
-    }
+    let lane = Rect::from_x_y_ranges(columns.way, row.y_range());
+    painter::show(ui, lane, ui.clip_rect(), theme, |p| pictures::way::way(p, lane, &way, size));
 }
 
 fn spoken(

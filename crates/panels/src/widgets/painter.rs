@@ -114,7 +114,7 @@ mod tests {
     use pictures::take::{TakeTrace, part, place, take_trace, whole};
     use pictures::{
         Against, Clock, Meaning, Paper, RATE, Sizes, Traced, bow_line, svg, through, time_axis,
-        trace,
+        trace, way as ways,
     };
     use std::sync::Arc;
     use tone::{Line, NoteSpec, Spec, VibratoSpec};
@@ -259,6 +259,20 @@ mod tests {
             }
         }
         drawn
+    }
+
+    /// The way of three echoes, of which the second is the first one's answer again.
+    fn of_a_way() -> Picture {
+        let [model, echo] = lesson();
+        let [far, near] = [&echo, &model].map(|echo| Comparison::new(&model.notes, &echo.notes));
+        let rows = vibrato::Quantity::compared().map(|quantity| {
+            (quantity.headed(), [&far, &far, &near].map(|echo| echo.mean(quantity)).to_vec())
+        });
+        let rows: Vec<_> = rows.collect();
+        let area = Rect::from_min_size(pos2(0.0, 0.0), vec2(660.0, ways::height(rows.len(), 15.0)));
+        let mut picture = Picture::new(area, &Sizes::USUAL);
+        ways::ways(&mut picture, area, &rows);
+        picture
     }
 
     /// A take with a bow change and a lost stretch, in a window, at twice the size and on a page; all of it, one note of
@@ -473,6 +487,18 @@ mod tests {
     }
 
     #[test]
+    fn window_and_page_paint_the_same_way_with_the_same_marks_in_the_same_places_and_inks() {
+        let picture = of_a_way();
+        for meaning in [Meaning::FirstEcho, Meaning::LastEcho, Meaning::Past] {
+            let marks = picture.marks.iter().filter(|mark| mark.meaning == meaning);
+            assert!(marks.count() > 1, "too few of {meaning:?}");
+        }
+        for paper in [Paper::Light, Paper::Dark] {
+            same_in_both(&picture, paper);
+        }
+    }
+
+    #[test]
     fn window_and_page_paint_the_same_take_with_the_same_marks_in_the_same_places_and_inks() {
         use Meaning as M;
         let pictures = of_a_take();
@@ -508,7 +534,8 @@ mod tests {
 
     #[test]
     fn words_stand_over_no_others_and_leave_no_picture() {
-        for picture in of_a_lesson().into_iter().chain(of_a_take()) {
+        let lesson = of_a_lesson().into_iter().chain([of_a_way()]);
+        for picture in lesson.chain(of_a_take()) {
             let letters = letters(&picture);
             assert!(letters.len() > 8);
             for (number, (rect, words)) in letters.iter().enumerate() {
