@@ -202,6 +202,14 @@ pub struct Asked {
     pub step: usize,
 }
 
+#[cfg(test)]
+impl Asked {
+    /// A turn of which no more is asked than to be played.
+    pub(crate) fn plain(finger: u8, midi: i32) -> Self {
+        Self { finger, midi, count: None, rate: None, width: None, step: 0 }
+    }
+}
+
 impl Pace {
     /// Oscillations per second; `None` if the pace is free.
     pub fn rate(self) -> Option<Hz> {

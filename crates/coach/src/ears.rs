@@ -62,14 +62,6 @@ impl Question {
             Self::Centre => "centre",
         }
     }
-
-    fn index(self) -> usize {
-        match self {
-            Self::Evenness => 0,
-            Self::Width => 1,
-            Self::Centre => 2,
-        }
-    }
 }
 
 /// What may be answered.
@@ -237,7 +229,7 @@ impl Ears {
 
     /// How often the ear was right about this, since the start.
     pub fn tally(&self, question: Question) -> Tally {
-        self.tallies[question.index()]
+        self.tallies[question as usize]
     }
 
     /// A note began.
@@ -280,13 +272,13 @@ impl Ears {
         if !answers(question).contains(&answer) {
             return None;
         }
-        let truth = match self.truths[question.index()] {
+        let truth = match self.truths[question as usize] {
             Some(Truth::Plain(truth)) => Some(truth),
             _ => None,
         };
         let answered = Answered { question, answer, truth, note_end: self.note_end };
         if let Some(right) = answered.right() {
-            let tally = &mut self.tallies[question.index()];
+            let tally = &mut self.tallies[question as usize];
             tally.asked += 1;
             tally.right += u32::from(right);
         }

@@ -66,7 +66,7 @@ mod tests {
     use vibrato::Measure;
 
     fn turns(centres: &[f64]) -> (Vec<Asked>, Vec<Played>) {
-        let asked = Asked { finger: 2, midi: 53, count: Some(4), rate: None, width: None, step: 0 };
+        let asked = Asked { count: Some(4), ..Asked::plain(2, 53) };
         let played = |(number, centre): (usize, &f64)| Played {
             centre: Some(Measure { value: Cents(*centre), se: None }),
             ..Played::unmeasured(number, Secs(0.0), Secs(2.0))

@@ -365,14 +365,8 @@ mod tests {
 
     #[test]
     fn one_cycle_of_which_nobody_knows_the_doubt_makes_no_finger_jerky() {
-        let asked = |finger| Asked {
-            finger,
-            midi: 50 + i32::from(finger),
-            count: Some(1),
-            rate: None,
-            width: None,
-            step: 0,
-        };
+        let asked =
+            |finger| Asked { count: Some(1), ..Asked::plain(finger, 50 + i32::from(finger)) };
         let turn = |number, value, se| Played {
             others: Measures::default().with(Quantity::OutOfRound, value, se),
             ..Played::unmeasured(number, Secs(0.0), Secs(1.0))

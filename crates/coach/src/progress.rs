@@ -1,7 +1,7 @@
 //! From round to round: what changed most, what to try, and signs of tiring.
 
 use tuning::{Secs, figure};
-use vibrato::{Measure, Quantity};
+use vibrato::{Measure, Quantity, StraightLine};
 
 use crate::drill::Asked;
 use crate::finding::{Finding, FindingKind, FindingMeasure};
@@ -153,18 +153,13 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
 /// of what their own leave and of how they scatter about the line, as that of a mean is ([`Measure::mean`]); unknown
 /// where one of theirs is, or where there are fewer than three.
 fn slope(course: &[Measure<f64>]) -> Measure<f64> {
-    let count = course.len() as f64;
-    let mean = course.iter().map(|one| one.value).sum::<f64>() / count;
-    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
-    let squares: f64 = (0..course.len()).map(|i| place(i).powi(2)).sum();
-    let each = || course.iter().enumerate();
-    let slope = each().map(|(i, one)| place(i) * one.value).sum::<f64>() / squares;
-    let left: f64 = each().map(|(i, one)| (one.value - mean - slope * place(i)).powi(2)).sum();
-    let own: Option<f64> = each().map(|(i, one)| Some((place(i) * one.se?).powi(2))).sum();
-    let se = own
-        .filter(|_| count > 2.0)
-        .map(|own| (own.sqrt() / squares).max((left / (count - 2.0) / squares).sqrt()));
-    Measure { value: slope, se }
+    let line = StraightLine::through_even(course.iter().map(|one| one.value));
+    let place = |i: usize| i as f64 - line.mean.0;
+    let own = course.iter().enumerate().map(|(i, one)| Some((place(i) * one.se?).powi(2)));
+    let own: Option<f64> = own.sum();
+    let se =
+        own.filter(|_| line.count > 2.0).map(|own| (own.sqrt() / line.places).max(line.slope_se()));
+    Measure { value: line.slope, se }
 }
 
 /// Time to rest: enough has sounded.
@@ -291,8 +286,7 @@ mod tests {
             rate: Some(Measure { value: Hz(value), se }),
             ..Played::unmeasured(0, Secs(0.0), Secs(1.0))
         };
-        let asked =
-            |step| Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step };
+        let asked = |step| Asked { step, ..Asked::plain(2, 57) };
         let se_of = |steps: [usize; 2], ses: [Option<Hz>; 2]| {
             let turns = vec![
                 Played { asked: 0, ..turn(4.0, ses[0]) },
@@ -327,7 +321,7 @@ mod tests {
 
     /// Rounds of one turn with widths of these, each known to 2 cents.
     fn rounds_of(widths: &[f64]) -> Vec<Judged> {
-        let asked = Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step: 0 };
+        let asked = Asked::plain(2, 57);
         let turn = |width| Played {
             width: Some(Measure { value: Cents(width), se: Some(Cents(2.0)) }),
             ..Played::unmeasured(0, Secs(0.0), Secs(1.0))

@@ -1,7 +1,7 @@
 //! How still and how true a straight note is held.
 
 use tuning::{Cents, Hz, Secs};
-use vibrato::Measure;
+use vibrato::{Measure, StraightLine};
 
 /// The attack is no part of holding still.
 const ATTACK: Secs = Secs(0.15);
@@ -65,32 +65,25 @@ impl Steadiness {
             return None;
         }
         let shift = self.first?.cents_above(reference).0;
-        let (mean_t, mean) = means(&self.points);
-        let (mut tt, mut tp) = (0.0, 0.0);
-        for &(time, pitch) in &self.points {
-            tt += (time - mean_t) * (time - mean_t);
-            tp += (time - mean_t) * (pitch - mean);
-        }
-        let slope = if tt > 0.0 { tp / tt } else { 0.0 };
-        let residual = |&(time, pitch): &(f64, f64)| {
-            let away = pitch - mean - slope * (time - mean_t);
-            away * away
-        };
-        let count = self.points.len() as f64;
-        let spread = (self.points.iter().map(residual).sum::<f64>() / count).sqrt();
+        let line = StraightLine::through(self.points.iter().copied());
+        let spread = (line.left / line.count).sqrt();
         let third = |from: f64, to: f64| {
             let in_it = |&&(time, _): &&(f64, f64)| {
                 let share = (time - first.0) / length;
                 (from..=to).contains(&share)
             };
-            let pitches: Vec<(f64, f64)> = self.points.iter().filter(in_it).copied().collect();
-            (means(&pitches).1, pitches.len() as f64)
+            let pitches = self.points.iter().filter(in_it).map(|point| point.1);
+            let count = pitches.clone().count() as f64;
+            (pitches.sum::<f64>() / count.max(1.0), count)
         };
         let (early, early_count) = third(0.0, 1.0 / 3.0);
         let (late, late_count) = third(2.0 / 3.0, 1.0);
         let error = |count: f64| spread / (count / ALIKE).max(1.0).sqrt();
         Some(Steady {
-            offset: Measure { value: Cents(mean + shift), se: Some(Cents(error(count))) },
+            offset: Measure {
+                value: Cents(line.mean.1 + shift),
+                se: Some(Cents(error(line.count))),
+            },
             drift: Measure {
                 value: Cents(late - early),
                 se: Some(Cents(error(early_count).hypot(error(late_count)))),
@@ -99,12 +92,6 @@ impl Steadiness {
             length: Secs(length),
         })
     }
-}
-
-fn means(points: &[(f64, f64)]) -> (f64, f64) {
-    let count = points.len().max(1) as f64;
-    let sum = points.iter().fold((0.0, 0.0), |sum, point| (sum.0 + point.0, sum.1 + point.1));
-    (sum.0 / count, sum.1 / count)
 }
 
 #[cfg(test)]

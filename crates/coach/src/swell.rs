@@ -144,14 +144,7 @@ mod tests {
             let start = 4.0 * turn as f64 + 1.0;
             Played::unmeasured(turn, Secs(start), Secs(start + 3.0))
         });
-        let asked = (0..turns).map(|turn| Asked {
-            finger: 2 + turn as u8 % 2,
-            midi: 53,
-            count: None,
-            rate: None,
-            width: None,
-            step: 0,
-        });
+        let asked = (0..turns).map(|turn| Asked::plain(2 + turn as u8 % 2, 53));
         (levels, played.collect(), asked.collect())
     }
 

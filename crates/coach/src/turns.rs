@@ -2,7 +2,8 @@
 
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{
-    ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, Stretch, Vibrato,
+    ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, StraightLine, Stretch,
+    Vibrato,
 };
 
 use crate::drill::{Asked, Drill, Kind};
@@ -364,19 +365,13 @@ fn whole(cycles: f64, asked: Option<u32>) -> u32 {
 /// Standard error of the drift of some oscillations, in cents, from how their middles scatter around the straight line
 /// that fits them best: around their mean the drift itself would count as scatter.
 fn drift_se(oscillations: &[Oscillation]) -> Option<f64> {
-    let count = oscillations.len() as f64;
-    if count < 3.0 {
+    if oscillations.len() < 3 {
         return None;
     }
     let middle = |o: &Oscillation| 0.5 * (o.crest.get() + o.trough.get());
-    let mean = oscillations.iter().map(middle).sum::<f64>() / count;
-    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
-    let each = || oscillations.iter().map(|o| middle(o) - mean).enumerate();
-    let squares: f64 = (0..oscillations.len()).map(|i| place(i) * place(i)).sum();
-    let slope = each().map(|(i, y)| place(i) * y).sum::<f64>() / squares;
-    let left: f64 = each().map(|(i, y)| (y - slope * place(i)).powi(2)).sum();
-    let sd = (left / (count - 2.0)).sqrt();
-    Some((sd * (2.0 / (count / 3.0).floor()).sqrt()).max(0.5))
+    let line = StraightLine::through_even(oscillations.iter().map(middle));
+    let sd = (line.left / (line.count - 2.0)).sqrt();
+    Some((sd * (2.0 / (line.count / 3.0).floor()).sqrt()).max(0.5))
 }
 
 fn frame_secs() -> f64 {

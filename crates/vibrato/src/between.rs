@@ -4,6 +4,7 @@ use tuning::Cents;
 
 use crate::measure::Measure;
 use crate::note::{Note, Oscillation, Vibrato};
+use crate::straight_line::StraightLine;
 
 /// Notes that lie farther apart than this do not follow each other: there is a rest between them, in seconds.
 const REST_SECS: f64 = 0.5;
@@ -31,53 +32,36 @@ pub(crate) fn gap(before: &Note, note: &Note) -> Option<Measure<f64>> {
 /// How far the width grows from the first oscillation of a note to its last, in percent of its mean:
 /// the slope of the line that fits the widths best. `None` of fewer than five.
 pub(crate) fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
-    let points: Vec<(f64, f64)> = vibrato
-        .oscillations
-        .iter()
-        .map(|o| (o.start.0 + 0.5 * o.period.0, o.crest.0 - o.trough.0))
-        .collect();
-    let count = points.len() as f64;
-    if points.len() < GROWTH_CYCLES {
+    let oscillations = &vibrato.oscillations;
+    if oscillations.len() < GROWTH_CYCLES {
         return None;
     }
-    let (mean_t, mean_w) =
-        points.iter().fold((0.0, 0.0), |(t, w), point| (t + point.0 / count, w + point.1 / count));
-    let (mut tt, mut tw) = (0.0, 0.0);
-    for &(t, w) in &points {
-        tt += (t - mean_t) * (t - mean_t);
-        tw += (t - mean_t) * (w - mean_w);
-    }
-    if tt <= 0.0 || mean_w <= 0.0 {
+    let width = |o: &Oscillation| (o.start.0 + 0.5 * o.period.0, o.crest.0 - o.trough.0);
+    let points = oscillations.iter().map(width);
+    let span = points.clone().next_back()?.0 - points.clone().next()?.0;
+    let line = StraightLine::through(points);
+    let mean_w = line.mean.1;
+    if line.places <= 0.0 || mean_w <= 0.0 {
         return None;
     }
-    let slope = tw / tt;
-    let left: f64 = points.iter().map(|&(t, w)| (w - mean_w - slope * (t - mean_t)).powi(2)).sum();
-    let span = points[points.len() - 1].0 - points[0].0;
     // No single cycle is known better than the width as a whole is.
-    let floor = vibrato.width.se.map_or(0.0, Cents::get) * (12.0 / count).sqrt();
-    let se = (left / (count - 2.0) / tt).sqrt() * span;
+    let floor = vibrato.width.se.map_or(0.0, Cents::get) * (12.0 / line.count).sqrt();
+    let se = line.slope_se() * span;
     Some(Measure {
-        value: 100.0 * slope * span / mean_w,
+        value: 100.0 * line.slope * span / mean_w,
         se: Some(100.0 * se.hypot(floor) / mean_w),
     })
 }
 
 #[cfg(test)]
 mod tests {
-    use tuning::Secs;
+    use tuning::{Hz, Secs};
 
     use super::*;
 
     #[test]
     fn a_width_that_doubles_grows_by_two_thirds_of_its_mean() {
-        let mut vibrato = crate::ear::empty_vibrato();
-        let one = |i: u32| Oscillation {
-            start: Secs(0.2 * f64::from(i)),
-            period: Secs(0.2),
-            crest: Cents(0.0),
-            trough: Cents(0.0),
-        };
-        vibrato.oscillations.extend((0..8).map(one));
+        let mut vibrato = Vibrato::even(Hz(5.0), Cents(0.0), Secs(0.0), 8);
         let last = vibrato.oscillations.len() as f64 - 1.0;
         for (i, oscillation) in vibrato.oscillations.iter_mut().enumerate() {
             let width = 20.0 + 20.0 * i as f64 / last;

@@ -330,7 +330,7 @@ mod tests {
                 look(&follower);
             }
         }
-        let note = crate::Note { end: Secs(secs), ..crate::ear::no_note() };
+        let note = crate::Note { end: Secs(secs), ..crate::ear::empty_note() };
         follower.hear(&Event::NoteEnded, Some(&note));
         follower.finish();
         follower

@@ -426,8 +426,8 @@ impl Ear {
             Some(sine) => {
                 self.state.was_moving = true;
                 (self.state.rate_hz, self.state.width) = (sine.rate_hz, sine.width);
-                let rate = measure(Hz(sine.rate_hz), Hz(sine.rate_se));
-                let width = measure(Cents(sine.width), Cents(sine.width_se));
+                let rate = Measure::known(Hz(sine.rate_hz), Hz(sine.rate_se));
+                let width = Measure::known(Cents(sine.width), Cents(sine.width_se));
                 (sine.centre, sine.centre_se, Motion::Vibrato { rate, width })
             }
             None => {
@@ -444,7 +444,7 @@ impl Ear {
             time,
             midi: self.state.midi,
             reference: self.state.reference,
-            centre: measure(
+            centre: Measure::known(
                 Cents(centre + ORIGIN.cents_above(self.state.reference).get()),
                 Cents(centre_se),
             ),
@@ -646,8 +646,8 @@ impl Ear {
         (note.start, note.end) = (secs(line.first), until);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
-        note.f0 = measure(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
-        note.offset = measure(nearest.offset, Cents(cents_se));
+        note.f0 = Measure::known(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
+        note.offset = Measure::known(nearest.offset, Cents(cents_se));
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.unsteadiness = Cents(unsteadiness);
@@ -733,35 +733,26 @@ impl State {
     }
 }
 
-fn measure<T>(value: T, se: T) -> Measure<T> {
-    Measure { value, se: Some(se) }
-}
-
 pub(crate) fn empty_vibrato() -> Vibrato {
     Vibrato {
-        rate: measure(Hz(0.0), Hz(0.0)),
-        width: measure(Cents(0.0), Cents(0.0)),
-        centre: measure(Cents(0.0), Cents(0.0)),
-        onset: measure(Secs(0.0), Secs(0.0)),
+        rate: Measure::known(Hz(0.0), Hz(0.0)),
+        width: Measure::known(Cents(0.0), Cents(0.0)),
+        centre: Measure::known(Cents(0.0), Cents(0.0)),
+        onset: Measure::known(Secs(0.0), Secs(0.0)),
         others: Measures::default(),
         contour: Vec::with_capacity(LONGEST_FRAMES / EVERY_FRAMES + 1),
         oscillations: Vec::with_capacity(MOST_TURNS / 2 + 1),
     }
 }
 
-#[cfg(test)]
-pub(crate) fn no_note() -> Note {
-    empty_note()
-}
-
-fn empty_note() -> Note {
+pub(crate) fn empty_note() -> Note {
     Note {
         start: Secs(0.0),
         end: Secs(0.0),
         midi: 69,
         reference: ORIGIN,
-        f0: measure(ORIGIN, Hz(0.0)),
-        offset: measure(Cents(0.0), Cents(0.0)),
+        f0: Measure::known(ORIGIN, Hz(0.0)),
+        offset: Measure::known(Cents(0.0), Cents(0.0)),
         level_dbfs: -120.0,
         confidence: 0.0,
         unsteadiness: Cents(0.0),

@@ -4,6 +4,7 @@ use crate::measure::Measure;
 use crate::note::{Oscillation, PitchCourse, Vibrato};
 use crate::pitch_line::{ORIGIN, PitchLine};
 use crate::quantity::{Measures, Quantity};
+use crate::straight_line::StraightLine;
 use crate::turn::Turn;
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
@@ -352,24 +353,17 @@ pub(crate) fn course(line: &PitchLine, frames: Range<usize>) -> PitchCourse {
             .then(|| (HOP_SECS * mean(&|i| i as f64), mean(&|i| line.cents[i])))
     };
     let values = || frames.clone().step_by(VALUE_FRAMES).filter_map(value);
-    let count = values().count() as f64;
-    if count < 3.0 {
+    if values().count() < 3 {
         return PitchCourse::TooShort;
     }
-    let middle = values().fold((0.0, 0.0), |sum, (t, y)| (sum.0 + t / count, sum.1 + y / count));
-    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    let (mut tt, mut ty, mut yy) = (0.0, 0.0, 0.0);
-    for (t, y) in values() {
-        (low, high) = (low.min(y), high.max(y));
-        let (t, y) = (t - middle.0, y - middle.1);
-        (tt, ty, yy) = (tt + t * t, ty + t * y, yy + y * y);
-    }
-    let left = (yy - ty * ty / tt).max(0.0);
+    let low = values().map(|(_, y)| y).fold(f64::INFINITY, f64::min);
+    let high = values().map(|(_, y)| y).fold(f64::NEG_INFINITY, f64::max);
+    let glide = StraightLine::through(values());
+    let squares: f64 = values().map(|(_, y)| (y - glide.mean.1).powi(2)).sum();
     if high - low <= STAYS_CENTS {
         PitchCourse::Straight
-    } else if left <= (1.0 - GLIDE_SHARE) * yy {
-        let se = (left / (count - 2.0) / tt).sqrt();
-        PitchCourse::Glides(Measure { value: Cents(ty / tt), se: Some(Cents(se)) })
+    } else if glide.left <= (1.0 - GLIDE_SHARE) * squares {
+        PitchCourse::Glides(Measure::known(Cents(glide.slope), Cents(glide.slope_se())))
     } else {
         PitchCourse::Moves
     }

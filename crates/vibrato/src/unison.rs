@@ -6,6 +6,7 @@
 
 use crate::change::Cut;
 use crate::expectation::noise;
+use crate::straight_line::StraightLine;
 use crate::trial::{REACH_HALVES, Trial, least_height, set_heights};
 use pitch::HOP_SECS;
 
@@ -126,12 +127,8 @@ impl Unison<'_> {
 
 /// Mean of a few frames, and how far they rise from first to last.
 fn line(cents: &[f64]) -> (f64, f64) {
-    let count = cents.len() as f64;
-    let mean = cents.iter().sum::<f64>() / count;
-    let place = |i: usize| i as f64 - 0.5 * (count - 1.0);
-    let sum: f64 = (0..cents.len()).map(|i| place(i) * cents[i]).sum();
-    let squares: f64 = (0..cents.len()).map(|i| place(i).powi(2)).sum();
-    (mean, sum / squares * (count - 1.0))
+    let line = StraightLine::through_even(cents.iter().copied());
+    (line.mean.1, line.slope * (line.count - 1.0))
 }
 
 #[cfg(test)]
