@@ -83,8 +83,8 @@ const LONGEST_FRAMES: usize = 24_000;
 const MOST_TURNS: usize = 2_600;
 /// Frames of a note before a motion is looked for.
 const EARLIEST_FRAMES: usize = 24;
-/// Frames over which a note is compared with a straight one, 1 s, and over which its course is followed, 4 s; and how
-/// often.
+/// The last second says whether a note is straight, and the last four seconds what its pitch does; both are looked at
+/// once in so many frames.
 const SECOND_FRAMES: usize = 200;
 const COURSE_FRAMES: usize = 800;
 const EVERY_FRAMES: usize = 20;
@@ -106,7 +106,7 @@ const STAYS_CENTS: f64 = 2.5;
 const RENAME_CENTS: f64 = 65.0;
 /// Smear above which the room is spoken of.
 const ROOM_SMEAR: f64 = 0.01;
-/// Full scale, less a hair: samples at it are clipped; so many make a remark.
+/// A sample clips from just below full scale on; a note of which so many clip is told to.
 const FULL_SCALE: f32 = 0.999;
 const CLIPPED_SAMPLES: u32 = 8;
 /// The pitch is found after the sound has begun: samples clipped within so many frames before a note are its attack,
@@ -119,16 +119,17 @@ const MOST_CLIPPED: usize = LONGEST_FRAMES + 256;
 const MOST_LOSSES: usize = 16;
 /// A note in which two strings sound for more than this share of its frames is said to be one.
 const TWO_STRINGS_SHARE: f64 = 0.3;
-/// Bow changes: the level falls by this much below both sides within so many frames.
+/// The bow has changed where the level lies this much below both sides, of so many frames each...
 const REBOW_DB: f64 = 5.0;
 const REBOW_REACH_FRAMES: usize = 30;
-/// ...and below all of the stretch before that, this long, by this much.
+/// ...and this much below all that came before these, for so many frames.
 const REBOW_MEMORY_FRAMES: usize = 120;
 const REBOW_BELOW_DB: f64 = 3.0;
 const MOST_REBOWS: usize = 512;
-/// An oscillation whose period differs by more than this, in `ln`, from the rate is not counted live.
+/// While a note sounds, an oscillation is not counted if its period differs by more than this from that of the rate, as a
+/// logarithm.
 const OUT_OF_STEP: f64 = 0.35;
-/// So many frames ahead a vibrato is foretold, to see a change of note within its swing.
+/// A vibrato is foretold for so many frames, so that a change of note shows within its swing.
 const FORETELLING_FRAMES: usize = FORETOLD_FRAMES + 1;
 
 /// Hears: samples in, events out, the same whatever the size of the blocks.

@@ -10,13 +10,13 @@ pub(crate) const ORIGIN: Hz = Hz(440.0);
 const HUM_HZ: [f64; 6] = [50.0, 60.0, 100.0, 120.0, 150.0, 180.0];
 const HUM_DBFS: f64 = -40.0;
 const HUM_CENTS: f64 = 12.0;
-/// Frames of steady voice that make a note: 35 ms.
+/// A note begins after so many frames of steady pitch: 35 ms.
 pub(crate) const HOLD_FRAMES: usize = 7;
-/// Frames without pitch that end one: 30 ms.
+/// It ends after so many frames without pitch: 30 ms...
 const SILENCE_FRAMES: usize = 6;
-/// Frames without pitch that end one while the level stays: 60 ms; the ear may have slipped.
+/// ...or, while it stays as loud, so that the ear may only have slipped, after so many: 60 ms.
 const LOUD_SILENCE_FRAMES: usize = 12;
-/// Frames died away that end one: 20 ms.
+/// It ends as well after so many frames in which it has died away: 20 ms.
 const DEATH_FRAMES: usize = 4;
 /// Largest step of the pitch from frame to frame within a note that begins, in cents.
 const MOST_STEP_CENTS: f64 = 60.0;
@@ -24,9 +24,10 @@ const MOST_STEP_CENTS: f64 = 60.0;
 pub(crate) const SURE_CONFIDENCE: f64 = 0.2;
 /// Least mean confidence of the frames that begin a note.
 const LEAST_CONFIDENCE: f64 = 0.5;
-/// Stretch whose middle and range say where a note is: 350 ms.
+/// The middle and the range of so many frames say where the pitch of a note lies: 350 ms.
 const MEMORY_FRAMES: usize = 70;
-/// Frames that lie away from the note by this much, or by its own half range and so much more, belong to another.
+/// A frame belongs to another note if it lies further than this from the pitch of this one, or further than half its
+/// range and so much more.
 const AWAY_CENTS: f64 = 60.0;
 const AWAY_MARGIN_CENTS: f64 = 45.0;
 /// A finger falls: the pitch moves this far within four frames.
@@ -53,10 +54,10 @@ const RING_DB: f64 = 13.0;
 const RISE_DB: f64 = 6.0;
 const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
-/// Frames foretold are strayed from if they lie this far off, in cents, and by this share of the width.
+/// The pitch strays from what its vibrato foretold if it lies so many cents off and this share of the width.
 const STRAY_CENTS: f64 = 25.0;
 const STRAY_SHARE: f64 = 0.3;
-/// Before it strays it must have kept within this, so that a vibrato that changes gradually does not.
+/// Before that it must have kept as near as this, or else the vibrato has only changed little by little.
 const KEPT_CENTS: f64 = 10.0;
 const KEPT_SHARE: f64 = 0.1;
 /// Frames foretold: those that must have strayed, those on the way, three before.
