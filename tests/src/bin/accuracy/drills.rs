@@ -4,7 +4,7 @@ use crate::Run;
 use crate::sheet::{Sheet, number};
 use coach::FindingKind;
 use tone::SpecError;
-use whole_chain::drill_corpus::{Fault, counted_rounds, sittings};
+use whole_chain::drill_corpus::{Fault, Round, counted_rounds, sittings};
 use whole_chain::drill_scoring::{GAP_MS, Hearing, Outcome, on_threads, outcome};
 use whole_chain::scoring::quantile;
 
@@ -62,20 +62,31 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
             }
         }
     }
-    let sum = |of: &dyn Fn(&Outcome) -> usize| outcomes.iter().map(of).sum::<usize>();
-    let turns = sum(&|o| o.turns);
-    let torn = sum(&|o| usize::from(o.torn));
+    counted(&rounds, &outcomes, sheet);
+    gaps_told(&rounds, &outcomes, sheet);
+    counted_live(&rounds, &outcomes, sheet);
+    Ok(())
+}
+
+fn sum(outcomes: &[Outcome], of: impl Fn(&Outcome) -> usize) -> usize {
+    outcomes.iter().map(of).sum()
+}
+
+/// How many oscillations each turn has.
+fn counted(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
+    let sum = |of: fn(&Outcome) -> usize| sum(outcomes, of);
+    let turns = sum(|o| o.turns);
+    let torn = sum(|o| usize::from(o.torn));
     sheet.tell(
         &format!("rounds whose turns are not told apart, of {}", rounds.len()),
         &torn.to_string(),
     );
     for (name, low, high) in [("8 to 16 c wide", 0.0, 16.0), ("16 to 120 c wide", 16.0, 999.0)] {
-        let within =
-            || rounds.iter().zip(&outcomes).filter(|(r, _)| (low..high).contains(&r.width));
+        let within = || rounds.iter().zip(outcomes).filter(|(r, _)| (low..high).contains(&r.width));
         let (all, exact) = within().fold((0, 0), |s, (_, o)| (s.0 + o.turns, s.1 + o.exact));
         sheet.tell(&format!("{name}: exact of {all} turns"), &number(Some(share(exact, all)), "%"));
     }
-    let exact = share(sum(&|o| o.exact), turns);
+    let exact = share(sum(|o| o.exact), turns);
     sheet.judge_known(
         &format!("exact count, of {turns} turns"),
         &number(Some(exact), "%"),
@@ -83,12 +94,16 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         (exact >= EXACT_PCT, exact >= EXACT_HELD_PCT),
         "narrow motions in noise and rooms: half an oscillation at a rest or at the end is lost or added",
     );
-    let far = sum(&|o| o.far);
+    let far = sum(|o| o.far);
     let why = "a change of finger that is placed wrong, or a slip of the ear within a turn";
     let verdict = (far == 0, share(far, turns) <= FAR_HELD_PCT);
     sheet.judge_known("off by more than one", &far.to_string(), "none", verdict, why);
+}
+
+/// How long the motion rests where the finger changes.
+fn gaps_told(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
     let gaps = |low: f64, high: f64| -> Vec<f64> {
-        let within = rounds.iter().zip(&outcomes).filter(|(r, _)| (low..high).contains(&r.rate_hz));
+        let within = rounds.iter().zip(outcomes).filter(|(r, _)| (low..high).contains(&r.rate_hz));
         within.flat_map(|(_, o)| o.gaps.iter().map(|gap| gap.0.abs())).collect()
     };
     for (low, high) in [(0.0, 1.0), (1.0, 2.0), (2.0, REAL_HZ), (REAL_HZ, 99.0)] {
@@ -149,18 +164,21 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         GAP_MS,
     );
     sheet.tell(
-        &format!("gaps told where there is none, of {}", sum(&|o| o.through)),
-        &sum(&|o| o.false_gaps).to_string(),
+        &format!("gaps told where there is none, of {}", sum(outcomes, |o| o.through)),
+        &sum(outcomes, |o| o.false_gaps).to_string(),
     );
+}
 
+/// The count while it is played.
+fn counted_live(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
     sheet.head("7 Drills counted live");
     let told_apart: usize = outcomes.iter().filter(|o| !o.torn).map(|o| o.turns).sum();
-    let agree = share(sum(&|o| o.live_agrees), told_apart);
+    let agree = share(sum(outcomes, |o| o.live_agrees), told_apart);
     sheet.at_least("last live count is the final one", Some(agree), "%", 100.0);
     let late: Vec<f64> = outcomes.iter().flat_map(|o| o.late.iter().copied()).collect();
     sheet.tell("counted after its end, median", &number(quantile(&late, 0.5), "periods"));
     for (name, paced) in [("paced", true), ("at a free pace", false)] {
-        let of = rounds.iter().zip(&outcomes).filter(|(r, _)| r.pace_hz.is_some() == paced);
+        let of = rounds.iter().zip(outcomes).filter(|(r, _)| r.pace_hz.is_some() == paced);
         let late: Vec<f64> = of.flat_map(|(_, o)| o.late.iter().copied()).collect();
         let soon = share(late.iter().filter(|late| late.abs() <= 1.0).count(), late.len());
         let value = format!("{soon:.1} %, {}", number(quantile(&late, 0.95), ""));
@@ -174,7 +192,6 @@ fn count_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         (soon >= 100.0, soon >= SOON_HELD_PCT),
         "a change of finger that is heard late or wrongly while the sound goes on; at 7 Hz and more a period is as short as the look-ahead",
     );
-    Ok(())
 }
 
 /// The kinds of finding that name a fault.
