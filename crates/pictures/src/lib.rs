@@ -246,6 +246,9 @@ pub fn clipped(corners: &[Pos2], rect: Rect) -> Vec<Vec<Pos2>> {
     if let [only] = corners {
         return if rect.contains(*only) { vec![vec![*only]] } else { parts };
     }
+    if corners.len() > 1 && corners.iter().all(|corner| rect.contains(*corner)) {
+        return vec![corners.to_vec()];
+    }
     for pair in corners.windows(2) {
         let Some((from, to)) = segment_within(pair[0], pair[1], rect) else {
             continue;
