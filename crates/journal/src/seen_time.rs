@@ -14,6 +14,9 @@ const COUNTED_PAUSE_SECS: i64 = 7 * DAY_SECS;
 /// A clock that goes back by no more than this may have been on a journey.
 const SET_BACK_SECS: i64 = 26 * 3_600;
 
+/// A player who is not told of a pause that is shorter: it is nothing unusual, and sound goes a little later for it.
+const LONG_PAUSE_SECS: i64 = 60 * DAY_SECS;
+
 /// The times at which the journal was opened for writing: seconds since 1970 began in UTC, one a line.
 const STARTS: &str = ".starts";
 /// Starts within so much of each other are one.
@@ -43,8 +46,8 @@ pub(crate) fn add_start(folder: &Path, disk: &Disk, now: i64) -> io::Result<()> 
 pub(crate) struct SeenTime {
     /// In order; the last is now.
     known: Vec<i64>,
-    /// Starts at which the clock had been set back.
-    set_back: Vec<i64>,
+    /// Starts at which the clock had been set back, each with the latest time that it had shown before.
+    set_back: Vec<(i64, i64)>,
 }
 
 impl SeenTime {
@@ -56,7 +59,7 @@ impl SeenTime {
         let mut latest = i64::MIN;
         for start in starts.clone() {
             if start.saturating_add(SET_BACK_SECS) < latest {
-                set_back.push(start);
+                set_back.push((start, latest));
             }
             latest = latest.max(start);
         }
@@ -79,15 +82,22 @@ impl SeenTime {
         None
     }
 
-    /// Whether a time was told by a clock that had been set back: what began then may be of any age.
-    pub(crate) fn is_doubtful(&self, began: i64) -> bool {
-        self.set_back.iter().any(|start| (*start..start + DAY_SECS).contains(&began))
+    /// The latest time at which what began then, by the clock, may have begun: where the clock had been set back, that is
+    /// as young as the latest time that it had shown before. Whichever of the two was wrong, nothing goes too early by
+    /// it, and nothing stays for ever.
+    pub(crate) fn latest(&self, began: i64) -> i64 {
+        let of = |(start, latest): &(i64, i64)| {
+            (*start..start + DAY_SECS).contains(&began).then_some(*latest)
+        };
+        self.set_back.iter().filter_map(of).fold(began, i64::max)
     }
 
-    /// The longest time since `from` of which nothing is known: its two ends.
-    pub(crate) fn longest_pause(&self, from: i64) -> Option<(i64, i64)> {
-        let pauses = self.known.windows(2).filter(|pair| pair[1] > from);
-        pauses.max_by_key(|pair| pair[1] - pair[0]).map(|pair| (pair[0], pair[1]))
+    /// A long time of which nothing is known and that has just ended: its two ends.
+    pub(crate) fn pause_just_ended(&self) -> Option<(i64, i64)> {
+        let now = self.known.last()?;
+        let lately = self.known.windows(2).rev().take_while(|pair| now - pair[1] < ONE_START_SECS);
+        let mut long = lately.filter(|pair| pair[1] - pair[0] > LONG_PAUSE_SECS);
+        long.next().map(|pair| (pair[0], pair[1]))
     }
 }
 
@@ -109,27 +119,46 @@ mod tests {
         let seen = SeenTime::new(days(&jumped), &[25_201 * DAY_SECS], 25_202 * DAY_SECS);
         let limit = seen.limit(30 * DAY_SECS).expect("some are older");
         assert_eq!(limit, (20_100 - (30 - 2 - 7)) * DAY_SECS);
-        assert_eq!(
-            seen.longest_pause(limit),
-            Some((20_100 * DAY_SECS, 25_200 * DAY_SECS)),
-            "it can be told when"
-        );
+        assert_eq!(seen.pause_just_ended(), None, "it was told two days ago");
+        let at_once = SeenTime::new(days(&steady), &[25_200 * DAY_SECS], 25_200 * DAY_SECS + 60);
+        let pause = (20_100 * DAY_SECS, 25_200 * DAY_SECS);
+        assert_eq!(at_once.pause_just_ended(), Some(pause), "it can be told when");
         // Set right again, it says no more.
         let seen = SeenTime::new(days(&jumped), &[25_201 * DAY_SECS], 20_101 * DAY_SECS);
         assert_eq!(seen.limit(30 * DAY_SECS), Some(20_071 * DAY_SECS));
     }
 
     #[test]
-    fn what_was_played_under_a_clock_that_was_set_back_is_of_any_age() {
+    fn what_was_played_under_a_clock_that_was_set_back_is_as_young_as_what_came_before() {
         let starts = [20_000 * DAY_SECS, 5, 20_001 * DAY_SECS];
         let seen = SeenTime::new(days(&[20_000]), &starts, 20_001 * DAY_SECS + 9);
-        assert!(seen.is_doubtful(600) && !seen.is_doubtful(20_000 * DAY_SECS));
+        assert_eq!(seen.latest(600), 20_000 * DAY_SECS);
+        assert_eq!(seen.latest(20_000 * DAY_SECS), 20_000 * DAY_SECS);
+    }
+
+    #[test]
+    fn a_clock_that_was_ahead_once_keeps_nothing_for_ever() {
+        // Three days ahead at one start, and right at all others.
+        let starts: Vec<i64> = [103, 100, 101, 102].into_iter().chain(104..=140).collect();
+        let starts: Vec<i64> = starts.iter().map(|day| (20_000 + day) * DAY_SECS).collect();
+        let seen = SeenTime::new(days(&[]), &starts, 20_140 * DAY_SECS + 9);
+        let limit = seen.limit(30 * DAY_SECS).expect("some are older");
+        assert!(seen.latest(20_100 * DAY_SECS + 60) < limit);
+    }
+
+    #[test]
+    fn who_plays_each_ten_days_is_told_of_no_pause() {
+        let starts: Vec<i64> = (0..20).map(|session| (20_000 + 10 * session) * DAY_SECS).collect();
+        for (at, now) in starts.iter().enumerate() {
+            let seen = SeenTime::new(days(&[]), &starts[..=at], now + 60);
+            assert_eq!(seen.pause_just_ended(), None);
+        }
     }
 
     #[test]
     fn where_nothing_is_known_nothing_is_old() {
         let seen = SeenTime::new(days(&[]), &[], 20_000 * DAY_SECS);
         assert_eq!(seen.limit(DAY_SECS), None);
-        assert_eq!(seen.longest_pause(0), None);
+        assert_eq!(seen.pause_just_ended(), None);
     }
 }

@@ -40,7 +40,7 @@ impl fmt::Display for Damage {
 pub struct Forgotten {
     /// Whose sound went; where it is as many takes as were asked for at a time, there may be more.
     pub gone: Vec<TakeId>,
-    /// What stays though by the clock it is too old, and why, in words.
+    /// What stays though by the clock it is too old, and why, in words; told only when a long pause has just ended.
     pub left: Option<String>,
 }
 
@@ -169,7 +169,7 @@ impl Journal {
             }
             let sound = self.sound(&entry.id);
             if entry.sound != SoundFile::Forgotten {
-                if began >= limit || seen.is_doubtful(began) {
+                if seen.latest(began) >= limit {
                     left += 1;
                     continue;
                 }
@@ -185,7 +185,8 @@ impl Journal {
                 forgotten.gone.push(entry.id.clone());
             }
         }
-        forgotten.left = (left > 0).then(|| left_words(left, days, seen.longest_pause(limit)));
+        let pause = seen.pause_just_ended().filter(|_| left > 0);
+        forgotten.left = pause.map(|pause| left_words(left, days, pause));
         Ok(forgotten)
     }
 }
@@ -197,23 +198,18 @@ fn written_unix_s(path: &Path) -> Option<i64> {
 }
 
 /// What stays, and why.
-fn left_words(takes: usize, days: u32, pause: Option<(i64, i64)>) -> String {
+fn left_words(takes: usize, days: u32, (from, to): (i64, i64)) -> String {
     let day = |unix_s: i64| {
         let time = Timestamp::from_second(unix_s).unwrap_or(Timestamp::UNIX_EPOCH);
         time.strftime("%Y-%m-%d").to_string()
     };
     let takes = if takes == 1 { "1 take" } else { &format!("{takes} takes") };
-    let why = match pause {
-        Some((from, to)) if to - from > DAY_SECS => format!(
-            "between {} and {} nothing was played and no journal opened, so the clock may have jumped, and a week of it is \
-             counted at most",
-            day(from),
-            day(to)
-        ),
-        _ => "the clock was set back when they were played".to_owned(),
-    };
     format!(
-        "the sound of {takes} stays, though by this computer's clock it is older than {days} days: {why}"
+        "the sound of {takes} stays a while yet, though by this computer's clock it is older than {days} days: between {} \
+         and {} nothing was played and no journal opened, and of so long a pause a week is counted, so that a wrong \
+         clock takes no sound with it",
+        day(from),
+        day(to)
     )
 }
 
