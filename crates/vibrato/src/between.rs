@@ -1,7 +1,5 @@
 //! What is read off the oscillations of a note, or of two notes in a row.
 
-use tuning::Cents;
-
 use crate::measure::Measure;
 use crate::note::{Note, Oscillation, Vibrato};
 use crate::straight_line::StraightLine;
@@ -45,17 +43,17 @@ pub(crate) fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
         return None;
     }
     // No single cycle is known better than the width as a whole is.
-    let floor = vibrato.width.se.map_or(0.0, Cents::get) * (12.0 / line.count).sqrt();
+    let floor = vibrato.width.se.map(|se| se.get() * (12.0 / line.count).sqrt());
     let se = line.slope_se() * span;
     Some(Measure {
         value: 100.0 * line.slope * span / mean_w,
-        se: Some(100.0 * se.hypot(floor) / mean_w),
+        se: floor.map(|floor| 100.0 * se.hypot(floor) / mean_w),
     })
 }
 
 #[cfg(test)]
 mod tests {
-    use tuning::{Hz, Secs};
+    use tuning::{Cents, Hz, Secs};
 
     use super::*;
 
@@ -69,6 +67,9 @@ mod tests {
         }
         let grown = growth(&vibrato).expect("cycles enough");
         assert!((grown.value - 100.0 * 20.0 / 30.0).abs() < 1e-6, "{grown:?}");
+        // Where nobody knows how well the width is known, nobody knows how well its growth is.
+        vibrato.width.se = None;
+        assert_eq!(growth(&vibrato).expect("cycles enough").se, None);
         vibrato.oscillations.truncate(GROWTH_CYCLES - 1);
         assert_eq!(growth(&vibrato), None);
     }
