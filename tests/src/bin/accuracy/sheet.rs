@@ -152,19 +152,33 @@ impl Sheet {
 
     /// Whether the page says what was measured; else both are told line by line.
     fn is_held(&self, seed: u64) -> bool {
-        let (measured, kept) = (self.written(seed), std::fs::read_to_string(page()));
-        let kept = kept.unwrap_or_default();
-        let apart: Vec<_> =
-            measured.lines().filter(|line| !kept.lines().any(|k| k == *line)).collect();
-        if apart.is_empty() {
+        self.is_on(&std::fs::read_to_string(page()).unwrap_or_default(), seed)
+    }
+
+    fn is_on(&self, kept: &str, seed: u64) -> bool {
+        let measured = self.written(seed);
+        if kept == measured {
             return true;
         }
         println!(
-            "tests/ACCURACY.md says something else of these; look at them, then `cargo xtask accuracy --write`:"
+            "tests/ACCURACY.md is not what was measured; look at it, then `cargo xtask accuracy --write`:"
         );
-        apart.iter().for_each(|line| println!("  {line}"));
+        lines_without(&measured, kept).iter().for_each(|line| println!("  measured only: {line}"));
+        lines_without(kept, &measured)
+            .iter()
+            .for_each(|line| println!("  on the page only: {line}"));
         false
     }
+}
+
+/// The lines of one text that the other has not, or has fewer times.
+fn lines_without<'a>(text: &'a str, other: &str) -> Vec<&'a str> {
+    let mut left: Vec<&str> = other.lines().collect();
+    let mut is_there = |line: &&str| {
+        let at = left.iter().position(|other| other == line);
+        at.map(|at| left.swap_remove(at)).is_some()
+    };
+    text.lines().filter(|line| !is_there(line)).collect()
 }
 
 /// What becomes of the page of figures.
@@ -206,4 +220,25 @@ pub(crate) fn number(value: Option<f64>, unit: &str) -> String {
 /// The same with its sign.
 pub(crate) fn signed(value: Option<f64>, unit: &str) -> String {
     value.map_or_else(|| "none".to_owned(), |value| format!("{value:+.2} {unit}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sheet(bars: &[&str]) -> Sheet {
+        let mut sheet = Sheet::default();
+        sheet.head("a part");
+        bars.iter().for_each(|bar| sheet.tell(bar, "1.00 Hz"));
+        sheet
+    }
+
+    #[test]
+    fn the_page_holds_no_line_that_is_not_measured_and_lacks_none_that_is() {
+        let page = sheet(&["one", "two"]).written(1);
+        assert!(sheet(&["one", "two"]).is_on(&page, 1));
+        assert!(!sheet(&["one"]).is_on(&page, 1), "a bar was taken away");
+        assert!(!sheet(&["one", "two", "two"]).is_on(&page, 1), "a bar came in");
+        assert_eq!(lines_without("a\nb\nb", "b\na"), ["b"]);
+    }
 }
