@@ -312,6 +312,10 @@ fn blooms(
     found
 }
 
+/// The standard deviation of an even rise, which is its whole height over √12, to the rise from the mean of the first
+/// third to that of the last, which is two thirds of the height.
+const SPREAD_OF_RISE: f64 = 0.433;
+
 fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
@@ -332,7 +336,12 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
             let words = format!("{who} {way} by {size} from its start to its end");
             tell(words, Quantity::Drift, rise);
         }
-        if let Some(spread) = too_far(Quantity::Unsteadiness) {
+        // An even rise is told above: only what it leaves of the spread is wavering.
+        let rise = turn.get(Quantity::Drift).map_or(0.0, |rise| rise.value);
+        let wavering = turn
+            .get(Quantity::Unsteadiness)
+            .map(|spread| (spread.value.powi(2) - (SPREAD_OF_RISE * rise).powi(2)).max(0.0).sqrt());
+        if let Some(spread) = wavering.filter(|spread| *spread > within.get()) {
             let size = Quantity::Unsteadiness.size(spread);
             tell(format!("{who} wavers by {size}"), Quantity::Unsteadiness, spread);
         }
@@ -378,5 +387,21 @@ mod tests {
         assert_eq!(jerky(Some(0.5)), 1);
         assert_eq!(jerky(Some(6.0)), 0, "10 points with a doubt of 6");
         assert_eq!(jerky(None), 0, "of one cycle nobody knows the doubt");
+    }
+
+    #[test]
+    fn an_even_glide_is_told_once_and_a_wavering_beside_it_too() {
+        let asked = [Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step: 0 }];
+        let told = |rise: f64, spread: f64| {
+            let mut turn = Played::unmeasured(0, Secs(0.0), Secs(3.0));
+            turn.others.set(Quantity::Drift, Some(Measure::doubtful(rise)));
+            turn.others.set(Quantity::Unsteadiness, Some(Measure::doubtful(spread)));
+            let found = unsteady(&asked, &[turn], Cents(8.0));
+            found.iter().map(|found| found.measure.name()).collect::<Vec<_>>()
+        };
+        // A line of 45 cents: 30 from third to third, and a standard deviation of 13.
+        assert_eq!(told(30.0, 45.0 / 12_f64.sqrt()), ["drift"]);
+        assert_eq!(told(30.0, 20.0), ["drift", "unsteadiness"]);
+        assert_eq!(told(0.0, 9.0), ["unsteadiness"]);
     }
 }
