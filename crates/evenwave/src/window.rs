@@ -259,7 +259,12 @@ impl Window {
 
     fn hear(&mut self, heard: Heard) {
         let broken = match &heard {
-            Heard::Anew => true,
+            Heard::Anew => {
+                self.recent.anew();
+                self.drill.await_none();
+                self.lesson_clock_anew();
+                true
+            }
             Heard::Source(source) => source.trouble().is_some(),
             _ => false,
         };

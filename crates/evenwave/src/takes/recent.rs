@@ -16,11 +16,19 @@ pub struct RecentTakes {
     running: Option<Secs>,
     /// The last one, its start and its end.
     kept: Option<(TakeId, Secs, Secs)>,
+    /// The running take began on a clock that is no more.
+    former: bool,
 }
 
 impl RecentTakes {
     /// Takes in what the writer told.
     pub fn hear(&mut self, state: &TakeState) {
+        if !matches!(state, TakeState::Word(_)) && std::mem::take(&mut self.former) {
+            self.running = None;
+            if matches!(state, TakeState::Kept { .. }) {
+                return;
+            }
+        }
         match state {
             TakeState::Running { start } => self.running = Some(*start),
             TakeState::Kept { id, start, length } => {
@@ -30,6 +38,11 @@ impl RecentTakes {
             TakeState::Ready | TakeState::Trouble(_) => self.running = None,
             TakeState::Word(_) => {}
         }
+    }
+
+    /// The ear's clock begins again: what was played before lies on no time any more.
+    pub fn anew(&mut self) {
+        *self = Self { former: self.running.is_some(), ..Self::default() };
     }
 
     /// The kept take that holds what was played at `time`; `None` while it is still being written, and where there is
@@ -60,5 +73,23 @@ mod tests {
         // Another source begins, and time with it.
         takes.hear(&TakeState::Running { start: Secs(1.0) });
         assert_eq!(takes.at(Secs(5.0)), None, "the running take holds it");
+    }
+
+    #[test]
+    fn a_take_of_a_clock_that_is_no_more_holds_nothing_that_is_played_now() {
+        let id: TakeId = "2026-11-25/17-41-09".parse().expect("a name");
+        let kept = TakeState::Kept { id: id.clone(), start: Secs(4.0), length: Secs(6.0) };
+        let mut takes = RecentTakes::default();
+        takes.hear(&TakeState::Running { start: Secs(4.0) });
+        takes.hear(&kept);
+        takes.anew();
+        assert_eq!(takes.at(Secs(5.0)), None, "kept before");
+        takes.hear(&TakeState::Running { start: Secs(4.0) });
+        takes.anew();
+        takes.hear(&kept);
+        assert_eq!(takes.at(Secs(5.0)), None, "begun before, kept after");
+        takes.hear(&TakeState::Running { start: Secs(4.0) });
+        takes.hear(&kept);
+        assert_eq!(takes.at(Secs(5.0)), Some(&id), "the clock of now");
     }
 }

@@ -59,6 +59,11 @@ impl DrillHost {
         }
     }
 
+    /// The ear's clock begins again: no take to come holds the last round.
+    pub(super) fn await_none(&mut self) {
+        self.awaited = AwaitedTake::default();
+    }
+
     /// Gives the room the take of the round that was judged last, if it is kept now.
     pub(super) fn find_take(&mut self, recent: &RecentTakes) {
         if let Some(id) = self.awaited.find(self.room.moving(), recent) {

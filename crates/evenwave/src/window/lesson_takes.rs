@@ -11,9 +11,16 @@ use crate::takes::RecentTakes;
 #[derive(Default)]
 pub(super) struct LessonTakes {
     of_phrases: Vec<(Secs, TakeId)>,
+    /// Phrases of a clock that is no more: no take that is kept now holds them.
+    former: Vec<Secs>,
 }
 
 impl LessonTakes {
+    /// The ear's clock begins again; these phrases stand.
+    pub(super) fn anew(&mut self, phrases: impl Iterator<Item = Secs>) {
+        self.former = phrases.collect();
+    }
+
     /// These phrases stand now, by their starts, in the order in which they were played: the take that was kept last is
     /// given to the phrase that it holds. `true` where that changed something.
     pub(super) fn pair(
@@ -24,8 +31,8 @@ impl LessonTakes {
         let before = self.of_phrases.len();
         self.of_phrases.retain(|(start, _)| phrases.clone().any(|phrase| phrase == *start));
         let mut changed = self.of_phrases.len() < before;
-        // Time begins again with another source, so the newest phrase is meant where two have the same.
-        let held = phrases.rev().find_map(|start| Some((start, recent.at(start)?)));
+        let mut of_now = phrases.rev().filter(|start| !self.former.contains(start));
+        let held = of_now.find_map(|start| Some((start, recent.at(start)?)));
         if let Some((start, id)) = held
             && !self.of_phrases.iter().any(|(phrase, take)| *phrase == start || take == id)
         {
@@ -93,5 +100,16 @@ mod tests {
         lesson.pair(starts(&[2.0, 12.0]), &recent);
         assert!(lesson.pair(starts(&[12.0]), &recent), "the model of before is none any more");
         assert_eq!(lesson.shown(Some(Secs(12.0)), starts(&[])).model, Some(echo));
+    }
+
+    #[test]
+    fn a_phrase_of_a_clock_that_is_no_more_is_given_no_take_of_now() {
+        let (mut lesson, mut recent) = (LessonTakes::default(), RecentTakes::default());
+        lesson.anew(starts(&[2.0]));
+        recent.anew();
+        let now = keep(&mut recent, 1.0);
+        assert!(!lesson.pair(starts(&[2.0]), &recent));
+        assert!(lesson.pair(starts(&[2.0, 3.0]), &recent));
+        assert_eq!((lesson.of(Secs(2.0)), lesson.of(Secs(3.0))), (None, Some(&now)));
     }
 }
