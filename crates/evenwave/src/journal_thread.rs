@@ -10,14 +10,15 @@ use std::io;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
-use std::thread::{self, JoinHandle};
+use std::thread;
 use std::time::{Duration, Instant, SystemTime};
 
 use journal::{Entry, Journal, JournalError, Shelf, TakeId};
 use panels::journal_room::{JournalHeard, JournalOrder, Writing};
 
+use crate::last_wait::{LastWait, last_wait};
 use crate::player::Clip;
-use crate::words::counted;
+use crate::words::{aside, counted};
 use carrying::Carrier;
 use measuring::measure;
 
@@ -33,10 +34,10 @@ pub(crate) enum FromJournal {
     Play(Clip),
 }
 
-/// The thread; dropping it ends it.
+/// The thread; dropping it ends it, and waits for what it is at unless the disk does not answer.
 pub(crate) struct JournalThread {
     orders: Option<Sender<JournalOrder>>,
-    thread: Option<JoinHandle<()>>,
+    working: LastWait,
 }
 
 impl JournalThread {
@@ -48,7 +49,13 @@ impl JournalThread {
         tell: impl Fn(FromJournal) + Send + Sync + 'static,
     ) -> io::Result<Self> {
         let (orders, waiting) = channel();
-        let thread = thread::Builder::new().name("read takes".to_owned()).spawn(move || {
+        let (steps, working) = last_wait();
+        thread::Builder::new().name("read takes".to_owned()).spawn(move || {
+            // All that goes on tells how far it has come.
+            let tell = move |told| {
+                steps.step();
+                tell(told);
+            };
             let mut worker = Worker {
                 folder,
                 open,
@@ -69,7 +76,7 @@ impl JournalThread {
             };
             worker.work();
         })?;
-        Ok(Self { orders: Some(orders), thread: Some(thread) })
+        Ok(Self { orders: Some(orders), working })
     }
 
     /// Hands on what the room wants. Not for it are `Player`, `Seek`, `Stop` and `Report`: these are the
@@ -84,8 +91,8 @@ impl JournalThread {
 impl Drop for JournalThread {
     fn drop(&mut self) {
         self.orders = None;
-        if let Some(thread) = self.thread.take() {
-            thread.join().ok();
+        if !self.working.wait() {
+            aside("the disk does not answer: what the Journal was at is left as it is");
         }
     }
 }

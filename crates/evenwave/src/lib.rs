@@ -13,6 +13,7 @@ mod formats;
 pub mod heard_file;
 #[cfg(feature = "window")]
 mod journal_thread;
+mod last_wait;
 pub mod listener;
 mod named_takes;
 mod outputs;

@@ -8,25 +8,20 @@ mod recent;
 mod writer;
 
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
-use std::time::Duration;
 
 use coach::{Answered, TakeOptions};
 use journal::{Context, Journal, TakeId};
 use tuning::Secs;
 use vibrato::Note;
 
+use crate::last_wait::{LastWait, last_wait};
 use crate::words::aside;
 
 pub use keeper::Keeper;
 use queue::Jobs;
 pub use recent::RecentTakes;
-
-/// What is left to be written when the program ends is waited for so long. A disk that does not answer any more must not
-/// keep the program; what it has taken up by then is mended at the next start.
-const LAST_WAIT: Duration = Duration::from_secs(10);
 
 /// What the player wants of takes; may change at any time.
 #[derive(Clone, Debug)]
@@ -131,8 +126,7 @@ pub struct Takes {
     jobs: Jobs,
     journal: Arc<Mutex<Option<Journal>>>,
     tell: Tell,
-    /// Nothing comes through here: it closes when the thread ends.
-    ended: Receiver<()>,
+    writing: LastWait,
 }
 
 impl Takes {
@@ -148,12 +142,11 @@ impl Takes {
         let opened = Arc::clone(&journal);
         let tell: Tell = Arc::new(tell);
         let writer_tell = Arc::clone(&tell);
-        let (end, ended) = channel();
+        let (steps, writing) = last_wait();
         thread::Builder::new().name("write takes".to_owned()).spawn(move || {
-            writer::write(&folder, context, &waiting, &opened, &*writer_tell);
-            drop::<std::sync::mpsc::Sender<()>>(end);
+            writer::write(&folder, context, &waiting, (&opened, &steps), &*writer_tell);
         })?;
-        Ok(Self { wish: Wish::new(options), jobs, journal, tell, ended })
+        Ok(Self { wish: Wish::new(options), jobs, journal, tell, writing })
     }
 
     /// What follows one source for it.
@@ -200,7 +193,7 @@ impl Takes {
 impl Drop for Takes {
     fn drop(&mut self) {
         self.jobs.send(Job::End);
-        if self.ended.recv_timeout(LAST_WAIT) == Err(RecvTimeoutError::Timeout) {
+        if !self.writing.wait() {
             aside("the disk does not answer: the end of the last take may be missing in it");
         }
     }

@@ -11,6 +11,7 @@ use tuning::Secs;
 
 use super::queue::JobQueue;
 use super::{Job, TakeState, TurnOf};
+use crate::last_wait::Steps;
 use crate::words::counted;
 
 /// A journal that could not be opened is tried again so often.
@@ -26,7 +27,7 @@ pub(super) fn write(
     folder: &Path,
     context: Context,
     jobs: &JobQueue,
-    opened: &Mutex<Option<Journal>>,
+    (opened, steps): (&Mutex<Option<Journal>>, &Steps),
     tell: &(impl Fn(TakeState) + ?Sized),
 ) {
     let mut writer = Writer {
@@ -44,6 +45,7 @@ pub(super) fn write(
     };
     writer.open();
     loop {
+        steps.step();
         match jobs.next(writer.patience()) {
             Ok(Job::End) | Err(RecvTimeoutError::Disconnected) => break,
             Ok(job) => writer.work(job),
@@ -294,6 +296,7 @@ mod tests {
     use super::super::queue::{Jobs, queue};
     use super::super::tests::played_note;
     use super::*;
+    use crate::last_wait::last_wait;
 
     fn folder(name: &str) -> PathBuf {
         let path = std::env::temp_dir().join(format!("takes-{}-{name}", std::process::id()));
@@ -324,7 +327,7 @@ mod tests {
         hand_on(&sender, jobs);
         sender.send(Job::End);
         let told = Mutex::new(Vec::new());
-        write(folder, context(), &waiting, &Mutex::default(), &|state| {
+        write(folder, context(), &waiting, (&Mutex::default(), &last_wait().0), &|state| {
             told.lock().expect("one thread").push(state);
         });
         told.into_inner().expect("one thread")
@@ -436,7 +439,7 @@ mod tests {
         };
         let sound = Job::Sound(vec![0.1; 4_800]);
         hand_on(&sender, vec![begin(), Job::Forget(Some(30)), sound, Job::Finish]);
-        write(&folder, context(), &waiting, &Mutex::default(), &told_so);
+        write(&folder, context(), &waiting, (&Mutex::default(), &last_wait().0), &told_so);
         let words = match told.lock().expect("one thread").last() {
             Some(TakeState::Word(words)) => words.clone(),
             other => panic!("{other:?}"),

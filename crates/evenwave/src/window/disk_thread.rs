@@ -3,28 +3,35 @@
 
 use std::io;
 use std::sync::mpsc::{Sender, channel};
-use std::thread::{self, JoinHandle};
+use std::thread;
+
+use crate::last_wait::{LastWait, last_wait};
+use crate::words::aside;
 
 /// `Err` says in words what went wrong.
 type Job = Box<dyn FnOnce() -> Result<(), String> + Send>;
 
-/// The thread; dropping it waits until all is done.
+/// The thread; dropping it waits until all is done, or the disk does not answer.
 pub(super) struct DiskThread {
     jobs: Option<Sender<Job>>,
-    thread: Option<JoinHandle<()>>,
+    working: LastWait,
 }
 
 impl DiskThread {
     /// Starts it. `tell` is called on it with what went wrong.
     pub(super) fn start(tell: impl Fn(String) + Send + 'static) -> io::Result<Self> {
         let (jobs, waiting) = channel::<Job>();
-        let thread =
-            thread::Builder::new().name("settings and tasks".to_owned()).spawn(move || {
-                for job in waiting {
-                    job().unwrap_or_else(&tell);
-                }
-            })?;
-        Ok(Self { jobs: Some(jobs), thread: Some(thread) })
+        let (steps, working) = last_wait();
+        thread::Builder::new().name("settings and tasks".to_owned()).spawn(move || {
+            for job in waiting {
+                job().unwrap_or_else(&tell);
+                steps.step();
+            }
+            // What waits for the end is let go of last.
+            drop(tell);
+            drop(steps);
+        })?;
+        Ok(Self { jobs: Some(jobs), working })
     }
 
     /// Has this done, after what was asked for before.
@@ -38,8 +45,8 @@ impl DiskThread {
 impl Drop for DiskThread {
     fn drop(&mut self) {
         self.jobs = None;
-        if let Some(thread) = self.thread.take() {
-            thread.join().ok();
+        if !self.working.wait() {
+            aside("the disk does not answer: what was set last may not be kept");
         }
     }
 }
