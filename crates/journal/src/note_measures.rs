@@ -17,6 +17,14 @@ fn live<T>(written: Measured, unit: impl Fn(f64) -> T) -> Measure<T> {
     Measure { value: unit(written.0), se: written.1.map(unit) }
 }
 
+/// The remark of a longer note of which too little was heard to tell.
+const TOO_SHORT: &str = "too-short";
+
+/// Whether a note is too short to tell, in seconds; a written length is rounded.
+fn is_short(start: f64, end: f64) -> bool {
+    end - start < PitchCourse::LEAST.0 - 1e-4
+}
+
 impl NoteMeasures {
     /// The written shape of a note, rounded.
     pub fn of(note: &Note, by: &Fingering) -> Self {
@@ -26,6 +34,11 @@ impl NoteMeasures {
             (note.remarks.clipped, "clipped"),
             (note.remarks.lost, "lost"),
             (note.remarks.cut, "cut"),
+            // Of a shorter note its length says so.
+            (
+                note.course == PitchCourse::TooShort && !is_short(note.start.0, note.end.0),
+                TOO_SHORT,
+            ),
         ];
         Self {
             start_s: round(note.start.0, SECS),
@@ -88,11 +101,9 @@ impl NoteMeasures {
         match self.glide_cents_per_s {
             _ if self.vibrato.is_some() => PitchCourse::Vibrato,
             _ if self.straight => PitchCourse::Straight,
+            _ if self.remarked(TOO_SHORT) => PitchCourse::TooShort,
             Some(per_sec) => PitchCourse::Glides(live(per_sec, Cents)),
-            // A written length is rounded.
-            None if self.end_s - self.start_s < PitchCourse::LEAST.0 - 1e-4 => {
-                PitchCourse::TooShort
-            }
+            None if is_short(self.start_s, self.end_s) => PitchCourse::TooShort,
             None => PitchCourse::Moves,
         }
     }
@@ -103,8 +114,12 @@ impl NoteMeasures {
         Note { vibrato, ..self.without_vibrato() }
     }
 
+    fn remarked(&self, word: &str) -> bool {
+        self.remarks.iter().any(|remark| remark == word)
+    }
+
     fn without_vibrato(&self) -> Note {
-        let remarked = |word: &str| self.remarks.iter().any(|remark| remark == word);
+        let remarked = |word: &str| self.remarked(word);
         Note {
             start: Secs(self.start_s),
             end: Secs(self.end_s),
@@ -186,6 +201,8 @@ mod tests {
         let note_end = Secs(0.5);
         let short = Note { end: note_end, vibrato: None, course: short, ..note.clone() };
         assert_eq!(NoteMeasures::of(&short, &by).note(), short);
+        let hardly_heard = Note { end: Secs(2.0), ..short };
+        assert_eq!(NoteMeasures::of(&hardly_heard, &by).note(), hardly_heard);
         let third = Note { start: Secs(1.0 / 3.0), ..note };
         assert_eq!(NoteMeasures::of(&third, &by).start_s, 0.333_33);
     }
