@@ -3,7 +3,7 @@
 
 use crate::scale::Scale;
 use crate::{Meaning, Picture, Sizes};
-use emath::{Align, Align2, Rect, Vec2, pos2, vec2};
+use emath::{Align2, Rect, Vec2, pos2, vec2};
 use tuning::figure::{doubt, number};
 
 /// What a gauge shows.
@@ -67,6 +67,12 @@ const FIGURE_WIDTH: f32 = 152.0;
 const UNIT_WIDTH: f32 = 6.0;
 /// The bounds of a wanted band are written no larger than this, at the usual size of pens.
 const WANTED: f32 = 20.0;
+/// Paper between these words and their bracket, and between the bracket and the head of the value.
+const OVER_BRACKET: f32 = 0.15;
+const ABOVE_LANE: f32 = 2.0;
+/// How far letters reach above their foot and below it, in type sizes, with a little paper.
+const TALL: f32 = 0.8;
+const BELOW: f32 = 0.3;
 /// A mark fades with each newer one to this share, and never below the least.
 const FADES: f32 = 0.82;
 const FAINTEST: f32 = 0.11;
@@ -89,9 +95,12 @@ fn wanted_size(sizes: &Sizes) -> f32 {
     sizes.scale.min(WANTED * sizes.grown.strokes)
 }
 
-/// Height of the mark of a wanted band.
+/// Height of the mark of a wanted band, with its words clear of what stands beside the figure.
 fn bracket_height(sizes: &Sizes) -> f32 {
-    1.2 * wanted_size(sizes)
+    let size = wanted_size(sizes);
+    let strokes = sizes.grown.strokes;
+    let clear = BELOW * sizes.word + (TALL + OVER_BRACKET) * size + ABOVE_LANE * strokes;
+    (clear - UNDER_FIGURE * strokes.min(1.0)).max(1.2 * size)
 }
 
 /// Room for strokes and numbers under the rail.
@@ -201,6 +210,13 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
     } else {
         format!("{}, last note", gauge.name)
     };
+    // A word has letters that reach below its foot, where the words of a wanted band stand.
+    let word_rise = match gauge.wanted {
+        Some(_) => BELOW * (picture.sizes.big_word - picture.sizes.word).max(0.0),
+        None => 0.0,
+    };
+    let is_value = matches!(gauge.reading, Reading::Value { .. });
+    let foot = if is_value { foot } else { foot - word_rise };
     let at = pos2(area.left(), foot);
     let beside = 0.5 * picture.sizes.word;
     let right = match gauge.reading {
@@ -293,7 +309,7 @@ fn wanted(picture: &mut Picture, places: &Places, gauge: &Gauge) {
     let rail = places.rail;
     let (left, right) = (gauge.x(rail, from), gauge.x(rail, to));
     let strokes = picture.sizes.grown.strokes;
-    let (top, foot) = (rail.top() - places.lane - (HEAD + 2.0) * strokes, rail.top());
+    let (top, foot) = (rail.top() - places.lane - (HEAD + ABOVE_LANE) * strokes, rail.top());
     let corners = vec![pos2(left, foot), pos2(left, top), pos2(right, top), pos2(right, foot)];
     picture.line(Meaning::Wanted, corners);
     let said = format!("wanted {}–{}", gauge.wording(from), gauge.wording(to));
@@ -301,8 +317,8 @@ fn wanted(picture: &mut Picture, places: &Places, gauge: &Gauge) {
     let half = Meaning::WantedWord.look().words.0.width(&said, size) / 2.0;
     let middle = ((left + right) / 2.0)
         .clamp(rail.left() + half, (rail.right() - half).max(rail.left() + half));
-    let at = pos2(middle, top - 1.0);
-    picture.text_sized(Meaning::WantedWord, at, Align2([Align::Center, Align::Max]), said, size);
+    let foot = pos2(middle - half, top - OVER_BRACKET * size);
+    picture.write_sized(Meaning::WantedWord, foot, &said, size);
 }
 
 #[cfg(test)]
@@ -346,6 +362,68 @@ mod tests {
         assert!((all[0] - 1.0).abs() < f32::EPSILON);
         assert!(all.windows(2).all(|pair| pair[1] < pair[0]));
         assert!(all.iter().all(|&strength| strength > 0.1), "{all:?}");
+    }
+
+    /// Where the letters of all texts of a gauge are, at the least.
+    fn letters(picture: &Picture) -> Vec<(String, Rect)> {
+        let of = |mark: &crate::Mark| {
+            let crate::Shape::Words { foot, align, words, size } = &mark.shape else {
+                return None;
+            };
+            let face = mark.meaning.look().words.0;
+            let wide = face.width(words, *size);
+            let left = foot.x - align.to_factor() * wide;
+            // Figures have nothing below their foot.
+            let figure = matches!(mark.meaning, Meaning::Figure | Meaning::LastFigure);
+            let (tall, below) = if figure { (0.63, 0.0) } else { (0.75, 0.25) };
+            let y = foot.y - tall * size..=foot.y + below * size;
+            Some((words.clone(), Rect::from_x_y_ranges(left..=left + wide, y)))
+        };
+        picture.marks.iter().filter_map(of).collect()
+    }
+
+    #[test]
+    fn no_two_texts_of_a_gauge_overlap_at_any_size() {
+        let readings = [
+            Reading::Value { value: 5.24, se: Some(0.06) },
+            Reading::Value { value: 9.87, se: None },
+            Reading::Said("straight"),
+            Reading::Said("glides"),
+            Reading::Unknown,
+            Reading::Hidden,
+            Reading::Silent,
+        ];
+        let mut seen = 0;
+        for text in [0.75, 1.0, 1.25, 1.5, 2.0] {
+            for figures in [0.42, 0.7, 1.0, 1.5, 2.0] {
+                for strokes in [0.55, 1.0, 1.5, 2.0] {
+                    let grown = crate::Grown { text, figures, strokes };
+                    let sizes = Sizes::USUAL.scaled(grown);
+                    for (reading, live) in
+                        readings.iter().flat_map(|one| [(one, true), (one, false)])
+                    {
+                        for room in [vec2(0.0, 0.0), vec2(150.0, 14.0), vec2(500.0, 200.0)] {
+                            let mut one = gauge(RATE, *reading);
+                            (one.decimals, one.live, one.wanted) = (1, live, Some((4.8, 5.6)));
+                            let size = least_size(&sizes, true) + room;
+                            let area = Rect::from_min_size(pos2(10.0, 10.0), size);
+                            let mut picture = Picture::new(area, &sizes);
+                            super::gauge(&mut picture, area, &one);
+                            let all = letters(&picture);
+                            for (number, (words, place)) in all.iter().enumerate() {
+                                for (other, there) in &all[number + 1..] {
+                                    let over = place.intersect(*there);
+                                    let apart = over.width() <= 0.0 || over.height() <= 0.0;
+                                    assert!(apart, "{words} over {other}, {grown:?}, {reading:?}");
+                                    seen += 1;
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        assert!(seen > 10_000, "{seen}");
     }
 
     #[test]
