@@ -88,6 +88,37 @@ impl Field<'_> {
     };
 }
 
+/// Room around what is played or asked for, so that small differences are not blown up.
+const RATE_ROOM: Hz = Hz(0.6);
+const WIDTH_ROOM: Cents = Cents(8.0);
+
+impl<'a> Field<'a> {
+    /// Notes or turns and regions on scales that just hold them.
+    pub fn around(regions: &'a [Region], played: &'a [(usize, Spot)]) -> Self {
+        let scale = |of: &dyn Fn(&Spot) -> f64, ends: &dyn Fn(&Region) -> [f64; 2], room: f64| {
+            let values = played.iter().map(|(_, spot)| of(spot));
+            let known = values.chain(regions.iter().flat_map(ends)).filter(|one| one.is_finite());
+            let (low, high) = known
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+                    (low.min(value), high.max(value))
+                });
+            if low > high {
+                return Scale::straight(0.0, 1.0);
+            }
+            Scale::straight((low - room).max(0.0), high + room)
+        };
+        let rate = |region: &Region| [region.rate.0.0, region.rate.1.0];
+        let width = |region: &Region| [region.width.0.0, region.width.1.0];
+        Self {
+            rates: scale(&|spot| spot.rate.value.0, &rate, RATE_ROOM.0),
+            widths: scale(&|spot| spot.width.value.0, &width, WIDTH_ROOM.0),
+            regions,
+            played,
+            ..Field::EMPTY
+        }
+    }
+}
+
 /// A plane of rate (rightwards) and width (upwards).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Plane {

@@ -66,13 +66,13 @@ const SHORT_STROKE: f32 = 5.0;
 const FIGURE_WIDTH: f32 = 152.0;
 const UNIT_WIDTH: f32 = 6.0;
 /// The bounds of a wanted band are written no larger than this, at the usual size of pens.
-const WANTED: f32 = 20.0;
+const WANTED: f32 = 19.0;
 /// Paper between these words and their bracket, and between the bracket and the head of the value.
 const OVER_BRACKET: f32 = 0.15;
 const ABOVE_LANE: f32 = 2.0;
-/// How far letters reach above their foot and below it, in type sizes, with a little paper.
-const TALL: f32 = 0.8;
-const BELOW: f32 = 0.3;
+/// How far letters reach above their foot and below it, in type sizes, with a hair of paper.
+const TALL: f32 = 0.77;
+const BELOW: f32 = 0.26;
 /// A mark fades with each newer one to this share, and never below the least.
 const FADES: f32 = 0.82;
 const FAINTEST: f32 = 0.11;

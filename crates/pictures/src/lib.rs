@@ -31,6 +31,7 @@ mod meaning;
 pub mod overlay;
 pub mod phrase;
 pub mod played;
+pub mod reached;
 mod scale;
 pub mod sheet;
 mod sizes;

@@ -3,16 +3,16 @@
 use coach::{Asked, Drill, Judged, Played};
 use maud::{Markup, html};
 use pictures::bars::Bar;
-use pictures::field::Spot;
+use pictures::reached::Reached;
 use tuning::figure::number;
 use tuning::{Naming, Secs, pitch_name};
 use vibrato::{Measure, Quantity};
 
-use super::figure::barred;
+use super::figure::{barred, empty, figure};
 use super::measures::head;
 use super::page::{Page, isolated};
 use super::playing::Playing;
-use super::take::{Numbered, field, traces};
+use super::take::{FIELD, traces};
 use crate::formats::pace_said;
 
 /// The page.
@@ -32,7 +32,7 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
         @for words in &playing.remarks { p class="verdict" { (words) } }
         @for (number, round) in rounds.iter().enumerate() {
             h2 { @if rounds.len() > 1 { "Round " (number + 1) } @else { "The round" } }
-            (one_round(round, naming))
+            (one_round(drill, round, naming))
         }
         (traces(playing, naming, &sections(rounds)))
     };
@@ -55,7 +55,7 @@ fn sections(rounds: &[Judged]) -> Vec<(Secs, String)> {
 /// Tells which band of a measure was asked for.
 type Wanted<'a> = &'a dyn Fn(&Asked) -> Option<(f64, f64)>;
 
-fn one_round(round: &Judged, naming: Naming) -> Markup {
+fn one_round(drill: &Drill, round: &Judged, naming: Naming) -> Markup {
     let turns: Vec<(&Played, &Asked)> =
         round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
     let bars = |value: &dyn Fn(&Played) -> Option<Measure<f64>>, asked: Wanted<'_>| {
@@ -76,17 +76,7 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
     let spreads = of(Quantity::RateSpread, &|_| None);
     let mut gaps = of(Quantity::Gap, &|_| None);
     gaps.pop();
-    let spots: Vec<Numbered> = turns
-        .iter()
-        .filter_map(|(turn, asked)| {
-            let number = turn.asked + 1;
-            Some(Numbered {
-                number,
-                name: format!("{number}. {}", finger(asked.finger)),
-                spot: Spot { rate: turn.rate?, width: turn.width?, live: true },
-            })
-        })
-        .collect();
+    let reached = Reached::of(drill, round);
     let wanted = "The bracket is what was asked for; the line on a bar is its doubt.";
     html! {
         p class="verdict" {
@@ -106,10 +96,23 @@ fn one_round(round: &Judged, naming: Naming) -> Markup {
             @if gaps.iter().any(|bar| bar.value.is_some()) {
                 (barred("gap after it", "s", 2, gaps, "Time without motion at the change to the next finger."))
             }
-            @if spots.len() > 1 { (field(&spots)) }
+            @if reached.turns.len() > 1 { (plane(&reached)) }
         }
         (table(&turns, naming))
     }
+}
+
+/// The plane of rate and width, as it stands in the window too.
+fn plane(reached: &Reached) -> Markup {
+    let mut picture = empty(FIELD);
+    let area = picture.area;
+    reached.draw(&mut picture, area);
+    picture.says.clone_from(&reached.says);
+    let outlined = if reached.asked.is_empty() { "" } else { " What was asked for is outlined." };
+    let said = format!(
+        "Each turn by its rate and width, numbered as played; the ellipse is its doubt.{outlined}"
+    );
+    figure("Rate and width", &picture, &said)
 }
 
 fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {

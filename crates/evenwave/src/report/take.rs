@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use pictures::field::{self, Field, Spot};
 use pictures::gauge::{self, Gauge, Reading};
 use pictures::{OFFSET, RATE, SPREAD, Scale, WIDTH};
-use tuning::{Cents, Hz, Naming, Secs, pitch_name};
+use tuning::{Naming, Secs, pitch_name};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
 use super::figure::{empty, figure, sizes};
@@ -163,7 +163,7 @@ fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Ma
 }
 
 /// A note or a turn in the field: its number, what it is called, and where it lies.
-pub(super) struct Numbered {
+struct Numbered {
     /// Its number, which stands beside it.
     pub number: usize,
     /// What it is called.
@@ -186,33 +186,13 @@ fn numbered(notes: &[Note], naming: Naming) -> Vec<Numbered> {
 }
 
 /// Height of the field on a page.
-const FIELD: f32 = 240.0;
-/// Room around the notes in it, so that small differences are not blown up.
-const RATE_ROOM: Hz = Hz(0.6);
-const WIDTH_ROOM: Cents = Cents(8.0);
-
-/// The field with some notes or turns in the order in which they were played.
-pub(super) fn field(shown: &[Numbered]) -> Markup {
-    let scale = |values: &dyn Fn(&Numbered) -> f64, room: f64| {
-        let known = shown.iter().map(values).filter(|value| value.is_finite());
-        let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
-            (low.min(value), high.max(value))
-        });
-        if low > high {
-            return Scale::straight(0.0, 1.0);
-        }
-        Scale::straight((low - room).max(0.0), high + room)
-    };
+pub(super) const FIELD: f32 = 240.0;
+/// The field with some notes in the order in which they were played.
+fn field(shown: &[Numbered]) -> Markup {
     let played: Vec<(usize, Spot)> = shown.iter().map(|one| (one.number, one.spot)).collect();
-    let drawn = Field {
-        rates: scale(&|one| one.spot.rate.value.0, RATE_ROOM.0),
-        widths: scale(&|one| one.spot.width.value.0, WIDTH_ROOM.0),
-        played: &played,
-        ..Field::EMPTY
-    };
     let mut picture = empty(FIELD);
     let area = picture.area;
-    field::field(&mut picture, area, &drawn);
+    field::field(&mut picture, area, &Field::around(&[], &played));
     let says = shown.iter().take(field::MOST_NUMBERED).map(|one| {
         let (rate, width) = (one.spot.rate.value.0, one.spot.width.value.0);
         format!("{}: {rate:.2} Hz, {width:.0} cents", one.name)
@@ -221,6 +201,6 @@ pub(super) fn field(shown: &[Numbered]) -> Markup {
     figure(
         "Rate and width",
         &picture,
-        "Each note, or turn, by its rate and width, numbered as played; the ellipse is its doubt.",
+        "Each note by its rate and width, numbered as played; the ellipse is its doubt.",
     )
 }

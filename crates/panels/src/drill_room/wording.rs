@@ -1,6 +1,7 @@
 //! How a drill, its pace and its rules are said.
 
 use coach::{Asked, Drill, Kind, Pace, Rules};
+pub(super) use pictures::reached::{step, walks};
 use tuning::{Cents, Hz, Naming, pitch_name};
 use vibrato::Quantity;
 
@@ -54,28 +55,6 @@ pub(super) fn hz((low, high): (Hz, Hz)) -> String {
 /// `20 to 45 cents`, or one value where they are the same.
 pub(super) fn cents((low, high): (Cents, Cents)) -> String {
     Quantity::Width.range((low.0, high.0))
-}
-
-/// What a turn asks for beside its finger and count: a step of a ladder or a region; empty for others.
-pub(super) fn step(drill: &Drill, asked: &Asked) -> String {
-    match &drill.kind {
-        Kind::WidthLadder { .. } => asked.width.map_or_else(String::new, cents),
-        Kind::RateLadder { .. } => asked.rate.map_or_else(String::new, hz),
-        Kind::FieldWalk { regions, .. } => {
-            regions.get(asked.step).map_or_else(String::new, |region| region.name.clone())
-        }
-        Kind::Bloom { width, .. } => format!("up to {}", Quantity::Width.size(width.0)),
-        Kind::Straight { within, .. } => format!("within {}", Quantity::Centre.size(within.0)),
-        _ => String::new(),
-    }
-}
-
-/// The turns differ by step or region rather than by finger.
-pub(super) fn walks(drill: &Drill) -> bool {
-    matches!(
-        drill.kind,
-        Kind::WidthLadder { .. } | Kind::RateLadder { .. } | Kind::FieldWalk { .. }
-    )
 }
 
 /// Least and most oscillations of these turns; `None` where they are not counted.

@@ -108,6 +108,7 @@ mod tests {
     use pictures::overlay::{OneNote, legend, one_note};
     use pictures::phrase::{Whole, phrase};
     use pictures::played::Played;
+    use pictures::reached::Reached;
     use pictures::sheet::{Sheet, Times};
     use pictures::stretch::Stretch;
     use pictures::strip::oscillation_strip;
@@ -313,6 +314,35 @@ mod tests {
         drawn
     }
 
+    /// The plane of a round: two steps asked for, three turns of them, in a window, at twice the size and on a page.
+    fn of_a_round() -> Vec<Picture> {
+        let region = |name: &str, rate: (f64, f64), width: (f64, f64)| coach::Region {
+            name: name.to_owned(),
+            rate: (Hz(rate.0), Hz(rate.1)),
+            width: (Cents(width.0), Cents(width.1)),
+        };
+        let spot = |rate, width| Spot {
+            rate: vibrato::Measure { value: Hz(rate), se: Some(Hz(0.1)) },
+            width: vibrato::Measure { value: Cents(width), se: Some(Cents(2.0)) },
+            live: true,
+        };
+        let reached = Reached {
+            asked: vec![
+                region("20 cents", (4.5, 5.5), (15.0, 25.0)),
+                region("40 cents", (4.5, 5.5), (30.0, 50.0)),
+            ],
+            turns: vec![(1, spot(4.9, 21.0)), (2, spot(5.2, 33.0)), (4, spot(5.9, 44.0))],
+            says: String::new(),
+        };
+        let drawn = sheets().map(|(sizes, size)| {
+            let mut picture = Picture::new(Rect::from_min_size(pos2(0.0, 0.0), size), &sizes);
+            let area = picture.area;
+            reached.draw(&mut picture, area);
+            picture
+        });
+        drawn.into()
+    }
+
     /// Sizes and sheets: of a window, of one with everything twice as large, of a page.
     fn sheets() -> [(Sizes, Vec2); 3] {
         let grown = |text, figures, strokes| {
@@ -514,6 +544,20 @@ mod tests {
             .chain([M::NoteName, M::Part, M::Heard, M::HeardFoot, M::NoteBar, M::Page])
         {
             assert!(shown.contains(&meaning), "no {meaning:?}");
+        }
+    }
+
+    #[test]
+    fn window_and_page_paint_the_same_round_with_the_same_marks_in_the_same_places_and_inks() {
+        for picture in of_a_round() {
+            let meanings: Vec<Meaning> = picture.marks.iter().map(|mark| mark.meaning).collect();
+            let count = |meaning| meanings.iter().filter(|one| **one == meaning).count();
+            assert_eq!([count(Meaning::Region(0)), count(Meaning::Region(1))], [1, 1]);
+            assert_eq!([count(Meaning::Past), count(Meaning::SpotNumber)], [3, 3]);
+            assert_eq!([count(Meaning::DoubtOfPoint), count(Meaning::Way)], [3, 1]);
+            for paper in [Paper::Light, Paper::Dark] {
+                same_in_both(&picture, paper);
+            }
         }
     }
 
