@@ -31,6 +31,8 @@ pub enum Quantity {
     WidthSpread,
     /// Share of the motion's power outside its fundamental: 0 is a sine, a perfectly round oscillation.
     OutOfRound,
+    /// Share of an oscillation that goes up, from trough to crest: 50 % is as long up as down.
+    TimeUp,
     /// Change of the centre from the first third of the note to the last.
     Drift,
     /// From the start of the note to the start of its first oscillation.

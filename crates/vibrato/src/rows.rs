@@ -309,6 +309,14 @@ const ALL: [Row; Quantity::COUNT] = [
         ..VIBRATO
     },
     Row {
+        quantity: Quantity::TimeUp,
+        stem: "time_up",
+        name: "time up",
+        matters: Some(SHARE_MATTERS),
+        more_less: ("{} slower on the way up than down", "{} quicker on the way up than down"),
+        ..VIBRATO
+    },
+    Row {
         quantity: Quantity::Drift,
         stem: "drift",
         name: "drift",

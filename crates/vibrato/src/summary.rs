@@ -21,6 +21,15 @@ const EVEN_SHARE: f64 = 0.03;
 /// Doubt of a width that no repetition shows: in cents, and as a share.
 const WIDTH_FLOOR_CENTS: f64 = 0.15;
 const WIDTH_SHARE: f64 = 0.005;
+/// So many harmonics of an oscillation are looked at: all of them say how round it is, the first ones where its crest
+/// lies, at one of so many points.
+const HARMONICS: usize = 5;
+const ROUND_HARMONICS: usize = 3;
+const ROUND_POINTS: usize = 200;
+/// Doubts of the time up that no repetition shows: in percent of an oscillation, and by which share of its distance
+/// from half the ear, which hears through a window, draws it towards half (made motions, `tests/notes.rs`).
+const TIME_UP_FLOOR_PCT: f64 = 0.5;
+const TIME_UP_DRAWN: f64 = 0.25;
 /// A room that smears the pitch may have narrowed a width by this share of it for each unit of smear.
 const SMEAR_DOUBT: f64 = 1.0;
 /// The first or last oscillation of a note is none if its period differs from its neighbours' by more than so many
@@ -200,13 +209,15 @@ pub(crate) fn summarise(
         value: Cents(whole),
         se: Some(Cents((centre_sd * centre_sd / count + 0.05 * 0.05).sqrt())),
     };
-    let impure = oscillations
-        .iter()
-        .filter_map(|o| impurity(line, frame(o.start.get()), o.period.get() / HOP_SECS));
+    let rounds = || {
+        let of = |o: &Oscillation| harmonics(line, frame(o.start.get()), o.period.get() / HOP_SECS);
+        oscillations.iter().filter_map(of)
+    };
     let mut others = Measures::default();
     others.set(Quantity::RateSpread, spread(period, period_sd, count));
     others.set(Quantity::WidthSpread, spread(width, width_sd, count));
-    others.set(Quantity::OutOfRound, out_of_round(impure));
+    others.set(Quantity::OutOfRound, out_of_round(rounds().filter_map(|round| impurity(&round))));
+    others.set(Quantity::TimeUp, mean_time_up(rounds().map(|round| time_up(&round))));
     others.set(Quantity::Drift, drift(oscillations, cycle, centre_sd));
     vibrato.others = others;
     vibrato.onset = Measure {
@@ -222,6 +233,18 @@ fn spread(mean: f64, sd: f64, count: f64) -> Option<Measure<f64>> {
     (count >= 3.0 && mean > 0.0).then(|| Measure {
         value: 100.0 * sd / mean,
         se: Some(100.0 * sd / mean / (2.0 * (count - 1.0)).sqrt()),
+    })
+}
+
+/// Mean of the times up of each oscillation, in percent.
+fn mean_time_up(times: impl Iterator<Item = f64> + Clone) -> Option<Measure<f64>> {
+    let (up, up_sd, count) = mean(times);
+    (count > 0.0).then(|| Measure {
+        value: up,
+        se: (count >= 2.0).then(|| {
+            let drawn = TIME_UP_DRAWN * (up - 50.0);
+            (up_sd / count.sqrt()).hypot(TIME_UP_FLOOR_PCT).hypot(drawn)
+        }),
     })
 }
 
@@ -288,9 +311,35 @@ fn rate(turns: &[Turn], (from, to): (f64, f64), even: bool) -> Measure<Hz> {
     Measure { value: Hz(1.0 / period), se: Some(Hz(relative / period)) }
 }
 
-/// Share of one oscillation's modulation power outside its fundamental: harmonics 2 to 5 of the
-/// cycle against harmonics 1 to 5, once the line from its first point to its last is taken out.
-fn impurity(line: &PitchLine, from: f64, period: f64) -> Option<f64> {
+/// Share of one oscillation, in percent, in which its pitch goes up: from the lowest to the highest point of the round
+/// that its first harmonics make, for single frames are too rough to say where a crest is.
+fn time_up(harmonics: &[(f64, f64); HARMONICS]) -> f64 {
+    let at = |point: usize| {
+        let angle = TAU * point as f64 / ROUND_POINTS as f64;
+        let first = harmonics.iter().take(ROUND_HARMONICS).zip(1..);
+        first
+            .map(|(&(re, im), k)| {
+                re * (f64::from(k) * angle).cos() + im * (f64::from(k) * angle).sin()
+            })
+            .sum::<f64>()
+    };
+    let points = || (0..ROUND_POINTS).map(|point| (point, at(point)));
+    let by_height = |a: &(usize, f64), b: &(usize, f64)| a.1.total_cmp(&b.1);
+    let (low, high) = (points().min_by(by_height), points().max_by(by_height));
+    let place = |point: Option<(usize, f64)>| point.map_or(0.0, |(point, _)| point as f64);
+    100.0 * ((place(high) - place(low)) / ROUND_POINTS as f64).rem_euclid(1.0)
+}
+
+/// Share of one oscillation's modulation power outside its fundamental.
+fn impurity(harmonics: &[(f64, f64); HARMONICS]) -> Option<f64> {
+    let power = harmonics.map(|(re, im)| re * re + im * im);
+    let total: f64 = power.iter().sum();
+    (total > 0.0).then(|| 1.0 - power[0] / total)
+}
+
+/// The harmonics of the cycle that begins at frame `from`, once the line from its first point to its last is taken out:
+/// cosine and sine of each.
+fn harmonics(line: &PitchLine, from: f64, period: f64) -> Option<[(f64, f64); HARMONICS]> {
     let (first, last) = (from.ceil() as usize, (from + period).floor() as usize);
     if last >= line.len()
         || last < first + 10
@@ -301,20 +350,17 @@ fn impurity(line: &PitchLine, from: f64, period: f64) -> Option<f64> {
     let slope = (line.cents[last] - line.cents[first]) / (last - first) as f64;
     let count = (last - first + 1) as f64;
     let middle = line.cents[first..=last].iter().sum::<f64>() / count;
-    let mut power = [0.0; 5];
-    for (order, power) in power.iter_mut().enumerate() {
+    let mut all = [(0.0, 0.0); HARMONICS];
+    for (order, (re, im)) in all.iter_mut().enumerate() {
         let turn = TAU * (order + 1) as f64 / period;
-        let (mut re, mut im) = (0.0, 0.0);
         for i in first..=last {
             let y = line.cents[i] - middle - slope * ((i - first) as f64 - 0.5 * (count - 1.0));
             let (sin, cos) = (turn * (i as f64 - from)).sin_cos();
-            re += y * cos;
-            im += y * sin;
+            *re += y * cos;
+            *im += y * sin;
         }
-        *power = re * re + im * im;
     }
-    let total: f64 = power.iter().sum();
-    (total > 0.0).then(|| 1.0 - power[0] / total)
+    Some(all)
 }
 
 /// The frames of a note of `end` frames without its attack and its release.

@@ -3,7 +3,7 @@
 
 use std::f64::consts::TAU;
 use tuning::Secs;
-use vibrato::{Ear, Event, Motion, Note, PitchCourse, Settings};
+use vibrato::{Ear, Event, Motion, Note, PitchCourse, Quantity, Settings};
 
 const RATE: f64 = 48_000.0;
 /// Amplitude of the fundamental, full scale = 1.
@@ -219,4 +219,27 @@ fn a_note_that_sags_by_a_few_cents_is_straight_and_its_unsteadiness_says_so() {
     assert!((2.0..2.7).contains(&note.unsteadiness.get()), "{:?}", note.unsteadiness);
     let (short, live) = one(0.4, |_| 0.0);
     assert_eq!((short.course, live), (PitchCourse::TooShort, Motion::Unknown));
+}
+
+#[test]
+fn the_time_up_of_an_oscillation_is_told_beside_its_time_down() {
+    for (up_pct, rate_hz) in [(50.0, 5.0), (35.0, 5.0), (65.0, 5.0), (40.0, 6.5), (50.0, 3.0)] {
+        let share = up_pct / 100.0;
+        // Half a cosine up, in its share of the cycle, and half a cosine down.
+        let cents = |at: f64| {
+            let cycle = (at * rate_hz).fract();
+            let half = if cycle < share {
+                0.5 * cycle / share
+            } else {
+                0.5 + 0.5 * (cycle - share) / (1.0 - share)
+            };
+            -25.0 * (TAU * half).cos()
+        };
+        let (note, _) = one(2.5, cents);
+        let vibrato = note.vibrato.expect("it swings");
+        let told = vibrato.get(Quantity::TimeUp).expect("many oscillations");
+        let se = told.se.expect("many oscillations");
+        let apart = (told.value - up_pct).abs();
+        assert!(apart < 2.0 * se && apart < 4.0, "{up_pct} % at {rate_hz} Hz: {told:?}");
+    }
 }
