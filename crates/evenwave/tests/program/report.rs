@@ -4,7 +4,7 @@ use std::fs;
 use std::path::Path;
 
 use crate::common::{
-    done, evenwave, fails, folder, keep_take, samples, status, told, two_notes, write_sound,
+    done, evenwave, fails, folder, keep_take, samples, status, two_notes, write_sound,
 };
 use journal::{Context, Journal, TakeId};
 
@@ -207,7 +207,7 @@ mod window {
         let line = ["--journal", "takes", "weeks", "--player", "Mira"];
         let line = [&["report", "--out", "page.html"][..], &line].concat();
         let output = evenwave(&folder, &line);
-        assert!(output.stderr.is_empty(), "{}", told(&output));
+        assert!(output.stderr.is_empty(), "{}", crate::common::told(&output));
         assert!(fs::read_to_string(folder.join("page.html")).is_ok_and(|text| text == page));
         spoil(&whole);
         assert!(matches!(write("Mira"), ReportState::Trouble(words) if words.contains("2 takes")));
