@@ -1,5 +1,6 @@
 //! Lets the ear hear a made sound and keeps all it tells, beside what is true.
 
+use late_sound::{Effort, Recall};
 use tone::{Spec, SpecError, TrueNote, Truth};
 use tuning::{Hz, Secs};
 use vibrato::{Ear, Event, Live, Note, Oscillation, Settings};
@@ -46,6 +47,7 @@ pub struct HeardSound {
 pub fn listen(spec: Spec, settings: Settings) -> Result<HeardSound, SpecError> {
     let sound = spec.render()?;
     let mut ear = Ear::new(settings);
+    let mut recall = Recall::default();
     let mut heard = HeardSound {
         spec,
         truth: sound.truth,
@@ -61,21 +63,23 @@ pub fn listen(spec: Spec, settings: Settings) -> Result<HeardSound, SpecError> {
     for block in sound.samples.chunks(BLOCK) {
         pushed += block.len();
         let now = Secs(pushed as f64 / f64::from(sound.sample_rate_hz));
-        ear.hear(block, |event, ear| heard.keep(event, ear, now, false));
+        recall.hear(block);
+        ear.hear(block, |event, ear| heard.keep(event, ear, &mut recall, now, false));
     }
     ear.finish();
     let now = Secs(pushed as f64 / f64::from(sound.sample_rate_hz));
-    ear.hear(&[], |event, ear| heard.keep(event, ear, now, true));
+    ear.hear(&[], |event, ear| heard.keep(event, ear, &mut recall, now, true));
     Ok(heard)
 }
 
 impl HeardSound {
-    fn keep(&mut self, event: Event, ear: &Ear, now: Secs, over: bool) {
+    fn keep(&mut self, event: Event, ear: &Ear, recall: &mut Recall, now: Secs, over: bool) {
         match event {
             Event::Frame(frame) => {
                 if !over && frame.f0.is_some() && self.interior_at(frame.time.get()) {
                     self.latest = Secs(self.latest.get().max(now.get() - frame.time.get()));
                 }
+                recall.frame(&frame);
                 self.frames.push(frame);
             }
             Event::NoteBegan { start, .. } => self.begun.push(Begun { start, told: now }),
@@ -85,7 +89,10 @@ impl HeardSound {
                 self.begun.pop();
                 self.dropped += 1;
             }
-            Event::NoteEnded => self.notes.extend(ear.note().cloned()),
+            Event::NoteEnded => {
+                let settled = |note: &Note| recall.excerpt(note.clone()).look_again(Effort::Form).0;
+                self.notes.extend(ear.note().map(settled));
+            }
             Event::Turn { .. } | Event::Rebowed { .. } | Event::Lost { .. } => {}
         }
     }

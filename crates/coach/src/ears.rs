@@ -257,6 +257,16 @@ impl Ears {
         }
     }
 
+    /// The note that ended last was looked at again: what is still to be asked is asked of what is known now.
+    pub fn note_settled(&mut self, note: &Note, reference: Hz) {
+        if note.end == self.note_end
+            && let Some(vibrato) = &note.vibrato
+        {
+            self.widths[1] = Some(vibrato.width);
+            self.truths = self.truths_of(note, reference);
+        }
+    }
+
     /// A round ended in silence.
     pub fn round_ended(&mut self) {
         if self.showing == Showing::AfterRound && self.curtain == Curtain::Drawn {

@@ -133,6 +133,12 @@ impl Lesson {
         }
     }
 
+    /// A note of the running phrase was looked at again.
+    pub fn settle(&mut self, note: &Note) {
+        let notes = self.current.iter_mut().flat_map(|phrase| &mut phrase.notes);
+        notes.filter(|heard| heard.start == note.start).for_each(|heard| heard.clone_from(note));
+    }
+
     fn ended(&mut self, end: Secs) -> LessonEvent {
         let Some(mut phrase) = self.current.take().filter(|phrase| !phrase.notes.is_empty()) else {
             return LessonEvent::Nothing;

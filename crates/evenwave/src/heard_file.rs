@@ -3,10 +3,11 @@
 use std::path::Path;
 
 use coach::{Judged, Practice};
+use late_sound::{Effort, Excerpt};
 use pitch::Frame;
 use sound::Recording;
 use tuning::{Naming, Secs};
-use vibrato::{Ear, Event, Note, Settings};
+use vibrato::{Event, Note, Settings};
 
 use crate::chain::Chain;
 use crate::fault::Fault;
@@ -80,7 +81,7 @@ pub fn measure_frames(
     passed: &mut impl FnMut(&Recording) -> bool,
 ) -> Result<(Measured, Vec<Frame>), Fault> {
     let mut frames = Vec::new();
-    let mut look = |event: &Event, _: &Ear, _| {
+    let mut look = |event: &Event, _: Option<&Note>, _| {
         if let Event::Frame(frame) = event {
             frames.push(*frame);
         }
@@ -95,8 +96,8 @@ pub fn judge_file(
     wanted: &Wanted,
     mut practice: Practice,
 ) -> Result<Vec<Judged>, Fault> {
-    let mut look = |event: &Event, ear: &Ear, _| {
-        practice.hear(event, ear.note());
+    let mut look = |event: &Event, note: Option<&Note>, _| {
+        practice.hear(event, note);
     };
     hear_file(path, wanted, &mut look, &mut |_| true)?;
     practice.finish();
@@ -105,12 +106,12 @@ pub fn judge_file(
 
 /// Lets the ear hear one file, block by block: memory grows with the notes, not with the sound.
 ///
-/// `look` sees every event, the ear that told it, and the time in the file from which events count; `passed` sees after
+/// `look` sees every event, the note where one has ended, and the time in the file from which events count; `passed` sees after
 /// each block how far the file has been read, and says whether to go on.
 pub fn hear_file(
     path: &Path,
     wanted: &Wanted,
-    look: &mut impl FnMut(&Event, &Ear, Secs),
+    look: &mut impl FnMut(&Event, Option<&Note>, Secs),
     passed: &mut impl FnMut(&Recording) -> bool,
 ) -> Result<Measured, Fault> {
     let (mut recording, skipped) = opened(path, wanted)?;
@@ -120,12 +121,12 @@ pub fn hear_file(
         .map_err(|error| Fault::Failed(format!("{error}: {}", path.display())))?;
     let mut notes = Vec::new();
     let mut lost = Vec::new();
-    let mut report = |event: Event, ear: &Ear| {
-        look(&event, ear, zero);
-        match event {
-            Event::NoteEnded => notes.extend(ear.note().cloned()),
-            Event::Lost { time, length } => lost.push((time, length)),
-            _ => {}
+    let mut report = |event: Event, ended: Option<Excerpt>| {
+        let note = ended.map(|ended| ended.look_again(Effort::Form).0);
+        look(&event, note.as_ref(), zero);
+        notes.extend(note);
+        if let Event::Lost { time, length } = event {
+            lost.push((time, length));
         }
     };
     let mut left = wanted.to.map(|to| in_samples(to, rate_hz).saturating_sub(skipped));

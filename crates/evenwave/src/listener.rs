@@ -6,6 +6,7 @@ mod heard;
 mod live;
 mod played;
 mod relay;
+mod second_look;
 mod sound_block;
 
 use std::sync::Arc;

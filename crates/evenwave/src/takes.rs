@@ -258,7 +258,7 @@ mod tests {
             for _ in 0..10_000 {
                 keeper.sound(0, &[0.1; 480], RATE_HZ);
             }
-            keeper.note(&played_note());
+            keeper.note(&played_note(), true);
             takes.answer(Answered {
                 question: Question::Centre,
                 answer: Answer::High,

@@ -319,10 +319,14 @@ impl Window {
                 self.lesson_hears(&event, None);
                 self.hear(Heard::Event(event));
             }
-            listener::FromListener::Note(note) => {
+            listener::FromListener::Note { note, .. } => {
                 self.drill_hears(&Event::NoteEnded, Some(&note));
                 self.lesson_hears(&Event::NoteEnded, Some(&note));
                 self.hear(Heard::Note(note));
+            }
+            listener::FromListener::Settled(note) => {
+                self.lesson.room.settle(&note);
+                self.hear(Heard::Settled(note));
             }
             listener::FromListener::Level(level) => {
                 self.hear(Heard::Level { peak_dbfs: level.peak_dbfs, clipped: level.clipped })

@@ -19,7 +19,7 @@ pub(crate) fn remarks(note: &Note) -> Vec<String> {
         ),
         (
             room,
-            "the room smears the pitch and the width reads too small: come within about 60 cm of the microphone"
+            "the room is loud and leaves the width in doubt: come within about 60 cm of the microphone"
                 .to_owned(),
         ),
         (lost, "samples were lost within the note".to_owned()),

@@ -5,7 +5,7 @@ use crate::measure::Measure;
 use crate::note::{ContourPoint, Live, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato};
 use crate::pitch_line::{Change, FORETOLD_FRAMES, Foretold, ORIGIN, PitchLine};
 use crate::quantity::Measures;
-use crate::room::Room;
+use crate::room::{self, Room};
 use crate::summary;
 use crate::turn::Turns;
 use pitch::{Frame, HIGHEST, HOP, HOP_SECS, LOWEST, Tracker};
@@ -104,8 +104,8 @@ const STAYS_SHARE: f64 = 0.4;
 const STAYS_CENTS: f64 = 2.5;
 /// The name of a sounding note changes once its centre lies this far from it, in cents.
 const RENAME_CENTS: f64 = 65.0;
-/// Smear above which the room is spoken of.
-const ROOM_SMEAR: f64 = 0.01;
+/// Smear above which the room is spoken of: what the width is widened by is then itself in doubt by a twentieth.
+const ROOM_SMEAR: f64 = 0.08;
 /// A sample clips from just below full scale on; a note of which so many clip is told to.
 const FULL_SCALE: f32 = 0.999;
 const CLIPPED_SAMPLES: u32 = 8;
@@ -151,6 +151,8 @@ pub struct Ear {
     scratch: Vec<f64>,
     state: State,
     closing: bool,
+    /// The program itself plays: what leaks of that is no late sound.
+    playing: bool,
     /// Numbers of frames around which samples clipped, and how many did, the oldest first.
     clipped: VecDeque<(i64, u32)>,
     /// Losses whose place has not been reached: start and length in samples.
@@ -202,6 +204,7 @@ impl Ear {
             scratch: Vec::with_capacity(MOST_TURNS),
             state: State::new(),
             closing: false,
+            playing: false,
             clipped: VecDeque::with_capacity(MOST_CLIPPED),
             losses: VecDeque::with_capacity(MOST_LOSSES),
             samples: 0,
@@ -271,6 +274,7 @@ impl Ear {
     /// Says which partials (at most 16; none if empty) of sound that the program itself plays may leak into
     /// what is pushed from here on: they are not taken for a string, nor for a sign of a lower pitch.
     pub fn expect(&mut self, partials: &[Hz]) {
+        self.playing = !partials.is_empty();
         self.tracker.expect(partials);
     }
 
@@ -371,6 +375,11 @@ impl Ear {
         }
     }
 
+    /// How much the harmonics disagree about the swing.
+    fn smear(&self) -> Option<f64> {
+        self.room.smear().filter(|_| !self.playing)
+    }
+
     /// Where the vibrato of a while ago would have the frame now coming and those before it.
     fn foretell(&self) -> Option<Foretold> {
         if self.sines.len() < FORETELLING_FRAMES {
@@ -428,7 +437,9 @@ impl Ear {
                 self.state.was_moving = true;
                 (self.state.rate_hz, self.state.width) = (sine.rate_hz, sine.width);
                 let rate = Measure::known(Hz(sine.rate_hz), Hz(sine.rate_se));
-                let width = Measure::known(Cents(sine.width), Cents(sine.width_se));
+                let by = room::widening(self.smear());
+                let doubt = (sine.width_se * by.value).hypot(sine.width * by.se.unwrap_or(0.0));
+                let width = Measure::known(Cents(sine.width * by.value), Cents(doubt));
                 (sine.centre, sine.centre_se, Motion::Vibrato { rate, width })
             }
             None => {
@@ -440,7 +451,7 @@ impl Ear {
         if self.tracker.two_strings() {
             self.state.chord_frames += 1.0;
         }
-        let smear = if self.state.was_moving { self.room.smear() } else { None };
+        let smear = if self.state.was_moving { self.smear() } else { None };
         self.events.push_back(Event::Live(Live {
             time,
             midi: self.state.midi,
@@ -453,10 +464,15 @@ impl Ear {
             two_strings: self.tracker.two_strings(),
             room: smear.is_some_and(|smear| smear > ROOM_SMEAR),
         }));
-        if let Motion::Vibrato { rate, width } = motion
+        // As heard: all of it is widened at once when the note ends.
+        if let Motion::Vibrato { rate, .. } = motion
             && length.is_multiple_of(EVERY_FRAMES)
         {
-            self.spare.contour.push(ContourPoint { time, rate: rate.value, width: width.value });
+            self.spare.contour.push(ContourPoint {
+                time,
+                rate: rate.value,
+                width: Cents(self.state.width),
+            });
         }
         if self.state.was_moving {
             self.count();
@@ -549,12 +565,14 @@ impl Ear {
                 continue;
             }
             self.state.counted_until = secs(turn.at);
-            self.events.push_back(Event::Oscillation(Oscillation {
+            let oscillation = Oscillation {
                 start: Secs(secs(before.at)),
                 period: Secs((turn.at - before.at) * HOP_SECS),
                 crest: Cents(crest.cents + shift),
                 trough: Cents(0.5 * (before.cents + turn.cents) + shift),
-            }));
+            };
+            let by = room::widening(self.smear()).value;
+            self.events.push_back(Event::Oscillation(oscillation.widened(by)));
         }
         self.state.turns_told = found.len();
     }
@@ -614,14 +632,14 @@ impl Ear {
             );
         }
         let line = &self.line;
-        let smear = self.room.smear();
+        let smear = self.smear();
         let held = summary::held(end);
         let (mut cents, mut cents_se, unsteadiness) = summary::plain(line, held.clone());
         // Against A4 until the note has its name, which is that of its centre: of whole oscillations if there are any.
         let (turns, spare) = (&self.turns.found, &mut self.spare);
         summary::oscillations(line, turns, ORIGIN, &mut spare.oscillations, &mut self.scratch);
         let moving = self.state.was_moving
-            && summary::summarise(line, turns, ORIGIN, smear, spare)
+            && summary::summarise(line, turns, ORIGIN, spare)
             && !self.too_narrow();
         if moving {
             cents = self.spare.centre.value.get();
@@ -636,6 +654,9 @@ impl Ear {
         }
         self.spare.centre.value.0 += shift;
         if moving {
+            if smear.is_some() {
+                self.spare.widen(room::widening(smear));
+            }
             self.tell_the_rest();
         }
         let secs = |frame: i64| Secs(frame as f64 * HOP_SECS);
@@ -695,7 +716,7 @@ impl Ear {
         let first = self.line.first;
         Remarks {
             two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
-            room: moving && self.room.smear().is_some_and(|smear| smear > ROOM_SMEAR),
+            room: moving && self.smear().is_some_and(|smear| smear > ROOM_SMEAR),
             clipped: self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES,
             lost: self.state.lost,
             cut: self.state.cut,

@@ -73,6 +73,45 @@ impl Vibrato {
     }
 }
 
+impl Oscillation {
+    /// The same about its own middle, `by` times as wide.
+    #[must_use]
+    pub fn widened(self, by: f64) -> Self {
+        let (middle, half) = (
+            0.5 * (self.crest.get() + self.trough.get()),
+            0.5 * by * (self.crest.get() - self.trough.get()),
+        );
+        Self { crest: Cents(middle + half), trough: Cents(middle - half), ..self }
+    }
+}
+
+impl Vibrato {
+    /// Makes it `by` times as wide as its pitch was heard, for that is how much wider the string swung: its width, each
+    /// oscillation and its contour. The standard error of `by` goes into that of the width. What it was widened by before
+    /// ([`Quantity::Widened`]) no longer counts.
+    pub fn widen(&mut self, by: Measure<f64>) {
+        let before =
+            self.get(Quantity::Widened).map_or(Measure { value: 1.0, se: Some(0.0) }, |pct| {
+                Measure { value: 1.0 + pct.value / 100.0, se: pct.se.map(|se| se / 100.0) }
+            });
+        let heard = self.width.value.get() / before.value;
+        let heard_se = self.width.se.map(|se| {
+            let of_room = heard * before.se.unwrap_or(0.0);
+            (se.get().powi(2) - of_room.powi(2)).max(0.0).sqrt() / before.value
+        });
+        self.width.value = Cents(heard * by.value);
+        self.width.se =
+            heard_se.zip(by.se).map(|(se, by_se)| Cents((se * by.value).hypot(heard * by_se)));
+        let more = by.value / before.value;
+        for oscillation in &mut self.oscillations {
+            *oscillation = oscillation.widened(more);
+        }
+        self.contour.iter_mut().for_each(|point| point.width.0 *= more);
+        let pct = Measure { value: 100.0 * (by.value - 1.0), se: by.se.map(|se| 100.0 * se) };
+        self.others.set(Quantity::Widened, Some(pct));
+    }
+}
+
 /// What the pitch of a note does.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum PitchCourse {
@@ -109,7 +148,7 @@ impl PitchCourse {
 pub struct Remarks {
     /// Two strings sounded at once for a good part of the note: its measures are not to be trusted.
     pub two_strings: bool,
-    /// The room smears the pitch: the width reads too small; come within about 60 cm.
+    /// The room's late sound leaves the width in doubt; come within about 60 cm.
     pub room: bool,
     /// The sound reached full scale.
     pub clipped: bool,
@@ -250,5 +289,28 @@ mod tests {
         assert_eq!(vibrato.oscillations[0].start, Secs(11.25));
         assert_eq!(vibrato.onset.value, Secs(0.3), "a length, not a time");
         assert_eq!(later.later(Secs(-10.0)), note);
+    }
+
+    #[test]
+    fn what_a_width_was_widened_by_before_no_longer_counts() {
+        let heard = Vibrato::even(Hz(5.0), Cents(30.0), Secs(0.2), 6);
+        let by = |value, se| Measure { value, se: Some(se) };
+        let (mut once, mut twice) = (heard.clone(), heard.clone());
+        once.widen(by(1.2, 0.03));
+        twice.widen(by(1.7, 0.4));
+        twice.widen(by(1.2, 0.03));
+        assert!((once.width.value.get() - 36.0).abs() < 1e-9, "{:?}", once.width);
+        let near = |a: Cents, b: Cents| (a.get() - b.get()).abs() < 1e-9;
+        assert!(near(once.width.value, twice.width.value), "{:?}", twice.width);
+        let doubts = once.width.se.zip(twice.width.se);
+        assert_eq!(doubts.is_some(), heard.width.se.is_some());
+        assert!(doubts.is_none_or(|(once, twice)| near(once, twice)), "{doubts:?}");
+        for (once, twice) in once.oscillations.iter().zip(&twice.oscillations) {
+            assert!(near(once.crest, twice.crest) && near(once.trough, twice.trough));
+        }
+        once.widen(by(1.0, 0.0));
+        assert!(near(once.width.value, heard.width.value));
+        let pct = once.get(Quantity::Widened).expect("it is said");
+        assert_eq!((pct.value, pct.se), (0.0, Some(0.0)));
     }
 }

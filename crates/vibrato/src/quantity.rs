@@ -39,6 +39,8 @@ pub enum Quantity {
     Onset,
     /// How far the width grows from the first oscillation to the last, of its mean.
     Growth,
+    /// By how much the width was widened, because a room's late sound narrows it as it is heard.
+    Widened,
     /// Time without motion at the change from one note to the next. It stays the last ([`Quantity::COUNT`]).
     Gap,
 }

@@ -4,6 +4,7 @@
 //! does. It is strong in some harmonics and weak in others, so in a room the harmonics disagree
 //! about the width, while the same note heard from close by moves them all alike.
 
+use crate::measure::Measure;
 use pitch::Harmonic;
 
 /// Harmonics looked at.
@@ -17,8 +18,19 @@ const LEAST_SWING_CENTS2: f64 = 4.0;
 /// Share of the noise's standard deviation that a middling harmonic is off by chance, set low enough that 95 % of
 /// dry notes stay below the limit in `ear`.
 const NOISE_SHARE: f64 = 0.48;
+/// A middling harmonic of a dry note strays by this share of the swing.
+const DRY_SMEAR: f64 = 0.01;
+/// How well the smear tells how much narrower than the string the pitch swings, as a share of it.
+const SMEAR_DOUBT: f64 = 0.7;
 /// Power a harmonic needs, as a share of the strongest.
 const LEAST_POWER: f64 = 1e-3;
+
+/// How much wider than the pitch the string swings, by the smear of its harmonics: in a room the pitch follows the middling
+/// harmonic, which lags as much as it strays.
+pub(crate) fn widening(smear: Option<f64>) -> Measure<f64> {
+    let by = (smear.unwrap_or(0.0) - DRY_SMEAR).max(0.0);
+    Measure { value: 1.0 + by, se: Some(SMEAR_DOUBT * by) }
+}
 
 /// Running sums of one harmonic against the consensus.
 #[derive(Clone, Copy, Default)]

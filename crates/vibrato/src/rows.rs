@@ -352,6 +352,17 @@ const ALL: [Row; Quantity::COUNT] = [
         ..VIBRATO
     },
     Row {
+        quantity: Quantity::Widened,
+        stem: "widened",
+        name: "widened for the room",
+        decimals: 1,
+        sentence_decimals: 1,
+        of_turns: false,
+        followed: false,
+        shown: Shown::InFiles,
+        ..VIBRATO
+    },
+    Row {
         quantity: Quantity::Gap,
         stem: "gap",
         name: "gap",

@@ -30,8 +30,6 @@ const ROUND_POINTS: usize = 200;
 /// from half the ear, which hears through a window, draws it towards half (made motions, `tests/notes.rs`).
 const TIME_UP_FLOOR_PCT: f64 = 0.5;
 const TIME_UP_DRAWN: f64 = 0.25;
-/// A room that smears the pitch may have narrowed a width by this share of it for each unit of smear.
-const SMEAR_DOUBT: f64 = 1.0;
 /// The first or last oscillation of a note is none if its period differs from its neighbours' by more than so many
 /// standard deviations of all others, but by this much at least and at most, as a logarithm.
 const STEP_DEVIATIONS: f64 = 4.0;
@@ -179,7 +177,6 @@ pub(crate) fn summarise(
     line: &PitchLine,
     turns: &[Turn],
     reference: Hz,
-    smear: Option<f64>,
     vibrato: &mut Vibrato,
 ) -> bool {
     let oscillations = &vibrato.oscillations;
@@ -192,8 +189,7 @@ pub(crate) fn summarise(
     let (period, period_sd, count) = mean(oscillations.iter().map(|o| o.period.get()));
     let (width, width_sd, _) = mean(oscillations.iter().map(|o| o.crest.get() - o.trough.get()));
     vibrato.rate = rate(turns, (frame(start), frame(end)), period_sd < EVEN_SHARE * period);
-    let smeared = smear.map_or(0.0, |smear| SMEAR_DOUBT * smear * width);
-    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR_CENTS + WIDTH_SHARE * width, smeared];
+    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR_CENTS + WIDTH_SHARE * width];
     vibrato.width = Measure {
         value: Cents(width),
         se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),

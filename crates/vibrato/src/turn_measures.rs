@@ -72,7 +72,7 @@ impl Stretch {
             let mut cut = cut.into_iter();
             vibrato.oscillations.retain(|_| cut.next() == Some(false));
         }
-        if !summary::summarise(&line, &turns, reference, None, &mut vibrato) {
+        if !summary::summarise(&line, &turns, reference, &mut vibrato) {
             return None;
         }
         vibrato.rate = self.pace(motion, from, to).unwrap_or(vibrato.rate);

@@ -16,19 +16,40 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("tone", &["tuning"]),
     ("pitch", &["tuning"]),
     ("vibrato", &["tuning", "pitch"]),
+    ("late_sound", &["tuning", "pitch", "vibrato"]),
     ("coach", &["tuning", "vibrato"]),
     ("journal", &["tuning", "vibrato", "coach"]),
     ("pictures", &["tuning", "pitch", "vibrato", "coach"]),
     ("panels", &["tuning", "pitch", "vibrato", "coach", "journal", "pictures"]),
     (
         "evenwave",
-        &["tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "pictures", "panels"],
+        &[
+            "tuning",
+            "tone",
+            "pitch",
+            "vibrato",
+            "late_sound",
+            "sound",
+            "coach",
+            "journal",
+            "pictures",
+            "panels",
+        ],
     ),
     (
         "whole-chain",
         &[
-            "tuning", "tone", "pitch", "vibrato", "sound", "coach", "journal", "pictures",
-            "panels", "evenwave",
+            "tuning",
+            "tone",
+            "pitch",
+            "vibrato",
+            "late_sound",
+            "sound",
+            "coach",
+            "journal",
+            "pictures",
+            "panels",
+            "evenwave",
         ],
     ),
 ];
@@ -63,7 +84,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
 ];
 
 /// Crates that compute and nothing else: same input, same output.
-const PURE: &[&str] = &["tone", "pitch", "vibrato", "coach", "pictures"];
+const PURE: &[&str] = &["tone", "pitch", "vibrato", "late_sound", "coach", "pictures"];
 
 /// What the tests of any crate may use: made sound, sound from files, and the frames of pitch.
 const TRIED_WITH: &[&str] = &["tone", "sound", "pitch"];

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::sync::mpsc::RecvTimeoutError;
 use std::time::{Duration, Instant};
 
+use late_sound::Settling;
 use sound::CaptureStatus;
 use tuning::{Naming, Secs};
 use vibrato::{Event, Note};
@@ -55,6 +56,8 @@ struct Report {
     /// What was lost since the last note.
     lost: Vec<LostRecord>,
     notes: usize,
+    /// Notes that are not written yet.
+    settling: Settling,
 }
 
 impl Report {
@@ -67,6 +70,7 @@ impl Report {
             heard: Secs(0.0),
             lost: Vec::new(),
             notes: 0,
+            settling: Settling::default(),
         }
     }
 
@@ -83,7 +87,14 @@ impl Report {
                     self.sample_rate_hz = *sample_rate_hz;
                 }
             }
-            FromListener::Note(note) => self.note(note)?,
+            FromListener::Note { note, settled } => {
+                self.settling.push((**note).clone(), *settled);
+                self.notes_settled(false)?;
+            }
+            FromListener::Settled(note) => {
+                self.settling.settle(note);
+                self.notes_settled(false)?;
+            }
             FromListener::Event(Event::Frame(frame)) => self.heard = frame.time,
             FromListener::Event(Event::Lost { time, length }) => {
                 aside(format!("at {:.2} s, {:.3} s of the sound were lost", time.0, length.0));
@@ -94,6 +105,13 @@ impl Report {
             | FromListener::Level(_)
             | FromListener::Clock(_)
             | FromListener::Ended => {}
+        }
+        Ok(())
+    }
+
+    fn notes_settled(&mut self, in_any_case: bool) -> Result<(), Fault> {
+        while let Some(note) = self.settling.next(in_any_case) {
+            self.note(&note)?;
         }
         Ok(())
     }
@@ -122,7 +140,8 @@ impl Report {
         Ok(out.flush()?)
     }
 
-    fn end(self) -> Result<(), Fault> {
+    fn end(mut self) -> Result<(), Fault> {
+        self.notes_settled(true)?;
         if self.heard.0 > 0.0 {
             return Ok(());
         }

@@ -10,7 +10,7 @@ use std::thread;
 
 use sound::Recording;
 use tuning::Secs;
-use vibrato::{Ear, Event};
+use vibrato::{Event, Note};
 
 use crate::arguments::MeasureArguments;
 use crate::fault::Fault;
@@ -170,7 +170,7 @@ fn measure_with_frames(
     let file = File::create(frames).map_err(unwritable)?;
     let mut rows = FrameRows::new(BufWriter::new(file))?;
     let mut written = Ok(());
-    let mut look = |event: &Event, _: &Ear, zero: Secs| {
+    let mut look = |event: &Event, _: Option<&Note>, zero: Secs| {
         if let (Event::Frame(frame), Ok(())) = (event, &written) {
             written = rows.write(frame, zero);
         }

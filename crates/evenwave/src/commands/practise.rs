@@ -2,8 +2,9 @@
 
 use std::time::Instant;
 
+use late_sound::{Effort, Excerpt};
 use tuning::Secs;
-use vibrato::{Ear, Event, Settings};
+use vibrato::Settings;
 
 use crate::arguments::PractiseArguments;
 use crate::chain::Chain;
@@ -61,10 +62,8 @@ fn measure_session(session: &Session, settings: Settings) -> Result<Measured, Fa
     let mut chain =
         Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))?;
     let mut notes = Vec::new();
-    let mut report = |event: Event, ear: &Ear| {
-        if event == Event::NoteEnded {
-            notes.extend(ear.note().cloned());
-        }
+    let mut report = |_, ended: Option<Excerpt>| {
+        notes.extend(ended.map(|ended| ended.look_again(Effort::Form).0));
     };
     chain.push(0, session.samples(), &mut report);
     chain.finish(&mut report);

@@ -12,7 +12,14 @@ pub enum FromListener {
     /// Anything the ear reports but the end of a note.
     Event(Event),
     /// A note ended.
-    Note(Box<Note>),
+    Note {
+        /// With its measures as they were heard.
+        note: Box<Note>,
+        /// Whether that is all: if not, it comes again as [`FromListener::Settled`].
+        settled: bool,
+    },
+    /// A note that ended a moment ago was looked at again: its width is the string's own now.
+    Settled(Box<Note>),
     /// The state of the source changed; the first of all that is handed on.
     Device(DeviceState),
     /// How loud the last 50 ms were.

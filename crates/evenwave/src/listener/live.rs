@@ -5,7 +5,7 @@ use std::thread;
 use std::time::Instant;
 
 use sound::Capture;
-use vibrato::{Ear, Settings};
+use vibrato::Settings;
 
 use super::REST;
 use super::expected::Expected;
@@ -80,7 +80,7 @@ fn chain_at<'a>(
 ) -> Option<&'a mut Chain> {
     let made = match chain {
         Some(running) => {
-            running.change_rate(rate_hz, &mut |event, ear: &Ear| relay.report(event, ear))
+            running.change_rate(rate_hz, &mut |event, ended| relay.report(event, ended))
         }
         None => Chain::new(rate_hz, settings).map(|new| *chain = Some(new)),
     };
@@ -98,6 +98,7 @@ mod tests {
     use std::sync::Arc;
     use std::sync::mpsc::{channel, sync_channel};
 
+    use late_sound::{Effort, Excerpt};
     use sound::{CaptureStatus, DeviceChoice, MicrophoneError};
     use vibrato::{Event, Note};
 
@@ -171,10 +172,8 @@ mod tests {
     fn notes_at_once(samples: &[f32]) -> Vec<Note> {
         let mut chain = Chain::new(RATE_HZ, Settings::default()).expect("a usual rate");
         let mut notes = Vec::new();
-        let mut report = |event: Event, ear: &Ear| {
-            if event == Event::NoteEnded {
-                notes.extend(ear.note().cloned());
-            }
+        let mut report = |_, ended: Option<Excerpt>| {
+            notes.extend(ended.map(|ended| ended.look_again(Effort::Form).0));
         };
         chain.push(0, samples, &mut report);
         chain.finish(&mut report);
@@ -183,7 +182,9 @@ mod tests {
 
     fn notes_of(heard: &[FromListener]) -> Vec<Note> {
         let note = |heard: &FromListener| match heard {
-            FromListener::Note(note) => Some((**note).clone()),
+            FromListener::Note { note, settled: true } | FromListener::Settled(note) => {
+                Some((**note).clone())
+            }
             _ => None,
         };
         heard.iter().filter_map(note).collect()

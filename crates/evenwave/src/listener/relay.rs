@@ -3,9 +3,11 @@
 use std::sync::mpsc::SyncSender;
 use std::time::{Duration, Instant};
 
-use vibrato::{Ear, Event};
+use late_sound::Excerpt;
+use vibrato::{Event, Note};
 
 use super::heard::{FromListener, Level};
+use super::second_look::SecondLook;
 use super::sound_block::BlockFeed;
 use crate::chain::Chain;
 use crate::takes::Keeper;
@@ -41,6 +43,7 @@ pub(super) struct Relay {
     keeper: Option<Keeper>,
     /// Hands the samples to one who asks for them.
     feed: Option<BlockFeed>,
+    second_look: SecondLook,
     /// For how long it has been quiet.
     quiet_secs: f64,
     /// The frame that was held back last.
@@ -60,6 +63,7 @@ impl Relay {
             clock: SampleClock::default(),
             keeper,
             feed: None,
+            second_look: SecondLook::start(),
             quiet_secs: 0.0,
             held: None,
             handed_on: false,
@@ -103,21 +107,28 @@ impl Relay {
     }
 
     /// Hands on what the ear reports.
-    pub(super) fn report(&mut self, event: Event, ear: &Ear) {
-        match (event, ear.note()) {
-            (Event::NoteEnded, Some(note)) => {
-                if let Some(keeper) = &mut self.keeper {
-                    keeper.note(note);
-                }
-                self.send(FromListener::Note(Box::new(note.clone())));
+    pub(super) fn report(&mut self, event: Event, ended: Option<Excerpt>) {
+        if let Some(ended) = ended {
+            let note = Box::new(ended.note().clone());
+            let settled = !self.second_look.ask(ended);
+            if let Some(keeper) = &mut self.keeper {
+                keeper.note(&note, settled);
             }
-            (event, _) => {
-                if let Some(keeper) = &mut self.keeper {
-                    keeper.hear(&event);
-                }
-                self.send(FromListener::Event(event));
+            self.send(FromListener::Note { note, settled });
+        } else {
+            if let Some(keeper) = &mut self.keeper {
+                keeper.hear(&event);
             }
+            self.send(FromListener::Event(event));
         }
+    }
+
+    /// Hands on a note that was looked at again.
+    fn settle(&mut self, note: Note) {
+        if let Some(keeper) = &mut self.keeper {
+            keeper.settled(&note);
+        }
+        self.send(FromListener::Settled(Box::new(note)));
     }
 
     /// The source has this name.
@@ -134,7 +145,7 @@ impl Relay {
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(missing, &[], rate_hz);
         }
-        chain.push(missing, &[], &mut |event, ear: &Ear| self.report(event, ear));
+        chain.push(missing, &[], &mut |event, ended| self.report(event, ended));
         if let Some(keeper) = &mut self.keeper {
             keeper.break_off();
         }
@@ -159,17 +170,22 @@ impl Relay {
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(lost_before, samples, rate_hz);
         }
+        while let Some(note) = self.second_look.next() {
+            self.settle(note);
+        }
         for level in self.level.measure(samples, rate_hz) {
             self.send(FromListener::Level(level));
         }
-        chain.push(lost_before, samples, &mut |event, ear: &Ear| self.report(event, ear));
+        chain.push(lost_before, samples, &mut |event, ended| self.report(event, ended));
     }
 
     /// The sound is over: hands on what is still to be said.
     pub(super) fn end(mut self, chain: Option<Chain>) {
         if let Some(chain) = chain {
-            chain.finish(&mut |event, ear: &Ear| self.report(event, ear));
+            chain.finish(&mut |event, ended| self.report(event, ended));
         }
+        let looked_at = std::mem::replace(&mut self.second_look, SecondLook::start());
+        looked_at.finish().for_each(|note| self.settle(note));
         self.send(FromListener::Ended);
     }
 }

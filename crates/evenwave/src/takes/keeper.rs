@@ -4,6 +4,7 @@
 use std::collections::VecDeque;
 
 use coach::{Change, Rounds};
+use late_sound::Settling;
 use tuning::Secs;
 use vibrato::{Event, Note};
 
@@ -35,6 +36,8 @@ pub struct Keeper {
     dropped: u64,
     /// It was told that sound is missing in this take.
     told: bool,
+    /// Notes of this take that are not written yet.
+    notes: Settling,
 }
 
 impl Keeper {
@@ -52,6 +55,7 @@ impl Keeper {
             zero: None,
             dropped: 0,
             told: false,
+            notes: Settling::default(),
         }
     }
 
@@ -109,10 +113,25 @@ impl Keeper {
         self.changed(change);
     }
 
-    /// A note ended.
-    pub fn note(&mut self, note: &Note) {
+    /// A note ended. It is written once it is settled, or as it is where its take ends before.
+    pub fn note(&mut self, note: &Note, settled: bool) {
         self.rounds.note_ended(note.end);
-        if let Some(zero) = self.zero {
+        if self.zero.is_some() {
+            self.notes.push(note.clone(), settled);
+            self.write_notes(false);
+        }
+    }
+
+    /// A note that ended a moment ago is settled.
+    pub fn settled(&mut self, note: &Note) {
+        self.notes.settle(note);
+        self.write_notes(false);
+    }
+
+    /// Hands the writer the notes that are settled, or all of them.
+    fn write_notes(&mut self, all: bool) {
+        let Some(zero) = self.zero else { return };
+        while let Some(note) = self.notes.next(all) {
             self.jobs.send(Job::Note(Box::new(note.later(Secs(-zero.0)))));
         }
     }
@@ -151,6 +170,7 @@ impl Keeper {
     }
 
     fn end(&mut self, job: Job) {
+        self.write_notes(true);
         if self.zero.take().is_some() {
             let lost = std::mem::take(&mut self.dropped);
             if lost > 0 {

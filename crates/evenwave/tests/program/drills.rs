@@ -1,5 +1,6 @@
 //! Drills seen from outside: the command line, the demo sessions, and the live count beside both.
 
+use late_sound::Excerpt;
 use std::path::Path;
 use std::process::Output;
 
@@ -29,8 +30,8 @@ fn played(session: &str, drill: &str, block: usize) -> (Vec<Judged>, Vec<Vec<u32
     let mut chain = Chain::new(session.sample_rate_hz(), cello()).expect("48 kHz");
     let mut live: Vec<Vec<u32>> = Vec::new();
     for samples in session.samples().chunks(block) {
-        chain.push(0, samples, &mut |event, ear| {
-            practice.hear(&event, ear.note());
+        chain.push(0, samples, &mut |event, ended| {
+            practice.hear(&event, ended.as_ref().map(Excerpt::note));
         });
         if practice.under_way() {
             let counts = practice.now().counts;
@@ -38,8 +39,8 @@ fn played(session: &str, drill: &str, block: usize) -> (Vec<Judged>, Vec<Vec<u32
             live[practice.done().len()] = counts;
         }
     }
-    chain.finish(&mut |event, ear| {
-        practice.hear(&event, ear.note());
+    chain.finish(&mut |event, ended| {
+        practice.hear(&event, ended.as_ref().map(Excerpt::note));
     });
     practice.finish();
     (practice.done().to_vec(), live)
@@ -205,9 +206,9 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
     let mut take = journal.journal.begin(&context, 48_000).expect("writable");
     take.sound(&samples).expect("writable");
     let mut chain = Chain::new(48_000, cello()).expect("48 kHz");
-    let mut keep = |event: vibrato::Event, ear: &vibrato::Ear| {
-        if let (vibrato::Event::NoteEnded, Some(note)) = (event, ear.note()) {
-            take.note(note).expect("writable");
+    let mut keep = |_, ended: Option<Excerpt>| {
+        if let Some(ended) = ended {
+            take.note(ended.note()).expect("writable");
         }
     };
     chain.push(0, &samples, &mut keep);

@@ -74,6 +74,11 @@ impl Default for LessonRoom {
 }
 
 impl LessonRoom {
+    /// A note that ended a moment ago was looked at again.
+    pub fn settle(&mut self, note: &Note) {
+        self.lesson.settle(note);
+    }
+
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended. Only while the room
     /// is there to be seen: what is played elsewhere is no part of a lesson. What the loudspeaker plays back
     /// is none either.

@@ -109,6 +109,8 @@ pub enum Heard {
     Event(Event),
     /// A note ended with these measures.
     Note(Box<Note>),
+    /// A note that ended a moment ago was looked at again, and has these.
+    Settled(Box<Note>),
     /// How loud the last 50 ms were.
     Level {
         /// The largest sample, in dB below full scale.

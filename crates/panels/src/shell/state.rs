@@ -90,7 +90,11 @@ impl Shell {
 
     fn hear(&mut self, heard: Heard) {
         match heard {
-            Heard::Event(_) | Heard::Note(_) | Heard::Level { .. } | Heard::Anew => {}
+            Heard::Event(_)
+            | Heard::Note(_)
+            | Heard::Settled(_)
+            | Heard::Level { .. }
+            | Heard::Anew => {}
             Heard::Source(source) => self.source = source,
             Heard::Take(take) => self.take = take,
             Heard::Beat(place) => {

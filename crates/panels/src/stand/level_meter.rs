@@ -8,6 +8,7 @@ use crate::theme::Theme;
 use crate::widgets::pen;
 use egui::{Color32, Id, Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::figure;
+use vibrato::Remarks;
 
 /// The bar reaches from here to full scale.
 const FLOOR_DBFS: f64 = -60.0;
@@ -72,10 +73,11 @@ pub(super) fn sentence(stand: &Stand) -> (String, bool) {
     }
     let remarks = match picture.sounding {
         Sounding::Note(live) if live.two_strings => vec![words::TWO_STRINGS],
-        Sounding::Note(live) if live.room => vec![words::ROOM],
-        Sounding::Silence => {
-            picture.last.as_ref().map_or_else(Vec::new, |note| words::remarks(note.remarks))
-        }
+        Sounding::Note(live) if live.room && picture.tells_room() => vec![words::ROOM],
+        Sounding::Silence => picture.last.as_ref().map_or_else(Vec::new, |note| {
+            let room = note.remarks.room && picture.tells_room();
+            words::remarks(Remarks { room, ..note.remarks })
+        }),
         _ => Vec::new(),
     };
     if remarks.is_empty() {

@@ -107,6 +107,8 @@ pub struct Picture {
     pub last: Option<Note>,
     /// A note has ended since the start.
     pub begun: bool,
+    /// Start of the note of which the room was spoken: that is said once.
+    room_told: Option<Secs>,
     /// How loud it is.
     pub level: Level,
     view: Option<View>,
@@ -163,6 +165,9 @@ impl Picture {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
                     placed.straight = matches!(live.motion, Motion::Straight | Motion::Glides(_));
                 }
+                if live.room {
+                    self.tell_room(self.played.notes.back().map(|note| note.start));
+                }
                 self.wander(live);
                 self.follow(live.reference.cents_above(a4), reach);
             }
@@ -210,8 +215,31 @@ impl Picture {
                 straight: matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_)),
             };
         }
-        self.last = Some(note);
         self.begun = true;
+        if note.remarks.room {
+            self.tell_room(Some(note.start));
+        }
+        self.last = Some(note);
+    }
+
+    /// The note that ended last was looked at again.
+    pub(super) fn settle(&mut self, note: &Note) {
+        if let Some(last) = self.last.as_mut().filter(|last| last.start == note.start) {
+            last.clone_from(note);
+        }
+        if note.remarks.room {
+            self.tell_room(Some(note.start));
+        }
+    }
+
+    fn tell_room(&mut self, note: Option<Secs>) {
+        self.room_told = self.room_told.or(note);
+    }
+
+    /// Whether the room is spoken of with the note that sounds, or sounded last.
+    pub(super) fn tells_room(&self) -> bool {
+        let note = self.played.notes.back().map(|note| note.start);
+        note.is_some() && note == self.room_told
     }
 
     /// The sound broke off: nothing of it is live any more.

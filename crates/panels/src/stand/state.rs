@@ -82,6 +82,11 @@ impl Stand {
                 self.ears.note_ended(note, reference);
                 self.live.end((**note).clone(), reference);
             }
+            Heard::Settled(note) => {
+                let reference = self.reference(note.midi).f0;
+                self.ears.note_settled(note, reference);
+                self.live.settle(note);
+            }
             Heard::Level { peak_dbfs, clipped } => self.live.level.take(*peak_dbfs, *clipped),
             Heard::Source(source) if source.trouble().is_some() => {
                 self.live.fall_silent();

@@ -159,9 +159,9 @@ pub(super) fn remarks(remarks: Remarks) -> Vec<&'static str> {
 
 /// Said while two strings sound at once.
 pub(super) const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
-/// Said while the room smears the pitch.
+/// Said once, where the room is so loud that the width is in doubt.
 pub(super) const ROOM: &str =
-    "The room blurs the pitch, the width reads too small: come within about 60 cm.";
+    "The room is loud here and leaves the width in doubt: come within about 60 cm.";
 
 #[cfg(test)]
 mod tests {

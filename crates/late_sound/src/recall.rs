@@ -1,0 +1,293 @@
+//! What was heard a while ago, from which an ended note is looked at once more.
+
+use crate::harmonics::Heard;
+use crate::refine::{Effort, Refined, refine};
+use pitch::{Frame, HOP_SECS, SAMPLE_RATE};
+use std::collections::VecDeque;
+use tuning::{Cents, Hz, Secs};
+use vibrato::{Measure, Note, Quantity, Vibrato};
+
+/// What lies around the oscillations is looked at for so long on either side, and of a longer note its end.
+const AROUND_SECS: f64 = 0.6;
+const LONGEST_SECS: f64 = 6.0;
+/// What is remembered.
+const KEPT_SECS: f64 = 10.0;
+/// What the program plays has faded so long after its end.
+const FADES_SECS: f64 = 1.0;
+/// Where the direct sound lies so many dB above the late sound a width stays as it was heard.
+const DRY_DB: f64 = 8.0;
+/// A narrower swing is told as it was heard, in cents.
+const NARROWEST_CENTS: f64 = 4.0;
+/// The room is spoken of where it leaves the width in doubt by more than this share.
+const WIDE_DOUBT: f64 = 0.05;
+
+/// Remembers samples and frames of the last 10 s.
+#[derive(Default)]
+pub struct Recall {
+    samples: VecDeque<f32>,
+    /// Number of the next sample.
+    next: u64,
+    track: VecDeque<Option<Hz>>,
+    /// Number of the first frame.
+    first: i64,
+    /// The sample from which on the program itself has played nothing.
+    undisturbed_from: u64,
+    playing: bool,
+}
+
+/// A note that has ended, as it was heard, and what is needed to look at it once more, on any thread.
+pub struct Excerpt {
+    note: Note,
+    /// `None` where there is nothing to look at again.
+    sound: Option<Sound>,
+}
+
+struct Sound {
+    samples: Vec<f32>,
+    start: Secs,
+    track: Vec<Option<Hz>>,
+    track_start: Secs,
+    from: Secs,
+    to: Secs,
+}
+
+impl Recall {
+    /// Remembers samples at 48 kHz.
+    pub fn hear(&mut self, samples: &[f32]) {
+        self.samples.extend(samples);
+        self.next += samples.len() as u64;
+        if self.playing {
+            self.undisturbed_from = self.next + (FADES_SECS * f64::from(SAMPLE_RATE)) as u64;
+        }
+        self.forget();
+    }
+
+    /// Whether the program itself plays from here on: a note that may have heard that is not looked at again, for what
+    /// leaks of it is no late sound.
+    pub fn expect(&mut self, playing: bool) {
+        self.playing = playing;
+    }
+
+    /// So many samples are missing here.
+    pub fn skip(&mut self, lost: u64) {
+        let most = (KEPT_SECS * f64::from(SAMPLE_RATE)) as u64;
+        self.samples.extend(std::iter::repeat_n(0.0, lost.min(most) as usize));
+        self.next += lost;
+        self.forget();
+    }
+
+    /// Remembers a frame; they come in the order of time.
+    pub fn frame(&mut self, frame: &Frame) {
+        let number = (frame.time.get() / HOP_SECS).round() as i64;
+        if self.first + self.track.len() as i64 != number {
+            self.track.clear();
+            self.first = number;
+        }
+        self.track.push_back(frame.f0);
+        if self.track.len() > (KEPT_SECS / HOP_SECS) as usize {
+            self.track.pop_front();
+            self.first += 1;
+        }
+    }
+
+    fn forget(&mut self) {
+        let most = (KEPT_SECS * f64::from(SAMPLE_RATE)) as usize;
+        self.samples.drain(..self.samples.len().saturating_sub(most));
+    }
+
+    /// What belongs to a note that has just ended.
+    pub fn excerpt(&self, note: Note) -> Excerpt {
+        let undisturbed = note.start.get() * f64::from(SAMPLE_RATE) >= self.undisturbed_from as f64;
+        let vibrato = note.vibrato.as_ref().filter(|_| undisturbed);
+        let sound = vibrato.and_then(|vibrato| self.sound(vibrato));
+        Excerpt { note, sound }
+    }
+
+    /// The sound of a vibrato. `None` where it is known to be as wide as it was heard, or too narrow to tell.
+    fn sound(&self, vibrato: &Vibrato) -> Option<Sound> {
+        let dry = vibrato.get(Quantity::Widened).is_some_and(|pct| pct.value <= 0.0);
+        if dry || vibrato.width.value.get() < NARROWEST_CENTS {
+            return None;
+        }
+        let (first, last) = (vibrato.oscillations.first()?, vibrato.oscillations.last()?);
+        let to = last.start.get() + last.period.get();
+        let from = first.start.get().max(to - LONGEST_SECS);
+        let (early, late) = (from - AROUND_SECS, to + AROUND_SECS);
+        let rate = f64::from(SAMPLE_RATE);
+        let begin = self.next - self.samples.len() as u64;
+        let first = ((early.max(0.0) * rate) as u64).clamp(begin, self.next);
+        let last = ((late.max(0.0) * rate) as u64).clamp(first, self.next);
+        let samples = self.samples.range((first - begin) as usize..(last - begin) as usize);
+        let frame = |secs: f64| {
+            let at = (secs / HOP_SECS).round() as i64 - self.first;
+            at.clamp(0, self.track.len() as i64) as usize
+        };
+        let (first_frame, last_frame) = (frame(early), frame(late));
+        Some(Sound {
+            samples: samples.copied().collect(),
+            start: Secs(first as f64 / rate),
+            track: self.track.range(first_frame..last_frame).copied().collect(),
+            track_start: Secs((self.first + first_frame as i64) as f64 * HOP_SECS),
+            from: Secs(from),
+            to: Secs(to),
+        })
+    }
+}
+
+/// Ended notes in their order, each handed on once it is settled: looked at again where that was open.
+#[derive(Default)]
+pub struct Settling(VecDeque<(Note, bool)>);
+
+impl Settling {
+    /// A note ended.
+    pub fn push(&mut self, note: Note, settled: bool) {
+        self.0.push_back((note, settled));
+    }
+
+    /// A note was looked at again.
+    pub fn settle(&mut self, note: &Note) {
+        if let Some(open) = self.0.iter_mut().find(|(open, _)| open.start == note.start) {
+            *open = (note.clone(), true);
+        }
+    }
+
+    /// The next note, if it is settled, or in any case.
+    pub fn next(&mut self, in_any_case: bool) -> Option<Note> {
+        Some(self.0.pop_front_if(|(_, settled)| in_any_case || *settled)?.0)
+    }
+}
+
+impl Excerpt {
+    /// The note as it was heard.
+    pub fn note(&self) -> &Note {
+        &self.note
+    }
+
+    /// Whether there is anything to look at again.
+    pub fn is_open(&self) -> bool {
+        self.sound.is_some()
+    }
+
+    /// The note with the width of the string's own motion, and what was found of the room. Where the place is dry, or
+    /// nothing can be told, the note is as it was.
+    pub fn look_again(self, effort: Effort) -> (Note, Option<Refined>) {
+        let Self { mut note, sound } = self;
+        let Some((vibrato, sound)) = note.vibrato.as_mut().zip(sound) else {
+            return (note, None);
+        };
+        let before = vibrato.get(Quantity::Widened).map_or(1.0, |pct| 1.0 + pct.value / 100.0);
+        let refined = refine(
+            &Heard {
+                samples: &sound.samples,
+                start: sound.start,
+                track: &sound.track,
+                track_start: sound.track_start,
+                from: sound.from,
+                to: sound.to,
+                rate: vibrato.rate.value,
+                width: Cents(vibrato.width.value.get() / before),
+            },
+            effort,
+        );
+        if let Some(refined) = refined {
+            let dry = Measure { value: 1.0, se: Some(0.0) };
+            let by = if refined.ratio_db > DRY_DB { dry } else { refined.factor };
+            vibrato.widen(by);
+            note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
+        }
+        (note, refined)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tone::{Line, NoteSpec, Room, Spec, VibratoSpec};
+    use vibrato::{Ear, Event, Settings};
+
+    const WIDTH_CENTS: f64 = 40.0;
+
+    /// What belongs to the only note of A3 with this vibrato in a room.
+    fn played(room: Option<Room>, width: f64) -> Excerpt {
+        let note = NoteSpec::straight(Secs(0.3), Secs(2.2), Hz(220.0));
+        let vibrato = VibratoSpec::regular(Hz(5.5), Cents(width));
+        let notes = vec![if width > 0.0 { note.with(vibrato) } else { note }];
+        let spec = Spec { lines: vec![Line { notes, level_db: 0.0 }], room, ..Spec::default() };
+        let sound = spec.render().expect("playable");
+        let mut ear = Ear::new(Settings::default());
+        let mut recall = Recall::default();
+        recall.hear(&sound.samples);
+        let mut ended = Vec::new();
+        let mut keep = |event, ear: &Ear| {
+            if let Event::Frame(frame) = event {
+                recall.frame(&frame);
+            }
+            ended.extend(ear.note().map(|note| recall.excerpt(note.clone())));
+        };
+        ear.hear(&sound.samples, &mut keep);
+        ear.finish();
+        ear.hear(&[], &mut keep);
+        assert_eq!(ended.len(), 1, "one note");
+        ended.remove(0)
+    }
+
+    fn width(note: &Note) -> Measure<Cents> {
+        note.vibrato.as_ref().expect("a vibrato").width
+    }
+
+    #[test]
+    fn in_a_room_the_width_is_that_of_the_string() {
+        for (drr_db, near) in [(4.0, 0.02), (1.0, 0.03), (-1.5, 0.05)] {
+            let ended = played(Some(Room { t60: Secs(0.5), drr_db }), WIDTH_CENTS);
+            assert!(ended.is_open(), "{drr_db} dB");
+            let mut heard = ended.note().clone();
+            let as_heard = Measure { value: 1.0, se: Some(0.0) };
+            heard.vibrato.as_mut().expect("a vibrato").widen(as_heard);
+            let (note, found) = ended.look_again(Effort::Form);
+            let (heard, settled) = (width(&heard), width(&note));
+            let error = (settled.value.get() / WIDTH_CENTS - 1.0).abs();
+            assert!(error < near, "{drr_db} dB: {settled:?}, heard {heard:?}");
+            assert!(heard.value.get() < settled.value.get(), "{drr_db} dB: {heard:?}");
+            let doubt = settled.se.expect("it has one").get();
+            assert!(error * WIDTH_CENTS < 2.0 * doubt, "{drr_db} dB: {settled:?}");
+            let found = found.expect("something was found");
+            assert!(found.explained && (found.ratio_db - drr_db).abs() < 5.0, "{found:?}");
+            let of = |note: &Note| note.vibrato.clone().expect("a vibrato").oscillations;
+            let mean = |note: &Note| {
+                let widths = of(note).iter().map(|o| o.crest.get() - o.trough.get()).sum::<f64>();
+                widths / of(note).len() as f64
+            };
+            assert!((mean(&note) - settled.value.get()).abs() < 0.01, "each oscillation, too");
+        }
+    }
+
+    #[test]
+    fn a_dry_note_and_a_straight_one_stay_as_they_were_heard() {
+        for (room, width) in
+            [(None, WIDTH_CENTS), (None, 0.0), (Some(Room { t60: Secs(0.5), drr_db: 0.0 }), 0.0)]
+        {
+            let ended = played(room, width);
+            let heard = ended.note().clone();
+            assert!(!ended.is_open(), "{width} cents in {room:?}");
+            assert_eq!(ended.look_again(Effort::Form), (heard, None));
+        }
+    }
+
+    #[test]
+    fn notes_come_out_in_order_once_each_is_settled() {
+        let note = played(None, 0.0).note().clone();
+        let later = note.later(Secs(5.0));
+        let mut settling = Settling::default();
+        settling.push(note.clone(), false);
+        settling.push(later.clone(), true);
+        assert_eq!(settling.next(false), None, "the first is still looked at");
+        let wider = Note { confidence: 0.5, ..note };
+        settling.settle(&wider);
+        assert_eq!(
+            [settling.next(false), settling.next(false)],
+            [Some(wider.clone()), Some(later)]
+        );
+        settling.push(wider.clone(), false);
+        assert_eq!(settling.next(true), Some(wider), "its take ends");
+    }
+}
