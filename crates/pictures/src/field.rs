@@ -132,9 +132,11 @@ impl Plane {
     /// The plane of a field in `area`, on these scales.
     pub fn of(area: Rect, sizes: &Sizes, rates: Scale, widths: Scale) -> Self {
         let axes = axes(sizes);
+        // The number at the end of the gauges' own scale is a short one.
+        let beyond = if rates == RATE { 0.6 } else { 0.9 };
         let rect = Rect::from_min_max(
             pos2(area.left() + axes.x, area.top() + 0.5 * sizes.scale),
-            pos2(area.right() - 0.6 * sizes.scale, area.bottom() - axes.y),
+            pos2(area.right() - beyond * sizes.scale, area.bottom() - axes.y),
         );
         Self::at_rect(rect, rates, widths)
     }
