@@ -1,6 +1,6 @@
 //! Lets the ear hear a made sound and keeps all it tells, beside what is true.
 
-use late_sound::{Effort, Recall};
+use late_sound::Recall;
 use tone::{Spec, SpecError, TrueNote, Truth};
 use tuning::{Hz, Secs};
 use vibrato::{Ear, Event, Live, Note, Oscillation, Settings};
@@ -90,7 +90,7 @@ impl HeardSound {
                 self.dropped += 1;
             }
             Event::NoteEnded => {
-                let settled = |note: &Note| recall.excerpt(note.clone()).look_again(Effort::Form).0;
+                let settled = |note: &Note| recall.excerpt(note.clone()).look_again().0;
                 self.notes.extend(ear.note().map(settled));
             }
             Event::Turn { .. } | Event::Rebowed { .. } | Event::Lost { .. } => {}

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use coach::{Judged, Practice};
-use late_sound::{Effort, Excerpt};
+use late_sound::Excerpt;
 use pitch::Frame;
 use sound::Recording;
 use tuning::{Naming, Secs};
@@ -122,7 +122,7 @@ pub fn hear_file(
     let mut notes = Vec::new();
     let mut lost = Vec::new();
     let mut report = |event: Event, ended: Option<Excerpt>| {
-        let note = ended.map(|ended| ended.look_again(Effort::Form).0);
+        let note = ended.map(|ended| ended.look_again().0);
         look(&event, note.as_ref(), zero);
         notes.extend(note);
         if let Event::Lost { time, length } = event {

@@ -119,16 +119,6 @@ pub(crate) fn integral(values: &[f64], step: f64) -> Vec<f64> {
     std::iter::once(0.0).chain(rest).collect()
 }
 
-/// The middle value; the mean of both where there are two. 0 of none.
-pub(crate) fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    match values.len() {
-        0 => 0.0,
-        n if n % 2 == 1 => values[n / 2],
-        n => 0.5 * (values[n / 2 - 1] + values[n / 2]),
-    }
-}
-
 /// Mean of the squares.
 pub(crate) fn power(values: impl ExactSizeIterator<Item = f64>) -> f64 {
     let count = values.len().max(1) as f64;

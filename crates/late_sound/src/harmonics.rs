@@ -1,13 +1,14 @@
 //! The harmonics of one note, each turned back along the pitch that was told: what is left of their motion is what the
 //! room, and the errors of that pitch, have made of them.
 
-use crate::filter::{between, integral, kaiser_low_pass, low_pass, low_pass_gain, median, power};
+use crate::filter::{between, integral, kaiser_low_pass, low_pass, low_pass_gain, power};
 use crate::gains::Gains;
 use num_complex::Complex64;
 use pitch::{HOP_SECS, SAMPLE_RATE};
 use std::f64::consts::{LN_2, TAU};
 use std::ops::Range;
 use tuning::{Cents, Hz, Secs};
+use vibrato::median;
 
 /// One cent as a share of a frequency.
 pub(crate) const CENT: f64 = LN_2 / 1200.0;
@@ -518,7 +519,8 @@ impl Harmonics {
         };
         let cents: Vec<f64> = (0..self.slow.len()).map(on_frame).collect();
         let cut = (cut * self.rate_hz).min(FASTEST_HZ) * HOP_SECS;
-        let unexplained = median(explained.iter().map(|explained| explained.unexplained).collect());
+        let unexplained = median(explained.iter().map(|explained| explained.unexplained).collect())
+            .unwrap_or_default();
         (low_pass(&cents, cut, REACH_FRAMES), unexplained)
     }
 
@@ -552,7 +554,7 @@ impl Harmonics {
             let replaced: [[f64; 3]; 3] = std::array::from_fn(|a| [xy[a], xx[a][1], xx[a][2]]);
             (determinant(&replaced) / determinant(&xx)).abs()
         };
-        median(self.orders.iter().zip(&self.values).map(of).collect())
+        median(self.orders.iter().zip(&self.values).map(of).collect()).unwrap_or_default()
     }
 
     /// Size of the motion in a track, as the root of its mean square over the oscillations, in cents.
@@ -584,7 +586,7 @@ fn track(heard: &Heard) -> Option<(f64, f64, Vec<f64>)> {
     let time = |i: usize| heard.track_start.get() + i as f64 * HOP_SECS;
     let inside = |i: usize| time(i) >= heard.from.get() && time(i) <= heard.to.get();
     let hz = |i: usize| heard.track[i].map(|hz| hz.get());
-    let middle_hz = median((0..heard.track.len()).filter(|&i| inside(i)).filter_map(hz).collect());
+    let middle_hz = median((0..heard.track.len()).filter(|&i| inside(i)).filter_map(hz).collect())?;
     if middle_hz <= 0.0 {
         return None;
     }

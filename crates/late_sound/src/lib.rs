@@ -22,4 +22,4 @@ mod search;
 
 pub use harmonics::Heard;
 pub use recall::{Excerpt, Recall, Settling};
-pub use refine::{Effort, Refined, refine};
+pub use refine::{Refined, refine};

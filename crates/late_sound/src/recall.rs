@@ -1,7 +1,7 @@
 //! What was heard a while ago, from which an ended note is looked at once more.
 
 use crate::harmonics::Heard;
-use crate::refine::{Effort, Refined, refine};
+use crate::refine::{Refined, refine};
 use pitch::{Frame, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
@@ -170,25 +170,22 @@ impl Excerpt {
 
     /// The note with the width of the string's own motion, and what was found of the room. Where the place is dry, or
     /// nothing can be told, the note is as it was.
-    pub fn look_again(self, effort: Effort) -> (Note, Option<Refined>) {
+    pub fn look_again(self) -> (Note, Option<Refined>) {
         let Self { mut note, sound } = self;
         let Some((vibrato, sound)) = note.vibrato.as_mut().zip(sound) else {
             return (note, None);
         };
         let before = vibrato.get(Quantity::Widened).map_or(1.0, |pct| 1.0 + pct.value / 100.0);
-        let refined = refine(
-            &Heard {
-                samples: &sound.samples,
-                start: sound.start,
-                track: &sound.track,
-                track_start: sound.track_start,
-                from: sound.from,
-                to: sound.to,
-                rate: vibrato.rate.value,
-                width: Cents(vibrato.width.value.get() / before),
-            },
-            effort,
-        );
+        let refined = refine(&Heard {
+            samples: &sound.samples,
+            start: sound.start,
+            track: &sound.track,
+            track_start: sound.track_start,
+            from: sound.from,
+            to: sound.to,
+            rate: vibrato.rate.value,
+            width: Cents(vibrato.width.value.get() / before),
+        });
         if let Some(refined) = refined {
             let dry = Measure { value: 1.0, se: Some(0.0) };
             let by = if refined.ratio_db > DRY_DB { dry } else { refined.factor };
@@ -243,7 +240,7 @@ mod tests {
             let mut heard = ended.note().clone();
             let as_heard = Measure { value: 1.0, se: Some(0.0) };
             heard.vibrato.as_mut().expect("a vibrato").widen(as_heard);
-            let (note, found) = ended.look_again(Effort::Form);
+            let (note, found) = ended.look_again();
             let (heard, settled) = (width(&heard), width(&note));
             let error = (settled.value.get() / WIDTH_CENTS - 1.0).abs();
             assert!(error < near, "{drr_db} dB: {settled:?}, heard {heard:?}");
@@ -269,7 +266,7 @@ mod tests {
             let ended = played(room, width);
             let heard = ended.note().clone();
             assert!(!ended.is_open(), "{width} cents in {room:?}");
-            assert_eq!(ended.look_again(Effort::Form), (heard, None));
+            assert_eq!(ended.look_again(), (heard, None));
         }
     }
 

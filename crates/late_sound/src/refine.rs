@@ -2,17 +2,7 @@
 
 use crate::harmonics::{CENT, Harmonics, Heard};
 use crate::search::{self, Search};
-use tuning::Secs;
 use vibrato::Measure;
-
-/// How long to go on looking.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Effort {
-    /// Only the size of the motion is sought.
-    Size,
-    /// Its form, too, where its size alone does not explain what was heard.
-    Form,
-}
 
 /// What was found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,8 +13,6 @@ pub struct Refined {
     pub ratio_db: f64,
     /// Whether direct sound and copies explain what was heard; where they do not, the factor is a first guess.
     pub explained: bool,
-    /// How much later the pitch was told than the string moved.
-    pub lag: Secs,
 }
 
 /// Unexplained share of the power from which on the form of the motion is sought, and above which nothing was explained.
@@ -40,7 +28,7 @@ const RATIO_SLOPE: f64 = 0.75;
 const RATIO_OFFSET_DB: f64 = -3.75;
 
 /// Finds how much wider the string moved than was told. `None` where there is too little of the note.
-pub fn refine(heard: &Heard, effort: Effort) -> Option<Refined> {
+pub fn refine(heard: &Heard) -> Option<Refined> {
     let mut harmonics = Harmonics::new(heard)?;
     let told = harmonics.motion_size(&harmonics.track());
     if told <= 0.0 {
@@ -49,10 +37,9 @@ pub fn refine(heard: &Heard, effort: Effort) -> Option<Refined> {
     let smear = harmonics.smear();
     let mut best = Search::new(&harmonics).solve();
     let mut factor = harmonics.motion_size(&harmonics.moved(best.tried)) / told;
-    let mut lag = best.tried.earlier;
     let mut tried = best.tried;
     for _ in 0..MOST_FORMS {
-        if effort == Effort::Size || best.unexplained <= FORM_SHARE {
+        if best.unexplained <= FORM_SHARE {
             break;
         }
         search::find_form(&mut harmonics, tried);
@@ -62,7 +49,6 @@ pub fn refine(heard: &Heard, effort: Effort) -> Option<Refined> {
             break;
         }
         factor = harmonics.motion_size(&harmonics.moved(again.tried)) / told;
-        lag += again.tried.earlier;
         best = again;
     }
 
@@ -88,6 +74,5 @@ pub fn refine(heard: &Heard, effort: Effort) -> Option<Refined> {
         factor: Measure { value, se: Some(value * percent / 100.0) },
         ratio_db: RATIO_SLOPE * best.ratio_db + RATIO_OFFSET_DB,
         explained,
-        lag: Secs(lag),
     })
 }

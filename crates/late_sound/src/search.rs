@@ -1,8 +1,8 @@
 //! The search for the motion that explains most.
 
-use crate::filter::median;
 use crate::harmonics::{Harmonics, Tried};
 use std::cell::RefCell;
+use vibrato::median;
 
 /// The noise of a harmonic, as a share of the direct sound's power: high on purpose, for a small one takes errors of the
 /// form for information. While the form is sought it may be small.
@@ -88,7 +88,8 @@ impl<'a> Search<'a> {
         let ratio_db = 10.0 * (direct / late.max(1e-6)).log10();
         let again = Self::with_ratio(self.harmonics, ratio_db.clamp(0.0, MOST_RATIO_DB));
         let (tried, error) = again.climb(first, FROM_NEAR, 2);
-        let unexplained = median(explained.iter().map(|each| each.unexplained).collect());
+        let unexplained =
+            median(explained.iter().map(|each| each.unexplained).collect()).unwrap_or_default();
         Found { tried, error, ratio_db, unexplained }
     }
 

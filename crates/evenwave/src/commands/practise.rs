@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use late_sound::{Effort, Excerpt};
+use late_sound::Excerpt;
 use tuning::Secs;
 use vibrato::Settings;
 
@@ -63,7 +63,7 @@ fn measure_session(session: &Session, settings: Settings) -> Result<Measured, Fa
         Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))?;
     let mut notes = Vec::new();
     let mut report = |_, ended: Option<Excerpt>| {
-        notes.extend(ended.map(|ended| ended.look_again(Effort::Form).0));
+        notes.extend(ended.map(|ended| ended.look_again().0));
     };
     chain.push(0, session.samples(), &mut report);
     chain.finish(&mut report);

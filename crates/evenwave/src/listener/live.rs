@@ -98,7 +98,7 @@ mod tests {
     use std::sync::Arc;
     use std::sync::mpsc::{channel, sync_channel};
 
-    use late_sound::{Effort, Excerpt};
+    use late_sound::Excerpt;
     use sound::{CaptureStatus, DeviceChoice, MicrophoneError};
     use vibrato::{Event, Note};
 
@@ -173,7 +173,7 @@ mod tests {
         let mut chain = Chain::new(RATE_HZ, Settings::default()).expect("a usual rate");
         let mut notes = Vec::new();
         let mut report = |_, ended: Option<Excerpt>| {
-            notes.extend(ended.map(|ended| ended.look_again(Effort::Form).0));
+            notes.extend(ended.map(|ended| ended.look_again().0));
         };
         chain.push(0, samples, &mut report);
         chain.finish(&mut report);

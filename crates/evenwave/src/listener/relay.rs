@@ -184,8 +184,8 @@ impl Relay {
         if let Some(chain) = chain {
             chain.finish(&mut |event, ended| self.report(event, ended));
         }
-        let looked_at = std::mem::replace(&mut self.second_look, SecondLook::start());
-        looked_at.finish().for_each(|note| self.settle(note));
+        let settled = self.second_look.finish();
+        settled.into_iter().for_each(|note| self.settle(note));
         self.send(FromListener::Ended);
     }
 }

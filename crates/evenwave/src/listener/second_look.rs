@@ -3,7 +3,7 @@
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
 
-use late_sound::{Effort, Excerpt};
+use late_sound::Excerpt;
 use vibrato::Note;
 
 /// Takes notes as they were heard and gives them back settled, in the same order.
@@ -20,7 +20,7 @@ impl SecondLook {
         let (done, settled) = channel();
         let work = move || {
             for excerpt in waiting {
-                if done.send(excerpt.look_again(Effort::Form).0).is_err() {
+                if done.send(excerpt.look_again().0).is_err() {
                     break;
                 }
             }
@@ -41,8 +41,8 @@ impl SecondLook {
     }
 
     /// Waits for all that was asked for.
-    pub(super) fn finish(mut self) -> impl Iterator<Item = Note> {
+    pub(super) fn finish(&mut self) -> Vec<Note> {
         self.asked = None;
-        self.settled.into_iter()
+        self.settled.iter().collect()
     }
 }

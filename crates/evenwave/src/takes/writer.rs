@@ -39,6 +39,7 @@ pub(super) fn write(
         tried: None,
         running: None,
         note_ends: Vec::new(),
+        early: Vec::new(),
         zero: Secs(0.0),
         last: None,
         forgets: None,
@@ -76,6 +77,8 @@ struct Writer<'a, T: ?Sized> {
     journal: Option<Journal>,
     tried: Option<Instant>,
     running: Option<TakeWriter>,
+    /// Answers about notes of it that are still to come: they are looked at again first.
+    early: Vec<Answered>,
     /// Where its notes ended, and it begins, on the ear's clock.
     note_ends: Vec<Secs>,
     zero: Secs,
@@ -175,6 +178,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             Job::Note(note) => {
                 self.note_ends.push(Secs(self.zero.0 + note.end.0));
                 self.with_running(|take| take.note(&note));
+                std::mem::take(&mut self.early).into_iter().for_each(|early| self.answer(early));
             }
             Job::Finish => self.finish(),
             Job::Discard => {
@@ -187,7 +191,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                     }
                 }
             }
-            Job::Answer(answered) => self.answer(&answered),
+            Job::Answer(answered) => self.answer(answered),
             Job::Turns(turns) => self.turns(&turns),
             Job::Forget(days) => self.forgets = days.map(|days| (days, 0)),
             Job::Context(context) => self.context = *context,
@@ -206,6 +210,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     fn begin(&mut self, rate_hz: u32, device: String, zero: Secs) {
         self.finish();
         (self.note_ends, self.zero) = (Vec::new(), zero);
+        self.early.clear();
         self.open();
         let Some(journal) = &self.journal else { return };
         let context = Context { device, ..self.context.clone() };
@@ -234,7 +239,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     }
 
     /// The player said what was heard of a note: it is in the running take, or in the last one.
-    fn answer(&mut self, answered: &Answered) {
+    fn answer(&mut self, answered: Answered) {
         let among = |ends: &[Secs]| {
             let at = |end: &Secs| (end.0 - answered.note_end.0).abs() < SAME_NOTE_SECS;
             Some(journal::Answer {
@@ -244,14 +249,16 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                 measured: answered.truth.map(|truth| truth.word().to_owned()),
             })
         };
+        let in_last = self.last.as_ref().map(|last| (last.id.clone(), among(&last.note_ends)));
         if let (Some(take), Some(answer)) = (&mut self.running, among(&self.note_ends)) {
             let done = take.answer(answer);
             self.check(done);
-        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
-            && let Some(answer) = among(&last.note_ends)
-            && let Err(error) = journal.answer(&last.id, answer)
-        {
-            self.trouble(&error);
+        } else if let (Some(journal), Some((id, Some(answer)))) = (&self.journal, in_last) {
+            if let Err(error) = journal.answer(&id, answer) {
+                self.trouble(&error);
+            }
+        } else if self.running.is_some() {
+            self.early.push(answered);
         }
     }
 
@@ -366,8 +373,9 @@ mod tests {
             vec![
                 begin(),
                 Job::Sound(vec![0.1; 48_000]),
-                Job::Note(Box::new(note.clone())),
+                // The player was quicker than the second look at the note.
                 of(10.9),
+                Job::Note(Box::new(note.clone())),
                 Job::Note(Box::new(note.later(Secs(2.0)))),
                 of(12.9),
                 // The next note ended before the question about this one was answered.
