@@ -84,6 +84,8 @@ pub struct Comparison {
     pub extra: Vec<usize>,
     /// Semitones by which the whole echo lies above the model: 12 for an octave higher.
     pub transposed: i32,
+    /// The means over the pairs: a window asks for those of every echo in each picture.
+    means: Vec<Difference>,
 }
 
 impl Comparison {
@@ -93,7 +95,7 @@ impl Comparison {
         let model = &model[..model.len().min(MOST_NOTES)];
         let echo = &echo[..echo.len().min(MOST_NOTES)];
         let Alignment { pairs, missing, extra, transposed } = aligned(model, echo);
-        let pairs = pairs
+        let pairs: Vec<Pair> = pairs
             .into_iter()
             .map(|(m, e)| {
                 let before =
@@ -113,7 +115,9 @@ impl Comparison {
                 }
             })
             .collect();
-        Self { model: model.to_vec(), echo: echo.to_vec(), pairs, missing, extra, transposed }
+        let means = Quantity::compared().filter_map(|quantity| mean(&pairs, quantity)).collect();
+        let (model, echo) = (model.to_vec(), echo.to_vec());
+        Self { model, echo, pairs, missing, extra, transposed, means }
     }
 
     /// The largest difference of all that can be told, with its pair.
@@ -126,13 +130,16 @@ impl Comparison {
 
     /// Mean of a difference over the pairs in which it is known, with its doubt.
     pub fn mean(&self, quantity: Quantity) -> Option<Difference> {
-        let all: Vec<&Difference> =
-            self.pairs.iter().filter_map(|pair| pair.difference(quantity)).collect();
-        let measures = all.iter().map(|d| Measure { value: d.value, se: d.se });
-        let Measure { value, se } = Measure::mean(measures)?;
-        let least = all.iter().map(|d| d.least).sum::<f64>() / all.len() as f64;
-        Some(Difference { quantity, value, se, least })
+        self.means.iter().find(|mean| mean.quantity == quantity).copied()
     }
+}
+
+fn mean(pairs: &[Pair], quantity: Quantity) -> Option<Difference> {
+    let all: Vec<&Difference> = pairs.iter().filter_map(|pair| pair.difference(quantity)).collect();
+    let measures = all.iter().map(|d| Measure { value: d.value, se: d.se });
+    let Measure { value, se } = Measure::mean(measures)?;
+    let least = all.iter().map(|d| d.least).sum::<f64>() / all.len() as f64;
+    Some(Difference { quantity, value, se, least })
 }
 
 fn motions(model: &Note, echo: &Note) -> Motions {
