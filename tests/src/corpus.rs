@@ -330,6 +330,171 @@ pub fn nearly_straight(seed: u64, register: Register, width: f64, count: usize) 
     specs
 }
 
+/// Lengths and rates of short notes, in seconds and Hz, and the width of a vibrato on them, in cents. Those without vibrato
+/// may be shorter.
+const SHORT_SECS: (f64, f64) = (0.35, 0.8);
+const SHORTEST_SECS: f64 = 0.25;
+const SHORT_HZ: (f64, f64) = (4.0, 7.5);
+const SHORT_CENTS: (f64, f64) = (12.0, 80.0);
+/// Least oscillations of a short note with vibrato between its attack and its release.
+const SHORT_CYCLES: f64 = 1.5;
+
+/// What the finger does on a short note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ShortMotion {
+    /// An even vibrato of one and a half oscillations or more.
+    Even,
+    /// The same as a hand makes it: its periods vary by 4 % and its widths by 10 %, and it is no sine.
+    Uneven,
+    /// It stays.
+    Still,
+    /// It slides by up to 150 cents from start to end.
+    Glides,
+    /// It lands beside the pitch and swings into it.
+    SwingsIn,
+    /// It swings as it is let go.
+    SwingsOut,
+    /// It slips to a place 15 to 45 cents away.
+    Slips,
+    /// The same, and it slips back.
+    SlipsBack,
+    /// It slides to a place 20 to 60 cents away in 0.1 to 0.25 s.
+    Slides,
+}
+
+impl ShortMotion {
+    /// Those that are no vibrato.
+    pub const NONE: [Self; 7] = [
+        Self::Still,
+        Self::Glides,
+        Self::SwingsIn,
+        Self::SwingsOut,
+        Self::Slips,
+        Self::SlipsBack,
+        Self::Slides,
+    ];
+
+    /// As it is printed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Even => "even vibrato",
+            Self::Uneven => "uneven vibrato",
+            Self::Still => "straight",
+            Self::Glides => "glide",
+            Self::SwingsIn => "swing at the start",
+            Self::SwingsOut => "swing at the end",
+            Self::Slips => "slip of the finger",
+            Self::SlipsBack => "slip and back",
+            Self::Slides => "slide",
+        }
+    }
+}
+
+/// A short vibrato that fades in or out: as wide at these times as these factors say.
+fn fading(draw: &mut Draw, contour: [(f64, f64); 3]) -> VibratoSpec {
+    let (rate, width) = (draw.even(4.0, 9.0), draw.even(10.0, 40.0));
+    let factor = |(secs, width)| Factor { time: Secs(secs), width, rate: 1.0 };
+    VibratoSpec {
+        phase: Some(draw.even(0.0, 0.999)),
+        contour: contour.map(factor).to_vec(),
+        ..VibratoSpec::regular(Hz(rate), Cents(width))
+    }
+}
+
+/// Single short notes, half of them with a soft attack and half with a hard one.
+pub fn short(
+    seed: u64,
+    register: Register,
+    motion: ShortMotion,
+    snr_db: f64,
+    count: usize,
+) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("short {} {motion:?} {snr_db}", register.name()));
+    let (low, high) = register.midi();
+    (0..count).map(|i| short_note(&mut draw, (low, high), motion, snr_db, i % 2 == 0)).collect()
+}
+
+fn short_note(
+    draw: &mut Draw,
+    (low, high): (i32, i32),
+    motion: ShortMotion,
+    snr_db: f64,
+    hard: bool,
+) -> Spec {
+    let midi = draw.whole(low, high);
+    let tuning = draw.tuning();
+    let mut note = draw.note(LEAD_SECS, 0.0, midi, tuning);
+    note.attack = Secs(if hard { draw.even(0.004, 0.02) } else { draw.even(0.04, 0.075) });
+    note.wander = Cents(1.5);
+    let swings = [ShortMotion::Even, ShortMotion::Uneven].contains(&motion);
+    let shortest = if swings { SHORT_SECS.0 } else { SHORTEST_SECS };
+    // The ear hears a soft note begin a little late, and end a little early.
+    let soft =
+        if motion == ShortMotion::Still { note.attack.get() + note.release.get() } else { 0.0 };
+    let shortest = shortest + soft;
+    let secs = draw.even(shortest, SHORT_SECS.1);
+    note.length = Secs(secs);
+    let mut notes = vec![note];
+    match motion {
+        ShortMotion::Even | ShortMotion::Uneven => {
+            let edges = notes[0].attack.get() + notes[0].release.get();
+            let rate = draw.even(SHORT_HZ.0.max(SHORT_CYCLES / (secs - edges)), SHORT_HZ.1);
+            let width = draw.even(SHORT_CENTS.0, SHORT_CENTS.1);
+            let vibrato = VibratoSpec {
+                phase: Some(draw.even(0.0, 0.999)),
+                ..VibratoSpec::regular(Hz(rate), Cents(width))
+            };
+            let uneven = VibratoSpec {
+                rate_jitter_pct: 4.0,
+                width_jitter_pct: 10.0,
+                shape: Shape::Skewed(draw.even(0.42, 0.58)),
+                ..vibrato.clone()
+            };
+            let even = motion == ShortMotion::Even;
+            (notes[0].wander, notes[0].vibrato) =
+                if even { (Cents(0.0), Some(vibrato)) } else { (Cents(1.5), Some(uneven)) };
+        }
+        ShortMotion::Still => {}
+        ShortMotion::Glides => notes[0].drift = Cents(draw.even(-150.0, 150.0)),
+        ShortMotion::SwingsIn => {
+            let over = draw.even(0.08, 0.18);
+            notes[0].vibrato = Some(fading(draw, [(0.0, 1.0), (over, 0.0), (secs, 0.0)]));
+        }
+        ShortMotion::SwingsOut => {
+            let from = secs - draw.even(0.06, 0.14);
+            notes[0].vibrato = Some(fading(draw, [(0.0, 0.0), (from, 0.0), (from + 0.04, 1.0)]));
+        }
+        ShortMotion::Slips | ShortMotion::SlipsBack | ShortMotion::Slides => {
+            let slides = motion == ShortMotion::Slides;
+            let most = if slides { (20.0, 60.0) } else { (15.0, 45.0) };
+            let by = draw.even(most.0, most.1) * if draw.yes() { 1.0 } else { -1.0 };
+            let back = motion == ShortMotion::SlipsBack;
+            let first = secs * draw.even(0.3, 0.45);
+            let second = if back { draw.even(0.06, 0.1) } else { secs - first };
+            let home = notes[0].f0;
+            let lengths = [first, second, secs - first - second];
+            notes = vec![notes[0].clone(); if back { 3 } else { 2 }];
+            let mut start = LEAD_SECS;
+            for (i, (note, length)) in notes.iter_mut().zip(lengths).enumerate() {
+                (note.start, note.length) = (Secs(start), Secs(length));
+                start = note.end().get();
+                note.release = Secs(0.03);
+                if i > 0 {
+                    (note.join, note.attack) = (Join::Legato, Secs(0.02));
+                    let over = if slides { (0.1, 0.25) } else { (0.015, 0.06) };
+                    note.glide = Secs(draw.even(over.0, over.1).min(length));
+                }
+                note.f0 = if i == 1 { home.raised(Cents(by)) } else { home };
+            }
+        }
+    }
+    let mut spec = draw.sound(notes, snr_db);
+    if hard {
+        spec.bow.scratch_db = draw.even(-20.0, -12.0);
+    }
+    spec
+}
+
 /// Slow wide oscillations, as when vibrato is first learnt: 200 cents, 0.5 Hz, 35 dB.
 pub fn slow_wide(seed: u64, count: usize) -> Vec<Spec> {
     let mut draw = Draw::new(seed, "slow wide");
@@ -411,6 +576,11 @@ mod tests {
                     assert!(midi > f64::from(low) - 0.31 && midi < f64::from(high) + 0.31);
                 }
             }
+        }
+        let mut motions = vec![ShortMotion::Even, ShortMotion::Uneven];
+        motions.extend(ShortMotion::NONE);
+        for spec in motions.iter().flat_map(|m| short(3, Register::C4, *m, 30.0, 6)) {
+            spec.render().expect("playable");
         }
         let others = [bass(3, 1), high(3, 1), slow_wide(3, 1), counted(3, 8.0, 20.0, 1)];
         let more = [live(3, Some(Secs(0.6)), 1), living_room(3, Register::C2, 0.0, 1)];

@@ -17,17 +17,22 @@ fn live<T>(written: Measured, unit: impl Fn(f64) -> T) -> Measure<T> {
     Measure { value: unit(written.0), se: written.1.map(unit) }
 }
 
-/// The remark of a longer note of which too little was heard to tell.
+/// The remark of a longer note of which too little was heard to tell, and that of a shorter one whose pitch moves.
 const TOO_SHORT: &str = "too-short";
+const MOVES: &str = "moves";
 
-/// Whether a note is too short to tell, in seconds; a written length is rounded.
+/// A note shorter than this is too short to tell where nothing else is written of it.
+const SHORT: Secs = Secs(0.5);
+
+/// Whether a note is so short; a written length is rounded.
 fn is_short(start: f64, end: f64) -> bool {
-    end - start < PitchCourse::LEAST.0 - 1e-4
+    end - start < SHORT.0 - 1e-4
 }
 
 impl NoteMeasures {
     /// The written shape of a note, rounded.
     pub fn of(note: &Note, by: &Fingering) -> Self {
+        let short = is_short(note.start.0, note.end.0);
         let remarks = [
             (note.remarks.two_strings, "two-strings"),
             (note.remarks.room, "room"),
@@ -35,10 +40,8 @@ impl NoteMeasures {
             (note.remarks.lost, "lost"),
             (note.remarks.cut, "cut"),
             // Of a shorter note its length says so.
-            (
-                note.course == PitchCourse::TooShort && !is_short(note.start.0, note.end.0),
-                TOO_SHORT,
-            ),
+            (note.course == PitchCourse::TooShort && !short, TOO_SHORT),
+            (note.course == PitchCourse::Moves && short, MOVES),
         ];
         Self {
             start_s: round(note.start.0, SECS),
@@ -103,7 +106,9 @@ impl NoteMeasures {
             _ if self.straight => PitchCourse::Straight,
             _ if self.remarked(TOO_SHORT) => PitchCourse::TooShort,
             Some(per_sec) => PitchCourse::Glides(live(per_sec, Cents)),
-            None if is_short(self.start_s, self.end_s) => PitchCourse::TooShort,
+            None if is_short(self.start_s, self.end_s) && !self.remarked(MOVES) => {
+                PitchCourse::TooShort
+            }
             None => PitchCourse::Moves,
         }
     }
@@ -194,8 +199,10 @@ mod tests {
         assert_eq!(file.note(), note);
         let glide = PitchCourse::Glides(measure(Cents(-50.5), Cents(0.25)));
         for course in [PitchCourse::Straight, glide, PitchCourse::Moves] {
-            let note = Note { vibrato: None, course, ..note.clone() };
-            assert_eq!(NoteMeasures::of(&note, &by).note(), note);
+            for end in [Secs(2.0), Secs(0.55)] {
+                let note = Note { end, vibrato: None, course, ..note.clone() };
+                assert_eq!(NoteMeasures::of(&note, &by).note(), note);
+            }
         }
         let short = PitchCourse::TooShort;
         let note_end = Secs(0.5);

@@ -88,8 +88,12 @@ const EARLIEST_FRAMES: usize = 24;
 const SECOND_FRAMES: usize = 200;
 const COURSE_FRAMES: usize = 800;
 const EVERY_FRAMES: usize = 20;
-/// Frames of the shortest note of which can be told what its pitch does.
+/// Frames of the shortest note of which can be told what its pitch does, and what it does by now while it sounds.
 const TELLING_FRAMES: usize = (PitchCourse::LEAST.0 / HOP_SECS) as usize;
+const LIVE_TELLING_FRAMES: usize = 100;
+/// One that is shorter than the latter and strays from a line by more than this, in cents (root mean square), may be the
+/// beginning of a vibrato.
+const MOST_BESIDE_CENTS: f64 = 3.0;
 /// A sine is a vibrato at once if it explains this share and is this wide, in cents...
 const SURE_SHARE: f64 = 0.85;
 const SURE_CENTS: f64 = 8.0;
@@ -484,7 +488,7 @@ impl Ear {
     fn motion_without_vibrato(&self) -> Motion {
         let wobbles = self.state.wobble.is_none_or(|wobble| wobble >= STRAIGHT_CENTS);
         match self.state.course {
-            _ if self.line.len() < TELLING_FRAMES || wobbles => Motion::Unknown,
+            _ if self.line.len() < LIVE_TELLING_FRAMES || wobbles => Motion::Unknown,
             PitchCourse::Straight => Motion::Straight,
             PitchCourse::Glides(per_sec) => Motion::Glides(per_sec),
             PitchCourse::Moves => Motion::Moves,
@@ -638,9 +642,10 @@ impl Ear {
         // Against A4 until the note has its name, which is that of its centre: of whole oscillations if there are any.
         let (turns, spare) = (&self.turns.found, &mut self.spare);
         summary::oscillations(line, turns, ORIGIN, &mut spare.oscillations, &mut self.scratch);
-        let moving = self.state.was_moving
-            && summary::summarise(line, turns, ORIGIN, spare)
-            && !self.too_narrow();
+        let moving = summary::summarise_short(line, end, spare)
+            || (self.state.was_moving
+                && summary::summarise(line, turns, ORIGIN, spare)
+                && !self.too_narrow());
         if moving {
             cents = self.spare.centre.value.get();
             cents_se = self.spare.centre.se.map_or(cents_se, Cents::get);
@@ -706,10 +711,17 @@ impl Ear {
             let wobble = wobble(&self.line.cents[last.clone()], &self.line.heard[last.clone()]);
             wobble.is_some_and(|cents| cents < STRAIGHT_CENTS)
         };
-        if self.state.was_moving && !still() {
+        // A short note wanders by more than a long one does in any second of it.
+        let strays = summary::beside_line(&self.line, held.clone()) > MOST_BESIDE_CENTS;
+        if self.state.was_moving && !still() && (strays || end > SECOND_FRAMES) {
             return PitchCourse::Moves;
         }
-        summary::course(&self.line, held)
+        let course = summary::course(&self.line, held);
+        // A single narrow swing stays within the bounds of a straight note, and fills a short one.
+        if course == PitchCourse::Straight && end < LIVE_TELLING_FRAMES && strays {
+            return PitchCourse::TooShort;
+        }
+        course
     }
 
     fn remarks(&mut self, moving: bool, end: usize) -> Remarks {

@@ -20,6 +20,7 @@ mod quantity;
 mod rest;
 mod room;
 mod rows;
+mod short_swing;
 mod step;
 mod straight_line;
 mod stretch;

@@ -123,13 +123,13 @@ pub enum PitchCourse {
     Glides(Measure<Cents>),
     /// It leaves its place in another way: a step, a swing too slow or too short to be a vibrato, a slide that stops.
     Moves,
-    /// The note is too short to tell: shorter than [`LEAST`](Self::LEAST).
+    /// The note is too short to tell: shorter than [`LEAST`](Self::LEAST), or so short that it may be a vibrato's beginning.
     TooShort,
 }
 
 impl PitchCourse {
     /// A shorter note is too short to tell.
-    pub const LEAST: Secs = Secs(0.5);
+    pub const LEAST: Secs = Secs(0.25);
 
     /// The word by which it is written and read back.
     pub fn word(self) -> &'static str {

@@ -4,6 +4,7 @@ use crate::measure::Measure;
 use crate::note::{Oscillation, PitchCourse, Vibrato};
 use crate::pitch_line::{ORIGIN, PitchLine};
 use crate::quantity::{Measures, Quantity};
+use crate::short_swing::ShortSwing;
 use crate::straight_line::StraightLine;
 use crate::turn::Turn;
 use pitch::HOP_SECS;
@@ -43,9 +44,10 @@ const OUT_OF_WIDTH: f64 = 1.8;
 /// Frames of a note in which the pitch still settles, and in which it is let go.
 pub(crate) const ATTACK_FRAMES: usize = 24;
 const RELEASE_FRAMES: usize = 12;
-/// Frames whose mean is one value of the pitch's course, 0.1 s, and how many of them must be heard.
+/// Frames whose mean is one value of the pitch's course, 0.1 s; of a short note there are at least so many values. Half the
+/// frames of each must be heard.
 const VALUE_FRAMES: usize = 20;
-const LEAST_HEARD_FRAMES: usize = 10;
+const LEAST_VALUES: usize = 3;
 /// A pitch whose lowest and highest values lie no further apart than this, in cents, stays where it is...
 const STAYS_CENTS: f64 = 24.0;
 /// ...and one that moves glides if a straight line explains this share of its variance.
@@ -216,12 +218,26 @@ pub(crate) fn summarise(
     others.set(Quantity::TimeUp, mean_time_up(rounds().map(|round| time_up(&round))));
     others.set(Quantity::Drift, drift(oscillations, cycle, centre_sd));
     vibrato.others = others;
-    vibrato.onset = Measure {
-        value: Secs((start - secs(line, 0.0)).max(0.0)),
-        // The note's first frame is known to about two hops, a trough to a few percent of a period.
-        se: Some(Secs((2.0 * HOP_SECS).hypot(0.03 * period))),
-    };
+    vibrato.onset = onset(start - secs(line, 0.0), period);
     true
+}
+
+/// Fills `vibrato`, against [`ORIGIN`], from all frames of a note too short for its oscillations to be counted; `false` if it
+/// has none. What takes more oscillations stays unknown.
+pub(crate) fn summarise_short(line: &PitchLine, end: usize, vibrato: &mut Vibrato) -> bool {
+    let Some(swing) = ShortSwing::of(line, end) else { return false };
+    (vibrato.rate, vibrato.width, vibrato.centre) = (swing.rate, swing.width, swing.centre);
+    vibrato.others = Measures::default();
+    swing.oscillations(line, end, ORIGIN, &mut vibrato.oscillations);
+    let period = 1.0 / swing.rate.value.get();
+    vibrato.onset = onset(swing.first_turn() * HOP_SECS, period);
+    true
+}
+
+/// The onset of a vibrato of this period whose first turn lies so many seconds within the note.
+fn onset(secs: f64, period: f64) -> Measure<Secs> {
+    // The note's first frame is known to about two hops, a turn to a few percent of a period.
+    Measure::known(Secs(secs.max(0.0)), Secs((2.0 * HOP_SECS).hypot(0.03 * period)))
 }
 
 /// A standard deviation as a share of the mean, in percent; unknown of fewer than three.
@@ -383,19 +399,27 @@ pub(crate) fn plain(line: &PitchLine, frames: Range<usize>) -> (f64, f64, f64) {
     (mean, (variance / (count / APART_FRAMES).max(1.0)).sqrt(), variance.sqrt())
 }
 
-/// What the pitch does that has no vibrato: its course is the mean of each tenth of a second, and the line through
-/// these is fitted by least squares. [`PitchCourse::TooShort`] where there are fewer than three.
+/// Root mean square of what the straight line through the pitch leaves, in cents.
+pub(crate) fn beside_line(line: &PitchLine, frames: Range<usize>) -> f64 {
+    let points = frames.filter(|&i| line.heard[i]).map(|i| (i as f64, line.cents[i]));
+    let straight = StraightLine::through(points);
+    (straight.left / straight.count.max(1.0)).sqrt()
+}
+
+/// What the pitch does that has no vibrato: its course is the mean of each tenth of a second, of a short note of each third,
+/// and the line through these is fitted by least squares. [`PitchCourse::TooShort`] where there are fewer than three.
 pub(crate) fn course(line: &PitchLine, frames: Range<usize>) -> PitchCourse {
+    let value_frames = VALUE_FRAMES.min(frames.len() / LEAST_VALUES).max(1);
     let value = |from: usize| {
-        let within = from..(from + VALUE_FRAMES).min(frames.end);
+        let within = from..(from + value_frames).min(frames.end);
         let heard = || within.clone().filter(|&i| line.heard[i]);
         let count = heard().count();
         let mean = |of: &dyn Fn(usize) -> f64| heard().map(of).sum::<f64>() / count as f64;
-        (count >= LEAST_HEARD_FRAMES)
+        (2 * count >= value_frames)
             .then(|| (HOP_SECS * mean(&|i| i as f64), mean(&|i| line.cents[i])))
     };
-    let values = || frames.clone().step_by(VALUE_FRAMES).filter_map(value);
-    if values().count() < 3 {
+    let values = || frames.clone().step_by(value_frames).filter_map(value);
+    if values().count() < LEAST_VALUES {
         return PitchCourse::TooShort;
     }
     let low = values().map(|(_, y)| y).fold(f64::INFINITY, f64::min);

@@ -217,8 +217,53 @@ fn a_note_that_sags_by_a_few_cents_is_straight_and_its_unsteadiness_says_so() {
     let (note, live) = one(3.0, |at| -3.0 * at);
     assert!(note.straight() && live == Motion::Straight, "{:?} {live:?}", note.course);
     assert!((2.0..2.7).contains(&note.unsteadiness.get()), "{:?}", note.unsteadiness);
-    let (short, live) = one(0.4, |_| 0.0);
-    assert_eq!((short.course, live), (PitchCourse::TooShort, Motion::Unknown));
+    let (short, live) = one(0.3, |_| 0.0);
+    assert!(short.straight() && live == Motion::Unknown, "{:?} {live:?}", short.course);
+    let (shorter, _) = one(0.2, |_| 0.0);
+    assert_eq!(shorter.course, PitchCourse::TooShort);
+}
+
+#[test]
+fn a_vibrato_of_one_and_a_half_oscillations_is_told_with_its_doubt() {
+    for (rate_hz, secs) in [(4.0, 0.42), (5.5, 0.34), (6.5, 0.6), (7.5, 0.3)] {
+        for phase in [0.0, 0.25, 0.5, 0.75] {
+            let swing = |at: f64| 15.0 * (TAU * (rate_hz * at + phase)).sin() - 10.0 * at;
+            let (note, _) = one(secs, swing);
+            let vibrato = note.vibrato.unwrap_or_else(|| panic!("{rate_hz} Hz from {phase}"));
+            let (rate, width) = (vibrato.rate.bare(), vibrato.width.bare());
+            let case = format!("{rate_hz} Hz from {phase}: {rate:?} {width:?}");
+            assert!((rate.value - rate_hz).abs() < 0.05, "{case}");
+            assert!((width.value - 30.0).abs() < 0.6, "{case}");
+            assert!(rate.se.is_some_and(|se| se < 0.1) && width.se.is_some_and(|se| se < 1.0));
+            let spreads = [Quantity::RateSpread, Quantity::WidthSpread, Quantity::OutOfRound];
+            assert!(spreads.iter().all(|spread| vibrato.get(*spread).is_none()), "{case}");
+        }
+    }
+}
+
+#[test]
+fn what_is_no_vibrato_of_a_short_note_is_called_none() {
+    let smooth = |at: f64| 0.5 - 0.5 * (TAU / 2.0 * at.clamp(0.0, 1.0)).cos();
+    let slip = |at: f64| 30.0 * smooth((at - 0.2) / 0.04);
+    let back = |at: f64| slip(at) - 30.0 * smooth((at - 0.3) / 0.04);
+    let slide = |at: f64| 50.0 * smooth((at - 0.1) / 0.25);
+    let attack = |at: f64| 30.0 * (-at / 0.05).exp() * (TAU * 7.0 * at).cos();
+    let release = |at: f64| 30.0 * smooth((at - 0.38) / 0.07);
+    let glide = |at: f64| 200.0 * at;
+    let once = |at: f64| 25.0 * (TAU * 2.5 * at).sin();
+    let each: [(&str, &dyn Fn(f64) -> f64); 7] = [
+        ("slip", &slip),
+        ("slip and back", &back),
+        ("slide", &slide),
+        ("attack", &attack),
+        ("release", &release),
+        ("glide", &glide),
+        ("once to and fro", &once),
+    ];
+    for (name, cents) in each {
+        let (note, _) = one(0.45, cents);
+        assert_eq!(note.vibrato, None, "{name}");
+    }
 }
 
 #[test]

@@ -10,6 +10,7 @@ mod frames;
 mod live;
 mod notes;
 mod sheet;
+mod short;
 mod straight;
 mod widths;
 
@@ -26,7 +27,8 @@ use whole_chain::listening::{HeardSound, listen};
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 7] = ["widths", "frames", "straight", "live", "notes", "delay", "drills"];
+const SECTIONS: [&str; 8] =
+    ["widths", "frames", "straight", "live", "notes", "delay", "drills", "short"];
 
 /// Measures the ear on sounds of exactly known pitch.
 #[derive(Parser)]
@@ -116,6 +118,9 @@ fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("drills") {
         drills::measure(run, &mut sheet)?;
+    }
+    if wanted("short") {
+        short::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }
