@@ -6,7 +6,7 @@ use crate::gains::Gains;
 use num_complex::Complex64;
 use pitch::{HOP_SECS, SAMPLE_RATE};
 use std::f64::consts::{LN_2, TAU};
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use tuning::{Cents, Hz, Secs};
 use vibrato::median;
 
@@ -15,10 +15,9 @@ pub(crate) const CENT: f64 = LN_2 / 1200.0;
 /// A track is looked at within so many cents of the note's middle pitch, over holes of so many frames.
 const NEAR_CENTS: f64 = 150.0;
 const HOLE_FRAMES: usize = 6;
-/// Cut-offs as multiples of the rate: of the motion, of its form while that is being found, of the slow course below it,
-/// and of a harmonic's own swell. No motion of a hand is quicker than the last.
-const MOTION_CUT: f64 = 2.2;
-const FORM_CUT: f64 = 3.5;
+/// Cut-offs as multiples of the rate: of the motion, of the slow course below it, and of a harmonic's own swell. No motion
+/// of a hand is quicker than the last.
+const MOTION_CUT: f64 = 3.5;
 const SLOW_CUT: f64 = 0.4;
 const SWELL_CUT: f64 = 0.35;
 const FASTEST_HZ: f64 = 40.0;
@@ -38,6 +37,10 @@ const CUT_SHARE: f64 = 0.42;
 const LOW_BAND_HZ: f64 = 30.0;
 /// Harmonics whose swing to one side is below this share of the pitch, within this order and frequency...
 const SWING_SHARE: f64 = 0.35;
+/// (and below so many hertz: the copies lie too far apart in time to follow a wider one, so that of high, wide notes only
+/// the lowest harmonics, of which there must be so many, can be explained)...
+const SWING_HZ: f64 = 40.0;
+const LEAST_ORDERS: f64 = 2.0;
 const HIGHEST_ORDER: f64 = 40.0;
 const HIGHEST_HZ: f64 = 5_000.0;
 /// ...with this share of the strongest one's power; the best of them, by their power and the size of their swing.
@@ -50,6 +53,9 @@ const PLAIN_INDEX: f64 = 1.5;
 const LEAST_SWELL: f64 = 0.03;
 /// The oldest copy of the sound that is asked for.
 const OLDEST_SECS: f64 = 0.35;
+/// A sine is tried at so many rates on either side of the told one, this share of it apart.
+const RATES: i32 = 40;
+const RATE_STEP: f64 = 0.001;
 /// Points at which the low-pass's own response is known, up to so many times its cut-off.
 const GATE_POINTS: usize = 60;
 const GATE_REACH: f64 = 3.0;
@@ -77,6 +83,7 @@ pub struct Heard<'a> {
 }
 
 /// The harmonics of a note against a track of its pitch, `slow + swing` in cents about `middle_hz`.
+#[derive(Clone)]
 pub(crate) struct Harmonics {
     pub(crate) middle_hz: f64,
     pub(crate) rate_hz: f64,
@@ -101,7 +108,7 @@ pub(crate) struct Harmonics {
 }
 
 /// What the likelihood needs of the harmonics and their track.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(crate) struct Likely {
     /// Copies of the sound, the direct one included.
     pub(crate) copies: usize,
@@ -138,11 +145,13 @@ impl Harmonics {
     pub(crate) fn new(heard: &Heard) -> Option<Self> {
         let rate_hz = heard.rate.get();
         let (begin, middle_hz, cents) = track(heard)?;
-        let (slow, swing) = parted(&cents, MOTION_CUT, rate_hz);
+        let (slow, swing) = parted(&cents, rate_hz);
         let peak_hz = 0.5 * heard.width.get().max(4.0) * CENT * middle_hz;
         let band_hz = (BAND_SHARE * middle_hz).min(BAND_HZ);
         let cut_hz = (CUT_SHARE * middle_hz).min(CUT_BANDS * band_hz);
-        let most = (SWING_SHARE * middle_hz / peak_hz).min(HIGHEST_HZ / middle_hz);
+        let most = (SWING_SHARE * middle_hz / peak_hz)
+            .min((SWING_HZ / peak_hz).max(LEAST_ORDERS))
+            .min(HIGHEST_HZ / middle_hz);
         let orders: Vec<usize> = (1..=most.clamp(1.0, HIGHEST_ORDER) as usize).collect();
 
         let offset = begin - heard.start.get();
@@ -322,7 +331,7 @@ impl Harmonics {
         let phase = integral(&change, HOP_SECS * self.radians);
         let per_frame = 1.0 / self.per_sec / HOP_SECS;
         self.turn_back(|j| between(&phase, j as f64 * per_frame));
-        let (_, swing) = parted(cents, FORM_CUT, self.rate_hz);
+        let (_, swing) = parted(cents, self.rate_hz);
         // What the filters lose stays with the slow course.
         self.slow = cents.iter().zip(&swing).map(|(cents, swing)| cents - swing).collect();
         self.swing = swing;
@@ -557,12 +566,63 @@ impl Harmonics {
         median(self.orders.iter().zip(&self.values).map(of).collect()).unwrap_or_default()
     }
 
-    /// Size of the motion in a track, as the root of its mean square over the oscillations, in cents.
-    pub(crate) fn motion_size(&self, cents: &[f64]) -> f64 {
-        let (_, swing) = parted(cents, MOTION_CUT, self.rate_hz);
+    /// The frames within the oscillations.
+    fn frames_within(&self) -> RangeInclusive<usize> {
         let from = self.frame(self.within.start as f64).ceil() as usize;
         let to = self.frame((self.within.end - 1) as f64).floor() as usize;
-        power(swing[from..=to.min(swing.len() - 1)].iter().copied()).sqrt()
+        from..=to.min(self.slow.len() - 1)
+    }
+
+    /// Mean width of a track's motion from trough to crest, in cents: each crest and trough within a period.
+    pub(crate) fn width(&self, cents: &[f64]) -> f64 {
+        let (slow, _) = parted(cents, self.rate_hz);
+        let within = self.frames_within();
+        let swing: Vec<f64> = within.map(|i| cents[i] - slow[i]).collect();
+        let period = ((1.0 / self.rate_hz / HOP_SECS).round() as usize).clamp(2, swing.len());
+        let width = |cycle: &[f64]| {
+            let crest = cycle.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            crest - cycle.iter().copied().fold(f64::INFINITY, f64::min)
+        };
+        let widths: Vec<f64> = swing.windows(period).map(width).collect();
+        widths.iter().sum::<f64>() / widths.len() as f64
+    }
+
+    /// The track as the plainest motion would have it: an even sine, the one nearest to the swing, about a straight line.
+    /// A room bends the swing and the slow course; most motions are nearer to this than to what it made of them.
+    pub(crate) fn plainest(&self) -> Vec<f64> {
+        let within = self.frames_within();
+        let count = within.clone().count() as f64;
+        let middle = 0.5 * (within.start() + within.end()) as f64;
+        let level = self.slow[within.clone()].iter().sum::<f64>() / count;
+        let (xx, xy) = within.clone().fold((1e-12, 0.0), |(xx, xy), i| {
+            let x = i as f64 - middle;
+            (xx + x * x, xy + x * self.slow[i])
+        });
+        let tilt = xy / xx;
+        let fit = |n: i32| {
+            let turn = TAU * self.rate_hz * (1.0 + RATE_STEP * f64::from(n)) * HOP_SECS;
+            let [mut cc, mut cs, mut ss, mut cy, mut sy] = [0.0; 5];
+            for i in within.clone() {
+                let (sin, cos) = (turn * i as f64).sin_cos();
+                cc += cos * cos;
+                cs += cos * sin;
+                ss += sin * sin;
+                cy += cos * self.swing[i];
+                sy += sin * self.swing[i];
+            }
+            let scale = 1.0 / (cc * ss - cs * cs).max(1e-12);
+            let (a, b) = ((cy * ss - sy * cs) * scale, (sy * cc - cy * cs) * scale);
+            (a * cy + b * sy, turn, a, b)
+        };
+        let (_, turn, a, b) =
+            (-RATES..=RATES).map(fit).fold((f64::NEG_INFINITY, 0.0, 0.0, 0.0), |best, next| {
+                if next.0 > best.0 { next } else { best }
+            });
+        let value = |i: usize| {
+            let (sin, cos) = (turn * i as f64).sin_cos();
+            level + tilt * (i as f64 - middle) + a * cos + b * sin
+        };
+        (0..self.slow.len()).map(value).collect()
     }
 }
 
@@ -624,11 +684,11 @@ fn track(heard: &Heard) -> Option<(f64, f64, Vec<f64>)> {
     (filled.len() > 2 * HOLE_FRAMES).then_some((time(first), middle_hz, filled))
 }
 
-/// A track's slow course and its motion, both of the right size at the rate; `cut` is that of the motion.
-fn parted(cents: &[f64], cut: f64, rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
-    let (kept, slow_kept) = (low_pass_gain(1.0 / cut), low_pass_gain(1.0 / SLOW_CUT));
+/// A track's slow course and its motion, both of the right size at the rate.
+fn parted(cents: &[f64], rate_hz: f64) -> (Vec<f64>, Vec<f64>) {
+    let (kept, slow_kept) = (low_pass_gain(1.0 / MOTION_CUT), low_pass_gain(1.0 / SLOW_CUT));
     let mut slow = low_pass(cents, SLOW_CUT * rate_hz * HOP_SECS, REACH_FRAMES);
-    let quick = low_pass(cents, (cut * rate_hz).min(FASTEST_HZ) * HOP_SECS, REACH_FRAMES);
+    let quick = low_pass(cents, (MOTION_CUT * rate_hz).min(FASTEST_HZ) * HOP_SECS, REACH_FRAMES);
     let swing: Vec<f64> =
         quick.iter().zip(&slow).map(|(quick, slow)| (quick - slow) / (kept - slow_kept)).collect();
     slow.iter_mut().zip(&swing).for_each(|(slow, swing)| *slow -= slow_kept * swing);

@@ -176,6 +176,9 @@ impl Excerpt {
             return (note, None);
         };
         let before = vibrato.get(Quantity::Widened).map_or(1.0, |pct| 1.0 + pct.value / 100.0);
+        let looked_at = vibrato.oscillations.iter().filter(|o| o.start >= sound.from);
+        let widths: Vec<f64> = looked_at.map(|o| o.crest.get() - o.trough.get()).collect();
+        let width = widths.iter().sum::<f64>() / widths.len().max(1) as f64;
         let refined = refine(&Heard {
             samples: &sound.samples,
             start: sound.start,
@@ -184,7 +187,7 @@ impl Excerpt {
             from: sound.from,
             to: sound.to,
             rate: vibrato.rate.value,
-            width: Cents(vibrato.width.value.get() / before),
+            width: Cents(width / before),
         });
         if let Some(refined) = refined {
             let dry = Measure { value: 1.0, se: Some(0.0) };

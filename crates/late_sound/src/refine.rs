@@ -18,25 +18,33 @@ pub struct Refined {
 /// Unexplained share of the power from which on the form of the motion is sought, and above which nothing was explained.
 const FORM_SHARE: f64 = 0.008;
 const EXPLAINED_SHARE: f64 = 0.2;
-/// The form is sought so often at most, as long as less remains unexplained than this share of before.
+/// The form is sought so often at most, as long as that makes what was heard more likely.
 const MOST_FORMS: usize = 3;
-const BETTER: f64 = 0.9;
 /// A middling dry harmonic strays by this share of the swing.
 const DRY_SMEAR: f64 = 0.01;
+/// The filters round off a jerky motion. How far they changed the told width, as a share of it, goes into the doubt with
+/// this weight, in percent.
+const BENT_DOUBT_PCT: f64 = 50.0;
 /// What the ratio of the copies found says of the room: slope and offset in dB, from rooms of known ratio.
 const RATIO_SLOPE: f64 = 0.75;
 const RATIO_OFFSET_DB: f64 = -3.75;
 
 /// Finds how much wider the string moved than was told. `None` where there is too little of the note.
 pub fn refine(heard: &Heard) -> Option<Refined> {
-    let mut harmonics = Harmonics::new(heard)?;
-    let told = harmonics.motion_size(&harmonics.track());
-    if told <= 0.0 {
+    if heard.width.get() <= 0.0 {
         return None;
     }
+    let mut harmonics = Harmonics::new(heard)?;
     let smear = harmonics.smear();
+    let bent = harmonics.width(&harmonics.track()) / heard.width.get() - 1.0;
     let mut best = Search::new(&harmonics).solve();
-    let mut factor = harmonics.motion_size(&harmonics.moved(best.tried)) / told;
+    let mut plain = harmonics.clone();
+    plain.follow(&plain.plainest());
+    let found = Search::new(&plain).solve();
+    if found.likelihood > best.likelihood {
+        (harmonics, best) = (plain, found);
+    }
+    let mut motion = harmonics.moved(best.tried);
     let mut tried = best.tried;
     for _ in 0..MOST_FORMS {
         if best.unexplained <= FORM_SHARE {
@@ -45,12 +53,14 @@ pub fn refine(heard: &Heard) -> Option<Refined> {
         search::find_form(&mut harmonics, tried);
         let again = Search::new(&harmonics).solve();
         tried = again.tried;
-        if again.unexplained >= BETTER * best.unexplained {
+        if again.likelihood <= best.likelihood {
             break;
         }
-        factor = harmonics.motion_size(&harmonics.moved(again.tried)) / told;
+        motion = harmonics.moved(again.tried);
         best = again;
     }
+    // The width of the motion itself: the told track is bent, so that its crests say little of how much it was narrowed.
+    let factor = harmonics.width(&motion) / heard.width.get();
 
     let highest = harmonics.orders.last().copied().unwrap_or(1.0);
     let index = highest * 0.5 * heard.width.get() * CENT * harmonics.middle_hz / harmonics.rate_hz;
@@ -65,6 +75,7 @@ pub fn refine(heard: &Heard) -> Option<Refined> {
         5.0 * best.unexplained.sqrt(),
         600.0 * best.error,
         8.0 * (value - 1.0),
+        BENT_DOUBT_PCT * bent,
         0.5,
         (1.0 - trust) * (4.0 + 50.0 * (simple - 1.0)),
     ];

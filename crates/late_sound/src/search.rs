@@ -49,6 +49,8 @@ pub(crate) struct Found {
     pub(crate) ratio_db: f64,
     /// Share of a middling harmonic's power that is not explained.
     pub(crate) unexplained: f64,
+    /// Log likelihood in a usual room, by which motions of the same note are compared.
+    pub(crate) likelihood: f64,
 }
 
 /// A search with one idea of the room.
@@ -90,7 +92,7 @@ impl<'a> Search<'a> {
         let (tried, error) = again.climb(first, FROM_NEAR, 2);
         let unexplained =
             median(explained.iter().map(|each| each.unexplained).collect()).unwrap_or_default();
-        Found { tried, error, ratio_db, unexplained }
+        Found { tried, error, ratio_db, unexplained, likelihood: self.full(tried) }
     }
 
     fn value(&self, tried: Tried, most: usize) -> f64 {
