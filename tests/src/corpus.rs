@@ -319,6 +319,37 @@ pub fn high(seed: u64, count: usize) -> Vec<Spec> {
     })
 }
 
+/// Notes of about six oscillations from start to end; `uneven` ones as a hand makes them: their periods vary by 6 % and
+/// their widths by 18 %.
+pub fn six_cycles(
+    seed: u64,
+    register: Register,
+    uneven: bool,
+    snr_db: f64,
+    count: usize,
+) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("six cycles {} {uneven} {snr_db}", register.name()));
+    let mut specs = singles(&mut draw, register, NOTE_SECS, count, snr_db, |draw| {
+        let width = draw.even(15.0, 90.0);
+        let regular = draw.vibrato(RATES_HZ, width)?;
+        Some(if uneven {
+            VibratoSpec {
+                rate_jitter_pct: 6.0,
+                width_jitter_pct: 18.0,
+                shape: Shape::Skewed(draw.even(0.4, 0.6)),
+                ..regular
+            }
+        } else {
+            regular
+        })
+    });
+    for note in specs.iter_mut().flat_map(|spec| &mut spec.lines[0].notes) {
+        let rate = note.vibrato.as_ref().map_or(1.0, |vibrato| vibrato.rate.get());
+        note.length = Secs(draw.even(6.0, 7.5) / rate);
+    }
+    specs
+}
+
 /// Notes of `width` cents (0: straight) with a natural wander of 1.5 cents, 30 dB.
 pub fn nearly_straight(seed: u64, register: Register, width: f64, count: usize) -> Vec<Spec> {
     let mut draw = Draw::new(seed, &format!("straight {} {width}", register.name()));
@@ -580,6 +611,10 @@ mod tests {
         let mut motions = vec![ShortMotion::Even, ShortMotion::Uneven];
         motions.extend(ShortMotion::NONE);
         for spec in motions.iter().flat_map(|m| short(3, Register::C4, *m, 30.0, 6)) {
+            spec.render().expect("playable");
+        }
+        let six = [false, true].map(|uneven| six_cycles(3, Register::C4, uneven, 30.0, 3));
+        for spec in six.iter().flatten() {
             spec.render().expect("playable");
         }
         let others = [bass(3, 1), high(3, 1), slow_wide(3, 1), counted(3, 8.0, 20.0, 1)];

@@ -79,6 +79,8 @@ impl Default for Settings {
 
 /// Frames in the longest note that is measured as one: 120 s.
 const LONGEST_FRAMES: usize = 24_000;
+/// Fewer oscillations of a short note are not counted one by one, but all of its frames explained at once.
+const FEW_OSCILLATIONS: usize = 4;
 /// Turns in the longest note at the fastest rate.
 const MOST_TURNS: usize = 2_600;
 /// Frames of a note before a motion is looked for.
@@ -642,7 +644,8 @@ impl Ear {
         // Against A4 until the note has its name, which is that of its centre: of whole oscillations if there are any.
         let (turns, spare) = (&self.turns.found, &mut self.spare);
         summary::oscillations(line, turns, ORIGIN, &mut spare.oscillations, &mut self.scratch);
-        let moving = summary::summarise_short(line, end, spare)
+        let few = spare.oscillations.len() < FEW_OSCILLATIONS;
+        let moving = (few && summary::summarise_short(line, end, spare))
             || (self.state.was_moving
                 && summary::summarise(line, turns, ORIGIN, spare)
                 && !self.too_narrow());

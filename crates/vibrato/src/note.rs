@@ -85,10 +85,22 @@ impl Oscillation {
     }
 }
 
+/// A room that narrows the swing moves its middle, too, by chance: by this share of what it took. And it leaves the rate in
+/// doubt by this share of the share it took (made notes in rooms of 10 and 5 dB).
+const ROOM_CENTRE: f64 = 0.06;
+const ROOM_RATE: f64 = 0.02;
+/// Late sound moves each oscillation in its own way: this share of the width stays in doubt wherever there is any.
+const ROOM_WIDTH: f64 = 0.007;
+
+/// Standard error of how wide a room leaves a swing, as a share of the width that was heard.
+fn room_doubt(by: Measure<f64>) -> Option<f64> {
+    by.se.map(|se| if se > 0.0 { se.hypot(ROOM_WIDTH) } else { se })
+}
+
 impl Vibrato {
     /// Makes it `by` times as wide as its pitch was heard, for that is how much wider the string swung: its width, each
-    /// oscillation and its contour. The standard error of `by` goes into that of the width. What it was widened by before
-    /// ([`Quantity::Widened`]) no longer counts.
+    /// oscillation and its contour. The standard error of `by` goes into that of the width, and a share of what the room took
+    /// into those of centre and rate. What it was widened by before ([`Quantity::Widened`]) no longer counts.
     pub fn widen(&mut self, by: Measure<f64>) {
         let before =
             self.get(Quantity::Widened).map_or(Measure { value: 1.0, se: Some(0.0) }, |pct| {
@@ -96,12 +108,20 @@ impl Vibrato {
             });
         let heard = self.width.value.get() / before.value;
         let heard_se = self.width.se.map(|se| {
-            let of_room = heard * before.se.unwrap_or(0.0);
+            let of_room = heard * room_doubt(before).unwrap_or(0.0);
             (se.get().powi(2) - of_room.powi(2)).max(0.0).sqrt() / before.value
         });
         self.width.value = Cents(heard * by.value);
-        self.width.se =
-            heard_se.zip(by.se).map(|(se, by_se)| Cents((se * by.value).hypot(heard * by_se)));
+        self.width.se = heard_se
+            .zip(room_doubt(by))
+            .map(|(se, room)| Cents((se * by.value).hypot(heard * room)));
+        let again = |se: f64, whole: f64| {
+            let taken = whole * (before.value - 1.0);
+            (se * se - taken * taken).max(0.0).sqrt().hypot(whole * (by.value - 1.0))
+        };
+        self.centre.se = self.centre.se.map(|se| Cents(again(se.get(), ROOM_CENTRE * heard)));
+        let rate = self.rate.value.get();
+        self.rate.se = self.rate.se.map(|se| Hz(again(se.get(), ROOM_RATE * rate)));
         let more = by.value / before.value;
         for oscillation in &mut self.oscillations {
             *oscillation = oscillation.widened(more);

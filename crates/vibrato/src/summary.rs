@@ -19,9 +19,22 @@ const LEAST_WIDTH_CENTS: f64 = 2.5;
 const LEAST_SHARE: f64 = 0.25;
 /// Spread of the period, as a share, below which the beat is even.
 const EVEN_SHARE: f64 = 0.03;
-/// Doubt of a width that no repetition shows: in cents, and as a share.
-const WIDTH_FLOOR_CENTS: f64 = 0.15;
-const WIDTH_SHARE: f64 = 0.005;
+/// Doubt of a width that no repetition shows: in cents, and as a share, which is the larger the lower the note, for so much
+/// longer is the window through which it is heard (made notes of six and of twelve oscillations).
+const WIDTH_FLOOR_CENTS: f64 = 0.1;
+const WIDTH_SHARE: f64 = 0.0035;
+const WIDTH_SHARE_HZ: f64 = 0.3;
+/// Doubt of a centre that no repetition shows, in cents, over so many oscillations; of fewer it is larger.
+const CENTRE_FLOOR_CENTS: f64 = 0.05;
+const CENTRE_FLOOR_OSCILLATIONS: f64 = 12.0;
+/// Nearly all oscillations of a note are measured: how they scatter is a doubt of its mean only as far as the others, at its
+/// start and its end, are not among them.
+const SCATTER_SHARE: f64 = 0.5;
+/// A period that wanders leaves the rate of so few oscillations in doubt, by this share of how their periods scatter, once
+/// they do so by more than the ear's own error, as a share.
+const FEW_OSCILLATIONS: f64 = 6.0;
+const WANDER_SHARE: f64 = 0.7;
+const EAR_SHARE: f64 = 0.012;
 /// So many harmonics of an oscillation are looked at: all of them say how round it is, the first ones where its crest
 /// lies, at one of so many points.
 const HARMONICS: usize = 5;
@@ -191,11 +204,12 @@ pub(crate) fn summarise(
     let (period, period_sd, count) = mean(oscillations.iter().map(|o| o.period.get()));
     let (width, width_sd, _) = mean(oscillations.iter().map(|o| o.crest.get() - o.trough.get()));
     vibrato.rate = rate(turns, (frame(start), frame(end)), period_sd < EVEN_SHARE * period);
-    let width_se = [width_sd / count.sqrt(), WIDTH_FLOOR_CENTS + WIDTH_SHARE * width];
-    vibrato.width = Measure {
-        value: Cents(width),
-        se: Some(Cents(width_se.iter().map(|se| se * se).sum::<f64>().sqrt())),
-    };
+    if count <= FEW_OSCILLATIONS {
+        let wander = (period_sd / period).powi(2) - EAR_SHARE * EAR_SHARE;
+        let wander = WANDER_SHARE * (wander.max(0.0) / count).sqrt() * vibrato.rate.value.get();
+        vibrato.rate.se = vibrato.rate.se.map(|se| Hz(se.get().hypot(wander)));
+    }
+    let scattered = |sd: f64| SCATTER_SHARE * sd / count.sqrt();
     let shift = ORIGIN.cents_above(reference).get();
     let cycle = |o: &Oscillation| {
         let (from, to) = (frame(o.start.get()), frame(o.start.get() + o.period.get()));
@@ -203,10 +217,11 @@ pub(crate) fn summarise(
     };
     let (_, centre_sd, _) = mean(oscillations.iter().filter_map(cycle));
     let whole = mean_cents(line, frame(start), frame(end)).map_or(0.0, |c| c + shift);
-    vibrato.centre = Measure {
-        value: Cents(whole),
-        se: Some(Cents((centre_sd * centre_sd / count + 0.05 * 0.05).sqrt())),
-    };
+    let centre_floor = CENTRE_FLOOR_CENTS * (CENTRE_FLOOR_OSCILLATIONS / count).sqrt();
+    vibrato.centre = Measure::known(Cents(whole), Cents(scattered(centre_sd).hypot(centre_floor)));
+    let share = WIDTH_SHARE + WIDTH_SHARE_HZ / reference.raised(Cents(whole)).get();
+    let width_floor = WIDTH_FLOOR_CENTS + share * width;
+    vibrato.width = Measure::known(Cents(width), Cents(scattered(width_sd).hypot(width_floor)));
     let rounds = || {
         let of = |o: &Oscillation| harmonics(line, frame(o.start.get()), o.period.get() / HOP_SECS);
         oscillations.iter().filter_map(of)

@@ -242,6 +242,22 @@ fn a_vibrato_of_one_and_a_half_oscillations_is_told_with_its_doubt() {
 }
 
 #[test]
+fn the_rate_of_a_few_oscillations_whose_period_wanders_carries_the_wandering() {
+    // Now a little faster, now a little slower.
+    let turns = |at: f64| 4.5 * at + 0.03 * (TAU * 0.8 * at).sin();
+    let (note, _) = one(1.4, |at| 20.0 * (TAU * turns(at)).sin());
+    let vibrato = note.vibrato.expect("it swings");
+    let periods: Vec<f64> = vibrato.oscillations.iter().map(|o| o.period.get()).collect();
+    let count = periods.len() as f64;
+    let mean = periods.iter().sum::<f64>() / count;
+    let squares: f64 = periods.iter().map(|period| (period / mean - 1.0).powi(2)).sum();
+    let chance = (squares / (count - 1.0) / count).sqrt();
+    assert!((4.0..=6.0).contains(&count) && (0.005..0.015).contains(&chance), "{periods:?}");
+    let doubt = vibrato.rate.se.expect("known").get() / vibrato.rate.value.get();
+    assert!(doubt > 0.5 * chance, "{doubt} beside {chance}");
+}
+
+#[test]
 fn what_is_no_vibrato_of_a_short_note_is_called_none() {
     let smooth = |at: f64| 0.5 - 0.5 * (TAU / 2.0 * at.clamp(0.0, 1.0)).cos();
     let slip = |at: f64| 30.0 * smooth((at - 0.2) / 0.04);
