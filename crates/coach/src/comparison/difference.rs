@@ -76,7 +76,7 @@ fn compared(quantity: Quantity, note: &Note, before: Option<&Note>) -> Option<Me
     }
 }
 
-/// The rate; its doubt is that of the measuring and, as that of a width is, what chance makes of so many
+/// The rate; its doubt is that of the measuring and what chance makes of so many
 /// cycles that are not alike: a fit through all turns and a count from the first to the last differ by it.
 fn rate_of(vibrato: &Vibrato) -> Measure<f64> {
     let rate = vibrato.rate.bare();
