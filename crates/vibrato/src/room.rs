@@ -81,7 +81,7 @@ impl Room {
     /// lacks or exceeds, less what noise alone would give. Dry notes have hardly any, for it is only
     /// a few low harmonics that the instrument's own resonances delay; a room delays most of them.
     ///
-    /// `None` with fewer than four harmonics to compare or without a swing.
+    /// `None` with fewer than four harmonics to compare, without a swing, or where the noise would hide a room.
     pub(crate) fn smear(&self) -> Option<f64> {
         let (mut sizes, mut noises) = ([0.0; HARMONICS], [0.0; HARMONICS]);
         let mut count = 0;
@@ -109,6 +109,7 @@ impl Room {
             |values: &mut [f64]| *values.select_nth_unstable_by(count * 9 / 20, f64::total_cmp).1;
         let size = middle(&mut sizes[..count]);
         let noise = NOISE_SHARE * middle(&mut noises[..count]);
-        Some((size * size - noise * noise).max(0.0).sqrt())
+        let smear = (size * size - noise * noise).max(0.0).sqrt();
+        (smear > DRY_SMEAR || noise <= DRY_SMEAR).then_some(smear)
     }
 }
