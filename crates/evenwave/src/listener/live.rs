@@ -59,6 +59,7 @@ pub(super) fn from_microphone<S: sound::Source>(
             told_lost = 0;
             relay.take(chain, lost_before, &samples, rate_hz);
         }
+        relay.settle_ready();
         if relay.has_handed_on() {
             wake();
         }

@@ -37,6 +37,7 @@ pub(super) fn at_real_pace(
             thread::sleep(REST.min(due.saturating_sub(started.elapsed())));
         }
         relay.take(&mut chain, 0, block, rate_hz);
+        relay.settle_ready();
         if relay.has_handed_on() {
             wake();
         }

@@ -123,6 +123,13 @@ impl Relay {
         }
     }
 
+    /// Hands on the notes that have been looked at again by now. The sound may have stopped meanwhile.
+    pub(super) fn settle_ready(&mut self) {
+        while let Some(note) = self.second_look.next() {
+            self.settle(note);
+        }
+    }
+
     /// Hands on a note that was looked at again.
     fn settle(&mut self, note: Note) {
         if let Some(keeper) = &mut self.keeper {
@@ -169,9 +176,6 @@ impl Relay {
         }
         if let Some(keeper) = &mut self.keeper {
             keeper.sound(lost_before, samples, rate_hz);
-        }
-        while let Some(note) = self.second_look.next() {
-            self.settle(note);
         }
         for level in self.level.measure(samples, rate_hz) {
             self.send(FromListener::Level(level));
