@@ -237,7 +237,7 @@ mod tests {
 
     #[test]
     fn in_a_room_the_width_is_that_of_the_string() {
-        for (drr_db, near) in [(4.0, 0.02), (1.0, 0.03), (-1.5, 0.05)] {
+        for (drr_db, near) in [(4.0, 0.01), (1.0, 0.01), (-1.5, 0.01)] {
             let ended = played(Some(Room { t60: Secs(0.5), drr_db }), WIDTH_CENTS);
             assert!(ended.is_open(), "{drr_db} dB");
             let mut heard = ended.note().clone();
