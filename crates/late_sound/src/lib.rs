@@ -11,6 +11,9 @@
 //! is left open. Where the told motion is wrong in its form too, its form is found anew from the direct sound that is
 //! left when the late sound is taken off.
 //!
+//! A room bends the told motion as well as narrowing it, so the search also starts from a plain sine, and the width is taken
+//! from the motion found, not from the told one times a size.
+//!
 //! All of this takes its time and makes room as it goes: it is for a thread of its own, once a note has ended.
 
 mod filter;
