@@ -4,4 +4,5 @@ pub mod corpus;
 pub mod drill_corpus;
 pub mod drill_scoring;
 pub mod listening;
+pub mod phrases;
 pub mod scoring;

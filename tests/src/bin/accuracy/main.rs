@@ -9,6 +9,7 @@ mod drills;
 mod frames;
 mod live;
 mod notes;
+mod phrases;
 mod sheet;
 mod short;
 mod straight;
@@ -27,8 +28,8 @@ use whole_chain::listening::{HeardSound, listen};
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 8] =
-    ["widths", "frames", "straight", "live", "notes", "delay", "drills", "short"];
+const SECTIONS: [&str; 9] =
+    ["widths", "frames", "straight", "live", "notes", "delay", "drills", "short", "phrases"];
 
 /// Measures the ear on sounds of exactly known pitch.
 #[derive(Parser)]
@@ -121,6 +122,9 @@ fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("short") {
         short::measure(run, &mut sheet)?;
+    }
+    if wanted("phrases") {
+        phrases::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }
