@@ -27,6 +27,16 @@ const MEMORY: f64 = 0.85;
 const LEAP_PRICE: (f64, f64, f64) = (1.0, 2.5, 3.0);
 /// Largest step, in octaves, that is no leap.
 const STEP_OCTAVES: f64 = 0.04;
+/// A pitch counts as a note's once it was the best for so many hops: 40 ms. Its mean runs with this share.
+const SETTLED_HOPS: usize = 8;
+const MEAN_RATE: f64 = 0.05;
+/// What a note leaves in the room is looked for so many hops after its end: 0.35 s.
+const TAIL_HOPS: usize = 70;
+/// Without the note before, at least this much of the newest power must be left; else nothing new has begun.
+const LEAST_LEFT: f64 = 0.1;
+/// While the note before may ring on, a peak may be this much smaller than the highest, and so much aperiodicity is
+/// no sign against it until the note before is taken out.
+const TAIL_ALLOWED: f64 = 0.5;
 /// Blocks of one hop that a product window can hold.
 const BLOCKS: usize = 16;
 
@@ -56,6 +66,8 @@ pub(crate) struct Found {
     /// How many times less aperiodic the sound is at each of [`MULTIPLES`] of the period; 0 where
     /// that is beyond the range.
     pub gain: [f64; MULTIPLES.len()],
+    /// The pitch of the note before, in Hz, while the room may still be full of it.
+    pub before_hz: Option<f64>,
 }
 
 /// Multiples of the chosen period that may be the true one, the greatest first.
@@ -80,6 +92,8 @@ pub(crate) struct Search {
     fresh: Vec<Candidate>,
     least_lag: f64,
     interpolation: Interpolation,
+    course: Course,
+    without: Without,
 }
 
 impl Search {
@@ -103,6 +117,8 @@ impl Search {
             fresh: Vec::with_capacity(lags.len()),
             least_lag: 0.98 * COARSE_RATE / high_hz,
             interpolation: Interpolation::new(),
+            course: Course::default(),
+            without: Without::new(longest),
             lags,
         }
     }
@@ -126,12 +142,33 @@ impl Search {
         self.energy.extend(sound);
         self.correlate(sound);
         self.hops += 1;
+        self.course.go_on();
+        self.without.used = false;
         if !audible {
             self.paths.clear();
             return None;
         }
         self.gather(allowed);
+        if let Some(before) = self.course.before(self.fresh.first().map(|best| best.log2_hz)) {
+            self.gather(allowed + TAIL_ALLOWED);
+            self.take_out(sound, before, allowed);
+        }
         self.choose(sound.end())
+    }
+
+    /// Takes the note before, which may still ring in the room, out of the sound, and scores the candidates anew by
+    /// what is left: with its remains the new note has a low period in common, which nobody plays.
+    fn take_out(&mut self, sound: &Stretch, before_log2_hz: f64, allowed: f64) {
+        let lag = COARSE_RATE / before_log2_hz.exp2();
+        let without = &mut self.without;
+        if !without.fill(sound, lag, &self.interpolation) {
+            self.gather(allowed);
+            return;
+        }
+        for c in &mut self.fresh {
+            c.similarity = without.similarity(c.lag, &self.interpolation);
+        }
+        self.score(allowed);
     }
 
     /// Fills `similarity` with `2 Σ y[q] y[q+L] / Σ (y[q]² + y[q+L]²)`, the sums over `window`
@@ -196,8 +233,15 @@ impl Search {
         }
         let least = (LEAST_SHARE - allowed) * highest;
         self.fresh.retain(|c| c.similarity > least);
+        self.score(allowed);
+        self.fresh.truncate(CANDIDATES);
+    }
+
+    /// Scores the candidates by their similarity, the best first.
+    fn score(&mut self, allowed: f64) {
         let best = self.fresh.iter().max_by(|a, b| a.similarity.total_cmp(&b.similarity));
-        let best_log2_hz = best.map_or(0.0, |best| best.log2_hz);
+        let (best_log2_hz, highest) =
+            best.map_or((0.0, 0.0), |best| (best.log2_hz, best.similarity));
         for c in &mut self.fresh {
             let one = 1.0 + APERIODICITY_FLOOR + allowed;
             let against_best = (one - c.similarity) / (one - highest);
@@ -205,7 +249,6 @@ impl Search {
         }
         // The best by score, not by height: a high note has dozens of equally high multiples.
         self.fresh.sort_unstable_by(|a, b| b.score.total_cmp(&a.score));
-        self.fresh.truncate(CANDIDATES);
     }
 
     /// Carries the paths one hop on and returns the end of the best one.
@@ -231,6 +274,7 @@ impl Search {
         }
         std::mem::swap(&mut self.paths, &mut self.fresh);
         let best = best?;
+        self.course.follow(best.log2_hz);
         let window = (WINDOW_LAGS * best.lag).max(SHORTEST_WINDOW as f64);
         let centre = end as f64 - 1.0 - (window + best.lag - 1.0) / 2.0;
         Some(Found {
@@ -238,20 +282,157 @@ impl Search {
             hz: COARSE_RATE / best.lag,
             similarity: best.similarity,
             gain: MULTIPLES.map(|multiple| self.gain(&best, multiple)),
+            before_hz: self.without.used.then(|| COARSE_RATE / self.without.lag),
         })
     }
 
     /// Aperiodicity of a candidate over that around a multiple of its lag.
-    fn gain(&self, best: &Candidate, multiple: usize) -> f64 {
+    fn gain(&mut self, best: &Candidate, multiple: usize) -> f64 {
         let lag = best.lag * multiple as f64;
         let first = self.lags.first().map_or(0, |lag| lag.lag);
         let (from, to) = ((0.98 * lag) as usize - first, (1.02 * lag).ceil() as usize - first);
         let Some(around) = self.similarity.get(from..=to) else {
             return 0.0;
         };
-        let most = around.iter().fold(0.0_f32, |most, s| most.max(*s));
+        let most = if self.without.used {
+            self.without.similarity(lag, &self.interpolation)
+        } else {
+            f64::from(around.iter().fold(0.0_f32, |most, s| most.max(*s)))
+        };
         let aperiodic = |similarity: f64| 1.0 + 0.2 * APERIODICITY_FLOOR - similarity.min(1.0);
-        aperiodic(best.similarity) / aperiodic(f64::from(most))
+        aperiodic(best.similarity) / aperiodic(most)
+    }
+}
+
+/// The course of the chosen pitch: which note sounds, and which one sounded before.
+#[derive(Default)]
+struct Course {
+    /// Mean and newest pitch of the note that sounds, in octaves, and for how many hops it does.
+    mean: f64,
+    newest: f64,
+    hops: usize,
+    /// Pitch of the note before, and how many hops ago it ended.
+    before: Option<(f64, usize)>,
+}
+
+impl Course {
+    /// One hop later.
+    fn go_on(&mut self) {
+        self.before = self
+            .before
+            .map(|(log2_hz, ago)| (log2_hz, ago + 1))
+            .filter(|(_, ago)| *ago <= TAIL_HOPS);
+    }
+
+    /// The note before, where `best` is what repeats best now: the one that sounded until now, if that leaps away.
+    fn before(&self, best: Option<f64>) -> Option<f64> {
+        let leaves = best.is_some_and(|best| (best - self.newest).abs() > STEP_OCTAVES);
+        if leaves && self.hops >= SETTLED_HOPS {
+            return Some(self.mean);
+        }
+        self.before.map(|(log2_hz, _)| log2_hz)
+    }
+
+    /// This is the pitch by now.
+    fn follow(&mut self, log2_hz: f64) {
+        if self.hops > 0 && (log2_hz - self.newest).abs() < STEP_OCTAVES {
+            self.hops += 1;
+            self.mean += MEAN_RATE.max(1.0 / self.hops as f64) * (log2_hz - self.mean);
+        } else {
+            if self.hops >= SETTLED_HOPS {
+                self.before = Some((self.mean, 0));
+            }
+            (self.mean, self.hops) = (log2_hz, 1);
+        }
+        self.newest = log2_hz;
+    }
+}
+
+/// The newest sound without what repeats at the period of the note before.
+struct Without {
+    /// `y[n] − y[n − lag]`, the newest last; its squares summed up to each.
+    left: Vec<f32>,
+    squares: Vec<f64>,
+    lag: f64,
+    /// Whether it is used at this hop.
+    used: bool,
+    /// Samples that are looked at, and the longest lag.
+    count: usize,
+    longest: usize,
+    around: Vec<f32>,
+}
+
+/// The newest samples by which is judged whether something new has begun: 16 ms.
+const NEW_SAMPLES: usize = 256;
+
+impl Without {
+    fn new(longest: usize) -> Self {
+        let most = ((1.0 + WINDOW_LAGS) * longest as f64) as usize + 2 * TAPS + 8;
+        Self {
+            left: Vec::with_capacity(most),
+            squares: Vec::with_capacity(most + 1),
+            lag: 1.0,
+            used: false,
+            count: most,
+            longest,
+            around: Vec::with_capacity(2 * TAPS + 3),
+        }
+    }
+
+    /// Takes the note with this period out of the newest sound; says whether enough is left to be another note.
+    fn fill(&mut self, sound: &Stretch, lag: f64, interpolation: &Interpolation) -> bool {
+        let count = self.count;
+        let end = sound.end();
+        let from = end - count as i64;
+        let whole = lag.floor();
+        // A fraction of a sample earlier is a fraction later than the whole sample before.
+        let fraction = ((1.0 - (lag - whole)) * FRACTIONS as f64).round() as usize;
+        let taps = &interpolation.sincs[fraction];
+        let first = from - whole as i64 - 1 - (TAPS as i64 - 1);
+        self.left.clear();
+        self.squares.clear();
+        self.squares.push(0.0);
+        let past = sound.part(first, first + (count + 2 * TAPS) as i64);
+        let now = sound.part(from, end);
+        let (mut sum, mut power) = (0.0, 0.0);
+        for (i, y) in now.iter().enumerate() {
+            let left = y - dot(taps, &past[i..i + 2 * TAPS]);
+            sum += f64::from(left) * f64::from(left);
+            if i + NEW_SAMPLES >= count {
+                power += f64::from(*y) * f64::from(*y);
+            }
+            self.left.push(left);
+            self.squares.push(sum);
+        }
+        let newest = sum - self.squares[count - NEW_SAMPLES.min(count)];
+        self.lag = lag;
+        self.used = newest > LEAST_LEFT * power;
+        self.used
+    }
+
+    /// How similar what is left is to itself around this lag.
+    fn similarity(&mut self, lag: f64, interpolation: &Interpolation) -> f64 {
+        let nearest = (lag.round() as usize).clamp(1, self.longest);
+        let reach = if nearest <= SHORT { (TAPS + 1).min(nearest - 1) } else { 1 };
+        self.around.clear();
+        for lag in nearest - reach..=nearest + reach {
+            let window = ((WINDOW_LAGS * lag as f64).round() as usize).max(SHORTEST_WINDOW);
+            let end = self.left.len();
+            let late = end - lag;
+            let start = late - window;
+            let products = dot(&self.left[start..late], &self.left[start + lag..end]);
+            let squares = self.squares[late] - self.squares[start] + self.squares[end]
+                - self.squares[start + lag];
+            self.around.push((2.0 * f64::from(products) / (squares + 1e-12)) as f32);
+        }
+        if nearest <= SHORT {
+            let at = reach as f64 + lag - nearest as f64;
+            return interpolation.peak(&self.around, at).1.min(1.0);
+        }
+        let [a, b, c] = [0, 1, 2].map(|i| f64::from(self.around[i]));
+        let bend = a - 2.0 * b + c;
+        let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+        (b - 0.25 * (a - c) * shift).min(1.0)
     }
 }
 

@@ -157,7 +157,7 @@ impl Refiner {
         hz: f64,
         divisor: usize,
         track: &[Point],
-        known: &Known,
+        (known, before_hz): (&Known, Option<f64>),
     ) -> Option<f64> {
         self.scaled.clear();
         self.scaled.extend(track.iter().map(|p| Point { at: p.at, hz: p.hz / divisor as f64 }));
@@ -165,11 +165,19 @@ impl Refiner {
         let count = self.demodulate(sound, first, centre, hz / divisor as f64, &track);
         self.scaled = track;
         let count = count?;
+        let low = hz / divisor as f64;
+        // Where a harmonic of the note before lies, the power may be what is left of it.
+        let of_before = |number: usize| {
+            before_hz.is_some_and(|before| {
+                let harmonics = number as f64 * low / before;
+                (harmonics - harmonics.round().max(1.0)).abs() * before <= 0.5 * low
+            })
+        };
         let (mut own, mut other) = (0.0, 0.0);
         for (k, h) in self.harmonics[..count].iter().enumerate() {
             if (k + 1).is_multiple_of(divisor) {
                 own += h.power;
-            } else if !known.reaches(k + 1, hz / divisor as f64) {
+            } else if !known.reaches(k + 1, low) && !of_before(k + 1) {
                 other += h.power;
             }
         }
