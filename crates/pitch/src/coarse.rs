@@ -34,6 +34,8 @@ const MEAN_RATE: f64 = 0.05;
 const TAIL_HOPS: usize = 70;
 /// Without the note before, at least this much of the newest power must be left; else nothing new has begun.
 const LEAST_LEFT: f64 = 0.1;
+/// And it must repeat this well, against the whole sound.
+const LEAST_LIKE: f64 = 0.9;
 /// While the note before may ring on, a peak may be this much smaller than the highest, and so much aperiodicity is
 /// no sign against it until the note before is taken out.
 const TAIL_ALLOWED: f64 = 0.5;
@@ -165,8 +167,16 @@ impl Search {
             self.gather(allowed);
             return;
         }
+        let best = |all: &[Candidate]| all.iter().fold(0.0, |most: f64, c| most.max(c.similarity));
+        let with_it = best(&self.fresh);
         for c in &mut self.fresh {
             c.similarity = without.similarity(c.lag, &self.interpolation);
+        }
+        if best(&self.fresh) < LEAST_LIKE * with_it {
+            // What is left repeats too badly to be a note: the edge of an attack.
+            without.used = false;
+            self.gather(allowed);
+            return;
         }
         self.score(allowed);
     }
