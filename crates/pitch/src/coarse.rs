@@ -151,7 +151,9 @@ impl Search {
             return None;
         }
         self.gather(allowed);
-        if let Some(before) = self.course.before(self.fresh.first().map(|best| best.log2_hz)) {
+        if allowed == 0.0
+            && let Some(before) = self.course.before(self.fresh.first().map(|best| best.log2_hz))
+        {
             self.gather(allowed + TAIL_ALLOWED);
             self.take_out(sound, before, allowed);
         }
@@ -334,13 +336,10 @@ impl Course {
             .filter(|(_, ago)| *ago <= TAIL_HOPS);
     }
 
-    /// The note before, where `best` is what repeats best now: the one that sounded until now, if that leaps away.
+    /// The note before, unless `best`, what repeats best now, has come back to it.
     fn before(&self, best: Option<f64>) -> Option<f64> {
-        let leaves = best.is_some_and(|best| (best - self.newest).abs() > STEP_OCTAVES);
-        if leaves && self.hops >= SETTLED_HOPS {
-            return Some(self.mean);
-        }
-        self.before.map(|(log2_hz, _)| log2_hz)
+        let back = |before: f64| best.is_some_and(|best| (best - before).abs() < STEP_OCTAVES);
+        self.before.map(|(log2_hz, _)| log2_hz).filter(|before| !back(*before))
     }
 
     /// This is the pitch by now.

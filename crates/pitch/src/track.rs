@@ -36,8 +36,6 @@ const FIRST_VOTES: i32 = -3;
 const LATER_VOTES: i32 = -6;
 /// A leap this near to an octave, a twelfth or two octaves above is taken for a slip.
 const SLIP_OCTAVES: f64 = 0.06;
-/// That holds of a pitch that was told for so many frames: 60 ms. A shorter one was itself a slip.
-const SETTLED_FRAMES: usize = 12;
 const EAGER: usize = 8;
 /// The longest gap that is believed: 2^40 samples.
 const MOST_LOST: i64 = 1 << 40;
@@ -98,30 +96,13 @@ struct Octave {
     votes: [i32; MULTIPLES.len()],
     frames: usize,
     hz: f64,
-    /// The pitch last told, 0 after a rest, and how many frames in a row have told it.
+    /// The pitch last told; 0 after a rest.
     told_hz: f64,
-    told_frames: usize,
 }
 
 impl Default for Octave {
     fn default() -> Self {
-        Self {
-            divisor: 1,
-            votes: [FIRST_VOTES; MULTIPLES.len()],
-            frames: 0,
-            hz: 1.0,
-            told_hz: 0.0,
-            told_frames: 0,
-        }
-    }
-}
-
-impl Octave {
-    /// A frame tells this pitch.
-    fn tell(&mut self, hz: f64) {
-        let same = (hz / self.told_hz).log2().abs() < LEAP_OCTAVES;
-        self.told_frames = if same { self.told_frames + 1 } else { 1 };
-        self.told_hz = hz;
+        Self { divisor: 1, votes: [FIRST_VOTES; MULTIPLES.len()], frames: 0, hz: 1.0, told_hz: 0.0 }
     }
 }
 
@@ -371,7 +352,7 @@ impl Tracker {
         if self.known.is_all(refined.hz, powers) {
             return none;
         }
-        self.octave.tell(refined.hz);
+        self.octave.told_hz = refined.hz;
         let disagreement = Cents(1200.0 * std::f64::consts::LOG2_E * refined.disagreement);
         let evidence = Evidence {
             similarity: coarse.similarity,
@@ -391,12 +372,10 @@ impl Tracker {
         let octave = &mut self.octave;
         if (coarse.hz / octave.hz).log2().abs() > LEAP_OCTAVES {
             // A leap to a harmonic of the pitch just told is rather a slip than a leap.
-            let (told, told_frames) = (octave.told_hz, octave.told_frames);
-            *octave = Octave { told_hz: told, told_frames, ..Octave::default() };
-            let fits = |divisor: usize| {
-                told_frames >= SETTLED_FRAMES
-                    && (coarse.hz / divisor as f64 / told).log2().abs() < SLIP_OCTAVES
-            };
+            let told = octave.told_hz;
+            *octave = Octave::default();
+            let fits =
+                |divisor: usize| (coarse.hz / divisor as f64 / told).log2().abs() < SLIP_OCTAVES;
             if let Some(i) = MULTIPLES.iter().position(|divisor| fits(*divisor)) {
                 octave.divisor = MULTIPLES[i];
                 octave.votes[i] = VOTES;
