@@ -34,6 +34,8 @@ const MEAN_RATE: f64 = 0.05;
 const TAIL_HOPS: usize = 70;
 /// Without the note before, at least this much of the newest power must be left; else nothing new has begun.
 const LEAST_LEFT: f64 = 0.1;
+/// And the newest sound must hold this share of the power before it: a bow that leaves begins no note.
+const LEAST_LEVEL: f64 = 0.25;
 /// And it must repeat this well, against the whole sound.
 const LEAST_LIKE: f64 = 0.9;
 /// While the note before may ring on, a peak may be this much smaller than the highest, and so much aperiodicity is
@@ -403,19 +405,22 @@ impl Without {
         self.squares.push(0.0);
         let past = sound.part(first, first + (count + 2 * TAPS) as i64);
         let now = sound.part(from, end);
-        let (mut sum, mut power) = (0.0, 0.0);
+        let (mut sum, mut power, mut all) = (0.0, 0.0, 0.0);
         for (i, y) in now.iter().enumerate() {
             let left = y - dot(taps, &past[i..i + 2 * TAPS]);
             sum += f64::from(left) * f64::from(left);
+            let square = f64::from(*y) * f64::from(*y);
+            all += square;
             if i + NEW_SAMPLES >= count {
-                power += f64::from(*y) * f64::from(*y);
+                power += square;
             }
             self.left.push(left);
             self.squares.push(sum);
         }
         let newest = sum - self.squares[count - NEW_SAMPLES.min(count)];
         self.lag = lag;
-        self.used = newest > LEAST_LEFT * power;
+        let falls = power * (count as f64) < LEAST_LEVEL * all * NEW_SAMPLES as f64;
+        self.used = !falls && newest > LEAST_LEFT * power;
         self.used
     }
 
