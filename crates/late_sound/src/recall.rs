@@ -18,6 +18,8 @@ const FADES_SECS: f64 = 1.0;
 const DRY_DB: f64 = 8.0;
 /// A narrower swing is told as it was heard, in cents.
 const NARROWEST_CENTS: f64 = 4.0;
+/// So few oscillations do not show what each of them left in the room: they stay as they were heard.
+const LEAST_OSCILLATIONS: usize = 4;
 /// The room is spoken of where it leaves the width in doubt by more than this share.
 const WIDE_DOUBT: f64 = 0.05;
 
@@ -106,7 +108,8 @@ impl Recall {
     /// The sound of a vibrato. `None` where it is known to be as wide as it was heard, or too narrow to tell.
     fn sound(&self, vibrato: &Vibrato) -> Option<Sound> {
         let dry = vibrato.get(Quantity::Widened).is_some_and(|pct| pct.value <= 0.0);
-        if dry || vibrato.width.value.get() < NARROWEST_CENTS {
+        let few = vibrato.oscillations.len() < LEAST_OSCILLATIONS;
+        if dry || few || vibrato.width.value.get() < NARROWEST_CENTS {
             return None;
         }
         let (first, last) = (vibrato.oscillations.first()?, vibrato.oscillations.last()?);
