@@ -3,6 +3,7 @@
 mod arbitrary_samples;
 mod comparison;
 mod drill_kinds;
+mod leaps;
 mod new_bows;
 mod played_back;
 mod published_values;
