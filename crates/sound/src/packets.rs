@@ -2,7 +2,6 @@
 //! decoding library.
 
 use std::io::{Error as IoError, ErrorKind, Read, Seek, SeekFrom};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use symphonia::core::codecs::CodecParameters;
@@ -14,6 +13,7 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
 use symphonia::core::meta::MetadataOptions;
 
+use crate::decoder_guard::guarded;
 use crate::header::{self, WavFormat};
 use crate::mended_wav::{self, MendedWav};
 use crate::mp4_edit::{self, Edit};
@@ -86,8 +86,8 @@ impl Packets {
             // Read from front to end, the decoder does not stumble over the missing end.
             source = Box::new(ReadOnlySource::new(source));
         }
-        let opened = catch_unwind(AssertUnwindSafe(|| Self::probe(source, path, apart)));
-        let mut opened = opened.unwrap_or_else(|_| {
+        let opened = guarded(|| Self::probe(source, path, apart));
+        let mut opened = opened.unwrap_or_else(|| {
             Err(RecordingError::Damaged {
                 reason: "the decoder gave up".to_owned(),
                 path: path.to_path_buf(),
@@ -142,8 +142,8 @@ impl Packets {
 
     /// Fills `interleaved` from the next packet that can be decoded; an error is one of reading.
     pub(crate) fn decode(&mut self) -> Result<Decoded, IoError> {
-        let decoded = catch_unwind(AssertUnwindSafe(|| self.decode_unguarded()));
-        let decoded = decoded.unwrap_or_else(|_| {
+        let decoded = guarded(|| self.decode_unguarded());
+        let decoded = decoded.unwrap_or_else(|| {
             self.stopped = Some("the file is damaged and the decoder gave up".to_owned());
             Ok(Decoded::End(0))
         })?;
