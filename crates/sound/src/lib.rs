@@ -13,6 +13,7 @@ mod microphone;
 mod mono_ring;
 mod mono_ring_reader;
 mod mp4_edit;
+mod ogg_end;
 mod output_clock;
 mod output_ring;
 mod packets;

@@ -17,6 +17,7 @@ use crate::decoder_guard::guarded;
 use crate::header::{self, WavFormat};
 use crate::mended_wav::{self, MendedWav};
 use crate::mp4_edit::{self, Edit};
+use crate::ogg_end;
 use crate::recording_error::RecordingError;
 
 /// Packets in a row that may be undecodable before the rest is given up.
@@ -47,6 +48,10 @@ pub(crate) struct Packets {
     pub stated: Option<u64>,
     /// What of it is to be heard.
     pub edit: Option<Edit>,
+    /// The file ends before its sound does, and does not say how long that was.
+    pub breaks_off: bool,
+    /// All of it was decoded, and it is not the sound of which the file has the checksum.
+    pub altered: bool,
     /// Why reading stopped before the end of the file.
     pub stopped: Option<String>,
     /// Whether another sound follows.
@@ -75,6 +80,7 @@ impl Packets {
         let mp4 = start.get(4..8) == Some(b"ftyp");
         let edit = if mp4 { mp4_edit::edit(source.as_mut()) } else { None };
         let cut = mp4 && mp4_edit::is_cut(source.as_mut());
+        let breaks_off = start.starts_with(b"OggS") && ogg_end::is_cut(source.as_mut());
         let back = source.seek(SeekFrom::Start(0));
         back.map_err(|error| RecordingError::from_io(&error, path))?;
         let wav = WavFormat::of(&start);
@@ -94,6 +100,7 @@ impl Packets {
             })
         })?;
         opened.edit = edit;
+        opened.breaks_off = breaks_off;
         Ok(opened)
     }
 
@@ -119,7 +126,7 @@ impl Packets {
             return Err(RecordingError::NotAudio { path });
         };
         let decoder = symphonia::default::get_codecs()
-            .make_audio_decoder(codec, &AudioDecoderOptions::default())
+            .make_audio_decoder(codec, &AudioDecoderOptions::default().verify(true))
             .map_err(|fault| RecordingError::from_opening(fault, path))?;
         let samples = |count| count / apart.unwrap_or(1) as u64;
         Ok(Self {
@@ -134,6 +141,8 @@ impl Packets {
             sample_rate_hz: 0,
             channels: 0,
             edit: None,
+            breaks_off: false,
+            altered: false,
             stopped: None,
             changed: false,
             reader,
@@ -162,7 +171,10 @@ impl Packets {
         loop {
             let packet = match self.reader.next_packet() {
                 Ok(Some(packet)) => packet,
-                Ok(None) => return Ok(Decoded::End(lost)),
+                Ok(None) => {
+                    self.altered = self.decoder.finalize().verify_ok == Some(false);
+                    return Ok(Decoded::End(lost));
+                }
                 Err(Fault::ResetRequired) => {
                     self.changed = true;
                     return Ok(Decoded::End(lost));
