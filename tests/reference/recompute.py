@@ -305,7 +305,7 @@ def made_tones(tally, program, work):
     for spec in sorted((HERE / "tones").glob("*.ron")):
         print(f"\n{spec.stem}, made by evenwave with its exact truth")
         wav, truth_csv = work / f"{spec.stem}.wav", work / f"{spec.stem}.csv"
-        evenwave(program, "tone", spec, "-o", wav, "--truth", truth_csv)
+        evenwave(program, "tone", spec, "--replace", "-o", wav, "--truth", truth_csv)
         truth = true_track(truth_csv)
         estimate = frames(program, wav, work)
         check_scores(tally, "frames against the truth", melody_scores(truth, estimate), TRUTH_BARS)

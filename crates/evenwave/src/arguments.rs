@@ -269,6 +269,9 @@ pub struct ToneArguments {
     /// Also write the exact pitch, 200 times a second
     #[arg(long, value_name = "FILE.csv")]
     pub truth: Option<PathBuf>,
+    /// Write over files of that name
+    #[arg(long)]
+    pub replace: bool,
 }
 
 /// How to listen and how to name what is heard. What is left out is as usual: for the window, as it

@@ -1,9 +1,9 @@
 //! The drills that come with the program, and those of the player.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use coach::Drill;
+use disk::Disk;
 
 use crate::fault::Fault;
 
@@ -72,9 +72,8 @@ pub fn copy(name: &str, own: &Path) -> Result<PathBuf, Fault> {
         )));
     };
     let path = own.join(format!("my-{name}.ron"));
-    let written = std::fs::create_dir_all(own)
-        .and_then(|()| std::fs::File::create_new(&path))
-        .and_then(|mut file| file.write_all(text.as_bytes()));
+    let disk = Disk::default();
+    let written = disk.create_folders(own).and_then(|()| disk.write_new(&path, text.as_bytes()));
     match written {
         Ok(()) => Ok(path),
         Err(error) => Err(Fault::Failed(format!(

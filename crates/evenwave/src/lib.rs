@@ -15,7 +15,6 @@ pub mod heard_file;
 mod journal_thread;
 mod last_wait;
 pub mod listener;
-mod mistakes;
 mod named_takes;
 mod outputs;
 pub mod player;
@@ -29,18 +28,13 @@ pub mod takes;
 mod window;
 mod words;
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
 /// Runs the command line of this process to its exit status: 0, 1 (some inputs failed) or 2 (usage).
 pub fn run() -> ExitCode {
-    mistakes::told_in_words();
     let arguments = <arguments::Arguments as clap::Parser>::parse();
-    let done = || commands::run(arguments).and_then(|()| Ok(words::all_said()?));
-    match catch_unwind(AssertUnwindSafe(done)) {
-        Ok(Ok(())) => ExitCode::SUCCESS,
-        Ok(Err(fault)) => fault.told(),
-        // It was told when it happened.
-        Err(_) => ExitCode::FAILURE,
+    match commands::run(arguments) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(fault) => fault.told(),
     }
 }

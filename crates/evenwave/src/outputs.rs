@@ -5,6 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use disk::{Disk, Fresh};
 use serde::Serialize;
 
 use crate::fault::Fault;
@@ -30,18 +31,27 @@ pub(crate) fn ending(path: &Path, ending: &str) -> PathBuf {
     PathBuf::from(whole)
 }
 
-/// Lets `write` write a file under another name, and gives it its own once it is whole. What was begun and broke off is
-/// removed.
+/// Writes a file that is not there yet, or may be `replaced`: it takes its name once it is whole, and what was begun and
+/// broke off is removed.
 pub(crate) fn whole<E: From<io::Error>>(
     path: &Path,
-    write: impl FnOnce(&Path) -> Result<(), E>,
+    replaced: bool,
+    write: impl FnOnce(&mut Fresh) -> Result<(), E>,
 ) -> Result<(), E> {
-    let fresh = ending(path, ".new");
-    let done = write(&fresh).and_then(|()| Ok(fs::rename(&fresh, path)?));
-    if done.is_err() {
-        fs::remove_file(&fresh).ok();
+    let mut fresh = Disk::default().begin(path)?;
+    write(&mut fresh)?;
+    Ok(if replaced { fresh.put() } else { fresh.put_new() }?)
+}
+
+/// What is there is not written over unless that was said.
+pub(crate) fn only_new(out: &Path, replaced: bool) -> Result<(), Fault> {
+    if !disk::is_there(out) || replaced {
+        return Ok(());
     }
-    done
+    Err(Fault::Failed(format!(
+        "this is there already; choose a new name, or say --replace: {}",
+        out.display()
+    )))
 }
 
 /// Writes these bytes to the disk itself, not only to the system's memory.

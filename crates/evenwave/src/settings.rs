@@ -7,7 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use directories::ProjectDirs;
-use journal::Disk;
+use disk::Disk;
 use panels::commands;
 use panels::keys::Scope;
 use panels::shell::options::Options;
@@ -112,7 +112,7 @@ impl Settings {
 
     /// Writes the settings: whole or not at all. Says in words what keeps it from being so.
     pub fn write(&self, options: &Options) -> Result<(), String> {
-        self.write_on(&Disk::default(), options)
+        self.write_on(&Disk::default().private(), options)
     }
 
     fn write_on(&self, disk: &Disk, options: &Options) -> Result<(), String> {
@@ -301,7 +301,7 @@ mod tests {
     /// A disk that breaks after so many calls.
     struct Breaks(std::sync::atomic::AtomicUsize);
 
-    impl journal::DiskFault for Breaks {
+    impl disk::DiskFault for Breaks {
         fn write(&self, bytes: usize) -> io::Result<usize> {
             Ok(bytes)
         }

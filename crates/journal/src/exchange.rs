@@ -6,10 +6,8 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::disk;
 use crate::error::JournalError;
 use crate::file_format::{SoundFile, TakeFile};
-use crate::folder::COPYING;
 use crate::index_entry::Entry;
 use crate::journal::Journal;
 use crate::reader::Shelf;
@@ -288,11 +286,7 @@ impl Journal {
         match (own.sound, theirs.sound) {
             (SoundFile::Whole { .. }, _) => file.sound = own.sound,
             (_, SoundFile::Whole { .. }) => {
-                let fresh = folder.join("sound.new");
-                from.copy(id, SOUND, &inner.disk, &fresh).inspect_err(|_| {
-                    inner.disk.remove_file(&fresh).ok();
-                })?;
-                inner.disk.rename(&fresh, &folder.join(SOUND)).map_err(failed)?;
+                from.copy(id, SOUND, &inner.disk, &folder.join(SOUND))?;
             }
             _ => {}
         }
@@ -330,26 +324,22 @@ impl Journal {
     ) -> Result<(), CopyFault> {
         let inner = &self.0.0;
         let target = inner.path(name);
-        let copying = target.with_file_name(format!("{}{COPYING}", name.time()));
+        let day = inner.folder.join(name.day());
         let failed = |error: io::Error| CopyFault::Here(JournalError::of(&error, &target));
         let mut work = || -> Result<Vec<u8>, CopyFault> {
-            inner.disk.create_folders(&copying).map_err(failed)?;
+            inner.disk.create_folders(&day).map_err(failed)?;
+            let copy = inner.disk.begin_folder(&target).map_err(failed)?;
             for file in from.files(id).map_err(CopyFault::There)? {
-                from.copy(id, &file, &inner.disk, &copying.join(&file))?;
+                from.copy(id, &file, &inner.disk, &copy.hidden().join(&file))?;
             }
             let settled = || -> io::Result<Vec<u8>> {
-                inner.disk.sync_folder(&copying)?;
-                inner.disk.rename(&copying, &target)?;
-                inner.disk.sync_folder(target.parent().unwrap_or(&target))?;
+                copy.put_new()?;
                 inner.disk.sync_folder(&inner.folder)?;
                 disk::bytes(&target.join(TAKE))
             };
             settled().map_err(failed)
         };
-        let text = work().inspect_err(|_| {
-            inner.disk.remove_folder(&copying).ok();
-            inner.disk.tidy(&inner.folder.join(name.day()));
-        })?;
+        let text = work().inspect_err(|_| inner.disk.tidy(&day))?;
         inner.changed(name, file, &text);
         Ok(())
     }

@@ -10,7 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use flac_codec::decode::{FlacSampleReader, Metadata};
 use flac_codec::encode::{FlacSampleWriter, Options};
 
-use crate::disk::{self, Disk, DiskFile};
+use disk::DiskFile;
 
 /// Bits of a sample: as many as the best converters give.
 const BITS: u32 = 24;
@@ -52,13 +52,9 @@ pub struct FlacWriter {
 }
 
 impl FlacWriter {
-    /// Begins a file of sound at `rate_hz`.
-    pub fn create(path: &Path, rate_hz: u32) -> io::Result<Self> {
-        Self::create_on(&Disk::default(), path, rate_hz)
-    }
-
-    pub(crate) fn create_on(disk: &Disk, path: &Path, rate_hz: u32) -> io::Result<Self> {
-        let out = Out(Arc::new(Mutex::new(BufWriter::new(disk.create(path)?))));
+    /// Begins sound at `rate_hz` in a file that is empty.
+    pub fn new(file: DiskFile, rate_hz: u32) -> io::Result<Self> {
+        let out = Out(Arc::new(Mutex::new(BufWriter::new(file))));
         let options = Options::default().no_padding().no_seektable();
         let encoder = FlacSampleWriter::new(out.clone(), options, rate_hz, BITS, 1, None);
         Ok(Self { encoder: encoder.map_err(told)?, out, samples: 0, whole: Vec::new() })
@@ -109,16 +105,6 @@ fn told(error: flac_codec::Error) -> io::Error {
     }
 }
 
-thread_local! {
-    static DECODING: Cell<bool> = const { Cell::new(false) };
-}
-
-/// Whether this thread is inside the decoding library. A panic there is caught and told as damage, so that a panic hook
-/// has nothing to say of it.
-pub fn is_decoding() -> bool {
-    DECODING.get()
-}
-
 /// What could be read of a file of sound.
 #[derive(Debug, Default)]
 pub(crate) struct Decoded {
@@ -144,7 +130,6 @@ pub(crate) fn hear(
     let counted = Counted { inner: BufReader::new(file), read: Rc::clone(&read) };
     let mut heard = Decoded::default();
     // A decoder that panics on damage has read all it could.
-    DECODING.set(true);
     let outcome = catch_unwind(AssertUnwindSafe(|| -> io::Result<Option<String>> {
         let mut reader = match FlacSampleReader::new(counted) {
             Ok(reader) => reader,
@@ -172,7 +157,6 @@ pub(crate) fn hear(
         }
         Ok(None)
     }));
-    DECODING.set(false);
     heard.broken = match outcome {
         Ok(outcome) => outcome?,
         Err(_) => Some("it makes no sense".to_owned()),

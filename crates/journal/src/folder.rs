@@ -7,20 +7,18 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use jiff::{Unit, civil::DateTime};
 
-use crate::disk::Disk;
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
-use crate::index::Index;
+use crate::index::{INDEX, Index};
 use crate::index_entry::{Entry, Stamp};
 use crate::take_file::TAKE;
 use crate::take_id::TakeId;
+use disk::{Disk, HIDDEN};
 
 /// Ends the name of the folder of a take until it is finished.
 pub(crate) const UNFINISHED: &str = ".unfinished";
-/// Ends the name of a folder of which nothing is to stay.
-pub(crate) const DISCARDED: &str = ".discarded";
-/// Ends the name of a folder that is being copied into the journal.
-pub(crate) const COPYING: &str = ".copying";
+/// So ended the names of folders that an earlier version copied in or threw away, and did not come to an end with.
+const EARLIER: [&str; 2] = [".discarded", ".copying"];
 
 /// If the clock was set back by no more than this, as in autumn or on a journey, names go on from
 /// the last take; if by more, that one's clock was wrong.
@@ -45,6 +43,25 @@ pub(crate) enum FolderKind {
     Leftover,
     /// Nothing of ours.
     Strange,
+}
+
+impl FolderKind {
+    /// What a folder is by its name and that of its day.
+    pub(crate) fn of(day: &str, name: &str) -> Self {
+        if name.starts_with(HIDDEN) {
+            return Self::Leftover;
+        }
+        if let Some(time) = name.strip_suffix(UNFINISHED) {
+            return TakeId::new(day, time).map_or(Self::Strange, Self::Unfinished);
+        }
+        // A name with words was given by a hand, whatever it ends with.
+        let earlier = EARLIER.iter().find_map(|ending| name.strip_suffix(ending));
+        let worded = |time: &str| time.contains(char::is_whitespace);
+        if earlier.is_some_and(|time| !worded(time)) {
+            return Self::Strange;
+        }
+        TakeId::new(day, name).map_or(Self::Strange, Self::Take)
+    }
 }
 
 impl Inner {
@@ -93,19 +110,25 @@ impl Inner {
         self.free(&wanted)
     }
 
+    /// Sees to it that the takes of each day, and what is known of them, are for the owner alone; an earlier version left them open. One that a
+    /// group may write to was shared by hand.
+    pub(crate) fn close(&self) {
+        for (name, day) in folders_in(&self.folder).unwrap_or_default() {
+            if TakeId::new(&name, "00-00-00").is_some() {
+                disk::close(&day);
+            }
+        }
+        for name in [INDEX, "tasks.ron"] {
+            disk::close(&self.folder.join(name));
+        }
+    }
+
     /// All that lies in the journal, in the order of names.
     pub(crate) fn folders(&self) -> Result<Vec<(FolderKind, PathBuf)>, JournalError> {
         let mut found = Vec::new();
         for (day_name, day) in folders_in(&self.folder)? {
             for (name, path) in folders_in(&day)? {
-                let found_here = if name.ends_with(DISCARDED) || name.ends_with(COPYING) {
-                    FolderKind::Leftover
-                } else if let Some(time) = name.strip_suffix(UNFINISHED) {
-                    TakeId::new(&day_name, time).map_or(FolderKind::Strange, FolderKind::Unfinished)
-                } else {
-                    TakeId::new(&day_name, &name).map_or(FolderKind::Strange, FolderKind::Take)
-                };
-                found.push((found_here, path));
+                found.push((FolderKind::of(&day_name, &name), path));
             }
         }
         found.sort_by(|a, b| a.1.cmp(&b.1));

@@ -8,15 +8,15 @@ use std::sync::{Arc, LazyLock};
 
 use vibrato::Quantity;
 
-use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
 use crate::index_entry::{Entry, Stamp};
 use crate::take_file::{TAKE, parse};
 use crate::take_id::TakeId;
+use disk::{Disk, DiskFile};
 
 /// Its name in the journal's folder.
-const INDEX: &str = ".index";
+pub(crate) const INDEX: &str = ".index";
 /// What it begins with: another number when `Entry` changes, and what is followed, whose values stand in it in order.
 static MAGIC: LazyLock<Vec<u8>> = LazyLock::new(|| {
     let followed: Vec<&str> = Quantity::followed().map(Quantity::key).collect();

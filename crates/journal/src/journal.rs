@@ -1,6 +1,6 @@
 //! A journal that is open for writing.
 
-use std::fs::{File, TryLockError};
+use std::fs::TryLockError;
 use std::io;
 use std::ops::Deref;
 use std::path::Path;
@@ -9,7 +9,6 @@ use std::sync::{Arc, Mutex};
 use jiff::{Timestamp, Zoned};
 
 use crate::context::Context;
-use crate::disk::Disk;
 use crate::error::JournalError;
 use crate::folder::{FolderKind, Inner};
 use crate::index::{Belief, Index};
@@ -18,6 +17,7 @@ use crate::reader::Shelf;
 use crate::seen_time::add_start;
 use crate::take::{Kept, TakeWriter};
 use crate::take_id::TakeId;
+use disk::Disk;
 
 /// Whoever holds a lock on it may write.
 const LOCK: &str = ".lock";
@@ -65,14 +65,14 @@ impl Journal {
     /// Opens the journal in `folder`, which is made if it is not there, and mends what a crash left. Only
     /// one window can do so at a time; the second one opens a `Shelf`.
     pub fn open(folder: &Path) -> Result<Opened, JournalError> {
-        Self::open_on(folder, Disk::default())
+        Self::open_on(folder, Disk::default().private())
     }
 
     /// The same on a disk that may have a fate.
     pub fn open_on(folder: &Path, disk: Disk) -> Result<Opened, JournalError> {
         let failed = |error: io::Error| JournalError::of(&error, folder);
         disk.create_folders(folder).map_err(failed)?;
-        let lock = File::create(folder.join(LOCK)).map_err(failed)?;
+        let lock = disk.lock_file(&folder.join(LOCK)).map_err(failed)?;
         match lock.try_lock() {
             Ok(()) => {}
             Err(TryLockError::WouldBlock) => {
@@ -82,6 +82,8 @@ impl Journal {
         }
         let inner =
             Inner { folder: folder.to_owned(), disk, index: Mutex::default(), lock: Some(lock) };
+        inner.disk.sweep(folder);
+        inner.close();
         let folders = inner.folders()?;
         let (mut takes, mut unfinished) = (Vec::new(), Vec::new());
         for (found, path) in folders {

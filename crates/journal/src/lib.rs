@@ -12,7 +12,6 @@
 //! starts no thread.
 
 mod context;
-mod disk;
 mod error;
 mod exchange;
 mod file_format;
@@ -39,12 +38,11 @@ mod vibrato_measures;
 mod zip_import;
 
 pub use context::{Context, Fingering, LessonPart, Pace};
-pub use disk::{Disk, DiskFault};
 pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
 pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
 pub use filter::{Filter, Ready};
-pub use flac::{FlacWriter, is_decoding};
+pub use flac::FlacWriter;
 pub use index_entry::{Entry, NoteEntry};
 pub use journal::{Journal, Opened};
 pub use measured::Measured;

@@ -6,7 +6,6 @@ use std::path::Path;
 use std::time::{Duration, SystemTime};
 
 use crate::context::Context;
-use crate::disk;
 use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::{Decoded, FlacWriter, hear};
@@ -159,10 +158,12 @@ fn write_anew(journal: &Inner, folder: &Path) -> Result<Decoded, JournalError> {
     let fresh = folder.join(MENDED);
     let mut writer: Option<FlacWriter> = None;
     let mut work = || -> io::Result<Decoded> {
+        // One that an earlier mending left.
+        journal.disk.remove_file(&fresh)?;
         let heard = hear(&folder.join(SOUND), |frame, rate_hz| {
             let writer = match &mut writer {
                 Some(writer) => writer,
-                none => none.insert(FlacWriter::create_on(&journal.disk, &fresh, rate_hz)?),
+                none => none.insert(FlacWriter::new(journal.disk.create(&fresh)?, rate_hz)?),
             };
             writer.copy(frame)
         })?;

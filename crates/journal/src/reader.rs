@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use crate::disk::Disk;
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
 use crate::folder::Inner;
@@ -12,6 +11,7 @@ use crate::index::{Belief, Index};
 use crate::index_entry::Entry;
 use crate::take_file::{SOUND, TAKE, read};
 use crate::take_id::TakeId;
+use disk::Disk;
 
 /// The takes of a journal, to be read. What another window adds is seen after `refresh`.
 #[derive(Clone)]
@@ -26,7 +26,7 @@ impl Shelf {
         }
         let inner = Inner {
             folder: folder.to_owned(),
-            disk: Disk::default(),
+            disk: Disk::default().private(),
             index: Mutex::default(),
             lock: None,
         };
@@ -56,10 +56,9 @@ impl Shelf {
         let mut own = inner.index();
         let (index, stale) = Index::read(&inner.folder, inner.finished()?, belief);
         own.take_over(index);
-        if stale {
-            return own.store(&inner.folder, &inner.disk);
-        }
-        Ok(())
+        let stored = if stale { own.store(&inner.folder, &inner.disk) } else { Ok(()) };
+        // Without it the next opening takes longer, and nothing else.
+        if belief == Belief::None { stored } else { Ok(()) }
     }
 
     /// Where it is.

@@ -3,7 +3,7 @@
 use std::io;
 use std::path::Path;
 
-use crate::disk::{self, Disk};
+use disk::Disk;
 
 pub(crate) const DAY_SECS: i64 = 24 * 3_600;
 

@@ -4,12 +4,12 @@ use std::fs;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
-use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
 use crate::reader::Shelf;
 use crate::take_id::TakeId;
 use crate::tasks::WrittenTasks;
+use disk::{Disk, Fresh};
 
 /// Why a file of a take could not be copied.
 pub(crate) enum CopyFault {
@@ -74,12 +74,12 @@ impl Source for Folders {
 pub(crate) fn copied(
     disk: &Disk,
     to: &Path,
-    fill: impl FnOnce(&mut DiskFile) -> Result<(), CopyFault>,
+    fill: impl FnOnce(&mut Fresh) -> Result<(), CopyFault>,
 ) -> Result<(), CopyFault> {
     let here = |error| CopyFault::Here(JournalError::of(&error, to));
-    let mut out = disk.create(to).map_err(here)?;
+    let mut out = disk.begin(to).map_err(here)?;
     fill(&mut out)?;
-    out.sync_all().map_err(here)
+    out.put().map_err(here)
 }
 
 /// Copies all of `from`. `there` says what a fault in reading it is; `to` is the name of what is written.

@@ -7,13 +7,13 @@ use std::sync::Arc;
 use vibrato::Note;
 
 use crate::context::{Context, Fingering};
-use crate::disk::{self, Disk, DiskFile};
 use crate::error::JournalError;
 use crate::file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
 use crate::flac::FlacWriter;
-use crate::folder::{DISCARDED, Inner, UNFINISHED};
+use crate::folder::{Inner, UNFINISHED};
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
+use disk::{Disk, DiskFile};
 
 /// What is written reaches the disk at least so often, in seconds of sound.
 const SAFE_EVERY_SECS: f64 = 1.0;
@@ -88,7 +88,7 @@ impl TakeWriter {
         let begun = || -> io::Result<(FlacWriter, DiskFile)> {
             disk.create_folders(&folder)?;
             disk.write_whole(&folder.join(HEAD), text.as_bytes())?;
-            let sound = FlacWriter::create_on(&disk, &folder.join(SOUND), rate_hz)?;
+            let sound = FlacWriter::new(disk.create(&folder.join(SOUND))?, rate_hz)?;
             let course = disk.append(&folder.join(COURSE))?;
             disk.sync_folder(&folder)?;
             disk.sync_folder(&day)?;
@@ -256,18 +256,9 @@ pub(crate) fn crc32(path: &Path) -> io::Result<u32> {
 
 /// Takes a folder away so that what a crash leaves of it is not taken for a take.
 pub(crate) fn discard(disk: &Disk, folder: &Path) -> Result<(), JournalError> {
-    let work = || -> io::Result<()> {
-        let mut aside = folder.as_os_str().to_owned();
-        aside.push(DISCARDED);
-        let aside = PathBuf::from(aside);
-        disk.rename(folder, &aside)?;
-        let day = folder.parent().unwrap_or(folder);
-        disk.sync_folder(day)?;
-        disk.remove_folder(&aside)?;
-        disk.tidy(day);
-        Ok(())
-    };
-    work().map_err(|error| JournalError::of(&error, folder))
+    disk.discard_folder(folder).map_err(|error| JournalError::of(&error, folder))?;
+    disk.tidy(folder.parent().unwrap_or(folder));
+    Ok(())
 }
 
 /// Writes `take.ron`, takes away what was needed until then, and gives the folder its own name.
@@ -284,6 +275,7 @@ pub(crate) fn settle(
     for name in [HEAD, COURSE] {
         disk.remove_file(&folder.join(name)).map_err(failed)?;
     }
+    disk.sweep(folder);
     let day = journal.folder.join(id.day());
     disk.sync_folder(folder)
         .and_then(|()| disk.rename(folder, &day.join(id.time())))

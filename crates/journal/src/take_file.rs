@@ -4,11 +4,11 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::file_format::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
 use crate::measured::can_be;
 use crate::vibrato_measures::of_first_version;
+use disk::Disk;
 
 /// Names within the folder of a take.
 pub(crate) const SOUND: &str = "sound.flac";

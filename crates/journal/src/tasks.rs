@@ -9,11 +9,11 @@ use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz};
 use vibrato::Quantity;
 
-use crate::disk::Disk;
 use crate::error::JournalError;
 use crate::index_entry::Entry;
 use crate::reader::Shelf;
 use crate::take_file::{Versioned, read, unwritable};
+use disk::Disk;
 
 /// The file in the folder of the journal.
 pub(crate) const TASKS: &str = "tasks.ron";
@@ -143,7 +143,7 @@ impl Tasks {
 
     /// The tasks of the journal in `folder`, which need not be there yet.
     pub fn of(folder: &Path) -> Self {
-        Self { path: folder.join(TASKS), disk: Disk::default() }
+        Self { path: folder.join(TASKS), disk: Disk::default().private() }
     }
 
     /// The task of this player.

@@ -6,7 +6,6 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use crate::disk;
 use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::hear;
@@ -69,6 +68,7 @@ impl Journal {
         if file == before {
             return Ok(());
         }
+        inner.disk.sweep(&inner.path(id));
         let text = replace(&inner.disk, &inner.path(id).join(TAKE), &file)?;
         inner.changed(id, &file, text.as_bytes());
         Ok(())

@@ -3,7 +3,7 @@
 //! to anywhere but the folder of its take.
 
 use std::collections::BTreeMap;
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, BufReader, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -11,15 +11,15 @@ use zip::result::ZipError;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
-use crate::disk::{self, Disk};
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
-use crate::folder::{COPYING, DISCARDED, UNFINISHED};
+use crate::folder::FolderKind;
 use crate::reader::Shelf;
 use crate::source::{CopyFault, Source, copied, files, pour};
 use crate::take_file::{SOUND, TAKE, parse};
 use crate::take_id::TakeId;
 use crate::tasks::{TASKS, WrittenTasks};
+use disk::{Disk, Fresh};
 
 /// A file of words and measures is at most so large: hours of notes are some megabytes.
 const LARGEST_TEXT: u64 = 256 << 20;
@@ -44,45 +44,31 @@ impl Shelf {
         passed: &mut dyn FnMut(usize, usize),
     ) -> Result<usize, JournalError> {
         let failed = |error: io::Error| JournalError::of(&error, into);
-        if into.exists() {
+        if disk::is_there(into) {
             return Err(JournalError::Occupied { path: into.to_owned() });
         }
-        let disk = &self.0.disk;
-        let mut fresh = into.as_os_str().to_owned();
-        fresh.push(".new");
-        let fresh = PathBuf::from(fresh);
         let ids = self.ids_of(player);
-        let mut work = || -> Result<(), JournalError> {
-            let file = File::create(&fresh).map_err(failed)?;
-            let mut zip = ZipWriter::new(BufWriter::new(file));
-            for (number, id) in ids.iter().enumerate() {
-                self.pack_take(id, &mut zip, into)?;
-                passed(number + 1, ids.len());
-            }
-            if let Some(text) = self.tasks().text_of(player)? {
-                zip.start_file(TASKS, SimpleFileOptions::default())
-                    .map_err(|error| failed(error.into()))?;
-                zip.write_all(text.as_bytes()).map_err(failed)?;
-            }
-            let out = zip
-                .finish()
-                .map_err(|error| failed(error.into()))?
-                .into_inner()
-                .map_err(|error| failed(error.into_error()))?;
-            out.sync_all().map_err(failed)?;
-            drop(out);
-            disk.rename(&fresh, into).map_err(failed)
-        };
-        work().inspect_err(|_| {
-            fs::remove_file(&fresh).ok();
-        })?;
+        let fresh = self.0.disk.begin(into).map_err(failed)?;
+        let mut zip = ZipWriter::new(BufWriter::new(fresh));
+        for (number, id) in ids.iter().enumerate() {
+            self.pack_take(id, &mut zip, into)?;
+            passed(number + 1, ids.len());
+        }
+        if let Some(text) = self.tasks().text_of(player)? {
+            zip.start_file(TASKS, SimpleFileOptions::default())
+                .map_err(|error| failed(error.into()))?;
+            zip.write_all(text.as_bytes()).map_err(failed)?;
+        }
+        let out = zip.finish().map_err(|error| failed(error.into()))?;
+        let fresh = out.into_inner().map_err(|error| failed(error.into_error()))?;
+        fresh.put_new().map_err(failed)?;
         Ok(ids.len())
     }
 
     fn pack_take(
         &self,
         id: &TakeId,
-        zip: &mut ZipWriter<BufWriter<File>>,
+        zip: &mut ZipWriter<BufWriter<Fresh>>,
         into: &Path,
     ) -> Result<(), JournalError> {
         let folder = self.0.path(id);
@@ -253,10 +239,10 @@ fn place(name: &str) -> Option<(TakeId, String)> {
     if parts.len() > 4 || parts.len() == 4 && !is_plain(parts[0]) {
         return None;
     }
-    let finished = ![UNFINISHED, DISCARDED, COPYING].iter().any(|ending| time.ends_with(ending));
-    let plain = is_plain(time) && is_plain(file);
-    let id = TakeId::new(day, time).filter(|_| finished && plain)?;
-    Some((id, file.to_owned()))
+    match FolderKind::of(day, time) {
+        FolderKind::Take(id) if is_plain(time) && is_plain(file) => Some((id, file.to_owned())),
+        _ => None,
+    }
 }
 
 /// A name that is one on every system.

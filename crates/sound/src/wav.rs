@@ -1,7 +1,7 @@
 //! Writing WAV files.
 
 use std::fs::File;
-use std::io::BufWriter;
+use std::io::{BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use thiserror::Error;
@@ -43,8 +43,8 @@ pub enum WavError {
 }
 
 /// A WAV file being written; [`finish`](Self::finish) completes it.
-pub struct WavWriter {
-    writer: hound::WavWriter<BufWriter<File>>,
+pub struct WavWriter<W: Write + Seek> {
+    writer: hound::WavWriter<W>,
     format: WavFormat,
     room: u64,
     path: PathBuf,
@@ -53,9 +53,10 @@ pub struct WavWriter {
 /// Bytes of samples that a WAV file can hold beside its header (its sizes are 32-bit numbers).
 const MOST_BYTES: u64 = u32::MAX as u64 - 1_024;
 
-impl WavWriter {
-    /// Creates (or overwrites) a file of 1 or 2 channels.
-    pub fn create(
+impl<W: Write + Seek> WavWriter<W> {
+    /// Begins 1 or 2 channels of sound in `out`, which is empty; words about it name `path`.
+    pub fn new(
+        out: W,
         path: impl AsRef<Path>,
         sample_rate_hz: u32,
         channels: u16,
@@ -75,7 +76,7 @@ impl WavWriter {
             bits_per_sample,
             sample_format,
         };
-        match hound::WavWriter::create(&path, spec) {
+        match hound::WavWriter::new(out, spec) {
             Ok(writer) => {
                 Ok(Self { writer, format, room: MOST_BYTES / u64::from(bits_per_sample / 8), path })
             }
@@ -111,7 +112,7 @@ impl WavWriter {
     }
 }
 
-/// Writes a whole sound, interleaved if `channels` is 2.
+/// Writes a whole sound into a file, over what is there; interleaved if `channels` is 2.
 pub fn write_wav(
     path: impl AsRef<Path>,
     samples: &[f32],
@@ -119,7 +120,9 @@ pub fn write_wav(
     channels: u16,
     format: WavFormat,
 ) -> Result<(), WavError> {
-    let mut file = WavWriter::create(path, sample_rate_hz, channels, format)?;
+    let path = path.as_ref();
+    let file = File::create(path).map_err(|error| told(hound::Error::IoError(error), path))?;
+    let mut file = WavWriter::new(BufWriter::new(file), path, sample_rate_hz, channels, format)?;
     file.write(samples)?;
     file.finish()
 }
@@ -170,7 +173,8 @@ mod tests {
     #[test]
     fn two_channels_stay_apart() {
         let path = place("two");
-        let mut file = WavWriter::create(&path, 8_000, 2, WavFormat::Float).expect("room");
+        let out = File::create(&path).expect("room");
+        let mut file = WavWriter::new(out, &path, 8_000, 2, WavFormat::Float).expect("room");
         file.write(&[0.5, 0.25]).expect("room");
         file.write(&[0.75, 0.25]).expect("room");
         file.finish().expect("room");
@@ -180,10 +184,10 @@ mod tests {
     #[test]
     fn a_place_that_cannot_be_written_is_told() {
         let path = place("no-such-folder").join("x.wav");
-        let refused = WavWriter::create(&path, 8_000, 1, WavFormat::Float).err();
+        let refused = write_wav(&path, &[], 8_000, 1, WavFormat::Float).err();
         let words = refused.expect("no such folder").to_string();
         assert!(words.starts_with("cannot write") && words.ends_with("x.wav"), "{words}");
-        let refused = WavWriter::create(&path, 8_000, 3, WavFormat::Float).err();
+        let refused = write_wav(place("three"), &[], 8_000, 3, WavFormat::Float).err();
         assert!(matches!(refused, Some(WavError::Channels { channels: 3, .. })));
     }
 }

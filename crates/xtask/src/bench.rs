@@ -61,7 +61,8 @@ impl Bench {
     /// The sound of a specification, made into a file of this name.
     pub(crate) fn tone(&self, spec: &Path, name: &str) -> Result<PathBuf, Fault> {
         let wav = self.folder.join(name).with_extension("wav");
-        let words: [&OsStr; 4] = ["tone".as_ref(), spec.as_ref(), "-o".as_ref(), wav.as_ref()];
+        let (out, replace) = ("-o".as_ref(), "--replace".as_ref());
+        let words: [&OsStr; 5] = ["tone".as_ref(), spec.as_ref(), out, wav.as_ref(), replace];
         self.program(&words)?;
         Ok(wav)
     }

@@ -27,7 +27,7 @@ pub(crate) fn run() -> Result<(), Fault> {
     let played = target().join("faults.wav");
     Step::new(&program)
         .args(["tone".into(), root().join(PLAYED).into_os_string()])
-        .args(["-o".into(), played.clone().into_os_string()])
+        .args(["--replace".into(), "-o".into(), played.clone().into_os_string()])
         .listen()?;
     let bench = Bench { virtual_mic, program, played };
     let mut checks = Checks::default();

@@ -1,9 +1,10 @@
 //! `evenwave journal`: lists, shows, verifies, carries out and in, and takes care of takes.
 
-use std::io::Write;
+use std::io::{BufWriter, Write};
 use std::path::Path;
 use std::time::Instant;
 
+use disk::Fresh;
 use indicatif::ProgressBar;
 use journal::{
     Damage, Differing, Entry, Imported, Journal, JournalError, Label, Shelf, SoundFile, TakeId,
@@ -17,7 +18,7 @@ use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
 use crate::named_takes::folder;
 use crate::outputs::{json_line, lines, whole};
-use crate::words::{aside, counted, say, unread_said};
+use crate::words::{aside, counted, unread_said};
 
 /// Does what is asked of a journal.
 pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
@@ -56,8 +57,7 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Mend => {
             // Opening mends, and tells what it mended.
             write(&folder)?;
-            say("nothing is left to be mended");
-            Ok(())
+            say("nothing is left to be mended")
         }
     }
 }
@@ -92,6 +92,10 @@ fn tell_unread(shelf: &Shelf) {
     }
 }
 
+fn say(words: &str) -> Result<(), Fault> {
+    Ok(writeln!(std::io::stdout(), "{words}")?)
+}
+
 /// Does this with each of the takes, and says what it is then.
 fn each(
     folder: &Path,
@@ -102,8 +106,7 @@ fn each(
     let journal = write(folder)?;
     takes.iter().try_for_each(|id| {
         work(&journal, id)?;
-        say(format!("{id} is {now}"));
-        Ok(())
+        say(&format!("{id} is {now}"))
     })
 }
 
@@ -113,8 +116,7 @@ fn index(folder: &Path) -> Result<(), Fault> {
     journal.rebuild_index()?;
     tell_unread(&journal);
     let (takes, secs) = (counted(journal.entries().len(), "take"), begun.elapsed().as_secs_f64());
-    say(format!("the index is made anew: {takes} in {secs:.1} s"));
-    Ok(())
+    say(&format!("the index is made anew: {takes} in {secs:.1} s"))
 }
 
 fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<(), Fault> {
@@ -131,7 +133,7 @@ fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<
     }
     out.finish()?;
     if !form.json && !form.csv {
-        say(format!("{} of {}", count, counted(entries.len(), "take")));
+        say(&format!("{} of {}", count, counted(entries.len(), "take")))?;
     }
     Ok(())
 }
@@ -226,19 +228,22 @@ struct DamageRecord<'a> {
 fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
     let shelf = Shelf::open(folder)?;
     let damage = shelf.verify()?;
+    let mut out = std::io::stdout().lock();
     for fault in &damage {
         let Damage { id, path, words } = fault;
         if json {
             let record = DamageRecord { take: id.as_ref().map(TakeId::to_string), path, words };
-            say(serde_json::to_string(&record)?);
+            json_line(&mut out, &record)?;
         } else {
-            say(fault);
+            writeln!(out, "{fault}")?;
         }
     }
+    out.flush()?;
+    drop(out);
     let takes = shelf.takes()?.len();
     if damage.is_empty() {
         if !json {
-            say(format!("{} looked at, nothing is damaged", counted(takes, "take")));
+            say(&format!("{} looked at, nothing is damaged", counted(takes, "take")))?;
         }
         return Ok(());
     }
@@ -257,7 +262,7 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
         return Err(no_player(&shelf, name));
     }
     let count = with_bar(|passed| shelf.export(player, into, passed))?;
-    say(format!("{} in {}", counted(count, "take"), into.display()));
+    say(&format!("{} in {}", counted(count, "take"), into.display()))?;
     match shelf.unread().len() {
         0 => Ok(()),
         unread => Err(Fault::Failed(format!(
@@ -310,29 +315,29 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     let Imported { added, known, differing, replaced, tasks, differing_tasks, unread, left_out } =
         imported;
     for id in added {
-        say(format!("{id} came in"));
+        say(&format!("{id} came in"))?;
     }
     for id in replaced {
-        say(format!("{id} is as it is there now; the file that was here lies beside it"));
+        say(&format!("{id} is as it is there now; the file that was here lies beside it"))?;
     }
     for id in differing {
-        say(format!(
+        say(&format!(
             "{id} is here with other words, marks or measures, and stays so; --replace takes theirs"
-        ));
+        ))?;
     }
     for player in tasks {
-        say(format!("the task of {player:?} came in"));
+        say(&format!("the task of {player:?} came in"))?;
     }
     for player in differing_tasks {
-        say(format!("{player:?} has another task here, and it stays so; --replace takes theirs"));
+        say(&format!("{player:?} has another task here, and it stays so; --replace takes theirs"))?;
     }
-    say(format!(
+    say(&format!(
         "came in: {}, here already: {}, differing: {}, replaced: {}",
         added.len(),
         known.len(),
         differing.len(),
         replaced.len()
-    ));
+    ))?;
     for words in left_out {
         aside(format!("left out: {words}"));
     }
@@ -376,10 +381,10 @@ fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {
         return Err(no_player(&journal, player));
     }
     let count = journal.erase(player)?;
-    say(format!(
+    say(&format!(
         "{} of {player:?}, and any task from a lesson, deleted for good",
         counted(count, "take")
-    ));
+    ))?;
     // What cannot be read may be theirs too.
     tell_unread(&journal);
     Ok(())
@@ -393,29 +398,36 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
             "{id} has no sound any more; its measures are shown by: evenwave journal show {id}"
         )));
     }
-    if into.exists() {
+    let ending = into.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+    let as_it_is = match ending.as_deref() {
+        Some("flac") => true,
+        Some("wav") => false,
+        _ => {
+            return Err(Fault::Usage(format!(
+                "sound is written as .wav or .flac; name such a file: {}",
+                into.display()
+            )));
+        }
+    };
+    if disk::is_there(into) {
         let path = into.to_owned();
         return Err(JournalError::Occupied { path }.into());
     }
     let from = shelf.sound(id);
-    let ending = into.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
-    whole(into, |fresh| match ending.as_deref() {
-        Some("flac") => Ok(std::fs::copy(&from, fresh).map(drop)?),
-        Some("wav") => write_wav(&from, fresh),
-        _ => Err(Fault::Usage(format!(
-            "sound is written as .wav or .flac; name such a file: {}",
-            into.display()
-        ))),
+    whole(into, false, |fresh| {
+        if as_it_is {
+            return Ok::<(), Fault>(std::io::copy(&mut disk::open(&from)?, fresh).map(drop)?);
+        }
+        write_wav(&from, fresh, into)
     })?;
-    say(format!("{:.1} s in {}", take.length_s, into.display()));
-    Ok(())
+    say(&format!("{:.1} s in {}", take.length_s, into.display()))
 }
 
 /// As floating-point numbers, which hold 24 bits exactly.
-fn write_wav(from: &Path, into: &Path) -> Result<(), Fault> {
+fn write_wav(from: &Path, out: &mut Fresh, into: &Path) -> Result<(), Fault> {
     let mut recording = Recording::open(from)?;
     let rate_hz = recording.sample_rate_hz();
-    let mut wav = WavWriter::create(into, rate_hz, 1, WavFormat::Float)?;
+    let mut wav = WavWriter::new(BufWriter::new(out), into, rate_hz, 1, WavFormat::Float)?;
     while let Some(block) = recording.next_block()? {
         // A frame that cannot be read is silence, so that the rest stays in its place.
         const SILENCE: [f32; 4_096] = [0.0; 4_096];

@@ -5,18 +5,12 @@ use coach::Hints;
 use crate::arguments::{ReportArguments, ReportOf};
 use crate::drills;
 use crate::fault::Fault;
-use crate::outputs::only_over;
+use crate::outputs::{only_new, only_over};
 use crate::report::{DrillIn, Library, PageOf};
-use crate::words::say;
 
 /// Writes the report.
 pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
-    if arguments.out.exists() && !arguments.replace {
-        return Err(Fault::Failed(format!(
-            "this is there already; choose a new name, or say --replace: {}",
-            arguments.out.display()
-        )));
-    }
+    only_new(&arguments.out, arguments.replace)?;
     only_over(&arguments.out, "<!DOCTYPE html", "page")?;
     let of = match arguments.of.clone() {
         ReportOf::Take { take } => PageOf::Take(take),
@@ -31,6 +25,6 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     };
     let library = Library { journal: arguments.journal.as_deref(), ear: &arguments.ear };
     library.page(&of)?.write(&arguments.out)?;
-    say(arguments.out.display());
+    println!("{}", arguments.out.display());
     Ok(())
 }

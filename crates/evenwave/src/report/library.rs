@@ -1,10 +1,10 @@
 //! Pages of what is named: takes of a journal and sound files. The command line and the window call the same.
 
-use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use coach::{Drill, Fingering, Hints, Practice};
+use disk::Disk;
 use journal::{Entry, Shelf};
 
 use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
@@ -12,7 +12,6 @@ use crate::arguments::{EarArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::heard_file::{Wanted, judge_file};
 use crate::named_takes::folder;
-use crate::outputs::{synced, whole};
 use crate::words::unread_said;
 
 /// What a page is of. A take or a recording is named as the command line names it.
@@ -156,31 +155,28 @@ impl Library<'_> {
 impl Page {
     /// Writes the page to a file, which is there whole or not at all.
     pub fn write(&self, path: &Path) -> Result<(), Fault> {
-        let page = self.written();
-        whole(path, |fresh| synced(fresh, page.as_bytes())).map_err(|error| unwritten(&error, path))
+        let written = Disk::default().write_whole(path, self.written().as_bytes());
+        written.map_err(|error| unwritten(&error, path))
     }
 
     /// Writes the page into a folder, which is made if it is not there, under this name or, where there is such a
     /// file, under that with a number. Nothing is written over. Says where it is.
     pub fn write_beside(&self, folder: &Path, name: &str) -> Result<PathBuf, Fault> {
-        fs::create_dir_all(folder).map_err(|error| unwritten(&error, folder))?;
+        let disk = Disk::default();
+        disk.create_folders(folder).map_err(|error| unwritten(&error, folder))?;
+        let page = self.written();
         let mut number = 1;
         loop {
             let path = match number {
                 1 => folder.join(format!("{name}.html")),
                 _ => folder.join(format!("{name}-{number}.html")),
             };
-            match File::create_new(&path) {
-                Ok(_) => {
-                    // The name is ours now; what stands under it is not empty for long.
-                    return match self.write(&path) {
-                        Ok(()) => Ok(path),
-                        Err(fault) => {
-                            fs::remove_file(&path).ok();
-                            Err(fault)
-                        }
-                    };
-                }
+            if disk::is_there(&path) {
+                number += 1;
+                continue;
+            }
+            match disk.write_new(&path, page.as_bytes()) {
+                Ok(()) => return Ok(path),
                 Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => number += 1,
                 Err(error) => return Err(unwritten(&error, &path)),
             }

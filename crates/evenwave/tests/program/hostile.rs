@@ -48,13 +48,45 @@ fn what_is_read_is_not_written_over() {
     // What a command itself has written, it may write anew.
     for line in [
         &["measure", "--frames", "f.csv", "a.wav"][..],
-        &["tone", "a.ron", "-o", "b.wav", "--truth", "t.csv"],
+        &["tone", "a.ron", "--replace", "-o", "b.wav", "--truth", "t.csv"],
         &["report", "--replace", "-o", "p.html", "take", "a.wav"],
     ] {
         for _ in 0..2 {
             done(&folder, line);
         }
     }
+}
+
+#[cfg(unix)]
+#[test]
+fn files_beside_what_is_written_stay_and_so_does_a_recording_of_ones_own() {
+    let folder = folder("hostile_beside");
+    made(&folder);
+    let id = with_a_spoilt_take(&folder, |_| ());
+    let journal = ["journal", "--journal", "takes"];
+    let sound = |out: &'static str| [&journal[..], &["sound", &id, out]].concat();
+    for (line, out) in [
+        ([&journal[..], &["export", "x.zip"]].concat(), "x.zip"),
+        (sound("x.wav"), "x.wav"),
+        (sound("x.flac"), "x.flac"),
+        (vec!["report", "-o", "p.html", "take", "a.wav"], "p.html"),
+        (vec!["tone", "a.ron", "-o", "b.wav", "--truth", "t.csv"], "b.wav"),
+    ] {
+        let beside = format!("{out}.new");
+        fs::write(folder.join(&beside), "mine").expect("written");
+        done(&folder, &line);
+        assert!(folder.join(out).is_file(), "{line:?}");
+        assert_eq!(fs::read(folder.join(&beside)).expect("there"), b"mine", "{line:?}");
+    }
+    fs::write(folder.join("b.txt.new"), "mine").expect("written");
+    keeps(&folder, "b.txt.new", &sound("b.txt"), ".wav or .flac");
+    fs::copy(folder.join("a.wav"), folder.join("mine.wav")).expect("room");
+    fs::write(folder.join("quiet.ron"), SPEC.replace("1.5", "1.2")).expect("written");
+    let tone = ["tone", "quiet.ron", "-o", "mine.wav"];
+    keeps(&folder, "mine.wav", &tone, "say --replace");
+    let truth = ["tone", "quiet.ron", "-o", "new.wav", "--truth", "t.csv"];
+    keeps(&folder, "t.csv", &truth, "say --replace");
+    assert!(!folder.join("new.wav").exists());
 }
 
 /// Two takes of a second, the first of which is then spoilt.

@@ -8,4 +8,3 @@ mod drills;
 mod hostile;
 mod journal_command;
 mod report;
-mod streams;

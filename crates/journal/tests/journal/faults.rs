@@ -6,7 +6,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use crate::common::{RATE_HZ, as_after_a_crash, begun, decoded, note, sound, whole, with_a_take};
-use journal::{Context, Disk, DiskFault, Journal, JournalError, Kept, Shelf, TakeId};
+use disk::{Disk, DiskFault};
+use journal::{Context, Journal, JournalError, Kept, Shelf, TakeId};
 
 /// A disk that lets so much happen and then no more.
 struct Ends {

@@ -23,7 +23,8 @@ fn sound_is_kept_to_the_last_bit() {
     for (count, rate_hz) in lengths.into_iter().chain(rates) {
         let path = folder.0.join(format!("{count}-{rate_hz}.flac"));
         let samples = sound(count);
-        let mut writer = FlacWriter::create(&path, rate_hz).expect("a head");
+        let file = disk::Disk::default().create(&path).expect("a new file");
+        let mut writer = FlacWriter::new(file, rate_hz).expect("a head");
         for part in samples.chunks(997) {
             writer.write(part).expect("written");
         }

@@ -2,7 +2,10 @@
 
 use std::fs;
 
-use crate::common::{Folder, RATE_HZ, as_after_a_crash, begun, note, opened, sound, with_a_take};
+use crate::common::{
+    Folder, RATE_HZ, as_after_a_crash, begun, copy_folder, note, opened, sound, take_ron,
+    with_a_take,
+};
 use journal::{Answer, Context, Forgotten, Journal, JournalError, Label, Shelf, SoundFile, TakeId};
 
 #[test]
@@ -171,7 +174,7 @@ fn what_is_deleted_for_good_is_gone_and_what_a_crash_leaves_of_it_too() {
         measured: None,
     };
     let take = folder.0.join(id.day()).join(id.time());
-    let leftover = take.with_file_name("10-00-00.discarded");
+    let leftover = take.with_file_name(".evenwave-1.gone");
     fs::create_dir(&leftover).expect("made");
     fs::write(leftover.join("take.ron"), "()").expect("written");
     journal.delete_for_good(&id).expect("deleted");
@@ -185,6 +188,83 @@ fn what_is_deleted_for_good_is_gone_and_what_a_crash_leaves_of_it_too() {
     let journal = opened(&folder);
     assert!(!leftover.exists());
     assert_eq!(journal.entries().len(), 0);
+}
+
+#[test]
+fn a_folder_that_a_hand_named_stays_whatever_its_name_ends_with() {
+    let (folder, id) = with_a_take("named");
+    let take = folder.0.join(id.day()).join(id.time());
+    for ending in [" before.copying", " before.discarded"] {
+        let named = take.with_file_name(format!("{}{ending}", id.time()));
+        copy_folder(&take, &named);
+    }
+    // So an earlier version called what it had not come to an end with.
+    let earlier = take.with_file_name("10-00-00.discarded");
+    copy_folder(&take, &earlier);
+    let journal = opened(&folder);
+    assert_eq!(journal.entries().len(), 3);
+    assert!(earlier.join("sound.flac").exists());
+    let found = journal.verify().expect("looked");
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(found[0].words.contains("its name is not that of one"), "{found:?}");
+}
+
+#[cfg(unix)]
+#[test]
+fn no_link_in_a_journal_is_followed_to_write() {
+    let (folder, id) = with_a_take("links");
+    let theirs = Folder::new("theirs");
+    fs::create_dir_all(&theirs.0).expect("made");
+    let file = theirs.0.join("file");
+    let take = folder.0.join(id.day()).join(id.time());
+    // The lock cannot be a link; names that a writer might use beside its file can.
+    for link in [folder.0.join(".index.new"), take.join("take.new"), folder.0.join(".lock")] {
+        fs::write(&file, "theirs").expect("written");
+        fs::remove_file(&link).ok();
+        std::os::unix::fs::symlink(&file, &link).expect("linked");
+        let opened = Journal::open(&folder.0);
+        assert_eq!(opened.is_err(), link.ends_with(".lock"), "{}", link.display());
+        if let Ok(opened) = opened {
+            opened.journal.keep(&id, link.ends_with("take.new")).expect("marked");
+            opened.journal.rebuild_index().expect("made anew");
+        }
+        assert_eq!(fs::read(&file).expect("there"), b"theirs", "{}", link.display());
+        assert!(link.is_symlink(), "{}", link.display());
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn takes_are_for_the_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let (folder, id) = with_a_take("private");
+    let journal = opened(&folder);
+    journal.keep(&id, true).expect("marked");
+    let out = Folder::new("private-out");
+    journal.export(None, &out.0.join("copy"), &mut |_, _| ()).expect("copied");
+    let zip = out.0.join("copy.zip");
+    journal.export(None, &zip, &mut |_, _| ()).expect("copied");
+    let day = id.day();
+    for (path, due) in [
+        (folder.0.clone(), 0o700),
+        (folder.0.join(day), 0o700),
+        (folder.0.join(id.to_string()), 0o700),
+        (journal.sound(&id), 0o600),
+        (take_ron(&folder, &id), 0o600),
+        (folder.0.join(".index"), 0o600),
+        (out.0.join("copy").join(id.to_string()).join("sound.flac"), 0o600),
+        (zip, 0o600),
+    ] {
+        let mode = fs::metadata(&path).expect("there").permissions().mode();
+        assert_eq!(mode & 0o777, due, "{}", path.display());
+    }
+    // A journal of an earlier version is closed when it is opened to be written to.
+    drop(journal);
+    let open = fs::Permissions::from_mode(0o755);
+    fs::set_permissions(folder.0.join(day), open).expect("changed");
+    drop(opened(&folder));
+    let mode = fs::metadata(folder.0.join(day)).expect("there").permissions().mode();
+    assert_eq!(mode & 0o777, 0o700);
 }
 
 #[test]
