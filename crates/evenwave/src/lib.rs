@@ -15,6 +15,7 @@ pub mod heard_file;
 mod journal_thread;
 mod last_wait;
 pub mod listener;
+mod mistakes;
 mod named_takes;
 mod outputs;
 pub mod player;
@@ -28,13 +29,18 @@ pub mod takes;
 mod window;
 mod words;
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::process::ExitCode;
 
 /// Runs the command line of this process to its exit status: 0, 1 (some inputs failed) or 2 (usage).
 pub fn run() -> ExitCode {
+    mistakes::told_in_words();
     let arguments = <arguments::Arguments as clap::Parser>::parse();
-    match commands::run(arguments) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(fault) => fault.told(),
+    let done = || commands::run(arguments).and_then(|()| Ok(words::all_said()?));
+    match catch_unwind(AssertUnwindSafe(done)) {
+        Ok(Ok(())) => ExitCode::SUCCESS,
+        Ok(Err(fault)) => fault.told(),
+        // It was told when it happened.
+        Err(_) => ExitCode::FAILURE,
     }
 }

@@ -16,10 +16,9 @@ mod sounds;
 mod source;
 mod watch;
 
-use std::panic::{AssertUnwindSafe, catch_unwind, set_hook, take_hook};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
@@ -35,6 +34,7 @@ use panels::stand::{Action, Command, Device, Devices, Heard, Overlay, Stand, sta
 
 use crate::fault::Fault;
 use crate::listener;
+use crate::mistakes::{hushed, kept};
 use crate::takes::{RecentTakes, TakeState, Takes};
 use delays::Delays;
 use disk_thread::DiskThread;
@@ -81,9 +81,8 @@ pub(crate) fn run(opening: Opening) -> Result<Result<(), Fault>, String> {
     };
     let opened = Arc::new(AtomicBool::new(false));
     let seen = Arc::clone(&opened);
-    let panicked = hush();
     // A missing keyboard library is a panic inside the window system, not an error.
-    let outcome = catch_unwind(AssertUnwindSafe(|| {
+    let outcome = hushed(|| {
         eframe::run_native(
             NAME,
             options,
@@ -94,43 +93,22 @@ pub(crate) fn run(opening: Opening) -> Result<Result<(), Fault>, String> {
                 Ok(Box::new(window))
             }),
         )
-    }));
-    // Back to the usual way of telling a panic.
-    drop(take_hook());
+    });
     match outcome {
         Ok(Ok(())) => Ok(Ok(())),
         Ok(Err(error)) => Err(why_none(&error)),
-        Err(_) if seen.load(Relaxed) => {
-            let panicked = panicked.lock().unwrap_or_else(PoisonError::into_inner);
-            Ok(Err(closed_by(panicked.as_deref().unwrap_or_default())))
-        }
+        Err(report) if seen.load(Relaxed) => Ok(Err(closed_by(&report))),
         Err(_) => Err(format!(
             "no window can be opened: a library of the window system is missing; install {NEEDED} (names of Debian)"
         )),
     }
 }
 
-/// Keeps panics of this thread from being printed: they are told in words. What the last one said is kept. Panics of other
-/// threads are printed as usual, and all are where a backtrace is asked for.
-fn hush() -> Arc<Mutex<Option<String>>> {
-    let panicked = Arc::<Mutex<Option<String>>>::default();
-    let kept = Arc::clone(&panicked);
-    let own = thread::current().id();
-    let usual = take_hook();
-    set_hook(Box::new(move |panic| {
-        if thread::current().id() != own || std::env::var_os("RUST_BACKTRACE").is_some() {
-            return usual(panic);
-        }
-        *kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(panic.to_string());
-    }));
-    panicked
-}
-
 /// What the player is told where a mistake of the program closed its window.
-fn closed_by(panic: &str) -> Fault {
-    let panic = panic.split_whitespace().collect::<Vec<_>>().join(" ");
+fn closed_by(report: &str) -> Fault {
     Fault::Failed(format!(
-        "a mistake in evenwave closed its window; what was played is kept: start it again, and tell its makers what you did and this: {panic}"
+        "a mistake in evenwave closed its window; what was played is kept: start it again, and {}",
+        kept(report)
     ))
 }
 

@@ -1,6 +1,8 @@
 //! What the command line says in words.
 
 use std::fmt::Display;
+use std::io::{self, Write};
+use std::sync::OnceLock;
 
 use vibrato::{Note, Remarks};
 
@@ -40,9 +42,30 @@ pub(crate) fn remarks(note: &Note) -> Vec<String> {
     .collect()
 }
 
-/// Says it on the error stream, in one line. A name in it can hold anything, and must not command the terminal.
+/// Says it on the error stream, in one line. A name in it can hold anything, and must not command the terminal. Where
+/// nobody listens, the work goes on all the same.
 pub(crate) fn aside(said: impl Display) {
-    eprintln!("evenwave: {}", on_one_line(&said.to_string()));
+    let line = format!("evenwave: {}\n", on_one_line(&said.to_string()));
+    io::stderr().write_all(line.as_bytes()).ok();
+}
+
+/// Why the first of the lines that were not written by [`say`] was not.
+static UNSAID: OnceLock<io::Error> = OnceLock::new();
+
+/// Says on the standard output what was done. Where it cannot be written the work goes on all the same;
+/// [`all_said`] tells at its end.
+pub(crate) fn say(done: impl Display) {
+    let line = format!("{}\n", on_one_line(&done.to_string()));
+    if let Err(error) = io::stdout().write_all(line.as_bytes()) {
+        UNSAID.set(error).ok();
+    }
+}
+
+/// Whether all that was to be said was written.
+pub(crate) fn all_said() -> io::Result<()> {
+    UNSAID.get().map_or(Ok(()), |error| {
+        Err(error.raw_os_error().map_or_else(|| error.kind().into(), io::Error::from_raw_os_error))
+    })
 }
 
 /// The same words on one line, without signs that a terminal obeys.

@@ -105,6 +105,16 @@ fn told(error: flac_codec::Error) -> io::Error {
     }
 }
 
+thread_local! {
+    static DECODING: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether this thread is inside the decoding library. A panic there is caught and told as damage, so that a panic hook
+/// has nothing to say of it.
+pub fn is_decoding() -> bool {
+    DECODING.get()
+}
+
 /// What could be read of a file of sound.
 #[derive(Debug, Default)]
 pub(crate) struct Decoded {
@@ -130,6 +140,7 @@ pub(crate) fn hear(
     let counted = Counted { inner: BufReader::new(file), read: Rc::clone(&read) };
     let mut heard = Decoded::default();
     // A decoder that panics on damage has read all it could.
+    DECODING.set(true);
     let outcome = catch_unwind(AssertUnwindSafe(|| -> io::Result<Option<String>> {
         let mut reader = match FlacSampleReader::new(counted) {
             Ok(reader) => reader,
@@ -157,6 +168,7 @@ pub(crate) fn hear(
         }
         Ok(None)
     }));
+    DECODING.set(false);
     heard.broken = match outcome {
         Ok(outcome) => outcome?,
         Err(_) => Some("it makes no sense".to_owned()),

@@ -42,7 +42,7 @@ pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
 pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
 pub use filter::{Filter, Ready};
-pub use flac::FlacWriter;
+pub use flac::{FlacWriter, is_decoding};
 pub use index_entry::{Entry, NoteEntry};
 pub use journal::{Journal, Opened};
 pub use measured::Measured;

@@ -3,6 +3,7 @@
 //! Knows nothing of music: mono samples in, mono samples out, counted. Full scale is 1.0.
 
 mod capture;
+mod decoder_guard;
 mod devices;
 mod header;
 mod loudness;
@@ -12,6 +13,7 @@ mod microphone;
 mod mono_ring;
 mod mono_ring_reader;
 mod mp4_edit;
+mod ogg_end;
 mod output_clock;
 mod output_ring;
 mod packets;
@@ -24,6 +26,7 @@ mod resampler;
 mod wav;
 
 pub use capture::{Capture, CaptureStatus, Caught, Source};
+pub use decoder_guard::is_decoding;
 pub use devices::{Device, Devices, devices};
 pub use loudness::{equal_gains_db, loudness};
 pub use loudspeaker::{Loudspeaker, LoudspeakerError};

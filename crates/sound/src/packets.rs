@@ -2,7 +2,6 @@
 //! decoding library.
 
 use std::io::{Error as IoError, ErrorKind, Read, Seek, SeekFrom};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use symphonia::core::codecs::CodecParameters;
@@ -14,9 +13,11 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
 use symphonia::core::meta::MetadataOptions;
 
+use crate::decoder_guard::guarded;
 use crate::header::{self, WavFormat};
 use crate::mended_wav::{self, MendedWav};
 use crate::mp4_edit::{self, Edit};
+use crate::ogg_end;
 use crate::recording_error::RecordingError;
 
 /// Packets in a row that may be undecodable before the rest is given up.
@@ -47,6 +48,10 @@ pub(crate) struct Packets {
     pub stated: Option<u64>,
     /// What of it is to be heard.
     pub edit: Option<Edit>,
+    /// The file ends before its sound does, and does not say how long that was.
+    pub breaks_off: bool,
+    /// All of it was decoded, and it is not the sound of which the file has the checksum.
+    pub altered: bool,
     /// Why reading stopped before the end of the file.
     pub stopped: Option<String>,
     /// Whether another sound follows.
@@ -75,6 +80,7 @@ impl Packets {
         let mp4 = start.get(4..8) == Some(b"ftyp");
         let edit = if mp4 { mp4_edit::edit(source.as_mut()) } else { None };
         let cut = mp4 && mp4_edit::is_cut(source.as_mut());
+        let breaks_off = start.starts_with(b"OggS") && ogg_end::is_cut(source.as_mut());
         let back = source.seek(SeekFrom::Start(0));
         back.map_err(|error| RecordingError::from_io(&error, path))?;
         let wav = WavFormat::of(&start);
@@ -86,14 +92,15 @@ impl Packets {
             // Read from front to end, the decoder does not stumble over the missing end.
             source = Box::new(ReadOnlySource::new(source));
         }
-        let opened = catch_unwind(AssertUnwindSafe(|| Self::probe(source, path, apart)));
-        let mut opened = opened.unwrap_or_else(|_| {
+        let opened = guarded(|| Self::probe(source, path, apart));
+        let mut opened = opened.unwrap_or_else(|| {
             Err(RecordingError::Damaged {
                 reason: "the decoder gave up".to_owned(),
                 path: path.to_path_buf(),
             })
         })?;
         opened.edit = edit;
+        opened.breaks_off = breaks_off;
         Ok(opened)
     }
 
@@ -119,7 +126,7 @@ impl Packets {
             return Err(RecordingError::NotAudio { path });
         };
         let decoder = symphonia::default::get_codecs()
-            .make_audio_decoder(codec, &AudioDecoderOptions::default())
+            .make_audio_decoder(codec, &AudioDecoderOptions::default().verify(true))
             .map_err(|fault| RecordingError::from_opening(fault, path))?;
         let samples = |count| count / apart.unwrap_or(1) as u64;
         Ok(Self {
@@ -134,6 +141,8 @@ impl Packets {
             sample_rate_hz: 0,
             channels: 0,
             edit: None,
+            breaks_off: false,
+            altered: false,
             stopped: None,
             changed: false,
             reader,
@@ -142,8 +151,8 @@ impl Packets {
 
     /// Fills `interleaved` from the next packet that can be decoded; an error is one of reading.
     pub(crate) fn decode(&mut self) -> Result<Decoded, IoError> {
-        let decoded = catch_unwind(AssertUnwindSafe(|| self.decode_unguarded()));
-        let decoded = decoded.unwrap_or_else(|_| {
+        let decoded = guarded(|| self.decode_unguarded());
+        let decoded = decoded.unwrap_or_else(|| {
             self.stopped = Some("the file is damaged and the decoder gave up".to_owned());
             Ok(Decoded::End(0))
         })?;
@@ -162,7 +171,10 @@ impl Packets {
         loop {
             let packet = match self.reader.next_packet() {
                 Ok(Some(packet)) => packet,
-                Ok(None) => return Ok(Decoded::End(lost)),
+                Ok(None) => {
+                    self.altered = self.decoder.finalize().verify_ok == Some(false);
+                    return Ok(Decoded::End(lost));
+                }
                 Err(Fault::ResetRequired) => {
                     self.changed = true;
                     return Ok(Decoded::End(lost));

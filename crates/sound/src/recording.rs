@@ -13,6 +13,9 @@ use crate::resampler::RATES_HZ;
 /// its square still fits an `f32`.
 const LARGEST: f32 = 1e9;
 
+/// Samples that an encoder may have added behind the sound: a few packets.
+const MOST_PADDING: u64 = 4_096;
+
 /// Mono samples in file order, and what is missing before them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Block<'a> {
@@ -91,17 +94,26 @@ impl Recording {
         let samples = |secs: f64| (secs * f64::from(rate_hz)).round() as u64;
         let edit = packets.edit;
         let most = edit.and_then(|edit| edit.length_secs).map(samples);
+        let delay = edit.map_or(0, |edit| samples(edit.start_secs));
+        let mut remarks = Remarks::default();
+        if let (Some(most), Some(stated)) = (most, packets.stated) {
+            let hidden = stated.saturating_sub(delay).saturating_sub(most);
+            if hidden > MOST_PADDING {
+                let secs = |samples| samples as f64 / f64::from(rate_hz);
+                remarks.left_out = Some((secs(most), secs(stated)));
+            }
+        }
         Ok(Self {
             path,
             channel: None,
             stated: most.or(packets.stated),
-            delay: edit.map_or(0, |edit| samples(edit.start_secs)),
+            delay,
             most: most.unwrap_or(u64::MAX),
             place: 0,
             mono: Vec::new(),
             kept: 0,
             first: Some(lost),
-            remarks: Remarks::default(),
+            remarks,
             ended: false,
             packets,
         })
@@ -251,11 +263,17 @@ impl Recording {
         self.note_gap(lost);
         self.remarks.changed = self.packets.changed;
         self.remarks.stopped = self.packets.stopped.clone();
+        if self.remarks.stopped.is_some() {
+            return;
+        }
         if let Some(stated) = self.stated
             && self.place < stated
-            && self.remarks.stopped.is_none()
         {
             self.remarks.cut = Some((self.secs(stated), self.place_secs()));
+        } else if self.packets.breaks_off {
+            self.remarks.breaks_off = Some(self.place_secs());
         }
+        // What is missing is no news then.
+        self.remarks.altered = self.packets.altered && self.remarks.gaps == 0;
     }
 }

@@ -143,6 +143,10 @@ impl RecordingError {
             Fault::Unsupported(what) if what.contains("missing") => {
                 Self::Damaged { reason: format!("{what}; is its end cut off?"), path }
             }
+            // Telephone sound of a kind that the decoder does not know is whole all the same.
+            Fault::DecodeError(what) if what.contains("law") || what.starts_with("pcm:") => {
+                Self::Unsupported { what: what.to_owned(), path }
+            }
             Fault::Unsupported(what) => Self::Unsupported { what: what.to_owned(), path },
             fault => Self::Damaged { reason: fault.to_string(), path },
         }

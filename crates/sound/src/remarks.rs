@@ -6,6 +6,12 @@
 pub struct Remarks {
     /// The file ends before the length it states: seconds stated and seconds found.
     pub cut: Option<(f64, f64)>,
+    /// The file ends before its sound does, after so many seconds, and does not say how long that was.
+    pub breaks_off: Option<f64>,
+    /// The file says that only a part is to be heard: seconds of that part and of the whole.
+    pub left_out: Option<(f64, f64)>,
+    /// The sound is not the one of which the file has the checksum.
+    pub altered: bool,
     /// Damaged places that could not be decoded; each is a gap
     /// ([`Block::lost_before`](crate::Block::lost_before)).
     pub gaps: u64,
@@ -25,6 +31,22 @@ impl Remarks {
         let mut words = Vec::new();
         if let Some((stated, found)) = self.cut {
             words.push(format!("the file is cut off: {found:.1} s of {stated:.1} s are there"));
+        }
+        if let Some(found) = self.breaks_off {
+            words.push(format!(
+                "the file is cut off: the sound breaks off after {found:.1} s; copy or export it again"
+            ));
+        }
+        if let Some((heard, whole)) = self.left_out {
+            words.push(format!(
+                "of {whole:.1} s the file says that only {heard:.1} s are to be heard; if that is wrong, export it again"
+            ));
+        }
+        if self.altered {
+            words.push(
+                "the sound is not what the file's checksum says: it was damaged or changed; copy or export it again"
+                    .to_owned(),
+            );
         }
         if self.gaps > 0 {
             words.push(format!(

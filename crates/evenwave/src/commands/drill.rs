@@ -14,7 +14,7 @@ use crate::formats::{RoundRecord, round_lines};
 use crate::heard_file::judge_file;
 use crate::named_takes::place_of_take;
 use crate::outputs::{json_line, lines};
-use crate::words::{aside, counted, on_one_line};
+use crate::words::{aside, counted, on_one_line, say};
 
 /// Lists the drills, copies one, or judges a recording.
 pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
@@ -121,8 +121,7 @@ fn copy(name: &str) -> Result<(), Fault> {
         ));
     };
     let path = drills::copy(name, &own)?;
-    let shown = path.display().to_string();
-    writeln!(std::io::stdout(), "{}", on_one_line(&shown))?;
+    say(path.display());
     Ok(())
 }
 

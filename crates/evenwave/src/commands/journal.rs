@@ -18,7 +18,7 @@ use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
 use crate::named_takes::folder;
 use crate::outputs::{json_line, lines, whole};
-use crate::words::{aside, counted, unread_said};
+use crate::words::{aside, counted, say, unread_said};
 
 /// Does what is asked of a journal.
 pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
@@ -57,7 +57,8 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Mend => {
             // Opening mends, and tells what it mended.
             write(&folder)?;
-            say("nothing is left to be mended")
+            say("nothing is left to be mended");
+            Ok(())
         }
     }
 }
@@ -92,10 +93,6 @@ fn tell_unread(shelf: &Shelf) {
     }
 }
 
-fn say(words: &str) -> Result<(), Fault> {
-    Ok(writeln!(std::io::stdout(), "{words}")?)
-}
-
 /// Does this with each of the takes, and says what it is then.
 fn each(
     folder: &Path,
@@ -106,7 +103,8 @@ fn each(
     let journal = write(folder)?;
     takes.iter().try_for_each(|id| {
         work(&journal, id)?;
-        say(&format!("{id} is {now}"))
+        say(format!("{id} is {now}"));
+        Ok(())
     })
 }
 
@@ -116,7 +114,8 @@ fn index(folder: &Path) -> Result<(), Fault> {
     journal.rebuild_index()?;
     tell_unread(&journal);
     let (takes, secs) = (counted(journal.entries().len(), "take"), begun.elapsed().as_secs_f64());
-    say(&format!("the index is made anew: {takes} in {secs:.1} s"))
+    say(format!("the index is made anew: {takes} in {secs:.1} s"));
+    Ok(())
 }
 
 fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<(), Fault> {
@@ -133,7 +132,7 @@ fn list(folder: &Path, wanted: &WantedTakes, notes: bool, form: Form) -> Result<
     }
     out.finish()?;
     if !form.json && !form.csv {
-        say(&format!("{} of {}", count, counted(entries.len(), "take")))?;
+        say(format!("{} of {}", count, counted(entries.len(), "take")));
     }
     Ok(())
 }
@@ -228,22 +227,19 @@ struct DamageRecord<'a> {
 fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
     let shelf = Shelf::open(folder)?;
     let damage = shelf.verify()?;
-    let mut out = std::io::stdout().lock();
     for fault in &damage {
         let Damage { id, path, words } = fault;
         if json {
             let record = DamageRecord { take: id.as_ref().map(TakeId::to_string), path, words };
-            json_line(&mut out, &record)?;
+            say(serde_json::to_string(&record)?);
         } else {
-            writeln!(out, "{fault}")?;
+            say(fault);
         }
     }
-    out.flush()?;
-    drop(out);
     let takes = shelf.takes()?.len();
     if damage.is_empty() {
         if !json {
-            say(&format!("{} looked at, nothing is damaged", counted(takes, "take")))?;
+            say(format!("{} looked at, nothing is damaged", counted(takes, "take")));
         }
         return Ok(());
     }
@@ -262,7 +258,7 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
         return Err(no_player(&shelf, name));
     }
     let count = with_bar(|passed| shelf.export(player, into, passed))?;
-    say(&format!("{} in {}", counted(count, "take"), into.display()))?;
+    say(format!("{} in {}", counted(count, "take"), into.display()));
     match shelf.unread().len() {
         0 => Ok(()),
         unread => Err(Fault::Failed(format!(
@@ -315,29 +311,29 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     let Imported { added, known, differing, replaced, tasks, differing_tasks, unread, left_out } =
         imported;
     for id in added {
-        say(&format!("{id} came in"))?;
+        say(format!("{id} came in"));
     }
     for id in replaced {
-        say(&format!("{id} is as it is there now; the file that was here lies beside it"))?;
+        say(format!("{id} is as it is there now; the file that was here lies beside it"));
     }
     for id in differing {
-        say(&format!(
+        say(format!(
             "{id} is here with other words, marks or measures, and stays so; --replace takes theirs"
-        ))?;
+        ));
     }
     for player in tasks {
-        say(&format!("the task of {player:?} came in"))?;
+        say(format!("the task of {player:?} came in"));
     }
     for player in differing_tasks {
-        say(&format!("{player:?} has another task here, and it stays so; --replace takes theirs"))?;
+        say(format!("{player:?} has another task here, and it stays so; --replace takes theirs"));
     }
-    say(&format!(
+    say(format!(
         "came in: {}, here already: {}, differing: {}, replaced: {}",
         added.len(),
         known.len(),
         differing.len(),
         replaced.len()
-    ))?;
+    ));
     for words in left_out {
         aside(format!("left out: {words}"));
     }
@@ -381,10 +377,10 @@ fn erase(folder: &Path, player: &str, for_good: bool) -> Result<(), Fault> {
         return Err(no_player(&journal, player));
     }
     let count = journal.erase(player)?;
-    say(&format!(
+    say(format!(
         "{} of {player:?}, and any task from a lesson, deleted for good",
         counted(count, "take")
-    ))?;
+    ));
     // What cannot be read may be theirs too.
     tell_unread(&journal);
     Ok(())
@@ -420,7 +416,8 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
         }
         write_wav(&from, fresh, into)
     })?;
-    say(&format!("{:.1} s in {}", take.length_s, into.display()))
+    say(format!("{:.1} s in {}", take.length_s, into.display()));
+    Ok(())
 }
 
 /// As floating-point numbers, which hold 24 bits exactly.

@@ -83,10 +83,11 @@ fn on_all_cores(
     let stopped = AtomicBool::new(false);
     thread::scope(|scope| {
         let (sender, results) = mpsc::sync_channel(workers);
+        let mut working = 0;
         for _ in 0..workers.min(files.len()) {
             let sender = sender.clone();
             let (next, stopped) = (&next, &stopped);
-            scope.spawn(move || {
+            let work = move || {
                 while !stopped.load(Relaxed) {
                     let index = next.fetch_add(1, Relaxed);
                     let Some(path) = files.get(index) else {
@@ -99,7 +100,17 @@ fn on_all_cores(
                         break;
                     }
                 }
-            });
+            };
+            match thread::Builder::new().spawn_scoped(scope, work) {
+                Ok(_) => working += 1,
+                // Those that are at work do it all.
+                Err(_) if working > 0 => break,
+                Err(error) => {
+                    return Err(Fault::Failed(format!(
+                        "the system starts no thread to measure in ({error}); close other programs"
+                    )));
+                }
+            }
         }
         drop(sender);
         let told = tell(&results);

@@ -7,6 +7,7 @@ use crate::drills;
 use crate::fault::Fault;
 use crate::outputs::{only_new, only_over};
 use crate::report::{DrillIn, Library, PageOf};
+use crate::words::say;
 
 /// Writes the report.
 pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
@@ -25,6 +26,6 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     };
     let library = Library { journal: arguments.journal.as_deref(), ear: &arguments.ear };
     library.page(&of)?.write(&arguments.out)?;
-    println!("{}", arguments.out.display());
+    say(arguments.out.display());
     Ok(())
 }

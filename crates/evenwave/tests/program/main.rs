@@ -8,3 +8,4 @@ mod drills;
 mod hostile;
 mod journal_command;
 mod report;
+mod streams;

@@ -294,6 +294,62 @@ fn a_cut_file_gives_what_is_there_and_says_so() {
 }
 
 #[test]
+fn an_ogg_file_that_breaks_off_says_so_wherever_that_is() {
+    let whole = std::fs::read(fixture("long.ogg")).expect("a fixture");
+    let open = |bytes: &[u8]| Recording::from_bytes(bytes.to_vec(), "long.ogg");
+    let (samples, remarks) = heard(open(&whole).expect("a sound"));
+    assert_eq!((samples.len(), remarks), (96_000, Remarks::default()));
+    let mut opened = 0;
+    for at in (whole.len() / 3..whole.len()).step_by(997) {
+        let Ok(recording) = open(&whole[..at]) else { continue };
+        opened += 1;
+        let (samples, remarks) = heard(recording);
+        let secs = samples.len() as f64 / 16_000.0;
+        assert_eq!(remarks.breaks_off, Some(secs), "cut at {at} of {}", whole.len());
+        assert!(remarks.in_words()[0].contains("is cut off"), "{remarks:?}");
+    }
+    assert!(opened > 20, "{opened} could be opened");
+}
+
+#[test]
+fn a_sound_that_is_not_what_its_checksum_says_is_told() {
+    let whole = std::fs::read(fixture("two.flac")).expect("a fixture");
+    assert_eq!(heard(Recording::open(fixture("two.flac")).expect("a sound")).1, Remarks::default());
+    // The checksum ends the first block, of 34 bytes behind a head of 8.
+    for at in 26..42 {
+        let mut wrong = whole.clone();
+        wrong[at] ^= 1;
+        let (_, remarks) = heard(Recording::from_bytes(wrong, "two.flac").expect("a sound"));
+        assert_eq!(remarks, Remarks { altered: true, ..Remarks::default() }, "byte {at}");
+        assert!(remarks.in_words()[0].contains("checksum"), "{remarks:?}");
+    }
+}
+
+#[test]
+fn an_m4a_that_hides_most_of_its_sound_says_so() {
+    let whole = std::fs::read(fixture("tone.m4a")).expect("a fixture");
+    let header = whole.windows(4).position(|four| four == b"mvhd").expect("a header");
+    let mut damaged = whole;
+    // Ticks a second of the movie, in which the length of the sound is written.
+    damaged[header + 16..header + 20].fill(0xFF);
+    let (samples, remarks) = heard(Recording::from_bytes(damaged, "tone.m4a").expect("a sound"));
+    assert!(samples.is_empty(), "{} samples", samples.len());
+    let words = remarks.in_words();
+    assert_eq!(words.len(), 1, "{words:?}");
+    assert!(words[0].contains("only 0.0 s are to be heard"), "{words:?}");
+}
+
+#[test]
+fn telephone_sound_in_an_unusual_form_is_not_called_damaged() {
+    let bytes = vec![0x55; 8_000];
+    for tag in [6, 7] {
+        let refused = Recording::from_bytes(wav(tag, 1, 8_000, 8, &bytes), "a-law.wav").err();
+        let words = refused.expect("its header is too short").to_string();
+        assert!(words.contains("convert it") && !words.contains("damaged"), "{words}");
+    }
+}
+
+#[test]
 fn a_wav_whose_lengths_were_never_filled_in_is_heard_to_its_end() {
     // What a recorder leaves behind that was stopped by force, or that wrote into a pipe.
     for riff in [None, Some(0_u32), Some(8), Some(u32::MAX), Some(36)] {
