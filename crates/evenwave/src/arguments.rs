@@ -156,7 +156,7 @@ pub struct MeasureArguments {
     /// Write one JSON object per file and line
     #[arg(long, conflicts_with = "csv")]
     pub json: bool,
-    /// Write one CSV row per note
+    /// Write one CSV row per note; a text that a spreadsheet would compute has an apostrophe before it
     #[arg(long)]
     pub csv: bool,
     /// Also write every pitch frame, 200 a second (with one sound file only)

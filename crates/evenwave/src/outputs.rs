@@ -1,6 +1,6 @@
 //! What commands write: lines on the standard output, and files, kept from costing those that are there.
 
-use std::fmt::Display;
+use std::fmt::{Display, Write as _};
 use std::fs::{self, File};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -9,11 +9,28 @@ use disk::{Disk, Fresh};
 use serde::Serialize;
 
 use crate::fault::Fault;
+use crate::words::is_unseen;
+
+/// An object as JSON, in which signs that are not seen are written as escapes.
+pub(crate) fn as_json(object: &impl Serialize) -> Result<String, Fault> {
+    let plain = serde_json::to_string(object)?;
+    if !plain.contains(is_unseen) {
+        return Ok(plain);
+    }
+    let mut text = String::with_capacity(plain.len());
+    for sign in plain.chars() {
+        if is_unseen(sign) {
+            write!(text, "\\u{:04x}", u32::from(sign)).ok();
+        } else {
+            text.push(sign);
+        }
+    }
+    Ok(text)
+}
 
 /// Writes an object as a line of JSON.
 pub(crate) fn json_line(out: &mut impl Write, object: &impl Serialize) -> Result<(), Fault> {
-    serde_json::to_writer(&mut *out, object)?;
-    Ok(writeln!(out)?)
+    Ok(writeln!(out, "{}", as_json(object)?)?)
 }
 
 /// Writes each of these on a line of its own.

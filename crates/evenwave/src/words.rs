@@ -68,9 +68,24 @@ pub(crate) fn all_said() -> io::Result<()> {
     })
 }
 
-/// The same words on one line, without signs that a terminal obeys.
+/// The same words on one line. Signs that a terminal obeys, or that turn the direction of reading, are shown as escapes.
 pub(crate) fn on_one_line(words: &str) -> String {
-    words.replace(char::is_control, " ")
+    let mut line = String::with_capacity(words.len());
+    for sign in words.chars() {
+        match sign {
+            '\n' | '\r' | '\t' => line.push(' '),
+            sign if is_unseen(sign) => line.extend(sign.escape_unicode()),
+            sign => line.push(sign),
+        }
+    }
+    line
+}
+
+/// Signs that are not seen themselves but change what is: controls, line ends, and those of direction (Unicode Standard
+/// Annex 9).
+pub(crate) fn is_unseen(sign: char) -> bool {
+    matches!(sign, '\u{61C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+        || sign.is_control()
 }
 
 /// `1 note`, `2 notes`.

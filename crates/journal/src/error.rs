@@ -75,7 +75,7 @@ pub enum JournalError {
         path: PathBuf,
     },
     /// A take cannot be understood.
-    #[error("line {line}, column {column}: {reason}; it is left as it is: {}", path.display())]
+    #[error("line {line}, column {column}: {reason}; it is left as it is: mend that place, or bring the file back from a copy: {}", path.display())]
     Unwritten {
         /// What is wrong.
         reason: String,

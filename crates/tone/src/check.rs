@@ -7,7 +7,10 @@ use tuning::Secs;
 #[derive(Debug, thiserror::Error)]
 pub enum SpecError {
     /// The text is not RON or has an unknown field.
-    #[error("the specification cannot be read: {0}")]
+    #[error(
+        "line {}, column {}: {}; mend that place, or compare with demo-sessions/four-fingers.ron",
+        .0.span.end.line, .0.span.end.col, .0.code
+    )]
     Unreadable(#[from] ron::error::SpannedError),
     /// The specification cannot be put into words.
     #[error("the specification cannot be written: {0}")]

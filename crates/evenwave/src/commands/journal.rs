@@ -17,7 +17,7 @@ use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
 use crate::named_takes::folder;
-use crate::outputs::{json_line, lines, whole};
+use crate::outputs::{as_json, json_line, lines, whole};
 use crate::words::{aside, counted, say, unread_said};
 
 /// Does what is asked of a journal.
@@ -231,7 +231,7 @@ fn verify(folder: &Path, json: bool) -> Result<(), Fault> {
         let Damage { id, path, words } = fault;
         if json {
             let record = DamageRecord { take: id.as_ref().map(TakeId::to_string), path, words };
-            say(serde_json::to_string(&record)?);
+            say(as_json(&record)?);
         } else {
             say(fault);
         }
@@ -304,10 +304,10 @@ fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
     }
     let journal = open(folder)?;
     let imported = with_bar(|passed| journal.import(from, differing, passed))?;
-    tell_imported(&imported)
+    tell_imported(&imported, from)
 }
 
-fn tell_imported(imported: &Imported) -> Result<(), Fault> {
+fn tell_imported(imported: &Imported, from: &Path) -> Result<(), Fault> {
     let Imported { added, known, differing, replaced, tasks, differing_tasks, unread, left_out } =
         imported;
     for id in added {
@@ -326,6 +326,15 @@ fn tell_imported(imported: &Imported) -> Result<(), Fault> {
     }
     for player in differing_tasks {
         say(format!("{player:?} has another task here, and it stays so; --replace takes theirs"));
+    }
+    let nothing = [added, known, differing, replaced].iter().all(|takes| takes.is_empty());
+    if nothing && [tasks, differing_tasks].iter().all(|players| players.is_empty()) {
+        let why = left_out.iter().map(|words| format!("left out: {words}"));
+        why.chain(unread.iter().map(|(id, words)| format!("{id}: {words}"))).for_each(aside);
+        return Err(Fault::Failed(format!(
+            "no take lies there that could come in; name a folder of takes, or a zip that `evenwave journal export` wrote: {}",
+            from.display()
+        )));
     }
     say(format!(
         "came in: {}, here already: {}, differing: {}, replaced: {}",

@@ -31,12 +31,26 @@ mod progress;
 pub(crate) fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
     let gathered = gather(&arguments.files)?;
     let wanted = wanted(arguments, &gathered)?;
-    for words in &gathered.unseen {
-        aside(words);
+    gathered.unseen.iter().chain(&gathered.empty).for_each(aside);
+    let unseen = gathered.unseen.len();
+    measured(arguments, gathered, &wanted)?;
+    if unseen > 0 {
+        return Err(Fault::Failed(format!(
+            "{} could not be looked into; the others are done",
+            counted(unseen, "folder")
+        )));
     }
+    Ok(())
+}
+
+fn measured(
+    arguments: &MeasureArguments,
+    gathered: Gathered,
+    wanted: &Wanted,
+) -> Result<(), Fault> {
     let Some(into) = &arguments.into else {
         let progress = Progress::of(gathered.files.len());
-        return on_all_cores(&gathered.files, arguments, &wanted, &progress, |results| {
+        return on_all_cores(&gathered.files, arguments, wanted, &progress, |results| {
             tell(arguments, &gathered, results, &progress)
         });
     };
@@ -47,7 +61,7 @@ pub(crate) fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
     let left: Vec<PathBuf> = gathered.files.into_iter().filter(|file| !table.has(file)).collect();
     let progress = Progress::of(left.len());
     let mut failed = Vec::new();
-    on_all_cores(&left, arguments, &wanted, &progress, |results| {
+    on_all_cores(&left, arguments, wanted, &progress, |results| {
         for (index, found) in results {
             match found {
                 Ok(sound) => table.add(&left[index], &sound)?,

@@ -1,5 +1,6 @@
 //! How measures are written: one record a note, as JSON, as CSV or as a table to read.
 
+pub(crate) mod cell;
 mod comparison;
 mod record;
 mod round;

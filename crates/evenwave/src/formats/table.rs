@@ -6,6 +6,7 @@ use pitch::Frame;
 use tuning::Secs;
 use vibrato::{Doubt, Quantity, Shown};
 
+use super::cell;
 use super::record::{NoteRecord, SoundRecord, VibratoRecord, keys, known};
 use crate::words::{counted, on_one_line};
 
@@ -188,7 +189,7 @@ impl<W: Write> NoteRows<W> {
     pub(crate) fn write(&mut self, sound: &SoundRecord) -> Result<(), csv::Error> {
         for note in &sound.notes {
             let fields = self.columns.iter().map(|column| field(&sound.file, note, column));
-            self.rows.write_record(fields)?;
+            cell::write_row(&mut self.rows, fields)?;
         }
         self.rows.flush()?;
         Ok(())

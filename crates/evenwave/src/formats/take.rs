@@ -7,6 +7,7 @@ use serde::Serialize;
 use tuning::{Naming, Secs};
 use vibrato::Quantity;
 
+use super::cell;
 use super::record::{LostRecord, NoteRecord, SCHEMA, SoundRecord, Values, keys, known, written};
 use super::table::{field, note_columns};
 use crate::words::on_one_line;
@@ -169,7 +170,7 @@ impl<W: Write> TakeRows<W> {
             let [before, behind] = [&BEFORE_MEANS[..], &BEHIND_MEANS]
                 .map(|columns| columns.iter().map(|column| column.1(take)));
             let means = keys(Quantity::followed()).map(|key| take.means.field(key));
-            return self.rows.write_record(before.chain(means).chain(behind));
+            return cell::write_row(&mut self.rows, before.chain(means).chain(behind));
         }
         let of_notes = note_columns();
         let notes = take.measures.iter().flat_map(|sound| &sound.notes);
@@ -180,7 +181,7 @@ impl<W: Write> TakeRows<W> {
                 _ => of(take),
             });
             let of_note = of_notes[1..].iter().map(|column| field("", note, column));
-            self.rows.write_record(of_take.chain(of_note))?;
+            cell::write_row(&mut self.rows, of_take.chain(of_note))?;
         }
         Ok(())
     }

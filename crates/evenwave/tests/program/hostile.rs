@@ -205,3 +205,140 @@ fn a_name_commands_no_terminal() {
         }
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn signs_that_are_not_seen_are_shown_as_escapes_and_come_back_from_json() {
+    let folder = folder("hostile_signs");
+    made(&folder);
+    let name = "ab\u{202e}c\u{9b}d\u{7f}e\u{2067}.wav";
+    fs::copy(folder.join("a.wav"), folder.join(name)).expect("room");
+    fs::write(folder.join("no\u{202e}.wav"), "no sound").expect("written");
+    for line in
+        [&["measure", name][..], &["measure", "no\u{202e}.wav"], &["measure", "--json", name]]
+    {
+        let output = evenwave(&folder, line);
+        let said = told(&output) + &printed(&output);
+        let raw =
+            |sign: char| sign != '\n' && (sign.is_control() || "\u{202e}\u{2067}".contains(sign));
+        assert!(!said.contains(raw), "{line:?}: {said:?}");
+        assert!(said.contains("202e"), "{line:?}: {said:?}");
+    }
+    let record = &crate::common::objects(&done(&folder, &["measure", "--json", name]))[0];
+    assert_eq!(record["file"], name);
+}
+
+/// Every cell of a CSV as a spreadsheet would take it.
+fn cells(output: &std::process::Output) -> Vec<String> {
+    let text = printed(output);
+    let rows =
+        csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes()).into_records();
+    rows.flat_map(|row| row.expect("a row").iter().map(str::to_owned).collect::<Vec<_>>()).collect()
+}
+
+#[test]
+fn a_spreadsheet_has_nothing_to_compute_in_a_csv() {
+    let folder = folder("hostile_formulas");
+    made(&folder);
+    let takes = journal::Journal::open(&folder.join("takes")).expect("opened").journal;
+    let formulas = ["=cmd|' /C calc'!A1", "+1+cmd|x", "-2+3+cmd|x", "@SUM(1+1)", "\t=1+1"];
+    for formula in formulas {
+        let context = journal::Context {
+            player: formula.to_owned(),
+            passage: Some(formula.to_owned()),
+            ..journal::Context::default()
+        };
+        let mut take = takes.begin(&context, 48_000).expect("begun");
+        take.sound(&[0.1; 4_800]).expect("written");
+        let id = take.finish().expect("finished").id;
+        takes.label(&id, journal::Label::Word(formula.to_owned())).expect("labelled");
+        let name = format!("{}.wav", formula.replace('/', "_"));
+        fs::copy(folder.join("a.wav"), folder.join(name)).expect("room");
+    }
+    drop(takes);
+    let mut found = cells(&done(&folder, &["journal", "--journal", "takes", "list", "--csv"]));
+    for formula in formulas {
+        let cell = format!("'{formula}");
+        assert_eq!(found.iter().filter(|text| **text == cell).count(), 3, "{found:?}");
+        let name = format!("{}.wav", formula.replace('/', "_"));
+        // As a wildcard of the shell would name it: some begin like an option.
+        found.extend(cells(&done(&folder, &["measure", "--csv", "--", &name])));
+    }
+    for cell in found {
+        let computed = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+        assert!(!computed || cell.parse::<f64>().is_ok(), "{cell}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_must_not_be_looked_into_is_told_so() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    let folder = folder("hostile_permission");
+    made(&folder);
+    for name in ["closed", "both/open", "both/closed"] {
+        fs::create_dir_all(folder.join(name)).expect("made");
+        fs::copy(folder.join("a.wav"), folder.join(name).join("a.wav")).expect("room");
+    }
+    let mode = |name: &str, mode| {
+        fs::set_permissions(folder.join(name), fs::Permissions::from_mode(mode)).expect("ours");
+    };
+    let run = |line: &[&str]| {
+        let mut program = program(&folder, line);
+        // The superuser may look into every folder; 65534 is nobody.
+        if fs::metadata("/proc/self")
+            .is_ok_and(|about| std::os::unix::fs::MetadataExt::uid(&about) == 0)
+        {
+            program.uid(65_534).gid(65_534);
+        }
+        program.output()
+    };
+    for name in ["closed", "both/closed"] {
+        mode(name, 0o000);
+    }
+    let told_of = ["closed", "both"].map(|name| run(&["measure", name]));
+    for name in ["closed", "both/closed"] {
+        mode(name, 0o755);
+    }
+    for output in told_of {
+        // Where nobody may run the program, nothing is shown.
+        let Ok(output) = output else { return };
+        let said = told(&output);
+        assert_eq!(status(&output), 1, "{said}");
+        assert!(said.contains("no permission to look into this folder"), "{said}");
+        assert!(!said.contains("no sound file") && !said.contains("os error"), "{said}");
+    }
+}
+
+#[test]
+fn a_folder_without_takes_is_no_import() {
+    let folder = folder("hostile_import");
+    fs::create_dir(folder.join("holiday")).expect("made");
+    fs::write(folder.join("holiday/letter.txt"), "no take").expect("written");
+    fs::create_dir(folder.join("empty")).expect("made");
+    for from in ["holiday", "empty"] {
+        let output = evenwave(&folder, &["journal", "--journal", "takes", "import", from]);
+        assert_eq!(status(&output), 1, "{}", told(&output));
+        assert!(told(&output).contains("no take lies there"), "{}", told(&output));
+    }
+}
+
+#[test]
+fn what_is_wrong_in_a_text_is_told_with_a_remedy() {
+    let folder = folder("hostile_texts");
+    fs::write(folder.join("bad.ron"), "(lines: [\n(notes: 5)])").expect("written");
+    let output = evenwave(&folder, &["tone", "bad.ron", "-o", "x.wav"]);
+    let said = told(&output);
+    assert_eq!(status(&output), 1, "{said}");
+    assert!(said.contains("line 2") && said.contains("mend that place"), "{said}");
+    assert!(said.trim_end().ends_with("bad.ron"), "{said}");
+    let journal = journal::Journal::open(&folder.join("takes")).expect("opened").journal;
+    let mut take = journal.begin(&journal::Context::default(), 48_000).expect("begun");
+    take.sound(&[0.1; 4_800]).expect("written");
+    let id = take.finish().expect("finished").id.to_string();
+    drop(journal);
+    fs::write(folder.join("takes").join(&id).join("take.ron"), "(version: 1, ").expect("there");
+    let output = evenwave(&folder, &["journal", "--journal", "takes", "show", &id]);
+    assert!(told(&output).contains("mend that place"), "{}", told(&output));
+}

@@ -1,6 +1,7 @@
 //! Which files are to be measured: those that were named, and all sound in the folders that were.
 
 use std::collections::HashSet;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
@@ -20,6 +21,8 @@ pub(super) struct Gathered {
     pub from_folders: bool,
     /// What could not be looked into, in words.
     pub unseen: Vec<String>,
+    /// Folders without sound, in words.
+    pub empty: Vec<String>,
 }
 
 /// Gathers the files that are named, and the sound in the folders and all folders in them. Links to folders are not
@@ -48,14 +51,17 @@ pub(super) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
                     }
                 }
                 Ok(_) => {}
-                Err(error) => found.unseen.push(error.to_string()),
+                Err(error) => found.unseen.push(unreachable(&error)),
             }
         }
-        if found.files.len() == before {
+        if found.files.len() == before && found.unseen.is_empty() {
             let path = path.display();
             let words = format!("no further sound file lies in this folder: {path}");
-            found.unseen.push(words);
+            found.empty.push(words);
         }
+    }
+    if found.files.is_empty() && !found.unseen.is_empty() {
+        return Err(Fault::Failed(found.unseen.join("; ")));
     }
     if found.files.is_empty() {
         let folders: Vec<String> = named.iter().map(|path| path.display().to_string()).collect();
@@ -66,6 +72,17 @@ pub(super) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
         )));
     }
     Ok(found)
+}
+
+/// Why a folder or file could not be looked at, and what to do.
+fn unreachable(error: &walkdir::Error) -> String {
+    let path = error.path().unwrap_or(Path::new("")).display();
+    match error.io_error().map(io::Error::kind) {
+        Some(io::ErrorKind::PermissionDenied) => {
+            format!("no permission to look into this folder; change its permissions: {path}")
+        }
+        _ => format!("this cannot be looked into ({error}); check the disk: {path}"),
+    }
 }
 
 fn is_hidden(entry: &DirEntry) -> bool {
