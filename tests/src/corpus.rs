@@ -584,6 +584,51 @@ pub fn living_room(seed: u64, register: Register, drr_db: f64, count: usize) -> 
     specs
 }
 
+/// Which of two strings that sound at once swings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Moving {
+    /// The lower one.
+    Low,
+    /// The higher one.
+    High,
+    /// None.
+    Neither,
+    /// Both, each in its own way.
+    Both,
+}
+
+/// Double stops of 2.2 s from C3 to A4, seconds to octaves, one string within 6 dB of the other; what swings is 15 to 70
+/// cents wide, at 4 to 7 Hz.
+pub fn double_stops(seed: u64, moving: Moving, snr_db: f64, count: usize) -> Vec<Spec> {
+    let mut draw = Draw::new(seed, &format!("double stops {moving:?} {snr_db}"));
+    let turn = draw.whole(0, 10);
+    (0..count as i32)
+        .map(|index| {
+            let low = draw.whole(48, 69);
+            // 5 and 11 have no common factor: all intervals come up in turn.
+            let interval = 2 + (turn + 5 * index) % 11;
+            let tuning = draw.tuning();
+            let mut notes =
+                [low, low + interval].map(|midi| draw.note(LEAD_SECS, NOTE_SECS, midi, tuning));
+            let swings = match moving {
+                Moving::Low => [true, false],
+                Moving::High => [false, true],
+                Moving::Neither => [false, false],
+                Moving::Both => [true, true],
+            };
+            for (note, swings) in notes.iter_mut().zip(swings) {
+                let width = draw.even(15.0, 70.0);
+                note.vibrato = draw.vibrato((4.0, 7.0), if swings { width } else { 0.0 });
+                note.wander = Cents(draw.even(0.0, 1.5));
+            }
+            let [low, high] = notes;
+            let mut spec = draw.sound(vec![low], snr_db);
+            spec.lines.push(Line { notes: vec![high], level_db: draw.even(-6.0, 6.0) });
+            spec
+        })
+        .collect()
+}
+
 /// A steady note of this pitch, for the delay.
 pub fn steady(f0: Hz) -> Spec {
     let note = NoteSpec::straight(Secs(LEAD_SECS), Secs(1.5), f0);

@@ -6,6 +6,7 @@ mod confidence;
 mod frame;
 mod front;
 mod known;
+mod pair;
 mod refine;
 mod track;
 

@@ -5,6 +5,7 @@ use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
 use crate::known::Known;
+use crate::pair::Pair;
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
 use crate::{Frame, HOP, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
@@ -82,6 +83,7 @@ pub struct Tracker {
     track: Vec<Point>,
     octave: Octave,
     chord: Chord,
+    pair: Pair,
     /// The pitches last told, newest last, for the chord's look.
     told: VecDeque<f64>,
     low_hz: f64,
@@ -130,6 +132,7 @@ impl Tracker {
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
             chord: Chord::new(),
+            pair: Pair::new(),
             told: VecDeque::with_capacity(POINTS),
             low_hz: low,
             levels: VecDeque::with_capacity(RECENT),
@@ -241,7 +244,12 @@ impl Tracker {
 
     /// Whether two strings seem to sound at once: then the pitch is of one of them, or of none.
     pub fn two_strings(&self) -> bool {
-        self.chord.two_strings()
+        self.chord.two_strings() || self.pair.two_strings()
+    }
+
+    /// The pitch of the one of two strings that is still, where it is known.
+    pub fn still_string(&self) -> Option<Hz> {
+        self.pair.still().filter(|_| self.pair.two_strings())
     }
 
     /// Looks every so often whether the pitches told explain the sound.
@@ -271,6 +279,11 @@ impl Tracker {
         let gate = (self.floor_dbfs + ABOVE_FLOOR_DB).clamp(lowest, highest);
         let found = self.search.step(&self.front.coarse, level > gate, self.known.allowed());
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
+        if level <= gate {
+            self.pair.forget();
+        } else if self.hops % LOOK_EVERY == 0 && self.known.allowed() == 0.0 {
+            self.pair.look(&self.front);
+        }
         if found.is_none() || level < self.floor_dbfs {
             let rate = if level < self.floor_dbfs { 10.0 * FLOOR_RATE } else { FLOOR_RATE };
             self.floor_dbfs += rate * (level - self.floor_dbfs);

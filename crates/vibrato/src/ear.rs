@@ -125,6 +125,11 @@ const MOST_CLIPPED: usize = LONGEST_FRAMES + 256;
 const MOST_LOSSES: usize = 16;
 /// A note in which two strings sound for more than this share of its frames is said to be one.
 const TWO_STRINGS_SHARE: f64 = 0.3;
+/// Pitches at which a string may be still that are kept for a note, and how near to each other they are one, in cents.
+const STILL_PITCHES: usize = 3;
+const SAME_CENTS: f64 = 40.0;
+/// Standard error of such a pitch, in cents.
+const STILL_DOUBT_CENTS: f64 = 0.5;
 /// The bow has changed where the level lies this much below both sides, of so many frames each...
 const REBOW_DB: f64 = 5.0;
 const REBOW_REACH_FRAMES: usize = 30;
@@ -151,6 +156,8 @@ pub struct Ear {
     events: VecDeque<Event>,
     note: Note,
     ended: bool,
+    /// What [`still_strings`](Self::still_strings) tells of the note that ended.
+    ended_still: [Still; STILL_PITCHES],
     spare: Vibrato,
     resting: Option<Vibrato>,
     rebows: Vec<Secs>,
@@ -188,6 +195,15 @@ struct State {
     cut: bool,
     /// Frames in which two strings sounded.
     chord_frames: f64,
+    still: [Still; STILL_PITCHES],
+}
+
+/// A pitch at which one of two strings was still.
+#[derive(Clone, Copy, Default)]
+struct Still {
+    /// Mean, in cents above [`ORIGIN`].
+    cents: f64,
+    frames: f64,
 }
 
 impl Ear {
@@ -204,6 +220,7 @@ impl Ear {
             events: VecDeque::with_capacity(256),
             note: empty_note(),
             ended: false,
+            ended_still: [Still::default(); STILL_PITCHES],
             spare: empty_vibrato(),
             resting: Some(empty_vibrato()),
             rebows: Vec::with_capacity(MOST_REBOWS),
@@ -344,6 +361,12 @@ impl Ear {
         self.ended.then_some(&self.note)
     }
 
+    /// At which pitches one of two strings was still in the note just ended, the likeliest first.
+    pub fn still_strings(&self) -> impl Iterator<Item = Hz> {
+        let still = self.ended.then_some(self.ended_still).into_iter().flatten();
+        still.filter(|still| still.frames > 0.0).map(|still| ORIGIN.raised(Cents(still.cents)))
+    }
+
     /// How late a frame of pitch `f0` comes at most, filters and hop included.
     pub fn delay(f0: Hz) -> Secs {
         Tracker::delay(f0)
@@ -357,7 +380,9 @@ impl Ear {
         }
         self.events.push_back(Event::Frame(*frame));
         let foretold = self.foretell();
-        let change = self.line.push(number, frame, foretold.as_ref());
+        let two = self.tracker.still_string().is_some()
+            || (self.line.holds() && self.tracker.two_strings());
+        let change = self.line.push(number, frame, foretold.as_ref(), two);
         match change {
             Change::None => {}
             Change::Began => self.begin(),
@@ -456,6 +481,9 @@ impl Ear {
         self.rename(centre);
         if self.tracker.two_strings() {
             self.state.chord_frames += 1.0;
+        }
+        if let Some(still) = self.tracker.still_string() {
+            self.state.add_still(still.cents_above(ORIGIN).get());
         }
         let smear = if self.state.was_moving { self.smear() } else { None };
         self.events.push_back(Event::Live(Live {
@@ -645,10 +673,16 @@ impl Ear {
         let (turns, spare) = (&self.turns.found, &mut self.spare);
         summary::oscillations(line, turns, ORIGIN, &mut spare.oscillations, &mut self.scratch);
         let few = spare.oscillations.len() < FEW_OSCILLATIONS;
-        let moving = (few && summary::summarise_short(line, end, spare))
-            || (self.state.was_moving
-                && summary::summarise(line, turns, ORIGIN, spare)
-                && !self.too_narrow());
+        let two = self.state.still_frames() > TWO_STRINGS_SHARE * end as f64;
+        if two {
+            // The pitch line leaps between them: what is known is the still one's pitch.
+            (cents, cents_se) = (self.state.still[0].cents, STILL_DOUBT_CENTS);
+        }
+        let moving = !two
+            && ((few && summary::summarise_short(line, end, spare))
+                || (self.state.was_moving
+                    && summary::summarise(line, turns, ORIGIN, spare)
+                    && !self.too_narrow()));
         if moving {
             cents = self.spare.centre.value.get();
             cents_se = self.spare.centre.se.map_or(cents_se, Cents::get);
@@ -670,7 +704,7 @@ impl Ear {
         let secs = |frame: i64| Secs(frame as f64 * HOP_SECS);
         let until = secs(self.line.first + end as i64);
         self.hand_over(moving, until);
-        let course = self.course(moving, end, held);
+        let course = self.course((moving, two), end, held);
         let remarks = self.remarks(moving, end);
         let (line, note) = (&self.line, &mut self.note);
         (note.start, note.end) = (secs(line.first), until);
@@ -685,6 +719,7 @@ impl Ear {
         note.rebows.clear();
         note.rebows.extend(self.rebows.iter().filter(|at| **at < until));
         self.rebows.retain(|at| *at >= until);
+        self.ended_still = if two { self.state.still } else { Default::default() };
         self.events.push_back(Event::NoteEnded);
     }
 
@@ -701,11 +736,11 @@ impl Ear {
     }
 
     /// What the pitch of the note did that ends before frame `end`, in the frames in which it was `held`.
-    fn course(&self, moving: bool, end: usize, held: Range<usize>) -> PitchCourse {
+    fn course(&self, (moving, two): (bool, bool), end: usize, held: Range<usize>) -> PitchCourse {
         if moving {
             return PitchCourse::Vibrato;
         }
-        if end < TELLING_FRAMES {
+        if end < TELLING_FRAMES || two {
             return PitchCourse::TooShort;
         }
         // It was taken for a vibrato while it sounded: the last second says whether it came to stay.
@@ -749,6 +784,21 @@ impl Ear {
 }
 
 impl State {
+    /// A string was still at this pitch for a frame.
+    fn add_still(&mut self, cents: f64) {
+        let near =
+            |still: &&mut Still| still.frames == 0.0 || (still.cents - cents).abs() < SAME_CENTS;
+        if let Some(still) = self.still.iter_mut().find(near) {
+            still.frames += 1.0;
+            still.cents += (cents - still.cents) / still.frames;
+        }
+        self.still.sort_unstable_by(|a, b| b.frames.total_cmp(&a.frames));
+    }
+
+    /// Frames in which one of two strings was known to be still.
+    fn still_frames(&self) -> f64 {
+        self.still.iter().map(|still| still.frames).sum()
+    }
     fn new() -> Self {
         Self {
             midi: 69,
@@ -766,6 +816,7 @@ impl State {
             lost: false,
             cut: false,
             chord_frames: 0.0,
+            still: [Still::default(); STILL_PITCHES],
         }
     }
 }

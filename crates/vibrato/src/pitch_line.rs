@@ -37,6 +37,8 @@ const LEAP_FRAMES: usize = 4;
 const AGREE_CENTS: f64 = 120.0;
 /// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
 const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
+/// Where two strings sounded one is left, and a note of its own, once it has sounded alone for so many frames: 0.3 s.
+const ONE_LEFT_FRAMES: usize = 60;
 /// Within a note that begins, frames this far from its pitch, in cents, are slips.
 const SLIP_CENTS: f64 = 600.0;
 /// The sound has died away once it lies so far below its recent level, which fades so fast.
@@ -111,6 +113,8 @@ pub(crate) struct PitchLine {
     /// Confidence, 0 to 1.
     pub confidence: Vec<f64>,
     sounding: bool,
+    /// Frames since two strings sounded.
+    one_string: usize,
     silence: usize,
     /// First frame since which all lie away from the note.
     away: Option<usize>,
@@ -131,6 +135,7 @@ impl PitchLine {
             level: Vec::with_capacity(most),
             confidence: Vec::with_capacity(most),
             sounding: false,
+            one_string: usize::MAX,
             silence: 0,
             away: None,
             one_side: 0,
@@ -158,12 +163,14 @@ impl PitchLine {
     /// Takes frame `number` in. After `Ended` and `Changed` the caller must call
     /// [`restart`](Self::restart).
     ///
-    /// `foretold` says where the note's own vibrato would have the pitch so many frames before this one.
+    /// `foretold` says where the note's own vibrato would have the pitch so many frames before this one. While `two_strings`
+    /// sound the pitch may leap between them: all of it is one stretch.
     pub(crate) fn push(
         &mut self,
         number: i64,
         frame: &Frame,
         foretold: Option<&Foretold>,
+        two_strings: bool,
     ) -> Change {
         let level = frame.level_dbfs;
         if let Some(ring) = &mut self.ring {
@@ -172,11 +179,43 @@ impl PitchLine {
         }
         let sure = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE);
         let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
-        if self.sounding {
-            self.go_on(pitch, frame, foretold)
-        } else {
-            self.wait(number, pitch, frame)
+        self.one_string = if two_strings { 0 } else { self.one_string.saturating_add(1) };
+        match (self.sounding, self.one_string) {
+            (false, _) => self.wait(number, pitch, frame),
+            (true, ..ONE_LEFT_FRAMES) => self.hold(pitch, frame),
+            (true, ONE_LEFT_FRAMES) if self.len() > ONE_LEFT_FRAMES => {
+                match self.hold(pitch, frame) {
+                    Change::None => Change::Changed(self.len() - ONE_LEFT_FRAMES),
+                    change => change,
+                }
+            }
+            (true, _) => self.go_on(pitch, frame, foretold),
         }
+    }
+
+    /// Whether two strings sounded a moment ago.
+    pub(crate) fn holds(&self) -> bool {
+        self.one_string < ONE_LEFT_FRAMES
+    }
+
+    /// Two strings sound: the stretch lasts as long as the sound does.
+    fn hold(&mut self, pitch: Option<f64>, frame: &Frame) -> Change {
+        let last = self.cents.last().copied().unwrap_or(0.0);
+        self.append(pitch.unwrap_or(last), pitch.is_some(), frame);
+        let level = self.lasting_dbfs() + LASTING_DB;
+        self.peak_dbfs = (self.peak_dbfs - FADE_DB).max(level.min(frame.level_dbfs));
+        (self.away, self.one_side) = (None, self.len());
+        let loud = frame.level_dbfs > self.peak_dbfs - LOUD_DB;
+        self.silence = if pitch.is_some() || loud { 0 } else { self.silence + 1 };
+        let died = frame.level_dbfs < self.peak_dbfs - DIED_DB;
+        if died || self.silence >= SILENCE_FRAMES {
+            return self.end(frame.level_dbfs);
+        }
+        if self.len() == self.cents.capacity() {
+            self.sounding = false;
+            return Change::Ended;
+        }
+        Change::None
     }
 
     /// Says that no more frames come: the note ends with the last frame that is surely its own.
@@ -214,7 +253,8 @@ impl PitchLine {
         let pitch = pitch.filter(|cents| !hums(*cents));
         let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
         let joins = steady.is_some_and(|p| {
-            self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP_CENTS)
+            self.one_string == 0
+                || self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP_CENTS)
         });
         if !joins {
             self.drop_all();
@@ -230,7 +270,7 @@ impl PitchLine {
             return Change::None;
         }
         let confidence: f64 = self.confidence.iter().sum::<f64>() / self.len() as f64;
-        if confidence < LEAST_CONFIDENCE {
+        if confidence < LEAST_CONFIDENCE && self.one_string > 0 {
             self.drop_first();
             return Change::None;
         }

@@ -2,6 +2,7 @@
 
 mod arbitrary_samples;
 mod comparison;
+mod double_stops;
 mod drill_kinds;
 mod leaps;
 mod new_bows;
