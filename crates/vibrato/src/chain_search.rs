@@ -1,8 +1,8 @@
 //! The likeliest course of a motion: a chain of half cycles and rests that explains the pitch best.
 //!
 //! Every chain of crests, troughs and rests is weighed at once, by dynamic programming over its pieces: half
-//! a cycle between two turns, a quarter between a turn and rest, a rest, and what the edges of the sound cut
-//! off. A piece costs what it leaves unexplained, and how far its length, width and middle are from what
+//! a cycle between two turns, a quarter between a turn and rest, a rest in the middle or at a turn, and what the edges
+//! of the sound cut off. A piece costs what it leaves unexplained, and how far its length, width and middle are from what
 //! is usual around it; so noise that would need an odd piece makes none, and a real one is not
 //! lost. Costs are negative logarithms of likelihoods (of a normal noise; lengths are log-normal).
 
@@ -28,6 +28,11 @@ const STEP_SPREAD_CENTS: f64 = 8.0;
 const REST_COST: f64 = 6.0;
 const REST_AT_CHANGE_COST: f64 = -1.0;
 const TURN_BACK_COST: f64 = 4.0;
+/// A rest at a turn lies as high as the turn is expected, give or take this share of the half width; it costs so much more
+/// than one in the middle, and one with which the sound begins or ends costs so much.
+const HELD_SPREAD_SHARE: f64 = 0.2;
+const HELD_COST: f64 = 1.0;
+const HELD_AT_EDGE_COST: f64 = 2.0;
 /// A rest belongs to a change that lies within so many half cycles.
 const NEAR_CHANGE_HALVES: f64 = 0.6;
 /// Shortest rest, in half cycles and in frames.
@@ -81,8 +86,19 @@ const CREST: usize = 0;
 const TROUGH: usize = 1;
 const REST: usize = 2;
 const READY: usize = 3;
-const KINDS: [PointKind; 4] =
-    [PointKind::Crest, PointKind::Trough, PointKind::Rest, PointKind::Ready];
+const CREST_HELD: usize = 4;
+const TROUGH_HELD: usize = 5;
+const KINDS: [PointKind; ROWS] = [
+    PointKind::Crest,
+    PointKind::Trough,
+    PointKind::Rest,
+    PointKind::Ready,
+    PointKind::CrestHeld,
+    PointKind::TroughHeld,
+];
+const ROWS: usize = 6;
+/// Each kind of turn, the same once the motion has rested there, and on which side of the middle it lies.
+const TURNS: [(usize, usize, f64); 2] = [(CREST, CREST_HELD, 1.0), (TROUGH, TROUGH_HELD, -1.0)];
 
 struct Grid {
     cell: usize,
@@ -206,14 +222,21 @@ impl Grid {
         Fit { cost: if low { f64::INFINITY } else { 0.5 * left + occam }, middle, height, left }
     }
 
-    /// A rest from cell `i` to before `j`.
-    fn still(&self, i: usize, j: usize) -> Fit {
+    /// A rest from cell `i` to before `j`: in the middle, or with `side` 1 or −1 at a crest or a trough.
+    fn still(&self, i: usize, j: usize, side: f64) -> Fit {
         let expected = &self.expected[((i + j) / 2).min(self.count - 1)];
-        let so = MIDDLE_SPREAD_SHARE_CENTS.0 * expected.height + MIDDLE_SPREAD_SHARE_CENTS.1;
+        let height = expected.height;
+        let so = (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1)
+            .hypot(side * HELD_SPREAD_SHARE * height);
+        let level = side * height;
         let p = 1.0 / (so * so);
-        let s0 = self.sums[j][0] - self.sums[i][0];
-        let sy = self.sums[j][1] - self.sums[i][1];
-        let syy = self.sums[j][2] - self.sums[i][2];
+        // Sums of w, wy and wyy with y against the level of the rest.
+        let sums = |from: usize| {
+            let (s, t) = (self.sums[j], self.sums[from]);
+            let (w, y, yy) = (s[0] - t[0], s[1] - t[1], s[2] - t[2]);
+            (w, y - level * w, yy - 2.0 * level * y + level * level * w)
+        };
+        let (s0, sy, syy) = sums(i);
         let cut = self.cuts.iter().copied().find(|cut| *cut > i && *cut < j);
         let (left, occam, o) = match cut {
             None => {
@@ -221,8 +244,7 @@ impl Grid {
                 (syy - sy * sy / m, 0.5 * (m / p).ln(), sy / m)
             }
             Some(cut) => {
-                let c0 = self.sums[j][0] - self.sums[cut][0];
-                let cy = self.sums[j][1] - self.sums[cut][1];
+                let (c0, cy, _) = sums(cut);
                 let r = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
                 let (a, b, c) = (s0 + p, c0, c0 + r);
                 let det = a * c - b * b;
@@ -233,7 +255,7 @@ impl Grid {
         };
         Fit {
             cost: 0.5 * left.max(0.0) + occam,
-            middle: expected.middle + o,
+            middle: expected.middle + level + o,
             height: 0.0,
             left: left.max(0.0),
         }
@@ -288,7 +310,7 @@ pub(crate) fn likeliest_chain(known: &ChainInput, expected: &[Expectation]) -> C
     }
     let mut search = Search::new(known, grid, expected);
     for j in 1..=search.grid.count {
-        let mut now = [NONE; 4];
+        let mut now = [NONE; ROWS];
         search.half_cycles(j, &mut now);
         search.quarters(j, &mut now);
         search.rests(j, &mut now);
@@ -314,20 +336,22 @@ struct Search<'a> {
     /// Longest piece of motion, in cells.
     most: usize,
     /// The last step of the cheapest chain that ends before each cell, for each of [`KINDS`].
-    best: Vec<[ChainStep; 4]>,
+    best: Vec<[ChainStep; ROWS]>,
 }
 
 impl<'a> Search<'a> {
     fn new(known: &'a ChainInput<'a>, grid: Grid, expected: &[Expectation]) -> Self {
         let slowest = expected.iter().map(|u| u.up.max(u.down)).fold(0.0, f64::max);
         let most = (HALF_BOUNDS_SPREAD.1 * (slowest / grid.cell as f64)).ceil() as usize + 1;
-        let mut best = vec![[NONE; 4]; grid.count + 1];
+        let mut best = vec![[NONE; ROWS]; grid.count + 1];
         match known.start {
             Some(PointKind::Crest) => best[0][CREST].cost = 0.0,
             Some(PointKind::Trough) => best[0][TROUGH].cost = 0.0,
             _ => {
                 best[0][REST].cost = REST_AT_CHANGE_COST;
                 best[0][READY].cost = 0.0;
+                best[0][CREST_HELD].cost = HELD_AT_EDGE_COST;
+                best[0][TROUGH_HELD].cost = HELD_AT_EDGE_COST;
             }
         }
         Self { known, grid, bases: Bases::new(known.shape, most), most, best }
@@ -343,22 +367,25 @@ impl<'a> Search<'a> {
     }
 
     /// Half cycles that end before cell `j`, and what the start of the sound leaves of one.
-    fn half_cycles(&self, j: usize, now: &mut [ChainStep; 4]) {
+    fn half_cycles(&self, j: usize, now: &mut [ChainStep; ROWS]) {
         let here = self.grid.expected[j - 1];
         let stride = self.stride(&here);
-        for (row, from, sign, length) in
-            [(CREST, TROUGH, -1.0, here.up), (TROUGH, CREST, 1.0, here.down)]
-        {
+        for (row, from, held, sign, length) in [
+            (CREST, TROUGH, TROUGH_HELD, -1.0, here.up),
+            (TROUGH, CREST, CREST_HELD, 1.0, here.down),
+        ] {
             let least = ((HALF_BOUNDS_SPREAD.0 * self.cells(length)).ceil() as usize).max(1);
             let longest = (HALF_BOUNDS_SPREAD.1 * self.cells(length)) as usize;
             for d in (least..=longest.min(j)).step_by(stride) {
                 let i = j - d;
-                if self.best[i][from].cost.is_infinite() && i > 0 {
+                let [moving, rested] = [from, held].map(|from| self.best[i][from].cost);
+                let (before, from) = if rested < moving { (rested, held) } else { (moving, from) };
+                if before.is_infinite() {
                     continue;
                 }
                 let odd = self.grid.length_cost(d as f64, length, HALF_BOUNDS_SPREAD.2, stride);
                 let fit = self.grid.fit(i, j, sign, &self.bases.half[d], 1.0);
-                now[row].take(self.best[i][from].cost + odd + fit.cost, (i, from), 0.5, fit);
+                now[row].take(before + odd + fit.cost, (i, from), 0.5, fit);
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * self.cells(length)).round() as usize;
@@ -375,7 +402,7 @@ impl<'a> Search<'a> {
     }
 
     /// Quarters to or from rest that end before cell `j`.
-    fn quarters(&self, j: usize, now: &mut [ChainStep; 4]) {
+    fn quarters(&self, j: usize, now: &mut [ChainStep; ROWS]) {
         let here = self.grid.expected[j - 1];
         let usual_half = 0.5 * (here.up + here.down);
         let stride = self.stride(&here);
@@ -408,7 +435,7 @@ impl<'a> Search<'a> {
     }
 
     /// Rests that end before cell `j`.
-    fn rests(&self, j: usize, now: &mut [ChainStep; 4]) {
+    fn rests(&self, j: usize, now: &mut [ChainStep; ROWS]) {
         let here = self.grid.expected[j - 1];
         let usual_half = 0.5 * (here.up + here.down);
         let least = (LEAST_REST_HALVES_FRAMES.0 * usual_half).max(LEAST_REST_HALVES_FRAMES.1)
@@ -416,9 +443,18 @@ impl<'a> Search<'a> {
         let least = (least.round() as usize).max(1);
         for d in least..=MOST_REST_CELLS.min(j) {
             let i = j - d;
-            let fit = self.grid.still(i, j);
+            let fit = self.grid.still(i, j, 0.0);
             let cost = if self.grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
             let length = (MOST_REST_CELLS as f64).ln();
+            for (turn, held, side) in TURNS {
+                let [moving, rested] = [turn, held].map(|row| self.best[i][row].cost);
+                if moving.is_finite() || rested.is_finite() {
+                    let fit = self.grid.still(i, j, side);
+                    let begun = moving + cost + HELD_COST + length + fit.cost;
+                    now[held].take(begun, (i, turn), 0.0, fit);
+                    now[held].take(rested + length + fit.cost, (i, held), 0.0, fit);
+                }
+            }
             now[READY].take(
                 self.best[i][REST].cost + cost + length + fit.cost,
                 (i, REST),
@@ -447,35 +483,23 @@ impl<'a> Search<'a> {
                         + EDGE_COST;
                     let fit = self.grid.fit(n - d, n, sign, &self.bases.half[whole][..d], 0.0);
                     let cost = self.best[n - d][row].cost + odd + fit.cost;
-                    if cost < end.cost {
-                        end = ChainStep {
-                            cost,
-                            from: (n - d, row),
-                            cycles: 0.5 * d as f64 / whole as f64,
-                            fit,
-                        };
-                    }
+                    end.take(cost, (n - d, row), 0.5 * d as f64 / whole as f64, fit);
                 }
             }
         }
         for d in 0..=MOST_REST_CELLS.min(n) {
-            let fit = if d > 0 { self.grid.still(n - d, n) } else { NONE.fit };
-            for row in [REST, READY] {
-                let cost =
-                    self.best[n - d][row].cost + fit.cost + if d > 0 { EDGE_COST } else { 0.0 };
-                if cost < end.cost {
-                    end = ChainStep { cost, from: (n - d, row), cycles: 0.0, fit };
+            let edge = if d > 0 { EDGE_COST } else { 0.0 };
+            let mut rest = |side: f64, rows: [(usize, f64); 2]| {
+                let fit = if d > 0 { self.grid.still(n - d, n, side) } else { NONE.fit };
+                for (row, more) in rows {
+                    let cost = self.best[n - d][row].cost + more + fit.cost + edge;
+                    end.take(cost, (n - d, row), 0.0, fit);
                 }
-            }
-        }
-        for row in [CREST, TROUGH] {
-            if self.best[n][row].cost < end.cost {
-                end = ChainStep {
-                    cost: self.best[n][row].cost,
-                    from: (n, row),
-                    cycles: 0.0,
-                    fit: NONE.fit,
-                };
+            };
+            rest(0.0, [(REST, 0.0), (READY, 0.0)]);
+            for (turn, held, side) in TURNS {
+                // Without length it is a motion that ends at a turn.
+                rest(side, [(turn, if d > 0 { HELD_AT_EDGE_COST } else { 0.0 }), (held, 0.0)]);
             }
         }
         end

@@ -1,7 +1,8 @@
 //! How far a motion has gone, in cycles, and where it pauses.
 //!
-//! From one turn of the motion to the next is half a cycle. Where it pauses, it goes on for a quarter after the last
-//! turn, rests in the middle, and sets out with the quarter before the next turn.
+//! From one turn of the motion to the next is half a cycle. Where it pauses in the middle, it goes on for a quarter after
+//! the last turn and sets out with the quarter before the next one. Where it pauses at a crest or a trough, that turn
+//! stands twice among the turns: where the motion came to rest, and where it set out.
 
 use crate::chain_search::{ChainInput, cell_of, likeliest_chain};
 use crate::expectation::{Expectation, initial, noise, refined};
@@ -46,7 +47,8 @@ pub struct CycleCount {
     points: Vec<(f64, f64)>,
     /// Where it pauses, in order.
     pub pauses: Vec<Pause>,
-    /// Crests and troughs that are full ones.
+    /// Crests and troughs that are full ones. One at which the motion rests stands twice: at the start and the end of the
+    /// rest.
     pub turns: Vec<Turn>,
     /// Where the motion starts and, in a stretch that is over, ends.
     pub span: Option<(f64, f64)>,
@@ -91,6 +93,12 @@ impl CycleCounts {
         all
     }
 }
+
+/// Places a rest: roughly where it is, the turn before it and where it begins, where it ends and the turn behind it, and
+/// whether it is at a crest, or in the middle.
+trait Between: Fn(f64, Option<(Turn, f64)>, Option<(f64, Turn)>, Option<bool>) -> Pause {}
+
+impl<F: Fn(f64, Option<(Turn, f64)>, Option<(f64, Turn)>, Option<bool>) -> Pause> Between for F {}
 
 impl CycleCount {
     /// The motion of `stretch` as far as it is known.
@@ -155,9 +163,9 @@ impl CycleCount {
         let mut cycles = self.points.last().map_or(0.0, |point| point.1);
         let mut rest: Option<(f64, usize)> = None;
         let known = usize::from(!self.turns.is_empty());
-        let between = |at: f64, before, after| {
-            let rest = Rest { stretch, expected: *near(at), shape: chain.shape, before, after };
-            rest.placed()
+        let between = |at: f64, before, after, crest| {
+            let (expected, shape) = (*near(at), chain.shape);
+            Rest { stretch, expected, shape, before, after, crest }.placed()
         };
         for (i, point) in chain.points.iter().enumerate().skip(known) {
             let at = begin + point.at;
@@ -169,24 +177,37 @@ impl CycleCount {
                     self.turns.push(turn);
                     self.points.push((turn.at, cycles));
                 }
-                PointKind::Rest | PointKind::Ready | PointKind::Edge => {
-                    self.points.push((at, cycles))
+                PointKind::CrestHeld | PointKind::TroughHeld if i > 0 => {
+                    // A long rest is a chain of pieces.
+                    if chain.points[i - 1].kind == point.kind && i > 1 {
+                        self.turns.pop();
+                        self.points.pop();
+                    }
+                    let crest = point.kind == PointKind::CrestHeld;
+                    self.turns.push(Turn { at, cents: point.middle, crest, reach: 0.0 });
+                    self.points.push((at, cycles));
                 }
+                _ => self.points.push((at, cycles)),
             }
             match (point.kind, rest) {
+                (PointKind::Crest | PointKind::Trough, _)
+                    if i > 1 && chain.points[i - 1].is_held() =>
+                {
+                    self.set_out_from_turn(&between, near(at));
+                }
                 (PointKind::Rest, _) if !self.turns.is_empty() => {
                     rest = Some((at, self.turns.len() - 1));
                 }
                 (PointKind::Crest | PointKind::Trough, Some((from, before))) => {
                     let to = begin + chain.points[i - 1].at;
                     let after = (to, self.turns[self.turns.len() - 1]);
-                    let pause = between(from, Some((self.turns[before], from)), Some(after));
+                    let pause = between(from, Some((self.turns[before], from)), Some(after), None);
                     self.pauses.push(pause);
                     rest = None;
                 }
                 (PointKind::Crest | PointKind::Trough, None) if self.turns.len() == 1 && i > 1 => {
                     let to = begin + chain.points[i - 1].at;
-                    let rest = between(to, None, Some((to, self.turns[0])));
+                    let rest = between(to, None, Some((to, self.turns[0])), None);
                     self.sets_out = Some((rest.to, rest.doubts.1));
                 }
                 _ => {}
@@ -194,9 +215,64 @@ impl CycleCount {
         }
         if let Some((from, before)) = rest {
             let before = (self.turns[before], from);
-            let rest = between(from, Some(before), None);
+            let rest = between(from, Some(before), None, None);
             self.comes_to_rest = Some((rest.from, rest.doubts.0));
         }
+        if let [.., before, last] = &chain.points[..]
+            && last.cycles == 0.0
+            && last.at > before.at
+            && before.is_turn()
+        {
+            self.come_to_rest_at_turn(&between, near(begin + before.at), before.is_held());
+        }
+    }
+
+    /// The motion has rested at a turn and has come to the next: the rest is placed, and the turn at which it rested with it.
+    fn set_out_from_turn(&mut self, between: &impl Between, usual: &Expectation) {
+        let [.., out, next] = self.turns[..] else { return };
+        let count = self.turns.len();
+        let (points, crest) = (self.points.len(), Some(out.crest));
+        let begun = count.checked_sub(3).map(|i| self.turns[i]).filter(|t| t.crest == out.crest);
+        let Some(begun) = begun else {
+            // It has rested since the sound began.
+            let rest = between(out.at, None, Some((out.at, next)), crest);
+            self.sets_out = Some((rest.to, rest.doubts.1));
+            self.turns[count - 2].at = rest.to;
+            self.points[points - 2].0 = rest.to;
+            return;
+        };
+        let before = self.turn_before(count - 3, usual);
+        let pause = between(out.at, Some((before, begun.at)), Some((out.at, next)), crest);
+        (self.turns[count - 3].at, self.turns[count - 2].at) = (pause.from, pause.to);
+        (self.points[points - 3].0, self.points[points - 2].0) = (pause.from, pause.to);
+        self.pauses.push(pause);
+    }
+
+    /// The motion has come to rest at its last turn, and rests until the sound ends; with `held` that turn stands twice.
+    fn come_to_rest_at_turn(&mut self, between: &impl Between, usual: &Expectation, held: bool) {
+        // The last point of all is the end of the sound.
+        let mut point = self.points.len() - 2;
+        if held {
+            self.turns.pop();
+            self.points.remove(point);
+            point -= 1;
+        }
+        let Some(last) = self.turns.last().copied() else { return };
+        let before = self.turn_before(self.turns.len() - 1, usual);
+        let rest = between(last.at, Some((before, last.at)), None, Some(last.crest));
+        self.comes_to_rest = Some((rest.from, rest.doubts.0));
+        self.points[point].0 = rest.from;
+        if let Some(last) = self.turns.last_mut() {
+            last.at = rest.from;
+        }
+    }
+
+    /// The turn before turn number `which`; where the motion begins with that one, it lies half a usual cycle back.
+    fn turn_before(&self, which: usize, usual: &Expectation) -> Turn {
+        let turn = self.turns[which];
+        let half = if turn.crest { usual.up } else { usual.down };
+        let before = which.checked_sub(1).map(|i| self.turns[i]);
+        before.unwrap_or(Turn { at: turn.at - half, crest: !turn.crest, ..turn })
     }
 
     /// Cycles at a place, in frames from the first of the stretch; held beyond the motion's ends.

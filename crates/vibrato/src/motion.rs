@@ -30,6 +30,10 @@ pub(crate) enum PointKind {
     Crest,
     /// At a trough.
     Trough,
+    /// At a crest at which it has rested, and from which it may set out.
+    CrestHeld,
+    /// The same at a trough.
+    TroughHeld,
     /// In the middle, where a rest may follow.
     Rest,
     /// In the middle, where the motion may set out.
@@ -51,6 +55,18 @@ pub(crate) struct ChainPoint {
     pub middle: f64,
     /// Half width of that piece, in cents.
     pub height: f64,
+}
+
+impl ChainPoint {
+    /// Whether the motion has rested at a turn here.
+    pub(crate) fn is_held(&self) -> bool {
+        matches!(self.kind, PointKind::CrestHeld | PointKind::TroughHeld)
+    }
+
+    /// Whether it is at a turn here, rested or not.
+    pub(crate) fn is_turn(&self) -> bool {
+        matches!(self.kind, PointKind::Crest | PointKind::Trough) || self.is_held()
+    }
 }
 
 /// The chain that was found.

@@ -1,9 +1,16 @@
 //! Where exactly a motion comes to rest and sets out again.
 //!
-//! From the turn before a rest to the turn behind it the pitch is taken to be three pieces: a quarter of a cycle that
-//! falls to the middle, the middle itself, and a quarter that rises from it. The two ends of the rest and the two turns
-//! are moved until these pieces fit the pitch best. Either quarter may be longer or shorter than usual, at a price, so
-//! that a rest of an uneven motion is placed as well as one of an even motion.
+//! **What a gap is.** It begins where the pitch stops moving, and ends where the pitch begins to move again. Where the hand
+//! stops at a crest or a trough, it slows down by itself, and both are places of no speed. In the middle of its swing it may
+//! stop at once, at full speed, or slow down over its last quarter, and it may set out either way. The two look alike in
+//! a pitch that strays a little, but put the end of the rest about an eighth of a period apart. So both ways are tried;
+//! where neither fits far better, the standard error of that end holds both.
+//!
+//! From the turn before a rest to the turn behind it the pitch is taken to be three pieces: what is left of the cycle up
+//! to the rest, the rest itself, and what follows up to the next turn. To and from the middle these pieces are quarters
+//! of a cycle, to and from a turn they are halves. The two ends of the rest and the two turns are moved until these pieces
+//! fit the pitch best. Either piece may be longer or shorter than usual, at a price, so that a rest of an uneven motion
+//! is placed as well as one of an even motion.
 
 use crate::expectation::Expectation;
 use crate::fit::LeastSquares;
@@ -27,8 +34,8 @@ const NOISE_CENTS: f64 = 0.3;
 const ROUGH_FRAMES: usize = 4;
 /// Unrest and noise of a player are no smaller and no greater than these multiples of that.
 const SCALE_BOUNDS: (f64, f64) = (0.4, 4.0);
-/// How far quarters differ from the usual one: in length, as a logarithm, and in height, as a share.
-const QUARTER_SPREAD: f64 = 0.3;
+/// How far pieces differ from the usual one: in length, as a logarithm, and in height, as a share.
+const LENGTH_SPREAD: f64 = 0.3;
 const HEIGHT_SPREAD: f64 = 0.32;
 /// A step that was taken out may be wrong by so much, in cents.
 const STEP_SPREAD_CENTS: f64 = 8.0;
@@ -65,13 +72,17 @@ const LIVE: Effort =
     Effort { points: 40, steps: 4, rounds: 2, coarse: 1, beginnings: 2, passes: 1 };
 const AFTERWARDS: Effort =
     Effort { points: 96, steps: 6, rounds: 4, coarse: 1, beginnings: 6, passes: 2 };
-/// Shortest rest, in frames, and shortest quarter, as a share of the usual one.
+/// Shortest rest, in frames, and shortest piece, as a share of the usual one.
 const LEAST_REST_FRAMES: f64 = 4.0;
-const LEAST_QUARTER: f64 = 0.2;
+const LEAST_PIECE: f64 = 0.2;
+/// In the middle a motion mostly stops at once and sets out slowly. What it costs to do otherwise, at each end, as a
+/// logarithm of likelihood.
+const UNUSUAL_COST: f64 = 1.0;
 
 /// For the doubt of an end, places up to so many quarters away are tried, so many on either side, each with the turn
-/// beside it moved by these shares of its spread.
+/// beside it moved by these shares of its spread. A manner that costs so much more than the best one is left out.
 const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
+const UNLIKELY_COST: f64 = 6.0;
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
 /// No hand moves quite as these pieces do: each end is more doubtful by this factor, and never known better than to so
 /// many frames.
@@ -93,6 +104,25 @@ pub(crate) struct Rest<'a> {
     pub before: Option<(Turn, f64)>,
     /// Where the rest ends, and the turn behind it; none at the end of the sound.
     pub after: Option<(f64, Turn)>,
+    /// Whether it rests at a crest; `None` if in the middle.
+    pub crest: Option<bool>,
+}
+
+/// How a motion comes to a rest in its middle and sets out again.
+#[derive(Clone, Copy)]
+struct Manner {
+    /// It slows down over its last quarter; otherwise it stops at once.
+    stops_slowly: bool,
+    /// It is at full speed at once; otherwise it gathers speed over its first quarter.
+    starts_at_once: bool,
+}
+
+const USUAL: Manner = Manner { stops_slowly: false, starts_at_once: false };
+
+impl Manner {
+    fn cost(self) -> f64 {
+        UNUSUAL_COST * f64::from(u8::from(self.stops_slowly) + u8::from(self.starts_at_once))
+    }
 }
 
 /// The turn before, the ends of the rest, and the turn behind, in frames.
@@ -112,40 +142,62 @@ impl Rest<'_> {
             }
             let mut best = f64::INFINITY;
             for mut at in beginnings.iter().copied() {
-                let cost = self.settle(&nearby, &mut at, 0..effort.coarse);
+                let cost = self.settle(&nearby, &mut at, USUAL, 0..effort.coarse);
                 if cost < best {
                     (best, found) = (cost, at);
                 }
             }
-            self.settle(&nearby, &mut found, effort.coarse..effort.rounds);
-            let left = 2.0 * self.left(&nearby, &found) / nearby.at.len().max(1) as f64;
+            self.settle(&nearby, &mut found, USUAL, effort.coarse..effort.rounds);
+            let left = 2.0 * self.left(&nearby, &found, USUAL) / nearby.at.len().max(1) as f64;
             scale = (scale * left.sqrt()).clamp(SCALE_BOUNDS.0, SCALE_BOUNDS.1);
         }
+        if !self.stretch.over {
+            return Pause { from: found[1], to: found[2], doubts: (0.0, 0.0) };
+        }
+        let ways = self.ways(&nearby, &found);
+        let best = ways.iter().min_by(|a, b| a.2.total_cmp(&b.2)).map_or(found, |way| way.1);
         Pause {
-            from: found[1],
-            to: found[2],
-            doubts: (self.doubt(&nearby, &found, 1), self.doubt(&nearby, &found, 2)),
+            from: best[1],
+            to: best[2],
+            doubts: (self.doubt(&nearby, &best, &ways, 1), self.doubt(&nearby, &best, &ways, 2)),
         }
     }
 
-    /// The places as they are known at first; a turn that is not there lies a quarter outside the sound.
+    /// Each manner in which the motion may rest, with the places that fit best then and what they cost.
+    fn ways(&self, nearby: &NearbyPitch, found: &Places) -> Vec<(Manner, Places, f64)> {
+        let both = [false, true];
+        let may_differ = |end: bool| &both[..if self.crest.is_none() && end { 2 } else { 1 }];
+        let mut ways = Vec::new();
+        for &stops_slowly in may_differ(self.before.is_some()) {
+            for &starts_at_once in may_differ(self.after.is_some()) {
+                let manner = Manner { stops_slowly, starts_at_once };
+                let mut at = *found;
+                let cost = self.settle(nearby, &mut at, manner, 0..self.effort().rounds);
+                ways.push((manner, at, cost));
+            }
+        }
+        ways
+    }
+
+    /// The places as they are known at first; a turn that is not there lies as far outside the sound as
+    /// is usual.
     fn roughly(&self) -> Places {
-        let quarter = self.quarter();
+        let [fall, rise] = self.usual();
         let end = self.stretch.known() as f64;
         let (before, after) = (self.before, self.after);
         [
-            before.map_or(-quarter, |(turn, _)| turn.at),
+            before.map_or(-fall, |(turn, _)| turn.at),
             before.map_or(0.0, |(_, from)| from),
             after.map_or(end, |(to, _)| to),
-            after.map_or(end + quarter, |(_, turn)| turn.at),
+            after.map_or(end + rise, |(_, turn)| turn.at),
         ]
     }
 
     /// Where the search begins: more than once, for the nearest place that fits need not be the one that fits best.
-    /// First with quarters as long as usual, then at the `first` places and beside them.
+    /// First with pieces as long as usual, then at the `first` places and beside them.
     fn beginnings(&self, first: &Places) -> Vec<Places> {
-        let quarter = self.quarter();
-        let usual = [first[0], first[0] + quarter, first[3] - quarter, first[3]];
+        let (quarter, [fall, rise]) = (self.quarter(), self.usual());
+        let usual = [first[0], first[0] + fall, first[3] - rise, first[3]];
         let usual = (self.before.is_some() && self.after.is_some()).then_some(usual);
         let beside = [(0.0, 0.0), (-0.5, 0.0), (0.0, 0.5), (0.5, 0.0), (0.0, -0.5)];
         let beside = beside.map(|(early, late)| {
@@ -158,31 +210,41 @@ impl Rest<'_> {
         usual.into_iter().chain(beside).take(self.effort().beginnings).collect()
     }
 
-    /// Standard error of one end of the rest, from how well the pitch would fit if it lay elsewhere.
-    fn doubt(&self, nearby: &NearbyPitch, found: &Places, which: usize) -> f64 {
+    /// Standard error of one end of the rest, from how well the pitch would fit if it lay elsewhere, in any of the ways in
+    /// which the motion may rest there.
+    fn doubt(
+        &self,
+        nearby: &NearbyPitch,
+        best: &Places,
+        ways: &[(Manner, Places, f64)],
+        which: usize,
+    ) -> f64 {
         let turn = if which == 1 { 0 } else { 3 };
         let known = if which == 1 { self.before.is_none() } else { self.after.is_none() };
-        if known || !self.stretch.over {
+        if known {
             return 0.0;
         }
         let quarter = self.quarter();
-        let cost = |at: f64| {
+        let cost = |manner: Manner, found: &Places, at: f64| {
             let each = DOUBTED_TURNS.iter().map(|share| {
                 let mut tried = *found;
                 tried[which] = at;
                 tried[turn] += share * TURN_SPREAD_QUARTERS * quarter;
-                self.cost(nearby, &tried)
+                self.cost(nearby, &tried, manner)
             });
             each.fold(f64::INFINITY, f64::min)
         };
-        let least = self.cost(nearby, found);
+        let least = ways.iter().map(|way| way.2).fold(f64::INFINITY, f64::min);
         let (mut sum, mut squares) = (0.0, 0.0);
-        for step in -DOUBTED_QUARTERS_STEPS.1..=DOUBTED_QUARTERS_STEPS.1 {
-            let off = DOUBTED_QUARTERS_STEPS.0 * quarter * f64::from(step)
-                / f64::from(DOUBTED_QUARTERS_STEPS.1);
-            let weight = (least - cost(found[which] + off)).exp();
-            sum += weight;
-            squares += weight * off * off;
+        for (manner, found, _) in ways.iter().filter(|way| way.2 < least + UNLIKELY_COST) {
+            for step in -DOUBTED_QUARTERS_STEPS.1..=DOUBTED_QUARTERS_STEPS.1 {
+                let off = DOUBTED_QUARTERS_STEPS.0 * quarter * f64::from(step)
+                    / f64::from(DOUBTED_QUARTERS_STEPS.1);
+                let at = found[which] + off;
+                let weight = (least - cost(*manner, found, at)).exp();
+                sum += weight;
+                squares += weight * (at - best[which]).powi(2);
+            }
         }
         (DOUBT_FACTOR * (squares / sum).sqrt()).hypot(LEAST_DOUBT_FRAMES)
     }
@@ -195,10 +257,26 @@ impl Rest<'_> {
         0.25 * (self.expected.up + self.expected.down)
     }
 
+    /// Usual lengths of the pieces before the rest and behind it.
+    fn usual(&self) -> [f64; 2] {
+        let Expectation { up, down, .. } = self.expected;
+        match self.crest {
+            None => [self.quarter(); 2],
+            Some(true) => [up, down],
+            Some(false) => [down, up],
+        }
+    }
+
     /// Moves the places one after the other to where the pitch fits better, in rounds that grow finer; returns the cost.
-    fn settle(&self, nearby: &NearbyPitch, at: &mut Places, rounds: Range<usize>) -> f64 {
+    fn settle(
+        &self,
+        nearby: &NearbyPitch,
+        at: &mut Places,
+        manner: Manner,
+        rounds: Range<usize>,
+    ) -> f64 {
         let effort = self.effort();
-        let mut best = self.cost(nearby, at);
+        let mut best = self.cost(nearby, at, manner);
         let moved: &[usize] = match (self.before, self.after) {
             (Some(_), Some(_)) => &[1, 2, 0, 3],
             (Some(_), None) => &[1, 0],
@@ -218,7 +296,7 @@ impl Rest<'_> {
                         } else if self.after.is_none() {
                             tried[1] = tried[1].min(tried[2]);
                         }
-                        let cost = self.cost(nearby, &tried);
+                        let cost = self.cost(nearby, &tried, manner);
                         if cost < best {
                             (best, *at) = (cost, tried);
                         }
@@ -276,23 +354,24 @@ impl Rest<'_> {
     }
 
     /// Minus the logarithm of how likely these places are.
-    fn cost(&self, nearby: &NearbyPitch, at: &Places) -> f64 {
+    fn cost(&self, nearby: &NearbyPitch, at: &Places, manner: Manner) -> f64 {
         let [a, from, to, b] = *at;
-        let quarter = self.quarter();
-        let least = LEAST_QUARTER * quarter;
+        let (quarter, [fall, rise]) = (self.quarter(), self.usual());
         let within = self.before.is_some() && self.after.is_some();
-        if from - a < least || b - to < least || (within && to - from < LEAST_REST_FRAMES) {
+        let short = from - a < LEAST_PIECE * fall || b - to < LEAST_PIECE * rise;
+        if short || (within && to - from < LEAST_REST_FRAMES) {
             return f64::INFINITY;
         }
-        let length = |frames: f64| 0.5 * ((frames / quarter).ln() / QUARTER_SPREAD).powi(2);
+        let length =
+            |frames: f64, usual: f64| 0.5 * ((frames / usual).ln() / LENGTH_SPREAD).powi(2);
         let off =
             |at: f64, turn: Turn| 0.5 * ((at - turn.at) / (TURN_SPREAD_QUARTERS * quarter)).powi(2);
-        let mut cost = self.left(nearby, at);
+        let mut cost = self.left(nearby, at, manner) + manner.cost();
         if let Some((turn, _)) = self.before {
-            cost += length(from - a) + off(a, turn);
+            cost += length(from - a, fall) + off(a, turn);
         }
         if let Some((_, turn)) = self.after {
-            cost += length(b - to) + off(b, turn);
+            cost += length(b - to, rise) + off(b, turn);
         }
         if !within && to - from >= LEAST_REST_FRAMES {
             cost += STILL_AT_EDGE_COST;
@@ -300,10 +379,10 @@ impl Rest<'_> {
         cost
     }
 
-    /// Half the squares that the best fit leaves, in units of what the pitch strays anyway. Fitted are the middle, the
-    /// heights of the two quarters, the middle of the motion before the rest, and the step to another finger, each near
+    /// Half the squares that the best fit leaves, in units of what the pitch strays anyway. Fitted are the pitch of the rest,
+    /// the heights of the two pieces, the middle of the motion before the rest, and the step to another finger, each near
     /// what is usual.
-    fn left(&self, nearby: &NearbyPitch, at: &Places) -> f64 {
+    fn left(&self, nearby: &NearbyPitch, at: &Places, manner: Manner) -> f64 {
         let height = self.expected.height;
         let mut fit = LeastSquares::new();
         fit.normal[1][1] = 1.0 / (HEIGHT_SPREAD * height).powi(2);
@@ -311,7 +390,7 @@ impl Rest<'_> {
         fit.normal[3][3] =
             (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1).powi(-2);
         fit.normal[4][4] = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
-        let rows = self.rows(nearby, at);
+        let rows = self.rows(nearby, at, manner);
         let (mut from, mut squares) = (0, 0.0);
         for i in 0..rows.len() {
             let weights = &nearby.whiten[from..=from + i];
@@ -330,33 +409,38 @@ impl Rest<'_> {
         fitted.map_or(f64::INFINITY, |(_, explained)| 0.5 * (squares - explained).max(0.0))
     }
 
-    /// At each point of the pitch: 1 for the middle, the two quarters at height 1, whether the rest is still to come,
+    /// At each point of the pitch: 1 for the rest, the two pieces at height 1, whether the rest is still to come,
     /// whether another finger plays, and how far the pitch lies from what is usual.
-    fn rows(&self, nearby: &NearbyPitch, at: &Places) -> Vec<[f64; 6]> {
+    fn rows(&self, nearby: &NearbyPitch, at: &Places, manner: Manner) -> Vec<[f64; 6]> {
         let [a, from, to, b] = *at;
-        let sign = |turn: Turn| if turn.crest { 1.0 } else { -1.0 };
-        let before = self.before.map_or(0.0, |(turn, _)| sign(turn));
-        let after = self.after.map_or(0.0, |(_, turn)| sign(turn));
+        let sign = |crest: bool| if crest { 1.0 } else { -1.0 };
+        // How far from the rest the motion is, one half width for 1, after a share of the piece behind it, or before it.
+        let away = |share: f64, turn: Option<Turn>, slowly: bool| {
+            let height = match (self.crest, turn) {
+                _ if share <= 0.0 => return 0.0,
+                (Some(crest), _) => return sign(crest) * (half_cycle(self.shape, share) - 1.0),
+                (None, None) => return 0.0,
+                (None, Some(turn)) => sign(turn.crest),
+            };
+            height
+                * if slowly && share < 1.0 {
+                    0.5 * (1.0 - (PI * share).cos())
+                } else {
+                    half_cycle(self.shape, 0.5 * (share - 1.0))
+                }
+        };
+        let before = self.before.map(|(turn, _)| turn);
+        let after = self.after.map(|(_, turn)| turn);
+        let level = self.expected.middle
+            + self.crest.map_or(0.0, |crest| sign(crest) * self.expected.height);
         let points = nearby.at.iter().zip(&nearby.cents);
         points
             .map(|(&t, cents)| {
-                let fall = if t < from {
-                    before * half_cycle(self.shape, 0.5 * ((t - a) / (from - a)).abs())
-                } else {
-                    0.0
-                };
-                let done = (t - to) / (b - to);
-                let rise = after
-                    * if done <= 0.0 {
-                        0.0
-                    } else if done >= 1.0 {
-                        half_cycle(self.shape, 0.5 * (done - 1.0))
-                    } else {
-                        0.5 * (1.0 - (PI * done).cos())
-                    };
+                let fall = away((from - t) / (from - a), before, manner.stops_slowly);
+                let rise = away((t - to) / (b - to), after, !manner.starts_at_once);
                 let early = f64::from(t < from);
                 let late = f64::from(nearby.cut.is_some_and(|cut| t >= cut));
-                let y = cents - self.expected.middle - self.expected.height * (fall + rise);
+                let y = cents - level - self.expected.height * (fall + rise);
                 [1.0, fall, rise, early, late, y]
             })
             .collect()

@@ -83,10 +83,12 @@ impl Stretch {
     pub fn mean_width(&self, motion: &CycleCount, from: usize, to: usize) -> Option<Cents> {
         let (line, turns) = (self.line(from, to)?, self.turns_of(motion, from, to));
         let width = |pair: &[Turn]| (pair[0].cents - pair[1].cents).abs();
+        // A turn at which the motion rests stands twice.
+        let pairs = || turns.windows(2).filter(|pair| pair[0].crest != pair[1].crest);
         let whole = |pair: &&[Turn]| pair.iter().all(|turn| sure(&line, turn));
-        let mut widths: Vec<f64> = turns.windows(2).filter(whole).map(width).collect();
+        let mut widths: Vec<f64> = pairs().filter(whole).map(width).collect();
         if widths.is_empty() {
-            widths = turns.windows(2).map(width).collect();
+            widths = pairs().map(width).collect();
         }
         let count = widths.len() as f64;
         (count > 0.0).then(|| Cents(widths.iter().sum::<f64>() / count))
