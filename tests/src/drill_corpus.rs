@@ -401,6 +401,163 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
     }
 }
 
+/// Where in its course a motion rests at a change of finger, and how it comes to rest and sets out again.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RestPlace {
+    /// At a crest: it comes to rest and sets out without speed, as a swing turns.
+    Crest,
+    /// At a trough, likewise.
+    Trough,
+    /// In the middle: it slows down to rest over its last quarter, and sets out slowly over its first.
+    Gentle,
+    /// In the middle: it stops at full speed, and sets out at full speed.
+    Sharp,
+}
+
+impl RestPlace {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Crest, Self::Trough, Self::Gentle, Self::Sharp];
+}
+
+/// Rates, widths and rests of [`resting_rounds`], in Hz, cents and seconds.
+const RESTING_RATES_HZ: (f64, f64) = (1.0, 5.0);
+const RESTING_WIDTHS: (f64, f64) = (20.0, 80.0);
+const REST_SECS: (f64, f64) = (0.15, 0.6);
+/// Oscillations asked of each finger there.
+const RESTING_COUNT: u32 = 4;
+
+/// `count` rounds in which the motion rests at each change of finger, and before the first turn and after the last, at
+/// the place told with each.
+pub fn resting_rounds(seed: u64, count: usize) -> Vec<(RestPlace, Round)> {
+    let mut draw = Draw::new(seed, "drill resting");
+    let round = |index: usize| {
+        let place = RestPlace::ALL[index % RestPlace::ALL.len()];
+        (place, resting_round(&mut draw, index / RestPlace::ALL.len(), place))
+    };
+    (0..count).map(round).collect()
+}
+
+fn resting_round(draw: &mut Draw, index: usize, place: RestPlace) -> Round {
+    let order = ORDERS[1 + index % (ORDERS.len() - 1)];
+    let (low, high) = RESTING_RATES_HZ;
+    let rate_hz = low * (high / low).powf(draw.even(0.0, 1.0));
+    let width = draw.even(RESTING_WIDTHS.0, RESTING_WIDTHS.1);
+    let lowest = draw.whole(45, 79);
+    let hand = hand(draw, lowest);
+    let mut player = RestingPlayer::new(draw, place, (rate_hz, width));
+    for (number, finger) in order.iter().enumerate() {
+        player.play(*finger, hand[usize::from(*finger) - 1], number + 1 == order.len());
+    }
+    let RestingPlayer { spec, turns, .. } = player;
+    Round {
+        spec,
+        turns,
+        asked: RESTING_COUNT,
+        rate_hz,
+        width,
+        change: Change::Gap(REST_SECS.0),
+        same_pitch: false,
+        pace_hz: None,
+        what: format!("{place:?}"),
+    }
+}
+
+/// Plays turns of one motion that rests between them, on one string with one bow.
+struct RestingPlayer<'a> {
+    draw: &'a mut Draw,
+    place: RestPlace,
+    rate_hz: f64,
+    width: f64,
+    tuning: f64,
+    spec: Spec,
+    turns: Vec<TrueTurn>,
+    time: f64,
+    /// Rest before the next turn.
+    rest: f64,
+}
+
+impl<'a> RestingPlayer<'a> {
+    fn new(draw: &'a mut Draw, place: RestPlace, (rate_hz, width): (f64, f64)) -> Self {
+        let spec = draw.sound(Vec::new(), NOISE_DB);
+        let (tuning, rest) = (draw.tuning(), 0.5 * draw.even(REST_SECS.0, REST_SECS.1));
+        let turns = Vec::new();
+        Self { draw, place, rate_hz, width, tuning, spec, turns, time: LEAD_SECS, rest }
+    }
+
+    /// Adds a note that lies `beside` cents from `like`, and goes on where that one ends.
+    fn add(&mut self, like: &NoteSpec, beside: f64, secs: f64, vibrato: Option<VibratoSpec>) {
+        let notes = &mut self.spec.lines[0].notes;
+        let first = notes.is_empty();
+        notes.push(NoteSpec {
+            start: Secs(self.time),
+            length: Secs(secs),
+            f0: like.f0.raised(Cents(beside)),
+            join: if first { like.join } else { Join::Legato },
+            vibrato,
+            ..like.clone()
+        });
+        self.time += secs;
+    }
+
+    fn play(&mut self, finger: u8, midi: i32, last: bool) {
+        let start = self.time;
+        let mut like = self.draw.note(start, 1.0, midi, self.tuning);
+        like.wander = Cents(1.0);
+        let upward = self.draw.yes();
+        // Where the motion is when it sets out; a gentle one sets out by itself, from the middle.
+        let (level, phase) = match (self.place, upward) {
+            (RestPlace::Crest, _) => (0.5 * self.width, Some(0.5)),
+            (RestPlace::Trough, _) => (-0.5 * self.width, Some(0.0)),
+            (RestPlace::Sharp, upward) => (0.0, Some(if upward { 0.25 } else { 0.75 })),
+            (RestPlace::Gentle, _) => (0.0, None),
+        };
+        self.add(&like, level, self.rest, None);
+        let vibrato = VibratoSpec {
+            phase,
+            upward,
+            rate_jitter_pct: 2.0,
+            ..VibratoSpec::regular(Hz(self.rate_hz), Cents(self.width))
+        };
+        let number = self.spec.lines[0].notes.len();
+        let begin = self.time;
+        let long = 2.0 * f64::from(RESTING_COUNT + 1) / self.rate_hz;
+        self.add(&like, 0.0, long, Some(vibrato));
+        let from = phase.unwrap_or(if upward { 0.25 } else { -0.25 });
+        let gentle = self.place == RestPlace::Gentle;
+        // The last quarter of a gentle one is a swing of its own: half as wide, twice as fast.
+        let to = from + f64::from(RESTING_COUNT);
+        let bowed = if gentle { to - 0.25 } else { to };
+        let phase = Phase::of(&self.spec, 0, number);
+        let when = |cycles: f64| phase.as_ref().map_or(1.0, |phase| phase.when(cycles).get());
+        let ends = (1..=RESTING_COUNT).map(|k| begin + when(from + f64::from(k))).collect();
+        let length = when(bowed);
+        self.spec.lines[0].notes[number].length = Secs(length);
+        self.time = begin + length;
+        if gentle {
+            let crest = bowed.rem_euclid(1.0) == 0.5;
+            let quarter = VibratoSpec {
+                phase: Some(if crest { 0.5 } else { 0.0 }),
+                ..VibratoSpec::regular(Hz(2.0 * self.rate_hz), Cents(0.5 * self.width))
+            };
+            let beside = if crest { 0.25 } else { -0.25 } * self.width;
+            self.add(&like, beside, 0.25 / self.rate_hz, Some(quarter));
+        }
+        let gap = self.draw.even(REST_SECS.0, REST_SECS.1);
+        let tail = gap * self.draw.even(0.3, 0.7);
+        self.add(&like, level, tail, None);
+        self.rest = gap - tail;
+        self.turns.push(TrueTurn {
+            finger,
+            midi,
+            start,
+            end: self.time,
+            cycles: f64::from(RESTING_COUNT),
+            gap: (!last).then_some(gap),
+            ends,
+        });
+    }
+}
+
 /// What a player does wrong in a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Fault {
@@ -514,6 +671,27 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_motion_that_rests_stays_where_it_rests_and_moves_as_often_as_it_is_said_to() {
+        for (place, round) in resting_rounds(5, 8) {
+            let truth = round.spec.render().expect("playable").truth;
+            for pair in round.turns.windows(2) {
+                // What is played in the last 50 ms before the finger changes: its own level, give or take the wander.
+                let (from, to) = (pair[0].end - 0.05, pair[0].end - 0.005);
+                let frames = (from / 0.005) as usize..(to / 0.005) as usize;
+                let cents: Vec<f64> = truth.lines[0].f0[frames]
+                    .iter()
+                    .flatten()
+                    .map(|f0| f0.cents_above(Hz(440.0)).get())
+                    .collect();
+                let range =
+                    cents.iter().fold((f64::MAX, f64::MIN), |r, c| (r.0.min(*c), r.1.max(*c)));
+                assert!(range.1 - range.0 < 2.0, "{place:?}: {cents:?}");
+                assert!(pair[0].gap.is_some_and(|gap| gap >= REST_SECS.0), "{place:?}");
+            }
+        }
+    }
 
     #[test]
     fn every_round_can_be_played_and_is_the_same_again() {

@@ -1,15 +1,23 @@
 //! Drills: oscillations counted finger by finger, gaps at the changes, live counts, faults found.
 
 use crate::Run;
-use crate::sheet::{Sheet, number};
+use crate::sheet::{Sheet, number, signed};
 use coach::FindingKind;
 use tone::SpecError;
-use whole_chain::drill_corpus::{Fault, Round, counted_rounds, sittings};
+use whole_chain::drill_corpus::{
+    Fault, RestPlace, Round, counted_rounds, resting_rounds, sittings,
+};
 use whole_chain::drill_scoring::{GAP_MS, Hearing, Outcome, on_threads, outcome};
 use whole_chain::scoring::quantile;
 
 /// Rounds that are counted; the bar asks for 400.
 const ROUNDS: usize = 420;
+/// Rounds in which the motion rests at each change of finger.
+const RESTING_ROUNDS: usize = 120;
+/// From this rate on, in Hz, a rest at a crest or a trough is to be known to [`GAP_MS`], and at each rate so many of 100
+/// within two standard errors.
+const QUICK_HZ: f64 = 2.0;
+const COVERED_PCT: f64 = 93.0;
 /// Sittings a fault.
 const SITTINGS: usize = 60;
 /// Bars: turns counted exactly, in percent; gaps, in ms.
@@ -169,6 +177,79 @@ fn gaps_told(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
     );
 }
 
+/// How long a motion rests at a crest, at a trough and in the middle, from 1 to 5 Hz.
+fn rest_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+    sheet.head(
+        "7 Rests at a crest, at a trough, in the middle: 0.15 to 0.6 s, 1 to 5 Hz, 20 to 80 c",
+    );
+    let rounds = resting_rounds(run.seed + UNSEEN, run.count(RESTING_ROUNDS));
+    let outcomes: Result<Vec<Outcome>, SpecError> =
+        on_threads(&rounds, |(_, round)| Ok(outcome(round, &Hearing::of(&round.spec)?, false)))
+            .into_iter()
+            .collect();
+    let outcomes = outcomes?;
+    if run.list {
+        for (index, ((_, round), outcome)) in rounds.iter().zip(&outcomes).enumerate() {
+            let gaps: Vec<String> =
+                outcome.gaps.iter().map(|g| format!("{:.0}±{:.0}", g.0, g.1)).collect();
+            let (rate, width) = (round.rate_hz, round.width);
+            println!(
+                "    {index} {} {rate:.2} Hz {width:.0} c: {}{}",
+                round.what,
+                gaps.join(" "),
+                outcome.wrong
+            );
+        }
+    }
+    let turns = sum(&outcomes, |o| o.turns);
+    let exact = share(sum(&outcomes, |o| o.exact), turns);
+    sheet.at_least(&format!("exact count, of {turns} turns"), Some(exact), "%", EXACT_PCT);
+    let gaps = |place: Option<RestPlace>, low: f64| -> Vec<(f64, f64)> {
+        let of = |(at, round): &(RestPlace, Round)| {
+            place.is_none_or(|place| place == *at) && round.rate_hz >= low
+        };
+        let within = rounds.iter().zip(&outcomes).filter(|(round, _)| of(round));
+        within.flat_map(|(_, o)| o.gaps.iter().copied()).collect()
+    };
+    let covered = |gaps: &[(f64, f64)], most: f64| {
+        let near = gaps.iter().filter(|(off, doubt)| off.abs() <= most * doubt);
+        share(near.count(), gaps.len())
+    };
+    for place in RestPlace::ALL {
+        let all = gaps(Some(place), 0.0);
+        let off: Vec<f64> = all.iter().map(|gap| gap.0).collect();
+        let name = format!("{place:?}").to_lowercase();
+        sheet.tell(
+            &format!("{name}: median error; within 1, 2 standard errors, of {}", all.len()),
+            &format!(
+                "{}; {:.0} %, {:.0} %",
+                signed(quantile(&off, 0.5), "ms"),
+                covered(&all, 1.0),
+                covered(&all, 2.0)
+            ),
+        );
+        let turns_back = matches!(place, RestPlace::Crest | RestPlace::Trough);
+        let quick: Vec<f64> = gaps(Some(place), QUICK_HZ).iter().map(|gap| gap.0.abs()).collect();
+        let what = format!("{name}: error at {QUICK_HZ} Hz and more, p95");
+        if turns_back {
+            sheet.at_most(&what, quantile(&quick, 0.95), "ms", GAP_MS);
+        } else {
+            sheet.tell(&what, &number(quantile(&quick, 0.95), "ms"));
+        }
+    }
+    for (name, place) in [("at a crest or trough", true), ("in the middle", false)] {
+        let of = |place| gaps(Some(place), 0.0);
+        let all = if place {
+            [of(RestPlace::Crest), of(RestPlace::Trough)].concat()
+        } else {
+            [of(RestPlace::Gentle), of(RestPlace::Sharp)].concat()
+        };
+        let what = format!("{name}: within 2 stated standard errors");
+        sheet.at_least(&what, Some(covered(&all, 2.0)), "%", COVERED_PCT);
+    }
+    Ok(())
+}
+
 /// The count while it is played.
 fn counted_live(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
     sheet.head("7 Drills counted live");
@@ -258,5 +339,6 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
 /// Section 7 of the figures.
 pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     count_section(run, sheet)?;
+    rest_section(run, sheet)?;
     fault_section(run, sheet)
 }
