@@ -493,6 +493,9 @@ impl<'a> RestingPlayer<'a> {
             length: Secs(secs),
             f0: like.f0.raised(Cents(beside)),
             join: if first { like.join } else { Join::Legato },
+            // A part may be shorter than the attack and the release of a whole note.
+            attack: Secs(like.attack.get().min(secs)),
+            release: Secs(like.release.get().min(secs)),
             vibrato,
             ..like.clone()
         });

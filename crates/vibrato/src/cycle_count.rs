@@ -457,6 +457,48 @@ mod tests {
     }
 
     #[test]
+    fn a_rest_at_a_crest_is_a_pause_as_long_as_it_is_also_when_shorter_than_half_a_cycle() {
+        for (hz, gap) in [(2.0, 0.25), (1.0, 0.4), (3.0, 0.15), (5.0, 0.15), (2.0, 0.6)] {
+            for sign in [1.0, -1.0] {
+                // From a turn three and a half cycles to the opposite one, where it rests while the finger changes.
+                let rests = 3.5 / hz;
+                let pitch = |t: f64| {
+                    let rested = (t - rests).clamp(0.0, gap);
+                    -20.0 * sign * (TAU * hz * (t - rested)).cos()
+                        + if t >= rests + 0.5 * gap { 100.0 } else { 0.0 }
+                };
+                let follower = follow(2.0 * rests + gap, 100.0, pitch);
+                let motion = CycleCount::of(&follower.stretches()[0]);
+                assert_eq!(motion.pauses.len(), 1, "{hz} Hz, {gap} s: {:?}", motion.pauses);
+                let pause = motion.pauses[0];
+                let length = (pause.to - pause.from) * HOP_SECS;
+                assert!((length - gap).abs() < 0.03, "{hz} Hz, {gap} s: {length}");
+                let made = motion.at(pause.from) - motion.at(0.0);
+                assert!((made - 3.5).abs() < 0.1, "{hz} Hz, {gap} s: {made}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_motion_that_sets_out_from_a_crest_after_a_straight_start_loses_no_turn() {
+        for straight in [0.15, 0.3, 0.6] {
+            // 80 cents downward from where it was held, 3 times a second.
+            let pitch = |t: f64| {
+                let cycles = 3.0 * (t - straight).max(0.0);
+                40.0 * ((TAU * cycles).cos() - 1.0) + if cycles >= 4.0 { 200.0 } else { 0.0 }
+            };
+            let follower = follow(straight + 8.0 / 3.0, 200.0, pitch);
+            let stretch = &follower.stretches()[0];
+            let motion = CycleCount::of(stretch);
+            let cut = stretch.cuts.first().map_or(0.0, |cut| cut.at as f64);
+            let first = motion.at(cut) - motion.at(0.0);
+            let second = motion.at(stretch.flat.len() as f64) - motion.at(cut);
+            assert!((first - 4.0).abs() < 0.15, "{straight}: {first}");
+            assert!((second - 4.0).abs() < 0.15, "{straight}: {second}");
+        }
+    }
+
+    #[test]
     fn a_straight_note_makes_nothing() {
         let follower = follow(2.0, 100.0, |t| 0.6 * (TAU * 1.3 * t).sin());
         let motion = CycleCount::of(&follower.stretches()[0]);
