@@ -30,9 +30,11 @@ const REST_AT_CHANGE_COST: f64 = -1.0;
 const TURN_BACK_COST: f64 = 4.0;
 /// A rest at a turn lies as high as the turn is expected, give or take this share of the half width; it costs so much more
 /// than one in the middle, and one with which the sound begins or ends costs so much.
-const HELD_SPREAD_SHARE: f64 = 0.2;
-const HELD_COST: f64 = 1.0;
-const HELD_AT_EDGE_COST: f64 = 2.0;
+const HELD_SPREAD_SHARE: f64 = 0.15;
+const HELD_COST: f64 = 4.0;
+const HELD_AT_EDGE_COST: f64 = 7.0;
+/// To set out, turn once and come to rest again is odd, and costs so much.
+const LONE_SWING_COST: f64 = 6.0;
 /// A rest belongs to a change that lies within so many half cycles.
 const NEAR_CHANGE_HALVES: f64 = 0.6;
 /// Shortest rest, in half cycles and in frames.
@@ -427,7 +429,9 @@ impl<'a> Search<'a> {
                 }
                 if self.best[i][row].cost.is_finite() {
                     let fit = self.grid.fit(i, j, sign, &self.bases.fall[d], 1.0);
-                    let cost = self.best[i][row].cost + odd + fit.cost;
+                    let lone = self.best[i][row].from.1 == READY;
+                    let more = if lone { LONE_SWING_COST } else { 0.0 };
+                    let cost = self.best[i][row].cost + odd + more + fit.cost;
                     now[REST].take(cost, (i, row), 0.25, fit);
                 }
             }

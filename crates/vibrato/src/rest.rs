@@ -84,10 +84,11 @@ const UNUSUAL_COST: f64 = 1.0;
 const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
 const UNLIKELY_COST: f64 = 6.0;
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
-/// No hand moves quite as these pieces do: each end is more doubtful by this factor, and never known better than to so
-/// many frames.
-const DOUBT_FACTOR: f64 = 1.25;
+/// No hand moves quite as these pieces do: each end is more doubtful by a factor, of a rest in the middle and of one at a
+/// turn, and never known better than to so many frames and this share of a quarter.
+const DOUBT_FACTORS: (f64, f64) = (1.25, 1.6);
 const LEAST_DOUBT_FRAMES: f64 = 0.6;
+const LEAST_DOUBT_QUARTERS: f64 = 0.02;
 
 /// What a rest at the very start or end of the sound costs, as a logarithm of likelihood.
 const STILL_AT_EDGE_COST: f64 = 8.0;
@@ -155,11 +156,19 @@ impl Rest<'_> {
             return Pause { from: found[1], to: found[2], doubts: (0.0, 0.0) };
         }
         let ways = self.ways(&nearby, &found);
-        let best = ways.iter().min_by(|a, b| a.2.total_cmp(&b.2)).map_or(found, |way| way.1);
+        let least = ways.iter().map(|way| way.2).fold(f64::INFINITY, f64::min);
+        // Each way counts as much as it is likely.
+        let mean = |which: usize| {
+            let weights = ways.iter().map(|way| ((least - way.2).exp(), way.1[which]));
+            let (sum, all) =
+                weights.fold((0.0, 0.0), |(sum, all), (w, at)| (sum + w * at, all + w));
+            if all > 0.0 { sum / all } else { found[which] }
+        };
+        let (from, to) = (mean(1), mean(2));
         Pause {
-            from: best[1],
-            to: best[2],
-            doubts: (self.doubt(&nearby, &best, &ways, 1), self.doubt(&nearby, &best, &ways, 2)),
+            from,
+            to,
+            doubts: (self.doubt(&nearby, from, &ways, 1), self.doubt(&nearby, to, &ways, 2)),
         }
     }
 
@@ -210,12 +219,12 @@ impl Rest<'_> {
         usual.into_iter().chain(beside).take(self.effort().beginnings).collect()
     }
 
-    /// Standard error of one end of the rest, from how well the pitch would fit if it lay elsewhere, in any of the ways in
+    /// Standard error of one end of the rest told to lie at `told`, from how well the pitch would fit if it lay elsewhere, in any of the ways in
     /// which the motion may rest there.
     fn doubt(
         &self,
         nearby: &NearbyPitch,
-        best: &Places,
+        told: f64,
         ways: &[(Manner, Places, f64)],
         which: usize,
     ) -> f64 {
@@ -243,10 +252,12 @@ impl Rest<'_> {
                 let at = found[which] + off;
                 let weight = (least - cost(*manner, found, at)).exp();
                 sum += weight;
-                squares += weight * (at - best[which]).powi(2);
+                squares += weight * (at - told).powi(2);
             }
         }
-        (DOUBT_FACTOR * (squares / sum).sqrt()).hypot(LEAST_DOUBT_FRAMES)
+        let factor = if self.crest.is_some() { DOUBT_FACTORS.1 } else { DOUBT_FACTORS.0 };
+        let least = LEAST_DOUBT_FRAMES.hypot(LEAST_DOUBT_QUARTERS * quarter);
+        (factor * (squares / sum).sqrt()).hypot(least)
     }
 
     fn effort(&self) -> &'static Effort {

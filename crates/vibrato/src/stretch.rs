@@ -48,6 +48,10 @@ const LOW_HZ: f64 = 150.0;
 const STRAYS_SHARE: f64 = 0.02;
 const STRAYS_CENTS: f64 = 2.0;
 const WAY_FRAMES: usize = 4;
+/// Where a change was looked for again, the finger comes where the pitch moves by this share of the step from so many frames
+/// before to as many behind.
+const STEEP_FRAMES: usize = 3;
+const STEEP_SHARE: f64 = 0.7;
 /// A frame that lies so far, in cents, from the middle of those around it, so many on either side, is a slip of the ear.
 const SLIP_CENTS: f64 = 300.0;
 const SLIP_REACH_FRAMES: usize = 7;
@@ -462,8 +466,28 @@ impl Stretch {
         self.heard[from..].iter_mut().for_each(|heard| *heard = false);
     }
 
-    /// Takes these changes instead of those that were heard.
-    fn set_cuts(&mut self, cuts: Vec<Cut>) {
+    /// The place near that of a change at which the pitch moves most in a few frames, if that is most of the step;
+    /// otherwise the place as it was found.
+    fn steepest(&self, cut: &Cut) -> usize {
+        let guard = self.guard(cut.at);
+        let moves = |i: usize| {
+            let (before, after) = (i.checked_sub(STEEP_FRAMES)?, i + STEEP_FRAMES);
+            Some((self.cents.get(after)? - self.cents[before]) / cut.cents)
+        };
+        let near = cut.at.saturating_sub(2 * guard)..=cut.at + 2 * guard;
+        let each = near.filter_map(|i| Some((i, moves(i)?)));
+        let most = each.max_by(|a, b| a.1.total_cmp(&b.1));
+        most.filter(|(_, share)| *share >= STEEP_SHARE).map_or(cut.at, |(at, _)| at)
+    }
+
+    /// Takes these changes instead of those that were heard. Those that were looked for again are put where the pitch
+    /// itself steps, if that is to be seen.
+    fn set_cuts(&mut self, mut cuts: Vec<Cut>) {
+        for cut in &mut cuts {
+            if !self.cuts.contains(cut) {
+                cut.at = self.steepest(cut);
+            }
+        }
         self.heard.clone_from(&self.sure);
         self.end_unsure();
         self.flat.clone_from(&self.cents);
