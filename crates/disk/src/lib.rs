@@ -253,6 +253,19 @@ pub fn bytes(path: &Path) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// The longest text that a hand writes for the program.
+const LONGEST_TEXT: u64 = 4_000_000;
+
+/// All of a text that a hand may have written: a drill, a specification, settings.
+pub fn text(path: &Path) -> io::Result<String> {
+    let mut text = String::new();
+    open(path)?.take(LONGEST_TEXT + 1).read_to_string(&mut text)?;
+    if text.len() as u64 > LONGEST_TEXT {
+        return Err(io::Error::other("it is longer than 4 MB, too long for such a file"));
+    }
+    Ok(text)
+}
+
 fn not_ordinary() -> io::Error {
     io::Error::other("it is no ordinary file")
 }

@@ -39,6 +39,7 @@ Examples:
   evenwave measure --csv monday/*.wav > monday.csv
   evenwave measure --frames frames.csv take.wav
   evenwave measure --into studio.csv recordings/
+  evenwave measure --into studio.csv --forget recordings/monday
 
 Of a folder all sound files are measured, those in folders below it too.
 Exit status: 0 all files measured; 1 some failed and the others are done; 2 wrong usage.";
@@ -151,7 +152,7 @@ pub struct PractiseArguments {
 #[derive(Args, Clone, Debug)]
 pub struct MeasureArguments {
     /// The sound files, or folders of them
-    #[arg(required = true, value_name = "FILE|FOLDER")]
+    #[arg(required_unless_present = "forget", value_name = "FILE|FOLDER")]
     pub files: Vec<PathBuf>,
     /// Write one JSON object per file and line
     #[arg(long, conflicts_with = "csv")]
@@ -165,6 +166,9 @@ pub struct MeasureArguments {
     /// Add the rows of each file to this table as it is done; run again to go on where it broke off
     #[arg(long, value_name = "TABLE.csv", conflicts_with_all = ["json", "csv", "frames"])]
     pub into: Option<PathBuf>,
+    /// Take the rows of this file, or of all files of this folder, out of the table; else rows stay, be their file found or not
+    #[arg(long, value_name = "FILE|FOLDER", requires = "into")]
+    pub forget: Vec<PathBuf>,
     /// Start at this many seconds into the file
     #[arg(long, value_name = "S", value_parser = secs)]
     pub from: Option<f64>,

@@ -86,7 +86,7 @@ pub fn copy(name: &str, own: &Path) -> Result<PathBuf, Fault> {
 /// The drill in a file.
 fn read(path: &Path) -> Result<Drill, Fault> {
     let shown = path.display().to_string();
-    let text = std::fs::read_to_string(path).map_err(|error| {
+    let text = disk::text(path).map_err(|error| {
         Fault::Failed(format!("the drill cannot be read ({error}); check the path: {shown}"))
     })?;
     Drill::from_ron(&text, &stem(path), &shown).map_err(|error| Fault::Failed(error.to_string()))

@@ -71,13 +71,6 @@ pub(crate) fn only_new(out: &Path, replaced: bool) -> Result<(), Fault> {
     )))
 }
 
-/// Writes these bytes to the disk itself, not only to the system's memory.
-pub(crate) fn synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut file = File::create(path)?;
-    file.write_all(bytes)?;
-    file.sync_all()
-}
-
 /// `out` is to be written over, if it is there: not where it is a file that is read, by whatever name.
 pub(crate) fn not_over(out: &Path, read: &Path) -> Result<(), Fault> {
     // What is no ordinary file, or is not there, cannot be lost.

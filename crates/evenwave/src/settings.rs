@@ -146,17 +146,14 @@ enum Unread {
 
 /// What the file says; `None` where there is none.
 fn looked_at(path: &Path) -> Result<Option<Options>, Unread> {
-    // A pipe in its place would be waited for.
-    let ordinary = |about: fs::Metadata| match about.is_file() {
-        true => fs::read(path),
-        false => Err(io::Error::other("it is no ordinary file")),
-    };
-    let bytes = match fs::metadata(path).and_then(ordinary) {
-        Ok(bytes) => bytes,
+    let text = match disk::text(path) {
+        Ok(text) => Ok(text),
+        Err(error) if error.kind() == io::ErrorKind::InvalidData => {
+            Err("it is not text".to_owned())
+        }
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(Unread::Closed(error)),
     };
-    let text = String::from_utf8(bytes).map_err(|_| "it is not text".to_owned());
     let options = text.and_then(|text| parsed(&text));
     options.map(Some).map_err(Unread::Nonsense)
 }

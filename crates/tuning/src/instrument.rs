@@ -1,5 +1,7 @@
 //! Instruments: their strings and the range in which their pitch is sought.
 
+use std::fs::{self, File};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use serde::Deserialize;
@@ -116,6 +118,22 @@ struct WrittenString {
     note: String,
 }
 
+/// The longest file that is read as an instrument, in bytes.
+const LONGEST: u64 = 1_000_000;
+
+/// All of a file. A pipe or device in its place would be waited for, or read, without end.
+fn text(path: &Path) -> io::Result<String> {
+    if !fs::metadata(path)?.is_file() {
+        return Err(io::Error::other("it is no ordinary file"));
+    }
+    let mut text = String::new();
+    File::open(path)?.take(LONGEST + 1).read_to_string(&mut text)?;
+    match text.len() as u64 > LONGEST {
+        true => Err(io::Error::other("it is longer than 1 MB, too long for an instrument")),
+        false => Ok(text),
+    }
+}
+
 impl Instrument {
     /// One of [`SHIPPED_INSTRUMENTS`].
     pub fn shipped(name: &str) -> Result<Self, InstrumentError> {
@@ -139,8 +157,9 @@ impl Instrument {
     /// A player's own instrument, from a file written like the shipped ones.
     pub fn load(path: impl AsRef<Path>) -> Result<Self, InstrumentError> {
         let path = path.as_ref();
-        let written = std::fs::read_to_string(path).map_err(|error| {
-            InstrumentError::Unreadable { reason: error.to_string(), path: path.to_path_buf() }
+        let written = text(path).map_err(|error| InstrumentError::Unreadable {
+            reason: error.to_string(),
+            path: path.to_path_buf(),
         })?;
         Self::read(&written, path)
     }

@@ -1,13 +1,13 @@
 //! `evenwave measure FILE|FOLDER...`.
 
 use std::collections::BTreeMap;
-use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc;
 use std::thread;
 
+use disk::Disk;
 use sound::Recording;
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -29,7 +29,10 @@ mod progress;
 /// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
 /// as they are done.
 pub(crate) fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
-    let gathered = gather(&arguments.files)?;
+    let gathered = match arguments.files.is_empty() {
+        true => Gathered::default(),
+        false => gather(&arguments.files)?,
+    };
     let wanted = wanted(arguments, &gathered)?;
     gathered.unseen.iter().chain(&gathered.empty).for_each(aside);
     let unseen = gathered.unseen.len();
@@ -56,7 +59,7 @@ fn measured(
     };
     // A4, range and part of the sound decide the numbers, names the words.
     let how = format!("{wanted:?}, {:?}", arguments.ear.naming());
-    let mut table = KeptTable::open(into, &how)?;
+    let mut table = KeptTable::open(into, &how, &arguments.forget)?;
     let all = gathered.files.len();
     let left: Vec<PathBuf> = gathered.files.into_iter().filter(|file| !table.has(file)).collect();
     let progress = Progress::of(left.len());
@@ -64,7 +67,7 @@ fn measured(
     on_all_cores(&left, arguments, wanted, &progress, |results| {
         for (index, found) in results {
             match found {
-                Ok(sound) => table.add(&left[index], &sound)?,
+                Ok(sound) => table.add(&left[index], sound)?,
                 Err(fault) => {
                     table.failed(&left[index], &fault.to_string())?;
                     failed.push(fault);
@@ -80,6 +83,15 @@ fn measured(
         all - left.len(),
         into.display()
     ));
+    let gone = table.not_found();
+    if let Some(first) = gone.first() {
+        let others = if gone.len() > 1 { " and others" } else { "" };
+        aside(format!(
+            "rows of {} stay though not found now: {first}{others}; --forget FILE|FOLDER takes rows out",
+            counted(gone.len(), "file")
+        ));
+    }
+    table.finish()?;
     outcome(&failed, all, true)
 }
 
@@ -192,8 +204,8 @@ fn measure_with_frames(
     Recording::open(path)?;
     not_over(frames, path)?;
     only_over(frames, "time_s,", "table of frames")?;
-    let file = File::create(frames).map_err(unwritable)?;
-    let mut rows = FrameRows::new(BufWriter::new(file))?;
+    let mut fresh = Disk::default().begin(frames).map_err(unwritable)?;
+    let mut rows = FrameRows::new(BufWriter::new(&mut fresh))?;
     let mut written = Ok(());
     let mut look = |event: &Event, _: Option<&Note>, zero: Secs| {
         if let (Event::Frame(frame), Ok(())) = (event, &written) {
@@ -202,7 +214,7 @@ fn measure_with_frames(
     };
     let found = hear_file(path, wanted, &mut look, &mut passed)?;
     written?;
-    rows.finish().map_err(unwritable)?;
+    rows.finish().and_then(|()| fresh.put()).map_err(unwritable)?;
     Ok(found)
 }
 

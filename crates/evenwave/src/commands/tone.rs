@@ -27,7 +27,7 @@ pub(super) fn run(arguments: &ToneArguments) -> Result<(), Fault> {
     for out in [Some(&arguments.out), arguments.truth.as_ref()].into_iter().flatten() {
         only_new(out, arguments.replace)?;
     }
-    let text = std::fs::read_to_string(&arguments.spec).map_err(|error| {
+    let text = disk::text(&arguments.spec).map_err(|error| {
         Fault::Failed(format!("the specification cannot be read ({error}); check the path: {path}"))
     })?;
     let told = |error: tone::SpecError| Fault::Failed(format!("{error}: {path}"));

@@ -7,7 +7,7 @@ use std::process::Stdio;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::common::{evenwave, folder, program, status, told};
+use crate::common::{done, evenwave, fails, folder, program, status, told};
 use sound::WavFormat;
 
 const FILES: usize = 300;
@@ -34,15 +34,18 @@ fn hz(n: usize) -> f64 {
     110.0 * 2f64.powf((n % 24) as f64 / 12.0)
 }
 
-/// The rows of a table by file.
+/// The rows of a table by file, which a table on disk names from the root on.
 fn rows(table: &Path) -> BTreeMap<String, Vec<String>> {
+    let folder = table.parent().expect("it has one").canonicalize().expect("there");
+    let folder = format!("{}/", folder.display());
     let text = fs::read_to_string(table).expect("a table");
     let mut rows: BTreeMap<String, Vec<String>> = BTreeMap::new();
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     for row in reader.records() {
         let row = row.expect("whole rows");
         let fields: Vec<&str> = row.iter().skip(1).collect();
-        let of_file = rows.entry(row[0].to_owned()).or_default();
+        let file = row[0].strip_prefix(&folder).unwrap_or(&row[0]);
+        let of_file = rows.entry(file.to_owned()).or_default();
         of_file.push(fields.join(","));
     }
     rows
@@ -151,4 +154,148 @@ fn a_folder_without_sound_is_told() {
     let output = evenwave(&folder, &["measure", "empty"]);
     assert_eq!(status(&output), 2);
     assert!(told(&output).contains("no sound file"), "{}", told(&output));
+}
+
+/// A studio of two days, each with its files, and the table of both beside them.
+fn studio(test: &str) -> std::path::PathBuf {
+    let folder = folder(test);
+    for (n, file) in ["mon/m1.wav", "mon/m2.wav", "tue/t1.wav"].into_iter().enumerate() {
+        fs::create_dir_all(folder.join(file).parent().expect("a day")).expect("made");
+        write_tone(&folder.join(file), hz(n));
+    }
+    folder
+}
+
+fn files(table: &Path) -> Vec<String> {
+    rows(table).into_keys().collect()
+}
+
+#[test]
+fn rows_of_files_that_are_not_found_stay_until_they_are_to_be_forgotten() {
+    let folder = studio("batch_days");
+    let table = folder.join("st.csv");
+    let [mon, tue] = ["mon", "tue"].map(|day| folder.join(day));
+    done(&mon, &["measure", "--into", "../st.csv", "m1.wav", "m2.wav"]);
+    done(&tue, &["measure", "--into", "../st.csv", "t1.wav"]);
+    let all = ["mon/m1.wav", "mon/m2.wav", "tue/t1.wav"];
+    assert_eq!(files(&table), all);
+    // Known by whatever name it is called, and from wherever.
+    let output = done(&folder, &["measure", "--into", "st.csv", "tue/../mon"]);
+    assert!(told(&output).contains("0 files measured, 2 in the table before"), "{}", told(&output));
+
+    // One is moved, one has changed and is not measured now, and a drive is gone.
+    fs::rename(mon.join("m1.wav"), folder.join("m1.wav")).expect("moved");
+    write_tone(&mon.join("m2.wav"), 330.0);
+    let before = rows(&table);
+    let output = done(&folder, &["measure", "--into", "st.csv", "tue"]);
+    assert!(
+        told(&output).contains("rows of 1 file stay though not found now"),
+        "{}",
+        told(&output)
+    );
+    assert!(told(&output).contains("m1.wav") && told(&output).contains("--forget"));
+    assert_eq!(rows(&table), before);
+    fs::rename(&mon, folder.join("gone")).expect("moved");
+    let output = done(&folder, &["measure", "--into", "st.csv", "tue"]);
+    assert!(told(&output).contains("rows of 2 files stay"), "{}", told(&output));
+    assert_eq!(rows(&table), before);
+    fs::rename(folder.join("gone"), &mon).expect("moved back");
+
+    // What cannot be measured any more keeps the rows that it had; what has changed gets new ones.
+    let sound = fs::read(mon.join("m2.wav")).expect("there");
+    fs::write(mon.join("m2.wav"), "no sound").expect("written");
+    assert_eq!(status(&evenwave(&folder, &["measure", "--into", "st.csv", "mon"])), 1);
+    assert_eq!(rows(&table), before);
+    fs::write(mon.join("m2.wav"), sound).expect("written");
+    done(&folder, &["measure", "--into", "st.csv", "mon"]);
+    let now = rows(&table);
+    assert_eq!(now.len(), 3);
+    assert_eq!(now["mon/m2.wav"].len(), 1);
+    assert!(now["mon/m2.wav"][0].contains(",E4,"), "{now:?}");
+
+    // Rows go when they are to, and only those.
+    let line = ["measure", "--into", "st.csv", "--forget", "wed"];
+    fails(&folder, &line, 1, "has no rows of this");
+    assert_eq!(rows(&table), now);
+    done(&mon, &["measure", "--into", "../st.csv", "--forget", "m1.wav"]);
+    assert_eq!(files(&table), ["mon/m2.wav", "tue/t1.wav"]);
+    done(&folder, &["measure", "--into", "st.csv", "--forget", "mon", "tue"]);
+    assert_eq!(files(&table), ["tue/t1.wav"]);
+    let output = evenwave(&folder, &["measure", "--forget", "mon", "tue"]);
+    assert_eq!(status(&output), 2, "{}", told(&output));
+}
+
+#[test]
+fn a_table_of_an_earlier_version_with_names_as_they_were_given_goes_on() {
+    let folder = studio("batch_earlier");
+    done(&folder, &["measure", "--into", "st.csv", "mon"]);
+    let (table, state) = (folder.join("st.csv"), folder.join("st.csv.state"));
+    // As it was written then: names without their folder, and the sum of the table that has them.
+    let root = format!("{}/", folder.canonicalize().expect("there").display());
+    let text = fs::read_to_string(&table).expect("there").replace(&root, "");
+    let lines = fs::read_to_string(&state).expect("there").replace(&root, "");
+    let lines = lines.lines().map(|line| {
+        let mut object: serde_json::Value = serde_json::from_str(line).expect("JSON");
+        if object.get("table_crc32").is_some() {
+            object["table_bytes"] = text.len().into();
+            object["table_crc32"] = crc32fast::hash(text.as_bytes()).into();
+        }
+        format!("{object}\n")
+    });
+    let lines: String = lines.collect();
+    fs::write(&state, lines).expect("written");
+    fs::write(&table, &text).expect("written");
+    let output = done(&folder, &["measure", "--into", "st.csv", "mon"]);
+    assert!(told(&output).contains("0 files measured, 2 in the table before"), "{}", told(&output));
+    assert_eq!(fs::read_to_string(&table).expect("there"), text);
+    // From elsewhere the names lead nowhere: the rows stay.
+    let output = done(&folder.join("tue"), &["measure", "--into", "../st.csv", "t1.wav"]);
+    assert!(told(&output).contains("rows of 2 files stay"), "{}", told(&output));
+    assert!(fs::read_to_string(&table).expect("there").starts_with(&text));
+    done(&folder, &["measure", "--into", "st.csv", "--forget", "mon/m1.wav"]);
+    assert_eq!(files(&table), ["mon/m2.wav", "tue/t1.wav"]);
+}
+
+#[test]
+fn of_two_that_begin_one_table_at_once_one_waits_and_nothing_is_spoilt() {
+    let folder = studio("batch_two");
+    let table = folder.join("st.csv");
+    for round in 0..20 {
+        let start = |day| {
+            program(&folder, &["measure", "--into", "st.csv", day])
+                .stderr(Stdio::piped())
+                .spawn()
+                .expect("started")
+        };
+        let (one, other) = (start("mon"), start("tue"));
+        for child in [one, other] {
+            let output = child.wait_with_output().expect("it ends");
+            let said = told(&output);
+            let refused = status(&output) == 1 && said.contains("another evenwave");
+            assert!(status(&output) == 0 || refused, "round {round}: {said}");
+        }
+        done(&folder, &["measure", "--into", "st.csv", "mon", "tue"]);
+        assert_eq!(files(&table).len(), 3, "round {round}");
+        let names = fs::read_dir(&folder).expect("there").flatten();
+        assert_eq!(names.count(), 4, "round {round}: two days, the table and its state");
+        fs::remove_file(&table).expect("there");
+        fs::remove_file(folder.join("st.csv.state")).expect("there");
+    }
+}
+
+#[test]
+fn files_of_ones_own_beside_a_table_stay() {
+    let folder = studio("batch_beside");
+    for name in ["st.csv.new", "st.csv.state.new", "other.csv.state"] {
+        fs::write(folder.join(name), "mine").expect("written");
+    }
+    for _ in 0..2 {
+        done(&folder, &["measure", "--into", "st.csv", "mon"]);
+    }
+    let line = ["measure", "--into", "other.csv", "mon"];
+    fails(&folder, &line, 1, "choose another name for the table");
+    assert!(!folder.join("other.csv").exists());
+    for name in ["st.csv.new", "st.csv.state.new", "other.csv.state"] {
+        assert_eq!(fs::read_to_string(folder.join(name)).expect("there"), "mine", "{name}");
+    }
 }

@@ -342,3 +342,71 @@ fn what_is_wrong_in_a_text_is_told_with_a_remedy() {
     let output = evenwave(&folder, &["journal", "--journal", "takes", "show", &id]);
     assert!(told(&output).contains("mend that place"), "{}", told(&output));
 }
+
+/// How the program ends, within some seconds.
+#[cfg(unix)]
+fn ends(folder: &Path, line: &[&str]) -> std::process::Output {
+    use std::time::{Duration, Instant};
+    let piped = std::process::Stdio::piped;
+    let mut child =
+        program(folder, line).stdout(piped()).stderr(piped()).spawn().expect("it starts");
+    let end = Instant::now() + Duration::from_secs(20);
+    while child.try_wait().expect("asked").is_none() {
+        if Instant::now() > end {
+            child.kill().expect("ours");
+            panic!("{line:?} does not end");
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    child.wait_with_output().expect("it has ended")
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn what_has_no_end_or_is_no_file_is_told_and_not_waited_for() {
+    let folder = folder("hostile_ends");
+    made(&folder);
+    for name in ["pipe.ron", "pipe.csv", "pipe.wav"] {
+        let made = std::process::Command::new("mkfifo").arg(folder.join(name)).status();
+        assert!(made.is_ok_and(|status| status.success()), "{name}");
+    }
+    fs::create_dir(folder.join("dir.ron")).expect("made");
+    fs::create_dir(folder.join("dir.csv")).expect("made");
+    fs::write(folder.join("long.ron"), vec![b' '; 5_000_000]).expect("room");
+    std::os::unix::fs::symlink("/dev/zero", folder.join("zero.ron")).expect("linked");
+    let before = fs::read_dir(&folder).expect("there").count();
+    for odd in ["pipe.ron", "dir.ron", "long.ron", "zero.ron", "/dev/zero"] {
+        let lines = [
+            &["measure", "--instrument", odd, "a.wav"][..],
+            &["tone", odd, "-o", "new.wav"],
+            &["drill", odd, "a.wav"],
+        ];
+        // A name without an ending is no file of an instrument or a drill.
+        for line in &lines[if odd.starts_with('/') { 1..2 } else { 0..3 }] {
+            let output = ends(&folder, line);
+            let said = told(&output);
+            assert!(matches!(output.status.code(), Some(1 | 2)), "{line:?}: {said}");
+            let why = ["no ordinary file", "too long", "directory"];
+            assert!(why.iter().any(|why| said.contains(why)), "{line:?}: {said}");
+        }
+    }
+    for odd in ["pipe.csv", "dir.csv", "/dev/full", "/dev/zero"] {
+        let output = ends(&folder, &["measure", "--into", odd, "a.wav"]);
+        assert_eq!(status(&output), 1, "{odd}: {}", told(&output));
+        assert!(told(&output).contains("no ordinary file"), "{odd}: {}", told(&output));
+        for line in [
+            &["measure", "--frames", odd, "a.wav"][..],
+            &["tone", "a.ron", "-o", "new.wav", "--truth", odd],
+        ] {
+            fs::remove_file(folder.join("new.wav")).ok();
+            let output = ends(&folder, line);
+            assert_eq!(status(&output), 1, "{line:?}: {}", told(&output));
+            let why = ["no ordinary file", "there already"];
+            assert!(why.iter().any(|why| told(&output).contains(why)), "{}", told(&output));
+        }
+    }
+    let output = ends(&folder, &["measure", "pipe.wav", "/dev/zero"]);
+    assert!(told(&output).contains("no ordinary file"), "{}", told(&output));
+    fs::remove_file(folder.join("new.wav")).ok();
+    assert_eq!(fs::read_dir(&folder).expect("there").count(), before, "nothing is left");
+}

@@ -3,19 +3,22 @@
 //!
 //! Beside the table lies its state, one JSON object a line: how is measured, then, for each file, what it was and
 //! how long the table is with its rows. A row is written before its line, so that what the state does not know of
-//! can be cut off.
+//! can be cut off. Rows go only when their file is measured anew, or when that is asked for.
 
 use std::collections::BTreeMap;
+use std::ffi::OsString;
 use std::fs::{self, File, TryLockError};
-use std::io::{self, Seek, SeekFrom, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::time::UNIX_EPOCH;
+use std::time::{Duration, Instant, UNIX_EPOCH};
 
+use disk::Disk;
+use same_file::Handle;
 use serde::{Deserialize, Serialize};
 
 use crate::fault::Fault;
-use crate::formats::{NoteRows, SoundRecord};
-use crate::outputs::{ending, json_line, synced};
+use crate::formats::{NoteRows, SoundRecord, cell};
+use crate::outputs::{ending, json_line};
 
 /// Name and version of the first line of the state.
 const SCHEMA_OF_STATE: &str = "evenwave.batch/1";
@@ -40,9 +43,13 @@ struct Done {
     table_crc32: u32,
 }
 
+/// What is found of short files is written to the disk together, this often.
+const WRITTEN_EACH: Duration = Duration::from_millis(100);
+
 /// The table and its state, both open.
 pub(super) struct KeptTable {
     path: PathBuf,
+    how: String,
     /// Those it was begun with: an earlier version had others.
     columns: Vec<String>,
     table: File,
@@ -50,33 +57,175 @@ pub(super) struct KeptTable {
     sum: crc32fast::Hasher,
     length: u64,
     done: BTreeMap<String, Done>,
+    /// A file was measured anew, so that the table has older rows of it.
+    outdated: bool,
+    /// What is not on the disk yet.
+    rows: Vec<u8>,
+    lines: Vec<u8>,
+    written: Instant,
+    _lock: Lock,
 }
 
 impl KeptTable {
-    /// Opens the table at `path`, new or as it was when the work broke off; `how` must be as it was then.
-    /// Rows of files that have changed since are taken out.
-    pub(super) fn open(path: &Path, how: &str) -> Result<Self, Fault> {
-        let state_path = state_of(path);
-        let wanted = Head { schema: SCHEMA_OF_STATE.to_owned(), how: how.to_owned() };
-        if !path.exists() {
-            return Self::begin(path, &state_path, &wanted);
+    /// Opens the table at `path`, new or as it was when the work broke off; `how` must be as it was then. Rows of the files
+    /// and folders in `forget` are taken out.
+    pub(super) fn open(path: &Path, how: &str, forget: &[PathBuf]) -> Result<Self, Fault> {
+        let is_there = disk::is_there(path);
+        if is_there {
+            disk::file_itself(path).map_err(|error| unusable(&error, path))?;
         }
-        let bytes = fs::read(path).map_err(|error| unusable(&error, path))?;
-        // The new one, where the work broke off between the renaming of the two.
-        let states = [state_path.clone(), fresh(&state_path)];
+        let lock = Lock::take(path)?;
+        let wanted = Head { schema: SCHEMA_OF_STATE.to_owned(), how: how.to_owned() };
+        let known = if is_there { Known::read(path, &wanted)? } else { Known::none(path)? };
+        let known = known.without(forget)?;
+        let table = &known.table;
+        let mut state = Vec::new();
+        json_line(&mut state, &wanted)?;
+        let (table_bytes, table_crc32) = (table.len() as u64, crc32fast::hash(table));
+        for done in known.done.values() {
+            json_line(&mut state, &Done { table_bytes, table_crc32, ..done.clone() })?;
+        }
+        // The new state first, under a name at which it is looked for too: it goes with the new table, the old one with
+        // the old table.
+        let (disk, state_path, next) = (Disk::default(), state_of(path), next_state_of(path));
+        let written = disk.write_whole(&next, &state).and_then(|()| match is_there {
+            true => disk.write_whole(path, table),
+            false => disk.write_new(path, table),
+        });
+        let written = written.and_then(|()| disk.rename(&next, &state_path));
+        written.map_err(|error| unusable(&error, path))?;
+        let open = |path: &Path| {
+            let opened = File::options().append(true).open(path);
+            opened.map_err(|error| unusable(&error, path))
+        };
+        let mut sum = crc32fast::Hasher::new();
+        sum.update(table);
+        Ok(Self {
+            path: path.to_owned(),
+            how: how.to_owned(),
+            columns: columns_of(table)?,
+            table: open(path)?,
+            state: open(&state_path)?,
+            sum,
+            length: table_bytes,
+            done: known.done,
+            outdated: false,
+            rows: Vec::new(),
+            lines: Vec::new(),
+            written: Instant::now(),
+            _lock: lock,
+        })
+    }
+
+    /// Whether a file is in the table as it is now. Earlier versions wrote the name as it was given.
+    pub(super) fn has(&self, file: &Path) -> bool {
+        let names = [name_of(file), file.display().to_string()];
+        names.iter().filter_map(|name| self.done.get(name)).any(Done::is_current)
+    }
+
+    /// Files in the table that are not found now.
+    pub(super) fn not_found(&self) -> Vec<&str> {
+        let gone = |done: &&Done| match Path::new(&done.file).is_absolute() {
+            true => outside(Path::new(&done.file)).is_none(),
+            // Another file may have the same name here.
+            false => !done.is_current(),
+        };
+        self.done.values().filter(gone).map(|done| done.file.as_str()).collect()
+    }
+
+    /// Adds the rows of a file that was measured.
+    pub(super) fn add(&mut self, file: &Path, sound: SoundRecord) -> Result<(), Fault> {
+        let sound = SoundRecord { file: name_of(file), ..sound };
+        let mut rows = Vec::new();
+        NoteRows::below(&mut rows, self.columns.clone()).write(&sound)?;
+        self.sum.update(&rows);
+        self.length += rows.len() as u64;
+        self.rows.append(&mut rows);
+        self.outdated |= self.done.contains_key(&sound.file);
+        self.note(file, None)
+    }
+
+    /// Notes that a file could not be measured. Rows that it has in the table stay.
+    pub(super) fn failed(&mut self, file: &Path, words: &str) -> Result<(), Fault> {
+        self.note(file, Some(words.to_owned()))
+    }
+
+    fn note(&mut self, file: &Path, failed: Option<String>) -> Result<(), Fault> {
+        let (bytes, changed_ns) = outside(file).unwrap_or_default();
+        let done = Done {
+            file: name_of(file),
+            bytes,
+            changed_ns,
+            failed,
+            table_bytes: self.length,
+            table_crc32: self.sum.clone().finalize(),
+        };
+        json_line(&mut self.lines, &done)?;
+        if self.written.elapsed() < WRITTEN_EACH {
+            return Ok(());
+        }
+        self.write()
+    }
+
+    /// Writes to the disk itself what is not there yet, the rows before their lines.
+    fn write(&mut self) -> Result<(), Fault> {
+        for (file, bytes) in [(&mut self.table, &mut self.rows), (&mut self.state, &mut self.lines)]
+        {
+            let written = file.write_all(bytes).and_then(|()| file.sync_data());
+            written.map_err(|error| unusable(&error, &self.path))?;
+            bytes.clear();
+        }
+        self.written = Instant::now();
+        Ok(())
+    }
+
+    /// Writes the rest, and takes out rows of files that were measured anew.
+    pub(super) fn finish(mut self) -> Result<(), Fault> {
+        self.write()?;
+        if self.outdated {
+            let (path, how) = (self.path.clone(), self.how.clone());
+            drop(self);
+            Self::open(&path, &how, &[])?;
+        }
+        Ok(())
+    }
+}
+
+/// A table as it was left, and the files in it.
+struct Known {
+    path: PathBuf,
+    table: Vec<u8>,
+    done: BTreeMap<String, Done>,
+}
+
+impl Known {
+    /// A new table. What has the name of its state and is none is not ours to write over.
+    fn none(path: &Path) -> Result<Self, Fault> {
+        let state_path = state_of(path);
+        if disk::is_there(&state_path) && state_at(&state_path).is_none() {
+            return Err(Fault::Failed(format!(
+                "this has the name that the table's state would have; choose another name for the table, or move this: {}",
+                state_path.display()
+            )));
+        }
+        let mut table = Vec::new();
+        NoteRows::new(&mut table)?;
+        Ok(Self { path: path.to_owned(), table, done: BTreeMap::new() })
+    }
+
+    /// The table as far as its state knows it.
+    fn read(path: &Path, wanted: &Head) -> Result<Self, Fault> {
+        let bytes = disk::bytes(path).map_err(|error| unusable(&error, path))?;
+        let state_path = state_of(path);
+        // The new one, where the work broke off before it had its name; the last is that of an earlier version.
+        let states = [state_path.clone(), next_state_of(path), ending(&state_path, ".new")];
         let mut reason = "its state, a file beside it, is gone or no state of it".to_owned();
-        for candidate in &states {
-            let Ok(text) = fs::read_to_string(candidate) else {
-                continue;
-            };
-            let Some((head, done)) = read_state(&text) else {
-                continue;
-            };
-            if head != wanted {
+        for (head, lines) in states.iter().filter_map(|state| state_at(state)) {
+            if head != *wanted {
                 reason = format!("it was made in another way ({}; now {})", head.how, wanted.how);
                 continue;
             }
-            let (length, crc32) = match done.last() {
+            let (length, crc32) = match lines.last() {
                 Some(last) => (last.table_bytes, last.table_crc32),
                 None => {
                     let head = header(&bytes);
@@ -86,11 +235,7 @@ impl KeptTable {
             let known = usize::try_from(length).ok().and_then(|n| bytes.get(..n));
             match known {
                 Some(known) if crc32fast::hash(known) == crc32 => {
-                    if candidate != &state_path {
-                        fs::rename(candidate, &state_path)
-                            .map_err(|error| unusable(&error, &state_path))?;
-                    }
-                    return Self::go_on(path, &state_path, &wanted, known, done);
+                    return Self::of(path, known, lines);
                 }
                 _ => reason = "it has changed since".to_owned(),
             }
@@ -101,105 +246,84 @@ impl KeptTable {
         )))
     }
 
-    fn begin(path: &Path, state_path: &Path, head: &Head) -> Result<Self, Fault> {
-        let mut header = Vec::new();
-        NoteRows::new(&mut header)?;
-        File::create(state_path).map_err(|error| unusable(&error, state_path))?;
-        Self::go_on(path, state_path, head, &header, Vec::new())
-    }
-
-    fn go_on(
-        path: &Path,
-        state_path: &Path,
-        head: &Head,
-        known: &[u8],
-        lines: Vec<Done>,
-    ) -> Result<Self, Fault> {
-        let open = |path: &Path| {
-            File::options()
-                .read(true)
-                .write(true)
-                .open(path)
-                .map_err(|error| unusable(&error, path))
-        };
-        lock(&open(state_path)?, path)?;
-        let mut done: BTreeMap<String, Done> = BTreeMap::new();
+    /// Of a file that was measured several times the last rows count. Failed ones are tried again.
+    fn of(path: &Path, table: &[u8], lines: Vec<Done>) -> Result<Self, Fault> {
+        let mut done = BTreeMap::new();
+        // Rows of these files before these places are outdated.
+        let mut outdated = BTreeMap::new();
+        let mut begin = 0;
         for line in lines {
-            done.insert(line.file.clone(), line);
+            let end = line.table_bytes;
+            if line.failed.is_none() {
+                let file = line.file.clone();
+                if done.insert(file.clone(), line).is_some() {
+                    outdated.insert(file, begin);
+                }
+            }
+            begin = end;
         }
-        let changed: Vec<String> = done
-            .values()
-            .filter(|known| !known.is_current())
-            .map(|known| known.file.clone())
-            .collect();
-        // Failed ones are tried again.
-        done.retain(|file, known| known.failed.is_none() && !changed.contains(file));
-        let table = without(known, &changed)?;
-        let crc32 = crc32fast::hash(&table);
-        let mut state = Vec::new();
-        json_line(&mut state, head)?;
-        for known in done.values_mut() {
-            known.table_bytes = table.len() as u64;
-            known.table_crc32 = crc32;
-            json_line(&mut state, known)?;
+        let is_old = |file: &str, at: u64| outdated.get(file).is_some_and(|&place| at < place);
+        let table = if outdated.is_empty() { table.to_vec() } else { without(table, is_old)? };
+        Ok(Self { path: path.to_owned(), table, done })
+    }
+
+    /// The same without the rows of these files and folders.
+    fn without(mut self, forget: &[PathBuf]) -> Result<Self, Fault> {
+        for asked in forget {
+            let whole = PathBuf::from(name_of(asked));
+            let is_asked = |file: &str| {
+                let file = Path::new(file);
+                file.starts_with(&whole) || file.starts_with(asked)
+            };
+            let all = self.done.len();
+            self.done.retain(|file, _| !is_asked(file));
+            if self.done.len() == all {
+                return Err(Fault::Failed(format!(
+                    "the table {} has no rows of this; nothing was taken out: {}",
+                    self.path.display(),
+                    asked.display()
+                )));
+            }
+            self.table = without(&self.table, |file, _| is_asked(file))?;
         }
-        let (fresh_state, fresh_table) = (fresh(state_path), fresh(path));
-        write_whole(&fresh_state, &state)?;
-        write_whole(&fresh_table, &table)?;
-        fs::rename(&fresh_table, path).map_err(|error| unusable(&error, path))?;
-        fs::rename(&fresh_state, state_path).map_err(|error| unusable(&error, state_path))?;
-        let (mut table_file, mut state) = (open(path)?, open(state_path)?);
-        lock(&state, path)?;
-        table_file.seek(SeekFrom::End(0))?;
-        state.seek(SeekFrom::End(0))?;
-        let mut sum = crc32fast::Hasher::new();
-        sum.update(&table);
-        Ok(Self {
-            path: path.to_owned(),
-            columns: columns_of(&table)?,
-            table: table_file,
-            state,
-            sum,
-            length: table.len() as u64,
-            done,
-        })
+        Ok(self)
     }
+}
 
-    /// Whether a file is in the table as it is now.
-    pub(super) fn has(&self, file: &Path) -> bool {
-        self.done.contains_key(&file.display().to_string())
+/// Held while a table is open: two runs must not write one.
+struct Lock {
+    path: PathBuf,
+    _file: File,
+}
+
+impl Lock {
+    fn take(table: &Path) -> Result<Self, Fault> {
+        let path = hidden(table, ".lock");
+        let failed = |error: io::Error| unusable(&error, table);
+        loop {
+            let file = Disk::default().lock_file(&path).map_err(failed)?;
+            match file.try_lock() {
+                Ok(()) => {}
+                Err(TryLockError::WouldBlock) => {
+                    return Err(Fault::Failed(format!(
+                        "another evenwave is at this table; wait for it, or name another: {}",
+                        table.display()
+                    )));
+                }
+                Err(TryLockError::Error(error)) => return Err(failed(error)),
+            }
+            // Whoever had it before takes the file away with it.
+            let held = file.try_clone().and_then(Handle::from_file).map_err(failed)?;
+            if Handle::from_path(&path).is_ok_and(|there| there == held) {
+                return Ok(Self { path, _file: file });
+            }
+        }
     }
+}
 
-    /// Adds the rows of a file that was measured.
-    pub(super) fn add(&mut self, file: &Path, sound: &SoundRecord) -> Result<(), Fault> {
-        let mut rows = Vec::new();
-        NoteRows::below(&mut rows, self.columns.clone()).write(sound)?;
-        let written = self.table.write_all(&rows).and_then(|()| self.table.sync_data());
-        written.map_err(|error| unusable(&error, &self.path))?;
-        self.sum.update(&rows);
-        self.length += rows.len() as u64;
-        self.note(file, None)
-    }
-
-    /// Notes that a file could not be measured.
-    pub(super) fn failed(&mut self, file: &Path, words: &str) -> Result<(), Fault> {
-        self.note(file, Some(words.to_owned()))
-    }
-
-    fn note(&mut self, file: &Path, failed: Option<String>) -> Result<(), Fault> {
-        let (bytes, changed_ns) = outside(file).unwrap_or_default();
-        let done = Done {
-            file: file.display().to_string(),
-            bytes,
-            changed_ns,
-            failed,
-            table_bytes: self.length,
-            table_crc32: self.sum.clone().finalize(),
-        };
-        let mut line = serde_json::to_vec(&done)?;
-        line.push(b'\n');
-        let written = self.state.write_all(&line).and_then(|()| self.state.sync_data());
-        written.map_err(|error| unusable(&error, &self.path))
+impl Drop for Lock {
+    fn drop(&mut self) {
+        fs::remove_file(&self.path).ok();
     }
 }
 
@@ -238,18 +362,17 @@ fn columns_of(table: &[u8]) -> Result<Vec<String>, Fault> {
     Ok(reader.headers()?.iter().map(str::to_owned).collect())
 }
 
-/// The table without the rows of some files.
-fn without(table: &[u8], files: &[String]) -> Result<Vec<u8>, Fault> {
-    if files.is_empty() {
-        return Ok(table.to_vec());
-    }
-    let mut kept = Vec::new();
-    let mut rows = csv::ReaderBuilder::new().has_headers(false).from_reader(table);
+/// The table without the rows of which `goes` says so, of what file they are and at which byte they begin.
+fn without(table: &[u8], goes: impl Fn(&str, u64) -> bool) -> Result<Vec<u8>, Fault> {
+    let head = header(table);
+    let mut kept = head.to_vec();
+    let mut rows = csv::ReaderBuilder::new().has_headers(false).from_reader(&table[head.len()..]);
     let mut out = csv::Writer::from_writer(&mut kept);
     for row in rows.byte_records() {
         let row = row?;
-        let file = row.get(0).unwrap_or_default();
-        if !files.iter().any(|other| other.as_bytes() == file) {
+        let file = String::from_utf8_lossy(row.get(0).unwrap_or_default());
+        let at = head.len() as u64 + row.position().map_or(0, csv::Position::byte);
+        if !goes(cell::read(&file), at) {
             out.write_byte_record(&row)?;
         }
     }
@@ -258,28 +381,39 @@ fn without(table: &[u8], files: &[String]) -> Result<Vec<u8>, Fault> {
     Ok(kept)
 }
 
+/// The name of a file in the table: the same from wherever the program is started.
+fn name_of(file: &Path) -> String {
+    let whole = || {
+        let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new(".")).canonicalize().ok()?;
+        Some(folder.join(file.file_name()?))
+    };
+    let whole = whole().or_else(|| std::path::absolute(file).ok());
+    whole.as_deref().unwrap_or(file).display().to_string()
+}
+
 fn state_of(path: &Path) -> PathBuf {
     ending(path, ".state")
 }
 
-fn fresh(path: &Path) -> PathBuf {
-    ending(path, ".new")
+/// Where the next state lies until the table that goes with it has its name.
+fn next_state_of(path: &Path) -> PathBuf {
+    hidden(path, ".state")
 }
 
-fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    synced(path, bytes).map_err(|error| unusable(&error, path))
+/// A name beside the table that no file of a user has.
+fn hidden(path: &Path, ending: &str) -> PathBuf {
+    let mut name = OsString::from(disk::HIDDEN);
+    name.push(path.file_name().unwrap_or_default());
+    name.push(ending);
+    path.with_file_name(name)
 }
 
-/// Two runs must not write one table.
-fn lock(state: &File, path: &Path) -> Result<(), Fault> {
-    match state.try_lock() {
-        Ok(()) => Ok(()),
-        Err(TryLockError::WouldBlock) => Err(Fault::Failed(format!(
-            "another evenwave is at this table; wait for it, or name another: {}",
-            path.display()
-        ))),
-        Err(TryLockError::Error(error)) => Err(unusable(&error, path)),
-    }
+/// The state in a file, if it is one.
+fn state_at(path: &Path) -> Option<(Head, Vec<Done>)> {
+    let text = String::from_utf8(disk::bytes(path).ok()?).ok()?;
+    let (head, lines) = read_state(&text)?;
+    (head.schema == SCHEMA_OF_STATE).then_some((head, lines))
 }
 
 fn unusable(error: &io::Error, path: &Path) -> Fault {
@@ -307,7 +441,7 @@ mod tests {
         let head = Head { schema: SCHEMA_OF_STATE.to_owned(), how: "so".to_owned() };
         let state = serde_json::to_string(&head).expect("plain data") + "\n";
         fs::write(state_of(&path), state).expect("written");
-        let mut table = KeptTable::open(&path, "so").expect("it goes on");
+        let mut table = KeptTable::open(&path, "so", &[]).expect("it goes on");
         let note = crate::formats::record_tests::note_with_vibrato();
         let sound = SoundRecord {
             schema: SCHEMA,
@@ -318,9 +452,11 @@ mod tests {
             lost: Vec::new(),
             remarks: Vec::new(),
         };
-        table.add(Path::new("a.wav"), &sound).expect("a row");
+        table.add(&folder.join("a.wav"), sound).expect("a row");
+        table.finish().expect("room");
         let text = fs::read_to_string(&path).expect("there");
-        assert_eq!(text, format!("{OLD}a.wav,0.5,A4,5.5,0.02,2,1\n"));
+        let file = folder.canonicalize().expect("there").join("a.wav");
+        assert_eq!(text, format!("{OLD}{},0.5,A4,5.5,0.02,2,1\n", file.display()));
         fs::remove_dir_all(&folder).expect("no longer needed");
     }
 }
