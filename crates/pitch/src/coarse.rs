@@ -49,6 +49,14 @@ fn preference(octaves: f64) -> f64 {
     PREFERENCE * octaves.min(1.0) + PREFERENCE_BEYOND * (octaves - 1.0).max(0.0)
 }
 
+/// Where the top of the parabola through three neighbouring values lies, in steps from the middle one, and how high it is.
+fn top([before, here, after]: [f64; 3]) -> (f64, f64) {
+    let bend = before - 2.0 * here + after;
+    let slope = before - after;
+    let shift = if bend < -1e-9 { (0.5 * slope / bend).clamp(-0.5, 0.5) } else { 0.0 };
+    (shift, here - 0.25 * slope * shift)
+}
+
 /// One candidate period.
 #[derive(Clone, Copy, Default)]
 struct Candidate {
@@ -224,10 +232,8 @@ impl Search {
             if here < before || here <= after || here < LEAST_PEAK {
                 continue;
             }
-            let (a, b, c) = (f64::from(before), f64::from(here), f64::from(after));
-            let bend = a - 2.0 * b + c;
-            let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-            let mut similarity = (b - 0.25 * (a - c) * shift).min(1.0);
+            let (shift, height) = top([before, here, after].map(f64::from));
+            let mut similarity = height.min(1.0);
             let mut lag = self.lags[i + 1].lag as f64 + shift;
             if self.lags[i + 1].lag <= SHORT {
                 let at = (i + 1) as f64 + shift;
@@ -443,10 +449,7 @@ impl Without {
             let at = reach as f64 + lag - nearest as f64;
             return interpolation.peak(&self.around, at).1.min(1.0);
         }
-        let [a, b, c] = [0, 1, 2].map(|i| f64::from(self.around[i]));
-        let bend = a - 2.0 * b + c;
-        let shift = if bend < -1e-9 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-        (b - 0.25 * (a - c) * shift).min(1.0)
+        top([0, 1, 2].map(|i| f64::from(self.around[i]))).1.min(1.0)
     }
 }
 
@@ -501,9 +504,7 @@ impl Interpolation {
         for _ in 0..FRACTIONS {
             let (below, above) = (value(step - 1), value(step + 1));
             if here >= below && here >= above {
-                let bend = below - 2.0 * here + above;
-                let shift = if bend < 0.0 { 0.5 * (below - above) / bend } else { 0.0 };
-                let height = here - 0.25 * (below - above) * shift;
+                let (shift, height) = top([below, here, above]);
                 return ((step as f64 + shift) / FRACTIONS as f64, height);
             }
             (step, here) = if below > above { (step - 1, below) } else { (step + 1, above) };

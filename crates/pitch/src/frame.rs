@@ -14,6 +14,10 @@ pub struct Frame {
     /// Level of the sound over 20 ms, in dB below a full-scale square wave (`20 · log10(rms)`);
     /// at least −120.
     pub level_dbfs: f64,
+    /// Level of what lies above 2 kHz, the upper partials and the bow's noise, on the same scale: over 10 ms, or a period
+    /// of the pitch if that is longer. Where the bow turns it dips deeper than the whole level, for the lower partials
+    /// ring on in the room.
+    pub upper_dbfs: f64,
     /// How far the harmonics disagree about the pitch: weighted mean absolute deviation of their
     /// separate estimates; `None` where there is no pitch.
     pub disagreement: Option<Cents>,
@@ -23,6 +27,6 @@ impl Frame {
     /// A frame of a clear tone of this pitch, or of no pitch, at this level: what tests and made scenes start from.
     pub fn plain(time: Secs, f0: Option<Hz>, level_dbfs: f64) -> Self {
         let confidence = if f0.is_some() { 0.95 } else { 0.0 };
-        Self { time, f0, confidence, level_dbfs, disagreement: None }
+        Self { time, f0, confidence, level_dbfs, upper_dbfs: level_dbfs, disagreement: None }
     }
 }

@@ -22,6 +22,8 @@ pub(crate) const COARSE_HOP: usize = HOP / COARSE_FACTOR;
 
 /// Corner of the high-pass, in Hz: below the lowest string, above handling noise.
 const HIGH_PASS_HZ: f64 = 25.0;
+/// The upper partials and the bow's own noise lie above this, in Hz.
+const UPPER_HZ: f64 = 2_000.0;
 /// Half the length of each symmetric filter, in input samples: 0.35 ms and 1 ms.
 const FINE_REACH: usize = 17;
 const COARSE_REACH: usize = 48;
@@ -145,6 +147,9 @@ pub(crate) struct Front {
     pub fine: Stretch,
     /// The copy at 16 kHz.
     pub coarse: Stretch,
+    upper_pass: [HighPass; 2],
+    /// Power of what lies above 2 kHz in the fine copy, one mean a hop.
+    pub upper: Stretch,
 }
 
 impl Front {
@@ -156,7 +161,9 @@ impl Front {
             fine_filter: Decimator::new(FINE_FACTOR, FINE_REACH, FINE_EDGE_HZ),
             coarse_filter: Decimator::new(COARSE_FACTOR, COARSE_REACH, COARSE_EDGE_HZ),
             line: vec![0.0; 2 * COARSE_REACH + HOP],
-            high_pass: HighPass::new(),
+            high_pass: HighPass::new(HIGH_PASS_HZ, f64::from(SAMPLE_RATE)),
+            upper_pass: std::array::from_fn(|_| HighPass::new(UPPER_HZ, FINE_RATE)),
+            upper: Stretch::new(0),
             fine: Stretch::new(-((FINE_REACH / FINE_FACTOR) as i64)),
             coarse: Stretch::new(-((COARSE_REACH / COARSE_FACTOR) as i64)),
         }
@@ -166,6 +173,7 @@ impl Front {
     pub(crate) fn jump(&mut self, hops: i64) {
         self.fine.jump(hops * FINE_HOP as i64);
         self.coarse.jump(hops * COARSE_HOP as i64);
+        self.upper.jump(hops);
     }
 
     /// Takes one hop; samples that are not numbers count as silence, and none beyond ±8 is believed.
@@ -184,6 +192,13 @@ impl Front {
         let from = centre(COARSE_REACH, COARSE_FACTOR) - COARSE_REACH;
         let to = from + HOP + 2 * COARSE_REACH + 1 - COARSE_FACTOR;
         self.coarse_filter.run(&self.line[from..to], &mut self.coarse);
+        let end = self.fine.end();
+        let mut power = 0.0;
+        for &x in self.fine.part(end - FINE_HOP as i64, end) {
+            let y = self.upper_pass.iter_mut().fold(x, |x, pass| pass.next(x));
+            power += y * y;
+        }
+        self.upper.append(power / FINE_HOP as f32);
     }
 }
 
@@ -196,8 +211,8 @@ struct HighPass {
 }
 
 impl HighPass {
-    fn new() -> Self {
-        let k = (PI * HIGH_PASS_HZ / f64::from(SAMPLE_RATE)).tan();
+    fn new(corner_hz: f64, rate_hz: f64) -> Self {
+        let k = (PI * corner_hz / rate_hz).tan();
         let norm = 1.0 / (1.0 + std::f64::consts::SQRT_2 * k + k * k);
         Self {
             b: [norm, -2.0 * norm, norm],

@@ -338,8 +338,8 @@ impl Tracker {
             self.levels.pop_front();
         }
         self.levels.push_back(level_dbfs);
-        let none =
-            Frame { time: Secs(secs), f0: None, confidence: 0.0, level_dbfs, disagreement: None };
+        let upper = upper_dbfs(&self.front, self.next, 0.0);
+        let none = Frame { upper_dbfs: upper, ..Frame::plain(Secs(secs), None, level_dbfs) };
         let Some(mut coarse) = self.gather(secs) else {
             self.octave = Octave::default();
             return none;
@@ -375,6 +375,7 @@ impl Tracker {
         Frame {
             f0: Some(Hz(refined.hz)),
             confidence: confidence(&evidence),
+            upper_dbfs: upper_dbfs(&self.front, self.next, 1.0 / refined.hz),
             disagreement: Some(disagreement),
             ..none
         }
@@ -527,8 +528,20 @@ fn pitch_at(track: &[Point], at: f64) -> f64 {
 fn level_dbfs(front: &Front, from: i64) -> f64 {
     let to = (from + LEVEL_SPAN).min(front.fine.end());
     let part = front.fine.part(from, to);
-    let mean = f64::from(dot(part, part)) / (part.len().max(1)) as f64;
-    (10.0 * (mean + 1e-12).log10()).max(-120.0)
+    decibels(f64::from(dot(part, part)) / part.len().max(1) as f64)
+}
+
+/// Level above 2 kHz over the two hops around frame `number`, or over so many that they hold a period of the pitch: within
+/// one, the bow's noise comes in bursts.
+fn upper_dbfs(front: &Front, number: i64, period_secs: f64) -> f64 {
+    let half = (0.5 * period_secs / HOP_SECS).ceil().max(1.0) as i64;
+    let part = front.upper.part(number - half, (number + half).min(front.upper.end()));
+    decibels(f64::from(part.iter().sum::<f32>()) / part.len().max(1) as f64)
+}
+
+/// A power in dB, at least −120.
+fn decibels(power: f64) -> f64 {
+    (10.0 * (power + 1e-12).log10()).max(-120.0)
 }
 
 const _: () = assert!(HOP.is_multiple_of(FINE_FACTOR));

@@ -2,6 +2,7 @@
 
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
 use crate::measure::Measure;
+use crate::new_bow;
 use crate::note::{ContourPoint, Live, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato};
 use crate::pitch_line::{Change, FORETOLD_FRAMES, Foretold, ORIGIN, PitchLine};
 use crate::quantity::Measures;
@@ -130,12 +131,9 @@ const STILL_PITCHES: usize = 3;
 const SAME_CENTS: f64 = 40.0;
 /// Standard error of such a pitch, in cents.
 const STILL_DOUBT_CENTS: f64 = 0.5;
-/// The bow has changed where the level lies this much below both sides, of so many frames each...
-const REBOW_DB: f64 = 5.0;
-const REBOW_REACH_FRAMES: usize = 30;
-/// ...and this much below all that came before these, for so many frames.
-const REBOW_MEMORY_FRAMES: usize = 120;
-const REBOW_BELOW_DB: f64 = 3.0;
+/// A dip this near to a new bow is that bow.
+const NEAR_BOW_SECS: f64 = 0.03;
+/// New bows of one note that are kept.
 const MOST_REBOWS: usize = 512;
 /// While a note sounds, an oscillation is not counted if its period differs by more than this from that of the rate, as a
 /// logarithm.
@@ -620,34 +618,18 @@ impl Ear {
         }
     }
 
-    /// Marks a place where the level dips between two louder stretches: the bow has turned.
+    /// Tells a new bow once it is certain.
     fn watch_bow(&mut self) {
-        let Some(at) = self.line.len().checked_sub(REBOW_REACH_FRAMES + 1) else {
-            return;
+        let secs = |frame: usize| Secs((self.line.first + frame as i64) as f64 * HOP_SECS);
+        let told = |frame: usize| {
+            self.rebows.iter().any(|at| (at.get() - secs(frame).get()).abs() < NEAR_BOW_SECS)
         };
-        let level = &self.line.level;
-        let Some(from) = at.checked_sub(REBOW_REACH_FRAMES) else {
-            return;
-        };
-        let most = |part: &[f64]| part.iter().copied().fold(-120.0, f64::max);
-        let least = |part: &[f64]| part.iter().copied().fold(120.0, f64::min);
-        let here = level[at];
-        if least(&level[from..at]) <= here || least(&level[at + 1..]) < here {
-            return;
+        let bow = new_bow::heard_by_now(&self.line.level, &self.line.upper, told);
+        let Some(time) = bow.map(secs) else { return };
+        if self.rebows.len() < MOST_REBOWS {
+            self.rebows.push(time);
         }
-        // A vibrato swings the level too, but as deep each time.
-        let usual = least(&level[at.saturating_sub(REBOW_MEMORY_FRAMES)..from]);
-        let deep = usual == 120.0 || usual > here + REBOW_BELOW_DB;
-        if deep
-            && most(&level[from..at]) > here + REBOW_DB
-            && most(&level[at + 1..]) > here + REBOW_DB
-        {
-            let time = Secs((self.line.first + at as i64) as f64 * HOP_SECS);
-            if self.rebows.len() < MOST_REBOWS {
-                self.rebows.push(time);
-            }
-            self.events.push_back(Event::Rebowed { time });
-        }
+        self.events.push_back(Event::Rebowed { time });
     }
 
     /// The note ends before frame `end` of the line: its measures go to `note`.

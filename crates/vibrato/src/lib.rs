@@ -13,6 +13,7 @@ mod measure;
 mod missing_changes;
 mod motion;
 mod motion_follower;
+mod new_bow;
 mod note;
 mod pitch_line;
 mod plain_note;

@@ -110,6 +110,8 @@ pub(crate) struct PitchLine {
     pub heard: Vec<bool>,
     /// Level, in dBFS.
     pub level: Vec<f64>,
+    /// Level above 2 kHz, in dBFS.
+    pub upper: Vec<f64>,
     /// Confidence, 0 to 1.
     pub confidence: Vec<f64>,
     sounding: bool,
@@ -133,6 +135,7 @@ impl PitchLine {
             cents: Vec::with_capacity(most),
             heard: Vec::with_capacity(most),
             level: Vec::with_capacity(most),
+            upper: Vec::with_capacity(most),
             confidence: Vec::with_capacity(most),
             sounding: false,
             one_string: usize::MAX,
@@ -228,7 +231,7 @@ impl PitchLine {
     /// Starts over from frame `from` on: those before it are dropped.
     pub(crate) fn restart(&mut self, from: usize) {
         let from = from.min(self.len());
-        for values in [&mut self.cents, &mut self.level, &mut self.confidence] {
+        for values in self.values() {
             values.drain(..from);
         }
         self.heard.drain(..from);
@@ -479,14 +482,18 @@ impl PitchLine {
         self.cents.push(cents);
         self.heard.push(heard);
         self.level.push(frame.level_dbfs);
+        self.upper.push(frame.upper_dbfs);
         self.confidence.push(frame.confidence);
     }
 
+    /// All lists of numbers that hold one for each frame.
+    fn values(&mut self) -> [&mut Vec<f64>; 4] {
+        [&mut self.cents, &mut self.level, &mut self.upper, &mut self.confidence]
+    }
+
     fn truncate(&mut self, length: usize) {
-        self.cents.truncate(length);
+        self.values().into_iter().for_each(|values| values.truncate(length));
         self.heard.truncate(length);
-        self.level.truncate(length);
-        self.confidence.truncate(length);
     }
 
     fn drop_all(&mut self) {
@@ -494,10 +501,10 @@ impl PitchLine {
     }
 
     fn drop_first(&mut self) {
-        self.cents.remove(0);
+        for values in self.values() {
+            values.remove(0);
+        }
         self.heard.remove(0);
-        self.level.remove(0);
-        self.confidence.remove(0);
         self.first += 1;
     }
 }

@@ -360,6 +360,7 @@ mod tests {
                 f0,
                 confidence: if f0.is_some() { 0.9 } else { 0.0 },
                 level_dbfs: -60.25,
+                upper_dbfs: -66.5,
                 disagreement: None,
             };
             rows.write(&frame, Secs(1.0)).expect("memory");

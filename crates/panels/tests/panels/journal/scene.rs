@@ -217,6 +217,7 @@ pub(super) fn frames(file: &TakeFile) -> Vec<Frame> {
             f0: cents.zip(note).map(|(cents, note)| Hz(note.reference_hz).raised(Cents(cents))),
             confidence: if note.is_some() { 0.94 } else { 0.05 },
             level_dbfs: if note.is_some() { -20.0 } else { -70.0 },
+            upper_dbfs: if note.is_some() { -26.0 } else { -76.0 },
             disagreement: None,
         }
     };
