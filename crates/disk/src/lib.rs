@@ -271,7 +271,7 @@ fn not_ordinary() -> io::Error {
 }
 
 /// The folder that a file lies in.
-fn folder_of(path: &Path) -> &Path {
+pub fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),

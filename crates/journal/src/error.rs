@@ -44,6 +44,12 @@ pub enum JournalError {
         /// The folder.
         path: PathBuf,
     },
+    /// Something was to be deleted that a link leads to.
+    #[error("this is a link, and nothing is deleted through a link; take the link away, or delete by hand what it leads to: {}", path.display())]
+    Linked {
+        /// The link.
+        path: PathBuf,
+    },
     /// The take went wrong before, and goes no further.
     #[error("this take went wrong and goes no further; what was kept so far is mended when the journal is opened next: {}", path.display())]
     Stopped {

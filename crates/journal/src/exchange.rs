@@ -137,7 +137,30 @@ impl Shelf {
         if occupied {
             return Err(JournalError::Occupied { path: into.to_owned() });
         }
-        let target = Journal::open(into)?.journal;
+        let failed = |error: io::Error| JournalError::of(&error, into);
+        let disk = &self.0.disk;
+        // One that is there is empty.
+        let was_there = fs::remove_dir(into).is_ok();
+        let copied =
+            disk.create_folders(disk::folder_of(into)).and_then(|()| disk.begin_folder(into));
+        let copied = copied.map_err(failed).and_then(|copy| {
+            let count = self.copy_out(player, copy.hidden(), passed)?;
+            copy.put_new().map_err(failed).map(|()| count)
+        });
+        if copied.is_err() && was_there {
+            disk.create_folders(into).ok();
+        }
+        copied
+    }
+
+    /// Copies takes into a folder, which becomes a journal of its own.
+    fn copy_out(
+        &self,
+        player: Option<&str>,
+        into: &Path,
+        passed: &mut dyn FnMut(usize, usize),
+    ) -> Result<usize, JournalError> {
+        let target = Journal::open_on(into, self.0.disk.clone())?.journal;
         let ids = self.ids_of(player);
         for (number, id) in ids.iter().enumerate() {
             let file = self.take(id)?;

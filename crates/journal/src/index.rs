@@ -148,6 +148,13 @@ impl Index {
         stored.map_err(|error| JournalError::of(&error, &path))
     }
 
+    /// Sees to it that the file knows nothing of takes that are gone. On a full disk it goes itself; it can be made anew
+    /// at any time.
+    pub(crate) fn forget(&mut self, folder: &Path, disk: &Disk) -> Result<(), JournalError> {
+        self.store(folder, disk)
+            .or_else(|fault| disk.remove_file(&folder.join(INDEX)).map_err(|_| fault))
+    }
+
     /// Takes up a new or changed take, here and in the file.
     pub(crate) fn add(&mut self, folder: &Path, disk: &Disk, entry: Entry) {
         let bytes = packed(&entry);

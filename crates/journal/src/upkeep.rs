@@ -111,7 +111,7 @@ impl Journal {
         inner.disk.tidy(&inner.folder.join(id.day()));
         let mut index = inner.index();
         index.remove(id);
-        index.store(&inner.folder, &inner.disk)
+        index.forget(&inner.folder, &inner.disk)
     }
 
     /// Deletes a take for good; no trace of it stays in the journal.
@@ -130,12 +130,17 @@ impl Journal {
             inner.index().remove(id);
         }
         // The file of the index knows their measures still.
-        let stored = inner.index().store(&inner.folder, &inner.disk);
+        let stored = inner.index().forget(&inner.folder, &inner.disk);
         outcome.and(stored)
     }
 
+    /// The folder of a take from which something is to go: no link leads to it.
     fn existing(&self, id: &TakeId) -> Result<PathBuf, JournalError> {
         let path = self.0.0.path(id);
+        let day = self.0.0.folder.join(id.day());
+        if let Some(path) = [&day, &path].into_iter().find(|path| path.is_symlink()) {
+            return Err(JournalError::Linked { path: path.clone() });
+        }
         if path.is_dir() { Ok(path) } else { Err(JournalError::Missing { path }) }
     }
 

@@ -5,7 +5,9 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use crate::common::{RATE_HZ, as_after_a_crash, begun, decoded, note, sound, whole, with_a_take};
+use crate::common::{
+    RATE_HZ, as_after_a_crash, begun, decoded, note, record, sound, whole, with_a_take,
+};
 use disk::{Disk, DiskFault};
 use journal::{Context, Journal, JournalError, Kept, Shelf, TakeId};
 
@@ -204,6 +206,50 @@ fn a_folder_that_may_not_be_written_to_is_told_so_and_can_be_read() {
     let shelf = Shelf::open(&folder.0).expect("it can be read");
     assert_eq!(shelf.take(&id).expect("read").notes.len(), 1);
     assert_eq!(shelf.verify().expect("looked"), []);
+}
+
+#[test]
+fn on_a_full_disk_takes_are_deleted_and_leave_no_trace() {
+    for erased in [false, true] {
+        let folder = crate::common::Folder::new("full-delete");
+        let id = record(&crate::common::opened(&folder), "Mira", 5_000);
+        let full = Ends::after(0, u64::MAX, io::ErrorKind::StorageFull);
+        // A hand has changed something, so that the index is not as it should be.
+        std::fs::write(folder.0.join(".index"), "old").expect("written");
+        let journal = Journal::open_on(&folder.0, Disk::with(full)).expect("opened").journal;
+        journal.refresh().expect("looked");
+        match erased {
+            false => journal.delete_for_good(&id).expect("deleted"),
+            true => assert_eq!(journal.erase("Mira").expect("erased"), 1),
+        }
+        assert!(!folder.0.join(id.day()).exists());
+        assert!(!folder.0.join(".index").exists(), "it would know of them still");
+        assert!(journal.entries().is_empty());
+    }
+}
+
+#[test]
+fn a_copy_that_fills_the_disk_is_told_as_such_and_nothing_of_it_stays() {
+    let (folder, _) = with_a_take("full-export");
+    let out = crate::common::Folder::new("full-export-out");
+    std::fs::create_dir_all(&out.0).expect("made");
+    for bytes in (0..20_000).step_by(997) {
+        let full = Ends::after(bytes, u64::MAX, io::ErrorKind::StorageFull);
+        let journal = Journal::open_on(&folder.0, Disk::with(full)).expect("opened").journal;
+        for name in ["copy.zip", "copy"] {
+            let into = out.0.join(name);
+            match journal.export(None, &into, &mut |_, _| ()) {
+                Ok(_) => {
+                    drop(std::fs::remove_dir_all(&into).or_else(|_| std::fs::remove_file(&into)))
+                }
+                Err(error) => {
+                    assert!(matches!(error, JournalError::Full { .. }), "{bytes}, {name}: {error}");
+                }
+            }
+            let left = std::fs::read_dir(&out.0).expect("there").count();
+            assert_eq!(left, 0, "{bytes}, {name}");
+        }
+    }
 }
 
 #[test]

@@ -235,6 +235,32 @@ fn no_link_in_a_journal_is_followed_to_write() {
 
 #[cfg(unix)]
 #[test]
+fn nothing_is_deleted_through_a_link() {
+    let (folder, id) = with_a_take("linked");
+    let theirs = Folder::new("linked-theirs");
+    fs::create_dir_all(&theirs.0).expect("made");
+    let day = folder.0.join(id.day());
+    for linked in [day.clone(), day.join(id.time())] {
+        let place = theirs.0.join("place");
+        fs::rename(&linked, &place).expect("moved");
+        std::os::unix::fs::symlink(&place, &linked).expect("linked");
+        let journal = opened(&folder);
+        assert_eq!(journal.entries().len(), 1, "it is read all the same");
+        for error in [
+            journal.delete_for_good(&id).expect_err("a link"),
+            journal.delete(&id).expect_err("a link"),
+            journal.erase("").expect_err("a link"),
+        ] {
+            assert!(matches!(error, JournalError::Linked { .. }), "{error}");
+        }
+        assert!(journal.sound(&id).exists() && linked.is_symlink());
+        fs::remove_file(&linked).expect("the link");
+        fs::rename(&place, &linked).expect("moved back");
+    }
+}
+
+#[cfg(unix)]
+#[test]
 fn takes_are_for_the_owner_alone() {
     use std::os::unix::fs::PermissionsExt;
     let (folder, id) = with_a_take("private");
