@@ -100,6 +100,14 @@ pub enum JournalError {
         /// The file.
         path: PathBuf,
     },
+    /// Sound that is not what its take says of it.
+    #[error("{words}: {}", path.display())]
+    Damaged {
+        /// What is wrong.
+        words: String,
+        /// The file.
+        path: PathBuf,
+    },
     /// A take of a later version of evenwave.
     #[error("version {version} is of a later evenwave; it is left as it is: {}", path.display())]
     Later {

@@ -12,7 +12,8 @@ use crate::index_entry::Entry;
 use crate::journal::Journal;
 use crate::reader::Shelf;
 use crate::source::{CopyFault, Folders, Source};
-use crate::take_file::{SOUND, TAKE, as_ron};
+use crate::take::check_sound;
+use crate::take_file::{REPLACED, SOUND, TAKE, as_ron, free_beside};
 use crate::take_id::TakeId;
 use crate::tasks::TASKS;
 use crate::zip_import::ZipImport;
@@ -37,6 +38,15 @@ pub struct Imported {
     pub unread: Vec<(TakeId, String)>,
     /// What else was missing, or was found and left out, and why.
     pub left_out: Vec<String>,
+}
+
+/// What went out of a journal.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Exported {
+    /// How many takes.
+    pub takes: usize,
+    /// What is damaged, and went out as it is, and what stayed here, in words.
+    pub told: Vec<String>,
 }
 
 /// What to do with a take that is here already with other words, marks or measures.
@@ -117,14 +127,14 @@ impl<'a> OwnTakes<'a> {
 
 impl Shelf {
     /// Copies the takes of a player, or of all, and their task to a place that is new: into one file if its name ends
-    /// in `.zip`, else into a folder, which may be there if it is empty and becomes a journal of its own. Says how
-    /// many takes. `passed` is told how many are done, and of how many.
+    /// in `.zip`, else into a folder, which may be there if it is empty and becomes a journal of its own. Either is there
+    /// whole or not at all. `passed` is told how many are done, and of how many.
     pub fn export(
         &self,
         player: Option<&str>,
         into: &Path,
         passed: &mut dyn FnMut(usize, usize),
-    ) -> Result<usize, JournalError> {
+    ) -> Result<Exported, JournalError> {
         let ending = into.extension();
         if ending.is_some_and(|ending| ending.eq_ignore_ascii_case("zip")) {
             return self.pack(player, into, passed);
@@ -159,20 +169,30 @@ impl Shelf {
         player: Option<&str>,
         into: &Path,
         passed: &mut dyn FnMut(usize, usize),
-    ) -> Result<usize, JournalError> {
+    ) -> Result<Exported, JournalError> {
         let target = Journal::open_on(into, self.0.disk.clone())?.journal;
         let ids = self.ids_of(player);
+        let mut exported = Exported { takes: ids.len(), ..Exported::default() };
+        let mut own = Folders { shelf: self.clone(), own: true };
         for (number, id) in ids.iter().enumerate() {
             let file = self.take(id)?;
-            target.copy_in(&mut Folders(self.clone()), id, &file, id)?;
+            exported.told.extend(target.copy_in(&mut own, id, &file, id)?);
             passed(number + 1, ids.len());
         }
-        if let Some(text) = self.tasks().text_of(player)? {
+        if let Some(text) = self.task_text(player, &mut exported) {
             let path = into.join(TASKS);
             let written = target.0.0.disk.write_whole(&path, text.as_bytes());
             written.map_err(|error| JournalError::of(&error, &path))?;
         }
-        Ok(ids.len())
+        Ok(exported)
+    }
+
+    /// The tasks that go out. Where they cannot be understood, the takes go without them.
+    pub(crate) fn task_text(&self, player: Option<&str>, out: &mut Exported) -> Option<String> {
+        self.tasks().text_of(player).unwrap_or_else(|error| {
+            out.told.push(format!("the tasks of lessons stay here: {error}"));
+            None
+        })
     }
 
     /// The takes of a player, or of all.
@@ -269,14 +289,11 @@ impl Journal {
             }
             Counterpart::None => {
                 let name = self.0.0.free(id);
-                self.copy_in(from, id, file, &name).map(|()| {
+                self.copy_in(from, id, file, &name).map(|told| {
                     if let Some(entry) = self.entry(&name) {
                         here.add(entry);
                     }
-                    let whole = matches!(file.sound, SoundFile::Whole { .. });
-                    if whole && !self.sound(&name).exists() {
-                        imported.left_out.push(format!("the sound of {id} is missing there"));
-                    }
+                    imported.left_out.extend(told);
                     imported.added.push(name);
                 })
             }
@@ -309,16 +326,20 @@ impl Journal {
         match (own.sound, theirs.sound) {
             (SoundFile::Whole { .. }, _) => file.sound = own.sound,
             (_, SoundFile::Whole { .. }) => {
-                from.copy(id, SOUND, &inner.disk, &folder.join(SOUND))?;
+                let sound = folder.join(SOUND);
+                if disk::is_there(&sound) {
+                    return Err(CopyFault::There(JournalError::Occupied { path: sound }));
+                }
+                from.copy(id, SOUND, &inner.disk, &sound)?;
+                check_sound(&sound, theirs).map_err(|fault| {
+                    inner.disk.remove_file(&sound).ok();
+                    CopyFault::There(fault)
+                })?;
             }
             _ => {}
         }
-        let aside = (1..)
-            .map(|number| folder.join(format!("take.replaced-{number}.ron")))
-            .find(|aside| !aside.exists());
-        if let Some(aside) = aside {
-            inner.disk.copy(&folder.join(TAKE), &aside).map_err(failed)?;
-        }
+        let aside = free_beside(&folder.join(TAKE), REPLACED);
+        inner.disk.copy(&folder.join(TAKE), &aside).map_err(failed)?;
         let text = as_ron(&file, &folder).map_err(CopyFault::Here)?;
         inner.disk.write_whole(&folder.join(TAKE), text.as_bytes()).map_err(failed)?;
         inner.changed(name, &file, text.as_bytes());
@@ -337,24 +358,33 @@ impl Journal {
         Ok(theirs.len())
     }
 
-    /// Copies one take, which can be read. It is not there, or whole.
+    /// Copies one take, which can be read. It is not there, or as whole as it was. Says in words what is damaged or missing,
+    /// and what no take has and stays behind.
     fn copy_in(
         &self,
         from: &mut dyn Source,
         id: &TakeId,
         file: &TakeFile,
         name: &TakeId,
-    ) -> Result<(), CopyFault> {
+    ) -> Result<Vec<String>, CopyFault> {
         let inner = &self.0.0;
         let target = inner.path(name);
         let day = inner.folder.join(name.day());
         let failed = |error: io::Error| CopyFault::Here(JournalError::of(&error, &target));
+        let mut told = Vec::new();
         let mut work = || -> Result<Vec<u8>, CopyFault> {
             inner.disk.create_folders(&day).map_err(failed)?;
             let copy = inner.disk.begin_folder(&target).map_err(failed)?;
-            for file in from.files(id).map_err(CopyFault::There)? {
-                from.copy(id, &file, &inner.disk, &copy.hidden().join(&file))?;
+            let (names, others) = from.files(id).map_err(CopyFault::There)?;
+            told = others;
+            for name in names {
+                if name == SOUND && !matches!(file.sound, SoundFile::Whole { .. }) {
+                    told.push(format!("the sound beside {id} is none of it by its file"));
+                    continue;
+                }
+                from.copy(id, &name, &inner.disk, &copy.hidden().join(&name))?;
             }
+            told.extend(sound_told(id, &copy.hidden().join(SOUND), file));
             let settled = || -> io::Result<Vec<u8>> {
                 copy.put_new()?;
                 inner.disk.sync_folder(&inner.folder)?;
@@ -364,7 +394,22 @@ impl Journal {
         };
         let text = work().inspect_err(|_| inner.disk.tidy(&day))?;
         inner.changed(name, file, &text);
-        Ok(())
+        Ok(told)
+    }
+}
+
+/// What is wrong with the sound of a take, in words.
+pub(crate) fn sound_told(id: &TakeId, path: &Path, file: &TakeFile) -> Option<String> {
+    match file.sound {
+        SoundFile::Whole { .. } if !disk::is_there(path) => {
+            Some(format!("the sound of {id} is missing there"))
+        }
+        _ => match check_sound(path, file) {
+            Err(JournalError::Damaged { words, .. }) => {
+                Some(format!("the take {id} is damaged there: {words}"))
+            }
+            other => other.err().map(|error| error.to_string()),
+        },
     }
 }
 
@@ -375,7 +420,13 @@ fn source(from: &Path) -> Result<(Box<dyn Source>, Imported), JournalError> {
         let shelf = Shelf::open(from)?;
         shelf.refresh()?;
         imported.unread = shelf.unread();
-        return Ok((Box::new(Folders(shelf)), imported));
+        let folders = Folders { shelf, own: false };
+        let entries = folders.shelf.entries();
+        let linked = entries.iter().filter(|entry| !folders.reaches(&entry.id));
+        let told =
+            |entry: &Arc<Entry>| format!("a link leads to {}, and none is followed", entry.id);
+        imported.left_out = linked.map(told).collect();
+        return Ok((Box::new(folders), imported));
     }
     let mut parcel = ZipImport::open(from)?;
     imported.left_out = std::mem::take(&mut parcel.left_out);

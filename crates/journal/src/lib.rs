@@ -39,7 +39,7 @@ mod zip_import;
 
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use error::JournalError;
-pub use exchange::{Differing, Imported, Weighed};
+pub use exchange::{Differing, Exported, Imported, Weighed};
 pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
 pub use filter::{Filter, Ready};
 pub use flac::{FlacWriter, is_decoding};

@@ -11,15 +11,13 @@ use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::flac::{Decoded, FlacWriter, hear};
 use crate::folder::Inner;
 use crate::take::{Kept, computer, discard, settle, whole};
-use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, read};
+use crate::take_file::{
+    BROKEN, BROKEN_COURSE, BROKEN_HEAD, COURSE, HEAD, Head, Line, SOUND, TAKE, read,
+};
 use crate::take_id::TakeId;
 
 /// The sound while it is written anew.
 const MENDED: &str = "mended.flac";
-/// The sound as it was found, where more of it could not be read than a crash explains.
-const BROKEN: &str = "sound.broken.flac";
-/// The head as it was found, if it could not be understood.
-const BROKEN_HEAD: &str = "head.broken.ron";
 
 /// More unread bytes than this are no frame that broke off: a frame of 4096 samples of 24 bits has some 12 kB
 /// at most.

@@ -9,6 +9,7 @@ use crate::file_format::TakeFile;
 use crate::folder::Inner;
 use crate::index::{Belief, Index};
 use crate::index_entry::Entry;
+use crate::take::check_sound;
 use crate::take_file::{SOUND, TAKE, read};
 use crate::take_id::TakeId;
 use disk::Disk;
@@ -99,6 +100,11 @@ impl Shelf {
     /// All but the sound of a take.
     pub fn take(&self, id: &TakeId) -> Result<TakeFile, JournalError> {
         read(&self.0.path(id).join(TAKE))
+    }
+
+    /// It is a fault if the sound of a take is not what stands of it in its file, `file`: checksum and length.
+    pub fn check_sound(&self, id: &TakeId, file: &TakeFile) -> Result<(), JournalError> {
+        check_sound(&self.sound(id), file)
     }
 
     /// The file of its sound.

@@ -7,9 +7,10 @@ use std::path::Path;
 use crate::error::JournalError;
 use crate::file_format::TakeFile;
 use crate::reader::Shelf;
+use crate::take_file::{TAKE, is_of_a_take};
 use crate::take_id::TakeId;
 use crate::tasks::WrittenTasks;
-use disk::{Disk, Fresh};
+use disk::{Disk, Fresh, HIDDEN};
 
 /// Why a file of a take could not be copied.
 pub(crate) enum CopyFault {
@@ -33,8 +34,8 @@ pub(crate) trait Source {
     fn ids(&self) -> Vec<TakeId>;
     /// All but the sound of one.
     fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError>;
-    /// The files of one.
-    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError>;
+    /// The files of one, and in words what lies beside them that a take does not have.
+    fn files(&mut self, id: &TakeId) -> Result<(Vec<String>, Vec<String>), JournalError>;
     /// Copies a file of one.
     fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault>;
     /// The tasks of its players.
@@ -42,31 +43,57 @@ pub(crate) trait Source {
 }
 
 /// A shelf as a source.
-pub(crate) struct Folders(pub Shelf);
+pub(crate) struct Folders {
+    pub shelf: Shelf,
+    /// Whether links are followed: in one's own journal they were made by its owner.
+    pub own: bool,
+}
+
+impl Folders {
+    /// Whether the takes of a name are reached by no link, or links are followed.
+    pub(crate) fn reaches(&self, id: &TakeId) -> bool {
+        let take = self.shelf.0.path(id);
+        self.own || ![&take, disk::folder_of(&take)].into_iter().any(|path| path.is_symlink())
+    }
+}
+
+impl Folders {
+    fn ordinary(&self, path: &Path) -> io::Result<()> {
+        if self.own { Ok(()) } else { disk::file_itself(path) }
+    }
+}
 
 impl Source for Folders {
     fn ids(&self) -> Vec<TakeId> {
-        self.0.entries().iter().map(|entry| entry.id.clone()).collect()
+        let entries = self.shelf.entries();
+        let reached = entries.iter().filter(|entry| self.reaches(&entry.id));
+        reached.map(|entry| entry.id.clone()).collect()
     }
 
     fn take(&mut self, id: &TakeId) -> Result<TakeFile, JournalError> {
-        self.0.take(id)
+        let path = self.shelf.0.path(id).join(TAKE);
+        self.ordinary(&path).map_err(|error| JournalError::reading(&error, &path))?;
+        self.shelf.take(id)
     }
 
-    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError> {
-        files(&self.0.0.path(id))
+    fn files(&mut self, id: &TakeId) -> Result<(Vec<String>, Vec<String>), JournalError> {
+        files(&self.shelf.0.path(id), self.own)
     }
 
     fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault> {
-        let from = self.0.0.path(id).join(file);
+        let from = self.shelf.0.path(id).join(file);
         let there = |error| CopyFault::There(JournalError::reading(&error, &from));
-        let mut file = disk::open(&from).map_err(there)?;
+        let mut file = self.ordinary(&from).and_then(|()| disk::open(&from)).map_err(there)?;
         copied(disk, to, |out| pour(&mut file, out, there, to))
     }
 
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
-        let tasks = self.0.tasks();
-        tasks.read()?.checked(tasks.path())
+        let tasks = self.shelf.tasks();
+        let path = tasks.path();
+        if disk::is_there(path) {
+            self.ordinary(path).map_err(|error| JournalError::reading(&error, path))?;
+        }
+        tasks.read()?.checked(path)
     }
 }
 
@@ -102,20 +129,27 @@ pub(crate) fn pour(
     }
 }
 
-/// Names of the files in a folder, but no folders.
-pub(crate) fn files(folder: &Path) -> Result<Vec<String>, JournalError> {
-    let work = || -> io::Result<Vec<String>> {
-        let mut names = Vec::new();
-        for entry in fs::read_dir(folder)? {
-            let entry = entry?;
-            if entry.path().is_file()
-                && let Ok(name) = entry.file_name().into_string()
-            {
-                names.push(name);
-            }
+/// Names of the files of a take in its folder, and in words what else lies there. `linked` says whether what a link
+/// leads to is a file.
+pub(crate) fn files(
+    folder: &Path,
+    linked: bool,
+) -> Result<(Vec<String>, Vec<String>), JournalError> {
+    let failed = |error: io::Error| JournalError::reading(&error, folder);
+    let (mut names, mut others) = (Vec::new(), Vec::new());
+    for entry in fs::read_dir(folder).map_err(failed)? {
+        let entry = entry.map_err(failed)?;
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let kind = entry.file_type().map_err(failed)?;
+        let file = kind.is_file() || linked && kind.is_symlink() && entry.path().is_file();
+        if file && is_of_a_take(&name) {
+            names.push(name);
+        } else if !name.starts_with(HIDDEN) {
+            let what = if kind.is_symlink() { "a link" } else { "no file of a take" };
+            others.push(format!("{} is {what}", entry.path().display()));
         }
-        names.sort();
-        Ok(names)
-    };
-    work().map_err(|error| JournalError::reading(&error, folder))
+    }
+    names.sort();
+    others.sort();
+    Ok((names, others))
 }

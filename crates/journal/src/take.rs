@@ -9,7 +9,7 @@ use vibrato::Note;
 use crate::context::{Context, Fingering};
 use crate::error::JournalError;
 use crate::file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
-use crate::flac::FlacWriter;
+use crate::flac::{FlacWriter, hear};
 use crate::folder::{Inner, UNFINISHED};
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
@@ -239,6 +239,25 @@ impl TakeWriter {
 pub(crate) fn whole(path: &Path, samples: u64) -> Result<SoundFile, JournalError> {
     let crc32 = crc32(path).map_err(|error| JournalError::reading(&error, path))?;
     Ok(SoundFile::Whole { samples, crc32 })
+}
+
+/// It is a fault if the sound in this file is not what its take says of it.
+pub(crate) fn check_sound(path: &Path, file: &TakeFile) -> Result<(), JournalError> {
+    let SoundFile::Whole { samples, crc32: due } = file.sound else {
+        return Ok(());
+    };
+    let damaged = |words: String| JournalError::Damaged { words, path: path.to_owned() };
+    let unread = |error: io::Error| damaged(format!("its sound cannot be read ({error})"));
+    if crc32(path).map_err(unread)? == due {
+        return Ok(());
+    }
+    let secs = |samples: u64| samples as f64 / f64::from(file.sample_rate_hz.max(1));
+    let heard = hear(path, |_, _| Ok(())).map_err(unread)?;
+    Err(damaged(format!(
+        "its sound has changed; {:.1} s of {:.1} s can still be heard",
+        secs(heard.samples),
+        secs(samples),
+    )))
 }
 
 /// The checksum of a file.

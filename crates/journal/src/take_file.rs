@@ -1,6 +1,6 @@
 //! `take.ron` and its kin as text.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +18,36 @@ pub(crate) const HEAD: &str = "head.ron";
 pub(crate) const COURSE: &str = "course.ron.lines";
 /// The lines as a crash left them, if not all could be understood.
 pub(crate) const BROKEN_COURSE: &str = "course.broken.ron.lines";
+
+/// What stood in the way of mending, as it was found.
+pub(crate) const BROKEN: &str = "sound.broken.flac";
+pub(crate) const BROKEN_HEAD: &str = "head.broken.ron";
+/// Begins the names of files that stood in place of `take.ron`; a number follows, and `.ron`.
+pub(crate) const BY_HAND: &str = "take.by-hand-";
+pub(crate) const REPLACED: &str = "take.replaced-";
+
+/// Whether a file of this name is one that a take has. Nothing else is carried out or in.
+pub(crate) fn is_of_a_take(name: &str) -> bool {
+    let numbered = |begin: &str| {
+        let number = name.strip_prefix(begin).and_then(|rest| rest.strip_suffix(".ron"));
+        number.is_some_and(|number| number.parse::<u32>().is_ok())
+    };
+    [TAKE, SOUND, BROKEN, BROKEN_HEAD, BROKEN_COURSE].contains(&name)
+        || numbered(BY_HAND)
+        || numbered(REPLACED)
+}
+
+/// The first name that is free beside `path`: `begin`, a number, and `.ron`.
+pub(crate) fn free_beside(path: &Path, begin: &str) -> PathBuf {
+    let mut number = 1_u32;
+    loop {
+        let aside = path.with_file_name(format!("{begin}{number}.ron"));
+        if !disk::is_there(&aside) || number == u32::MAX {
+            return aside;
+        }
+        number += 1;
+    }
+}
 
 /// What is known while a take is played.
 #[derive(Clone, Debug, Deserialize, Serialize)]
@@ -183,12 +213,7 @@ pub(crate) fn replace(disk: &Disk, path: &Path, file: &TakeFile) -> Result<Strin
     let old = disk::bytes(path).map_err(|error| JournalError::reading(&error, path))?;
     let known: TakeFile = parse(&old, path)?;
     if as_ron(&known, path)? != of_first_version(&String::from_utf8_lossy(&old)) {
-        let aside = (1..)
-            .map(|number| path.with_file_name(format!("take.by-hand-{number}.ron")))
-            .find(|aside| !aside.exists());
-        if let Some(aside) = aside {
-            disk.copy(path, &aside).map_err(failed)?;
-        }
+        disk.copy(path, &free_beside(path, BY_HAND)).map_err(failed)?;
     }
     let text = as_ron(file, path)?;
     disk.write_whole(path, text.as_bytes()).map_err(failed)?;

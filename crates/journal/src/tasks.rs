@@ -242,6 +242,17 @@ impl Tasks {
 }
 
 impl WrittenTasks {
+    /// Takes up those of another file; the fault is a player who has another one in each.
+    pub(crate) fn join(&mut self, other: Self) -> Result<(), String> {
+        for (player, task) in other.tasks {
+            if self.tasks.get(&player).is_some_and(|own| *own != task) {
+                return Err(player);
+            }
+            self.tasks.insert(player, task);
+        }
+        Ok(())
+    }
+
     /// The same, if all of them make sense; `path` is where they stand.
     pub(crate) fn checked(self, path: &Path) -> Result<Self, JournalError> {
         for (player, task) in &self.tasks {

@@ -8,12 +8,11 @@ use jiff::Timestamp;
 
 use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
-use crate::flac::hear;
 use crate::folder::FolderKind;
 use crate::journal::Journal;
 use crate::reader::Shelf;
 use crate::seen_time::{DAY_SECS, SeenTime, starts};
-use crate::take::{crc32, discard};
+use crate::take::{check_sound, discard};
 use crate::take_file::{SOUND, TAKE, parse, replace};
 use crate::take_id::TakeId;
 
@@ -271,20 +270,14 @@ impl Shelf {
         }
         let sound = self.0.path(id).join(SOUND);
         match file.sound {
-            SoundFile::Whole { samples, crc32: sum } => {
-                let words = match crc32(&sound) {
-                    Ok(now) if now == sum => return,
-                    Ok(_) => match hear(&sound, |_, _| Ok(())) {
-                        Ok(heard) => format!(
-                            "its sound has changed; {:.1} s of {:.1} s can still be heard",
-                            heard.samples as f64 / f64::from(file.sample_rate_hz.max(1)),
-                            samples as f64 / f64::from(file.sample_rate_hz.max(1)),
-                        ),
-                        Err(error) => format!("its sound cannot be read ({error})"),
-                    },
-                    Err(error) => format!("its sound cannot be read ({error})"),
-                };
-                report(sound, words);
+            SoundFile::Whole { .. } => {
+                if let Err(error) = check_sound(&sound, &file) {
+                    let words = match error {
+                        JournalError::Damaged { words, .. } => words,
+                        other => other.to_string(),
+                    };
+                    report(sound, words);
+                }
             }
             SoundFile::None if sound.exists() => {
                 let words =

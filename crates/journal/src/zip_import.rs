@@ -1,10 +1,10 @@
 //! Takes and tasks in one file, a zip (APPNOTE.TXT 6.3, PKWARE): to carry or keep elsewhere. What comes back in such
-//! a file may have been made by anyone: only files of takes are taken from it, none larger than sound can be, and none
-//! to anywhere but the folder of its take.
+//! a file may have been made by anyone: only files of takes are taken from it, none larger than sound can be, all
+//! together not much larger than the zip, and none to anywhere but the folder of its take.
 
 use std::collections::BTreeMap;
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Read, Write};
+use std::io::{self, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use zip::result::ZipError;
@@ -12,11 +12,12 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use crate::error::JournalError;
+use crate::exchange::{Exported, sound_told};
 use crate::file_format::TakeFile;
 use crate::folder::FolderKind;
 use crate::reader::Shelf;
 use crate::source::{CopyFault, Source, copied, files, pour};
-use crate::take_file::{SOUND, TAKE, parse};
+use crate::take_file::{SOUND, TAKE, is_of_a_take, parse};
 use crate::take_id::TakeId;
 use crate::tasks::{TASKS, WrittenTasks};
 use disk::{Disk, Fresh};
@@ -29,7 +30,12 @@ const LARGEST_SOUND: u64 = 48 << 30;
 /// shrinks, and measures to about a fifth.
 const MOST_GROWTH: u64 = 100;
 const SMALL: u64 = 1 << 20;
-/// The longest name of a file in a take.
+/// All of it together grows no more than so many times, unless it stays small: 64 MB.
+const MOST_GROWTH_OF_ALL: u64 = 20;
+const SMALL_IN_ALL: u64 = 64 << 20;
+/// So many files are at most in a zip: those of 200 000 takes, which are a hundred years.
+const MOST_FILES: usize = 500_000;
+/// The longest name of a folder.
 const LONGEST_NAME: usize = 120;
 /// So many words about what was left out.
 const MOST_WORDS: usize = 50;
@@ -42,37 +48,42 @@ impl Shelf {
         player: Option<&str>,
         into: &Path,
         passed: &mut dyn FnMut(usize, usize),
-    ) -> Result<usize, JournalError> {
+    ) -> Result<Exported, JournalError> {
         let failed = |error: io::Error| JournalError::of(&error, into);
         if disk::is_there(into) {
             return Err(JournalError::Occupied { path: into.to_owned() });
         }
         let ids = self.ids_of(player);
         let fresh = self.0.disk.begin(into).map_err(failed)?;
-        let mut zip = ZipWriter::new(BufWriter::new(fresh));
+        let mut zip = ZipWriter::new(OnceFull::new(BufWriter::new(fresh)));
+        let mut exported = Exported { takes: ids.len(), ..Exported::default() };
         for (number, id) in ids.iter().enumerate() {
-            self.pack_take(id, &mut zip, into)?;
+            self.pack_take(id, &mut zip, into, &mut exported)?;
             passed(number + 1, ids.len());
         }
-        if let Some(text) = self.tasks().text_of(player)? {
+        if let Some(text) = self.task_text(player, &mut exported) {
             zip.start_file(TASKS, SimpleFileOptions::default())
                 .map_err(|error| failed(error.into()))?;
             zip.write_all(text.as_bytes()).map_err(failed)?;
         }
         let out = zip.finish().map_err(|error| failed(error.into()))?;
-        let fresh = out.into_inner().map_err(|error| failed(error.into_error()))?;
+        let fresh = out.out.into_inner().map_err(|error| failed(error.into_error()))?;
         fresh.put_new().map_err(failed)?;
-        Ok(ids.len())
+        Ok(exported)
     }
 
     fn pack_take(
         &self,
         id: &TakeId,
-        zip: &mut ZipWriter<BufWriter<Fresh>>,
+        zip: &mut ZipWriter<OnceFull<BufWriter<Fresh>>>,
         into: &Path,
+        exported: &mut Exported,
     ) -> Result<(), JournalError> {
         let folder = self.0.path(id);
-        for name in files(&folder)? {
+        exported.told.extend(sound_told(id, &folder.join(SOUND), &self.take(id)?));
+        let (names, others) = files(&folder, true)?;
+        exported.told.extend(others);
+        for name in names {
             let path = folder.join(&name);
             // Sound is packed as it is.
             let method = match name.ends_with(".flac") {
@@ -92,14 +103,50 @@ impl Shelf {
     }
 }
 
+/// Takes all in silence once something could not be written: the writer of zips, when it is dropped half done, tries to
+/// go on and would print what it is told then.
+struct OnceFull<W> {
+    out: W,
+    failed: bool,
+}
+
+impl<W> OnceFull<W> {
+    fn new(out: W) -> Self {
+        Self { out, failed: false }
+    }
+
+    fn once<T>(&mut self, silent: T, work: impl FnOnce(&mut W) -> io::Result<T>) -> io::Result<T> {
+        if self.failed {
+            return Ok(silent);
+        }
+        work(&mut self.out).inspect_err(|_| self.failed = true)
+    }
+}
+
+impl<W: Write> Write for OnceFull<W> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.once(bytes.len(), |out| out.write(bytes))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.once((), Write::flush)
+    }
+}
+
+impl<W: Seek> Seek for OnceFull<W> {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.once(0, |out| out.seek(to))
+    }
+}
+
 /// A file of takes to be read.
 pub(crate) struct ZipImport {
     path: PathBuf,
     archive: ZipArchive<BufReader<File>>,
     /// The files of each take, and where each lies.
     takes: BTreeMap<TakeId, BTreeMap<String, usize>>,
-    /// Where the tasks lie, if there are any.
-    tasks: Option<usize>,
+    /// Where tasks lie.
+    tasks: Vec<usize>,
     /// What is no file of a take, in words.
     pub left_out: Vec<String>,
 }
@@ -108,36 +155,44 @@ impl ZipImport {
     /// Looks at what is in a file; unpacks nothing.
     pub(crate) fn open(path: &Path) -> Result<Self, JournalError> {
         let file = disk::open(path).map_err(|error| JournalError::reading(&error, path))?;
+        let about = file.metadata().map_err(|error| JournalError::reading(&error, path))?;
+        let packed = about.len();
         let archive = ZipArchive::new(BufReader::new(file)).map_err(|error| told(&error, path))?;
         let mut parcel = Self {
             path: path.to_owned(),
             archive,
             takes: BTreeMap::new(),
-            tasks: None,
+            tasks: Vec::new(),
             left_out: Vec::new(),
         };
+        parcel.check_size(packed)?;
         let mut strange = Vec::new();
+        // By the folder, too, that a journal may have been packed with: two players' takes may have one name.
+        let mut takes: BTreeMap<(TakeId, String), BTreeMap<String, usize>> = BTreeMap::new();
         for index in 0..parcel.archive.len() {
             let name = match parcel.archive.name_for_index(index) {
                 Some(Ok(name)) => name.into_owned(),
                 _ => String::from("\u{fffd}"),
             };
             match place(&name) {
-                Some((id, file)) => {
-                    parcel.takes.entry(id).or_default().insert(file, index);
+                Some((root, id, file)) => {
+                    takes.entry((id, root)).or_default().insert(file, index);
                 }
-                None if is_tasks(&name) => parcel.tasks = Some(index),
+                None if is_tasks(&name) => parcel.tasks.push(index),
                 None if name.ends_with('/') => {}
                 None => strange.push(name),
             }
         }
-        parcel.takes.retain(|id, files| {
-            let whole = files.contains_key(TAKE);
-            if !whole {
+        for ((mut id, _), files) in takes {
+            if !files.contains_key(TAKE) {
                 strange.push(id.to_string());
+                continue;
             }
-            whole
-        });
+            while parcel.takes.contains_key(&id) {
+                id = id.following();
+            }
+            parcel.takes.insert(id, files);
+        }
         let count = strange.len();
         parcel.left_out = strange
             .into_iter()
@@ -149,6 +204,31 @@ impl ZipImport {
             parcel.left_out.push(more);
         }
         Ok(parcel)
+    }
+
+    /// It is a fault if it would unpack to more than a journal can.
+    fn check_size(&mut self, packed: u64) -> Result<(), JournalError> {
+        let path = self.path.clone();
+        let fault = |reason: String| JournalError::Parcel { reason, path };
+        if self.archive.len() > MOST_FILES {
+            let reason = format!("it has {} files, more than any journal", self.archive.len());
+            return Err(fault(reason));
+        }
+        // Where this cannot be told, the sizes are looked at all the same.
+        if self.archive.has_overlapping_files().unwrap_or(false) {
+            let reason = "its files lie in one another, which those of no journal do".to_owned();
+            return Err(fault(reason));
+        }
+        let limit = packed.saturating_mul(MOST_GROWTH_OF_ALL).max(SMALL_IN_ALL);
+        let count = self.archive.len();
+        let size = |index| self.archive.by_index_raw(index).map_or(0, |entry| entry.size());
+        let all = (0..count).map(size).fold(0, u64::saturating_add);
+        if all > limit {
+            let (all, packed) = (in_megabytes(all), in_megabytes(packed));
+            let reason = format!("its {packed} would unpack to {all}, which no journal does");
+            return Err(fault(reason));
+        }
+        Ok(())
     }
 
     /// Unpacks a file of a take.
@@ -200,9 +280,10 @@ impl Source for ZipImport {
         parse(&text, &self.path.join(id.day()).join(id.time()).join(TAKE))
     }
 
-    fn files(&mut self, id: &TakeId) -> Result<Vec<String>, JournalError> {
+    fn files(&mut self, id: &TakeId) -> Result<(Vec<String>, Vec<String>), JournalError> {
         let files = self.takes.get(id).into_iter().flatten();
-        Ok(files.map(|(name, _)| name.clone()).collect())
+        // What is no file of a take was told when it was opened.
+        Ok((files.map(|(name, _)| name.clone()).collect(), Vec::new()))
     }
 
     fn copy(&mut self, id: &TakeId, file: &str, disk: &Disk, to: &Path) -> Result<(), CopyFault> {
@@ -210,13 +291,17 @@ impl Source for ZipImport {
     }
 
     fn tasks(&mut self) -> Result<WrittenTasks, JournalError> {
-        let Some(index) = self.tasks else {
-            return Ok(WrittenTasks::default());
-        };
         let path = self.path.join(TASKS);
-        let mut text = Vec::new();
-        self.unpack_at(index, &path, LARGEST_TEXT, &mut text)?;
-        parse::<WrittenTasks>(&text, &path)?.checked(&path)
+        let mut all = WrittenTasks::default();
+        for index in self.tasks.clone() {
+            let mut text = Vec::new();
+            self.unpack_at(index, &path, LARGEST_TEXT, &mut text)?;
+            all.join(parse::<WrittenTasks>(&text, &path)?.checked(&path)?).map_err(|player| {
+                let reason = format!("it has two tasks of {player:?}; no task is taken over");
+                JournalError::Parcel { reason, path: path.clone() }
+            })?;
+        }
+        Ok(all)
     }
 }
 
@@ -228,9 +313,9 @@ fn is_tasks(name: &str) -> bool {
     }
 }
 
-/// The take and file that a name in a zip stands for; `None` where it is no file of a take, above all one that
-/// leads out of the folder.
-fn place(name: &str) -> Option<(TakeId, String)> {
+/// The folder of the journal, take and file that a name in a zip stands for; `None` where it is no file of a take, above
+/// all one that leads out of the folder.
+fn place(name: &str) -> Option<(String, TakeId, String)> {
     let parts: Vec<&str> = name.split('/').collect();
     let &[day, time, file] = parts.get(parts.len().checked_sub(3)?..)? else {
         return None;
@@ -240,14 +325,19 @@ fn place(name: &str) -> Option<(TakeId, String)> {
         return None;
     }
     match FolderKind::of(day, time) {
-        FolderKind::Take(id) if is_plain(time) && is_plain(file) => Some((id, file.to_owned())),
+        FolderKind::Take(id) if is_plain(time) && is_of_a_take(file) => {
+            let root = if parts.len() == 4 { parts[0] } else { "" };
+            Some((root.to_owned(), id, file.to_owned()))
+        }
         _ => None,
     }
 }
 
 /// A name that is one on every system.
 fn is_plain(name: &str) -> bool {
-    let odd = |sign: char| sign.is_control() || "/\\:*?\"<>|".contains(sign);
+    // Marks that turn the direction of writing make a name look like another.
+    let turns = |sign| matches!(sign, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let odd = |sign: char| sign.is_control() || turns(sign) || "/\\:*?\"<>|".contains(sign);
     !name.is_empty()
         && name.len() <= LONGEST_NAME
         && !name.starts_with('.')
@@ -301,8 +391,8 @@ mod tests {
             "2026-11-25/17-41-09/take.ron",
             "2026-11-25/17-41-09 the good one/sound.flac",
             "takes/2026-11-25/17-41-09-002/take.by-hand-1.ron",
-            "2026-11-25/17-41-09/console.ron",
-            "com10/2026-11-25/17-41-09/null.flac",
+            "2026-11-25/17-41-09 before.copying/course.broken.ron.lines",
+            "com10/2026-11-25/17-41-09/sound.broken.flac",
         ] {
             assert!(place(name).is_some(), "{name}");
         }
@@ -319,6 +409,12 @@ mod tests {
             "2026-11-25/17-41-09.copying/take.ron",
             "2026-11-25/17-41-09:x/take.ron",
             "2026-11-25/17-41-09/take.ron\0",
+            "2026-11-25/17-41-09/console.ron",
+            "2026-11-25/17-41-09/run.sh",
+            "2026-11-25/17-41-09/desktop.ini",
+            "2026-11-25/17-41-09/take.by-hand-.ron",
+            "2026-11-25/17-41-09/head.ron",
+            "2026-11-25/17-41-09 \u{202e}x/take.ron",
             "2026-11-25/17-41-09/CON",
             "2026-11-25/17-41-09/nul.flac",
             "2026-11-25/17-41-09/Aux .take.ron",

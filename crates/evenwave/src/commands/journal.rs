@@ -257,11 +257,16 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
     {
         return Err(no_player(&shelf, name));
     }
-    let count = with_bar(|passed| shelf.export(player, into, passed))?;
-    say(format!("{} in {}", counted(count, "take"), into.display()));
-    match shelf.unread().len() {
-        0 => Ok(()),
-        unread => Err(Fault::Failed(format!(
+    let exported = with_bar(|passed| shelf.export(player, into, passed))?;
+    say(format!("{} in {}", counted(exported.takes, "take"), into.display()));
+    exported.told.iter().for_each(aside);
+    match (shelf.unread().len(), exported.told.len()) {
+        (0, 0) => Ok(()),
+        (0, _) => Err(Fault::Failed(format!(
+            "not all of it is as it should be; as it is, it is safe in {}",
+            into.display()
+        ))),
+        (unread, _) => Err(Fault::Failed(format!(
             "{}; the others are safe in {}",
             unread_said(unread),
             into.display()
@@ -283,6 +288,7 @@ fn with_bar<T>(work: impl FnOnce(&mut dyn FnMut(usize, usize)) -> T) -> T {
 /// Whether there is anything of a player: takes, or the task of a lesson.
 fn is_known(shelf: &Shelf, name: &str) -> Result<bool, Fault> {
     let has_takes = shelf.entries().iter().any(|entry| entry.player == name);
+    // Tasks that cannot be read keep nobody from their takes.
     Ok(has_takes || shelf.tasks().task(name)?.is_some())
 }
 
@@ -419,14 +425,25 @@ fn write_sound(shelf: &Shelf, id: &TakeId, into: &Path) -> Result<(), Fault> {
         return Err(JournalError::Occupied { path }.into());
     }
     let from = shelf.sound(id);
-    whole(into, false, |fresh| {
+    let damaged = shelf.check_sound(id, &take).err();
+    let written = whole(into, false, |fresh| {
         if as_it_is {
             return Ok::<(), Fault>(std::io::copy(&mut disk::open(&from)?, fresh).map(drop)?);
         }
         write_wav(&from, fresh, into)
-    })?;
-    say(format!("{:.1} s in {}", take.length_s, into.display()));
-    Ok(())
+    });
+    match (damaged, written) {
+        (Some(fault), Ok(())) => Err(Fault::Failed(format!(
+            "{id} is damaged, and what is left of it is in {}: {fault}",
+            into.display()
+        ))),
+        (Some(fault), Err(_)) => Err(fault.into()),
+        (None, written) => {
+            written?;
+            say(format!("{:.1} s in {}", take.length_s, into.display()));
+            Ok(())
+        }
+    }
 }
 
 /// As floating-point numbers, which hold 24 bits exactly.

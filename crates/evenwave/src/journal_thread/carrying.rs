@@ -64,13 +64,15 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             return;
         };
         self.carry(Way::Out, "copied", move |passed| {
-            let count = shelf.export(player.as_deref(), &into, passed)?;
-            let count = counted(count, "take");
+            let exported = shelf.export(player.as_deref(), &into, passed)?;
+            let count = counted(exported.takes, "take");
+            let told = exported.told.iter().take(3).map(|words| format!("; {words}"));
+            let told = told.collect::<String>();
             let unread = match shelf.unread().len() {
                 0 => String::new(),
                 unread => format!("; {}", unread_said(unread)),
             };
-            let words = format!("{count} copied to {}{unread}", into.display());
+            let words = format!("{count} copied to {}{unread}{told}", into.display());
             Ok(JournalHeard::Done(words))
         });
     }

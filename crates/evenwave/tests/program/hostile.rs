@@ -89,6 +89,26 @@ fn files_beside_what_is_written_stay_and_so_does_a_recording_of_ones_own() {
     assert!(!folder.join("new.wav").exists());
 }
 
+#[cfg(unix)]
+#[test]
+fn a_copy_that_finds_no_room_is_told_in_one_sentence_and_nothing_of_it_stays() {
+    let folder = folder("hostile_no_room");
+    with_a_spoilt_take(&folder, |_| ());
+    for out in ["out.zip", "out"] {
+        // Files may have 512 bytes at most; the system says so and does not end the program.
+        let line = format!(
+            "trap '' XFSZ; ulimit -f 1; exec '{}' journal --journal takes export {out}",
+            env!("CARGO_BIN_EXE_evenwave")
+        );
+        let mut limited = std::process::Command::new("sh");
+        let output = limited.args(["-c", &line]).current_dir(&folder).output().expect("a shell");
+        let said = told(&output);
+        assert_eq!(status(&output), 1, "{said}");
+        assert!(said.starts_with("evenwave: ") && said.lines().count() == 1, "{said}");
+        assert_eq!(fs::read_dir(&folder).expect("there").count(), 1, "{out}: only the takes");
+    }
+}
+
 /// Two takes of a second, the first of which is then spoilt.
 #[cfg(unix)]
 fn with_a_spoilt_take(folder: &Path, spoil: impl FnOnce(&Path)) -> String {

@@ -14,7 +14,7 @@ fn one_players_takes_are_carried_out_whole_and_back_in_without_doubles() {
     let journal = opened(&home);
     let mira = [record(&journal, "Mira", 5_000), record(&journal, "Mira", 6_000)];
     let ada = record(&journal, "Ada", 7_000);
-    assert_eq!(journal.export(Some("Mira"), &out.0, &mut |_, _| ()).expect("copied"), 2);
+    assert_eq!(journal.export(Some("Mira"), &out.0, &mut |_, _| ()).expect("copied").takes, 2);
     let Err(error) = journal.export(None, &out.0, &mut |_, _| ()) else {
         panic!("it is not empty");
     };
@@ -92,6 +92,110 @@ fn a_take_whose_sound_is_missing_elsewhere_is_told_and_the_others_come_in() {
     let files: Vec<_> = fs::read_dir(here.with_file_name("")).expect("there").flatten().collect();
     assert_eq!(files.len(), 1, "{files:?}");
     assert_eq!(fs::read_to_string(&here).expect("there"), text, "what is here stays");
+}
+
+#[test]
+fn damaged_sound_is_told_wherever_it_goes() {
+    let spoils: [(&str, fn(&mut Vec<u8>)); 3] = [
+        ("cut", |bytes| bytes.truncate(bytes.len() / 2)),
+        ("flipped", |bytes| {
+            let middle = bytes.len() / 2;
+            bytes[middle] ^= 1;
+        }),
+        ("empty", Vec::clear),
+    ];
+    for (spoilt, spoil) in spoils {
+        let (home, out) = (Folder::new("spoilt-home"), Folder::new("spoilt-out"));
+        let journal = opened(&home);
+        let (id, good) = (record(&journal, "Mira", 9_000), record(&journal, "Mira", 8_000));
+        let mut bytes = fs::read(journal.sound(&id)).expect("there");
+        spoil(&mut bytes);
+        fs::write(journal.sound(&id), &bytes).expect("written");
+        let file = journal.take(&id).expect("read");
+        let error = journal.check_sound(&id, &file).expect_err("it is damaged");
+        assert!(matches!(error, JournalError::Damaged { .. }), "{spoilt}: {error}");
+        let whole = journal.take(&good).expect("read");
+        journal.check_sound(&good, &whole).expect("that is whole");
+        fs::create_dir_all(&out.0).expect("made");
+        for name in ["copy", "copy.zip"] {
+            let copy = out.0.join(name);
+            let exported = journal.export(None, &copy, &mut |_, _| ()).expect("copied");
+            assert_eq!((exported.takes, exported.told.len()), (2, 1), "{spoilt}: {exported:?}");
+            assert!(exported.told[0].contains(&format!("{id} is damaged")), "{exported:?}");
+            let other = Folder(out.0.join(format!("{name}-in")));
+            let into = opened(&other);
+            let imported = into.import(&copy, Differing::Leave, &mut |_, _| ()).expect("taken");
+            assert_eq!((imported.added.len(), imported.left_out.len()), (2, 1), "{spoilt}, {name}");
+            assert!(imported.left_out[0].contains(&format!("{id} is damaged")), "{imported:?}");
+            assert_eq!(into.verify().expect("looked").len(), 1, "{spoilt}, {name}");
+        }
+    }
+}
+
+#[test]
+fn tasks_that_cannot_be_read_keep_no_take_from_being_carried_out() {
+    let (home, out) = (Folder::new("tasks-home"), Folder::new("tasks-out"));
+    let journal = opened(&home);
+    record(&journal, "Mira", 5_000);
+    fs::write(home.0.join("tasks.ron"), "(version: 1, ").expect("written");
+    fs::create_dir_all(&out.0).expect("made");
+    for name in ["copy", "copy.zip"] {
+        let exported = journal.export(None, &out.0.join(name), &mut |_, _| ()).expect("copied");
+        assert_eq!(exported.takes, 1);
+        assert!(exported.told[0].contains("tasks of lessons stay here"), "{exported:?}");
+    }
+}
+
+#[test]
+fn a_copy_that_breaks_off_is_not_there_and_a_folder_that_was_empty_is_again() {
+    let (home, out) = (Folder::new("breaks-home"), Folder::new("breaks-out"));
+    let journal = opened(&home);
+    let ids = [record(&journal, "Mira", 5_000), record(&journal, "Mira", 5_000)];
+    // The second take is gone though it is known.
+    fs::remove_file(take_ron(&home, &ids[1])).expect("there");
+    for was_there in [false, true] {
+        fs::create_dir_all(&out.0).expect("made");
+        let into = out.0.join("copy");
+        if was_there {
+            fs::create_dir(&into).expect("made");
+        }
+        let mut done = 0;
+        journal.export(None, &into, &mut |now, _| done = now).expect_err("it breaks off");
+        assert_eq!(done, 1, "the first one was copied");
+        assert_eq!(into.exists(), was_there);
+        let left = fs::read_dir(&out.0).expect("there").count();
+        assert_eq!(left, usize::from(was_there));
+        assert!(!was_there || fs::read_dir(&into).expect("there").next().is_none());
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn no_link_in_another_journal_is_followed() {
+    let (home, out) = (Folder::new("followed-home"), Folder::new("followed-out"));
+    let (journal, other) = (opened(&home), opened(&out));
+    let [sound, whole, plain] = [5_000, 6_000, 7_000].map(|count| record(&other, "Mira", count));
+    drop(other);
+    let secret = Folder::new("secret");
+    fs::create_dir_all(&secret.0).expect("made");
+    let link = |path: &std::path::Path| {
+        let place = secret.0.join(path.file_name().expect("it has one"));
+        fs::rename(path, &place).expect("moved");
+        std::os::unix::fs::symlink(&place, path).expect("linked");
+    };
+    link(&out.0.join(sound.to_string()).join("sound.flac"));
+    link(&out.0.join(whole.to_string()));
+    let imported = journal.import(&out.0, Differing::Leave, &mut |_, _| ()).expect("taken over");
+    assert_eq!(imported.added, [sound.clone(), plain.clone()]);
+    let said = imported.left_out.join("; ");
+    for words in [
+        format!("a link leads to {whole}"),
+        "sound.flac is a link".to_owned(),
+        format!("the sound of {sound} is missing"),
+    ] {
+        assert!(said.contains(&words), "{said}");
+    }
+    assert!(!journal.sound(&sound).exists() && journal.sound(&plain).exists());
 }
 
 #[test]

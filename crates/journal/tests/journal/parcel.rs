@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use crate::common::{Chance, Folder, decoded, open_at, record};
-use journal::{Differing, Journal, JournalError, Label, SoundFile, TakeId};
+use journal::{Differing, Exported, Journal, JournalError, Label, SoundFile, TakeId};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
@@ -18,7 +18,7 @@ fn packed(name: &str) -> (Folder, Journal, PathBuf, Vec<TakeId>) {
     let file = folder.0.join("mira.zip");
     let mut steps = Vec::new();
     let count = journal.export(Some("Mira"), &file, &mut |done, all| steps.push((done, all)));
-    assert_eq!(count.expect("packed"), 2);
+    assert_eq!(count.expect("packed"), Exported { takes: 2, told: Vec::new() });
     assert_eq!(steps, [(1, 2), (2, 2)]);
     (folder, journal, file, ids)
 }
@@ -151,7 +151,7 @@ fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
     drop(file);
     let text = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("there");
     let zip = folder.0.join("hostile.zip");
-    let zeros = vec![0; 300 << 20];
+    let zeros = vec![0; 40 << 20];
     zip_of(
         &zip,
         &[
@@ -180,6 +180,89 @@ fn a_hostile_file_writes_nowhere_but_in_takes_and_is_told_in_words() {
 }
 
 #[test]
+fn two_takes_that_claim_one_name_in_a_zip_stay_two() {
+    let folder = Folder::new("two-roots");
+    let zip = folder.0.join("both.zip");
+    let mut files = Vec::new();
+    for (player, samples) in [("Anna", 5_000), ("Mira", 6_000)] {
+        let journal = open_at(&folder.0.join(player));
+        let id = record(&journal, player, samples);
+        for name in ["take.ron", "sound.flac"] {
+            let bytes = fs::read(journal.sound(&id).with_file_name(name)).expect("there");
+            files.push((format!("{player}/2026-11-25/17-41-09/{name}"), bytes));
+        }
+    }
+    // As they may lie in a zip made by hand.
+    files.swap(1, 2);
+    let listed: Vec<(&str, &[u8])> =
+        files.iter().map(|(name, bytes)| (name.as_str(), &bytes[..])).collect();
+    zip_of(&zip, &listed);
+    let journal = open_at(&folder.0.join("home"));
+    let imported = journal.import(&zip, Differing::Leave, &mut |_, _| ()).expect("taken over");
+    assert_eq!(imported.added.len(), 2, "{imported:?}");
+    assert_eq!(journal.players(), ["Anna", "Mira"]);
+    assert_eq!(journal.verify().expect("looked"), [], "each has its own sound");
+}
+
+#[test]
+fn a_zip_whose_files_lie_in_one_another_or_grow_without_end_is_not_unpacked() {
+    let (folder, journal, _, ids) = packed("grows");
+    let text = fs::read(journal.sound(&ids[0]).with_file_name("take.ron")).expect("there");
+    let zip = folder.0.join("grows.zip");
+    // Each file grows less than it may, all of them together more.
+    let zeros = [&text[..], &vec![b' '; (1 << 20) - 9_000]].concat();
+    let names: Vec<String> =
+        (10..90).map(|second| format!("2026-11-24/10-00-{second}/take.ron")).collect();
+    let files: Vec<(&str, &[u8])> = names.iter().map(|name| (name.as_str(), &zeros[..])).collect();
+    zip_of(&zip, &files);
+    let other = open_at(&folder.0.join("new"));
+    let error = other.import(&zip, Differing::Leave, &mut |_, _| ()).expect_err("too large");
+    assert!(error.to_string().contains("would unpack to 8"), "{error}");
+    // The second entry of the directory at the end leads to the file of the first.
+    zip_of(&zip, &files[..2]);
+    let mut bytes = fs::read(&zip).expect("there");
+    let second = bytes.windows(4).rposition(|sign| sign == b"PK\x01\x02").expect("there");
+    bytes[second + 42..second + 46].copy_from_slice(&[0; 4]);
+    fs::write(&zip, &bytes).expect("written");
+    let error = other.import(&zip, Differing::Leave, &mut |_, _| ()).expect_err("overlapping");
+    assert!(error.to_string().contains("lie in one another"), "{error}");
+    assert!(other.entries().is_empty());
+}
+
+#[test]
+fn what_no_take_has_is_neither_carried_in_nor_out_and_is_told() {
+    let (folder, journal, _, ids) = packed("strays");
+    let take = journal.sound(&ids[0]).with_file_name("");
+    let text = fs::read(take.join("take.ron")).expect("there");
+    fs::write(take.join("notes.txt"), "mine").expect("written");
+    let names = |path: &Path| {
+        let mut names: Vec<_> =
+            fs::read_dir(path).expect("there").flatten().map(|file| file.file_name()).collect();
+        names.sort();
+        names
+    };
+    for out in ["out", "out.zip"] {
+        let out = folder.0.join(out);
+        let exported = journal.export(Some("Mira"), &out, &mut |_, _| ()).expect("copied");
+        assert_eq!((exported.takes, exported.told.len()), (2, 1), "{exported:?}");
+        assert!(exported.told[0].contains("notes.txt"), "{exported:?}");
+    }
+    assert_eq!(names(&folder.0.join("out").join(ids[0].to_string())).len(), 2);
+    let zip = folder.0.join("strays.zip");
+    let here = "2026-11-24/10-00-00/take.ron";
+    let strays = ["run.sh", "desktop.ini", "autorun.inf", "mended.flac"];
+    let paths = strays.map(|name| format!("2026-11-24/10-00-00/{name}"));
+    let mut files: Vec<(&str, &[u8])> = vec![(here, &text)];
+    files.extend(paths.iter().map(|path| (path.as_str(), &b"evil"[..])));
+    zip_of(&zip, &files);
+    let other = open_at(&folder.0.join("new"));
+    let imported = other.import(&zip, Differing::Leave, &mut |_, _| ()).expect("taken over");
+    // And that its sound is missing.
+    assert_eq!((imported.added.len(), imported.left_out.len()), (1, strays.len() + 1));
+    assert_eq!(names(&other.folder().join("2026-11-24/10-00-00")), ["take.ron"]);
+}
+
+#[test]
 fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
     let (folder, journal, file, _) = packed("cut");
     drop(journal);
@@ -202,7 +285,8 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
                 let words = imported.unread.len() + imported.left_out.len();
                 told += usize::from(words > 0);
                 whole += imported.added.len();
-                let is_missing = |words: &&String| words.contains("missing");
+                let is_missing =
+                    |words: &&String| words.contains("missing") || words.contains("damaged");
                 missing = imported.left_out.iter().filter(is_missing).count();
                 assert!(
                     words > 0 || imported.added.len() == 2,
@@ -210,7 +294,7 @@ fn a_file_cut_or_damaged_anywhere_harms_no_take_and_is_told() {
                 );
             }
         }
-        // Whatever came in is whole, but for sound of which it was said that it is missing.
+        // Whatever came in is whole, but for sound of which it was said that it is not.
         let found = other.verify().expect("looked");
         assert!(found.len() <= missing, "round {round}, byte {place}: {found:?}");
     }
