@@ -1,10 +1,10 @@
 //! Rounds of drills as a player might play them: made by seed, every turn's oscillations known.
 
 use crate::corpus::Draw;
-use coach::{Count, Drill, Fingering, Kind, Pace, Rules};
+use coach::{Count, Drill, Fingering, GapLimit, Kind, Pace, Rules};
 use std::collections::BTreeMap;
-use tone::{Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
-use tuning::{Cents, Hz, Secs};
+use tone::{Factor, Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
+use tuning::{Cents, Hz, Secs, Tuning};
 
 /// Orders of the fingers: those of the shipped transfers.
 pub const ORDERS: [&[u8]; 5] = [&[2], &[2, 3, 2], &[2, 3, 4, 3, 2], &[2, 1, 2], &[1, 2, 3, 4]];
@@ -57,6 +57,8 @@ pub struct Wish {
     pub shape: Shape,
     /// The centre rises by this much from the start of the turn to its end.
     pub rise: f64,
+    /// Factors of rate and width from the start of the turn to its end, where they change within it.
+    pub tightens: Option<(f64, f64)>,
     /// Oscillations made.
     pub cycles: f64,
     /// How it goes on to the next finger.
@@ -133,7 +135,12 @@ pub fn made_drill(
         pace,
         count_in: 4,
         join,
-        rules: Rules { count_off: Some(0), gap_below: Some(Secs(0.2)), spread_above_best: None },
+        rules: Rules {
+            count_off: Some(0),
+            gap_below: Some(GapLimit::Secs(Secs(0.2))),
+            spread_above_best: None,
+            pace_off_pct: Some(10.0),
+        },
     }
 }
 
@@ -210,6 +217,13 @@ impl<'a> Player<'a> {
             phase: self.phase.map(|phase| share_of_period(wish.shape, phase)),
             delay: Secs(if self.phase.is_none() { self.delay } else { 0.0 }),
             upward,
+            contour: wish.tightens.map_or_else(Vec::new, |(rate, width)| {
+                let end = wish.cycles / (wish.rate_hz * 0.5 * (1.0 + rate));
+                vec![
+                    Factor { time: Secs(0.0), rate: 1.0, width: 1.0 },
+                    Factor { time: Secs(end), rate, width },
+                ]
+            }),
             ..VibratoSpec::regular(Hz(wish.rate_hz), Cents(wish.width))
         });
         // Long enough to see where the motion will be; cut to length at once.
@@ -375,6 +389,7 @@ fn counted_round(draw: &mut Draw, index: usize) -> Round {
             jitter_pct: if uneven { UNEVEN_PCT } else { (2.0, 3.0) },
             shape,
             rise: 0.0,
+            tightens: None,
             cycles: f64::from(asked) + miscount + off,
             then: if last { Change::Stop(0.2) } else { then },
         });
@@ -566,8 +581,20 @@ impl<'a> RestingPlayer<'a> {
 pub enum Fault {
     /// The motion stops at one change, for 0.3 to 0.6 s.
     Gap,
-    /// One finger lies 15 to 30 cents above the others.
+    /// One finger lies 15 to 30 cents above its note.
     Sharp,
+    /// One finger lies 15 to 30 cents below its note.
+    Flat,
+    /// Another note is played on one finger, one to five semitones off and none of its neighbours in the figure.
+    WrongNote,
+    /// The round goes 20 to 60 % faster than its beat.
+    Hurrying,
+    /// The round goes 17 to 40 % slower than its beat.
+    Dragging,
+    /// From round to round the rate rises by 25 to 40 % and the width falls by 20 to 35 %.
+    Tightening,
+    /// The same within each note.
+    TighteningWithin,
     /// One finger starts low and rises by 20 to 35 cents within its turn.
     FlatStart,
     /// One finger moves unevenly, and in a shape that is no sine.
@@ -578,7 +605,19 @@ pub enum Fault {
 
 impl Fault {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::Gap, Self::Sharp, Self::FlatStart, Self::Jerk, Self::Tiring];
+    pub const ALL: [Self; 11] = [
+        Self::Gap,
+        Self::Sharp,
+        Self::Flat,
+        Self::WrongNote,
+        Self::Hurrying,
+        Self::Dragging,
+        Self::Tightening,
+        Self::TighteningWithin,
+        Self::FlatStart,
+        Self::Jerk,
+        Self::Tiring,
+    ];
 }
 
 /// Rounds of one sitting, one after the other in one sound.
@@ -588,6 +627,8 @@ pub struct Sitting {
     pub spec: Spec,
     /// The drill.
     pub drill: Drill,
+    /// The player's own A, which is the one that notes are held against.
+    pub tuning: Tuning,
     /// Rounds in it.
     pub rounds: usize,
 }
@@ -615,17 +656,32 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
     own.dedup();
     // The finger, and the change, that go wrong.
     let wrong = own[draw.whole(0, own.len() as i32 - 1) as usize];
-    // Of two fingers nobody can say which is right: there the later learnt one is wrong.
-    let wrong = match (fault, own.len()) {
-        (Some(Fault::Sharp), 2) => own[1],
-        _ => wrong,
-    };
     let wrong_change = draw.whole(0, order.len() as i32 - 2) as usize;
+    let asked = if fault == Some(Fault::TighteningWithin) { asked + 6 } else { asked };
     let (much, skew) = (draw.even(0.0, 1.0), draw.yes());
     let beside = own.iter().map(|_| draw.even(-3.0, 3.0)).collect::<Vec<f64>>();
-    let rounds = if long || fault == Some(Fault::Tiring) { SITTING } else { 1 };
+    let over_rounds = matches!(fault, Some(Fault::Tiring | Fault::Tightening));
+    let rounds = if long || over_rounds { SITTING } else { 1 };
+    let way = if draw.yes() { 1 } else { -1 };
+    let mut other_note = draw.whole(1, 5) * way;
+    // The same note twice in a row would be one note.
+    let note = |number: usize| order.get(number).map(|finger| hand[usize::from(*finger) - 1]);
+    let around = [note(wrong_change.wrapping_sub(1)), note(wrong_change + 1)];
+    while let Some(here) = note(wrong_change)
+        && around.contains(&Some(here + other_note))
+    {
+        other_note += way;
+    }
     let mut player = Player::new(draw, 30.0);
+    let own_a = player.tuning;
     for round in 0..rounds {
+        let tighter = if fault == Some(Fault::Tightening) {
+            round as f64 / (SITTING - 1) as f64
+        } else {
+            0.0
+        };
+        let faster = 1.0 + (0.25 + 0.15 * much) * tighter;
+        let narrower = 1.0 - (0.2 + 0.15 * much) * tighter;
         let tired =
             if fault == Some(Fault::Tiring) { round as f64 / (SITTING - 1) as f64 } else { 0.0 };
         for (number, &finger) in order.iter().enumerate() {
@@ -640,14 +696,28 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
                 _ if short > 0.09 => Change::Gap(short),
                 _ => Change::Through,
             };
-            let sharp = if it && fault == Some(Fault::Sharp) { 15.0 + 15.0 * much } else { 0.0 };
+            let beside_note = match fault {
+                Some(Fault::Sharp) if it => 15.0 + 15.0 * much,
+                Some(Fault::Flat) if it => -15.0 - 15.0 * much,
+                _ => 0.0,
+            };
+            // One finger falls on another note in its place.
+            let other = match fault {
+                Some(Fault::WrongNote) if number == wrong_change => other_note,
+                _ => 0,
+            };
             let low = if it && fault == Some(Fault::FlatStart) { 20.0 + 15.0 * much } else { 0.0 };
             player.play(&Wish {
                 finger,
-                midi: hand[usize::from(finger) - 1],
-                beside: beside[place] + sharp,
-                rate_hz,
-                width: width * (1.0 - 0.5 * tired),
+                midi: hand[usize::from(finger) - 1] + other,
+                beside: beside[place] + beside_note,
+                rate_hz: rate_hz * faster,
+                width: width * (1.0 - 0.5 * tired) * narrower,
+                tightens: if fault == Some(Fault::TighteningWithin) {
+                    Some((1.25 + 0.15 * much, 0.8 - 0.15 * much))
+                } else {
+                    None
+                },
                 jitter_pct: if jerky {
                     (22.0 + 6.0 * much, 25.0)
                 } else {
@@ -666,9 +736,17 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
         player.rest(BETWEEN_SECS);
     }
     let (spec, turns) = player.done();
-    let round = &turns[..order.len()];
-    let pace_hz = index.is_multiple_of(2).then_some(rate_hz);
-    Sitting { drill: drill(round, asked as u32, pace_hz, false), spec, rounds }
+    let mut round = turns[..order.len()].to_vec();
+    for turn in &mut round {
+        turn.midi = hand[usize::from(turn.finger) - 1];
+    }
+    let pace_hz = match fault {
+        Some(Fault::Hurrying) => Some(rate_hz / (1.2 + 0.4 * much)),
+        Some(Fault::Dragging) => Some(rate_hz / (0.6 + 0.23 * much)),
+        _ => index.is_multiple_of(2).then_some(rate_hz),
+    };
+    let tuning = Tuning { a4: Hz(440.0).raised(Cents(own_a)), ..Tuning::default() };
+    Sitting { drill: drill(&round, asked as u32, pace_hz, false), tuning, spec, rounds }
 }
 
 #[cfg(test)]

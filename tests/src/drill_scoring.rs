@@ -53,11 +53,21 @@ impl Hearing {
     }
 
     /// Judges it as practice of `drill`, looking in on the way.
-    pub fn judge(&self, drill: &Drill, mut look: impl FnMut(f64, &mut Practice)) -> Vec<Judged> {
+    pub fn judge(&self, drill: &Drill, look: impl FnMut(f64, &mut Practice)) -> Vec<Judged> {
+        self.judge_at(Tuning::default(), drill, look)
+    }
+
+    /// The same, of a player whose notes are held against `tuning`.
+    pub fn judge_at(
+        &self,
+        tuning: Tuning,
+        drill: &Drill,
+        mut look: impl FnMut(f64, &mut Practice),
+    ) -> Vec<Judged> {
         let Some(place) = drill.place(None) else {
             return Vec::new();
         };
-        let (tuning, hints) = (Tuning::default(), Hints::default());
+        let hints = Hints::default();
         let mut practice = Practice::new(drill.clone(), place.clone(), tuning, hints);
         for (secs, events) in &self.looks {
             for (event, note) in events {

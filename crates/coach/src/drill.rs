@@ -94,8 +94,10 @@ pub enum Kind {
     Straight {
         /// Beats of each finger.
         beats: f64,
-        /// How far the pitch may lie beside, and how far it may spread.
+        /// How far the pitch may rise, sink or waver.
         within: Cents,
+        /// How far it may lie beside its note.
+        beside: Cents,
     },
 }
 
@@ -179,10 +181,43 @@ pub enum Join {
 pub struct Rules {
     /// Each count may be off by so many oscillations.
     pub count_off: Option<u32>,
-    /// No change of finger leaves a longer gap.
-    pub gap_below: Option<Secs>,
+    /// No change of finger leaves a gap as long as this.
+    pub gap_below: Option<GapLimit>,
     /// No finger's rate spread is above the best finger's by more than so many points of percent.
     pub spread_above_best: Option<f64>,
+    /// Where oscillations are counted to a beat, the rate lies within so many percent of what the beat asks for.
+    pub pace_off_pct: Option<f64>,
+}
+
+/// How long the motion may rest at a change of finger.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum GapLimit {
+    /// Less than half an oscillation, or than 0.35 s where that is longer: slurring at full speed, an artist's vibrato
+    /// rested for about 0.33 s (Allen, Geringer and MacLeod 2009, J. of String Research 4, 27).
+    #[default]
+    Usual,
+    /// Less than so many oscillations.
+    Oscillations(f64),
+    /// Less than this.
+    Secs(Secs),
+}
+
+/// See [`GapLimit::Usual`].
+const USUAL_GAP: (f64, Secs) = (0.5, Secs(0.35));
+
+impl GapLimit {
+    /// The limit as a time, for a motion of `rate`; the time of an artist where no rate is known.
+    pub fn at(self, rate: Option<Hz>) -> Secs {
+        let long = |count: f64| rate.map(|rate| count / rate.get());
+        match self {
+            Self::Usual => {
+                let (count, secs) = USUAL_GAP;
+                Secs(long(count).unwrap_or(0.0).max(secs.get()))
+            }
+            Self::Oscillations(count) => long(count).map_or(USUAL_GAP.1, Secs),
+            Self::Secs(secs) => secs,
+        }
+    }
 }
 
 /// One finger's turn, as it is asked for.

@@ -9,11 +9,11 @@ use serde::Deserialize;
 use tuning::{Cents, Hz, Secs};
 
 use crate::drill::{
-    Count, Drill, Fingering, Join, Kind, Moves, Order, Pace, RATES_HZ, Region, Rules,
+    Count, Drill, Fingering, GapLimit, Join, Kind, Moves, Order, Pace, RATES_HZ, Region, Rules,
 };
 use fields::{
     Beats, Bpm, FINGERS, Finger, InstrumentName, NoteName, PerBeat, Rate, Times, Width, Within,
-    count_in, four, gap, outside, points, some_words,
+    WrittenGap, count_in, four, gap, gap_secs, given, outside, pace_off, points, some_words,
 };
 use mistake::{place_of, start, words};
 
@@ -118,6 +118,8 @@ enum WrittenKind {
     Straight {
         beats: Beats,
         within_cents: Within,
+        #[serde(default, deserialize_with = "given")]
+        beside_cents: Option<Within>,
     },
 }
 
@@ -171,18 +173,51 @@ enum WrittenPace {
 struct WrittenRules {
     count_off: Option<u32>,
     #[serde(deserialize_with = "gap")]
-    gap_below_s: Option<f64>,
+    gap_below_oscillations: WrittenGap,
+    #[serde(deserialize_with = "gap_secs")]
+    gap_below_s: WrittenGap,
     #[serde(deserialize_with = "points")]
     spread_above_best_pct: Option<f64>,
+    #[serde(deserialize_with = "pace_off")]
+    pace_off_pct: Option<f64>,
 }
 
 impl Default for WrittenRules {
     fn default() -> Self {
-        Self { count_off: Some(0), gap_below_s: Some(0.2), spread_above_best_pct: Some(10.0) }
+        Self {
+            count_off: Some(0),
+            gap_below_oscillations: WrittenGap::Unsaid,
+            gap_below_s: WrittenGap::Unsaid,
+            spread_above_best_pct: Some(10.0),
+            pace_off_pct: Some(PACE_OFF_PCT),
+        }
     }
 }
 
+/// A rate may lie so far from what the beat asks for, in percent, where a file says nothing else.
+const PACE_OFF_PCT: f64 = 10.0;
+
 type Fault = (&'static str, String);
+
+impl WrittenRules {
+    fn rules(self) -> Result<Rules, Fault> {
+        let gap_below = match (self.gap_below_oscillations, self.gap_below_s) {
+            (WrittenGap::Unsaid, WrittenGap::Unsaid) => Some(GapLimit::Usual),
+            (WrittenGap::Said(count), WrittenGap::Unsaid) => count.map(GapLimit::Oscillations),
+            (WrittenGap::Unsaid, WrittenGap::Said(secs)) => secs.map(Secs).map(GapLimit::Secs),
+            (WrittenGap::Said(_), WrittenGap::Said(_)) => {
+                let what = "the gap is given twice; write it in oscillations or in seconds";
+                return Err(("gap_below_s", what.to_owned()));
+            }
+        };
+        Ok(Rules {
+            count_off: self.count_off,
+            gap_below,
+            spread_above_best: self.spread_above_best_pct,
+            pace_off_pct: self.pace_off_pct,
+        })
+    }
+}
 
 impl WrittenCount {
     fn count(self) -> Count {
@@ -266,11 +301,7 @@ impl Written {
                 WrittenJoin::Legato => Join::Legato,
                 WrittenJoin::Stop => Join::Stop,
             },
-            rules: Rules {
-                count_off: self.rules.count_off,
-                gap_below: self.rules.gap_below_s.map(Secs),
-                spread_above_best: self.rules.spread_above_best_pct,
-            },
+            rules: self.rules.rules()?,
         })
     }
 }
@@ -370,8 +401,9 @@ impl WrittenKind {
                 beats: [grow_beats.0, hold_beats.0, fade_beats.0],
             },
             Self::StartAndStop { times } => Kind::StartAndStop { times: times.0 },
-            Self::Straight { beats, within_cents } => {
-                Kind::Straight { beats: beats.0, within: Cents(within_cents.0) }
+            Self::Straight { beats, within_cents, beside_cents } => {
+                let beside = Cents(beside_cents.unwrap_or(within_cents).0);
+                Kind::Straight { beats: beats.0, within: Cents(within_cents.0), beside }
             }
         })
     }
@@ -413,7 +445,25 @@ mod tests {
         assert_eq!(turns[1].count, Some(4));
         assert_eq!(drill.turn_length(3), Some(Secs(2.0)));
         assert_eq!(drill.awaited(&turns)[1].step, Cents(-100.0));
-        assert_eq!(drill.rules.gap_below, Some(Secs(0.2)));
+        assert_eq!(drill.rules.gap_below, Some(GapLimit::Usual));
+    }
+
+    #[test]
+    fn a_gap_is_read_in_oscillations_and_as_it_used_to_be_written_in_seconds() {
+        let read = |rules: &str| {
+            let text =
+                GOOD.replace("kind: Transfer,", &format!("kind: Transfer, rules: ({rules}),"));
+            Drill::from_ron(&text, "mine", "mine.ron").map(|drill| drill.rules.gap_below)
+        };
+        assert_eq!(read("gap_below_s: Some(0.2)").expect("old"), Some(GapLimit::Secs(Secs(0.2))));
+        assert_eq!(read("gap_below_s: None").expect("old"), None);
+        let oscillations = read("gap_below_oscillations: Some(1.5)").expect("new");
+        assert_eq!(oscillations, Some(GapLimit::Oscillations(1.5)));
+        assert_eq!(read("gap_below_oscillations: None").expect("new"), None);
+        let twice = read("gap_below_oscillations: Some(1), gap_below_s: Some(0.2)");
+        assert!(twice.expect_err("twice").what.contains("given twice"));
+        let wrong = read("gap_below_oscillations: Some(40)").expect_err("too many");
+        assert!(wrong.what.contains("outside 0.1 to 8 oscillations"), "{wrong}");
     }
 
     #[test]

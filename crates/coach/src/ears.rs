@@ -1,7 +1,7 @@
 //! Listening before looking: when measures are shown, and what the player is asked before they are.
 
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Quantity};
+use vibrato::{Measure, Note, Quantity, Vibrato};
 
 use crate::reference::around;
 use crate::told::beyond_doubt;
@@ -136,6 +136,19 @@ pub struct Answered {
     pub truth: Option<Answer>,
     /// End of the note it is about, on the ear's clock.
     pub note_end: Secs,
+    /// What was measured of that note, and of the one before it.
+    pub measured: Numbers,
+}
+
+/// What a note was measured by when it was asked about; `None` where that is not known.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Numbers {
+    /// Spreads of rate and width, in percent.
+    pub spreads: (Option<f64>, Option<f64>),
+    /// Widths of the vibrato before and of this one.
+    pub widths: [Option<Cents>; 2],
+    /// How far the centre, or where it is meant below the note the crests, lies above the reference.
+    pub centre: Option<Cents>,
 }
 
 impl Answered {
@@ -152,6 +165,15 @@ pub struct Tally {
     pub asked: u32,
     /// Those that were right.
     pub right: u32,
+    /// How often each answer would have been right, in the order they are offered.
+    pub truths: [u32; 3],
+}
+
+impl Tally {
+    /// How often one and the same answer, given each time, would have been right at best.
+    pub fn always(&self) -> u32 {
+        self.truths.into_iter().max().unwrap_or(0)
+    }
 }
 
 /// What stands before the measures.
@@ -178,6 +200,7 @@ pub struct Ears {
     /// Where the lines between the answers lie.
     pub limits: Limits,
     curtain: Curtain,
+    numbers: Numbers,
     /// How each question would be answered by the measures of the note that ended last.
     truths: [Option<Truth>; 3],
     /// Widths of the last two vibratos, the newest last.
@@ -234,10 +257,16 @@ impl Ears {
 
     /// A note began.
     pub fn note_began(&mut self) {
+        // What was answered is about the note before.
+        self.last = None;
         if self.showing != Showing::Live {
             self.curtain = Curtain::Drawn;
-            self.last = None;
         }
+    }
+
+    /// The player has read what became of the answer. Whether there was one.
+    pub fn close_answer(&mut self) -> bool {
+        self.last.take().is_some()
     }
 
     /// What had begun was no note, and no note had come before it in this round.
@@ -251,6 +280,7 @@ impl Ears {
             self.widths = [self.widths[1], Some(vibrato.width)];
         }
         self.truths = self.truths_of(note, reference);
+        self.numbers = self.numbers_of(note, reference);
         self.note_end = note.end;
         if self.showing == Showing::AfterNote && self.curtain == Curtain::Drawn {
             self.come_to_an_end();
@@ -264,6 +294,7 @@ impl Ears {
         {
             self.widths[1] = Some(vibrato.width);
             self.truths = self.truths_of(note, reference);
+            self.numbers = self.numbers_of(note, reference);
         }
     }
 
@@ -286,11 +317,14 @@ impl Ears {
             Some(Truth::Plain(truth)) => Some(truth),
             _ => None,
         };
-        let answered = Answered { question, answer, truth, note_end: self.note_end };
-        if let Some(right) = answered.right() {
+        let answered =
+            Answered { question, answer, truth, note_end: self.note_end, measured: self.numbers };
+        if let Some((right, truth)) = answered.right().zip(truth) {
             let tally = &mut self.tallies[question as usize];
             tally.asked += 1;
             tally.right += u32::from(right);
+            let place = answers(question).iter().position(|answer| *answer == truth);
+            tally.truths[place.unwrap_or(0)] += 1;
         }
         self.last = Some(answered);
         self.curtain = Curtain::Open;
@@ -323,38 +357,67 @@ impl Ears {
     }
 
     fn truths_of(&self, note: &Note, reference: Hz) -> [Option<Truth>; 3] {
-        let spread = note.vibrato.as_ref().and_then(|v| v.get(Quantity::RateSpread));
-        let evenness = spread.map(|spread| {
-            let over = Measure { value: spread.value - self.limits.uneven_pct, ..spread };
-            Truth::beside(over, Answer::Even, Answer::Uneven)
-        });
+        let evenness = note.vibrato.as_ref().and_then(|vibrato| self.evenness_of(vibrato));
         let width = match (&note.vibrato, self.widths) {
             (Some(_), [Some(before), Some(now)]) => {
                 let more = now.bare().above(before.bare());
-                Some(Truth::beside(more, Answer::Narrower, Answer::Wider))
+                Some(Truth::beside(more, 1, Answer::Narrower, Answer::Wider))
             }
             _ => None,
         };
         [evenness, width, Some(self.centre_of(note, reference))]
     }
 
-    fn centre_of(&self, note: &Note, reference: Hz) -> Truth {
-        let shift = note.reference.cents_above(reference).0;
-        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre).bare();
-        let lies = match (self.swing, around(note, reference)) {
-            (Swing::Below, Some(around)) => around.above.0,
-            _ => centre.value + shift,
+    /// Even where neither rate nor width spreads by more than the limit, uneven where either does.
+    fn evenness_of(&self, vibrato: &Vibrato) -> Option<Truth> {
+        let spreads = [Quantity::RateSpread, Quantity::WidthSpread].map(|of| vibrato.get(of));
+        let known: Vec<Measure<f64>> = spreads.into_iter().flatten().collect();
+        let beside = |spread: &Measure<f64>| {
+            let over = Measure { value: spread.value - self.limits.uneven_pct, ..*spread };
+            Truth::beside(over, known.len(), Answer::Even, Answer::Uneven)
         };
+        let each: Vec<Truth> = known.iter().map(beside).collect();
+        let uneven = Truth::Plain(Answer::Uneven);
+        Some(match each.first()? {
+            _ if each.contains(&uneven) => uneven,
+            first if each.iter().all(|truth| truth == first) => *first,
+            _ => Truth::TooClose,
+        })
+    }
+
+    fn numbers_of(&self, note: &Note, reference: Hz) -> Numbers {
+        let spread = |of| Some(note.vibrato.as_ref()?.get(of)?.value);
+        Numbers {
+            spreads: (spread(Quantity::RateSpread), spread(Quantity::WidthSpread)),
+            widths: self.widths.map(|width| width.map(|width| width.value)),
+            centre: Some(Cents(self.lies(note, reference))),
+        }
+    }
+
+    /// How far what is meant to be on the note lies above it, in cents.
+    fn lies(&self, note: &Note, reference: Hz) -> f64 {
+        let shift = note.reference.cents_above(reference).0;
+        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre);
+        match (self.swing, around(note, reference)) {
+            (Swing::Below, Some(around)) => around.above.0,
+            _ => centre.value.0 + shift,
+        }
+    }
+
+    fn centre_of(&self, note: &Note, reference: Hz) -> Truth {
+        let centre = note.vibrato.as_ref().map_or(note.offset, |v| v.centre).bare();
+        let lies = self.lies(note, reference);
         let outside = if lies > 0.0 { Answer::High } else { Answer::Low };
         let over = Measure { value: lies.abs() - self.limits.on_it.0, ..centre };
-        Truth::beside(over, Answer::OnIt, outside)
+        Truth::beside(over, 1, Answer::OnIt, outside)
     }
 }
 
 impl Truth {
-    /// The answer on that side of a line on which a measure lies, `over` it or under it, if that is beyond doubt.
-    fn beside(over: Measure<f64>, below: Answer, above: Answer) -> Self {
-        match beyond_doubt(over, 1) {
+    /// The answer on that side of a line on which a measure lies, `over` it or under it, if that is beyond doubt where
+    /// so many are looked at.
+    fn beside(over: Measure<f64>, asked: usize, below: Answer, above: Answer) -> Self {
+        match beyond_doubt(over, asked) {
             true if over.value > 0.0 => Self::Plain(above),
             true => Self::Plain(below),
             false => Self::TooClose,
@@ -366,7 +429,7 @@ impl Truth {
 mod tests {
     use super::*;
     use tuning::Secs;
-    use vibrato::{Measures, Oscillation, Vibrato};
+    use vibrato::{Measures, Oscillation};
 
     const A3: Hz = Hz(220.0);
 
@@ -439,8 +502,9 @@ mod tests {
         play(&mut ears, &note(50.0, 0.0, 25.0));
         let right = ears.answer(Answer::Wider).expect("it was asked");
         assert_eq!(right.right(), Some(true));
-        assert_eq!(ears.tally(Question::Evenness), Tally { asked: 1, right: 0 });
-        assert_eq!(ears.tally(Question::Width), Tally { asked: 1, right: 1 });
+        assert_eq!(ears.tally(Question::Evenness), Tally { asked: 1, right: 0, truths: [0, 1, 0] });
+        assert_eq!(ears.tally(Question::Width), Tally { asked: 1, right: 1, truths: [1, 0, 0] });
+        assert_eq!(right.measured.widths, [Some(Cents(30.0)), Some(Cents(50.0))]);
     }
 
     #[test]
@@ -468,6 +532,50 @@ mod tests {
         ears.note_ended(&note(60.0, 0.0, 5.0), A3);
         ears.note_ended(&unsure, A3);
         assert_eq!(ears.truths, [Some(Truth::TooClose); 3]);
+    }
+
+    #[test]
+    fn an_answer_goes_with_its_note_and_can_be_closed() {
+        let mut ears = hidden();
+        play(&mut ears, &note(30.0, 0.0, 25.0));
+        ears.answer(Answer::Even).expect("it was asked");
+        // Shown live from here on: the next note has nothing to do with what was answered.
+        ears.show(Showing::Live);
+        assert!(ears.last().is_some());
+        ears.note_began();
+        assert_eq!(ears.last(), None);
+        ears.show(Showing::AfterNote);
+        play(&mut ears, &note(30.0, 0.0, 25.0));
+        ears.answer(Answer::Wider).expect("it was asked");
+        assert!(ears.close_answer() && !ears.close_answer());
+    }
+
+    #[test]
+    fn a_vibrato_is_uneven_in_rate_or_in_width() {
+        let ears = hidden();
+        let truth = |rate: f64, width: f64| {
+            let mut played = note(30.0, 0.0, rate);
+            if let Some(vibrato) = &mut played.vibrato {
+                let spread = Measure { value: width, se: Some(2.0) };
+                vibrato.others.set(Quantity::WidthSpread, Some(spread));
+            }
+            ears.truths_of(&played, A3)[0]
+        };
+        assert_eq!(truth(5.0, 34.0), Some(Truth::Plain(Answer::Uneven)));
+        assert_eq!(truth(25.0, 6.0), Some(Truth::Plain(Answer::Uneven)));
+        assert_eq!(truth(5.0, 6.0), Some(Truth::Plain(Answer::Even)));
+        assert_eq!(truth(5.0, 15.0), Some(Truth::TooClose));
+    }
+
+    #[test]
+    fn one_answer_given_each_time_is_scored_beside_the_ear() {
+        let mut ears = hidden();
+        for (width, said) in [(30.0, Answer::Even), (50.0, Answer::Wider), (70.0, Answer::Low)] {
+            play(&mut ears, &note(width, 0.0, 5.0));
+            ears.answer(said);
+        }
+        let tally = ears.tally(Question::Centre);
+        assert_eq!((tally.asked, tally.right, tally.always()), (1, 0, 1));
     }
 
     #[test]

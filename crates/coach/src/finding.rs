@@ -1,8 +1,11 @@
 //! One finding: what it is about, the measure that led to it, and how a turn is called in its words.
 
-use vibrato::Quantity;
+use std::collections::BTreeMap;
+
+use vibrato::{Measure, Quantity};
 
 use crate::drill::Asked;
+use crate::turns::Played;
 
 /// What a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -15,9 +18,17 @@ pub enum FindingKind {
     Count,
     /// The motion stops at a change of finger.
     Gap,
-    /// A finger lies above the others.
+    /// Another note than the one asked for.
+    WrongNote,
+    /// Faster than the beat asks for.
+    Hurrying,
+    /// Slower than the beat asks for.
+    Dragging,
+    /// The motion grows faster and narrower at once.
+    Tightening,
+    /// A finger lies above its note.
     Sharp,
-    /// A finger lies below the others.
+    /// A finger lies below its note.
     Flat,
     /// A turn starts below its own centre and rises.
     FlatStart,
@@ -102,6 +113,8 @@ pub struct Finding {
     pub measure: FindingMeasure,
     /// Its value.
     pub value: f64,
+    /// What it should have been, where it is too much or too little of something asked for.
+    pub wanted: Option<f64>,
 }
 
 impl Finding {
@@ -113,7 +126,17 @@ impl Finding {
         measure: impl Into<FindingMeasure>,
         value: f64,
     ) -> Self {
-        Self { kind, turn, words, measure: measure.into(), value }
+        Self { kind, turn, words, measure: measure.into(), value, wanted: None }
+    }
+
+    /// The same, beside what was wanted.
+    pub(crate) fn beside(self, wanted: f64) -> Self {
+        Self { wanted: Some(wanted), ..self }
+    }
+
+    /// Whether there was too much of it; `None` where nothing is known to be wanted.
+    pub(crate) fn too_much(&self) -> Option<bool> {
+        self.wanted.map(|wanted| self.value > wanted)
     }
 }
 
@@ -125,6 +148,10 @@ impl FindingKind {
             Self::Lost => "lost",
             Self::Count => "count",
             Self::Gap => "gap",
+            Self::WrongNote => "wrong-note",
+            Self::Hurrying => "hurrying",
+            Self::Dragging => "dragging",
+            Self::Tightening => "tightening",
             Self::Sharp => "sharp",
             Self::Flat => "flat",
             Self::FlatStart => "flat-start",
@@ -150,12 +177,33 @@ pub(crate) fn finger(number: u8) -> String {
     if number == 0 { "the thumb".to_owned() } else { format!("finger {number}") }
 }
 
-/// A turn by its place among those asked for, and, where there are several, its finger: `turn 3, finger 4`.
+/// A turn by its place among those asked for, and, where there are several, its finger: `note 3 (finger 4)`.
 pub(crate) fn named(place: usize, asked: &[Asked]) -> String {
     let here = asked[place].finger;
     if asked.iter().all(|turn| turn.finger == here) {
-        format!("turn {}", place + 1)
+        format!("note {}", place + 1)
     } else {
-        format!("turn {}, {}", place + 1, finger(here))
+        format!("note {} ({})", place + 1, finger(here))
     }
+}
+
+/// Mean of a measure over the turns of each finger.
+pub(crate) fn by_finger<T: Into<f64>>(
+    asked: &[Asked],
+    played: &[Played],
+    of: impl Fn(&Played) -> Option<Measure<T>>,
+) -> BTreeMap<u8, Measure<f64>> {
+    let mut measures: BTreeMap<u8, Vec<Measure<f64>>> = BTreeMap::new();
+    for turn in played {
+        if let Some(measure) = of(turn) {
+            measures.entry(asked[turn.asked].finger).or_default().push(measure.bare());
+        }
+    }
+    let means = measures.into_iter();
+    means.filter_map(|(finger, measures)| Some((finger, Measure::mean(measures)?))).collect()
+}
+
+/// The first turn that this finger played.
+pub(crate) fn turn_of(finger: u8, asked: &[Asked], played: &[Played]) -> Option<usize> {
+    played.iter().position(|turn| asked[turn.asked].finger == finger)
 }

@@ -1,21 +1,20 @@
 //! What is found in a round: each with the measure that led to it, in words.
 //!
-//! Nothing is held against a norm: a finger is compared with the player's other fingers and with what the
-//! drill asks.
-
-use std::collections::BTreeMap;
+//! Nothing is held against a norm: a finger is compared with the player's other fingers, with the notes asked for and with
+//! what the drill asks.
 
 use tuning::{Cents, Secs, figure};
-use vibrato::{Measure, Quantity, median};
+use vibrato::{Measure, Quantity};
 
 use crate::drill::{Asked, Drill, Kind};
-use crate::finding::{Finding, FindingKind, finger, named};
+use crate::finding::{Finding, FindingKind, by_finger, finger, named, turn_of};
+use crate::hurry::hurry;
+use crate::intonation::{Aim, OTHER_NOTE_CENTS};
 use crate::steps::{coupling, targets};
+use crate::tightening::within_notes;
 use crate::told::beyond_doubt;
 use crate::turns::Played;
 
-/// A finger's centre lies beside the others' from this on, in cents.
-const BESIDE_CENTS: f64 = 9.0;
 /// The centre rises within the turn by this much at least where the start is said to be flat, in cents.
 const FLAT_START_CENTS: f64 = 8.0;
 /// A finger is jerky if an oscillation holds so many points more outside its fundamental than the best
@@ -26,35 +25,24 @@ const SPREAD_POINTS: f64 = 10.0;
 /// A bloom strays from the drawn contour by this share of its width.
 const BLOOM_SHARE: f64 = 0.3;
 
-/// Mean of a measure over the turns of each finger.
-fn by_finger<T: Into<f64>>(
+/// All that is found in one round by itself.
+pub(crate) fn of_round(
+    drill: &Drill,
+    aim: Aim,
     asked: &[Asked],
     played: &[Played],
-    of: impl Fn(&Played) -> Option<Measure<T>>,
-) -> BTreeMap<u8, Measure<f64>> {
-    let mut measures: BTreeMap<u8, Vec<Measure<f64>>> = BTreeMap::new();
-    for turn in played {
-        if let Some(measure) = of(turn) {
-            measures.entry(asked[turn.asked].finger).or_default().push(measure.bare());
-        }
-    }
-    let means = measures.into_iter();
-    means.filter_map(|(finger, measures)| Some((finger, Measure::mean(measures)?))).collect()
-}
-
-/// The first turn that this finger played.
-fn turn_of(finger: u8, asked: &[Asked], played: &[Played]) -> Option<usize> {
-    played.iter().position(|turn| asked[turn.asked].finger == finger)
-}
-
-/// All that is found in one round by itself.
-pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+) -> Vec<Finding> {
     let mut found = missing(asked, played);
+    found.extend(aim.wrong_notes(asked, played));
     match &drill.kind {
-        Kind::Straight { within, .. } => found.extend(unsteady(asked, played, *within)),
+        Kind::Straight { within, beside, .. } => {
+            found.extend(unsteady(asked, played, *within, *beside));
+        }
         Kind::Bloom { width, beats } => found.extend(blooms(drill, asked, played, *width, beats)),
         _ => {
             found.extend(counts(drill, asked, played));
+            found.extend(hurry(drill, asked, played));
+            found.extend(within_notes(played));
             found.extend(gaps(drill, asked, played));
             let points = drill.rules.spread_above_best.unwrap_or(SPREAD_POINTS);
             found.extend(jerks(points, asked, played));
@@ -67,7 +55,7 @@ pub(crate) fn of_round(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec
             found.extend(coupling(drill, played));
         }
         Kind::Straight { .. } => {}
-        _ => found.extend(beside(asked, played)),
+        _ => found.extend(aim.beside(asked, played)),
     }
     found
 }
@@ -128,73 +116,28 @@ fn oscillations(count: u32) -> String {
 /// A gap is told as a rough one if its standard error is greater than this, in seconds.
 const DOUBTFUL_GAP: f64 = 0.03;
 
-/// The longest gap that is let pass.
-fn gap_limit(drill: &Drill) -> Option<Secs> {
-    // A stop that is asked for is none of the motion's.
-    if drill.stops() || matches!(drill.kind, Kind::StartAndStop { .. }) {
-        return None;
-    }
-    drill.rules.gap_below
-}
-
 fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let Some(limit) = gap_limit(drill) else {
-        return Vec::new();
-    };
     let mut found = Vec::new();
     for (number, pair) in played.windows(2).enumerate() {
+        let Some(limit) = pair[0].gap_limit(drill, asked) else {
+            continue;
+        };
         if let Some(gap) = pair[0].gap.filter(|gap| gap.value.get() >= limit.get()) {
             let (doubtful, gap) =
                 (gap.se.is_some_and(|se| se.get() > DOUBTFUL_GAP), gap.value.get());
             let rate = pair[0].rate.map_or(0.0, |rate| rate.value.get());
             let cycles = figure::number(Some(gap * rate), 1, false);
+            let about = if doubtful { "about " } else { "" };
+            let long = Quantity::Gap.size(gap);
             let words = format!(
-                "from {} to {} the motion stops for {}{}{}",
+                "from {} to {} the motion stops for {about}{}",
                 finger(asked[pair[0].asked].finger),
                 finger(asked[pair[1].asked].finger),
-                if doubtful { "about " } else { "" },
-                Quantity::Gap.size(gap),
-                if rate > 0.0 { format!(", {cycles} oscillations long") } else { String::new() }
+                if rate > 0.0 { format!("{cycles} oscillations ({long})") } else { long }
             );
             found.push(Finding::new(FindingKind::Gap, Some(number), words, Quantity::Gap, gap));
         }
     }
-    found
-}
-
-/// Fingers that lie above or below the others. The player's own tuning, common to all, takes no part.
-fn beside(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
-    let centres = by_finger(asked, played, |turn| turn.centre);
-    let mut found: Vec<Finding> = Vec::new();
-    for (&number, &centre) in &centres {
-        let others: Vec<f64> =
-            centres.iter().filter(|(other, _)| **other != number).map(|(_, c)| c.value).collect();
-        // Of two fingers nobody can say which one is beside; the higher-numbered is the later learnt.
-        if others.is_empty() || (others.len() == 1 && centres.keys().next_back() != Some(&number)) {
-            continue;
-        }
-        let Some(usual) = median(others) else {
-            continue;
-        };
-        let beside = centre.value - usual;
-        let sure = beyond_doubt(Measure { value: beside, ..centre }, centres.len());
-        if beside.abs() < BESIDE_CENTS || !sure {
-            continue;
-        }
-        let (kind, word) =
-            if beside > 0.0 { (FindingKind::Sharp, "above") } else { (FindingKind::Flat, "below") };
-        let words = format!(
-            "the centre of {} lies {} {word} the other fingers",
-            finger(number),
-            Quantity::Centre.size(beside)
-        );
-        let turn = turn_of(number, asked, played);
-        found.push(Finding::new(kind, turn, words, Quantity::Centre, beside));
-    }
-    // One finger beside puts the others beside as well: the one that is furthest is meant.
-    found.sort_by(|a, b| b.value.abs().total_cmp(&a.value.abs()));
-    let most = found.first().map_or(0.0, |finding| finding.value.abs());
-    found.retain(|finding| finding.value.abs() > 0.75 * most);
     found
 }
 
@@ -206,7 +149,7 @@ fn flat_starts(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         .filter(|(_, rise)| rise.value >= FLAT_START_CENTS && beyond_doubt(*rise, fingers))
         .map(|(number, Measure { value: rise, .. })| {
             let words = format!(
-                "{} starts low: within the turn its centre rises by {}",
+                "{} starts low: its centre rises by {} within the note",
                 finger(number),
                 Quantity::Drift.size(rise)
             );
@@ -294,11 +237,11 @@ fn blooms(
         };
         if most.abs() > BLOOM_SHARE * width.get() {
             let words = format!(
-                "{}: after {} s the width is {} {} the drawn one",
+                "{}: after {} s the width is {} {} than drawn",
                 finger(asked[turn.asked].finger),
                 figure::number(Some(share * length), 1, false),
                 Quantity::Width.size(most),
-                if most > 0.0 { "above" } else { "below" }
+                if most > 0.0 { "wider" } else { "narrower" }
             );
             found.push(Finding::new(
                 FindingKind::Bloom,
@@ -316,21 +259,24 @@ fn blooms(
 /// third to that of the last, which is two thirds of the height.
 const SPREAD_OF_RISE: f64 = 0.433;
 
-fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
+fn unsteady(asked: &[Asked], played: &[Played], within: Cents, beside: Cents) -> Vec<Finding> {
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
         let who = finger(asked[turn.asked].finger);
-        let too_far =
-            |quantity| turn.get(quantity).map(|m| m.value).filter(|v| v.abs() > within.get());
+        let too_far = |quantity, most: Cents| {
+            turn.get(quantity).map(|m| m.value).filter(|v| v.abs() > most.get())
+        };
         let mut tell = |words, quantity, value| {
             found.push(Finding::new(FindingKind::Unsteady, Some(number), words, quantity, value));
         };
-        if let Some(centre) = too_far(Quantity::Centre) {
+        if let Some(centre) =
+            too_far(Quantity::Centre, beside).filter(|c| c.abs() < OTHER_NOTE_CENTS)
+        {
             let side = if centre > 0.0 { "above" } else { "below" };
             let size = Quantity::Centre.size(centre);
             tell(format!("{who} lies {size} {side} the note"), Quantity::Centre, centre);
         }
-        if let Some(rise) = too_far(Quantity::Drift) {
+        if let Some(rise) = too_far(Quantity::Drift, within) {
             let way = if rise > 0.0 { "rises" } else { "sinks" };
             let size = Quantity::Drift.size(rise);
             let words = format!("{who} {way} by {size} from its start to its end");
@@ -353,6 +299,9 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents) -> Vec<Finding> {
 pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
     match finding.kind {
         FindingKind::Missing
+        | FindingKind::WrongNote
+        | FindingKind::Hurrying
+        | FindingKind::Dragging
         | FindingKind::Count
         | FindingKind::Gap
         | FindingKind::Target
@@ -396,7 +345,7 @@ mod tests {
             let mut turn = Played::unmeasured(0, Secs(0.0), Secs(3.0));
             turn.others.set(Quantity::Drift, Some(Measure::doubtful(rise)));
             turn.others.set(Quantity::Unsteadiness, Some(Measure::doubtful(spread)));
-            let found = unsteady(&asked, &[turn], Cents(8.0));
+            let found = unsteady(&asked, &[turn], Cents(8.0), Cents(8.0));
             found.iter().map(|found| found.measure.name()).collect::<Vec<_>>()
         };
         // A line of 45 cents: 30 from third to third, and a standard deviation of 13.

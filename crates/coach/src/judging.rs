@@ -6,10 +6,11 @@ use vibrato::{Event, Note, SHORT_LOSS};
 use crate::drill::{Asked, Drill, Fingering, Kind, Moves, Pace};
 use crate::elsewhere::moved;
 use crate::findings::{breaks_rule, lost_in, of_round};
+use crate::intonation::Aim;
 use crate::judged::Judged;
 use crate::on_beat::{Meant, OnBeat, beside_beat};
 use crate::pacer::Pacer;
-use crate::progress::{changed, rest, tiring, to_try};
+use crate::progress::{changed, rest, tightening, tiring, to_try};
 use crate::round::Round;
 use crate::round_bounds::{Change, Rounds};
 use crate::turns::Now;
@@ -51,6 +52,7 @@ pub struct Practice {
     place: Fingering,
     tuning: Tuning,
     hints: Hints,
+    aim: Aim,
     rounds: Rounds,
     round: Round,
     done: Vec<Judged>,
@@ -80,6 +82,7 @@ impl Practice {
             place,
             tuning,
             hints,
+            aim: Aim::default(),
             done: Vec::new(),
             pacer: None,
             motion: None,
@@ -104,6 +107,16 @@ impl Practice {
             self.drill = self.drill.clone().shuffled_by(seed);
             self.round = Round::new(&self.drill, &self.place, self.tuning, None);
         }
+    }
+
+    /// From now on notes are meant to lie so.
+    pub fn aim(&mut self, aim: Aim) {
+        self.aim = aim;
+    }
+
+    /// Where notes are meant to lie.
+    pub fn aimed(&self) -> Aim {
+        self.aim
     }
 
     /// Judges from now on whether oscillations fall on the beat, or no longer does. To be asked only where the delay
@@ -185,6 +198,7 @@ impl Practice {
         *self = Self {
             done: if same { done } else { Vec::new() },
             meant,
+            aim: self.aim,
             sounding,
             rested,
             ..Self::new(drill, place, tuning, hints)
@@ -257,7 +271,8 @@ impl Practice {
             return None;
         }
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
-        let mut findings = of_round(&self.drill, &asked, &turns);
+        self.aim.set_against(&asked, &mut turns, &self.tuning);
+        let mut findings = of_round(&self.drill, self.aim, &asked, &turns);
         findings.extend(lost_in(&asked, &turns, &losses));
         findings.extend(swells);
         findings.extend(elsewhere);
@@ -276,12 +291,12 @@ impl Practice {
         };
         let like =
             |round: &&Judged| round.pace == judged.pace && alike(&round.asked, &judged.asked);
-        if self.hints.tiring {
-            let mut rounds: Vec<&Judged> = self.done.iter().filter(like).collect();
-            rounds.push(&judged);
-            let found = tiring(&rounds);
-            judged.findings.extend(found);
-        }
+        let mut rounds: Vec<&Judged> = self.done.iter().filter(like).collect();
+        rounds.push(&judged);
+        let tighter = tightening(&rounds);
+        let tired = if self.hints.tiring { tiring(&rounds) } else { None };
+        judged.findings.extend(tighter);
+        judged.findings.extend(tired);
         if self.hints.rest && !self.rested {
             let found = rest(self.sounding);
             self.rested = found.is_some();

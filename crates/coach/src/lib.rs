@@ -10,6 +10,8 @@ mod ears;
 mod elsewhere;
 mod finding;
 mod findings;
+mod hurry;
+mod intonation;
 mod judged;
 mod judging;
 mod lesson;
@@ -25,6 +27,7 @@ mod steadiness;
 mod steps;
 mod swell;
 mod task;
+mod tightening;
 mod told;
 mod turns;
 
@@ -32,13 +35,16 @@ pub use comparison::{
     Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, band, cycles_at,
 };
 pub use drill::{
-    Asked, BPM, Count, Drill, Fingering, Join, Kind, Moves, OSCILLATIONS, Order, PER_BEAT, Pace,
-    RATES_HZ, Region, Rules, WIDTHS,
+    Asked, BPM, Count, Drill, Fingering, GapLimit, Join, Kind, Moves, OSCILLATIONS, Order,
+    PER_BEAT, Pace, RATES_HZ, Region, Rules, WIDTHS,
 };
 pub use drill_file::{DRILL_VERSION, DrillFileError};
-pub use ears::{Answer, Answered, Curtain, Ears, Limits, Question, Showing, Swing, Tally, answers};
+pub use ears::{
+    Answer, Answered, Curtain, Ears, Limits, Numbers, Question, Showing, Swing, Tally, answers,
+};
 pub use finding::{Finding, FindingKind, FindingMeasure};
 pub use findings::{bloom_width, breaks_rule};
+pub use intonation::Aim;
 pub use judged::Judged;
 pub use judging::{Hints, Next, Practice};
 pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};

@@ -6,6 +6,7 @@ use vibrato::{Measure, Quantity, StraightLine};
 use crate::drill::Asked;
 use crate::finding::{Finding, FindingKind, FindingMeasure};
 use crate::judged::Judged;
+use crate::tightening::{both, over_rounds};
 use crate::told::beyond_doubt;
 
 /// The first so many rounds of a sitting are set against the last, for tiring...
@@ -109,7 +110,7 @@ fn most_changed(before: &[Whole], now: &[Whole]) -> Option<Finding> {
             quantity.size(now.value)
         ),
         (true, false) => "since the last round little changed".to_owned(),
-        (false, _) => "since the last round nothing changed beyond its doubt".to_owned(),
+        (false, _) => "no clear change since the last round".to_owned(),
     };
     Some(Finding::new(FindingKind::Changed, None, words, quantity, now.value - before.value))
 }
@@ -149,6 +150,34 @@ pub(crate) fn tiring(rounds: &[&Judged]) -> Option<Finding> {
     Some(tell(Quantity::RateSpread, "rose", early, late))
 }
 
+/// Rate up and width down over rounds of the same figure at the same pace, the newest last. Asked after each round anew.
+pub(crate) fn tightening(rounds: &[&Judged]) -> Option<Finding> {
+    if rounds.len() < LEAST_ROUNDS {
+        return None;
+    }
+    let course = |quantity| {
+        let of = |round: &&Judged| mean_of_turns(round, quantity);
+        rounds.iter().map(of).collect::<Option<Vec<Measure<f64>>>>()
+    };
+    let (rates, widths) = (course(Quantity::Rate)?, course(Quantity::Width)?);
+    // As a change of the logarithm from the first round to the last.
+    let change = |course: &[Measure<f64>]| {
+        let log =
+            |m: &Measure<f64>| Measure { value: m.value.ln(), se: m.se.map(|se| se / m.value) };
+        let logs: Vec<Measure<f64>> = course.iter().map(log).collect();
+        let (slope, steps) = (slope(&logs), course.len() as f64 - 1.0);
+        Measure { value: steps * slope.value, se: slope.se.map(|se| steps * se) }
+    };
+    let edges = |course: &[Measure<f64>]| {
+        let mean =
+            |edge: &[Measure<f64>]| edge.iter().map(|m| m.value).sum::<f64>() / edge.len() as f64;
+        (mean(&course[..EDGE_ROUNDS]), mean(&course[course.len() - EDGE_ROUNDS..]))
+    };
+    let asked = rounds.len() - LEAST_ROUNDS + 1;
+    both(change(&rates), change(&widths), asked)
+        .then(|| over_rounds(rounds.len(), edges(&rates), edges(&widths)))
+}
+
 /// How steeply the line rises that fits these measures best, from each to the next. Its standard error is the larger
 /// of what their own leave and of how they scatter about the line, as that of a mean is ([`Measure::mean`]); unknown
 /// where one of theirs is, or where there are fewer than three.
@@ -167,7 +196,7 @@ pub(crate) fn rest(sounding: Secs) -> Option<Finding> {
     (sounding.get() >= REST_AFTER.get()).then(|| {
         let minutes = |secs: Secs| figure::number(Some(secs.get() / 60.0), 0, false);
         let words = format!(
-            "{} minutes of sound: common practice is to rest for {} minutes now",
+            "{} minutes of sound: a good moment for a rest of {} minutes",
             minutes(sounding),
             minutes(REST)
         );
@@ -179,9 +208,13 @@ pub(crate) fn rest(sounding: Secs) -> Option<Finding> {
 /// One sentence on what to try, from the finding that matters most. Each is common practice among
 /// string teachers, not a result of trials.
 pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
-    const WEIGHT: [FindingKind; 13] = [
+    const WEIGHT: [FindingKind; 17] = [
         FindingKind::Tiring,
         FindingKind::Missing,
+        FindingKind::WrongNote,
+        FindingKind::Hurrying,
+        FindingKind::Dragging,
+        FindingKind::Tightening,
         FindingKind::Gap,
         FindingKind::Count,
         FindingKind::Sharp,
@@ -202,26 +235,47 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         .1;
     let practice = match first.kind {
         FindingKind::Tiring => "put the instrument down for a while and go on slower and looser",
-        FindingKind::Missing => "say the turns aloud in their order first, then play them slowly",
+        FindingKind::Missing => "say the fingers aloud in order, then play them slowly",
+        FindingKind::WrongNote => {
+            "play the notes slowly without vibrato first, then let the hand move"
+        }
+        FindingKind::Hurrying => {
+            "say the count aloud with the click before you play, and wait for each beat"
+        }
+        FindingKind::Dragging => {
+            "take fewer oscillations to the beat, or a slower beat, until it goes with ease"
+        }
+        FindingKind::Tightening => "stop for a breath, and begin again slower and wider",
         FindingKind::Gap => {
             "go slower, one oscillation at a time, and let the new finger fall while the hand keeps swinging"
         }
-        FindingKind::Count => "say the count aloud, slowly, before going on to the next finger",
+        FindingKind::Count => "say the count aloud, slowly, while you play",
         FindingKind::Sharp => {
-            "put this finger down straight and in tune first, with no more weight than the others, then let it swing"
+            "put this finger down in tune without vibrato first, then let it move"
         }
-        FindingKind::Flat => {
-            "put this finger down straight and in tune first, then let it swing around the note"
-        }
-        FindingKind::FlatStart => "let the straight note settle in tune before the motion sets in",
-        FindingKind::Jerk => "loosen thumb and hand and go as slowly as the motion stays round",
+        FindingKind::Flat => "put this finger down in tune without vibrato first, then let it move",
+        FindingKind::FlatStart => "let the note settle in tune before the vibrato begins",
+        // The shape of an oscillation alone says nothing of how loose a hand is.
+        FindingKind::Jerk => "go as slowly as it takes for all oscillations to sound alike",
         FindingKind::Coupled => "change in smaller steps, with the beat for what is to be held",
-        FindingKind::Target => "stay on one step, slowly, before the next",
+        FindingKind::Target => match (first.measure, first.too_much()) {
+            (FindingMeasure::Quantity(Quantity::Rate), Some(false)) => {
+                "go back to the last rate that went with ease, and come up in smaller steps"
+            }
+            (FindingMeasure::Quantity(Quantity::Rate), _) => {
+                "stay on this step, slower, with the click"
+            }
+            (_, Some(false)) => "keep the rate and let the motion grow wider",
+            _ => "keep the rate and let the motion grow narrower",
+        },
         FindingKind::Bloom => "let the bow lead and the width follow it",
         FindingKind::Beat => "say the count aloud with the beat first, then let the hand join it",
-        _ => "listen to the straight note against an open string or a drone",
+        FindingKind::Unsteady if first.measure == Quantity::Centre.into() => {
+            "listen to the note beside an open string or a drone"
+        }
+        _ => "hold the note with an even bow until it stays still",
     };
-    let words = format!("common practice: {practice}{}", reason(first));
+    let words = format!("{practice}{}", reason(first));
     Some(Finding { kind: FindingKind::Try, words, ..first.clone() })
 }
 
@@ -231,7 +285,14 @@ fn reason(finding: &Finding) -> String {
     let Finding { kind, measure, value, .. } = *finding;
     let whole = || figure::number(Some(value.abs()), 0, false);
     match (kind, measure) {
-        (FindingKind::Missing | FindingKind::Beat | FindingKind::Tiring, _) => String::new(),
+        (
+            FindingKind::Missing
+            | FindingKind::Beat
+            | FindingKind::Tiring
+            | FindingKind::Tightening
+            | FindingKind::WrongNote,
+            _,
+        ) => String::new(),
         (FindingKind::Count, _) => format!(" (made {})", whole()),
         (_, FindingMeasure::Quantity(quantity)) => {
             let (name, size) = (quantity.name(), quantity.size(value));
@@ -260,7 +321,7 @@ mod tests {
             let found = most_changed(before, now).expect("measures in common");
             (found.words, found.measure)
         };
-        let nothing = "since the last round nothing changed beyond its doubt";
+        let nothing = "no clear change since the last round";
         // 5 to 16 % with doubts of 3 and 11: less than two joint ones, 22.8; with doubts of 1 and 2 it is more.
         let unsure = [spread(5.0, Some(3.0))];
         assert_eq!(told(&unsure, &[spread(16.0, Some(11.0))]).0, nothing);

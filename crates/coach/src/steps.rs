@@ -36,9 +36,11 @@ pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         ] {
             if let Some(range) = range.filter(|range| !reaches(value, *range, share)) {
                 let (size, wanted) = (quantity.size(value), quantity.range(range));
-                let words = format!("{who}: {size} where {wanted} are asked");
+                let words = format!("{who}: {size}; the goal was {wanted}");
                 let kind = FindingKind::Target;
-                found.push(Finding::new(kind, Some(number), words, quantity, value));
+                let nearest = value.clamp(range.0, range.1);
+                let finding = Finding::new(kind, Some(number), words, quantity, value);
+                found.push(finding.beside(nearest));
             }
         }
     }
@@ -74,7 +76,7 @@ pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
         _ => (3.0 * COUPLED_PCT, ("width moved", "%")),
     };
     let words = format!(
-        "while the {} was changed, the {}, which was to be held, moved by {} %",
+        "as the {} changed, the {} changed with it by {} %",
         changed.name(),
         held.name(),
         figure::number(Some(moved), 0, false)

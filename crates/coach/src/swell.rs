@@ -100,7 +100,7 @@ impl Levels {
             let (rise, fall) = rounded(least);
             let words = if played.len() > 1 {
                 format!(
-                    "in every turn the level at the microphone swells by {rise} dB or more and recedes by {fall} dB or more"
+                    "on every note the level at the microphone swells by {rise} dB or more and recedes by {fall} dB or more"
                 )
             } else {
                 format!("the level at the microphone swells by {rise} dB and recedes by {fall} dB")
@@ -182,8 +182,8 @@ mod tests {
         });
         assert_eq!(told.len(), 2, "{told:?}");
         let starts = [
-            "turn 2, finger 3: at the microphone the level swells by 7 dB and hardly recedes, by 0 dB",
-            "turn 3, finger 2: at the microphone the level hardly swells or recedes",
+            "note 2 (finger 3): at the microphone the level swells by 7 dB and hardly recedes, by 0 dB",
+            "note 3 (finger 2): at the microphone the level hardly swells or recedes",
         ];
         for (told, start) in told.iter().zip(starts) {
             assert!(told.starts_with(start), "{told}");

@@ -83,6 +83,17 @@ impl Played {
         self.others.set(Quantity::Drift, drift);
     }
 
+    /// From how long on the gap behind this turn is too long; `None` where gaps are not judged.
+    pub fn gap_limit(&self, drill: &Drill, asked: &[Asked]) -> Option<Secs> {
+        // A stop that is asked for is none of the motion's.
+        if drill.stops() || matches!(drill.kind, Kind::StartAndStop { .. }) {
+            return None;
+        }
+        let wanted = asked[self.asked].rate.map(|(low, _)| low);
+        let rate = self.rate.map(|rate| rate.value).or(wanted);
+        Some(drill.rules.gap_below?.at(rate))
+    }
+
     /// A measure of the turn; `None` where it is not known.
     pub fn get(&self, quantity: Quantity) -> Option<Measure<f64>> {
         match quantity {

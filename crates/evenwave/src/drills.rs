@@ -149,6 +149,19 @@ mod tests {
     }
 
     #[test]
+    fn the_way_out_to_the_little_finger_gets_there_and_no_hand_lies_behind_the_nut() {
+        let drill = find("out-to-the-little-finger", None).expect("shipped");
+        for (instrument, place) in &drill.places {
+            assert!(place.fingers.contains(&4), "{instrument}: {:?}", place.fingers);
+        }
+        // With the fourth finger a semitone above the first, as on F3 of a D string, the hand would lie behind the nut.
+        let drill = find("on-one-note", None).expect("shipped");
+        for instrument in ["violin", "viola", "cello"] {
+            assert!(!drill.places[instrument].hand.contains_key(&4), "{instrument}");
+        }
+    }
+
+    #[test]
     fn a_kind_of_an_instrument_is_played_where_it_is() {
         let drill = find("there-and-back", None).expect("shipped");
         let fingers = |name: &str| &drill.place(Some(name)).expect("a place").fingers;

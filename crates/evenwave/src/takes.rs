@@ -264,6 +264,7 @@ mod tests {
                 answer: Answer::High,
                 truth: None,
                 note_end: Secs(0.9),
+                measured: coach::Numbers::default(),
             });
             let turn = TurnOf {
                 start: Secs(0.0),

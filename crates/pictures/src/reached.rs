@@ -22,7 +22,7 @@ pub fn step(drill: &Drill, asked: &Asked) -> String {
             regions.get(asked.step).map_or_else(String::new, |region| region.name.clone())
         }
         Kind::Bloom { width, .. } => format!("up to {}", Quantity::Width.size(width.0)),
-        Kind::Straight { within, .. } => format!("within {}", Quantity::Centre.size(within.0)),
+        Kind::Straight { beside, .. } => format!("within {}", Quantity::Centre.size(beside.0)),
         _ => String::new(),
     }
 }

@@ -265,7 +265,7 @@ fn start_and_stop_counts_each_start_and_lets_the_stillness_between_be() {
 
 #[test]
 fn a_straight_note_holds_when_it_is_steady_and_not_when_it_drifts() {
-    let kind = Kind::Straight { beats: 2.0, within: Cents(5.0) };
+    let kind = Kind::Straight { beats: 2.0, within: Cents(5.0), beside: Cents(5.0) };
     let drill = drill(kind, &[2, 3], Count::Beats(2), beat(90.0, 1.0), Join::Stop);
     for (drift, steady) in [(0.0, true), (18.0, false)] {
         let mut hand = Hand::new();
@@ -379,5 +379,62 @@ fn a_few_lost_samples_end_no_round_and_are_told_of_their_turn() {
             assert_eq!(turns, [Some(2)], "{join:?}, {lost} samples");
         }
         assert!(with_loss(12_000, join).len() > 1, "a quarter of a second ends it");
+    }
+}
+
+#[test]
+fn notes_in_tune_with_ones_own_open_strings_pass_the_drill_without_vibrato() {
+    let text = include_str!("../../../assets/drills/straight.ron");
+    let drill = Drill::from_ron(text, "straight", "straight.ron").expect("shipped");
+    // F3 and F sharp 3 as they are in tune with the open A and D of a cello, 8 cents below and 6 above the tempered ones.
+    for (by, holds) in [([-7.8, 5.9, -7.8], true), ([-7.8, 18.0, -7.8], false)] {
+        let mut hand = Hand::new();
+        for (midi, cents) in [53, 54, 53].into_iter().zip(by) {
+            let note = hand.note(midi, 3.5, None);
+            note.f0 = note.f0.raised(Cents(cents));
+            hand.silence(0.5);
+        }
+        let (_, rounds) = judged(&drill, &hand, None);
+        assert_eq!(only(rounds).holds, holds, "{by:?}");
+    }
+}
+
+#[test]
+fn a_drill_asked_at_one_oscillation_a_second_and_played_at_six_is_hurried() {
+    let drill = drill(Kind::Transfer, &[2], Count::Oscillations(8), beat(60.0, 1.0), Join::Legato);
+    for (rate, hurries) in [(6.0, true), (1.0, false)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 8.0, rate, 40.0);
+        let (_, rounds) = judged(&drill, &hand, None);
+        let round = only(rounds);
+        assert_eq!(has(&round, FindingKind::Hurrying), hurries, "{:?}", round.findings);
+        assert_eq!(round.holds, !hurries, "{:?}", round.findings);
+    }
+}
+
+#[test]
+fn an_artists_gap_passes_at_full_speed_and_a_stop_of_a_whole_slow_oscillation_does_not() {
+    let drill = |per_beat: f64| {
+        let drill = drill(
+            Kind::Transfer,
+            &[2, 3],
+            Count::Oscillations(6),
+            beat(60.0, per_beat),
+            Join::Legato,
+        );
+        Drill {
+            rules: coach::Rules { gap_below: Some(coach::GapLimit::Usual), ..drill.rules },
+            ..drill
+        }
+    };
+    for (per_beat, rate, gap, stops) in [(6.0, 5.7, 0.31, false), (2.0, 2.0, 0.6, true)] {
+        let mut hand = Hand::new();
+        hand.swing(53, 6.0, rate, 40.0);
+        hand.note(53, 0.5 * gap, None);
+        hand.note(54, 0.5 * gap, None);
+        hand.swing(54, 6.0, rate, 40.0);
+        let (_, rounds) = judged(&drill(per_beat), &hand, None);
+        let round = only(rounds);
+        assert_eq!(has(&round, FindingKind::Gap), stops, "{:?}", round.findings);
     }
 }

@@ -133,8 +133,29 @@ pub(super) fn within<'de, D: Deserializer<'de>>(
     }
 }
 
-pub(super) fn gap<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
-    within(from, "a gap of", (0.05, 5.0), "seconds")
+/// A limit of gaps: nothing is said of it, or what is said.
+#[derive(Clone, Copy)]
+pub(super) enum WrittenGap {
+    Unsaid,
+    /// `None`: gaps may be as long as they like.
+    Said(Option<f64>),
+}
+
+pub(super) fn gap<'de, D: Deserializer<'de>>(from: D) -> Result<WrittenGap, D::Error> {
+    within(from, "a gap of", (0.1, 8.0), "oscillations").map(WrittenGap::Said)
+}
+
+pub(super) fn gap_secs<'de, D: Deserializer<'de>>(from: D) -> Result<WrittenGap, D::Error> {
+    within(from, "a gap of", (0.05, 5.0), "seconds").map(WrittenGap::Said)
+}
+
+/// What may be left out, and is written without `Some` where it is not.
+pub(super) fn given<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Within>, D::Error> {
+    Within::deserialize(from).map(Some)
+}
+
+pub(super) fn pace_off<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
+    within(from, "a rate off by", (2.0, 100.0), "percent")
 }
 
 pub(super) fn points<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {

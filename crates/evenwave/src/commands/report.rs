@@ -19,6 +19,7 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
             drill: drills::find(&name, drills::own().as_deref())?,
             place: None,
             hints: Hints::default(),
+            held_against: None,
             take,
         })),
         ReportOf::Lesson { model, echoes } => PageOf::Lesson { model, echoes },

@@ -160,11 +160,7 @@ pub(crate) fn round_lines(round: &RoundRecord, drill: &Drill, of: usize) -> Vec<
         });
         line(before, measures)
     }));
-    let verdict = if round.holds {
-        "The round holds by the drill's rules."
-    } else {
-        "The round does not hold by the drill's rules."
-    };
+    let verdict = if round.holds { "Secure." } else { "Not secure yet." };
     lines.push(verdict.to_owned());
     lines.extend(round.findings.iter().map(|finding| format!("  {}", finding.words)));
     lines

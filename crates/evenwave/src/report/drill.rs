@@ -80,8 +80,8 @@ fn one_round(drill: &Drill, round: &Judged, naming: Naming) -> Markup {
     let wanted = "The bracket is what was asked for; the line on a bar is its doubt.";
     html! {
         p class="verdict" {
-            @if round.holds { "The round holds by the drill's rules." }
-            @else { "The round does not hold by the drill's rules." }
+            @if round.holds { "Secure." }
+            @else { "Not secure yet." }
         }
         @if !round.findings.is_empty() {
             ul { @for finding in &round.findings { li { (finding.words) } } }

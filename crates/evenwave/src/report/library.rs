@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use coach::{Drill, Fingering, Hints, Practice};
+use coach::{Aim, Drill, Fingering, Hints, Practice};
 use disk::Disk;
 use journal::{Entry, Shelf};
+use tuning::Tuning;
 
 use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
 use crate::arguments::{EarArguments, WantedTakes};
@@ -41,6 +42,8 @@ pub struct DrillIn {
     pub place: Option<Fingering>,
     /// What is pointed out for the player's good.
     pub hints: Hints,
+    /// What its notes were held against, and where they were meant to lie; `None` for the tuning it was recorded with.
+    pub held_against: Option<(Tuning, Aim)>,
     /// The take or the recording.
     pub take: String,
 }
@@ -107,8 +110,11 @@ impl Library<'_> {
                 drill.name
             )));
         };
-        let tuning = playing.settings.tuning;
-        let practice = Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
+        let usual = (playing.settings.tuning, Aim::default());
+        let (tuning, aim) = of.held_against.unwrap_or(usual);
+        let mut practice =
+            Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
+        practice.aim(aim);
         let wanted = Wanted { channel: self.ear.channel, ..Wanted::whole(playing.settings) };
         let rounds = judge_file(sound, &wanted, practice)?;
         if rounds.is_empty() {

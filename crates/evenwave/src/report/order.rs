@@ -42,6 +42,7 @@ impl ReportOrder {
                     drill: practice.drill().clone(),
                     place: Some(practice.place().clone()),
                     hints,
+                    held_against: Some((*practice.tuning(), practice.aimed())),
                     take: id.to_string(),
                 };
                 (PageOf::Drill(Box::new(of)), named("drill", id))

@@ -366,6 +366,7 @@ mod tests {
                 answer: Answer::High,
                 truth,
                 note_end: Secs(note_end),
+                measured: coach::Numbers::default(),
             })
         };
         let told = told(

@@ -115,7 +115,7 @@ fn gaps(
     if drill.stops() {
         return;
     }
-    let limit = drill.rules.gap_below.filter(|_| wording::may_gap(drill, context.room.fingers()));
+    let may_gap = wording::may_gap(drill, context.room.fingers());
     let high = 0.35 * sizes.scale;
     let mut free = area.left();
     for pair in round.turns.windows(2) {
@@ -125,6 +125,7 @@ fn gaps(
         let x = sheet.times.x_from_secs(pair[1].start);
         let per_sec = sheet.times.x.span() / sheet.times.span.0 as f32;
         let long = gap.0 as f32 * per_sec;
+        let limit = pair[0].gap_limit(drill, &round.asked).filter(|_| may_gap);
         let over = limit.is_some_and(|limit| gap.0 >= limit.0);
         let top = sheet.y.max + 3.0;
         let bar = Rect::from_min_max(pos2(x - long / 2.0, top), pos2(x + long / 2.0, top + high));

@@ -63,7 +63,7 @@ fn scroll_keys(ui: &Ui, context: &RoomContext) {
 /// Whether it holds, and what was played.
 fn head_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
     let theme = context.theme;
-    let said = if round.holds { "The round holds." } else { "The round does not hold yet." };
+    let said = if round.holds { "Secure." } else { "Not secure yet." };
     let text = RichText::new(said).font(theme.figure_font(theme.sizes.big_word)).color(theme.ink);
     ui.add(Label::new(text).wrap());
     let number = context.room.practice().map_or(0, |p| p.done().len());
@@ -87,7 +87,7 @@ fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
         FindingKind::Rest => (0, "rest"),
         FindingKind::Changed => (2, "changed"),
         FindingKind::Try => (3, "to try"),
-        _ if breaks_rule(drill, finding) => (1, "not held"),
+        _ if breaks_rule(drill, finding) => (1, "what stopped it"),
         _ => (4, ""),
     }
 }
@@ -108,7 +108,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
         }
     }
     if !broken.is_empty() {
-        all.push((1, "not held", broken.join("; ")));
+        all.push((1, "what stopped it", broken.join("; ")));
     }
     if let Some(found) = round.on_beat {
         all.push((4, "", found.wording()));
@@ -119,7 +119,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
         let said = if wording::walks(drill) {
             "Nothing stood out: each was reached."
         } else {
-            "Nothing stood out: the turns are alike."
+            "Nothing stood out: the notes are alike."
         };
         let text = RichText::new(said).font(theme.word_font(sizes.word));
         ui.add(Label::new(text.color(theme.ink)).wrap());

@@ -56,15 +56,17 @@ fn column(
 
 /// The measures of each turn.
 pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
-    let limit = drill.rules.gap_below.filter(|_| wording::may_gap(drill, context.room.fingers()));
-    let gap_bar = limit.map_or(GAP_SECS, |limit| GAP_LIMITS * limit.0);
+    let may_gap = wording::may_gap(drill, context.room.fingers());
+    let limit = |turn: &Played| turn.gap_limit(drill, &round.asked).filter(|_| may_gap);
+    let longest = round.turns.iter().filter_map(limit).map(Secs::get).reduce(f64::max);
+    let gap_bar = longest.map_or(GAP_SECS, |limit| GAP_LIMITS * limit);
     let only = |band: Option<(f64, f64)>| band.filter(|(low, high)| low == high).map(|band| band.0);
     let asked = |turn: &Played, quantity: Quantity| {
         let asked = &round.asked[turn.asked];
         match quantity {
             Quantity::Rate => only(asked.rate.map(|(low, high)| (low.0, high.0))),
             Quantity::Width => only(asked.width.map(|(low, high)| (low.0, high.0))),
-            Quantity::Gap => turn.gap.and(limit).map(Secs::get),
+            Quantity::Gap => turn.gap.and(limit(turn)).map(Secs::get),
             _ => None,
         }
     };

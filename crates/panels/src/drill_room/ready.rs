@@ -9,12 +9,12 @@ use crate::shell::notice;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{HOME_END, turn_pages};
 use crate::widgets::pen;
-use coach::{BPM, Count, Drill, Kind, OSCILLATIONS, Pace, Rules};
+use coach::{BPM, Count, Drill, GapLimit, Kind, OSCILLATIONS, Pace};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
-use tuning::{Secs, figure, pitch_name};
+use tuning::{figure, pitch_name};
 
 /// What a rule starts with when it is asked for anew: as drill files have it by default.
-const GAP: Secs = Secs(0.2);
+const PACE_OFF: f64 = 10.0;
 const POINTS: f64 = 10.0;
 /// What the figure takes of the width where pace and count stand beside it.
 const FIGURE: f32 = 0.44;
@@ -185,8 +185,10 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
 
 /// When a round holds, in words.
 fn holds_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext) {
-    let said =
-        format!("A round holds when {}.", wording::rules(drill, context.room.fingers()).join("; "));
+    let said = format!(
+        "A round is secure when {}.",
+        wording::rules(drill, context.room.fingers()).join("; ")
+    );
     let text = egui::RichText::new(said).color(context.theme.ink);
     ui.add(egui::Label::new(text).wrap());
 }
@@ -297,17 +299,21 @@ fn rules_ui(
     if !moves && !wording::may_gap(drill, fingers) {
         return;
     }
-    form.part(ui, "What a round holds by");
+    form.part(ui, "What counts as secure");
     if moves && drill.counts() {
         rule_ui(ui, form, "the count", &mut rules.count_off, 0, |ui, off| {
             form.bare_number(ui, "oscillations a count may be off", off, 0..=8, "off at most");
         });
     }
     if wording::may_gap(drill, fingers) {
-        rule_ui(ui, form, "gaps", &mut rules.gap_below, GAP, |ui, gap| {
-            let mut ms = (gap.0 * 1000.0).round() as u32;
-            form.bare_number(ui, "gaps shorter than", &mut ms, 20..=2000, "ms");
-            *gap = Secs(f64::from(ms) / 1000.0);
+        let rate = drill.pace.rate();
+        rule_ui(ui, form, "gaps", &mut rules.gap_below, GapLimit::Usual, |ui, gap| {
+            let was = wording::gap_pct(*gap, rate);
+            let mut pct = was;
+            form.bare_number(ui, "gaps shorter than", &mut pct, 10..=800, "% of an oscillation");
+            if pct != was {
+                *gap = GapLimit::Oscillations(0.01 * f64::from(pct));
+            }
         });
     }
     if moves && wording::several(fingers) {
@@ -321,17 +327,24 @@ fn rules_ui(
             }
         });
     }
-    if changed(&rules, &drill.rules) {
+    if moves && wording::rate_is_asked(drill) {
+        rule_ui(ui, form, "pace", &mut rules.pace_off_pct, PACE_OFF, |ui, most| {
+            let mut whole = most.round() as u32;
+            form.bare_number(
+                ui,
+                "percent the rate may lie off the beat’s",
+                &mut whole,
+                2..=100,
+                "%",
+            );
+            if f64::from(whole) != most.round() {
+                *most = f64::from(whole);
+            }
+        });
+    }
+    if rules != drill.rules {
         actions.push(DrillAction::Rules(rules));
     }
-}
-
-/// Rules that differ by more than what rounding makes of them.
-fn changed(now: &Rules, before: &Rules) -> bool {
-    let gap = |rules: &Rules| rules.gap_below.map(|gap| (gap.0 * 1000.0).round() as i64);
-    now.count_off != before.count_off
-        || now.spread_above_best != before.spread_above_best
-        || gap(now) != gap(before)
 }
 
 /// A rule that can be asked for or not.

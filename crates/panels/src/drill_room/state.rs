@@ -4,7 +4,6 @@ use super::action::{DrillAction, DrillFile, Phase, Sounds};
 use super::heard::Course;
 use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
 use crate::shell::Shell;
-use crate::shell::options::Options;
 use coach::{BPM, Beat, Drill, Judged, Kind, Moves, Next, Now, OSCILLATIONS, Pace, Practice};
 use journal::TakeId;
 use tuning::{Cents, Hz, Secs};
@@ -81,14 +80,13 @@ impl DrillRoom {
     /// [`DrillAction::Showing`], [`DrillAction::Reread`], [`DrillAction::Calibrate`] and
     /// [`DrillAction::Report`] change nothing here: they are the program's.
     pub fn apply(&mut self, action: DrillAction, shell: &Shell) {
-        let options = shell.options();
         match action {
             DrillAction::Move(places) => {
                 let last = self.drills.len().saturating_sub(1) as i64;
                 let to = self.cursor as i64 + i64::from(places);
                 self.cursor = to.clamp(0, last) as usize;
             }
-            DrillAction::Choose(place) => self.choose(place, options),
+            DrillAction::Choose(place) => self.choose(place, shell),
             DrillAction::Back => {
                 self.remark = None;
                 self.phase = match self.phase {
@@ -100,7 +98,7 @@ impl DrillRoom {
                     Phase::Choosing | Phase::Ready => Phase::Choosing,
                 };
             }
-            DrillAction::Ready => self.begin(options),
+            DrillAction::Ready => self.begin(shell),
             DrillAction::Stop => self.stop(),
             DrillAction::Pace(bpm) => self.pace(Some(bpm), None),
             DrillAction::PerBeat(per_beat) => self.pace(None, Some(per_beat)),
@@ -110,7 +108,7 @@ impl DrillRoom {
                     self.change(|drill| drill.counted(Some(count)));
                 }
             }
-            DrillAction::Fingers(fingers) => self.finger(fingers, options),
+            DrillAction::Fingers(fingers) => self.finger(fingers, shell),
             DrillAction::FreePace(free) => self.free(free),
             DrillAction::Click(on) => self.no_click = !on,
             DrillAction::Guide(on) => self.guide = on,
@@ -133,7 +131,8 @@ impl DrillRoom {
         }
     }
 
-    fn choose(&mut self, place: usize, options: &Options) {
+    fn choose(&mut self, place: usize, shell: &Shell) {
+        let options = shell.options();
         let Some(listed) = self.drills.get(place) else {
             return;
         };
@@ -149,9 +148,9 @@ impl DrillRoom {
         self.reach = Cents(0.0);
         match &mut self.practice {
             Some(practice) if practice.drill().name == drill.name => {}
-            Some(practice) => practice.turn_to(drill, place, options.tuning, options.hints),
+            Some(practice) => practice.turn_to(drill, place, shell.tuning(), options.hints),
             None => {
-                self.practice = Some(Practice::new(drill, place, options.tuning, options.hints));
+                self.practice = Some(Practice::new(drill, place, shell.tuning(), options.hints));
             }
         }
     }
@@ -188,7 +187,7 @@ impl DrillRoom {
         }
     }
 
-    fn finger(&mut self, fingers: Vec<u8>, options: &Options) {
+    fn finger(&mut self, fingers: Vec<u8>, shell: &Shell) {
         let Some(practice) = &mut self.practice else {
             return;
         };
@@ -198,10 +197,11 @@ impl DrillRoom {
         }
         let (drill, mut place) = (practice.drill().clone(), practice.place().clone());
         place.fingers = fingers;
-        practice.turn_to(drill, place, options.tuning, options.hints);
+        practice.turn_to(drill, place, shell.tuning(), shell.options().hints);
     }
 
-    fn begin(&mut self, options: &Options) {
+    fn begin(&mut self, shell: &Shell) {
+        let options = shell.options();
         let now = self.heard;
         let Some(practice) = &mut self.practice else {
             return;
@@ -220,7 +220,8 @@ impl DrillRoom {
             Some(usual) if usual.hand != practice.place().hand => usual,
             _ => practice.place().clone(),
         };
-        practice.turn_to(drill, place, options.tuning, options.hints);
+        practice.turn_to(drill, place, shell.tuning(), options.hints);
+        practice.aim(shell.aim());
         practice.judge_beat(options.delay().is_some());
         let free = practice.drill().pace == Pace::Free;
         (self.first, self.remark, self.round_take) = (None, None, None);

@@ -1,6 +1,6 @@
 //! How a drill, its pace and its rules are said.
 
-use coach::{Asked, Drill, Kind, Pace, Rules};
+use coach::{Asked, Drill, GapLimit, Kind, Pace, Rules};
 pub(super) use pictures::reached::{step, walks};
 use tuning::{Cents, Hz, Naming, pitch_name};
 use vibrato::Quantity;
@@ -79,8 +79,8 @@ pub(super) fn who(asked: &Asked, naming: Naming) -> String {
 
 /// The rules by which a round of these fingers holds, each a few words.
 pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
-    let Rules { count_off, gap_below, spread_above_best } = drill.rules;
-    let mut all = vec!["every turn is played".to_owned()];
+    let Rules { count_off, gap_below, spread_above_best, pace_off_pct } = drill.rules;
+    let mut all = vec!["every note is played".to_owned()];
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     if moves && let Some(off) = count_off {
         all.push(match off {
@@ -92,7 +92,22 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
     if may_gap(drill, fingers)
         && let Some(gap) = gap_below
     {
-        all.push(format!("no gap of {} or more at a change", Quantity::Gap.size(gap.0)));
+        let cycles = 0.01 * f64::from(gap_pct(gap, drill.pace.rate()));
+        all.push(match gap {
+            GapLimit::Secs(gap) => {
+                format!("no gap of {} or more at a change", Quantity::Gap.size(gap.0))
+            }
+            GapLimit::Usual if drill.pace.rate().is_none() => {
+                "no gap of half an oscillation or more at a change".to_owned()
+            }
+            _ => format!("no gap of {cycles:.1} oscillations or more at a change"),
+        });
+    }
+    if moves
+        && rate_is_asked(drill)
+        && let Some(most) = pace_off_pct
+    {
+        all.push(format!("the rate keeps to the beat within {most:.0} %"));
     }
     if moves
         && several(fingers)
@@ -106,12 +121,38 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
         }
         Kind::FieldWalk { .. } => all.push("each region is reached".to_owned()),
         Kind::Bloom { .. } => all.push("the width follows the drawn line".to_owned()),
-        Kind::Straight { within, .. } => {
-            all.push(format!("still and in tune within {}", Quantity::Centre.size(within.0)));
+        Kind::Straight { within, beside, .. } => {
+            all.push(format!(
+                "each note stays still within {} and in tune within {}",
+                Quantity::Centre.size(within.0),
+                Quantity::Centre.size(beside.0)
+            ));
         }
         _ => {}
     }
     all
+}
+
+/// A gap as a share of an oscillation, in percent; where no rate is known, that of the usual limit at its strictest.
+pub(super) fn gap_pct(gap: GapLimit, rate: Option<Hz>) -> u32 {
+    match (gap, rate) {
+        (GapLimit::Oscillations(count), _) => (100.0 * count).round() as u32,
+        (GapLimit::Usual, None) => 50,
+        (limit, rate) => {
+            let rate = rate.unwrap_or(Hz(2.0));
+            (100.0 * limit.at(Some(rate)).0 * rate.0).round() as u32
+        }
+    }
+}
+
+/// Whether the beat asks for a rate that the round is held against.
+pub(super) fn rate_is_asked(drill: &Drill) -> bool {
+    drill.counts()
+        && drill.pace.rate().is_some()
+        && matches!(
+            drill.kind,
+            Kind::Transfer | Kind::PaceLadder { .. } | Kind::StartAndStop { .. }
+        )
 }
 
 /// There is more than one finger: one can be held against another.

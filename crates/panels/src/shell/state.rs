@@ -5,8 +5,9 @@ use super::options::{Options, SPANS, ZOOMS, Zoom};
 use super::report::{Report, ReportState};
 use super::room::Room;
 use super::source::Source;
+use coach::{Against, Aim, OwnNote};
 use std::collections::BTreeMap;
-use tuning::Naming;
+use tuning::{Naming, Temperament, Tuning};
 
 /// The frame of the window: what is set, which room is looked at, what lies over it, what the program tells. Each room
 /// stands on it.
@@ -19,6 +20,8 @@ pub struct Shell {
     pub overlay: Option<Overlay>,
     /// The window fills the screen.
     pub full_screen: bool,
+    /// The open string the player took for a reference of all notes.
+    pub own_string: Option<OwnNote>,
     /// The drone sounds.
     pub drone_on: bool,
     /// The metronome beats.
@@ -44,6 +47,24 @@ pub struct Shell {
 }
 
 impl Shell {
+    /// The tuning that notes are held against: the settings', or pure fifths from an open string.
+    pub fn tuning(&self) -> Tuning {
+        let tuning = self.options.tuning;
+        match (self.options.against, self.own_string) {
+            (Against::OpenStrings, Some(own)) => own.pure_fifths(&tuning),
+            (Against::OpenStrings, None) => {
+                Tuning { temperament: Temperament::PureFifths, ..tuning }
+            }
+            (Against::Equal | Against::Drone, _) => tuning,
+        }
+    }
+
+    /// Where notes are meant to lie.
+    pub fn aim(&self) -> Aim {
+        let tuned_to_drone = self.drone_on && self.options.against == Against::Drone;
+        Aim { swing: self.options.swing, drone: tuned_to_drone.then_some(self.options.drone.midi) }
+    }
+
     /// Nothing told yet.
     pub fn new(options: Options) -> Self {
         Self {
@@ -51,6 +72,7 @@ impl Shell {
             room: Room::Stand,
             overlay: None,
             full_screen: false,
+            own_string: None,
             drone_on: false,
             beat_on: false,
             beat: None,

@@ -5,13 +5,12 @@ use crate::stand::picture::Sounding;
 use crate::stand::{Action, QUESTION, Stand};
 use crate::theme::Theme;
 use crate::widgets::pen;
-use coach::{Answered, Curtain, Question, Showing, answers};
+use coach::{Answered, Curtain, Question, Showing, Swing, answers};
 use egui::{
     Align2, FontId, Id, Painter, Pos2, Rect, Role, Sense, Shape, Stroke, StrokeKind, Ui,
     WidgetInfo, pos2, vec2,
 };
 use tuning::figure;
-use vibrato::Quantity;
 
 /// Draws over `area` what hides the trace, or, once an answer was given, the words of the reveal;
 /// says what was answered.
@@ -47,7 +46,10 @@ pub(super) fn tally(stand: &Stand) -> String {
         .filter_map(|question| {
             let tally = stand.ears().tally(question);
             let name = question.word();
-            (tally.asked > 0).then(|| format!("{name} {} of {}", tally.right, tally.asked))
+            (tally.asked > 0).then(|| {
+                let always = tally.always();
+                format!("{name} {} of {} (one answer always: {always})", tally.right, tally.asked)
+            })
         })
         .collect();
     if parts.is_empty() {
@@ -60,21 +62,27 @@ pub(super) fn tally(stand: &Stand) -> String {
 fn reveal(answered: &Answered, stand: &Stand) -> String {
     let heard = answered.answer.word();
     let measured = answered.truth.map_or("too close to call", coach::Answer::word);
-    let vibrato = stand.picture().last.as_ref().and_then(|note| {
-        let vibrato = note.vibrato.as_ref()?;
-        let said = |quantity: Quantity| {
-            format!("{} {}", quantity.name(), quantity.wording(vibrato.get(quantity)))
-        };
-        Some(match answered.question {
-            Question::Evenness => said(Quantity::RateSpread),
-            Question::Width => said(Quantity::Width),
-            Question::Centre => {
-                let centre = stand.around()?.centre;
-                format!("centre {} cents", figure::signed(centre.0, 0))
+    let numbers = answered.measured;
+    let whole = |value: f64| figure::number(Some(value), 0, false);
+    let figure = match answered.question {
+        Question::Evenness => match numbers.spreads {
+            (Some(rate), Some(width)) => {
+                format!(" (rate spread {} %, width spread {} %)", whole(rate), whole(width))
             }
-        })
-    });
-    let figure = vibrato.map_or_else(String::new, |figure| format!(" ({figure})"));
+            (Some(rate), None) => format!(" (rate spread {} %)", whole(rate)),
+            _ => String::new(),
+        },
+        Question::Width => match numbers.widths {
+            [Some(before), Some(now)] => {
+                format!(" ({} after {} cents)", whole(now.0), whole(before.0))
+            }
+            _ => String::new(),
+        },
+        Question::Centre => numbers.centre.map_or_else(String::new, |centre| {
+            let of = if stand.ears().swing == Swing::Below { "crests" } else { "centre" };
+            format!(" ({of} {} cents)", figure::signed(centre.0, 0))
+        }),
+    };
     format!("Heard: {heard}. Measured: {measured}{figure}.")
 }
 

@@ -50,8 +50,6 @@ pub struct Stand {
     pub(super) steadiness: Steadiness,
     /// The straight note taken for a reference.
     pub(super) own: Option<OwnNote>,
-    /// The open string taken for a reference.
-    pub(super) own_string: Option<OwnNote>,
     /// What was heard, up to now.
     pub(super) live: Picture,
     /// What is looked at instead while the picture is held.
@@ -137,10 +135,13 @@ impl Stand {
             }
             Command::Straight => self.straight = !self.straight,
             Command::TakeReference => self.take_reference(),
-            Command::DropReference => (self.own, self.own_string) = (None, None),
+            Command::DropReference => (self.own, self.shell.own_string) = (None, None),
             Command::ZoomIn => self.shell.zoom(self.zoom().saturating_sub(1)),
             Command::ZoomOut => self.shell.zoom(self.zoom() + 1),
             Command::Reveal => self.ears.reveal(),
+            Command::Close => {
+                self.ears.close_answer();
+            }
             Command::Answer(place) => {
                 if let Curtain::Asking(question) = self.ears.curtain()
                     && let Some(&answer) = coach::answers(question).get(place)
@@ -176,7 +177,7 @@ impl Stand {
         let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
         if self.strings.contains(&own.midi) && self.shell.options().against == Against::OpenStrings
         {
-            self.own_string = Some(own);
+            self.shell.own_string = Some(own);
         }
         self.own = Some(own);
     }
@@ -193,19 +194,12 @@ impl Stand {
 
     /// The open string the player took for a reference of all notes.
     pub fn own_string(&self) -> Option<OwnNote> {
-        self.own_string
+        self.shell.own_string
     }
 
     /// The tuning of the lines of the trace: the settings', or pure fifths from an open string.
     pub fn lines(&self) -> Tuning {
-        let tuning = self.shell.options().tuning;
-        match (self.shell.options().against, self.own_string) {
-            (Against::OpenStrings, Some(own)) => own.pure_fifths(&tuning),
-            (Against::OpenStrings, None) => {
-                Tuning { temperament: tuning::Temperament::PureFifths, ..tuning }
-            }
-            (Against::Equal | Against::Drone, _) => tuning,
-        }
+        self.shell.tuning()
     }
 
     /// What the note of this MIDI number is measured against.

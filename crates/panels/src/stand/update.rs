@@ -23,7 +23,6 @@ impl Stand {
             straight: false,
             steadiness: Steadiness::default(),
             own: None,
-            own_string: None,
             live: Picture::default(),
             held: None,
             spoken_summary: SpokenSummary::default(),

@@ -3,7 +3,7 @@
 use super::WINDOW;
 use super::play::{Player, TURN, cello, session, there_and_back};
 use crate::scenes::window::{click, harness};
-use coach::{Pace, Showing};
+use coach::{GapLimit, Pace, Showing};
 use egui::vec2;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::drill_room::{DrillAction, Phase};
@@ -53,14 +53,14 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
 #[test]
 fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
     let mut harness = harness(Player::at("there-and-back", cello()), TALL);
-    harness.get_by_label_contains("A round holds when every turn is played; each count is exact; no gap of 0.20 s or more at a change");
+    harness.get_by_label_contains("A round is secure when every note is played; each count is exact; no gap of 0.7 oscillations or more at a change; the rate keeps to the beat within 10 %");
     click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, None);
     assert!(harness.query_by_label_contains("no gap of").is_none());
     click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
-    assert_eq!(rules.gap_below, Some(Secs(0.2)));
+    assert_eq!(rules.gap_below, Some(GapLimit::Usual));
     // Nothing is asked for while nobody does anything.
     let before = harness.state().asked.len();
     harness.run_steps(3);
@@ -90,13 +90,14 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     let mut player = Player::started("all-in-a-row", cello());
     player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
     let harness = harness(player, TALL);
-    harness.get_by_label("The round does not hold yet.");
-    let broken = "not held:  From finger 2 to finger 3 the motion stops for 0.4";
+    harness.get_by_label("Not secure yet.");
+    let broken =
+        "what stopped it:  From finger 2 to finger 3 the motion stops for 0.9 oscillations (0.4";
     harness.get_by_label_contains(broken);
     // The advice names the measure and does not say the finding again.
     harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
     assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
-    harness.get_by_label_contains("The centre of finger 4 lies");
+    harness.get_by_label_contains("Finger 4 lies");
     let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
     for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap 0.4"] {

@@ -35,7 +35,7 @@ fn a_whole_drill_is_played_by_the_keys_of_a_pedal() {
     harness.state_mut().until(&there_and_back(), TURN + 8.3);
     harness.run();
     assert_eq!(harness.state().room.phase(), Phase::Findings);
-    harness.get_by_label("The round holds.");
+    harness.get_by_label("Secure.");
     press(&mut harness, Key::Enter);
     assert_eq!(harness.state().room.phase(), Phase::CountIn);
     press(&mut harness, Key::PageDown);

@@ -194,7 +194,7 @@ fn a_straight_note_is_told_how_its_bow_swelled_and_is_not_held_back_by_it() {
         swells,
         [(
             Some(1),
-            "turn 2, finger 3: at the microphone the level hardly swells or recedes, by 0 and 0 dB"
+            "note 2 (finger 3): at the microphone the level hardly swells or recedes, by 0 and 0 dB"
         )]
     );
 }
@@ -255,6 +255,7 @@ fn the_players_rules_are_those_the_round_is_held_against() {
         count_off: Some(0),
         gap_below: None,
         spread_above_best: None,
+        pace_off_pct: None,
     }));
     player.act(DrillAction::Ready);
     player.room.first_beat(FIRST);
@@ -373,7 +374,7 @@ fn each_finger_is_asked_for_its_own_count_until_one_is_set_for_all() {
     assert_eq!(asked, [Some(4), Some(2), Some(4)]);
     let found = judged.findings.iter().find(|found| found.kind == FindingKind::Count);
     let words = found.map(|found| found.words.as_str());
-    assert_eq!(words, Some("turn 2, finger 3: 2 oscillations asked, 4 made"));
+    assert_eq!(words, Some("note 2 (finger 3): 2 oscillations asked, 4 made"));
     player.act(DrillAction::Back);
     player.act(DrillAction::Count(5));
     let practice = player.room.practice().expect("open");

@@ -36,13 +36,16 @@ fn a_pedal_answers_and_the_reveal_says_what_was_heard_and_measured() {
     harness.get_by_label("Even or uneven?");
     press(&mut harness, Key::PageDown);
     assert!(harness.state().revealed());
-    harness.get_by_label_contains("Heard: uneven. Measured: even (rate spread 6 ±1 %).");
+    harness.get_by_label_contains("Heard: uneven. Measured: even (rate spread 6 %");
     harness.get_by_label_contains("Your ear so far: evenness 0 of 1");
     assert_eq!(
         harness.state().shell.options().showing,
         Showing::AfterNote,
         "the pedal answered and did nothing else"
     );
+    press(&mut harness, Key::Escape);
+    let left = harness.query_all_by_label_contains("Heard: uneven").count();
+    assert_eq!(left, 0, "Escape closes it");
 }
 
 #[test]
@@ -54,17 +57,17 @@ fn the_session_counts_each_question_apart() {
     harness.run();
     harness.get_by_label("Wider or narrower than the last?");
     press(&mut harness, Key::ArrowLeft);
-    harness.get_by_label_contains("Heard: wider. Measured: wider (width 40.0 ±0.5 cents).");
+    harness.get_by_label_contains("Heard: wider. Measured: wider (40 after 20 cents).");
     play_as(harness.state_mut(), Cents(40.0), Cents(-15.0));
     harness.run();
     harness.get_by_label("Centre low, on it, or high?");
     press(&mut harness, Key::Space);
     harness.get_by_label_contains("Heard: high. Measured: low (centre −15 cents).");
-    harness.get_by_label_contains("evenness 1 of 1 · width 1 of 1 · centre 0 of 1");
+    harness.get_by_label_contains("evenness 1 of 1 (one answer always: 1) · width 1 of 1 (one answer always: 1) · centre 0 of 1 (one answer always: 1)");
     sound(harness.state_mut(), 1.0, vibrato());
     harness.run();
     // The tally stays in sight while it listens.
-    harness.get_by_label("Your ear so far: evenness 1 of 1 · width 1 of 1 · centre 0 of 1");
+    harness.get_by_label("Your ear so far: evenness 1 of 1 (one answer always: 1) · width 1 of 1 (one answer always: 1) · centre 0 of 1 (one answer always: 1)");
 }
 
 #[test]
