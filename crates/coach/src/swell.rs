@@ -169,7 +169,7 @@ mod tests {
         assert_eq!(found.len(), 1, "{found:?}");
         // Of 12 dB, 1.6 lie in the end that is left out, and half a slice at the start and at the top smooths away 1.5.
         assert!((8.0..9.5).contains(&found[0].value), "{found:?}");
-        assert!(found[0].words.starts_with("in every turn the level"), "{found:?}");
+        assert!(found[0].words.starts_with("on every note the level"), "{found:?}");
         assert_eq!((found[0].measure, found[0].turn), (("swell", "dB").into(), None));
     }
 
