@@ -458,9 +458,9 @@ impl DrillRoom {
         &self.course
     }
 
-    /// The oscillations that were counted, in order of time.
-    pub(super) fn counted(&self) -> &[Counted] {
-        &self.counted
+    /// The oscillations that were counted and by now still are, in order of time.
+    pub(super) fn counted(&self) -> impl DoubleEndedIterator<Item = &Counted> {
+        still_counted(&self.counted, &self.known.counts)
     }
 
     /// How far the pitch went from its line in the round.
@@ -500,14 +500,23 @@ impl DrillRoom {
     }
 }
 
-/// Marks the oscillations that `counts` has for each turn and that were not marked before. A count may fall again, as
-/// where a change of finger is heard late: what was marked stays, and is marked once.
+/// Marks the oscillations that `counts` has for each turn and that were not marked before. A count may fall, as where a
+/// change of finger is heard late, and rise again: each is marked once, where it was counted first.
 fn mark(counted: &mut Vec<Counted>, counts: &[u32], now: Secs) {
     for (turn, &count) in counts.iter().enumerate() {
         let of_turn = counted.iter().filter(|marked| marked.turn == turn);
         let marked = of_turn.map(|marked| marked.count).max().unwrap_or(0);
         counted.extend((marked + 1..=count).map(|count| Counted { at: now, turn, count }));
     }
+}
+
+/// Of the oscillations that were marked, those that are still counted: one that was counted too many is taken back as soon as
+/// that is known.
+fn still_counted<'a>(
+    counted: &'a [Counted],
+    counts: &'a [u32],
+) -> impl DoubleEndedIterator<Item = &'a Counted> {
+    counted.iter().filter(|one| counts.get(one.turn).is_some_and(|count| one.count <= *count))
 }
 
 /// What the player is told of a round in which nothing sounded.
@@ -525,5 +534,24 @@ mod tests {
         }
         let marks: Vec<(usize, u32)> = counted.iter().map(|one| (one.turn, one.count)).collect();
         assert_eq!(marks, [(0, 1), (0, 2), (0, 3), (1, 1), (0, 4), (1, 2)]);
+    }
+
+    #[test]
+    fn a_mark_that_was_one_too_many_is_taken_back_and_comes_back_where_it_was() {
+        let mut counted = Vec::new();
+        for (at, counts) in [&[4][..], &[5], &[4, 1], &[5, 1]].into_iter().enumerate() {
+            mark(&mut counted, counts, Secs(at as f64));
+            let shown: Vec<(usize, u32, f64)> = still_counted(&counted, counts)
+                .map(|one| (one.turn, one.count, one.at.0))
+                .filter(|one| one.1 == 5 || one.0 == 1)
+                .collect();
+            let right: &[(usize, u32, f64)] = match at {
+                0 => &[],
+                1 => &[(0, 5, 1.0)],
+                2 => &[(1, 1, 2.0)],
+                _ => &[(0, 5, 1.0), (1, 1, 2.0)],
+            };
+            assert_eq!(shown, right, "look {at}");
+        }
     }
 }

@@ -164,7 +164,7 @@ fn seen_until(context: &RoomContext) -> Option<Secs> {
         // Up to the turn that is being played.
         Showing::AfterNote => {
             let playing = room.known().turn;
-            let last = room.counted().iter().rfind(|counted| counted.turn < playing);
+            let last = room.counted().rfind(|counted| counted.turn < playing);
             last.map(|counted| counted.at)
         }
     }
@@ -235,7 +235,7 @@ fn counted(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
     let is_asked = |turn: usize| asked.get(turn).is_some_and(|asked| asked.count.is_some());
     // The newest first: of several that were counted at once only the last is told.
     let mut free = f32::INFINITY;
-    for counted in context.room.counted().iter().rev() {
+    for counted in context.room.counted().rev() {
         let x = sheet.times.x_from_secs(counted.at);
         if counted.at > until || !is_asked(counted.turn) || x > free {
             continue;
