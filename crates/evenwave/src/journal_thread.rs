@@ -330,8 +330,13 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             return Err("the journal is not open now; try again in a moment".to_owned());
         };
         let path = shelf.sound(id);
+        let whole = shelf.take(id).and_then(|file| shelf.check_sound(id, &file));
         drop(shelf);
         let clip = Clip::open(&path).map_err(|error| error.to_string())?;
+        if let Err(fault) = whole {
+            // What is left of it is played all the same.
+            self.tell(JournalHeard::Trouble(format!("{id} is damaged: {fault}")));
+        }
         self.sound = Some((id.clone(), clip.clone()));
         Ok(clip)
     }

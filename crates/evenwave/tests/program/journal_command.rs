@@ -189,6 +189,12 @@ fn every_damaged_take_is_found_and_the_exit_status_says_so() {
     let middle = bytes.len() / 2;
     bytes[middle] ^= 1;
     fs::write(&sound, bytes).expect("written");
+    // What is left of it is written, and the exit status says what it is.
+    for out in ["left.wav", "left.flac"] {
+        let id = ids[0].to_string();
+        refuses(&folder, &["sound", &id, out], 1, "is damaged, and what is left of it is in");
+        assert!(folder.join(out).is_file());
+    }
     fs::write(place(&ids[2]).join("take.ron"), "(version: 1, ").expect("written");
     let output = journal(&folder, &["verify", "--json"]);
     assert_eq!(status(&output), 1);
