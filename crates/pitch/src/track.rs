@@ -55,6 +55,8 @@ const LOOK_EVERY: i64 = 8;
 const LOOK_MARGIN: usize = 12;
 /// Frames whose levels a frame is compared with: 0.12 s.
 const RECENT: usize = 24;
+/// A window whose later half is so many times as strong as the earlier one holds an onset: 14 dB.
+const ONSET_RISE: f64 = 25.0;
 /// How fast the floor follows sound that has no pitch, per hop.
 const FLOOR_RATE: f64 = 0.01;
 
@@ -79,6 +81,8 @@ pub struct Tracker {
     silent: i64,
     holes: VecDeque<(i64, i64)>,
     finished: bool,
+    /// The sound has ended before the newest hop does.
+    over: bool,
     floor_dbfs: f64,
     track: Vec<Point>,
     octave: Octave,
@@ -128,6 +132,7 @@ impl Tracker {
             silent: 0,
             holes: VecDeque::with_capacity(HOLES),
             finished: false,
+            over: false,
             floor_dbfs: GATE_BOUNDS_DBFS.0,
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
@@ -218,6 +223,7 @@ impl Tracker {
                 } else if self.finished {
                     self.hop[self.filled..].fill(0.0);
                     self.filled = HOP;
+                    self.over = true;
                 } else {
                     return None;
                 }
@@ -277,7 +283,9 @@ impl Tracker {
         let level = level_dbfs(&self.front, self.front.fine.end() - LEVEL_SPAN);
         let (lowest, highest) = GATE_BOUNDS_DBFS;
         let gate = (self.floor_dbfs + ABOVE_FLOOR_DB).clamp(lowest, highest);
-        let found = self.search.step(&self.front.coarse, level > gate, self.known.allowed());
+        // A sound that is cut off at its end repeats at longer periods that nobody played.
+        let audible = level > gate && !self.over;
+        let found = self.search.step(&self.front.coarse, audible, self.known.allowed());
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
         if level <= gate {
             self.pair.forget();
@@ -357,6 +365,9 @@ impl Tracker {
         let first = centre - (reach * FINE_RATE) as i64 - 4;
         let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
         let sound = self.front.fine.part(first, last);
+        if self.rises(centre, coarse.hz) {
+            return none;
+        }
         let Some(refined) = self.refiner.refine(sound, first, centre, coarse.hz, &self.track)
         else {
             return none;
@@ -379,6 +390,18 @@ impl Tracker {
             disagreement: Some(disagreement),
             ..none
         }
+    }
+
+    /// Whether the window around fine sample `centre` holds the onset of the sound: what there is of it then lies all on one
+    /// side, and its pitch is none of this instant.
+    fn rises(&self, centre: i64, hz: f64) -> bool {
+        let half = (half_window_secs(hz) * FINE_RATE) as i64;
+        let power = |from: i64, to: i64| {
+            let part = self.front.fine.part(from, to);
+            f64::from(dot(part, part)) / part.len().max(1) as f64
+        };
+        let after = power(centre, (centre + half).min(self.front.fine.end()).max(centre + 1));
+        power(centre - half, centre) * ONSET_RISE < after
     }
 
     /// Whether the coarse pitch is a harmonic of the true one: then there is power between its harmonics.

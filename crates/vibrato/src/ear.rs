@@ -148,6 +148,8 @@ pub struct Ear {
     line: PitchLine,
     scanner: Scanner,
     turns: Turns,
+    /// Starts and periods of the oscillations of the sounding note that were told, in seconds.
+    told: Vec<(f64, f64)>,
     /// The fits of the last frames, the oldest first.
     sines: VecDeque<Option<Sine>>,
     room: Room,
@@ -186,9 +188,9 @@ struct State {
     /// Sum and number of the wobbles so far.
     wobbles: (f64, f64),
     turns_told: usize,
+    /// Turns of which is told whether an oscillation ends with them.
+    cycles_told: usize,
     told_until: f64,
-    /// End of the last oscillation told.
-    counted_until: f64,
     lost: bool,
     cut: bool,
     /// Frames in which two strings sounded.
@@ -213,6 +215,7 @@ impl Ear {
             line: PitchLine::new(LONGEST_FRAMES),
             scanner: Scanner::new(),
             turns: Turns::new(MOST_TURNS),
+            told: Vec::with_capacity(MOST_TURNS),
             sines: VecDeque::with_capacity(FORETELLING_FRAMES),
             room: Room::new(),
             events: VecDeque::with_capacity(256),
@@ -425,6 +428,7 @@ impl Ear {
     /// A note has begun with the line's first frame.
     fn begin(&mut self) {
         self.turns.clear();
+        self.told.clear();
         self.sines.clear();
         self.room.clear();
         // One that came just behind the change belongs to this note.
@@ -455,6 +459,7 @@ impl Ear {
             let from = length.saturating_sub(COURSE_FRAMES).max(summary::ATTACK_FRAMES.min(length));
             self.state.course = summary::course(&self.line, from..length);
         }
+        let leaving = self.line.leaving();
         let sine = if length >= EARLIEST_FRAMES { self.find_sine() } else { None };
         self.state.moving = sine.is_some_and(|sine| self.is_vibrato(&sine));
         if self.sines.len() == FORETELLING_FRAMES {
@@ -464,7 +469,9 @@ impl Ear {
         let (centre, centre_se, motion) = match sine.filter(|_| self.state.moving) {
             Some(sine) => {
                 self.state.was_moving = true;
-                (self.state.rate_hz, self.state.width) = (sine.rate_hz, sine.width);
+                if !leaving {
+                    (self.state.rate_hz, self.state.width) = (sine.rate_hz, sine.width);
+                }
                 let rate = Measure::known(Hz(sine.rate_hz), Hz(sine.rate_se));
                 let by = room::widening(self.smear());
                 let doubt = (sine.width_se * by.value).hypot(sine.width * by.se.unwrap_or(0.0));
@@ -506,7 +513,7 @@ impl Ear {
                 width: Cents(self.state.width),
             });
         }
-        if self.state.was_moving {
+        if self.state.was_moving && !leaving {
             self.count();
         }
         self.watch_bow();
@@ -566,7 +573,7 @@ impl Ear {
             self.state.width,
         );
         if self.turns.found.len() < known {
-            self.state.turns_told = 0;
+            (self.state.turns_told, self.state.cycles_told) = (0, 0);
         }
         self.tell_turns();
     }
@@ -575,44 +582,48 @@ impl Ear {
     fn tell_turns(&mut self) {
         let found = &self.turns.found;
         let secs = |at: f64| (self.line.first as f64 + at) * HOP_SECS;
-        let shift = ORIGIN.cents_above(self.state.reference).get();
-        for i in self.state.turns_told..found.len() {
-            let turn = found[i];
-            if secs(turn.at) <= self.state.told_until {
-                continue;
+        for turn in &found[self.state.turns_told..] {
+            if secs(turn.at) > self.state.told_until {
+                self.state.told_until = secs(turn.at);
+                self.events.push_back(Event::Turn {
+                    time: Secs(secs(turn.at)),
+                    f0: ORIGIN.raised(Cents(turn.cents)),
+                    crest: turn.crest,
+                });
             }
-            self.state.told_until = secs(turn.at);
-            self.events.push_back(Event::Turn {
-                time: Secs(secs(turn.at)),
-                f0: ORIGIN.raised(Cents(turn.cents)),
-                crest: turn.crest,
-            });
-            if turn.crest || i < 2 {
-                continue;
-            }
-            let (before, crest) = (found[i - 2], found[i - 1]);
-            // An attack or a release can pass for a turn that is out of step.
-            let cycles = (turn.at - before.at) * HOP_SECS * self.state.rate_hz;
-            if cycles.ln().abs() > OUT_OF_STEP {
-                continue;
-            }
-            self.state.counted_until = secs(turn.at);
-            let oscillation = Oscillation {
-                start: Secs(secs(before.at)),
-                period: Secs((turn.at - before.at) * HOP_SECS),
-                crest: Cents(crest.cents + shift),
-                trough: Cents(0.5 * (before.cents + turn.cents) + shift),
-            };
-            let by = room::widening(self.smear()).value;
-            self.events.push_back(Event::Oscillation(oscillation.widened(by)));
         }
         self.state.turns_told = found.len();
+        for i in self.state.cycles_told.max(2)..found.len() {
+            let (before, crest, turn) = (found[i - 2], found[i - 1], found[i]);
+            let (start, period) = (secs(before.at), (turn.at - before.at) * HOP_SECS);
+            let new = self.told.last().is_none_or(|(told, length)| start > told + 0.5 * length);
+            // An attack or a release can pass for a turn that is out of step.
+            let in_step = (period * self.state.rate_hz).ln().abs() < OUT_OF_STEP;
+            if !turn.crest && new && in_step {
+                if i + 1 == found.len() && !summary::keeps_step(&self.told, period) {
+                    // The next turn will say whether it is one.
+                    return;
+                }
+                self.told.push((start, period));
+                let shift = ORIGIN.cents_above(self.state.reference).get();
+                let oscillation = Oscillation {
+                    start: Secs(start),
+                    period: Secs(period),
+                    crest: Cents(crest.cents + shift),
+                    trough: Cents(0.5 * (before.cents + turn.cents) + shift),
+                };
+                let by = room::widening(self.smear()).value;
+                self.events.push_back(Event::Oscillation(oscillation.widened(by)));
+            }
+            self.state.cycles_told = i + 1;
+        }
     }
 
     /// Tells the oscillations of the finished note that have not been told while it sounded.
     fn tell_the_rest(&mut self) {
         for oscillation in &self.spare.oscillations {
-            if oscillation.start.get() >= self.state.counted_until - 2.0 * HOP_SECS {
+            let (start, half) = (oscillation.start.get(), 0.5 * oscillation.period.get());
+            if !self.told.iter().any(|(told, _)| (told - start).abs() < half) {
                 self.events.push_back(Event::Oscillation(*oscillation));
             }
         }
@@ -793,8 +804,8 @@ impl State {
             course: PitchCourse::TooShort,
             wobbles: (0.0, 0.0),
             turns_told: 0,
+            cycles_told: 0,
             told_until: -1.0,
-            counted_until: -1.0,
             lost: false,
             cut: false,
             chord_frames: 0.0,

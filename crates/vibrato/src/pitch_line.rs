@@ -1,7 +1,7 @@
 //! The pitch line of one note, and where it starts, changes and ends.
 
-use pitch::Frame;
-use tuning::Hz;
+use pitch::{Frame, HOP_SECS};
+use tuning::{Cents, Hz};
 
 /// Pitch is kept in cents above this.
 pub(crate) const ORIGIN: Hz = Hz(440.0);
@@ -50,6 +50,12 @@ const LASTING_FRAMES: usize = 16;
 const LASTING_DB: f64 = 4.0;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
+/// The bow leaves within the last 0.12 s of a note: the level has fallen by this much, and a frame is less sure than this.
+const RELEASE_FRAMES: usize = 24;
+const RELEASE_DB: f64 = 1.5;
+const RELEASE_CONFIDENCE: f64 = 0.6;
+/// A frame looks one period to either side, but this far at least, in seconds.
+const LEAST_REACH_SECS: f64 = 0.008;
 /// What rings on after a note is none until it rises by this much, and above a ceiling that starts
 /// so far below the note and falls so fast.
 const RING_DB: f64 = 13.0;
@@ -226,6 +232,9 @@ impl PitchLine {
         self.come_back(self.len());
         let end = self.heard.iter().rposition(|heard| *heard).map_or(0, |last| last + 1);
         self.truncate(end);
+        let (spoilt, left) = self.release(end);
+        self.truncate(left);
+        self.heard[spoilt..].fill(false);
     }
 
     /// Starts over from frame `from` on: those before it are dropped.
@@ -357,15 +366,47 @@ impl PitchLine {
 
     /// Ends the note where the bow left it.
     fn end(&mut self, level: f64) -> Change {
-        let least = self.peak_dbfs - ENDED_DB;
-        let sounds = |i: &usize| self.heard[*i] && self.level[*i] >= least;
-        let end =
-            (0..self.len()).rev().find(sounds).map_or(HOLD_FRAMES.min(self.len()), |last| last + 1);
-        self.truncate(end);
+        let least = HOLD_FRAMES.min(self.len());
+        self.truncate(self.loud_until().max(least));
+        let (spoilt, left) = self.release(self.len());
+        self.truncate(left.max(least));
+        self.heard[spoilt..].fill(false);
         self.ring =
             Some(Ring { lowest: level, ceiling: self.peak_dbfs - RING_DB, peak: self.peak_dbfs });
         self.sounding = false;
         Change::Ended
+    }
+
+    /// Whether the bow seems to be leaving the string: the newest frames may be none of the note's.
+    pub(crate) fn leaving(&self) -> bool {
+        self.release(self.loud_until()).0 < self.len()
+    }
+
+    /// The bow leaves where the level falls, not to come back, and the pitch is unsure: what is heard from there on is the
+    /// body of the instrument. Says the first frame whose window reaches into that, and the first that lies there; `end`, the
+    /// end of what is looked at, for both if there is no such place.
+    fn release(&self, end: usize) -> (usize, usize) {
+        let from = end.saturating_sub(RELEASE_FRAMES);
+        let before = &self.level[from.saturating_sub(RELEASE_FRAMES)..from];
+        if before.is_empty() {
+            return (end, end);
+        }
+        let usual = before.iter().sum::<f64>() / before.len() as f64;
+        let fallen = |level: &f64| *level < usual - RELEASE_DB;
+        let last =
+            self.level[..end].iter().rposition(|level| !fallen(level)).map_or(0, |last| last + 1);
+        let unsure = |i: &usize| !self.heard[*i] || self.confidence[*i] < RELEASE_CONFIDENCE;
+        let Some(left) = (last.max(from)..end).find(unsure) else { return (end, end) };
+        let hz = ORIGIN.raised(Cents(self.cents[from])).get();
+        let reach = (LEAST_REACH_SECS.max(1.0 / hz) / HOP_SECS).ceil() as usize;
+        (left.saturating_sub(reach).max(from), left)
+    }
+
+    /// Where the note would end if no more of it came: behind the last frame with a pitch that has not faded.
+    fn loud_until(&self) -> usize {
+        let least = self.peak_dbfs - ENDED_DB;
+        let sounds = |i: &usize| self.heard[*i] && self.level[*i] >= least;
+        (0..self.len()).rev().find(sounds).map_or(0, |last| last + 1)
     }
 
     /// Whether the newest frames belong to another note.

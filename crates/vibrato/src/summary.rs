@@ -49,6 +49,8 @@ const TIME_UP_DRAWN: f64 = 0.25;
 const STEP_DEVIATIONS: f64 = 4.0;
 const LEAST_OUT_OF_STEP: f64 = 0.05;
 const OUT_OF_STEP: f64 = 0.2;
+/// While the note sounds, that is judged by so many oscillations before it.
+const STEP_CYCLES: usize = 6;
 /// A crest or trough at the edge is not a whole one if one side of it is higher than the other by more than this, as a
 /// logarithm.
 const LOPSIDED: f64 = 0.4;
@@ -171,9 +173,21 @@ fn in_step(oscillations: &[Oscillation], edge: usize) -> bool {
     let (period, ..) = mean(near.iter().map(|o| o.period.get()));
     let (usual, ..) = mean(near.iter().map(|o| o.crest.get() - o.trough.get()));
     let here = &oscillations[edge];
-    let most = (STEP_DEVIATIONS * sd / all).clamp(LEAST_OUT_OF_STEP, OUT_OF_STEP);
-    (here.period.get() / period).ln().abs() < most
+    (here.period.get() / period).ln().abs() < most_out_of_step(sd / all)
         && here.crest.get() - here.trough.get() < OUT_OF_WIDTH * usual
+}
+
+/// Whether an oscillation of this period, in seconds, keeps the step of those told before it (starts and periods), as even
+/// as the last of them are.
+pub(crate) fn keeps_step(told: &[(f64, f64)], period: f64) -> bool {
+    let last = &told[told.len().saturating_sub(STEP_CYCLES)..];
+    let (usual, sd, count) = mean(last.iter().map(|(_, period)| *period));
+    count < 2.0 || (period / usual).ln().abs() < most_out_of_step(sd / usual)
+}
+
+/// How far out of step, as a logarithm, an oscillation may be among others whose periods scatter by this share.
+fn most_out_of_step(scatter: f64) -> f64 {
+    (STEP_DEVIATIONS * scatter).clamp(LEAST_OUT_OF_STEP, OUT_OF_STEP)
 }
 
 /// The middle one of some values; 0 if there are none.

@@ -18,6 +18,9 @@ const HALF_POINTS: usize = 12;
 /// Share of the width by which the pitch must come back, and the least in cents.
 const RETURN_SHARE: f64 = 0.3;
 const LEAST_RETURN_CENTS: f64 = 1.2;
+/// At the end of a note it need come back by this share only, in the mean of so many frames.
+const LAST_RETURN_SHARE: f64 = 0.05;
+const LAST_FRAMES: usize = 3;
 /// Frames at the start of a note that hold no turn: the pitch is still settling.
 const SETTLING_FRAMES: usize = 10;
 
@@ -97,8 +100,11 @@ impl Turns {
             width,
         );
         // The last turn has less room to come back in.
-        if let Some(last) = heard.iter().rposition(|heard| *heard) {
-            self.confirm(cents[last], 0.5 * (RETURN_SHARE * width).max(LEAST_RETURN_CENTS));
+        let last = (0..cents.len()).rev().filter(|&i| heard[i]).take(LAST_FRAMES);
+        let (sum, count) = last.fold((0.0, 0.0), |(sum, count), i| (sum + cents[i], count + 1.0));
+        if count > 0.0 {
+            let back = (LAST_RETURN_SHARE * width).max(0.5 * LEAST_RETURN_CENTS);
+            self.confirm(sum / count, back);
         }
     }
 
