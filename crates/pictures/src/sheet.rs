@@ -96,8 +96,8 @@ pub struct Line {
 
 /// The lines of a value that runs with the pitch, such as the pitch itself in cents: thin where
 /// `in_note` says that no note sounds (a string that rings off has a pitch too) or where the pitch is
-/// doubtful; broken wherever there is no pitch, where it is too unsure, where a frame is missing and
-/// where the value leaps; thinned to the lowest and the highest point of each column of pixels.
+/// doubtful; broken wherever there is no pitch, where it is too unsure (outside a note: where it is doubtful, for there it
+/// is the bow that catches or leaves the string), where a frame is missing and where the value leaps; thinned to the lowest and the highest point of each column of pixels.
 /// Columns are counted from time 0, so the same points are kept while the trace flows. Points come in
 /// order of time, and `in_note` is asked in that order.
 pub fn lines<'a>(
@@ -110,13 +110,15 @@ pub fn lines<'a>(
     let mut pen: Option<Pen> = None;
     let column_secs = times.column_secs();
     for point in points {
-        let shown = point.pitch.is_some() && point.confidence >= OPEN_BELOW;
+        let within = in_note(point.time);
+        let least = if within { OPEN_BELOW } else { DOUBTFUL_BELOW };
+        let shown = point.pitch.is_some() && point.confidence >= least;
         let Some(value) = value(point).filter(|_| shown) else {
             lift(&mut pen, &mut lines);
             continue;
         };
         let at = (point.time, value);
-        let sure = point.confidence >= DOUBTFUL_BELOW && in_note(point.time);
+        let sure = point.confidence >= DOUBTFUL_BELOW && within;
         let column = (point.time.0 / column_secs).floor() as i64;
         match &mut pen {
             Some(pen) if point.joined && (value - pen.last.1).abs() <= LEAP => {
@@ -301,6 +303,20 @@ mod tests {
         let pens: Vec<bool> = lines.iter().map(|line| line.sure).collect();
         assert_eq!(pens, [true, false]);
         assert_eq!(lines[0].corners.last().map(|corner| corner.0), Some(end));
+    }
+
+    #[test]
+    fn doubtful_frames_are_drawn_within_a_note_but_not_beside_it() {
+        let mut points = wave(12.0, 100);
+        let end = points[60].time;
+        for point in &mut points[50..70] {
+            point.confidence = DOUBTFUL_BELOW - 0.1;
+        }
+        let lines = drawn(&points, 4000.0, |time| time <= end);
+        let pens: Vec<bool> = lines.iter().map(|line| line.sure).collect();
+        assert_eq!(pens, [true, false, false]);
+        assert_eq!(lines[1].corners.last().map(|corner| corner.0), Some(end));
+        assert_eq!(lines[2].corners.first().map(|corner| corner.0), Some(points[70].time));
     }
 
     #[test]

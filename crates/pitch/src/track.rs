@@ -55,8 +55,6 @@ const LOOK_EVERY: i64 = 8;
 const LOOK_MARGIN: usize = 12;
 /// Frames whose levels a frame is compared with: 0.12 s.
 const RECENT: usize = 24;
-/// A window whose later half is so many times as strong as the earlier one holds an onset: 14 dB.
-const ONSET_RISE: f64 = 25.0;
 /// How fast the floor follows sound that has no pitch, per hop.
 const FLOOR_RATE: f64 = 0.01;
 
@@ -365,9 +363,6 @@ impl Tracker {
         let first = centre - (reach * FINE_RATE) as i64 - 4;
         let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
         let sound = self.front.fine.part(first, last);
-        if self.rises(centre, coarse.hz) {
-            return none;
-        }
         let Some(refined) = self.refiner.refine(sound, first, centre, coarse.hz, &self.track)
         else {
             return none;
@@ -390,18 +385,6 @@ impl Tracker {
             disagreement: Some(disagreement),
             ..none
         }
-    }
-
-    /// Whether the window around fine sample `centre` holds the onset of the sound: what there is of it then lies all on one
-    /// side, and its pitch is none of this instant.
-    fn rises(&self, centre: i64, hz: f64) -> bool {
-        let half = (half_window_secs(hz) * FINE_RATE) as i64;
-        let power = |from: i64, to: i64| {
-            let part = self.front.fine.part(from, to);
-            f64::from(dot(part, part)) / part.len().max(1) as f64
-        };
-        let after = power(centre, (centre + half).min(self.front.fine.end()).max(centre + 1));
-        power(centre - half, centre) * ONSET_RISE < after
     }
 
     /// Whether the coarse pitch is a harmonic of the true one: then there is power between its harmonics.

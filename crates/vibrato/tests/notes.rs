@@ -2,7 +2,7 @@
 //! of them clips.
 
 use std::f64::consts::TAU;
-use tuning::Secs;
+use tuning::{Hz, Secs};
 use vibrato::{Ear, Event, Motion, Note, PitchCourse, Quantity, Settings};
 
 const RATE: f64 = 48_000.0;
@@ -135,6 +135,19 @@ fn lost_samples_are_told_between_what_lies_before_and_behind_them() {
         assert!(frames(before).len() >= 200, "{lost}: {} before it", frames(before).len());
         assert!(frames(behind).iter().all(|time| *time >= 1.0), "{lost}");
         assert!(notes[0].remarks.lost, "{lost}");
+    }
+}
+
+#[test]
+fn a_sound_that_is_cut_off_has_no_other_pitch_in_its_last_frames() {
+    for (pitch, secs) in [(C3, 0.8031), (A3, 0.8012), (440.0, 0.8047), (831.0, 0.8022)] {
+        let (events, _) = Ear::new(Settings::default()).all_of(&sound(secs, |_| pitch, |_| 1.0));
+        for event in events {
+            let Event::Frame(frame) = event else { continue };
+            let Some(f0) = frame.f0.filter(|_| frame.time.get() > 0.5) else { continue };
+            let off = f0.cents_above(Hz(pitch)).get();
+            assert!(off.abs() < 50.0, "{pitch} Hz, cut at {secs} s: {off:.0} cents, {frame:?}");
+        }
     }
 }
 

@@ -40,7 +40,7 @@ fn after(heard: &HeardSound, cycles: f64) -> (f64, f64) {
 }
 
 /// Share of clean oscillations that are missed or extra by now.
-const COUNT_HELD_PCT: f64 = 1.2;
+const COUNT_HELD_PCT: f64 = 0.6;
 
 /// True oscillations that must be counted, those missed, and counted ones that are none.
 fn count(heard: &HeardSound) -> (usize, usize, usize) {
