@@ -90,8 +90,7 @@ impl HeardSound {
                 self.dropped += 1;
             }
             Event::NoteEnded => {
-                let settled = |note: &Note| recall.excerpt(note.clone()).look_again().0;
-                self.notes.extend(ear.note().map(settled));
+                self.notes.extend(recall.excerpt(ear).map(|ended| ended.look_again().0));
             }
             Event::Turn { .. } | Event::Rebowed { .. } | Event::Lost { .. } => {}
         }

@@ -95,5 +95,5 @@ fn recalled(recall: &mut Recall, event: &Event, ear: &Ear) -> Option<Excerpt> {
     if let Event::Frame(frame) = event {
         recall.frame(frame);
     }
-    ear.note().map(|note| recall.excerpt(note.clone()))
+    recall.excerpt(ear)
 }

@@ -4,16 +4,25 @@ use std::fmt::Display;
 use std::io::{self, Write};
 use std::sync::OnceLock;
 
+use tuning::{Naming, pitch_name};
 use vibrato::{Note, Remarks};
 
 /// The remarks about a note, one sentence each, in the order of their weight.
-pub(crate) fn remarks(note: &Note) -> Vec<String> {
-    let Remarks { two_strings, room, clipped, lost, cut } = note.remarks;
+pub(crate) fn remarks(note: &Note, naming: Naming) -> Vec<String> {
+    let Remarks { two_strings, still, room, clipped, lost, cut } = note.remarks;
     let rebows = note.rebows.len();
     [
         (
             two_strings,
-            "two strings sound at once: the measures are not to be trusted; play one string".to_owned(),
+            match still {
+                Some(midi) => format!(
+                    "two strings: {} still, {} measured beside it",
+                    pitch_name(midi, naming),
+                    pitch_name(note.midi, naming)
+                ),
+                None => "two strings sound at once: the measures are not to be trusted; play one string"
+                    .to_owned(),
+            },
         ),
         (
             clipped,

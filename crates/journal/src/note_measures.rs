@@ -20,6 +20,8 @@ fn live<T>(written: Measured, unit: impl Fn(f64) -> T) -> Measure<T> {
 /// The remark of a longer note of which too little was heard to tell, and that of a shorter one whose pitch moves.
 const TOO_SHORT: &str = "too-short";
 const MOVES: &str = "moves";
+/// The beginning of the remark that says, by its MIDI number, which string was still beside the one that was measured.
+const STILL: &str = "still-";
 
 /// A note shorter than this is too short to tell where nothing else is written of it.
 const SHORT: Secs = Secs(0.5);
@@ -62,6 +64,7 @@ impl NoteMeasures {
                 .into_iter()
                 .filter(|(is_so, _)| *is_so)
                 .map(|(_, word)| word.to_owned())
+                .chain(note.remarks.still.map(|midi| format!("{STILL}{midi}")))
                 .collect(),
             vibrato: note.vibrato.as_ref().map(VibratoMeasures::of),
         }
@@ -119,6 +122,12 @@ impl NoteMeasures {
         Note { vibrato, ..self.without_vibrato() }
     }
 
+    /// MIDI number of a string that was still beside the one that was measured.
+    fn still(&self) -> Option<i32> {
+        let numbers = self.remarks.iter().filter_map(|remark| remark.strip_prefix(STILL));
+        numbers.filter_map(|midi| midi.parse().ok()).find(|midi| (0..=127).contains(midi))
+    }
+
     fn remarked(&self, word: &str) -> bool {
         self.remarks.iter().any(|remark| remark == word)
     }
@@ -140,6 +149,7 @@ impl NoteMeasures {
             rebows: self.rebows_s.iter().copied().map(Secs).collect(),
             remarks: Remarks {
                 two_strings: remarked("two-strings"),
+                still: self.still(),
                 room: remarked("room"),
                 clipped: remarked("clipped"),
                 lost: remarked("lost"),
@@ -191,7 +201,12 @@ mod tests {
             vibrato: Some(vibrato),
             course: PitchCourse::Vibrato,
             rebows: vec![Secs(1.0)],
-            remarks: Remarks { two_strings: true, cut: true, ..Remarks::default() },
+            remarks: Remarks {
+                two_strings: true,
+                still: Some(57),
+                cut: true,
+                ..Remarks::default()
+            },
         };
         let by = Fingering { finger: Some(3), string: Some("D".to_owned()) };
         let file = NoteMeasures::of(&note, &by);

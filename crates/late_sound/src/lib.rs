@@ -14,6 +14,8 @@
 //! A room bends the told motion as well as narrowing it, so the search also starts from a plain sine, and the width is taken
 //! from the motion found, not from the told one times a size.
 //!
+//! Of two strings at once the still one is taken out, and the other heard by itself (`two_strings`).
+//!
 //! All of this takes its time and makes room as it goes: it is for a thread of its own, once a note has ended.
 
 mod filter;
@@ -22,6 +24,7 @@ mod harmonics;
 mod recall;
 mod refine;
 mod search;
+mod two_strings;
 
 pub use harmonics::Heard;
 pub use recall::{Excerpt, Recall, Settling};

@@ -2,14 +2,17 @@
 
 use crate::harmonics::Heard;
 use crate::refine::{Refined, refine};
+use crate::two_strings::TwoStrings;
 use pitch::{Frame, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Measure, Note, Quantity, Vibrato};
+use vibrato::{Ear, Measure, Note, Quantity, Vibrato};
 
 /// What lies around the oscillations is looked at for so long on either side, and of a longer note its end.
 const AROUND_SECS: f64 = 0.6;
 const LONGEST_SECS: f64 = 6.0;
+/// Two strings are heard again until so long after their end.
+const BEHIND_SECS: f64 = 0.1;
 /// What is remembered.
 const KEPT_SECS: f64 = 10.0;
 /// What the program plays has faded so long after its end.
@@ -40,8 +43,16 @@ pub struct Recall {
 /// A note that has ended, as it was heard, and what is needed to look at it once more, on any thread.
 pub struct Excerpt {
     note: Note,
-    /// `None` where there is nothing to look at again.
-    sound: Option<Sound>,
+    again: Again,
+}
+
+/// What there is to look at again.
+enum Again {
+    Nothing,
+    /// A vibrato in a room.
+    Vibrato(Sound),
+    /// Two strings at once.
+    TwoStrings(TwoStrings),
 }
 
 struct Sound {
@@ -97,12 +108,32 @@ impl Recall {
         self.samples.drain(..self.samples.len().saturating_sub(most));
     }
 
-    /// What belongs to a note that has just ended.
-    pub fn excerpt(&self, note: Note) -> Excerpt {
+    /// What belongs to the note that has just ended, if one has.
+    pub fn excerpt(&self, ear: &Ear) -> Option<Excerpt> {
+        let note = ear.note()?.clone();
         let undisturbed = note.start.get() * f64::from(SAMPLE_RATE) >= self.undisturbed_from as f64;
-        let vibrato = note.vibrato.as_ref().filter(|_| undisturbed);
-        let sound = vibrato.and_then(|vibrato| self.sound(vibrato));
-        Excerpt { note, sound }
+        let still: Vec<Hz> = ear.still_strings().collect();
+        let again = match note.vibrato.as_ref().and_then(|vibrato| self.sound(vibrato)) {
+            _ if !undisturbed => Again::Nothing,
+            Some(sound) => Again::Vibrato(sound),
+            None if !still.is_empty() => {
+                let (samples, start) =
+                    self.samples_within(note.start.get(), note.end.get() + BEHIND_SECS);
+                Again::TwoStrings(TwoStrings { samples, start, still, settings: ear.settings() })
+            }
+            None => Again::Nothing,
+        };
+        Some(Excerpt { note, again })
+    }
+
+    /// The samples between these times in seconds, as far as they are remembered, and the time of the first.
+    fn samples_within(&self, from: f64, to: f64) -> (Vec<f32>, Secs) {
+        let rate = f64::from(SAMPLE_RATE);
+        let begin = self.next - self.samples.len() as u64;
+        let first = ((from.max(0.0) * rate) as u64).clamp(begin, self.next);
+        let last = ((to.max(0.0) * rate) as u64).clamp(first, self.next);
+        let samples = self.samples.range((first - begin) as usize..(last - begin) as usize);
+        (samples.copied().collect(), Secs(first as f64 / rate))
     }
 
     /// The sound of a vibrato. `None` where it is known to be as wide as it was heard, or too narrow to tell.
@@ -116,19 +147,15 @@ impl Recall {
         let to = last.start.get() + last.period.get();
         let from = first.start.get().max(to - LONGEST_SECS);
         let (early, late) = (from - AROUND_SECS, to + AROUND_SECS);
-        let rate = f64::from(SAMPLE_RATE);
-        let begin = self.next - self.samples.len() as u64;
-        let first = ((early.max(0.0) * rate) as u64).clamp(begin, self.next);
-        let last = ((late.max(0.0) * rate) as u64).clamp(first, self.next);
-        let samples = self.samples.range((first - begin) as usize..(last - begin) as usize);
+        let (samples, start) = self.samples_within(early, late);
         let frame = |secs: f64| {
             let at = (secs / HOP_SECS).round() as i64 - self.first;
             at.clamp(0, self.track.len() as i64) as usize
         };
         let (first_frame, last_frame) = (frame(early), frame(late));
         Some(Sound {
-            samples: samples.copied().collect(),
-            start: Secs(first as f64 / rate),
+            samples,
+            start,
             track: self.track.range(first_frame..last_frame).copied().collect(),
             track_start: Secs((self.first + first_frame as i64) as f64 * HOP_SECS),
             from: Secs(from),
@@ -168,16 +195,19 @@ impl Excerpt {
 
     /// Whether there is anything to look at again.
     pub fn is_open(&self) -> bool {
-        self.sound.is_some()
+        !matches!(self.again, Again::Nothing)
     }
 
-    /// The note with the width of the string's own motion, and what was found of the room. Where the place is dry, or
+    /// The note with the width of the string's own motion, or that of the one of two strings that was not still, and what was found of the room. Where the place is dry, or
     /// nothing can be told, the note is as it was.
     pub fn look_again(self) -> (Note, Option<Refined>) {
-        let Self { mut note, sound } = self;
-        let Some((vibrato, sound)) = note.vibrato.as_mut().zip(sound) else {
-            return (note, None);
+        let Self { mut note, again } = self;
+        let sound = match again {
+            Again::Nothing => return (note, None),
+            Again::Vibrato(sound) => sound,
+            Again::TwoStrings(strings) => return (strings.follow(note), None),
         };
+        let Some(vibrato) = note.vibrato.as_mut() else { return (note, None) };
         let before = vibrato.get(Quantity::Widened).map_or(1.0, |pct| 1.0 + pct.value / 100.0);
         let looked_at = vibrato.oscillations.iter().filter(|o| o.start >= sound.from);
         let widths: Vec<f64> = looked_at.map(|o| o.crest.get() - o.trough.get()).collect();
@@ -206,7 +236,7 @@ impl Excerpt {
 mod tests {
     use super::*;
     use tone::{Line, NoteSpec, Room, Spec, VibratoSpec};
-    use vibrato::{Ear, Event, Settings};
+    use vibrato::{Event, Settings};
 
     const WIDTH_CENTS: f64 = 40.0;
 
@@ -225,7 +255,7 @@ mod tests {
             if let Event::Frame(frame) = event {
                 recall.frame(&frame);
             }
-            ended.extend(ear.note().map(|note| recall.excerpt(note.clone())));
+            ended.extend(recall.excerpt(ear));
         };
         ear.hear(&sound.samples, &mut keep);
         ear.finish();

@@ -362,6 +362,11 @@ impl Ear {
         self.ended.then_some(&self.note)
     }
 
+    /// What it was told beforehand.
+    pub fn settings(&self) -> Settings {
+        self.settings
+    }
+
     /// At which pitches one of two strings was still in the note just ended, the likeliest first.
     pub fn still_strings(&self) -> impl Iterator<Item = Hz> {
         let still = self.ended.then_some(self.ended_still).into_iter().flatten();
@@ -759,6 +764,7 @@ impl Ear {
         let first = self.line.first;
         Remarks {
             two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
+            still: None,
             room: moving && self.smear().is_some_and(|smear| smear > ROOM_SMEAR),
             clipped: self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES,
             lost: self.state.lost,

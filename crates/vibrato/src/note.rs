@@ -166,8 +166,11 @@ impl PitchCourse {
 /// What stood out in the sound of a note, beside its vibrato.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Remarks {
-    /// Two strings sounded at once for a good part of the note: its measures are not to be trusted.
+    /// Two strings sounded at once for a good part of the note: its measures are not to be trusted, unless one is known to
+    /// be still.
     pub two_strings: bool,
+    /// MIDI number of that one of two strings which was still: the measures are those of the other.
+    pub still: Option<i32>,
     /// The room's late sound leaves the width in doubt; come within about 60 cm.
     pub room: bool,
     /// The sound reached full scale.

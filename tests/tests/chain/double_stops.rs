@@ -1,14 +1,18 @@
-//! Two strings at once: told, in one stretch.
+//! Two strings at once: told, in one stretch, and the moving one followed beside one that is still.
 
 use vibrato::{Note, Settings};
 use whole_chain::corpus::{Moving, double_stops};
-use whole_chain::listening::listen;
+use whole_chain::listening::{HeardSound, listen};
 
 const SEED: u64 = 71;
 
-fn notes(moving: Moving) -> Vec<Vec<Note>> {
-    let heard = |spec| listen(spec, Settings::default()).expect("within its bounds").notes;
+fn heard(moving: Moving) -> Vec<HeardSound> {
+    let heard = |spec| listen(spec, Settings::default()).expect("within its bounds");
     double_stops(SEED, moving, 35.0, 11).into_iter().map(heard).collect()
+}
+
+fn told(heard: &HeardSound) -> Option<&Note> {
+    heard.notes.iter().find(|note| note.remarks.two_strings)
 }
 
 /// Of eleven intervals all are told but for the octave, which sounds as one string does. Before it is known that two strings
@@ -16,14 +20,40 @@ fn notes(moving: Moving) -> Vec<Vec<Note>> {
 #[test]
 fn a_string_beside_a_still_one_is_told_in_one_stretch() {
     for moving in [Moving::Low, Moving::High, Moving::Neither] {
-        let all = notes(moving);
-        let told = |notes: &&Vec<Note>| notes.iter().any(|note| note.remarks.two_strings);
-        assert!(all.iter().filter(told).count() >= 10, "{moving:?}: {all:?}");
-        let whole = |notes: &&Vec<Note>| {
-            let long = notes.iter().filter(|note| note.end.get() - note.start.get() > 0.4);
-            long.count() == 1
+        let all = heard(moving);
+        let count = all.iter().filter(|heard| told(heard).is_some()).count();
+        assert!(count >= 10, "{moving:?}: {count} told");
+        let whole = |heard: &&HeardSound| {
+            let long = |note: &&Note| note.end.get() - note.start.get() > 0.4;
+            told(heard).is_some() && heard.notes.iter().filter(long).count() == 1
         };
-        let count = all.iter().filter(told).filter(whole).count();
-        assert!(count >= 9, "{moving:?}: {count} in one stretch: {all:?}");
+        let count = all.iter().filter(whole).count();
+        assert!(count >= 9, "{moving:?}: {count} in one stretch");
+    }
+}
+
+/// Nine of ten are followed, each as wide and as fast as it was played, and the other is named.
+#[test]
+fn the_string_that_moves_is_followed_beside_the_still_one() {
+    for (moving, line) in [(Moving::Low, 0), (Moving::High, 1)] {
+        let mut followed = 0;
+        for heard in heard(moving) {
+            let Some((note, vibrato)) =
+                told(&heard).and_then(|note| Some((note, note.vibrato.as_ref()?)))
+            else {
+                continue;
+            };
+            let [moved, still] = [line, 1 - line].map(|i| &heard.spec.lines[i].notes[0]);
+            let played = moved.vibrato.as_ref().expect("it moves");
+            let width = vibrato.width.value.get() - played.width.get();
+            let rate = vibrato.rate.value.get() / played.rate.get() - 1.0;
+            assert!(width.abs() < 1.0_f64.max(0.03 * played.width.get()), "{width} c: {note:?}");
+            assert!(rate.abs() < 0.01, "{rate}: {note:?}");
+            assert!(note.f0.value.cents_above(moved.f0).get().abs() < 10.0, "{note:?}");
+            let named = Settings::default().tuning.nearest(still.f0).midi;
+            assert_eq!(note.remarks.still, Some(named), "{note:?}");
+            followed += 1;
+        }
+        assert!(followed >= 9, "{moving:?}: {followed}");
     }
 }

@@ -171,7 +171,7 @@ impl NoteRecord {
             course: note.course,
             vibrato: note.vibrato.as_ref().map(|vibrato| VibratoRecord::new(vibrato, zero)),
             rebows_s: note.rebows.iter().map(|&time| at(time)).collect(),
-            remarks: words::remarks(note),
+            remarks: words::remarks(note, naming),
         }
     }
 

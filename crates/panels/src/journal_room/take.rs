@@ -236,9 +236,15 @@ fn columns() -> Vec<Column> {
         }),
         Column::measured(Quantity::RateSpread),
         Column::new("lasts", 4.0, |note, _| format!("{:.1} s", note.end_s - note.start_s)),
-        Column::new("", 8.0, |note, _| note.remarks.join(", ").replace('-', " ")),
+        Column::new("", 8.0, |note, _| in_words(&note.remarks)),
     ];
     wanted.into_iter().chain(others.map(Column::measured)).collect()
+}
+
+/// The remarks in words; which of two strings was still is a number, and not for here.
+fn in_words(remarks: &[String]) -> String {
+    let words = remarks.iter().filter(|remark| !remark.starts_with("still-"));
+    words.map(|remark| remark.replace('-', " ")).collect::<Vec<_>>().join(", ")
 }
 
 fn measured(note: &NoteMeasures, quantity: Quantity) -> String {

@@ -146,7 +146,8 @@ fn short(passage: &str) -> String {
 /// What stood out in a note, each with what to do.
 pub(super) fn remarks(remarks: Remarks) -> Vec<&'static str> {
     [
-        (remarks.two_strings, TWO_STRINGS),
+        (remarks.two_strings && remarks.still.is_none(), TWO_STRINGS),
+        (remarks.still.is_some(), ONE_STILL),
         (remarks.room, ROOM),
         (remarks.clipped, "The sound was clipped: turn the microphone's level down."),
         (remarks.lost, "Some of the sound was lost: close other programs."),
@@ -159,6 +160,8 @@ pub(super) fn remarks(remarks: Remarks) -> Vec<&'static str> {
 
 /// Said while two strings sound at once.
 pub(super) const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
+/// Said of a note beside which another string was still.
+const ONE_STILL: &str = "Two strings, one of them still: these are the measures of the other.";
 /// Said once, where the room is so loud that the width is in doubt.
 pub(super) const ROOM: &str =
     "The room is loud here and leaves the width in doubt: come within about 60 cm.";

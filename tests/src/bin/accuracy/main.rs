@@ -5,6 +5,7 @@
 //! every other full run of the usual seed is held against. Quick runs have fewer notes a cell than the bars ask for.
 
 mod delay;
+mod double_stops;
 mod drills;
 mod frames;
 mod live;
@@ -28,8 +29,18 @@ use whole_chain::listening::{HeardSound, listen};
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 9] =
-    ["widths", "frames", "straight", "live", "notes", "delay", "drills", "short", "phrases"];
+const SECTIONS: [&str; 10] = [
+    "widths",
+    "frames",
+    "straight",
+    "live",
+    "notes",
+    "delay",
+    "drills",
+    "short",
+    "phrases",
+    "double_stops",
+];
 
 /// Measures the ear on sounds of exactly known pitch.
 #[derive(Parser)]
@@ -125,6 +136,9 @@ fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("phrases") {
         phrases::measure(run, &mut sheet)?;
+    }
+    if wanted("double_stops") {
+        double_stops::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }
