@@ -1,5 +1,6 @@
 //! Set-up, run, test and gates: `cargo xtask --help`.
 
+mod attack;
 mod beat;
 mod bench;
 mod checks;
@@ -82,6 +83,12 @@ enum Task {
         #[arg(long, default_value_t = 5)]
         seed: u64,
     },
+    /// Gives the program damaged files, broken streams, odd names and signals, case by case, and scores how it ends
+    Attack {
+        /// Where chance begins
+        #[arg(long, default_value_t = 5)]
+        seed: u64,
+    },
     /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
     Drill,
     /// Gives a whole lesson in the window: a model, three echoes, a task, a report
@@ -154,6 +161,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Beat { minutes } => beat::run(minutes),
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
         Task::Crash { seed } => crash::run(seed),
+        Task::Attack { seed } => attack::run(seed),
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
         Task::Faults => faults::run(),

@@ -299,3 +299,21 @@ fn files_of_ones_own_beside_a_table_stay() {
         assert_eq!(fs::read_to_string(folder.join(name)).expect("there"), "mine", "{name}");
     }
 }
+
+#[test]
+fn rows_stay_where_the_state_of_their_table_has_lost_them() {
+    let folder = studio("batch_state");
+    let (table, state) = (folder.join("st.csv"), folder.join("st.csv.state"));
+    for day in ["mon", "tue"] {
+        done(&folder, &["measure", "--into", "st.csv", day]);
+    }
+    let (whole, due) = (fs::read(&state).expect("there"), rows(&table));
+    for end in (0..whole.len()).step_by(17) {
+        fs::write(&state, &whole[..end]).expect("room");
+        let output = evenwave(&folder, &["measure", "--into", "st.csv", "tue"]);
+        assert_eq!(rows(&table), due, "state of {end} bytes: {}", told(&output));
+        if status(&output) == 1 {
+            assert!(told(&output).contains("cannot be gone on with"), "{}", told(&output));
+        }
+    }
+}

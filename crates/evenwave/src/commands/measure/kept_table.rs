@@ -2,10 +2,10 @@
 //! goes on where it was.
 //!
 //! Beside the table lies its state, one JSON object a line: how is measured, then, for each file, what it was and
-//! how long the table is with its rows. A row is written before its line, so that what the state does not know of
-//! can be cut off. Rows go only when their file is measured anew, or when that is asked for.
+//! how long the table is with its rows. A row is written before its line: of what the state does not know, half a row is
+//! cut off, and whole rows stay. Rows go only when their file is measured anew, or when that is asked for.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsString;
 use std::fs::{self, File, TryLockError};
 use std::io::{self, Write};
@@ -57,6 +57,8 @@ pub(super) struct KeptTable {
     sum: crc32fast::Hasher,
     length: u64,
     done: BTreeMap<String, Done>,
+    /// Files that have rows of which the state knows nothing.
+    unknown: BTreeSet<String>,
     /// A file was measured anew, so that the table has older rows of it.
     outdated: bool,
     /// What is not on the disk yet.
@@ -85,6 +87,13 @@ impl KeptTable {
         for done in known.done.values() {
             json_line(&mut state, &Done { table_bytes, table_crc32, ..done.clone() })?;
         }
+        if known.done.is_empty() {
+            // So that rows which are there are known to lie before those that come.
+            let failed = Some("where the table goes on".to_owned());
+            let (file, bytes, changed_ns) = (String::new(), 0, 0);
+            let begin = Done { file, bytes, changed_ns, failed, table_bytes, table_crc32 };
+            json_line(&mut state, &begin)?;
+        }
         // The new state first, under a name at which it is looked for too: it goes with the new table, the old one with
         // the old table.
         let (disk, state_path, next) = (Disk::default(), state_of(path), next_state_of(path));
@@ -104,6 +113,7 @@ impl KeptTable {
             path: path.to_owned(),
             how: how.to_owned(),
             columns: columns_of(table)?,
+            unknown: unknown(table, &known.done)?,
             table: open(path)?,
             state: open(&state_path)?,
             sum,
@@ -141,7 +151,7 @@ impl KeptTable {
         self.sum.update(&rows);
         self.length += rows.len() as u64;
         self.rows.append(&mut rows);
-        self.outdated |= self.done.contains_key(&sound.file);
+        self.outdated |= self.done.contains_key(&sound.file) || self.unknown.contains(&sound.file);
         self.note(file, None)
     }
 
@@ -235,7 +245,11 @@ impl Known {
             let known = usize::try_from(length).ok().and_then(|n| bytes.get(..n));
             match known {
                 Some(known) if crc32fast::hash(known) == crc32 => {
-                    return Self::of(path, known, lines);
+                    return Self::of(
+                        path,
+                        &bytes[..known.len() + whole_rows(&bytes[known.len()..])],
+                        lines,
+                    );
                 }
                 _ => reason = "it has changed since".to_owned(),
             }
@@ -256,7 +270,7 @@ impl Known {
             let end = line.table_bytes;
             if line.failed.is_none() {
                 let file = line.file.clone();
-                if done.insert(file.clone(), line).is_some() {
+                if done.insert(file.clone(), line).is_some() || end > begin {
                     outdated.insert(file, begin);
                 }
             }
@@ -293,7 +307,7 @@ impl Known {
 /// Held while a table is open: two runs must not write one.
 struct Lock {
     path: PathBuf,
-    _file: File,
+    _held: Handle,
 }
 
 impl Lock {
@@ -312,10 +326,15 @@ impl Lock {
                 }
                 Err(TryLockError::Error(error)) => return Err(failed(error)),
             }
-            // Whoever had it before takes the file away with it.
-            let held = file.try_clone().and_then(Handle::from_file).map_err(failed)?;
-            if Handle::from_path(&path).is_ok_and(|there| there == held) {
-                return Ok(Self { path, _file: file });
+            let held = Handle::from_file(file).map_err(failed)?;
+            match Handle::from_path(&path) {
+                Ok(there) if there == held => return Ok(Self { path, _held: held }),
+                Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                    drop(Self { path, _held: held });
+                    return Err(failed(error));
+                }
+                // Whoever had it before has taken the file away with it.
+                _ => {}
             }
         }
     }
@@ -360,6 +379,24 @@ fn header(table: &[u8]) -> &[u8] {
 fn columns_of(table: &[u8]) -> Result<Vec<String>, Fault> {
     let mut reader = csv::Reader::from_reader(header(table));
     Ok(reader.headers()?.iter().map(str::to_owned).collect())
+}
+
+/// The bytes of the rows that are whole.
+fn whole_rows(rows: &[u8]) -> usize {
+    rows.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1)
+}
+
+/// Files that have rows, but are not among those that are done.
+fn unknown(table: &[u8], done: &BTreeMap<String, Done>) -> Result<BTreeSet<String>, Fault> {
+    let mut unknown = BTreeSet::new();
+    for row in csv::Reader::from_reader(table).byte_records() {
+        let row = row?;
+        let file = String::from_utf8_lossy(row.get(0).unwrap_or_default()).into_owned();
+        if !done.contains_key(cell::read(&file)) {
+            unknown.insert(cell::read(&file).to_owned());
+        }
+    }
+    Ok(unknown)
 }
 
 /// The table without the rows of which `goes` says so, of what file they are and at which byte they begin.

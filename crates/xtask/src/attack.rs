@@ -1,0 +1,286 @@
+//! Gate: the program is given what hands, disks and strangers may give it, case by case: damaged sound, texts, journals,
+//! zips and tables, streams that break, odd names and environments, names that are taken, and signals. Each case runs in
+//! a folder of its own and is scored by how the program ends and by what then lies there.
+
+mod cases;
+
+use std::collections::BTreeMap;
+use std::ffi::OsStr;
+use std::fs;
+use std::io::Read;
+use std::os::unix::process::ExitStatusExt;
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitStatus, Stdio};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
+use std::time::{Duration, Instant};
+
+use crate::checks::Checks;
+use crate::shell::{Fault, Step, built, empty, target};
+use cases::{Case, Due, Stream, cases, limited};
+
+/// No case has work for longer.
+const LIMIT: Duration = Duration::from_secs(20);
+/// Cases that must be there, so that a gate that lost some does not pass.
+const LEAST: usize = 1_000;
+
+/// How a case ended, the worst last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Score {
+    /// Done as it should be.
+    Right,
+    /// Refused, or done in part, in words.
+    Told,
+    /// Done in part or not at all without a word, or in words that say nothing.
+    Silent,
+    /// A panic, or an end by a signal that nobody sent.
+    Crash,
+    /// No end.
+    Hang,
+    /// A file that was there is gone or changed, or good input was refused.
+    Loss,
+    /// A file was made where none was asked for.
+    Outside,
+}
+
+const SCORES: [Score; 7] = [
+    Score::Right,
+    Score::Told,
+    Score::Silent,
+    Score::Crash,
+    Score::Hang,
+    Score::Loss,
+    Score::Outside,
+];
+
+/// Runs the gate.
+pub(crate) fn run(seed: u64) -> Result<(), Fault> {
+    let program = built("evenwave")?;
+    let folder = target().join("attack");
+    empty(&folder)?;
+    let base = folder.join("base");
+    let made = Step::new(target().join("debug/examples/attacked")).arg(&base).listen()?;
+    let ids = String::from_utf8_lossy(&made.stdout).into_owned();
+    let ids: Vec<&str> = ids.lines().collect();
+    let cases = cases(&base, &program, &ids, seed)?;
+    println!("{} cases (seed {seed})", cases.len());
+    let (next, found) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
+    let workers = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        for worker in 0..workers {
+            let (cases, next, found) = (&cases, &next, &found);
+            let (base, program, place) = (&base, &program, folder.join(format!("case-{worker}")));
+            scope.spawn(move || {
+                while let Some((number, case)) =
+                    Some(next.fetch_add(1, Relaxed)).and_then(|n| Some((n, cases.get(n)?)))
+                {
+                    let scored = scored(case, base, program, &place);
+                    if let Ok(mut found) = found.lock() {
+                        found.push((number, scored));
+                    }
+                }
+            });
+        }
+    });
+    let mut found = found.into_inner().unwrap_or_default();
+    found.sort_by_key(|(number, _)| *number);
+    told(&cases, found)
+}
+
+/// Prints the scores of each class and what went wrong, and the checks.
+fn told(cases: &[Case], found: Vec<(usize, Result<(Score, String), Fault>)>) -> Result<(), Fault> {
+    let mut classes: BTreeMap<&str, [usize; SCORES.len()]> = BTreeMap::new();
+    for (number, scored) in found {
+        let (case, (score, words)) = (&cases[number], scored?);
+        classes.entry(case.class).or_default()[score as usize] += 1;
+        if score > Score::Told {
+            println!("  {score:?}: {} {}: {words}", case.class, case.line.join(" "));
+        }
+    }
+    let heads = SCORES.map(|score| format!("{:>8}", format!("{score:?}").to_lowercase()));
+    println!("{:<14}{}", "", heads.concat());
+    for (class, counts) in &classes {
+        println!("{class:<14}{}", counts.map(|count| format!("{count:>8}")).concat());
+    }
+    let mut checks = Checks::default();
+    let all: usize = classes.values().flatten().sum();
+    checks.that(all >= LEAST, &format!("cases, at least {LEAST}"), &all.to_string());
+    for (number, score) in SCORES.iter().enumerate().skip(Score::Silent as usize) {
+        let count: usize = classes.values().map(|counts| counts[number]).sum();
+        checks.that(count == 0, &format!("{score:?}").to_lowercase(), &format!("{count} times"));
+    }
+    checks.end("attack")
+}
+
+/// Runs a case in the folder `place`, which is made like `base`, and scores it.
+fn scored(
+    case: &Case,
+    base: &Path,
+    program: &Path,
+    place: &Path,
+) -> Result<(Score, String), Fault> {
+    empty(place)?;
+    let work = place.join("work");
+    copy(base, &work)?;
+    (case.prepare)(&work).map_err(Fault::at(&work))?;
+    let before = files(&work);
+    let mut command = limited(program, case);
+    command.current_dir(&work).stdin(Stdio::null());
+    // What the program keeps for itself lies beside the case.
+    for (name, folder) in
+        [("HOME", ""), ("XDG_CONFIG_HOME", "config"), ("XDG_DATA_HOME", "data"), ("TMPDIR", "")]
+    {
+        command.env(name, place.join("home").join(folder));
+    }
+    fs::create_dir_all(place.join("home")).map_err(Fault::at(place))?;
+    command.envs(case.env.iter().copied());
+    let ended = ended(&mut command, case, place)?;
+    let after = files(&work);
+    let may_change = |path: &Path| case.may_change.iter().any(|may| path.starts_with(may));
+    let lost = before.iter().find(|(path, was)| {
+        let now = after.get(*path);
+        match case.grows.contains(path) {
+            true => !has_grown(was, now),
+            false => !may_change(path) && now != Some(*was),
+        }
+    });
+    if let Some((path, _)) = lost {
+        return Ok((Score::Loss, path.display().to_string()));
+    }
+    // What was begun when it was ended has a name that nothing else has.
+    let begun = |path: &Path| {
+        let hidden = |part: &OsStr| part.to_string_lossy().starts_with(".evenwave-");
+        case.signal.is_some() && path.iter().any(hidden)
+    };
+    let made =
+        after.keys().find(|path| !before.contains_key(*path) && !may_change(path) && !begun(path));
+    if let Some(path) = made {
+        return Ok((Score::Outside, path.display().to_string()));
+    }
+    let Some((status, said, printed)) = ended else {
+        return Ok((Score::Hang, String::new()));
+    };
+    Ok(judged(case, status, &said, &printed))
+}
+
+/// All whole lines that were in a table are in it; what broke off within a line is none.
+fn has_grown(was: &[u8], now: Option<&Vec<u8>>) -> bool {
+    let lines = |bytes: &[u8]| -> Vec<Vec<u8>> {
+        bytes.split_inclusive(|&byte| byte == b'\n').map(<[u8]>::to_vec).collect()
+    };
+    let now = lines(now.map_or(&[], Vec::as_slice));
+    lines(was).iter().all(|line| !line.ends_with(b"\n") || now.contains(line))
+}
+
+fn judged(case: &Case, status: ExitStatus, said: &str, printed: &str) -> (Score, String) {
+    let panicked = ["panicked", "backtrace", "a mistake in evenwave", "memory allocation"];
+    let killed = case.signal.is_some() && status.signal() == case.signal;
+    let code = status.code();
+    if panicked.iter().any(|word| said.contains(word)) || (!killed && !matches!(code, Some(0..=2)))
+    {
+        return (Score::Crash, format!("{status}: {said}"));
+    }
+    let obeyed = |sign: char| sign.is_control() && sign != '\n';
+    if case.names && format!("{said}{printed}").contains(obeyed) {
+        return (Score::Silent, format!("signs that a terminal obeys: {said:?}"));
+    }
+    let unheard = case.err != Stream::Read;
+    let in_words = said.lines().any(|line| line.len() > 30) || printed.contains("  ! ") || unheard;
+    match (case.due, code) {
+        (_, None) | (Due::Works | Due::Either, Some(0)) => (Score::Right, String::new()),
+        (Due::Works, _) => (Score::Loss, format!("good input was refused: {said}")),
+        (Due::Told, Some(0)) if said.is_empty() && !printed.contains("  ! ") => {
+            (Score::Silent, format!("status 0 without a word: {printed}"))
+        }
+        _ if in_words => (Score::Told, String::new()),
+        _ => (Score::Silent, format!("{status}: {said}")),
+    }
+}
+
+/// How the program ended, with what it said and printed; `None` if it did not.
+fn ended(
+    command: &mut Command,
+    case: &Case,
+    place: &Path,
+) -> Result<Option<(ExitStatus, String, String)>, Fault> {
+    let stream = |stream: Stream, name: &str| -> Result<Stdio, Fault> {
+        let path = place.join(name);
+        Ok(match stream {
+            Stream::Read => fs::File::create(&path).map_err(Fault::at(&path))?.into(),
+            Stream::Full => {
+                let full = fs::File::options().write(true).open("/dev/full");
+                full.map_err(Fault::at(&path))?.into()
+            }
+            Stream::Unread => {
+                let (reader, writer) = std::io::pipe().map_err(Fault::at(&path))?;
+                drop(reader);
+                writer.into()
+            }
+        })
+    };
+    command.stdout(stream(case.out, "out")?).stderr(stream(case.err, "err")?);
+    let begun = Instant::now();
+    let mut child = command.spawn().map_err(Fault::at(place))?;
+    let mut signal = case.signal;
+    let status = loop {
+        if let Some(status) = child.try_wait().map_err(Fault::at(place))? {
+            break Some(status);
+        }
+        if let Some(number) = signal
+            && begun.elapsed() >= case.after
+        {
+            signal = None;
+            let line = [format!("-{number}"), child.id().to_string()];
+            Step::new("kill").args(line).listen()?;
+        }
+        if begun.elapsed() > LIMIT {
+            child.kill().and_then(|()| child.wait()).map_err(Fault::at(place))?;
+            break None;
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    };
+    let text = |name: &str| {
+        let mut bytes = Vec::new();
+        let file = fs::File::open(place.join(name));
+        file.and_then(|mut file| file.read_to_end(&mut bytes)).ok();
+        String::from_utf8_lossy(&bytes).into_owned()
+    };
+    Ok(status.map(|status| (status, text("err"), text("out"))))
+}
+
+/// What is in a folder and all below it: the bytes of files, where links lead, and of anything else that it is there.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut all = BTreeMap::new();
+    let mut left = vec![folder.to_owned()];
+    while let Some(path) = left.pop() {
+        for entry in fs::read_dir(&path).into_iter().flatten().flatten() {
+            let (path, kind) = (entry.path(), entry.file_type());
+            let name = path.strip_prefix(folder).unwrap_or(&path).to_owned();
+            let kind = kind.ok();
+            let is = |what: fn(&fs::FileType) -> bool| kind.as_ref().is_some_and(what);
+            if is(fs::FileType::is_dir) {
+                left.push(path);
+            } else if is(fs::FileType::is_file) {
+                all.insert(name, fs::read(&path).unwrap_or_default());
+            } else {
+                let to = fs::read_link(&path).unwrap_or_default();
+                all.insert(name, to.into_os_string().into_encoded_bytes());
+            }
+        }
+    }
+    all
+}
+
+/// Copies a folder with all that is in it.
+fn copy(from: &Path, to: &Path) -> Result<(), Fault> {
+    fs::create_dir_all(to).map_err(Fault::at(to))?;
+    for entry in fs::read_dir(from).map_err(Fault::at(from))?.flatten() {
+        let (path, name) = (entry.path(), to.join(entry.file_name()));
+        if path.is_dir() {
+            copy(&path, &name)?;
+        } else {
+            fs::copy(&path, &name).map_err(Fault::at(&path))?;
+        }
+    }
+    Ok(())
+}
