@@ -2,7 +2,7 @@
 //! room, and the errors of that pitch, have made of them.
 
 use crate::filter::{between, integral, kaiser_low_pass, low_pass, low_pass_gain, power};
-use crate::gains::Gains;
+use crate::gains::{Gains, Split};
 use num_complex::Complex64;
 use pitch::{HOP_SECS, SAMPLE_RATE};
 use std::f64::consts::{LN_2, TAU};
@@ -114,12 +114,10 @@ pub(crate) struct Likely {
     pub(crate) copies: usize,
     /// Each harmonic's swell on the grid that begins one value before the oldest copy of the first value.
     swells: Vec<Vec<f64>>,
-    /// Values within the oscillations, of power 1.
+    /// Values within the oscillations, of power 1, turned about the middle pitch alone as the copies are.
     heard: Vec<Vec<Complex64>>,
     /// Phase of the track's slow course and of its swing, in radians of the fundamental, at each of its frames.
     swing_phase: Vec<f64>,
-    /// Phase of the track at each value.
-    track_phase: Vec<f64>,
     /// Phase and cents of the slow course on the grid.
     slow_phase: Vec<f64>,
     slow_cents: Vec<f64>,
@@ -282,15 +280,20 @@ impl Harmonics {
             let scale = power(swell[self.within.clone()].iter().copied()).sqrt();
             let on_grid = |j| if grid(j) > 0.0 { between(&swell, grid(j)) / scale } else { 0.0 };
             likely.swells.push((0..length).map(on_grid).collect());
-            let scale = 1.0 / mean_power(within).sqrt();
-            likely.heard.push(within.iter().map(|y| y * scale).collect());
         }
         let slow_phase = integral(&self.slow, HOP_SECS * self.radians);
         likely.swing_phase = integral(&self.swing, HOP_SECS * self.radians);
         let frame = |j: usize| self.frame(j as f64);
         let track_phase =
             |j| between(&slow_phase, frame(j)) + between(&likely.swing_phase, frame(j));
-        likely.track_phase = self.within.clone().map(track_phase).collect();
+        let track_phases: Vec<f64> = self.within.clone().map(track_phase).collect();
+        for (order, row) in self.orders.iter().zip(&self.values) {
+            let within = &row[self.within.clone()];
+            let scale = 1.0 / mean_power(within).sqrt();
+            let turned =
+                |(y, phase): (&Complex64, &f64)| y * Complex64::from_polar(scale, order * phase);
+            likely.heard.push(within.iter().zip(&track_phases).map(turned).collect());
+        }
         let on_grid =
             |values: &[f64]| (0..length).map(|j| between(values, self.frame(grid(j)))).collect();
         (likely.slow_phase, likely.slow_cents) = (on_grid(&slow_phase), on_grid(&self.slow));
@@ -377,19 +380,18 @@ impl Harmonics {
         let (order, copies) = (self.orders[i], self.likely.copies);
         let direct = self.direct(i, motion);
         let mut columns = Vec::with_capacity(self.within.len() * copies);
-        for (n, track_phase) in self.likely.track_phase.iter().enumerate() {
-            let back = Complex64::cis(-order * track_phase);
-            let first_hz = self.first_hz[self.within.start + n];
-            for l in 0..copies {
-                let at = copies + 1 + n - l;
-                let gate = if self.likely.gated[i] {
-                    let off = (order * (motion.hz[at] - first_hz)).abs() / self.gate_step_hz;
-                    if off >= GATE_POINTS as f64 { 0.0 } else { between(&self.gate, off) }
-                } else {
-                    1.0
-                };
-                columns.push(direct[at] * back * gate);
+        for n in 0..self.within.len() {
+            let at = n + 2..n + 2 + copies;
+            if !self.likely.gated[i] {
+                columns.extend(direct[at].iter().rev());
+                continue;
             }
+            let first_hz = self.first_hz[self.within.start + n];
+            columns.extend(at.rev().map(|at| {
+                let off = (order * (motion.hz[at] - first_hz)).abs() / self.gate_step_hz;
+                let gate = if off >= GATE_POINTS as f64 { 0.0 } else { between(&self.gate, off) };
+                direct[at] * gate
+            }));
         }
         columns
     }
@@ -416,24 +418,23 @@ impl Harmonics {
         let copies = self.likely.copies;
         let (first, count) = (copies + 1, self.within.len());
         let z = self.direct(i, motion);
+        let split = Split::of(&z);
+        let (mut first_row, mut b) = (Split::zeros(copies), Split::zeros(copies));
+        for (n, heard) in self.likely.heard[i].iter().enumerate() {
+            let lags = first + n + 1 - copies..first + n + 1;
+            first_row.add(0, &split, lags.clone(), z[first + n]);
+            b.add(0, &split, lags, *heard);
+        }
         let mut gains = Gains::new(copies);
-        for m in 0..copies {
-            let earlier = &z[first - m..first - m + count];
-            gains.a[m] = z[first..].iter().zip(earlier).map(|(now, then)| now.conj() * then).sum();
+        for l in 0..copies {
+            gains.a[l] = first_row.at(copies - 1 - l);
+            gains.b[l] = b.at(copies - 1 - l).conj();
         }
         for l in 0..copies - 1 {
             for m in l..copies - 1 {
                 let begins = z[first - 1 - l].conj() * z[first - 1 - m];
                 let ends = z[first + count - 1 - l].conj() * z[first + count - 1 - m];
                 gains.a[(l + 1) * copies + m + 1] = gains.a[l * copies + m] + begins - ends;
-            }
-        }
-        for (n, (heard, phase)) in
-            self.likely.heard[i].iter().zip(&self.likely.track_phase).enumerate()
-        {
-            let heard = heard * Complex64::cis(self.orders[i] * phase);
-            for (sum, then) in gains.b.iter_mut().zip(z[..=first + n].iter().rev()) {
-                *sum += then.conj() * heard;
             }
         }
         gains
@@ -463,13 +464,15 @@ impl Harmonics {
         let motion = self.motion(tried);
         let explain = |i: usize| {
             let heard = &self.likely.heard[i];
-            let mut columns = self.columns(i, &motion);
-            for row in columns.chunks_exact_mut(expected.len()) {
-                row.iter_mut().zip(expected).for_each(|(value, expected)| *value *= *expected);
-            }
-            let mut gains = Gains::of(&columns, heard, expected.len());
-            gains.weigh(&vec![1.0; expected.len()], noise);
-            let gains = gains.solve();
+            let columns = self.columns(i, &motion);
+            let mut gains = if self.likely.gated[i] {
+                Gains::of(&columns, heard, expected.len())
+            } else {
+                self.lagged(i, &motion)
+            };
+            gains.weigh(expected, noise);
+            let mut gains = gains.solve();
+            gains.iter_mut().zip(expected).for_each(|(gain, expected)| *gain *= expected);
             let rows = columns.chunks_exact(expected.len());
             let made = rows
                 .clone()
@@ -480,11 +483,7 @@ impl Harmonics {
                 direct: rows.map(|row| row[0] * gains[0]).collect(),
                 unexplained: power(left.iter().map(|left| left.norm())),
                 left,
-                powers: gains
-                    .iter()
-                    .zip(expected)
-                    .map(|(gain, expected)| (gain * expected).norm_sqr())
-                    .collect(),
+                powers: gains.iter().map(Complex64::norm_sqr).collect(),
             }
         };
         (0..self.orders.len().min(most)).map(explain).collect()

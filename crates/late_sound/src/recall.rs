@@ -19,6 +19,8 @@ const KEPT_SECS: f64 = 10.0;
 const FADES_SECS: f64 = 1.0;
 /// Where the direct sound lies so many dB above the late sound a width stays as it was heard.
 const DRY_DB: f64 = 8.0;
+/// So it does where the late sound does not show; half of what was found instead stays in doubt, up to this share.
+const UNSEEN_DOUBT: f64 = 0.02;
 /// A narrower swing is told as it was heard, in cents.
 const NARROWEST_CENTS: f64 = 4.0;
 /// So few oscillations do not show what each of them left in the room: they stay as they were heard.
@@ -223,8 +225,14 @@ impl Excerpt {
             width: Cents(width / before),
         });
         if let Some(refined) = refined {
-            let dry = Measure { value: 1.0, se: Some(0.0) };
-            let by = if refined.ratio_db > DRY_DB { dry } else { refined.factor };
+            let as_heard = |se| Measure { value: 1.0, se: Some(se) };
+            let by = if refined.ratio_db > DRY_DB {
+                as_heard(0.0)
+            } else if refined.shows {
+                refined.factor
+            } else {
+                as_heard((0.5 * (refined.factor.value - 1.0)).clamp(0.0, UNSEEN_DOUBT))
+            };
             vibrato.widen(by);
             note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
         }

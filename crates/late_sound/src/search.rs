@@ -13,6 +13,9 @@ const RATIO_DB: f64 = 3.0;
 const T60_SECS: f64 = 0.35;
 /// A second solution takes the ratio that the first one found, up to this.
 const MOST_RATIO_DB: f64 = 15.0;
+/// A room as good as none, and the motion as it was told.
+const FAINT_RATIO_DB: f64 = 10.0;
+const AS_TOLD: Tried = Tried { size: 1.0, earlier: 0.0 };
 /// Copies later than this are the room.
 const LATE_SECS: f64 = 0.015;
 /// What is expected of the motion, weakly: its size and how much earlier it was, with deviations.
@@ -93,6 +96,11 @@ impl<'a> Search<'a> {
         let unexplained =
             median(explained.iter().map(|each| each.unexplained).collect()).unwrap_or_default();
         Found { tried, error, ratio_db, unexplained, likelihood: self.full(tried) }
+    }
+
+    /// Log likelihood of a motion just as it was told, with hardly any late sound.
+    pub(crate) fn without_room(harmonics: &'a Harmonics) -> f64 {
+        Self::with_ratio(harmonics, FAINT_RATIO_DB).full(AS_TOLD)
     }
 
     fn value(&self, tried: Tried, most: usize) -> f64 {
