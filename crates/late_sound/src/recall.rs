@@ -19,8 +19,6 @@ const KEPT_SECS: f64 = 10.0;
 const FADES_SECS: f64 = 1.0;
 /// Where the direct sound lies so many dB above the late sound a width stays as it was heard.
 const DRY_DB: f64 = 8.0;
-/// So it does where the late sound does not show; half of what was found instead stays in doubt, up to this share.
-const UNSEEN_DOUBT: f64 = 0.02;
 /// A narrower swing is told as it was heard, in cents.
 const NARROWEST_CENTS: f64 = 4.0;
 /// So few oscillations do not show what each of them left in the room: they stay as they were heard.
@@ -210,7 +208,11 @@ impl Excerpt {
             Again::TwoStrings(strings) => return (strings.follow(note), None),
         };
         let Some(vibrato) = note.vibrato.as_mut() else { return (note, None) };
-        let before = vibrato.get(Quantity::Widened).map_or(1.0, |pct| 1.0 + pct.value / 100.0);
+        // What the first look made of it stands where late sound does not show.
+        let first =
+            vibrato.get(Quantity::Widened).map_or(Measure { value: 1.0, se: Some(0.0) }, |pct| {
+                Measure { value: 1.0 + pct.value / 100.0, se: pct.se.map(|se| se / 100.0) }
+            });
         let looked_at = vibrato.oscillations.iter().filter(|o| o.start >= sound.from);
         let widths: Vec<f64> = looked_at.map(|o| o.crest.get() - o.trough.get()).collect();
         let width = widths.iter().sum::<f64>() / widths.len().max(1) as f64;
@@ -222,16 +224,15 @@ impl Excerpt {
             from: sound.from,
             to: sound.to,
             rate: vibrato.rate.value,
-            width: Cents(width / before),
+            width: Cents(width / first.value),
         });
         if let Some(refined) = refined {
-            let as_heard = |se| Measure { value: 1.0, se: Some(se) };
             let by = if refined.ratio_db > DRY_DB {
-                as_heard(0.0)
+                Measure { value: 1.0, se: Some(0.0) }
             } else if refined.shows {
                 refined.factor
             } else {
-                as_heard((0.5 * (refined.factor.value - 1.0)).clamp(0.0, UNSEEN_DOUBT))
+                first
             };
             vibrato.widen(by);
             note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
