@@ -101,6 +101,14 @@ impl KeptTable {
             true => disk.write_whole(path, table),
             false => disk.write_new(path, table),
         });
+        // What fails last may be to make a name lasting: the new table can be there all the same.
+        let is_in_place = || match fs::read(path) {
+            Ok(there) => there == *table,
+            Err(error) => error.kind() != io::ErrorKind::NotFound,
+        };
+        if written.is_err() && !is_in_place() {
+            disk.remove_file(&next).ok();
+        }
         let written = written.and_then(|()| disk.rename(&next, &state_path));
         written.map_err(|error| unusable(&error, path))?;
         let open = |path: &Path| {
