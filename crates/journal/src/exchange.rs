@@ -11,8 +11,8 @@ use crate::file_format::{SoundFile, TakeFile};
 use crate::index_entry::Entry;
 use crate::journal::Journal;
 use crate::reader::Shelf;
-use crate::source::{CopyFault, Folders, Source};
-use crate::take::check_sound;
+use crate::source::{CopyFault, Exported, Folders, Source};
+use crate::take::{check_sound, sound_told};
 use crate::take_file::{REPLACED, SOUND, TAKE, as_ron, free_beside};
 use crate::take_id::TakeId;
 use crate::tasks::TASKS;
@@ -38,15 +38,6 @@ pub struct Imported {
     pub unread: Vec<(TakeId, String)>,
     /// What else was missing, or was found and left out, and why.
     pub left_out: Vec<String>,
-}
-
-/// What went out of a journal.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Exported {
-    /// How many takes.
-    pub takes: usize,
-    /// What is damaged, and went out as it is, and what stayed here, in words.
-    pub told: Vec<String>,
 }
 
 /// What to do with a take that is here already with other words, marks or measures.
@@ -395,21 +386,6 @@ impl Journal {
         let text = work().inspect_err(|_| inner.disk.tidy(&day))?;
         inner.changed(name, file, &text);
         Ok(told)
-    }
-}
-
-/// What is wrong with the sound of a take, in words.
-pub(crate) fn sound_told(id: &TakeId, path: &Path, file: &TakeFile) -> Option<String> {
-    match file.sound {
-        SoundFile::Whole { .. } if !disk::is_there(path) => {
-            Some(format!("the sound of {id} is missing there"))
-        }
-        _ => match check_sound(path, file) {
-            Err(JournalError::Damaged { words, .. }) => {
-                Some(format!("the take {id} is damaged there: {words}"))
-            }
-            other => other.err().map(|error| error.to_string()),
-        },
     }
 }
 

@@ -39,7 +39,7 @@ mod zip_import;
 
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use error::JournalError;
-pub use exchange::{Differing, Exported, Imported, Weighed};
+pub use exchange::{Differing, Imported, Weighed};
 pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
 pub use filter::{Filter, Ready};
 pub use flac::{FlacWriter, is_decoding};
@@ -47,6 +47,7 @@ pub use index_entry::{Entry, NoteEntry};
 pub use journal::{Journal, Opened};
 pub use measured::Measured;
 pub use reader::Shelf;
+pub use source::Exported;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
 pub use take_means::OfNotes;

@@ -12,6 +12,15 @@ use crate::take_id::TakeId;
 use crate::tasks::WrittenTasks;
 use disk::{Disk, Fresh, HIDDEN};
 
+/// What went out of a journal.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Exported {
+    /// How many takes.
+    pub takes: usize,
+    /// What is damaged, and went out as it is, and what stayed here, in words.
+    pub told: Vec<String>,
+}
+
 /// Why a file of a take could not be copied.
 pub(crate) enum CopyFault {
     /// It cannot be read where it comes from: other takes there may be whole.

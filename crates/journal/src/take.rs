@@ -260,6 +260,21 @@ pub(crate) fn check_sound(path: &Path, file: &TakeFile) -> Result<(), JournalErr
     )))
 }
 
+/// What is wrong with the sound of a take, in words.
+pub(crate) fn sound_told(id: &TakeId, path: &Path, file: &TakeFile) -> Option<String> {
+    match file.sound {
+        SoundFile::Whole { .. } if !disk::is_there(path) => {
+            Some(format!("the sound of {id} is missing there"))
+        }
+        _ => match check_sound(path, file) {
+            Err(JournalError::Damaged { words, .. }) => {
+                Some(format!("the take {id} is damaged there: {words}"))
+            }
+            other => other.err().map(|error| error.to_string()),
+        },
+    }
+}
+
 /// The checksum of a file.
 pub(crate) fn crc32(path: &Path) -> io::Result<u32> {
     let mut file = disk::open(path)?;

@@ -12,11 +12,11 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use crate::error::JournalError;
-use crate::exchange::{Exported, sound_told};
 use crate::file_format::TakeFile;
 use crate::folder::FolderKind;
 use crate::reader::Shelf;
-use crate::source::{CopyFault, Source, copied, files, pour};
+use crate::source::{CopyFault, Exported, Source, copied, files, pour};
+use crate::take::sound_told;
 use crate::take_file::{SOUND, TAKE, is_of_a_take, parse};
 use crate::take_id::TakeId;
 use crate::tasks::{TASKS, WrittenTasks};

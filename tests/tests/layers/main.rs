@@ -83,6 +83,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
         ],
     ),
     ("whole-chain", &[&["bin"]]),
+    ("xtask", &[&["attack"]]),
 ];
 
 /// Crates that compute and nothing else: same input, same output.
