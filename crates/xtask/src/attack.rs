@@ -53,6 +53,9 @@ const SCORES: [Score; 7] = [
     Score::Outside,
 ];
 
+/// What became of a case, and in words why.
+type Scored = Result<(Score, String), Fault>;
+
 /// Runs the gate.
 pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     let program = built("evenwave")?;
@@ -88,7 +91,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
 }
 
 /// Prints the scores of each class and what went wrong, and the checks.
-fn told(cases: &[Case], found: Vec<(usize, Result<(Score, String), Fault>)>) -> Result<(), Fault> {
+fn told(cases: &[Case], found: Vec<(usize, Scored)>) -> Result<(), Fault> {
     let mut classes: BTreeMap<&str, [usize; SCORES.len()]> = BTreeMap::new();
     for (number, scored) in found {
         let (case, (score, words)) = (&cases[number], scored?);
@@ -113,12 +116,7 @@ fn told(cases: &[Case], found: Vec<(usize, Result<(Score, String), Fault>)>) -> 
 }
 
 /// Runs a case in the folder `place`, which is made like `base`, and scores it.
-fn scored(
-    case: &Case,
-    base: &Path,
-    program: &Path,
-    place: &Path,
-) -> Result<(Score, String), Fault> {
+fn scored(case: &Case, base: &Path, program: &Path, place: &Path) -> Scored {
     empty(place)?;
     let work = place.join("work");
     copy(base, &work)?;

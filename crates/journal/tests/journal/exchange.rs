@@ -96,7 +96,8 @@ fn a_take_whose_sound_is_missing_elsewhere_is_told_and_the_others_come_in() {
 
 #[test]
 fn damaged_sound_is_told_wherever_it_goes() {
-    let spoils: [(&str, fn(&mut Vec<u8>)); 3] = [
+    type Spoil = fn(&mut Vec<u8>);
+    let spoils: [(&str, Spoil); 3] = [
         ("cut", |bytes| bytes.truncate(bytes.len() / 2)),
         ("flipped", |bytes| {
             let middle = bytes.len() / 2;
