@@ -4,7 +4,7 @@ use std::backtrace::Backtrace;
 use std::cell::{Cell, RefCell};
 use std::fs::{self, File};
 use std::io::{self, Write};
-use std::panic::{AssertUnwindSafe, PanicHookInfo, catch_unwind, set_hook};
+use std::panic::{self, PanicHookInfo};
 use std::path::{Path, PathBuf};
 use std::process;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
@@ -24,11 +24,11 @@ thread_local! {
 /// From now on no panic prints a message of its own or a backtrace. Those that decoders make of damaged sound are told
 /// as damage where they are caught; of any other, one sentence is said.
 pub(crate) fn told_in_words() {
-    set_hook(Box::new(|panic| {
+    panic::set_hook(Box::new(|info| {
         if sound::is_decoding() || journal::is_decoding() {
             return;
         }
-        let report = report_of(panic);
+        let report = report_of(info);
         if HUSHED.get() {
             LAST.set(Some(report));
         } else if !TOLD.swap(true, Relaxed) {
@@ -41,9 +41,10 @@ pub(crate) fn told_in_words() {
 }
 
 /// What `work` returns, or the report of its panic, of which nothing is said.
+#[cfg(any(test, feature = "window"))]
 pub(crate) fn hushed<T>(work: impl FnOnce() -> T) -> Result<T, String> {
     HUSHED.set(true);
-    let done = catch_unwind(AssertUnwindSafe(work));
+    let done = panic::catch_unwind(panic::AssertUnwindSafe(work));
     HUSHED.set(false);
     done.map_err(|_| LAST.take().unwrap_or_default())
 }
