@@ -1,4 +1,4 @@
-//! Do two strings sound at once? A long spectrum against the pitch that was told.
+//! Do two strings sound at once, of which neither need be still? A long spectrum against the pitch that was told.
 //!
 //! Two strings whose pitches have nothing to do with each other leave partials that the told
 //! pitch does not explain. Two in a plain ratio share a common fundamental, which is then told:

@@ -6,8 +6,8 @@ mod confidence;
 mod frame;
 mod front;
 mod known;
-mod pair;
 mod refine;
+mod still_string;
 mod track;
 
 pub use frame::Frame;

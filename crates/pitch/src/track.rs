@@ -5,8 +5,8 @@ use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
 use crate::known::Known;
-use crate::pair::Pair;
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
+use crate::still_string::StillString;
 use crate::{Frame, HOP, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
 use tuning::{Cents, Hz, Secs};
@@ -85,7 +85,7 @@ pub struct Tracker {
     track: Vec<Point>,
     octave: Octave,
     chord: Chord,
-    pair: Pair,
+    still: StillString,
     /// The pitches last told, newest last, for the chord's look.
     told: VecDeque<f64>,
     low_hz: f64,
@@ -135,7 +135,7 @@ impl Tracker {
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
             chord: Chord::new(),
-            pair: Pair::new(),
+            still: StillString::new(),
             told: VecDeque::with_capacity(POINTS),
             low_hz: low,
             levels: VecDeque::with_capacity(RECENT),
@@ -248,12 +248,12 @@ impl Tracker {
 
     /// Whether two strings seem to sound at once: then the pitch is of one of them, or of none.
     pub fn two_strings(&self) -> bool {
-        self.chord.two_strings() || self.pair.two_strings()
+        self.chord.two_strings() || self.still.two_strings()
     }
 
     /// The pitch of the one of two strings that is still, where it is known.
     pub fn still_string(&self) -> Option<Hz> {
-        self.pair.still().filter(|_| self.pair.two_strings())
+        self.still.pitch().filter(|_| self.still.two_strings())
     }
 
     /// Looks every so often whether the pitches told explain the sound.
@@ -286,9 +286,9 @@ impl Tracker {
         let found = self.search.step(&self.front.coarse, audible, self.known.allowed());
         let found = found.filter(|found| found.similarity > LEAST_SIMILARITY);
         if level <= gate {
-            self.pair.forget();
+            self.still.forget();
         } else if self.hops % LOOK_EVERY == 0 && self.known.allowed() == 0.0 {
-            self.pair.look(&self.front);
+            self.still.look(&self.front);
         }
         if found.is_none() || level < self.floor_dbfs {
             let rate = if level < self.floor_dbfs { 10.0 * FLOOR_RATE } else { FLOOR_RATE };

@@ -65,7 +65,7 @@ struct Peak {
 }
 
 /// Looks at the spectrum now and then.
-pub(crate) struct Pair {
+pub(crate) struct StillString {
     fft: Arc<dyn RealToComplex<f32>>,
     half: Arc<dyn RealToComplex<f32>>,
     half_input: Vec<f32>,
@@ -80,7 +80,7 @@ pub(crate) struct Pair {
     two: bool,
 }
 
-impl Pair {
+impl StillString {
     pub(crate) fn new() -> Self {
         let mut planner = RealFftPlanner::new();
         let fft = planner.plan_fft_forward(LENGTH);
@@ -108,7 +108,7 @@ impl Pair {
     }
 
     /// The pitch of the string that is still, as it was seen last.
-    pub(crate) fn still(&self) -> Option<Hz> {
+    pub(crate) fn pitch(&self) -> Option<Hz> {
         self.still
     }
 
@@ -399,8 +399,8 @@ mod tests {
     use crate::HOP;
 
     /// Looks at 0.6 s of strings of these pitches, each with its own swing to either side, in cents.
-    fn seen(strings: &[(f64, f64)]) -> Pair {
-        let (mut front, mut pair) = (Front::new(), Pair::new());
+    fn seen(strings: &[(f64, f64)]) -> StillString {
+        let (mut front, mut looked) = (Front::new(), StillString::new());
         let mut phases = vec![0.0; strings.len()];
         for hop in 0..120 {
             let mut sound = [0.0; HOP];
@@ -416,10 +416,10 @@ mod tests {
             }
             front.push(&sound);
             if hop % 8 == 0 {
-                pair.look(&front);
+                looked.look(&front);
             }
         }
-        pair
+        looked
     }
 
     #[test]
@@ -430,9 +430,9 @@ mod tests {
             (220.0, 277.2, 0.0),
             (130.8, 261.6, 20.0),
         ] {
-            let pair = seen(&[(still, 0.0), (other, swing)]);
-            assert!(pair.two_strings(), "{still} and {other} Hz");
-            let found = pair.still().expect("it is known").get();
+            let looked = seen(&[(still, 0.0), (other, swing)]);
+            assert!(looked.two_strings(), "{still} and {other} Hz");
+            let found = looked.pitch().expect("it is known").get();
             let apart = |hz: f64| (found / hz - 1.0).abs();
             let near = apart(still).min(if swing > 0.0 { 1.0 } else { apart(other) });
             assert!(near < 5e-4, "{found} Hz beside {other} Hz");
@@ -443,8 +443,8 @@ mod tests {
     fn one_string_is_not_two_however_it_moves() {
         for swing in [0.0, 2.0, 5.0, 12.0, 30.0, 60.0] {
             for hz in [65.4, 98.0, 196.0, 440.0, 880.0] {
-                let pair = seen(&[(hz, swing)]);
-                assert!(!pair.two_strings(), "{hz} Hz swings by {swing} cents");
+                let looked = seen(&[(hz, swing)]);
+                assert!(!looked.two_strings(), "{hz} Hz swings by {swing} cents");
             }
         }
     }
