@@ -125,7 +125,8 @@ def frames(program, path, work):
         rows = csv.DictReader(file)
         if rows.fieldnames != ["time_s", "f0_hz", "confidence", "level_dbfs"]:
             sys.exit(f"measure --frames wrote the columns {rows.fieldnames}")
-        pairs = [(float(r["time_s"]), float(r["f0_hz"])) for r in rows]
+        # A frame without a pitch has none written; mir_eval wants 0 there.
+        pairs = [(float(r["time_s"]), float(r["f0_hz"] or 0)) for r in rows]
     return np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs])
 
 

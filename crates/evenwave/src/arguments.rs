@@ -13,6 +13,7 @@ use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
 use vibrato::Settings;
 
 use crate::heard_file::Wanted;
+use crate::manual::MANUAL;
 pub use journal::{Deed, Form, JournalArguments, WantedTakes};
 pub use report::{ReportArguments, ReportOf};
 
@@ -28,6 +29,7 @@ Examples:
   evenwave measure --json lessons/*.flac      the same as JSON, one object a line, on all cores
   evenwave hear --instrument cello            a line per note, live from the microphone
   evenwave devices                            which microphones and loudspeakers there are
+  evenwave manual first-hour                  what to do first; `evenwave manual` lists all pages
 
 The tool measures; it does not grade. Start loose; stop at pain, numbness or tingling; rest often.";
 
@@ -118,6 +120,12 @@ pub enum Command {
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),
+    /// Show a page of the manual; without a name, which pages there are
+    Manual {
+        /// The page
+        #[arg(value_name = "PAGE", value_parser = manual_pages())]
+        page: Option<String>,
+    },
     /// Write the completions of a shell to the standard output
     Completions {
         /// The shell
@@ -384,6 +392,11 @@ pub fn settings_of_take(take: &TakeFile) -> Settings {
     let named = take.instrument.as_deref();
     let instrument = named.and_then(|name| Instrument::find(name).ok());
     settings(take.tuning(), instrument.as_ref())
+}
+
+/// The names of the manual's pages.
+fn manual_pages() -> PossibleValuesParser {
+    PossibleValuesParser::new(MANUAL.iter().map(|page| page.name))
 }
 
 fn number(text: &str) -> Result<f64, String> {

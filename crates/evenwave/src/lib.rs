@@ -15,6 +15,7 @@ pub mod heard_file;
 mod journal_thread;
 mod last_wait;
 pub mod listener;
+pub mod manual;
 mod mistakes;
 mod named_takes;
 mod outputs;

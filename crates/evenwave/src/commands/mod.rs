@@ -6,6 +6,7 @@ mod devices;
 pub(crate) mod drill;
 mod hear;
 pub(crate) mod journal;
+mod manual;
 pub(crate) mod measure;
 mod practise;
 mod report;
@@ -27,6 +28,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Journal(arguments)) => journal::run(&arguments),
         Some(Command::Report(arguments)) => report::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
+        Some(Command::Manual { page }) => manual::run(page.as_deref()),
         Some(Command::Completions { shell }) => completions::run(shell),
     }
 }

@@ -210,8 +210,8 @@ pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
     of_vibrato.filter(|_| of_note.is_empty()).unwrap_or(of_note)
 }
 
-/// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`; `f0_hz` is 0 where there is no
-/// pitch, as programs that compare pitch tracks expect it.
+/// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`. Where there is no pitch, `f0_hz` and
+/// `confidence` are empty: what is not known is never 0.
 pub(crate) struct FrameRows<W: Write>(csv::Writer<W>);
 
 impl<W: Write> FrameRows<W> {
@@ -225,12 +225,13 @@ impl<W: Write> FrameRows<W> {
     /// Writes a frame whose time counts from `zero` of the sound.
     pub(crate) fn write(&mut self, frame: &Frame, zero: Secs) -> Result<(), csv::Error> {
         let numbers = [
-            zero.0 + frame.time.0,
-            frame.f0.map_or(0.0, |f0| f0.0),
-            frame.confidence,
-            frame.level_dbfs,
+            Some(zero.0 + frame.time.0),
+            frame.f0.map(|f0| f0.0),
+            frame.f0.map(|_| frame.confidence),
+            Some(frame.level_dbfs),
         ];
-        self.0.write_record(numbers.map(|number| known(number).unwrap_or(0.0).to_string()))
+        let cell = |number: f64| known(number).map(|number| number.to_string());
+        self.0.write_record(numbers.map(|number| number.and_then(cell).unwrap_or_default()))
     }
 
     /// Completes the rows; what cannot be written is told.
@@ -368,7 +369,7 @@ mod tests {
         rows.finish().expect("memory");
         assert_eq!(
             String::from_utf8(out).expect("digits"),
-            "time_s,f0_hz,confidence,level_dbfs\n1.005,0,0,-60.25\n1.3,220,0.9,-60.25\n"
+            "time_s,f0_hz,confidence,level_dbfs\n1.005,,,-60.25\n1.3,220,0.9,-60.25\n"
         );
     }
 }

@@ -7,5 +7,6 @@ mod compare;
 mod drills;
 mod hostile;
 mod journal_command;
+mod manual;
 mod report;
 mod streams;
