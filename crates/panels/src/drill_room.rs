@@ -63,21 +63,15 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, shell: &Shell) -> Vec<DrillAction
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
         let buttons = row::buttons(&ROWS, place, room, shell);
-        let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
+        let (page, foot) = button_row::under(inner, theme);
         match room.phase() {
             Phase::Choosing => choose::choose_ui(ui, page, &context, &mut actions),
             Phase::Ready => ready::ready_ui(ui, page, &context, &mut actions),
             Phase::CountIn | Phase::Round => round::round_ui(ui, page, &context),
             Phase::Findings => findings::findings_ui(ui, page, &context),
         }
-        actions.extend(button_row::button_row_ui(
-            ui,
-            foot,
-            Room::Drill.name(),
-            &buttons,
-            0,
-            &drawn,
-        ));
+        let name = Room::Drill.name();
+        actions.extend(button_row::button_row_ui(ui, foot, name, &buttons, theme));
     });
     actions
 }

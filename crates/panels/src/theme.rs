@@ -10,12 +10,16 @@ use egui::{Color32, FontFamily, FontId, Stroke, Vec2, Visuals};
 use pictures::{Face, Ink};
 pub use pictures::{Grown, Paper, Sizes};
 
-/// A window at which all is of its usual size; in a larger one it grows by this share of what the
-/// window does.
+/// The window for which all is drawn; in another one all grows or shrinks with its narrower side.
 const WINDOW: Vec2 = Vec2::new(1280.0, 800.0);
-const WINDOW_SHARE: f32 = 0.7;
-/// Figures need so much of a window for each of their usual sizes.
-const FIGURES_ROOM: Vec2 = Vec2::new(1040.0, 660.0);
+/// No word, caption or number is smaller than in a window of 1024 by 640, in points.
+const LEAST_WORD: f32 = 18.0;
+const LEAST_CAPTION: f32 = 16.0;
+const LEAST_SCALE: f32 = 14.0;
+/// Lines that help the eye are never finer than this, in points.
+const LEAST_PEN: f32 = 1.0;
+/// However large a player wants type, so many lines of words have room in a window.
+const LINES: f32 = 16.0;
 
 /// Colours of one sheet and the sizes common to both. Lengths are in points.
 #[derive(Clone, Debug, PartialEq)]
@@ -72,18 +76,15 @@ const fn sheet(on: Paper) -> Theme {
 const LIGHT: Theme = sheet(Paper::Light);
 const DARK: Theme = sheet(Paper::Dark);
 
-/// How much larger all is in a window of this size (in points), with type that the player wants so much larger.
-/// Words grow by as much as is wanted; figures, which are large already, as far as they find room, and never below
-/// their usual size.
+/// How much larger than usual all is in a window of this size (in points), with type that the player wants so much
+/// larger. Figures, lengths and pens grow with the window alone; words grow with it and by what is wanted, as far as
+/// they find room.
 pub fn grown(text_scale: f32, window: Vec2) -> Grown {
-    let room = |usual: Vec2| (window / usual).min_elem();
-    let grown = 1.0 + WINDOW_SHARE * (room(WINDOW) - 1.0).max(0.0);
-    let most = room(FIGURES_ROOM).max(1.0);
-    Grown {
-        text: text_scale * grown.sqrt(),
-        figures: (text_scale * grown).clamp(1.0, most),
-        strokes: grown.sqrt(),
-    }
+    let window_grown = (window / WINDOW).min_elem();
+    let word = Sizes::USUAL.word;
+    let usual = window_grown.max(LEAST_WORD / word);
+    let most = (window_grown * WINDOW.y / LINES / word).max(usual);
+    Grown { text: (text_scale * usual).min(most), figures: window_grown, strokes: window_grown }
 }
 
 impl Theme {
@@ -97,7 +98,21 @@ impl Theme {
 
     /// What is drawn with in a window of this size, with type that the player wants so much larger.
     pub fn in_window(paper: Paper, text_scale: f32, window: Vec2) -> Self {
-        Self::on(paper).scaled(grown(text_scale, window))
+        let grown = grown(text_scale, window);
+        let mut theme = Self::on(paper).scaled(grown);
+        let sizes = &mut theme.sizes;
+        let wanted = grown.text / grown.figures.max(LEAST_WORD / Sizes::USUAL.word);
+        sizes.caption = sizes.caption.max(LEAST_CAPTION * wanted);
+        sizes.scale = sizes.scale.max(LEAST_SCALE * wanted);
+        sizes.hairline = (sizes.hairline * grown.strokes).max(LEAST_PEN);
+        sizes.rule = sizes.rule.max(LEAST_PEN);
+        theme
+    }
+
+    /// Captions as they are in this window where no larger type is wanted, in points: where room is short, they may
+    /// shrink to this.
+    pub fn least_caption(&self) -> f32 {
+        (Sizes::USUAL.caption * self.sizes.grown.strokes).max(LEAST_CAPTION).min(self.sizes.caption)
     }
 
     /// An ink of this sheet, so much of it as `strength` says.
@@ -109,18 +124,6 @@ impl Theme {
     /// The same sheet with everything drawn so much larger.
     pub fn scaled(&self, grown: Grown) -> Self {
         Self { sizes: self.sizes.scaled(grown), ..self.clone() }
-    }
-
-    /// The same with words so much larger than usual.
-    pub fn with_text(&self, text: f32) -> Self {
-        let more = text / self.sizes.grown.text;
-        let mut theme = self.clone();
-        let sizes = &mut theme.sizes;
-        for size in [&mut sizes.word, &mut sizes.caption, &mut sizes.scale] {
-            *size *= more;
-        }
-        sizes.grown.text = text;
-        theme
     }
 
     /// `colour` faded into the paper: all of it at `strength` 1, only paper at 0.
@@ -383,22 +386,28 @@ mod tests {
     }
 
     #[test]
-    fn words_grow_as_wanted_and_figures_never_shrink() {
-        for text_scale in crate::shell::options::TEXT_SCALES {
-            for window in
-                [Vec2::new(640.0, 400.0), Vec2::new(1024.0, 640.0), Vec2::new(2560.0, 1440.0)]
-            {
-                let scale = grown(text_scale, window);
-                assert!(scale.text >= text_scale, "{scale:?}");
-                assert!(scale.figures >= 1.0, "{scale:?}");
-                let theme = Theme::on(Paper::Light).scaled(scale);
-                assert!(theme.sizes.figure_height >= 56.0);
-                assert!(theme.sizes.scale >= Sizes::USUAL.scale * text_scale);
+    fn all_grows_with_the_window_and_no_type_shrinks_where_larger_type_is_wanted() {
+        let windows = [(800.0, 500.0), (1024.0, 640.0), (1280.0, 800.0), (2560.0, 1440.0)];
+        for (wide, high) in windows {
+            let mut before = [0.0; 3];
+            for text_scale in crate::shell::options::TEXT_SCALES {
+                let window = Vec2::new(wide, high);
+                let theme = Theme::in_window(Paper::Light, text_scale, window);
+                let Sizes { figure, word, caption, scale, .. } = theme.sizes;
+                let k = (wide / 1280.0).min(high / 800.0);
+                assert_eq!(figure, 94.0 * k, "{wide}");
+                assert!(word >= 18.0 && caption >= 16.0 && scale >= 14.0, "{wide}: {theme:?}");
+                assert!(LINES * word <= k * 800.0 + 0.1 || text_scale == 1.0, "{wide}: {word}");
+                for (now, before) in [word, caption, scale].into_iter().zip(before) {
+                    assert!(now >= before, "{wide} at {text_scale}: {now} after {before}");
+                }
+                before = [word, caption, scale];
             }
         }
-        assert_eq!(grown(1.0, Vec2::new(1180.0, 760.0)), Grown::USUAL);
-        let huge = grown(1.0, Vec2::new(2560.0, 1440.0));
-        assert!(huge.text > 1.15 && huge.figures > 1.4, "{huge:?}");
+        assert_eq!(grown(1.0, WINDOW), Grown::USUAL);
+        // Captions of a large screen were 22 points, whatever its size.
+        let large = Theme::in_window(Paper::Light, 1.0, Vec2::new(2560.0, 1440.0));
+        assert!((large.sizes.caption - 32.4).abs() < 0.1, "{}", large.sizes.caption);
     }
 
     /// The bundled faces alone, each a family of its own.

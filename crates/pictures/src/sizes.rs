@@ -63,7 +63,7 @@ impl Sizes {
         word: 22.0,
         caption: 18.0,
         scale: 15.0,
-        margin: 18.0,
+        margin: 32.0,
         between: 12.0,
         pen: 2.6,
         thin_pen: 1.3,

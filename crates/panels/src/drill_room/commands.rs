@@ -3,7 +3,6 @@
 use super::limits::{may_be_free, may_count, may_pace, per_beats};
 use super::{DrillAction, DrillRoom, Phase};
 use crate::shell::Shell;
-use crate::shell::action::Take;
 use crate::shell::keys::Scope;
 use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
@@ -101,13 +100,7 @@ pub(crate) static ROWS: [DrillRow; 30] = [
     DrillRow::new("drill-report", FINDINGS, &[Key::X], "a report of the round", |room, _| {
         room.round_take.as_ref().map(|_| DrillAction::Report)
     })
-    .button(|room, shell| {
-        Some(Label::new(match (&room.round_take, shell.take()) {
-            (Some(_), _) => "report",
-            (None, Take::Running) => "report: its take is still written",
-            (None, _) => "report: no take was kept",
-        }))
-    }),
+    .button(|_, _| Some(Label::new("report"))),
     DrillRow::new("drill-click", READY, &[Key::C], "click on or off", |room, _| {
         Some(DrillAction::Click(!room.click()))
     })

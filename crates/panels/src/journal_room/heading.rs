@@ -21,7 +21,9 @@ pub(super) fn heading_ui(
 ) {
     let strip = Strip {
         theme: form.theme,
-        height: HEIGHT,
+        size: form.size(),
+        keys: true,
+        height: HEIGHT * form.size(),
         line: (form.theme.sizes.rule, 0.15 * form.size()),
     };
     ui.horizontal_wrapped(|ui| {
@@ -50,7 +52,7 @@ pub(super) fn heading_ui(
                 true => form.trouble(ui, &said),
                 false => form.status(ui, &said),
             }
-            if form.button(ui, "Read", "read", true) {
+            if form.button(ui, "Close", "close what was said", true) {
                 actions.push(JournalAction::Dismiss);
             }
         });

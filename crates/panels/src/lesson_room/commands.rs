@@ -4,7 +4,7 @@
 use super::action::{Laid, LessonAction};
 use super::state::LessonRoom;
 use super::wording;
-use crate::shell::action::{Command, Take};
+use crate::shell::action::Command;
 use crate::shell::keys::Scope;
 use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
@@ -148,18 +148,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     LessonRow::new("lesson-report", LESSON, &[Key::X], "a report of the lesson", |room, _| {
         room.report().map(|_| LessonAction::Report)
     })
-    .button(|room, shell| {
-        has_model(room)?;
-        let (words, name) = match (room.report(), shell.take()) {
-            (Some(_), _) => ("report", "a report of the lesson"),
-            (None, _) if !has_echo(room) => {
-                ("report", "a report of the lesson: there is no echo yet")
-            }
-            (None, Take::Running) => ("report", "a report of the lesson: a take is still written"),
-            (None, _) => ("report: no takes", "a report of the lesson: its takes were not kept"),
-        };
-        Some(Label::new(words).named(name))
-    }),
+    .button(|_, _| Some(Label::new("report").named("a report of the lesson"))),
     LessonRow::new("lesson-task", LESSON, &[Key::T], "write a task", |_, _| {
         Some(LessonAction::Task)
     })

@@ -38,7 +38,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         let margin = theme.sizes.margin;
         let inner = ui.available_rect_before_wrap().shrink2(vec2(margin, margin / 3.0));
         let buttons = row::buttons(&commands::ROWS, place, room, &stand.shell);
-        let (page, foot, drawn) = button_row::under(ui.painter(), inner, &buttons, theme);
+        let (page, foot) = button_row::under(inner, theme);
         let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
         form.dress(&mut page_side);
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
@@ -54,14 +54,8 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
                 page_ui(ui, page.size(), room, stand, theme, &form, &mut actions);
             }
         });
-        actions.extend(button_row::button_row_ui(
-            ui,
-            foot,
-            Room::Lesson.name(),
-            &buttons,
-            0,
-            &drawn,
-        ));
+        let name = Room::Lesson.name();
+        actions.extend(button_row::button_row_ui(ui, foot, name, &buttons, theme));
     });
     actions
 }

@@ -79,7 +79,7 @@ pub(crate) fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) ->
         pos2(slip.right() - 0.4 * size, foot.min(slip.bottom() - 0.4 * size)),
     );
     let read = ui.interact(place, Id::unique("read"), Sense::click());
-    read.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Read"));
+    read.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Close"));
     let painter = ui.painter_at(slip.expand(2.0));
     painter.rect_filled(slip, 3.0, theme.patch);
     painter.rect_stroke(slip, 3.0, theme.rule_stroke(), StrokeKind::Inside);
@@ -95,6 +95,6 @@ pub(crate) fn word_ui(ui: &mut Ui, sheet: Rect, shell: &Shell, theme: &Theme) ->
     };
     painter.rect_filled(place, 3.0, theme.paper);
     painter.rect_stroke(place, 3.0, edge, StrokeKind::Inside);
-    painter.text(place.center(), egui::Align2::CENTER_CENTER, "Read", font, theme.ink);
+    painter.text(place.center(), egui::Align2::CENTER_CENTER, "Close", font, theme.ink);
     if read.clicked() { vec![Action::Dismiss] } else { Vec::new() }
 }

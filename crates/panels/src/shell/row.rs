@@ -82,7 +82,7 @@ impl<R, A> Row<R, A> {
     }
 }
 
-/// The buttons at the foot of this place, in the order of the rows.
+/// The buttons at the foot of this place that can be pressed now, in the order of the rows.
 pub(crate) fn buttons<R, A>(
     rows: &[Row<R, A>],
     place: Scope,
@@ -92,6 +92,7 @@ pub(crate) fn buttons<R, A>(
     rows.iter()
         .filter(|row| row.at_foot && row.entry.scopes.contains(&place))
         .filter_map(|row| row.button_of(room, shell))
+        .filter(|button| button.action.is_some())
         .collect()
 }
 

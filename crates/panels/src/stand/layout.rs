@@ -6,7 +6,7 @@
 //! line. The note, the level, the trace, the gauges and the buttons never do; a window too small even
 //! for them scrolls.
 
-use super::{bar, measures_strip};
+use super::measures_strip;
 use crate::shell::options::Side;
 use crate::theme::Theme;
 use crate::widgets::button_row;
@@ -191,12 +191,6 @@ impl Layout {
     }
 }
 
-/// What the buttons are drawn with in a window of this size.
-pub fn bar_theme(window: Vec2, theme: &Theme) -> Theme {
-    let inner = window - Vec2::splat(2.0 * theme.sizes.margin);
-    button_row::theme_in(inner, theme, |theme| bar::height(inner.x, theme))
-}
-
 fn note_width(theme: &Theme) -> f32 {
     let grown = theme.sizes.grown;
     NOTE_FIGURES * grown.figures + NOTE_WORDS * grown.text
@@ -235,7 +229,7 @@ impl Frame {
                 Rect::from_min_size(note.left_bottom(), vec2(inner.width(), words_height + 4.0));
             (note, words)
         };
-        let bar_height = bar::height(inner.width(), &bar_theme(area.size(), theme));
+        let bar_height = button_row::height(inner.height(), theme);
         let bar = Rect::from_min_max(pos2(inner.left(), inner.bottom() - bar_height), inner.max);
         let mut foot = bar.top() - sizes.between;
         let measures = (!folded.contains(&FoldingPart::Measures)).then(|| {

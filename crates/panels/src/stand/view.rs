@@ -1,7 +1,7 @@
 //! The Stand as it is drawn: a picture of [`Stand`] that says what the player asked for.
 
 use super::commands;
-use super::layout::{Layout, Needs, bar_theme, cents_width, names_width};
+use super::layout::{Layout, Needs, cents_width, names_width};
 use super::state::Stand;
 use crate::shell::action::Action;
 use crate::shell::{delays_shown, notice};
@@ -36,8 +36,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
             let area = Rect::from_min_size(ui.min_rect().min, size);
             let layout = Layout::of(area, theme, needs);
             actions.extend(parts_ui(ui, &layout, stand, theme));
-            let bar = &bar_theme(size, theme);
-            actions.extend(bar::bar_ui(ui, layout.bar, stand, bar));
+            actions.extend(bar::bar_ui(ui, layout.bar, stand, theme));
             actions.extend(notices_ui(ui, &layout, stand, theme));
             if size != room.size() {
                 ui.allocate_rect(area, egui::Sense::hover());

@@ -2,7 +2,7 @@
 
 use crate::theme::Theme;
 use crate::widgets::pen;
-use egui::{Align2, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
+use egui::{Align2, FontId, Painter, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
 
 /// Size of the key's name, as a share of the type size.
 const KEY: f32 = 0.8;
@@ -14,13 +14,30 @@ const LOWER: f32 = 0.08;
 pub(crate) struct Strip<'a> {
     /// What it is drawn with.
     pub theme: &'a Theme,
-    /// Its height, as a share of the type size.
+    /// The type size of the names.
+    pub size: f32,
+    /// Their keys are written beside them.
+    pub keys: bool,
+    /// Its height.
     pub height: f32,
     /// The pen of the line under the name that is chosen, and how far that lies above the foot.
     pub line: (f32, f32),
 }
 
 impl Strip<'_> {
+    fn key_font(&self) -> FontId {
+        self.theme.word_font((KEY * self.size).max(self.theme.sizes.scale.min(self.size)))
+    }
+
+    /// How wide a name is with its key.
+    pub(crate) fn name_width(&self, painter: &Painter, name: &str, key: &str) -> f32 {
+        let text = pen::width(painter, name, self.theme.word_font(self.size));
+        match self.keys {
+            true => text + APART * self.size + pen::width(painter, key, self.key_font()),
+            false => text,
+        }
+    }
+
     /// One name, called `spoken` by a screen reader; whether it was pressed.
     pub(crate) fn name_ui(
         &self,
@@ -31,12 +48,11 @@ impl Strip<'_> {
         here: bool,
     ) -> bool {
         let theme = self.theme;
-        let size = theme.sizes.caption;
+        let size = self.size;
         let font = theme.word_font(size);
-        let small = theme.word_font((KEY * size).max(theme.sizes.scale.min(size)));
+        let small = self.key_font();
         let text = pen::width(ui.painter(), name, font.clone());
-        let both = text + APART * size + pen::width(ui.painter(), key, small.clone());
-        let wanted = vec2(both, self.height * size);
+        let wanted = vec2(self.name_width(ui.painter(), name, key), self.height);
         let (place, response) = ui.allocate_exact_size(wanted, Sense::click());
         response.widget_info(|| WidgetInfo::selected(Role::Tab, true, here, spoken));
         ui.ctx().accesskit_node_builder(response.id, |node| {
@@ -48,7 +64,9 @@ impl Strip<'_> {
             let middle = place.left_center();
             painter.text(middle, Align2::LEFT_CENTER, name, font, ink);
             let at = middle + vec2(text + APART * size, LOWER * size);
-            painter.text(at, Align2::LEFT_CENTER, key, small, theme.soft_ink);
+            if self.keys {
+                painter.text(at, Align2::LEFT_CENTER, key, small, theme.soft_ink);
+            }
             if here {
                 let (wide, rise) = self.line;
                 let line = Stroke::new(wide, theme.ink);

@@ -49,8 +49,21 @@ pub(crate) fn press<S>(harness: &mut Harness<'_, S>, key: Key) {
     harness.run();
 }
 
+/// Brings the button of this name to the foot of the room: it may stand behind "more".
+pub(crate) fn reach<S>(harness: &mut Harness<'_, S>, name: &str) {
+    const MOST: usize = 5;
+    for _ in 0..MOST {
+        if harness.query_by_label(name).is_some() || harness.query_by_label("more").is_none() {
+            return;
+        }
+        harness.get_by_label("more").click();
+        harness.run();
+    }
+}
+
 /// Clicks what a screen reader calls by this name.
 pub(crate) fn click<S>(harness: &mut Harness<'_, S>, name: &str) {
+    reach(harness, name);
     harness.get_by_label(name).click();
     harness.run();
 }

@@ -108,7 +108,7 @@ fn every_command_has_keys_and_each_of_them_does_it() {
 
 #[test]
 fn every_line_of_the_list_does_what_it_says() {
-    let mut harness = watched(stand(), vec2(1400.0, 1500.0));
+    let mut harness = watched(stand(), vec2(1280.0, 2000.0));
     for entry in of_stand() {
         let mut stand = ready_for(entry.name);
         let done = asks(entry, &stand);

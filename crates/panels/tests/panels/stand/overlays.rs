@@ -318,7 +318,7 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
 
 #[test]
 fn the_list_of_keys_works_by_mouse() {
-    let mut harness = harness(stand(), vec2(1400.0, 1000.0));
+    let mut harness = harness(stand(), vec2(1280.0, 2000.0));
     click(&mut harness, "Keys");
     harness.get_by_label_contains("light or dark paper").click();
     harness.run();
