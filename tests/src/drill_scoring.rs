@@ -2,6 +2,7 @@
 
 use crate::drill_corpus::{Change, Round};
 use coach::{Drill, Hints, Judged, Practice};
+use late_sound::{Excerpt, Recall};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 use tone::{Spec, SpecError};
@@ -33,12 +34,31 @@ impl Hearing {
 
     /// Hears samples at the ear's own rate.
     pub fn of_samples(samples: &[f32]) -> Self {
+        Self::with(samples, |ended| ended.note().clone())
+    }
+
+    /// Renders and hears `spec`, and looks at each note again, as is done of notes in a room.
+    pub fn again(spec: &Spec) -> Result<Self, SpecError> {
+        Ok(Self::with(&spec.render()?.samples, |ended| ended.look_again().0))
+    }
+
+    fn with(samples: &[f32], note: fn(Excerpt) -> Note) -> Self {
         let mut ear = Ear::new(Settings::default());
+        let mut recall = Recall::default();
         let mut hearing = Self::default();
+        let told = |event: Event, ear: &Ear, recall: &mut Recall| {
+            if let Event::Frame(frame) = &event {
+                recall.frame(frame);
+            }
+            let has_ended = matches!(event, Event::NoteEnded);
+            let ended = has_ended.then(|| recall.excerpt(ear).map(note)).flatten();
+            (event, ended)
+        };
         let mut pushed = 0;
         for block in samples.chunks(LOOK) {
             let mut events = Vec::new();
-            ear.hear(block, |event, ear| events.push((event, ended(&event, ear))));
+            recall.hear(block);
+            ear.hear(block, |event, ear| events.push(told(event, ear, &mut recall)));
             pushed += block.len();
             let secs = pushed as f64 / f64::from(pitch::SAMPLE_RATE);
             hearing.looks.push((secs, events));
@@ -46,7 +66,7 @@ impl Hearing {
         ear.finish();
         let mut events = Vec::new();
         while let Some(event) = ear.poll() {
-            events.push((event, ended(&event, &ear)));
+            events.push(told(event, &ear, &mut recall));
         }
         hearing.looks.push((f64::INFINITY, events));
         hearing
@@ -80,10 +100,6 @@ impl Hearing {
         practice.finish();
         practice.done().to_vec()
     }
-}
-
-fn ended(event: &Event, ear: &Ear) -> Option<Note> {
-    matches!(event, Event::NoteEnded).then(|| ear.note().cloned()).flatten()
 }
 
 /// What became of one round.

@@ -251,6 +251,11 @@ impl Practice {
         if ended { self.close() } else { None }
     }
 
+    /// A note that ended a while ago was looked at again. It counts for the round that goes on.
+    pub fn settle(&mut self, note: &Note) {
+        self.round.settle(note);
+    }
+
     /// The sound is over: a round that goes on ends here.
     pub fn finish(&mut self) -> Option<&Judged> {
         match self.rounds.break_off() {

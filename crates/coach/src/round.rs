@@ -18,6 +18,8 @@ pub struct Round {
     first_beat: Option<Secs>,
     /// Of straight notes, which are to swell and recede.
     levels: Option<Levels>,
+    /// The ear's notes in it, from which is known how much the room narrowed the motion.
+    notes: Vec<Note>,
 }
 
 impl Round {
@@ -36,14 +38,23 @@ impl Round {
             asked,
             tuning,
             first_beat,
+            notes: Vec::new(),
         }
     }
 
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
         self.follower.hear(event, note);
+        self.notes.extend(note.cloned());
         if let Some(levels) = &mut self.levels {
             levels.hear(event);
+        }
+    }
+
+    /// A note of it that ended a while ago was looked at again.
+    pub fn settle(&mut self, settled: &Note) {
+        if let Some(note) = self.notes.iter_mut().find(|note| note.start == settled.start) {
+            note.clone_from(settled);
         }
     }
 
@@ -79,6 +90,7 @@ impl Round {
             stretches,
             counts: self.counts.of(stretches),
             first_beat: self.first_beat,
+            notes: &self.notes,
         }
     }
 }

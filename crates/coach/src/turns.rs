@@ -2,8 +2,8 @@
 
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::{
-    ContourPoint, CycleCount, Measure, Measures, Oscillation, Quantity, StraightLine, Stretch,
-    Vibrato,
+    ContourPoint, CycleCount, Measure, Measures, Note, Oscillation, Quantity, StraightLine,
+    Stretch, Vibrato,
 };
 
 use crate::drill::{Asked, Drill, Kind};
@@ -139,6 +139,8 @@ pub(crate) struct Cutter<'a> {
     pub counts: Vec<CycleCount>,
     /// When the first turn begins by the pacer.
     pub first_beat: Option<Secs>,
+    /// The ear's notes in it.
+    pub notes: &'a [Note],
 }
 
 impl Cutter<'_> {
@@ -302,6 +304,18 @@ impl Cutter<'_> {
         order(&pitches, &notes)
     }
 
+    /// How much wider the string swung from `start` to `end` than it was heard: as the ear found of the note that lies there.
+    fn widened(&self, start: Secs, end: Secs) -> Option<Measure<f64>> {
+        let shared =
+            |note: &&Note| end.get().min(note.end.get()) - start.get().max(note.start.get());
+        let most = |a: &&Note, b: &&Note| shared(a).total_cmp(&shared(b));
+        let half = 0.5 * (end.get() - start.get());
+        let note = self.notes.iter().filter(|note| shared(note) >= half).max_by(most)?;
+        let pct = note.vibrato.as_ref()?.get(Quantity::Widened)?;
+        let share = |pct: f64| pct / 100.0;
+        Some(Measure { value: 1.0 + share(pct.value), se: pct.se.map(share) })
+    }
+
     /// Time without motion between two turns.
     fn gap(&self, part: &TurnSpan, next: &TurnSpan) -> Option<Measure<Secs>> {
         let (a, b) = (&self.counts[part.stretch], &self.counts[next.stretch]);
@@ -340,7 +354,12 @@ impl Cutter<'_> {
         };
         let straight = matches!(self.drill.kind, Kind::Straight { .. });
         match stretch.vibrato(counts, from, to, reference).filter(|_| !straight) {
-            Some(vibrato) => played.take_vibrato(vibrato),
+            Some(mut vibrato) => {
+                if let Some(by) = self.widened(played.start, played.end) {
+                    vibrato.widen(by);
+                }
+                played.take_vibrato(vibrato);
+            }
             None => {
                 if made_cycles >= 0.5 && !straight {
                     played.rate = stretch.pace(counts, from, to);

@@ -303,6 +303,7 @@ impl Window {
                 self.hear(Heard::Note(note));
             }
             listener::FromListener::Settled(note) => {
+                self.drill.room.settle(&note);
                 self.lesson.room.settle(&note);
                 self.hear(Heard::Settled(note));
             }

@@ -9,4 +9,5 @@ mod new_bows;
 mod played_back;
 mod published_values;
 mod recorded_rounds;
+mod rounds_in_rooms;
 mod sound_leak;

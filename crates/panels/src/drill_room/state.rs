@@ -263,6 +263,13 @@ impl DrillRoom {
         self.stop();
     }
 
+    /// A note that ended a while ago was looked at again.
+    pub fn settle(&mut self, note: &Note) {
+        if let Some(practice) = &mut self.practice {
+            practice.settle(note);
+        }
+    }
+
     /// Takes in what the ear reports, in order; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
         match *event {
