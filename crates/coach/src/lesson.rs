@@ -99,7 +99,8 @@ impl Lesson {
     /// Takes in what the ear reports; `note` is the ear's note where one has just ended.
     pub fn hear(&mut self, event: &Event, note: Option<&Note>) -> Option<LessonEvent> {
         if let Event::Frame(frame) = event {
-            let instant = Instant { time: frame.time, f0: frame.f0, confidence: frame.confidence };
+            let instant =
+                Instant { time: frame.time, f0: frame.drawn(), confidence: frame.confidence };
             match &mut self.current {
                 Some(phrase) if phrase.course.len() < MOST_FRAMES => phrase.course.push(instant),
                 Some(_) => {}

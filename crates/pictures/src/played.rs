@@ -31,7 +31,7 @@ impl Point {
     pub fn of(frame: &Frame, before: Option<Secs>, a4: Hz) -> Self {
         Self {
             time: frame.time,
-            pitch: frame.f0.map(|f0| f0.cents_above(a4)),
+            pitch: frame.drawn().map(|f0| f0.cents_above(a4)),
             confidence: frame.confidence,
             level_dbfs: frame.level_dbfs,
             joined: joined(before, frame.time),
@@ -165,7 +165,7 @@ fn turn(frames: &[Frame], (from, to): (f64, f64), crest: bool, a4: Hz) -> Option
     let sure = frames[first..last.max(first)]
         .iter()
         .filter(|frame| frame.confidence >= OPEN_BELOW)
-        .filter_map(|frame| Some((frame.time, frame.f0?)));
+        .filter_map(|frame| Some((frame.time, frame.drawn()?)));
     let farther = |best: Hz, next: Hz| if crest { next.0 > best.0 } else { next.0 < best.0 };
     let (time, f0) = sure.reduce(|best, next| if farther(best.1, next.1) { next } else { best })?;
     Some(Turn { time, pitch: f0.cents_above(a4), crest })

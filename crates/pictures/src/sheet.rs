@@ -11,6 +11,11 @@ pub const DOUBTFUL_BELOW: f64 = 0.6;
 /// A leap from one frame to the next that no bowed string makes in 5 ms, in cents: not joined by a
 /// line.
 const LEAP: f64 = 90.0;
+/// Beside a note only a pitch that holds is drawn: no step from frame to frame beyond this, in cents, over so many frames
+/// (30 ms). Where the bow has left, the body of the instrument slides off; a string that rings on does not, even under a
+/// finger that still swings.
+const HOLDS_CENTS: f64 = 4.0;
+const HOLDS_FRAMES: usize = 6;
 
 /// The axis of time that all pictures of the sheet share.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -96,8 +101,8 @@ pub struct Line {
 
 /// The lines of a value that runs with the pitch, such as the pitch itself in cents: thin where
 /// `in_note` says that no note sounds (a string that rings off has a pitch too) or where the pitch is
-/// doubtful; broken wherever there is no pitch, where it is too unsure (outside a note: where it is doubtful, for there it
-/// is the bow that catches or leaves the string), where a frame is missing and where the value leaps; thinned to the lowest and the highest point of each column of pixels.
+/// doubtful; broken wherever there is no pitch, where it is too unsure (outside a note: where it is doubtful, or
+/// does not hold, for there it is the bow that catches or leaves the string), where a frame is missing and where the value leaps; thinned to the lowest and the highest point of each column of pixels.
 /// Columns are counted from time 0, so the same points are kept while the trace flows. Points come in
 /// order of time, and `in_note` is asked in that order.
 pub fn lines<'a>(
@@ -109,10 +114,19 @@ pub fn lines<'a>(
     let mut lines: Vec<Line> = Vec::new();
     let mut pen: Option<Pen> = None;
     let column_secs = times.column_secs();
+    let (mut before, mut held): (Option<Cents>, usize) = (None, 0);
     for point in points {
         let within = in_note(point.time);
-        let least = if within { OPEN_BELOW } else { DOUBTFUL_BELOW };
-        let shown = point.pitch.is_some() && point.confidence >= least;
+        let step = before.zip(point.pitch).map(|(before, pitch)| (pitch.0 - before.0).abs());
+        let holds = point.joined && step.is_some_and(|step| step <= HOLDS_CENTS);
+        held = if holds { held + 1 } else { 0 };
+        before = point.pitch;
+        let shown = if within {
+            point.confidence >= OPEN_BELOW
+        } else {
+            point.confidence >= DOUBTFUL_BELOW && held >= HOLDS_FRAMES
+        };
+        let shown = shown && point.pitch.is_some();
         let Some(value) = value(point).filter(|_| shown) else {
             lift(&mut pen, &mut lines);
             continue;
@@ -317,6 +331,20 @@ mod tests {
         assert_eq!(pens, [true, false, false]);
         assert_eq!(lines[1].corners.last().map(|corner| corner.0), Some(end));
         assert_eq!(lines[2].corners.first().map(|corner| corner.0), Some(points[70].time));
+    }
+
+    #[test]
+    fn where_the_bow_has_left_and_the_pitch_slides_off_nothing_is_drawn() {
+        let mut points = wave(12.0, 100);
+        let end = points[60].time;
+        for (i, point) in points[61..85].iter_mut().enumerate() {
+            point.pitch = point.pitch.map(|pitch| Cents(pitch.0 + 60.0 - 10.0 * i as f64));
+        }
+        let lines = drawn(&points, 4000.0, |time| time <= end);
+        let last: Vec<bool> = lines.iter().map(|line| line.sure).collect();
+        assert_eq!(last, [true, false], "the note, and what holds again later");
+        assert_eq!(lines[0].corners.last().map(|corner| corner.0), Some(end));
+        assert!(lines[1].corners[0].0 >= points[85 + HOLDS_FRAMES].time);
     }
 
     #[test]

@@ -2,6 +2,9 @@
 
 use tuning::{Cents, Hz, Secs};
 
+/// The sound sets in or breaks off within a frame whose halves lie this far apart in level.
+const EDGE_DB: f64 = 8.0;
+
 /// One pitch estimate.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Frame {
@@ -21,12 +24,28 @@ pub struct Frame {
     /// How far the harmonics disagree about the pitch: weighted mean absolute deviation of their
     /// separate estimates; `None` where there is no pitch.
     pub disagreement: Option<Cents>,
+    /// How much louder the later half of what the frame hears is than the earlier, in dB; 0 where there is no pitch.
+    pub lean_db: f64,
 }
 
 impl Frame {
+    /// The pitch where it is worth drawing: not where the bow catches or leaves the string within the frame. There it can
+    /// lie anywhere, however well the harmonics agree.
+    pub fn drawn(&self) -> Option<Hz> {
+        self.f0.filter(|_| self.lean_db.abs() < EDGE_DB)
+    }
+
     /// A frame of a clear tone of this pitch, or of no pitch, at this level: what tests and made scenes start from.
     pub fn plain(time: Secs, f0: Option<Hz>, level_dbfs: f64) -> Self {
         let confidence = if f0.is_some() { 0.95 } else { 0.0 };
-        Self { time, f0, confidence, level_dbfs, upper_dbfs: level_dbfs, disagreement: None }
+        Self {
+            time,
+            f0,
+            confidence,
+            level_dbfs,
+            upper_dbfs: level_dbfs,
+            disagreement: None,
+            lean_db: 0.0,
+        }
     }
 }

@@ -383,6 +383,7 @@ impl Tracker {
             confidence: confidence(&evidence),
             upper_dbfs: upper_dbfs(&self.front, self.next, 1.0 / refined.hz),
             disagreement: Some(disagreement),
+            lean_db: lean_db(&self.front, centre, half_window_secs(refined.hz)),
             ..none
         }
     }
@@ -543,6 +544,16 @@ fn upper_dbfs(front: &Front, number: i64, period_secs: f64) -> f64 {
     let half = (0.5 * period_secs / HOP_SECS).ceil().max(1.0) as i64;
     let part = front.upper.part(number - half, (number + half).min(front.upper.end()));
     decibels(f64::from(part.iter().sum::<f32>()) / part.len().max(1) as f64)
+}
+
+/// How much louder the fine samples are after `centre` than before it, over half a window to either side.
+fn lean_db(front: &Front, centre: i64, half_secs: f64) -> f64 {
+    let half = (half_secs * FINE_RATE) as i64;
+    let level = |from: i64, to: i64| {
+        let part = front.fine.part(from, to.min(front.fine.end()));
+        decibels(f64::from(dot(part, part)) / part.len().max(1) as f64)
+    };
+    level(centre, centre + half) - level(centre - half, centre)
 }
 
 /// A power in dB, at least −120.

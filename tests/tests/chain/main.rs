@@ -4,6 +4,7 @@ mod arbitrary_samples;
 mod comparison;
 mod double_stops;
 mod drill_kinds;
+mod edges;
 mod leaps;
 mod new_bows;
 mod played_back;

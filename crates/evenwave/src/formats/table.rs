@@ -363,6 +363,7 @@ mod tests {
                 level_dbfs: -60.25,
                 upper_dbfs: -66.5,
                 disagreement: None,
+                lean_db: 0.0,
             };
             rows.write(&frame, Secs(1.0)).expect("memory");
         }

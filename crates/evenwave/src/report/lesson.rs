@@ -141,7 +141,7 @@ const PHRASE_HEIGHT: f32 = 300.0;
 fn phrase_of(playing: &Playing) -> Phrase {
     let course = playing.frames.iter().map(|frame| Instant {
         time: frame.time,
-        f0: frame.f0,
+        f0: frame.drawn(),
         confidence: frame.confidence,
     });
     Phrase { notes: playing.notes.clone(), course: course.collect() }

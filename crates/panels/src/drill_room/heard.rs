@@ -53,7 +53,7 @@ impl Course {
                 let before = self.points.back().map(|point| point.time.0);
                 self.points.push_back(Point {
                     time: frame.time,
-                    pitch: frame.f0.map(|f0| f0.cents_above(ORIGIN)),
+                    pitch: frame.drawn().map(|f0| f0.cents_above(ORIGIN)),
                     confidence: frame.confidence,
                     level_dbfs: frame.level_dbfs,
                     joined: before.is_some_and(|before| {

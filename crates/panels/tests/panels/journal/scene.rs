@@ -219,6 +219,7 @@ pub(super) fn frames(file: &TakeFile) -> Vec<Frame> {
             level_dbfs: if note.is_some() { -20.0 } else { -70.0 },
             upper_dbfs: if note.is_some() { -26.0 } else { -76.0 },
             disagreement: None,
+            lean_db: 0.0,
         }
     };
     (0..count).map(frame).collect()
