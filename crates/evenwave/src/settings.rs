@@ -76,7 +76,9 @@ impl Settings {
             );
         };
         match looked_at(path) {
-            Ok(options) => ReadSettings { options: options.unwrap_or_default(), word: None },
+            Ok(options) => {
+                ReadSettings { options: options.unwrap_or_else(Options::of_new_player), word: None }
+            }
             Err(Unread::Closed(error)) => usual(format!(
                 "the settings cannot be read ({error}); the usual ones hold: {}",
                 path.display()
@@ -258,7 +260,9 @@ mod tests {
     #[test]
     fn what_is_set_is_read_again_to_the_last_field() {
         let settings = settings("again");
-        assert_eq!(settings.read().options, Options::default());
+        let first = settings.read().options;
+        assert_eq!(first, Options::of_new_player());
+        assert_eq!(first.showing, coach::Showing::AfterNote, "a new player hears first");
         settings.write(&changed()).expect("it can be written");
         let found = settings.read();
         assert_eq!(found, ReadSettings { options: changed(), word: None });

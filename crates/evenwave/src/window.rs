@@ -11,6 +11,7 @@ mod journal_room;
 mod lesson_room;
 mod lesson_takes;
 mod opening;
+mod pressed;
 mod reporting;
 mod sounds;
 mod source;
@@ -134,6 +135,8 @@ fn why_none(error: &eframe::Error) -> String {
 /// Everything behind the window. What is listened to stands before the takes: what it holds ends first.
 struct Window {
     stand: Stand,
+    /// The keys that are down.
+    pressed: pressed::Pressed,
     context: egui::Context,
     opening: Opening,
     /// The options as they were written down last.
@@ -202,6 +205,7 @@ impl Window {
         let delay = options.delay().unwrap_or(Secs(0.0));
         let mut window = Self {
             stand,
+            pressed: pressed::Pressed::default(),
             context,
             kept: opening.kept.clone(),
             opening,
@@ -523,6 +527,10 @@ impl eframe::App for Window {
         self.drain();
         self.go_on_calibrating(Instant::now());
         self.settle(Instant::now());
+    }
+
+    fn raw_input_hook(&mut self, _context: &egui::Context, input: &mut egui::RawInput) {
+        self.pressed.let_go(input);
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, frame: &mut eframe::Frame) {

@@ -1,5 +1,6 @@
 //! The room in which one plays and watches: state, update, view.
 
+mod advice;
 mod bar;
 mod beat;
 mod bow_line;
@@ -8,7 +9,7 @@ mod field;
 pub(crate) mod gauges;
 pub mod layout;
 mod level_meter;
-mod measures_strip;
+mod measures;
 mod note_head;
 mod oscillation_strip;
 pub mod picture;

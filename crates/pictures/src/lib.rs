@@ -51,7 +51,7 @@ pub use scale::{Axis, OFFSET, RATE, SPREAD, Scale, Tick, WIDTH, round_step};
 pub use sizes::{Grown, Sizes};
 pub use svg::svg;
 pub use time_axis::{Clock, through, time_axis};
-pub use trace::{Against, Traced, trace};
+pub use trace::{Against, Traced, newest, trace, track};
 
 use emath::{Align, Align2, Pos2, Rangef, Rect, pos2};
 

@@ -11,6 +11,8 @@ pub enum Meaning {
     Trace,
     /// The pitch where it is doubtful, or where no note sounds.
     FaintTrace,
+    /// The pitch of a note before the newest.
+    PastTrace,
     /// A crest of the pitch.
     Crest,
     /// A trough of the pitch.
@@ -251,6 +253,7 @@ impl Meaning {
         match self {
             M::Trace => line(Ink::Ink, Pen::Usual),
             M::FaintTrace | M::FaintLoudness => line(Ink::Rule, Pen::Thin),
+            M::PastTrace => line(Ink::Soft, Pen::Rule),
             M::Crest | M::Trough | M::Past => fill(Ink::Oscillation),
             M::NoteLine | M::Beginning | M::Guide => line(Ink::Hairline, Pen::Hairline),
             M::OwnLine | M::Axis | M::Way => line(Ink::Rule, Pen::Rule),

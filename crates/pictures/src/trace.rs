@@ -1,9 +1,9 @@
 //! The trace: pitch in cents against the notes, with the crests, the names, and what is not known.
 
-use crate::played::{Played, Point};
-use crate::sheet::{self, Sheet};
+use crate::played::{Placed, Played, Point};
+use crate::sheet::{self, Sheet, Times};
 use crate::{Meaning, Picture};
-use emath::{Align2, Pos2, pos2, vec2};
+use emath::{Align2, Pos2, Rangef, Rect, pos2, vec2};
 use tuning::figure::signed;
 use tuning::{Cents, Hz, Naming, Secs, Tuning, pitch_name};
 
@@ -12,6 +12,8 @@ const MARK_APART: f32 = 1.5;
 const MARK_HEIGHT: f32 = 1.6;
 /// How far a mark reaches from the trace, as a share of its size.
 pub(crate) const MARK_REACH: f32 = MARK_APART + MARK_HEIGHT;
+/// Distance of what stands at the left from the lines, as a share of the type size of captions.
+const LABEL_APART: f32 = 0.6;
 /// Distances between two marks of the scale at the right, in cents.
 const STEPS_CENTS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
 
@@ -61,13 +63,145 @@ pub fn trace(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
     }
     sections(picture, sheet, traced.sections);
     beginnings(picture, sheet, traced);
-    course(picture, sheet, traced.played);
+    course(picture, sheet, traced.played, None);
     if traced.turns {
-        turns(picture, sheet, traced.played);
+        turns(picture, sheet, traced.played, None);
     }
     rebows(picture, sheet, traced.played);
     if traced.sounds {
         beyond(picture, sheet, traced.played);
+    }
+}
+
+/// Draws the newest note alone, from `from` on: its line with its name, and the cents around it, at the left.
+pub fn newest(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>, from: Secs) {
+    if let (Some(lines), Some(against), Some(&midi)) =
+        (traced.lines, traced.against, traced.own.last())
+    {
+        let line = lines.frequency(midi).cents_above(traced.a4);
+        cents_at_left(picture, sheet, against.pitch, line);
+        if sheet.shows(line) {
+            let y = sheet.y_from_cents(line);
+            picture.hline(Meaning::OwnLine, sheet.times.x, y);
+            let at = pos2(sheet.times.x.min - LABEL_APART * picture.sizes.caption, y);
+            picture.text(
+                Meaning::OwnName,
+                at,
+                Align2::RIGHT_CENTER,
+                pitch_name(midi, traced.naming),
+            );
+        }
+        reference(picture, sheet, traced, against, &lines);
+    }
+    course(picture, sheet, traced.played, Some(from));
+    if traced.turns {
+        turns(picture, sheet, traced.played, Some(from));
+    }
+    rebows(picture, sheet, traced.played);
+    if traced.sounds {
+        beyond(picture, sheet, traced.played);
+    }
+}
+
+/// The cents around a pitch, at the left, but for where the note's own name stands.
+fn cents_at_left(picture: &mut Picture, sheet: &Sheet, pitch: Cents, line: Cents) {
+    let size = picture.sizes.scale;
+    let step = cents_step(sheet.reach, sheet.y.span(), 1.25 * size);
+    let from = ((sheet.middle.0 - sheet.reach.0 - pitch.0) / step).ceil() as i32;
+    let to = ((sheet.middle.0 + sheet.reach.0 - pitch.0) / step).floor() as i32;
+    let x = sheet.times.x.min - LABEL_APART * picture.sizes.caption;
+    let own = sheet.y_from_cents(line);
+    let clear = 0.55 * (picture.sizes.caption + size);
+    for mark in (from..=to).filter(|mark| *mark != 0) {
+        let away = f64::from(mark) * step;
+        let y = sheet.y_from_cents(Cents(pitch.0 + away));
+        picture.hline(Meaning::Guide, sheet.times.x, y);
+        if (y - own).abs() >= clear {
+            picture.text(Meaning::ScaleNumber, pos2(x, y), Align2::RIGHT_CENTER, signed(away, 0));
+        }
+    }
+    let above = pos2(x, sheet.y.min - 0.5 * size);
+    picture.text(Meaning::ScaleNumber, above, Align2::RIGHT_BOTTOM, "cents");
+}
+
+/// A past note on a line of its own: its name at the left, its track, and what it was in words behind that.
+pub fn track(
+    picture: &mut Picture,
+    lane: Rect,
+    times: &Times,
+    traced: &Traced<'_>,
+    note: &Placed,
+    said: &str,
+) {
+    let size = picture.sizes.caption;
+    let pitch = note.reference.cents_above(traced.a4);
+    let y = Rangef::new(lane.top() + 0.1 * size, lane.bottom() - 0.1 * size);
+    let sheet = Sheet { times: *times, y, middle: pitch, reach: traced.reach_of(note) };
+    let end = note.end.unwrap_or(times.newest);
+    let middle = y.center();
+    let right = times.x_from_secs(end);
+    if right < times.x.min {
+        return;
+    }
+    let name = pos2(times.x.min - LABEL_APART * size, middle);
+    picture.text(
+        Meaning::NoteName,
+        name,
+        Align2::RIGHT_CENTER,
+        pitch_name(note.midi, traced.naming),
+    );
+    let points = times.seen(&traced.played.points);
+    let points = points.filter(|point| note.start <= point.time && point.time <= end);
+    let pitch = |point: &Point| point.pitch.map(Cents::get);
+    let lines = sheet::lines(points, times, pitch, |_| true);
+    let place = |time, pitch| sheet.place(time, Cents(pitch));
+    let wide = picture.width(Meaning::Caption, said);
+    let from = (right + 0.6 * size).max(times.x.min);
+    let left = times.x_from_secs(note.start).max(times.x.min);
+    let before = left - 0.6 * size;
+    // Behind the track, or before it where it ends too near the edge; a line stops short of the words.
+    let (words, align) = if from + wide <= times.x.max {
+        (Some(from..=from + wide), Align2::LEFT_CENTER)
+    } else {
+        let room = before - wide >= times.x.min;
+        (room.then_some(before - wide..=before), Align2::RIGHT_CENTER)
+    };
+    let apart = 0.6 * size;
+    let mut guide = |from: f32, to: f32| {
+        if from < to {
+            picture.hline(Meaning::Guide, from..=to, middle);
+        }
+    };
+    match &words {
+        Some(words) if *words.end() < left => guide(times.x.min, words.start() - apart),
+        _ => guide(times.x.min, left),
+    }
+    match &words {
+        Some(words) if *words.start() > right => guide(words.end() + apart, times.x.max),
+        _ => guide(right, times.x.max),
+    }
+    if let Some(words) = words {
+        let x = if align == Align2::LEFT_CENTER { *words.start() } else { *words.end() };
+        picture.text(Meaning::Caption, pos2(x, middle), align, said);
+    }
+    picture.lines((Meaning::PastTrace, Meaning::FaintTrace), &lines, sheet.room(), place);
+}
+
+impl Traced<'_> {
+    /// How far a past note swings, with a little room.
+    fn reach_of(&self, note: &Placed) -> Cents {
+        const LEAST_CENTS: f64 = 25.0;
+        let line = note.reference.cents_above(self.a4);
+        let within = |point: &&Point| note.holds(point.time);
+        let points = self.played.points.iter().filter(within);
+        let mut away: Vec<f64> = points
+            .filter(|point| point.confidence >= sheet::DOUBTFUL_BELOW)
+            .filter_map(|point| Some((point.pitch?.0 - line.0).abs()))
+            .collect();
+        away.sort_by(f64::total_cmp);
+        // A few frames astray, as where two notes meet, are no motion.
+        let most = away.get(away.len() * 19 / 20).copied().unwrap_or_default();
+        Cents((1.15 * most).max(LEAST_CENTS))
     }
 }
 
@@ -215,21 +349,23 @@ fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
     }
 }
 
-/// The trace itself.
-fn course(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+/// The trace itself, from an instant on.
+fn course(picture: &mut Picture, sheet: &Sheet, played: &Played, from: Option<Secs>) {
     let pitch = |point: &Point| point.pitch.map(Cents::get);
     let mut note_at = played.notes_in_order();
     let seen = sheet.times.seen(&played.points);
+    let seen = seen.filter(|point| from.is_none_or(|from| point.time >= from));
     let lines = sheet::lines(seen, &sheet.times, pitch, |time| note_at(time).is_some());
     let place = |time, pitch| sheet.place(time, Cents(pitch));
     picture.lines((Meaning::Trace, Meaning::FaintTrace), &lines, sheet.room(), place);
 }
 
 /// Crests get a small triangle above the trace, troughs one below; straight notes have neither.
-fn turns(picture: &mut Picture, sheet: &Sheet, played: &Played) {
+fn turns(picture: &mut Picture, sheet: &Sheet, played: &Played, from: Option<Secs>) {
     let half = picture.sizes.turn;
     let mut note_at = played.notes_in_order();
     let (oldest, newest) = (sheet.times.oldest(), sheet.times.newest);
+    let oldest = from.filter(|from| *from > oldest).unwrap_or(oldest);
     let seen = played.turns.iter().filter(|turn| turn.time >= oldest && turn.time <= newest);
     for turn in seen {
         let straight = note_at(turn.time).is_some_and(|note| note.straight);

@@ -194,6 +194,13 @@ pub struct Options {
     pub keys: KeyMap,
 }
 
+impl Options {
+    /// Those of somebody who has set nothing yet: the ear comes first, and the measures after the note.
+    pub fn of_new_player() -> Self {
+        Self { showing: Showing::AfterNote, ..Self::default() }
+    }
+}
+
 impl Default for Options {
     fn default() -> Self {
         Self {

@@ -98,11 +98,14 @@ pub(crate) fn overlay_ui(
             });
             ui.separator();
             let left = room.y - (ui.cursor().top() - top);
-            ScrollArea::vertical()
-                .max_height(left)
-                .min_scrolled_height(left)
-                .auto_shrink([false, true])
-                .show(ui, |ui| {
+            // A sheet opens at its head, wherever it was left.
+            let mut page = ScrollArea::vertical();
+            if opened {
+                page = page.vertical_scroll_offset(0.0);
+            }
+            page.max_height(left).min_scrolled_height(left).auto_shrink([false, true]).show(
+                ui,
+                |ui| {
                     for keys in OF_SHEETS {
                         turn_pages(ui, PAGE * left, keys);
                     }
@@ -118,7 +121,8 @@ pub(crate) fn overlay_ui(
                             report::report_ui(ui, shell, opened, &form, &mut actions)
                         }
                     }
-                });
+                },
+            );
         });
     if shown.backdrop_response.clicked() {
         actions.push(Action::Do(Command::Close));

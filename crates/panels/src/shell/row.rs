@@ -129,13 +129,28 @@ const OF_WIDGETS: [Key; 7] = [
     Key::ArrowDown,
     Key::Backspace,
 ];
+/// Keys that write nothing: a field that is written in leaves them to the rooms.
+const OF_ROOMS: [Key; 12] = [
+    Key::F1,
+    Key::F2,
+    Key::F3,
+    Key::F4,
+    Key::F5,
+    Key::F6,
+    Key::F7,
+    Key::F8,
+    Key::F9,
+    Key::F10,
+    Key::F11,
+    Key::F12,
+];
 /// Keys that turn the pages of a sheet that lies over the room.
 pub(crate) const OF_SHEETS: [[Key; 2]; 2] =
     [crate::widgets::paging::PEDAL, crate::widgets::paging::HOME_END];
 
 /// What `wish` makes of the pressed keys, given each with whether it is held down and repeats. `None`
 /// leaves a key to others, `Some(None)` uses it up for nothing. A widget that has the focus keeps Space,
-/// Enter and the arrows for itself, a field that is written in keeps all keys, and a sheet that lies
+/// Enter and the arrows for itself, a field that is written in keeps all but the function keys, and a sheet that lies
 /// over the room keeps those that turn its pages.
 pub(crate) fn taken<T>(
     ui: &Ui,
@@ -143,16 +158,15 @@ pub(crate) fn taken<T>(
     wish: impl Fn(Key, bool) -> Option<Option<T>>,
 ) -> Vec<T> {
     let focused = ui.memory(|memory| memory.focused().is_some());
-    if ui.ctx().text_edit_focused() {
-        return Vec::new();
-    }
+    let writing = ui.ctx().text_edit_focused();
     let mut actions = Vec::new();
     ui.input_mut(|input| {
         input.events.retain(|event| {
             let &Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
                 return true;
             };
-            let kept = modifiers.command
+            let kept = (writing && !OF_ROOMS.contains(&key))
+                || modifiers.command
                 || modifiers.ctrl
                 || modifiers.alt
                 || (focused && OF_WIDGETS.contains(&key))

@@ -7,7 +7,11 @@ use super::room::Room;
 use super::source::Source;
 use coach::{Against, Aim, OwnNote};
 use std::collections::BTreeMap;
-use tuning::{Naming, Temperament, Tuning};
+use tuning::{Naming, Secs, Temperament, Tuning};
+use vibrato::Event;
+
+/// So long a word stands, unless it is closed before.
+const TOLD_FOR: Secs = Secs(20.0);
 
 /// The frame of the window: what is set, which room is looked at, what lies over it, what the program tells. Each room
 /// stands on it.
@@ -18,6 +22,8 @@ pub struct Shell {
     pub room: Room,
     /// Which sheet lies over it.
     pub overlay: Option<Overlay>,
+    /// Since when the first of the words has stood there, in the time of the sound.
+    told_since: Option<Secs>,
     /// The window fills the screen.
     pub full_screen: bool,
     /// The open string the player took for a reference of all notes.
@@ -71,6 +77,7 @@ impl Shell {
             options,
             room: Room::Stand,
             overlay: None,
+            told_since: None,
             full_screen: false,
             own_string: None,
             drone_on: false,
@@ -96,11 +103,7 @@ impl Shell {
             Action::Turn(overlay) => {
                 self.overlay = (self.overlay != Some(overlay)).then_some(overlay)
             }
-            Action::Dismiss => {
-                if !self.words.is_empty() {
-                    self.words.remove(0);
-                }
-            }
+            Action::Dismiss => self.dismiss(),
             Action::Report(of) => {
                 self.report = Some(Report { of, state: ReportState::Asked });
                 self.overlay = Some(Overlay::Report);
@@ -110,8 +113,35 @@ impl Shell {
         }
     }
 
+    /// Something the player should know now; what stands there already is not said twice.
+    pub(crate) fn tell(&mut self, word: &str) {
+        if !self.words.iter().any(|told| told == word) {
+            self.words.push(word.to_owned());
+        }
+    }
+
+    fn dismiss(&mut self) {
+        if !self.words.is_empty() {
+            self.words.remove(0);
+        }
+        self.told_since = None;
+    }
+
+    /// A word closes by itself once it could be read.
+    fn close_what_was_read(&mut self, now: Secs) {
+        if self.words.is_empty() {
+            self.told_since = None;
+            return;
+        }
+        let since = *self.told_since.get_or_insert(now);
+        if !(0.0..TOLD_FOR.0).contains(&(now.0 - since.0)) {
+            self.dismiss();
+        }
+    }
+
     fn hear(&mut self, heard: Heard) {
         match heard {
+            Heard::Event(Event::Frame(frame)) => self.close_what_was_read(frame.time),
             Heard::Event(_)
             | Heard::Note(_)
             | Heard::Settled(_)
@@ -125,7 +155,7 @@ impl Shell {
             }
             Heard::Loudspeaker(words) => self.loudspeaker = words,
             Heard::Devices(devices) => self.devices = Some(devices),
-            Heard::Word(word) => self.words.push(word),
+            Heard::Word(word) => self.tell(&word),
             Heard::Drills(titles) => self.drill_titles = titles,
             Heard::Report(state) => self.report_is(state),
             Heard::Figures(figures) => {

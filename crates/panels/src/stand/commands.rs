@@ -42,10 +42,11 @@ pub(crate) static ROWS: [StandRow; 15] = [
         STAND,
         &[Key::Enter, Key::R],
         "measure against the straight note just played",
-        |stand, _| does(Command::TakeReference).filter(|_| stand.can_take_reference()),
+        |_, _| does(Command::TakeReference),
     )
     .while_playing()
     .button(|stand, _| {
+        stand.can_take_reference().then_some(())?;
         Some(Label::new("reference").named(reference(stand)).switch(stand.own().is_some()))
     }),
     StandRow::new(

@@ -60,9 +60,9 @@ fn read(
     }
 }
 
-/// The first gauge: of the rate, or of the offset in straight practice.
+/// The first gauge: of the rate, or of the offset of a note without vibrato.
 pub(crate) fn first(stand: &Stand) -> Gauge {
-    if stand.straight { steadiness::offset(stand) } else { rate(stand) }
+    if stand.without_vibrato() { steadiness::offset(stand) } else { rate(stand) }
 }
 
 /// The gauge of the rate.

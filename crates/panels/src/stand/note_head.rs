@@ -7,7 +7,7 @@ use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::pen;
 use coach::{Around, Swing};
-use egui::{Painter, Rect, Role, Sense, Ui, WidgetInfo, pos2};
+use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Cents, figure, pitch_name};
 use vibrato::Measure;
 
@@ -42,7 +42,7 @@ fn said(stand: &Stand) -> Option<Said> {
         Some(around) => words::around(around, &format!("your own {name}")),
         None => words::against(stand, midi),
     };
-    let below = stand.shell.options().swing == Swing::Below && !stand.straight;
+    let below = stand.shell.options().swing == Swing::Below && !stand.without_vibrato();
     let against = if below { format!("{against} · swing meant below") } else { against };
     Some(Said {
         name,
@@ -102,11 +102,10 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().note));
     let sizes = &theme.sizes;
-    let foot = area.top() + sizes.figure_height + 4.0;
-    let below = Rect::from_min_max(pos2(area.left(), foot), area.max);
+    let foot = area.top() + sizes.figure_height;
     let against = said.as_ref().map_or("", |said| said.against.as_str());
     if !against.is_empty() {
-        let response = ui.allocate_rect(below, Sense::hover());
+        let response = ui.interact(area, Id::unique("against"), Sense::hover());
         response.widget_info(|| WidgetInfo::labeled(Role::Note, true, against));
     }
     if !ui.is_rect_visible(area) {
@@ -124,53 +123,24 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
     let ink = if said.live { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     pen::write(&painter, at, &said.name, figures.clone(), ink);
-    // The figure starts at one place for all names of usual length, so that it does not jump.
-    let between = 0.28 * sizes.figure;
+    // The words start at one place for all names of usual length, so that they do not jump.
     let name_slot = pen::width(&painter, "C♯4", figures.clone());
     let name_wide = pen::width(&painter, &said.name, figures);
-    let left = area.left() + name_slot.max(name_wide) + between;
-    if stand.straight {
-        // The offset has a gauge of its own.
-        let room = Rect::from_min_max(pos2(left, area.top() + 4.0), area.max);
-        let font = theme.word_font(sizes.word);
-        let least = 0.6 * sizes.scale;
-        pen::write_lines(&painter, room, &said.against, font, least, theme.soft_ink);
-        return;
-    }
-    let under = pos2(area.left(), area.bottom() - 0.35 * sizes.caption);
-    let small = theme.word_font(sizes.caption);
-    let small = pen::fitting(&painter, &said.against, small, area.width());
-    pen::write(&painter, under, &said.against, small, theme.soft_ink);
-    match said.centre {
-        Some(_) if !stand.revealed() => {
-            let word = theme.figure_font(sizes.big_word);
-            pen::write(&painter, pos2(left, foot), "hidden", word, theme.soft_ink);
+    let left = area.left() + name_slot.max(name_wide) + 0.3 * sizes.figure;
+    let room = area.right() - left;
+    let line = match said.centre {
+        _ if !stand.revealed() => "hidden while you listen".to_owned(),
+        _ if stand.without_vibrato() => "without vibrato".to_owned(),
+        Some(centre) => {
+            let doubt = figure::doubt(centre.se.map(Cents::get), 1);
+            format!("centre {} {doubt} cents", figure::signed(centre.value.0, 0))
         }
-        Some(centre) => figure(&painter, area, pos2(left, foot), centre, said.live, theme),
-        None => {}
-    }
-}
-
-/// The centre as a large figure with unit and doubt.
-fn figure(
-    painter: &Painter,
-    area: Rect,
-    at: egui::Pos2,
-    centre: Measure<Cents>,
-    live: bool,
-    theme: &Theme,
-) {
-    let sizes = &theme.sizes;
-    let ink = if live { theme.ink } else { theme.soft_ink };
-    let figures = theme.figure_font(sizes.figure);
-    // The figure ends at one place, next to its unit.
-    let said = figure::signed(centre.value.0, 0);
-    let slot = pen::width(painter, "+00", figures.clone());
-    let wide = pen::width(painter, &said, figures.clone());
-    let start = pos2(at.x + (slot - wide).max(0.0), at.y);
-    let right = pen::write(painter, start, &said, figures, ink) + 0.5 * sizes.word;
-    let unit = format!("cents {}", figure::doubt(centre.se.map(Cents::get), 1));
-    let caption = if live { "centre" } else { "last note" };
-    let beside = pos2(right, at.y);
-    pen::write_beside(painter, beside, area.right(), (caption, &unit), theme);
+        None => String::new(),
+    };
+    let under = pos2(left, area.bottom() - 0.6 * sizes.caption);
+    let above = pos2(left, under.y - 1.3 * sizes.caption);
+    let font = pen::fitting(&painter, &line, theme.word_font(sizes.word), room);
+    pen::write(&painter, above, &line, font, ink);
+    let small = pen::fitting(&painter, &said.against, theme.word_font(sizes.caption), room);
+    pen::write(&painter, under, &said.against, small, theme.soft_ink);
 }

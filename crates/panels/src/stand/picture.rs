@@ -33,6 +33,8 @@ const CLOSEST_BY_ITSELF: usize = 1;
 /// The tail of the field has a point so often, and so many of them.
 const TAIL_EVERY: Secs = Secs(0.1);
 const TAIL: usize = 40;
+/// So many notes that ended are kept: the last one, and two before it.
+const PAST: usize = 3;
 /// How many reports the word about clipping stays: 2 s.
 const CLIPPED_REPORTS: u32 = 40;
 
@@ -105,6 +107,8 @@ pub struct Picture {
     pub sounding: Sounding,
     /// The note that ended last, until the next one begins.
     pub last: Option<Note>,
+    /// The last notes that ended, oldest first.
+    pub past: VecDeque<Note>,
     /// A note has ended since the start.
     pub begun: bool,
     /// Start of the note of which the room was spoken: that is said once.
@@ -219,13 +223,35 @@ impl Picture {
         if note.remarks.room {
             self.tell_room(Some(note.start));
         }
+        self.past.push_back(note.clone());
+        if self.past.len() > PAST {
+            self.past.pop_front();
+        }
         self.last = Some(note);
+    }
+
+    /// The notes before the one that sounds or sounded last, oldest first.
+    pub fn before(&self) -> impl Iterator<Item = &Note> {
+        let own = usize::from(self.last.is_some() && self.sounding == Sounding::Silence);
+        let count = self.past.len() - own.min(self.past.len());
+        self.past.iter().take(count).skip(count.saturating_sub(PAST - 1))
+    }
+
+    /// The note that sounds or sounded last has no vibrato.
+    pub fn is_straight(&self) -> bool {
+        match self.sounding {
+            Sounding::Note(live) => matches!(live.motion, Motion::Straight),
+            Sounding::Begun(_) => false,
+            Sounding::Silence => self.last.as_ref().is_some_and(Note::straight),
+        }
     }
 
     /// The note that ended last was looked at again.
     pub(super) fn settle(&mut self, note: &Note) {
-        if let Some(last) = self.last.as_mut().filter(|last| last.start == note.start) {
-            last.clone_from(note);
+        for told in self.last.iter_mut().chain(&mut self.past) {
+            if told.start == note.start {
+                told.clone_from(note);
+            }
         }
         if note.remarks.room {
             self.tell_room(Some(note.start));

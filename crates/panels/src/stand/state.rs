@@ -12,6 +12,9 @@ use coach::{
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::Event;
 
+/// How far the trace of a note without vibrato reaches.
+const STRAIGHT_REACH: Cents = Cents(30.0);
+
 /// What a note is measured against.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Reference {
@@ -172,6 +175,10 @@ impl Stand {
     /// The straight note that ended last becomes the reference; an open string that of all notes.
     fn take_reference(&mut self) {
         let Some(note) = self.live.last.as_ref().filter(|note| note.straight()) else {
+            self.shell.tell(match self.live.sounding {
+                Sounding::Silence => "play a note without vibrato first: it becomes the reference",
+                _ => "let the note end first: then it can become the reference",
+            });
             return;
         };
         let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
@@ -284,6 +291,16 @@ impl Stand {
     /// How far the trace reaches up and down from its middle line.
     pub fn reach(&self) -> Cents {
         ZOOMS[self.zoom()]
+    }
+
+    /// How far it reaches as it is drawn: a note without vibrato is held against what lies near it.
+    pub(super) fn drawn_reach(&self) -> Cents {
+        if self.without_vibrato() { STRAIGHT_REACH } else { self.reach() }
+    }
+
+    /// The note has no vibrato, or vibrato is off: offset and drift stand in the place of the gauges.
+    pub fn without_vibrato(&self) -> bool {
+        self.straight || self.picture().is_straight()
     }
 
     fn zoom(&self) -> usize {

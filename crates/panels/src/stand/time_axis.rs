@@ -1,6 +1,5 @@
 //! The axis of time that trace, strip and bow line share, and what runs through all of them.
 
-use crate::stand::layout::lane_height;
 use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::widgets::painter;
@@ -21,7 +20,7 @@ pub(super) fn time_axis_ui(
     let heard = stand.picture();
     let clip = ui.clip_rect();
     painter::show(ui, area, clip, theme, |picture| {
-        through(picture, lines, times, &heard.played, lane_height(theme) + 4.0);
+        through(picture, lines, times, &heard.played, 4.0);
         if !stand.shell.options().still {
             return time_axis(picture, area, times, Clock::Ago);
         }

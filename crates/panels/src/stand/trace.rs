@@ -2,16 +2,17 @@
 
 use crate::shell::notice;
 use crate::stand::HOLD;
-use crate::stand::layout::lane_height;
-use crate::stand::picture::{Picture, Sounding};
+use crate::stand::picture::{Picture, Placed, Sounding};
 use crate::stand::state::{From, Stand};
+use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::{painter, pen};
 use coach::Swing;
 use egui::{Align2, Id, Painter, Rangef, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use pictures::sheet::{Sheet, Times};
-use pictures::{Against, Traced, trace};
-use tuning::pitch_name;
+use pictures::{Against, Traced, newest, track};
+use tuning::{Secs, pitch_name};
+use vibrato::Note;
 
 /// Draws the trace into `area`.
 pub(super) fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, theme: &Theme) {
@@ -21,12 +22,7 @@ pub(super) fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, th
         return;
     }
     let picture = stand.picture();
-    let sheet = Sheet {
-        times: *times,
-        y: Rangef::new(area.top() + lane_height(theme), area.bottom() - 0.6 * theme.sizes.scale),
-        middle: picture.middle().unwrap_or_default(),
-        reach: stand.reach(),
-    };
+    let sheet = sheet(area, times, stand, theme);
     let rect = sheet.rect();
     let a4 = stand.shell.options().tuning.a4;
     let own = midi(picture);
@@ -50,14 +46,69 @@ pub(super) fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, th
         fingers: &[],
         turns: true,
         against,
-        swing_below: stand.shell.options().swing == Swing::Below && !stand.straight,
+        swing_below: stand.shell.options().swing == Swing::Below && !stand.without_vibrato(),
         sections: &[],
         sounds: picture.sounding != Sounding::Silence,
     };
     caution(ui, area.with_max_y(rect.bottom()), stand, theme);
-    painter::show(ui, area, area, theme, |picture| trace(picture, &sheet, &traced));
+    let from = picture.played.notes.back().map_or(Secs(0.0), |note| note.start);
+    let clip = area.expand2(vec2(0.0, theme.sizes.between));
+    painter::show(ui, area, clip, theme, |drawn| newest(drawn, &sheet, &traced, from));
     if stand.holding() {
         held(&ui.painter_at(area), rect, stand, theme);
+    }
+}
+
+/// How time and pitch lie in `area`.
+pub(super) fn sheet(area: Rect, times: &Times, stand: &Stand, theme: &Theme) -> Sheet {
+    let picture = stand.picture();
+    let a4 = stand.shell.options().tuning.a4;
+    let line = midi(picture).map(|midi| stand.lines().frequency(midi).cents_above(a4));
+    let size = theme.sizes.scale;
+    Sheet {
+        times: *times,
+        y: Rangef::new(area.top() + 2.0 * size, area.bottom() - 0.8 * size),
+        middle: line.unwrap_or_default(),
+        reach: stand.drawn_reach(),
+    }
+}
+
+/// Draws the notes before, each on its line, with what it was in words.
+pub(super) fn past_ui(ui: &mut Ui, lanes: &[Rect], times: &Times, stand: &Stand, theme: &Theme) {
+    let picture = stand.picture();
+    let traced = Traced {
+        played: &picture.played,
+        lines: None,
+        a4: stand.shell.options().tuning.a4,
+        naming: stand.shell.naming(),
+        own: &[],
+        fingers: &[],
+        turns: false,
+        against: None,
+        swing_below: false,
+        sections: &[],
+        sounds: false,
+    };
+    let notes: Vec<&Note> = picture.before().collect();
+    for (note, lane) in notes.iter().rev().zip(lanes.iter().rev()) {
+        if note.end < times.oldest() {
+            continue;
+        }
+        let said = words::in_short(note);
+        let name = pitch_name(note.midi, stand.shell.naming());
+        let response = ui.allocate_rect(*lane, Sense::hover());
+        let spoken = format!("before: {name}, {said}");
+        response.widget_info(|| WidgetInfo::labeled(Role::Note, true, &spoken));
+        let placed = Placed {
+            start: note.start,
+            end: Some(note.end),
+            midi: note.midi,
+            reference: note.reference,
+            straight: note.straight(),
+        };
+        painter::show(ui, *lane, *lane, theme, |drawn| {
+            track(drawn, *lane, times, &traced, &placed, &said);
+        });
     }
 }
 
@@ -97,7 +148,7 @@ fn caution(ui: &mut Ui, room: Rect, stand: &Stand, theme: &Theme) {
 }
 
 /// The note that sounds or sounded last.
-fn midi(picture: &Picture) -> Option<i32> {
+pub(super) fn midi(picture: &Picture) -> Option<i32> {
     match picture.sounding {
         Sounding::Note(live) => Some(live.midi),
         Sounding::Begun(begun) => Some(begun.midi),

@@ -58,10 +58,10 @@ impl SpokenSummary {
             time: picture.time,
             sounding: picture.sounding != Sounding::Silence,
             revealed: stand.revealed(),
-            straight: stand.straight,
+            straight: stand.without_vibrato(),
             note: note_head::spoken(stand),
             rate: gauges::first(stand).spoken(),
-            width: if stand.straight {
+            width: if stand.without_vibrato() {
                 steadiness::spoken(stand)
             } else {
                 gauges::width(stand).spoken()
@@ -86,7 +86,7 @@ impl SpokenSummary {
         };
         sounding != self.sounding
             || stand.revealed() != self.revealed
-            || stand.straight != self.straight
+            || stand.without_vibrato() != self.straight
             || elapsed < 0.0
             || (elapsed >= PACE.0 && (sounding || self.time.is_none()))
             || self.note.is_empty()

@@ -35,6 +35,22 @@ pub(super) fn measures(note: &Note) -> Vec<(&'static str, String)> {
     ]
 }
 
+/// A note that ended in a few words: "5.0 Hz · 26 cents", "−4 cents, without vibrato".
+pub(super) fn in_short(note: &Note) -> String {
+    match &note.vibrato {
+        Some(vibrato) => {
+            format!("{:.1} Hz · {:.0} cents", vibrato.rate.value.0, vibrato.width.value.0)
+        }
+        None => {
+            let offset = figure::signed(note.offset.value.0, 0);
+            match note.course {
+                PitchCourse::Straight => format!("{offset} cents, without vibrato"),
+                _ => format!("{offset} cents"),
+            }
+        }
+    }
+}
+
 /// Names of the intervals within an octave, by semitones.
 const INTERVALS: [&str; 12] = [
     "unison",

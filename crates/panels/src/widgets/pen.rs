@@ -60,6 +60,25 @@ pub(crate) fn write_beside(
     write(painter, above, caption, small, theme.soft_ink);
 }
 
+/// Writes `text` in one row in the middle of `area`'s height; where it does not fit in `font`, the type shrinks to no
+/// less than `least`, and then the row is broken into two.
+pub(crate) fn write_row(
+    painter: &Painter,
+    area: Rect,
+    text: &str,
+    font: FontId,
+    least: f32,
+    ink: Color32,
+) {
+    let mut font = fitting(painter, text, font, area.width());
+    let wrapped = font.size < least;
+    font.size = font.size.max(least.min(area.height() / 2.6));
+    let wide = if wrapped { area.width() } else { f32::INFINITY };
+    let galley = painter.layout(text.to_owned(), font, ink, wide);
+    let at = Pos2::new(area.left(), area.center().y - galley.rect.height() / 2.0);
+    painter.galley(at, galley, ink);
+}
+
 /// Writes `text` in the upper part of `area`, broken into lines; where it does not fit in `font`,
 /// the type shrinks, but not below `least`.
 pub(crate) fn write_lines(

@@ -1,0 +1,125 @@
+//! One sentence about the note that ended: what changed since the note before, then what to do. It says nothing that
+//! was not measured, and speaks of playing.
+
+use super::picture::{Picture, Sounding};
+use super::state::Stand;
+use tuning::figure;
+use vibrato::{Measure, Note, Quantity, Vibrato};
+
+/// A difference is told from so many standard errors of it on, and if it is so large: less is hardly heard (own
+/// judgement).
+const SURE: f64 = 2.0;
+const TOLD_HZ: f64 = 0.2;
+const TOLD_CENTS: f64 = 4.0;
+/// A note is still below this drift, in cents a second (own judgement).
+const STILL: f64 = 2.0;
+/// The drills that follow from a first note, by the names of their files.
+const SLOW_DRILL: &str = "one-finger";
+const NEXT_DRILL: &str = "there-and-back";
+
+/// The sentence, if there is something to say.
+pub(super) fn advice(stand: &Stand) -> Option<String> {
+    let picture = stand.picture();
+    if !stand.revealed() || picture.sounding != Sounding::Silence {
+        return None;
+    }
+    let note = picture.last.as_ref()?;
+    if note.straight() {
+        return straight(stand);
+    }
+    let now = note.vibrato.as_ref()?;
+    match before(picture) {
+        Some(before) => Some(changed(before, now)),
+        None => Some(first(stand, note, now)),
+    }
+}
+
+/// The last note with vibrato before this one.
+fn before(picture: &Picture) -> Option<&Vibrato> {
+    picture.before().filter_map(|note: &Note| note.vibrato.as_ref()).last()
+}
+
+/// -1, 0 or 1: how a measure changed, as far as that is sure and large enough.
+fn change(before: (f64, Option<f64>), now: (f64, Option<f64>), least: f64) -> i32 {
+    let by = now.0 - before.0;
+    let se = match (before.1, now.1) {
+        (Some(before), Some(now)) => before.hypot(now),
+        _ => return 0,
+    };
+    if by.abs() < least || by.abs() < SURE * se { 0 } else { by.signum() as i32 }
+}
+
+fn bare<T: Copy>(measure: Measure<T>, of: fn(T) -> f64) -> (f64, Option<f64>) {
+    (of(measure.value), measure.se.map(of))
+}
+
+/// What changed, and what to do with it.
+fn changed(before: &Vibrato, now: &Vibrato) -> String {
+    let rate = |of: &Vibrato| bare(of.rate, |rate| rate.0);
+    let width = |of: &Vibrato| bare(of.width, |width| width.0);
+    let rate = change(rate(before), rate(now), TOLD_HZ);
+    let width = change(width(before), width(now), TOLD_CENTS);
+    let said = match (rate, width) {
+        (0, 0) => "As fast and as wide as the note before: carry this to the next finger.",
+        (0, 1) => "Wider than the note before, at the same pace: keep this hand for the next note.",
+        (0, _) => "Narrower than the note before: let the finger roll a little further.",
+        (1, 0) => "Faster than the note before, as wide: play it once more, a little calmer.",
+        (1, 1) => "Faster and wider than the note before: keep the width, and take your time.",
+        (1, _) => "Faster and narrower than the note before: give the hand room again.",
+        (_, 0) => "Slower than the note before, as wide: keep it so, or let it flow on.",
+        (_, 1) => "Slower and wider than the note before: keep this ease for the next note.",
+        _ => "Slower and narrower than the note before: let the hand swing out again.",
+    };
+    said.to_owned()
+}
+
+/// The first note with vibrato: what it was, and the drill that follows from it.
+fn first(stand: &Stand, note: &Note, now: &Vibrato) -> String {
+    let uneven_pct = stand.shell.options().limits.uneven_pct;
+    let spread = Quantity::RateSpread.read(note, None);
+    let even = spread.is_some_and(|spread| spread.value < uneven_pct);
+    let drill = if even { NEXT_DRILL } else { SLOW_DRILL };
+    let title = stand.shell.drill_title(drill);
+    let how = if even { "an even vibrato" } else { "not even yet" };
+    format!(
+        "{:.1} Hz, {:.0} cents, {how}: “{title}” follows from it (F3).",
+        now.rate.value.0, now.width.value.0
+    )
+}
+
+/// A note without vibrato: where it lies and whether it is still.
+fn straight(stand: &Stand) -> Option<String> {
+    let steady = stand.steady()?;
+    let offset = steady.offset.value.0;
+    let drift = steady.drift;
+    let moves = drift.se.is_some_and(|se| drift.value.0.abs() > SURE * se.0)
+        && drift.value.0.abs() >= STILL;
+    let on_it = offset.abs() <= stand.shell.options().limits.on_it.0;
+    let by = figure::signed(offset, 0);
+    Some(match (on_it, moves) {
+        (true, false) => "In tune, and still: the vibrato may begin from here.".to_owned(),
+        (false, false) => {
+            let side = if offset > 0.0 { "sharp" } else { "flat" };
+            format!("Still, but {side} ({by} cents): hear the note first, then set the finger.")
+        }
+        (_, true) => {
+            let way = if drift.value.0 > 0.0 { "rises" } else { "sinks" };
+            format!("The pitch {way}: keep finger and bow as they begin, to the end of the note.")
+        }
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_is_told_only_where_it_is_sure_and_large_enough() {
+        let known = |value, se| (value, Some(se));
+        assert_eq!(change(known(30.0, 1.0), known(36.0, 1.0), TOLD_CENTS), 1);
+        assert_eq!(change(known(36.0, 1.0), known(30.0, 1.0), TOLD_CENTS), -1);
+        assert_eq!(change(known(30.0, 1.0), known(33.0, 0.1), TOLD_CENTS), 0, "too little");
+        assert_eq!(change(known(30.0, 4.0), known(36.0, 4.0), TOLD_CENTS), 0, "not sure");
+        assert_eq!(change((30.0, None), known(90.0, 1.0), TOLD_CENTS), 0, "a doubt is unknown");
+    }
+}
