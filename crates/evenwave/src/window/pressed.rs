@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use egui::{Event, Key, RawInput};
+use eframe::egui::{Event, Key, RawInput};
 
 /// The keys that are down, by their place on the keyboard: who lets Shift go first presses "?" and lets "/" go, and
 /// "?" would count as held down for ever.
@@ -31,7 +31,7 @@ impl Pressed {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui::Modifiers;
+    use eframe::egui::Modifiers;
 
     #[test]
     fn a_key_that_shift_named_is_let_go_by_that_name() {
