@@ -151,6 +151,12 @@ pub struct PractiseArguments {
     /// Write what the window shows, four times a second, as JSON (for the gates of the project)
     #[arg(long, value_name = "FILE", hide = true)]
     pub watch: Option<PathBuf>,
+    /// Hear this sound file instead of the microphone, again and again; takes are kept (for the gates of the project)
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["demo", "device"], hide = true)]
+    pub sound: Option<PathBuf>,
+    /// So many times as fast as it was played
+    #[arg(long, value_name = "N", value_parser = speed, requires = "sound", hide = true)]
+    pub speed: Option<f64>,
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
@@ -413,6 +419,11 @@ fn a4(text: &str) -> Result<f64, String> {
 fn secs(text: &str) -> Result<f64, String> {
     let asked = number(text)?;
     if (0.0..=1e7).contains(&asked) { Ok(asked) } else { Err("give seconds, 0 or more".to_owned()) }
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    let asked = number(text)?;
+    if (1.0..=100.0).contains(&asked) { Ok(asked) } else { Err("give 1 to 100".to_owned()) }
 }
 
 fn bpm(text: &str) -> Result<f64, String> {

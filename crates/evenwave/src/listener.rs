@@ -26,7 +26,7 @@ use crate::takes::Keeper;
 use expected::Expected;
 pub use heard::{DeviceState, FromListener, Level};
 use live::from_microphone;
-use played::at_real_pace;
+use played::at_its_pace;
 use relay::Relay;
 use sound_block::BlockFeed;
 pub use sound_block::{MOST_BLOCKS, SoundBlock};
@@ -47,7 +47,7 @@ pub enum SoundSource {
         /// The channel to hear, counted from 1; `None` for the mean of all.
         channel: Option<usize>,
     },
-    /// A demo session, at the pace of real time.
+    /// A demo session, or a sound that stands for a microphone.
     Session(Session),
 }
 
@@ -99,7 +99,7 @@ impl Listener {
             SoundSource::Session(session) => {
                 let chain = Chain::new(session.sample_rate_hz(), settings)
                     .map_err(|error| Fault::Failed(error.to_string()))?;
-                Box::new(move || at_real_pace(&session, chain, relay, &stopped, &wake))
+                Box::new(move || at_its_pace(&session, chain, relay, &stopped, &wake))
             }
         };
         let thread = thread::Builder::new()

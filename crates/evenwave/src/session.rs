@@ -1,7 +1,9 @@
 //! Demo sessions: specifications of sound that come with the program and are played to the ear.
 
+use std::path::Path;
 use std::sync::Arc;
 
+use sound::Recording;
 use tone::Spec;
 
 use crate::fault::Fault;
@@ -23,6 +25,9 @@ pub struct Session {
     name: String,
     samples: Arc<[f32]>,
     sample_rate_hz: u32,
+    /// It stands for a microphone: it is played again and again, so many times as fast as it sounded, and its takes
+    /// are kept.
+    again: Option<f64>,
 }
 
 impl Session {
@@ -47,7 +52,20 @@ impl Session {
             name: name.to_owned(),
             samples: rendering.samples.into(),
             sample_rate_hz: rendering.sample_rate_hz,
+            again: None,
         })
+    }
+
+    /// The sound of a file, to stand for a microphone at so many times its pace.
+    pub fn of_file(path: &Path, speed: f64) -> Result<Self, Fault> {
+        let mut recording = Recording::open(path)?;
+        let sample_rate_hz = recording.sample_rate_hz();
+        let mut samples = Vec::new();
+        while let Some(block) = recording.next_block()? {
+            samples.extend_from_slice(block.samples);
+        }
+        let name = path.display().to_string();
+        Ok(Self { name, samples: samples.into(), sample_rate_hz, again: Some(speed) })
     }
 
     /// What it is called.
@@ -58,6 +76,11 @@ impl Session {
     /// Its sound, one channel, full scale = 1.0.
     pub fn samples(&self) -> &[f32] {
         &self.samples
+    }
+
+    /// For a sound that stands for a microphone: so many times as fast as it sounded it is played, again and again.
+    pub fn again(&self) -> Option<f64> {
+        self.again
     }
 
     /// Samples per second.

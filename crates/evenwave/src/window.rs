@@ -297,6 +297,9 @@ impl Window {
     fn pass_on(&mut self, heard: listener::FromListener) {
         match heard {
             listener::FromListener::Event(event) => {
+                if let (Some(watch), Event::Lost { length, .. }) = (&mut self.watch, &event) {
+                    watch.missed(*length);
+                }
                 self.drill_hears(&event, None);
                 self.lesson_hears(&event, None);
                 self.hear(Heard::Event(event));

@@ -18,7 +18,10 @@ use crate::words::aside;
 /// Opens the window on the microphone or on a demo session.
 pub(super) fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
     let begun = Instant::now();
-    let session = arguments.demo.as_deref().map(Session::named).transpose()?;
+    let session = match &arguments.sound {
+        Some(path) => Some(Session::of_file(path, arguments.speed.unwrap_or(1.0))?),
+        None => arguments.demo.as_deref().map(Session::named).transpose()?,
+    };
     let words = match open_window(session.clone(), arguments, begun) {
         Ok(ended) => return ended,
         Err(words) => words,

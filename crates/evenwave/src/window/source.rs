@@ -248,8 +248,11 @@ pub(super) fn start(
         source: source.clone(),
         settings: settings(options.tuning, instrument.as_ref()),
     };
-    let from_microphone = matches!(source, listener::SoundSource::Microphone { .. });
-    let keeper = takes.filter(|_| from_microphone).map(Takes::keeper);
+    let kept = match source {
+        listener::SoundSource::Microphone { .. } => true,
+        listener::SoundSource::Session(session) => session.again().is_some(),
+    };
+    let keeper = takes.filter(|_| kept).map(Takes::keeper);
     Listener::start(listening, keeper, move || {
         context.request_repaint_after(pace.wait());
     })

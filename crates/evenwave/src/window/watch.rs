@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use panels::stand::{SpokenSummary, Stand, Take};
 use serde_json::{Value, json};
+use tuning::Secs;
 
 use super::delays::Delays;
 use crate::fault::Fault;
@@ -22,12 +23,14 @@ pub(super) struct Watch {
     /// When the last line was written, and what it said of the source.
     last: Option<(Instant, String)>,
     pictures: u64,
+    /// So much of the sound was missed.
+    lost: Secs,
 }
 
 impl Watch {
     /// Writes to `path`, from the start.
     pub(super) fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
-        Ok(Self { file: File::create(path)?, begun, last: None, pictures: 0 })
+        Ok(Self { file: File::create(path)?, begun, last: None, pictures: 0, lost: Secs(0.0) })
     }
 
     /// A picture was drawn.
@@ -44,6 +47,8 @@ impl Watch {
         self.last = Some((now, source.clone()));
         let shown = SpokenSummary::of(stand);
         let figures = delays.figures();
+        let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+        let open_files = std::fs::read_dir("/proc/self/fd").ok().map(Iterator::count);
         self.write(&json!({
             "time_s": now.saturating_duration_since(self.begun).as_secs_f64(),
             "note": shown.note,
@@ -61,8 +66,17 @@ impl Watch {
             "delay_most_ms": figures.map(|figures| figures.delay_most_ms),
             "work_p99_ms": figures.map(|figures| figures.work_p99_ms),
             "pictures": self.pictures,
-            "memory_kib": memory_kib(),
+            "heard_s": stand.live().time.map(|time| time.0),
+            "lost_s": self.lost.0,
+            "memory_kib": of_status(&status, "VmRSS:"),
+            "threads": of_status(&status, "Threads:"),
+            "open_files": open_files,
         }));
+    }
+
+    /// So much of the sound was missed before it could be heard.
+    pub(super) fn missed(&mut self, length: Secs) {
+        self.lost.0 += length.0;
     }
 
     /// The delay from loudspeaker to microphone was measured, or could not be.
@@ -92,9 +106,8 @@ impl Watch {
     }
 }
 
-/// Resident memory as Linux tells it in `/proc/self/status`.
-fn memory_kib() -> Option<u64> {
-    let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
+/// A number that Linux tells of this program in `/proc/self/status`.
+fn of_status(status: &str, name: &str) -> Option<u64> {
+    let line = status.lines().find(|line| line.starts_with(name))?;
     line.split_whitespace().nth(1)?.parse().ok()
 }
