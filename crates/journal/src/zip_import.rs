@@ -104,15 +104,18 @@ impl Shelf {
 }
 
 /// Takes all in silence once something could not be written: the writer of zips, when it is dropped half done, tries to
-/// go on and would print what it is told then.
+/// go on and would print what it is told then. It also asks where it stands, and breaks off where that lies before the
+/// start of what it was writing: so the place is kept even where nothing is written any more.
 struct OnceFull<W> {
     out: W,
     failed: bool,
+    place: u64,
+    end: u64,
 }
 
 impl<W> OnceFull<W> {
     fn new(out: W) -> Self {
-        Self { out, failed: false }
+        Self { out, failed: false, place: 0, end: 0 }
     }
 
     fn once<T>(&mut self, silent: T, work: impl FnOnce(&mut W) -> io::Result<T>) -> io::Result<T> {
@@ -125,7 +128,10 @@ impl<W> OnceFull<W> {
 
 impl<W: Write> Write for OnceFull<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.once(bytes.len(), |out| out.write(bytes))
+        let count = self.once(bytes.len(), |out| out.write(bytes))?;
+        self.place += count as u64;
+        self.end = self.end.max(self.place);
+        Ok(count)
     }
 
     fn flush(&mut self) -> io::Result<()> {
@@ -135,7 +141,13 @@ impl<W: Write> Write for OnceFull<W> {
 
 impl<W: Seek> Seek for OnceFull<W> {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        self.once(0, |out| out.seek(to))
+        let there = match to {
+            SeekFrom::Start(place) => place,
+            SeekFrom::Current(by) => self.place.saturating_add_signed(by),
+            SeekFrom::End(by) => self.end.saturating_add_signed(by),
+        };
+        self.place = self.once(there, |out| out.seek(to))?;
+        Ok(self.place)
     }
 }
 
@@ -384,6 +396,55 @@ fn in_megabytes(bytes: u64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A disk with so much room.
+    struct Disk {
+        bytes: io::Cursor<Vec<u8>>,
+        room: usize,
+    }
+
+    impl Write for Disk {
+        fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+            match self.bytes.position() as usize + bytes.len() <= self.room {
+                true => self.bytes.write(bytes),
+                false => Err(io::ErrorKind::StorageFull.into()),
+            }
+        }
+
+        fn flush(&mut self) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    impl Seek for Disk {
+        fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+            self.bytes.seek(to)
+        }
+    }
+
+    /// Packs two files, one as it is and one packed, into so much room; says how much it took.
+    fn packed_into(room: usize) -> io::Result<usize> {
+        let disk = Disk { bytes: io::Cursor::default(), room };
+        let mut zip = ZipWriter::new(OnceFull::new(disk));
+        for (name, method) in
+            [("a/sound.flac", CompressionMethod::Stored), ("a/b.ron", CompressionMethod::Deflated)]
+        {
+            let options = SimpleFileOptions::default().compression_method(method).large_file(true);
+            zip.start_file(name, options)?;
+            zip.write_all(&b"some words of a take, ".repeat(20))?;
+        }
+        Ok(zip.finish()?.out.bytes.into_inner().len())
+    }
+
+    #[test]
+    fn a_zip_for_which_there_is_no_room_is_an_error_and_no_panic_wherever_the_room_ends() {
+        let all = packed_into(usize::MAX).expect("there is room");
+        assert!(all > 500, "{all}");
+        for room in 0..all {
+            assert!(packed_into(room).is_err(), "{room} of {all} bytes");
+        }
+        assert_eq!(packed_into(all).expect("there is just room"), all);
+    }
 
     #[test]
     fn only_names_of_files_of_takes_are_taken_from_a_zip() {

@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use crate::checks::Checks;
 use crate::packages;
 use crate::shell::{Chance, Fault, Step, built, empty, remove, target};
+use crate::small_disk::SmallDisk;
 
 /// How often it is killed, and how often on a disk that is full.
 const KILLS: usize = 200;
@@ -41,7 +42,7 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     let mut bench =
         Bench { recorder, chance: Chance(seed), decoded: 0, killed_at: BTreeMap::new() };
     println!("killed {KILLS} times (seed {seed})");
-    let journals = bench.kill_often(&folder, KILLS, &mut checks)?;
+    let journals = bench.kill_often(&folder, None, KILLS, &mut checks)?;
     for deed in DEEDS {
         let count = bench.killed_at.get(*deed).copied().unwrap_or(0);
         checks.that(count > 0, &format!("killed at: {deed}"), &format!("{count} times"));
@@ -49,16 +50,10 @@ pub(crate) fn run(seed: u64) -> Result<(), Fault> {
     bench.decode(&journals, &mut checks)?;
     let disk = folder.join("full");
     empty(&disk)?;
-    let mount =
-        Step::new("mount").args(["-t", "tmpfs", "-o", FULL_DISK, "none"]).arg(&disk).listen()?;
-    if mount.status.success() {
+    if let Some(small) = SmallDisk::or_skipped(&disk, FULL_DISK)? {
         println!("\nkilled {FULL_KILLS} times on a disk that runs full");
-        let outcome = bench.kill_often(&disk, FULL_KILLS, &mut checks);
-        let full = outcome.and_then(|journals| bench.told_full(&journals, &mut checks));
-        Step::new("umount").arg(&disk).run()?;
-        full?;
-    } else {
-        println!("\nskipped: no small disk can be mounted here, which takes root");
+        let journals = bench.kill_often(&disk, Some(&small), FULL_KILLS, &mut checks)?;
+        bench.told_full(&journals, &mut checks)?;
     }
     checks.end("crash")
 }
@@ -76,17 +71,17 @@ impl Bench {
     fn kill_often(
         &mut self,
         folder: &Path,
+        full: Option<&SmallDisk>,
         kills: usize,
         checks: &mut Checks,
     ) -> Result<Vec<PathBuf>, Fault> {
         let mut journals: Vec<PathBuf> = Vec::new();
         let mut words = String::new();
         let (mut good, mut most_lost) = (0, 0.0);
-        let full = folder.ends_with("full");
         for kill in 0..kills {
             if kill % KILLS_OF_A_JOURNAL == 0 {
                 if let Some(last) = journals.last()
-                    && full
+                    && full.is_some()
                 {
                     remove(last)?;
                     remove(&last.with_extension("copy"))?;
@@ -96,13 +91,12 @@ impl Bench {
             }
             let journal = &journals[journals.len() - 1];
             let log = log(journal);
-            let filling = folder.join("filling");
-            if full {
-                self.fill(&filling)?;
+            if let Some(disk) = full {
+                disk.fill(self.chance.below(ROOM) as u64)?;
             }
             self.play(journal, &log)?;
             // To be mended, room is needed.
-            remove_file(&filling)?;
+            full.map_or(Ok(()), SmallDisk::free)?;
             let output = Step::new(&self.recorder).arg("check").args([journal, &log]).listen()?;
             let said = String::from_utf8_lossy(&output.stdout).into_owned();
             if output.status.success() {
@@ -124,22 +118,6 @@ impl Bench {
             &format!("{most_lost:.2} s"),
         );
         Ok(journals)
-    }
-
-    /// Fills the disk but for some room.
-    fn fill(&mut self, filling: &Path) -> Result<(), Fault> {
-        let mut file = File::create(filling).map_err(Fault::at(filling))?;
-        let block = vec![0; 1 << 16];
-        let mut length = 0;
-        loop {
-            match file.write(&block) {
-                Ok(count) => length += count as u64,
-                Err(error) if error.kind() == io::ErrorKind::StorageFull => break,
-                Err(error) => return Err(Fault::at(filling)(error)),
-            }
-        }
-        let room = self.chance.below(ROOM) as u64;
-        file.set_len(length.saturating_sub(room)).map_err(Fault::at(filling))
     }
 
     /// Lets the recorder play into `journal` until a random moment, and adds what it says to `log`.

@@ -6,6 +6,7 @@ mod bench;
 mod checks;
 mod clicks;
 mod crash;
+mod display;
 mod drill;
 mod faults;
 mod flip;
@@ -17,6 +18,7 @@ mod pictures;
 mod reference;
 mod screenshots;
 mod shell;
+mod small_disk;
 mod stand;
 mod totals;
 

@@ -16,6 +16,9 @@ pub(crate) const WINDOW: &[&str] = &[
     "libegl1",
 ];
 
+/// To open the window where there is no screen.
+pub(crate) const DISPLAY: &[&str] = &["xvfb", "libgl1-mesa-dri"];
+
 /// To draw pictures without a graphics card: software drawing by Vulkan, loaded when it is asked for.
 pub(crate) const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
 

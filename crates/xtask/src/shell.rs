@@ -176,6 +176,12 @@ impl Step {
         self.0.spawn().map_err(|error| self.unstarted(error))
     }
 
+    /// The same; what it says of errors is not wanted.
+    pub(crate) fn start_quietly(mut self) -> Result<std::process::Child, Fault> {
+        self.0.stdin(Stdio::null()).stderr(Stdio::null());
+        self.start()
+    }
+
     fn unstarted(&self, error: std::io::Error) -> Fault {
         let program = self.0.get_program().to_string_lossy().into_owned();
         Fault::Start { program, error }

@@ -36,28 +36,35 @@ pub(super) struct Case {
     pub prepare: Prepare,
     /// Files and folders that may be made or changed.
     pub may_change: Vec<PathBuf>,
+    /// Folders in which files may be made; what is there already stays as it is.
+    pub may_make: Vec<PathBuf>,
     /// Tables that may only grow.
     pub grows: Vec<PathBuf>,
     pub due: Due,
     pub out: Stream,
     pub err: Stream,
-    pub env: Vec<(&'static str, &'static str)>,
+    pub env: Vec<(&'static str, String)>,
     /// It is ended by this signal, so long after it has begun.
     pub signal: Option<i32>,
     pub after: Duration,
     /// Names that a terminal must not obey are in it.
     pub names: bool,
-    /// So many files may be open.
-    pub open_files: Option<usize>,
+    /// What the shell sets as a limit first, such as `ulimit -n 4`.
+    pub limit: Option<String>,
+    /// It works on a disk of its own with so many bytes of room.
+    pub room: Option<u64>,
+    /// Afterwards these are run without limits, and each must end well.
+    pub then: Vec<Vec<String>>,
 }
 
 impl Case {
-    fn new(class: &'static str, due: Due, line: &[&str]) -> Self {
+    pub(super) fn new(class: &'static str, due: Due, line: &[&str]) -> Self {
         Self {
             class,
             line: line.iter().map(|word| (*word).to_owned()).collect(),
             prepare: Box::new(|_| Ok(())),
             may_change: ["takes/.index", "takes/.lock"].map(PathBuf::from).to_vec(),
+            may_make: Vec::new(),
             grows: Vec::new(),
             due,
             out: Stream::Read,
@@ -66,7 +73,9 @@ impl Case {
             signal: None,
             after: Duration::ZERO,
             names: false,
-            open_files: None,
+            limit: None,
+            room: None,
+            then: Vec::new(),
         }
     }
 
@@ -80,7 +89,7 @@ impl Case {
         self.after(move |folder| fs::write(folder.join(&file), &bytes))
     }
 
-    fn may(mut self, change: &[&str]) -> Self {
+    pub(super) fn may(mut self, change: &[&str]) -> Self {
         self.may_change.extend(change.iter().map(PathBuf::from));
         self
     }
@@ -128,8 +137,6 @@ const DAMAGED_TEXT: usize = 60;
 const DAMAGED_TAKE: usize = 14;
 const DAMAGED_ZIP: usize = 120;
 const DAMAGED_TABLE: usize = 60;
-/// Moments at which a command is ended.
-const MOMENTS: usize = 6;
 
 /// All cases. `base` is made complete for them: sound, texts, a zip, a table and a file of someone else.
 pub(super) fn cases(
@@ -152,8 +159,11 @@ pub(super) fn cases(
     write("cello.ron", &read(&root().join("assets/instruments/cello.ron"))?)?;
     write("drill.ron", &read(&root().join("assets/drills/there-and-back.ron"))?)?;
     write("mine.txt", b"my own words")?;
+    // Silence enough behind each note that a take ends there.
+    write("played.ron", b"(lines: [(notes: [(start: 2.7, length: 0.9, f0: 220.0)])])")?;
     for line in [
-        &["journal", "--journal", "takes", "export", "out.zip"][..],
+        &["tone", "played.ron", "-o", "played.wav"][..],
+        &["journal", "--journal", "takes", "export", "out.zip"],
         &["measure", "--into", "st.csv", "a.wav", "two.flac", "tone.mp3"],
     ] {
         let line = line.iter().map(|word| (*word).to_owned());
@@ -173,7 +183,6 @@ pub(super) fn cases(
     environment(&mut all);
     taken_names(first, &mut all);
     odd_names(&mut all);
-    signals(&mut chance, &mut all);
     Ok(all)
 }
 
@@ -299,7 +308,7 @@ fn good(first: &str) -> [Vec<&str>; 12] {
     ]
 }
 
-const NEW: [&str; 5] = ["new.csv", "new.csv.state", "new.wav", "new.html", "new.zip"];
+pub(super) const NEW: [&str; 5] = ["new.csv", "new.csv.state", "new.wav", "new.html", "new.zip"];
 
 fn streams(first: &str, all: &mut Vec<Case>) {
     let bad = [
@@ -346,17 +355,8 @@ fn environment(all: &mut Vec<Case>) {
             &["report", "-o", "new.html", "take", "a.wav"],
         ] {
             let case = Case::new("environment", Due::Works, line).may(&NEW);
-            all.push(Case { env: env.to_vec(), ..case });
-        }
-    }
-    for open_files in [4, 5, 6, 8, 10, 14, 20] {
-        for line in [
-            &["measure", "a.wav", "two.flac"][..],
-            &["measure", "--into", "new.csv", "a.wav"],
-            &["journal", "--journal", "takes", "export", "new.zip"],
-        ] {
-            let case = Case::new("open files", Due::Either, line).may(&NEW);
-            all.push(Case { open_files: Some(open_files), ..case });
+            let env = env.iter().map(|&(name, value)| (name, value.to_owned())).collect();
+            all.push(Case { env, ..case });
         }
     }
 }
@@ -448,41 +448,15 @@ fn odd_names(all: &mut Vec<Case>) {
     }
 }
 
-/// Commands are ended at moments of chance; then nothing that was there may be gone.
-fn signals(chance: &mut Chance, all: &mut Vec<Case>) {
-    // The numbers that POSIX gives them.
-    const SIGNALS: [i32; 3] = [2, 15, 9];
-    for line in [
-        &["measure", "--into", "st.csv", "."][..],
-        &["measure", "--frames", "new.csv", "a.wav"],
-        &["journal", "--journal", "takes", "export", "new.zip"],
-        &["journal", "--journal", "takes", "export", "copy"],
-        &["journal", "--journal", "in", "import", "out.zip"],
-        &["report", "-o", "new.html", "take", "a.wav"],
-        &["tone", "a.ron", "-o", "new.wav"],
-        &["hear", "--seconds", "1"],
-    ] {
-        for signal in SIGNALS {
-            for _ in 0..MOMENTS {
-                let mut case = Case::new("signals", Due::Either, line).may(&NEW);
-                case.grows.push("st.csv".into());
-                let case = case.may(&["in", "copy", "st.csv", "st.csv.state"]);
-                let after = Duration::from_millis(chance.below(120) as u64);
-                all.push(Case { signal: Some(signal), after, ..case });
-            }
-        }
-    }
-}
-
 /// The program with its line, and what limits it.
 pub(super) fn limited(program: &Path, case: &Case) -> Command {
-    let Some(count) = case.open_files else {
+    let Some(limit) = &case.limit else {
         let mut command = Command::new(program);
         command.args(&case.line);
         return command;
     };
     let mut command = Command::new("sh");
-    command.args(["-c", &format!("ulimit -n {count}; exec \"$0\" \"$@\"")]);
+    command.args(["-c", &format!("{limit}; exec \"$0\" \"$@\"")]);
     command.arg(program).args(&case.line);
     command
 }
