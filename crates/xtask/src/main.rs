@@ -19,6 +19,7 @@ mod reference;
 mod screenshots;
 mod shell;
 mod small_disk;
+mod soak;
 mod stand;
 mod totals;
 
@@ -90,6 +91,15 @@ enum Task {
         /// Where chance begins
         #[arg(long, default_value_t = 5)]
         seed: u64,
+    },
+    /// Lets the window hear sound and keep takes for hours: memory, open files, threads, journal, what was missed
+    Soak {
+        /// Hours of sound
+        #[arg(long, default_value_t = 0.5)]
+        hours: f64,
+        /// So many times as fast as it is played; at 1 it comes through the virtual microphone, where that is there
+        #[arg(long, default_value_t = 8.0)]
+        speed: f64,
     },
     /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
     Drill,
@@ -164,6 +174,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),
         Task::Crash { seed } => crash::run(seed),
         Task::Attack { seed } => attack::run(seed),
+        Task::Soak { hours, speed } => soak::run(hours, speed),
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
         Task::Faults => faults::run(),
