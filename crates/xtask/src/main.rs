@@ -6,6 +6,7 @@ mod bench;
 mod checks;
 mod clicks;
 mod crash;
+mod deny;
 mod display;
 mod drill;
 mod faults;
@@ -113,6 +114,8 @@ enum Task {
     },
     /// Checks reports as HTML, opens them in a browser, prints them, and looks that nothing is fetched
     Pages,
+    /// Looks at the packages that others wrote: licences, doubles, sources, advisories
+    Deny,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -177,6 +180,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Soak { hours, speed } => soak::run(hours, speed),
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
+        Task::Deny => deny::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),
         Task::Lesson => lesson::run(),

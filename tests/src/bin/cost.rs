@@ -1,26 +1,21 @@
 //! What hearing costs: processor time of the whole engine on a minute of made notes, as a share of
-//! one core, beside four other estimators on the same samples in the same run; and the calls of the
+//! one core, beside three other estimators on the same samples in the same run; and the calls of the
 //! allocator once a second has been heard.
 
-use std::alloc::System;
 use std::hint::black_box;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
+use std::time::Duration;
 
 use clap::Parser;
 use coach::Drill;
-use cpu_time::ThreadTime;
 use pitch::{HOP, SAMPLE_RATE};
 use pitch_detection::detector::{PitchDetector, mcleod::McLeodDetector};
-use pyin::{Framing, PYINExecutor, PadMode};
-use stats_alloc::{INSTRUMENTED_SYSTEM, Region, StatsAlloc};
+use rustix::time::{ClockId, clock_gettime};
 use tone::{Line, NoteSpec, Spec, VibratoSpec};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Ear, Event, Settings};
 use whole_chain::drill_scoring::Hearing;
-
-#[global_allocator]
-static ALLOCATOR: &StatsAlloc<System> = &INSTRUMENTED_SYSTEM;
 
 /// The share of one core the engine may cost, and what is aimed at.
 const MOST_SHARE: f64 = 0.02;
@@ -83,7 +78,6 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
     row("evenwave: pitch, notes, oscillations, measures", share, share);
 
     row("crate pitch-detection: McLeod, pitch alone", mcleod_secs(&samples) / secs, share);
-    row("crate pyin: pitch alone, not streaming", pyin_secs(&samples) / secs, share);
     match &arguments.python {
         Some(python) => {
             if let Some(folder) = arguments.wav.parent() {
@@ -108,9 +102,9 @@ fn run(arguments: &Arguments) -> Result<bool, Box<dyn std::error::Error>> {
         &format!("at most {MOST_SHARE} (goal {GOAL_SHARE})"),
     );
     let calm = bar(
-        "calls of the allocator after the first second",
-        heard.allocator_calls.to_string(),
-        heard.allocator_calls == 0,
+        "allocations after the first second",
+        heard.allocations.to_string(),
+        heard.allocations == 0,
         "0",
     );
     let whole = bar(
@@ -141,17 +135,17 @@ fn drill_bars() -> Result<bool, Box<dyn std::error::Error>> {
     )?;
     let hearing = Hearing::of(&spec)?;
     let (mut looks, mut looking, mut longest, mut next) = (0, 0.0, 0.0_f64, 0.0);
-    let begun = ThreadTime::now();
+    let begun = processor_time();
     let rounds = hearing.judge(&drill, |secs, practice| {
         if secs >= next {
             next = secs + LOOK_EVERY_SECS;
-            let begun = ThreadTime::now();
+            let begun = processor_time();
             black_box(practice.now());
-            let took = begun.elapsed().as_secs_f64();
+            let took = processor_time().saturating_sub(begun).as_secs_f64();
             (looks, looking, longest) = (looks + 1, looking + took, longest.max(took));
         }
     });
-    let judging = begun.elapsed().as_secs_f64() - looking;
+    let judging = processor_time().saturating_sub(begun).as_secs_f64() - looking;
     println!(
         "\na drill of which one finger is played for {DRILL_SECS} s ({looks} looks, {} round)",
         rounds.len()
@@ -208,7 +202,7 @@ fn minute() -> Result<Vec<f32>, tone::SpecError> {
 struct EngineCost {
     cpu_secs: f64,
     longest_block_secs: f64,
-    allocator_calls: usize,
+    allocations: u64,
     notes: usize,
 }
 
@@ -220,21 +214,22 @@ fn hear(samples: &[f32]) -> EngineCost {
     let mut notes = 0;
     let mut count =
         |event: Event, _: &Ear| notes += usize::from(black_box(event) == Event::NoteEnded);
-    let start = ThreadTime::now();
+    let start = processor_time();
     for block in first.chunks(BLOCK) {
         ear.hear(block, &mut count);
     }
-    let region = Region::new(ALLOCATOR);
-    for block in rest.chunks(BLOCK) {
-        let before = ThreadTime::now();
-        ear.hear(block, &mut count);
-        heard.longest_block_secs = heard.longest_block_secs.max(before.elapsed().as_secs_f64());
-    }
-    ear.finish();
-    ear.hear(&[], &mut count);
-    let calls = region.change();
-    heard.cpu_secs = start.elapsed().as_secs_f64();
-    heard.allocator_calls = calls.allocations + calls.reallocations + calls.deallocations;
+    let allocated = allocation_counter::measure(|| {
+        for block in rest.chunks(BLOCK) {
+            let before = processor_time();
+            ear.hear(block, &mut count);
+            heard.longest_block_secs =
+                heard.longest_block_secs.max(processor_time().saturating_sub(before).as_secs_f64());
+        }
+        ear.finish();
+        ear.hear(&[], &mut count);
+    });
+    heard.cpu_secs = processor_time().saturating_sub(start).as_secs_f64();
+    heard.allocations = allocated.count_total;
     heard.notes = notes;
     heard
 }
@@ -244,22 +239,11 @@ fn hear(samples: &[f32]) -> EngineCost {
 /// Source: P. McLeod and G. Wyvill, "A smarter way to find pitch", ICMC 2005, as the crate has it.
 fn mcleod_secs(samples: &[f32]) -> f64 {
     let mut detector = McLeodDetector::new(FRAME, FRAME / 2);
-    let start = ThreadTime::now();
+    let start = processor_time();
     for frame in samples.windows(FRAME).step_by(HOP) {
         black_box(detector.get_pitch(frame, SAMPLE_RATE as usize, 1e-4, 0.5));
     }
-    start.elapsed().as_secs_f64()
-}
-
-/// pYIN as the crate has it, over the whole sound.
-///
-/// Source: M. Mauch and S. Dixon, "pYIN", ICASSP 2014.
-fn pyin_secs(samples: &[f32]) -> f64 {
-    let start = ThreadTime::now();
-    let mut executor =
-        PYINExecutor::new(LOW_HZ, HIGH_HZ, SAMPLE_RATE, FRAME, None, Some(HOP), None);
-    black_box(executor.pyin(samples, 0.0, Framing::Center(PadMode::Constant(0.0))));
-    start.elapsed().as_secs_f64()
+    processor_time().saturating_sub(start).as_secs_f64()
 }
 
 /// Names and processor seconds of the Python libraries on the file.
@@ -284,4 +268,9 @@ fn python_secs(
             Ok((name.to_owned(), secs.parse()?))
         })
         .collect()
+}
+
+/// Time that this thread has kept a processor busy.
+fn processor_time() -> Duration {
+    Duration::try_from(clock_gettime(ClockId::ThreadCPUTime)).unwrap_or_default()
 }

@@ -5,8 +5,11 @@
 mod paths;
 
 use paths::{Arrows, top};
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
+
+use toml_edit::{DocumentMut, Item, TableLike};
 
 /// Which of our crates each crate may use.
 const ARROWS: &[(&str, &[&str])] = &[
@@ -128,7 +131,7 @@ fn root() -> PathBuf {
 }
 
 /// Folder, name and manifest of every package of the workspace.
-fn packages() -> Vec<(PathBuf, String, toml::Table)> {
+fn packages() -> Vec<(PathBuf, String, DocumentMut)> {
     let mut folders = vec![root().join("tests")];
     let crates = fs::read_dir(root().join("crates")).expect("crates/ is there");
     folders.extend(crates.map(|entry| entry.expect("crates/ can be read").path()));
@@ -137,7 +140,7 @@ fn packages() -> Vec<(PathBuf, String, toml::Table)> {
         .filter(|folder| folder.join("Cargo.toml").is_file())
         .map(|folder| {
             let text = fs::read_to_string(folder.join("Cargo.toml")).expect("a readable manifest");
-            let manifest: toml::Table = text.parse().expect("a manifest is TOML");
+            let manifest: DocumentMut = text.parse().expect("a manifest is TOML");
             let name = manifest["package"]["name"].as_str().expect("a name");
             (folder, name.to_owned(), manifest)
         })
@@ -145,16 +148,16 @@ fn packages() -> Vec<(PathBuf, String, toml::Table)> {
 }
 
 /// Names in every table of dependencies, those for one target included, but not the tests' own.
-fn dependencies(manifest: &toml::Table) -> Vec<String> {
+fn dependencies(manifest: &dyn TableLike) -> Vec<String> {
     let mut names = Vec::new();
-    for (key, value) in manifest {
-        let Some(table) = value.as_table() else {
+    for (key, value) in manifest.iter() {
+        let Some(table) = value.as_table_like() else {
             continue;
         };
-        match key.as_str() {
+        match key {
             "dependencies" | "build-dependencies" => names.extend(table.iter().map(package)),
             "target" => {
-                for one in table.values().filter_map(|v| v.as_table()) {
+                for one in table.iter().filter_map(|(_, item)| item.as_table_like()) {
                     names.extend(dependencies(one));
                 }
             }
@@ -165,14 +168,14 @@ fn dependencies(manifest: &toml::Table) -> Vec<String> {
 }
 
 /// The package behind an entry: it may go by another name in the manifest.
-fn package((name, value): (&String, &toml::Value)) -> String {
+fn package((name, value): (&str, &Item)) -> String {
     let renamed = value.get("package").and_then(|p| p.as_str());
     renamed.unwrap_or(name).to_owned()
 }
 
-fn dev_dependencies(manifest: &toml::Table) -> Vec<String> {
-    let table = manifest.get("dev-dependencies").and_then(|t| t.as_table());
-    table.into_iter().flatten().map(package).collect()
+fn dev_dependencies(manifest: &dyn TableLike) -> Vec<String> {
+    let table = manifest.get("dev-dependencies").and_then(|t| t.as_table_like());
+    table.into_iter().flat_map(|table| table.iter()).map(package).collect()
 }
 
 fn allowed(name: &str) -> Option<&'static [&'static str]> {
@@ -189,10 +192,32 @@ fn every_crate_stands_in_the_list_of_arrows() {
 }
 
 #[test]
+fn each_library_has_its_reason_in_the_map() {
+    let ours = |used: &String| ARROWS.iter().any(|(name, _)| name == used);
+    let used: BTreeSet<String> = packages()
+        .iter()
+        .flat_map(|(_, _, manifest)| {
+            let table = manifest.as_table();
+            dependencies(table).into_iter().chain(dev_dependencies(table))
+        })
+        .filter(|used| !ours(used))
+        .collect();
+    let map = fs::read_to_string(root().join("DEVELOPERS.md")).expect("the map is there");
+    let (_, libraries) = map.split_once("\n### Libraries\n").expect("libraries have a heading");
+    let rows = libraries.lines().take_while(|line| !line.starts_with('#'));
+    let listed: BTreeSet<String> = rows
+        .filter_map(|line| line.strip_prefix("| `")?.split_once("` | "))
+        .filter(|(_, reason)| reason.trim_end_matches(['|', ' ']).len() > 10)
+        .map(|(name, _)| name.to_owned())
+        .collect();
+    assert_eq!(used, listed, "one line with its reason for each library, in DEVELOPERS.md");
+}
+
+#[test]
 fn only_listed_arrows_are_drawn() {
     for (_, name, manifest) in packages() {
         let allowed = allowed(&name).expect("listed");
-        for used in dependencies(&manifest) {
+        for used in dependencies(manifest.as_table()) {
             let ours = ARROWS.iter().any(|(crate_name, _)| *crate_name == used);
             assert!(
                 !ours || allowed.contains(&used.as_str()),
@@ -207,7 +232,7 @@ fn tests_draw_no_arrow_against_the_flow() {
     // A test of a crate may make its sound with `tone`, which uses `tuning` alone.
     for (_, name, manifest) in packages() {
         let allowed = allowed(&name).expect("listed");
-        for used in dev_dependencies(&manifest) {
+        for used in dev_dependencies(manifest.as_table()) {
             let ours = ARROWS.iter().any(|(crate_name, _)| *crate_name == used);
             assert!(
                 !ours || TRIED_WITH.contains(&used.as_str()) || allowed.contains(&used.as_str()),
@@ -220,7 +245,7 @@ fn tests_draw_no_arrow_against_the_flow() {
 #[test]
 fn devices_files_and_windows_are_kept_apart() {
     for (_, name, manifest) in packages() {
-        for used in dependencies(&manifest) {
+        for used in dependencies(manifest.as_table()) {
             let Some((_, at_home)) = KEPT_APART.iter().find(|(library, _)| *library == used) else {
                 continue;
             };

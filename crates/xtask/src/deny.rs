@@ -1,0 +1,68 @@
+//! Gate: the packages that others wrote: how many, under which licences, from where, twice or not, and whether a hole is
+//! known in one of them.
+
+use std::fs;
+use std::path::PathBuf;
+
+use crate::checks::Checks;
+use crate::shell::{Fault, Step, root, target};
+
+/// The tool, as it was when `.deny.toml` was written.
+const TOOL: &str = "cargo-deny";
+const VERSION: &str = "0.20.2";
+/// Packages in `Cargo.lock` at most, ours among them: as many as there were when this was written, and a few.
+const MOST_PACKAGES: usize = 510;
+
+/// Runs it.
+pub(crate) fn run() -> Result<(), Fault> {
+    let tool = tool()?;
+    let mut checks = Checks::default();
+    let lock = root().join("Cargo.lock");
+    let text = fs::read_to_string(&lock).map_err(Fault::at(&lock))?;
+    let count = text.lines().filter(|line| *line == "[[package]]").count();
+    checks.that(
+        (1..=MOST_PACKAGES).contains(&count),
+        &format!("packages, at most {MOST_PACKAGES}"),
+        &count.to_string(),
+    );
+    let deny = || Step::new(&tool).args(["--workspace", "--config", ".deny.toml"]);
+    let mut looked_at = vec!["licenses", "bans", "sources"];
+    if deny().args(["fetch", "db"]).listen()?.status.success() {
+        looked_at.push("advisories");
+    } else {
+        println!("skipped: advisories: their database cannot be had from here");
+    }
+    for what in looked_at {
+        // What is allowed and not there any more goes from the list.
+        let strict = ["--deny", "unmatched-skip", "--deny", "license-not-encountered"];
+        let strict = if what == "advisories" { &[][..] } else { &strict };
+        let done = deny().args(["check", "--hide-inclusion-graph"]).args(strict).arg(what);
+        let done = done.listen()?;
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        if !done.status.success() {
+            println!("{said}");
+        }
+        let last = String::from_utf8_lossy(&done.stdout).trim().to_owned();
+        checks.that(done.status.success(), &format!("`cargo deny check {what}`"), &last);
+    }
+    checks.end("deny")
+}
+
+/// The tool, which is built the first time; that takes some minutes.
+fn tool() -> Result<PathBuf, Fault> {
+    let folder = target().join("tools");
+    let tool = folder.join("bin").join(TOOL);
+    let there = Step::new(&tool).arg("--version").listen();
+    let is_right = |said: &[u8]| String::from_utf8_lossy(said).trim().ends_with(VERSION);
+    if !there.is_ok_and(|there| is_right(&there.stdout)) {
+        Step::cargo(["install", TOOL, "--version", VERSION, "--locked", "--force", "--quiet"])
+            .arg("--root")
+            .arg(&folder)
+            .arg("--target-dir")
+            .arg(folder.join("build"))
+            .run()?;
+        // What it was built from is not needed again.
+        crate::shell::remove(&folder.join("build"))?;
+    }
+    Ok(tool)
+}
