@@ -56,6 +56,7 @@ pub use round_bounds::{Change, Rounds, TakeOptions};
 pub use steadiness::{Steadiness, Steady};
 pub use steps::held_moved_pct;
 pub use task::{Outcome, TIMES, Task, TaskTake, Work};
+pub use told::beyond_doubt;
 pub use turns::{Now, Played};
 
 #[cfg(test)]

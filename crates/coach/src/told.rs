@@ -11,7 +11,7 @@ const CHANCE: f64 = 0.0455;
 
 /// Whether `measure` lies beyond its doubt from 0 where it is one of `asked` that are looked at, any of which would be
 /// told. Never where its doubt is unknown.
-pub(crate) fn beyond_doubt(measure: Measure<f64>, asked: usize) -> bool {
+pub fn beyond_doubt(measure: Measure<f64>, asked: usize) -> bool {
     measure.se.is_some_and(|se| measure.value.abs() > doubts(asked) * se)
 }
 

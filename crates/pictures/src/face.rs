@@ -59,6 +59,22 @@ impl Face {
         }
     }
 
+    /// The name of the face.
+    pub const fn family(self) -> &'static str {
+        match self {
+            Self::Words => "Andika",
+            Self::Figures => "Gentium Book Plus",
+        }
+    }
+
+    /// Its weight, as style sheets count it.
+    pub const fn weight(self) -> u16 {
+        match self {
+            Self::Words => 400,
+            Self::Figures => 700,
+        }
+    }
+
     fn loaded(self) -> Option<&'static Loaded> {
         match self {
             Self::Words => WORDS.as_ref(),

@@ -24,6 +24,8 @@ pub enum Reading {
         /// Its standard error, if it can be told.
         se: Option<f64>,
     },
+    /// Several values, which may be meant to differ: the least and the greatest.
+    Between(f64, f64),
 }
 
 /// One gauge with what it shows.
@@ -148,6 +150,16 @@ impl Gauge {
         number(Some(value), self.decimals, self.signed)
     }
 
+    /// The least and the greatest value as they are written.
+    fn range(&self) -> String {
+        let Reading::Between(least, most) = self.reading else {
+            return String::new();
+        };
+        let (least, most) = (self.wording(least), self.wording(most));
+        let to = if self.signed { " to " } else { "–" };
+        if least == most { least } else { format!("{least}{to}{most}") }
+    }
+
     /// What a screen reader says.
     pub fn spoken(&self) -> String {
         let of =
@@ -158,6 +170,7 @@ impl Gauge {
             Reading::Hidden => format!("{name}: hidden while you listen"),
             Reading::Unknown => format!("{name}{of}: unknown"),
             Reading::Said(word) => format!("{name}{of}: {word}"),
+            Reading::Between(..) => format!("{name}{of}: {} {}", self.range(), self.unit),
             Reading::Value { value, se } => {
                 format!(
                     "{name}{of}: {} {} {}",
@@ -228,6 +241,11 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
             picture.write_beside(pos2(right + beside, foot), area.right(), &caption, &unit);
             return;
         }
+        Reading::Between(..) => {
+            let right = picture.write(word, at, &gauge.range());
+            picture.write_beside(pos2(right + beside, foot), area.right(), &caption, gauge.unit);
+            return;
+        }
         Reading::Said(said) => picture.write(word, at, said),
         Reading::Unknown => picture.write(Meaning::LastBigWord, at, "unknown"),
         Reading::Hidden => picture.write(Meaning::LastBigWord, at, "hidden"),
@@ -270,28 +288,53 @@ fn reading(picture: &mut Picture, places: &Places, gauge: &Gauge) {
     if let Some((left, right)) = gauge.band(rail) {
         picture.rect(Meaning::Doubt, Rect::from_x_y_ranges(left..=right, lane.clone()));
     }
-    // Without a value the cycles found so far may be chance.
-    let Reading::Value { value, .. } = gauge.reading else {
-        return;
-    };
-    let x = gauge.x(rail, value);
     let (stroke, head) = if gauge.live {
         (Meaning::Value, Meaning::ValueHead)
     } else {
         (Meaning::LastValue, Meaning::LastHead)
     };
-    picture.vline(stroke, x, lane);
-    let half = HEAD * picture.sizes.grown.strokes;
-    let top = foot - places.lane;
-    let corners =
-        vec![pos2(x - half, top - half), pos2(x + half, top - half), pos2(x, top + half / 2.0)];
-    picture.polygon(head, corners);
+    match gauge.reading {
+        Reading::Value { value, .. } => {
+            let x = gauge.x(rail, value);
+            picture.vline(stroke, x, lane);
+            let half = HEAD * picture.sizes.grown.strokes;
+            let top = foot - places.lane;
+            let (left, right) = (pos2(x - half, top - half), pos2(x + half, top - half));
+            picture.polygon(head, vec![left, right, pos2(x, top + half / 2.0)]);
+            beyond(picture, rail, gauge, head, (value, value));
+        }
+        Reading::Between(least, most) => beyond(picture, rail, gauge, head, (least, most)),
+        // Without a value the cycles found so far may be chance.
+        _ => return,
+    }
     let radius = picture.sizes.mark;
     let rise = rise(places.lane, gauge.marks.len(), &picture.sizes);
     for (age, &value) in gauge.marks.iter().rev().enumerate().rev() {
         let middle = pos2(gauge.x(rail, value), foot - radius - rise * age as f32);
+        // Of several notes none is older than another.
+        let notes = matches!(gauge.reading, Reading::Between(..));
         picture.mark(Meaning::Past, crate::Shape::Circle { middle, radius }).strength =
-            strength(age);
+            if notes { 1.0 } else { strength(age) };
+    }
+}
+
+/// An arrowhead at each end of the rail beyond which a value lies.
+fn beyond(
+    picture: &mut Picture,
+    rail: Rect,
+    gauge: &Gauge,
+    head: Meaning,
+    (least, most): (f64, f64),
+) {
+    let half = 0.4 * picture.sizes.scale;
+    let ends = [
+        (least < gauge.scale.from, rail.left(), -half),
+        (most > gauge.scale.to, rail.right(), half),
+    ];
+    for (_, x, outwards) in ends.into_iter().filter(|end| end.0) {
+        let y = rail.top();
+        let (up, down) = (pos2(x, y - half), pos2(x, y + half));
+        picture.polygon(head, vec![up, down, pos2(x + 1.6 * outwards, y)]);
     }
 }
 
@@ -387,6 +430,7 @@ mod tests {
         let readings = [
             Reading::Value { value: 5.24, se: Some(0.06) },
             Reading::Value { value: 9.87, se: None },
+            Reading::Between(4.92, 5.61),
             Reading::Said("straight"),
             Reading::Said("glides"),
             Reading::Unknown,
@@ -424,6 +468,34 @@ mod tests {
             }
         }
         assert!(seen > 10_000, "{seen}");
+    }
+
+    #[test]
+    fn a_value_beyond_the_scale_has_an_arrowhead_at_that_end() {
+        let heads = |reading: Reading| {
+            let mut picture = Picture::new(rail(), &Sizes::USUAL);
+            let mut one = gauge(crate::OFFSET, reading);
+            one.signed = true;
+            let places = Places { figure: 0.0, lane: LANE, rail: rail() };
+            super::reading(&mut picture, &places, &one);
+            let polygons = picture.marks.into_iter().filter_map(|mark| match mark.shape {
+                crate::Shape::Polygon(corners) => Some(corners),
+                _ => None,
+            });
+            let tips = polygons.map(|corners| corners[2].x);
+            tips.filter(|x| *x < rail().left() || *x > rail().right()).collect::<Vec<f32>>()
+        };
+        let value = |value| Reading::Value { value, se: None };
+        assert!(heads(value(49.0)).is_empty() && heads(Reading::Between(-50.0, 50.0)).is_empty());
+        assert!(matches!(heads(value(84.0))[..], [x] if x > rail().right()));
+        assert!(matches!(heads(value(-84.0))[..], [x] if x < rail().left()));
+        assert_eq!(heads(Reading::Between(-84.0, 51.0)).len(), 2);
+    }
+
+    #[test]
+    fn notes_that_may_be_meant_to_differ_are_told_from_least_to_most() {
+        assert_eq!(gauge(WIDTH, Reading::Between(22.2, 40.1)).spoken(), "width: 22–40 cents");
+        assert_eq!(gauge(WIDTH, Reading::Between(31.8, 32.1)).spoken(), "width: 32 cents");
     }
 
     #[test]

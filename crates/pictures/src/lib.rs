@@ -24,6 +24,7 @@ pub mod bars;
 mod bow;
 pub mod days;
 mod face;
+mod face_file;
 pub mod field;
 pub mod gauge;
 mod ink;

@@ -7,9 +7,6 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::{Face, Mark, Paper, Picture, Shape};
 
-/// Figures of the faces that readers have are about 0.7 of their type size tall, those of the bundled one 0.625.
-const FIGURES_TALLER: f32 = 0.625 / 0.7;
-
 /// The picture as an `svg` element of this title that holds all it needs. Words keep the width they were laid out with, whatever face
 /// the reader has; marks of one meaning that follow each other stand in one group of that name.
 pub fn svg(picture: &Picture, title: &str, paper: Paper) -> Markup {
@@ -51,8 +48,10 @@ fn open(drawn: &mut String, mark: &Mark, picture: &Picture, paper: Paper) {
         let (dash, gap) = (hundredths(dash * grown), hundredths(gap * grown));
         put(drawn, format_args!(" stroke-dasharray=\"{dash} {gap}\""));
     }
-    if matches!(mark.shape, Shape::Words { .. }) && look.words.0 == Face::Figures {
-        drawn.push_str(" font-weight=\"bold\" font-family=\"Georgia, serif\"");
+    let face = look.words.0;
+    if matches!(mark.shape, Shape::Words { .. }) && face == Face::Figures {
+        let (family, weight) = (face.family(), face.weight());
+        put(drawn, format_args!(" font-weight=\"{weight}\" font-family=\"{family}, serif\""));
     }
     drawn.push('>');
 }
@@ -86,9 +85,8 @@ fn shape(drawn: &mut String, mark: &Mark, picture: &Picture) {
                 Align::Center => "middle",
                 Align::Max => "end",
             };
-            let face = mark.meaning.look().words.0;
-            let width = short(face.width(words, *size));
-            let size = hundredths(*size * if face == Face::Figures { FIGURES_TALLER } else { 1.0 });
+            let width = short(mark.meaning.look().words.0.width(words, *size));
+            let size = hundredths(*size);
             let words = html! { (words) }.into_string();
             put(
                 drawn,

@@ -17,6 +17,8 @@ const ROOM_CENTS: f64 = 25.0;
 const MOST_FREE: f32 = 0.25;
 /// A share of the frames at either end of the pitches that does not widen the view: attacks, and what rings on.
 const OUTLIERS: f64 = 0.02;
+/// A swing widens the view by no more than this beyond what is heard of notes: a stray frame within it does not.
+const SWING_BEYOND_CENTS: f64 = 60.0;
 /// Heights of the parts and of the paper between them, in type sizes of a scale; below so many there is the trace alone.
 const STRIP: f32 = 3.0;
 const BOW: f32 = 2.5;
@@ -74,10 +76,19 @@ impl TakeTrace<'_> {
         let of_notes = self.sure().filter(|(time, _)| note_at(*time).is_some());
         let mut heard: Vec<f64> = of_notes.map(|(_, pitch)| pitch.0).collect();
         heard.sort_by(f64::total_cmp);
-        let outside = (OUTLIERS * heard.len() as f64) as usize;
-        let heard = &heard[outside..heard.len() - outside];
+        // One stray frame is left out of a short note, too.
+        let outside = ((OUTLIERS * heard.len() as f64) as usize).max(1);
+        let heard = heard.get(outside..heard.len().saturating_sub(outside)).unwrap_or_default();
         let heard = heard.first().copied().zip(heard.last().copied());
-        swings.chain(lines).chain(heard).reduce(|(low, high), (a, b)| (low.min(a), high.max(b)))
+        let within = |(low, high): (f64, f64)| {
+            let Some((lowest, highest)) = heard else {
+                return (low, high);
+            };
+            let (lowest, highest) = (lowest - SWING_BEYOND_CENTS, highest + SWING_BEYOND_CENTS);
+            (low.clamp(lowest, highest), high.clamp(lowest, highest))
+        };
+        let all = swings.map(within).chain(lines).chain(heard);
+        all.reduce(|(low, high), (a, b)| (low.min(a), high.max(b)))
     }
 
     /// The middle of the height and how far it reaches, so that this share of it is free at the top and at the foot.

@@ -1,18 +1,18 @@
 //! The report of a drill's rounds.
 
-use coach::{Asked, Drill, Judged, Played};
+use coach::{Asked, Drill, Finding, FindingKind, Judged, Played, breaks_rule};
 use maud::{Markup, html};
 use pictures::bars::Bar;
 use pictures::reached::Reached;
-use tuning::figure::number;
+use tuning::figure::{number, sentence as sentence_of};
 use tuning::{Naming, Secs, pitch_name};
 use vibrato::{Measure, Quantity};
 
 use super::figure::{barred, empty, figure};
 use super::measures::head;
-use super::page::{Page, isolated};
+use super::page::{Page, details};
 use super::playing::Playing;
-use super::take::{FIELD, traces};
+use super::take::{FIELD, finger, traces};
 use crate::formats::pace_said;
 
 /// The page.
@@ -22,28 +22,36 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
     if let Some(round) = rounds.first() {
         about.push(("pace".to_owned(), pace_said(drill, round.pace)));
     }
-    let player = playing.take.as_ref().map(|take| take.player.as_str());
-    let title = match player.filter(|player| !player.is_empty()) {
-        Some(player) => format!("{}: {}", isolated(player), drill.title),
-        None => drill.title.clone(),
+    let title = match &playing.take {
+        Some(_) => format!("{} · {}", drill.title, playing.called()),
+        None => format!("{} · recording {}", drill.title, playing.name),
     };
+    let secure = rounds.iter().filter(|round| round.holds).count();
+    let sentence = match rounds {
+        [round] if round.holds => "Secure.".to_owned(),
+        [_] => "Not secure yet.".to_owned(),
+        _ => format!("{secure} of {} rounds secure.", rounds.len()),
+    };
+    let last = rounds.last();
+    let found = |wanted: &dyn Fn(&Finding) -> bool| {
+        let found = last.into_iter().flat_map(|round| &round.findings);
+        found.filter(|one| wanted(one)).map(|one| sentence_of(&one.words)).collect::<Vec<_>>()
+    };
+    let broken = found(&|one| breaks_rule(drill, one));
+    let to_try = found(&|one| one.kind == FindingKind::Try).into_iter().next();
+    let to_try = to_try.map(|words| format!("To try: {words}"));
+    let lead = playing.remarks.iter().map(|words| sentence_of(words)).chain(broken).collect();
     let body = html! {
-        p { (drill.about) }
-        @for words in &playing.remarks { p class="verdict" { (words) } }
-        @for (number, round) in rounds.iter().enumerate() {
-            h2 { @if rounds.len() > 1 { "Round " (number + 1) } @else { "The round" } }
-            (one_round(drill, round, naming))
-        }
         (traces(playing, naming, &sections(rounds)))
+        @for (number, round) in rounds.iter().enumerate() {
+            @if rounds.len() > 1 {
+                h2 { "Round " (number + 1) ": " @if round.holds { "secure" } @else { "not secure yet" } }
+            }
+            (one_round(drill, round, naming, number + 1 == rounds.len()))
+        }
+        p class="note" { (drill.about) }
     };
-    Page { title, about, body }
-}
-
-fn finger(finger: u8) -> String {
-    match finger {
-        0 => "thumb".to_owned(),
-        finger => format!("finger {finger}"),
-    }
+    Page { title, sentence, lead, to_try, about, body }
 }
 
 /// Where the turns begin.
@@ -55,7 +63,7 @@ fn sections(rounds: &[Judged]) -> Vec<(Secs, String)> {
 /// Tells which band of a measure was asked for.
 type Wanted<'a> = &'a dyn Fn(&Asked) -> Option<(f64, f64)>;
 
-fn one_round(drill: &Drill, round: &Judged, naming: Naming) -> Markup {
+fn one_round(drill: &Drill, round: &Judged, naming: Naming, last: bool) -> Markup {
     let turns: Vec<(&Played, &Asked)> =
         round.turns.iter().map(|turn| (turn, &round.asked[turn.asked])).collect();
     let bars = |value: &dyn Fn(&Played) -> Option<Measure<f64>>, asked: Wanted<'_>| {
@@ -77,28 +85,30 @@ fn one_round(drill: &Drill, round: &Judged, naming: Naming) -> Markup {
     let mut gaps = of(Quantity::Gap, &|_| None);
     gaps.pop();
     let reached = Reached::of(drill, round);
-    let wanted = "The bracket is what was asked for; the line on a bar is its doubt.";
+    // What stands at the top of the page of the last round is not said again.
+    let rest = round
+        .findings
+        .iter()
+        .filter(|one| !(last && (breaks_rule(drill, one) || one.kind == FindingKind::Try)));
+    let rest: Vec<String> = rest.map(|one| sentence_of(&one.words)).collect();
+    let caption = "Bracket: asked for; line on a bar: its doubt.";
     html! {
-        p class="verdict" {
-            @if round.holds { "Secure." }
-            @else { "Not secure yet." }
-        }
-        @if !round.findings.is_empty() {
-            ul { @for finding in &round.findings { li { (finding.words) } } }
-        }
-        div class="figures" {
-            (barred("oscillations", "", 0, counts, wanted))
+        div class="figures small" {
+            (barred("oscillations", "", 0, counts, caption))
             @if rates.iter().any(|bar| bar.value.is_some()) {
-                (barred("rate", "Hz", 2, rates, wanted))
-                (barred("width", "cents", 0, widths, wanted))
-                (barred("rate spread", "%", 0, spreads, "How uneven the beat was; 0 is even."))
+                (barred("rate", "Hz", 2, rates, ""))
+                (barred("width", "cents", 0, widths, ""))
+                (barred("rate spread", "%", 0, spreads, "How uneven it was; 0 is even."))
             }
             @if gaps.iter().any(|bar| bar.value.is_some()) {
-                (barred("gap after it", "s", 2, gaps, "Time without motion at the change to the next finger."))
+                (barred("gap after it", "s", 2, gaps, "Without motion at the change."))
             }
-            @if reached.turns.len() > 1 { (plane(&reached)) }
         }
-        (table(&turns, naming))
+        @if !rest.is_empty() { ul { @for words in &rest { li { (words) } } } }
+        (details("All measures", turns.len(), &table(&turns, naming)))
+        @if reached.turns.len() > 1 {
+            (details("Rate and width", usize::MAX, &html! { div class="figures" { (plane(&reached)) } }))
+        }
     }
 }
 

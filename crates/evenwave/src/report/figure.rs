@@ -8,9 +8,12 @@ use vibrato::Measure;
 
 use super::page::measure;
 
-/// Every picture is so wide in its own units, so that its type is of one size on a phone and in a column of a
-/// printed page.
+/// Pictures are so wide in their own units, so that their type is of one size: over a phone or half a printed page,
+/// over the whole of one, over a third, and over a quarter.
 pub(super) const WIDTH: f32 = 360.0;
+pub(super) const BROAD: f32 = 720.0;
+pub(super) const THIRD: f32 = 236.0;
+pub(super) const QUARTER: f32 = 172.0;
 /// Seen from nearer than a music stand, all is smaller than in the window.
 const GROWN: Grown = Grown { text: 0.75, figures: 0.42, strokes: 0.55 };
 
@@ -21,7 +24,20 @@ pub(super) fn sizes() -> Sizes {
 
 /// An empty picture of this height.
 pub(super) fn empty(height: f32) -> Picture {
-    Picture::new(Rect::from_min_size(pos2(0.0, 0.0), vec2(WIDTH, height)), &sizes())
+    sized(WIDTH, height)
+}
+
+/// An empty picture of this size.
+pub(super) fn sized(width: f32, height: f32) -> Picture {
+    Picture::new(Rect::from_min_size(pos2(0.0, 0.0), vec2(width, height)), &sizes())
+}
+
+/// What is drawn over the full width of a page, and anew for a phone.
+pub(super) fn over_all(draw: impl Fn(f32) -> Markup) -> Markup {
+    html! {
+        div class="broad" { (draw(BROAD)) }
+        div class="slim" { (draw(WIDTH)) }
+    }
 }
 
 /// A picture with its name and a caption.
@@ -48,7 +64,7 @@ pub(super) fn barred(
         let value = bar.value.map(|(value, se)| Measure { value, se });
         bar.said = format!("{} {unit}", measure(value, decimals, false)).trim().to_owned();
     }
-    let mut picture = empty(bars::height(bars.len(), sizes().scale));
+    let mut picture = sized(THIRD, bars::height(bars.len(), sizes().scale));
     let area = picture.area.shrink2(vec2(2.0, 0.0));
     let titled = if unit.is_empty() { name.to_owned() } else { format!("{name}, {unit}") };
     bars::bars(&mut picture, area, &titled, &bars);

@@ -2,62 +2,98 @@
 
 use std::sync::Arc;
 
-use coach::{Align, Comparison, Difference, Instant, Pair, Phrase};
+use coach::{Align, Comparison, Difference, Instant, Pair, Phrase, beyond_doubt};
 use emath::vec2;
 use maud::{Markup, html};
 use pictures::overlay::{OneNote, legend, one_note};
 use pictures::phrase::{Whole, phrase};
 use pictures::{Meaning, Picture, way as ways};
 use tuning::{Naming, pitch_name};
-use vibrato::Quantity;
+use vibrato::{Measure, Quantity};
 
-use super::figure::{empty, figure, sizes};
+use super::figure::{THIRD, figure, over_all, sized, sizes};
 use super::measures::{head, measures};
-use super::page::{Page, isolated};
+use super::page::{Page, details, isolated};
 use super::playing::Playing;
 use super::take::{gauges, records, vibratos};
-use crate::words::counted;
 
 /// The page; echoes in the order in which they were played.
 pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page {
     let compared: Vec<(&Playing, Comparison)> =
         echoes.iter().map(|echo| (echo, Comparison::new(&model.notes, &echo.notes))).collect();
-    let mut about = vec![("model".to_owned(), wording(model))];
     let number = |n: usize| match echoes.len() {
         1 => "Echo".to_owned(),
         _ => format!("Echo {}", n + 1),
     };
+    let mut about = Vec::new();
+    // What a file is called is its name; a take goes by whose it is, of what and when.
+    about.push(("model".to_owned(), model.called()));
     let numbered = echoes.iter().enumerate();
-    about.extend(numbered.map(|(n, echo)| (number(n).to_lowercase(), wording(echo))));
+    about.extend(numbered.map(|(n, echo)| (number(n).to_lowercase(), echo.called())));
+    let last = compared.len().saturating_sub(1);
+    let mut words =
+        compared.last().map(|(_, last)| last.words(naming)).unwrap_or_default().into_iter();
+    let sentence = words.next().unwrap_or_else(|| "No echo yet.".to_owned());
+    let remarks = std::iter::once(model).chain(echoes).flat_map(|playing| {
+        playing.remarks.iter().map(|words| format!("{}: {words}.", playing.called()))
+    });
+    let lead = remarks.chain(nearer(&compared)).collect();
+    let to_try = compared.last().and_then(|(_, last)| to_try(last, naming));
+    let rest: Vec<String> = words.collect();
     let body = html! {
-        p { "Differences are echo minus model." }
-        @for playing in std::iter::once(model).chain(echoes) {
-            @for words in &playing.remarks { p class="verdict" { (isolated(&playing.name)) ": " (words) } }
+        @for (n, (echo, comparison)) in compared.iter().enumerate().skip(last) {
+            (one_echo(model, echo, comparison, &rest, naming))
+            @if n > 0 { (way(&compared)) }
+            (details("All differences", comparison.pairs.len(), &table(comparison, naming)))
         }
-        @if compared.len() > 1 { (way(&compared)) }
-        @for (n, (echo, comparison)) in compared.iter().enumerate() {
-            h2 { (number(n)) }
-            (one_echo(model, echo, comparison, naming))
+        @for (n, (echo, comparison)) in compared.iter().enumerate().take(last) {
+            (details(&number(n), usize::MAX, &html! {
+                (one_echo(model, echo, comparison, &comparison.words(naming), naming))
+                (table(comparison, naming))
+            }))
         }
-        h2 { "Measures of the model" }
-        (measures(&records(&model.notes, naming), &model.fingers))
+        (details("Measures of the model", usize::MAX, &measures(&records(&model.notes, naming), &model.fingers)))
     };
-    let title = match echoes.last().and_then(|echo| echo.take.as_ref()) {
-        Some(take) if !take.player.is_empty() => {
-            format!("Lesson: {}", isolated(&take.player))
-        }
-        _ => "Lesson: model and echo".to_owned(),
+    let player = echoes.last().and_then(|echo| Some(echo.take.as_ref()?.player.as_str()));
+    let title = match player {
+        Some(player) if !player.is_empty() => format!("Lesson · {}", isolated(player)),
+        _ => "Lesson · model and echo".to_owned(),
     };
-    Page { title, about, body }
+    Page { title, sentence, lead, to_try, about, body }
 }
 
-fn wording(playing: &Playing) -> String {
-    let take = playing.take.as_ref();
-    let player = take.map_or("", |take| take.player.as_str());
-    let word = take.map_or("", |take| take.word.as_str());
-    let parts = [playing.name.as_str(), player, word];
-    let parts: Vec<&str> = parts.into_iter().filter(|part| !part.is_empty()).collect();
-    parts.join(", ")
+/// What came nearer to the model from the first echo to the last, and what went away from it, where that can be told.
+fn nearer(compared: &[(&Playing, Comparison)]) -> Option<String> {
+    let [(_, first), .., (_, last)] = compared else {
+        return None;
+    };
+    let told = [Quantity::Rate, Quantity::Width].into_iter().filter_map(|quantity| {
+        let (first, last) = (first.mean(quantity)?, last.mean(quantity)?);
+        let value = first.value.abs() - last.value.abs();
+        let se = Some(first.se?.hypot(last.se?));
+        let to = if value > 0.0 { "nearer to" } else { "further from" };
+        let said = format!("the {} {} {to} the model", quantity.name(), quantity.size(value));
+        beyond_doubt(Measure { value, se }, 2).then_some(said)
+    });
+    let told: Vec<String> = told.collect();
+    (!told.is_empty()).then(|| format!("From the first echo to the last: {}.", told.join(", ")))
+}
+
+/// Which way to go in the next echo, by the largest difference that can be told.
+fn to_try(comparison: &Comparison, naming: Naming) -> Option<String> {
+    let (pair, difference) = comparison.largest()?;
+    let (less, more) = match difference.quantity {
+        Quantity::Rate => ("a little faster", "a little slower"),
+        Quantity::Width => ("wider", "narrower"),
+        Quantity::Centre => ("a little higher", "a little lower"),
+        _ => return None,
+    };
+    let way = if difference.value < 0.0 { less } else { more };
+    let name = pitch_name(comparison.model[pair.model].midi, naming);
+    Some(format!(
+        "To try: hear note {} ({name}) of the model again, and answer it {way}.",
+        pair.model + 1
+    ))
 }
 
 /// From the first echo to the last: the mean difference of each measure.
@@ -67,17 +103,18 @@ fn way(compared: &[(&Playing, Comparison)]) -> Markup {
         (quantity.headed(), means.collect::<Vec<_>>())
     });
     let rows: Vec<_> = rows.filter(|(_, means)| means.iter().flatten().next().is_some()).collect();
-    let mut picture = empty(ways::height(rows.len(), sizes().scale));
-    let area = picture.area.shrink2(vec2(2.0, 0.0));
-    ways::ways(&mut picture, area, &rows);
-    picture.says = "the figures stand in the table below".to_owned();
+    let draw = |width: f32| {
+        let mut picture = sized(width, ways::height(rows.len(), sizes().scale));
+        let area = picture.area.shrink2(vec2(2.0, 0.0));
+        ways::ways(&mut picture, area, &rows);
+        picture.says = "the figures stand in the table below".to_owned();
+        figure("The way from the first echo to the last", &picture, "")
+    };
     html! {
         h2 { "The way from the first echo to the last" }
-        @if !rows.is_empty() {
-            div class="figures wide" {
-                (figure("The way from the first echo to the last", &picture, "First echo (ring) to last (full); the line is the model."))
-            }
-        }
+        p class="note" { "First echo: ring; last: full; the upright line is the model. Each echo is held against its model note by note." }
+        @if !rows.is_empty() { (over_all(draw)) }
+        (details("The way in numbers", usize::MAX, &html! {
         table {
             caption { "Mean difference from the model over all notes that answer each other" }
             thead {
@@ -100,42 +137,54 @@ fn way(compared: &[(&Playing, Comparison)]) -> Markup {
                 }
             }
         }
+        }))
     }
 }
 
-fn one_echo(model: &Playing, echo: &Playing, comparison: &Comparison, naming: Naming) -> Markup {
-    let words = comparison.words(naming);
+fn one_echo(
+    model: &Playing,
+    echo: &Playing,
+    comparison: &Comparison,
+    words: &[String],
+    naming: Naming,
+) -> Markup {
+    let (of_model, of_echo) = (phrase_of(model), phrase_of(echo));
+    let heard = !(model.frames.is_empty() || echo.frames.is_empty());
+    let draw = |width| whole(&of_model, &of_echo, comparison, naming, width).unwrap_or_default();
     html! {
-        ul { @for words in &words { li { (words) } } }
-        @if !vibratos(&echo.notes).is_empty() { (gauges(&echo.notes, Some(&model.notes))) }
-        @if !comparison.missing.is_empty() {
-            p { (counted(comparison.missing.len(), "note")) " of the model " @if comparison.missing.len() == 1 { "is" } @else { "are" } " not answered." }
+        @if heard && model.notes.len() > 1 {
+            (over_all(draw))
         }
-        @if !comparison.extra.is_empty() {
-            p { (counted(comparison.extra.len(), "note")) " of the echo " @if comparison.extra.len() == 1 { "answers" } @else { "answer" } " nothing." }
-        }
-        @if !(model.frames.is_empty() || echo.frames.is_empty()) {
-            @let (model, echo) = (phrase_of(model), phrase_of(echo));
-            @if model.notes.len() > 1 && let Some(whole) = whole(&model, &echo, comparison, naming) {
-                h3 { "The whole phrase, from its first note on: notes up, seconds along" }
-                div class="figures wide" { (whole) }
-            }
-            h3 { "Laid over each other, from the start of each note: cents up, seconds along" }
-            div class="figures wide" {
-                @for pair in comparison.pairs.iter().take(MOST_PICTURES) {
-                    (overlaid(&model, &echo, comparison, pair, naming))
+        @if heard {
+            div class="figures small" {
+                @for pair in comparison.pairs.iter().take(FIRST_PICTURES) {
+                    (overlaid(&of_model, &of_echo, comparison, pair, naming))
                 }
             }
         }
-        (table(comparison, naming))
+        // Notes of a phrase may be meant to differ, and have no gauge in common.
+        @if model.notes.len() == 1 && !vibratos(&echo.notes).is_empty() {
+            (gauges(&echo.notes, Some(&model.notes)))
+        }
+        @if !words.is_empty() { ul { @for words in words { li { (words) } } } }
+        @if heard && comparison.pairs.len() > FIRST_PICTURES {
+            (details("The other notes, laid over each other", usize::MAX, &html! {
+                div class="figures small" {
+                    @for pair in comparison.pairs.iter().take(MOST_PICTURES).skip(FIRST_PICTURES) {
+                        (overlaid(&of_model, &of_echo, comparison, pair, naming))
+                    }
+                }
+            }))
+        }
     }
 }
 
-/// So many notes are drawn; the table has all.
+/// So many notes are drawn, and so many of them where a page begins; the table has all.
+const FIRST_PICTURES: usize = 3;
 const MOST_PICTURES: usize = 24;
 /// Height of the picture of one note, and of a whole phrase.
-const HEIGHT: f32 = 210.0;
-const PHRASE_HEIGHT: f32 = 300.0;
+const HEIGHT: f32 = 170.0;
+const PHRASE_HEIGHT: f32 = 220.0;
 
 /// What was played, as a lesson has it.
 fn phrase_of(playing: &Playing) -> Phrase {
@@ -148,17 +197,23 @@ fn phrase_of(playing: &Playing) -> Phrase {
 }
 
 /// An empty overlay with its legend.
-fn overlay(height: f32, said: Option<&str>) -> Picture {
-    let mut picture = empty(height);
+fn overlay(width: f32, height: f32, said: Option<&str>) -> Picture {
+    let mut picture = sized(width, height);
     let area = picture.area;
     legend(&mut picture, area, &[(Meaning::Model, "model"), (Meaning::Echo, "echo")], said);
     picture
 }
 
 /// All notes over each other.
-fn whole(model: &Phrase, echo: &Phrase, comparison: &Comparison, naming: Naming) -> Option<Markup> {
+fn whole(
+    model: &Phrase,
+    echo: &Phrase,
+    comparison: &Comparison,
+    naming: Naming,
+    width: f32,
+) -> Option<Markup> {
     let whole = Whole::of(model, Some((echo, comparison)), false, naming)?;
-    let mut picture = overlay(PHRASE_HEIGHT, None);
+    let mut picture = overlay(width, PHRASE_HEIGHT, None);
     let area = picture.area;
     phrase(&mut picture, area, &whole, None, |part, times| Arc::new(part.lines(times)));
     picture.says = whole.said();
@@ -175,7 +230,7 @@ fn overlaid(
     let name = pitch_name(comparison.model[pair.model].midi, naming);
     let answer = Some((echo, comparison, pair));
     let shown = OneNote::of(model, pair.model, answer, Align::NoteStart, naming);
-    let mut picture = overlay(HEIGHT, Some(&format!("note {}, {name}", pair.model + 1)));
+    let mut picture = overlay(THIRD, HEIGHT, Some(&format!("note {}, {name}", pair.model + 1)));
     let area = picture.area;
     one_note(&mut picture, area, &shown);
     let told: Vec<String> = pair

@@ -1,6 +1,10 @@
 //! The page itself: head, style, what it is of, cautions.
 
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use pictures::Face;
 use tuning::figure;
 use vibrato::Measure;
 
@@ -15,8 +19,7 @@ const NUMBERS: &str = "± is one standard error: of ten such values, about seven
      straight note, or your teacher's model.";
 
 /// Nothing may be fetched and nothing run, whatever stood in a name.
-const POLICY: &str =
-    "default-src 'none'; style-src 'unsafe-inline'; form-action 'none'; base-uri 'none'";
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; font-src data:; form-action 'none'; base-uri 'none'";
 
 const STYLE: &str = include_str!("style.css");
 
@@ -24,6 +27,12 @@ const STYLE: &str = include_str!("style.css");
 pub struct Page {
     /// What it is, in a few words.
     pub title: String,
+    /// What was measured, in one sentence.
+    pub sentence: String,
+    /// What stands beside that, a sentence each.
+    pub lead: Vec<String>,
+    /// What to try next.
+    pub to_try: Option<String>,
     /// Whose, when, with what: name and value.
     pub about: Vec<(String, String)>,
     /// All between that and the cautions.
@@ -36,7 +45,9 @@ impl Page {
         let mut page = self.drawn().into_string();
         // No page may hold these, whatever a player wrote (HTML standard, 3.2.5 "Text").
         page.retain(|sign| !sign.is_control() || sign == '\n');
-        page
+        // What a player wrote has no such tag.
+        let style = format!("<style>{}", faces(&page));
+        page.replacen("<style>", &style, 1)
     }
 
     fn drawn(&self) -> Markup {
@@ -54,7 +65,7 @@ impl Page {
                 }
                 body {
                     header {
-                        h1 { (self.title) }
+                        p class="title" { (self.title) }
                         @if !self.about.is_empty() {
                             dl class="about" {
                                 @for (name, value) in &self.about {
@@ -62,6 +73,9 @@ impl Page {
                                 }
                             }
                         }
+                        h1 { (self.sentence) }
+                        @for words in &self.lead { p class="lead" { (words) } }
+                        @if let Some(words) = &self.to_try { p class="lead try" { (words) } }
                     }
                     main { (self.body) }
                     footer {
@@ -74,6 +88,50 @@ impl Page {
                     }
                 }
             }
+        }
+    }
+}
+
+/// The two faces with the signs of this page.
+fn faces(page: &str) -> String {
+    let signs: BTreeSet<char> = page.chars().collect();
+    let mut rules = String::new();
+    for face in [Face::Words, Face::Figures] {
+        if let Some(file) = face.cut_to(&signs) {
+            let (family, weight) = (face.family(), face.weight());
+            let _: std::fmt::Result = write!(
+                rules,
+                "@font-face{{font-family:\"{family}\";font-weight:{weight};src:url(data:font/ttf;base64,{})}}",
+                base64(&file)
+            );
+        }
+    }
+    rules
+}
+
+/// Bytes as text (RFC 4648, 4).
+fn base64(bytes: &[u8]) -> String {
+    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::with_capacity(bytes.len() * 4 / 3 + 4);
+    for three in bytes.chunks(3) {
+        let bits =
+            (0..3).fold(0, |bits, at| bits << 8 | three.get(at).copied().map_or(0, usize::from));
+        for place in 0..4 {
+            let sign = SIGNS[bits >> (18 - 6 * place) & 63];
+            text.push(if place > three.len() { '=' } else { char::from(sign) });
+        }
+    }
+    text
+}
+
+/// All that a page has to say, which is open where there is little of it: what is closed is not printed.
+pub(super) fn details(name: &str, rows: usize, body: &Markup) -> Markup {
+    /// So many rows of a table have room on the sheet that the rest of a page fills.
+    const ROOM: usize = 9;
+    html! {
+        details open[rows <= ROOM] {
+            summary { (name) }
+            (body)
         }
     }
 }
@@ -99,10 +157,38 @@ mod tests {
     use super::*;
 
     #[test]
+    fn bytes_are_written_as_the_standard_writes_them() {
+        // RFC 4648, 10.
+        for (bytes, text) in
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")]
+        {
+            assert_eq!(base64(bytes.as_bytes()), text);
+        }
+    }
+
+    #[test]
+    fn a_page_carries_its_type_and_stays_small() {
+        let page = Page {
+            title: "Mira".to_owned(),
+            sentence: "F♯3: 5.4 Hz, 38 cents wide.".to_owned(),
+            lead: Vec::new(),
+            to_try: None,
+            about: Vec::new(),
+            body: html! {},
+        };
+        let written = page.written();
+        assert_eq!(written.matches("src:url(data:font/ttf;base64,").count(), 2);
+        assert!(written.len() < 100_000, "{} bytes", written.len());
+    }
+
+    #[test]
     fn what_a_player_wrote_is_text_and_nothing_else() {
         let hostile = "\u{7}<script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;</title>";
         let page = Page {
             title: hostile.to_owned(),
+            sentence: hostile.to_owned(),
+            lead: Vec::new(),
+            to_try: None,
             about: vec![("player".to_owned(), hostile.to_owned())],
             body: html! { p title=(hostile) { (hostile) } },
         };
@@ -110,8 +196,8 @@ mod tests {
         assert!(!written.contains("<script") && !written.contains("<img"), "{written}");
         assert!(!written.contains('\u{7}'));
         assert_eq!(written.matches("</title>").count(), 1);
-        // The head, the heading, the value, the attribute and the text.
-        assert_eq!(written.matches("&lt;script&gt;").count(), 5);
+        // The head, the title, the sentence, the value, the attribute and the text.
+        assert_eq!(written.matches("&lt;script&gt;").count(), 6);
         assert!(!written.contains("title=\"<") && written.contains("&quot;"));
     }
 }

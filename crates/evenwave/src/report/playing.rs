@@ -7,6 +7,7 @@ use pitch::Frame;
 use tuning::{Temperament, Tuning};
 use vibrato::{Note, Settings};
 
+use super::page::isolated;
 use crate::arguments::{EarArguments, settings_of_take};
 use crate::fault::Fault;
 use crate::heard_file::{Wanted, measure_frames};
@@ -114,11 +115,22 @@ impl Playing {
         })
     }
 
-    /// Whose, when, with what.
+    /// Whose, of what and when, in words.
+    pub fn called(&self) -> String {
+        let Some(take) = &self.take else {
+            return self.name.clone();
+        };
+        let when = when(take).unwrap_or_else(|| self.name.clone());
+        let parts =
+            [take.player.as_str(), take.passage.as_deref().unwrap_or(""), take.word.as_str()];
+        let parts = parts.into_iter().filter(|part| !part.is_empty()).map(isolated);
+        parts.chain([when]).collect::<Vec<String>>().join(" · ")
+    }
+
+    /// With what, and how long.
     pub fn about(&self) -> Vec<(String, String)> {
         let Some(take) = &self.take else {
             return vec![
-                ("recording".to_owned(), self.name.clone()),
                 ("length".to_owned(), format!("{:.1} s", self.length_s)),
                 ("measured against".to_owned(), against(&self.settings.tuning)),
             ];
@@ -132,19 +144,14 @@ impl Playing {
             finger => finger.to_string(),
         });
         let all = [
-            ("player", Some(take.player.clone())),
-            ("played", Some(when(take).unwrap_or_else(|| self.name.clone()))),
             ("length", Some(format!("{:.1} s", take.length_s))),
             ("instrument", take.instrument.clone()),
             ("string", take.string.clone()),
             ("finger", finger),
             ("drill", take.drill.clone()),
-            ("passage", take.passage.clone()),
             ("pace", pace),
             ("measured against", Some(against(&self.settings.tuning))),
             ("microphone", Some(take.device.clone())),
-            ("word", Some(take.word.clone())),
-            ("take", Some(self.name.clone())),
         ];
         all.into_iter()
             .filter_map(|(name, value)| {

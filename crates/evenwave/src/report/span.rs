@@ -11,7 +11,7 @@ use tuning::figure::{capital, number};
 use vibrato::Quantity;
 
 use super::figure::{empty, figure};
-use super::page::{Page, isolated};
+use super::page::{Page, details, isolated};
 use crate::words::{counted, unread_said};
 
 /// The page of these takes, of which `filter` wants some; so many others in the journal cannot be read.
@@ -25,28 +25,30 @@ pub fn span_page(
     let minutes: f64 = weeks.iter().map(|week| week.minutes).sum();
     let takes: usize = weeks.iter().map(|week| week.takes).sum();
     let body = html! {
-        p {
-            (counted(takes, "take")) " in " (counted(weeks.len(), "week")) ", "
-            (number(Some(minutes), 0, false)) " minutes of sound. Minutes are counted to suggest rests, not to be raised."
+        div class="figures" {
+            @if !weeks.is_empty() { (minutes_by_week(&weeks)) }
+            @for quantity in Quantity::followed() { (over_weeks(entries, filter, quantity)) }
         }
-        @if unread > 0 {
-            p { (unread_said(unread)) "." }
+        p class="note" {
+            "A dot is a note; a bar holds the middle half of a week's notes, its diamond their median. Each week from its Monday."
         }
-        @if !weeks.is_empty() {
-            h2 { "Practice" }
-            div class="figures" {
-                (minutes_by_week(&weeks))
-            }
-        }
-        @for quantity in Quantity::followed() {
-            (one_measure(entries, filter, quantity))
-        }
+        @for quantity in Quantity::followed() { (one_measure(entries, filter, quantity)) }
     };
+    let sentence = format!(
+        "{} in {}, {} minutes of sound.",
+        counted(takes, "take"),
+        counted(weeks.len(), "week"),
+        number(Some(minutes), 0, false)
+    );
+    let mut lead = vec!["Minutes are counted to suggest rests, not to be raised.".to_owned()];
+    if unread > 0 {
+        lead.push(format!("{}.", unread_said(unread)));
+    }
     let title = match filter.player.as_deref() {
         Some(player) => format!("{}: {}", isolated(player), time_of(entries)),
         None => format!("Practice, {}", time_of(entries)),
     };
-    Page { title, about, body }
+    Page { title, sentence, lead, to_try: None, about, body }
 }
 
 /// Height of a picture over weeks.
@@ -67,7 +69,7 @@ fn minutes_by_week(weeks: &[Practised]) -> Markup {
         format!("week of {}: {minutes} min", day_name(week.day))
     });
     picture.says = says.collect::<Vec<String>>().join("; ");
-    figure("sound of takes, by week", &picture, "Each week from its Monday.")
+    figure("sound of takes, by week", &picture, "")
 }
 
 /// One measure of some notes over the weeks.
@@ -128,45 +130,54 @@ fn time_of(entries: &[Arc<Entry>]) -> String {
     }
 }
 
-fn one_measure(entries: &[Arc<Entry>], filter: &Filter, quantity: Quantity) -> Markup {
-    let gather = |split| Trends::gather(entries, filter, quantity, split);
-    let all = gather(Split::None);
-    let fingers = gather(Split::Finger);
-    let registers = gather(Split::Register);
-    let dots = || all.parts.iter().flat_map(|trend| &trend.dots);
-    if dots().next().is_none() {
-        return html! {};
-    }
+/// The days and the values that a picture of these trends shows; `None` where no note is known.
+fn window(trends: &Trends) -> Option<Window> {
+    let dots = || trends.parts.iter().flat_map(|trend| &trend.dots);
+    dots().next()?;
     let (low, high) = dots().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), dot| {
         (low.min(dot.1), high.max(dot.1))
     });
     let room = 0.05 * (high - low).max(0.1);
-    let mondays = all.parts.iter().flat_map(|trend| &trend.weeks);
+    let mondays = trends.parts.iter().flat_map(|trend| &trend.weeks);
     let (first, last) = mondays.fold((f64::INFINITY, f64::NEG_INFINITY), |(first, last), week| {
         let monday = f64::from(week.monday);
         (first.min(monday), last.max(monday + 7.0))
     });
-    let window = Window { days: (first, last), values: (low - room, high + room) };
-    let mut shown: Vec<&Trend> = all.parts.iter().collect();
-    if fingers.parts.len() > 1 {
-        shown.extend(&fingers.parts);
-    }
-    if registers.parts.len() > 1 {
-        shown.extend(&registers.parts);
-    }
+    Some(Window { days: (first, last), values: (low - room, high + room) })
+}
+
+/// One measure of all notes.
+fn over_weeks(entries: &[Arc<Entry>], filter: &Filter, quantity: Quantity) -> Markup {
+    let all = Trends::gather(entries, filter, quantity, Split::None);
     html! {
-        h2 { (capital(quantity.name())) }
-        p {
-            "A dot is a note; a bar holds the middle half of a week's notes, its diamond their median."
-            @if fingers.left_out > 0 && fingers.parts.len() > 1 {
-                " Of " (counted(fingers.left_out, "note")) " the finger is not known."
-            }
+        @if let Some(window) = window(&all) {
+            @for part in &all.parts { (trend(quantity, part, window)) }
         }
-        div class="figures" {
-            @for part in &shown { (trend(quantity, part, window)) }
-        }
-        (table(quantity, &shown))
     }
+}
+
+/// The same by finger and by register, and in numbers.
+fn one_measure(entries: &[Arc<Entry>], filter: &Filter, quantity: Quantity) -> Markup {
+    let gather = |split| Trends::gather(entries, filter, quantity, split);
+    let all = gather(Split::None);
+    let (fingers, registers) = (gather(Split::Finger), gather(Split::Register));
+    let Some(window) = window(&all) else {
+        return html! {};
+    };
+    let parts = [&fingers, &registers].into_iter().filter(|trends| trends.parts.len() > 1);
+    let parts: Vec<&Trend> = parts.flat_map(|trends| &trends.parts).collect();
+    let shown: Vec<&Trend> = all.parts.iter().chain(parts.iter().copied()).collect();
+    details(
+        &format!("{} by finger and register", capital(quantity.name())),
+        usize::MAX,
+        &html! {
+            @if fingers.left_out > 0 && fingers.parts.len() > 1 {
+                p { "Of " (counted(fingers.left_out, "note")) " the finger is not known." }
+            }
+            div class="figures" { @for part in &parts { (trend(quantity, part, window)) } }
+            (table(quantity, &shown))
+        },
+    )
 }
 
 /// First and last week of each part, in numbers.

@@ -1,17 +1,18 @@
 //! The report of a take or a recording.
 
-use coach::band;
+use coach::{band, beyond_doubt};
 use maud::{Markup, html};
 use pictures::field::{self, Field, Spot};
 use pictures::gauge::{self, Gauge, Reading};
 use pictures::{OFFSET, RATE, SPREAD, Scale, WIDTH};
+use tuning::figure::sentence;
 use tuning::{Naming, Secs, pitch_name};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-use super::figure::{empty, figure, sizes};
+use super::figure::{QUARTER, empty, figure, sized, sizes};
 use super::measures::measures;
-use super::page::{Page, isolated, measure};
-use super::playing::{Playing, when};
+use super::page::{Page, details, measure};
+use super::playing::Playing;
 use super::traced::traced;
 use crate::formats::NoteRecord;
 use crate::words::counted;
@@ -19,50 +20,119 @@ use crate::words::counted;
 /// The page.
 pub fn take_page(playing: &Playing, naming: Naming) -> Page {
     let title = match &playing.take {
-        Some(take) => {
-            let when = when(take).unwrap_or_else(|| playing.name.clone());
-            match take.player.as_str() {
-                "" => format!("Take of {when}"),
-                player => format!("{}: take of {when}", isolated(player)),
-            }
-        }
+        Some(_) => playing.called(),
         None => format!("Recording {}", playing.name),
     };
     let records = records(&playing.notes, naming);
-    let swinging = vibratos(&playing.notes);
-    let straight = playing.notes.iter().filter(|note| note.straight()).count();
+    let several = vibratos(&playing.notes).len() > 1;
+    let (unsteady, to_try) = least_even(playing, naming).unzip();
+    let lead = playing.remarks.iter().map(|words| sentence(words)).chain(unsteady).collect();
     let body = html! {
-        @for words in &playing.remarks { p class="verdict" { (words) } }
-        p {
-            (counted(playing.notes.len(), "note")) ", " (swinging.len()) " with vibrato, " (straight) " straight."
-        }
-        @if !swinging.is_empty() {
-            h2 { "The vibrato as a whole" }
-            (gauges(&playing.notes, None))
-            @if swinging.len() > 1 {
-                h2 { "Rate and width" }
-                div class="figures wide" { (field(&numbered(&playing.notes, naming))) }
-            }
-        }
         (traces(playing, naming, &[]))
+        (gauges(&playing.notes, None))
         @if !records.is_empty() {
-            h2 { "Measures" }
-            (measures(&records, &playing.fingers))
+            (details("All measures", records.len(), &measures(&records, &playing.fingers)))
+        }
+        @if several {
+            (details("Rate and width", usize::MAX, &html! {
+                div class="figures" { (field(&numbered(&playing.notes, naming))) }
+            }))
         }
     };
-    Page { title, about: playing.about(), body }
+    let sentence = in_one_sentence(&playing.notes, naming);
+    Page { title, sentence, lead, to_try, about: playing.about(), body }
+}
+
+/// What was played: from the least to the greatest of each measure, for the notes may be meant to differ.
+fn in_one_sentence(notes: &[Note], naming: Naming) -> String {
+    let of = |quantity: Quantity| {
+        let values = vibratos(notes).into_iter().filter_map(move |one| one.get(quantity));
+        let (least, most) = range(values.map(|one| one.value))?;
+        let (least, most) = (quantity.rounded(least), quantity.rounded(most));
+        Some(if least == most { least } else { format!("{least} to {most}") })
+    };
+    let names = range(notes.iter().map(|note| f64::from(note.midi)));
+    let names = names.map_or_else(String::new, |(low, high)| {
+        let name = |midi: f64| pitch_name(midi as i32, naming);
+        if low < high { format!("{}–{}", name(low), name(high)) } else { name(low) }
+    });
+    let straight = notes.iter().filter(|note| note.straight()).count();
+    match (of(Quantity::Rate), of(Quantity::Width)) {
+        (Some(rate), Some(width)) => {
+            let without = match straight {
+                0 => String::new(),
+                straight => format!("; {} without vibrato", counted(straight, "note")),
+            };
+            format!("{names}: {rate} Hz, {width} cents wide{without}.")
+        }
+        _ if straight > 0 => format!("{names}: {} without vibrato.", counted(straight, "note")),
+        _ => format!("{names}: {}.", counted(notes.len(), "note")),
+    }
+}
+
+/// The least and the greatest of some values.
+fn range(values: impl Iterator<Item = f64>) -> Option<(f64, f64)> {
+    values.fold(None, |all, value| {
+        let (least, most) = all.unwrap_or((value, value));
+        Some((value.min(least), value.max(most)))
+    })
+}
+
+/// Which note was least even beside the most even one, where that is beyond doubt, and what to try.
+fn least_even(playing: &Playing, naming: Naming) -> Option<(String, String)> {
+    let mut known: Vec<(usize, Measure<f64>)> = Vec::new();
+    for (number, note) in playing.notes.iter().enumerate() {
+        let spread = note.vibrato.as_ref().and_then(|one| one.get(Quantity::RateSpread));
+        known.extend(spread.filter(|spread| spread.se.is_some()).map(|spread| (number, spread)));
+    }
+    known.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
+    let (best, worst) = (*known.first()?, *known.last()?);
+    let value = worst.1.value - best.1.value;
+    let se = Some(worst.1.se?.hypot(best.1.se?));
+    // As many pairs could have been told.
+    if !beyond_doubt(Measure { value, se }, known.len() * (known.len() - 1) / 2) {
+        return None;
+    }
+    let called = |number: usize| {
+        let name = pitch_name(playing.notes[number].midi, naming);
+        match playing.fingers.get(number).copied().flatten() {
+            Some(by) => format!("note {} ({name}, {})", number + 1, finger(by)),
+            None => format!("note {} ({name})", number + 1),
+        }
+    };
+    let spread = |one: Measure<f64>| Quantity::RateSpread.figure(Some(one));
+    let said = format!(
+        "Least even: {}, {} % from one oscillation to the next; most even: {}, {} %.",
+        called(worst.0),
+        spread(worst.1),
+        called(best.0),
+        spread(best.1)
+    );
+    let to_try = format!(
+        "To try: play {} and {} in turn, slowly, until they feel alike.",
+        called(best.0),
+        called(worst.0)
+    );
+    Some((said, to_try))
+}
+
+/// What a finger is called.
+pub(super) fn finger(finger: u8) -> String {
+    match finger {
+        0 => "thumb".to_owned(),
+        finger => format!("finger {finger}"),
+    }
 }
 
 /// The trace of all of it, if there is one.
 pub(super) fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
     html! {
         @if !playing.frames.is_empty() {
-            h2 { "Trace" }
-            p {
-                "The pitch against the lines of the notes, seconds along the bottom; a triangle above each crest and below each trough, where they have room. \
-                 Thin where it is doubtful, left open where it is silent. Below: each oscillation as a bar, as long as its period and as tall as its width; and how loud it is."
-            }
             (traced(playing, naming, sections))
+            p class="note" {
+                "The pitch against the lines of the notes, over seconds; thin where it is doubtful. \
+                 Below it each oscillation as a bar, as long as its period and as tall as its width, and how loud it is."
+            }
         }
     }
 }
@@ -86,14 +156,9 @@ struct Shown {
 }
 
 const SHOWN: [Shown; 4] = [
-    Shown { quantity: Quantity::Rate, name: "rate", decimals: 2, scale: RATE },
+    Shown { quantity: Quantity::Rate, name: "rate", decimals: 1, scale: RATE },
     Shown { quantity: Quantity::Width, name: "width", decimals: 0, scale: WIDTH },
-    Shown {
-        quantity: Quantity::Centre,
-        name: "centre, from the reference",
-        decimals: 1,
-        scale: OFFSET,
-    },
+    Shown { quantity: Quantity::Centre, name: "centre", decimals: 0, scale: OFFSET },
     Shown { quantity: Quantity::RateSpread, name: "rate spread", decimals: 0, scale: SPREAD },
 ];
 
@@ -110,7 +175,7 @@ fn near(vibrato: &Vibrato, quantity: Quantity) -> Option<(f64, f64)> {
 /// The gauges of some notes; what is near to those of a model stands there as wanted.
 pub(super) fn gauges(notes: &[Note], model: Option<&[Note]>) -> Markup {
     html! {
-        div class="figures wide" {
+        div class="figures gauges" {
             @for shown in &SHOWN {
                 @if let Some(drawn) = one_gauge(shown, notes, model) { (drawn) }
             }
@@ -124,7 +189,7 @@ fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Ma
         vibratos(notes).into_iter().filter_map(|vibrato| vibrato.get(quantity)).collect()
     };
     let values = gathered(notes);
-    let mean = Measure::mean(values.iter().copied())?;
+    let (least, most) = range(values.iter().map(|one| one.value))?;
     let of_model = model.map(vibratos).unwrap_or_default();
     let near = of_model.into_iter().filter_map(|vibrato| near(vibrato, quantity));
     let wanted = near.reduce(|all, next| (all.0.min(next.0), all.1.max(next.1)));
@@ -136,30 +201,28 @@ fn one_gauge(shown: &Shown, notes: &[Note], model: Option<&[Note]>) -> Option<Ma
         scale: shown.scale,
         decimals: shown.decimals,
         signed: quantity.row().signed,
-        reading: Reading::Value { value: mean.value, se: mean.se },
+        reading: match values[..] {
+            [one] => Reading::Value { value: one.value, se: one.se },
+            _ => Reading::Between(least, most),
+        },
         wanted,
         marks,
         live: true,
     };
-    let least = gauge::least_size(&sizes(), wanted.is_some()).y;
-    let mut picture = empty(1.4 * least);
+    let height = gauge::least_size(&sizes(), wanted.is_some()).y;
+    let mut picture = sized(QUARTER, 1.1 * height);
     let area = picture.area.shrink(2.0);
     gauge::gauge(&mut picture, area, &gauge);
-    let said = |mean: Measure<f64>| {
-        let mean = measure(Some(mean), shown.decimals, quantity.row().signed);
-        format!("{mean} {}", quantity.unit())
+    let said = match values[..] {
+        [one] => {
+            let one = measure(Some(one), shown.decimals, quantity.row().signed);
+            format!("{one} {}", quantity.unit())
+        }
+        _ => "each note a dot".to_owned(),
     };
-    let of = match values.len() {
-        0 | 1 => String::new(),
-        notes => format!(", mean of {notes} notes, each a dot"),
-    };
-    let of_model = model.and_then(|model| Measure::mean(gathered(model)));
-    let of_model =
-        of_model.map_or_else(String::new, |model| format!("; the model's: {}", said(model)));
-    let bracket = if wanted.is_some() { "; the bracket is what is near to the model" } else { "" };
-    picture.says = format!("{} {}{of}{of_model}", shown.name, said(mean));
-    let caption = format!("{}{of}{of_model}{bracket}", said(mean));
-    Some(figure(shown.name, &picture, &caption))
+    let bracket = if wanted.is_some() { "; the bracket: near to the model" } else { "" };
+    picture.says = gauge.spoken();
+    Some(figure(shown.name, &picture, &format!("{said}{bracket}")))
 }
 
 /// A note or a turn in the field: its number, what it is called, and where it lies.

@@ -7,40 +7,53 @@ use pictures::take::{TakeTrace, take_trace};
 use tuning::{Naming, Secs, pitch_name};
 use vibrato::Note;
 
-use super::figure::{empty, figure};
+use super::figure::{BROAD, figure, over_all, sized};
+use super::page::details;
 use super::playing::Playing;
 
-/// Lengths of a line, in seconds; the shortest is taken with which there are not too many of them.
-const LINES_SECS: [f64; 8] = [4.0, 6.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0];
+/// Lengths of a line over the whole page, in seconds; the shortest is taken with which there are not too many of them.
+const LINES_SECS: [f64; 5] = [6.0, 10.0, 15.0, 20.0, 30.0];
+/// So many lines stand at the top of a page, and so many in all.
+const FIRST_LINES: usize = 2;
 const MOST_LINES: f64 = 24.0;
 /// Height of a line.
-const HEIGHT: f32 = 264.0;
+const HEIGHT: f32 = 190.0;
 
 /// Draws all lines in which there is something to be seen; in `sections` something asked for begins, such as the turn of
 /// a finger.
 pub(super) fn traced(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
     let tuning = playing.settings.tuning;
     let length = playing.length_s;
-    let fits = |secs: &f64| length / secs <= MOST_LINES;
-    let secs = LINES_SECS.into_iter().find(fits).unwrap_or(length / MOST_LINES);
-    let count = (length / secs).ceil().max(1.0) as usize;
+    let fits = |secs: &f64| length / secs <= FIRST_LINES as f64;
+    let secs = LINES_SECS.into_iter().find(fits).unwrap_or(30f64.max(length / MOST_LINES));
     let played = Played::of(&playing.frames, &playing.notes, &playing.lost, tuning.a4);
-    let line = |number: usize| {
-        let from = number as f64 * secs;
-        let span = (Secs(from), Secs(from + secs));
-        let fingers = &playing.fingers;
-        TakeTrace { played: &played, fingers, tuning, naming, sections, span }
+    let lines = |width: f32| {
+        // A phone has room for half of it.
+        let secs = secs * f64::from(width / BROAD);
+        let count = (length / secs).ceil().max(1.0) as usize;
+        let line = |number: usize| {
+            let from = number as f64 * secs;
+            let span = (Secs(from), Secs(from + secs));
+            let fingers = &playing.fingers;
+            TakeTrace { played: &played, fingers, tuning, naming, sections, span }
+        };
+        let lines = (0..count).filter_map(|number| one_line(&line(number), &playing.notes, width));
+        lines.collect::<Vec<Markup>>()
     };
+    let first =
+        |width: f32| ((FIRST_LINES as f32 * BROAD / width) as usize).min(lines(width).len());
+    let rest = lines(BROAD).len() > FIRST_LINES;
     html! {
-        div class="figures wide" {
-            @for number in 0..count.min(MOST_LINES as usize) {
-                @if let Some(drawn) = one_line(&line(number), &playing.notes) { (drawn) }
-            }
+        (over_all(|width| html! { @for line in &lines(width)[..first(width)] { (line) } }))
+        @if rest {
+            (details("The rest of the trace", usize::MAX, &over_all(|width| html! {
+                @for line in &lines(width)[first(width)..] { (line) }
+            })))
         }
     }
 }
 
-fn one_line(line: &TakeTrace<'_>, notes: &[Note]) -> Option<Markup> {
+fn one_line(line: &TakeTrace<'_>, notes: &[Note], width: f32) -> Option<Markup> {
     let (from, to) = line.span;
     let notes: Vec<&Note> =
         notes.iter().filter(|note| note.end > from && note.start < to).collect();
@@ -49,7 +62,7 @@ fn one_line(line: &TakeTrace<'_>, notes: &[Note]) -> Option<Markup> {
     if notes.is_empty() && !lost && !line.is_heard() {
         return None;
     }
-    let mut picture = empty(HEIGHT);
+    let mut picture = sized(width, HEIGHT);
     let area = picture.area;
     take_trace(&mut picture, area, line);
     let says: Vec<String> = notes.iter().map(|note| in_words(note, line.naming)).collect();
