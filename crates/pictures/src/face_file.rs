@@ -74,6 +74,8 @@ impl Face {
             (*b"hmtx", widths),
             (*b"loca", places),
             (*b"maxp", with(b"maxp", 4, count)?),
+            // A table of no names; browsers refuse a file without one.
+            (*b"name", vec![0, 0, 0, 0, 0, 6]),
             (*b"post", [&[0, 3, 0, 0], table(b"post")?.get(4..32)?].concat()),
         ];
         tables.extend(KEPT.into_iter().filter_map(|tag| Some((*tag, table(tag)?))));

@@ -264,4 +264,47 @@ mod tests {
         near(view(&played, 4.0, 9.0), (1200.0, LEAST_REACH_CENTS));
         near(view(&Played::default(), 0.0, 3.0), (0.0, LEAST_REACH_CENTS));
     }
+
+    #[test]
+    fn one_stray_frame_does_not_stretch_the_height_over_octaves() {
+        // A note of 0.2 s, in which one frame is two octaves low, and an oscillation that was read from it.
+        let pitch =
+            |number: usize| if number == 20 { -2_400.0 } else { 15.0 * (number as f64).sin() };
+        let points = (0..40).map(|number| crate::played::Point {
+            time: Secs(0.005 * number as f64),
+            pitch: Some(Cents(pitch(number))),
+            confidence: 0.9,
+            level_dbfs: -20.0,
+            joined: number > 0,
+        });
+        let played = Played {
+            points: points.collect(),
+            notes: [Placed {
+                start: Secs(0.0),
+                end: Some(Secs(0.2)),
+                midi: 69,
+                reference: Hz(440.0),
+                straight: false,
+            }]
+            .into(),
+            oscillations: [vibrato::Oscillation {
+                start: Secs(0.05),
+                period: Secs(0.1),
+                crest: Cents(15.0),
+                trough: Cents(-2_400.0),
+            }]
+            .into(),
+            ..Played::default()
+        };
+        let shown = TakeTrace {
+            played: &played,
+            fingers: &[],
+            tuning: Tuning::default(),
+            naming: Naming::default(),
+            sections: &[],
+            span: (Secs(0.0), Secs(1.0)),
+        };
+        let (_, reach) = shown.view(0.0);
+        assert!(reach.0 <= LEAST_REACH_CENTS, "{reach:?}");
+    }
 }

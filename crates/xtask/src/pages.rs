@@ -117,7 +117,12 @@ fn look_at(page: &Path, name: &str, checker: &Path, checks: &mut Checks) -> Resu
     checks.that(words.is_empty(), "is valid HTML", words.lines().next().unwrap_or(""));
     let fetches =
         ["<script", "<img", "<link", "<iframe", " src=", " href=", "url(", "@import", "://"];
-    let found: Vec<&str> = fetches.into_iter().filter(|word| tags(&text).contains(word)).collect();
+    // Its type lies in it.
+    let tags = tags(&text).replace("url(data:font/ttf;base64,", "");
+    let found: Vec<&str> = fetches.into_iter().filter(|word| tags.contains(word)).collect();
+    checks.that(text.matches("@font-face").count() == 2, "carries its type", "");
+    let kilobytes = text.len() / 1024;
+    checks.that(kilobytes < 1_500, "is small enough to be sent", &format!("{kilobytes} KB"));
     checks.that(found.is_empty(), "names nothing to be fetched or run", &found.join(" "));
     let requests = requests(page)?;
     checks.that(requests.is_empty(), "no request leaves it", &requests.join(" "));
@@ -139,8 +144,10 @@ fn look_at(page: &Path, name: &str, checker: &Path, checks: &mut Checks) -> Resu
         );
         shoot(page, &format!("{name}-{width_name}"), width, height)?;
     }
+    // A take, a round and a lesson have one sheet, some weeks two.
+    let sheets = if name == "weeks" { 2 } else { 1 };
     for (paper, size, width, height) in PAPERS {
-        print(page, &text, name, (paper, size), (width, height), checks)?;
+        print(page, &text, name, sheets, (paper, size), (width, height), checks)?;
     }
     Ok(())
 }
@@ -269,6 +276,7 @@ fn print(
     page: &Path,
     text: &str,
     name: &str,
+    sheets: u32,
     (paper, size): (&str, &str),
     (width, height): (f64, f64),
     checks: &mut Checks,
@@ -300,10 +308,23 @@ fn print(
     let text = Step::new("pdftotext").arg(&pdf).arg("-").listen()?;
     let care = String::from_utf8_lossy(&text.stdout).contains("Care for your hands");
     checks.that(
-        fits && pages > 0 && care,
-        &format!("prints on {size}, down to the cautions"),
-        &format!("{pages} pages of {}", line("Page size:")),
+        fits && (1..=sheets).contains(&pages) && care,
+        &format!("prints on {size}, on {sheets} at most, down to the cautions"),
+        &format!("{pages} of {}", line("Page size:")),
     );
+    let fonts = Step::new("pdffonts").arg(&pdf).listen()?;
+    let fonts = String::from_utf8_lossy(&fonts.stdout).into_owned();
+    let own = !["DejaVuSans\n", "LiberationSerif"].iter().any(|other| fonts.contains(other));
+    checks.that(
+        own && !fonts.is_empty(),
+        "is printed in its own type",
+        fonts.lines().last().unwrap_or(""),
+    );
+    let last =
+        Step::new("pdftotext").args(["-f", &pages.to_string()]).arg(&pdf).arg("-").listen()?;
+    let last = String::from_utf8_lossy(&last.stdout).into_owned();
+    let alone = last.trim_start().starts_with("Care for your hands");
+    checks.that(!alone, "no sheet holds only the cautions", "");
     Step::new("pdftoppm")
         .args(["-r", "60", "-png"])
         .arg(&pdf)

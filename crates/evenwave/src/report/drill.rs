@@ -19,6 +19,7 @@ use crate::formats::pace_said;
 pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: Naming) -> Page {
     let mut about = playing.about();
     about.retain(|(name, _)| !matches!(name.as_str(), "drill" | "pace"));
+    about.push(("drill".to_owned(), drill.about.clone()));
     if let Some(round) = rounds.first() {
         about.push(("pace".to_owned(), pace_said(drill, round.pace)));
     }
@@ -49,7 +50,6 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
             }
             (one_round(drill, round, naming, number + 1 == rounds.len()))
         }
-        p class="note" { (drill.about) }
     };
     Page { title, sentence, lead, to_try, about, body }
 }
@@ -91,18 +91,20 @@ fn one_round(drill: &Drill, round: &Judged, naming: Naming, last: bool) -> Marku
         .iter()
         .filter(|one| !(last && (breaks_rule(drill, one) || one.kind == FindingKind::Try)));
     let rest: Vec<String> = rest.map(|one| sentence_of(&one.words)).collect();
-    let caption = "Bracket: asked for; line on a bar: its doubt.";
     html! {
         div class="figures small" {
-            (barred("oscillations", "", 0, counts, caption))
+            (barred("oscillations", "", 0, counts, ""))
             @if rates.iter().any(|bar| bar.value.is_some()) {
                 (barred("rate", "Hz", 2, rates, ""))
                 (barred("width", "cents", 0, widths, ""))
-                (barred("rate spread", "%", 0, spreads, "How uneven it was; 0 is even."))
+                (barred("rate spread", "%", 0, spreads, ""))
             }
             @if gaps.iter().any(|bar| bar.value.is_some()) {
-                (barred("gap after it", "s", 2, gaps, "Without motion at the change."))
+                (barred("gap after it", "s", 2, gaps, ""))
             }
+        }
+        p class="note" {
+            "Bracket: asked for; line on a bar: its doubt. Gap: time without motion at the change to the next finger."
         }
         @if !rest.is_empty() { ul { @for words in &rest { li { (words) } } } }
         (details("All measures", turns.len(), &table(&turns, naming)))

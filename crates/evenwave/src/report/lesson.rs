@@ -103,10 +103,11 @@ fn way(compared: &[(&Playing, Comparison)]) -> Markup {
         (quantity.headed(), means.collect::<Vec<_>>())
     });
     let rows: Vec<_> = rows.filter(|(_, means)| means.iter().flatten().next().is_some()).collect();
+    let rows = &rows[..rows.len().min(FIRST_WAYS)];
     let draw = |width: f32| {
         let mut picture = sized(width, ways::height(rows.len(), sizes().scale));
         let area = picture.area.shrink2(vec2(2.0, 0.0));
-        ways::ways(&mut picture, area, &rows);
+        ways::ways(&mut picture, area, rows);
         picture.says = "the figures stand in the table below".to_owned();
         figure("The way from the first echo to the last", &picture, "")
     };
@@ -181,10 +182,12 @@ fn one_echo(
 
 /// So many notes are drawn, and so many of them where a page begins; the table has all.
 const FIRST_PICTURES: usize = 3;
+/// So many measures have their way drawn.
+const FIRST_WAYS: usize = 6;
 const MOST_PICTURES: usize = 24;
 /// Height of the picture of one note, and of a whole phrase.
-const HEIGHT: f32 = 170.0;
-const PHRASE_HEIGHT: f32 = 220.0;
+const HEIGHT: f32 = 150.0;
+const PHRASE_HEIGHT: f32 = 190.0;
 
 /// What was played, as a lesson has it.
 fn phrase_of(playing: &Playing) -> Phrase {

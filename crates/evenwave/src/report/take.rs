@@ -130,8 +130,7 @@ pub(super) fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, Strin
         @if !playing.frames.is_empty() {
             (traced(playing, naming, sections))
             p class="note" {
-                "The pitch against the lines of the notes, over seconds; thin where it is doubtful. \
-                 Below it each oscillation as a bar, as long as its period and as tall as its width, and how loud it is."
+                "Thin where it is doubtful. Below: each oscillation, as long as its period and as tall as its width; how loud it is."
             }
         }
     }

@@ -11,21 +11,24 @@ use super::figure::{BROAD, figure, over_all, sized};
 use super::page::details;
 use super::playing::Playing;
 
-/// Lengths of a line over the whole page, in seconds; the shortest is taken with which there are not too many of them.
-const LINES_SECS: [f64; 5] = [6.0, 10.0, 15.0, 20.0, 30.0];
+/// Lengths of a line over the whole page, in seconds: the shortest is taken with which one line is enough, or then two.
+const ONE_LINE_SECS: [f64; 2] = [6.0, 12.0];
+const LINES_SECS: [f64; 3] = [15.0, 20.0, 30.0];
 /// So many lines stand at the top of a page, and so many in all.
 const FIRST_LINES: usize = 2;
 const MOST_LINES: f64 = 24.0;
 /// Height of a line.
-const HEIGHT: f32 = 190.0;
+const HEIGHT: f32 = 264.0;
 
 /// Draws all lines in which there is something to be seen; in `sections` something asked for begins, such as the turn of
 /// a finger.
 pub(super) fn traced(playing: &Playing, naming: Naming, sections: &[(Secs, String)]) -> Markup {
     let tuning = playing.settings.tuning;
     let length = playing.length_s;
-    let fits = |secs: &f64| length / secs <= FIRST_LINES as f64;
-    let secs = LINES_SECS.into_iter().find(fits).unwrap_or(30f64.max(length / MOST_LINES));
+    let fits = |lines: usize| move |secs: &f64| length / secs <= lines as f64;
+    let one = ONE_LINE_SECS.into_iter().find(fits(1));
+    let secs = one.or_else(|| LINES_SECS.into_iter().find(fits(FIRST_LINES)));
+    let secs = secs.unwrap_or(30f64.max(length / MOST_LINES));
     let played = Played::of(&playing.frames, &playing.notes, &playing.lost, tuning.a4);
     let lines = |width: f32| {
         // A phone has room for half of it.
