@@ -68,7 +68,7 @@ fn a_lesson_says_what_differs_and_the_way_there() {
     );
     assert!(page.contains("The way from the first echo to the last"));
     assert!(page.contains("class=\"model\"") && page.contains("class=\"echo\""));
-    assert!(page.contains("Echo 1") && page.contains("Echo 2"));
+    assert!(page.contains("Echo 1") && page.contains("echo 2"));
 }
 
 /// A journal of one take of someone who means no good, with or without its sound.
