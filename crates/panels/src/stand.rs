@@ -7,6 +7,7 @@ mod bow_line;
 mod commands;
 mod field;
 pub(crate) mod gauges;
+mod instrument;
 pub mod layout;
 mod level_meter;
 mod measures;

@@ -46,6 +46,8 @@ const PLOT: Vec2 = vec2(260.0, 150.0);
 const PAST: f32 = 60.0;
 const STRIP: f32 = 70.0;
 const BOW: f32 = 52.0;
+/// A trace lower than this is called low.
+const LOW: f32 = 210.0;
 /// Room above the head and below the buttons.
 const EDGE: f32 = 12.0;
 /// Gauges grow by so much at most where a field stands under them.
@@ -168,7 +170,12 @@ impl Layout {
             line
         });
         let past: Vec<Rect> = past.collect();
-        let trace = Rect::from_min_max(pos2(sheet.left(), top), pos2(sheet.right(), foot.max(top)));
+        let mut trace =
+            Rect::from_min_max(pos2(sheet.left(), top), pos2(sheet.right(), foot.max(top)));
+        // No oscillations are drawn without vibrato: a low trace takes their room.
+        if let Some(strip) = strip.filter(|_| needs.straight && trace.height() < LOW * k) {
+            trace.max.y = strip.bottom();
+        }
         let mut layout = Self {
             note,
             words,

@@ -9,7 +9,9 @@ use crate::stand::bow_line::bow_line_ui;
 use crate::stand::field::field_ui;
 use crate::stand::oscillation_strip::oscillation_strip_ui;
 use crate::stand::time_axis::time_axis_ui;
-use crate::stand::{bar, gauges, level_meter, measures, note_head, question, steadiness, trace};
+use crate::stand::{
+    bar, gauges, instrument, level_meter, measures, note_head, question, steadiness, trace,
+};
 use crate::theme::{self, Theme};
 use crate::widgets::gauge::gauge_ui;
 use egui::{CentralPanel, Frame, Rangef, Ui};
@@ -48,6 +50,7 @@ fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<A
     level_meter::level_meter_ui(ui, layout.words, stand, theme);
     if stand.revealed() {
         sheet_ui(ui, layout, stand, theme);
+        actions.extend(instrument::instrument_ui(ui, layout.trace, stand, theme));
     }
     actions.extend(question::question_ui(ui, layout.sheet, stand, theme));
     if stand.without_vibrato() {

@@ -162,3 +162,72 @@ fn what_has_the_focus_keeps_space_enter_and_the_arrows_until_escape() {
     press(&mut harness, Key::Space);
     assert!(harness.state().holding());
 }
+
+#[test]
+fn the_first_start_asks_for_the_instrument_and_for_nothing_else() {
+    let mut harness = harness(stand(), WINDOW);
+    harness.get_by_label("Which instrument do you play?");
+    click(&mut harness, "cello");
+    assert_eq!(harness.state().shell.options().instrument.as_deref(), Some("cello"));
+    assert!(harness.query_by_label("Which instrument do you play?").is_none());
+    // Who just plays is not asked again.
+    let mut harness = self::harness(stand(), WINDOW);
+    play(harness.state_mut(), true);
+    harness.run();
+    assert!(harness.query_by_label("Which instrument do you play?").is_none());
+}
+
+#[test]
+fn r_says_why_there_is_no_reference_yet_and_the_word_goes_by_itself() {
+    let mut harness = harness(stand(), WINDOW);
+    press(&mut harness, Key::R);
+    harness.get_by_label_contains("play a note without vibrato first");
+    press(&mut harness, Key::R);
+    assert_eq!(harness.state().shell.words.len(), 1, "said once");
+    let frame = |secs| {
+        let frame = pitch::Frame::plain(tuning::Secs(secs), None, -60.0);
+        panels::stand::Action::Heard(panels::stand::Heard::Event(vibrato::Event::Frame(frame)))
+    };
+    harness.state_mut().apply(frame(1.0));
+    harness.state_mut().apply(frame(20.0));
+    assert_eq!(harness.state().shell.words.len(), 1, "there is time to read it");
+    harness.state_mut().apply(frame(21.5));
+    assert!(harness.state().shell.words.is_empty());
+}
+
+#[test]
+fn every_part_of_the_stand_lies_in_the_window_at_every_size_of_window_and_type() {
+    use crate::scenes;
+    let states: [(&str, fn(Options) -> Stand); 5] = [
+        ("first", |options| Stand::new(Options { instrument: None, ..options })),
+        ("no device", scenes::no_device),
+        ("vibrato", |options| scenes::even_note(options, 0.0)),
+        ("without vibrato", |options| scenes::straight_note(options, 0.5)),
+        ("asked", |options| {
+            let showing = Showing::AfterNote;
+            scenes::even_note(Options { showing, ..options }, 0.5)
+        }),
+    ];
+    for (name, state) in states {
+        let heard = state(Options { instrument: Some("cello".to_owned()), ..Options::default() });
+        for size in [(800.0, 500.0), (1024.0, 640.0), (1280.0, 800.0), (2560.0, 1440.0)] {
+            for text_scale in [1.0, 1.5, 2.5] {
+                let mut stand = heard.clone();
+                let options = Options { text_scale, ..stand.shell.options().clone() };
+                stand.apply(panels::stand::Action::Set(Box::new(options)));
+                let window = egui::Rect::from_min_size(egui::Pos2::ZERO, size.into());
+                let harness = harness(stand, window.size());
+                let nodes = harness.query_all(egui_kittest::kittest::by());
+                let mut parts = 0;
+                for node in nodes.filter(|node| node.accesskit_node().label().is_some()) {
+                    let said = node.accesskit_node().label().unwrap_or_default();
+                    let at = format!("{name} at {size:?} × {text_scale}: {said}");
+                    let inside = window.expand(1.0).contains_rect(node.rect());
+                    assert!(inside, "{at} lies at {}", node.rect());
+                    parts += 1;
+                }
+                assert!(parts >= 5, "{name}: {parts} parts");
+            }
+        }
+    }
+}
