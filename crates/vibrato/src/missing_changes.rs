@@ -2,7 +2,8 @@
 //!
 //! While it sounds, half a cycle on either side tells whether the finger changed. Under a wide, uneven motion that can
 //! be too little. Afterwards the drill says which changes were to come; each one that was not heard is put where the
-//! motion for some cycles around it fits best, if it fits far better with the change than without.
+//! motion for some cycles around it fits best, if it fits far better with the change than without. Where one is still
+//! missing then, another note than the one asked for may have been played: steps of whole semitones are looked for too.
 
 use crate::change::{Awaited, Cut};
 use crate::expectation::{middle_height, noise};
@@ -25,7 +26,13 @@ const SAME_PLACE_FRAMES: usize = 8;
 const PLACES_A_HALF: f64 = 5.0;
 /// The pitch must fit better with a change than without by so much, as a logarithm of likelihood.
 const LEAST_WORTH: f64 = 12.0;
-/// No finger plays less than this share of half a cycle.
+/// Another note than the one asked for lies up to so many semitones from its neighbours. Its step is not known
+/// beforehand, so it must be worth more.
+const OTHER_SEMITONES: i32 = 7;
+const OTHER_WORTH: f64 = 20.0;
+/// From the cycle before it to the cycle after it the mean pitch steps by that, give or take so many cents.
+const OTHER_BESIDE_CENTS: f64 = 50.0;
+/// No finger plays less than so many half cycles; another note than the one asked for lasts a whole cycle.
 const LEAST_TURN_HALVES: f64 = 0.7;
 /// Where several changes in a row are missing, the first is looked for within the time that each finger would have if
 /// all had the same, times this.
@@ -101,6 +108,21 @@ pub(crate) fn place_missing_changes(
     if wanted.is_empty() || same || rate_hz <= 0.0 || cents.len() > LONGEST_FRAMES {
         return None;
     }
+    let as_asked = as_asked(cents, heard, rate_hz, cuts, awaited, &wanted);
+    let settled =
+        with_other_notes(cents, heard, rate_hz, as_asked.as_deref().unwrap_or(cuts), wanted.len());
+    settled.or(as_asked)
+}
+
+/// The changes as far as they are those asked for; `None` where what was heard stands.
+fn as_asked(
+    cents: &[f64],
+    heard: &[bool],
+    rate_hz: f64,
+    cuts: &[Cut],
+    awaited: &[Awaited],
+    wanted: &[f64],
+) -> Option<Vec<Cut>> {
     let ways = [false, true].map(|latest| matched(cuts, awaited, latest));
     let doubtful = |row: &usize| cuts[*row].gain < RECONSIDERED_GAIN;
     let complete = ways[0].iter().all(Option::is_some) && cuts.len() == wanted.len();
@@ -115,7 +137,7 @@ pub(crate) fn place_missing_changes(
         if (number == 1 && *found == ways[0]) || (0..cuts.len()).any(strange) {
             continue;
         }
-        let (worth, settled) = filled(cents, heard, rate_hz, cuts, found, &wanted);
+        let (worth, settled) = filled(cents, heard, rate_hz, cuts, found, wanted);
         if best.as_ref().is_none_or(|(most, _)| worth > *most) {
             best = Some((worth, settled));
         }
@@ -123,7 +145,7 @@ pub(crate) fn place_missing_changes(
         let sure: Vec<Option<usize>> =
             found.iter().map(|row| row.filter(|row| !doubtful(row))).collect();
         if sure != *found {
-            let (_, mut refined) = filled(cents, heard, rate_hz, cuts, &sure, &wanted);
+            let (_, mut refined) = filled(cents, heard, rate_hz, cuts, &sure, wanted);
             refined.iter_mut().for_each(|cut| *cut = heard_of(*cut, cuts));
             if refined.len() == wanted.len() && !tried.contains(&refined) {
                 tried.push(refined);
@@ -134,6 +156,36 @@ pub(crate) fn place_missing_changes(
     tried.insert(0, first);
     let settled = likeliest(cents, heard, rate_hz, tried);
     Some(settled).filter(|settled| settled != cuts)
+}
+
+/// These changes and, while there are fewer than `wanted`, steps of whole semitones to notes that nobody asked for, the
+/// clearest first; `None` where there are none.
+fn with_other_notes(
+    cents: &[f64],
+    heard: &[bool],
+    rate_hz: f64,
+    cuts: &[Cut],
+    wanted: usize,
+) -> Option<Vec<Cut>> {
+    let mut all = cuts.to_vec();
+    while all.len() < wanted {
+        let ends = all.iter().map(|cut| cut.at).chain([cents.len()]);
+        let parts = std::iter::once(0).chain(all.iter().map(|cut| cut.at)).zip(ends);
+        let found = parts.flat_map(|(from, to)| {
+            let part = cents.get(from..to).zip(heard.get(from..to));
+            let any = part.and_then(|(cents, heard)| MissingStep::any(cents, heard, rate_hz));
+            let ways = (1..=OTHER_SEMITONES).flat_map(|by| [100 * by, -100 * by]);
+            ways.filter_map(move |step| {
+                let cut = MissingStep { step: f64::from(step), ..any? }.placed()?;
+                Some(Cut { at: from + cut.at, ..cut })
+            })
+        });
+        let best = found.max_by(|a, b| a.gain.total_cmp(&b.gain));
+        let Some(best) = best.filter(|cut| cut.gain >= OTHER_WORTH) else { break };
+        all.push(best);
+        all.sort_by_key(|cut| cut.at);
+    }
+    (all.len() > cuts.len()).then_some(all)
 }
 
 /// Of several ways in which the fingers may have changed, the one that explains the whole pitch best.
@@ -201,6 +253,7 @@ fn filled(
 }
 
 /// A step that was asked for and not heard, to be found in the pitch of the two fingers around it.
+#[derive(Clone, Copy)]
 struct MissingStep<'a> {
     cents: &'a [f64],
     heard: &'a [bool],
@@ -209,6 +262,10 @@ struct MissingStep<'a> {
     step: f64,
     /// Half a cycle, in frames.
     half: f64,
+    /// It lies so many frames from either end at least.
+    edge: usize,
+    /// From cycle to cycle the mean pitch may step otherwise by no more than this, in cents.
+    most: f64,
     /// Half widths by which the motion is explained, narrow and wide: the step itself makes the motion look wider, but
     /// where it rests hardly any width is left to be seen.
     heights: [f64; 2],
@@ -224,13 +281,20 @@ impl<'a> MissingStep<'a> {
         }
         let expected = Trial::new(cents, heard).expected(rate_hz);
         let heights = [least_height(&expected), middle_height(&expected)];
-        Some(Self { cents, heard, rate_hz, step, half, heights })
+        let most = BESIDE_SHARES.0 * step.abs() + BESIDE_SHARES.1 * heights[0];
+        Some(Self { cents, heard, rate_hz, step, half, edge, most, heights })
+    }
+
+    /// A step that nobody asked for, by how much is not said: with a whole cycle on either side.
+    fn any(cents: &'a [f64], heard: &'a [bool], rate_hz: f64) -> Option<Self> {
+        let any = Self::new(cents, heard, rate_hz, 0.0)?;
+        let edge = (2.0 * any.half) as usize + GUARD_FRAMES;
+        (cents.len() > 2 * edge).then_some(Self { edge, most: OTHER_BESIDE_CENTS, ..any })
     }
 
     /// The step where the pitch fits best, if it fits well enough.
     fn placed(&self) -> Option<Cut> {
-        let length = self.cents.len();
-        let edge = (LEAST_TURN_HALVES * self.half) as usize;
+        let (length, edge) = (self.cents.len(), self.edge);
         let stride = ((self.half / PLACES_A_HALF) as usize).max(1);
         let means = CycleMeans::new(self);
         let coarse = (edge..length - edge).step_by(stride).filter(|at| means.may_step(*at));
@@ -304,13 +368,8 @@ impl CycleMeans {
             }
             sums.push(sum);
         }
-        let (step, height) = (missing.step, missing.heights[0]);
-        Self {
-            sums,
-            cycle: (2.0 * missing.half) as usize,
-            step,
-            most: BESIDE_SHARES.0 * step.abs() + BESIDE_SHARES.1 * height,
-        }
+        let cycle = (2.0 * missing.half) as usize;
+        Self { sums, cycle, step: missing.step, most: missing.most }
     }
 
     fn mean(&self, from: usize, to: usize) -> Option<f64> {

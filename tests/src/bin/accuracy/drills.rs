@@ -51,7 +51,6 @@ const FAR_HELD_PCT: f64 = 0.2;
 const GAP_HELD_MS: (f64, f64) = (10.0, 180.0);
 const REAL_GAP_HELD_MS: (f64, f64) = (10.0, 60.0);
 const SOON_HELD_PCT: f64 = 97.5;
-const OTHER_NOTE_HELD_PCT: f64 = 65.0;
 
 fn share(part: usize, of: usize) -> f64 {
     100.0 * part as f64 / of.max(1) as f64
@@ -427,11 +426,7 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         let ((hit, with), (wrong, without)) = (count(true), count(false));
         let name = kind.name();
         let (what, found) = (format!("{name}: found, of {with}"), share(hit, with));
-        let other_note = kind == FindingKind::WrongNote;
-        let verdict = (found >= FOUND_PCT, other_note && found >= OTHER_NOTE_HELD_PCT);
-        let why = "one other note among right ones is told as a finger off its note, or not at all; why is not found yet";
-        let bar = format!("at least {FOUND_PCT} %");
-        sheet.judge_known(&what, &number(Some(found), "%"), &bar, verdict, why);
+        sheet.at_least(&what, Some(found), "%", FOUND_PCT);
         sheet.at_most(
             &format!("{name}: found where it is not, of {without}"),
             Some(share(wrong, without)),
