@@ -4,6 +4,7 @@
 //! of any finger, and of one of two, which of them is off.
 
 use std::collections::BTreeMap;
+use std::f64::consts::TAU;
 
 use tuning::{Cents, Naming, Tuning, pitch_name};
 use vibrato::{Measure, Quantity, median};
@@ -11,6 +12,7 @@ use vibrato::{Measure, Quantity, median};
 use crate::drill::Asked;
 use crate::ears::Swing;
 use crate::finding::{Finding, FindingKind, by_finger, finger, named, turn_of};
+use crate::on_beat::OnStart;
 use crate::reference::just_above;
 use crate::told::beyond_doubt;
 use crate::turns::Played;
@@ -25,6 +27,8 @@ pub(crate) const OTHER_NOTE_CENTS: f64 = 70.0;
 /// Where notes are meant to lie.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Aim {
+    /// What falls on the beat.
+    pub on_start: OnStart,
     /// Whether the motion goes around the note or below it.
     pub swing: Swing,
     /// The drone that notes are tuned to, by its MIDI number; `None`: the tuning has them.
@@ -32,6 +36,18 @@ pub struct Aim {
 }
 
 impl Aim {
+    /// Where in an oscillation the beat falls, as a share of it from a trough on.
+    pub fn phase(self) -> f64 {
+        self.on_start.phase(self.swing)
+    }
+
+    /// How far above the note the motion is at such a place of an oscillation, where it goes so far up and down from its
+    /// centre.
+    pub fn height(self, half: Cents, place: f64) -> Cents {
+        let middle = if self.swing == Swing::Below { -half.get() } else { 0.0 };
+        Cents(middle - half.get() * (TAU * place).cos())
+    }
+
     /// Measures the centres against the drone, where that is the reference.
     pub(crate) fn set_against(self, asked: &[Asked], played: &mut [Played], tuning: &Tuning) {
         let Some(drone) = self.drone else { return };
@@ -192,6 +208,22 @@ mod tests {
         assert!(!told(Aim::default(), &below).is_empty());
         let around = told(Aim { swing: Swing::Below, ..Aim::default() }, &[(2, -20.0), (3, 0.0)]);
         assert_eq!(around, ["the crests of finger 3 lie 20 cents above its note"]);
+    }
+
+    #[test]
+    fn a_motion_starts_where_it_is_meant_to_and_goes_below_first() {
+        for (on_start, swing, start, soon) in [
+            (OnStart::Note, Swing::Around, 0.0, -20.0),
+            (OnStart::Crest, Swing::Around, 20.0, 0.0),
+            (OnStart::Trough, Swing::Around, -20.0, 0.0),
+            (OnStart::Note, Swing::Below, 0.0, -20.0),
+            (OnStart::Trough, Swing::Below, -40.0, -20.0),
+        ] {
+            let aim = Aim { on_start, swing, drone: None };
+            let at = |share: f64| aim.height(Cents(20.0), aim.phase() + share).get();
+            assert!((at(0.0) - start).abs() < 1e-9, "{aim:?}: {}", at(0.0));
+            assert!((at(0.25) - soon).abs() < 1e-9, "{aim:?}: {}", at(0.25));
+        }
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::elsewhere::moved;
 use crate::findings::{breaks_rule, lost_in, of_round};
 use crate::intonation::Aim;
 use crate::judged::Judged;
-use crate::on_beat::{Meant, OnBeat, beside_beat};
+use crate::on_beat::{OnBeat, beside_beat};
 use crate::pacer::Pacer;
 use crate::progress::{changed, rest, tightening, tiring, to_try};
 use crate::round::Round;
@@ -59,8 +59,6 @@ pub struct Practice {
     pacer: Option<Pacer>,
     /// Crests (`true`) and troughs of the round; `None` where it is not judged whether they fall on the beat.
     motion: Option<Vec<(Secs, bool)>>,
-    /// Whether the player lets crests or troughs fall on the beat, as far as that is known.
-    meant: Meant,
     /// Where a little sound was lost in the round, and how much.
     losses: Vec<(Secs, Secs)>,
     sounding: Secs,
@@ -86,7 +84,6 @@ impl Practice {
             done: Vec::new(),
             pacer: None,
             motion: None,
-            meant: Meant::default(),
             losses: Vec::new(),
             sounding: Secs(0.0),
             rested: false,
@@ -194,10 +191,8 @@ impl Practice {
         let done = std::mem::take(&mut self.done);
         let same = self.drill.name == drill.name;
         let (sounding, rested) = (self.sounding, self.rested);
-        let meant = if same { self.meant } else { Meant::default() };
         *self = Self {
             done: if same { done } else { Vec::new() },
-            meant,
             aim: self.aim,
             sounding,
             rested,
@@ -284,7 +279,7 @@ impl Practice {
         let counted = pacer.filter(|_| self.drill.counts());
         let on_beat = counted
             .zip(motion)
-            .and_then(|(pacer, motion)| OnBeat::learning(&mut self.meant, &pacer, &motion));
+            .and_then(|(pacer, motion)| OnBeat::of(&pacer, &motion, self.aim.phase()));
         findings.extend(on_beat.as_ref().and_then(beside_beat));
         let mut judged = Judged {
             pace: self.drill.pace,

@@ -48,7 +48,7 @@ pub use intonation::Aim;
 pub use judged::Judged;
 pub use judging::{Hints, Next, Practice};
 pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};
-pub use on_beat::{OnBeat, OnStart, Open};
+pub use on_beat::{OnBeat, OnStart};
 pub use pacer::{Beat, InTurn, Pacer, Wanted};
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;

@@ -7,6 +7,7 @@ use std::f64::consts::TAU;
 use tuning::{Secs, figure};
 use vibrato::Measure;
 
+use crate::ears::Swing;
 use crate::finding::{Finding, FindingKind};
 use crate::pacer::Pacer;
 use crate::told::beyond_doubt;
@@ -20,42 +21,29 @@ const TOGETHER: f64 = 3.0;
 /// An oscillation is near its beat within this share of a period; by chance a quarter of them are.
 const NEAR_SHARE: f64 = 0.125;
 
-/// Which moment of an oscillation is wanted at its start.
+/// What a player lets fall on the beat. Taught are all three: to start on the note and go below it (J. American Viola
+/// Society 1998, 43), and to let the high point click with the beat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum OnStart {
-    /// A trough: an oscillation runs from trough to trough.
+    /// The note, on the way down from it.
     #[default]
-    Trough,
+    Note,
     /// A crest.
     Crest,
+    /// A trough.
+    Trough,
 }
 
-/// What a player lets fall on the beat, crest or trough. It is the player's to choose, and half a period beside the one the
-/// other is on the beat: one mistimed round looks like the other choice. So two rounds that come near the same one, one
-/// after the other, make it known; two that come near the other one turn it over.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Meant {
-    known: Option<OnStart>,
-    last: Option<OnStart>,
-}
-
-impl Meant {
-    /// A round came near this one.
-    fn came_near(&mut self, on_start: OnStart) {
-        if self.last == Some(on_start) {
-            self.known = Some(on_start);
+impl OnStart {
+    /// Where in an oscillation the beat falls, as a share of it from a trough on. A motion below the note touches it with
+    /// its crests.
+    pub fn phase(self, swing: Swing) -> f64 {
+        match (self, swing) {
+            (Self::Trough, _) => 0.0,
+            (Self::Crest, _) | (Self::Note, Swing::Below) => 0.5,
+            (Self::Note, Swing::Around) => 0.75,
         }
-        self.last = Some(on_start);
     }
-}
-
-/// What is open while it is not known whether crests or troughs are meant.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Open {
-    /// What comes nearer to the beat, and is measured.
-    pub nearer: OnStart,
-    /// How much later than the beat the other ones come on average; earlier is negative.
-    pub other: Secs,
 }
 
 /// How the oscillations of a round lie beside the beat.
@@ -72,50 +60,24 @@ pub struct OnBeat {
     pub count: usize,
     /// How long a wanted one is.
     pub period: Secs,
-    /// `None` once it is known whether crests or troughs are meant.
-    pub open: Option<Open>,
 }
 
 impl OnBeat {
-    /// Compares the turns of the motion (time, and `true` for a crest), in order of time, with what `pacer`
-    /// wants. Both are in the time of the sound. What is played while nothing is wanted does not count;
-    /// `None` with fewer than 4 oscillations.
-    pub fn of(pacer: &Pacer, turns: &[(Secs, bool)], on_start: OnStart) -> Option<Self> {
+    /// Compares the turns of the motion (time, and `true` for a crest), in order of time, with what `pacer` wants, where the
+    /// beat is meant to fall at `phase` ([`OnStart::phase`]). Both are in the time of the sound. What is played while
+    /// nothing is wanted does not count; `None` with fewer than 4 oscillations.
+    pub fn of(pacer: &Pacer, turns: &[(Secs, bool)], phase: f64) -> Option<Self> {
         let period = 1.0 / pacer.rate().get();
-        let wants_crest = on_start == OnStart::Crest;
+        // Crests where they are on the beat, else the first trough after it.
+        let wants_crest = phase == 0.5;
+        let after = if wants_crest { 0.0 } else { (1.0 - phase).fract() * period };
         let played = turns.iter().filter(|(_, crest)| *crest == wants_crest);
         let offsets: Vec<f64> =
-            played.filter_map(|(time, _)| offset(pacer, time.get(), period)).collect();
+            played.filter_map(|(time, _)| offset(pacer, time.get() - after, period)).collect();
         if offsets.len() < LEAST {
             return None;
         }
         Some(Self::of_offsets(&offsets, period))
-    }
-
-    /// As [`OnBeat::of`] of what the player means to fall on the beat, crest or trough: learnt from rounds, see [`Meant`].
-    /// Until it is known the nearer one is measured, and the other is told beside it.
-    pub(crate) fn learning(
-        meant: &mut Meant,
-        pacer: &Pacer,
-        turns: &[(Secs, bool)],
-    ) -> Option<Self> {
-        let of = |on_start| Self::of(pacer, turns, on_start);
-        let away = |found: &Self| found.offset.map_or(f64::MAX, |o| o.value.get().abs());
-        let mut both: Vec<(OnStart, Self)> = [OnStart::Trough, OnStart::Crest]
-            .into_iter()
-            .filter_map(|on_start| Some((on_start, of(on_start)?)))
-            .collect();
-        both.sort_by(|a, b| away(&a.1).total_cmp(&away(&b.1)));
-        let (on_start, nearer) = *both.first()?;
-        if away(&nearer) <= NEAR_SHARE * nearer.period.get() {
-            meant.came_near(on_start);
-        }
-        if let Some(known) = meant.known {
-            return of(known);
-        }
-        let other = both.get(1).and_then(|(_, other)| Some(other.offset?.value));
-        let open = other.map(|other| Open { nearer: on_start, other });
-        Some(Self { open, ..nearer })
     }
 
     /// From offsets that are known up to whole periods.
@@ -144,7 +106,6 @@ impl OnBeat {
             near: near.count() as f64 / count,
             count: offsets.len(),
             period: Secs(period),
-            open: None,
         }
     }
 }
@@ -154,8 +115,8 @@ impl OnBeat {
     pub fn wording(&self) -> String {
         let rounded = |value: f64| figure::number(Some(value), 0, false);
         let near = format!(
-            "{} % of {} come within an eighth of their length of it",
-            rounded(100.0 * self.near),
+            "{} of {} were on the beat",
+            rounded(self.near * self.count as f64),
             self.count
         );
         let Some(offset) = self.offset else {
@@ -168,23 +129,9 @@ impl OnBeat {
         let side = |late: f64| if late < 0.0 { "before" } else { "after" };
         let by = figure::with_doubt(late.abs(), offset.se.map(ms), 0, false);
         let spread = rounded(ms(self.spread));
-        let Some(open) = self.open else {
-            let side = side(late);
-            return format!(
-                "the oscillations begin {by} ms {side} the beat’s, with a spread of {spread} ms; {near}"
-            );
-        };
-        let (these, others) = match open.nearer {
-            OnStart::Trough => ("troughs", "crests"),
-            OnStart::Crest => ("crests", "troughs"),
-        };
-        let other = ms(open.other);
         format!(
-            "the {these} come {by} ms {} the beat, the {others} {} ms {}; which of them you mean will show when two \
-             rounds agree. The spread is {spread} ms; {near}",
-            side(late),
-            rounded(other.abs()),
-            side(other)
+            "the oscillations begin {by} ms {} the beat’s, with a spread of {spread} ms; {near}",
+            side(late)
         )
     }
 }
@@ -242,6 +189,8 @@ mod tests {
     use super::*;
     use crate::drill::Drill;
 
+    const TROUGH: f64 = 0.0;
+
     /// Three turns of so many oscillations at 4 Hz, from 12.0 s on.
     fn pacer(count: &str, join: &str) -> Pacer {
         let text = format!(
@@ -274,7 +223,7 @@ mod tests {
         let pacer = pacer("Oscillations(8)", "Legato");
         for late in [-0.08, -0.02, 0.0, 0.03, 0.1] {
             let played = turns(12.0, 18.0, 4.0, |number| late + 0.02 * chance(number));
-            let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+            let told = OnBeat::of(&pacer, &played, TROUGH).expect("enough");
             let offset = told.offset.expect("together with the beat");
             let se = offset.se.expect("known").get();
             let off = offset.value.get() - late;
@@ -293,7 +242,7 @@ mod tests {
     fn crests_count_where_crests_are_wanted() {
         let pacer = pacer("Oscillations(8)", "Legato");
         let played = turns(12.0, 18.0, 4.0, |_| 0.01);
-        let told = OnBeat::of(&pacer, &played, OnStart::Crest).expect("enough");
+        let told = OnBeat::of(&pacer, &played, 0.5).expect("enough");
         let offset = told.offset.expect("together with the beat").value.get();
         // Half a period beside: the one side is as near as the other.
         assert!((offset.abs() - 0.115).abs() < 0.006, "{told:?}");
@@ -305,7 +254,7 @@ mod tests {
         let pacer = pacer("Oscillations(8)", "Legato");
         for rate in [3.3, 4.7, 5.2] {
             let played = turns(12.0, 18.0, rate, |_| 0.0);
-            let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+            let told = OnBeat::of(&pacer, &played, TROUGH).expect("enough");
             assert_eq!(told.offset, None, "{rate} Hz: {told:?}");
             assert!((0.1..0.45).contains(&told.near), "{rate} Hz: {told:?}");
         }
@@ -316,10 +265,10 @@ mod tests {
         let pacer = pacer("Oscillations(4)", "Stop");
         // Played on through the beat in which the bow should stop, and before and after the round.
         let played = turns(8.0, 22.0, 4.0, |_| 0.0);
-        let told = OnBeat::of(&pacer, &played, OnStart::Trough).expect("enough");
+        let told = OnBeat::of(&pacer, &played, TROUGH).expect("enough");
         assert_eq!(told.count, 12, "{told:?}");
         let few = turns(12.0, 12.75, 4.0, |_| 0.0);
-        assert_eq!(OnBeat::of(&pacer, &few, OnStart::Trough), None);
+        assert_eq!(OnBeat::of(&pacer, &few, TROUGH), None);
     }
 
     #[test]
@@ -330,7 +279,6 @@ mod tests {
             near: 0.75,
             count: 12,
             period: Secs(0.5),
-            open: None,
         };
         let said = found.wording();
         assert!(said.contains("31 ±4 ms before the beat’s"), "{said}");
@@ -343,11 +291,9 @@ mod tests {
         let pacer = pacer("Oscillations(8)", "Legato");
         let told = |rate: f64, late: f64| {
             let played = turns(12.0, 18.0, rate, |n| late + 0.01 * chance(n));
-            beside_beat(&OnBeat::learning(&mut Meant::default(), &pacer, &played).expect("enough"))
+            beside_beat(&OnBeat::of(&pacer, &played, TROUGH).expect("enough"))
         };
         assert_eq!(told(4.0, 0.01), None);
-        // Crests on the beat are as good as troughs.
-        assert_eq!(told(4.0, 0.125), None);
         let late = told(4.0, 0.05).expect("late");
         assert!(late.words.contains("after") && (late.value - 0.05).abs() < 0.01, "{late:?}");
         let early = told(4.0, -0.05).expect("early");
@@ -356,50 +302,25 @@ mod tests {
         assert!(apart.words.contains("do not keep together"), "{apart:?}");
     }
 
-    /// Rounds of which each comes so late: what is told of each.
-    fn rounds(late: &[f64]) -> Vec<OnBeat> {
+    #[test]
+    fn what_is_meant_to_fall_on_the_beat_is_on_it_and_what_is_not_lies_beside() {
         let pacer = pacer("Oscillations(8)", "Legato");
-        let mut meant = Meant::default();
-        let mut round = |late: &f64| {
-            let played = turns(12.0, 18.0, 4.0, |n| late + 0.01 * chance(n));
-            OnBeat::learning(&mut meant, &pacer, &played).expect("enough")
-        };
-        late.iter().map(&mut round).collect()
-    }
-
-    fn late_ms(found: &OnBeat) -> i32 {
-        (1e3 * found.offset.expect("together").value.get()).round() as i32
-    }
-
-    #[test]
-    fn half_a_period_late_is_told_once_two_rounds_agree_on_what_is_meant() {
-        // Half a period is 125 ms.
-        let told = rounds(&[0.0, 0.0, 0.1]);
-        assert!((92..=108).contains(&late_ms(&told[2])), "troughs are meant: {told:?}");
-        assert!(told[0].open.is_some() && told[1].open.is_none(), "{told:?}");
-    }
-
-    #[test]
-    fn one_mistimed_round_at_first_teaches_nothing() {
-        let told = rounds(&[0.125, 0.0, 0.0, 0.0]);
-        let beside: Vec<i32> = told.iter().map(late_ms).collect();
-        assert!(beside[1..].iter().all(|late| late.abs() < 8), "{beside:?}");
-        assert!(told[3].open.is_none(), "{told:?}");
-    }
-
-    #[test]
-    fn rounds_that_agree_on_the_other_turn_over_what_was_learnt() {
-        let told = rounds(&[0.125, 0.125, 0.0, 0.0, 0.0]);
-        let beside: Vec<i32> = told.iter().map(late_ms).collect();
-        assert!(beside[2].abs() > 110, "one alone does not: {beside:?}");
-        assert!(beside[3..].iter().all(|late| late.abs() < 8), "{beside:?}");
-    }
-
-    #[test]
-    fn a_first_round_is_told_by_crests_and_by_troughs() {
-        let said = rounds(&[0.1])[0].wording();
-        let both = "the crests come 24 ±1 ms before the beat, the troughs 101 ms after";
-        assert!(said.contains(both) && said.contains("when two rounds agree"), "{said}");
+        // Of 250 ms: troughs so long after the beat.
+        for (after, on_start, swing) in [
+            (0.0, OnStart::Trough, Swing::Around),
+            (0.125, OnStart::Crest, Swing::Around),
+            (0.125, OnStart::Note, Swing::Below),
+            (0.0625, OnStart::Note, Swing::Around),
+        ] {
+            let played = turns(12.0, 18.0, 4.0, |n| after + 0.005 * chance(n));
+            let late_ms = |on_start: OnStart, swing| {
+                let found = OnBeat::of(&pacer, &played, on_start.phase(swing)).expect("enough");
+                1e3 * found.offset.expect("together").value.get()
+            };
+            assert!(late_ms(on_start, swing).abs() < 3.0, "{on_start:?} {swing:?}");
+            let other = if on_start == OnStart::Trough { OnStart::Note } else { OnStart::Trough };
+            assert!(late_ms(other, swing).abs() > 55.0, "{on_start:?} {swing:?}");
+        }
     }
 
     #[test]

@@ -100,10 +100,10 @@ impl Levels {
             let (rise, fall) = rounded(least);
             let words = if played.len() > 1 {
                 format!(
-                    "on every note the level at the microphone swells by {rise} dB or more and recedes by {fall} dB or more"
+                    "every note grows louder by {rise} dB or more and softer again by {fall} dB or more"
                 )
             } else {
-                format!("the level at the microphone swells by {rise} dB and recedes by {fall} dB")
+                format!("the note grows louder by {rise} dB and softer again by {fall} dB")
             };
             return vec![told(None, words, least)];
         }
@@ -111,12 +111,14 @@ impl Levels {
         each.map(|(number, swell)| {
             let (rise, fall) = rounded(swell);
             let course = match (swell.rise >= TOLD_DB, swell.fall >= TOLD_DB) {
-                (true, _) => format!("swells by {rise} dB and hardly recedes, by {fall} dB"),
-                (_, true) => format!("hardly swells, by {rise} dB, and recedes by {fall} dB"),
-                _ => format!("hardly swells or recedes, by {rise} and {fall} dB"),
+                (true, _) => {
+                    format!("grows louder by {rise} dB and hardly softer again ({fall} dB)")
+                }
+                (_, true) => format!("hardly grows louder ({rise} dB), then softer by {fall} dB"),
+                _ => format!("hardly any swell ({rise} and {fall} dB)"),
             };
             let who = named(played[number].asked, asked);
-            let words = format!("{who}: at the microphone the level {course}");
+            let words = format!("{who}: {course}");
             told(Some(number), words, swell)
         })
         .collect()
@@ -169,7 +171,7 @@ mod tests {
         assert_eq!(found.len(), 1, "{found:?}");
         // Of 12 dB, 1.6 lie in the end that is left out, and half a slice at the start and at the top smooths away 1.5.
         assert!((8.0..9.5).contains(&found[0].value), "{found:?}");
-        assert!(found[0].words.starts_with("on every note the level"), "{found:?}");
+        assert!(found[0].words.starts_with("every note grows louder"), "{found:?}");
         assert_eq!((found[0].measure, found[0].turn), (("swell", "dB").into(), None));
     }
 
@@ -182,14 +184,14 @@ mod tests {
         });
         assert_eq!(told.len(), 2, "{told:?}");
         let starts = [
-            "note 2 (finger 3): at the microphone the level swells by 7 dB and hardly recedes, by 0 dB",
-            "note 3 (finger 2): at the microphone the level hardly swells or recedes",
+            "note 2 (finger 3): grows louder by 7 dB and hardly softer again (0 dB)",
+            "note 3 (finger 2): hardly any swell (",
         ];
         for (told, start) in told.iter().zip(starts) {
             assert!(told.starts_with(start), "{told}");
         }
         let falls = words(1, |_, share| -20.0 - 12.0 * share);
-        assert!(falls[0].contains("hardly swells, by 0 dB, and recedes by"), "{falls:?}");
+        assert!(falls[0].contains("hardly grows louder (0 dB), then softer by"), "{falls:?}");
     }
 
     #[test]

@@ -165,7 +165,7 @@ impl Outcome {
         let mut words =
             vec![format!("Played in {} of {} takes asked for.", self.takes, task.times)];
         if let Some((made, asked)) = self.counts {
-            words.push(format!("The count was made in {made} of {asked} turns."));
+            words.push(format!("The count was right on {made} of {asked} fingers."));
         }
         if self.notes > 0 {
             let of = self.notes;
@@ -244,7 +244,7 @@ mod tests {
             outcome.words(&task),
             [
                 "Played in 2 of 5 takes asked for.",
-                "The count was made in 1 of 2 turns.",
+                "The count was right on 1 of 2 fingers.",
                 "Rate in the band in 2 of 3 notes, width in the band in 2 of 3 notes.",
                 "From the first take to the last: rate 4.6 to 5.2 Hz, width 30 to 42 cents.",
             ]

@@ -8,8 +8,8 @@ use std::path::PathBuf;
 use ::journal::TakeFile;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
-use coach::Align;
-use tuning::{Hz, Instrument, Naming, Temperament, Tuning};
+use coach::{Aim, Align, Swing};
+use tuning::{Hz, Instrument, Naming, Temperament, Tuning, midi_from_name};
 use vibrato::Settings;
 
 use crate::heard_file::Wanted;
@@ -247,9 +247,37 @@ pub struct DrillArguments {
     /// Do not suggest a rest
     #[arg(long)]
     pub no_rest: bool,
+    /// How the notes are meant.
+    #[command(flatten)]
+    pub meant: MeantArguments,
     /// How to listen.
     #[command(flatten)]
     pub ear: EarArguments,
+}
+
+/// How the notes of a drill are meant.
+#[derive(Args, Clone, Copy, Debug)]
+pub struct MeantArguments {
+    /// The vibrato is meant to go below the note, its crests on it
+    #[arg(long)]
+    pub below: bool,
+    /// The notes are tuned purely to this drone, such as D3
+    #[arg(long, value_name = "NOTE", value_parser = drone)]
+    pub drone: Option<i32>,
+}
+
+impl MeantArguments {
+    /// Where the notes are meant to lie.
+    pub fn aim(self) -> Aim {
+        let swing = if self.below { Swing::Below } else { Swing::Around };
+        Aim { swing, drone: self.drone, ..Aim::default() }
+    }
+}
+
+fn drone(name: &str) -> Result<i32, String> {
+    midi_from_name(name).map_err(|_| {
+        format!("there is no note {name}; name it by letter and octave, such as D3 or F#2")
+    })
 }
 
 /// Options of `compare`.

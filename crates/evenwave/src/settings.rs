@@ -224,6 +224,7 @@ mod tests {
             asks: false,
             limits: Limits { uneven_pct: 9.0, on_it: Cents(3.0) },
             swing: Swing::Below,
+            on_start: coach::OnStart::Crest,
             against: Against::Drone,
             wanted: Wanted {
                 rate: Some((Hz(4.5), Hz(5.5))),

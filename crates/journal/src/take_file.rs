@@ -109,7 +109,7 @@ impl Versioned for TakeFile {
             return Some(format!("length_s: {} is no length", self.length_s));
         }
         if let Some(number) = self.turns.iter().position(|turn| !turn.can_be()) {
-            return Some(format!("a time of turn {number} is no time"));
+            return Some(format!("a time of note {number} of the drill is no time"));
         }
         if let Some(number) = self.lost.iter().position(|lost| !lost.can_be()) {
             return Some(format!("what was lost at {number} has no time"));

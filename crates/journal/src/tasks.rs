@@ -490,7 +490,7 @@ mod tests {
         play("Ada", "there-and-back", &[(4, Some(4)), (3, Some(4)), (4, None)]);
         let counted = [
             "Played in 2 of 5 takes asked for.",
-            "The count was made in 1 of 2 turns.",
+            "The count was right on 1 of 2 fingers.",
             no_vibrato,
         ];
         assert_eq!(told(&journal), counted);

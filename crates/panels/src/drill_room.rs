@@ -59,6 +59,9 @@ pub fn drill_ui(ui: &mut Ui, room: &DrillRoom, shell: &Shell) -> Vec<DrillAction
         Phase::CountIn | Phase::Round => Scope::Round,
         Phase::Findings => Scope::Findings,
     };
+    if place == Scope::Findings {
+        findings::scroll_keys(ui, shell);
+    }
     let mut actions = row::pressed(ui, &ROWS, &[place], room, shell);
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);

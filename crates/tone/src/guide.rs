@@ -32,6 +32,8 @@ pub struct GuideTurn {
     /// Where in its motion it starts, in cycles: a trough is 0, a crest 0.5, as in [`Phase`](crate::Phase).
     /// One that is bound to a turn of the same pitch and rate goes on in that turn's motion instead.
     pub phase: f64,
+    /// Its crests lie on the pitch, and it swings below it.
+    pub below: bool,
 }
 
 /// What a guide is to play.
@@ -160,7 +162,8 @@ impl Guide {
         let into = secs - start;
         let (from, to) = (turn.width.0.get(), turn.width.1.get());
         let width = from + (to - from) * into / (end - start);
-        let swing = -0.5 * width * (TAU * (phase + turn.rate.get() * into)).cos();
+        let middle = if turn.below { -0.5 * width } else { 0.0 };
+        let swing = middle - 0.5 * width * (TAU * (phase + turn.rate.get() * into)).cos();
         let bound = self.turns.get(self.turn + 1).is_some_and(|(next, _)| turn.is_bound_to(next));
         let fades = !bound && end - secs < FADE_SECS;
         Some((turn.f0.get() * (swing / 1200.0).exp2(), !fades))
@@ -181,6 +184,7 @@ mod tests {
             rate: Hz(4.0),
             width: (Cents(width.0), Cents(width.1)),
             phase: 0.5,
+            below: false,
         }
     }
 

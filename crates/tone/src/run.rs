@@ -193,6 +193,7 @@ mod tests {
                 rate: Hz(4.0),
                 width: (Cents(40.0), Cents(40.0)),
                 phase: 0.5,
+                below: false,
             }],
             level_db: -40.0,
         }

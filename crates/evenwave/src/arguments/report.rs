@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
 
-use super::{EarArguments, WantedTakes};
+use super::{EarArguments, MeantArguments, WantedTakes};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -55,6 +55,9 @@ pub enum ReportOf {
         /// The take or sound file
         #[arg(value_name = "TAKE|FILE")]
         take: String,
+        /// How the notes are meant.
+        #[command(flatten)]
+        meant: MeantArguments,
     },
     /// A lesson: a model, and the echoes that answer it
     Lesson {

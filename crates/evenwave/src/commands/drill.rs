@@ -34,8 +34,9 @@ pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let place = place(&drill, arguments)?;
     let tuning = arguments.ear.tuning(Tuning::default());
     let hints = Hints { tiring: !arguments.no_tiring, rest: !arguments.no_rest };
-    let practice =
+    let mut practice =
         Practice::new(drill.clone(), place, tuning, hints).shuffled_by(shuffles(file, &drill));
+    practice.aim(arguments.meant.aim());
     let rounds = judge_file(file, &arguments.ear.whole_file(), practice)?;
     if rounds.is_empty() {
         return Err(Fault::Failed(format!(

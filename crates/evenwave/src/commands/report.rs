@@ -15,11 +15,12 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
     only_over(&arguments.out, "<!DOCTYPE html", "page")?;
     let of = match arguments.of.clone() {
         ReportOf::Take { take } => PageOf::Take(take),
-        ReportOf::Drill { name, take } => PageOf::Drill(Box::new(DrillIn {
+        ReportOf::Drill { name, take, meant } => PageOf::Drill(Box::new(DrillIn {
             drill: drills::find(&name, drills::own().as_deref())?,
             place: None,
             hints: Hints::default(),
-            held_against: None,
+            tuning: None,
+            aim: meant.aim(),
             take,
         })),
         ReportOf::Lesson { model, echoes } => PageOf::Lesson { model, echoes },

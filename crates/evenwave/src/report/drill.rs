@@ -122,7 +122,7 @@ fn plane(reached: &Reached) -> Markup {
     picture.says.clone_from(&reached.says);
     let outlined = if reached.asked.is_empty() { "" } else { " What was asked for is outlined." };
     let said = format!(
-        "Each turn by its rate and width, numbered as played; the ellipse is its doubt.{outlined}"
+        "Each note by its rate and width, numbered as played; the ellipse is its doubt.{outlined}"
     );
     figure("Rate and width", &picture, &said)
 }
@@ -138,10 +138,10 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
     };
     html! {
         table {
-            caption { "All turns, with the doubt of each measure" }
+            caption { "All notes, with the margin (±) of each measure" }
             thead {
                 tr {
-                    th scope="col" { "turn" }
+                    th scope="col" { "finger" }
                     th scope="col" { "note" }
                     th scope="col" { "start" small { "s" } }
                     th scope="col" { "asked" }
@@ -152,7 +152,7 @@ fn table(turns: &[(&Played, &Asked)], naming: Naming) -> Markup {
             tbody {
                 @for (turn, asked) in turns {
                     tr {
-                        th scope="row" data-label="turn" { (turn.asked + 1) ". " (finger(asked.finger)) }
+                        th scope="row" data-label="finger" { (turn.asked + 1) ". " (finger(asked.finger)) }
                         td data-label="note" { (pitch_name(asked.midi, naming)) }
                         td data-label="start, s" { (number(Some(turn.start.0), 2, false)) }
                         td data-label="asked" { @if let Some(count) = asked.count { (count) } @else { "−" } }

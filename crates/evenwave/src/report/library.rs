@@ -42,8 +42,10 @@ pub struct DrillIn {
     pub place: Option<Fingering>,
     /// What is pointed out for the player's good.
     pub hints: Hints,
-    /// What its notes were held against, and where they were meant to lie; `None` for the tuning it was recorded with.
-    pub held_against: Option<(Tuning, Aim)>,
+    /// What its notes were held against; `None` for the tuning it was recorded with.
+    pub tuning: Option<Tuning>,
+    /// Where they were meant to lie.
+    pub aim: Aim,
     /// The take or the recording.
     pub take: String,
 }
@@ -110,11 +112,10 @@ impl Library<'_> {
                 drill.name
             )));
         };
-        let usual = (playing.settings.tuning, Aim::default());
-        let (tuning, aim) = of.held_against.unwrap_or(usual);
+        let tuning = of.tuning.unwrap_or(playing.settings.tuning);
         let mut practice =
             Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
-        practice.aim(aim);
+        practice.aim(of.aim);
         let wanted = Wanted { channel: self.ear.channel, ..Wanted::whole(playing.settings) };
         let rounds = judge_file(sound, &wanted, practice)?;
         if rounds.is_empty() {

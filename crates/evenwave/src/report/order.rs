@@ -42,7 +42,8 @@ impl ReportOrder {
                     drill: practice.drill().clone(),
                     place: Some(practice.place().clone()),
                     hints,
-                    held_against: Some((*practice.tuning(), practice.aimed())),
+                    tuning: Some(*practice.tuning()),
+                    aim: practice.aimed(),
                     take: id.to_string(),
                 };
                 (PageOf::Drill(Box::new(of)), named("drill", id))

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use coach::{Against, Hints, Limits, Showing, Swing};
+use coach::{Against, Hints, Limits, OnStart, Showing, Swing};
 use panels::commands;
 use panels::keys::KeyMap;
 use panels::shell::options::{
@@ -40,6 +40,7 @@ pub(super) struct Written {
     uneven_from_pct: f64,
     on_it_within_cents: f64,
     swing: WrittenSwing,
+    on_the_beat: WrittenOnStart,
     straight_against: WrittenAgainst,
     wanted_rate_hz: Option<(f64, f64)>,
     wanted_width_cents: Option<(f64, f64)>,
@@ -94,6 +95,7 @@ written!(WrittenPaper, Paper: Light, Dark);
 written!(WrittenSide, Side: Left, Right);
 written!(WrittenShowing, Showing: Live, AfterNote, AfterRound);
 written!(WrittenSwing, Swing: Around, Below);
+written!(WrittenOnStart, OnStart: Note, Crest, Trough);
 written!(WrittenAgainst, Against: Equal, OpenStrings, Drone);
 
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -172,6 +174,7 @@ impl Written {
             uneven_from_pct: options.limits.uneven_pct,
             on_it_within_cents: options.limits.on_it.0,
             swing: options.swing.into(),
+            on_the_beat: options.on_start.into(),
             straight_against: options.against.into(),
             wanted_rate_hz: options.wanted.rate.map(|(from, to)| (from.0, to.0)),
             wanted_width_cents: options.wanted.width.map(|(from, to)| (from.0, to.0)),
@@ -242,6 +245,7 @@ impl Written {
                 on_it: Cents(self.on_it_within_cents),
             },
             swing: self.swing.into(),
+            on_start: self.on_the_beat.into(),
             against: self.straight_against.into(),
             wanted,
             regions,

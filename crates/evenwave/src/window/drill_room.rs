@@ -227,7 +227,8 @@ impl Window {
                     end: part.end,
                     rate: part.rate,
                     width: part.width,
-                    phase: 0.0,
+                    phase: part.phase,
+                    below: part.below,
                 })
                 .collect(),
             level_db: self.options().drone.level_db,

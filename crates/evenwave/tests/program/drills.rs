@@ -6,6 +6,7 @@ use std::process::Output;
 
 use crate::common::{
     done, fails, folder, objects, printed, program, samples, spec, status, told, write_session,
+    write_sound,
 };
 use coach::{FindingKind, Hints, Judged, Practice};
 use evenwave::chain::Chain;
@@ -299,4 +300,27 @@ fn drills_are_listed_and_a_bad_one_is_told_with_its_place() {
     .expect("writable");
     let output = fails(&folder, &["drill", "mine.ron", "r.wav"], 1, "line 4, column 11");
     assert!(told(&output).trim_end().ends_with("mine.ron"), "{}", told(&output));
+}
+
+#[test]
+fn a_motion_meant_below_the_note_and_a_drone_reach_the_command() {
+    let folder = folder("drills-meant");
+    let note = |(number, midi): (usize, i32)| {
+        let f0 = Tuning::default().frequency(midi).raised(Cents(-30.0));
+        let start = Secs(0.5 + 2.0 * number as f64);
+        let vibrato = VibratoSpec::regular(tuning::Hz(2.0), Cents(60.0));
+        let join = if number == 0 { tone::Join::Detached } else { tone::Join::Legato };
+        NoteSpec { join, ..NoteSpec::straight(start, Secs(2.0), f0).with(vibrato) }
+    };
+    let notes = [53, 54, 53].into_iter().enumerate().map(note);
+    write_sound(&folder.join("r.wav"), &samples(&spec(notes.collect())));
+    let found = |more: &[&str]| {
+        let line = [&["drill", "there-and-back", "--json", "r.wav"], more].concat();
+        printed(&done(&folder, &line))
+    };
+    assert!(found(&[]).contains("\"flat\""), "30 cents below, around the note");
+    assert!(!found(&["--below"]).contains("\"flat\""), "the crests lie on the note");
+    // F over a drone of D is a just minor third: 16 cents above the tempered one.
+    assert!(found(&["--below", "--drone", "D3"]).contains("\"flat\""));
+    fails(&folder, &["drill", "there-and-back", "--drone", "X9", "r.wav"], 2, "no note X9");
 }

@@ -49,6 +49,8 @@ pub enum DrillAction {
     Rules(Rules),
     /// Go to this level of a ladder, in beats per minute.
     Level(f64),
+    /// All measures of the round, or only what matters most again.
+    AllMeasures,
     /// The next way of showing. The program changes the options.
     Showing,
     /// The player has rested.

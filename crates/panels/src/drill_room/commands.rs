@@ -1,7 +1,7 @@
 //! The commands of the room.
 
 use super::limits::{may_be_free, may_count, may_pace, per_beats};
-use super::{DrillAction, DrillRoom, Phase};
+use super::{DrillAction, DrillRoom};
 use crate::shell::Shell;
 use crate::shell::keys::Scope;
 use crate::shell::row::Row;
@@ -16,13 +16,13 @@ const READY: &[Scope] = &[Scope::Ready];
 const ROUND: &[Scope] = &[Scope::Round];
 const FINDINGS: &[Scope] = &[Scope::Findings];
 const AROUND: &[Scope] = &[Scope::Ready, Scope::Findings];
-const OPENED: &[Scope] = &[Scope::Ready, Scope::Round, Scope::Findings];
+const BEFORE: &[Scope] = &[Scope::Ready, Scope::Round];
 
 /// A step of the pace, in beats per minute.
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [DrillRow; 30] = [
+pub(crate) static ROWS: [DrillRow; 31] = [
     DrillRow::new(
         "drill-below",
         LIST,
@@ -121,12 +121,20 @@ pub(crate) static ROWS: [DrillRow; 30] = [
     }),
     DrillRow::new(
         "drill-showing",
-        OPENED,
+        BEFORE,
         &[Key::V],
-        "show live, after the turn or after the round",
+        "show live, after the note or after the round",
         |_, _| Some(DrillAction::Showing),
     )
-    .button(|room, shell| (room.phase() != Phase::Findings).then(|| showing(shell))),
+    .button(|_, shell| Some(showing(shell))),
+    DrillRow::new(
+        "drill-all-measures",
+        FINDINGS,
+        &[Key::V],
+        "all measures, or what matters most",
+        |_, _| Some(DrillAction::AllMeasures),
+    )
+    .button(|room, _| Some(Label::new("all measures").switch(room.all_measures()))),
     DrillRow::new("drill-back", AROUND, &[Key::Escape, Key::PageUp], "back to the list", |_, _| {
         Some(DrillAction::Back)
     })
@@ -142,7 +150,7 @@ pub(crate) static ROWS: [DrillRow; 30] = [
         "drill-drop-finger",
         READY,
         &[Key::Backspace],
-        "leave out the last finger",
+        "remove the last finger",
         |room, _| {
             let (_, fingers) = room.practice()?.place().fingers.split_last()?;
             (!fingers.is_empty()).then(|| DrillAction::Fingers(fingers.to_vec()))
@@ -247,7 +255,7 @@ fn has_beat(room: &DrillRoom) -> bool {
 fn showing(shell: &Shell) -> Label {
     let words = match shell.options().showing {
         Showing::Live => "live",
-        Showing::AfterNote => "after the turn",
+        Showing::AfterNote => "after the note",
         Showing::AfterRound => "after the round",
     };
     Label::new(words).longest("after the round").named(format!("way of showing: {words}"))

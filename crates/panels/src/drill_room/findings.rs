@@ -5,6 +5,7 @@ use super::changes::changes_ui;
 use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
 use super::{RoomContext, wording};
+use crate::shell::Shell;
 use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
@@ -21,40 +22,57 @@ pub(super) fn findings_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     let (Some(round), Some(drill)) = (context.room.judged(), context.room.drill()) else {
         return;
     };
-    scroll_keys(ui, context);
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
     inner.spacing_mut().item_spacing = vec2(0.0, 0.35 * context.theme.sizes.caption);
     // That there is more below must be seen.
     inner.spacing_mut().scroll.floating = false;
     inner.spacing_mut().scroll.bar_width = 0.5 * context.theme.sizes.caption;
-    ScrollArea::vertical().id_salt("findings").auto_shrink(false).show(&mut inner, |ui| {
+    let scrolled = ScrollArea::vertical().id_salt("findings").auto_shrink(false);
+    let scrolled = scrolled.show(&mut inner, |ui| {
         let page = PAGE * area.height();
         let down = ui.data(|data| data.get_temp::<f32>(scroll_id())).unwrap_or(0.0);
         if down != 0.0 {
             ui.scroll_with_delta_animation(vec2(0.0, -down * page), ScrollAnimation::none());
             ui.data_mut(|data| data.remove::<f32>(scroll_id()));
         }
+        let all = context.room.all_measures();
         head_ui(ui, drill, round, context);
-        words_ui(ui, drill, round, context);
-        ui.add_space(context.theme.sizes.between);
-        turns_ui(ui, drill, round, context);
+        words_ui(ui, drill, round, &FIRST, context);
         changes_ui(ui, drill, round, context);
-        against_best_ui(ui, round, context);
+        turns_ui(ui, drill, round, all, context);
         plane_ui(ui, drill, round, context);
+        words_ui(ui, drill, round, &THEN, context);
+        if all {
+            against_best_ui(ui, round, context);
+        }
     });
+    let above = scrolled.state.clamped_offset().y > 1.0;
+    let left = scrolled.content_size.y - scrolled.inner_rect.height() - scrolled.state.clamped_offset().y;
+    ui.data_mut(|data| data.insert_temp(more_id(), (above, left > 1.0)));
+}
+
+/// Whether there is more of the page above and below what is seen.
+fn more_id() -> Id {
+    Id::unique("more of the findings")
 }
 
 fn scroll_id() -> Id {
     Id::unique("findings turned")
 }
 
-/// Up and Down turn the page.
-fn scroll_keys(ui: &Ui, context: &RoomContext) {
-    if context.shell.overlay.is_some() || ui.memory(|memory| memory.focused().is_some()) {
+/// Up and Down turn the page; so do Page Up and Page Down, the keys of a pedal, as long as there is more of it.
+pub(super) fn scroll_keys(ui: &Ui, shell: &Shell) {
+    if shell.overlay.is_some() || ui.memory(|memory| memory.focused().is_some()) {
         return;
     }
-    for (key, down) in [(Key::ArrowDown, 1.0_f32), (Key::ArrowUp, -1.0)] {
-        if ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
+    let (above, below) = ui.data(|data| data.get_temp(more_id())).unwrap_or((false, false));
+    for (key, down, turns) in [
+        (Key::ArrowDown, 1.0_f32, true),
+        (Key::ArrowUp, -1.0, true),
+        (Key::PageDown, 1.0, below),
+        (Key::PageUp, -1.0, above),
+    ] {
+        if turns && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)) {
             ui.data_mut(|data| data.insert_temp(scroll_id(), down));
         }
     }
@@ -92,8 +110,12 @@ fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
     }
 }
 
-/// The findings, each a sentence; those that keep the round from holding in one line.
-fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+/// Ranks of what is read first, before the picture of the round, and of what is read then.
+const FIRST: [u8; 3] = [0, 1, 3];
+const THEN: [u8; 2] = [2, 4];
+
+/// The findings of these ranks, each a sentence; those that keep the round from holding in one line.
+fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, ranks: &[u8], context: &RoomContext) {
     let theme = context.theme;
     let sizes = &theme.sizes;
     let mut all: Vec<(u8, &str, String)> = Vec::new();
@@ -115,7 +137,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
     }
     all.sort_by_key(|(rank, ..)| *rank);
     // What changed says nothing of this round by itself.
-    if all.iter().all(|(rank, ..)| *rank == 2) {
+    if ranks == FIRST && all.iter().all(|(rank, ..)| *rank == 2) {
         let said = if wording::walks(drill) {
             "Nothing stood out: each was reached."
         } else {
@@ -124,7 +146,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
         let text = RichText::new(said).font(theme.word_font(sizes.word));
         ui.add(Label::new(text.color(theme.ink)).wrap());
     }
-    for (rank, name, words) in all {
+    for (rank, name, words) in all.into_iter().filter(|(rank, ..)| ranks.contains(rank)) {
         let mut job = LayoutJob::default();
         job.wrap.max_width = ui.available_width();
         let sentence = figure::sentence(&words);
@@ -132,7 +154,7 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
             let ink = TextFormat::simple(theme.word_font(0.9 * sizes.word), theme.ink);
             job.append(&format!("·  {sentence}"), 0.0, ink);
         } else {
-            let ink = if rank == 0 { theme.attention } else { theme.soft_ink };
+            let ink = if matches!(rank, 0 | 3) { theme.attention } else { theme.soft_ink };
             let caption = TextFormat::simple(theme.word_font(0.9 * sizes.word), ink);
             job.append(&format!("{name}:  "), 0.0, caption);
             let ink = TextFormat::simple(theme.word_font(sizes.word), theme.ink);

@@ -1,7 +1,7 @@
 //! The guide tone of a round, as the loudspeaker plays it.
 
 use super::DrillRoom;
-use coach::{Kind, bloom_width};
+use coach::{Kind, Swing, bloom_width};
 use tuning::{Cents, Hz, Secs};
 
 /// How wide the guide tone swings where no width is asked for; invented.
@@ -19,6 +19,10 @@ pub struct GuidePart {
     pub rate: Hz,
     /// Crest to trough, at its start and at its end.
     pub width: (Cents, Cents),
+    /// Where in an oscillation it starts, as a share of it from a trough on.
+    pub phase: f64,
+    /// Its crests lie on the note, and not its centre.
+    pub below: bool,
 }
 
 impl DrillRoom {
@@ -31,7 +35,7 @@ impl DrillRoom {
         let Some(pacer) = coach::Pacer::new(drill, practice.asked(), Secs(0.0)) else {
             return Vec::new();
         };
-        let tuning = practice.tuning();
+        let (tuning, aim) = (practice.tuning(), practice.aimed());
         let mut parts = Vec::new();
         for (turn, asked) in practice.asked().iter().enumerate() {
             let Some(length) = drill.turn_length(asked.finger) else {
@@ -46,6 +50,9 @@ impl DrillRoom {
                 end: Secs(start.0 + to),
                 rate: pacer.rate(),
                 width,
+                // It starts anew with each note, and goes on within it.
+                phase: (aim.phase() + from * pacer.rate().0).fract(),
+                below: aim.swing == Swing::Below,
             };
             match &drill.kind {
                 Kind::Straight { .. } => {

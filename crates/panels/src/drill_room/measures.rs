@@ -3,7 +3,7 @@
 use super::part::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
 use super::{RoomContext, wording};
-use coach::{Drill, Judged, Kind, Played};
+use coach::{Drill, Finding, FindingKind, FindingMeasure, Judged, Kind, Played};
 use egui::Ui;
 use std::collections::BTreeMap;
 use tuning::{Secs, figure, pitch_name};
@@ -54,8 +54,18 @@ fn column(
     }
 }
 
-/// The measures of each turn.
-pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &RoomContext) {
+/// What is shown of each turn before all measures are asked for: of a motion, and of a straight note.
+const FIRST: [Quantity; 2] = [Quantity::Rate, Quantity::Width];
+const FIRST_STRAIGHT: [Quantity; 3] = [Quantity::Centre, Quantity::Drift, Quantity::Unsteadiness];
+
+/// The measures of each turn: all of them, or those that matter most, with what to know of each.
+pub(super) fn turns_ui(
+    ui: &mut Ui,
+    drill: &Drill,
+    round: &Judged,
+    all: bool,
+    context: &RoomContext,
+) {
     let may_gap = wording::may_gap(drill, context.room.fingers());
     let limit = |turn: &Played| turn.gap_limit(drill, &round.asked).filter(|_| may_gap);
     let longest = round.turns.iter().filter_map(limit).map(Secs::get).reduce(f64::max);
@@ -76,7 +86,10 @@ pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &Roo
         signed: false,
         cells: round.turns.iter().map(|t| made(t, round.asked[t.asked].count)).collect(),
     };
-    let measured = Quantity::of_turns().map(|quantity| {
+    let straight = matches!(drill.kind, Kind::Straight { .. });
+    let first = if straight { &FIRST_STRAIGHT[..] } else { &FIRST };
+    let shown = Quantity::of_turns().filter(|quantity| all || first.contains(quantity));
+    let measured = shown.map(|quantity| {
         // A stop that is asked for is no gap.
         let is_asked_for = quantity == Quantity::Gap && drill.stops();
         let of = |turn: &Played| turn.get(quantity).filter(|_| !is_asked_for);
@@ -88,12 +101,49 @@ pub(super) fn turns_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &Roo
     let mut columns: Vec<Column> = std::iter::once(made).chain(measured).collect();
     // What nobody has is not shown.
     columns.retain(|column| column.cells.iter().any(|cell| cell.is_known()));
-    part_ui(
-        ui,
-        "Turn by turn; the gap is the one after a turn. A stroke on a bar is what was asked for, or the longest gap let pass.",
-        context,
-    );
-    table_ui(ui, "turn", &names(round, context), &columns, context.theme);
+    if all {
+        part_ui(
+            ui,
+            "Note by note; the gap is the one after it. A stroke on a bar is what was asked for, or the longest gap let pass.",
+            context,
+        );
+    } else {
+        let know = (0..round.turns.len())
+            .map(|number| Cell { text: to_know(round, number), ..Cell::default() });
+        let cells = know.collect();
+        columns.push(Column { caption: "what to know", unit: "", signed: false, cells });
+    }
+    table_ui(ui, "note", &names(round, context), &columns, context.theme);
+}
+
+/// What is found of a turn, in a word or two each.
+fn to_know(round: &Judged, number: usize) -> String {
+    let of = round.findings.iter().filter(|finding| finding.turn == Some(number));
+    let words: Vec<String> = of.filter_map(in_short).collect();
+    if words.is_empty() { "secure".to_owned() } else { words.join(", ") }
+}
+
+fn in_short(finding: &Finding) -> Option<String> {
+    let size = || match finding.measure {
+        FindingMeasure::Quantity(quantity) => quantity.size(finding.value.abs()),
+        FindingMeasure::Other(..) => String::new(),
+    };
+    Some(match finding.kind {
+        FindingKind::Count => "miscounted".to_owned(),
+        FindingKind::Gap => "stops after it".to_owned(),
+        FindingKind::WrongNote => "another note".to_owned(),
+        FindingKind::Hurrying => "hurries".to_owned(),
+        FindingKind::Dragging => "drags".to_owned(),
+        FindingKind::Sharp => format!("{} sharp", size()),
+        FindingKind::Flat => format!("{} flat", size()),
+        FindingKind::FlatStart => "starts low".to_owned(),
+        FindingKind::Jerk => "less even".to_owned(),
+        FindingKind::Target => "goal not reached".to_owned(),
+        FindingKind::Bloom => "leaves the line".to_owned(),
+        FindingKind::Unsteady => "not still and in tune".to_owned(),
+        FindingKind::Lost => "a little sound was lost".to_owned(),
+        _ => return None,
+    })
 }
 
 fn made(turn: &Played, asked: Option<u32>) -> Cell {

@@ -167,9 +167,11 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
         .map(|(turn, beat)| (turn.0 / beat.0).round());
     let counts = context.room.practice().map(coach::Practice::asked);
     let (large, caption) = match (counts.and_then(wording::counts), beats) {
-        (Some((least, most)), _) if least == most => (least.to_string(), "oscillations a turn"),
-        (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations a turn"),
-        (None, Some(beats)) => (format!("{beats:.0}"), "beats a turn"),
+        (Some((least, most)), _) if least == most => {
+            (least.to_string(), "oscillations on each finger")
+        }
+        (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations on each finger"),
+        (None, Some(beats)) => (format!("{beats:.0}"), "beats on each finger"),
         (None, None) => return,
     };
     let response = ui.interact(area, Id::unique("asked count"), Sense::hover());
@@ -247,11 +249,11 @@ fn changes_ui(
     }
     let first = context.room.fingers().first().copied().unwrap_or_default();
     if let Some(count) = drill.oscillations(first).filter(|_| may_count(drill)) {
-        let name = keys("on a turn", &COUNT_UP.entry, &COUNT_DOWN.entry);
+        let name = keys("on each finger", &COUNT_UP.entry, &COUNT_DOWN.entry);
         form.row(ui, &name, |ui, _| {
             let mut now = count;
             let range = OSCILLATIONS.0..=OSCILLATIONS.1;
-            form.bare_number(ui, "oscillations a turn", &mut now, range, "oscillations");
+            form.bare_number(ui, "oscillations on each finger", &mut now, range, "oscillations");
             if now != count {
                 actions.push(DrillAction::Count(now));
             }
@@ -277,7 +279,7 @@ fn fingers_row(ui: &mut Ui, context: &RoomContext, form: &Form, actions: &mut Ve
             }
         }
         let many = place.fingers.len() > 1;
-        if form.button(ui, "shorter", "leave out the last finger", many) {
+        if form.button(ui, "remove last finger", "remove the last finger", many) {
             let fingers = place.fingers[..place.fingers.len() - 1].to_vec();
             actions.push(DrillAction::Fingers(fingers));
         }

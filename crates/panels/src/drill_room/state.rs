@@ -60,6 +60,8 @@ pub struct DrillRoom {
     counted: Vec<Counted>,
     course: Course,
     reach: Cents,
+    /// All measures of the round are looked at.
+    all_measures: bool,
     /// What the player should know.
     remark: Option<&'static str>,
 }
@@ -124,6 +126,7 @@ impl DrillRoom {
                     practice.rested();
                 }
             }
+            DrillAction::AllMeasures => self.all_measures = !self.all_measures,
             DrillAction::Showing
             | DrillAction::Reread
             | DrillAction::Calibrate
@@ -225,6 +228,7 @@ impl DrillRoom {
         practice.judge_beat(options.delay().is_some());
         let free = practice.drill().pace == Pace::Free;
         (self.first, self.remark, self.round_take) = (None, None, None);
+        self.all_measures = false;
         (self.known, self.known_at) = (Now::default(), None);
         self.counted.clear();
         self.course = Course::default();
@@ -433,6 +437,11 @@ impl DrillRoom {
     /// Where a drill goes from here.
     pub fn next(&self) -> Option<Next> {
         self.practice.as_ref()?.next()
+    }
+
+    /// All measures of the round are looked at, and not only what matters most.
+    pub fn all_measures(&self) -> bool {
+        self.all_measures
     }
 
     /// What is known of the round that goes on.

@@ -60,10 +60,10 @@ pub(super) fn turns_strip_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
             let now = if number == here { ", now" } else { "" };
             let said = match (made, turn.count) {
                 (Some(made), Some(count)) => {
-                    format!("turn {}, {who}: {made} of {count}{now}", number + 1)
+                    format!("note {} ({who}): {made} of {count}{now}", number + 1)
                 }
-                (None, Some(count)) => format!("turn {}, {who}: {count} asked{now}", number + 1),
-                _ => format!("turn {}, {who}{now}", number + 1),
+                (None, Some(count)) => format!("note {} ({who}): {count} asked{now}", number + 1),
+                _ => format!("note {} ({who}){now}", number + 1),
             };
             WidgetInfo::labeled(Role::Label, true, said)
         });

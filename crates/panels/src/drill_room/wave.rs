@@ -1,7 +1,7 @@
 //! The pace wave: the wanted oscillations run ahead of the player towards now, counted, and what was
 //! played lies over them.
 
-use super::wave_axis::{half_width, rate, reach, times, usual_half, wanted};
+use super::wave_axis::{half_width, known_half, rate, reach, times, usual_half, wanted};
 use super::wave_beats::beats_ui;
 use super::wave_ground::{ground, rests, targets, turns};
 use super::{Phase, RoomContext, wording};
@@ -18,8 +18,8 @@ use tuning::{Cents, Secs};
 const CORNERS: usize = 28;
 /// How much thicker than the trace the wanted wave is.
 const BROAD: f32 = 2.6;
-/// Where the numbers stand, as a share of what the sheet reaches.
-const ROW: f64 = 0.86;
+/// Height of the row of numbers under the wave, in sizes of words.
+const NUMBERS: f32 = 1.3;
 /// A wave lower than this, in sizes of small type, has no room for what was counted.
 const LOW: f32 = 9.0;
 /// How large the number of the count-in is, as a share of the height of the wave.
@@ -42,7 +42,7 @@ fn spoken(context: &RoomContext) -> String {
                 Some(count) => format!("oscillation {} of {count}", place.oscillation),
                 None => wording::beat(practice.drill(), place.beat),
             };
-            format!("pace wave: turn {}, {which}", place.turn + 1)
+            format!("pace wave: note {}, {which}", place.turn + 1)
         }
         Some(Beat::After) => "pace wave: the round is over".to_owned(),
         Some(Beat::Before) => "count-in: about to begin".to_owned(),
@@ -65,16 +65,14 @@ pub(super) fn wave_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     };
     let lane = 1.5 * sizes.word;
     let beats = 1.9 * sizes.scale;
-    // The number over a crest does not reach into the lane of the fingers.
-    let high = 1.45 * sizes.word - 0.1 * (area.height() - lane - beats);
-    let lane = lane + high.max(0.0);
-    let x = Rangef::new(area.left(), area.right() - 2.6 * sizes.scale);
+    let numbers = NUMBERS * sizes.word;
+    let x = Rangef::new(area.left(), area.right() - 3.0 * sizes.scale);
     let first = practice.pacer().map_or(Secs(0.0), |p| p.turn_start(0));
     let still = context.shell.options().still;
     let times = times(x, room.now(), rate(room), sizes.caption, still, first);
     let sheet = Sheet {
         times,
-        y: Rangef::new(area.top() + lane, area.bottom() - beats),
+        y: Rangef::new(area.top() + lane, area.bottom() - beats - numbers),
         middle: Cents(0.0),
         reach: reach(room),
     };
@@ -90,13 +88,12 @@ pub(super) fn wave_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         hump(&inside, &sheet, each, context);
     }
     course(&inside, &sheet, context);
-    let mut here = None;
     for each in &all {
-        here = number(&inside, &sheet, each, context).or(here);
+        number(&inside, &sheet, each, context);
     }
     counted(&inside, &sheet, context);
     beats_ui(&painter, &sheet, area.bottom(), context);
-    now_line(&painter, &sheet, here, context);
+    now_line(&painter, &sheet, context);
     count_in(&painter, &sheet, context);
 }
 
@@ -115,44 +112,43 @@ fn height(each: &Wanted, at: Secs, reach: Cents, context: &RoomContext) -> f64 {
     let asked = practice.asked().get(each.turn);
     asked
         .and_then(|asked| half_width(practice.drill(), asked, into))
+        .or_else(|| known_half(context.room))
         .map_or(usual_half(reach).0, |half| half.0)
 }
 
-/// One wanted oscillation, from trough to trough.
+/// One wanted oscillation, from where the beat falls in it to the next.
 fn hump(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext) {
     let theme = context.theme;
     let now = context.room.now();
     let over = each.end.0 <= now.0;
+    let aim = context.shell.aim();
     let line: Vec<Pos2> = (0..=CORNERS)
         .map(|corner| {
             let share = corner as f64 / CORNERS as f64;
             let at = Secs(each.start.0 + share * (each.end.0 - each.start.0));
             let high = height(each, at, sheet.reach, context);
-            sheet.place(at, Cents(-high * (std::f64::consts::TAU * share).cos()))
+            sheet.place(at, aim.height(Cents(high), aim.phase() + share))
         })
         .collect();
     let colour = if over { theme.hairline } else { theme.doubt };
     painter.line(line, Stroke::new(BROAD * theme.sizes.pen, colour));
 }
 
-/// The number of a wanted oscillation over its crest; that of now is large, and where it stands is given back.
-fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext) -> Option<Rect> {
+/// The number of a wanted oscillation under it; that of now is large.
+fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext) {
     let (theme, now) = (context.theme, context.room.now());
     let sizes = &theme.sizes;
     let here = each.start.0 <= now.0 && now.0 < each.end.0;
     let middle = Secs((each.start.0 + each.end.0) / 2.0);
-    // In a row of their own, above what is played.
-    let at = sheet.place(middle, Cents(ROW * sheet.reach.0));
+    let at = pos2(sheet.times.x_from_secs(middle), sheet.y.max + 0.5 * NUMBERS * sizes.word);
     let (font, ink) = if here {
-        (theme.figure_font(1.35 * sizes.word), theme.ink)
+        (theme.figure_font(1.2 * sizes.word), theme.ink)
     } else if each.end.0 <= now.0 {
         (theme.word_font(sizes.caption), theme.soft_ink)
     } else {
         (theme.word_font(sizes.caption), theme.ink)
     };
-    let said = each.oscillation.to_string();
-    let written = painter.text(at, Align2::CENTER_BOTTOM, said, font, ink);
-    here.then_some(written)
+    painter.text(at, Align2::CENTER_CENTER, each.oscillation.to_string(), font, ink);
 }
 
 /// Until when what was played may be seen.
@@ -231,6 +227,7 @@ fn counted(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
     if sheet.y.span() < LOW * size {
         return;
     }
+    let free_pace = context.room.practice().is_some_and(|p| p.pacer().is_none());
     let asked = context.room.practice().map_or(&[][..], |p| p.asked());
     let is_asked = |turn: usize| asked.get(turn).is_some_and(|asked| asked.count.is_some());
     // The newest first: of several that were counted at once only the last is told.
@@ -250,23 +247,22 @@ fn counted(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
             foot - 0.6 * size..=foot,
             Stroke::new(theme.sizes.mark, theme.oscillation),
         );
-        let at = pos2(x, foot - 0.7 * size);
-        let font = theme.word_font(size);
-        let said = counted.count.to_string();
-        painter.text(at, Align2::CENTER_BOTTOM, said, font, theme.oscillation);
+        // To the beat each has its number under the wave.
+        if free_pace {
+            let at = pos2(x, foot - 0.7 * size);
+            let said = counted.count.to_string();
+            let font = theme.word_font(size);
+            painter.text(at, Align2::CENTER_BOTTOM, said, font, theme.oscillation);
+        }
     }
 }
 
-/// Where now is; it begins below the `number` of now where that stands in its way, and strikes nothing through.
-fn now_line(painter: &Painter, sheet: &Sheet, number: Option<Rect>, context: &RoomContext) {
+/// Where now is.
+fn now_line(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
     let theme = context.theme;
     let x = sheet.times.x_from_secs(context.room.now());
     let stroke = Stroke::new(theme.sizes.value, theme.ink);
     let half = 1.4 * theme.sizes.turn;
-    if let Some(number) = number.filter(|number| number.x_range().expand(half).contains(x)) {
-        painter.vline(x, number.bottom()..=sheet.y.max, stroke);
-        return;
-    }
     painter.vline(x, sheet.y.min - 4.0..=sheet.y.max, stroke);
     let top = pos2(x, sheet.y.min + 1.2 * half);
     painter.add(Shape::convex_polygon(

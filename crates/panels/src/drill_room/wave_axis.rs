@@ -6,6 +6,7 @@ use coach::{Asked, Beat, Drill, Kind, Wanted, bloom_width};
 use egui::Rangef;
 use pictures::sheet::Times;
 use tuning::{Cents, Hz, Secs};
+use vibrato::median;
 
 /// Where now is, as a share of the width from the left.
 const NOW: f64 = 0.36;
@@ -19,7 +20,10 @@ const USUAL_RATE: Hz = Hz(4.0);
 const REACHES: [Cents; 5] = [Cents(15.0), Cents(30.0), Cents(60.0), Cents(130.0), Cents(300.0)];
 /// The motion may fill this share of it.
 const FULL: f64 = 0.85;
-/// Where no width is asked for the wave takes this share of the sheet.
+/// A wave whose width is known takes this share of the sheet; where that is too little, the sheet reaches so much further.
+const KNOWN: f64 = 0.7;
+const STEP: f64 = 1.5;
+/// Where no width is known the wave takes this share of the sheet.
 const WAVE: f64 = 0.5;
 
 /// The axis of time of a picture so wide, at this instant. Where nothing is to flow it is turned over like
@@ -126,6 +130,22 @@ pub(super) fn half_width(drill: &Drill, asked: &Asked, into: Secs) -> Option<Cen
     asked.width.map(middle)
 }
 
+/// Half the width on which the wave is drawn: what is asked for, else what the player made in the last round; `None`
+/// before there was one.
+pub(super) fn known_half(room: &DrillRoom) -> Option<Cents> {
+    let practice = room.practice()?;
+    let asked = practice.asked().get(turn(room))?;
+    let full = match &practice.drill().kind {
+        Kind::Bloom { width, .. } => Some(Cents(width.0 / 2.0)),
+        _ => half_width(practice.drill(), asked, Secs(0.0)),
+    };
+    full.or_else(|| {
+        let turns = &practice.done().last()?.turns;
+        let made = turns.iter().filter_map(|turn| Some(turn.width?.value.0));
+        Some(Cents(0.5 * median(made.collect())?))
+    })
+}
+
 /// How far up and down the sheet reaches: room for what is asked for and for what was heard.
 pub(super) fn reach(room: &DrillRoom) -> Cents {
     let Some(practice) = room.practice() else {
@@ -141,6 +161,14 @@ pub(super) fn reach(room: &DrillRoom) -> Cents {
         _ => 0.0,
     };
     let usual = if straight > 0.0 { straight } else { USUAL_WIDTH.0 / 2.0 };
+    if let Some(half) = known_half(room).filter(|_| straight == 0.0) {
+        // As high as is asked for; a motion that is far wider makes room for itself by steps.
+        let mut reach = half.0.max(widest) / KNOWN;
+        while reach * FULL < room.reach().0 && reach < REACHES[4].0 {
+            reach *= STEP;
+        }
+        return Cents(reach);
+    }
     let needs = widest.max(usual).max(room.reach().0) / FULL;
     let fits = |reach: &&Cents| reach.0 >= needs;
     *REACHES.iter().find(fits).unwrap_or(&REACHES[4])

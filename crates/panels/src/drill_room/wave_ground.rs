@@ -1,7 +1,7 @@
 //! What lies under the pace wave: the line of the note, the turns with their fingers, rests, and what is to
 //! be reached beside the count.
 
-use super::wave_axis::{half_width, mark, turn, wanted};
+use super::wave_axis::{half_width, known_half, mark, turn, wanted};
 use super::{RoomContext, wording};
 use crate::widgets::pen;
 use coach::{Asked, Kind, Wanted};
@@ -12,28 +12,51 @@ use tuning::{Cents, Secs, figure, pitch_name};
 /// Corners of the line of a bloom.
 const CORNERS: usize = 112;
 
-/// The line of the note and the cents above and below it.
+/// The line of the note, and the cents above and below it where they say something: of a straight note, and where the
+/// wave is as high as a width that is known.
 pub(super) fn ground(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
-    let theme = context.theme;
-    let font = theme.word_font(theme.sizes.scale);
-    let half = mark(sheet.reach).0;
-    let apart = sheet.y_from_cents(Cents(0.0)) - sheet.y_from_cents(Cents(half));
-    for away in [half, 0.0, -half] {
-        let y = sheet.y_from_cents(Cents(away));
-        let stroke = if away == 0.0 { theme.rule_stroke() } else { theme.hairline_stroke() };
-        painter.hline(sheet.times.x, y, stroke);
-        let said = if away == 0.0 && apart < 1.25 * theme.sizes.scale {
-            continue;
-        } else if away == 0.0 {
-            "cents".to_owned()
-        } else {
-            figure::signed(away, 0)
-        };
-        let at = pos2(sheet.times.x.max + 4.0, y);
-        let font = pen::fitting(painter, &said, font.clone(), 2.2 * theme.sizes.scale);
+    let (room, theme) = (context.room, context.theme);
+    let size = theme.sizes.scale;
+    let font = theme.word_font(size);
+    let label = |y: f32, said: &str| {
+        let at = pos2(sheet.times.x.max + 0.7 * size, y);
+        let font = pen::fitting(painter, said, font.clone(), LABELS * size);
         painter.text(at, Align2::LEFT_CENTER, said, font, theme.soft_ink);
+    };
+    painter.hline(sheet.times.x, sheet.y_from_cents(Cents(0.0)), theme.rule_stroke());
+    let straight = matches!(room.drill().map(|drill| &drill.kind), Some(Kind::Straight { .. }));
+    let half = if straight { Some(mark(sheet.reach)) } else { known_half(room) };
+    let Some(half) = half else { return };
+    let aim = context.shell.aim();
+    let ends = if straight {
+        (half, Cents(-half.0))
+    } else {
+        (aim.height(half, 0.5), aim.height(half, 0.0))
+    };
+    let [top, foot] = [ends.0, ends.1].map(|cents| sheet.y_from_cents(cents));
+    for (cents, y) in [(ends.0, top), (ends.1, foot)] {
+        if cents.0 != 0.0 {
+            painter.hline(sheet.times.x, y, theme.hairline_stroke());
+        }
+        label(y, &figure::signed(cents.0, 0));
+    }
+    if straight {
+        return;
+    }
+    // A bracket as high as the wave.
+    let right = sheet.times.x.max + 0.4 * size;
+    let stroke = Stroke::new(theme.sizes.mark, theme.oscillation);
+    painter.vline(right, top..=foot, stroke);
+    for y in [top, foot] {
+        painter.hline(right - 0.35 * size..=right, y, stroke);
+    }
+    if foot - top > 3.0 * size {
+        label(0.5 * (top + foot), "cents");
     }
 }
+
+/// Room for the numbers beside the wave, in sizes of small type.
+const LABELS: f32 = 2.2;
 
 /// Where each turn begins, with its finger and note.
 pub(super) fn turns(painter: &Painter, sheet: &Sheet, top: f32, context: &RoomContext) {

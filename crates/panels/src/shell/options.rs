@@ -2,7 +2,7 @@
 
 use crate::shell::keys::KeyMap;
 use crate::theme::Paper;
-use coach::{Against, Hints, Limits, Showing, Swing, Task};
+use coach::{Against, Hints, Limits, OnStart, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};
 use std::ops::RangeInclusive;
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
@@ -159,6 +159,8 @@ pub struct Options {
     pub limits: Limits,
     /// Where a vibrato is meant to lie.
     pub swing: Swing,
+    /// What of it falls on the beat.
+    pub on_start: OnStart,
     /// What straight notes are held against.
     pub against: Against,
     /// The bands wanted.
@@ -217,6 +219,7 @@ impl Default for Options {
             asks: true,
             limits: Limits::default(),
             swing: Swing::default(),
+            on_start: OnStart::default(),
             against: Against::default(),
             wanted: Wanted::default(),
             regions: shipped_regions(),

@@ -68,7 +68,11 @@ impl Shell {
     /// Where notes are meant to lie.
     pub fn aim(&self) -> Aim {
         let tuned_to_drone = self.drone_on && self.options.against == Against::Drone;
-        Aim { swing: self.options.swing, drone: tuned_to_drone.then_some(self.options.drone.midi) }
+        Aim {
+            on_start: self.options.on_start,
+            swing: self.options.swing,
+            drone: tuned_to_drone.then_some(self.options.drone.midi),
+        }
     }
 
     /// Nothing told yet.

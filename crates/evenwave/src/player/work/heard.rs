@@ -14,6 +14,7 @@ fn run_of(number: u64) -> Playing {
         rate: Hz(4.0),
         width: (Cents(40.0), Cents(40.0)),
         phase: 0.5,
+        below: false,
     };
     let guide = GuideWish { turns: vec![turn], level_db: -40.0 };
     Playing {

@@ -9,7 +9,7 @@ use crate::shell::options::{
 };
 use crate::theme::Paper;
 use crate::widgets::form::Form;
-use coach::{Against, Showing, Swing};
+use coach::{Against, OnStart, Showing, Swing};
 use egui::Ui;
 use tuning::{A4_RANGE_HZ, Cents, Hz, Naming, SHIPPED_INSTRUMENTS, Temperament};
 
@@ -160,9 +160,19 @@ fn vibrato_ui(ui: &mut Ui, options: &mut Options, behind: &Behind, form: &Form) 
             (Swing::Below, "below it, crests on the note"),
         ]),
     );
+    form.choice(
+        ui,
+        "on the beat falls",
+        &mut options.on_start,
+        &words([
+            (OnStart::Note, "the note, then below"),
+            (OnStart::Crest, "the crest"),
+            (OnStart::Trough, "the trough"),
+        ]),
+    );
     form.note(
         ui,
-        "Teachers differ, and both are ways to play. The question about the centre is held against this.",
+        "Teachers differ, and all are ways to play. The question about the centre, the wave of a drill, its guide tone and what is found follow this.",
     );
     let last = behind.last;
     form.row(ui, "wanted rate", |ui, _| {

@@ -32,7 +32,7 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
     for (name, action) in [
         ("3 oscillations a beat", DrillAction::PerBeat(3.0)),
         ("add finger 4", DrillAction::Fingers(vec![2, 3, 2, 4])),
-        ("leave out the last finger", DrillAction::Fingers(vec![2, 3, 2])),
+        ("remove the last finger", DrillAction::Fingers(vec![2, 3, 2])),
         ("click", DrillAction::Click(false)),
         ("guide tone", DrillAction::Guide(true)),
         ("measure the delay", DrillAction::Calibrate),
@@ -71,14 +71,14 @@ fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
 fn what_is_hidden_is_not_told_either() {
     let hidden = |showing| Options { showing, ..cello() };
     for (showing, first) in [
-        (Showing::AfterNote, "turn 1, finger 2, F3: 4 of 4"),
-        (Showing::AfterRound, "turn 1, finger 2, F3: 4 asked"),
+        (Showing::AfterNote, "note 1 (finger 2, F3): 4 of 4"),
+        (Showing::AfterRound, "note 1 (finger 2, F3): 4 asked"),
     ] {
         let mut player = Player::started("there-and-back", hidden(showing));
         player.until(&there_and_back(), TURN + 2.9);
         let harness = harness(player, WINDOW);
         harness.get_by_label(first);
-        harness.get_by_label("turn 2, finger 3, F♯3: 4 asked, now");
+        harness.get_by_label("note 2 (finger 3, F♯3): 4 asked, now");
         harness.get_by_label("wanted 2 of 4");
         harness.get_by_label("rate: asked 2.0 Hz");
         assert!(harness.query_by_label_contains("made").is_none());
@@ -154,7 +154,7 @@ fn the_beat_to_which_a_bloom_swells_is_said_to_be_the_strong_one() {
         let mut player = Player::started("bloom", cello());
         player.until(&[], TURN + into);
         let harness = harness(player, WINDOW);
-        harness.get_by_label(&format!("pace wave: turn 1, {said}"));
+        harness.get_by_label(&format!("pace wave: note 1, {said}"));
         let large = harness.query_all_by_label(said).count();
         assert_eq!(large, 1, "{said}");
     }

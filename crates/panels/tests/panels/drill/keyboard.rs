@@ -30,8 +30,8 @@ fn a_whole_drill_is_played_by_the_keys_of_a_pedal() {
     harness.run();
     harness.get_by_label("finger 3, F♯3, next finger 2, F3");
     harness.get_by_label("made 1 of 4");
-    harness.get_by_label("turn 1, finger 2, F3: 4 of 4");
-    harness.get_by_label("pace wave: turn 2, oscillation 2 of 4");
+    harness.get_by_label("note 1 (finger 2, F3): 4 of 4");
+    harness.get_by_label("pace wave: note 2, oscillation 2 of 4");
     harness.state_mut().until(&there_and_back(), TURN + 8.3);
     harness.run();
     assert_eq!(harness.state().room.phase(), Phase::Findings);

@@ -205,7 +205,7 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
 fn a_lesson_opens_with_what_became_of_the_last_task() {
     let mut harness = harness(Scene::with_a_task_before(), WINDOW);
     harness.get_by_label_contains(
-        "Played in 2 of 5 takes asked for. The count was made in 4 of 6 turns.",
+        "Played in 2 of 5 takes asked for. The count was right on 4 of 6 fingers.",
     );
     click(&mut harness, "done with this task");
     assert!(orders(&mut harness).contains(&LessonOrder::Forget));
