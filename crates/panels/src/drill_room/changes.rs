@@ -26,7 +26,9 @@ pub(super) fn changes_ui(ui: &mut Ui, drill: &Drill, round: &Judged, context: &R
     if course.points().is_empty() {
         return;
     }
-    part_ui(ui, "The round: cents around each note, and the gap at each change.", context);
+    if context.room.all_measures() {
+        part_ui(ui, "The round: cents around each note, and the gap at each change.", context);
+    }
     let theme = context.theme;
     let sizes = &theme.sizes;
     let size = vec2(ui.available_width(), HEIGHT * sizes.word + 2.2 * sizes.caption);

@@ -123,7 +123,7 @@ pub(crate) static ROWS: [DrillRow; 31] = [
         "drill-showing",
         BEFORE,
         &[Key::V],
-        "show live, after the note or after the round",
+        "show live, after each note or after the round",
         |_, _| Some(DrillAction::Showing),
     )
     .button(|_, shell| Some(showing(shell))),

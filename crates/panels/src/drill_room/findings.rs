@@ -47,7 +47,8 @@ pub(super) fn findings_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         }
     });
     let above = scrolled.state.clamped_offset().y > 1.0;
-    let left = scrolled.content_size.y - scrolled.inner_rect.height() - scrolled.state.clamped_offset().y;
+    let left =
+        scrolled.content_size.y - scrolled.inner_rect.height() - scrolled.state.clamped_offset().y;
     ui.data_mut(|data| data.insert_temp(more_id(), (above, left > 1.0)));
 }
 

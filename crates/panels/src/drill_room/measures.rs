@@ -111,6 +111,10 @@ pub(super) fn turns_ui(
         let know = (0..round.turns.len())
             .map(|number| Cell { text: to_know(round, number), ..Cell::default() });
         let cells = know.collect();
+        // To read, and not to compare: without bars all rows have room.
+        for cell in columns.iter_mut().flat_map(|column| &mut column.cells) {
+            (cell.share, cell.tick) = (None, None);
+        }
         columns.push(Column { caption: "what to know", unit: "", signed: false, cells });
     }
     table_ui(ui, "note", &names(round, context), &columns, context.theme);

@@ -68,7 +68,8 @@ pub(super) fn table_ui(
     // As many in each part, so that none stands alone.
     let each = columns.len().div_ceil(parts).max(1);
     let head = 2.5 * sizes.scale;
-    let row = 1.15 * sizes.word + 1.7 * sizes.scale;
+    let barred = columns.iter().flat_map(|column| &column.cells).any(|cell| cell.share.is_some());
+    let row = 1.15 * sizes.word + if barred { 1.7 } else { 0.7 } * sizes.scale;
     for (part, columns) in columns.chunks(each).enumerate() {
         let height = head + names.len() as f32 * row + sizes.between;
         let (area, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());

@@ -88,8 +88,10 @@ pub(super) fn wave_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         hump(&inside, &sheet, each, context);
     }
     course(&inside, &sheet, context);
+    let under = clip.with_max_y(area.bottom());
+    let numbers = ui.painter_at(under.intersect(ui.clip_rect()));
     for each in &all {
-        number(&inside, &sheet, each, context);
+        number(&numbers, &sheet, each, context);
     }
     counted(&inside, &sheet, context);
     beats_ui(&painter, &sheet, area.bottom(), context);

@@ -40,7 +40,7 @@ pub(super) fn beats_ui(painter: &Painter, sheet: &Sheet, bottom: f32, context: &
         return;
     };
     let now = room.now();
-    let y = (sheet.y.max + bottom) / 2.0;
+    let y = bottom - 0.95 * theme.sizes.scale;
     let radius = 0.32 * theme.sizes.scale;
     let counted_in = u64::from(practice.drill().count_in);
     let sounds = |at: Secs| (0.0..FLASH.0).contains(&(now.0 - at.0));

@@ -2,9 +2,9 @@
 
 use super::WINDOW;
 use super::play::{Player, TURN, cello, session, there_and_back};
-use crate::scenes::window::{click, harness};
+use crate::scenes::window::{click, harness, press};
 use coach::{GapLimit, Pace, Showing};
-use egui::vec2;
+use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::drill_room::{DrillAction, Phase};
 use panels::shell::options::Options;
@@ -89,6 +89,7 @@ fn what_is_hidden_is_not_told_either() {
 fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     let mut player = Player::started("all-in-a-row", cello());
     player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    player.act(DrillAction::AllMeasures);
     let harness = harness(player, TALL);
     harness.get_by_label("Not secure yet.");
     let broken =
@@ -98,7 +99,7 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
     assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
     harness.get_by_label_contains("Finger 4 lies");
-    let row = harness.get_by_label_contains("turn, F3 2: made 4 / 4 of asked");
+    let row = harness.get_by_label_contains("note, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
     for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap 0.4"] {
         assert!(said.contains(part), "{part}: {said}");
@@ -117,9 +118,29 @@ fn the_beat_is_judged_only_where_the_delay_of_the_sound_is_known() {
         let mut player = Player::started("there-and-back", options);
         player.until(&there_and_back(), TURN + 8.3);
         let harness = harness(player, TALL);
-        let told = harness.query_by_label_contains("within an eighth of their length");
+        let told = harness.query_by_label_contains("were on the beat");
         assert_eq!(told.is_some(), known);
     }
+}
+
+#[test]
+fn the_findings_have_room_in_a_window_and_say_what_to_know_of_each_note() {
+    let mut player = Player::started("all-in-a-row", cello());
+    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+    let mut harness = harness(player, WINDOW);
+    let row = harness.get_by_label_contains("note, F3 2: made 4 / 4 of asked");
+    let said = row.accesskit_node().label().expect("it is told");
+    assert!(said.contains("what to know stops after it"), "{said}");
+    assert!(!said.contains("out of round"), "{said}");
+    harness.get_by_label_contains("note, G3 4: made 4 / 4 of asked");
+    assert!(harness.query_by_label_contains("Against finger").is_none());
+    // What does not fit is turned over by the keys of a pedal, before they go on.
+    press(&mut harness, Key::V);
+    assert_eq!(harness.state().asked.last(), Some(&DrillAction::AllMeasures));
+    harness.run();
+    let asked = harness.state().asked.len();
+    press(&mut harness, Key::PageDown);
+    assert_eq!(harness.state().asked.len(), asked, "the page turns, and no round starts");
 }
 
 #[test]

@@ -339,6 +339,7 @@ fn what_comes_late_is_late_beside_the_beat() {
         let samples = sound(notes.to_vec(), false);
         let mut options = cello();
         options.set_delay(Some(tuning::Secs(0.0)));
+        options.on_start = coach::OnStart::Trough;
         let mut player = Player::started("there-and-back", options);
         player.until(&samples, TURN + 9.0);
         let found =
