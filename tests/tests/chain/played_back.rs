@@ -94,6 +94,7 @@ fn the_guide_is_heard_at_the_rate_and_width_that_were_asked_for() {
             rate: Hz(rate),
             width: (Cents(width), Cents(width)),
             phase: 0.0,
+            below: false,
         };
         let mut run = Run::new(RATE_HZ);
         run.set(Some(&RunWish {
