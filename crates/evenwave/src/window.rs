@@ -9,6 +9,7 @@ mod disk_thread;
 mod drill_room;
 mod journal_room;
 mod lesson_room;
+mod lesson_sound;
 mod lesson_takes;
 mod opening;
 mod pressed;
@@ -285,6 +286,9 @@ impl Window {
         }
         while let Ok(action) = self.lesson.told.try_recv() {
             self.lesson_asked(action);
+        }
+        while let Ok(fetched) = self.lesson.brought.try_recv() {
+            self.lesson_fetched(fetched);
         }
         while let Ok(told) = self.journal.told.try_recv() {
             self.journal_told(told);

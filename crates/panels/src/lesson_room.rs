@@ -17,7 +17,7 @@ mod wording;
 
 pub use action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
 pub(crate) use commands::ROWS;
-pub use orders::{LessonOrder, PitchPoint};
+pub use orders::{LessonOrder, Part, PitchPoint};
 pub use state::LessonRoom;
 pub use takes::Takes;
 pub use view::lesson_ui;

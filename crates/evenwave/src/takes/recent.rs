@@ -48,11 +48,16 @@ impl RecentTakes {
     /// The kept take that holds what was played at `time`; `None` while it is still being written, and where there is
     /// none.
     pub fn at(&self, time: Secs) -> Option<&TakeId> {
+        self.holding(time).map(|(id, _)| id)
+    }
+
+    /// The same, and where that take begins on the ear's clock.
+    pub fn holding(&self, time: Secs) -> Option<(&TakeId, Secs)> {
         if self.running.is_some_and(|start| start.0 - SLACK.0 <= time.0) {
             return None;
         }
         let (id, start, end) = self.kept.as_ref()?;
-        (start.0 - SLACK.0 <= time.0 && time.0 < end.0).then_some(id)
+        (start.0 - SLACK.0 <= time.0 && time.0 < end.0).then_some((id, *start))
     }
 }
 

@@ -1,12 +1,11 @@
 //! The room Lesson in the window: what it hears, what it plays back, its takes and its tasks.
 
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
-use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, PitchPoint, Standing};
+use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, Part, PitchPoint, Standing};
 use panels::shell::options::{Practised, Wanted};
 use panels::shell::room::Room;
 use panels::stand::{Action, Heard, TASK};
@@ -14,13 +13,11 @@ use tone::FollowPoint;
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note};
 
+use super::lesson_sound::{Fetched, GONE, Lately, Stored};
 use super::lesson_takes::LessonTakes;
 use super::{Window, teller};
-use crate::listener::{Listener, SoundBlock};
 use crate::player::Clip;
 
-/// What was heard is kept for so long, so that it can be heard again.
-const KEPT_SECS: f64 = 240.0;
 /// A tone that follows a pitch is as loud as this, in dB below full scale: quiet at first.
 const FOLLOW_DB: f64 = -26.0;
 /// Samples a second of that tone.
@@ -34,6 +31,11 @@ pub(super) struct LessonHost {
     /// What is looked up for it on another thread.
     pub told: Receiver<LessonAction>,
     tell: Sender<LessonAction>,
+    /// Sound that was fetched to be played.
+    pub brought: Receiver<Fetched>,
+    bring: Sender<Fetched>,
+    /// The number of the sound that is waited for.
+    fetched: u64,
     /// The takes to come are models.
     takes_are_models: bool,
     /// The takes of the model that stands and of its echoes.
@@ -44,87 +46,30 @@ impl LessonHost {
     /// Nothing was heard in it yet.
     pub(super) fn new() -> Self {
         let (tell, told) = channel();
+        let (bring, brought) = channel();
         Self {
             room: LessonRoom::default(),
             lately: Lately::default(),
             told,
             tell,
+            brought,
+            bring,
+            fetched: 0,
             takes_are_models: true,
             takes: LessonTakes::default(),
         }
     }
-}
 
-/// The sound that was heard lately.
-#[derive(Default)]
-struct Lately {
-    blocks: Option<Receiver<SoundBlock>>,
-    rate_hz: u32,
-    /// The time of the sound of the first sample.
-    start: Secs,
-    samples: Vec<f32>,
-}
-
-impl Lately {
-    /// Keeps what `listener` hears from now on, in place of what was kept.
-    fn begin(&mut self, listener: &Listener) {
-        *self = Self { blocks: Some(listener.follow_sound()), ..Self::default() };
-    }
-
-    /// Nothing is kept any more.
-    fn end(&mut self) {
-        *self = Self::default();
-    }
-
-    fn take_in(&mut self) {
-        let Some(blocks) = &self.blocks else { return };
-        for block in blocks.try_iter() {
-            let rate = f64::from(block.rate_hz.max(1));
-            let end = self.start.0 + self.samples.len() as f64 / rate;
-            // Half a sample is the rounding of a time; more is sound that is missing.
-            let goes_on = block.rate_hz == self.rate_hz
-                && !self.samples.is_empty()
-                && (block.start.0 - end).abs() * rate < 0.5;
-            if !goes_on {
-                self.samples.clear();
-                (self.rate_hz, self.start) = (block.rate_hz, block.start);
-            }
-            self.samples.extend_from_slice(&block.samples);
-            let most = (KEPT_SECS * rate) as usize;
-            if self.samples.len() > most + most / 8 {
-                let old = self.samples.len() - most;
-                self.samples.drain(..old);
-                self.start.0 += old as f64 / rate;
-            }
-        }
-    }
-
-    /// The sound from one time to another; `None` where it is not kept any more.
-    fn part(&self, from: Secs, to: Secs) -> Option<&[f32]> {
-        let rate = f64::from(self.rate_hz);
-        let at = |time: Secs| ((time.0 - self.start.0) * rate).round();
-        let (first, end) = (at(from), at(to).min(self.samples.len() as f64));
-        if first < 0.0 || end <= first {
-            return None;
-        }
-        Some(&self.samples[first as usize..end as usize])
-    }
-
-    /// The sound from one time to another to be played, as loud to the ear as what lies `beside`, where that is
-    /// kept still.
-    fn clip(&self, (from, to): (Secs, Secs), beside: Option<(Secs, Secs)>) -> Option<Clip> {
-        let own = self.part(from, to)?;
-        let beside = beside.and_then(|(from, to)| self.part(from, to));
-        let both: Vec<(&[f32], u32)> = [Some(own), beside]
-            .into_iter()
-            .flatten()
-            .map(|samples| (samples, self.rate_hz))
-            .collect();
-        let gains = sound::equal_gains_db(&both);
-        Some(Clip {
-            gain_db: gains.first().copied().unwrap_or(0.0),
-            ..Clip::new(0, Arc::from(own), self.rate_hz)
-        })
+    /// Where the sound of `part` is: in its take in `folder`, or else among what was heard lately.
+    fn stored(&self, part: &Part, folder: Option<&Path>) -> Option<Stored> {
+        let of_take = self.takes.placed(part.phrase).zip(folder).map(|((take, begins), folder)| {
+            Stored::of_take(
+                folder,
+                take,
+                (Secs(part.from.0 - begins.0), Secs(part.to.0 - begins.0)),
+            )
+        });
+        of_take.or_else(|| self.lately.stored(part.from, part.to))
     }
 }
 
@@ -168,19 +113,14 @@ impl Window {
     fn do_lesson_orders(&mut self) {
         for order in self.lesson.room.wants() {
             match order {
-                LessonOrder::Play { from, to, beside, .. } => {
-                    self.lesson.lately.take_in();
-                    match self.lesson.lately.clip((from, to), beside) {
-                        Some(clip) => self.sounds.play(Room::Lesson, clip),
-                        None => self
-                            .cannot_play("it is too long ago to be heard again; play it once more"),
-                    }
-                }
+                LessonOrder::Play { part, beside } => self.fetch(part, beside),
                 LessonOrder::PlayPitch { course, speed } => {
+                    self.lesson.fetched += 1;
                     let samples = followed(&course, speed);
                     self.sounds.play(Room::Lesson, Clip::new(0, samples.into(), FOLLOW_RATE_HZ));
                 }
                 LessonOrder::Stop => {
+                    self.lesson.fetched += 1;
                     self.sounds.stop_clip();
                 }
                 LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
@@ -203,9 +143,31 @@ impl Window {
         self.surround();
     }
 
-    fn cannot_play(&mut self, why: &str) {
-        self.lesson.room.apply(LessonAction::Word(why.to_owned()), &self.stand.shell);
-        self.lesson.room.apply(LessonAction::Played, &self.stand.shell);
+    /// Has the sound of `part` brought, from its take where that is kept: however long ago it was played.
+    fn fetch(&mut self, part: Part, beside: Option<Part>) {
+        self.lesson.lately.take_in();
+        self.lesson.fetched += 1;
+        let number = self.lesson.fetched;
+        let folder = self.opening.journal(&self.in_force);
+        let own = self.lesson.stored(&part, folder.as_deref());
+        let beside = beside.and_then(|beside| self.lesson.stored(&beside, folder.as_deref()));
+        let tell = teller(&self.lesson.bring, &self.context);
+        self.disk.ask(move || {
+            let clip = own.ok_or_else(|| GONE.to_owned()).and_then(|own| own.clip(beside));
+            tell((number, clip));
+            Ok(())
+        });
+    }
+
+    /// The sound that was fetched is there; what was not waited for is not played.
+    pub(super) fn lesson_fetched(&mut self, (number, clip): Fetched) {
+        if number != self.lesson.fetched {
+            return;
+        }
+        match clip {
+            Ok(clip) => self.sounds.play(Room::Lesson, clip),
+            Err(why) => self.lesson_asked(LessonAction::Word(why)),
+        }
     }
 
     /// Finds the takes of the phrases that stand. One that was taken back keeps its take in the journal, but that is none
@@ -368,62 +330,4 @@ fn followed(course: &[PitchPoint], speed: f64) -> Vec<f32> {
     };
     let points: Vec<FollowPoint> = course.iter().filter_map(point).collect();
     tone::follow(&points, speed, FOLLOW_RATE_HZ)
-}
-
-#[cfg(test)]
-mod tests {
-    use std::f64::consts::TAU;
-    use std::sync::mpsc::sync_channel;
-    use std::time::Instant;
-
-    use super::*;
-
-    fn block(start: f64, value: f32) -> SoundBlock {
-        SoundBlock {
-            samples: vec![value; 4_800],
-            rate_hz: 48_000,
-            start: Secs(start),
-            arrived: Instant::now(),
-        }
-    }
-
-    #[test]
-    fn what_was_heard_lately_is_found_by_its_time_and_a_gap_forgets_it() {
-        let (sender, blocks) = sync_channel(8);
-        let mut lately = Lately { blocks: Some(blocks), ..Lately::default() };
-        sender.send(block(2.0, 0.1)).expect("there is room");
-        sender.send(block(2.1, 0.2)).expect("there is room");
-        lately.take_in();
-        let part = lately.part(Secs(2.05), Secs(2.15)).expect("kept");
-        assert_eq!(part.len(), 4_800);
-        assert_eq!((part[0], part[4_799]), (0.1, 0.2));
-        assert!(lately.part(Secs(1.9), Secs(2.1)).is_none());
-        sender.send(block(3.0, 0.3)).expect("there is room");
-        lately.take_in();
-        assert!(lately.part(Secs(2.05), Secs(2.15)).is_none());
-        assert!(lately.part(Secs(3.0), Secs(3.1)).is_some());
-    }
-
-    #[test]
-    fn a_soft_echo_and_a_loud_model_are_played_equally_loud() {
-        let tone = |hz: f64, peak: f64| {
-            (0..48_000).map(move |i| (peak * (TAU * hz * f64::from(i) / 48_000.0).sin()) as f32)
-        };
-        // An octave higher it is louder to the ear at the same level.
-        let lately = Lately {
-            rate_hz: 48_000,
-            samples: tone(196.0, 0.3).chain(tone(2_000.0, 0.02)).collect(),
-            ..Lately::default()
-        };
-        let (model, echo) = ((Secs(0.0), Secs(1.0)), (Secs(1.0), Secs(2.0)));
-        let heard = |own, beside| {
-            let clip = lately.clip(own, beside).expect("kept");
-            let part = lately.part(own.0, own.1).expect("kept");
-            (clip.gain_db, sound::loudness(part, 48_000).expect("it sounds") + clip.gain_db)
-        };
-        let (_, one) = heard(model, Some(echo));
-        let (gain, other) = heard(echo, Some(model));
-        assert!((one - other).abs() < 0.01 && gain > 6.0, "{one} and {other} LUFS, {gain} dB");
-        assert_eq!(heard(model, None).0, 0.0, "nothing to be as loud as");
-    }
 }

@@ -7,10 +7,19 @@ use tuning::Secs;
 
 use crate::takes::RecentTakes;
 
-/// The takes of the phrases that stand, each with the start of its phrase on the ear's clock.
+/// The take of a phrase.
+struct OfPhrase {
+    /// The start of the phrase on the ear's clock.
+    phrase: Secs,
+    take: TakeId,
+    /// Where the take begins on the same clock.
+    begins: Secs,
+}
+
+/// The takes of the phrases that stand.
 #[derive(Default)]
 pub(super) struct LessonTakes {
-    of_phrases: Vec<(Secs, TakeId)>,
+    of_phrases: Vec<OfPhrase>,
     /// Phrases of a clock that is no more: no take that is kept now holds them.
     former: Vec<Secs>,
 }
@@ -29,14 +38,14 @@ impl LessonTakes {
         recent: &RecentTakes,
     ) -> bool {
         let before = self.of_phrases.len();
-        self.of_phrases.retain(|(start, _)| phrases.clone().any(|phrase| phrase == *start));
+        self.of_phrases.retain(|of| phrases.clone().any(|phrase| phrase == of.phrase));
         let mut changed = self.of_phrases.len() < before;
         let mut of_now = phrases.rev().filter(|start| !self.former.contains(start));
-        let held = of_now.find_map(|start| Some((start, recent.at(start)?)));
-        if let Some((start, id)) = held
-            && !self.of_phrases.iter().any(|(phrase, take)| *phrase == start || take == id)
+        let held = of_now.find_map(|start| Some((start, recent.holding(start)?)));
+        if let Some((phrase, (take, begins))) = held
+            && !self.of_phrases.iter().any(|of| of.phrase == phrase || of.take == *take)
         {
-            self.of_phrases.push((start, id.clone()));
+            self.of_phrases.push(OfPhrase { phrase, take: take.clone(), begins });
             changed = true;
         }
         changed
@@ -44,7 +53,13 @@ impl LessonTakes {
 
     /// The take of the phrase that begins at `start`, once it is kept.
     pub(super) fn of(&self, start: Secs) -> Option<&TakeId> {
-        self.of_phrases.iter().find(|(phrase, _)| *phrase == start).map(|(_, take)| take)
+        self.placed(start).map(|(take, _)| take)
+    }
+
+    /// The same, and where the take begins on the clock on which the phrase begins at `start`.
+    pub(super) fn placed(&self, start: Secs) -> Option<(&TakeId, Secs)> {
+        let of = self.of_phrases.iter().find(|of| of.phrase == start)?;
+        Some((&of.take, of.begins))
     }
 
     /// The takes as the room knows them: that of the model, which begins at `model`, and those of the echoes.

@@ -15,20 +15,28 @@ pub struct PitchPoint {
     pub f0: Option<Hz>,
 }
 
+/// What is heard of the model or of an echo: its phrase and a little around it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Part {
+    /// Whose it is.
+    pub side: Side,
+    /// Where the phrase begins on the ear's clock of that time.
+    pub phrase: Secs,
+    /// From this instant.
+    pub from: Secs,
+    /// To this one.
+    pub to: Secs,
+}
+
 /// What the program is to do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum LessonOrder {
-    /// Play what was recorded from one instant to the other on the ear's clock.
+    /// Play what was recorded of the model or of an echo.
     Play {
-        /// Whose it is.
-        side: Side,
-        /// From this instant.
-        from: Secs,
-        /// To this one.
-        to: Secs,
-        /// What it is to be as loud as, from one instant to the other: the echo for the model, the model for
-        /// an echo.
-        beside: Option<(Secs, Secs)>,
+        /// What is heard.
+        part: Part,
+        /// What it is to be as loud as: the echo for the model, the model for an echo.
+        beside: Option<Part>,
     },
     /// Play a plain tone that follows this pitch, so fast.
     PlayPitch {

@@ -2,7 +2,7 @@
 //! changes.
 
 use super::action::{Laid, LessonAction, Side, Standing, TaskDraft, Voice};
-use super::orders::{LessonOrder, PitchPoint};
+use super::orders::{LessonOrder, Part, PitchPoint};
 use super::takes::Takes;
 use crate::drill_room::DrillFile;
 use crate::shell::Shell;
@@ -231,25 +231,22 @@ impl LessonRoom {
     }
 
     /// What is played of one of model and echo: its notes and a little around them.
-    fn played(&self, side: Side) -> Option<(Secs, Secs)> {
-        let (from, to) = self.phrase(side)?.span()?;
-        Some((Secs((from.0 - AROUND.0).max(0.0)), Secs(to.0 + AROUND.0)))
+    fn played(&self, side: Side) -> Option<Part> {
+        let (phrase, end) = self.phrase(side)?.span()?;
+        let (from, to) = (Secs((phrase.0 - AROUND.0).max(0.0)), Secs(end.0 + AROUND.0));
+        Some(Part { side, phrase, from, to })
     }
 
     fn play(&mut self, side: Side) {
-        let Some((from, to)) = self.played(side) else {
+        let Some(part) = self.played(side) else {
             return;
         };
         let beside = match side {
             Side::Model => self.echo_number().map(Side::Echo),
             Side::Echo(_) => Some(Side::Model),
         };
-        let order = LessonOrder::Play {
-            side,
-            from,
-            to,
-            beside: beside.and_then(|beside| self.played(beside)),
-        };
+        let order =
+            LessonOrder::Play { part, beside: beside.and_then(|beside| self.played(beside)) };
         self.break_off();
         self.word = None;
         self.orders.push(order);

@@ -126,16 +126,14 @@ fn model_and_echo_are_heard_in_turn_equally_loud_and_their_pitch_slowly() {
     let played: Vec<_> = heard
         .iter()
         .filter_map(|order| match order {
-            LessonOrder::Play { from, to, beside, .. } => {
-                Some(((*from, *to), beside.expect("the other one")))
-            }
+            LessonOrder::Play { part, beside } => Some((*part, beside.expect("the other one"))),
             _ => None,
         })
         .collect();
     let [(model, beside_model), (echo, beside_echo)] = played[..] else {
         panic!("{heard:?}");
     };
-    assert!(model.1 < echo.0, "the echo came after the model");
+    assert!(model.to < echo.from, "the echo came after the model");
     assert_eq!((beside_model, beside_echo), (echo, model), "each as loud as the other");
     click(&mut harness, "stop the sound");
     assert_eq!(orders(&mut harness), [LessonOrder::Stop]);
