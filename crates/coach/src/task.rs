@@ -5,6 +5,7 @@ use tuning::{Cents, Hz, figure};
 use vibrato::{Note, Quantity};
 
 use crate::comparison::band;
+use crate::drill::{BPM, Drill, Kind, PER_BEAT, Pace};
 
 /// What is to be played.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -62,6 +63,64 @@ impl Task {
         }
     }
 
+    /// A task of `drill` that asks for what the model's notes showed: its pace is that of the model, and a goal that the
+    /// drill's own rates or widths would go against is left out.
+    pub fn of_drill(notes: &[Note], drill: &Drill) -> Self {
+        let mut task = Self::of_model(notes, Work::Drill(drill.name.clone()));
+        let (own_rate, own_width) = own_goals(&drill.kind);
+        task.rate = task.rate.filter(|_| !own_rate);
+        task.width = task.width.filter(|_| !own_width);
+        task.pace_follows(drill);
+        task.rate_follows(drill);
+        task
+    }
+
+    /// Oscillations a second that the beat of this task asks for; `None` at a free pace.
+    pub fn asked_rate(&self, drill: &Drill) -> Option<Hz> {
+        match self.pace {
+            Some((bpm, per_beat)) => Pace::Beat { bpm, per_beat }.rate(),
+            None => drill.pace.rate(),
+        }
+    }
+
+    /// The pace or the drill was changed: a goal for the rate that the beat goes against is left out.
+    pub fn rate_follows(&mut self, drill: &Drill) {
+        if let (Some(asked), Some((low, high))) = (self.asked_rate(drill), self.rate)
+            && !(low.0..=high.0).contains(&asked.0)
+        {
+            self.rate = None;
+        }
+    }
+
+    /// The goal for the rate was changed: the beat asks for its middle, as near to the drill's own beat as it goes.
+    pub fn pace_follows(&mut self, drill: &Drill) {
+        let (Some((low, high)), Pace::Beat { bpm: own, .. }) = (self.rate, drill.pace) else {
+            return;
+        };
+        if self.asked_rate(drill).is_some_and(|asked| (low.0..=high.0).contains(&asked.0)) {
+            return;
+        }
+        let beats = |per_beat: f64| {
+            let bpm = (0.5 * (low.0 + high.0) * 60.0 / per_beat).round();
+            let meets = (low.0..=high.0).contains(&(bpm * per_beat / 60.0));
+            (meets && (BPM.0..=BPM.1).contains(&bpm)).then_some((bpm, per_beat))
+        };
+        let far = |(bpm, _): &(f64, f64)| (bpm / own).ln().abs();
+        let near = PER_BEAT.into_iter().filter_map(beats);
+        self.pace = near.min_by(|a, b| far(a).total_cmp(&far(b))).or(self.pace);
+    }
+
+    /// The goals for rate and width, in a line; `None` where there are none.
+    pub fn goals(&self) -> Option<String> {
+        let rate = self.rate.map(|(low, high)| (Quantity::Rate, low.0, high.0));
+        let width = self.width.map(|(low, high)| (Quantity::Width, low.0, high.0));
+        let goals = rate.into_iter().chain(width).map(|(quantity, low, high)| {
+            let (low, high) = (quantity.rounded(low), quantity.size(high));
+            format!("{} {low}–{high}", quantity.name())
+        });
+        goals.reduce(|all, goal| format!("{all}, {goal}"))
+    }
+
     /// What is to be done, in a line; `title` says what a drill is called.
     pub fn wording<'a>(&'a self, title: impl FnOnce(&'a str) -> &'a str) -> String {
         let mut parts = vec![match &self.work {
@@ -84,13 +143,21 @@ impl Task {
             1 => "once".to_owned(),
             times => format!("{times} times"),
         });
-        let rate = self.rate.map(|(low, high)| (Quantity::Rate, low.0, high.0));
-        let width = self.width.map(|(low, high)| (Quantity::Width, low.0, high.0));
-        for (quantity, low, high) in rate.into_iter().chain(width) {
-            let (low, high) = (quantity.rounded(low), quantity.size(high));
-            parts.push(format!("{} {low}–{high}", quantity.name()));
-        }
+        parts.extend(self.goals());
         parts.join(", ")
+    }
+}
+
+/// Whether a drill of this kind asks for rates of its own, and for widths of its own.
+fn own_goals(kind: &Kind) -> (bool, bool) {
+    match kind {
+        Kind::WidthLadder { .. }
+        | Kind::RateLadder { .. }
+        | Kind::FieldWalk { .. }
+        | Kind::Straight { .. } => (true, true),
+        Kind::PaceLadder { .. } => (true, false),
+        Kind::Bloom { .. } => (false, true),
+        Kind::Transfer | Kind::StartAndStop { .. } => (false, false),
     }
 }
 
@@ -162,8 +229,7 @@ impl Outcome {
         if self.takes == 0 {
             return vec!["Not played yet.".to_owned()];
         }
-        let mut words =
-            vec![format!("Played in {} of {} takes asked for.", self.takes, task.times)];
+        let mut words = vec![format!("Played {} of the {} times set.", self.takes, task.times)];
         if let Some((made, asked)) = self.counts {
             words.push(format!("The count was right on {made} of {asked} fingers."));
         }
@@ -219,6 +285,38 @@ mod tests {
     }
 
     #[test]
+    fn a_drill_is_given_at_the_models_pace_or_without_a_goal_for_the_rate() {
+        let model = [vibrated(57, 0.0, 5.2, 40.0)];
+        let shipped = |name: &str| {
+            let path = format!("{}/../../assets/drills/{name}.ron", env!("CARGO_MANIFEST_DIR"));
+            let text = std::fs::read_to_string(path).expect("a shipped drill");
+            Drill::from_ron(&text, name, name).expect("well written")
+        };
+        for name in ["one-finger", "there-and-back", "start-and-stop", "bloom"] {
+            let (drill, mut task) = (shipped(name), Task::of_drill(&model, &shipped(name)));
+            let (low, high) = task.rate.expect("the beat can ask for it");
+            let asked = task.asked_rate(&drill).expect("with the beat");
+            assert!(low <= asked && asked <= high, "{name}: {asked:?} for {low:?} to {high:?}");
+            assert_eq!(task.width.is_none(), name == "bloom", "a bloom has a width of its own");
+            // A slow drill instead: nobody can meet both.
+            task.pace = Some((60.0, 2.0));
+            task.rate_follows(&drill);
+            assert_eq!(task.rate, None, "{name}");
+            // A goal again: the beat follows.
+            task.rate = Some((Hz(3.0), Hz(3.4)));
+            task.pace_follows(&drill);
+            let asked = task.asked_rate(&drill).expect("with the beat");
+            assert!((3.0..=3.4).contains(&asked.0), "{name}: {asked:?}");
+        }
+        for name in ["width-ladder", "rate-ladder", "field-walk", "straight", "pace-ladder"] {
+            let task = Task::of_drill(&model, &shipped(name));
+            assert_eq!((task.rate, task.pace), (None, None), "{name} asks for rates of its own");
+        }
+        let still = Task::of_drill(&[straight(57, 0.0)], &shipped("one-finger"));
+        assert_eq!((still.rate, still.pace), (None, None), "nothing was shown");
+    }
+
+    #[test]
     fn it_is_said_in_a_line() {
         assert_eq!(
             task().wording(|_| "There and back"),
@@ -243,7 +341,7 @@ mod tests {
         assert_eq!(
             outcome.words(&task),
             [
-                "Played in 2 of 5 takes asked for.",
+                "Played 2 of the 5 times set.",
                 "The count was right on 1 of 2 fingers.",
                 "Rate in the band in 2 of 3 notes, width in the band in 2 of 3 notes.",
                 "From the first take to the last: rate 4.6 to 5.2 Hz, width 30 to 42 cents.",

@@ -484,12 +484,12 @@ mod tests {
         let no_vibrato = "No vibrato was heard in them.";
         assert_eq!(
             told(&journal),
-            ["Played in 1 of 5 takes asked for.", no_vibrato],
+            ["Played 1 of the 5 times set.", no_vibrato],
             "no count is known of it, and none is told"
         );
         play("Ada", "there-and-back", &[(4, Some(4)), (3, Some(4)), (4, None)]);
         let counted = [
-            "Played in 2 of 5 takes asked for.",
+            "Played 2 of the 5 times set.",
             "The count was right on 1 of 2 fingers.",
             no_vibrato,
         ];

@@ -43,6 +43,18 @@ pub struct TaskDraft {
     pub drill: String,
     /// The passage, where it is a drill for now.
     pub passage: String,
+    /// Something was changed since the page was opened.
+    pub changed: bool,
+    /// The player wants to leave it, and is asked whether to give it.
+    pub leaving: bool,
+}
+
+impl TaskDraft {
+    /// This task, nothing changed yet.
+    pub(super) fn of(task: Task) -> Self {
+        let (drill, passage) = (String::new(), String::new());
+        Self { task, drill, passage, changed: false, leaving: false }
+    }
 }
 
 /// How model and echo are laid over each other.

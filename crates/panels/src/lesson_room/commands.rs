@@ -164,7 +164,14 @@ pub(crate) static ROWS: [LessonRow; 18] = [
         "back to the lesson without a task",
         |_, _| Some(LessonAction::Task),
     )
-    .button(|_, _| Some(Label::new("back").named("back to the lesson"))),
+    .button(|room, _| {
+        let leaving = room.draft().is_some_and(|draft| draft.leaving);
+        let (words, name) = match leaving {
+            true => ("leave it", "leave without giving the task"),
+            false => ("back", "back to the lesson"),
+        };
+        Some(Label::new(words).longest("leave it").named(name))
+    }),
 ];
 
 /// Where the room's keys are heard now, and which buttons it has.

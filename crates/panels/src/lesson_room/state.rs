@@ -163,11 +163,7 @@ impl LessonRoom {
             LessonAction::Quiet => self.quiet(),
             LessonAction::Played => self.voice = None,
             LessonAction::Task => self.turn_task(),
-            LessonAction::Draft(draft) => {
-                if self.draft.is_some() {
-                    self.draft = Some(*draft);
-                }
-            }
+            LessonAction::Draft(draft) => self.write(*draft),
             LessonAction::Give => self.give(&shell.options().player),
             LessonAction::Done => {
                 if self.standing.take().is_some() {
@@ -289,19 +285,53 @@ impl LessonRoom {
     fn turn_task(&mut self) {
         self.quiet();
         self.break_off();
-        if self.draft.take().is_some() {
+        if let Some(draft) = &mut self.draft {
+            // What was written is not lost without a word.
+            if draft.changed && !std::mem::replace(&mut draft.leaving, true) {
+                return;
+            }
+            self.draft = None;
             return;
         }
-        let drill = self.drills.first().map(|drill| drill.name.clone());
-        let drill = drill.unwrap_or_default();
-        let notes = self.lesson.model().map_or(&[][..], |model| &model.notes);
-        let work = if drill.is_empty() {
-            Work::Passage(String::new())
-        } else {
-            Work::Drill(drill.clone())
+        let task = match self.drills.first().and_then(|listed| listed.drill.as_ref().ok()) {
+            Some(drill) => Task::of_drill(self.shown_notes(), drill),
+            None => Task::of_model(self.shown_notes(), Work::Passage(String::new())),
         };
-        self.draft =
-            Some(TaskDraft { task: Task::of_model(notes, work), drill, passage: String::new() });
+        let drill = match &task.work {
+            Work::Drill(name) => name.clone(),
+            Work::Passage(_) => String::new(),
+        };
+        self.draft = Some(TaskDraft { drill, ..TaskDraft::of(task) });
+    }
+
+    /// The task is to be this. Drill, pace and goals go on agreeing, whichever of them was changed.
+    fn write(&mut self, mut draft: TaskDraft) {
+        let Some(before) = &self.draft else { return };
+        (draft.changed, draft.leaving) = (true, false);
+        let (task, was) = (&mut draft.task, &before.task);
+        let drill = match &task.work {
+            Work::Drill(name) => self.drills.iter().find(|listed| listed.name == *name),
+            Work::Passage(_) => None,
+        };
+        match drill.and_then(|listed| listed.drill.as_ref().ok()) {
+            Some(drill) if task.work != was.work => {
+                let Task { times, words, .. } = task.clone();
+                *task = Task { times, words, ..Task::of_drill(self.shown_notes(), drill) };
+            }
+            Some(drill) if task.rate != was.rate => task.pace_follows(drill),
+            Some(drill) => task.rate_follows(drill),
+            None if std::mem::discriminant(&task.work) != std::mem::discriminant(&was.work) => {
+                let Task { work, times, words, .. } = task.clone();
+                *task = Task { times, words, ..Task::of_model(self.shown_notes(), work) };
+            }
+            None => {}
+        }
+        self.draft = Some(draft);
+    }
+
+    /// The notes of the model; none before there is one.
+    fn shown_notes(&self) -> &[Note] {
+        self.lesson.model().map_or(&[], |model| &model.notes)
     }
 
     fn give(&mut self, player: &str) {

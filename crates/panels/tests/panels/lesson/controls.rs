@@ -185,8 +185,12 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
     let bands = harness.state().room.draft().expect("it is written").task.clone();
     let (low, high) = bands.rate.expect("the model has vibrato");
     assert!(low.0 < 5.2 && 5.2 < high.0, "{bands:?}");
-    click(&mut harness, "with the beat");
-    click(&mut harness, "oscillations a beat: 2");
+    let asked = bands.pace.map(|(bpm, per_beat)| bpm * per_beat / 60.0).expect("a pace");
+    assert!((low.0..=high.0).contains(&asked), "the drill asks for {asked} Hz, {bands:?}");
+    click(&mut harness, "set for this task");
+    let slow = &harness.state().room.draft().expect("it is written").task;
+    assert_eq!((slow.pace, slow.rate), (None, None), "the drill's own 2 Hz are no 5.2 Hz");
+    click(&mut harness, "set for this task");
     click(&mut harness, "oscillations of each finger");
     click(&mut harness, "give the task");
     let kept = orders(&mut harness);
@@ -200,10 +204,41 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
 }
 
 #[test]
+fn a_task_is_given_by_enter_after_its_note_and_never_dropped_without_a_question() {
+    let mut harness = harness(Scene::three_echoes(), WINDOW);
+    press(&mut harness, Key::T);
+    harness.get_by_label("note to the student").focus();
+    harness.run();
+    harness.get_by_label("note to the student").type_text("Loose hand.");
+    harness.run();
+    press(&mut harness, Key::Escape);
+    assert_eq!(harness.state().room.draft().expect("written").task.words, "Loose hand.");
+    press(&mut harness, Key::Escape);
+    harness.get_by_label_contains("This task is not given yet.");
+    assert!(harness.state().room.draft().is_some(), "it is asked first");
+    // On with it: what is added takes the question away.
+    harness.get_by_label("note to the student").focus();
+    harness.run();
+    harness.get_by_label("note to the student").type_text(" Slowly.");
+    harness.run();
+    orders(&mut harness);
+    press(&mut harness, Key::Enter);
+    let kept = orders(&mut harness);
+    let [LessonOrder::Keep(task)] = kept.as_slice() else {
+        panic!("{kept:?}");
+    };
+    assert!(task.words.contains("Slowly."), "{task:?}");
+    // Nothing written: nothing to ask.
+    press(&mut harness, Key::T);
+    press(&mut harness, Key::Escape);
+    assert!(harness.state().room.draft().is_none());
+}
+
+#[test]
 fn a_lesson_opens_with_what_became_of_the_last_task() {
     let mut harness = harness(Scene::with_a_task_before(), WINDOW);
     harness.get_by_label_contains(
-        "Played in 2 of 5 takes asked for. The count was right on 4 of 6 fingers.",
+        "Played 2 of the 5 times set. The count was right on 4 of 6 fingers.",
     );
     click(&mut harness, "done with this task");
     assert!(orders(&mut harness).contains(&LessonOrder::Forget));
