@@ -51,7 +51,7 @@ pub use source::Exported;
 pub use take::{Kept, TakeWriter};
 pub use take_id::TakeId;
 pub use take_means::OfNotes;
-pub use tasks::{GREETING, GivenTask, Tasks};
+pub use tasks::{GREETING, GivenTask, Received, Tasks};
 pub use trend::{
     Day, NoteGroup, Practised, Split, Trend, Trends, Week, day_of, monday_of, practised,
 };

@@ -119,6 +119,15 @@ pub struct Tasks {
     disk: Disk,
 }
 
+/// What became of a task that was handed over.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Received {
+    /// It is this player's task now.
+    For(String),
+    /// This player has another one, which stays.
+    Another(String),
+}
+
 /// What became of the tasks of another journal.
 #[derive(Default)]
 pub(crate) struct TakenOver {
@@ -170,6 +179,44 @@ impl Tasks {
             self.write(&written)?;
         }
         Ok(())
+    }
+
+    /// Writes the task of this player into a file of its own, which is not there yet; `false` where they have none.
+    pub fn hand_over(&self, player: &str, into: &Path) -> Result<bool, JournalError> {
+        let Some(text) = self.text_of(Some(player))? else {
+            return Ok(false);
+        };
+        let done = self.disk.write_new(into, text.as_bytes());
+        done.map(|()| true).map_err(|error| JournalError::of(&error, into))
+    }
+
+    /// Takes over the task in such a file, for this player or for the one it was given to, who is returned. Another task
+    /// that is here stays, and is told, unless `replace` says that it may go.
+    pub fn receive(
+        &self,
+        from: &Path,
+        player: Option<&str>,
+        replace: bool,
+    ) -> Result<Received, JournalError> {
+        let mut theirs = read::<WrittenTasks>(from)?.checked(from)?;
+        let (Some((given_to, task)), None) =
+            (theirs.tasks.pop_first(), theirs.tasks.first_key_value())
+        else {
+            return Err(JournalError::Unwritten {
+                reason: "a task that is handed over stands alone in its file".to_owned(),
+                line: 1,
+                column: 1,
+                path: from.to_owned(),
+            });
+        };
+        let player = player.unwrap_or(&given_to).to_owned();
+        theirs.tasks.insert(player.clone(), task);
+        let taken = self.take_over(&theirs, replace)?;
+        Ok(if taken.differing.is_empty() {
+            Received::For(player)
+        } else {
+            Received::Another(player)
+        })
     }
 
     /// The text of a file that holds the task of a player, or those of all; `None` where there is none.
@@ -488,11 +535,8 @@ mod tests {
             "no count is known of it, and none is told"
         );
         play("Ada", "there-and-back", &[(4, Some(4)), (3, Some(4)), (4, None)]);
-        let counted = [
-            "Played 2 of the 5 times set.",
-            "The count was right on 1 of 2 fingers.",
-            no_vibrato,
-        ];
+        let counted =
+            ["Played 2 of the 5 times set.", "The count was right on 1 of 2 fingers.", no_vibrato];
         assert_eq!(told(&journal), counted);
         // Another start: what is told comes from the disk.
         drop(journal);

@@ -7,6 +7,7 @@ mod action;
 mod changes;
 mod choose;
 mod commands;
+mod drill_task;
 mod findings;
 mod guide;
 mod heard;
@@ -35,6 +36,7 @@ use egui::{CentralPanel, Frame, Ui};
 
 pub use action::{DrillAction, DrillFile, Phase, Sounds};
 pub(crate) use commands::ROWS;
+pub use drill_task::DrillTask;
 pub use guide::GuidePart;
 pub use state::DrillRoom;
 

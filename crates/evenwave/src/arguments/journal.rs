@@ -13,6 +13,8 @@ Examples:
   evenwave journal verify
   evenwave journal export --player Mira mira.zip
   evenwave journal import mira.zip
+  evenwave journal export-task Mira mira-task.ron
+  evenwave journal import-task mira-task.ron
 
 Reading works while a window keeps takes; writing says so and waits for nobody.
 Exit status: 0 done; 1 something is damaged or could not be done; 2 wrong usage.";
@@ -76,6 +78,27 @@ pub enum Deed {
         #[arg(value_name = "PLACE")]
         from: PathBuf,
         /// Where a take here has other words, marks or measures, take theirs; the old file stays beside
+        #[arg(long)]
+        replace: bool,
+    },
+    /// Write the task of a player into one small file, to be handed over
+    ExportTask {
+        /// The player; "" for the one without a name
+        #[arg(value_name = "NAME")]
+        player: String,
+        /// The file, which is not there yet
+        #[arg(value_name = "FILE")]
+        into: PathBuf,
+    },
+    /// Take over the task in such a file
+    ImportTask {
+        /// The file
+        #[arg(value_name = "FILE")]
+        from: PathBuf,
+        /// Whose task it becomes [the one it was given to]
+        #[arg(long, value_name = "NAME")]
+        player: Option<String>,
+        /// Take it although another task stands
         #[arg(long)]
         replace: bool,
     },

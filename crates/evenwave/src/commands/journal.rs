@@ -7,7 +7,8 @@ use std::time::Instant;
 use disk::Fresh;
 use indicatif::ProgressBar;
 use journal::{
-    Damage, Differing, Entry, Imported, Journal, JournalError, Label, Shelf, SoundFile, TakeId,
+    Damage, Differing, Entry, Imported, Journal, JournalError, Label, Received, Shelf, SoundFile,
+    TakeId, Tasks,
 };
 use serde::Serialize;
 use sound::{Recording, WavFormat, WavWriter};
@@ -30,6 +31,25 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Index => index(&folder),
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
         Deed::Import { from, replace } => import(&folder, from, *replace),
+        Deed::ExportTask { player, into } => {
+            if !Tasks::of(&folder).hand_over(player, into)? {
+                return Err(Fault::Failed(format!("{} has no task", whose(player))));
+            }
+            say(format!("the task of {} is in {}", whose(player), into.display()));
+            Ok(())
+        }
+        Deed::ImportTask { from, player, replace } => {
+            match Tasks::of(&folder).receive(from, player.as_deref(), *replace)? {
+                Received::For(player) => {
+                    say(format!("{} has this task now", whose(&player)));
+                    Ok(())
+                }
+                Received::Another(player) => Err(Fault::Failed(format!(
+                    "{} has another task, which stays; --replace takes this one instead",
+                    whose(&player)
+                ))),
+            }
+        }
         Deed::Sound { take, into } => write_sound(&read(&folder)?, take, into),
         Deed::Label { takes, player, passage, finger, string, word } => {
             let labels = [
@@ -61,6 +81,11 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
             Ok(())
         }
     }
+}
+
+/// The name, or who has none.
+fn whose(player: &str) -> &str {
+    if player.is_empty() { "the player without a name" } else { player }
 }
 
 /// Opens a journal to be read, as its folders are now.

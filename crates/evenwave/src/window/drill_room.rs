@@ -196,6 +196,14 @@ impl Window {
             });
             takes.turns(turns.collect());
         }
+        let name = drill.name.clone();
+        if let Some(task) = self.drill.room.task.as_mut().filter(|task| task.drill == name) {
+            task.played += 1;
+        }
+        let (Some(drill), Some(judged)) = (self.drill.room.drill(), self.drill.room.judged())
+        else {
+            return;
+        };
         let (number, naming) = (self.rounds_done(), self.options().naming);
         if let Some(watch) = &mut self.watch {
             watch.round(&RoundRecord::new(drill, judged, String::new(), naming, number));

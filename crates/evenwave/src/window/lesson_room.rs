@@ -4,7 +4,8 @@ use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use coach::{Phrase, Work};
-use journal::{GREETING, GivenTask, JournalError, LessonPart, Shelf, Tasks};
+use journal::{GREETING, GivenTask, JournalError, LessonPart, Received, Shelf, Tasks};
+use panels::drill_room::DrillTask;
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, Part, PitchPoint, Standing};
 use panels::shell::options::{Practised, Wanted};
 use panels::shell::room::Room;
@@ -106,6 +107,11 @@ impl Window {
     }
 
     pub(super) fn lesson_asked(&mut self, action: LessonAction) {
+        if let (LessonAction::Standing(Some(standing)), Some(task)) =
+            (&action, &mut self.drill.room.task)
+        {
+            task.played = standing.outcome.takes;
+        }
         self.lesson.room.apply(action, &self.stand.shell);
         self.do_lesson_orders();
     }
@@ -133,8 +139,17 @@ impl Window {
                 LessonOrder::Forget => {
                     let player = self.options().player.clone();
                     self.with_tasks(move |tasks| tasks.forget(&player));
+                    self.drill.room.task = None;
                     self.set(|options| options.practised = None);
                 }
+                LessonOrder::Student(name) => {
+                    self.set(|options| (options.player, options.practised) = (name, None));
+                    self.drill.room.task = None;
+                    self.look_up_standing();
+                }
+                LessonOrder::Teacher(name) => self.set(|options| options.teacher = name),
+                LessonOrder::ExportTask(file) => self.export_task(file),
+                LessonOrder::ImportTask(file) => self.import_task(file),
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),
                 LessonOrder::Do(command) => self.do_asked(Action::Do(command)),
             }
@@ -216,6 +231,39 @@ impl Window {
         }
     }
 
+    /// Writes the student's task into a file.
+    fn export_task(&mut self, file: String) {
+        let player = self.options().player.clone();
+        let tell = teller(&self.lesson.tell, &self.context);
+        self.with_tasks(move |tasks| {
+            let words = match tasks.hand_over(&player, Path::new(&file))? {
+                true => format!("the task is in {file}"),
+                false => "there is no task yet: T writes one".to_owned(),
+            };
+            tell(LessonAction::Word(words));
+            Ok(())
+        });
+    }
+
+    /// Takes over a task that was handed over, for the student.
+    fn import_task(&mut self, file: String) {
+        let player = self.options().player.clone();
+        let tell = teller(&self.lesson.tell, &self.context);
+        self.with_tasks(move |tasks| {
+            let words = match tasks.receive(Path::new(&file), Some(&player), false)? {
+                Received::For(_) => {
+                    "the task is taken over: the Stand tells of it at the next start"
+                }
+                Received::Another(_) => {
+                    "another task stands already; say that it is done with first"
+                }
+            };
+            tell(LessonAction::Word(words.to_owned()));
+            Ok(())
+        });
+        self.look_up_standing();
+    }
+
     /// The player's task; what keeps it from being read is told.
     fn task(&mut self) -> Option<GivenTask> {
         match self.tasks()?.task(&self.options().player) {
@@ -266,6 +314,8 @@ impl Window {
                     match &task.work {
                         Work::Drill(name) => {
                             if self.open_drill(name, task.pace, task.count) {
+                                self.drill.room.task = Some(DrillTask::new(name, &task));
+                                self.look_up_standing();
                                 return self.do_asked(Action::Set(Box::new(options)));
                             }
                             self.hear(Heard::Word(format!("there is no drill {name} here")));
@@ -295,6 +345,9 @@ impl Window {
         let tell = teller(&self.lesson.tell, &self.context);
         self.disk.ask(move || {
             let standing = standing(&folder, &player).map_err(|error| error.to_string())?;
+            tell(LessonAction::Players(
+                Shelf::open(&folder).map(|shelf| shelf.players()).unwrap_or_default(),
+            ));
             tell(LessonAction::Standing(standing.map(Box::new)));
             Ok(())
         });

@@ -3,7 +3,7 @@
 use std::sync::mpsc::Sender;
 
 use eframe::egui;
-use journal::Context;
+use journal::{Context, LessonPart};
 use panels::Source;
 use panels::shell::options::Options;
 use panels::shell::room::Room;
@@ -123,7 +123,12 @@ impl Window {
             }
         }
         match self.stand.shell.room {
-            Room::Lesson => context.lesson = self.lesson_part(),
+            Room::Lesson => {
+                context.lesson = self.lesson_part();
+                if context.lesson == Some(LessonPart::Model) {
+                    context.player = self.options().teacher.clone();
+                }
+            }
             Room::Stand => context.passage = self.options().passage().map(str::to_owned),
             _ => {}
         }

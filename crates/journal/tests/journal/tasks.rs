@@ -6,7 +6,7 @@ use std::path::Path;
 
 use crate::common::{Folder, RATE_HZ, open_at};
 use coach::{Task, Work};
-use journal::{Context, Differing, GivenTask, Journal, Shelf};
+use journal::{Context, Differing, GivenTask, Journal, Received, Shelf};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
@@ -42,6 +42,45 @@ fn is_said(folder: &Path, name: &str) -> bool {
 
 fn task(journal: &Shelf, player: &str) -> Option<GivenTask> {
     journal.tasks().task(player).expect("read")
+}
+
+#[test]
+fn a_task_is_handed_over_as_one_small_file_and_checked_on_its_way_in() {
+    let folder = Folder::new("tasks-file");
+    let journal = of_two(&folder);
+    let file = folder.0.join("mira.ron");
+    assert!(!journal.tasks().hand_over("Nobody", &file).expect("none"), "no task, no file");
+    assert!(!file.exists());
+    assert!(journal.tasks().hand_over("Mira", &file).expect("written"));
+    assert!(fs::metadata(&file).expect("there").len() < 1_000);
+    assert!(!fs::read_to_string(&file).expect("text").contains("Ada"), "it is one player's");
+    journal.tasks().hand_over("Mira", &file).expect_err("nothing is written over");
+    let home = open_at(&folder.0.join("mira-home"));
+    let received = home.tasks().receive(&file, None, false).expect("read");
+    assert_eq!(received, Received::For("Mira".to_owned()));
+    assert_eq!(task(&home, "Mira"), Some(given("bloom")));
+    let received = home.tasks().receive(&file, Some(""), false).expect("read");
+    assert_eq!(received, Received::For(String::new()), "whoever practises here");
+    // Another task stands already: it stays, unless it may go.
+    home.tasks().keep("Mira", &given("straight")).expect("written");
+    let received = home.tasks().receive(&file, None, false).expect("read");
+    assert_eq!(received, Received::Another("Mira".to_owned()));
+    assert_eq!(task(&home, "Mira"), Some(given("straight")));
+    home.tasks().receive(&file, None, true).expect("read");
+    assert_eq!(task(&home, "Mira"), Some(given("bloom")));
+    let text = fs::read_to_string(&file).expect("text");
+    for (broken, why) in [
+        (text.replace("times: 5", "times: 0"), "makes no sense"),
+        (text.replace("version: 1", "version: 9"), "9"),
+        ("(version: 1, tasks: {})".to_owned(), "stands alone"),
+        ("no task at all".to_owned(), "broken"),
+    ] {
+        fs::write(folder.0.join("broken.ron"), broken).expect("written");
+        let fault = home.tasks().receive(&folder.0.join("broken.ron"), None, true);
+        let said = fault.expect_err("it is none").to_string();
+        assert!(said.contains("broken.ron") && said.contains(why), "{said}");
+    }
+    assert_eq!(task(&home, "Mira"), Some(given("bloom")), "what was wrong changed nothing");
 }
 
 #[test]

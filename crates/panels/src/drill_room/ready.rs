@@ -56,6 +56,9 @@ fn head_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext, form: &Form) {
         .color(theme.ink);
     ui.add(egui::Label::new(text).wrap());
     form.note(ui, &format!("{} {}", drill.about, notice::CAUTION));
+    if let Some(task) = context.room.task.as_ref().filter(|task| task.drill == drill.name) {
+        form.status(ui, &task.said());
+    }
     if let Some(remark) = context.room.remark() {
         form.trouble(ui, remark);
     }

@@ -1,6 +1,7 @@
 //! What the room knows: plain data. [`DrillRoom::apply`] is the only place where the player changes it.
 
 use super::action::{DrillAction, DrillFile, Phase, Sounds};
+use super::drill_task::DrillTask;
 use super::heard::Course;
 use super::limits::{bar, believed, may_be_free, may_count, may_pace, place_of};
 use crate::shell::Shell;
@@ -35,6 +36,8 @@ pub struct DrillRoom {
     calibration: Option<String>,
     /// The take of the round that was judged last, once it is kept.
     pub round_take: Option<TakeId>,
+    /// The task that a drill was opened for.
+    pub task: Option<DrillTask>,
     /// A number by chance, from which regions that are shuffled come in another order each round; `None` leaves them
     /// as the drill's own seed has them.
     pub chance: Option<u64>,

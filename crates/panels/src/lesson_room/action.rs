@@ -113,6 +113,18 @@ pub enum LessonAction {
     Taken(Takes),
     /// The drills there are; those that can be used can be sent home.
     Drills(Vec<DrillFile>),
+    /// All players there are.
+    Players(Vec<String>),
+    /// The lesson is this student's.
+    Student(String),
+    /// The models are this teacher's.
+    Teacher(String),
+    /// The file in which a task is handed over.
+    TaskFile(String),
+    /// Write the student's task into that file.
+    ExportTask,
+    /// Take over the task in that file.
+    ImportTask,
     /// The task that stands, and what became of it.
     Standing(Option<Box<Standing>>),
     /// Another source begins: what is being played is no phrase.

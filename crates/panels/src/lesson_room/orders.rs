@@ -56,6 +56,14 @@ pub enum LessonOrder {
     Keep(Box<Task>),
     /// The task that stands is done with.
     Forget,
+    /// The lesson is this student's from now on.
+    Student(String),
+    /// The models are this teacher's from now on.
+    Teacher(String),
+    /// Write the student's task into this file.
+    ExportTask(String),
+    /// Take over the task in this file, for the student.
+    ImportTask(String),
     /// A report of this is wanted.
     Report(ReportOf),
     /// Do what this command does in every room.

@@ -45,6 +45,8 @@ pub struct LessonRoom {
     /// The task that was given in this lesson.
     given: Option<Task>,
     takes: Takes,
+    players: Vec<String>,
+    task_file: String,
     word: Option<String>,
     orders: Vec<LessonOrder>,
 }
@@ -67,6 +69,8 @@ impl Default for LessonRoom {
             standing: None,
             given: None,
             takes: Takes::default(),
+            players: Vec::new(),
+            task_file: String::new(),
             word: None,
             orders: vec![LessonOrder::TakesAre { model: true }],
         }
@@ -176,6 +180,23 @@ impl LessonRoom {
                 self.drills = drills;
                 self.drills.retain(|listed| listed.drill.is_ok());
             }
+            LessonAction::Players(players) => self.players = players,
+            LessonAction::Student(name) => {
+                if name != shell.options().player {
+                    // Neither task nor word of one student is the next one's.
+                    (self.given, self.standing, self.word) = (None, None, None);
+                    self.orders.push(LessonOrder::Student(name));
+                }
+            }
+            LessonAction::Teacher(name) => self.orders.push(LessonOrder::Teacher(name)),
+            LessonAction::TaskFile(file) => self.task_file = file,
+            LessonAction::ExportTask if !self.task_file.is_empty() => {
+                self.orders.push(LessonOrder::ExportTask(self.task_file.clone()));
+            }
+            LessonAction::ImportTask if !self.task_file.is_empty() => {
+                self.orders.push(LessonOrder::ImportTask(self.task_file.clone()));
+            }
+            LessonAction::ExportTask | LessonAction::ImportTask => {}
             LessonAction::Standing(standing) => self.standing = standing,
             LessonAction::Anew => {
                 self.lesson.break_off();
@@ -445,6 +466,16 @@ impl LessonRoom {
     /// The task of the lesson before, and what became of it.
     pub fn standing(&self) -> Option<&Standing> {
         self.standing.as_deref()
+    }
+
+    /// All players there are.
+    pub fn players(&self) -> &[String] {
+        &self.players
+    }
+
+    /// The file in which a task is handed over.
+    pub fn task_file(&self) -> &str {
+        &self.task_file
     }
 
     /// What the program has to say.

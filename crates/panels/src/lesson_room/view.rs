@@ -16,6 +16,7 @@ use egui::{
     CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
+use std::collections::BTreeSet;
 use tuning::figure;
 use vibrato::Quantity;
 
@@ -220,21 +221,15 @@ fn waiting_ui(
         if !standing.task.words.is_empty() {
             ui.add(Label::new(format!("“{}”", standing.task.words)).wrap());
         }
-        form.part(ui, "What became of it");
+        form.part(ui, "Since the last lesson");
         let words = standing.outcome.words(&standing.task).join(" ");
         ui.add(Label::new(words).wrap());
         if form.button(ui, "done with this task", "done with this task", true) {
             actions.push(LessonAction::Done);
         }
     }
-    form.part(ui, "Whose lesson it is");
-    form.note(
-        ui,
-        &match stand.shell.options().player.as_str() {
-            "" => "Nobody is named: name the student in the Journal, under Players, and takes and task are theirs.".to_owned(),
-            player => format!("Takes and task are {player}’s. Another student is chosen in the Journal, under Players."),
-        },
-    );
+    whose_ui(ui, room, stand, form, actions);
+    task_file_ui(ui, room, form, actions);
     form.part(ui, "How a lesson goes");
     let steps = [
         "The teacher plays the model: a straight note, one vibrato, a change of finger, a phrase.",
@@ -249,6 +244,63 @@ fn waiting_ui(
     let mut named: Vec<&str> = Quantity::compared().map(Quantity::name).collect();
     named.dedup();
     form.note(ui, &format!("Compared are: {}.", named.join(", ")));
+}
+
+/// Who learns and who teaches: takes and task are the student's, models the teacher's.
+fn whose_ui(
+    ui: &mut Ui,
+    room: &LessonRoom,
+    stand: &Stand,
+    form: &Form,
+    actions: &mut Vec<LessonAction>,
+) {
+    let options = stand.shell.options();
+    form.part(ui, "Student and teacher");
+    let known = |now: &String, other: &String| {
+        let names = room.players().iter().filter(|name| *name != other);
+        let names: BTreeSet<&String> = names.chain([now]).collect();
+        let said = |name: &String| match name.as_str() {
+            "" => "nobody named".to_owned(),
+            name => name.to_owned(),
+        };
+        names.into_iter().map(|name| (name.clone(), said(name))).collect::<Vec<_>>()
+    };
+    let mut student = options.player.clone();
+    form.choice(ui, "student", &mut student, &known(&options.player, &options.teacher));
+    form.row(ui, "or a new student", |ui, _| {
+        if let Some(name) = form.field(ui, "new student", "", "a name") {
+            student = name.trim().to_owned();
+        }
+    });
+    if student != options.player {
+        actions.push(LessonAction::Student(student));
+    }
+    form.row(ui, "teacher", |ui, _| {
+        if let Some(name) = form.field(ui, "teacher", &options.teacher, "a name") {
+            actions.push(LessonAction::Teacher(name.trim().to_owned()));
+        }
+    });
+    form.note(ui, "Echoes and task are the student’s, models the teacher’s.");
+}
+
+/// The task as one small file.
+fn task_file_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, actions: &mut Vec<LessonAction>) {
+    form.part(ui, "Hand the task over");
+    form.row(ui, "file", |ui, _| {
+        if let Some(file) = form.field(ui, "file of the task", room.task_file(), "mira-task.ron") {
+            actions.push(LessonAction::TaskFile(file));
+        }
+    });
+    if !room.task_file().is_empty() {
+        ui.horizontal_wrapped(|ui| {
+            if form.button(ui, "Export the task", "export the task", true) {
+                actions.push(LessonAction::ExportTask);
+            }
+            if form.button(ui, "Import a task", "import a task", true) {
+                actions.push(LessonAction::ImportTask);
+            }
+        });
+    }
 }
 
 fn said_ui(ui: &mut Ui, said: &str, theme: &Theme, role: Role) {

@@ -185,6 +185,8 @@ pub struct Options {
     pub journal: Option<String>,
     /// The folder of the reports; `None` for that of the documents.
     pub reports: Option<String>,
+    /// The player whose takes the models of a lesson are.
+    pub teacher: String,
     /// After so many days the sound of takes that are not marked goes, and their measures stay; `None` if it
     /// stays too.
     pub sound_days: Option<u32>,
@@ -232,6 +234,7 @@ impl Default for Options {
             practised: None,
             journal: None,
             reports: None,
+            teacher: "Teacher".to_owned(),
             sound_days: None,
             hints: Hints::default(),
             delays: Vec::new(),

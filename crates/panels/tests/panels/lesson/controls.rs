@@ -363,6 +363,19 @@ fn whose_lesson_it_is_and_that_a_task_was_given_is_said() {
 }
 
 #[test]
+fn the_student_is_chosen_here_and_nothing_of_the_one_before_stays() {
+    let mut harness = harness(Scene::with_a_task_before(), vec2(1280.0, 1600.0));
+    let names = ["Ada", "Mira", "Teacher"].map(str::to_owned);
+    harness.state_mut().apply(LessonAction::Players(names.to_vec()));
+    harness.run();
+    orders(&mut harness);
+    assert!(harness.query_by_label("student: Teacher").is_none(), "who teaches is no student");
+    click(&mut harness, "student: Mira");
+    assert_eq!(orders(&mut harness), [LessonOrder::Student("Mira".to_owned())]);
+    assert!(harness.state().room.standing().is_none(), "the task was another student's");
+}
+
+#[test]
 fn what_the_program_says_covers_nothing_of_the_room_and_escape_takes_it_away() {
     let mut harness = harness(Scene::three_echoes(), WINDOW);
     let word = Heard::Word("the disk is full: make room".to_owned());
