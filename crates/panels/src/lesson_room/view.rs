@@ -45,12 +45,10 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
             turn_pages(ui, PAGE * page.height(), HOME_END);
             if room.draft().is_some() {
-                actions.extend(task_sheet::task_sheet_ui(
-                    ui,
-                    room,
-                    &stand.shell.options().player,
-                    &form,
-                ));
+                let written =
+                    task_sheet::task_sheet_ui(ui, room, &stand.shell.options().player, &form);
+                // What was written counts before the key that leaves its field.
+                actions.splice(0..0, written);
             } else {
                 page_ui(ui, page.size(), room, stand, theme, &form, &mut actions);
             }

@@ -203,23 +203,27 @@ fn a_lesson_ends_in_a_task_with_the_bands_of_the_model_and_a_caution() {
     assert!(harness.state().room.standing().is_none(), "it takes the place of the last");
 }
 
+/// The field for a note to the student.
+fn note<'a>(harness: &'a Harness<Scene>) -> egui_kittest::Node<'a> {
+    harness.get_by_role_and_label(egui::accesskit::Role::TextInput, "note to the student")
+}
+
 #[test]
 fn a_task_is_given_by_enter_after_its_note_and_never_dropped_without_a_question() {
     let mut harness = harness(Scene::three_echoes(), WINDOW);
     press(&mut harness, Key::T);
-    harness.get_by_label("note to the student").focus();
+    note(&harness).focus();
     harness.run();
-    harness.get_by_label("note to the student").type_text("Loose hand.");
+    note(&harness).type_text("Loose hand.");
     harness.run();
     press(&mut harness, Key::Escape);
-    assert_eq!(harness.state().room.draft().expect("written").task.words, "Loose hand.");
-    press(&mut harness, Key::Escape);
+    let kept = harness.state().room.draft().expect("it is asked first");
+    assert_eq!(kept.task.words, "Loose hand.");
     harness.get_by_label_contains("This task is not given yet.");
-    assert!(harness.state().room.draft().is_some(), "it is asked first");
     // On with it: what is added takes the question away.
-    harness.get_by_label("note to the student").focus();
+    note(&harness).focus();
     harness.run();
-    harness.get_by_label("note to the student").type_text(" Slowly.");
+    note(&harness).type_text(" Slowly.");
     harness.run();
     orders(&mut harness);
     press(&mut harness, Key::Enter);
