@@ -241,6 +241,7 @@ mod tests {
             input: DeviceWish { name: Some("USB Audio".to_owned()), channel: Some(2) },
             output: DeviceWish { name: Some("Headphones".to_owned()), channel: None },
             player: "Noor".to_owned(),
+            players: vec!["Noor".to_owned()],
             practised: Some(Practised {
                 player: "Noor".to_owned(),
                 passage: "bars 12 to 20, “dolce”".to_owned(),

@@ -132,6 +132,8 @@ impl Ask {
 pub enum JournalAction {
     /// Another page.
     Page(Page),
+    /// The takes of this player, in the list.
+    TakesOf(String),
     /// Only takes of this kind.
     Filter(Box<Filter>),
     /// Show or hide what can be filtered by.

@@ -19,6 +19,9 @@ impl JournalRoom {
         self.entries = entries;
         self.unread = unread;
         self.offered = Offered::of(&self.entries);
+        if self.whose.as_ref().is_some_and(|name| !self.offered.players.contains(name)) {
+            self.whose = None;
+        }
         if let Some(opened) = &self.opened
             && self.entry(&opened.id).is_none()
         {

@@ -1,7 +1,7 @@
 //! What the program tells the room, and what the room orders of it.
 
 use crate::shell::report::ReportOf;
-use journal::{Entry, Label, TakeFile, TakeId, Weighed};
+use journal::{Entry, Label, Student, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -67,6 +67,8 @@ pub enum JournalHeard {
     Stopped,
     /// What lies in a place that may be taken in.
     Found(Found),
+    /// The studio sheet, as it is now.
+    Studio(Vec<Student>),
     /// Something goes on, and how far it is.
     Doing(String),
     /// Something was done.
@@ -101,6 +103,8 @@ pub enum JournalOrder {
     Delete(TakeId),
     /// Delete it for good.
     DeleteForGood(TakeId),
+    /// The studio sheet is wanted: a line of each player, and of these, who may have no take yet.
+    Studio(Vec<String>),
     /// Copy the takes of a player, or of all, into a new folder or zip.
     Export {
         /// Whose; `None` for all.

@@ -120,7 +120,7 @@ fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
     let mut harness = harness(scene, WINDOW);
     harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
     harness.get_by_label_contains("2 takes are here with other words");
-    click(&mut harness, "what differs: becomes as it is there");
+    click(&mut harness, "what differs: use theirs");
     click(&mut harness, "do it");
     let replace = true;
     assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Import { from, replace }));
@@ -247,4 +247,18 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
         let order = JournalOrder::Label(take.clone(), label);
         assert_eq!(harness.state().orders.last(), Some(&order));
     }
+}
+
+#[test]
+fn the_first_press_after_a_place_was_typed_exports() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Page(Page::Players));
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label("folder or zip").focus();
+    harness.run();
+    write(&mut harness, "mira.zip");
+    click(&mut harness, "export takes");
+    let into = PathBuf::from("mira.zip");
+    let order = JournalOrder::Export { player: None, into };
+    assert_eq!(harness.state().orders.last(), Some(&order));
 }
