@@ -2,6 +2,7 @@
 
 mod action;
 mod asking;
+mod by_finger;
 mod commands;
 mod compare;
 mod filtering;

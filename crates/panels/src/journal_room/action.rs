@@ -132,6 +132,8 @@ impl Ask {
 pub enum JournalAction {
     /// Another page.
     Page(Page),
+    /// Show or hide all measures of the notes.
+    ShowMeasures(bool),
     /// The takes of this player, in the list.
     TakesOf(String),
     /// Only takes of this kind.

@@ -44,6 +44,8 @@ pub struct JournalRoom {
     pub(crate) in_take: bool,
     /// What can be said of it beside a word is shown.
     pub(crate) labels_shown: bool,
+    /// All measures of the notes are shown.
+    pub(crate) measures_shown: bool,
     pub(crate) compared: [Option<(TakeId, Option<Arc<TakeFile>>)>; 2],
     pub(crate) followed: Quantity,
     pub(crate) split: Split,
@@ -247,6 +249,7 @@ impl JournalRoom {
                 }
             }
             JournalAction::ShowLabels(shown) => self.labels_shown = shown,
+            JournalAction::ShowMeasures(shown) => self.measures_shown = shown,
             JournalAction::Label(label) => {
                 if let Some(opened) = &self.opened
                     && self.may_write()

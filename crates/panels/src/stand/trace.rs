@@ -43,7 +43,7 @@ pub(super) fn trace_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand, th
         a4,
         naming: stand.shell.naming(),
         own: own.as_slice(),
-        fingers: &[],
+        fingers: None,
         turns: true,
         against,
         swing_below: stand.shell.options().swing == Swing::Below && !stand.without_vibrato(),

@@ -59,7 +59,8 @@ fn a_second_window_says_why_nothing_can_be_changed() {
 fn each_note_of_a_take_is_told_with_the_doubt_of_its_measures() {
     let scene = open(Options::default());
     let (_, file) = files().last().expect("takes").clone();
-    let harness = harness(scene, WINDOW);
+    let mut harness = harness(scene, WINDOW);
+    click(&mut harness, "all measures");
     let rate = file.notes[0].get(Quantity::Rate).expect("it swings");
     let rate = format!("rate {:.2} ±0.05 Hz", rate.value);
     harness.get_by_label_contains(&format!("note 1, E3, finger 1, {rate}"));
@@ -251,4 +252,24 @@ fn the_studio_sheet_says_of_each_student_a_line_and_leads_to_the_takes() {
     let room = &harness.state().room;
     assert_eq!(room.page(), Page::Takes);
     assert_eq!(room.filter().player.as_deref(), Some("Jonas"));
+}
+
+#[test]
+fn an_opened_take_begins_with_the_finger_that_stands_out() {
+    let id = id("2026-11-24/17-05-00");
+    let widths = [27.0, 28.0, 16.0, 30.0];
+    let notes = (0..4).map(|n| {
+        scene::note(2.4 * n as f64, 2.1, 52 + n, Some(1 + n as u8), 5.4, widths[n as usize])
+    });
+    let files = [(id.clone(), scene::file(&id, "Mira", notes.collect()))];
+    let mut room = JournalRoom::new();
+    room.hear(scene::told(&files));
+    let mut scene = Scene::new(room, Options::default());
+    scene.apply(JournalAction::Open);
+    scene::answer(&mut scene, &files);
+    let harness = harness(scene, WINDOW);
+    harness.get_by_label("Finger 3 narrower than the rest");
+    harness.get_by_label_contains("16.0 ±1.2 cents, where the other fingers have 27.0 to 30.0");
+    harness.get_by_label_contains("finger 3: rate 5.40 ±0.05 Hz, width 16.0 ±1.2 cents");
+    assert!(harness.query_by_label_contains("note 1, E3").is_none(), "all measures wait");
 }
