@@ -221,6 +221,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             JournalOrder::Import { from, replace } => self.import(from, replace),
             // The window's own affair.
             JournalOrder::Player(_)
+            | JournalOrder::Pick(_)
             | JournalOrder::Seek(_)
             | JournalOrder::Stop
             | JournalOrder::Report(_) => {}

@@ -130,26 +130,27 @@ mod tests {
     fn take(day: &str, context: &Context, rates: &[f64]) -> Entry {
         let mut file = TakeFile::begun(context, format!("{day}T17:00:00+00:00[UTC]"), 48_000);
         file.length_s = 120.0;
-        file.notes =
-            rates
-                .iter()
-                .enumerate()
-                .map(|(n, &rate)| {
-                    let start = 2.0 * n as f64;
-                    let plain = Note::plain(57, Hz(220.0), Secs(start), Secs(start + 1.5));
-                    let by = Fingering { finger: Some(2), string: None };
-                    NoteMeasures {
-                        vibrato: Some(VibratoMeasures {
-                            measures: Measures::default()
-                                .with(Quantity::Rate, rate, Some(0.05))
-                                .with(Quantity::Width, 30.0, Some(1.0)),
-                            contour: Vec::new(),
-                            oscillations: Vec::new(),
-                        }),
-                        ..NoteMeasures::of(&plain, &by)
-                    }
-                })
-                .collect();
+        file.notes = rates
+            .iter()
+            .enumerate()
+            .map(|(n, &rate)| {
+                let start = 2.0 * n as f64;
+                let plain = Note::plain(57, Hz(220.0), Secs(start), Secs(start + 1.5));
+                let by = Fingering { finger: Some(2), string: None };
+                NoteMeasures {
+                    straight: false,
+                    vibrato: Some(VibratoMeasures {
+                        measures: Measures::default()
+                            .with(Quantity::Rate, rate, Some(0.05))
+                            .with(Quantity::Width, 30.0, Some(1.0))
+                            .with(Quantity::Centre, 0.0, Some(1.0)),
+                        contour: Vec::new(),
+                        oscillations: Vec::new(),
+                    }),
+                    ..NoteMeasures::of(&plain, &by)
+                }
+            })
+            .collect();
         Entry::of_file(&TakeId::new(day, "17-00-00").expect("a name"), &file)
     }
 

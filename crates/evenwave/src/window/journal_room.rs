@@ -6,7 +6,7 @@ use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoo
 use panels::shell::room::Room;
 use panels::stand::{Action, Heard};
 
-use super::{Window, teller};
+use super::{Window, choosing, teller};
 use crate::journal_thread::{FromJournal, JournalThread};
 use crate::player::Clip;
 use crate::takes::Takes;
@@ -101,6 +101,9 @@ impl Window {
                 JournalOrder::Erase(player) => {
                     self.set(|options| options.forgets(&player));
                     self.order_of_journal(JournalOrder::Erase(player));
+                }
+                JournalOrder::Pick(pick) => {
+                    choosing::choose(pick, teller(&self.journal.tell, &self.context));
                 }
                 JournalOrder::Seek(place) => {
                     if let Some(clip) = self.journal.played.take() {

@@ -290,6 +290,9 @@ fn the_studio_sheet_has_a_line_of_each_student() {
     record(&window.journal, "Anna", Some("field-walk"));
     record(&window.journal, "=Ben", None);
     drop(window);
+    let takes = objects(&well(&folder, &["list", "--json", "--player", "Anna"]));
+    let ended: Vec<_> = takes.iter().map(|take| take["ended"].as_str()).collect();
+    assert_eq!(ended, [None, Some("broken-off")]);
     let sheet = objects(&well(&folder, &["studio", "--json"]));
     let names: Vec<_> = sheet.iter().map(|student| student["player"].as_str()).collect();
     assert_eq!(names, [Some("=Ben"), Some("Anna")]);

@@ -69,6 +69,8 @@ pub enum JournalHeard {
     Found(Found),
     /// The studio sheet, as it is now.
     Studio(Vec<Student>),
+    /// The player chose this place in the system's dialog.
+    Picked(PathBuf),
     /// Something goes on, and how far it is.
     Doing(String),
     /// Something was done.
@@ -84,6 +86,17 @@ pub struct Found {
     pub from: PathBuf,
     /// What would become of it.
     pub weighed: Weighed,
+}
+
+/// What is chosen in the system's dialog.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pick {
+    /// A zip that is not there yet.
+    NewZip,
+    /// A zip that is there.
+    Zip,
+    /// A folder.
+    Folder,
 }
 
 /// What the program is to do.
@@ -112,6 +125,8 @@ pub enum JournalOrder {
         /// Where to.
         into: PathBuf,
     },
+    /// Let the player choose a place in the system's dialog.
+    Pick(Pick),
     /// Look what lies in a folder or zip that may be taken in.
     Weigh(PathBuf),
     /// Take in what lies there.

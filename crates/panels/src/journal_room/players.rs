@@ -1,7 +1,7 @@
 //! Whose takes there are: who plays now, takes out and in, a player erased.
 
 use super::wording;
-use super::{Ask, JournalAction, JournalRoom};
+use super::{Ask, JournalAction, JournalRoom, Pick};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
 use egui::{TextEdit, Ui};
@@ -115,6 +115,17 @@ fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<Jou
         form.mark(ui, field);
         if place != room.place {
             actions.push(JournalAction::Place(place));
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        for (text, name, pick) in [
+            ("New zip …", "choose a new zip to export to", Pick::NewZip),
+            ("Zip …", "choose a zip to import", Pick::Zip),
+            ("Folder …", "choose a folder", Pick::Folder),
+        ] {
+            if form.button(ui, text, name, room.doing.is_none()) {
+                actions.push(JournalAction::Pick(pick));
+            }
         }
     });
     let free = !room.place.trim().is_empty() && room.doing.is_none();

@@ -185,6 +185,7 @@ impl JournalRoom {
                 self.ask(Ask::Import(found));
             }
             JournalHeard::Studio(students) => self.students = students,
+            JournalHeard::Picked(place) => self.place = place.display().to_string(),
             JournalHeard::Doing(words) => self.doing = Some(words),
             JournalHeard::Done(words) => (self.doing, self.done) = (None, Some(words)),
             JournalHeard::Trouble(words) => (self.doing, self.trouble) = (None, Some(words)),
@@ -249,6 +250,7 @@ impl JournalRoom {
                 }
             }
             JournalAction::ShowLabels(shown) => self.labels_shown = shown,
+            JournalAction::Pick(pick) => self.orders.push(JournalOrder::Pick(pick)),
             JournalAction::ShowMeasures(shown) => self.measures_shown = shown,
             JournalAction::Label(label) => {
                 if let Some(opened) = &self.opened

@@ -5,7 +5,7 @@ use crate::scenes::window::{click, harness, press, write};
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Label, Weighed};
 use panels::journal_room::{
-    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
+    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Pick, Step, Writing,
 };
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
@@ -261,4 +261,18 @@ fn the_first_press_after_a_place_was_typed_exports() {
     let into = PathBuf::from("mira.zip");
     let order = JournalOrder::Export { player: None, into };
     assert_eq!(harness.state().orders.last(), Some(&order));
+}
+
+#[test]
+fn a_place_is_chosen_in_the_system_s_dialog() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Page(Page::Players));
+    let mut harness = harness(scene, WINDOW);
+    click(&mut harness, "choose a zip to import");
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Pick(Pick::Zip)));
+    harness.state_mut().room.hear(JournalHeard::Picked(PathBuf::from("/a/mira.zip")));
+    harness.run();
+    click(&mut harness, "import takes");
+    let weighed = JournalOrder::Weigh(PathBuf::from("/a/mira.zip"));
+    assert_eq!(harness.state().orders.last(), Some(&weighed));
 }
