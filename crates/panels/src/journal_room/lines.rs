@@ -1,7 +1,7 @@
 //! The list of takes: its lines, the choice among them, what it can be filtered by.
 
 use super::offered::{Line, Offered};
-use super::{JournalRoom, Step};
+use super::{JournalOrder, JournalRoom, Page, Step};
 use journal::{Entry, TakeId};
 use std::sync::Arc;
 
@@ -34,6 +34,9 @@ impl JournalRoom {
             if self.compared[half].as_ref().is_some_and(|(id, _)| gone(id)) {
                 self.compared[half] = None;
             }
+        }
+        if self.page == Page::Players {
+            self.orders.push(JournalOrder::Studio(self.named.clone()));
         }
         self.filter_changed();
     }

@@ -53,6 +53,8 @@ pub struct JournalRoom {
     pub(crate) by_week: bool,
     pub(crate) trends: Option<Arc<Trends>>,
     pub(crate) practised: Option<Arc<Vec<Practised>>>,
+    /// Who was named so far.
+    pub(crate) named: Vec<String>,
     /// The studio sheet.
     pub(crate) students: Vec<Student>,
     pub(crate) asking: Option<Ask>,
@@ -203,8 +205,8 @@ impl JournalRoom {
             JournalAction::Page(page) => {
                 self.turn_to(page);
                 if page == Page::Players {
-                    let named = shell.options().players.clone();
-                    self.orders.push(JournalOrder::Studio(named));
+                    self.named.clone_from(&shell.options().players);
+                    self.orders.push(JournalOrder::Studio(self.named.clone()));
                 }
             }
             JournalAction::TakesOf(player) => {
@@ -387,6 +389,9 @@ impl JournalRoom {
         {
             // Its sound must not be open while it goes.
             self.stop();
+        }
+        if let Ask::Erase(player) = &ask {
+            self.named.retain(|name| name != player);
         }
         self.orders.push(match ask {
             Ask::Delete(id) => JournalOrder::Delete(id),

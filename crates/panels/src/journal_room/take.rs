@@ -85,7 +85,9 @@ fn title_ui(
     }
     if let Some(file) = opened_file(room, entry) {
         let fingers = by_finger(file);
-        about.splice(0..0, odd(&fingers).map(|odd| odd.detail(&fingers)));
+        if let Some(odd) = odd(&fingers) {
+            about.insert(0, odd.detail(&fingers));
+        }
     }
     if entry.keep {
         about.push("kept for ever".to_owned());
