@@ -101,7 +101,8 @@ impl Odd {
             fingers.iter().filter(|one| one.finger != self.finger).map(|one| of(one).value);
         let (low, high) =
             others.fold((f64::MAX, f64::MIN), |(low, high), one| (low.min(one), high.max(one)));
-        let said = |value| self.quantity.number(Some(value));
+        let decimals = if self.quantity == Quantity::Rate { 1 } else { 0 };
+        let said = |value| figure::number(Some(value), decimals, false);
         format!(
             "{}, where the other fingers have {} to {}",
             self.quantity.wording(own),
@@ -197,7 +198,7 @@ mod tests {
         let odd = odd(&fingers).expect("it stands out");
         assert_eq!(odd.headline(), "Finger 3 narrower than the rest");
         assert!(
-            odd.detail(&fingers).contains("where the other fingers have 27.0 to 30.0"),
+            odd.detail(&fingers).contains("where the other fingers have 27 to 30"),
             "{}",
             odd.detail(&fingers)
         );

@@ -111,7 +111,7 @@ fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<Jou
         let mut place = room.place.clone();
         let width = (FIELD * form.size()).min(ui.available_width());
         let field = TextEdit::singleline(&mut place).hint_text(hint).desired_width(width);
-        let field = ui.add(field).accessible_name("folder or zip");
+        let field = ui.add(field).accessible_name("place to export to or import from");
         form.mark(ui, field);
         if place != room.place {
             actions.push(JournalAction::Place(place));

@@ -254,7 +254,7 @@ fn the_first_press_after_a_place_was_typed_exports() {
     let mut scene = scene();
     scene.apply(JournalAction::Page(Page::Players));
     let mut harness = harness(scene, WINDOW);
-    harness.get_by_label("folder or zip").focus();
+    harness.get_by_label("place to export to or import from").focus();
     harness.run();
     write(&mut harness, "mira.zip");
     click(&mut harness, "export takes");
