@@ -143,7 +143,8 @@ mod tests {
                         measures: Measures::default()
                             .with(Quantity::Rate, rate, Some(0.05))
                             .with(Quantity::Width, 30.0, Some(1.0))
-                            .with(Quantity::Centre, 0.0, Some(1.0)),
+                            .with(Quantity::Centre, 0.0, Some(1.0))
+                            .with(Quantity::Onset, 0.2, Some(0.02)),
                         contour: Vec::new(),
                         oscillations: Vec::new(),
                     }),
