@@ -63,7 +63,13 @@ fn studio_ui(
 ) {
     form.heading(ui, "The studio");
     if room.students.is_empty() {
-        form.note(ui, "Nobody has played yet. Name a player below.");
+        form.note(
+            ui,
+            match room.entries.is_empty() {
+                true => "Nobody has played yet. Name a player below.",
+                false => "The sheet is being made.",
+            },
+        );
     }
     for student in &room.students {
         let name = wording::player(&student.player);
