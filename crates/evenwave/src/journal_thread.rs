@@ -180,6 +180,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
     fn obey(&mut self, order: JournalOrder) {
         match order {
             JournalOrder::Look => self.look_at_all(),
+            JournalOrder::Studio(named) => self.studio(&named),
             JournalOrder::Read(id) => {
                 if self.read(&id) {
                     self.measure(&id);
@@ -209,14 +210,18 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             }),
             JournalOrder::Erase(player) => self.take_out(|journal| {
                 let count = journal.erase(&player)?;
-                let whose = if player.is_empty() { "nobody named" } else { &player };
-                Ok(format!("erased: {} of {whose}", counted(count, "take")))
+                let takes = counted(count, "take");
+                Ok(match player.as_str() {
+                    "" => format!("erased: {takes} without a name"),
+                    player => format!("erased: {takes} of {player}"),
+                })
             }),
             JournalOrder::Export { player, into } => self.export(player, into),
             JournalOrder::Weigh(from) => self.weigh(from),
             JournalOrder::Import { from, replace } => self.import(from, replace),
             // The window's own affair.
             JournalOrder::Player(_)
+            | JournalOrder::Pick(_)
             | JournalOrder::Seek(_)
             | JournalOrder::Stop
             | JournalOrder::Report(_) => {}

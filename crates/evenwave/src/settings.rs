@@ -242,6 +242,7 @@ mod tests {
             output: DeviceWish { name: Some("Headphones".to_owned()), channel: None },
             player: "Noor".to_owned(),
             teacher: "Vera".to_owned(),
+            players: vec!["Noor".to_owned()],
             practised: Some(Practised {
                 player: "Noor".to_owned(),
                 passage: "bars 12 to 20, “dolce”".to_owned(),

@@ -58,6 +58,8 @@ pub struct TurnOf {
     pub asked: Option<u32>,
     /// What the regions of its round were shuffled by, where they were.
     pub shuffle: Option<u64>,
+    /// Whether its round was secure.
+    pub secure: bool,
 }
 
 /// What the writer is given, in the order of time.
@@ -273,6 +275,7 @@ mod tests {
                 made: 4,
                 asked: None,
                 shuffle: None,
+                secure: true,
             };
             takes.turns(vec![turn]);
             takes.forget_sound(None);

@@ -4,6 +4,7 @@
 //! is played in `sounds`; here stands what holds them together.
 
 mod calibrating;
+mod choosing;
 mod delays;
 mod disk_thread;
 mod drill_room;

@@ -138,6 +138,9 @@ pub struct Turn {
     /// What the regions of its round were shuffled by, where they were.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shuffle: Option<u64>,
+    /// Whether its round was secure; takes of an earlier program do not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub secure: Option<bool>,
 }
 
 /// The measures of a note; times in seconds from the start of the sound, pitches in Hz, the rest in

@@ -58,6 +58,29 @@ pub struct Entry {
     means: Vec<Option<OfNotes>>,
     /// Oscillations made and asked for in each turn of a drill.
     pub counts: Vec<(u32, Option<u32>)>,
+    /// How its last round of a drill ended; `None` where no drill was played, or where that is not known.
+    pub ended: Option<Ended>,
+}
+
+/// How a round of a drill ended.
+#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Eq, Serialize)]
+pub enum Ended {
+    /// By the drill's rules it was secure.
+    Secure,
+    /// It was whole, and not secure yet.
+    NotYet,
+    /// No round was played to its end.
+    BrokenOff,
+}
+
+impl Ended {
+    fn of(file: &TakeFile) -> Option<Self> {
+        file.drill.as_ref()?;
+        match file.turns.last() {
+            None => Some(Self::BrokenOff),
+            Some(turn) => Some(if turn.secure? { Self::Secure } else { Self::NotYet }),
+        }
+    }
 }
 
 /// A note in short; what is not known is `None`.
@@ -144,6 +167,11 @@ impl Entry {
             && (same_sound || self.length_s == other.length_s && self.notes == other.notes)
     }
 
+    /// Whether it was played in a lesson to be imitated.
+    pub fn is_model(&self) -> bool {
+        self.lesson == Some(WrittenLesson::Model)
+    }
+
     /// A measure that is followed, as the mean over the notes of the take.
     pub fn mean(&self, quantity: Quantity) -> Option<OfNotes> {
         *self.means.get(place(quantity)?)?
@@ -180,6 +208,7 @@ impl Entry {
             notes,
             means,
             counts: file.turns.iter().map(|turn| (turn.made, turn.asked)).collect(),
+            ended: Ended::of(file),
         }
     }
 }

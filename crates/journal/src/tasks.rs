@@ -517,6 +517,7 @@ mod tests {
                 made,
                 asked,
                 shuffle: None,
+                secure: None,
             });
             take.turns(turns.collect()).expect("room on the disk");
             take.finish().expect("room on the disk");

@@ -83,7 +83,7 @@ pub struct Trend {
     pub weeks: Vec<Week>,
 }
 
-/// Trends of the notes that a filter wants.
+/// Trends of the notes that a filter wants: without models of lessons, and without drills unless it wants one.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Trends {
     /// In the order of their parts.
@@ -103,7 +103,11 @@ impl Trends {
         let ready = filter.ready();
         let mut parts: BTreeMap<NoteGroup, BTreeMap<Day, Vec<(f64, f64)>>> = BTreeMap::new();
         let mut left_out = 0;
-        for entry in entries.iter().filter(|entry| ready.wants(entry)) {
+        // A drill asks for rates and widths of its own, and a model is played for somebody else.
+        let by_itself = |entry: &Entry| filter.drill.is_some() || entry.drill.is_none();
+        let followed =
+            |entry: &&Arc<Entry>| !entry.is_model() && by_itself(entry) && ready.wants(entry);
+        for entry in entries.iter().filter(followed) {
             let began = local_secs(entry) as f64;
             let monday = monday_of(day_of(entry));
             for note in &entry.notes {

@@ -154,7 +154,7 @@ pub fn take_trace(picture: &mut Picture, area: Rect, shown: &TakeTrace<'_>) -> S
         a4: tuning.a4,
         naming,
         own: &own,
-        fingers: shown.fingers,
+        fingers: Some(shown.fingers),
         against,
         turns,
         swing_below: false,

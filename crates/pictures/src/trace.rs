@@ -14,6 +14,8 @@ const MARK_HEIGHT: f32 = 1.6;
 pub(crate) const MARK_REACH: f32 = MARK_APART + MARK_HEIGHT;
 /// Distance of what stands at the left from the lines, as a share of the type size of captions.
 const LABEL_APART: f32 = 0.6;
+/// Size of a finger's digit on the track, as a share of the type size.
+const DIGIT: f32 = 1.5;
 /// Distances between two marks of the scale at the right, in cents.
 const STEPS_CENTS: [f64; 8] = [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 400.0, 600.0];
 
@@ -29,8 +31,9 @@ pub struct Traced<'a> {
     pub naming: Naming,
     /// The notes whose lines stand out: the one that sounds or sounded last, or all that are seen.
     pub own: &'a [i32],
-    /// The finger of each note, where it is known.
-    pub fingers: &'a [Option<u8>],
+    /// Of a take: the finger of each note, where it is known. It stands on the track where the note begins, and only
+    /// the notes that were played have lines. `None` on a sheet that goes on, which has all lines, and names above.
+    pub fingers: Option<&'a [Option<u8>]>,
     /// What the cents at the right are counted from.
     pub against: Option<Against>,
     /// Crests and troughs are marked.
@@ -62,7 +65,10 @@ pub fn trace(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
         }
     }
     sections(picture, sheet, traced.sections);
-    beginnings(picture, sheet, traced);
+    match traced.fingers {
+        Some(fingers) => digits(picture, sheet, traced, fingers),
+        None => beginnings(picture, sheet, traced),
+    }
     course(picture, sheet, traced.played, None);
     if traced.turns {
         turns(picture, sheet, traced.played, None);
@@ -213,9 +219,11 @@ fn notes(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>, lines: &Tuni
     let every = (1.15 * f64::from(picture.sizes.caption) / semitone).ceil() as i32;
     let lowest = ((sheet.middle.0 - sheet.reach.0) / 100.0).floor() as i32 + 68;
     let highest = ((sheet.middle.0 + sheet.reach.0) / 100.0).ceil() as i32 + 70;
+    let mut free_above = f32::INFINITY;
     for midi in lowest..=highest {
         let pitch = lines.frequency(midi).cents_above(traced.a4);
-        if !sheet.shows(pitch) {
+        let is_left_out = traced.fingers.is_some() && !traced.own.contains(&midi);
+        if is_left_out || !sheet.shows(pitch) {
             continue;
         }
         let y = sheet.y_from_cents(pitch);
@@ -225,7 +233,12 @@ fn notes(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>, lines: &Tuni
             (Meaning::NoteLine, Meaning::NoteName)
         };
         picture.hline(line, sheet.times.x, y);
-        if (midi - own.unwrap_or(&midi)) % every.max(1) == 0 {
+        let is_named = match traced.fingers {
+            Some(_) => y + 1.15 * picture.sizes.caption <= free_above,
+            None => (midi - own.unwrap_or(&midi)) % every.max(1) == 0,
+        };
+        if is_named {
+            free_above = y;
             let at = pos2(sheet.times.x.min - 0.45 * picture.sizes.caption, y);
             picture.text(name, at, Align2::RIGHT_CENTER, pitch_name(midi, traced.naming));
         }
@@ -319,7 +332,7 @@ fn sections(picture: &mut Picture, sheet: &Sheet, sections: &[(Secs, String)]) {
 /// The names of notes where they begin, above the sheet.
 fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
     let mut free_until = f32::INFINITY;
-    for (number, note) in traced.played.notes.iter().enumerate().rev() {
+    for note in traced.played.notes.iter().rev() {
         let x = sheet.times.x_from_secs(note.start);
         if x > sheet.times.x.max {
             continue;
@@ -329,11 +342,6 @@ fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
             break;
         }
         let name = pitch_name(note.midi, traced.naming);
-        let name = match traced.fingers.get(number).copied().flatten() {
-            Some(0) => format!("{name} (thumb)"),
-            Some(finger) => format!("{name} ({finger})"),
-            None => name,
-        };
         let wide = picture.width(Meaning::NoteName, &name);
         let at = x.max(sheet.times.x.min);
         let edge = sheet.times.x.max + 3.0 * picture.sizes.scale;
@@ -346,6 +354,22 @@ fn beginnings(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>) {
         if x < sheet.times.x.min {
             break;
         }
+    }
+}
+
+/// The fingers as large digits on the track, each before its note; T is the thumb.
+fn digits(picture: &mut Picture, sheet: &Sheet, traced: &Traced<'_>, fingers: &[Option<u8>]) {
+    let size = DIGIT * picture.sizes.caption;
+    for (note, finger) in traced.played.notes.iter().zip(fingers) {
+        let Some(finger) = finger else { continue };
+        let pitch = note.reference.cents_above(traced.a4);
+        let x = sheet.times.x_from_secs(note.start);
+        if !sheet.times.x.contains(x) || !sheet.shows(pitch) {
+            continue;
+        }
+        let word = if *finger == 0 { "T".to_owned() } else { finger.to_string() };
+        let at = pos2(x.max(sheet.times.x.min + size) - 0.1 * size, sheet.y_from_cents(pitch));
+        picture.text_sized(Meaning::BigWord, at, Align2::RIGHT_CENTER, word, size);
     }
 }
 

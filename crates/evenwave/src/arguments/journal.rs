@@ -10,6 +10,7 @@ Examples:
   evenwave journal list --player Mira --since 2026-11-01
   evenwave journal list --notes --csv > all-notes.csv
   evenwave journal show 2026-11-25/17-41-09
+  evenwave journal studio
   evenwave journal verify
   evenwave journal export --player Mira mira.zip
   evenwave journal import mira.zip
@@ -55,15 +56,21 @@ pub enum Deed {
         #[command(flatten)]
         form: Form,
     },
-    /// Look at every byte of every take and tell what is damaged
+    /// Show a line of each student: last practice, minutes this week, task, what changed
+    Studio {
+        /// How to write it.
+        #[command(flatten)]
+        form: Form,
+    },
+    /// Check every byte of every take and say what is damaged
     Verify {
         /// Write one JSON object per fault and line
         #[arg(long)]
         json: bool,
     },
-    /// Make the index anew from the takes
+    /// Rebuild the index from the takes
     Index,
-    /// Copy takes into a new folder or, if the name ends in .zip, into one file
+    /// Export takes to a new folder or, if its name ends in .zip, to one file
     Export {
         /// Only the takes of this player
         #[arg(long, value_name = "NAME")]
@@ -72,12 +79,12 @@ pub enum Deed {
         #[arg(value_name = "PLACE")]
         into: PathBuf,
     },
-    /// Take over the takes of another journal, or of a .zip; those that are here already are recognised
+    /// Import takes from another journal or a .zip; those that are here already are recognised
     Import {
         /// The folder or .zip file
         #[arg(value_name = "PLACE")]
         from: PathBuf,
-        /// Where a take here has other words, marks or measures, take theirs; the old file stays beside
+        /// Where a take differs, use theirs instead of yours; the old file stays beside it
         #[arg(long)]
         replace: bool,
     },
@@ -111,7 +118,7 @@ pub enum Deed {
         #[arg(value_name = "FILE")]
         into: PathBuf,
     },
-    /// Say anew whose takes are or what was played; "" for nobody or none
+    /// Change whose takes are or what was played; "" for nobody or none
     Label {
         /// The takes, by name
         #[arg(required = true, value_name = "TAKE")]
@@ -128,7 +135,7 @@ pub enum Deed {
         /// The string that all of it was played on
         #[arg(long, value_name = "NAME")]
         string: Option<String>,
-        /// A word to find it again by
+        /// A remark to find it again by
         #[arg(long, value_name = "WORDS")]
         word: Option<String>,
     },
@@ -137,7 +144,7 @@ pub enum Deed {
         /// The takes, by name
         #[arg(required = true, value_name = "TAKE")]
         takes: Vec<TakeId>,
-        /// Take the mark away
+        /// Stop keeping them
         #[arg(long)]
         no_longer: bool,
     },
@@ -155,7 +162,7 @@ pub enum Deed {
         /// The player
         #[arg(value_name = "NAME")]
         player: String,
-        /// The second word: without it nothing is deleted, and you are told what would be
+        /// Really do it: without this nothing is deleted, and you are told what would be
         #[arg(long)]
         for_good: bool,
     },
@@ -166,7 +173,7 @@ pub enum Deed {
 /// How to write what is asked for.
 #[derive(Args, Clone, Copy, Debug, Default)]
 pub struct Form {
-    /// Write one JSON object per take and line
+    /// Write one JSON object per line
     #[arg(long, conflicts_with = "csv")]
     pub json: bool,
     /// Write CSV rows
@@ -192,7 +199,7 @@ pub struct WantedTakes {
     /// Takes with notes of this finger, 1 to 4 (0 is the thumb)
     #[arg(long, value_name = "N", value_parser = super::finger)]
     pub finger: Option<u8>,
-    /// Takes with these words in passage, drill, room, word or name
+    /// Takes with these words in passage, drill, room, remark or name
     #[arg(long, value_name = "WORDS")]
     pub text: Option<String>,
     /// Takes from this day on, such as 2026-11-25

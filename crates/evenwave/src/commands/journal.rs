@@ -16,7 +16,10 @@ use tuning::Naming;
 
 use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
 use crate::fault::Fault;
-use crate::formats::{TakeRecord, TakeRows, sound_lines, take_heading, take_line};
+use crate::formats::{
+    StudentRecord, TakeRecord, TakeRows, days_of, sound_lines, student_lines, student_rows,
+    take_heading, take_line,
+};
 use crate::named_takes::folder;
 use crate::outputs::{as_json, json_line, lines, whole};
 use crate::words::{aside, counted, say, unread_said};
@@ -27,6 +30,7 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
     match &arguments.deed {
         Deed::List { wanted, notes, form } => list(&folder, wanted, *notes, *form),
         Deed::Show { takes, form } => show(&folder, takes, *form),
+        Deed::Studio { form } => studio(&folder, *form),
         Deed::Verify { json } => verify(&folder, *json),
         Deed::Index => index(&folder),
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
@@ -239,6 +243,23 @@ impl Output {
         }
         Ok(std::io::stdout().flush()?)
     }
+}
+
+/// The studio sheet.
+fn studio(folder: &Path, form: Form) -> Result<(), Fault> {
+    let today = jiff::Zoned::now().date();
+    let students = read(folder)?.studio(&[], days_of(today))?;
+    let records: Vec<StudentRecord> = students.iter().map(StudentRecord::new).collect();
+    let mut out = std::io::stdout().lock();
+    if form.csv {
+        return Ok(student_rows(out, &records)?);
+    }
+    if form.json {
+        records.iter().try_for_each(|record| json_line(&mut out, record))?;
+    } else {
+        lines(&mut out, student_lines(&records))?;
+    }
+    Ok(out.flush()?)
 }
 
 /// A fault as JSON writes it.

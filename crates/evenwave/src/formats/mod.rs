@@ -4,6 +4,7 @@ pub(crate) mod cell;
 mod comparison;
 mod record;
 mod round;
+mod student;
 mod table;
 mod take;
 
@@ -12,6 +13,7 @@ pub(crate) use record::written;
 pub(crate) use record::{LostRecord, NoteRecord, SCHEMA, SoundRecord};
 pub(crate) use round::pace_said;
 pub(crate) use round::{RoundRecord, round_lines};
+pub(crate) use student::{StudentRecord, days_of, student_lines, student_rows};
 pub(crate) use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
 pub(crate) use take::{TakeRecord, TakeRows, take_heading, take_line};
 

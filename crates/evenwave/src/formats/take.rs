@@ -2,7 +2,7 @@
 
 use std::io::Write;
 
-use journal::{Entry, OfNotes, SoundFile, TakeFile, WrittenLesson};
+use journal::{Ended, Entry, OfNotes, SoundFile, TakeFile, WrittenLesson};
 use serde::Serialize;
 use tuning::{Naming, Secs};
 use vibrato::Quantity;
@@ -44,6 +44,8 @@ pub(crate) struct TakeRecord {
     pub keep: bool,
     /// It broke off, and this is what could be saved.
     pub mended: bool,
+    /// How its last round of a drill ended: `secure`, `not-yet` or `broken-off`.
+    pub ended: Option<&'static str>,
     /// The fingers of its notes.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub fingers: Vec<Option<u8>>,
@@ -82,6 +84,11 @@ impl TakeRecord {
             },
             keep: entry.keep,
             mended: entry.mended,
+            ended: entry.ended.map(|ended| match ended {
+                Ended::Secure => "secure",
+                Ended::NotYet => "not-yet",
+                Ended::BrokenOff => "broken-off",
+            }),
             fingers: Vec::new(),
             measures: None,
         }
@@ -129,10 +136,11 @@ const BEFORE_MEANS: [Column; 13] = [
     ("notes", |take| take.notes.to_string()),
     ("vibrato_notes", |take| take.vibrato_notes.to_string()),
 ];
-const BEHIND_MEANS: [Column; 3] = [
+const BEHIND_MEANS: [Column; 4] = [
     ("sound", |take| take.sound.to_owned()),
     ("keep", |take| take.keep.to_string()),
     ("mended", |take| take.mended.to_string()),
+    ("ended", |take| or_empty(take.ended)),
 ];
 
 /// Of these stand before the columns of a note; the finger is that of the note, where it is known.
@@ -204,6 +212,7 @@ pub(crate) fn take_heading() -> [String; 2] {
 pub(crate) fn take_line(take: &TakeRecord) -> String {
     let what = [
         take.drill.as_deref(),
+        take.ended,
         take.passage.as_deref(),
         take.lesson,
         take.keep.then_some("kept for ever"),

@@ -176,7 +176,7 @@ fn in_words(imported: &Imported) -> String {
     also(imported.unread.len(), " that cannot be read left out");
     let tasks = |names: &[String], words: &str| {
         let named = names.iter().map(|name| match name.as_str() {
-            "" => "nobody named",
+            "" => "the player without a name",
             name => name,
         });
         (!names.is_empty()).then(|| format!("{words}: {}", named.collect::<Vec<_>>().join(", ")))

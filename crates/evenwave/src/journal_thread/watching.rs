@@ -9,6 +9,7 @@ use journal::{Journal, JournalError, Shelf};
 use panels::journal_room::{JournalHeard, Writing};
 
 use super::{FromJournal, Worker};
+use crate::formats::days_of;
 
 /// The writer of takes is given so long to open the journal before it is read without it.
 const PATIENCE: Duration = Duration::from_secs(3);
@@ -92,6 +93,16 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         self.told = Some(Arc::clone(&entries));
         self.unread.clone_from(&unread);
         self.tell(JournalHeard::Entries { entries, unread });
+    }
+
+    /// Tells the studio sheet.
+    pub(super) fn studio(&mut self, named: &[String]) {
+        let Some(shelf) = self.shelf() else { return };
+        let today = days_of(jiff::Zoned::now().date());
+        match shelf.studio(named, today) {
+            Ok(students) => self.tell(JournalHeard::Studio(students)),
+            Err(error) => self.tell(JournalHeard::Trouble(error.to_string())),
+        }
     }
 
     /// Once, when there is nothing else to do, all takes are looked at: a hand may have changed some.

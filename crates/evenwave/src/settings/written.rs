@@ -52,6 +52,7 @@ pub(super) struct Written {
     channel: Option<usize>,
     loudspeaker: Option<String>,
     player: String,
+    players: Vec<String>,
     practised: Option<WrittenPractised>,
     journal: Option<String>,
     reports: Option<String>,
@@ -187,6 +188,7 @@ impl Written {
             channel: options.input.channel,
             loudspeaker: options.output.name.clone(),
             player: options.player.clone(),
+            players: options.players.clone(),
             practised: options
                 .practised
                 .clone()
@@ -257,6 +259,7 @@ impl Written {
             input: DeviceWish { name: self.microphone, channel: self.channel },
             output: DeviceWish { name: self.loudspeaker, channel: None },
             player: self.player,
+            players: self.players,
             practised: self
                 .practised
                 .map(|WrittenPractised { player, passage }| Practised { player, passage }),

@@ -274,6 +274,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                 made: turn.made,
                 asked: turn.asked,
                 shuffle: turn.shuffle,
+                secure: Some(turn.secure),
             });
             written.collect()
         };
@@ -348,6 +349,7 @@ mod tests {
             made,
             asked: Some(4),
             shuffle: Some(u64::from(made) << 60),
+            secure: true,
         }])
     }
 

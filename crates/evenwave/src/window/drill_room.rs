@@ -193,6 +193,7 @@ impl Window {
                 made: turn.made,
                 asked: judged.asked[turn.asked].count,
                 shuffle: drill.shuffle(),
+                secure: judged.holds,
             });
             takes.turns(turns.collect());
         }

@@ -6,7 +6,7 @@ use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoo
 use panels::shell::room::Room;
 use panels::stand::{Action, Heard};
 
-use super::{Window, teller};
+use super::{Window, choosing, teller};
 use crate::journal_thread::{FromJournal, JournalThread};
 use crate::player::Clip;
 use crate::takes::Takes;
@@ -97,7 +97,14 @@ impl Window {
     fn do_journal_orders(&mut self) {
         for order in self.journal.room.wants() {
             match order {
-                JournalOrder::Player(player) => self.set(|options| options.player = player),
+                JournalOrder::Player(player) => self.set(|options| options.now_plays(player)),
+                JournalOrder::Erase(player) => {
+                    self.set(|options| options.forgets(&player));
+                    self.order_of_journal(JournalOrder::Erase(player));
+                }
+                JournalOrder::Pick(pick) => {
+                    choosing::choose(pick, teller(&self.journal.tell, &self.context));
+                }
                 JournalOrder::Seek(place) => {
                     if let Some(clip) = self.journal.played.take() {
                         self.play_take(Clip { start: place, ..clip });
@@ -108,13 +115,18 @@ impl Window {
                     self.sounds.stop_clip();
                 }
                 JournalOrder::Report(of) => self.do_asked(Action::Report(of)),
-                order => match &self.journal.thread {
-                    Some(thread) => thread.order(order),
-                    None => self.hear(Heard::Word(
-                        "the journal is not open; its folder is named in the settings".to_owned(),
-                    )),
-                },
+                order => self.order_of_journal(order),
             }
+        }
+    }
+
+    /// Orders something of the thread.
+    fn order_of_journal(&mut self, order: JournalOrder) {
+        match &self.journal.thread {
+            Some(thread) => thread.order(order),
+            None => self.hear(Heard::Word(
+                "the journal is not open; its folder is named in the settings".to_owned(),
+            )),
         }
     }
 }

@@ -143,7 +143,10 @@ impl Window {
                     self.set(|options| options.practised = None);
                 }
                 LessonOrder::Student(name) => {
-                    self.set(|options| (options.player, options.practised) = (name, None));
+                    self.set(|options| {
+                        options.now_plays(name);
+                        options.practised = None;
+                    });
                     self.drill.room.task = None;
                     self.look_up_standing();
                 }

@@ -221,6 +221,7 @@ fn a_take_of_a_walk_is_judged_in_the_order_it_was_played_in() {
         made: 8,
         asked: Some(8),
         shuffle: drill.shuffle(),
+        secure: None,
     };
     take.turns(vec![turn]).expect("writable");
     let kept = take.finish().expect("writable");

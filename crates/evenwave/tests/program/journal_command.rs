@@ -281,3 +281,30 @@ fn a_take_is_labelled_anew_and_found_by_that() {
     }
     assert_eq!(status(&journal(&folder, &["label", &id])), 2);
 }
+
+#[test]
+fn the_studio_sheet_has_a_line_of_each_student() {
+    let folder = folder("studio");
+    let window = Journal::open(&folder.join("takes")).expect("free");
+    record(&window.journal, "Anna", None);
+    record(&window.journal, "Anna", Some("field-walk"));
+    record(&window.journal, "=Ben", None);
+    drop(window);
+    let takes = objects(&well(&folder, &["list", "--json", "--player", "Anna"]));
+    let ended: Vec<_> = takes.iter().map(|take| take["ended"].as_str()).collect();
+    assert_eq!(ended, [None, Some("broken-off")]);
+    let sheet = objects(&well(&folder, &["studio", "--json"]));
+    let names: Vec<_> = sheet.iter().map(|student| student["player"].as_str()).collect();
+    assert_eq!(names, [Some("=Ben"), Some("Anna")]);
+    let anna = &sheet[1];
+    assert_eq!(anna["schema"], "evenwave.student/1");
+    let minutes = anna["minutes_this_week"].as_f64().expect("played just now");
+    assert!((minutes - 4.0 / 60.0).abs() < 1e-3, "two takes of two seconds: {minutes}");
+    assert!(anna["task"].is_null());
+    assert_eq!(anna["last"], jiff::Zoned::now().date().to_string());
+    let rows = printed(&well(&folder, &["studio", "--csv"]));
+    assert!(rows.starts_with("player,last,minutes_this_week,task,changed\n'=Ben,"), "{rows}");
+    let lines = printed(&well(&folder, &["studio"]));
+    assert_eq!(lines.lines().count(), 3, "{lines}");
+    assert!(lines.contains("too little yet to compare two weeks"), "{lines}");
+}

@@ -76,7 +76,15 @@ fn a_take_is_read_as_it_was_written() {
 }
 
 fn turn(made: u32) -> Turn {
-    Turn { start_s: 0.1, end_s: 0.8, finger: 3, made, asked: Some(4), shuffle: None }
+    Turn {
+        start_s: 0.1,
+        end_s: 0.8,
+        finger: 3,
+        made,
+        asked: Some(4),
+        shuffle: None,
+        secure: Some(made == 4),
+    }
 }
 
 #[test]

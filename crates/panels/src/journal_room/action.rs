@@ -4,7 +4,7 @@ use journal::{Filter, Label, Split, TakeId};
 use tuning::Secs;
 use vibrato::Quantity;
 
-use super::Found;
+use super::{Found, Pick};
 
 /// A page of the room.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -132,6 +132,12 @@ impl Ask {
 pub enum JournalAction {
     /// Another page.
     Page(Page),
+    /// Choose a place in the system's dialog.
+    Pick(Pick),
+    /// Show or hide all measures of the notes.
+    ShowMeasures(bool),
+    /// The takes of this player, in the list.
+    TakesOf(String),
     /// Only takes of this kind.
     Filter(Box<Filter>),
     /// Show or hide what can be filtered by.

@@ -91,8 +91,9 @@ fn title(ask: &Ask) -> &'static str {
     match ask {
         Ask::Delete(_) => "To the trash?",
         Ask::DeleteForGood(_) => "Delete for good?",
+        Ask::Erase(player) if player.is_empty() => "Erase takes without a name?",
         Ask::Erase(_) => "Erase a player?",
-        Ask::Import(_) => "Take these in?",
+        Ask::Import(_) => "Import these?",
     }
 }
 
@@ -109,9 +110,9 @@ fn in_words(room: &JournalRoom, ask: &Ask) -> String {
         Ask::Erase(player) => {
             let takes = room.entries.iter().filter(|e| e.player == *player).count();
             format!(
-                "All of {}: {}, with sound and measures. Nothing can bring them back. What was put into the trash \
+                "{}: {}, with sound and measures. Nothing can bring them back. What was put into the trash \
                  before is still there, and so are copies and reports where you put them; delete them too.",
-                wording::player(player),
+                if player.is_empty() { "Takes that have no name" } else { player },
                 wording::counted(takes, "take", "takes")
             )
         }
@@ -164,15 +165,12 @@ fn found_ui(
     }
     if weighed.differs() {
         let mut replace = room.replace;
-        let all = [
-            (false, "stays as it is here".to_owned()),
-            (true, "becomes as it is there".to_owned()),
-        ];
+        let all = [(false, "keep mine".to_owned()), (true, "use theirs".to_owned())];
         form.choice(ui, "what differs", &mut replace, &all);
         if replace != room.replace {
             actions.push(JournalAction::Replace(replace));
         }
-        form.note(ui, "Of a take that is replaced the old file stays beside it.");
+        form.note(ui, "Where theirs is used, your old file stays beside it.");
     }
 }
 
@@ -209,7 +207,7 @@ fn ask_ui(
         Ask::Delete(_) => ("To the trash", "do it"),
         Ask::DeleteForGood(_) => ("Delete for good", "do it"),
         Ask::Erase(_) => ("Erase", "do it"),
-        Ask::Import(_) => ("Take in", "do it"),
+        Ask::Import(_) => ("Import", "do it"),
     };
     ui.horizontal_wrapped(|ui| {
         let may = room.may_answer() && room.may_write();

@@ -162,7 +162,7 @@ pub(crate) const PART_FROM: JournalRow = JournalRow::new(
     "a part begins here",
     |room, _| may_sound(room).then_some(JournalAction::PartFromHere),
 )
-.page_button(|_, _| Some(Label::new("Part from here").named("part from here")));
+.page_button(|_, _| Some(Label::new("from here").named("part from here")));
 
 pub(crate) const PART_TO: JournalRow = JournalRow::new(
     "journal-part-to",
@@ -177,12 +177,10 @@ pub(crate) const LOOP: JournalRow = JournalRow::new(
     "journal-loop",
     TAKES,
     &[Key::R],
-    "play the part again and again, or once",
+    "play the part in a loop, or once",
     |room, _| Some(JournalAction::Loop(!room.opened.as_ref()?.played.looped)),
 )
-.page_button(|room, _| {
-    Some(Label::new("again and again").switch(room.opened.as_ref()?.played.looped))
-});
+.page_button(|room, _| Some(Label::new("loop").switch(room.opened.as_ref()?.played.looped)));
 
 pub(crate) const HALF_SPEED: JournalRow =
     JournalRow::new("journal-half-speed", TAKES, &[Key::H], "half speed, or full", |room, _| {
@@ -198,7 +196,7 @@ pub(crate) const KEEP: JournalRow =
     })
     .page_button(|room, _| {
         Some(match room.chosen_entry()?.keep {
-            true => Label::new("Let go").named("keep it for ever no more"),
+            true => Label::new("Stop keeping").named("stop keeping"),
             false => Label::new("Keep for ever").named("keep for ever"),
         })
     });

@@ -9,8 +9,8 @@ use journal::{OfNotes, TakeFile, TakeId};
 use std::sync::Arc;
 use vibrato::{Measure, Quantity};
 
-/// A difference of more than so many standard errors is told as one.
-const TOLD_APART: f64 = 2.0;
+/// A difference of more than so many standard errors is clear.
+const CLEAR: f64 = 2.0;
 /// Width of the table, in type sizes.
 const TABLE: f32 = 50.0;
 
@@ -29,7 +29,7 @@ pub(super) fn compare_ui(
     let (Some(first), Some(second)) = (first, second) else {
         form.note(
             ui,
-            "Choose two takes: in the list, C takes the chosen one as the first, then as the second.",
+            "Choose two takes: in the list, C makes the chosen one the first, then the second.",
         );
         return;
     };
@@ -60,7 +60,7 @@ fn half_ui(
         if let Some(entry) = room.entry(id) {
             form.note(ui, &wording::about(entry, shell));
         }
-        if form.button(ui, "Take away", &format!("take the {called} away"), true) {
+        if form.button(ui, "Remove", &format!("remove the {called}"), true) {
             actions.push(JournalAction::Uncompare(half));
         }
     });
@@ -77,8 +77,8 @@ fn measures_ui(ui: &mut Ui, first: &TakeFile, second: &TakeFile, form: &Form) {
     ui.add_space(0.3 * form.size());
     form.note(
         ui,
-        "Each value is the mean of a take's notes; ± is its standard error, from the doubt of each note and from how they scatter. Two takes differ \
-         for sure only where the difference is more than twice its doubt.",
+        "Each value is the mean of a take's notes. ± is its margin (standard error), from the margin of each note and from how they \
+         scatter. A difference is clear where it is more than twice its margin.",
     );
 }
 
@@ -143,9 +143,9 @@ fn of_notes(of: Option<OfNotes>, quantity: Quantity) -> String {
 
 fn verdict(apart: Measure<f64>) -> &'static str {
     match apart.se {
-        Some(se) if apart.value.abs() > TOLD_APART * se => "told apart",
-        Some(_) => "within the doubt",
-        None => "its doubt is not known",
+        Some(se) if apart.value.abs() > CLEAR * se => "clear",
+        Some(_) => "not clear",
+        None => "margin unknown",
     }
 }
 
@@ -154,10 +154,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn takes_are_told_apart_beyond_twice_the_doubt_only() {
-        assert_eq!(verdict(Measure { value: 0.3, se: Some(0.1) }), "told apart");
-        assert_eq!(verdict(Measure { value: -0.3, se: Some(0.1) }), "told apart");
-        assert_eq!(verdict(Measure { value: 0.19, se: Some(0.1) }), "within the doubt");
-        assert_eq!(verdict(Measure { value: 9.0, se: None }), "its doubt is not known");
+    fn a_difference_is_clear_beyond_twice_its_margin_only() {
+        assert_eq!(verdict(Measure { value: 0.3, se: Some(0.1) }), "clear");
+        assert_eq!(verdict(Measure { value: -0.3, se: Some(0.1) }), "clear");
+        assert_eq!(verdict(Measure { value: 0.19, se: Some(0.1) }), "not clear");
+        assert_eq!(verdict(Measure { value: 9.0, se: None }), "margin unknown");
     }
 }

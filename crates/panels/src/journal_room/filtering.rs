@@ -77,8 +77,8 @@ fn choices_ui(
         choice(ui, form, "drill", drill, &offered.drills, title);
         choice(ui, form, "passage", passage, &offered.passages, plain);
         let width = (FIELD * form.size()).min(ui.available_width());
-        let field = TextEdit::singleline(text).hint_text("passage or word").desired_width(width);
-        let field = ui.add(field).accessible_name("passage or word");
+        let field = TextEdit::singleline(text).hint_text("passage or remark").desired_width(width);
+        let field = ui.add(field).accessible_name("passage or remark");
         form.mark(ui, field);
     });
     if filter != room.filter {

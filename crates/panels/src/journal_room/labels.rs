@@ -25,10 +25,10 @@ pub(super) fn labels_ui(
     let mut label = |label| actions.push(JournalAction::Label(label));
     let mut shown = room.labels_shown;
     ui.horizontal_wrapped(|ui| {
-        ui.label("word");
+        ui.label("remark");
         if writes {
             let hint = "to find it again by";
-            if let Some(word) = form.field(ui, "word", &file.word, hint) {
+            if let Some(word) = form.field(ui, "remark", &file.word, hint) {
                 label(Label::Word(word.trim().to_owned()));
             }
             let (text, name) = match shown {
@@ -70,8 +70,7 @@ pub(super) fn labels_ui(
             }
             ui.label("passage");
             let passage = file.passage.as_deref().unwrap_or("");
-            if let Some(passage) =
-                form.field(ui, "passage of the take", passage, "which bars of what")
+            if let Some(passage) = form.field(ui, "passage of the take", passage, "piece and bars")
             {
                 label(Label::Passage(passage.trim().to_owned()));
             }

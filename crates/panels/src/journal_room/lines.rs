@@ -1,7 +1,7 @@
 //! The list of takes: its lines, the choice among them, what it can be filtered by.
 
 use super::offered::{Line, Offered};
-use super::{JournalRoom, Step};
+use super::{JournalOrder, JournalRoom, Page, Step};
 use journal::{Entry, TakeId};
 use std::sync::Arc;
 
@@ -19,6 +19,9 @@ impl JournalRoom {
         self.entries = entries;
         self.unread = unread;
         self.offered = Offered::of(&self.entries);
+        if self.whose.as_ref().is_some_and(|name| !self.offered.players.contains(name)) {
+            self.whose = None;
+        }
         if let Some(opened) = &self.opened
             && self.entry(&opened.id).is_none()
         {
@@ -31,6 +34,9 @@ impl JournalRoom {
             if self.compared[half].as_ref().is_some_and(|(id, _)| gone(id)) {
                 self.compared[half] = None;
             }
+        }
+        if self.page == Page::Players {
+            self.orders.push(JournalOrder::Studio(self.named.clone()));
         }
         self.filter_changed();
     }

@@ -29,7 +29,7 @@ pub(super) fn list_ui(
     let size = theme.sizes.caption;
     let height = (LINE * size).round();
     if room.lines.is_empty() {
-        let said = "No take is like that.";
+        let said = "No take matches.";
         ui.label(said);
         return;
     }
@@ -114,7 +114,7 @@ fn line_ui(
             // The arrows move in the list: it is not walked through by Tab.
             let response = ui.interact(rect, id, Sense::CLICK);
             response.widget_info(|| {
-                WidgetInfo::labeled(Role::ListBoxOption, true, spoken(entry, shell))
+                WidgetInfo::labeled(Role::ListBoxOption, true, spoken(room, entry, shell))
             });
             ui.ctx().accesskit_node_builder(id, |node| node.set_selected(chosen));
             if response.clicked() {
@@ -130,23 +130,22 @@ fn line_ui(
                 } else if response.hovered() {
                     painter.rect_filled(rect, 3.0, theme.faded(theme.patch, 0.6));
                 }
-                let about = wording::about(entry, shell);
-                take(painter, rect, entry, (&about, &marks), theme);
+                let headline = wording::headline(entry, shell);
+                let further = wording::further(entry, &room.offered, shell);
+                take(painter, rect, entry, [&headline, &further, &marks], theme);
             }
         }
     }
 }
 
 /// What a screen reader says of a take.
-fn spoken(entry: &Entry, shell: &Shell) -> String {
-    let about = wording::about(entry, shell);
+fn spoken(room: &JournalRoom, entry: &Entry, shell: &Shell) -> String {
     let kept = if entry.keep { ", kept for ever" } else { "" };
     format!(
-        "take {}, {}, {}{}{about}{kept}",
+        "take {}, {}, {}{kept}",
         wording::clock(entry.id.time()),
-        wording::length(f64::from(entry.length_s)),
-        wording::counted(entry.notes.len(), "note", "notes"),
-        if about.is_empty() { "" } else { ", " },
+        wording::headline(entry, shell),
+        wording::further(entry, &room.offered, shell),
     )
 }
 
@@ -171,34 +170,24 @@ fn marks(room: &JournalRoom, entry: &Entry) -> String {
     marks.join(" · ")
 }
 
-/// What stands on the two lines of a take; `about` and `marks` are said by others.
-fn take(painter: &Painter, rect: Rect, entry: &Entry, (about, marks): (&str, &str), theme: &Theme) {
+/// What stands on the two lines of a take: how it went, and what it was; the time of day last and small.
+fn take(painter: &Painter, rect: Rect, entry: &Entry, said: [&str; 3], theme: &Theme) {
+    let [headline, further, marks] = said;
     let size = theme.sizes.caption;
     let small = theme.sizes.scale;
     let left = rect.left() + INDENT * size;
     let right = rect.right() - 0.4 * size;
-    let first = format!(
-        "{}   {}   {}",
-        wording::clock(entry.id.time()),
-        wording::length(f64::from(entry.length_s)),
-        wording::counted(entry.notes.len(), "note", "notes"),
-    );
-    let mut room = right - left;
-    if !marks.is_empty() {
-        let mark = painter.text(
-            pos2(right, rect.top() + 0.52 * rect.height()),
-            Align2::RIGHT_BOTTOM,
-            marks,
-            theme.word_font(small),
-            theme.ink,
-        );
-        room = mark.left() - left - 0.5 * size;
-    }
     let middle = rect.top() + 0.54 * rect.height();
-    one_line(painter, pos2(left, middle), &first, size, room, theme.ink, theme);
-    let at = pos2(left, rect.bottom() - 0.1 * size);
-    let room = right - left;
-    one_line(painter, at, about, small, room, theme.soft_ink, theme);
+    let foot = rect.bottom() - 0.1 * size;
+    let font = theme.word_font(small);
+    let at_the_right = |y: f32, text: &str| {
+        painter.text(pos2(right, y), Align2::RIGHT_BOTTOM, text, font.clone(), theme.soft_ink)
+    };
+    let time = at_the_right(middle, &wording::clock(entry.id.time()));
+    let width = time.left() - left - 0.5 * size;
+    one_line(painter, pos2(left, middle), headline, size, width, theme.ink, theme);
+    let end = if marks.is_empty() { right } else { at_the_right(foot, marks).left() - 0.5 * size };
+    one_line(painter, pos2(left, foot), further, small, end - left, theme.soft_ink, theme);
 }
 
 /// Writes one line whose lower edge is at `at`, cut short where it has no room.

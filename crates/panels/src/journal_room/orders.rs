@@ -1,7 +1,7 @@
 //! What the program tells the room, and what the room orders of it.
 
 use crate::shell::report::ReportOf;
-use journal::{Entry, Label, TakeFile, TakeId, Weighed};
+use journal::{Entry, Label, Student, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -67,6 +67,10 @@ pub enum JournalHeard {
     Stopped,
     /// What lies in a place that may be taken in.
     Found(Found),
+    /// The studio sheet, as it is now.
+    Studio(Vec<Student>),
+    /// The player chose this place in the system's dialog.
+    Picked(PathBuf),
     /// Something goes on, and how far it is.
     Doing(String),
     /// Something was done.
@@ -82,6 +86,17 @@ pub struct Found {
     pub from: PathBuf,
     /// What would become of it.
     pub weighed: Weighed,
+}
+
+/// What is chosen in the system's dialog.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pick {
+    /// A zip that is not there yet.
+    NewZip,
+    /// A zip that is there.
+    Zip,
+    /// A folder.
+    Folder,
 }
 
 /// What the program is to do.
@@ -101,6 +116,8 @@ pub enum JournalOrder {
     Delete(TakeId),
     /// Delete it for good.
     DeleteForGood(TakeId),
+    /// The studio sheet is wanted: a line of each player, and of these, who may have no take yet.
+    Studio(Vec<String>),
     /// Copy the takes of a player, or of all, into a new folder or zip.
     Export {
         /// Whose; `None` for all.
@@ -108,6 +125,8 @@ pub enum JournalOrder {
         /// Where to.
         into: PathBuf,
     },
+    /// Let the player choose a place in the system's dialog.
+    Pick(Pick),
     /// Look what lies in a folder or zip that may be taken in.
     Weigh(PathBuf),
     /// Take in what lies there.

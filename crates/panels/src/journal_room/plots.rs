@@ -7,11 +7,15 @@ use egui::{Rect, Role, Sense, Ui, WidgetInfo, vec2};
 use journal::Day;
 use pictures::Picture;
 
-/// The days of a span that ends with the last day there is.
+/// So many days are shown at least.
+const LEAST_DAYS: f64 = 14.0;
+
+/// The days of a span that ends with the last day there is, and begins with the first where that is later.
 pub(super) fn days(span: Span, first: Day, last: Day) -> (f64, f64) {
     let to = f64::from(last) + 1.0;
     let from = match span.days() {
-        Some(days) => to - f64::from(days),
+        // A first week is not a dot at the edge of twelve empty ones.
+        Some(days) => (to - f64::from(days)).max(f64::from(first).min(to - LEAST_DAYS)),
         None => f64::from(first).min(to - 28.0),
     };
     (from, to)

@@ -6,7 +6,8 @@ use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, 
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
 use journal::{
-    Entry, Filter, Practised, Split, TakeFile, TakeId, Trends, day_of, monday_of, practised,
+    Entry, Filter, Practised, Split, Student, TakeFile, TakeId, Trends, day_of, monday_of,
+    practised,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -27,6 +28,8 @@ pub struct JournalRoom {
     pub(crate) filter: Filter,
     pub(crate) filter_shown: bool,
     pub(crate) offered: Offered,
+    /// Who plays now.
+    pub(crate) player: String,
     /// The list, latest first.
     pub(crate) lines: Vec<Line>,
     /// Takes that the filter wants.
@@ -41,6 +44,8 @@ pub struct JournalRoom {
     pub(crate) in_take: bool,
     /// What can be said of it beside a word is shown.
     pub(crate) labels_shown: bool,
+    /// All measures of the notes are shown.
+    pub(crate) measures_shown: bool,
     pub(crate) compared: [Option<(TakeId, Option<Arc<TakeFile>>)>; 2],
     pub(crate) followed: Quantity,
     pub(crate) split: Split,
@@ -48,6 +53,10 @@ pub struct JournalRoom {
     pub(crate) by_week: bool,
     pub(crate) trends: Option<Arc<Trends>>,
     pub(crate) practised: Option<Arc<Vec<Practised>>>,
+    /// Who was named so far.
+    pub(crate) named: Vec<String>,
+    /// The studio sheet.
+    pub(crate) students: Vec<Student>,
     pub(crate) asking: Option<Ask>,
     pub(crate) typed: String,
     pub(crate) whose: Option<String>,
@@ -177,6 +186,8 @@ impl JournalRoom {
                 (self.doing, self.replace) = (None, false);
                 self.ask(Ask::Import(found));
             }
+            JournalHeard::Studio(students) => self.students = students,
+            JournalHeard::Picked(place) => self.place = place.display().to_string(),
             JournalHeard::Doing(words) => self.doing = Some(words),
             JournalHeard::Done(words) => (self.doing, self.done) = (None, Some(words)),
             JournalHeard::Trouble(words) => (self.doing, self.trouble) = (None, Some(words)),
@@ -185,8 +196,24 @@ impl JournalRoom {
 
     /// The player did something.
     pub fn apply(&mut self, action: JournalAction, shell: &Shell) {
+        if shell.options().player != self.player {
+            self.player.clone_from(&shell.options().player);
+            self.trends = None;
+            self.gather();
+        }
         match action {
-            JournalAction::Page(page) => self.turn_to(page),
+            JournalAction::Page(page) => {
+                self.turn_to(page);
+                if page == Page::Players {
+                    self.named.clone_from(&shell.options().players);
+                    self.orders.push(JournalOrder::Studio(self.named.clone()));
+                }
+            }
+            JournalAction::TakesOf(player) => {
+                self.filter = Filter { player: Some(player), ..Filter::default() };
+                self.filter_changed();
+                self.turn_to(Page::Takes);
+            }
             JournalAction::Filter(filter) => {
                 self.filter = *filter;
                 self.filter_changed();
@@ -225,6 +252,8 @@ impl JournalRoom {
                 }
             }
             JournalAction::ShowLabels(shown) => self.labels_shown = shown,
+            JournalAction::Pick(pick) => self.orders.push(JournalOrder::Pick(pick)),
+            JournalAction::ShowMeasures(shown) => self.measures_shown = shown,
             JournalAction::Label(label) => {
                 if let Some(opened) = &self.opened
                     && self.may_write()
@@ -298,6 +327,17 @@ impl JournalRoom {
         self.gather();
     }
 
+    /// What trends are of: the filter, and one player. Where it names none, that is whoever plays now; and who
+    /// played last where that player has no take.
+    pub(crate) fn trend_filter(&self) -> Filter {
+        let mut filter = self.filter.clone();
+        if filter.player.is_none() {
+            let plays = self.offered.players.contains(&self.player).then(|| self.player.clone());
+            filter.player = plays.or_else(|| Some(self.entries.last()?.player.clone()));
+        }
+        filter
+    }
+
     fn compare(&mut self) {
         let Some(id) = self.chosen.clone() else {
             return;
@@ -318,7 +358,8 @@ impl JournalRoom {
     pub(super) fn gather(&mut self) {
         match self.page {
             Page::Trends if self.trends.is_none() => {
-                let trends = Trends::gather(&self.entries, &self.filter, self.followed, self.split);
+                let trends =
+                    Trends::gather(&self.entries, &self.trend_filter(), self.followed, self.split);
                 self.trends = Some(Arc::new(trends));
             }
             Page::Minutes if self.practised.is_none() => {
@@ -349,6 +390,9 @@ impl JournalRoom {
             // Its sound must not be open while it goes.
             self.stop();
         }
+        if let Ask::Erase(player) = &ask {
+            self.named.retain(|name| name != player);
+        }
         self.orders.push(match ask {
             Ask::Delete(id) => JournalOrder::Delete(id),
             Ask::DeleteForGood(id) => JournalOrder::DeleteForGood(id),
@@ -364,8 +408,12 @@ impl JournalRoom {
             Page::Trends | Page::Minutes => {
                 let latest = self.lines.iter().find(|line| matches!(line, Line::Take(_)))?;
                 let monday = monday_of(day_of(&self.entries[latest.entry()]));
+                let filter = match self.page {
+                    Page::Trends => self.trend_filter(),
+                    _ => self.filter.clone(),
+                };
                 Some(ReportOf::Weeks {
-                    filter: Box::new(self.filter.clone()),
+                    filter: Box::new(filter),
                     since: self.span.days().map(|days| monday + 7 - days),
                 })
             }

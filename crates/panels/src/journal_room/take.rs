@@ -1,5 +1,6 @@
 //! The chosen take: what it is, its trace, how it is listened to, its notes with their measures.
 
+use super::by_finger::{by_finger, fingers_ui, odd};
 use super::commands::{
     BACK, COMPARE, DELETE, HALF_SPEED, KEEP, LOOP, OPEN, PART_FROM, PART_TO, PLAY, REPORT,
 };
@@ -71,15 +72,22 @@ fn title_ui(
         if alone && BACK.button_ui(ui, form, room, shell).is_some() {
             actions.push(JournalAction::Back);
         }
-        form.heading(ui, &wording::take_in_full(&entry.id));
+        form.heading(ui, &finding(room, entry, shell));
     });
     let mut about = vec![
+        wording::take_in_full(&entry.id),
         wording::length(f64::from(entry.length_s)),
         wording::counted(entry.notes.len(), "note", "notes"),
     ];
     let kind = wording::about(entry, shell);
     if !kind.is_empty() {
         about.insert(0, kind);
+    }
+    if let Some(file) = opened_file(room, entry) {
+        let fingers = by_finger(file);
+        if let Some(odd) = odd(&fingers) {
+            about.insert(0, odd.detail(&fingers));
+        }
     }
     if entry.keep {
         about.push("kept for ever".to_owned());
@@ -88,6 +96,18 @@ fn title_ui(
         about.push("broke off, and was mended".to_owned());
     }
     form.note(ui, &about.join(" · "));
+}
+
+/// What stands in the file of the take, if that is the one that is open.
+fn opened_file<'a>(room: &'a JournalRoom, entry: &Entry) -> Option<&'a TakeFile> {
+    let opened = room.opened.as_ref().filter(|opened| opened.id == entry.id)?;
+    opened.file.as_deref()
+}
+
+/// The sentence that a take begins with: the finger that stands out, or what was played and how it went.
+fn finding(room: &JournalRoom, entry: &Entry, shell: &Shell) -> String {
+    let odd = opened_file(room, entry).and_then(|file| odd(&by_finger(file)));
+    odd.map_or_else(|| wording::headline(entry, shell), |odd| odd.headline())
 }
 
 /// Keep, compare, report, delete.
@@ -140,7 +160,21 @@ fn opened_ui(
     take_trace::take_trace_ui(ui, high, opened, file, shell, form.theme, actions);
     listening_ui(ui, room, opened, (form, shell), actions);
     labels::labels_ui(ui, room, file, shell, form, actions);
-    notes_ui(ui, opened, file, shell, form.theme, actions);
+    let fingers = by_finger(file);
+    if !fingers.is_empty() {
+        fingers_ui(ui, &fingers, odd(&fingers).as_ref(), form.theme);
+    }
+    // Where no finger is known, the notes are all there is.
+    let shown = room.measures_shown || fingers.is_empty();
+    if !fingers.is_empty() {
+        let text = if shown { "Hide the notes" } else { "All measures" };
+        if form.button(ui, text, "all measures", true) {
+            actions.push(JournalAction::ShowMeasures(!room.measures_shown));
+        }
+    }
+    if shown {
+        notes_ui(ui, opened, file, shell, form.theme, actions);
+    }
 }
 
 /// The take as a whole, each measure with its doubt.

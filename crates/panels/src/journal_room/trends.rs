@@ -73,11 +73,11 @@ fn choices_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<Jo
     }
     let mut split = room.split;
     let all = [
-        (Split::None, "nothing".to_owned()),
-        (Split::Finger, "fingers".to_owned()),
-        (Split::Register, "registers".to_owned()),
+        (Split::None, "all notes together".to_owned()),
+        (Split::Finger, "finger".to_owned()),
+        (Split::Register, "register".to_owned()),
     ];
-    form.choice(ui, "told apart", &mut split, &all);
+    form.choice(ui, "show by", &mut split, &all);
     if split != room.split {
         actions.push(JournalAction::Split(split));
     }
@@ -112,8 +112,11 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
         let count = wording::counted(left_out, "note", "notes");
         said += &format!(" {count} of unknown finger left out.");
     }
-    if room.followed == Quantity::Rate && room.filter.drill.is_none() {
-        said += " Drills ask for rates of their own: filter for one to follow it.";
+    if let Some(player) = &room.trend_filter().player {
+        said += &format!(" Of {}.", wording::player(player));
+    }
+    if room.filter.drill.is_none() {
+        said += " Models of lessons and drills are left out: filter for a drill to follow it by itself.";
     }
     if room.followed == Quantity::Centre {
         said += " The centre lies above or below what the note was measured against then.";

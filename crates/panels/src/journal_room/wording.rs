@@ -1,10 +1,12 @@
 //! Days, times and takes in words.
 
+use super::offered::Offered;
 use crate::shell::Shell;
 use crate::shell::options::Options;
 use jiff::civil::Date;
-use journal::{Day, Entry, NoteGroup, TakeId, WrittenLesson};
+use journal::{Day, Ended, Entry, NoteGroup, TakeId, WrittenLesson};
 use tuning::pitch_name;
+use vibrato::Quantity;
 
 /// "Wednesday 25 November 2026", from a folder named `2026-11-25`; the name itself where it is no day.
 pub(super) fn day_in_full(day: &str) -> String {
@@ -86,7 +88,7 @@ pub(super) fn grouped(count: usize) -> String {
 
 /// Whose it is: what stands for a name that was not given.
 pub(super) fn player(name: &str) -> &str {
-    if name.is_empty() { "nobody named" } else { name }
+    if name.is_empty() { "no name" } else { name }
 }
 
 /// "thumb", "finger 3".
@@ -95,6 +97,61 @@ pub(super) fn finger(finger: u8) -> String {
         0 => "thumb".to_owned(),
         finger => format!("finger {finger}"),
     }
+}
+
+/// What was played and how it went: "F3–G3 · 5.1 Hz · 38 cents"; of a drill "There and back: secure".
+pub(super) fn headline(entry: &Entry, shell: &Shell) -> String {
+    let Some(drill) = entry.drill.as_deref() else {
+        return played(entry, shell);
+    };
+    let title = shell.drill_title(drill);
+    match entry.ended {
+        Some(Ended::Secure) => format!("{title}: secure"),
+        Some(Ended::NotYet) => format!("{title}: not yet"),
+        Some(Ended::BrokenOff) => format!("{title}: broken off"),
+        None => title.to_owned(),
+    }
+}
+
+/// "F3–G3 · 5.1 Hz · 38 cents", or "D3, without vibrato".
+fn played(entry: &Entry, shell: &Shell) -> String {
+    let low = entry.notes.iter().map(|note| note.midi).min();
+    let high = entry.notes.iter().map(|note| note.midi).max();
+    let Some((low, high)) = low.zip(high) else {
+        return "no note".to_owned();
+    };
+    let name = |midi: i16| pitch_name(i32::from(midi), shell.naming());
+    let notes = if low == high { name(low) } else { format!("{}–{}", name(low), name(high)) };
+    let rate = entry.mean(Quantity::Rate).map(|mean| format!("{:.1} Hz", mean.value));
+    let width = entry.mean(Quantity::Width).map(|mean| format!("{:.0} cents", mean.value));
+    let said: Vec<String> = rate.into_iter().chain(width).collect();
+    if !said.is_empty() {
+        format!("{notes} · {}", said.join(" · "))
+    } else if entry.notes.iter().all(|note| note.straight) {
+        format!("{notes}, without vibrato")
+    } else {
+        notes
+    }
+}
+
+/// The second line of a take: its part in a lesson, what was played in a drill, passage, finger, string, remark;
+/// whose it is and on what, where the journal has several.
+pub(super) fn further(entry: &Entry, offered: &Offered, shell: &Shell) -> String {
+    let mut said: Vec<String> = Vec::new();
+    said.extend(entry.lesson.as_ref().map(lesson));
+    said.extend(entry.drill.as_ref().map(|_| played(entry, shell)));
+    said.extend(entry.passage.clone());
+    said.extend(entry.finger.map(finger));
+    said.extend(entry.string.as_ref().map(|name| format!("{name} string")));
+    if offered.players.len() > 1 {
+        said.push(player(&entry.player).to_owned());
+    }
+    if offered.instruments.len() > 1 {
+        said.extend(entry.instrument.clone());
+    }
+    said.extend(Some(entry.word.clone()).filter(|word| !word.is_empty()));
+    said.push(length(f64::from(entry.length_s)));
+    said.join(" · ")
 }
 
 /// What a take is besides its time: player, instrument, drill or passage, finger, string, lesson.

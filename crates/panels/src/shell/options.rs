@@ -4,6 +4,7 @@ use crate::shell::keys::KeyMap;
 use crate::theme::Paper;
 use coach::{Against, Hints, Limits, OnStart, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};
+use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
 
@@ -179,6 +180,8 @@ pub struct Options {
     pub output: DeviceWish,
     /// Whose takes are kept; empty where nobody is named.
     pub player: String,
+    /// Who was named so far, in the order of names: they stay although they have no take yet.
+    pub players: Vec<String>,
     /// The passage of a task that is practised at the Stand.
     pub practised: Option<Practised>,
     /// The folder of the takes; `None` for the usual one.
@@ -231,6 +234,7 @@ impl Default for Options {
             input: DeviceWish::default(),
             output: DeviceWish::default(),
             player: String::new(),
+            players: Vec::new(),
             practised: None,
             journal: None,
             reports: None,
@@ -247,6 +251,19 @@ impl Options {
     /// How much time the trace shows.
     pub fn span(&self) -> Secs {
         SPANS[self.span.min(SPANS.len() - 1)]
+    }
+
+    /// This player plays from now on, and is remembered as the one before is.
+    pub fn now_plays(&mut self, player: String) {
+        let before = std::mem::replace(&mut self.player, player);
+        let known = self.players.drain(..).chain([before, self.player.clone()]);
+        let known: BTreeSet<String> = known.filter(|name| !name.is_empty()).collect();
+        self.players = known.into_iter().collect();
+    }
+
+    /// Nothing remembers this player any more.
+    pub fn forgets(&mut self, player: &str) {
+        self.players.retain(|name| name != player);
     }
 
     /// The passage that the takes of the Stand are of: that of the player who plays.
@@ -314,6 +331,20 @@ mod tests {
         assert_eq!(wanted.rate, Some((Hz(0.0), Hz(20.0))));
         assert_eq!(Wanted::of(&task(Some((30.0, 40.0)), None)), None);
         assert_eq!(Wanted::of(&task(None, None)), None);
+    }
+
+    #[test]
+    fn who_was_named_is_remembered_until_forgotten() {
+        let mut options = Options::default();
+        for name in ["Bea", "Anna", "", "Anna"] {
+            options.now_plays(name.to_owned());
+        }
+        assert_eq!(
+            (options.player.as_str(), &options.players[..]),
+            ("Anna", &["Anna".to_owned(), "Bea".to_owned()][..])
+        );
+        options.forgets("Bea");
+        assert_eq!(options.players, ["Anna"]);
     }
 
     #[test]

@@ -179,7 +179,7 @@ mod tests {
             a4: tuning.a4,
             naming: Naming::default(),
             own: &own,
-            fingers: &[],
+            fingers: None,
             turns: true,
             against: Some(Against { pitch: Cents(middle.0 + 4.0), name: Some("yours") }),
             swing_below: true,
@@ -541,7 +541,7 @@ mod tests {
         let shown: Vec<Meaning> = whole.map(|mark| mark.meaning).collect();
         for meaning in [M::Trace, M::Crest, M::Trough, M::OscillationBar, M::Loudness, M::Lost]
             .into_iter()
-            .chain([M::NoteName, M::Part, M::Heard, M::HeardFoot, M::NoteBar, M::Page])
+            .chain([M::OwnName, M::Part, M::Heard, M::HeardFoot, M::NoteBar, M::Page])
         {
             assert!(shown.contains(&meaning), "no {meaning:?}");
         }

@@ -107,9 +107,9 @@ fn digits_turn_to_the_pages_and_the_slash_to_the_filter() {
     }
     harness.key_press(Key::Num1);
     press(&mut harness, Key::Slash);
-    harness.get_by_label("passage or word").focus();
+    harness.get_by_label("passage or remark").focus();
     harness.run();
-    harness.get_by_label("passage or word").type_text("slow 11-2");
+    harness.get_by_label("passage or remark").type_text("slow 11-2");
     harness.run();
     let state = harness.state();
     assert_eq!(state.room.filter().text, "slow 11-2");

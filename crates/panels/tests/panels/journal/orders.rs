@@ -5,7 +5,7 @@ use crate::scenes::window::{click, harness, press, write};
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Label, Weighed};
 use panels::journal_room::{
-    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Step, Writing,
+    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Pick, Step, Writing,
 };
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
@@ -120,7 +120,7 @@ fn a_player_is_erased_only_by_the_name_and_comes_in_only_after_asking() {
     let mut harness = harness(scene, WINDOW);
     harness.get_by_label_contains("3 takes are new and come in, 1 take is here already");
     harness.get_by_label_contains("2 takes are here with other words");
-    click(&mut harness, "what differs: becomes as it is there");
+    click(&mut harness, "what differs: use theirs");
     click(&mut harness, "do it");
     let replace = true;
     assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Import { from, replace }));
@@ -247,4 +247,32 @@ fn whose_a_take_is_and_what_was_played_can_be_said_afterwards() {
         let order = JournalOrder::Label(take.clone(), label);
         assert_eq!(harness.state().orders.last(), Some(&order));
     }
+}
+
+#[test]
+fn the_first_press_after_a_place_was_typed_exports() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Page(Page::Players));
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label("place to export to or import from").focus();
+    harness.run();
+    write(&mut harness, "mira.zip");
+    click(&mut harness, "export takes");
+    let into = PathBuf::from("mira.zip");
+    let order = JournalOrder::Export { player: None, into };
+    assert_eq!(harness.state().orders.last(), Some(&order));
+}
+
+#[test]
+fn a_place_is_chosen_in_the_system_s_dialog() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Page(Page::Players));
+    let mut harness = harness(scene, WINDOW);
+    click(&mut harness, "choose a zip to import");
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Pick(Pick::Zip)));
+    harness.state_mut().room.hear(JournalHeard::Picked(PathBuf::from("/a/mira.zip")));
+    harness.run();
+    click(&mut harness, "import takes");
+    let weighed = JournalOrder::Weigh(PathBuf::from("/a/mira.zip"));
+    assert_eq!(harness.state().orders.last(), Some(&weighed));
 }

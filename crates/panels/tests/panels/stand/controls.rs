@@ -198,7 +198,8 @@ fn r_says_why_there_is_no_reference_yet_and_the_word_goes_by_itself() {
 #[test]
 fn every_part_of_the_stand_lies_in_the_window_at_every_size_of_window_and_type() {
     use crate::scenes;
-    let states: [(&str, fn(Options) -> Stand); 5] = [
+    type Shown = (&'static str, fn(Options) -> Stand);
+    let states: [Shown; 5] = [
         ("first", |options| Stand::new(Options { instrument: None, ..options })),
         ("no device", scenes::no_device),
         ("vibrato", |options| scenes::even_note(options, 0.0)),
