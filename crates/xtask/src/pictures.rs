@@ -26,6 +26,10 @@ pub(crate) fn run() -> Result<(), Fault> {
     let program = built("evenwave")?;
     let wav = root().join(RECORDED);
     let mut checks = Checks::default();
+    // A player who knows the window: a new one is shown nothing that moves until the note is over.
+    let settings = target().join("pictures-settings.ron");
+    std::fs::write(&settings, "()")
+        .map_err(|error| Fault::File { path: settings.clone(), error })?;
     for (name, microphone, moves) in [
         ("recorded-note", vec!["--loop".into(), wav.into_os_string()], true),
         ("silence", vec!["--silence".into()], false),
@@ -43,6 +47,8 @@ pub(crate) fn run() -> Result<(), Fault> {
             .arg(&shots)
             .arg("--")
             .arg(&program)
+            .args(["practise", "--settings"])
+            .arg(&settings)
             .listen()?;
         let words = String::from_utf8_lossy(&output.stderr);
         checks.that(
