@@ -4,13 +4,12 @@ use super::wording;
 use super::{Half, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
+use coach::beyond_doubt;
 use egui::{Grid, Label, RichText, Ui};
 use journal::{OfNotes, TakeFile, TakeId};
 use std::sync::Arc;
 use vibrato::{Measure, Quantity};
 
-/// A difference of more than so many standard errors is clear.
-const CLEAR: f64 = 2.0;
 /// Width of the table, in type sizes.
 const TABLE: f32 = 50.0;
 
@@ -143,9 +142,9 @@ fn of_notes(of: Option<OfNotes>, quantity: Quantity) -> String {
 
 fn verdict(apart: Measure<f64>) -> &'static str {
     match apart.se {
-        Some(se) if apart.value.abs() > CLEAR * se => "clear",
-        Some(_) => "not clear",
         None => "margin unknown",
+        Some(_) if beyond_doubt(apart, 1) => "clear",
+        Some(_) => "not clear",
     }
 }
 

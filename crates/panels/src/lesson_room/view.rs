@@ -258,7 +258,7 @@ fn whose_ui(
         let names = room.players().iter().filter(|name| *name != other);
         let names: BTreeSet<&String> = names.chain([now]).collect();
         let said = |name: &String| match name.as_str() {
-            "" => "nobody named".to_owned(),
+            "" => "no name".to_owned(),
             name => name.to_owned(),
         };
         names.into_iter().map(|name| (name.clone(), said(name))).collect::<Vec<_>>()

@@ -3,16 +3,15 @@
 
 use super::picture::{Picture, Sounding};
 use super::state::Stand;
+use coach::beyond_doubt;
 use tuning::figure;
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-/// A difference is told from so many standard errors of it on, and if it is so large: less is hardly heard (own
-/// judgement).
-const SURE: f64 = 2.0;
+/// A difference that is beyond doubt is told if it is so large: less is hardly heard (own judgement).
 const TOLD_HZ: f64 = 0.2;
 const TOLD_CENTS: f64 = 4.0;
-/// A note is still below this drift, in cents a second (own judgement).
-const STILL: f64 = 2.0;
+/// A note is still below this drift, in cents (own judgement).
+const STILL_CENTS: f64 = 2.0;
 /// The drills that follow from a first note, by the names of their files.
 const SLOW_DRILL: &str = "one-finger";
 const NEXT_DRILL: &str = "there-and-back";
@@ -39,26 +38,17 @@ fn before(picture: &Picture) -> Option<&Vibrato> {
     picture.before().filter_map(|note: &Note| note.vibrato.as_ref()).last()
 }
 
-/// -1, 0 or 1: how a measure changed, as far as that is sure and large enough.
-fn change(before: (f64, Option<f64>), now: (f64, Option<f64>), least: f64) -> i32 {
-    let by = now.0 - before.0;
-    let se = match (before.1, now.1) {
-        (Some(before), Some(now)) => before.hypot(now),
-        _ => return 0,
-    };
-    if by.abs() < least || by.abs() < SURE * se { 0 } else { by.signum() as i32 }
-}
-
-fn bare<T: Copy>(measure: Measure<T>, of: fn(T) -> f64) -> (f64, Option<f64>) {
-    (of(measure.value), measure.se.map(of))
+/// -1, 0 or 1: how one of two measures changed, as far as that is beyond doubt and large enough.
+fn change(before: Measure<f64>, now: Measure<f64>, least: f64) -> i32 {
+    let by = now.above(before);
+    let told = by.value.abs() >= least && beyond_doubt(by, 2);
+    if told { by.value.signum() as i32 } else { 0 }
 }
 
 /// What changed, and what to do with it.
 fn changed(before: &Vibrato, now: &Vibrato) -> String {
-    let rate = |of: &Vibrato| bare(of.rate, |rate| rate.0);
-    let width = |of: &Vibrato| bare(of.width, |width| width.0);
-    let rate = change(rate(before), rate(now), TOLD_HZ);
-    let width = change(width(before), width(now), TOLD_CENTS);
+    let rate = change(before.rate.bare(), now.rate.bare(), TOLD_HZ);
+    let width = change(before.width.bare(), now.width.bare(), TOLD_CENTS);
     let said = match (rate, width) {
         (0, 0) => "As fast and as wide as the note before: carry this to the next finger.",
         (0, 1) => "Wider than the note before, at the same pace: keep this hand for the next note.",
@@ -82,7 +72,7 @@ fn first(stand: &Stand, note: &Note, now: &Vibrato) -> String {
     let title = stand.shell.drill_title(drill);
     let how = if even { "an even vibrato" } else { "not even yet" };
     format!(
-        "{:.1} Hz, {:.0} cents, {how}: “{title}” follows from it (F3).",
+        "{:.1} Hz, {:.0} cents, {how}: “{title}” under Drill follows from it.",
         now.rate.value.0, now.width.value.0
     )
 }
@@ -92,8 +82,7 @@ fn straight(stand: &Stand) -> Option<String> {
     let steady = stand.steady()?;
     let offset = steady.offset.value.0;
     let drift = steady.drift;
-    let moves = drift.se.is_some_and(|se| drift.value.0.abs() > SURE * se.0)
-        && drift.value.0.abs() >= STILL;
+    let moves = drift.value.0.abs() >= STILL_CENTS && beyond_doubt(drift.bare(), 1);
     let on_it = offset.abs() <= stand.shell.options().limits.on_it.0;
     let by = figure::signed(offset, 0);
     Some(match (on_it, moves) {
@@ -115,11 +104,15 @@ mod tests {
 
     #[test]
     fn a_change_is_told_only_where_it_is_sure_and_large_enough() {
-        let known = |value, se| (value, Some(se));
+        let known = |value, se| Measure { value, se: Some(se) };
         assert_eq!(change(known(30.0, 1.0), known(36.0, 1.0), TOLD_CENTS), 1);
         assert_eq!(change(known(36.0, 1.0), known(30.0, 1.0), TOLD_CENTS), -1);
         assert_eq!(change(known(30.0, 1.0), known(33.0, 0.1), TOLD_CENTS), 0, "too little");
         assert_eq!(change(known(30.0, 4.0), known(36.0, 4.0), TOLD_CENTS), 0, "not sure");
-        assert_eq!(change((30.0, None), known(90.0, 1.0), TOLD_CENTS), 0, "a doubt is unknown");
+        assert_eq!(
+            change(Measure { value: 30.0, se: None }, known(90.0, 1.0), TOLD_CENTS),
+            0,
+            "a doubt is unknown"
+        );
     }
 }

@@ -89,7 +89,7 @@ pub(crate) fn steadiness_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: 
             (
                 figure::signed(drift.value.0, 1),
                 "drift",
-                format!("cents/s {}", doubt(drift.se.map(Cents::get))),
+                format!("cents {}", doubt(drift.se.map(Cents::get))),
             ),
         ]
     });

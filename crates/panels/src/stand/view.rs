@@ -10,7 +10,7 @@ use crate::stand::field::field_ui;
 use crate::stand::oscillation_strip::oscillation_strip_ui;
 use crate::stand::time_axis::time_axis_ui;
 use crate::stand::{
-    bar, gauges, instrument, level_meter, measures, note_head, question, steadiness, trace,
+    bar, foot, gauges, instrument, measures, note_head, question, steadiness, trace,
 };
 use crate::theme::{self, Theme};
 use crate::widgets::gauge::gauge_ui;
@@ -47,7 +47,7 @@ pub fn stand_ui(ui: &mut Ui, stand: &Stand) -> Vec<Action> {
 fn parts_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let mut actions = Vec::new();
     note_head::note_head_ui(ui, layout.note, stand, theme);
-    level_meter::level_meter_ui(ui, layout.words, stand, theme);
+    foot::foot_ui(ui, layout.words, stand, theme);
     if stand.revealed() {
         sheet_ui(ui, layout, stand, theme);
         actions.extend(instrument::instrument_ui(ui, layout.trace, stand, theme));

@@ -98,7 +98,7 @@ fn sentences(stand: &Stand) -> Vec<(String, bool)> {
 }
 
 /// Draws the sentence into `area`, and at its right end the beat and the level.
-pub(super) fn level_meter_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
+pub(super) fn foot_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
     let loudness = Loudness::of(stand.live());
     let sizes = &theme.sizes;
     let said = format!("level {}", loudness.wording());
