@@ -160,17 +160,11 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
     let (out, zip) = (folder.with_extension("copy"), folder.with_extension("zip"));
     if zip.is_file() && chance.below(3) == 0 {
         say("importing")?;
-        for id in journal.import(&zip, Differing::Leave, &mut |_, _| ())?.added {
-            say(&format!("imported {id}"))?;
-        }
-        return Ok(());
+        return import(journal, &zip);
     }
     if out.is_dir() && chance.below(2) == 0 {
         say("importing")?;
-        for id in journal.import(&out, Differing::Leave, &mut |_, _| ())?.added {
-            say(&format!("imported {id}"))?;
-        }
-        return Ok(());
+        return import(journal, &out);
     }
     say("exporting")?;
     if chance.below(2) == 0 {
@@ -184,6 +178,19 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
         fs::remove_dir_all(&out)?;
     }
     journal.export(Some("Mira"), &out, &mut |_, _| ())?;
+    Ok(())
+}
+
+/// Takes all in that is not here, and says how long each is: a take whose name another has by now gets a name that is
+/// free, which may have been that of a third, deleted one.
+fn import(journal: &Journal, from: &Path) -> Result<(), Box<dyn Error>> {
+    for id in journal.import(from, Differing::Leave, &mut |_, _| ())?.added {
+        let Some(SoundFile::Whole { samples, .. }) = journal.entry(&id).map(|entry| entry.sound)
+        else {
+            continue;
+        };
+        say(&format!("imported {id} {samples}"))?;
+    }
     Ok(())
 }
 
@@ -253,11 +260,12 @@ fn said(log: &str) -> BTreeMap<TakeId, Said> {
             continue;
         };
         let said = takes.entry(id).or_default();
+        let samples = words.get(2).and_then(|n| n.parse().ok()).unwrap_or(0);
         match deed {
             "begun" => *said = Said::default(),
-            "taken" => said.taken = words.get(2).and_then(|n| n.parse().ok()).unwrap_or(0),
+            "taken" => said.taken = samples,
             "kept" => said.kept = true,
-            "imported" => (said.there, said.deleting) = (true, false),
+            "imported" => *said = Said { taken: samples, there: true, ..Said::default() },
             "deleting" => said.deleting = true,
             "deleted" => said.deleted = true,
             _ => {}
@@ -301,9 +309,11 @@ fn check(folder: &Path, log: &Path) -> Result<(), Box<dyn Error>> {
             wrong.push(format!("{id} has no sound"));
             continue;
         };
-        let lost = said.taken.saturating_sub(samples) as f64 / f64::from(RATE_HZ);
+        // One that may be gone may have given its name to another, which was taken in.
+        let due = if said.deleting { 0 } else { said.taken };
+        let lost = due.saturating_sub(samples) as f64 / f64::from(RATE_HZ);
         most_lost = f64::max(most_lost, lost);
-        if lost > LOST_SECS || said.kept && lost > 0.0 {
+        if lost > LOST_SECS || (said.kept || said.there) && lost > 0.0 {
             wrong.push(format!("{lost:.2} s of {id} are gone, kept: {}", said.kept));
         }
         let notes = journal.take(&id)?.notes.len() as u64;

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
+use base64::prelude::{BASE64_STANDARD as STANDARD, Engine as _};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use pictures::Face;
 use tuning::figure;
@@ -102,26 +103,11 @@ fn faces(page: &str) -> String {
             let _: std::fmt::Result = write!(
                 rules,
                 "@font-face{{font-family:\"{family}\";font-weight:{weight};src:url(data:font/ttf;base64,{})}}",
-                base64(&file)
+                STANDARD.encode(&file)
             );
         }
     }
     rules
-}
-
-/// Bytes as text (RFC 4648, 4).
-fn base64(bytes: &[u8]) -> String {
-    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-    let mut text = String::with_capacity(bytes.len() * 4 / 3 + 4);
-    for three in bytes.chunks(3) {
-        let bits =
-            (0..3).fold(0, |bits, at| bits << 8 | three.get(at).copied().map_or(0, usize::from));
-        for place in 0..4 {
-            let sign = SIGNS[bits >> (18 - 6 * place) & 63];
-            text.push(if place > three.len() { '=' } else { char::from(sign) });
-        }
-    }
-    text
 }
 
 /// All that a page has to say, which is open where there is little of it: what is closed is not printed.
@@ -155,16 +141,6 @@ pub(super) fn isolated(words: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn bytes_are_written_as_the_standard_writes_them() {
-        // RFC 4648, 10.
-        for (bytes, text) in
-            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")]
-        {
-            assert_eq!(base64(bytes.as_bytes()), text);
-        }
-    }
 
     #[test]
     fn a_page_carries_its_type_and_stays_small() {

@@ -87,10 +87,8 @@ fn least_even(playing: &Playing, naming: Naming) -> Option<(String, String)> {
     }
     known.sort_by(|a, b| a.1.value.total_cmp(&b.1.value));
     let (best, worst) = (*known.first()?, *known.last()?);
-    let value = worst.1.value - best.1.value;
-    let se = Some(worst.1.se?.hypot(best.1.se?));
     // As many pairs could have been told.
-    if !beyond_doubt(Measure { value, se }, known.len() * (known.len() - 1) / 2) {
+    if !beyond_doubt(worst.1.above(best.1), known.len() * (known.len() - 1) / 2) {
         return None;
     }
     let called = |number: usize| {
