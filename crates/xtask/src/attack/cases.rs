@@ -451,8 +451,9 @@ fn odd_names(all: &mut Vec<Case>) {
 /// The program with its line, and what limits it.
 pub(super) fn limited(program: &Path, case: &Case) -> Command {
     let Some(limit) = &case.limit else {
-        let mut command = Command::new(program);
-        command.args(&case.line);
+        // Whoever started the gate may ignore signals, and what is started inherits that.
+        let mut command = Command::new("/usr/bin/env");
+        command.arg("--default-signal").arg(program).args(&case.line);
         return command;
     };
     let mut command = Command::new("sh");
