@@ -84,7 +84,17 @@ pub enum Answer {
 }
 
 impl Answer {
-    /// Its word on the screen and on disk.
+    /// As it is said to the player.
+    pub fn said(self) -> &'static str {
+        match self {
+            Self::High => "sharp",
+            Self::Low => "flat",
+            Self::OnIt => "in tune",
+            _ => self.word(),
+        }
+    }
+
+    /// Its word on disk.
     pub fn word(self) -> &'static str {
         match self {
             Self::Even => "even",

@@ -35,7 +35,7 @@ pub(super) fn question_text(question: Question) -> &'static str {
     match question {
         Question::Evenness => "Even or uneven?",
         Question::Width => "Wider or narrower than the last?",
-        Question::Centre => "Centre low, on it, or high?",
+        Question::Centre => "Flat, in tune, or sharp?",
     }
 }
 
@@ -60,8 +60,8 @@ pub(super) fn tally(stand: &Stand) -> String {
 
 /// What was heard and what was measured, in words.
 fn reveal(answered: &Answered, stand: &Stand) -> String {
-    let heard = answered.answer.word();
-    let measured = answered.truth.map_or("too close to call", coach::Answer::word);
+    let heard = answered.answer.said();
+    let measured = answered.truth.map_or("too close to call", coach::Answer::said);
     let numbers = answered.measured;
     let whole = |value: f64| figure::number(Some(value), 0, false);
     let figure = match answered.question {
@@ -274,7 +274,7 @@ fn asking_ui(
     let [answers @ .., reveal] = &QUESTION;
     for (index, (&answer, place)) in offered.iter().zip(&places.answers).enumerate() {
         let button = Button {
-            name: answer.word(),
+            name: answer.said(),
             keys: answers.get(index).map_or_else(String::new, |row| keys.listed(&row.entry)),
             place: *place,
             size: theme.sizes.big_word,
@@ -376,7 +376,7 @@ mod tests {
     #[test]
     fn every_answer_has_a_word_of_its_own() {
         for question in Question::ALL {
-            let mut said: Vec<&str> = answers(question).iter().map(|&a| a.word()).collect();
+            let mut said: Vec<&str> = answers(question).iter().map(|&a| a.said()).collect();
             said.sort_unstable();
             said.dedup();
             assert_eq!(said.len(), answers(question).len(), "{question:?}");
