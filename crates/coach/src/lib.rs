@@ -18,6 +18,7 @@ mod lesson;
 mod on_beat;
 mod order;
 mod pacer;
+pub mod plan;
 mod progress;
 mod reference;
 mod round;
