@@ -44,11 +44,12 @@ fuzz_target!(|data: &[u8]| {
     let finished = folder.join(DAMAGED);
     let unfinished = folder.join(format!("{DAMAGED}.unfinished"));
     let index = folder.join(".index");
-    let path = match kind % 5 {
+    let path = match kind % 6 {
         0 => finished.join("take.ron"),
         1 => index.clone(),
         2 => unfinished.join("head.ron"),
         3 => unfinished.join("course.ron.lines"),
+        4 => folder.join("tasks.ron"),
         _ => unfinished.join("sound.flac"),
     };
     fs::create_dir_all(path.parent().expect("it has one")).expect("a folder");
@@ -62,7 +63,10 @@ fuzz_target!(|data: &[u8]| {
         assert!(error.to_string().contains("left as it is"), "{error}");
     }
     opened.journal.verify().expect("looked");
+    // Either a task, or words why there is none.
+    opened.journal.tasks().task("Mira").map_err(|error| error.to_string()).ok();
     drop(opened);
     fs::remove_dir_all(folder.join("2020-02-02")).ok();
     fs::remove_file(index).ok();
+    fs::remove_file(folder.join("tasks.ron")).ok();
 });

@@ -4,6 +4,7 @@ mod common;
 mod damage;
 mod exchange;
 mod faults;
+mod life;
 mod parcel;
 mod takes;
 mod tasks;
