@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use journal::TakeId;
+use journal::{Shelf, TakeId};
 
 use crate::fault::Fault;
 
@@ -53,4 +53,20 @@ pub(crate) fn place_of_take(path: &Path) -> Option<(PathBuf, TakeId)> {
     let name = |path: &Path| Some(path.file_name()?.to_str()?.to_owned());
     let id = TakeId::new(&name(day)?, &name(&whole)?)?;
     Some((day.parent()?.to_owned(), id))
+}
+
+/// What is wrong with a sound file that is the sound of a take: it is held against the take's own file.
+pub(crate) fn harm(sound: &Path) -> Option<String> {
+    if sound.file_name()? != SOUND {
+        return None;
+    }
+    let (journal, id) = place_of_take(sound.canonicalize().ok()?.parent()?)?;
+    let shelf = Shelf::open(&journal).ok()?;
+    harm_of(&shelf, &id)
+}
+
+/// What is wrong with the sound of a take.
+pub(crate) fn harm_of(shelf: &Shelf, id: &TakeId) -> Option<String> {
+    let file = shelf.take(id).ok()?;
+    Some(format!("{id} is damaged: {}", shelf.check_sound(id, &file).err()?))
 }

@@ -131,9 +131,15 @@ impl Settings {
         let pretty = ron::ser::PrettyConfig::default().depth_limit(2);
         let body = ron::ser::to_string_pretty(&Written::of(options), pretty)
             .map_err(|error| told(error.to_string()))?;
-        let folder = path.parent().unwrap_or(Path::new("."));
-        disk.create_folders(folder)
-            .and_then(|()| disk.write_whole(path, format!("{}{body}\n", head()).as_bytes()))
+        // A link is the player's own: the file that it leads to is written.
+        let file = match path.is_symlink() {
+            true => path.canonicalize().map_err(|_| {
+                told("a link that leads nowhere is in its place; take it away".to_owned())
+            })?,
+            false => path.clone(),
+        };
+        disk.create_folders(disk::folder_of(&file))
+            .and_then(|()| disk.write_whole(&file, format!("{}{body}\n", head()).as_bytes()))
             .map_err(|error| told(error.to_string()))
     }
 }
@@ -337,6 +343,22 @@ mod tests {
         // The folder, the file, its sync, its name, and the sync of the folder.
         assert_eq!(calls, 5);
         gone(&settings);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn settings_behind_a_link_are_written_where_it_leads() {
+        let link = settings("settings-link");
+        let path = link.path.clone().expect("there");
+        let there = path.with_file_name("mine.ron");
+        std::os::unix::fs::symlink("mine.ron", &path).expect("linked");
+        let words = link.write(&changed()).expect_err("it leads nowhere");
+        assert!(words.contains("leads nowhere") && !there.exists(), "{words}");
+        fs::write(&there, "(version: 1, a4_hz: 443.0)").expect("written");
+        link.write(&changed()).expect("written");
+        assert!(path.is_symlink());
+        assert_eq!(Settings::at(Some(&there)).look(), Ok(changed()));
+        gone(&link);
     }
 
     #[test]

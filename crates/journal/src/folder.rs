@@ -11,6 +11,7 @@ use crate::error::JournalError;
 use crate::file_format::TakeFile;
 use crate::index::{INDEX, Index};
 use crate::index_entry::{Entry, Stamp};
+use crate::leaving::Leaving;
 use crate::take_file::TAKE;
 use crate::take_id::TakeId;
 use disk::{Disk, HIDDEN};
@@ -29,6 +30,8 @@ pub(crate) struct Inner {
     pub folder: PathBuf,
     pub disk: Disk,
     pub index: Mutex<Index>,
+    /// Sound that goes, as was told before it was opened.
+    pub leaving: Leaving,
     /// Held until the journal and all its writers are dropped.
     pub lock: Option<File>,
 }

@@ -12,6 +12,7 @@ use crate::context::Context;
 use crate::error::JournalError;
 use crate::folder::{FolderKind, Inner};
 use crate::index::{Belief, Index};
+use crate::leaving::Leaving;
 use crate::mending::mend;
 use crate::reader::Shelf;
 use crate::seen_time::add_start;
@@ -80,8 +81,13 @@ impl Journal {
             }
             Err(TryLockError::Error(error)) => return Err(failed(error)),
         }
-        let inner =
-            Inner { folder: folder.to_owned(), disk, index: Mutex::default(), lock: Some(lock) };
+        let inner = Inner {
+            folder: folder.to_owned(),
+            disk,
+            index: Mutex::default(),
+            leaving: Leaving::read(folder),
+            lock: Some(lock),
+        };
         inner.disk.sweep(folder);
         inner.close();
         let folders = inner.folders()?;

@@ -21,6 +21,7 @@ mod folder;
 mod index;
 mod index_entry;
 mod journal;
+mod leaving;
 mod measured;
 mod mending;
 mod note_measures;

@@ -9,6 +9,7 @@ use crate::file_format::TakeFile;
 use crate::folder::Inner;
 use crate::index::{Belief, Index};
 use crate::index_entry::Entry;
+use crate::leaving::Leaving;
 use crate::take::check_sound;
 use crate::take_file::{SOUND, TAKE, read};
 use crate::take_id::TakeId;
@@ -29,6 +30,7 @@ impl Shelf {
             folder: folder.to_owned(),
             disk: Disk::default().private(),
             index: Mutex::default(),
+            leaving: Leaving::default(),
             lock: None,
         };
         let index = match Index::quick(folder) {

@@ -10,6 +10,7 @@ use crate::error::JournalError;
 use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
 use crate::folder::FolderKind;
 use crate::journal::Journal;
+use crate::leaving::Leaving;
 use crate::reader::Shelf;
 use crate::seen_time::{DAY_SECS, SeenTime, starts};
 use crate::take::{check_sound, discard};
@@ -38,6 +39,8 @@ impl fmt::Display for Damage {
 pub struct Forgotten {
     /// Whose sound went; where it is as many takes as were asked for at a time, there may be more.
     pub gone: Vec<TakeId>,
+    /// Whose sound goes at the next start, and not before: the player is to be told.
+    pub next: Vec<TakeId>,
     /// What stays though by the clock it is too old, and why, in words; told only when a long pause has just ended.
     pub left: Option<String>,
 }
@@ -143,10 +146,11 @@ impl Journal {
         if path.is_dir() { Ok(path) } else { Err(JournalError::Missing { path }) }
     }
 
-    /// Throws away the sound of takes older than so many days that are not marked, of `most` takes at a time; their
-    /// measures stay. A clock that has jumped is not believed: of a time in which nothing was played and no journal opened a
-    /// week is counted at most, sound whose file was written later is as young as that, and where all takes there are
-    /// would be too old nothing goes.
+    /// Puts the sound of takes older than so many days that are not marked into the system's trash, of `most` takes at a
+    /// time; where there is no trash it goes for good. Their measures stay. Only that goes which an earlier opening of the
+    /// journal told of; what goes at the next is told now. A clock that has jumped is not believed: of a time in which
+    /// nothing was played and no journal opened a week is counted at most, sound whose file was written later is as
+    /// young as that, and where all takes there are would be too old nothing goes.
     pub fn forget_sound_older_than(
         &self,
         days: u32,
@@ -172,23 +176,30 @@ impl Journal {
                 continue;
             }
             let sound = self.sound(&entry.id);
-            if entry.sound != SoundFile::Forgotten {
-                if seen.latest(began) >= limit {
-                    left += 1;
-                    continue;
-                }
-                if written_unix_s(&sound).is_some_and(|written| written >= limit) {
-                    continue;
-                }
-                // First said, then done: what a crash leaves in between is done the next time.
-                self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
+            if !disk::is_there(&sound) || self.existing(&entry.id).is_err() {
+                continue;
             }
-            if sound.exists() {
+            if seen.latest(began) >= limit {
+                left += 1;
+                continue;
+            }
+            if written_unix_s(&sound).is_some_and(|written| written >= limit) {
+                continue;
+            }
+            if !self.0.0.leaving.has(&entry.id, days) {
+                forgotten.next.push(entry.id.clone());
+                continue;
+            }
+            // First said, then done: what a crash leaves in between goes another time.
+            self.change(&entry.id, |file| file.sound = SoundFile::Forgotten)?;
+            if trash::delete(&sound).is_err() {
                 let gone = self.0.0.disk.remove_file(&sound);
                 gone.map_err(|error| JournalError::of(&error, &sound))?;
-                forgotten.gone.push(entry.id.clone());
             }
+            forgotten.gone.push(entry.id.clone());
         }
+        Leaving::keep(self.folder(), &self.0.0.disk, days, &forgotten.next)
+            .map_err(|error| JournalError::of(&error, self.folder()))?;
         let pause = seen.pause_just_ended().filter(|_| left > 0);
         forgotten.left = pause.map(|pause| left_words(left, days, pause));
         Ok(forgotten)

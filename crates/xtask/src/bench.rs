@@ -89,6 +89,8 @@ impl Bench {
     ) -> Result<Shown, Fault> {
         let at = |what: &str| self.folder.join(format!("{name}-{what}"));
         let watch = at("shown.jsonl");
+        // It is written anew, and never over what is there.
+        fs::remove_file(&watch).ok();
         // A player who knows the window: a new one is shown nothing until the note is over.
         if !at("settings.ron").exists() {
             fs::write(at("settings.ron"), "()").map_err(|error| self.failed(error))?;

@@ -7,7 +7,13 @@ use crate::packages;
 use crate::shell::{Fault, Step, root};
 
 /// Folders that hold fuzz targets, each a workspace of its own.
-const FOLDERS: &[&str] = &["crates/sound/fuzz", "crates/vibrato/fuzz"];
+const FOLDERS: &[&str] = &[
+    "crates/sound/fuzz",
+    "crates/vibrato/fuzz",
+    "crates/journal/fuzz",
+    "crates/coach/fuzz",
+    "crates/evenwave/fuzz",
+];
 
 /// Runs every target for so many minutes; stops at the first finding.
 pub(crate) fn run(minutes: u64) -> Result<(), Fault> {

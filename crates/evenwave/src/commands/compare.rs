@@ -4,20 +4,21 @@ use std::io::Write;
 use std::path::Path;
 
 use coach::{Comparison, MOST_NOTES};
-use journal::{Shelf, TakeFile, TakeId};
+use journal::{Shelf, TakeId};
 use vibrato::Note;
 
 use crate::arguments::CompareArguments;
 use crate::fault::Fault;
 use crate::formats::{ComparisonRecord, comparison_lines};
 use crate::heard_file::measure_file;
-use crate::named_takes::{SOUND, place_of_take};
+use crate::named_takes::{SOUND, harm, harm_of, place_of_take};
 use crate::outputs::{json_line, lines};
 
 /// Compares and writes.
 pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
-    let model = notes_of(&arguments.model, arguments)?;
-    let echo = notes_of(&arguments.echo, arguments)?;
+    let mut damaged = Vec::new();
+    let model = notes_of(&arguments.model, arguments, &mut damaged)?;
+    let echo = notes_of(&arguments.echo, arguments, &mut damaged)?;
     let comparison = Comparison::new(&model, &echo);
     let record = ComparisonRecord::new(
         &comparison,
@@ -31,17 +32,29 @@ pub(super) fn run(arguments: &CompareArguments) -> Result<(), Fault> {
         true => json_line(&mut out, &record)?,
         false => lines(&mut out, comparison_lines(&record))?,
     }
-    Ok(out.flush()?)
+    out.flush()?;
+    match damaged.is_empty() {
+        true => Ok(()),
+        false => Err(Fault::Failed(damaged.join("; "))),
+    }
 }
 
 /// The notes of a model or echo: measured in a sound file, as they were kept of a take. Files and folders come first;
-/// what is neither may be the name of a take.
-fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Fault> {
+/// what is neither may be the name of a take. What is wrong with the sound of a take is added to `damaged`.
+fn notes_of(
+    asked: &str,
+    arguments: &CompareArguments,
+    damaged: &mut Vec<String>,
+) -> Result<Vec<Note>, Fault> {
     let path = Path::new(asked);
-    let measured =
-        |path: &Path| Ok::<_, Fault>(measure_file(path, &arguments.ear.whole_file())?.notes);
+    let mut measured = |path: &Path| {
+        damaged.extend(
+            harm(path).map(|harm| format!("what is left of the sound was compared: {harm}")),
+        );
+        Ok::<_, Fault>(measure_file(path, &arguments.ear.whole_file())?.notes)
+    };
     let notes = if let Some((journal, id)) = place_of_take(path) {
-        of_take(&Shelf::open(&journal)?.take(&id)?)
+        of_take(&Shelf::open(&journal)?, &id, damaged)?
     } else if path.is_dir() {
         let sound = path.join(SOUND);
         if !sound.is_file() {
@@ -56,7 +69,7 @@ fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Faul
                 "{id} looks like the name of a take; say where it is: --journal FOLDER"
             )));
         };
-        of_take(&Shelf::open(folder)?.take(&id)?)
+        of_take(&Shelf::open(folder)?, &id, damaged)?
     } else {
         measured(path)?
     };
@@ -74,6 +87,8 @@ fn notes_of(asked: &str, arguments: &CompareArguments) -> Result<Vec<Note>, Faul
     Ok(notes)
 }
 
-fn of_take(take: &TakeFile) -> Vec<Note> {
-    take.notes.iter().map(journal::NoteMeasures::note).collect()
+fn of_take(shelf: &Shelf, id: &TakeId, damaged: &mut Vec<String>) -> Result<Vec<Note>, Fault> {
+    let harm = harm_of(shelf, id);
+    damaged.extend(harm.map(|harm| format!("the measures that were kept were compared: {harm}")));
+    Ok(shelf.take(id)?.notes.iter().map(journal::NoteMeasures::note).collect())
 }

@@ -12,7 +12,7 @@ use crate::drills;
 use crate::fault::Fault;
 use crate::formats::{RoundRecord, round_lines};
 use crate::heard_file::judge_file;
-use crate::named_takes::place_of_take;
+use crate::named_takes::{harm, place_of_take};
 use crate::outputs::{json_line, lines};
 use crate::words::{aside, counted, on_one_line, say};
 
@@ -38,11 +38,12 @@ pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
         Practice::new(drill.clone(), place, tuning, hints).shuffled_by(shuffles(file, &drill));
     practice.aim(arguments.meant.aim());
     let rounds = judge_file(file, &arguments.ear.whole_file(), practice)?;
+    let damaged = harm(file);
     if rounds.is_empty() {
+        let why = damaged.unwrap_or_else(|| file.display().to_string());
         return Err(Fault::Failed(format!(
-            "no round of the drill {} was heard; check the recording, the drill and --instrument: {}",
-            drill.name,
-            file.display()
+            "no round of the drill {} was heard; check the recording, the drill and --instrument: {why}",
+            drill.name
         )));
     }
     let mut out = std::io::stdout().lock();
@@ -59,7 +60,10 @@ pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
             lines(&mut out, round_lines(&record, &drill, rounds.len()))?;
         }
     }
-    Ok(out.flush()?)
+    out.flush()?;
+    damaged.map_or(Ok(()), |harm| {
+        Err(Fault::Failed(format!("what is left of the sound was judged: {harm}")))
+    })
 }
 
 /// What the rounds were shuffled by, where `file` is the sound of a take of this drill; any other file is judged in

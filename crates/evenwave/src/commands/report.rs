@@ -27,7 +27,14 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
         ReportOf::Weeks { wanted } => PageOf::Weeks(wanted),
     };
     let library = Library { journal: arguments.journal.as_deref(), ear: &arguments.ear };
-    library.page(&of)?.write(&arguments.out)?;
+    let page = library.page(&of)?;
+    page.write(&arguments.out)?;
     say(arguments.out.display());
-    Ok(())
+    match page.damaged.is_empty() {
+        true => Ok(()),
+        false => Err(Fault::Failed(format!(
+            "the report is of what is left of the sound: {}",
+            page.damaged.join("; ")
+        ))),
+    }
 }

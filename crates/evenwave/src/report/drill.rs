@@ -51,7 +51,8 @@ pub fn drill_page(drill: &Drill, rounds: &[Judged], playing: &Playing, naming: N
             (one_round(drill, round, naming, number + 1 == rounds.len()))
         }
     };
-    Page { title, sentence, lead, to_try, about, body }
+    let damaged = playing.damaged.clone().into_iter().collect();
+    Page { title, sentence, lead, to_try, about, body, damaged }
 }
 
 /// Where the turns begin.

@@ -59,7 +59,9 @@ pub fn lesson_page(model: &Playing, echoes: &[Playing], naming: Naming) -> Page 
         Some(player) if !player.is_empty() => format!("Lesson · {}", isolated(player)),
         _ => "Lesson · model and echo".to_owned(),
     };
-    Page { title, sentence, lead, to_try, about, body }
+    let all = std::iter::once(model).chain(echoes);
+    let damaged = all.filter_map(|playing| playing.damaged.clone()).collect();
+    Page { title, sentence, lead, to_try, about, body, damaged }
 }
 
 /// What came nearer to the model from the first echo to the last, and what went away from it, where that can be told.

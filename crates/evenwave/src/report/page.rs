@@ -38,6 +38,8 @@ pub struct Page {
     pub about: Vec<(String, String)>,
     /// All between that and the cautions.
     pub body: Markup,
+    /// Takes in it whose sound is damaged, and how, in words.
+    pub damaged: Vec<String>,
 }
 
 impl Page {
@@ -167,6 +169,7 @@ mod tests {
             to_try: None,
             about: vec![("player".to_owned(), hostile.to_owned())],
             body: html! { p title=(hostile) { (hostile) } },
+            damaged: Vec::new(),
         };
         let written = page.written();
         assert!(!written.contains("<script") && !written.contains("<img"), "{written}");

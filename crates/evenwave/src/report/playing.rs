@@ -11,7 +11,7 @@ use super::page::isolated;
 use crate::arguments::{EarArguments, settings_of_take};
 use crate::fault::Fault;
 use crate::heard_file::{Wanted, measure_frames};
-use crate::named_takes::{SOUND, place_of_take};
+use crate::named_takes::{SOUND, harm, harm_of, place_of_take};
 
 /// A take or a sound file.
 pub struct Playing {
@@ -35,6 +35,8 @@ pub struct Playing {
     pub length_s: f64,
     /// What was not right with it.
     pub remarks: Vec<String>,
+    /// What is wrong with its sound, if it is that of a take and is damaged.
+    pub damaged: Option<String>,
 }
 
 impl Playing {
@@ -61,6 +63,7 @@ impl Playing {
         let wanted = ear.whole_file();
         let (measured, frames) = measure_frames(path, &wanted, &mut |_| true)?;
         let last = frames.last().map_or(0.0, |frame| frame.time.0);
+        let damaged = harm(path);
         Ok(Self {
             // A page that is sent says nothing of the folders of a computer.
             name: path
@@ -73,7 +76,8 @@ impl Playing {
             notes: measured.notes,
             lost: measured.lost.iter().map(|(start, length)| (start.0, length.0)).collect(),
             length_s: measured.duration.map_or(last, |length| length.0),
-            remarks: measured.remarks,
+            remarks: measured.remarks.into_iter().chain(damaged.clone()).collect(),
+            damaged,
             frames,
         })
     }
@@ -82,11 +86,13 @@ impl Playing {
         let take = shelf.take(id)?;
         let settings = settings_of_take(&take);
         let mut remarks = Vec::new();
+        let mut damaged = None;
         let mut frames = Vec::new();
         let whole = matches!(take.sound, SoundFile::Whole { .. });
         let sound = shelf.sound(id);
         if whole {
-            remarks.extend(shelf.check_sound(id, &take).err().map(|fault| fault.to_string()));
+            damaged = harm_of(shelf, id);
+            remarks.extend(damaged.clone());
             // The measures stand by themselves: without the sound there is no trace, and that is said.
             match measure_frames(&sound, &Wanted::whole(settings), &mut |_| true) {
                 Ok((_, heard)) => frames = heard,
@@ -111,6 +117,7 @@ impl Playing {
             lost: take.lost.iter().map(|lost| (lost.at_s, lost.length_s)).collect(),
             length_s: take.length_s,
             remarks,
+            damaged,
             take: Some(take),
         })
     }

@@ -48,7 +48,7 @@ pub fn span_page(
         Some(player) => format!("{}: {}", isolated(player), time_of(entries)),
         None => format!("Practice, {}", time_of(entries)),
     };
-    Page { title, sentence, lead, to_try: None, about, body }
+    Page { title, sentence, lead, to_try: None, about, body, damaged: Vec::new() }
 }
 
 /// Height of a picture over weeks.

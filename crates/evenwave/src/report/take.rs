@@ -40,7 +40,8 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
         }
     };
     let sentence = in_one_sentence(&playing.notes, naming);
-    Page { title, sentence, lead, to_try, about: playing.about(), body }
+    let damaged = playing.damaged.clone().into_iter().collect();
+    Page { title, sentence, lead, to_try, about: playing.about(), body, damaged }
 }
 
 /// What was played: from the least to the greatest of each measure, for the notes may be meant to differ.

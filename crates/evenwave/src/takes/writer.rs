@@ -126,7 +126,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         if forgets { Duration::ZERO } else { RETRY }
     }
 
-    /// Throws away the sound of a few takes that are older than is wanted and not marked; a take that begins waits for no
+    /// Puts the sound of a few takes that are older than is wanted and not marked into the trash; a take that begins waits for no
     /// more than these.
     fn forget(&mut self) {
         let (Some(journal), Some((days, gone)), None) =
@@ -138,13 +138,20 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             Ok(Forgotten { gone: now, .. }) if now.len() == TAKES_AT_A_TIME => {
                 self.forgets = Some((days, gone + TAKES_AT_A_TIME));
             }
-            Ok(Forgotten { gone: now, left }) => {
+            Ok(Forgotten { gone: now, next, left }) => {
                 self.forgets = None;
                 let gone = gone + now.len();
                 if gone > 0 {
                     let takes = counted(gone, "take");
                     (self.tell)(TakeState::Word(format!(
-                        "the sound of {takes} older than {days} days has gone, as the settings ask; their measures stay"
+                        "the sound of {takes} older than {days} days has gone to the trash, if this system has one; their measures stay"
+                    )));
+                }
+                if !next.is_empty() {
+                    let takes = counted(next.len(), "take");
+                    (self.tell)(TakeState::Word(format!(
+                        "the sound of {takes} older than {days} days goes to the trash at the next start, as the settings \
+                         ask; what you mark as kept in the Journal stays"
                     )));
                 }
                 left.into_iter().for_each(|words| (self.tell)(TakeState::Word(words)));
@@ -412,8 +419,29 @@ mod tests {
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 
+    /// The process that does it has a home, and a trash, of its own.
+    #[cfg(target_os = "linux")]
     #[test]
-    fn old_sound_goes_at_once_but_not_while_something_is_played() {
+    fn old_sound_is_told_of_at_one_start_and_goes_at_the_next_but_not_while_something_is_played() {
+        const CHILD: &str = "EVENWAVE_TEST_HOME";
+        if std::env::var_os(CHILD).is_some() {
+            return old_sound_goes();
+        }
+        let home = folder("forget-home");
+        let test = std::thread::current().name().map(str::to_owned).expect("tests have names");
+        let status = std::process::Command::new(std::env::current_exe().expect("it is running"))
+            .args(["--exact", &test])
+            .env(CHILD, "1")
+            .env("XDG_DATA_HOME", &home)
+            .status();
+        assert!(status.expect("it can be started").success());
+        let files = std::fs::read_dir(home.join("Trash/files"));
+        assert_eq!(files.expect("there is a trash").count(), 2 * TAKES_AT_A_TIME + 5);
+        std::fs::remove_dir_all(home).expect("the test's own folder");
+    }
+
+    #[cfg(target_os = "linux")]
+    fn old_sound_goes() {
         let folder = folder("forget");
         let journal = Journal::open(&folder).expect("free").journal;
         let now = jiff::Zoned::now();
@@ -448,13 +476,20 @@ mod tests {
             }
             told.lock().expect("one thread").push(state);
         };
-        let sound = Job::Sound(vec![0.1; 4_800]);
-        hand_on(&sender, vec![begin(), Job::Forget(Some(30)), sound, Job::Finish]);
-        write(&folder, context(), &waiting, (&Mutex::default(), &last_wait().0), &told_so);
-        let words = match told.lock().expect("one thread").last() {
-            Some(TakeState::Word(words)) => words.clone(),
-            other => panic!("{other:?}"),
+        let started = || {
+            let sound = Job::Sound(vec![0.1; 4_800]);
+            hand_on(&sender, vec![begin(), Job::Forget(Some(30)), sound, Job::Finish]);
+            write(&folder, context(), &waiting, (&Mutex::default(), &last_wait().0), &told_so);
+            match told.lock().expect("one thread").last() {
+                Some(TakeState::Word(words)) => words.clone(),
+                other => panic!("{other:?}"),
+            }
         };
+        let words = started();
+        let due = "the sound of 21 takes older than 30 days goes to the trash at the next start";
+        assert!(words.starts_with(due), "{words}");
+        assert_eq!(with_sound(), ids.len());
+        let words = started();
         assert!(words.starts_with("the sound of 21 takes older than 30 days has gone"), "{words}");
         assert_eq!(with_sound(), 0);
         assert!(young.iter().all(|id| folder.join(id.to_string()).join("sound.flac").exists()));

@@ -1,10 +1,10 @@
 //! What the window shows, written to a file for the gates of the project.
 
-use std::fs::File;
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use disk::{Disk, DiskFile};
 use panels::stand::{SpokenSummary, Stand, Take};
 use serde_json::{Value, json};
 use tuning::Secs;
@@ -18,7 +18,7 @@ const EVERY: Duration = Duration::from_millis(250);
 
 /// Writes what is shown.
 pub(super) struct Watch {
-    file: File,
+    file: DiskFile,
     begun: Instant,
     /// When the last line was written, and what it said of the source.
     last: Option<(Instant, String)>,
@@ -28,9 +28,15 @@ pub(super) struct Watch {
 }
 
 impl Watch {
-    /// Writes to `path`, from the start.
+    /// Writes to `path`, which must be new.
     pub(super) fn new(path: &Path, begun: Instant) -> Result<Self, Fault> {
-        Ok(Self { file: File::create(path)?, begun, last: None, pictures: 0, lost: Secs(0.0) })
+        Ok(Self {
+            file: Disk::default().create(path)?,
+            begun,
+            last: None,
+            pictures: 0,
+            lost: Secs(0.0),
+        })
     }
 
     /// A picture was drawn.

@@ -251,3 +251,38 @@ mod window {
         assert_eq!(fs::read_to_string(&occupied).expect("as it was"), "no folder");
     }
 }
+
+#[test]
+fn a_report_a_drill_and_a_comparison_of_damaged_sound_say_so_and_so_does_their_status() {
+    let folder = folder("report_damaged");
+    let journal = Journal::open(&folder.join("takes")).expect("a writable folder").journal;
+    let [damaged, good] = [5.5, 5.0]
+        .map(|rate| keep_take(&journal, &Context::default(), &sound_of(rate, 40.0)).to_string());
+    drop(journal);
+    let sound = format!("takes/{damaged}/sound.flac");
+    let bytes = fs::read(folder.join(&sound)).expect("there");
+    // Its last fifth is gone: all that is judged of it lies before.
+    fs::write(folder.join(&sound), &bytes[..bytes.len() / 5 * 4]).expect("written");
+    let place = format!("takes/{damaged}");
+    let said = format!("{damaged} is damaged: its sound has changed");
+    for (number, line) in [
+        &["take", &place][..],
+        &["--journal", "takes", "take", &damaged],
+        &["take", &sound],
+        &["--journal", "takes", "lesson", &good, &damaged],
+        &["--journal", "takes", "lesson", &damaged, &good],
+    ]
+    .iter()
+    .enumerate()
+    {
+        let out = format!("{number}.html");
+        fails(&folder, &[&["report", "-o", &out][..], line].concat(), 1, &said);
+        let page = fs::read_to_string(folder.join(&out)).expect("written all the same");
+        assert!(!line.contains(&"take") || page.contains("is damaged"), "{line:?}");
+    }
+    fails(&folder, &["compare", "--journal", "takes", &good, &damaged], 1, &said);
+    fails(&folder, &["compare", &sound, &format!("takes/{good}/sound.flac")], 1, &said);
+    fails(&folder, &["drill", "there-and-back", &sound], 1, &said);
+    done(&folder, &["compare", "--journal", "takes", &good, &good]);
+    done(&folder, &["report", "-o", "good.html", "--journal", "takes", "take", &good]);
+}

@@ -4,7 +4,6 @@ mod common;
 mod damage;
 mod exchange;
 mod faults;
-mod life;
 mod parcel;
 mod takes;
 mod tasks;

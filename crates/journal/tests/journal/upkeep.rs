@@ -1,6 +1,7 @@
 //! Names and clocks, readers beside a writer, deleting and forgetting.
 
 use std::fs;
+use std::path::Path;
 
 use crate::common::{
     Folder, RATE_HZ, as_after_a_crash, begun, copy_folder, note, opened, sound, take_ron,
@@ -112,35 +113,62 @@ fn days_ago(journal: &Journal, days: i64) -> TakeId {
     id
 }
 
+#[cfg(target_os = "linux")]
 #[test]
-fn old_sound_is_forgotten_its_measures_and_marked_takes_stay() {
-    let folder = Folder::new("forget");
+fn old_sound_goes_to_the_trash_once_the_start_before_has_told_of_it() {
+    let test = "upkeep::old_sound_goes_to_the_trash_once_the_start_before_has_told_of_it";
+    crate::trash::at_home(test, "forget-home", old_sound);
+}
+
+#[cfg(target_os = "linux")]
+fn old_sound(home: &Path) {
+    let folder = Folder(home.join("journal"));
     let journal = opened(&folder);
-    let gone = |most| journal.forget_sound_older_than(30, most).expect("done");
     let [older, old, marked, late] = [50, 45, 42, 40].map(|days| days_ago(&journal, days));
     journal.keep(&marked, true).expect("marked");
     let between = [36, 31].map(|days| days_ago(&journal, days));
+    let forget =
+        |journal: &Journal, days, most| journal.forget_sound_older_than(days, most).expect("done");
     // All takes are old: then the clock is not believed.
-    assert_eq!(gone(9), Forgotten::default());
-    assert!(journal.sound(&old).exists());
+    assert_eq!(forget(&journal, 30, 9), Forgotten::default());
     let young = [26, 20, 14, 8, 2].map(|days| days_ago(&journal, days));
     // One that came in from elsewhere lately.
     let file = fs::File::options().write(true).open(journal.sound(&late)).expect("opened");
     file.set_modified(std::time::SystemTime::now()).expect("dated");
+    let all = [older.clone(), old.clone(), between[0].clone(), between[1].clone()];
+    let told = |next: &[TakeId]| Forgotten { next: next.to_vec(), ..Forgotten::default() };
+    // However often it is asked, in one start it is only told.
+    for _ in 0..2 {
+        assert_eq!(forget(&journal, 30, 9), told(&all));
+    }
+    // Another number of days is another decision, and one that is marked meanwhile stays.
+    let again = |journal: Journal| {
+        drop(journal);
+        opened(&folder)
+    };
+    let journal = again(journal);
+    assert_eq!(forget(&journal, 29, 9), told(&all));
+    let journal = again(journal);
+    assert_eq!(forget(&journal, 30, 9), told(&all));
+    let journal = again(journal);
+    journal.keep(&between[1], true).expect("marked");
     // No more at a time than is said.
     for next in [&older, &old] {
-        assert_eq!(gone(1).gone, std::slice::from_ref(next));
+        assert_eq!(forget(&journal, 30, 1).gone, std::slice::from_ref(next));
     }
-    assert_eq!(gone(9), Forgotten { gone: between.to_vec(), left: None });
-    for id in [&older, &old, &between[0], &between[1]] {
+    let last = Forgotten { gone: vec![between[0].clone()], ..Forgotten::default() };
+    assert_eq!(forget(&journal, 30, 9), last);
+    for id in &all[..3] {
         assert!(!journal.sound(id).exists());
     }
-    for id in [&marked, &late].into_iter().chain(&young) {
+    for id in [&marked, &late, &between[1]].into_iter().chain(&young) {
         assert!(journal.sound(id).exists());
     }
+    let trash = fs::read_dir(home.join("share/Trash/files")).expect("there is a trash");
+    assert_eq!(trash.count(), 3);
     let file = journal.take(&old).expect("read");
     assert_eq!((file.sound, file.notes.len()), (SoundFile::Forgotten, 1));
-    assert_eq!(gone(9), Forgotten::default());
+    assert_eq!(forget(&journal, 30, 9), Forgotten::default());
     assert_eq!(journal.verify().expect("looked"), []);
 }
 

@@ -190,7 +190,7 @@ pub struct Options {
     pub reports: Option<String>,
     /// The player whose takes the models of a lesson are.
     pub teacher: String,
-    /// After so many days the sound of takes that are not marked goes, and their measures stay; `None` if it
+    /// After so many days the sound of takes that are not marked goes to the trash, and their measures stay; `None` if it
     /// stays too.
     pub sound_days: Option<u32>,
     /// What drills point out for the player's good.

@@ -269,7 +269,7 @@ fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     if options.sound_days.is_some() {
         form.note(
             ui,
-            "Then the sound of takes that are not marked goes, as soon as the settings are closed; their measures stay.",
+            "Then the sound of takes that are not marked goes to the trash. You are told at one start, and it goes at the next; their measures stay.",
         );
     }
     form.row(ui, "folder", |ui, _| {

@@ -3,7 +3,12 @@
 //! process is at work in the same journal, and this one has had it open to read all the while. After each step every take that
 //! anyone was told of must be there, byte for byte.
 //!
+//! In a binary of its own: a process that is just started holds the locks of tests beside it until it runs.
+//!
 //! `EVENWAVE_LIFE_SECS` says for how long (20), `EVENWAVE_LIFE_SEED` from which seed on.
+
+#[path = "../journal/common/mod.rs"]
+mod common;
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -19,7 +24,7 @@ use jiff::civil::date;
 use jiff::tz::TimeZone;
 use journal::{Context, Differing, Journal, Label, Shelf, SoundFile, TakeFile, TakeId};
 
-use crate::common::{Chance, Folder, RATE_HZ, decoded, note, whole};
+use common::{Chance, Folder, RATE_HZ, decoded, note, whole};
 
 /// Tells a process that it is one that does a deed, and which.
 const CHILD: &str = "JOURNAL_TEST_DEED";
@@ -95,11 +100,14 @@ impl Step {
             17 => Deed::Export { zip: chance.below(2) == 0 },
             _ => Deed::Import { zip: chance.below(2) == 0, replace: chance.below(2) == 0 },
         };
+        // Where one takes takes away, the other brings none: which came first could not be told.
+        let brings = matches!(deed, Deed::Record { .. } | Deed::Import { .. });
+        let takes_away = matches!(deed, Deed::Delete { .. } | Deed::Erase { .. });
         let beside = match chance.below(8) {
-            0 => Some(Deed::Record { player, number: number + 1_000 }),
+            0 if !takes_away => Some(Deed::Record { player, number: number + 1_000 }),
             1 => Some(Deed::Word { take: chance.below(99), number }),
             2 => Some(Deed::Index),
-            3 => Some(Deed::Delete { take: chance.below(99) }),
+            3 if !brings => Some(Deed::Delete { take: chance.below(99) }),
             _ => None,
         };
         Self { of: chance.below(2), deed, fate: Fate::drawn(chance), beside }
@@ -345,7 +353,7 @@ impl World {
         };
         let me = std::env::current_exe().expect("it is running");
         let child = Command::new(me)
-            .args(["--exact", "life::a_deed", "--ignored", "--nocapture", "--test-threads=1"])
+            .args(["--exact", "a_deed", "--ignored", "--nocapture", "--test-threads=1"])
             .env(CHILD, format!("{}|{how}|{left}|{words}", self.place(of).display()))
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
@@ -492,7 +500,6 @@ impl World {
                                 &self.place(of).join(id.day()).join(id.time()).join("sound.flac"),
                             ) == whole
                     });
-                    // A second process may have deleted no take that it did not know of.
                     if !there {
                         return Err(format!(
                             "take {number} was said to be kept and is not there: {done:?}"
