@@ -65,8 +65,11 @@ pub(crate) fn harm(sound: &Path) -> Option<String> {
     harm_of(&shelf, &id)
 }
 
-/// What is wrong with the sound of a take.
+/// What is wrong with the sound of a take. One that is not there at all is told as what it is, not as damaged.
 pub(crate) fn harm_of(shelf: &Shelf, id: &TakeId) -> Option<String> {
+    if !disk::is_there(&shelf.sound(id)) {
+        return None;
+    }
     let file = shelf.take(id).ok()?;
     Some(format!("{id} is damaged: {}", shelf.check_sound(id, &file).err()?))
 }

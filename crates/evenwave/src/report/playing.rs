@@ -92,7 +92,7 @@ impl Playing {
         let sound = shelf.sound(id);
         if whole {
             damaged = harm_of(shelf, id);
-            remarks.extend(damaged.clone());
+            remarks.extend(shelf.check_sound(id, &take).err().map(|fault| fault.to_string()));
             // The measures stand by themselves: without the sound there is no trace, and that is said.
             match measure_frames(&sound, &Wanted::whole(settings), &mut |_| true) {
                 Ok((_, heard)) => frames = heard,
