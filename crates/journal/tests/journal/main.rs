@@ -7,6 +7,4 @@ mod faults;
 mod parcel;
 mod takes;
 mod tasks;
-#[cfg(target_os = "linux")]
-mod trash;
 mod upkeep;

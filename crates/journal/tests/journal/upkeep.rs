@@ -1,13 +1,12 @@
 //! Names and clocks, readers beside a writer, deleting and forgetting.
 
 use std::fs;
-use std::path::Path;
 
 use crate::common::{
-    Folder, RATE_HZ, as_after_a_crash, begun, copy_folder, note, opened, sound, take_ron,
+    Folder, RATE_HZ, as_after_a_crash, begun, copy_folder, days_ago, opened, sound, take_ron,
     with_a_take,
 };
-use journal::{Answer, Context, Forgotten, Journal, JournalError, Label, Shelf, SoundFile, TakeId};
+use journal::{Answer, Context, Journal, JournalError, Label, Shelf, TakeId};
 
 #[test]
 fn names_go_on_when_the_clock_is_set_back_and_a_wrong_year_is_told() {
@@ -98,78 +97,6 @@ fn what_runs_on_another_computer_is_left_alone_for_a_day() {
     }
     let opened = Journal::open(&copy.0).expect("opened");
     assert_eq!(opened.mended.len(), 1);
-}
-
-/// A take of so many days ago, with its file.
-fn days_ago(journal: &Journal, days: i64) -> TakeId {
-    let now = jiff::Zoned::now();
-    let then = now.checked_sub(jiff::Span::new().days(days)).expect("a time");
-    let mut take = journal.begin_at(&then, &Context::default(), RATE_HZ).expect("begun");
-    take.sound(&sound(3_000)).expect("written");
-    take.note(&note(0.0, 0.05)).expect("written");
-    let id = take.finish().expect("finished").id;
-    let file = fs::File::options().write(true).open(journal.sound(&id)).expect("opened");
-    file.set_modified(then.timestamp().into()).expect("dated");
-    id
-}
-
-#[cfg(target_os = "linux")]
-#[test]
-fn old_sound_goes_to_the_trash_once_the_start_before_has_told_of_it() {
-    let test = "upkeep::old_sound_goes_to_the_trash_once_the_start_before_has_told_of_it";
-    crate::trash::at_home(test, "forget-home", old_sound);
-}
-
-#[cfg(target_os = "linux")]
-fn old_sound(home: &Path) {
-    let folder = Folder(home.join("journal"));
-    let journal = opened(&folder);
-    let [older, old, marked, late] = [50, 45, 42, 40].map(|days| days_ago(&journal, days));
-    journal.keep(&marked, true).expect("marked");
-    let between = [36, 31].map(|days| days_ago(&journal, days));
-    let forget =
-        |journal: &Journal, days, most| journal.forget_sound_older_than(days, most).expect("done");
-    // All takes are old: then the clock is not believed.
-    assert_eq!(forget(&journal, 30, 9), Forgotten::default());
-    let young = [26, 20, 14, 8, 2].map(|days| days_ago(&journal, days));
-    // One that came in from elsewhere lately.
-    let file = fs::File::options().write(true).open(journal.sound(&late)).expect("opened");
-    file.set_modified(std::time::SystemTime::now()).expect("dated");
-    let all = [older.clone(), old.clone(), between[0].clone(), between[1].clone()];
-    let told = |next: &[TakeId]| Forgotten { next: next.to_vec(), ..Forgotten::default() };
-    // However often it is asked, in one start it is only told.
-    for _ in 0..2 {
-        assert_eq!(forget(&journal, 30, 9), told(&all));
-    }
-    // Another number of days is another decision, and one that is marked meanwhile stays.
-    let again = |journal: Journal| {
-        drop(journal);
-        opened(&folder)
-    };
-    let journal = again(journal);
-    assert_eq!(forget(&journal, 29, 9), told(&all));
-    let journal = again(journal);
-    assert_eq!(forget(&journal, 30, 9), told(&all));
-    let journal = again(journal);
-    journal.keep(&between[1], true).expect("marked");
-    // No more at a time than is said.
-    for next in [&older, &old] {
-        assert_eq!(forget(&journal, 30, 1).gone, std::slice::from_ref(next));
-    }
-    let last = Forgotten { gone: vec![between[0].clone()], ..Forgotten::default() };
-    assert_eq!(forget(&journal, 30, 9), last);
-    for id in &all[..3] {
-        assert!(!journal.sound(id).exists());
-    }
-    for id in [&marked, &late, &between[1]].into_iter().chain(&young) {
-        assert!(journal.sound(id).exists());
-    }
-    let trash = fs::read_dir(home.join("share/Trash/files")).expect("there is a trash");
-    assert_eq!(trash.count(), 3);
-    let file = journal.take(&old).expect("read");
-    assert_eq!((file.sound, file.notes.len()), (SoundFile::Forgotten, 1));
-    assert_eq!(forget(&journal, 30, 9), Forgotten::default());
-    assert_eq!(journal.verify().expect("looked"), []);
 }
 
 #[test]

@@ -179,3 +179,16 @@ pub(crate) fn with_a_take(name: &str) -> (Folder, TakeId) {
     let id = record(&journal, "", 5_000);
     (folder, id)
 }
+
+/// A take of so many days ago, with its file.
+pub(crate) fn days_ago(journal: &Journal, days: i64) -> TakeId {
+    let now = jiff::Zoned::now();
+    let then = now.checked_sub(jiff::Span::new().days(days)).expect("a time");
+    let mut take = journal.begin_at(&then, &Context::default(), RATE_HZ).expect("begun");
+    take.sound(&sound(3_000)).expect("written");
+    take.note(&note(0.0, 0.05)).expect("written");
+    let id = take.finish().expect("finished").id;
+    let file = fs::File::options().write(true).open(journal.sound(&id)).expect("opened");
+    file.set_modified(then.timestamp().into()).expect("dated");
+    id
+}
