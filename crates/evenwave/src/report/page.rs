@@ -153,6 +153,7 @@ mod tests {
             to_try: None,
             about: Vec::new(),
             body: html! {},
+            damaged: Vec::new(),
         };
         let written = page.written();
         assert_eq!(written.matches("src:url(data:font/ttf;base64,").count(), 2);
