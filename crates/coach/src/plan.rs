@@ -3,9 +3,12 @@
 mod intention;
 mod note;
 mod passage;
+mod ron_form;
+mod text;
 
 pub use intention::Intention;
-pub use note::{Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
+pub use note::{BeatUnit, Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
 pub use passage::{
-    BeatUnit, Clef, Key, MOST_PLAN_NOTES, Meter, Mode, Origin, Pace, Passage, PlanFault,
+    Clef, HeadChange, Key, MOST_PLAN_NOTES, Meter, Mode, Origin, Pace, Passage, PlanFault,
 };
+pub use text::{TextFault, TextFaults};

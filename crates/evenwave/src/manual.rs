@@ -16,12 +16,13 @@ macro_rules! page {
 }
 
 /// All pages, in the order they are best read.
-pub const MANUAL: [Page; 8] = [
+pub const MANUAL: [Page; 9] = [
     page!("first-hour"),
     page!("stand"),
     page!("drill"),
     page!("journal"),
     page!("lesson"),
+    page!("passage"),
     page!("commands"),
     page!("numbers"),
     page!("limits"),

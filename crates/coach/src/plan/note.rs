@@ -8,6 +8,27 @@ use tuning::{NoSuchPitch, midi_from_name};
 
 use super::intention::Intention;
 
+/// The length that is counted as one beat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(missing_docs, reason = "the names are those of the trade")]
+pub enum BeatUnit {
+    Half,
+    #[default]
+    Quarter,
+    Eighth,
+}
+
+impl BeatUnit {
+    /// How many eighths it is.
+    pub fn eighths(self) -> u32 {
+        match self {
+            Self::Half => 4,
+            Self::Quarter => 2,
+            Self::Eighth => 1,
+        }
+    }
+}
+
 /// A length in beats, as a whole fraction in its lowest terms.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "(u32, u32)", into = "(u32, u32)")]
@@ -53,6 +74,19 @@ impl Beats {
         )
     }
 
+    /// The difference; `None` where the other is longer.
+    pub fn minus(self, other: Self) -> Option<Self> {
+        let parts = |a: Self, b: Self| u64::from(a.parts) * u64::from(b.of);
+        let left = parts(self, other).checked_sub(parts(other, self))?;
+        Self::lowest(left, u64::from(self.of) * u64::from(other.of))
+    }
+
+    /// The same length, given in beats of one kind, in beats of another.
+    pub fn counted(self, from: BeatUnit, to: BeatUnit) -> Option<Self> {
+        let (from, to) = (from.eighths(), to.eighths());
+        Self::lowest(u64::from(self.parts) * u64::from(from), u64::from(self.of) * u64::from(to))
+    }
+
     /// The two numbers of the fraction.
     pub fn fraction(self) -> (u32, u32) {
         (self.parts, self.of)
@@ -61,6 +95,18 @@ impl Beats {
     /// As a number, for reckoning with time.
     pub fn get(self) -> f64 {
         f64::from(self.parts) / f64::from(self.of)
+    }
+}
+
+impl fmt::Display for Beats {
+    /// As it is typed: 2, 1/2, 1+1/2.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (whole, rest) = (self.parts / self.of, self.parts % self.of);
+        match (whole, rest) {
+            (_, 0) => write!(f, "{whole}"),
+            (0, _) => write!(f, "{rest}/{}", self.of),
+            _ => write!(f, "{whole}+{rest}/{}", self.of),
+        }
     }
 }
 

@@ -3,22 +3,12 @@
 use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
-use super::note::{Beats, Pitch, PlanNote};
+use super::note::{BeatUnit, Beats, Pitch, PlanNote};
 
 /// Notes in a passage at most, rests included.
 pub const MOST_PLAN_NOTES: usize = 10_000;
 /// Paces that can be asked for, in beats a minute.
 const BPM: std::ops::RangeInclusive<f64> = 10.0..=300.0;
-
-/// The length that is counted as one beat.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[allow(missing_docs, reason = "the names are those of the trade")]
-pub enum BeatUnit {
-    Half,
-    #[default]
-    Quarter,
-    Eighth,
-}
 
 /// How fast it is to be played.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -53,6 +43,23 @@ pub enum Mode {
     Minor,
 }
 
+/// Meter, key or clef change with a bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HeadChange {
+    /// The bar, by its number.
+    pub bar: u32,
+    /// From here on. Lengths are counted in beats of the passage's first meter all the same.
+    #[serde(default)]
+    pub meter: Option<Meter>,
+    /// From here on.
+    #[serde(default)]
+    pub key: Option<Key>,
+    /// From here on.
+    #[serde(default)]
+    pub clef: Option<Clef>,
+}
+
 /// The signs before the staff, and what they mean.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -72,6 +79,17 @@ pub enum Clef {
     Alto,
     Tenor,
     Bass,
+}
+
+impl Clef {
+    /// The clef that the music of an instrument mostly stands in, by the instrument's name.
+    pub fn usual(instrument: &str) -> Self {
+        match instrument {
+            _ if instrument.contains("violin") => Self::Treble,
+            _ if instrument.contains("viola") => Self::Alto,
+            _ => Self::Bass,
+        }
+    }
 }
 
 /// Where the notes come from.
@@ -157,7 +175,7 @@ pub struct Passage {
     pub instrument: String,
     /// How fast.
     pub pace: Pace,
-    /// Beats of a bar.
+    /// Beats of a bar. The lengths of all notes are counted in these beats.
     pub meter: Meter,
     /// The key.
     #[serde(default)]
@@ -167,6 +185,9 @@ pub struct Passage {
     /// Frequency of A4, where it is not the player's own.
     #[serde(default)]
     pub a4: Option<tuning::Hz>,
+    /// Where meter, key or clef change, by the number of the bar.
+    #[serde(default)]
+    pub changes: Vec<HeadChange>,
     /// Where the notes come from.
     #[serde(default)]
     pub parts_from: Origin,
@@ -191,6 +212,7 @@ impl Passage {
             key: Key::default(),
             clef,
             a4: None,
+            changes: Vec::new(),
             parts_from: Origin::Typed,
             notes: checked(notes)?,
         };
@@ -207,6 +229,13 @@ impl Passage {
         Ok(Self { notes: checked(notes)?, ..self })
     }
 
+    /// Its notes and rests, bar by bar as they are played. A repeat that is written out comes again.
+    pub fn bars(&self) -> Vec<&[PlanNote]> {
+        let goes_on =
+            |one: &PlanNote, next: &PlanNote| one.at.bar == next.at.bar && one.at < next.at;
+        self.notes.chunk_by(goes_on).collect()
+    }
+
     /// What is wrong with its head, in words: to be asked of a passage that was read from a file.
     pub fn head_fault(&self) -> Option<String> {
         if !BPM.contains(&self.pace.bpm) {
@@ -216,13 +245,20 @@ impl Passage {
                 self.pace.bpm
             ));
         }
-        if !(1..=64).contains(&self.meter.beats) {
-            return Some(format!("{} beats in a bar; write 1 to 64", self.meter.beats));
+        let meters = self.changes.iter().filter_map(|change| change.meter);
+        if let Some(meter) = meters.chain([self.meter]).find(|it| !(1..=64).contains(&it.beats)) {
+            return Some(format!("{} beats in a bar; write 1 to 64", meter.beats));
         }
-        let sharps = self.key.sharps;
-        (!(-7..=7).contains(&sharps))
-            .then(|| format!("a key of {sharps} sharps; write −7 (flats) to 7"))
+        let keys = self.changes.iter().filter_map(|change| change.key).chain([self.key]);
+        let sharps = keys.map(|key| key.sharps).find(|sharps| !(-7..=7).contains(sharps))?;
+        Some(format!("a key of {sharps} sharps; write −7 (flats) to 7"))
     }
+}
+
+/// The meter of a bar.
+pub(super) fn meter_of_bar(first: Meter, changes: &[HeadChange], bar: u32) -> Meter {
+    let changes = changes.iter().filter(|change| change.bar <= bar && change.meter.is_some());
+    changes.max_by_key(|change| change.bar).and_then(|change| change.meter).unwrap_or(first)
 }
 
 fn whole_row<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<PlanNote>, D::Error> {
@@ -261,7 +297,9 @@ fn note_fault(before: Option<&PlanNote>, note: &PlanNote) -> Option<String> {
     if note.finger.is_some_and(|finger| finger > 4) {
         return Some("there is no such finger; write 0 to 4".into());
     }
-    if before.is_some_and(|before| before.at >= note.at) {
+    // A repeat that is written out goes back to the start of a bar.
+    let repeats = note.at.beat == Beats::ZERO;
+    if before.is_some_and(|before| before.at >= note.at) && !repeats {
         return Some("it begins before the note that stands before it".into());
     }
     note.intention.fault()
@@ -325,12 +363,13 @@ mod tests {
             passage(notes).map_err(|fault| fault.to_string())
         };
         assert!(row(|_| ()).is_ok());
+        assert!(row(|notes| notes[1].at = notes[0].at).is_ok(), "the bar is repeated");
         let faults = [
             (row(|notes| notes.clear()), "no note"),
             (row(|notes| notes[0].slur = true), "note 1: it is joined"),
             (row(|notes| notes[1].tie = true), "note 2: it is tied"),
             (row(|notes| notes[1].beats = Beats::ZERO), "note 2: it has no length"),
-            (row(|notes| notes[1].at = notes[0].at), "note 2: it begins before"),
+            (row(|notes| notes[0].at.bar = 2), "note 2: it begins before"),
             (row(|notes| notes[1].finger = Some(5)), "note 2: there is no such finger"),
         ];
         for (fault, words) in faults {
