@@ -25,6 +25,7 @@ const EXAMPLES: &str = "\
 Examples:
   evenwave                                    open the window and listen to the microphone
   evenwave practise --demo NAME               open the window on a demo session
+  evenwave lesson.m4a                         open the window and take a recording into the Journal
   evenwave measure take.wav                   notes and vibrato of a recording as a table
   evenwave measure --json lessons/*.flac      the same as JSON, one object a line, on all cores
   evenwave hear --instrument cello            a line per note, live from the microphone
@@ -136,6 +137,9 @@ pub enum Command {
 /// Options of `practise`.
 #[derive(Args, Clone, Debug, Default)]
 pub struct PractiseArguments {
+    /// Recordings to take into the Journal first (WAV, AIFF, FLAC, MP3, Ogg Vorbis, AAC)
+    #[arg(value_name = "FILE|FOLDER")]
+    pub recordings: Vec<PathBuf>,
     /// Play a demo session instead of listening to the microphone
     #[arg(long, value_name = "NAME")]
     pub demo: Option<String>,

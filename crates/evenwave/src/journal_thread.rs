@@ -32,6 +32,8 @@ pub(crate) enum FromJournal {
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
     Play(Clip),
+    /// The player chose these recordings in the system's dialog, to be taken in.
+    Recordings(Vec<PathBuf>),
 }
 
 /// The thread; dropping it ends it, and waits for what it is at unless the disk does not answer.
@@ -219,6 +221,8 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             JournalOrder::Export { player, into } => self.export(player, into),
             JournalOrder::Weigh(from) => self.weigh(from),
             JournalOrder::Import { from, replace } => self.import(from, replace),
+            JournalOrder::Add { files, context } => self.add(files, *context),
+            JournalOrder::StopAdding => self.carrier.stop(),
             // The window's own affair.
             JournalOrder::Player(_)
             | JournalOrder::Pick(_)
@@ -462,7 +466,7 @@ mod tests {
         });
         let clip = wait(&told, |told| match told {
             FromJournal::Play(clip) => Some(clip),
-            FromJournal::Room(_) => None,
+            _ => None,
         });
         assert_eq!((clip.samples.len(), clip.rate_hz), (96_000, RATE_HZ));
         assert_eq!((clip.start, clip.speed), (Secs(0.5), 0.5));

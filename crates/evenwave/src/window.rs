@@ -47,7 +47,7 @@ use journal_room::JournalHost;
 use lesson_room::LessonHost;
 pub(crate) use opening::Opening;
 use sounds::Sounds;
-use source::{Listened, microphone, start, start_takes, take_context};
+use source::{Listened, microphone, start, start_takes};
 use tuning::Secs;
 use vibrato::Event;
 use watch::Watch;
@@ -182,7 +182,7 @@ impl Window {
         let (tell_takes, takes_told) = channel();
         let takes = start_takes(&opening, &options, &tell_takes, &context);
         let sound_days = options.sound_days;
-        let surroundings = take_context(&options, Room::Stand);
+        let surroundings = options.take_context(Room::Stand);
         let sounds = Sounds::start(&tell, &context);
         let source = match &opening.session {
             Some(session) => listener::SoundSource::Session(session.clone()),
@@ -238,6 +238,10 @@ impl Window {
         // A passage may be practised since the last time.
         window.surround();
         window.greet();
+        let brought = std::mem::take(&mut window.opening.recordings);
+        if !brought.is_empty() {
+            window.take_in(brought);
+        }
         Ok(window)
     }
 
@@ -452,7 +456,7 @@ impl Window {
             self.leave(left);
             self.takes = start_takes(&self.opening, &options, &self.tell_takes, &self.context);
             self.forget_sound();
-            self.surroundings = take_context(&options, Room::Stand);
+            self.surroundings = options.take_context(Room::Stand);
             self.surround();
             self.allow_takes();
             self.listen_anew();
@@ -538,6 +542,11 @@ impl eframe::App for Window {
     }
 
     fn raw_input_hook(&mut self, _context: &egui::Context, input: &mut egui::RawInput) {
+        let dropped = std::mem::take(&mut input.dropped_files);
+        let dropped: Vec<_> = dropped.into_iter().map(|file| file.path().to_owned()).collect();
+        if !dropped.is_empty() {
+            self.take_in(dropped);
+        }
         self.pressed.let_go(input);
     }
 

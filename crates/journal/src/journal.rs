@@ -10,7 +10,7 @@ use jiff::{Timestamp, Zoned};
 
 use crate::context::Context;
 use crate::error::JournalError;
-use crate::folder::{FolderKind, Inner};
+use crate::folder::{FolderKind, Inner, UNFINISHED};
 use crate::index::{Belief, Index};
 use crate::leaving::Leaving;
 use crate::mending::mend;
@@ -18,7 +18,7 @@ use crate::reader::Shelf;
 use crate::seen_time::add_start;
 use crate::take::{Kept, TakeWriter};
 use crate::take_id::TakeId;
-use disk::Disk;
+use disk::{Disk, HIDDEN};
 
 /// Whoever holds a lock on it may write.
 const LOCK: &str = ".lock";
@@ -141,12 +141,38 @@ impl Journal {
         context: &Context,
         rate_hz: u32,
     ) -> Result<TakeWriter, JournalError> {
+        let id = self.0.0.name(now.datetime());
+        let folder = format!("{}{UNFINISHED}", id.time());
+        self.begin_as((id, folder), now, context, rate_hz)
+    }
+
+    /// Begins a take of a recording that was made elsewhere, at this time: it is named by that time, wherever this lies among the
+    /// others. Until it is finished nothing is to be seen of it, and what a crash leaves goes: the recording is still there.
+    pub fn begin_recording(
+        &self,
+        made: &Zoned,
+        context: &Context,
+        rate_hz: u32,
+    ) -> Result<TakeWriter, JournalError> {
+        let id = TakeId::at(made.datetime());
+        let folder = format!("{HIDDEN}{}-{}", id.time(), std::process::id());
+        let mut take = self.begin_as((id, folder), made, context, rate_hz)?;
+        take.keep();
+        Ok(take)
+    }
+
+    fn begin_as(
+        &self,
+        (id, folder): (TakeId, String),
+        began: &Zoned,
+        context: &Context,
+        rate_hz: u32,
+    ) -> Result<TakeWriter, JournalError> {
         if !self.folder().is_dir() {
             return Err(JournalError::Gone { path: self.folder().to_owned() });
         }
-        let id = self.0.0.name(now.datetime());
-        let began = now.strftime("%Y-%m-%dT%H:%M:%S%:z[%Q]").to_string();
-        TakeWriter::begin(Arc::clone(&self.0.0), id, context, began, rate_hz)
+        let began = began.strftime("%Y-%m-%dT%H:%M:%S%:z[%Q]").to_string();
+        TakeWriter::begin(Arc::clone(&self.0.0), (id, &folder), context, began, rate_hz)
     }
 
     /// Makes the index anew from the takes.

@@ -10,7 +10,7 @@ use crate::context::{Context, Fingering};
 use crate::error::JournalError;
 use crate::file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
 use crate::flac::{FlacWriter, hear};
-use crate::folder::{Inner, UNFINISHED};
+use crate::folder::Inner;
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
 use crate::take_id::TakeId;
 use disk::{Disk, DiskFile};
@@ -67,18 +67,26 @@ pub struct TakeWriter {
     stopped: bool,
 }
 
+/// A take whose sound is whole, still in the folder of one that is played.
+struct Closed {
+    id: TakeId,
+    folder: PathBuf,
+    journal: Arc<Inner>,
+    file: TakeFile,
+}
+
 impl TakeWriter {
     /// Begins a take in a folder that is free.
     pub(crate) fn begin(
         journal: Arc<Inner>,
-        id: TakeId,
+        (id, folder): (TakeId, &str),
         context: &Context,
         began: String,
         rate_hz: u32,
     ) -> Result<Self, JournalError> {
         let disk = journal.disk.clone();
         let day = journal.folder.join(id.day());
-        let folder = day.join(format!("{}{UNFINISHED}", id.time()));
+        let folder = day.join(folder);
         let head = Head {
             version: VERSION,
             computer: computer(),
@@ -112,6 +120,11 @@ impl TakeWriter {
             safe: 0,
             stopped: false,
         })
+    }
+
+    /// Neither it nor its sound will ever go by itself.
+    pub(crate) fn keep(&mut self) {
+        self.file.keep = true;
     }
 
     /// What it will be called.
@@ -210,21 +223,37 @@ impl TakeWriter {
 
     /// Ends the take: whole on disk, then under its own name. If that cannot be done it is mended when
     /// the journal is opened next.
-    pub fn finish(mut self) -> Result<Kept, JournalError> {
+    pub fn finish(self) -> Result<Kept, JournalError> {
+        let Closed { id, folder, journal, file } = self.closed()?;
+        settle(&journal, &folder, &id, file)
+    }
+
+    /// Ends a take of a recording, under the first name that is free, unless its player has a take of the very same sound: then
+    /// nothing of it stays, and the name of that one is given as the error.
+    pub fn finish_new(self) -> Result<Result<Kept, TakeId>, JournalError> {
+        let Closed { id, folder, journal, file } = self.closed()?;
+        let known = journal.index().entries().iter().find_map(|entry| {
+            let same = entry.sound == file.sound && entry.player == file.player;
+            same.then(|| entry.id.clone())
+        });
+        match known {
+            Some(known) => discard(&journal.disk, &folder).map(|()| Err(known)),
+            None => settle(&journal, &folder, &journal.free(&id), file).map(Ok),
+        }
+    }
+
+    /// Its sound is whole, and its files are closed: a folder with open files cannot be renamed everywhere.
+    fn closed(mut self) -> Result<Closed, JournalError> {
         self.go_on(|_| Ok(()))?;
-        let Self { id, folder, journal, sound, course, mut file, .. } = self;
+        let Self { id, folder, journal, sound, mut file, .. } = self;
         let samples = sound.samples();
         if samples > 0 {
             let failed = |error: io::Error| JournalError::of(&error, &folder);
             sound.finish().map_err(failed)?;
             file.sound = whole(&folder.join(SOUND), samples)?;
-        } else {
-            drop(sound);
         }
-        // A folder with open files cannot be renamed everywhere.
-        drop(course);
         file.length_s = samples as f64 / f64::from(file.sample_rate_hz);
-        settle(&journal, &folder, &id, file)
+        Ok(Closed { id, folder, journal, file })
     }
 
     /// It was no take: nothing of it stays.

@@ -27,6 +27,6 @@ mod wording;
 pub use action::{Ask, Half, JournalAction, Page, Span, Step};
 pub(crate) use commands::{LEAPS, ROWS};
 pub use opened::{Opened, Played, TraceOf};
-pub use orders::{Found, JournalHeard, JournalOrder, Pick, Writing};
+pub use orders::{Doing, Found, JournalHeard, JournalOrder, Pick, Writing};
 pub use state::JournalRoom;
 pub use view::journal_ui;

@@ -14,6 +14,7 @@ Examples:
   evenwave journal verify
   evenwave journal export --player Mira mira.zip
   evenwave journal import mira.zip
+  evenwave journal add --player Mira --instrument cello lesson.m4a
   evenwave journal export-task Mira mira-task.ron
   evenwave journal import-task mira-task.ron
 
@@ -87,6 +88,18 @@ pub enum Deed {
         /// Where a take differs, use theirs instead of yours; the old file stays beside it
         #[arg(long)]
         replace: bool,
+    },
+    /// Make takes of recordings: sound files (WAV, AIFF, FLAC, MP3, Ogg Vorbis, AAC) or folders of them, which stay as they are
+    Add {
+        /// The sound files, or folders of them
+        #[arg(required = true, value_name = "FILE|FOLDER")]
+        files: Vec<PathBuf>,
+        /// Whose takes they become
+        #[arg(long, value_name = "NAME", default_value = "", hide_default_value = true)]
+        player: String,
+        /// How to listen.
+        #[command(flatten)]
+        ear: super::EarArguments,
     },
     /// Write the task of a player into one small file, to be handed over
     ExportTask {

@@ -1,20 +1,21 @@
 //! `evenwave journal`: lists, shows, verifies, carries out and in, and takes care of takes.
 
 use std::io::{BufWriter, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use disk::Fresh;
 use indicatif::ProgressBar;
 use journal::{
-    Damage, Differing, Entry, Imported, Journal, JournalError, Label, Received, Shelf, SoundFile,
-    TakeId, Tasks,
+    Context, Damage, Differing, Entry, Imported, Journal, JournalError, Label, Received, Shelf,
+    SoundFile, TakeId, Tasks,
 };
 use serde::Serialize;
 use sound::{Recording, WavFormat, WavWriter};
-use tuning::Naming;
+use tuning::{Naming, Tuning};
 
-use crate::arguments::{Deed, Form, JournalArguments, WantedTakes};
+use crate::arguments::{Deed, EarArguments, Form, JournalArguments, WantedTakes};
+use crate::commands::measure::{Gathered, Progress, gather};
 use crate::fault::Fault;
 use crate::formats::{
     StudentRecord, TakeRecord, TakeRows, days_of, sound_lines, student_lines, student_rows,
@@ -22,6 +23,7 @@ use crate::formats::{
 };
 use crate::named_takes::folder;
 use crate::outputs::{as_json, json_line, lines, whole};
+use crate::recordings::{self, Added};
 use crate::words::{aside, counted, say, unread_said};
 
 /// Does what is asked of a journal.
@@ -35,6 +37,7 @@ pub(crate) fn run(arguments: &JournalArguments) -> Result<(), Fault> {
         Deed::Index => index(&folder),
         Deed::Export { player, into } => export(&folder, player.as_deref(), into),
         Deed::Import { from, replace } => import(&folder, from, *replace),
+        Deed::Add { files, player, ear } => add(&folder, files, player, ear),
         Deed::ExportTask { player, into } => {
             if !Tasks::of(&folder).hand_over(player, into)? {
                 return Err(Fault::Failed(format!("{} has no task", whose(player))));
@@ -405,6 +408,53 @@ fn tell_imported(imported: &Imported, from: &Path) -> Result<(), Fault> {
         return Ok(());
     }
     Err(Fault::Failed("not all of it could be taken over; what came in is safe".to_owned()))
+}
+
+/// Makes takes of recordings. What cannot be read is told, and the others go on.
+fn add(folder: &Path, named: &[PathBuf], player: &str, ear: &EarArguments) -> Result<(), Fault> {
+    let Gathered { files, unseen, empty, .. } = gather(named)?;
+    unseen.iter().chain(&empty).for_each(aside);
+    let journal = open(folder)?;
+    let context = Context {
+        player: player.to_owned(),
+        instrument: ear.instrument.as_ref().map(|chosen| chosen.asked.clone()),
+        tuning: ear.tuning(Tuning::default()),
+        ..Context::default()
+    };
+    let (mut come, mut known, mut failed) = (0, 0, unseen.len());
+    let progress = Progress::of_recordings(files.len());
+    for (place, path) in files.iter().enumerate() {
+        let mut passed = |share| {
+            progress.reached(place as f64 + share);
+            true
+        };
+        let added = recordings::add(&journal, (path, ear.channel), &context, &mut passed);
+        progress.around(|| match added {
+            Ok(Added::Take(kept, remarks)) => {
+                come += 1;
+                say(format!("{} is {}, {:.1} s long", kept.id, path.display(), kept.length_s));
+                remarks.iter().for_each(|remark| aside(format!("{}: {remark}", path.display())));
+            }
+            Ok(Added::Known(id)) => {
+                known += 1;
+                say(format!("{id} has this sound already: {}", path.display()));
+            }
+            Ok(Added::Stopped) => {}
+            Err(fault) => {
+                failed += 1;
+                aside(fault);
+            }
+        });
+    }
+    drop(progress);
+    say(format!("came in: {come}, here already: {known}"));
+    match failed {
+        0 => Ok(()),
+        failed => Err(Fault::Failed(format!(
+            "{} could not be taken in; the others are safe",
+            counted(failed, "recording")
+        ))),
+    }
 }
 
 fn label(folder: &Path, takes: &[TakeId], labels: Vec<Label>) -> Result<(), Fault> {

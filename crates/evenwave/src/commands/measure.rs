@@ -18,9 +18,9 @@ use crate::formats::{FrameRows, NoteRows, SoundRecord, sound_lines};
 use crate::heard_file::{Measured, Wanted, hear_file};
 use crate::outputs::{json_line, lines, not_over, only_over};
 use crate::words::{aside, counted};
-use gather::{Gathered, gather};
+pub(crate) use gather::{Gathered, SOUND, gather};
 use kept_table::KeptTable;
-use progress::Progress;
+pub(crate) use progress::Progress;
 
 mod gather;
 mod kept_table;

@@ -26,6 +26,11 @@ pub(super) fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
         Ok(ended) => return ended,
         Err(words) => words,
     };
+    if !arguments.recordings.is_empty() {
+        return Err(Fault::Failed(format!(
+            "{words}; `evenwave journal add` takes recordings in without a window"
+        )));
+    }
     aside(words);
     let settings = arguments.ear.settings();
     let session = match session {

@@ -7,14 +7,23 @@ use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use journal::{Differing, Imported, Journal, JournalError, Shelf};
-use panels::journal_room::{Found, JournalHeard};
+use journal::{Context, Differing, Imported, Journal, Shelf};
+use panels::journal_room::{Doing, Found, JournalHeard, Writing};
 
 use super::{FromJournal, Worker};
+use crate::commands::measure::gather;
+use crate::fault::Fault;
+use crate::recordings::{self, Added};
 use crate::words::{counted, unread_said};
 
 /// How far it is, is told so often.
 const TELLS_EVERY: Duration = Duration::from_millis(200);
+/// The journal is open before long when the program starts.
+const OPENS_SOON: Duration = Duration::from_millis(50);
+/// Of each recording so many parts are told.
+const PARTS: usize = 1_000;
+/// So many things that went wrong are told.
+const MOST_TROUBLES: usize = 3;
 
 /// The thread that carries takes, if one does; it comes to its end before this goes.
 #[derive(Default)]
@@ -22,6 +31,8 @@ pub(super) struct Carrier {
     thread: Option<JoinHandle<()>>,
     /// Set until what it was to do is done, and about to be told.
     carries: Arc<AtomicBool>,
+    /// Set where it is to stop before its end.
+    stops: Arc<AtomicBool>,
     way: Way,
 }
 
@@ -29,6 +40,11 @@ impl Carrier {
     fn busy(&self) -> bool {
         let lives = self.thread.as_ref().is_some_and(|thread| !thread.is_finished());
         lives && self.carries.load(SeqCst)
+    }
+
+    /// No further recording is to come in.
+    pub(super) fn stop(&self) {
+        self.stops.store(true, SeqCst);
     }
 
     /// Takes come in one after the other: they are shown together once all are there.
@@ -63,7 +79,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         let Some(shelf) = self.shelf_to_carry() else {
             return;
         };
-        self.carry(Way::Out, "copied", move |passed| {
+        self.carry(Way::Out, so_far("copied"), move |passed| {
             let exported = shelf.export(player.as_deref(), &into, passed)?;
             let count = counted(exported.takes, "take");
             let told = exported.told.iter().take(3).map(|words| format!("; {words}"));
@@ -82,7 +98,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         let Some(shelf) = self.shelf_to_carry() else {
             return;
         };
-        self.carry(Way::Out, "looked at", move |passed| {
+        self.carry(Way::Out, so_far("looked at"), move |passed| {
             let weighed = shelf.weigh(&from, passed)?;
             Ok(JournalHeard::Found(Found { from, weighed }))
         });
@@ -97,9 +113,58 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         let Some(journal) = self.writable() else {
             return;
         };
-        self.carry(Way::In, "taken in", move |passed| {
+        self.carry(Way::In, so_far("taken in"), move |passed| {
             let imported = journal.import(&from, differing, passed)?;
             Ok(JournalHeard::Done(in_words(&imported)))
+        });
+    }
+
+    /// Makes takes of recordings. At the start of the program the journal may still be opened.
+    pub(super) fn add(&mut self, named: Vec<PathBuf>, context: Context) {
+        while self.writing == Writing::Opening {
+            thread::sleep(OPENS_SOON);
+            self.look();
+        }
+        let Some(journal) = self.writable() else {
+            return;
+        };
+        self.carrier.stops.store(false, SeqCst);
+        let stops = Arc::clone(&self.carrier.stops);
+        let said = |done: usize, all: usize| Doing {
+            words: match all / PARTS {
+                1 => "the recording is being measured".to_owned(),
+                all => format!("{} of {all} recordings taken in", done / PARTS),
+            },
+            share: done as f32 / all as f32,
+            may_stop: true,
+        };
+        self.carry(Way::In, said, move |passed| {
+            let gathered = gather(&named)?;
+            let all = gathered.files.len();
+            let mut came = Came { troubles: gathered.unseen, ..Came::default() };
+            for (place, path) in gathered.files.iter().enumerate() {
+                let mut go_on = |share: f64| {
+                    passed(PARTS * place + (share * PARTS as f64) as usize, PARTS * all);
+                    !stops.load(SeqCst)
+                };
+                match recordings::add(&journal, (path, None), &context, &mut go_on) {
+                    Ok(Added::Take(_, remarks)) => {
+                        came.new += 1;
+                        came.troubles.extend(remarks);
+                    }
+                    Ok(Added::Known(_)) => came.known += 1,
+                    Ok(Added::Stopped) => break,
+                    Err(fault) => came.troubles.push(fault.to_string()),
+                }
+                if stops.load(SeqCst) {
+                    break;
+                }
+            }
+            let words = came.in_words(all);
+            Ok(match came.troubles.is_empty() {
+                true => JournalHeard::Done(words),
+                false => JournalHeard::Trouble(words),
+            })
         });
     }
 
@@ -127,8 +192,8 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
     fn carry(
         &mut self,
         way: Way,
-        done_with: &'static str,
-        work: impl FnOnce(Passed) -> Result<JournalHeard, JournalError> + Send + 'static,
+        said: impl Fn(usize, usize) -> Doing + Send + 'static,
+        work: impl FnOnce(Passed) -> Result<JournalHeard, Fault> + Send + 'static,
     ) {
         if !self.is_free("try again") {
             return;
@@ -142,8 +207,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                 let due = told.is_none_or(|told| told.elapsed() >= TELLS_EVERY);
                 if due && done < all {
                     told = Some(Instant::now());
-                    let words = format!("{done} of {} {done_with}", counted(all, "take"));
-                    tell(FromJournal::Room(JournalHeard::Doing(words)));
+                    tell(FromJournal::Room(JournalHeard::Doing(said(done, all))));
                 }
             });
             carries.store(false, SeqCst);
@@ -158,6 +222,41 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                 self.tell(JournalHeard::Trouble(words));
             }
         }
+    }
+}
+
+/// How many takes of all are done with so.
+fn so_far(done_with: &'static str) -> impl Fn(usize, usize) -> Doing {
+    move |done, all| Doing {
+        words: format!("{done} of {} {done_with}", counted(all, "take")),
+        share: done as f32 / all as f32,
+        may_stop: false,
+    }
+}
+
+/// What became of recordings.
+#[derive(Default)]
+struct Came {
+    new: usize,
+    known: usize,
+    troubles: Vec<String>,
+}
+
+impl Came {
+    fn in_words(&self, all: usize) -> String {
+        let mut said = vec![format!("{} came in", counted(self.new, "recording"))];
+        if self.known > 0 {
+            said.push(format!("here already: {}", self.known));
+        }
+        let left = all - (self.new + self.known + self.troubles.len()).min(all);
+        if left > 0 {
+            said.push(format!("stopped before {left}"));
+        }
+        said.extend(self.troubles.iter().take(MOST_TROUBLES).cloned());
+        if self.troubles.len() > MOST_TROUBLES {
+            said.push("and more".to_owned());
+        }
+        said.join("; ")
     }
 }
 
@@ -190,6 +289,7 @@ fn in_words(imported: &Imported) -> String {
 #[cfg(test)]
 mod tests {
     use std::fs;
+    use std::path::Path;
     use std::sync::Mutex;
     use std::sync::mpsc::{Receiver, channel};
 
@@ -227,7 +327,7 @@ mod tests {
             thread.order(JournalOrder::Export { player: None, into: copy.clone() });
         };
         export();
-        let doing = heard!(&told, JournalHeard::Doing(words) => words);
+        let doing = heard!(&told, JournalHeard::Doing(doing) => doing.words);
         assert_eq!(doing, "1 of 2 takes copied");
         thread.order(JournalOrder::Read(id.clone()));
         heard!(&told, JournalHeard::Trace { frames, .. } => frames);
@@ -240,7 +340,7 @@ mod tests {
         });
         wait(&told, |told| match told {
             FromJournal::Play(clip) => Some(clip),
-            FromJournal::Room(_) => None,
+            _ => None,
         });
         thread.order(JournalOrder::DeleteForGood(id.clone()));
         assert!(trouble(&told).contains("delete once that is done"));
@@ -256,5 +356,73 @@ mod tests {
         drop(thread);
         fs::remove_dir_all(&folder).ok();
         fs::remove_dir_all(&copy).ok();
+    }
+
+    /// A note at 220 Hz of so many seconds.
+    fn recording(path: &Path, seconds: u32) {
+        let samples: Vec<f32> = (0..48_000 * seconds)
+            .map(|n| {
+                let turn = f64::from(n) * 220.0 / 48_000.0 * std::f64::consts::TAU;
+                (1..6).map(|h| ((turn * f64::from(h)).sin() / f64::from(h)) as f32 * 0.2).sum()
+            })
+            .collect();
+        sound::write_wav(path, &samples, 48_000, 1, sound::WavFormat::Int16).expect("written");
+    }
+
+    #[test]
+    fn recordings_come_in_with_what_is_wrong_told_and_when_stopped_none_is_there_by_half() {
+        let folder = folder("recordings");
+        let phone = folder.with_extension("phone");
+        fs::remove_dir_all(&phone).ok();
+        fs::create_dir(&phone).expect("made");
+        recording(&phone.join("a.wav"), 2);
+        fs::write(phone.join("b.wav"), "no sound").expect("written");
+        recording(&phone.join("c.wav"), 3);
+        let (tell, told) = channel();
+        let (go_on, wait_for) = channel::<()>();
+        let held = Mutex::new(wait_for);
+        let journal = Journal::open(&folder).expect("free").journal;
+        let shelf = journal.clone();
+        let open = move || Some(journal.clone());
+        let thread = JournalThread::start(folder.clone(), open, move |it| {
+            let doing = matches!(it, FromJournal::Room(JournalHeard::Doing(_)));
+            tell.send(it).ok();
+            if doing {
+                held.lock().expect("nobody panics with it").recv().ok();
+            }
+        });
+        let thread = thread.expect("a thread");
+        let add = |files: Vec<PathBuf>| {
+            let context = Context { player: "Mira".to_owned(), ..Context::default() };
+            thread.order(JournalOrder::Add { files, context: Box::new(context) });
+        };
+        // Stopped while the first is heard: nothing of it is kept.
+        add(vec![phone.clone()]);
+        let doing = heard!(&told, JournalHeard::Doing(doing) => doing);
+        assert_eq!((doing.words.as_str(), doing.may_stop), ("0 of 3 recordings taken in", true));
+        thread.order(JournalOrder::StopAdding);
+        // The order is taken before the work goes on.
+        thread.order(JournalOrder::Look);
+        heard!(&told, JournalHeard::Done(words) => words);
+        drop(go_on);
+        let done = heard!(&told, JournalHeard::Done(words) => words);
+        assert_eq!(done, "0 recordings came in; stopped before 3");
+        assert!(shelf.takes().expect("read").is_empty());
+        add(vec![phone.clone()]);
+        let words = heard!(&told, JournalHeard::Trouble(words) => words);
+        assert!(words.starts_with("2 recordings came in; ") && words.contains("b.wav"), "{words}");
+        let entries = shelf.entries();
+        assert_eq!(entries.len(), 2);
+        assert!(entries.iter().all(|entry| entry.player == "Mira" && entry.notes.len() == 1));
+        add(vec![phone.join("a.wav"), phone.join("c.wav")]);
+        let done = heard!(&told, JournalHeard::Done(words) => words);
+        assert_eq!(done, "0 recordings came in; here already: 2");
+        // The sound of a take by itself is none: its measures would be lost.
+        add(vec![shelf.sound(&entries[0].id)]);
+        let words = heard!(&told, JournalHeard::Trouble(words) => words);
+        assert!(words.contains("the sound of a take"), "{words}");
+        drop(thread);
+        fs::remove_dir_all(&folder).ok();
+        fs::remove_dir_all(&phone).ok();
     }
 }

@@ -1,11 +1,11 @@
 //! The system's own dialog for files: on a thread of its own, since the window waits for nobody.
 
-use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use panels::journal_room::{JournalHeard, Pick};
 use rfd::FileDialog;
 
+use crate::commands::measure::SOUND;
 use crate::journal_thread::FromJournal;
 
 /// Nobody leaves a dialog as quickly as this: it never came up.
@@ -16,28 +16,35 @@ pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
     let ask = move || {
         let asked = Instant::now();
         let dialog = FileDialog::new();
+        let picked = |place| FromJournal::Room(JournalHeard::Picked(place));
         let chosen = match pick {
-            Pick::NewZip => dialog.set_file_name("takes.zip").save_file(),
-            Pick::Zip => dialog.add_filter("takes", &["zip"]).pick_file(),
-            Pick::Folder => dialog.pick_folder(),
+            Pick::NewZip => dialog.set_file_name("takes.zip").save_file().map(picked),
+            Pick::Zip => dialog.add_filter("takes", &["zip"]).pick_file().map(picked),
+            Pick::Folder => dialog.pick_folder().map(picked),
+            Pick::Recordings => {
+                let files = dialog.add_filter("recordings", &SOUND).pick_files();
+                files.map(FromJournal::Recordings)
+            }
         };
-        if let Some(heard) = heard(chosen, asked.elapsed()) {
-            told(FromJournal::Room(heard));
+        if let Some(heard) = heard(pick, chosen, asked.elapsed()) {
+            told(heard);
         }
     };
     // Where no thread can be had, the place can still be typed.
     std::thread::Builder::new().name("dialog".to_owned()).spawn(ask).ok();
 }
 
-/// What the room is told; nothing where the player left the dialog.
-fn heard(chosen: Option<PathBuf>, after: Duration) -> Option<JournalHeard> {
-    match chosen {
-        Some(place) => Some(JournalHeard::Picked(place)),
-        None if after < AT_ONCE => Some(JournalHeard::Trouble(
-            "this system shows no dialog for files; type the folder or zip instead".to_owned(),
-        )),
-        None => None,
-    }
+/// What is told; nothing where the player left the dialog.
+fn heard(pick: Pick, chosen: Option<FromJournal>, after: Duration) -> Option<FromJournal> {
+    let instead = match pick {
+        Pick::Recordings => "drop the recordings on this window instead",
+        _ => "type the folder or zip instead",
+    };
+    let none = (after < AT_ONCE).then(|| {
+        let words = format!("this system shows no dialog for files; {instead}");
+        FromJournal::Room(JournalHeard::Trouble(words))
+    });
+    chosen.or(none)
 }
 
 #[cfg(test)]
@@ -46,11 +53,16 @@ mod tests {
 
     #[test]
     fn a_system_without_a_dialog_is_told_and_one_that_was_left_is_not() {
-        let none = heard(None, Duration::from_millis(20));
-        assert!(matches!(none, Some(JournalHeard::Trouble(words)) if words.contains("type")));
-        assert!(heard(None, Duration::from_secs(2)).is_none());
-        let place = PathBuf::from("mira.zip");
-        let chosen = heard(Some(place.clone()), Duration::from_millis(20));
-        assert!(matches!(chosen, Some(JournalHeard::Picked(at)) if at == place));
+        let at_once = Duration::from_millis(20);
+        for (pick, word) in [(Pick::Zip, "type"), (Pick::Recordings, "drop")] {
+            let none = heard(pick, None, at_once);
+            let Some(FromJournal::Room(JournalHeard::Trouble(words))) = none else {
+                panic!("{none:?}");
+            };
+            assert!(words.contains(word), "{words}");
+        }
+        assert!(heard(Pick::Zip, None, Duration::from_secs(2)).is_none());
+        let chosen = heard(Pick::Recordings, Some(FromJournal::Recordings(Vec::new())), at_once);
+        assert!(matches!(chosen, Some(FromJournal::Recordings(_))));
     }
 }

@@ -1,10 +1,11 @@
 //! The room Journal in the window: its thread, what is played of a take, whose takes the next ones are.
 
+use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom};
 use panels::shell::room::Room;
-use panels::stand::{Action, Heard};
+use panels::stand::{Action, Command, Heard};
 
 use super::{Window, choosing, teller};
 use crate::journal_thread::{FromJournal, JournalThread};
@@ -86,7 +87,15 @@ impl Window {
         match told {
             FromJournal::Room(heard) => self.journal_hears(heard),
             FromJournal::Play(clip) => self.play_take(clip),
+            FromJournal::Recordings(files) => self.journal_asked(JournalAction::Add(files)),
         }
+    }
+
+    /// Recordings were brought to the window: they become takes of whoever plays now, and that is seen.
+    pub(super) fn take_in(&mut self, files: Vec<PathBuf>) {
+        self.do_asked(Action::Do(Command::Room(Room::Journal)));
+        self.open_journal();
+        self.journal_asked(JournalAction::Add(files));
     }
 
     fn play_take(&mut self, clip: Clip) {

@@ -24,6 +24,8 @@ pub(crate) struct Opening {
     pub word: Option<String>,
     /// The folder of the takes that the command line named for this once.
     pub journal: Option<PathBuf>,
+    /// What is to be taken into the journal first.
+    pub recordings: Vec<PathBuf>,
     /// Where what is shown is written for the gates.
     pub watch: Option<PathBuf>,
     /// When the program began.
@@ -60,6 +62,7 @@ impl Opening {
             options,
             word: found.word,
             journal: arguments.journal.clone(),
+            recordings: arguments.recordings.clone(),
             watch: arguments.watch.clone(),
             begun,
         }

@@ -3,7 +3,7 @@
 use std::sync::mpsc::Sender;
 
 use eframe::egui;
-use journal::{Context, LessonPart};
+use journal::LessonPart;
 use panels::Source;
 use panels::shell::options::Options;
 use panels::shell::room::Room;
@@ -113,7 +113,7 @@ impl Window {
 
     /// Tells the writer what belongs to the next takes, if that has changed.
     pub(super) fn surround(&mut self) {
-        let mut context = take_context(&self.in_force, self.stand.shell.room);
+        let mut context = self.in_force.take_context(self.stand.shell.room);
         if let Some(drill) =
             self.drill.room.drill().filter(|_| self.stand.shell.room == Room::Drill)
         {
@@ -193,17 +193,6 @@ pub(super) fn microphone(options: &Options) -> listener::SoundSource {
     }
 }
 
-/// What is written with each take.
-pub(super) fn take_context(options: &Options, room: Room) -> Context {
-    Context {
-        room: room.name().to_owned(),
-        player: options.player.clone(),
-        instrument: options.instrument.clone(),
-        tuning: options.tuning,
-        ..Context::default()
-    }
-}
-
 /// Starts the writer of takes; `None` where there is no folder for them, which is told.
 pub(super) fn start_takes(
     opening: &Opening,
@@ -221,7 +210,7 @@ pub(super) fn start_takes(
         );
     };
     let told = teller(tell, context);
-    match Takes::start(folder, options.take, take_context(options, Room::Stand), told) {
+    match Takes::start(folder, options.take, options.take_context(Room::Stand), told) {
         Ok(takes) => Some(takes),
         Err(error) => no_takes(format!("the writer of takes cannot be started ({error})")),
     }

@@ -308,3 +308,55 @@ fn the_studio_sheet_has_a_line_of_each_student() {
     assert_eq!(lines.lines().count(), 3, "{lines}");
     assert!(lines.contains("too little yet to compare two weeks"), "{lines}");
 }
+
+/// Two seconds of a note at A3 in stereo, as a telephone might keep them, whose file was written at this time.
+fn recording(path: &Path, seconds: u32, written_unix_s: u64) {
+    let samples: Vec<f32> = (0..44_100 * seconds)
+        .flat_map(|n| {
+            let turn = f64::from(n) * 220.0 / 44_100.0 * std::f64::consts::TAU;
+            let sound = (1..=6).map(|h| ((turn * f64::from(h)).sin() / f64::from(h)) as f32 * 0.2);
+            let sound: f32 = sound.sum();
+            [sound, 0.5 * sound]
+        })
+        .collect();
+    sound::write_wav(path, &samples, 44_100, 2, sound::WavFormat::Int16).expect("written");
+    let written = std::time::UNIX_EPOCH + std::time::Duration::from_secs(written_unix_s);
+    let file = fs::File::options().write(true).open(path).expect("there");
+    file.set_modified(written).expect("dated");
+}
+
+#[test]
+fn recordings_become_takes_once_each_at_their_own_time_and_stay_as_they_are() {
+    let folder = folder("journal_add");
+    let phone = folder.join("phone");
+    fs::create_dir(&phone).expect("made");
+    recording(&phone.join("lesson 1.wav"), 2, 1_700_000_002);
+    recording(&phone.join("lesson 2.wav"), 3, 1_700_000_003);
+    fs::write(phone.join("notes.wav"), "no sound at all").expect("written");
+    let before = fs::read(phone.join("lesson 1.wav")).expect("read");
+    let add = ["add", "--player", "Mira", "--instrument", "cello", "phone"];
+    let output = journal(&folder, &add);
+    assert_eq!(status(&output), 1, "one is no sound: {}", told(&output));
+    assert!(told(&output).contains("notes.wav"), "{}", told(&output));
+    assert!(printed(&output).ends_with("came in: 2, here already: 0\n"), "{}", printed(&output));
+    assert_eq!(fs::read(phone.join("lesson 1.wav")).expect("read"), before);
+    let shelf = Shelf::open(&folder.join("takes")).expect("opened");
+    let entries = shelf.entries();
+    assert_eq!(entries.len(), 2);
+    for (entry, length, word) in [(&entries[0], 2.0, "lesson 1"), (&entries[1], 3.0, "lesson 2")] {
+        // Both ended at the second their file was written; the second of one name goes on to the next.
+        assert_eq!(entry.began_unix_s, 1_700_000_000);
+        assert_eq!((entry.player.as_str(), entry.word.as_str()), ("Mira", word));
+        assert!(entry.keep, "old sound goes by itself, but this came by a decision");
+        let file = shelf.take(&entry.id).expect("read");
+        assert_eq!((file.length_s, file.sample_rate_hz, file.notes.len()), (length, 44_100, 1));
+        assert!((file.notes[0].f0_hz.0 - 220.0).abs() < 0.1);
+        shelf.check_sound(&entry.id, &file).expect("whole");
+    }
+    // Again, by other names and dates; of another player it is a take of their own.
+    fs::remove_file(phone.join("notes.wav")).expect("removed");
+    recording(&phone.join("copy.wav"), 2, 1_600_000_000);
+    prints(&folder, &add, "came in: 0, here already: 3\n");
+    prints(&folder, &["add", "--player", "Ben", "phone/copy.wav"], "came in: 1, here already: 0\n");
+    prints(&folder, &["verify"], "3 takes looked at, nothing is damaged");
+}

@@ -1,6 +1,7 @@
 //! What the player can do in the room, and what is asked before some of it.
 
 use journal::{Filter, Label, Split, TakeId};
+use std::path::PathBuf;
 use tuning::Secs;
 use vibrato::Quantity;
 
@@ -208,6 +209,10 @@ pub enum JournalAction {
     Export,
     /// Look what could come in.
     Weigh,
+    /// Make takes of these recordings; a zip may hold takes of another journal.
+    Add(Vec<PathBuf>),
+    /// Make takes of no further ones.
+    StopAdding,
     /// Show or hide the list of takes that cannot be read.
     ShowUnread(bool),
     /// A report is wanted: of the chosen take or, over the weeks, of what the filter wants.

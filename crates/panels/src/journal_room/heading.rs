@@ -1,15 +1,17 @@
 //! The head of the room: its pages, and what there is to say.
 
 use super::wording;
-use super::{JournalAction, JournalRoom, Page, ROWS, Writing};
+use super::{Doing, JournalAction, JournalRoom, Page, ROWS, Writing};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
 use crate::widgets::tabs::Strip;
-use egui::Ui;
+use egui::{ProgressBar, Ui};
 use tuning::figure::sentence;
 
 /// Height of the names of pages, as a share of the type size.
 const HEIGHT: f32 = 1.7;
+/// Length of a bar that fills, as a share of the type size.
+const BAR: f32 = 20.0;
 
 /// Draws it.
 pub(super) fn heading_ui(
@@ -41,8 +43,8 @@ pub(super) fn heading_ui(
     if let Writing::OnlyReading(words) = &room.writing {
         form.trouble(ui, &format!("Takes can be read here, and not changed: {words}"));
     }
-    if let Some(words) = &room.doing {
-        form.status(ui, &sentence(words));
+    if let Some(doing) = &room.doing {
+        doing_ui(ui, doing, form, actions);
     }
     for (words, bad) in [(&room.trouble, true), (&room.done, false)] {
         let Some(words) = words else { continue };
@@ -67,4 +69,20 @@ pub(super) fn heading_ui(
         });
     }
     ui.add_space(0.2 * form.size());
+}
+
+/// What goes on, how far it is, and the way to stop it.
+fn doing_ui(ui: &mut Ui, doing: &Doing, form: &Form, actions: &mut Vec<JournalAction>) {
+    form.status(ui, &sentence(&doing.words));
+    ui.horizontal_wrapped(|ui| {
+        let bar = ProgressBar::new(doing.share)
+            .desired_width(BAR * form.size())
+            .desired_height(0.5 * form.size())
+            .corner_radius(0.0)
+            .fill(form.theme.oscillation);
+        ui.add(bar).accessible_name("how far it is");
+        if doing.may_stop && form.button(ui, "Stop", "stop taking recordings in", true) {
+            actions.push(JournalAction::StopAdding);
+        }
+    });
 }

@@ -1,7 +1,7 @@
 //! What the program tells the room, and what the room orders of it.
 
 use crate::shell::report::ReportOf;
-use journal::{Entry, Label, Student, TakeFile, TakeId, Weighed};
+use journal::{Context, Entry, Label, Student, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -72,11 +72,22 @@ pub enum JournalHeard {
     /// The player chose this place in the system's dialog.
     Picked(PathBuf),
     /// Something goes on, and how far it is.
-    Doing(String),
+    Doing(Doing),
     /// Something was done.
     Done(String),
     /// Something could not be done.
     Trouble(String),
+}
+
+/// What goes on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Doing {
+    /// In words.
+    pub words: String,
+    /// The share of it that is done, from 0 to 1.
+    pub share: f32,
+    /// The player may stop it.
+    pub may_stop: bool,
 }
 
 /// What lies in a place that may be taken in.
@@ -97,6 +108,8 @@ pub enum Pick {
     Zip,
     /// A folder.
     Folder,
+    /// Recordings that are to become takes.
+    Recordings,
 }
 
 /// What the program is to do.
@@ -136,6 +149,15 @@ pub enum JournalOrder {
         /// Takes that are here already, but differ, become as they are there; else they stay as they are here.
         replace: bool,
     },
+    /// Make takes of these recordings, and of those in these folders.
+    Add {
+        /// Files and folders.
+        files: Vec<PathBuf>,
+        /// What is written with each of these takes.
+        context: Box<Context>,
+    },
+    /// No further recording is to become a take.
+    StopAdding,
     /// Delete all takes of a player for good.
     Erase(String),
     /// New takes belong to this player.

@@ -44,6 +44,7 @@ pub(super) fn players_ui(
         "Recordings of students are theirs. Ask them, and the parents of minors, before you keep any; give them a copy, or \
          erase theirs as a whole, whenever they want.",
     );
+    recordings_ui(ui, room, form, actions);
     places_ui(ui, room, form, actions);
     erase_ui(ui, room, form, actions);
     form.part(ui, "The journal itself");
@@ -98,6 +99,20 @@ fn student_line(student: &Student, shell: &Shell) -> String {
 fn named(room: &JournalRoom, name: &str) -> String {
     let takes = room.entries.iter().filter(|e| e.player == name).count();
     format!("{} ({})", wording::player(name), wording::counted(takes, "take", "takes"))
+}
+
+/// Recordings from elsewhere.
+fn recordings_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
+    form.part(ui, "Recordings");
+    let may = room.may_write() && room.doing.is_none();
+    if form.button(ui, "Take recordings in …", "choose recordings to take in", may) {
+        actions.push(JournalAction::Pick(Pick::Recordings));
+    }
+    form.note(
+        ui,
+        "Sound files from a telephone, a call or a recorder become takes of the player named above, or drop them on this \
+         window. They are measured, dated by their file, and stay where they are.",
+    );
 }
 
 fn places_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {

@@ -2,9 +2,12 @@
 //! changes; what the program is to do is fetched by [`JournalRoom::wants`].
 
 use super::offered::{Line, Offered};
-use super::{Ask, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing};
+use super::{
+    Ask, Doing, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing,
+};
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
+use crate::shell::room::Room;
 use journal::{
     Entry, Filter, Practised, Split, Student, TakeFile, TakeId, Trends, day_of, monday_of,
     practised,
@@ -64,7 +67,7 @@ pub struct JournalRoom {
     /// Takes that are here already, but differ, are to be replaced.
     pub(crate) replace: bool,
     /// What goes on.
-    pub(crate) doing: Option<String>,
+    pub(crate) doing: Option<Doing>,
     pub(crate) done: Option<String>,
     pub(crate) trouble: Option<String>,
     pub(super) orders: Vec<JournalOrder>,
@@ -188,7 +191,7 @@ impl JournalRoom {
             }
             JournalHeard::Studio(students) => self.students = students,
             JournalHeard::Picked(place) => self.place = place.display().to_string(),
-            JournalHeard::Doing(words) => self.doing = Some(words),
+            JournalHeard::Doing(doing) => self.doing = Some(doing),
             JournalHeard::Done(words) => (self.doing, self.done) = (None, Some(words)),
             JournalHeard::Trouble(words) => (self.doing, self.trouble) = (None, Some(words)),
         }
@@ -312,6 +315,19 @@ impl JournalRoom {
                     self.orders.push(JournalOrder::Weigh(from));
                 }
             }
+            JournalAction::Add(files) => match files.as_slice() {
+                [zip]
+                    if zip.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("zip")) =>
+                {
+                    self.place = zip.display().to_string();
+                    self.orders.push(JournalOrder::Weigh(zip.clone()));
+                }
+                _ => self.orders.push(JournalOrder::Add {
+                    files,
+                    context: Box::new(shell.options().take_context(Room::Journal)),
+                }),
+            },
+            JournalAction::StopAdding => self.orders.push(JournalOrder::StopAdding),
             JournalAction::ShowUnread(shown) => self.unread_shown = shown,
             JournalAction::Report => self.orders.extend(self.report().map(JournalOrder::Report)),
             JournalAction::Look => self.orders.push(JournalOrder::Look),

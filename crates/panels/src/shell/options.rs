@@ -1,9 +1,11 @@
 //! What the player has set: plain data, kept by the program from one day to the next.
 
 use crate::shell::keys::KeyMap;
+use crate::shell::room::Room;
 use crate::theme::Paper;
 use coach::{Against, Hints, Limits, OnStart, Showing, Swing, Task};
 pub use coach::{Region, TakeOptions};
+use journal::Context;
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 use tuning::{Cents, Hz, Instrument, InstrumentError, Naming, Secs, Tuning};
@@ -251,6 +253,17 @@ impl Options {
     /// How much time the trace shows.
     pub fn span(&self) -> Secs {
         SPANS[self.span.min(SPANS.len() - 1)]
+    }
+
+    /// What is written with each take that is played in this room.
+    pub fn take_context(&self, room: Room) -> Context {
+        Context {
+            room: room.name().to_owned(),
+            player: self.player.clone(),
+            instrument: self.instrument.clone(),
+            tuning: self.tuning,
+            ..Context::default()
+        }
     }
 
     /// This player plays from now on, and is remembered as the one before is.

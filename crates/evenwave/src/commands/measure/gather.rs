@@ -9,12 +9,12 @@ use walkdir::{DirEntry, WalkDir};
 use crate::fault::Fault;
 
 /// Endings of files that are taken for sound in a folder.
-const SOUND: [&str; 13] =
+pub(crate) const SOUND: [&str; 13] =
     ["wav", "wave", "aif", "aiff", "aifc", "flac", "mp3", "ogg", "oga", "m4a", "aac", "mp4", "caf"];
 
 /// What is to be measured.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Gathered {
+pub(crate) struct Gathered {
     /// The files, each once, folders in the order of names.
     pub files: Vec<PathBuf>,
     /// A folder was named.
@@ -27,7 +27,7 @@ pub(super) struct Gathered {
 
 /// Gathers the files that are named, and the sound in the folders and all folders in them. Links to folders are not
 /// followed, and what begins with a dot is left out.
-pub(super) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
+pub(crate) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
     let mut found = Gathered::default();
     let mut seen = HashSet::new();
     for path in named {

@@ -12,7 +12,7 @@ use crate::heard_file::Wanted;
 const PATIENCE: Duration = Duration::from_millis(1_500);
 
 /// One bar: of one file in milliseconds of sound, of many in files.
-pub(super) struct Progress {
+pub(crate) struct Progress {
     bar: ProgressBar,
     in_files: bool,
     /// When to show the bar; `None` once it is shown.
@@ -45,13 +45,26 @@ impl Progress {
         Self { bar, in_files, show_at: Mutex::new(Some(Instant::now() + PATIENCE)) }
     }
 
+    /// A bar for so many recordings that come in one after the other.
+    pub(crate) fn of_recordings(files: usize) -> Self {
+        let progress = Self::of(1);
+        progress.bar.set_length(1_000 * files as u64);
+        progress
+    }
+
+    /// So many of these are done, the one at work by its share.
+    pub(crate) fn reached(&self, files: f64) {
+        self.show_when_due();
+        self.bar.set_position((1_000.0 * files) as u64);
+    }
+
     /// The share of a file that is about to be measured.
     pub(super) fn file(&self) -> FileProgress<'_> {
         FileProgress { all: self, told_ms: 0, whole_ms: None }
     }
 
     /// Writes to the terminal without the bar in the way.
-    pub(super) fn around<T>(&self, write: impl FnOnce() -> T) -> T {
+    pub(crate) fn around<T>(&self, write: impl FnOnce() -> T) -> T {
         self.bar.suspend(write)
     }
 
