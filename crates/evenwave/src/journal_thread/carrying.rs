@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
-use journal::{Context, Differing, Imported, Journal, Shelf};
+use journal::{Context, Differing, Imported, Journal, Shelf, TakeId};
 use panels::journal_room::{Doing, Found, JournalHeard, Writing};
 
 use super::{FromJournal, Worker};
@@ -129,7 +129,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
             return;
         };
         self.carrier.stops.store(false, SeqCst);
-        let stops = Arc::clone(&self.carrier.stops);
+        let (tell, stops) = (Arc::clone(&self.tell), Arc::clone(&self.carrier.stops));
         let said = |done: usize, all: usize| Doing {
             words: match all / PARTS {
                 1 => "the recording is being measured".to_owned(),
@@ -148,17 +148,24 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                     !stops.load(SeqCst)
                 };
                 match recordings::add(&journal, (path, None), &context, &mut go_on) {
-                    Ok(Added::Take(_, remarks)) => {
+                    Ok(Added::Take(kept, remarks)) => {
                         came.new += 1;
+                        came.last = Some(kept.id);
                         came.troubles.extend(remarks);
                     }
-                    Ok(Added::Known(_)) => came.known += 1,
+                    Ok(Added::Known(id)) => {
+                        came.known += 1;
+                        came.last = Some(id);
+                    }
                     Ok(Added::Stopped) => break,
                     Err(fault) => came.troubles.push(fault.to_string()),
                 }
                 if stops.load(SeqCst) {
                     break;
                 }
+            }
+            if let Some(last) = came.last.take() {
+                tell(FromJournal::Room(JournalHeard::CameIn(last)));
             }
             let words = came.in_words(all);
             Ok(match came.troubles.is_empty() {
@@ -238,6 +245,7 @@ fn so_far(done_with: &'static str) -> impl Fn(usize, usize) -> Doing {
 #[derive(Default)]
 struct Came {
     new: usize,
+    last: Option<TakeId>,
     known: usize,
     troubles: Vec<String>,
 }

@@ -39,6 +39,24 @@ impl JournalRoom {
             self.orders.push(JournalOrder::Studio(self.named.clone()));
         }
         self.filter_changed();
+        self.show_what_came_in();
+    }
+
+    /// Opens the recording that came in, whatever is filtered for, once it is there.
+    pub(super) fn show_what_came_in(&mut self) {
+        let Some(id) = self
+            .came_in
+            .take_if(|id| self.entries.binary_search_by(|entry| entry.id.cmp(id)).is_ok())
+        else {
+            return;
+        };
+        self.turn_to(Page::Takes);
+        if self.line_of(&id).is_none() {
+            self.filter = Default::default();
+            self.filter_changed();
+        }
+        self.choose(Some(id));
+        self.open();
     }
 
     /// The list is laid out anew. The choice stays where it is, or goes to the take next to it.
@@ -72,13 +90,15 @@ impl JournalRoom {
     }
 
     pub(super) fn choose(&mut self, id: Option<TakeId>) {
-        self.chosen_line = id.as_ref().and_then(|id| {
-            let is =
-                |line: &Line| matches!(line, Line::Take(place) if self.entries[*place].id == *id);
-            self.lines.iter().position(is)
-        });
+        self.chosen_line = id.as_ref().and_then(|id| self.line_of(id));
         self.chosen = id.filter(|_| self.chosen_line.is_some());
         self.moves += 1;
+    }
+
+    /// Where a take stands in the list.
+    fn line_of(&self, id: &TakeId) -> Option<usize> {
+        let is = |line: &Line| matches!(line, Line::Take(place) if self.entries[*place].id == *id);
+        self.lines.iter().position(is)
     }
 
     pub(super) fn step(&mut self, step: Step) {

@@ -71,6 +71,8 @@ pub enum JournalHeard {
     Studio(Vec<Student>),
     /// The player chose this place in the system's dialog.
     Picked(PathBuf),
+    /// A recording is this take now, and is to be seen.
+    CameIn(TakeId),
     /// Something goes on, and how far it is.
     Doing(Doing),
     /// Something was done.

@@ -66,6 +66,8 @@ pub struct JournalRoom {
     pub(crate) place: String,
     /// Takes that are here already, but differ, are to be replaced.
     pub(crate) replace: bool,
+    /// A recording that came in and is to be seen once it stands in the list.
+    pub(crate) came_in: Option<TakeId>,
     /// What goes on.
     pub(crate) doing: Option<Doing>,
     pub(crate) done: Option<String>,
@@ -191,6 +193,10 @@ impl JournalRoom {
             }
             JournalHeard::Studio(students) => self.students = students,
             JournalHeard::Picked(place) => self.place = place.display().to_string(),
+            JournalHeard::CameIn(id) => {
+                self.came_in = Some(id);
+                self.show_what_came_in();
+            }
             JournalHeard::Doing(doing) => self.doing = Some(doing),
             JournalHeard::Done(words) => (self.doing, self.done) = (None, Some(words)),
             JournalHeard::Trouble(words) => (self.doing, self.trouble) = (None, Some(words)),

@@ -5,7 +5,7 @@ use crate::scenes::window::{click, harness, press, write};
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Label, Weighed};
 use panels::journal_room::{
-    Ask, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Pick, Step, Writing,
+    Ask, Doing, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Pick, Step, Writing,
 };
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
@@ -274,5 +274,40 @@ fn a_place_is_chosen_in_the_system_s_dialog() {
     harness.run();
     click(&mut harness, "import takes");
     let weighed = JournalOrder::Weigh(PathBuf::from("/a/mira.zip"));
+    assert_eq!(harness.state().orders.last(), Some(&weighed));
+}
+
+#[test]
+fn recordings_that_come_in_are_seen_on_their_way_stopped_and_opened() {
+    let mut scene = scene();
+    scene.apply(JournalAction::Page(Page::Players));
+    let mut harness = harness(scene, WINDOW);
+    click(&mut harness, "choose recordings to take in");
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Pick(Pick::Recordings)));
+    let files = vec![PathBuf::from("/phone/a.m4a"), PathBuf::from("/phone/b.m4a")];
+    harness.state_mut().apply(JournalAction::Add(files.clone()));
+    let added = harness.state().orders.last().cloned();
+    assert!(matches!(added, Some(JournalOrder::Add { files: of, .. }) if of == files));
+    let words = "1 of 2 recordings taken in".to_owned();
+    let doing = Doing { words, share: 0.6, may_stop: true };
+    harness.state_mut().room.hear(JournalHeard::Doing(doing));
+    harness.run();
+    let bar = harness.get_by_label("how far it is");
+    assert_eq!(bar.accesskit_node().numeric_value(), Some(60.0));
+    click(&mut harness, "stop taking recordings in");
+    assert_eq!(harness.state().orders.last(), Some(&JournalOrder::StopAdding));
+    // What came in is opened, though the list was filtered for something else.
+    let first = harness.state().room.chosen().cloned();
+    let filter = Filter { text: "no take has this".to_owned(), ..Filter::default() };
+    harness.state_mut().apply(JournalAction::Filter(Box::new(filter)));
+    assert_eq!(harness.state().room.wanted(), 0);
+    let id = first.expect("one is chosen at the start");
+    harness.state_mut().room.hear(JournalHeard::CameIn(id.clone()));
+    harness.run();
+    assert_eq!(harness.state().room.page(), Page::Takes);
+    assert_eq!(harness.state().room.opened().map(|opened| &opened.id), Some(&id));
+    // A zip may hold takes of another journal: it is looked at first.
+    harness.state_mut().apply(JournalAction::Add(vec![PathBuf::from("/a/mira.ZIP")]));
+    let weighed = JournalOrder::Weigh(PathBuf::from("/a/mira.ZIP"));
     assert_eq!(harness.state().orders.last(), Some(&weighed));
 }
