@@ -110,8 +110,8 @@ fn recordings_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec
     }
     form.note(
         ui,
-        "Sound files from a telephone, a call or a recorder become takes of the player named above, or drop them on this \
-         window. They are measured, dated by their file, and stay where they are.",
+        "Choose sound files from a telephone, a call or a recorder, or drop them on this window: they become takes of the player \
+         above. They are measured, dated by their file, and stay where they are.",
     );
 }
 
