@@ -10,6 +10,7 @@ mod ears;
 mod elsewhere;
 mod finding;
 mod findings;
+pub mod follow;
 mod hurry;
 mod intonation;
 mod judged;

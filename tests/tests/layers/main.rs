@@ -62,7 +62,7 @@ const ARROWS: &[(&str, &[&str])] = &[
 /// The floors on which the folders of a crate stand (and files beside them that matter), from the lowest up: each uses
 /// lower floors alone, and those on one floor stand beside each other. A crate without folders has none.
 const FLOORS: &[(&str, &[&[&str]])] = &[
-    ("coach", &[&["comparison", "drill_file", "plan"]]),
+    ("coach", &[&["comparison", "drill_file", "plan"], &["follow"], &["played"]]),
     (
         "panels",
         &[

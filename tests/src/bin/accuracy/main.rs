@@ -10,6 +10,7 @@ mod drills;
 mod frames;
 mod live;
 mod notes;
+mod passage;
 mod phrases;
 mod sheet;
 mod short;
@@ -29,7 +30,7 @@ use whole_chain::listening::{HeardSound, listen};
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 10] = [
+const SECTIONS: [&str; 11] = [
     "widths",
     "frames",
     "straight",
@@ -40,6 +41,7 @@ const SECTIONS: [&str; 10] = [
     "short",
     "phrases",
     "double_stops",
+    "passage",
 ];
 
 /// Measures the ear on sounds of exactly known pitch.
@@ -139,6 +141,9 @@ fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("double_stops") {
         double_stops::measure(run, &mut sheet)?;
+    }
+    if wanted("passage") {
+        passage::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }
