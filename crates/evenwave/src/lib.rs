@@ -26,6 +26,7 @@ pub mod session;
 #[cfg(feature = "window")]
 pub mod settings;
 pub mod sound_clock;
+mod sound_files;
 pub mod takes;
 #[cfg(feature = "window")]
 mod window;

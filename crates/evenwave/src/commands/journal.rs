@@ -15,7 +15,7 @@ use sound::{Recording, WavFormat, WavWriter};
 use tuning::{Naming, Tuning};
 
 use crate::arguments::{Deed, EarArguments, Form, JournalArguments, WantedTakes};
-use crate::commands::measure::{Gathered, Progress, gather};
+use crate::commands::measure::Progress;
 use crate::fault::Fault;
 use crate::formats::{
     StudentRecord, TakeRecord, TakeRows, days_of, sound_lines, student_lines, student_rows,
@@ -24,6 +24,7 @@ use crate::formats::{
 use crate::named_takes::folder;
 use crate::outputs::{as_json, json_line, lines, whole};
 use crate::recordings::{self, Added};
+use crate::sound_files::{Gathered, gather};
 use crate::words::{aside, counted, say, unread_said};
 
 /// Does what is asked of a journal.

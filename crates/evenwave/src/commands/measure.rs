@@ -17,12 +17,11 @@ use crate::fault::Fault;
 use crate::formats::{FrameRows, NoteRows, SoundRecord, sound_lines};
 use crate::heard_file::{Measured, Wanted, hear_file};
 use crate::outputs::{json_line, lines, not_over, only_over};
+use crate::sound_files::{Gathered, gather};
 use crate::words::{aside, counted};
-pub(crate) use gather::{Gathered, SOUND, gather};
 use kept_table::KeptTable;
 pub(crate) use progress::Progress;
 
-mod gather;
 mod kept_table;
 mod progress;
 

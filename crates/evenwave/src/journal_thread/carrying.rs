@@ -11,9 +11,9 @@ use journal::{Context, Differing, Imported, Journal, Shelf, TakeId};
 use panels::journal_room::{Doing, Found, JournalHeard, Writing};
 
 use super::{FromJournal, Worker};
-use crate::commands::measure::gather;
 use crate::fault::Fault;
 use crate::recordings::{self, Added};
+use crate::sound_files::gather;
 use crate::words::{counted, unread_said};
 
 /// How far it is, is told so often.

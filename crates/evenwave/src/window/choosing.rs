@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 use panels::journal_room::{JournalHeard, Pick};
 use rfd::FileDialog;
 
-use crate::commands::measure::SOUND;
 use crate::journal_thread::FromJournal;
+use crate::sound_files::SOUND;
 
 /// Nobody leaves a dialog as quickly as this: it never came up.
 const AT_ONCE: Duration = Duration::from_millis(300);
