@@ -397,9 +397,13 @@ impl Ear {
                 self.close(self.line.len());
                 self.line.restart(self.line.len());
             }
-            Change::Changed(from) => {
-                self.close(from);
-                self.line.restart(from);
+            Change::Changed(at) => {
+                let attack = self.line.behind_attack(at);
+                match attack {
+                    Some(_) => self.events.push_back(Event::NoteDropped),
+                    None => self.close(at),
+                }
+                self.line.restart(attack.unwrap_or(at));
                 self.begin();
             }
         }

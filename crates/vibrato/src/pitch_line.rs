@@ -35,8 +35,14 @@ const LEAP_CENTS: f64 = 38.0;
 const LEAP_FRAMES: usize = 4;
 /// Frames of a new note must agree within this, in cents.
 const AGREE_CENTS: f64 = 120.0;
-/// A leap of one or two octaves or of a twelfth is more often a slip of the ear: wait twice as long.
+/// A leap that lies near one or two octaves or a twelfth is more often a slip of the ear: wait twice as long.
 const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
+const NEAR_SLIP_CENTS: f64 = 60.0;
+/// What begins after silence and goes over into another pitch without a pause is no note but the attack of that one, if it
+/// lasts no longer than 0.2 s and lies so far below it, or 0.12 s and is such a slip away.
+const SOFT_ATTACK_FRAMES: usize = 40;
+const SOFT_ATTACK_DB: f64 = 12.0;
+const SLIPPED_ATTACK_FRAMES: usize = 24;
 /// Where two strings sounded one is left, and a note of its own, once it has sounded alone for so many frames: 0.3 s.
 const ONE_LEFT_FRAMES: usize = 60;
 /// Within a note that begins, frames this far from its pitch, in cents, are slips.
@@ -121,6 +127,8 @@ pub(crate) struct PitchLine {
     /// Confidence, 0 to 1.
     pub confidence: Vec<f64>,
     sounding: bool,
+    /// The note that sounds began after silence.
+    after_silence: bool,
     /// Frames since two strings sounded.
     one_string: usize,
     silence: usize,
@@ -144,6 +152,7 @@ impl PitchLine {
             upper: Vec::with_capacity(most),
             confidence: Vec::with_capacity(most),
             sounding: false,
+            after_silence: true,
             one_string: usize::MAX,
             silence: 0,
             away: None,
@@ -246,6 +255,7 @@ impl PitchLine {
         self.heard.drain(..from);
         self.first += from as i64;
         self.sounding = !self.cents.is_empty();
+        self.after_silence = !self.sounding;
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.peak_dbfs.min(self.loudest());
     }
@@ -427,8 +437,7 @@ impl PitchLine {
             self.one_side = newest;
             return Change::None;
         }
-        let slip = SLIPS_CENTS.iter().any(|slip| (distance.abs() - slip).abs() < 60.0);
-        let needed = if slip { 2 * HOLD_FRAMES } else { HOLD_FRAMES };
+        let needed = if slips(distance) { 2 * HOLD_FRAMES } else { HOLD_FRAMES };
         if run.len() < needed {
             return Change::None;
         }
@@ -455,6 +464,23 @@ impl PitchLine {
             }
         }
         first
+    }
+
+    /// Where the note that was found to begin at frame `at` really begins, if what sounded before that is its attack. Where
+    /// the ear slipped in the attack, that counts as part of the note but is not heard.
+    pub(crate) fn behind_attack(&mut self, at: usize) -> Option<usize> {
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        if !self.after_silence || at == 0 || at == self.len() {
+            return None;
+        }
+        let (next, level) = (mean(&self.cents[at..]), mean(&self.level[at..]));
+        if at <= SLIPPED_ATTACK_FRAMES && slips(next - mean(&self.cents[..at])) {
+            self.cents[..at].fill(next);
+            self.heard[..at].fill(false);
+            return Some(0);
+        }
+        let soft = at <= SOFT_ATTACK_FRAMES && mean(&self.level[..at]) < level - SOFT_ATTACK_DB;
+        soft.then_some(at)
     }
 
     /// The highest level in the line.
@@ -548,4 +574,9 @@ impl PitchLine {
         self.heard.remove(0);
         self.first += 1;
     }
+}
+
+/// Whether the ear may only have slipped by so many cents.
+fn slips(cents: f64) -> bool {
+    SLIPS_CENTS.iter().any(|slip| (cents.abs() - slip).abs() < NEAR_SLIP_CENTS)
 }

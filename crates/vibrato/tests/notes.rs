@@ -168,6 +168,50 @@ fn a_contour_has_no_point_behind_the_end_of_its_note() {
     assert!(points > 100, "{points}");
 }
 
+/// A first stretch of so many seconds at `first` Hz, so many times as loud, and C3 for a second after it.
+fn led_in(first: f64, secs: f64, gain: f64) -> Vec<(i32, f64)> {
+    let before = |at: f64| at < secs;
+    let sound = sound(
+        secs + 1.0,
+        |at| if before(at) { first } else { C3 },
+        |at| if before(at) { gain } else { 1.0 },
+    );
+    notes(&sound).iter().map(|note| (note.midi, note.start.get() - 0.5)).collect()
+}
+
+#[test]
+fn a_soft_sound_before_the_bow_speaks_is_no_note() {
+    for (first, secs) in [(C3 * 1.5, 0.12), (C3 * 1.5, 0.18), (C3 * 2.0, 0.18), (A3, 0.15)] {
+        let told = led_in(first, secs, 0.2);
+        assert_eq!(told.len(), 1, "{first} Hz, {secs} s: {told:?}");
+        let (midi, start) = told[0];
+        assert!(midi == 48 && (start - secs).abs() < 0.04, "{first} Hz, {secs} s: {told:?}");
+    }
+}
+
+#[test]
+fn an_octave_or_a_twelfth_at_a_hard_attack_is_the_start_of_the_note() {
+    for slip in [2.0, 3.0] {
+        let told = led_in(C3 * slip, 0.11, 1.0);
+        assert!(told.len() == 1 && told[0].0 == 48, "{slip}: {told:?}");
+        assert!(told[0].1.abs() < 0.04, "the attack counts: {slip}: {told:?}");
+    }
+}
+
+#[test]
+fn a_short_or_a_soft_note_before_another_stays_one() {
+    for (first, secs, gain, midi) in [
+        (EB3, 0.15, 1.0, 51),
+        (C3 * 2.0, 0.2, 1.0, 60),
+        (C3 * 1.5, 0.4, 0.2, 55),
+        (A3, 0.15, 0.4, 57),
+    ] {
+        let told = led_in(first, secs, gain);
+        let names: Vec<i32> = told.iter().map(|(midi, _)| *midi).collect();
+        assert_eq!(names, [midi, 48], "{first} Hz, {secs} s, {gain}: {told:?}");
+    }
+}
+
 #[test]
 fn a_new_bow_soon_after_a_change_of_note_is_the_next_notes() {
     // Softer by 11 dB, so that the change is believed late; the bow turns 0.06 s behind it.
