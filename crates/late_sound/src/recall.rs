@@ -23,6 +23,8 @@ const DRY_DB: f64 = 8.0;
 const NARROWEST_CENTS: f64 = 4.0;
 /// So few oscillations do not show what each of them left in the room: they stay as they were heard.
 const LEAST_OSCILLATIONS: usize = 4;
+/// Standard error of the ratio of direct to late sound.
+const RATIO_DOUBT_DB: f64 = 3.0;
 /// The room is spoken of where it leaves the width in doubt by more than this share.
 const WIDE_DOUBT: f64 = 0.05;
 
@@ -123,7 +125,10 @@ impl Recall {
             }
             None => Again::Nothing,
         };
-        Some(Excerpt { note, again })
+        let mut excerpt = Excerpt { note, again };
+        // Whether the room leaves the width in doubt is known once that was looked at.
+        excerpt.note.remarks.room &= !excerpt.is_open();
+        Some(excerpt)
     }
 
     /// The samples between these times in seconds, as far as they are remembered, and the time of the first.
@@ -198,8 +203,8 @@ impl Excerpt {
         !matches!(self.again, Again::Nothing)
     }
 
-    /// The note with the width of the string's own motion, or that of the one of two strings that was not still, and what was found of the room. Where the place is dry, or
-    /// nothing can be told, the note is as it was.
+    /// The note with the width of the string's own motion, or that of the one of two strings that was not still, and what
+    /// was found of the room. Where the place is dry, or nothing can be told, the note is as it was.
     pub fn look_again(self) -> (Note, Option<Refined>) {
         let Self { mut note, again } = self;
         let sound = match again {
@@ -226,7 +231,7 @@ impl Excerpt {
             rate: vibrato.rate.value,
             width: Cents(width / first.value),
         });
-        if let Some(refined) = refined {
+        let by = refined.map_or(first, |refined| {
             let by = if refined.ratio_db > DRY_DB {
                 Measure { value: 1.0, se: Some(0.0) }
             } else if refined.shows {
@@ -235,8 +240,11 @@ impl Excerpt {
                 first
             };
             vibrato.widen(by);
-            note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
-        }
+            let ratio = Measure { value: refined.ratio_db, se: Some(RATIO_DOUBT_DB) };
+            vibrato.others.set(Quantity::DirectSound, Some(ratio));
+            by
+        });
+        note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
         (note, refined)
     }
 }

@@ -7,6 +7,7 @@ pub mod keys;
 pub(crate) mod notice;
 pub mod options;
 pub(crate) mod overlays;
+pub mod place;
 pub mod report;
 pub mod room;
 pub mod rooms;

@@ -499,7 +499,6 @@ impl Ear {
         if let Some(still) = self.tracker.still_string() {
             self.state.add_still(still.cents_above(ORIGIN).get());
         }
-        let smear = if self.state.was_moving { self.smear() } else { None };
         self.events.push_back(Event::Live(Live {
             time,
             midi: self.state.midi,
@@ -510,7 +509,6 @@ impl Ear {
             ),
             motion,
             two_strings: self.tracker.two_strings(),
-            room: smear.is_some_and(|smear| smear > ROOM_SMEAR),
         }));
         // As heard: all of it is widened at once when the note ends.
         if let Motion::Vibrato { rate, .. } = motion

@@ -268,8 +268,6 @@ pub struct Live {
     pub motion: Motion,
     /// Two strings sound at once.
     pub two_strings: bool,
-    /// The room smears the pitch.
-    pub room: bool,
 }
 
 /// What is known by now of what the pitch of a note does.

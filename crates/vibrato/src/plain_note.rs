@@ -73,6 +73,6 @@ impl Live {
         centre: Measure<Cents>,
         motion: Motion,
     ) -> Self {
-        Self { time, midi, reference, centre, motion, two_strings: false, room: false }
+        Self { time, midi, reference, centre, motion, two_strings: false }
     }
 }

@@ -41,6 +41,8 @@ pub enum Quantity {
     Growth,
     /// By how much the width was widened, because a room's late sound narrows it as it is heard.
     Widened,
+    /// How far the direct sound lies above the late sound of the room, where a note was looked at again.
+    DirectSound,
     /// Time without motion at the change from one note to the next. It stays the last ([`Quantity::COUNT`]).
     Gap,
 }

@@ -28,6 +28,8 @@ pub enum Unit {
     Seconds,
     /// Decibels below full scale.
     Decibels,
+    /// Decibels above something else.
+    Ratio,
     /// A bare number.
     None,
 }
@@ -42,6 +44,7 @@ impl Unit {
             Self::Percent => "%",
             Self::Seconds => "s",
             Self::Decibels => "dBFS",
+            Self::Ratio => "dB",
             Self::None => "",
         }
     }
@@ -55,6 +58,7 @@ impl Unit {
             Self::Percent => "_pct",
             Self::Seconds => "_s",
             Self::Decibels => "_dbfs",
+            Self::Ratio => "_db",
             Self::None => "",
         }
     }
@@ -357,6 +361,17 @@ const ALL: [Row; Quantity::COUNT] = [
         name: "widened for the room",
         decimals: 1,
         sentence_decimals: 1,
+        of_turns: false,
+        followed: false,
+        shown: Shown::InFiles,
+        ..VIBRATO
+    },
+    Row {
+        quantity: Quantity::DirectSound,
+        stem: "direct_sound",
+        name: "direct sound above the room's",
+        unit: Unit::Ratio,
+        signed: true,
         of_turns: false,
         followed: false,
         shown: Shown::InFiles,

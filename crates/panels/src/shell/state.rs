@@ -2,6 +2,7 @@
 
 use super::action::{Action, Command, Devices, Figures, Heard, Overlay, Take};
 use super::options::{Options, SPANS, ZOOMS, Zoom};
+use super::place::Place;
 use super::report::{Report, ReportState};
 use super::room::Room;
 use super::source::Source;
@@ -36,6 +37,8 @@ pub struct Shell {
     pub beat: Option<(u32, u64)>,
     /// What is listened to.
     pub source: Source,
+    /// How loud the room is beside the instrument.
+    pub place: Place,
     /// What the writer of takes told last.
     take: Take,
     /// What is wrong with the loudspeaker.
@@ -88,6 +91,7 @@ impl Shell {
             beat_on: false,
             beat: None,
             source: Source::Opening,
+            place: Place::default(),
             take: Take::Off,
             loudspeaker: None,
             devices: None,
@@ -146,11 +150,8 @@ impl Shell {
     fn hear(&mut self, heard: Heard) {
         match heard {
             Heard::Event(Event::Frame(frame)) => self.close_what_was_read(frame.time),
-            Heard::Event(_)
-            | Heard::Note(_)
-            | Heard::Settled(_)
-            | Heard::Level { .. }
-            | Heard::Anew => {}
+            Heard::Note(note) | Heard::Settled(note) => self.place.hear(&note),
+            Heard::Event(_) | Heard::Level { .. } | Heard::Anew => {}
             Heard::Source(source) => self.source = source,
             Heard::Take(take) => self.take = take,
             Heard::Beat(place) => {

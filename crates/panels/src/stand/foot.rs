@@ -63,10 +63,9 @@ pub(super) fn sentence(stand: &Stand) -> (String, bool) {
     }
     let remarks = match picture.sounding {
         Sounding::Note(live) if live.two_strings => vec![words::TWO_STRINGS],
-        Sounding::Note(live) if live.room && picture.tells_room() => vec![words::ROOM],
+        Sounding::Note(_) if picture.tells_room() => vec![words::ROOM],
         Sounding::Silence => picture.last.as_ref().map_or_else(Vec::new, |note| {
-            let room = note.remarks.room && picture.tells_room();
-            words::remarks(Remarks { room, ..note.remarks })
+            words::remarks(Remarks { room: picture.tells_room(), ..note.remarks })
         }),
         _ => Vec::new(),
     };

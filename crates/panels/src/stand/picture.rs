@@ -111,7 +111,7 @@ pub struct Picture {
     pub past: VecDeque<Note>,
     /// A note has ended since the start.
     pub begun: bool,
-    /// Start of the note of which the room was spoken: that is said once.
+    /// Start of the note with which the room was spoken of: that is said once.
     room_told: Option<Secs>,
     /// How loud it is.
     pub level: Level,
@@ -169,9 +169,6 @@ impl Picture {
                     (placed.midi, placed.reference) = (live.midi, live.reference);
                     placed.straight = matches!(live.motion, Motion::Straight | Motion::Glides(_));
                 }
-                if live.room {
-                    self.tell_room(self.played.notes.back().map(|note| note.start));
-                }
                 self.wander(live);
                 self.follow(live.reference.cents_above(a4), reach);
             }
@@ -220,9 +217,7 @@ impl Picture {
             };
         }
         self.begun = true;
-        if note.remarks.room {
-            self.tell_room(Some(note.start));
-        }
+        self.tell_room(&note);
         self.past.push_back(note.clone());
         if self.past.len() > PAST {
             self.past.pop_front();
@@ -253,13 +248,14 @@ impl Picture {
                 told.clone_from(note);
             }
         }
-        if note.remarks.room {
-            self.tell_room(Some(note.start));
-        }
+        self.tell_room(note);
     }
 
-    fn tell_room(&mut self, note: Option<Secs>) {
-        self.room_told = self.room_told.or(note);
+    /// Speaks of the room with the note that sounds or sounded last, if this note asks for it.
+    fn tell_room(&mut self, note: &Note) {
+        if note.remarks.room && self.room_told.is_none() {
+            self.room_told = self.played.notes.back().map(|newest| newest.start);
+        }
     }
 
     /// Whether the room is spoken of with the note that sounds, or sounded last.

@@ -3,6 +3,7 @@
 use crate::sheet::{Sheet, number, signed};
 use crate::{Cell, Run};
 use tone::TrueNote;
+use vibrato::Motion;
 use whole_chain::corpus::{Condition, ROOM_WIDTH, Register, bass, high, living_room, six_cycles};
 use whole_chain::listening::HeardSound;
 use whole_chain::scoring::{fitted_note, mean, median, percent, quantile};
@@ -23,6 +24,10 @@ const ROOMS: [(f64, Option<[f64; 2]>); 4] =
     [(3.0, Some([93.0, 0.5])), (0.0, Some([80.0, 1.5])), (-3.0, Some([80.0, 1.5])), (-6.0, None)];
 /// Which share of them is to lie within two stated standard errors, in percent.
 const ROOMS_COVERED_PCT: f64 = 90.0;
+/// What the sheet of the sound foretells of the doubt at half the distance, as a share of what it is.
+const HALF_WAY: f64 = 0.7;
+/// Live widths are looked at until so long before the end of a note.
+const LIVE_EDGE_SECS: f64 = 0.1;
 
 /// Errors of one note; infinite where the ear found no vibrato.
 pub(crate) struct NoteError {
@@ -39,6 +44,8 @@ pub(crate) struct NoteError {
     pub fit_width_error: f64,
     /// Whether the ear spoke of a room.
     pub room: bool,
+    /// Standard error stated for the width, in cents.
+    pub doubt: f64,
     /// Error over the standard error stated for it, of width, rate, centre.
     pub deviations: [f64; 3],
 }
@@ -63,6 +70,7 @@ pub(crate) fn compare(heard: &HeardSound, number: usize) -> NoteError {
         centre_error: lost,
         fit_width_error: fit_error(heard, truth).unwrap_or(lost),
         room: false,
+        doubt: lost,
         deviations: [lost; 3],
     };
     let Some(note) = heard.heard_note(truth) else {
@@ -90,6 +98,7 @@ pub(crate) fn compare(heard: &HeardSound, number: usize) -> NoteError {
     error.width_error = vibrato.width.value.get() - width;
     let whole = truth.mean_width().map_or(lost, |width| width.get());
     error.whole_width_error = vibrato.width.value.get() - whole;
+    error.doubt = vibrato.width.se.map_or(lost, |se| se.get());
     error.rate_error_pct = 100.0 * (vibrato.rate.value.get() * period - 1.0);
     if let Some(centre) = heard.true_mean(from, to, note.reference) {
         error.centre_error = vibrato.centre.value.get() - centre;
@@ -107,6 +116,22 @@ fn fit_error(heard: &HeardSound, note: &TrueNote) -> Option<f64> {
     let (from, to) = (note.start.get() + FIT_EDGES.0, note.end.get() - FIT_EDGES.1);
     let [estimate, truth] = heard.tracks(note).map(|track| fitted_note(&track, from, to));
     Some(estimate?.width - truth?.width)
+}
+
+/// How far the width lies beside the nominal one that is told while the note sounds, in percent, each half second from the
+/// second on, and that over the standard error told with it.
+fn live_errors(heard: &HeardSound) -> Vec<(f64, f64)> {
+    let note = &heard.true_notes()[0];
+    let width = heard.nominal_width(0);
+    let looks = (2..).map(|half| note.start.get() + 0.5 * f64::from(half));
+    let looks = looks.take_while(|at| *at < note.end.get() - LIVE_EDGE_SECS);
+    let at = |secs: f64| {
+        let live = heard.live.iter().find(|live| live.time.get() >= secs)?;
+        let Motion::Vibrato { width: told, .. } = live.motion else { return None };
+        let off = told.value.get() - width;
+        Some((100.0 * off / width, off / told.se?.get()))
+    };
+    looks.map(|secs| at(secs).unwrap_or((f64::INFINITY, f64::INFINITY))).collect()
 }
 
 /// All notes of `heard` that are at least [`LEAST_WIDTH`] wide.
@@ -266,8 +291,9 @@ pub(crate) fn measure(
         sheet.tell(&format!("{}: in doubt", condition.name()), &number(Some(flagged), "%"));
     }
     sheet.at_most("without a room: said to be one", Some(percent(&dry, |e| e.room)), "%", 5.0);
+    let mut known_to = Vec::new();
     for (drr_db, asked) in ROOMS {
-        let mut all = Vec::new();
+        let (mut all, mut live) = (Vec::new(), Vec::new());
         for register in Register::MAIN {
             let heard = run.hear(&living_room(run.seed, register, drr_db, run.count(24)))?;
             let errors = errors(&heard);
@@ -276,6 +302,7 @@ pub(crate) fn measure(
             let value = format!("{}, {doubtful:.0} % in doubt", signed(median(&off), "%"));
             sheet.tell(&format!("living room {drr_db} dB, {}: width", register.name()), &value);
             all.extend(errors);
+            live.extend(heard.iter().flat_map(live_errors));
         }
         let room = format!("living room {drr_db} dB");
         if let Some([near, bias]) = asked {
@@ -287,6 +314,18 @@ pub(crate) fn measure(
         let covered = percent(&all, |e| e.deviations[0].abs() <= 2.0);
         let what = format!("{room}: within 2 stated standard errors");
         sheet.at_least(&what, Some(covered), "%", ROOMS_COVERED_PCT);
+        let off: Vec<f64> = live.iter().map(|(pct, _)| *pct).collect();
+        let within = |most: f64| percent(&live, |(_, errors)| errors.abs() <= most);
+        let value =
+            format!("{}; {:.0} %, {:.0} %", signed(median(&off), "%"), within(1.0), within(2.0));
+        sheet.tell(&format!("{room}, live: median error; within 1, 2 standard errors"), &value);
+        known_to.push((drr_db, median(&list(&all, |e| 100.0 * e.doubt / e.width))));
+    }
+    for pair in [(0, 2), (1, 3)] {
+        let ((near_db, near), (far_db, far)) = (known_to[pair.0], known_to[pair.1]);
+        let share = near.zip(far).map(|(near, far)| near / far);
+        let what = format!("doubt of the width at {near_db} dB over that at {far_db} dB");
+        sheet.at_most(&what, share, "", HALF_WAY);
     }
 
     sheet.head("5 Bass and above E6");

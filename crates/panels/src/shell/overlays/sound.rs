@@ -19,6 +19,7 @@ pub(super) fn sound_ui(ui: &mut Ui, shell: &Shell, form: &Form, actions: &mut Ve
             channel_ui(ui, &mut options.input, &devices.inputs, form);
         }
     }
+    form.status(ui, &shell.place.words());
     form.part(ui, "Loudspeaker");
     if let Some(words) = &shell.loudspeaker {
         form.trouble(ui, words);
