@@ -20,7 +20,7 @@ use crate::outputs::{json_line, lines, not_over, only_over};
 use crate::sound_files::{Gathered, gather};
 use crate::words::{aside, counted};
 use kept_table::KeptTable;
-pub(crate) use progress::Progress;
+use progress::FilesProgress;
 
 mod kept_table;
 mod progress;
@@ -51,7 +51,7 @@ fn measured(
     wanted: &Wanted,
 ) -> Result<(), Fault> {
     let Some(into) = &arguments.into else {
-        let progress = Progress::of(gathered.files.len());
+        let progress = FilesProgress::of(gathered.files.len());
         return on_all_cores(&gathered.files, arguments, wanted, &progress, |results| {
             tell(arguments, &gathered, results, &progress)
         });
@@ -61,7 +61,7 @@ fn measured(
     let mut table = KeptTable::open(into, &how, &arguments.forget)?;
     let all = gathered.files.len();
     let left: Vec<PathBuf> = gathered.files.into_iter().filter(|file| !table.has(file)).collect();
-    let progress = Progress::of(left.len());
+    let progress = FilesProgress::of(left.len());
     let mut failed = Vec::new();
     on_all_cores(&left, arguments, wanted, &progress, |results| {
         for (index, found) in results {
@@ -99,7 +99,7 @@ fn on_all_cores(
     files: &[PathBuf],
     arguments: &MeasureArguments,
     wanted: &Wanted,
-    progress: &Progress,
+    progress: &FilesProgress,
     tell: impl FnOnce(&mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>) -> Result<(), Fault>,
 ) -> Result<(), Fault> {
     let naming = arguments.ear.naming();
@@ -183,7 +183,7 @@ fn measure_with_frames(
     path: &Path,
     wanted: &Wanted,
     frames: Option<&Path>,
-    progress: &Progress,
+    progress: &FilesProgress,
 ) -> Result<Measured, Fault> {
     let mut bar = progress.file();
     let mut passed = |recording: &Recording| {
@@ -222,7 +222,7 @@ fn tell(
     arguments: &MeasureArguments,
     gathered: &Gathered,
     results: &mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>,
-    progress: &Progress,
+    progress: &FilesProgress,
 ) -> Result<(), Fault> {
     let mut out = Output::new(arguments)?;
     let mut early = BTreeMap::new();
@@ -231,7 +231,7 @@ fn tell(
     for (index, found) in results {
         early.insert(index, found);
         while let Some(found) = early.remove(&due) {
-            progress.around(|| match found {
+            progress.line.around(|| match found {
                 Ok(sound) => out.write(&sound, due == 0),
                 Err(fault) => {
                     if !gathered.from_folders {
@@ -244,7 +244,7 @@ fn tell(
             due += 1;
         }
     }
-    progress.around(|| outcome(&failed, gathered.files.len(), gathered.from_folders))
+    progress.line.around(|| outcome(&failed, gathered.files.len(), gathered.from_folders))
 }
 
 /// The standard output in the format that was asked for.

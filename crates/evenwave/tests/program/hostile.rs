@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use crate::common::{done, evenwave, folder, printed, program, status, told};
+use crate::common::{done, evenwave, fails, folder, printed, program, status, told, write_sound};
 
 const SPEC: &str = "(lines: [(notes: [(start: 0.3, length: 1.5, f0: 220.0)])])";
 
@@ -429,4 +429,81 @@ fn what_has_no_end_or_is_no_file_is_told_and_not_waited_for() {
     assert!(told(&output).contains("no ordinary file"), "{}", told(&output));
     fs::remove_file(folder.join("new.wav")).ok();
     assert_eq!(fs::read_dir(&folder).expect("there").count(), before, "nothing is left");
+}
+
+/// The program in so much address space, in KiB: its status and what it said. `None` if the system could not even load it.
+#[cfg(target_os = "linux")]
+fn in_space(folder: &Path, space_kib: u64, line: &str) -> Option<(i32, String)> {
+    let program = env!("CARGO_BIN_EXE_evenwave");
+    let line = format!("ulimit -v {space_kib} && exec '{program}' {line}");
+    let mut shell = std::process::Command::new("sh");
+    let output = shell.args(["-c", &line]).current_dir(folder).output().expect("a shell");
+    // 127: its libraries do not fit; the loader says so itself, or is ended by a signal.
+    let code = output.status.code().filter(|code| *code != 127)?;
+    Some((code, told(&output)))
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn where_memory_ends_a_command_ends_in_words_and_leaves_nothing_half_done() {
+    let folder = folder("hostile_memory");
+    // Making it takes some 100 MB.
+    fs::write(
+        folder.join("long.ron"),
+        "(length: Some(25.0), lines: [(notes: [(start: 0.1, length: 0.9, f0: 220.0)])])",
+    )
+    .expect("written");
+    let mut ended = Vec::new();
+    for space_kib in (40_000..).step_by(6_000) {
+        let Some((code, said)) = in_space(&folder, space_kib, "tone long.ron -o new.wav") else {
+            assert!(ended.is_empty(), "loaded before, but not with {space_kib} KiB");
+            continue;
+        };
+        ended.push(code);
+        if code == 0 {
+            break;
+        }
+        assert_eq!(code, 1, "{space_kib} KiB: {said}");
+        assert!(said.starts_with("evenwave: the system has no more memory"), "{said}");
+        assert_eq!(said.lines().count(), 1, "{said}");
+        assert_eq!(fs::read_dir(&folder).expect("there").count(), 1, "{space_kib} KiB");
+    }
+    assert!(ended.len() > 10, "{ended:?}");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn twenty_thousand_files_are_measured_in_memory_that_does_not_grow_with_them() {
+    const FILES: usize = 20_000;
+    let folder = folder("hostile_many");
+    let many = folder.join("many");
+    fs::create_dir(&many).expect("made");
+    write_sound(&folder.join("one.wav"), &[0.1]);
+    for number in 0..FILES {
+        let file = many.join(format!("{number}.wav"));
+        fs::hard_link(folder.join("one.wav"), file).expect("a link");
+    }
+    let out = folder.join("all.json");
+    let mut running = program(&folder, &["measure", "--json", "many"])
+        .stdout(fs::File::create(&out).expect("room"))
+        .spawn()
+        .expect("it starts");
+    // The most memory it has held, again and again until it ends.
+    let mut most_kib: Vec<u64> = Vec::new();
+    let about = format!("/proc/{}/status", running.id());
+    while running.try_wait().expect("ours").is_none() {
+        let about = fs::read_to_string(&about).unwrap_or_default();
+        let line = about.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+        most_kib
+            .extend(line.and_then(|line| line.trim().trim_end_matches(" kB").parse::<u64>().ok()));
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    assert!(running.wait().expect("ours").success());
+    assert_eq!(fs::read_to_string(&out).expect("written").lines().count(), FILES);
+    assert!(most_kib.len() > 20, "it was over before it could be looked at: {most_kib:?}");
+    let (early, last) = (most_kib[most_kib.len() / 4], most_kib[most_kib.len() - 1]);
+    assert!(last < early + 4_096, "{early} KiB after a quarter, {last} KiB at the end");
+    // There is no take among them, and so nothing comes in.
+    let import = ["journal", "--journal", "in", "import", "many"];
+    fails(&folder, &import, 1, "no take lies there that could come in");
 }

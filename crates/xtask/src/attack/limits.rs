@@ -24,8 +24,10 @@ const MOST_ROOM: usize = 300_000;
 const ROOMS_TO_RECORD: [u64; 5] = [0, 20_000, 60_000, 150_000, 400_000];
 /// Files that may be open; with 3 the system cannot load the program.
 const OPEN_FILES: [usize; 7] = [4, 5, 6, 8, 10, 14, 20];
-/// Address space beyond that in which the program can be loaded at all, in KiB.
-const SPACES_KIB: [u64; 3] = [128_000, 256_000, 512_000];
+/// Address space beyond that in which the program can be loaded at all, in KiB: too little to begin, just enough to begin,
+/// and so on to plenty.
+const SPACES_KIB: [u64; 12] =
+    [0, 500, 2_000, 8_000, 32_000, 33_000, 34_000, 36_000, 40_000, 64_000, 96_000, 256_000];
 
 /// A command, and what it may change.
 struct Deed<'a> {
@@ -140,12 +142,13 @@ pub(super) fn limits(
     Ok(all)
 }
 
-/// The least address space in which the program can be loaded at all.
+/// The least address space in which the program can be loaded at all. Below it, the system ends it by a signal or says
+/// itself that its libraries do not fit.
 fn least_kib(program: &Path) -> Result<u64, Fault> {
     for least_kib in (30_000..400_000).step_by(1_000) {
         let script = format!("ulimit -v {least_kib}; exec \"$0\" --version");
         let loaded = Step::new("sh").args(["-c", &script]).arg(program).listen()?;
-        if loaded.status.success() {
+        if matches!(loaded.status.code(), Some(0 | 1)) {
             return Ok(least_kib);
         }
     }
