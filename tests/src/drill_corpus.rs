@@ -124,7 +124,7 @@ pub fn made_drill(
     join: coach::Join,
 ) -> Drill {
     let hand: BTreeMap<u8, i32> = hand.into_iter().collect();
-    let place = Fingering { place: String::new(), hand, fingers };
+    let place = Fingering { place: String::new(), hand, fingers, width_share: 1.0 };
     Drill {
         name: "made".to_owned(),
         title: "Made".to_owned(),

@@ -139,7 +139,7 @@ fn mean(pairs: &[Pair], quantity: Quantity) -> Option<Difference> {
     let measures = all.iter().map(|d| Measure { value: d.value, se: d.se });
     let Measure { value, se } = Measure::mean(measures)?;
     let least = all.iter().map(|d| d.least).sum::<f64>() / all.len() as f64;
-    Some(Difference { quantity, value, se, least })
+    Some(Difference { quantity, value, se, least, asked: 1 })
 }
 
 fn motions(model: &Note, echo: &Note) -> Motions {

@@ -85,6 +85,12 @@ pub enum Kind {
         /// Beats to grow, to hold and to fade.
         beats: [f64; 3],
     },
+    /// Another number of oscillations to each beat, one after the other on one bow: 1, 2, 3, 4, 6 and back (Castleman 2001,
+    /// J. American Viola Society 17(2)).
+    OneBow {
+        /// Oscillations to the beat, step by step.
+        per_beat: Vec<f64>,
+    },
     /// Vibrate, be still, and so on, on each finger.
     StartAndStop {
         /// How often each finger starts.
@@ -140,6 +146,8 @@ pub struct Fingering {
     pub hand: BTreeMap<u8, i32>,
     /// The fingers in order.
     pub fingers: Vec<u8>,
+    /// All widths of the drill are this many times as wide here: on a long string the same width is far for a finger.
+    pub width_share: f64,
 }
 
 /// What each finger is to make.
@@ -250,8 +258,13 @@ impl Pace {
     pub fn rate(self) -> Option<Hz> {
         match self {
             Self::Free => None,
-            Self::Beat { bpm, per_beat } => Some(Hz(bpm * per_beat / 60.0)),
+            Self::Beat { per_beat, .. } => self.at(per_beat),
         }
+    }
+
+    /// The same with so many oscillations to a beat.
+    pub fn at(self, per_beat: f64) -> Option<Hz> {
+        Some(Hz(per_beat / self.beat()?.get()))
     }
 
     /// Length of a beat; `None` if the pace is free.
@@ -302,6 +315,21 @@ impl Drill {
         }
     }
 
+    /// The same drill with its widths as they are asked for at a place that has them so many times as wide.
+    pub(crate) fn widened(mut self, share: f64) -> Self {
+        let wide = |width: &mut Cents| width.0 *= share;
+        match &mut self.kind {
+            Kind::WidthLadder { widths, .. } => widths.iter_mut().for_each(wide),
+            Kind::RateLadder { width, .. } | Kind::Bloom { width, .. } => wide(width),
+            Kind::FieldWalk { regions, .. } => regions.iter_mut().for_each(|region| {
+                wide(&mut region.width.0);
+                wide(&mut region.width.1);
+            }),
+            _ => {}
+        }
+        self
+    }
+
     /// The turns of one round at `place`.
     pub fn turns(&self, place: &Fingering) -> Vec<Asked> {
         let paced = self.pace.rate().map(|rate| (rate, rate));
@@ -317,15 +345,26 @@ impl Drill {
                     (Some(regions[step].rate), Some(regions[step].width))
                 }
                 Kind::Bloom { width, .. } => (paced, Some((*width, *width))),
+                Kind::OneBow { per_beat } => {
+                    let rate = self.pace.at(per_beat[step]);
+                    (rate.map(|rate| (rate, rate)), None)
+                }
                 _ => (paced, None),
             };
             let midi = place.hand.get(&finger).copied().unwrap_or(57);
-            Asked { finger, midi, count: self.oscillations(finger), rate, width, step }
+            let count = match (&self.kind, self.count) {
+                (Kind::OneBow { per_beat }, Count::Beats(beats)) => {
+                    Some((f64::from(beats) * per_beat[step]).round().max(1.0) as u32)
+                }
+                _ => self.oscillations(finger),
+            };
+            Asked { finger, midi, count, rate, width, step }
         };
         let steps = match &self.kind {
             Kind::WidthLadder { widths, .. } => shuffled(widths.len(), Order::Given),
             Kind::RateLadder { rates, .. } => shuffled(rates.len(), Order::Given),
             Kind::FieldWalk { regions, order } => shuffled(regions.len(), *order),
+            Kind::OneBow { per_beat } => shuffled(per_beat.len(), Order::Given),
             // Each finger makes all its starts before the next one plays.
             Kind::StartAndStop { times } => {
                 let starts = |f| (0..*times as usize).map(move |step| (f, step));
@@ -353,6 +392,10 @@ impl Drill {
 
     /// The changes of finger within a round, for the ear.
     pub fn awaited(&self, turns: &[Asked]) -> Vec<Awaited> {
+        // The finger stays where it is, and only its pace changes.
+        if matches!(self.kind, Kind::OneBow { .. }) {
+            return Vec::new();
+        }
         turns
             .windows(2)
             .map(|pair| Awaited {

@@ -22,6 +22,8 @@ pub use mistake::DrillFileError;
 /// The version of drill files that is read.
 pub const DRILL_VERSION: u32 = 1;
 
+/// How many times as wide as the drill says a place may have its widths.
+const WIDTH_SHARES: (f64, f64) = (0.25, 4.0);
 /// Turns of a round and steps of a ladder, at most.
 const MOST: usize = 64;
 
@@ -112,6 +114,9 @@ enum WrittenKind {
         hold_beats: Beats,
         fade_beats: Beats,
     },
+    OneBow {
+        per_beat: Vec<PerBeat>,
+    },
     StartAndStop {
         times: Times,
     },
@@ -151,6 +156,12 @@ struct WrittenPlace {
     place: String,
     hand: BTreeMap<Finger, NoteName>,
     fingers: Vec<Finger>,
+    #[serde(default = "one")]
+    width_share: f64,
+}
+
+fn one() -> f64 {
+    1.0
 }
 
 #[derive(Deserialize)]
@@ -254,10 +265,23 @@ fn go_together(kind: &Kind, count: Count, pace: Pace) -> Result<(), Fault> {
         return Err(("count", what.to_owned()));
     }
     let uncounted = matches!(kind, Kind::Bloom { .. } | Kind::Straight { .. });
-    let needs_beat = uncounted || matches!(kind, Kind::PaceLadder { .. });
+    let needs_beat = uncounted || matches!(kind, Kind::PaceLadder { .. } | Kind::OneBow { .. });
     if needs_beat && pace == Pace::Free {
         let what = "this kind of drill needs a beat; write pace: Beat(bpm: 60, per_beat: 2)";
         return Err(("pace", what.to_owned()));
+    }
+    if let (Kind::OneBow { per_beat }, Pace::Beat { .. }) = (kind, pace) {
+        if !matches!(count, Count::Beats(_)) {
+            let what = "each step of this drill lasts so many beats; write count: Beats(1)";
+            return Err(("count", what.to_owned()));
+        }
+        let what = "the pace makes too slow or fast an oscillation: a rate of";
+        let rates = per_beat.iter().filter_map(|steps| pace.at(*steps));
+        if let Some(what) =
+            rates.filter_map(|rate| outside(what, rate.get(), RATES_HZ, "Hz")).next()
+        {
+            return Err(("per_beat", what));
+        }
     }
     if matches!(count, Count::Fingers(_)) && uncounted {
         let what = "no oscillations are counted in this kind of drill; write Beats(..)";
@@ -312,6 +336,12 @@ impl WrittenPlace {
             let what = format!("{} fingers are no round; write 1 to {MOST}", self.fingers.len());
             return Err(("fingers", what));
         }
+        let (least, most) = WIDTH_SHARES;
+        if !(least..=most).contains(&self.width_share) {
+            let what =
+                format!("{} is no share of a width; write {least} to {most}", self.width_share);
+            return Err(("width_share", what));
+        }
         let hand: BTreeMap<u8, i32> =
             self.hand.into_iter().map(|(f, note)| (f.0, note.0)).collect();
         for finger in &self.fingers {
@@ -324,6 +354,7 @@ impl WrittenPlace {
             place: self.place,
             hand,
             fingers: self.fingers.into_iter().map(|f| f.0).collect(),
+            width_share: self.width_share,
         })
     }
 }
@@ -395,6 +426,10 @@ impl WrittenKind {
                         WrittenOrder::Shuffled(seed) => Order::Shuffled(seed),
                     },
                 }
+            }
+            Self::OneBow { per_beat } => {
+                steps("per_beat", per_beat.len())?;
+                Kind::OneBow { per_beat: per_beat.into_iter().map(|steps| steps.0).collect() }
             }
             Self::Bloom { width_cents, grow_beats, hold_beats, fade_beats } => Kind::Bloom {
                 width: Cents(width_cents.0),

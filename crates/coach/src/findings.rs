@@ -4,7 +4,7 @@
 //! what the drill asks.
 
 use tuning::{Cents, Secs, figure};
-use vibrato::{Measure, Quantity};
+use vibrato::{ContourPoint, Measure, Quantity};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::finding::{Finding, FindingKind, by_finger, finger, named, turn_of};
@@ -129,10 +129,14 @@ fn gaps(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
             let cycles = figure::number(Some(gap * rate), 1, false);
             let about = if doubtful { "about " } else { "" };
             let long = Quantity::Gap.size(gap);
+            let [from, to] = [pair[0].asked, pair[1].asked];
+            let same = asked[from].finger == asked[to].finger;
+            let called =
+                |place: usize| if same { named(place, asked) } else { finger(asked[place].finger) };
             let words = format!(
                 "from {} to {} the motion stops for {about}{}",
-                finger(asked[pair[0].asked].finger),
-                finger(asked[pair[1].asked].finger),
+                called(from),
+                called(to),
                 if rate > 0.0 { format!("{cycles} oscillations ({long})") } else { long }
             );
             found.push(Finding::new(FindingKind::Gap, Some(number), words, Quantity::Gap, gap));
@@ -235,7 +239,8 @@ fn blooms(
         let Some((share, most)) = away.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())) else {
             continue;
         };
-        if most.abs() > BLOOM_SHARE * width.get() {
+        let away = Measure { value: most, se: unrest(&turn.contour) };
+        if most.abs() > BLOOM_SHARE * width.get() && beyond_doubt(away, turn.contour.len()) {
             let words = format!(
                 "{}: after {} s the width is {} {} than drawn",
                 finger(asked[turn.asked].finger),
@@ -255,6 +260,15 @@ fn blooms(
     found
 }
 
+/// By how much the width of an oscillation strays by chance, in cents: as far as it does from the one before it. `None` of
+/// fewer than three.
+fn unrest(contour: &[ContourPoint]) -> Option<f64> {
+    let steps = contour.windows(2).map(|pair| pair[1].width.get() - pair[0].width.get());
+    let count = steps.clone().count() as f64;
+    let squares: f64 = steps.map(|step| step * step).sum();
+    (count >= 2.0).then(|| (0.5 * squares / count).sqrt())
+}
+
 /// The standard deviation of an even rise, which is its whole height over √12, to the rise from the mean of the first
 /// third to that of the last, which is two thirds of the height.
 const SPREAD_OF_RISE: f64 = 0.433;
@@ -263,8 +277,12 @@ fn unsteady(asked: &[Asked], played: &[Played], within: Cents, beside: Cents) ->
     let mut found = Vec::new();
     for (number, turn) in played.iter().enumerate() {
         let who = finger(asked[turn.asked].finger);
+        // Where each turn lies and whether it rises are looked at.
+        let looked_at = 2 * played.len();
         let too_far = |quantity, most: Cents| {
-            turn.get(quantity).map(|m| m.value).filter(|v| v.abs() > most.get())
+            let measure = turn.get(quantity)?;
+            let told = measure.value.abs() > most.get() && beyond_doubt(measure, looked_at);
+            told.then_some(measure.value)
         };
         let mut tell = |words, quantity, value| {
             found.push(Finding::new(FindingKind::Unsteady, Some(number), words, quantity, value));
@@ -343,7 +361,7 @@ mod tests {
         let asked = [Asked { finger: 2, midi: 57, count: None, rate: None, width: None, step: 0 }];
         let told = |rise: f64, spread: f64| {
             let mut turn = Played::unmeasured(0, Secs(0.0), Secs(3.0));
-            turn.others.set(Quantity::Drift, Some(Measure::doubtful(rise)));
+            turn.others.set(Quantity::Drift, Some(Measure { value: rise, se: Some(2.0) }));
             turn.others.set(Quantity::Unsteadiness, Some(Measure::doubtful(spread)));
             let found = unsteady(&asked, &[turn], Cents(8.0), Cents(8.0));
             found.iter().map(|found| found.measure.name()).collect::<Vec<_>>()

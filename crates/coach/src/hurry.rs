@@ -25,8 +25,10 @@ fn wanted_hz(turn: &Played, asked: &[Asked]) -> Option<f64> {
 /// Whether the round, or else single turns of it, hurried or dragged.
 pub(crate) fn hurry(drill: &Drill, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     // Ladders of rate and width and walks have goals of their own.
-    let to_the_beat =
-        matches!(drill.kind, Kind::Transfer | Kind::PaceLadder { .. } | Kind::StartAndStop { .. });
+    let to_the_beat = matches!(
+        drill.kind,
+        Kind::Transfer | Kind::PaceLadder { .. } | Kind::StartAndStop { .. } | Kind::OneBow { .. }
+    );
     let Some(most) = drill
         .rules
         .pace_off_pct

@@ -137,7 +137,9 @@ impl Aim {
             Swing::Around => format!("{} lies", finger(number)),
             Swing::Below => format!("the crests of {} lie", finger(number)),
         };
-        let words = format!("{lies} {} {side} {what}", Quantity::Centre.size(by));
+        // Cellists' thumb positions lie slightly low (Pope 2012, String Research J. 3).
+        let leans = if number == 0 && by < 0.0 { "; the thumb tends to lean back" } else { "" };
+        let words = format!("{lies} {} {side} {what}{leans}", Quantity::Centre.size(by));
         Finding::new(kind, turn_of(number, asked, played), words, Quantity::Centre, by)
     }
 }
@@ -224,6 +226,16 @@ mod tests {
             assert!((at(0.0) - start).abs() < 1e-9, "{aim:?}: {}", at(0.0));
             assert!((at(0.25) - soon).abs() < 1e-9, "{aim:?}: {}", at(0.25));
         }
+    }
+
+    #[test]
+    fn a_low_thumb_is_told_as_thumbs_are() {
+        let told = |finger| told(Aim::default(), &[(finger, -15.0), (1, 0.0)]);
+        assert_eq!(
+            told(0),
+            ["the thumb lies 15 cents below its note; the thumb tends to lean back"]
+        );
+        assert_eq!(told(2), ["finger 2 lies 15 cents below its note"]);
     }
 
     #[test]

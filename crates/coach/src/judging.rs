@@ -10,7 +10,7 @@ use crate::intonation::Aim;
 use crate::judged::Judged;
 use crate::on_beat::{OnBeat, beside_beat};
 use crate::pacer::Pacer;
-use crate::progress::{changed, rest, tightening, tiring, to_try};
+use crate::progress::{SinceRest, changed, tightening, tiring, to_try};
 use crate::round::Round;
 use crate::round_bounds::{Change, Rounds};
 use crate::turns::Now;
@@ -25,7 +25,7 @@ const STOP_BEATS: f64 = 2.0;
 pub struct Hints {
     /// Signs of tiring are pointed out.
     pub tiring: bool,
-    /// A rest is suggested after 25 minutes of sound.
+    /// A rest is suggested after 25 minutes of playing.
     pub rest: bool,
 }
 
@@ -61,7 +61,7 @@ pub struct Practice {
     motion: Option<Vec<(Secs, bool)>>,
     /// Where a little sound was lost in the round, and how much.
     losses: Vec<(Secs, Secs)>,
-    sounding: Secs,
+    since_rest: SinceRest,
     rested: bool,
     /// Seeds by which the next rounds are shuffled, where they were played before and are known.
     shuffles: VecDeque<u64>,
@@ -70,6 +70,9 @@ pub struct Practice {
 impl Practice {
     /// Practice of `drill` at `place`, before its first sound.
     pub fn new(drill: Drill, place: Fingering, tuning: Tuning, hints: Hints) -> Self {
+        // Once the drill has its widths as the place wants them, the place wants nothing more.
+        let drill = drill.widened(place.width_share);
+        let place = Fingering { width_share: 1.0, ..place };
         let stop = drill.pace.beat().filter(|_| drill.stops());
         let ends_after =
             stop.map_or(ENDS_AFTER.get(), |beat| ENDS_AFTER.get().max(STOP_BEATS * beat.get()));
@@ -85,7 +88,7 @@ impl Practice {
             pacer: None,
             motion: None,
             losses: Vec::new(),
-            sounding: Secs(0.0),
+            since_rest: SinceRest::default(),
             rested: false,
             shuffles: VecDeque::new(),
         }
@@ -170,14 +173,9 @@ impl Practice {
         &self.done
     }
 
-    /// How much has sounded since the last rest.
-    pub fn sounding(&self) -> Secs {
-        self.sounding
-    }
-
-    /// The player has rested: sounding time is counted anew.
+    /// The player has rested: time is counted anew.
     pub fn rested(&mut self) {
-        (self.sounding, self.rested) = (Secs(0.0), false);
+        (self.since_rest, self.rested) = (SinceRest::default(), false);
     }
 
     /// Goes on with the drill changed: another pace, count or rules. The round that goes on is dropped.
@@ -190,11 +188,11 @@ impl Practice {
     pub fn turn_to(&mut self, drill: Drill, place: Fingering, tuning: Tuning, hints: Hints) {
         let done = std::mem::take(&mut self.done);
         let same = self.drill.name == drill.name;
-        let (sounding, rested) = (self.sounding, self.rested);
+        let (since_rest, rested) = (self.since_rest, self.rested);
         *self = Self {
             done: if same { done } else { Vec::new() },
             aim: self.aim,
-            sounding,
+            since_rest,
             rested,
             ..Self::new(drill, place, tuning, hints)
         };
@@ -232,7 +230,7 @@ impl Practice {
             Event::NoteEnded => {
                 if let Some(note) = note {
                     self.rounds.note_ended(note.end);
-                    self.sounding.0 += note.end.get() - note.start.get();
+                    self.since_rest.note(note.start, note.end);
                 }
             }
             Event::Lost { time, length } if length.get() < SHORT_LOSS.get() => {
@@ -276,7 +274,9 @@ impl Practice {
         findings.extend(lost_in(&asked, &turns, &losses));
         findings.extend(swells);
         findings.extend(elsewhere);
-        let counted = pacer.filter(|_| self.drill.counts());
+        // Oscillations of several lengths have no common place beside the beat.
+        let one_pace = !matches!(self.drill.kind, Kind::OneBow { .. });
+        let counted = pacer.filter(|_| self.drill.counts() && one_pace);
         let on_beat = counted
             .zip(motion)
             .and_then(|(pacer, motion)| OnBeat::of(&pacer, &motion, self.aim.phase()));
@@ -298,7 +298,7 @@ impl Practice {
         judged.findings.extend(tighter);
         judged.findings.extend(tired);
         if self.hints.rest && !self.rested {
-            let found = rest(self.sounding);
+            let found = self.since_rest.rest();
             self.rested = found.is_some();
             judged.findings.extend(found);
         }

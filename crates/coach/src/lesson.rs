@@ -235,9 +235,9 @@ impl Lesson {
         let most = Quantity::compared()
             .filter_map(change)
             .max_by(|a, b| a.units().total_cmp(&b.units()))?;
-        let side = if most.value > 0.0 { "nearer to" } else { "farther from" };
+        let way = if most.value > 0.0 { "closer to" } else { "away from" };
         Some(format!(
-            "From the first echo to the last: {} by {} {side} the model.",
+            "From the first echo to the last the {} came {} {way} the model.",
             most.quantity.name(),
             crate::comparison::amount(&most)
         ))
@@ -320,7 +320,7 @@ mod tests {
         let said = lesson.way_said().expect("18 cents can be told");
         assert_eq!(
             said,
-            "From the first echo to the last: width by 18 ±1 cents nearer to the model."
+            "From the first echo to the last the width came 18 ±1 cents closer to the model."
         );
     }
 

@@ -4,6 +4,7 @@
 //! screen.
 
 mod comparison;
+mod continuity;
 mod drill;
 mod drill_file;
 mod ears;
@@ -36,6 +37,7 @@ mod turns;
 pub use comparison::{
     Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, band, cycles_at,
 };
+pub use continuity::{Between, Continuity, continuity, continuity_said};
 pub use drill::{
     Asked, BPM, Count, Drill, Fingering, GapLimit, Join, Kind, Moves, OSCILLATIONS, Order,
     PER_BEAT, Pace, RATES_HZ, Region, Rules, WIDTHS,
@@ -52,6 +54,7 @@ pub use judging::{Hints, Next, Practice};
 pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};
 pub use on_beat::{OnBeat, OnStart};
 pub use pacer::{Beat, InTurn, Pacer, Wanted};
+pub use progress::SinceRest;
 pub use reference::{Against, Around, OwnNote, around, just_above};
 pub use round::Round;
 pub use round_bounds::{Change, Rounds, TakeOptions};

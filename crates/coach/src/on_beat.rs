@@ -67,7 +67,7 @@ impl OnBeat {
     /// beat is meant to fall at `phase` ([`OnStart::phase`]). Both are in the time of the sound. What is played while
     /// nothing is wanted does not count; `None` with fewer than 4 oscillations.
     pub fn of(pacer: &Pacer, turns: &[(Secs, bool)], phase: f64) -> Option<Self> {
-        let period = 1.0 / pacer.rate().get();
+        let period = 1.0 / pacer.rate(0).get();
         // Crests where they are on the beat, else the first trough after it.
         let wants_crest = phase == 0.5;
         let after = if wants_crest { 0.0 } else { (1.0 - phase).fract() * period };

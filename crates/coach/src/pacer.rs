@@ -10,7 +10,8 @@ pub struct Pacer {
     /// When the count-in begins.
     start: Secs,
     beat: Secs,
-    rate: Hz,
+    /// The rate of each turn.
+    rates: Vec<Hz>,
     count_in: u32,
     /// Where each turn starts after the count-in, and where the last one ends.
     starts: Vec<Secs>,
@@ -71,16 +72,16 @@ impl Pacer {
         Some(Self {
             start,
             beat: drill.pace.beat()?,
-            rate: drill.pace.rate()?,
+            rates: asked.iter().map(|turn| rate(drill, turn)).collect::<Option<_>>()?,
             count_in: drill.count_in,
             starts: starts(drill, asked)?,
             counts: asked.iter().map(|turn| turn.count).collect(),
         })
     }
 
-    /// The wanted rate.
-    pub fn rate(&self) -> Hz {
-        self.rate
+    /// The wanted rate of turn number `turn`, from 0.
+    pub fn rate(&self, turn: usize) -> Hz {
+        self.rates[turn.min(self.rates.len() - 1)]
     }
 
     /// When turn number `turn` starts (from 0); the number of turns gives the end of the last one.
@@ -133,7 +134,7 @@ impl Pacer {
         let turn = begun.saturating_sub(1);
         let left = Secs(end.get() - into);
         let into = into - self.starts[turn].get();
-        let cycles = into * self.rate.get();
+        let cycles = into * self.rate(turn).get();
         Beat::Turn(InTurn {
             turn,
             oscillation: cycles as u32 + 1,
@@ -146,14 +147,14 @@ impl Pacer {
     /// The wanted oscillations that lie between two times, in order.
     pub fn between(&self, from: Secs, to: Secs) -> Vec<Wanted> {
         let mut wanted = Vec::new();
-        let period = 1.0 / self.rate.get();
         for (turn, count) in self.counts.iter().enumerate() {
             let start = self.turn_start(turn).get();
             let end = self.turn_start(turn + 1).get();
             if start > to.get() || end < from.get() {
                 continue;
             }
-            let fit = ((end - start) * self.rate.get() + 1e-9).floor().max(1.0) as u32;
+            let period = 1.0 / self.rate(turn).get();
+            let fit = ((end - start) / period + 1e-9).floor().max(1.0) as u32;
             for number in 0..count.unwrap_or(fit) {
                 let at = start + f64::from(number) * period;
                 if at < to.get() && at + period > from.get() {
@@ -179,6 +180,14 @@ pub(crate) fn starts(drill: &Drill, asked: &[Asked]) -> Option<Vec<Secs>> {
         starts.push(Secs(end));
     }
     Some(starts)
+}
+
+/// The rate that the beat asks of a turn; `None` if the pace is free.
+fn rate(drill: &Drill, turn: &Asked) -> Option<Hz> {
+    match (&drill.kind, turn.rate) {
+        (Kind::OneBow { .. }, Some((rate, _))) => Some(rate),
+        _ => drill.pace.rate(),
+    }
 }
 
 /// How long a turn of `finger` lasts by the beat: as long as it plays, and, where it is still in between or the

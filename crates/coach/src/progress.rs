@@ -21,7 +21,7 @@ const COLLAPSED: f64 = 0.75;
 /// The spread has risen by so many points, and by this factor.
 const RISEN_POINTS: f64 = 6.0;
 const RISEN: f64 = 1.6;
-/// A rest after this much sounding time, and its length: 5 min after 25 (Klickstein, The Musician's
+/// A rest after so long, and its length: 5 min after 25 (Klickstein, The Musician's
 /// Way, p. 75).
 const REST_AFTER: Secs = Secs(25.0 * 60.0);
 /// See [`REST_AFTER`].
@@ -191,18 +191,59 @@ fn slope(course: &[Measure<f64>]) -> Measure<f64> {
     Measure { value: line.slope, se }
 }
 
-/// Time to rest: enough has sounded.
-pub(crate) fn rest(sounding: Secs) -> Option<Finding> {
-    (sounding.get() >= REST_AFTER.get()).then(|| {
-        let minutes = |secs: Secs| figure::number(Some(secs.get() / 60.0), 0, false);
-        let words = format!(
-            "{} minutes of sound: a good moment for a rest of {} minutes",
-            minutes(sounding),
-            minutes(REST)
-        );
-        let measure = ("sounding time", "min");
-        Finding::new(FindingKind::Rest, None, words, measure, sounding.get() / 60.0)
-    })
+/// How long was played since the last rest, whatever it was: by the clock, short pauses and all.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SinceRest {
+    /// The first note and the end of the last one, by the clock that counts now.
+    played: Option<(Secs, Secs)>,
+    /// What was played by clocks before.
+    before: Secs,
+}
+
+impl SinceRest {
+    /// A note sounded; after a quiet as long as a rest it is the first one.
+    pub fn note(&mut self, start: Secs, end: Secs) {
+        let rested = |last: Secs| start.get() - last.get() >= REST.get();
+        let first = match self.played {
+            Some((_, last)) if rested(last) => {
+                self.before = Secs(0.0);
+                start
+            }
+            Some((first, _)) => first,
+            None => start,
+        };
+        self.played = Some((first, end));
+    }
+
+    /// Times count anew from here on, as where another source is heard.
+    pub fn anew(&mut self) {
+        (self.before, self.played) = (self.length(), None);
+    }
+
+    fn length(&self) -> Secs {
+        let now = self.played.map_or(0.0, |(first, last)| last.get() - first.get());
+        Secs(self.before.get() + now)
+    }
+
+    /// In words that it is time to rest, once enough was played.
+    pub fn time_to_rest(&self) -> Option<String> {
+        self.rest().map(|found| found.words)
+    }
+
+    /// The same as a finding.
+    pub(crate) fn rest(&self) -> Option<Finding> {
+        let length = self.length();
+        (length.get() >= REST_AFTER.get()).then(|| {
+            let minutes = |secs: Secs| figure::number(Some(secs.get() / 60.0), 0, false);
+            let words = format!(
+                "{} minutes of playing: a good moment for a rest of {} minutes",
+                minutes(length),
+                minutes(REST)
+            );
+            let measure = ("playing time", "min");
+            Finding::new(FindingKind::Rest, None, words, measure, length.get() / 60.0)
+        })
+    }
 }
 
 /// One sentence on what to try, from the finding that matters most. Each is common practice among
@@ -312,6 +353,30 @@ mod tests {
     use super::*;
     use crate::told::tests::chance;
     use crate::turns::Played;
+
+    #[test]
+    fn a_rest_is_due_after_25_minutes_whatever_was_played_and_no_more_after_one() {
+        let mut since = SinceRest::default();
+        let mut play = |from: f64, to: f64| {
+            for minute in from as u32..to as u32 {
+                let start = 60.0 * f64::from(minute);
+                since.note(Secs(start), Secs(start + 60.0));
+            }
+            since.time_to_rest()
+        };
+        assert_eq!(play(0.0, 24.0), None);
+        let words = play(24.0, 25.0).expect("25 minutes");
+        assert_eq!(words, "25 minutes of playing: a good moment for a rest of 5 minutes");
+        assert!(play(29.0, 30.0).is_some(), "four minutes are no rest");
+        assert_eq!(play(35.0, 36.0), None, "five are one");
+        // Ten minutes by the clock of one microphone, and fifteen by that of another.
+        assert_eq!(play(36.0, 45.0), None);
+        since.anew();
+        since.note(Secs(0.0), Secs(14.0 * 60.0));
+        assert_eq!(since.time_to_rest(), None);
+        since.note(Secs(14.0 * 60.0), Secs(15.0 * 60.0));
+        assert!(since.time_to_rest().is_some());
+    }
 
     #[test]
     fn a_change_is_told_only_outside_the_doubt_of_both_rounds() {

@@ -1,10 +1,11 @@
 //! What ladders and walks ask for, step by step, and what was reached.
 
 use tuning::figure;
-use vibrato::Quantity;
+use vibrato::{Measure, Quantity};
 
 use crate::drill::{Asked, Drill, Kind};
 use crate::finding::{Finding, FindingKind, named};
+use crate::told::beyond_doubt;
 use crate::turns::Played;
 
 /// A step of a ladder is reached within these shares of what is asked.
@@ -19,9 +20,11 @@ fn reaches(value: f64, (low, high): (f64, f64), share: f64) -> bool {
     (low - slack..=high + slack).contains(&value)
 }
 
-/// Steps and regions that were not reached.
+/// Steps and regions that were missed beyond doubt.
 pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
     let mut found = Vec::new();
+    // The rate and the width of each turn.
+    let looked_at = 2 * played.len();
     for (number, turn) in played.iter().enumerate() {
         let who = named(turn.asked, asked);
         let asked = &asked[turn.asked];
@@ -30,11 +33,16 @@ pub(crate) fn targets(asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         };
         let rates = asked.rate.map(|(low, high)| (low.get(), high.get()));
         let widths = asked.width.map(|(low, high)| (low.get(), high.get()));
-        for (quantity, value, range, share) in [
-            (Quantity::Rate, rate.value.get(), rates, RATE_SHARE),
-            (Quantity::Width, width.value.get(), widths, WIDTH_SHARE),
+        for (quantity, measure, range, share) in [
+            (Quantity::Rate, rate.bare(), rates, RATE_SHARE),
+            (Quantity::Width, width.bare(), widths, WIDTH_SHARE),
         ] {
-            if let Some(range) = range.filter(|range| !reaches(value, *range, share)) {
+            let Measure { value, se } = measure;
+            let missed = |&(low, high): &(f64, f64)| {
+                let beside = Measure { value: value - value.clamp(low, high), se };
+                !reaches(value, (low, high), share) && beyond_doubt(beside, looked_at)
+            };
+            if let Some(range) = range.filter(missed) {
                 let (size, wanted) = (quantity.size(value), quantity.range(range));
                 let words = format!("{who}: {size}; the goal was {wanted}");
                 let kind = FindingKind::Target;
@@ -56,20 +64,29 @@ fn held_and_changed(drill: &Drill) -> Option<(Quantity, Quantity)> {
     }
 }
 
-/// How much that which was to be held moved while the other was changed, in percent of its mean.
+/// How much that which was to be held moved while the other was changed, in percent of its mean: from its lowest turn to
+/// its highest.
 pub fn held_moved_pct(drill: &Drill, played: &[Played]) -> Option<f64> {
+    held_moved(drill, played).map(|(moved, _)| moved.value)
+}
+
+/// The same with its doubt, and of how many pairs of turns it is the largest.
+fn held_moved(drill: &Drill, played: &[Played]) -> Option<(Measure<f64>, usize)> {
     let (held, _) = held_and_changed(drill)?;
-    let held = played.iter().filter_map(|turn| Some(turn.get(held)?.value));
-    let held: Vec<f64> = held.collect();
-    let (low, high) =
-        held.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), v| (l.min(*v), h.max(*v)));
-    let mean = held.iter().sum::<f64>() / held.len() as f64;
-    (held.len() >= 2 && mean > 0.0).then(|| 100.0 * (high - low) / mean)
+    let held: Vec<Measure<f64>> = played.iter().filter_map(|turn| turn.get(held)).collect();
+    let low = held.iter().min_by(|a, b| a.value.total_cmp(&b.value))?;
+    let high = held.iter().max_by(|a, b| a.value.total_cmp(&b.value))?;
+    let mean = held.iter().map(|of| of.value).sum::<f64>() / held.len() as f64;
+    let pct = |of: f64| 100.0 * of / mean;
+    let apart = high.above(*low);
+    let moved = Measure { value: pct(apart.value), se: apart.se.map(pct) };
+    (held.len() >= 2 && mean > 0.0).then_some((moved, held.len() * (held.len() - 1) / 2))
 }
 
 /// How far the one went with the other, where the one was changed and the other to be held.
 pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
-    let moved = held_moved_pct(drill, played)?;
+    let (apart, pairs) = held_moved(drill, played)?;
+    let moved = apart.value;
     let (held, changed) = held_and_changed(drill)?;
     let (most, measure) = match held {
         Quantity::Rate => (COUPLED_PCT, ("rate moved", "%")),
@@ -81,6 +98,44 @@ pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
         held.name(),
         figure::number(Some(moved), 0, false)
     );
-    let kind = if moved >= most { FindingKind::Coupled } else { FindingKind::Apart };
+    let told = moved >= most && beyond_doubt(apart, pairs);
+    let kind = if told { FindingKind::Coupled } else { FindingKind::Apart };
     Some(Finding::new(kind, None, words, measure, moved))
+}
+
+#[cfg(test)]
+mod tests {
+    use tuning::{Cents, Hz, Secs};
+
+    use super::*;
+
+    #[test]
+    fn a_step_is_missed_and_what_is_held_has_moved_only_beyond_doubt() {
+        let drill = Drill::from_ron(
+            include_str!("../../../assets/drills/rate-ladder.ron"),
+            "rate-ladder",
+            "",
+        )
+        .expect("shipped");
+        let asked = drill.turns(drill.place(None).expect("a place"));
+        let found = |rates: [f64; 4], widths: [f64; 4], se: f64| {
+            let played =
+                rates.iter().zip(widths).enumerate().map(|(number, (rate, width))| Played {
+                    rate: Some(Measure { value: Hz(*rate), se: Some(Hz(se)) }),
+                    width: Some(Measure { value: Cents(width), se: Some(Cents(10.0 * se)) }),
+                    ..Played::unmeasured(number, Secs(0.0), Secs(2.0))
+                });
+            let played: Vec<Played> = played.collect();
+            let missed = targets(&asked, &played).into_iter().map(|found| found.words).collect();
+            (missed, coupling(&drill, &played).map(|found| found.kind))
+        };
+        let held = [30.0; 4];
+        let (missed, kind): (Vec<String>, _) = found([3.0, 4.0, 4.3, 6.0], held, 0.05);
+        assert_eq!(missed, ["note 3: 4.3 Hz; the goal was 5.0 Hz"]);
+        assert_eq!(kind, Some(FindingKind::Apart));
+        assert!(found([3.0, 4.0, 4.3, 6.0], held, 0.4).0.is_empty(), "nobody can tell");
+        let fell = [36.0, 34.0, 30.0, 26.0];
+        assert_eq!(found([3.0, 4.0, 5.0, 6.0], fell, 0.05).1, Some(FindingKind::Coupled));
+        assert_eq!(found([3.0, 4.0, 5.0, 6.0], fell, 0.4).1, Some(FindingKind::Apart));
+    }
 }

@@ -155,7 +155,7 @@ fn own_goals(kind: &Kind) -> (bool, bool) {
         | Kind::RateLadder { .. }
         | Kind::FieldWalk { .. }
         | Kind::Straight { .. } => (true, true),
-        Kind::PaceLadder { .. } => (true, false),
+        Kind::PaceLadder { .. } | Kind::OneBow { .. } => (true, false),
         Kind::Bloom { .. } => (false, true),
         Kind::Transfer | Kind::StartAndStop { .. } => (false, false),
     }

@@ -18,7 +18,7 @@ pub fn beyond_doubt(measure: Measure<f64>, asked: usize) -> bool {
 /// Standard errors by which one of `asked` values must lie from 0, so that chance tells any of them no more often than
 /// it tells a single one at [`DOUBTS`]: each has its share of that chance (Bonferroni's inequality; O. J. Dunn,
 /// "Multiple comparisons among means", J. Am. Stat. Assoc. 56 (1961), 52; from memory).
-fn doubts(asked: usize) -> f64 {
+pub(crate) fn doubts(asked: usize) -> f64 {
     if asked <= 1 { DOUBTS } else { normal_beyond(0.5 * CHANCE / asked as f64) }
 }
 

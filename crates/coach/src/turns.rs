@@ -304,16 +304,13 @@ impl Cutter<'_> {
         order(&pitches, &notes)
     }
 
-    /// How much wider the string swung from `start` to `end` than it was heard: as the ear found of the note that lies there.
-    fn widened(&self, start: Secs, end: Secs) -> Option<Measure<f64>> {
+    /// The vibrato that the ear measured of the note that lies from `start` to `end`.
+    fn of_note(&self, start: Secs, end: Secs) -> Option<&Vibrato> {
         let shared =
             |note: &&Note| end.get().min(note.end.get()) - start.get().max(note.start.get());
         let most = |a: &&Note, b: &&Note| shared(a).total_cmp(&shared(b));
         let half = 0.5 * (end.get() - start.get());
-        let note = self.notes.iter().filter(|note| shared(note) >= half).max_by(most)?;
-        let pct = note.vibrato.as_ref()?.get(Quantity::Widened)?;
-        let share = |pct: f64| pct / 100.0;
-        Some(Measure { value: 1.0 + share(pct.value), se: pct.se.map(share) })
+        self.notes.iter().filter(|note| shared(note) >= half).max_by(most)?.vibrato.as_ref()
     }
 
     /// Time without motion between two turns.
@@ -355,8 +352,12 @@ impl Cutter<'_> {
         let straight = matches!(self.drill.kind, Kind::Straight { .. });
         match stretch.vibrato(counts, from, to, reference).filter(|_| !straight) {
             Some(mut vibrato) => {
-                if let Some(by) = self.widened(played.start, played.end) {
+                let of_note = self.of_note(played.start, played.end);
+                if let Some(by) = of_note.and_then(widened) {
                     vibrato.widen(by);
+                }
+                if let Some(mm_per_cent) = of_note.and_then(mm_per_cent) {
+                    vibrato.set_travel(mm_per_cent * vibrato.width.value.get());
                 }
                 played.take_vibrato(vibrato);
             }
@@ -378,6 +379,18 @@ impl Cutter<'_> {
         }
         played
     }
+}
+
+/// How much wider the string swung in a note than it was heard.
+fn widened(of_note: &Vibrato) -> Option<Measure<f64>> {
+    let pct = of_note.get(Quantity::Widened)?;
+    let share = |pct: f64| pct / 100.0;
+    Some(Measure { value: 1.0 + share(pct.value), se: pct.se.map(share) })
+}
+
+/// How far the finger went in a note for each cent of its width.
+fn mm_per_cent(of_note: &Vibrato) -> Option<f64> {
+    Some(of_note.get(Quantity::Travel)?.value / of_note.width.value.get())
 }
 
 /// So many cycles as a whole number of oscillations. Close to a half, where nobody can say which way to round, the player

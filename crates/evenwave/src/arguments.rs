@@ -338,7 +338,7 @@ pub struct EarArguments {
     /// which pitch is sought
     #[arg(long, value_name = "NAME", value_parser = instrument)]
     pub instrument: Option<ChosenInstrument>,
-    /// The channel to hear, counted from 1; without it, the mean of all
+    /// The channel to hear, counted from 1; without it, all channels together
     #[arg(long, value_name = "N", value_parser = channel)]
     pub channel: Option<usize>,
     /// How notes are named [usually scientific]
@@ -422,7 +422,8 @@ pub fn settings(tuning: Tuning, instrument: Option<&Instrument>) -> Settings {
         Some(instrument) => (instrument.low, instrument.high),
         None => ALL_BOWED_STRINGS,
     };
-    Settings { tuning, low: Hz(low.0.max(lowest.0)), high: Hz(high.0.min(highest.0)) }
+    let strings = instrument.and_then(|instrument| instrument.stopped(&tuning));
+    Settings { tuning, low: Hz(low.0.max(lowest.0)), high: Hz(high.0.min(highest.0)), strings }
 }
 
 /// The settings of the ear for a take: its tuning and its instrument, where that is still to be had.

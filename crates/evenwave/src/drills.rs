@@ -8,7 +8,7 @@ use disk::Disk;
 use crate::fault::Fault;
 
 /// The drills that come with the program, by name.
-const SHIPPED: [(&str, &str); 14] = [
+const SHIPPED: [(&str, &str); 15] = [
     ("one-finger", include_str!("../../../assets/drills/one-finger.ron")),
     ("there-and-back", include_str!("../../../assets/drills/there-and-back.ron")),
     (
@@ -21,6 +21,7 @@ const SHIPPED: [(&str, &str); 14] = [
     ("pace-ladder", include_str!("../../../assets/drills/pace-ladder.ron")),
     ("width-ladder", include_str!("../../../assets/drills/width-ladder.ron")),
     ("rate-ladder", include_str!("../../../assets/drills/rate-ladder.ron")),
+    ("one-bow", include_str!("../../../assets/drills/one-bow.ron")),
     ("field-walk", include_str!("../../../assets/drills/field-walk.ron")),
     ("bloom", include_str!("../../../assets/drills/bloom.ron")),
     ("to-the-strong-beat", include_str!("../../../assets/drills/to-the-strong-beat.ron")),
@@ -124,6 +125,44 @@ fn files(own: Option<&Path>) -> Vec<PathBuf> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_hand_reaches_behind_the_nut_and_the_way_out_reaches_the_last_finger() {
+        let one_note = find("on-one-note", None).expect("shipped");
+        for (instrument, place) in &one_note.places {
+            // The hand lies so that its last finger has the note: a semitone or a tone below it for each finger.
+            let open = tuning::Instrument::shipped(instrument).expect("shipped");
+            let note = place.hand[&1];
+            let open = open.strings.iter().rev().find(|open| open.midi < note).expect("a string");
+            let last = i32::from(*place.hand.keys().last().expect("fingers"));
+            let reach = if instrument == "double-bass" { 2 } else { last - 1 };
+            assert!(note - reach > open.midi, "{instrument}: finger {last} on {note}");
+        }
+        let out = find("out-to-the-little-finger", None).expect("shipped");
+        for (instrument, place) in &out.places {
+            assert!(place.fingers.contains(&4), "{instrument}");
+        }
+    }
+
+    #[test]
+    fn a_bass_is_asked_for_as_far_a_finger_as_a_cello() {
+        let travel = |drill: &Drill, instrument: &str| {
+            let place = drill.place(Some(instrument)).expect("a place");
+            let tuning = tuning::Tuning::default();
+            let of = tuning::Instrument::shipped(instrument).expect("shipped");
+            let strings = of.stopped(&tuning).expect("their length is known");
+            let hints = coach::Hints::default();
+            let practice = coach::Practice::new(drill.clone(), place.clone(), tuning, hints);
+            let asked = practice.asked()[0];
+            let width = asked.width.expect("asked for").1;
+            strings.travel(tuning.frequency(asked.midi), width).expect("stopped").1
+        };
+        for name in ["width-ladder", "rate-ladder", "bloom", "to-the-strong-beat", "field-walk"] {
+            let drill = find(name, None).expect("shipped");
+            let (bass, cello) = (travel(&drill, "double-bass"), travel(&drill, "cello"));
+            assert!((bass / cello - 1.0).abs() < 0.1, "{name}: {bass} and {cello} mm");
+        }
+    }
 
     #[test]
     fn every_shipped_drill_is_well_written_and_has_a_place_on_every_instrument() {

@@ -188,8 +188,10 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                     self.measure(&id);
                 }
             }
-            JournalOrder::ReadMeasures(id) => {
-                self.read(&id);
+            JournalOrder::ReadToCompare(id) => {
+                if self.read(&id) {
+                    self.measure(&id);
+                }
             }
             JournalOrder::Play { id, from, part, looped, speed } => {
                 let played =

@@ -17,7 +17,7 @@ pub fn step(drill: &Drill, asked: &Asked) -> String {
     let hz = |(low, high): (Hz, Hz)| Quantity::Rate.range((low.0, high.0));
     match &drill.kind {
         Kind::WidthLadder { .. } => asked.width.map_or_else(String::new, cents),
-        Kind::RateLadder { .. } => asked.rate.map_or_else(String::new, hz),
+        Kind::RateLadder { .. } | Kind::OneBow { .. } => asked.rate.map_or_else(String::new, hz),
         Kind::FieldWalk { regions, .. } => {
             regions.get(asked.step).map_or_else(String::new, |region| region.name.clone())
         }

@@ -9,7 +9,7 @@ use thiserror::Error;
 
 use crate::pitch_names::{Naming, midi_from_name, pitch_name};
 use crate::temperament::Tuning;
-use crate::units::Hz;
+use crate::units::{Cents, Hz};
 
 /// Names of the instruments that come with the program.
 pub const SHIPPED_INSTRUMENTS: [&str; 7] = [
@@ -32,6 +32,8 @@ pub struct Instrument {
     pub name: String,
     /// Its strings, from low to high.
     pub strings: Vec<StringOf>,
+    /// How long a string sounds from nut to bridge, in mm; `None` where the file does not say.
+    pub string_mm: Option<f64>,
     /// Lowest pitch that is sought, somewhat below the lowest string.
     pub low: Hz,
     /// Highest pitch that is sought.
@@ -51,6 +53,31 @@ impl StringOf {
     /// Frequency of the open string.
     pub fn frequency(&self, tuning: &Tuning) -> Hz {
         tuning.frequency(self.midi)
+    }
+}
+
+/// The strings of an instrument as a finger finds them: how high each is tuned, and how long all are.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Strings {
+    /// From low to high.
+    open: [Option<Hz>; MOST_STRINGS],
+    /// From nut to bridge, in mm.
+    mm: f64,
+}
+
+impl Strings {
+    /// Which string a finger stops for `pitch`, from 0, and how far in mm it goes from trough to crest of a vibrato of
+    /// this width: taken is the highest string that has the note. A string of half the length sounds an octave higher,
+    /// so there the same width is half the way. `None` where no finger stops a string.
+    pub fn travel(&self, pitch: Hz, width: Cents) -> Option<(usize, f64)> {
+        let stopped = |open: &Option<Hz>| {
+            open.is_some_and(|open| pitch.cents_above(open).get() >= LOWEST_STOPPED.get())
+        };
+        let string = self.open.iter().rposition(stopped)?;
+        let sounding_mm = self.mm * self.open[string]?.get() / pitch.get();
+        let share = |cents: f64| (cents / 1200.0).exp2();
+        let half = 0.5 * width.get();
+        Some((string, sounding_mm * (share(half) - share(-half))))
     }
 }
 
@@ -106,8 +133,15 @@ struct Written {
     version: u32,
     name: String,
     strings: Vec<WrittenString>,
+    #[serde(default, deserialize_with = "number")]
+    string_mm: Option<f64>,
     low_hz: f64,
     high_hz: f64,
+}
+
+/// A number that may be left out.
+fn number<'de, D: serde::Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
+    f64::deserialize(from).map(Some)
 }
 
 /// A string as it is written in a file.
@@ -117,6 +151,13 @@ struct WrittenString {
     name: String,
     note: String,
 }
+
+/// A finger stops a string no nearer to the nut than this.
+const LOWEST_STOPPED: Cents = Cents(50.0);
+/// So many strings of an instrument are looked at for a finger.
+const MOST_STRINGS: usize = 8;
+/// Lengths a string can have, in mm: from the smallest violins to more than a large double bass.
+const STRING_MM: (f64, f64) = (150.0, 1300.0);
 
 /// The longest file that is read as an instrument, in bytes.
 const LONGEST: u64 = 1_000_000;
@@ -173,6 +214,15 @@ impl Instrument {
         }
     }
 
+    /// Its strings as a finger finds them; `None` where their length is not known.
+    pub fn stopped(&self, tuning: &Tuning) -> Option<Strings> {
+        let mut open = [None; MOST_STRINGS];
+        for (open, string) in open.iter_mut().zip(&self.strings) {
+            *open = Some(string.frequency(tuning));
+        }
+        Some(Strings { open, mm: self.string_mm? })
+    }
+
     fn read(text: &str, path: &Path) -> Result<Self, InstrumentError> {
         let written: Written = ron::from_str(text).map_err(|error| InstrumentError::Unwritten {
             reason: error.code.to_string(),
@@ -202,6 +252,12 @@ impl Instrument {
                 low.0, high.0
             ));
         }
+        let (shortest, longest) = STRING_MM;
+        if let Some(mm) = written.string_mm.filter(|mm| !(shortest..=longest).contains(mm)) {
+            return Err(format!(
+                "string_mm {mm} is no length of a string; write it from nut to bridge, {shortest} to {longest}, or leave it out"
+            ));
+        }
         let mut strings: Vec<StringOf> = Vec::with_capacity(written.strings.len());
         for string in written.strings {
             let midi = midi_from_name(&string.note)
@@ -229,7 +285,7 @@ impl Instrument {
                 ));
             }
         }
-        Ok(Self { name: written.name, strings, low, high })
+        Ok(Self { name: written.name, strings, string_mm: written.string_mm, low, high })
     }
 }
 
@@ -289,6 +345,39 @@ mod tests {
     }
 
     #[test]
+    fn a_finger_goes_half_as_far_for_the_same_width_an_octave_up() {
+        let tuning = Tuning::default();
+        let mm = |name: &str, midi: i32, cents: f64| {
+            let instrument = Instrument::shipped(name).expect(name);
+            let strings = instrument.stopped(&tuning).expect("their length is known");
+            let (string, mm) = strings.travel(tuning.frequency(midi), Cents(cents))?;
+            Some((mm, instrument.strings[string].name.clone()))
+        };
+        // B4 on a violin, F3 on a cello, E2 on a bass: 2 L 2^(-n/12) (1 - 2^(-w/2400)), rounded to a tenth.
+        for (name, midi, string, table) in [
+            ("violin", 71, "A", [2.0, 4.0, 6.7, 10.0]),
+            ("cello", 53, "D", [4.0, 8.0, 13.3, 19.9]),
+            ("double-bass", 40, "D", [6.5, 12.9, 21.5, 32.1]),
+        ] {
+            for (cents, due) in [12.0, 24.0, 40.0, 60.0].into_iter().zip(table) {
+                let (mm, on) = mm(name, midi, cents).expect("a stopped note");
+                assert!((mm - due).abs() < 0.05 + 0.01 * due, "{name}, {cents} cents: {mm}");
+                assert_eq!(on, string, "{name}");
+            }
+        }
+        // B4 and B5 on the A string of a violin that has no E string.
+        let mut violin = Instrument::shipped("violin").expect("shipped");
+        violin.strings.pop();
+        let on_a = violin.stopped(&tuning).expect("their length is known");
+        let far = |midi| on_a.travel(tuning.frequency(midi), Cents(30.0)).expect("stopped").1;
+        assert!((far(71) - 2.0 * far(83)).abs() < 1e-9, "{} and {}", far(71), far(83));
+        assert_eq!(mm("cello", 50, 30.0).expect("on G").1, "G", "an open D is played on G");
+        assert!(mm("cello", 36, 30.0).is_none(), "the open C is on no other string");
+        violin.string_mm = None;
+        assert!(violin.stopped(&tuning).is_none());
+    }
+
+    #[test]
     fn a_slip_of_the_pen_is_told_with_its_place() {
         let error = read("(\n    version: 1,\n    name: Mine,\n)").expect_err("no quotes");
         let words = error.to_string();
@@ -307,6 +396,7 @@ mod tests {
             (with("(name: \"C\", note: \"H2\")", "58.0"), "no note"),
             (with(&format!("{c}, {c}"), "58.0"), "from low to high"),
             (with(c, "58.0").replace("version: 1", "version: 2"), "version 2"),
+            (with(c, "58.0, string_mm: 69.0"), "nut to bridge"),
             (with(c, "58.0").replace("Mine", " "), "no name"),
         ] {
             let error = read(&text).expect_err(&text).to_string();

@@ -1,5 +1,7 @@
 //! What is read off the oscillations of a note, or of two notes in a row.
 
+use tuning::{Cents, Hz};
+
 use crate::measure::Measure;
 use crate::note::{Note, Oscillation, Vibrato};
 use crate::straight_line::StraightLine;
@@ -30,30 +32,39 @@ pub(crate) fn gap(before: &Note, note: &Note) -> Option<Measure<f64>> {
 /// How far the width grows from the first oscillation of a note to its last, in percent of its mean:
 /// the slope of the line that fits the widths best. `None` of fewer than five.
 pub(crate) fn growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
+    grown(vibrato, |o| o.crest.0 - o.trough.0, vibrato.width.se.map(Cents::get))
+}
+
+/// The same of the rate.
+pub(crate) fn rate_growth(vibrato: &Vibrato) -> Option<Measure<f64>> {
+    grown(vibrato, |o| 1.0 / o.period.0, vibrato.rate.se.map(Hz::get))
+}
+
+/// How far what is read `of` each oscillation grows through the note, where its mean is known to within `se`.
+fn grown(vibrato: &Vibrato, of: fn(&Oscillation) -> f64, se: Option<f64>) -> Option<Measure<f64>> {
     let oscillations = &vibrato.oscillations;
     if oscillations.len() < GROWTH_CYCLES {
         return None;
     }
-    let width = |o: &Oscillation| (o.start.0 + 0.5 * o.period.0, o.crest.0 - o.trough.0);
-    let points = oscillations.iter().map(width);
+    let points = oscillations.iter().map(|o| (o.start.0 + 0.5 * o.period.0, of(o)));
     let span = points.clone().next_back()?.0 - points.clone().next()?.0;
     let line = StraightLine::through(points);
-    let mean_w = line.mean.1;
-    if line.places <= 0.0 || mean_w <= 0.0 {
+    let mean = line.mean.1;
+    if line.places <= 0.0 || mean <= 0.0 {
         return None;
     }
-    // No single cycle is known better than the width as a whole is.
-    let floor = vibrato.width.se.map(|se| se.get() * (12.0 / line.count).sqrt());
+    // No single cycle is known better than the whole is.
+    let floor = se.map(|se| se * (12.0 / line.count).sqrt());
     let se = line.slope_se() * span;
     Some(Measure {
-        value: 100.0 * line.slope * span / mean_w,
-        se: floor.map(|floor| 100.0 * se.hypot(floor) / mean_w),
+        value: 100.0 * line.slope * span / mean,
+        se: floor.map(|floor| 100.0 * se.hypot(floor) / mean),
     })
 }
 
 #[cfg(test)]
 mod tests {
-    use tuning::{Cents, Hz, Secs};
+    use tuning::Secs;
 
     use super::*;
 
@@ -72,5 +83,20 @@ mod tests {
         assert_eq!(growth(&vibrato).expect("cycles enough").se, None);
         vibrato.oscillations.truncate(GROWTH_CYCLES - 1);
         assert_eq!(growth(&vibrato), None);
+    }
+
+    #[test]
+    fn a_rate_that_grows_is_told_and_the_width_is_not_said_to() {
+        let mut vibrato = Vibrato::even(Hz(5.0), Cents(30.0), Secs(0.0), 9);
+        let mut start = 0.0;
+        for (i, oscillation) in vibrato.oscillations.iter_mut().enumerate() {
+            oscillation.period = Secs(1.0 / (4.0 + 0.25 * i as f64));
+            oscillation.start = Secs(start);
+            start += oscillation.period.0;
+        }
+        // From 4 to 6 Hz, by 40 percent of their mean; a line over time bends it a little.
+        let grown = rate_growth(&vibrato).expect("cycles enough");
+        assert!((grown.value - 40.0).abs() < 2.0, "{grown:?}");
+        assert!(growth(&vibrato).expect("cycles enough").value.abs() < 1e-6);
     }
 }

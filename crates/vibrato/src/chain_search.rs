@@ -33,6 +33,8 @@ const TURN_BACK_COST: f64 = 4.0;
 const HELD_SPREAD_SHARE: f64 = 0.15;
 const HELD_COST: f64 = 4.0;
 const HELD_AT_EDGE_COST: f64 = 7.0;
+/// To set out from a rest costs so much.
+const SETTING_OUT_COST: f64 = 0.7;
 /// To set out, turn once and come to rest again is odd, and costs so much.
 const LONE_SWING_COST: f64 = 6.0;
 /// A rest belongs to a change that lies within so many half cycles.
@@ -263,20 +265,54 @@ impl Grid {
         }
     }
 
-    /// Cost of a piece of `length` cells where `expected` frames are usual; `stride` lengths are tried as one.
-    fn length_cost(&self, length: f64, expected: f64, spread: f64, stride: usize) -> f64 {
-        let frames = length * self.cell as f64;
-        let off = (frames / expected).ln();
-        0.5 * off * off / (spread * spread) + (spread * TAU.sqrt() * length).ln()
-            - (stride as f64).ln()
-    }
-
     /// Whether a change of finger lies within cells `i` to `j` or near them.
     fn changes(&self, i: usize, j: usize) -> bool {
         let expected = &self.expected[i.min(self.count - 1)];
         let reach = NEAR_CHANGE_HALVES * 0.5 * (expected.up + expected.down) / self.cell as f64;
         let (i, j) = (i as f64 - reach, j as f64 + reach);
         self.cuts.iter().any(|cut| (i..=j).contains(&(*cut as f64)))
+    }
+}
+
+/// What the length of a piece costs. The search asks for it at every cell for every length: so the logarithms of all
+/// lengths are taken once.
+struct LengthCost {
+    /// Logarithm of so many cells, and of the frames of a cell.
+    cells: Vec<f64>,
+    cell: f64,
+}
+
+/// Where lengths around a usual one are tried.
+#[derive(Clone, Copy)]
+struct Around {
+    /// Logarithm of the usual length, in cells.
+    usual: f64,
+    /// Half of one over the variance, and what does not hang on the length.
+    weight: f64,
+    fixed: f64,
+}
+
+impl LengthCost {
+    fn new(cell: usize, most: usize) -> Self {
+        Self {
+            cells: (0..=most).map(|length| (length as f64).ln()).collect(),
+            cell: (cell as f64).ln(),
+        }
+    }
+
+    /// Where `frames` are usual, give or take `spread` as a logarithm; `stride` lengths are tried as one.
+    fn around(&self, frames: f64, spread: f64, stride: usize) -> Around {
+        Around {
+            usual: frames.ln() - self.cell,
+            weight: 0.5 / (spread * spread),
+            fixed: (spread * TAU.sqrt() / stride as f64).ln(),
+        }
+    }
+
+    /// Cost of a piece of `length` cells.
+    fn of(&self, length: usize, around: &Around) -> f64 {
+        let off = self.cells[length] - around.usual;
+        around.weight * off * off + self.cells[length] + around.fixed
     }
 }
 
@@ -322,6 +358,11 @@ pub(crate) fn likeliest_chain(known: &ChainInput, expected: &[Expectation]) -> C
 }
 
 impl ChainStep {
+    /// Whether a step of this cost, and what it leaves unexplained, cannot be cheaper: no fit costs less than nothing.
+    fn costs_no_more_than(&self, least: f64) -> bool {
+        self.cost <= least
+    }
+
     /// Becomes this step, if that costs less.
     fn take(&mut self, cost: f64, from: (usize, usize), cycles: f64, fit: Fit) {
         if cost < self.cost {
@@ -335,6 +376,7 @@ struct Search<'a> {
     known: &'a ChainInput<'a>,
     grid: Grid,
     bases: Bases,
+    lengths: LengthCost,
     /// Longest piece of motion, in cells.
     most: usize,
     /// The last step of the cheapest chain that ends before each cell, for each of [`KINDS`].
@@ -356,7 +398,8 @@ impl<'a> Search<'a> {
                 best[0][TROUGH_HELD].cost = HELD_AT_EDGE_COST;
             }
         }
-        Self { known, grid, bases: Bases::new(known.shape, most), most, best }
+        let lengths = LengthCost::new(grid.cell, most);
+        Self { known, grid, bases: Bases::new(known.shape, most), lengths, most, best }
     }
 
     fn cells(&self, frames: f64) -> f64 {
@@ -378,24 +421,25 @@ impl<'a> Search<'a> {
         ] {
             let least = ((HALF_BOUNDS_SPREAD.0 * self.cells(length)).ceil() as usize).max(1);
             let longest = (HALF_BOUNDS_SPREAD.1 * self.cells(length)) as usize;
+            let around = self.lengths.around(length, HALF_BOUNDS_SPREAD.2, stride);
             for d in (least..=longest.min(j)).step_by(stride) {
                 let i = j - d;
                 let [moving, rested] = [from, held].map(|from| self.best[i][from].cost);
                 let (before, from) = if rested < moving { (rested, held) } else { (moving, from) };
-                if before.is_infinite() {
+                let least = before + self.lengths.of(d, &around);
+                if now[row].costs_no_more_than(least) {
                     continue;
                 }
-                let odd = self.grid.length_cost(d as f64, length, HALF_BOUNDS_SPREAD.2, stride);
                 let fit = self.grid.fit(i, j, sign, &self.bases.half[d], 1.0);
-                now[row].take(before + odd + fit.cost, (i, from), 0.5, fit);
+                now[row].take(least + fit.cost, (i, from), 0.5, fit);
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * self.cells(length)).round() as usize;
                 if self.known.start.is_some() || j > longest || whole < j || whole > self.most {
                     continue;
                 }
-                let odd = self.grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1)
-                    + EDGE_COST;
+                let around = self.lengths.around(length, HALF_BOUNDS_SPREAD.2, 1);
+                let odd = self.lengths.of(whole, &around) + EDGE_COST;
                 let fit = self.grid.fit(0, j, sign, &self.bases.half[whole][whole - j..], 0.0);
                 let cycles = 0.5 * j as f64 / whole as f64;
                 now[row].take(odd + fit.cost, (0, EDGE), cycles, fit);
@@ -411,28 +455,24 @@ impl<'a> Search<'a> {
         let least =
             ((QUARTER_BOUNDS_SPREAD.0 * 0.5 * self.cells(usual_half)).ceil() as usize).max(1);
         let longest = (QUARTER_BOUNDS_SPREAD.1 * 0.5 * self.cells(usual_half)).ceil() as usize;
+        let around = self.lengths.around(0.5 * usual_half, QUARTER_BOUNDS_SPREAD.2, stride);
         for d in (least..=longest.min(j)).step_by(stride) {
             let i = j - d;
-            let odd =
-                self.grid.length_cost(d as f64, 0.5 * usual_half, QUARTER_BOUNDS_SPREAD.2, stride);
+            let odd = self.lengths.of(d, &around);
             for (row, sign) in [(CREST, 1.0), (TROUGH, -1.0)] {
-                if self.best[i][READY].cost.is_finite() {
-                    for basis in [&self.bases.gentle[d], &self.bases.sharp[d]] {
-                        let fit = self.grid.fit(i, j, sign, basis, 1.0);
-                        now[row].take(
-                            self.best[i][READY].cost + odd + fit.cost + 0.7,
-                            (i, READY),
-                            0.25,
-                            fit,
-                        );
+                let out = self.best[i][READY].cost + odd + SETTING_OUT_COST;
+                for basis in [&self.bases.gentle[d], &self.bases.sharp[d]] {
+                    if now[row].costs_no_more_than(out) {
+                        continue;
                     }
+                    let fit = self.grid.fit(i, j, sign, basis, 1.0);
+                    now[row].take(out + fit.cost, (i, READY), 0.25, fit);
                 }
-                if self.best[i][row].cost.is_finite() {
+                let lone = self.best[i][row].from.1 == READY;
+                let home = self.best[i][row].cost + odd + if lone { LONE_SWING_COST } else { 0.0 };
+                if !now[REST].costs_no_more_than(home) {
                     let fit = self.grid.fit(i, j, sign, &self.bases.fall[d], 1.0);
-                    let lone = self.best[i][row].from.1 == READY;
-                    let more = if lone { LONE_SWING_COST } else { 0.0 };
-                    let cost = self.best[i][row].cost + odd + more + fit.cost;
-                    now[REST].take(cost, (i, row), 0.25, fit);
+                    now[REST].take(home + fit.cost, (i, row), 0.25, fit);
                 }
             }
         }
@@ -445,27 +485,26 @@ impl<'a> Search<'a> {
         let least = (LEAST_REST_HALVES_FRAMES.0 * usual_half).max(LEAST_REST_HALVES_FRAMES.1)
             / self.grid.cell as f64;
         let least = (least.round() as usize).max(1);
+        let length = (MOST_REST_CELLS as f64).ln();
         for d in least..=MOST_REST_CELLS.min(j) {
             let i = j - d;
-            let fit = self.grid.still(i, j, 0.0);
             let cost = if self.grid.changes(i, j) { REST_AT_CHANGE_COST } else { REST_COST };
-            let length = (MOST_REST_CELLS as f64).ln();
             for (turn, held, side) in TURNS {
                 let [moving, rested] = [turn, held].map(|row| self.best[i][row].cost);
-                if moving.is_finite() || rested.is_finite() {
+                let (begun, gone_on) = (moving + cost + HELD_COST + length, rested + length);
+                if !now[held].costs_no_more_than(begun.min(gone_on)) {
                     let fit = self.grid.still(i, j, side);
-                    let begun = moving + cost + HELD_COST + length + fit.cost;
-                    now[held].take(begun, (i, turn), 0.0, fit);
-                    now[held].take(rested + length + fit.cost, (i, held), 0.0, fit);
+                    now[held].take(begun + fit.cost, (i, turn), 0.0, fit);
+                    now[held].take(gone_on + fit.cost, (i, held), 0.0, fit);
                 }
             }
-            now[READY].take(
-                self.best[i][REST].cost + cost + length + fit.cost,
-                (i, REST),
-                0.0,
-                fit,
-            );
-            now[READY].take(self.best[i][READY].cost + length + fit.cost, (i, READY), 0.0, fit);
+            let [moving, rested] = [REST, READY].map(|row| self.best[i][row].cost);
+            let (begun, gone_on) = (moving + cost + length, rested + length);
+            if !now[READY].costs_no_more_than(begun.min(gone_on)) {
+                let fit = self.grid.still(i, j, 0.0);
+                now[READY].take(begun + fit.cost, (i, REST), 0.0, fit);
+                now[READY].take(gone_on + fit.cost, (i, READY), 0.0, fit);
+            }
         }
         let still = NONE.fit;
         let back = now[REST].cost + REST_COST + TURN_BACK_COST;
@@ -482,12 +521,15 @@ impl<'a> Search<'a> {
         for (row, sign, length) in [(CREST, 1.0, here.down), (TROUGH, -1.0, here.up)] {
             for share in [0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * self.cells(length)).round() as usize;
+                let around = self.lengths.around(length, HALF_BOUNDS_SPREAD.2, 1);
                 for d in 1..=whole.min(n).min(self.most) {
-                    let odd = self.grid.length_cost(whole as f64, length, HALF_BOUNDS_SPREAD.2, 1)
-                        + EDGE_COST;
+                    let odd = self.lengths.of(whole, &around) + EDGE_COST;
+                    let least = self.best[n - d][row].cost + odd;
+                    if end.costs_no_more_than(least) {
+                        continue;
+                    }
                     let fit = self.grid.fit(n - d, n, sign, &self.bases.half[whole][..d], 0.0);
-                    let cost = self.best[n - d][row].cost + odd + fit.cost;
-                    end.take(cost, (n - d, row), 0.5 * d as f64 / whole as f64, fit);
+                    end.take(least + fit.cost, (n - d, row), 0.5 * d as f64 / whole as f64, fit);
                 }
             }
         }

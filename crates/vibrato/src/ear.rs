@@ -12,7 +12,7 @@ use crate::turn::Turns;
 use pitch::{Frame, HIGHEST, HOP, HOP_SECS, LOWEST, Tracker};
 use std::collections::VecDeque;
 use std::ops::Range;
-use tuning::{Cents, Hz, Secs, Tuning};
+use tuning::{Cents, Hz, Secs, Strings, Tuning};
 
 /// What the ear reports. Frames and lost samples come in the order of time; what a note does is told as soon as it is
 /// certain, some frames behind the place it lies at.
@@ -69,12 +69,14 @@ pub struct Settings {
     pub low: Hz,
     /// Highest pitch to be expected.
     pub high: Hz,
+    /// The strings, which say how far a finger goes; `None` where no instrument was chosen.
+    pub strings: Option<Strings>,
 }
 
 impl Default for Settings {
     /// A4 = 440 Hz, equal temperament, every bowed string.
     fn default() -> Self {
-        Self { tuning: Tuning::default(), low: LOWEST, high: HIGHEST }
+        Self { tuning: Tuning::default(), low: LOWEST, high: HIGHEST, strings: None }
     }
 }
 
@@ -698,6 +700,11 @@ impl Ear {
         if moving {
             if smear.is_some() {
                 self.spare.widen(room::widening(smear));
+            }
+            let width = self.spare.width.value;
+            let travel = self.settings.strings.and_then(|strings| strings.travel(f0, width));
+            if let Some((_, mm)) = travel {
+                self.spare.set_travel(mm);
             }
             self.tell_the_rest();
         }

@@ -129,6 +129,16 @@ impl Vibrato {
         self.contour.iter_mut().for_each(|point| point.width.0 *= more);
         let pct = Measure { value: 100.0 * (by.value - 1.0), se: by.se.map(|se| 100.0 * se) };
         self.others.set(Quantity::Widened, Some(pct));
+        if let Some(travel) = self.get(Quantity::Travel) {
+            self.set_travel(more * travel.value);
+        }
+    }
+
+    /// From trough to crest the finger goes so far, in mm, as surely as the width is known.
+    pub fn set_travel(&mut self, mm: f64) {
+        let share = |se: Cents| mm * se.get() / self.width.value.get();
+        let travel = Measure { value: mm, se: self.width.se.map(share) };
+        self.others.set(Quantity::Travel, Some(travel));
     }
 }
 

@@ -39,10 +39,14 @@ pub enum Quantity {
     Onset,
     /// How far the width grows from the first oscillation to the last, of its mean.
     Growth,
+    /// How far the rate grows from the first oscillation to the last, of its mean.
+    RateGrowth,
     /// By how much the width was widened, because a room's late sound narrows it as it is heard.
     Widened,
     /// How far the direct sound lies above the late sound of the room, where a note was looked at again.
     DirectSound,
+    /// How far the finger goes along the string from trough to crest, where it is known which instrument is played.
+    Travel,
     /// Time without motion at the change from one note to the next. It stays the last ([`Quantity::COUNT`]).
     Gap,
 }

@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use tuning::figure;
 
-use crate::between::{gap, growth};
+use crate::between::{gap, growth, rate_growth};
 use crate::measure::Measure;
 use crate::note::{Note, PitchCourse, Vibrato};
 use crate::quantity::{Measures, Quantity};
@@ -30,6 +30,8 @@ pub enum Unit {
     Decibels,
     /// Decibels above something else.
     Ratio,
+    /// Millimetres.
+    Millimetres,
     /// A bare number.
     None,
 }
@@ -45,6 +47,7 @@ impl Unit {
             Self::Seconds => "s",
             Self::Decibels => "dBFS",
             Self::Ratio => "dB",
+            Self::Millimetres => "mm",
             Self::None => "",
         }
     }
@@ -59,6 +62,7 @@ impl Unit {
             Self::Seconds => "_s",
             Self::Decibels => "_dbfs",
             Self::Ratio => "_db",
+            Self::Millimetres => "_mm",
             Self::None => "",
         }
     }
@@ -351,7 +355,23 @@ const ALL: [Row; Quantity::COUNT] = [
         of_turns: false,
         followed: false,
         matters: Some(GROWTH_MATTERS),
-        more_less: ("growing {} more in width", "growing {} less in width"),
+        more_less: ("widening through the note by {} more", "widening through the note by {} less"),
+        shown: Shown::InFiles,
+        ..VIBRATO
+    },
+    Row {
+        quantity: Quantity::RateGrowth,
+        stem: "rate_growth",
+        name: "rate growth",
+        signed: true,
+        of: Of::Oscillations(rate_growth),
+        of_turns: false,
+        followed: false,
+        matters: Some(GROWTH_MATTERS),
+        more_less: (
+            "quickening through the note by {} more",
+            "quickening through the note by {} less",
+        ),
         shown: Shown::InFiles,
         ..VIBRATO
     },
@@ -375,6 +395,15 @@ const ALL: [Row; Quantity::COUNT] = [
         of_turns: false,
         followed: false,
         shown: Shown::InFiles,
+        ..VIBRATO
+    },
+    Row {
+        quantity: Quantity::Travel,
+        stem: "travel",
+        name: "finger travel",
+        unit: Unit::Millimetres,
+        decimals: 1,
+        followed: false,
         ..VIBRATO
     },
     Row {

@@ -27,6 +27,7 @@ fn place(hand: &[(u8, i32)], fingers: &[u8]) -> Fingering {
         place: String::new(),
         hand: hand.iter().copied().collect(),
         fingers: fingers.to_vec(),
+        width_share: 1.0,
     }
 }
 
@@ -436,5 +437,51 @@ fn an_artists_gap_passes_at_full_speed_and_a_stop_of_a_whole_slow_oscillation_do
         let (_, rounds) = judged(&drill(per_beat), &hand, None);
         let round = only(rounds);
         assert_eq!(has(&round, FindingKind::Gap), stops, "{:?}", round.findings);
+    }
+}
+
+/// One bow on F3 with so many oscillations to each step, which lasts `beats` at 60: 40 cents wide.
+fn one_bow(steps: &[f64], beats: f64) -> Hand {
+    const CHANGE_SECS: f64 = 0.02;
+    let mut vibrato = VibratoSpec::regular(Hz(1.0), Cents(40.0));
+    vibrato.phase = Some(0.0);
+    for (number, &rate) in steps.iter().enumerate() {
+        let at = |secs: f64| Factor { time: Secs(secs), width: 1.0, rate };
+        let start = beats * number as f64;
+        vibrato.contour.extend([at(start), at(start + beats - CHANGE_SECS)]);
+    }
+    let mut hand = Hand::new();
+    hand.note(53, beats * steps.len() as f64, Some(vibrato));
+    hand
+}
+
+#[test]
+fn on_one_bow_each_count_is_heard_though_the_pace_changes_within_the_note() {
+    let steps = [1.0, 2.0, 3.0, 4.0, 6.0, 4.0, 3.0, 2.0, 1.0];
+    for beats in [1, 2] {
+        let drill = drill(
+            Kind::OneBow { per_beat: steps.to_vec() },
+            &[2],
+            Count::Beats(beats),
+            beat(60.0, 1.0),
+            Join::Legato,
+        );
+        let start = Some(LEAD_SECS);
+        let counted: Vec<u32> = steps.iter().map(|step| beats * *step as u32).collect();
+        let mut silent = one_bow(&steps, f64::from(beats));
+        silent.spec.lines[0].notes[0].start = Secs(LEAD_SECS + 1.0);
+        let round = only(judged(&drill, &silent, start).1);
+        assert_eq!(made(&round), counted, "{:#?}", round.findings);
+        assert!(round.holds, "{:#?}", round.findings);
+        // Four and no six in the middle.
+        let calm = [1.0, 2.0, 3.0, 4.0, 4.0, 4.0, 3.0, 2.0, 1.0];
+        let mut silent = one_bow(&calm, f64::from(beats));
+        silent.spec.lines[0].notes[0].start = Secs(LEAD_SECS + 1.0);
+        let round = only(judged(&drill, &silent, start).1);
+        assert!(!round.holds, "{:#?}", round.turns);
+        let miscounted = |finding: &coach::Finding| {
+            finding.kind == FindingKind::Count && finding.turn == Some(4)
+        };
+        assert!(round.findings.iter().any(miscounted), "{:#?}", round.findings);
     }
 }

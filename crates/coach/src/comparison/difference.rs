@@ -3,7 +3,7 @@
 use tuning::{Cents, Hz};
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
-use crate::told::DOUBTS;
+use crate::told::{DOUBTS, doubts};
 
 /// A motion is seen over so many of its last cycles.
 const SEEN_CYCLES: f64 = 1.5;
@@ -19,6 +19,8 @@ pub struct Difference {
     pub se: Option<f64>,
     /// The smallest difference that is worth a word, in the same unit.
     pub least: f64,
+    /// So many differences are looked at with it, any of which would be told.
+    pub asked: usize,
 }
 
 impl Difference {
@@ -30,7 +32,7 @@ impl Difference {
     /// How large it is in units of what can be told: above 1 it is more than its doubt and more than
     /// the least that matters. 0 where the doubt is not known.
     pub fn units(&self) -> f64 {
-        self.se.map_or(0.0, |se| self.value.abs() / self.least.hypot(DOUBTS * se))
+        self.se.map_or(0.0, |se| self.value.abs() / self.least.hypot(doubts(self.asked) * se))
     }
 }
 
@@ -60,9 +62,13 @@ pub(super) fn differences(
         let b = compared(quantity, echo, before_echo)?;
         let moved = if quantity == Quantity::Centre { astray } else { 0.0 };
         let Measure { value, se } = b.above(a);
-        Some(Difference { quantity, value: value + moved, se, least: quantity.least(a.value) })
+        let least = quantity.least(a.value);
+        Some(Difference { quantity, value: value + moved, se, least, asked: 1 })
     };
-    Quantity::compared().filter_map(of).collect()
+    let mut all: Vec<Difference> = Quantity::compared().filter_map(of).collect();
+    let asked = all.len();
+    all.iter_mut().for_each(|difference| difference.asked = asked);
+    all
 }
 
 /// What is compared of a note.
@@ -115,7 +121,23 @@ mod tests {
     #[test]
     fn an_unknown_doubt_is_never_told() {
         let difference =
-            Difference { quantity: Quantity::Width, value: 90.0, se: None, least: 4.0 };
+            Difference { quantity: Quantity::Width, value: 90.0, se: None, least: 4.0, asked: 1 };
         assert_eq!(difference.units(), 0.0);
+    }
+
+    #[test]
+    fn what_is_told_of_many_must_be_surer_than_what_is_asked_alone() {
+        let of = |asked| Difference {
+            quantity: Quantity::Centre,
+            value: 12.0,
+            se: Some(5.0),
+            least: 5.0,
+            asked,
+        };
+        assert!(of(1).units() > 1.0);
+        assert!(of(10).units() < 1.0);
+        let made = |rate| vibrated(57, 0.0, rate, 40.0);
+        let found = differences((&made(5.0), None), (&made(5.4), None), 0);
+        assert!(found.len() > 5 && found.iter().all(|one| one.asked == found.len()), "{found:?}");
     }
 }

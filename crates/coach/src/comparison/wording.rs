@@ -27,7 +27,7 @@ impl Comparison {
             None => "No difference can be told: each is within its doubt or too small to matter."
                 .to_owned(),
             Some((pair, said)) if phrase => {
-                format!("Most of all: {}: {said}", self.called(pair, naming))
+                format!("Biggest difference, {}: {said}", self.called(pair, naming))
             }
             Some((_, said)) => capital(&said),
         }];
@@ -56,7 +56,7 @@ impl Comparison {
     fn unpaired(&self, naming: Naming) -> Vec<String> {
         let missing = self.missing.iter().map(|&missing| {
             let name = pitch_name(self.model[missing].midi, naming);
-            format!("Note {} of the model ({name}) has no answer.", missing + 1)
+            format!("Note {} of the model ({name}) was not echoed.", missing + 1)
         });
         let extra = self.extra.iter().map(|&extra| {
             let name = pitch_name(self.echo[extra].midi, naming);
@@ -133,7 +133,7 @@ impl Motions {
             Self::Neither(model, echo) if does(model) == does(echo) => match model {
                 PitchCourse::Glides(_) => "both glide".to_owned(),
                 PitchCourse::Moves => "both move without vibrato".to_owned(),
-                _ => "both are straight".to_owned(),
+                _ => "both are without vibrato".to_owned(),
             },
             Self::Neither(model, echo) => {
                 format!("the model {}, the echo {}", does(model), does(echo))
@@ -150,7 +150,7 @@ fn does(course: PitchCourse) -> &'static str {
     match course {
         PitchCourse::Glides(_) => "glides",
         PitchCourse::Moves => "moves without vibrato",
-        _ => "is straight",
+        _ => "has no vibrato",
     }
 }
 
@@ -227,16 +227,16 @@ mod tests {
         let said = words(&model, &echo);
         assert_eq!(
             said[0],
-            "Most of all: note 2 (B3): the echo is 14.0 ±0.4 cents higher in its centre."
+            "Biggest difference, note 2 (B3): the echo is 14.0 ±0.4 cents higher in its centre."
         );
         assert_eq!(said[1], "Note 1 (A3): no difference can be told.");
-        assert_eq!(said[2], "Note 3 of the model (C4) has no answer.");
+        assert_eq!(said[2], "Note 3 of the model (C4) was not echoed.");
     }
 
     #[test]
     fn vibrato_where_none_was_shown_comes_before_any_figure() {
         let said = words(&[straight(57, 0.0)], &[vibrated(57, 0.0, 5.0, 30.0)]);
-        assert_eq!(said[0], "The model is straight, the echo has vibrato.");
+        assert_eq!(said[0], "The model has no vibrato, the echo has vibrato.");
     }
 
     #[test]
@@ -252,7 +252,7 @@ mod tests {
             let table = Comparison::new(&with, &of(course)).pairs[0].motions.wording();
             assert_eq!(table, Some(format!("the model has vibrato, the echo {does}")));
             let said = words(&of(PitchCourse::Straight), &of(course));
-            assert_eq!(said[0], format!("The model is straight, the echo {does}."));
+            assert_eq!(said[0], format!("The model has no vibrato, the echo {does}."));
         }
     }
 

@@ -37,6 +37,7 @@ pub(crate) fn run(arguments: &DrillArguments) -> Result<(), Fault> {
     let mut practice =
         Practice::new(drill.clone(), place, tuning, hints).shuffled_by(shuffles(file, &drill));
     practice.aim(arguments.meant.aim());
+    let drill = practice.drill().clone();
     let rounds = judge_file(file, &arguments.ear.whole_file(), practice)?;
     let damaged = harm(file);
     if rounds.is_empty() {

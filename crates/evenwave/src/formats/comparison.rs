@@ -192,6 +192,6 @@ mod tests {
         assert!(lines[6].contains("0.00 ±?"), "{lines:#?}");
         let table = &lines[..7];
         assert!(table.iter().all(|line| line.chars().count() <= 120), "{lines:#?}");
-        assert!(lines[8].contains("has no answer"), "{lines:#?}");
+        assert!(lines[8].contains("was not echoed"), "{lines:#?}");
     }
 }

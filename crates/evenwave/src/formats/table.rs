@@ -64,10 +64,11 @@ impl Columns {
 pub(super) const HEADS: usize = 3;
 
 /// What a table has of each note before its vibrato, of the vibrato, and behind it. The centre of a vibrato is the
-/// offset of its note.
+/// offset of its note. How far the finger went has no column in a terminal: it goes with the width.
 fn columns() -> [Columns; 3] {
+    let left_out = [Quantity::Centre, Quantity::Travel];
     let in_table = |quantity: &Quantity| {
-        quantity.row().shown >= Shown::InTables && *quantity != Quantity::Centre
+        quantity.row().shown >= Shown::InTables && !left_out.contains(quantity)
     };
     [
         Columns::new([Quantity::Offset].into_iter()),

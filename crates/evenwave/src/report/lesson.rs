@@ -73,12 +73,12 @@ fn nearer(compared: &[(&Playing, Comparison)]) -> Option<String> {
         let (first, last) = (first.mean(quantity)?, last.mean(quantity)?);
         let value = first.value.abs() - last.value.abs();
         let se = Some(first.se?.hypot(last.se?));
-        let to = if value > 0.0 { "nearer to" } else { "further from" };
-        let said = format!("the {} {} {to} the model", quantity.name(), quantity.size(value));
+        let to = if value > 0.0 { "closer to" } else { "away from" };
+        let said = format!("the {} came {} {to} the model", quantity.name(), quantity.size(value));
         beyond_doubt(Measure { value, se }, 2).then_some(said)
     });
     let told: Vec<String> = told.collect();
-    (!told.is_empty()).then(|| format!("From the first echo to the last: {}.", told.join(", ")))
+    (!told.is_empty()).then(|| format!("From the first echo to the last {}.", told.join(", ")))
 }
 
 /// Which way to go in the next echo, by the largest difference that can be told.

@@ -116,6 +116,7 @@ impl Library<'_> {
         let mut practice =
             Practice::new(drill.clone(), place, tuning, of.hints).shuffled_by(shuffles);
         practice.aim(of.aim);
+        let drill = practice.drill().clone();
         let wanted = Wanted { channel: self.ear.channel, ..Wanted::whole(playing.settings) };
         let rounds = judge_file(sound, &wanted, practice)?;
         if rounds.is_empty() {

@@ -1,6 +1,6 @@
 //! The report of a take or a recording.
 
-use coach::{band, beyond_doubt};
+use coach::{band, beyond_doubt, continuity_said};
 use maud::{Markup, html};
 use pictures::field::{self, Field, Spot};
 use pictures::gauge::{self, Gauge, Reading};
@@ -26,7 +26,8 @@ pub fn take_page(playing: &Playing, naming: Naming) -> Page {
     let records = records(&playing.notes, naming);
     let several = vibratos(&playing.notes).len() > 1;
     let (unsteady, to_try) = least_even(playing, naming).unzip();
-    let lead = playing.remarks.iter().map(|words| sentence(words)).chain(unsteady).collect();
+    let remarks = playing.remarks.iter().map(|words| sentence(words));
+    let lead = remarks.chain(unsteady).chain(continuity_said(&playing.notes)).collect();
     let body = html! {
         (traces(playing, naming, &[]))
         (gauges(&playing.notes, None))

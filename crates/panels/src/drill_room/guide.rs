@@ -48,10 +48,10 @@ impl DrillRoom {
                 f0: tuning.frequency(asked.midi),
                 start: Secs(start.0 + from),
                 end: Secs(start.0 + to),
-                rate: pacer.rate(),
+                rate: pacer.rate(turn),
                 width,
                 // It starts anew with each note, and goes on within it.
-                phase: (aim.phase() + from * pacer.rate().0).fract(),
+                phase: (aim.phase() + from * pacer.rate(turn).0).fract(),
                 below: aim.swing == Swing::Below,
             };
             match &drill.kind {

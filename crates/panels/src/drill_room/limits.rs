@@ -50,7 +50,8 @@ pub(super) fn per_beats(drill: &Drill) -> Vec<f64> {
     };
     let fits = |per_beat: &f64| believed(Hz(bpm * per_beat / 60.0));
     let straight = matches!(drill.kind, Kind::Straight { .. });
-    PER_BEAT.into_iter().filter(|per_beat| fits(per_beat) && may_pace(drill) && !straight).collect()
+    let own = straight || matches!(drill.kind, Kind::OneBow { .. });
+    PER_BEAT.into_iter().filter(|per_beat| fits(per_beat) && may_pace(drill) && !own).collect()
 }
 
 /// The pace can be made free.

@@ -68,6 +68,9 @@ pub(super) fn rate(room: &DrillRoom) -> Hz {
     let Some(practice) = room.practice() else {
         return USUAL_RATE;
     };
+    if let Some(pacer) = practice.pacer() {
+        return pacer.rate(turn(room));
+    }
     if let Some(rate) = practice.drill().pace.rate() {
         return rate;
     }

@@ -151,7 +151,10 @@ pub(super) fn rate_is_asked(drill: &Drill) -> bool {
         && drill.pace.rate().is_some()
         && matches!(
             drill.kind,
-            Kind::Transfer | Kind::PaceLadder { .. } | Kind::StartAndStop { .. }
+            Kind::Transfer
+                | Kind::PaceLadder { .. }
+                | Kind::StartAndStop { .. }
+                | Kind::OneBow { .. }
         )
 }
 

@@ -90,6 +90,11 @@ impl Odd {
         format!("{} {way} than the rest", figure::capital(&wording::finger(self.finger)))
     }
 
+    /// What to play next.
+    pub(super) fn leads_on(&self, drill: &str) -> String {
+        format!("To go on: “{drill}” under Drill, with {}.", wording::finger(self.finger))
+    }
+
     /// "20 ±1 cents, where the other fingers have 27 to 30".
     pub(super) fn detail(&self, fingers: &[OfFinger]) -> String {
         let of = |one: &OfFinger| match self.quantity {
@@ -197,6 +202,8 @@ mod tests {
         let fingers = [finger(1, 27.0), finger(2, 28.0), finger(3, 20.0), finger(4, 30.0)];
         let odd = odd(&fingers).expect("it stands out");
         assert_eq!(odd.headline(), "Finger 3 narrower than the rest");
+        let next = odd.leads_on("One finger alone");
+        assert_eq!(next, "To go on: “One finger alone” under Drill, with finger 3.");
         assert!(
             odd.detail(&fingers).contains("where the other fingers have 27 to 30"),
             "{}",

@@ -1,16 +1,21 @@
 //! Two takes beside each other: the measures of each as a whole, and what lies between them.
 
+use super::opened::Compared;
 use super::wording;
 use super::{Half, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::widgets::form::Form;
+use crate::widgets::painter;
 use coach::beyond_doubt;
-use egui::{Grid, Label, RichText, Ui};
+use egui::{Grid, Label, RichText, Role, Sense, Ui, WidgetInfo, vec2};
 use journal::{OfNotes, TakeFile, TakeId};
-use std::sync::Arc;
+use pictures::Picture;
+use pictures::take::{TakeTrace, take_trace};
+use tuning::Secs;
 use vibrato::{Measure, Quantity};
 
-/// Width of the table, in type sizes.
+/// Height of a trace, and width of the table, in type sizes.
+const TRACE: f32 = 9.0;
 const TABLE: f32 = 50.0;
 
 /// Draws them.
@@ -36,7 +41,10 @@ pub(super) fn compare_ui(
         actions.push(JournalAction::Swap);
     }
     match (&first.1, &second.1) {
-        (Some(first), Some(second)) => measures_ui(ui, first, second, form),
+        (Some(first), Some(second)) => {
+            traces_ui(ui, [("first", first), ("second", second)], shell, form);
+            measures_ui(ui, &first.file, &second.file, form);
+        }
         _ => form.note(ui, "They are being read."),
     }
 }
@@ -46,7 +54,7 @@ fn half_ui(
     (room, shell): (&JournalRoom, &Shell),
     half: Half,
     called: &str,
-    taken: Option<&(TakeId, Option<Arc<TakeFile>>)>,
+    taken: Option<&(TakeId, Option<Compared>)>,
     form: &Form,
     actions: &mut Vec<JournalAction>,
 ) {
@@ -63,6 +71,35 @@ fn half_ui(
             actions.push(JournalAction::Uncompare(half));
         }
     });
+}
+
+/// The traces, one above the other on one axis of time.
+fn traces_ui(ui: &mut Ui, both: [(&str, &Compared); 2], shell: &Shell, form: &Form) {
+    let theme = form.theme;
+    let longest = both.iter().map(|(_, of)| of.file.length_s).fold(0.1, f64::max);
+    for (called, Compared { file, drawn }) in both {
+        let size = vec2(ui.available_width(), TRACE * form.size());
+        let (area, response) = ui.allocate_exact_size(size, Sense::hover());
+        response.widget_info(|| {
+            WidgetInfo::labeled(Role::Image, true, format!("trace of the {called} take"))
+        });
+        if !ui.is_rect_visible(area) {
+            continue;
+        }
+        let fingers: Vec<Option<u8>> =
+            file.notes.iter().map(|note| note.finger.or(file.finger)).collect();
+        let mut picture = Picture::new(area, &theme.sizes);
+        let shown = TakeTrace {
+            played: drawn,
+            fingers: &fingers,
+            tuning: file.tuning(),
+            naming: shell.naming(),
+            sections: &[],
+            span: (Secs(0.0), Secs(longest)),
+        };
+        take_trace(&mut picture, area, &shown);
+        painter::paint(&ui.painter_at(area), &picture, theme);
+    }
 }
 
 /// The table, or the same in lines where it has no room.

@@ -55,9 +55,29 @@ impl Opened {
     /// Draws what is known anew, with these frames, or without any.
     pub(super) fn draw(&mut self, frames: &[Frame]) {
         let Some(file) = &self.file else { return };
-        let notes: Vec<Note> = file.notes.iter().map(NoteMeasures::note).collect();
-        let lost: Vec<(f64, f64)> =
-            file.lost.iter().map(|lost| (lost.at_s, lost.length_s)).collect();
-        self.drawn = Arc::new(Drawn::of(frames, &notes, &lost, file.tuning().a4));
+        self.drawn = Arc::new(drawn(file, frames));
+    }
+}
+
+/// What is drawn of a take with these frames, or without any.
+fn drawn(file: &TakeFile, frames: &[Frame]) -> Drawn {
+    let notes: Vec<Note> = file.notes.iter().map(NoteMeasures::note).collect();
+    let lost: Vec<(f64, f64)> = file.lost.iter().map(|lost| (lost.at_s, lost.length_s)).collect();
+    Drawn::of(frames, &notes, &lost, file.tuning().a4)
+}
+
+/// A take that is compared with another.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Compared {
+    /// What stands in its file.
+    pub(crate) file: Arc<TakeFile>,
+    /// What is drawn of it.
+    pub(crate) drawn: Arc<Drawn>,
+}
+
+impl Compared {
+    pub(super) fn of(file: Arc<TakeFile>, frames: &[Frame]) -> Self {
+        let drawn = Arc::new(drawn(&file, frames));
+        Self { file, drawn }
     }
 }

@@ -121,8 +121,8 @@ pub enum JournalOrder {
     Look,
     /// Read this take, and measure its sound.
     Read(TakeId),
-    /// Read this take, without its sound.
-    ReadMeasures(TakeId),
+    /// The same of one of two takes that are compared: it is read whatever is to be read next.
+    ReadToCompare(TakeId),
     /// Mark it as kept for ever, or take the mark away.
     Keep(TakeId, bool),
     /// Say this of it from now on.

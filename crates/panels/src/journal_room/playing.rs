@@ -1,5 +1,6 @@
 //! How the open take is played: from where, which part, how fast.
 
+use super::opened::Compared;
 use super::{JournalOrder, JournalRoom, Opened, Played, TraceOf};
 use journal::{TakeFile, TakeId};
 use std::sync::Arc;
@@ -60,7 +61,7 @@ impl JournalRoom {
         }
         for half in self.compared.iter_mut().flatten() {
             if half.0 == *id {
-                half.1 = Some(Arc::clone(file));
+                half.1 = Some(Compared::of(Arc::clone(file), &[]));
             }
         }
     }

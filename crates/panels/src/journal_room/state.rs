@@ -2,6 +2,7 @@
 //! changes; what the program is to do is fetched by [`JournalRoom::wants`].
 
 use super::offered::{Line, Offered};
+use super::opened::Compared;
 use super::{
     Ask, Doing, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing,
 };
@@ -9,8 +10,7 @@ use crate::shell::Shell;
 use crate::shell::report::ReportOf;
 use crate::shell::room::Room;
 use journal::{
-    Entry, Filter, Practised, Split, Student, TakeFile, TakeId, Trends, day_of, monday_of,
-    practised,
+    Entry, Filter, Practised, Split, Student, TakeId, Trends, day_of, monday_of, practised,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -49,7 +49,7 @@ pub struct JournalRoom {
     pub(crate) labels_shown: bool,
     /// All measures of the notes are shown.
     pub(crate) measures_shown: bool,
-    pub(crate) compared: [Option<(TakeId, Option<Arc<TakeFile>>)>; 2],
+    pub(crate) compared: [Option<(TakeId, Option<Compared>)>; 2],
     pub(crate) followed: Quantity,
     pub(crate) split: Split,
     pub(crate) span: Span,
@@ -170,6 +170,12 @@ impl JournalRoom {
                 if let Some(opened) = self.opened.as_mut().filter(|opened| opened.id == id) {
                     opened.draw(&frames);
                     opened.trace = TraceOf::Here;
+                }
+                let halves = self.compared.iter_mut().flatten();
+                for compared in
+                    halves.filter(|half| half.0 == id).filter_map(|half| half.1.as_mut())
+                {
+                    *compared = Compared::of(Arc::clone(&compared.file), &frames);
                 }
             }
             JournalHeard::NoTrace { id, words } => {
@@ -370,7 +376,7 @@ impl JournalRoom {
         }
         let place = usize::from(self.compared[0].is_some());
         self.compared[place] = Some((id.clone(), None));
-        self.orders.push(JournalOrder::ReadMeasures(id));
+        self.orders.push(JournalOrder::ReadToCompare(id));
         if place == 1 {
             self.turn_to(Page::Compare);
         }

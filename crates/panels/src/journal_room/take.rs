@@ -162,7 +162,11 @@ fn opened_ui(
     labels::labels_ui(ui, room, file, shell, form, actions);
     let fingers = by_finger(file);
     if !fingers.is_empty() {
-        fingers_ui(ui, &fingers, odd(&fingers).as_ref(), form.theme);
+        let odd = odd(&fingers);
+        fingers_ui(ui, &fingers, odd.as_ref(), form.theme);
+        if let Some(odd) = odd {
+            form.note(ui, &odd.leads_on(shell.drill_title("one-finger")));
+        }
     }
     // Where no finger is known, the notes are all there is.
     let shown = room.measures_shown || fingers.is_empty();

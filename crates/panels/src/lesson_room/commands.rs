@@ -51,7 +51,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     )
     .button(|room, _| {
         has_model(room)?;
-        Some(Label::new("drop echo").named("take the last echo back"))
+        Some(Label::new("discard echo").named("take the last echo back"))
     }),
     LessonRow::new(
         "lesson-showing",
@@ -130,8 +130,8 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     .button(|room, _| {
         has_model(room)?;
         let speed = wording::speed(room.speed());
-        let label = Label::new(format!("speed {speed}")).longest("speed 1/2");
-        Some(label.named(format!("speed of hearing the pitch: {speed}")))
+        let label = Label::new(speed);
+        Some(label.named(format!("hear the pitch at {speed}")))
     }),
     LessonRow::new("lesson-note-after", LESSON, &[Key::ArrowRight], "the note after", |_, _| {
         Some(LessonAction::Note(1))

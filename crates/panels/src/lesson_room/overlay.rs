@@ -159,7 +159,7 @@ fn spoken(room: &LessonRoom, stand: &Stand, revealed: bool) -> String {
             format!("model and echo {} of {name} over each other, {laid}", number + 1)
         }
         (Some(number), None) => {
-            format!("the model's {name}; echo {} has no answer to it", number + 1)
+            format!("the model's {name}; not in echo {}", number + 1)
         }
         (None, _) => format!("the model's {name}"),
     }

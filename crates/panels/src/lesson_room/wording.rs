@@ -53,12 +53,12 @@ pub(super) fn at_speed(speed: f64) -> &'static str {
     }
 }
 
-/// "1", "1/2", "1/4".
+/// "full speed", "half speed", "quarter speed".
 pub(super) fn speed(speed: f64) -> &'static str {
     match speed {
-        speed if speed >= 1.0 => "1",
-        speed if speed >= 0.5 => "1/2",
-        _ => "1/4",
+        speed if speed >= 1.0 => "full speed",
+        speed if speed >= 0.5 => "half speed",
+        _ => "quarter speed",
     }
 }
 

@@ -229,7 +229,7 @@ impl Default for Options {
             on_start: OnStart::default(),
             against: Against::default(),
             wanted: Wanted::default(),
-            regions: shipped_regions(),
+            regions: shipped_regions(None),
             drone: DroneOptions { midi: 45, fifth: false, level_db: -36.0 },
             beat: BeatOptions { bpm: 60, bar: 4, audible: true },
             take: TakeOptions { kept: true, ends_after: Secs(2.0), before: Secs(1.0) },
@@ -299,26 +299,42 @@ impl Options {
         self.delays.extend(delay.map(|delay| Delay { input, output, delay }));
     }
 
+    /// The same with another instrument. Regions that were those of the one before are now those of this one.
+    #[must_use]
+    pub fn played_on(mut self, instrument: Option<String>) -> Self {
+        if self.regions == shipped_regions(self.instrument.as_deref()) {
+            self.regions = shipped_regions(instrument.as_deref());
+        }
+        self.instrument = instrument;
+        self
+    }
+
     /// The instrument with its strings; `None` for any bowed string. Reads a file if it is a player's own.
     pub fn instrument(&self) -> Result<Option<Instrument>, InstrumentError> {
         self.instrument.as_deref().map(Instrument::find).transpose()
     }
 }
 
-/// The regions the program comes with: ordinary musical words as a starting point, not a norm. Their
+/// Strings longer than a cello's have regions so much narrower that a finger goes as far in them, in mm.
+const CELLO_MM: f64 = 690.0;
+
+/// The regions the program comes with for an instrument: ordinary musical words as a starting point, not a norm. Their
 /// bounds are invented.
-pub fn shipped_regions() -> Vec<Region> {
+pub fn shipped_regions(instrument: Option<&str>) -> Vec<Region> {
+    let string_mm = instrument.and_then(|name| Instrument::find(name).ok()?.string_mm);
+    let share = string_mm.map_or(1.0, |mm| (CELLO_MM / mm).min(1.0));
+    let wide = |cents: f64| Cents((share * cents).round());
     [
         ("calm", (3.5, 5.0), (8.0, 25.0)),
         ("singing", (4.5, 6.0), (25.0, 55.0)),
-        ("shimmering", (6.0, 7.5), (8.0, 25.0)),
+        ("quick and narrow", (6.0, 7.5), (8.0, 25.0)),
         ("passionate", (5.5, 7.5), (55.0, 110.0)),
     ]
     .into_iter()
     .map(|(name, rate, width)| Region {
         name: name.to_owned(),
         rate: (Hz(rate.0), Hz(rate.1)),
-        width: (Cents(width.0), Cents(width.1)),
+        width: (wide(width.0), wide(width.1)),
     })
     .collect()
 }
@@ -327,6 +343,20 @@ pub fn shipped_regions() -> Vec<Region> {
 mod tests {
     use super::*;
     use coach::Work;
+
+    #[test]
+    fn regions_are_narrower_on_a_long_string_and_ones_own_stay() {
+        let on = |options: Options, name: &str| options.played_on(Some(name.to_owned()));
+        let widest = |options: &Options| options.regions[3].width.1;
+        let cello = on(Options::default(), "cello");
+        assert_eq!(widest(&cello), Cents(110.0));
+        let bass = on(cello, "double-bass");
+        assert_eq!(widest(&bass), Cents(72.0));
+        assert_eq!(widest(&on(bass.clone(), "violin")), Cents(110.0));
+        let mut own = bass;
+        own.regions.pop();
+        assert_eq!(on(own.clone(), "cello").regions, own.regions);
+    }
 
     #[test]
     fn the_bands_of_a_task_become_bands_that_can_be_wanted() {

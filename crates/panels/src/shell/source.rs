@@ -50,7 +50,7 @@ impl Source {
             Self::Opening => "Opening the microphone.".to_owned(),
             Self::Hearing { words } => sentence(words),
             Self::Trouble { words } => {
-                format!("{} It is tried again all the time and taken up at once.", sentence(words))
+                format!("{} evenwave keeps trying and starts by itself.", sentence(words))
             }
             Self::Demo { name, missing: Some(_) } => format!(
                 "No microphone: the demo session “{name}” plays. Plug one in to play yourself."

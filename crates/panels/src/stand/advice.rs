@@ -23,6 +23,10 @@ pub(super) fn advice(stand: &Stand) -> Option<String> {
         return None;
     }
     let note = picture.last.as_ref()?;
+    let rest = stand.since_rest.time_to_rest().filter(|_| stand.shell.options().hints.rest);
+    if let Some(words) = rest {
+        return Some(format!("{words}."));
+    }
     if note.straight() {
         return straight(stand);
     }

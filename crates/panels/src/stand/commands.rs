@@ -150,7 +150,7 @@ pub(crate) static QUESTION: [StandRow; 4] = [
 
 /// Hold the picture, or let it go on.
 pub(crate) const HOLD: StandRow =
-    StandRow::new("hold", STAND, &[Key::Space], "hold the picture, or let it go on", |_, _| {
+    StandRow::new("hold", STAND, &[Key::Space], "freeze the picture, or go on", |_, _| {
         does(Command::Hold)
     })
     .while_playing();

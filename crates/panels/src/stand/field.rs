@@ -110,7 +110,7 @@ mod tests {
         // As large as on the Stand of a small window, and twice that.
         for size in [vec2(295.0, 166.0), vec2(545.0, 284.0)] {
             let area = Rect::from_min_size(pos2(100.0, 50.0), size);
-            let regions = shipped_regions();
+            let regions = shipped_regions(None);
             let mut picture = Picture::new(area, &Sizes::USUAL);
             field(&mut picture, area, &Field { regions: &regions, ..Field::EMPTY });
             let plane = Plane::of(area, &picture.sizes, RATE, WIDTH);

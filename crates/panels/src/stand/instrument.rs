@@ -3,7 +3,6 @@
 use super::picture::Sounding;
 use super::state::Stand;
 use crate::shell::action::Action;
-use crate::shell::options::Options;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use egui::{Rect, RichText, Role, Ui, UiBuilder, WidgetInfo, vec2};
@@ -30,8 +29,7 @@ pub(super) fn instrument_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Them
     ui.horizontal_wrapped(|ui| {
         for (name, called) in INSTRUMENTS {
             if form.button(ui, called, called, true) {
-                let instrument = Some(name.to_owned());
-                let set = Options { instrument, ..options.clone() };
+                let set = options.clone().played_on(Some(name.to_owned()));
                 actions.push(Action::Set(Box::new(set)));
             }
         }

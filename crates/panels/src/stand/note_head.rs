@@ -43,7 +43,7 @@ fn said(stand: &Stand) -> Option<Said> {
         None => words::against(stand, midi),
     };
     let below = stand.shell.options().swing == Swing::Below && !stand.without_vibrato();
-    let against = if below { format!("{against} · swing meant below") } else { against };
+    let against = if below { format!("{against} · vibrato below the note") } else { against };
     Some(Said {
         name,
         centre: centre

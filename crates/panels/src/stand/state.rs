@@ -6,8 +6,8 @@ use crate::shell::Shell;
 use crate::shell::action::{Action, Command, Heard};
 use crate::shell::options::{ZOOMS, Zoom};
 use coach::{
-    Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, Steadiness, Steady, around,
-    just_above,
+    Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, SinceRest, Steadiness,
+    Steady, around, just_above,
 };
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::Event;
@@ -50,6 +50,8 @@ pub struct Stand {
     /// The ear before the eye.
     pub(super) ears: Ears,
     pub(super) rounds: Rounds,
+    /// How long was played since the last rest, in whichever room.
+    pub(super) since_rest: SinceRest,
     pub(super) steadiness: Steadiness,
     /// The straight note taken for a reference.
     pub(super) own: Option<OwnNote>,
@@ -79,6 +81,7 @@ impl Stand {
             Heard::Event(event) => self.hear_event(event),
             Heard::Note(note) => {
                 self.rounds.note_ended(note.end);
+                self.since_rest.note(note.start, note.end);
                 let reference = self.reference(note.midi).f0;
                 self.ears.note_ended(note, reference);
                 self.live.end((**note).clone(), reference);
@@ -98,6 +101,7 @@ impl Stand {
                 let change = self.rounds.break_off();
                 self.round_changed(change);
                 self.live = Picture::default();
+                self.since_rest.anew();
                 self.held = None;
             }
             _ => {}

@@ -7,7 +7,7 @@ use super::{gauges, note_head, steadiness};
 use crate::shell::Shell;
 use crate::shell::action::Action;
 use crate::shell::options::Options;
-use coach::{Ears, Rounds, Steadiness};
+use coach::{Ears, Rounds, SinceRest, Steadiness};
 use tuning::Secs;
 
 /// Least time from one word to the next while a note sounds.
@@ -19,6 +19,7 @@ impl Stand {
         let mut stand = Self {
             ears: Ears::default(),
             rounds: Rounds::new(options.take.ends_after),
+            since_rest: SinceRest::default(),
             strings: Vec::new(),
             straight: false,
             steadiness: Steadiness::default(),

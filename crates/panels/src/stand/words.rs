@@ -175,7 +175,7 @@ pub(super) fn remarks(remarks: Remarks) -> Vec<&'static str> {
 }
 
 /// Said while two strings sound at once.
-pub(super) const TWO_STRINGS: &str = "Two strings at once: not to be measured as one note.";
+pub(super) const TWO_STRINGS: &str = "Two strings are sounding; play one to be measured.";
 /// Said of a note beside which another string was still.
 const ONE_STILL: &str = "Two strings, one of them still: these are the measures of the other.";
 /// Said once, where the room is so loud that the width is in doubt.

@@ -37,7 +37,7 @@ pub(super) fn regions_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
                 width: (Cents(20.0), Cents(40.0)),
             });
         }
-        let shipped = shipped_regions();
+        let shipped = shipped_regions(options.instrument.as_deref());
         let differs = options.regions != shipped;
         if form.button(ui, "The four at the start", "restore the four regions", differs) {
             options.regions = shipped;

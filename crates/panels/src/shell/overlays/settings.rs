@@ -78,7 +78,7 @@ fn notes_ui(
         };
         ui.label(name);
         let own = behind.own.is_some();
-        if form.button(ui, "Let go of it", "let go of my own reference", own) {
+        if form.button(ui, "Clear", "clear my own reference", own) {
             actions.push(Action::Do(Command::DropReference));
         }
     });
@@ -110,7 +110,8 @@ fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     let shipped = SHIPPED_INSTRUMENTS.map(|name| (Some(name.to_owned()), called(name)));
     let mut all = vec![(None, "any bowed string".to_owned())];
     all.extend(shipped);
-    form.choice(ui, "instrument", &mut options.instrument, &all);
+    let mut chosen = options.instrument.clone();
+    form.choice(ui, "instrument", &mut chosen, &all);
     let own =
         options.instrument.clone().filter(|name| !SHIPPED_INSTRUMENTS.contains(&name.as_str()));
     form.row(ui, "or one of my own", |ui, _| {
@@ -118,9 +119,12 @@ fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
         let hint = "path of a file ending in .ron";
         if let Some(path) = form.field(ui, "instrument file", value, hint) {
             let path = path.trim().to_owned();
-            options.instrument = (!path.is_empty()).then_some(path);
+            chosen = (!path.is_empty()).then_some(path);
         }
     });
+    if chosen != options.instrument {
+        *options = options.clone().played_on(chosen);
+    }
     if own.is_some() {
         match options.instrument() {
             Err(error) => form.trouble(ui, &error.to_string()),
@@ -208,7 +212,7 @@ fn around(middle: f64, reach: f64) -> (f64, f64) {
 fn hints_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.part(ui, "Care, in drills");
     form.check(ui, "point out signs of tiring", &mut options.hints.tiring);
-    form.check(ui, "suggest a rest after 25 minutes of sound", &mut options.hints.rest);
+    form.check(ui, "suggest a rest after 25 minutes of playing", &mut options.hints.rest);
 }
 
 fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {

@@ -43,7 +43,7 @@ fn is_meant(wish: &DeviceWish, device: &Device) -> bool {
 
 /// What is wished for: the system's own choice, one that is there, or one that is not.
 fn device_ui(ui: &mut Ui, name: &str, wish: &mut DeviceWish, there: &[Device], form: &Form) {
-    let mut all = vec![(None, "the system's own choice".to_owned())];
+    let mut all = vec![(None, "system default".to_owned())];
     let mut chosen = wish.name.clone();
     for device in there {
         if is_meant(wish, device) {
@@ -71,7 +71,7 @@ fn channel_ui(ui: &mut Ui, wish: &mut DeviceWish, there: &[Device], form: &Form)
     if count < 2 {
         return;
     }
-    let mut all = vec![(None, "the mean of all".to_owned())];
+    let mut all = vec![(None, "all channels".to_owned())];
     all.extend((1..=count).map(|channel| (Some(channel), channel.to_string())));
     form.choice(ui, "channel", &mut wish.channel, &all);
 }

@@ -154,7 +154,7 @@ mod tests {
 
     #[test]
     fn drawn_by_its_body_a_region_keeps_its_size_on_the_plane() {
-        let region = &shipped_regions()[1];
+        let region = &shipped_regions(None)[1];
         let plane = plane();
         let before = plane.region(region);
         let after = plane.region(&HOLDS[0].drawn(region, &plane, vec2(20.0, -15.0)));
@@ -167,7 +167,7 @@ mod tests {
 
     #[test]
     fn drawn_by_an_edge_it_changes_there_alone() {
-        let region = &shipped_regions()[1];
+        let region = &shipped_regions(None)[1];
         let plane = plane();
         let right = Hold { along: 1, up: 0 }.drawn(region, &plane, vec2(30.0, 30.0));
         assert!((right.rate.1.0 - region.rate.1.0 - 1.0).abs() < 1e-3);
@@ -180,7 +180,7 @@ mod tests {
 
     #[test]
     fn it_is_never_turned_inside_out() {
-        let region = &shipped_regions()[0];
+        let region = &shipped_regions(None)[0];
         for hold in HOLDS {
             for by in [vec2(500.0, 500.0), vec2(-500.0, -500.0)] {
                 let after = hold.drawn(region, &plane(), by);

@@ -149,6 +149,9 @@ fn two_takes_are_compared_by_the_means_of_their_notes() {
     assert!((apart.value - by_hand).abs() < 1e-9);
     let harness = harness(scene, WINDOW);
     harness.get_by_label(&Quantity::Rate.difference(Some(apart)));
+    for called in ["trace of the first take", "trace of the second take"] {
+        assert!(harness.get_by_label(called).rect().height() > 60.0, "{called}");
+    }
     let mut scene = self::scene();
     scene.apply(JournalAction::Compare);
     scene.apply(JournalAction::Uncompare(Half::First));

@@ -228,7 +228,7 @@ pub(super) fn frames(file: &TakeFile) -> Vec<Frame> {
 /// Answers what the room ordered to be read.
 pub(super) fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
     for order in std::mem::take(&mut scene.orders) {
-        let (JournalOrder::Read(wanted) | JournalOrder::ReadMeasures(wanted)) = &order else {
+        let (JournalOrder::Read(wanted) | JournalOrder::ReadToCompare(wanted)) = &order else {
             scene.orders.push(order);
             continue;
         };
@@ -236,9 +236,7 @@ pub(super) fn answer(scene: &mut Scene, files: &[(TakeId, TakeFile)]) {
             continue;
         };
         scene.room.hear(JournalHeard::Take { id: id.clone(), file: Arc::new(file.clone()) });
-        if matches!(order, JournalOrder::Read(_)) {
-            scene.room.hear(JournalHeard::Trace { id: id.clone(), frames: frames(file) });
-        }
+        scene.room.hear(JournalHeard::Trace { id: id.clone(), frames: frames(file) });
     }
 }
 

@@ -325,7 +325,7 @@ fn a_phrase_is_walked_through_note_by_note() {
     press(&mut harness, Key::ArrowRight);
     assert_eq!(harness.state().room.note(), 3, "the last note of the model");
     press(&mut harness, Key::Z);
-    harness.get_by_label_contains("echo 1 has no answer to it");
+    harness.get_by_label_contains("not in echo 1");
 }
 
 #[test]

@@ -249,7 +249,7 @@ fn regions_are_added_deleted_and_restored() {
         press(&mut harness, Key::Space);
         assert_eq!(count(&harness), left, "{name}");
     }
-    assert_eq!(harness.state().shell.options().regions, shipped_regions());
+    assert_eq!(harness.state().shell.options().regions, shipped_regions(None));
 }
 
 #[test]
