@@ -355,7 +355,7 @@ const ALL: [Row; Quantity::COUNT] = [
         of_turns: false,
         followed: false,
         matters: Some(GROWTH_MATTERS),
-        more_less: ("widening through the note by {} more", "widening through the note by {} less"),
+        more_less: ("widening more through the note, by {}", "widening less through the note, by {}"),
         shown: Shown::InFiles,
         ..VIBRATO
     },
@@ -369,8 +369,8 @@ const ALL: [Row; Quantity::COUNT] = [
         followed: false,
         matters: Some(GROWTH_MATTERS),
         more_less: (
-            "quickening through the note by {} more",
-            "quickening through the note by {} less",
+            "quickening more through the note, by {}",
+            "quickening less through the note, by {}",
         ),
         shown: Shown::InFiles,
         ..VIBRATO

@@ -108,7 +108,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     )
     .button(|room, _| {
         has_model(room).filter(|()| room.voice().is_none())?;
-        Some(Label::new("A/B").longest("quiet").named("hear model and echo in turn"))
+        Some(Label::new("in turn").named("hear model and echo in turn"))
     }),
     LessonRow::new("lesson-quiet", LESSON, &[Key::Q], "stop the sound", |_, _| {
         Some(LessonAction::Quiet)

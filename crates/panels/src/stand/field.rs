@@ -43,9 +43,9 @@ pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) ->
     let now = now(picture).filter(|_| shown);
     let still = match motions(picture) {
         Motions::Live(motion) | Motions::Last(motion) => match motion {
-            Motion::Straight => Some("straight: no place here"),
-            Motion::Glides(_) => Some("glides: no place here"),
-            Motion::Moves => Some("moves: no place here"),
+            Motion::Straight => Some("without vibrato"),
+            Motion::Glides(_) => Some("the pitch glides"),
+            Motion::Moves => Some("the pitch moves"),
             _ => None,
         },
         Motions::Silent => None,
