@@ -355,7 +355,10 @@ const ALL: [Row; Quantity::COUNT] = [
         of_turns: false,
         followed: false,
         matters: Some(GROWTH_MATTERS),
-        more_less: ("widening more through the note, by {}", "widening less through the note, by {}"),
+        more_less: (
+            "widening more through the note, by {}",
+            "widening less through the note, by {}",
+        ),
         shown: Shown::InFiles,
         ..VIBRATO
     },

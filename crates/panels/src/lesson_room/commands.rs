@@ -115,7 +115,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     })
     .button(|room, _| {
         has_model(room).and(room.voice())?;
-        Some(Label::new("quiet").longest("quiet").named("stop the sound"))
+        Some(Label::new("quiet").longest("in turn").named("stop the sound"))
     }),
     LessonRow::new("lesson-pitch", LESSON, &[Key::P], "hear the pitch as a plain tone", |_, _| {
         Some(LessonAction::HearPitch)
@@ -130,7 +130,7 @@ pub(crate) static ROWS: [LessonRow; 18] = [
     .button(|room, _| {
         has_model(room)?;
         let speed = wording::speed(room.speed());
-        let label = Label::new(speed);
+        let label = Label::new(speed).longest("quarter speed");
         Some(label.named(format!("hear the pitch at {speed}")))
     }),
     LessonRow::new("lesson-note-after", LESSON, &[Key::ArrowRight], "the note after", |_, _| {
