@@ -4,6 +4,7 @@ mod intention;
 mod note;
 mod passage;
 mod ron_form;
+mod row;
 mod text;
 
 pub use intention::Intention;
@@ -11,4 +12,5 @@ pub use note::{BeatUnit, Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
 pub use passage::{
     Clef, HeadChange, Key, MOST_PLAN_NOTES, Meter, Mode, Origin, Pace, Passage, PlanFault,
 };
+pub use row::{Laid, TWELFTHS, in_bars};
 pub use text::{TextFault, TextFaults};

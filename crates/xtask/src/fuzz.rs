@@ -12,6 +12,7 @@ const FOLDERS: &[&str] = &[
     "crates/vibrato/fuzz",
     "crates/journal/fuzz",
     "crates/coach/fuzz",
+    "crates/score/fuzz",
     "crates/evenwave/fuzz",
 ];
 

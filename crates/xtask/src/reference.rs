@@ -10,9 +10,15 @@ pub(crate) fn check() -> Result<(), Fault> {
     let python = prepare()?;
     let program = built("evenwave")?;
     println!("\nrecomputing the recorded notes with librosa and pyworld, scoring with mir_eval");
-    Step::new(python)
+    Step::new(&python)
         .args([root().join("tests/reference/recompute.py")])
         .args(["--evenwave".into(), program.into_os_string()])
+        .run()?;
+    println!("\nreading scores beside music21");
+    let reading = target().join("debug/examples/reading");
+    Step::new(python)
+        .args([root().join("tests/reference/scores.py")])
+        .args(["--reading".into(), reading.into_os_string()])
         .run()
 }
 

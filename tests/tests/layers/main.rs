@@ -22,6 +22,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("vibrato", &["tuning", "pitch"]),
     ("late_sound", &["tuning", "pitch", "vibrato"]),
     ("coach", &["tuning", "vibrato"]),
+    ("score", &["tuning", "coach"]),
     ("journal", &["tuning", "vibrato", "coach", "disk"]),
     ("pictures", &["tuning", "pitch", "vibrato", "coach"]),
     ("panels", &["tuning", "pitch", "vibrato", "coach", "journal", "pictures"]),
@@ -35,6 +36,7 @@ const ARROWS: &[(&str, &[&str])] = &[
             "late_sound",
             "sound",
             "coach",
+            "score",
             "disk",
             "journal",
             "pictures",
@@ -63,6 +65,7 @@ const ARROWS: &[(&str, &[&str])] = &[
 /// lower floors alone, and those on one floor stand beside each other. A crate without folders has none.
 const FLOORS: &[(&str, &[&[&str]])] = &[
     ("coach", &[&["comparison", "drill_file", "plan"], &["follow"], &["played"]]),
+    ("score", &[&["musicxml"]]),
     (
         "panels",
         &[
@@ -90,7 +93,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
 ];
 
 /// Crates that compute and nothing else: same input, same output.
-const PURE: &[&str] = &["tone", "pitch", "vibrato", "late_sound", "coach", "pictures"];
+const PURE: &[&str] = &["tone", "pitch", "vibrato", "late_sound", "coach", "score", "pictures"];
 
 /// What the tests of any crate may use: made sound, sound from files, and the frames of pitch.
 const TRIED_WITH: &[&str] = &["tone", "sound", "pitch"];
@@ -118,7 +121,9 @@ const KEPT_APART: &[(&str, &[&str])] = &[
     ("ebur128", &["sound"]),
     ("harfrust", &["pictures"]),
     ("skrifa", &["pictures"]),
-    ("zip", &["journal"]),
+    ("zip", &["journal", "score"]),
+    ("quick-xml", &["score"]),
+    ("midly", &["score"]),
     ("tempfile", &["disk"]),
     ("flac-codec", &["journal"]),
     ("egui", &["panels"]),

@@ -284,6 +284,9 @@ pub struct PlanNote {
     /// How loud, from here on.
     #[serde(default)]
     pub dynamic: Option<Dynamic>,
+    /// Small notes before it, which take their time from their neighbours and are not judged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub grace: Vec<Spelling>,
     /// What vibrato it is to have. A tied note has that of the note it goes on with.
     #[serde(default)]
     pub intention: Intention,
@@ -301,6 +304,7 @@ impl PlanNote {
             finger: None,
             string: None,
             dynamic: None,
+            grace: Vec::new(),
             intention: Intention::Straight,
         }
     }

@@ -240,6 +240,7 @@ mod tests {
             note.string = self.maybe(|draws| draws.one_of(&["A", "D", "G#"]).to_owned());
             note.dynamic =
                 self.maybe(|draws| draws.one_of(&[Dynamic::Pp, Dynamic::Fff, Dynamic::Louder]));
+            note.grace = (0..self.below(9).saturating_sub(6)).map(|_| self.spelling()).collect();
             note.intention = self.intention();
             note
         }

@@ -30,6 +30,7 @@ pub(super) struct Item<'t> {
     pub(super) finger: Option<u8>,
     pub(super) string: Option<String>,
     pub(super) dynamic: Option<Dynamic>,
+    pub(super) grace: Vec<Spelling>,
     pub(super) wish: Wish<'t>,
 }
 
@@ -66,6 +67,7 @@ pub(super) fn item<'t>(words: &[Word<'t>]) -> Result<Item<'t>, TextFault> {
         finger: None,
         string: None,
         dynamic: None,
+        grace: Vec::new(),
         wish: Wish::default(),
     };
     while let Some(word) = words.next() {
@@ -84,20 +86,18 @@ fn end_of(word: Option<Word<'_>>, what: &str) -> TextFault {
     }
 }
 
+fn named(word: Word<'_>, name: &str) -> Result<Spelling, TextFault> {
+    let named = Spelling::named(name).ok().filter(|pitch| (0..=8).contains(&pitch.octave()));
+    named.ok_or_else(|| {
+        word.fault(format!("{name:?} is no note; names run from C0 to B8, with # or b (F#3)"))
+    })
+}
+
 fn pitch(word: Word<'_>) -> Result<Pitch, TextFault> {
-    let named = |name: &str| {
-        Spelling::named(name).ok().filter(|pitch| (0..=8).contains(&pitch.octave())).ok_or_else(
-            || {
-                word.fault(format!(
-                    "{name:?} is no note; names run from C0 to B8, with # or b (F#3)"
-                ))
-            },
-        )
-    };
     match word.text.split_once('+') {
         _ if word.text == "rest" => Ok(Pitch::Rest),
-        Some((low, high)) => Ok(Pitch::Double(named(low)?, named(high)?)),
-        None => Ok(Pitch::Single(named(word.text)?)),
+        Some((low, high)) => Ok(Pitch::Double(named(word, low)?, named(word, high)?)),
+        None => Ok(Pitch::Single(named(word, word.text)?)),
     }
 }
 
@@ -140,6 +140,15 @@ fn mark<'t>(
             let fault = || word.fault("\"string\" wants its name, such as string D");
             item.string = Some(words.next().ok_or_else(fault)?.text.to_owned());
         }
+        "grace" => {
+            let fault = || {
+                word.fault("\"grace\" wants the small notes before this one, such as grace D4+E4")
+            };
+            let notes = words.next().ok_or_else(fault)?;
+            let notes: Result<Vec<_>, _> =
+                notes.text.split('+').map(|name| named(notes, name)).collect();
+            item.grace.extend(notes?);
+        }
         "width" => item.wish.width = Some((word, numbers(word, "cents, 0 to 400", words)?)),
         "rate" => item.wish.rate = Some((word, numbers(word, "Hz, up to 12", words)?)),
         "peak" => {
@@ -162,7 +171,7 @@ fn mark<'t>(
         other => {
             return Err(word.fault(format!(
                 "{other:?} is no mark; behind a length may stand finger, string, open, tied, a dynamic such as mf, louder, \
-                 softer, straight, width, rate, peak or as; a comma parts notes"
+                 softer, grace, straight, width, rate, peak or as; a comma parts notes"
             )));
         }
     }

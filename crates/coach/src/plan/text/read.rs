@@ -195,8 +195,8 @@ impl<'t> Reader<'t> {
         if item.pitch != Pitch::Rest {
             self.intentions.push(intention);
         }
-        let Item { pitch, finger, string, dynamic, .. } = item;
         let (slur, tie) = (item.slur.is_some(), item.tied.is_some());
+        let Item { pitch, finger, string, dynamic, grace, .. } = item;
         if let Some(at) = at {
             self.notes.push(PlanNote {
                 at,
@@ -207,6 +207,7 @@ impl<'t> Reader<'t> {
                 finger,
                 string,
                 dynamic,
+                grace,
                 intention,
             });
         }

@@ -102,6 +102,10 @@ impl Writer {
         if let Some(string) = &note.string {
             write!(text, " string {}", string.replace([' ', ','], "-")).unwrap_or(());
         }
+        if !note.grace.is_empty() {
+            let names: Vec<String> = note.grace.iter().copied().map(name).collect();
+            write!(text, " grace {}", names.join("+")).unwrap_or(());
+        }
         let understood = match (note.tie, note.open()) {
             (true, _) => self.last,
             (false, true) => Intention::Straight,
