@@ -64,8 +64,8 @@ impl Walk<'_> {
     /// No ending of a later time follows directly.
     fn is_last_ending(&self) -> bool {
         let endings = &self.part.bars[self.at].repeat.endings;
-        let following = self.part.bars[self.at..].iter().map(|bar| &bar.repeat.endings);
-        let next = following.skip_while(|next| *next == endings).next();
+        let mut following = self.part.bars[self.at..].iter().map(|bar| &bar.repeat.endings);
+        let next = following.find(|next| *next != endings);
         next.is_none_or(|next| next.is_empty())
     }
 

@@ -2,8 +2,8 @@
 
 use coach::plan::{Clef, Dynamic, Key, Mode};
 
+use super::going::{Going, tell};
 use super::note::{self, NoteKind};
-use super::part::{Going, tell};
 use crate::error::ScoreError;
 use crate::quarters::Quarters;
 use crate::written::{Bar, Leap, Sound, Transposition};

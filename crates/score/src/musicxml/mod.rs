@@ -1,6 +1,7 @@
 //! MusicXML 4.0 (W3C Community Group, `score-partwise` and `score-timewise`), and the older versions that say the same.
 
 mod bar;
+mod going;
 mod note;
 mod part;
 

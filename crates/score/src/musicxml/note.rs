@@ -1,6 +1,6 @@
 //! Reads what belongs to one note.
 
-use super::part::tell;
+use super::going::tell;
 use crate::quarters::Quarters;
 use crate::written::{Sound, Written};
 use crate::xml::Element;
