@@ -4,6 +4,7 @@ use super::limits::place_of;
 use super::{DrillAction, RoomContext, wording};
 use crate::shell::notice;
 use crate::theme::Theme;
+use crate::widgets::paging::tell_scrolled;
 use crate::widgets::pen;
 use egui::style::ScrollAnimation;
 use egui::{
@@ -49,6 +50,7 @@ pub(super) fn choose_ui(
     inner.spacing_mut().scroll.floating = false;
     inner.spacing_mut().scroll.bar_width = 0.5 * sizes.caption;
     ScrollArea::vertical().id_salt("drills").auto_shrink(false).show(&mut inner, |ui| {
+        tell_scrolled(ui);
         if !cautioned {
             let text = egui::RichText::new(notice::CAUTION)
                 .font(theme.word_font(sizes.caption))

@@ -6,6 +6,7 @@ use super::measures::{against_best_ui, turns_ui};
 use super::plane::plane_ui;
 use super::{RoomContext, wording};
 use crate::shell::Shell;
+use crate::widgets::paging::tell_scrolled;
 use coach::{Drill, Finding, FindingKind, Judged, Next, breaks_rule};
 use egui::style::ScrollAnimation;
 use egui::text::LayoutJob;
@@ -29,6 +30,7 @@ pub(super) fn findings_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
     inner.spacing_mut().scroll.bar_width = 0.5 * context.theme.sizes.caption;
     let scrolled = ScrollArea::vertical().id_salt("findings").auto_shrink(false);
     let scrolled = scrolled.show(&mut inner, |ui| {
+        tell_scrolled(ui);
         let page = PAGE * area.height();
         let down = ui.data(|data| data.get_temp::<f32>(scroll_id())).unwrap_or(0.0);
         if down != 0.0 {

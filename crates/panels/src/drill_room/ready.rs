@@ -7,7 +7,7 @@ use super::{DrillAction, RoomContext, wording};
 use crate::shell::keys::Entry;
 use crate::shell::notice;
 use crate::widgets::form::Form;
-use crate::widgets::paging::{HOME_END, turn_pages};
+use crate::widgets::paging::{HOME_END, tell_scrolled, turn_pages};
 use crate::widgets::pen;
 use coach::{BPM, Count, Drill, GapLimit, Kind, OSCILLATIONS, Pace};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
@@ -38,6 +38,7 @@ pub(super) fn ready_ui(
     let mut inner = ui.new_child(UiBuilder::new().max_rect(area));
     form.dress(&mut inner);
     ScrollArea::vertical().id_salt("ready").auto_shrink(false).show(&mut inner, |ui| {
+        tell_scrolled(ui);
         head_ui(ui, drill, context, &form);
         figures_ui(ui, drill, context);
         holds_ui(ui, drill, context);

@@ -150,7 +150,12 @@ fn number(painter: &Painter, sheet: &Sheet, each: &Wanted, context: &RoomContext
     } else {
         (theme.word_font(sizes.caption), theme.ink)
     };
-    painter.text(at, Align2::CENTER_CENTER, each.oscillation.to_string(), font, ink);
+    let said = each.oscillation.to_string();
+    let half = pen::width(painter, &said, font.clone()) / 2.0;
+    // At the edge it comes and goes as a whole.
+    if sheet.times.x.contains(at.x - half) && sheet.times.x.contains(at.x + half) {
+        painter.text(at, Align2::CENTER_CENTER, said, font, ink);
+    }
 }
 
 /// Until when what was played may be seen.
@@ -250,7 +255,7 @@ fn counted(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
             Stroke::new(theme.sizes.mark, theme.oscillation),
         );
         // To the beat each has its number under the wave.
-        if free_pace {
+        if free_pace && x > sheet.times.x.min + size {
             let at = pos2(x, foot - 0.7 * size);
             let said = counted.count.to_string();
             let font = theme.word_font(size);

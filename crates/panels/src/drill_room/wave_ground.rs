@@ -109,6 +109,8 @@ fn head(
     };
     painter.vline(from, top..=sheet.y.max, theme.rule_stroke());
     let left = from.max(sheet.times.x.min) + 6.0;
+    // What comes in at the right edge is written once there is room for it.
+    let to = to.min(sheet.times.x.max);
     let sign = wording::sign(turn.finger);
     let figure = theme.figure_font(1.25 * theme.sizes.word);
     let foot = pos2(left, top + 1.15 * theme.sizes.word);
@@ -125,7 +127,7 @@ fn head(
     let font = theme.word_font(theme.sizes.caption);
     let left = right + 0.4 * theme.sizes.caption;
     let wide = pen::width(painter, &note, font.clone());
-    if left + wide <= to - 4.0 || to > sheet.times.x.max {
+    if left + wide <= to - 4.0 {
         pen::write(painter, pos2(left, foot.y), &note, font, theme.soft_ink);
     }
 }
@@ -154,7 +156,11 @@ pub(super) fn rests(painter: &Painter, sheet: &Sheet, context: &RoomContext) {
         painter.rect_filled(rest, 0.0, theme.faded(theme.patch, 0.6));
         let font = theme.word_font(theme.sizes.caption);
         let font = pen::fitting(painter, word, font, 0.9 * rest.width());
+        let half = pen::width(painter, word, font.clone()) / 2.0;
         let at = rest.center() - vec2(0.0, 0.2 * font.size);
+        if !sheet.times.x.contains(at.x - half) || !sheet.times.x.contains(at.x + half) {
+            continue;
+        }
         painter.text(at, Align2::CENTER_BOTTOM, word, font, theme.soft_ink);
     }
 }

@@ -6,6 +6,7 @@ use super::{Ask, Found, JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
+use crate::widgets::paging::tell_scrolled;
 use egui::{Frame, Id, Key, Modal, Modifiers, Role, ScrollArea, TextEdit, Ui};
 
 /// Width of a sheet where there is room for it, as a share of the type size.
@@ -80,6 +81,7 @@ fn sheet_ui(ui: &Ui, title: &str, theme: &Theme, body: impl FnOnce(&mut Ui, &For
                 .min_scrolled_height(room.y)
                 .auto_shrink([false, true])
                 .show(ui, |ui| {
+                    tell_scrolled(ui);
                     form.heading(ui, title);
                     body(ui, &form, opened);
                 });

@@ -5,6 +5,7 @@ use super::wording;
 use super::{JournalAction, JournalRoom};
 use crate::shell::Shell;
 use crate::theme::Theme;
+use crate::widgets::paging::tell_scrolled;
 use crate::widgets::pen;
 use egui::text::{LayoutJob, TextFormat};
 use egui::{
@@ -46,6 +47,7 @@ pub(super) fn list_ui(
         area = area.vertical_scroll_offset(to);
     }
     let output = area.show_rows(ui, height, room.lines.len(), |ui, rows| {
+        tell_scrolled(ui);
         for line in rows {
             line_ui(ui, (room, shell), line, height, theme, actions);
         }
@@ -190,7 +192,8 @@ fn take(painter: &Painter, rect: Rect, entry: &Entry, said: [&str; 3], theme: &T
     one_line(painter, pos2(left, foot), further, small, end - left, theme.soft_ink, theme);
 }
 
-/// Writes one line whose lower edge is at `at`, cut short where it has no room.
+/// Writes one line whose lower edge is at `at`: where it has no room its last parts are left out, and then its type
+/// shrinks a little. All of it is told to a screen reader.
 pub(super) fn one_line(
     painter: &Painter,
     at: Pos2,
@@ -200,8 +203,15 @@ pub(super) fn one_line(
     ink: Color32,
     theme: &Theme,
 ) {
-    let mut job =
-        LayoutJob::single_section(text.to_owned(), TextFormat::simple(theme.word_font(size), ink));
+    let font = theme.word_font(size);
+    let mut said = text;
+    while pen::width(painter, said, font.clone()) > room
+        && let Some((first, _)) = said.rsplit_once(" · ")
+    {
+        said = first;
+    }
+    let font = theme.word_font(pen::fitting(painter, said, font, room).size.max(LEAST * size));
+    let mut job = LayoutJob::single_section(said.to_owned(), TextFormat::simple(font, ink));
     job.wrap.max_rows = 1;
     job.wrap.max_width = room.max(size);
     job.wrap.break_anywhere = true;
@@ -209,6 +219,9 @@ pub(super) fn one_line(
     let height = galley.rect.height();
     painter.galley(at - vec2(0.0, height), galley, ink);
 }
+
+/// The type of a line shrinks to no less than this share, and then it is cut short.
+const LEAST: f32 = 0.75;
 
 /// A frame around what has the focus.
 pub(super) fn ring(ui: &Ui, rect: Rect, focus: bool, theme: &Theme) {

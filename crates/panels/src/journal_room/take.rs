@@ -11,7 +11,7 @@ use super::{labels, take_trace};
 use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
-use crate::widgets::paging::{PEDAL, turn_pages};
+use crate::widgets::paging::{PEDAL, tell_scrolled, turn_pages};
 use egui::style::ScrollAnimation;
 use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 use journal::{Entry, NoteMeasures, TakeFile};
@@ -43,6 +43,7 @@ pub(super) fn take_ui(
     };
     let height = ui.available_height();
     ScrollArea::vertical().id_salt("take").auto_shrink(false).show(ui, |ui| {
+        tell_scrolled(ui);
         ui.set_width(ui.available_width() - 4.0);
         if alone {
             turn_pages(ui, PAGE * ui.clip_rect().height(), PEDAL);

@@ -45,13 +45,15 @@ pub(super) fn trends_ui(
         if shown.len() > 1 && ui.available_width() >= 2.0 * BESIDE * size { 2 } else { 1 };
     let rows = shown.len().div_ceil(columns);
     let left = ui.clip_rect().bottom() - ui.cursor().top();
-    let each = left / rows as f32 - 2.2 * size;
+    let apart = ui.spacing().item_spacing.y;
+    let name = ui.text_style_height(&egui::TextStyle::Body) + apart;
+    let each = left / rows as f32 - name - apart;
     let height = each.clamp(HEIGHT.0 * size, HEIGHT.1 * size);
     let between = form.theme.sizes.margin;
     for row in shown.chunks(columns) {
         let top = ui.cursor().left_top();
         let width = (ui.available_width() - between * (columns - 1) as f32) / columns as f32;
-        let high = height + 1.6 * size;
+        let high = height + name;
         for (place, trend) in row.iter().enumerate() {
             let at = pos2(top.x + place as f32 * (width + between), top.y);
             let area = Rect::from_min_size(at, vec2(width, high));

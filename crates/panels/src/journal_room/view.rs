@@ -5,7 +5,7 @@ use super::{asking, commands, compare, filtering, heading, list, minutes, player
 use crate::shell::Shell;
 use crate::theme::{self, Theme};
 use crate::widgets::form::Form;
-use crate::widgets::paging::{PEDAL, turn_pages};
+use crate::widgets::paging::{PEDAL, tell_scrolled, turn_pages};
 use egui::{CentralPanel, Frame, Margin, ScrollArea, Ui, UiBuilder, vec2};
 use tuning::figure;
 
@@ -79,6 +79,7 @@ fn page_ui(
 
 fn scrolled(ui: &mut Ui, name: &str, body: impl FnOnce(&mut Ui)) {
     ScrollArea::vertical().id_salt(name).auto_shrink(false).show(ui, |ui| {
+        tell_scrolled(ui);
         // Rings of focus have room at the edge.
         ui.set_width(ui.available_width() - 4.0);
         turn_pages(ui, take::PAGE * ui.clip_rect().height(), PEDAL);

@@ -11,7 +11,7 @@ use crate::theme::{self, Theme};
 use crate::widgets::button_row;
 use crate::widgets::form::Form;
 use crate::widgets::gauge::gauge_ui;
-use crate::widgets::paging::{HOME_END, turn_pages};
+use crate::widgets::paging::{HOME_END, tell_scrolled, turn_pages};
 use egui::{
     CentralPanel, Frame, Label, Rect, RichText, Role, ScrollArea, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
@@ -43,6 +43,7 @@ pub fn lesson_ui(ui: &mut Ui, room: &LessonRoom, stand: &Stand) -> Vec<LessonAct
         let mut page_side = ui.new_child(UiBuilder::new().max_rect(page));
         form.dress(&mut page_side);
         ScrollArea::vertical().auto_shrink(false).show(&mut page_side, |ui| {
+            tell_scrolled(ui);
             turn_pages(ui, PAGE * page.height(), HOME_END);
             if room.draft().is_some() {
                 let written =

@@ -12,7 +12,7 @@ use crate::shell::commands::CLOSE;
 use crate::shell::row::OF_SHEETS;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
-use crate::widgets::paging::turn_pages;
+use crate::widgets::paging::{tell_scrolled, turn_pages};
 use coach::OwnNote;
 use egui::{Align, Frame, Id, Layout, Modal, Role, ScrollArea, Ui, vec2};
 use tuning::{Cents, Hz};
@@ -106,6 +106,7 @@ pub(crate) fn overlay_ui(
             page.max_height(left).min_scrolled_height(left).auto_shrink([false, true]).show(
                 ui,
                 |ui| {
+                    tell_scrolled(ui);
                     for keys in OF_SHEETS {
                         turn_pages(ui, PAGE * left, keys);
                     }

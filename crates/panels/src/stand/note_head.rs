@@ -111,7 +111,8 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
     if !ui.is_rect_visible(area) {
         return;
     }
-    let painter = ui.painter_at(area.expand(4.0));
+    // A flat sign is taller than the figures.
+    let painter = ui.painter_at(area.expand(0.1 * sizes.figure));
     let at = pos2(area.left(), foot);
     let Some(said) = said else {
         if stand.shell.source.trouble().is_none() {

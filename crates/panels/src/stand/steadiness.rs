@@ -110,7 +110,8 @@ pub(crate) fn steadiness_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: 
             };
             let (font, ink) = (theme.word_font(theme.sizes.word), theme.soft_ink);
             let least = theme.sizes.scale;
-            pen::write_lines(ui.painter(), layout.rate, words, font, least, ink);
+            let area = layout.rate.union(layout.width);
+            pen::write_lines(ui.painter(), area, words, font, least, ink);
         }
     }
     if let Some(field) = layout.field {

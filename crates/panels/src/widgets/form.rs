@@ -4,6 +4,7 @@
 //! a name that a screen reader tells.
 
 use crate::theme::Theme;
+use crate::widgets::pen;
 use egui::emath::Numeric;
 use egui::style::ScrollAnimation;
 use egui::{
@@ -227,7 +228,9 @@ impl Form<'_> {
         let id = ui.scope_id().with(name);
         let kept = ui.data(|data| data.get_temp::<String>(id));
         let mut written = kept.unwrap_or_else(|| value.to_owned());
-        let width = (FIELD * self.size()).min(ui.available_width());
+        // It grows with what is written, as far as there is room.
+        let long = pen::width(ui.painter(), &written, TextStyle::Body.resolve(ui.style()));
+        let width = (FIELD * self.size()).max(long + self.size()).min(ui.available_width());
         let edit = TextEdit::singleline(&mut written).hint_text(hint).desired_width(width);
         let response = ui.add(edit).accessible_name(name);
         let response = self.mark(ui, response);

@@ -1,12 +1,25 @@
 //! Pages that are longer than the window, turned by keys.
 
+use egui::accesskit;
 use egui::style::ScrollAnimation;
-use egui::{Key, Modifiers, Ui, vec2};
+use egui::{Key, Modifiers, Role, Ui, vec2};
 
 /// The keys of a page-turner pedal, and two that no pedal sends: up, down.
 pub(crate) const PEDAL: [Key; 2] = [Key::PageUp, Key::PageDown];
 /// For pages on which the keys of pedals have a use of their own.
 pub(crate) const HOME_END: [Key; 2] = [Key::Home, Key::End];
+
+/// Tells a screen reader that what `ui` holds is scrolled, and which part of the window it is seen in. To be called
+/// within the scroll area, first of all.
+pub(crate) fn tell_scrolled(ui: &Ui) {
+    let seen = ui.clip_rect();
+    ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
+        node.set_role(Role::ScrollView);
+        let [x0, y0, x1, y1] =
+            [seen.left(), seen.top(), seen.right(), seen.bottom()].map(f64::from);
+        node.set_bounds(accesskit::Rect { x0, y0, x1, y1 });
+    });
+}
 
 /// Turns what is scrolled by so many points for each of `keys`, unless something is written, or a sheet lies over it.
 /// To be called within the scroll area.

@@ -4,5 +4,6 @@
 mod drill;
 mod journal;
 mod lesson;
+mod places;
 mod scenes;
 mod stand;

@@ -3,6 +3,7 @@
 mod controls;
 mod keyboard;
 mod pictures;
+mod places;
 mod play;
 mod rounds;
 

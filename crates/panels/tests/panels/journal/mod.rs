@@ -3,5 +3,6 @@
 mod keyboard;
 mod orders;
 mod pictures;
+mod places;
 mod scene;
 mod words;

@@ -2,4 +2,5 @@
 
 mod controls;
 mod pictures;
+mod places;
 mod scene;

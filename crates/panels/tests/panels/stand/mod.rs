@@ -5,6 +5,7 @@ mod heard;
 mod keyboard;
 mod overlays;
 mod pictures;
+mod places;
 mod question;
 mod words;
 
