@@ -50,7 +50,7 @@ use sounds::Sounds;
 use source::{Listened, microphone, start, start_takes};
 use tuning::Secs;
 use vibrato::Event;
-use watch::Watch;
+use watch::{Names, Watch};
 
 /// What the system knows the window by.
 const NAME: &str = "evenwave";
@@ -195,6 +195,9 @@ impl Window {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
         };
+        if let Some(path) = &opening.names {
+            Names::write(path, opening.begun, &context)?;
+        }
         let tell_words = teller(&tell, &context);
         let disk = DiskThread::start(move |words| tell_words(Heard::Word(words)));
         let disk = disk.map_err(|error| {

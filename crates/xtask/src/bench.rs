@@ -87,13 +87,44 @@ impl Bench {
         secs: f64,
         screen: &[impl AsRef<OsStr>],
     ) -> Result<Shown, Fault> {
+        // A player who knows the window: a new one is shown nothing until the note is over.
+        let settings = self.folder.join(format!("{name}-settings.ron"));
+        if !settings.exists() {
+            fs::write(settings, "()").map_err(|error| self.failed(error))?;
+        }
+        self.open(name, microphone, wav, secs, screen, &["--instrument", "cello"])
+    }
+
+    /// The same for a player who has set nothing but what was set in this window before; what a screen reader is
+    /// told of it is written, too.
+    pub(crate) fn window_told(
+        &self,
+        name: &str,
+        microphone: &[&str],
+        wav: Option<&Path>,
+        secs: f64,
+        screen: &[impl AsRef<OsStr>],
+    ) -> Result<Shown, Fault> {
+        let names = self.folder.join(format!("{name}-names.jsonl"));
+        let words = [OsStr::new("--names"), names.as_os_str()];
+        self.open(name, microphone, wav, secs, screen, &words)
+    }
+
+    fn open(
+        &self,
+        name: &str,
+        microphone: &[&str],
+        wav: Option<&Path>,
+        secs: f64,
+        screen: &[impl AsRef<OsStr>],
+        words: &[impl AsRef<OsStr>],
+    ) -> Result<Shown, Fault> {
         let at = |what: &str| self.folder.join(format!("{name}-{what}"));
         let watch = at("shown.jsonl");
-        // It is written anew, and never over what is there.
-        fs::remove_file(&watch).ok();
-        // A player who knows the window: a new one is shown nothing until the note is over.
-        if !at("settings.ron").exists() {
-            fs::write(at("settings.ron"), "()").map_err(|error| self.failed(error))?;
+        let names = at("names.jsonl");
+        // They are written anew, and never over what is there.
+        for path in [&watch, &names] {
+            fs::remove_file(path).ok();
         }
         let output = Step::new(&self.virtual_mic)
             .args(microphone)
@@ -106,14 +137,17 @@ impl Bench {
             .args(screen)
             .arg("--")
             .arg(&self.program)
-            .args(["practise", "--instrument", "cello", "--settings"])
+            .arg("practise")
+            .args(words)
+            .arg("--settings")
             .arg(at("settings.ron"))
             .arg("--journal")
             .arg(at("takes"))
             .arg("--watch")
             .arg(&watch)
             .listen()?;
-        let text = fs::read_to_string(&watch).unwrap_or_default();
+        let text =
+            [&watch, &names].map(|path| fs::read_to_string(path).unwrap_or_default()).concat();
         Ok(Shown {
             lines: text.lines().filter_map(|line| serde_json::from_str(line).ok()).collect(),
             words: String::from_utf8_lossy(&output.stderr).into_owned(),
@@ -189,6 +223,14 @@ impl Shown {
     fn during(&self, from: f64, to: f64) -> impl Iterator<Item = &Value> {
         let lines = self.lines.iter();
         lines.filter(move |line| (from..to).contains(&number(&line["time_s"])))
+    }
+
+    /// All that a screen reader was told between two times, with the middle of each part of the window where it has
+    /// a place.
+    pub(crate) fn told(&self, from: f64, to: f64) -> Vec<(&str, Option<[f64; 2]>)> {
+        let names = self.during(from, to).filter_map(|line| line["names"].as_array()).flatten();
+        let place = |part: &Value| Some([part["at"][0].as_f64()?, part["at"][1].as_f64()?]);
+        names.filter_map(|part| Some((part["name"].as_str()?, place(part)))).collect()
     }
 
     /// What was said between two times, in seconds from the start.

@@ -10,6 +10,7 @@ mod deny;
 mod display;
 mod drill;
 mod faults;
+mod first_hour;
 mod flip;
 mod fuzz;
 mod lesson;
@@ -104,6 +105,8 @@ enum Task {
     },
     /// Plays a whole drill in the window on an invisible screen, by keys a pedal can send
     Drill,
+    /// Spends a new player's first hour in the window: instrument, notes, a drill, a lesson, the next start
+    FirstHour,
     /// Gives a whole lesson in the window: a model, three echoes, a task, a report
     Lesson,
     /// Flips bits and cuts files of a journal and the settings at 1000 random places, and looks what comes of it
@@ -183,6 +186,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Deny => deny::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),
+        Task::FirstHour => first_hour::run(),
         Task::Lesson => lesson::run(),
     }
 }

@@ -28,6 +28,8 @@ pub(crate) struct Opening {
     pub recordings: Vec<PathBuf>,
     /// Where what is shown is written for the gates.
     pub watch: Option<PathBuf>,
+    /// Where all that a screen reader is told is written for them.
+    pub names: Option<PathBuf>,
     /// When the program began.
     pub begun: Instant,
 }
@@ -64,6 +66,7 @@ impl Opening {
             journal: arguments.journal.clone(),
             recordings: arguments.recordings.clone(),
             watch: arguments.watch.clone(),
+            names: arguments.names.clone(),
             begun,
         }
     }

@@ -5,6 +5,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use disk::{Disk, DiskFile};
+use eframe::egui;
 use panels::stand::{SpokenSummary, Stand, Take};
 use serde_json::{Value, json};
 use tuning::Secs;
@@ -110,6 +111,56 @@ impl Watch {
     fn write(&mut self, line: &Value) {
         writeln!(self.file, "{line}").ok();
     }
+}
+
+/// Writes what a screen reader is told, with its place, whenever that has changed.
+pub(super) struct Names {
+    file: DiskFile,
+    begun: Instant,
+    /// What was written last, and when.
+    last: Option<(Instant, Value)>,
+}
+
+impl Names {
+    /// Writes to `path`, which must be new, what is told in this window.
+    pub(super) fn write(path: &Path, begun: Instant, context: &egui::Context) -> Result<(), Fault> {
+        let file = Disk::default().create(path)?;
+        context.enable_accesskit();
+        context.add_plugin(Self { file, begun, last: None });
+        Ok(())
+    }
+}
+
+impl egui::Plugin for Names {
+    fn debug_name(&self) -> &'static str {
+        "names"
+    }
+
+    fn output_hook(&mut self, ctx: &egui::Context, output: &mut egui::FullOutput) {
+        let Some(update) = &output.platform_output.accesskit_update else { return };
+        let names: Value = update.nodes.iter().filter_map(|(_, node)| named(node)).collect();
+        let now = Instant::now();
+        if self.last.as_ref().is_some_and(|(_, last)| *last == names) {
+            return;
+        }
+        if let Some((last, _)) = self.last
+            && now.saturating_duration_since(last) < EVERY
+        {
+            ctx.request_repaint_after(EVERY);
+            return;
+        }
+        let time_s = now.saturating_duration_since(self.begun).as_secs_f64();
+        writeln!(self.file, "{}", json!({ "time_s": time_s, "names": names })).ok();
+        self.last = Some((now, names));
+    }
+}
+
+/// What is told of a part of the window: its name, and where its middle lies.
+fn named(node: &egui::accesskit::Node) -> Option<Value> {
+    let name = node.label().or(node.value())?;
+    let middle =
+        node.bounds().map(|place| [(place.x0 + place.x1) / 2.0, (place.y0 + place.y1) / 2.0]);
+    Some(json!({ "name": name, "at": middle }))
 }
 
 /// A number that Linux tells of this program in `/proc/self/status`.
