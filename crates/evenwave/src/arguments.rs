@@ -157,7 +157,7 @@ pub struct PractiseArguments {
     pub watch: Option<PathBuf>,
     /// Write all that a screen reader is told, with its place, as JSON (for the gates of the project)
     #[arg(long, value_name = "FILE", hide = true)]
-    pub names: Option<PathBuf>,
+    pub told: Option<PathBuf>,
     /// Hear this sound file instead of the microphone, again and again; takes are kept (for the gates of the project)
     #[arg(long, value_name = "FILE", conflicts_with_all = ["demo", "device"], hide = true)]
     pub sound: Option<PathBuf>,

@@ -195,7 +195,7 @@ impl Window {
             Some(path) => Some(Watch::new(path, opening.begun)?),
             None => None,
         };
-        if let Some(path) = &opening.names {
+        if let Some(path) = &opening.told {
             Names::write(path, opening.begun, &context)?;
         }
         let tell_words = teller(&tell, &context);

@@ -106,7 +106,7 @@ impl Bench {
         screen: &[impl AsRef<OsStr>],
     ) -> Result<Shown, Fault> {
         let names = self.folder.join(format!("{name}-names.jsonl"));
-        let words = [OsStr::new("--names"), names.as_os_str()];
+        let words = [OsStr::new("--told"), names.as_os_str()];
         self.open(name, microphone, wav, secs, screen, &words)
     }
 

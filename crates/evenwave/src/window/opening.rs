@@ -29,7 +29,7 @@ pub(crate) struct Opening {
     /// Where what is shown is written for the gates.
     pub watch: Option<PathBuf>,
     /// Where all that a screen reader is told is written for them.
-    pub names: Option<PathBuf>,
+    pub told: Option<PathBuf>,
     /// When the program began.
     pub begun: Instant,
 }
@@ -66,7 +66,7 @@ impl Opening {
             journal: arguments.journal.clone(),
             recordings: arguments.recordings.clone(),
             watch: arguments.watch.clone(),
-            names: arguments.names.clone(),
+            told: arguments.told.clone(),
             begun,
         }
     }
