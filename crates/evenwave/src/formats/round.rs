@@ -111,6 +111,9 @@ impl RoundRecord {
 /// A pace in words: `60 beats a minute, 2 oscillations a beat`.
 pub(crate) fn pace_said(drill: &Drill, pace: Pace) -> String {
     match pace {
+        Pace::Beat { bpm, .. } if matches!(drill.kind, Kind::OneBow { .. }) => {
+            format!("{bpm} beats a minute, each step with its own count")
+        }
         Pace::Free => "free pace".to_owned(),
         Pace::Beat { bpm, .. } if matches!(drill.kind, Kind::Straight { .. }) => {
             format!("{bpm} beats a minute")

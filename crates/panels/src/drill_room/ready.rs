@@ -42,6 +42,7 @@ pub(super) fn ready_ui(
         head_ui(ui, drill, context, &form);
         figures_ui(ui, drill, context);
         holds_ui(ui, drill, context);
+        travel_ui(ui, context, &form);
         ui.add_space(0.5 * context.theme.sizes.between);
         changes_ui(ui, drill, context, &form, actions);
         rules_ui(ui, drill, context, &form, actions);
@@ -174,6 +175,9 @@ fn count_ui(ui: &Ui, area: Rect, drill: &Drill, context: &RoomContext) {
         (Some((least, most)), _) if least == most => {
             (least.to_string(), "oscillations on each finger")
         }
+        (Some((least, most)), _) if matches!(drill.kind, Kind::OneBow { .. }) => {
+            (format!("{least}–{most}"), "oscillations, one bow")
+        }
         (Some((least, most)), _) => (format!("{least}–{most}"), "oscillations on each finger"),
         (None, Some(beats)) => (format!("{beats:.0}"), "beats on each finger"),
         (None, None) => return,
@@ -197,6 +201,19 @@ fn holds_ui(ui: &mut Ui, drill: &Drill, context: &RoomContext) {
     );
     let text = egui::RichText::new(said).color(context.theme.ink);
     ui.add(egui::Label::new(text).wrap());
+}
+
+/// How far the finger goes for the widths that are asked for, on the instrument that was chosen.
+fn travel_ui(ui: &mut Ui, context: &RoomContext, form: &Form) {
+    let Some(practice) = context.room.practice() else {
+        return;
+    };
+    let Ok(Some(instrument)) = context.shell.options().instrument() else {
+        return;
+    };
+    if let Some(said) = wording::travel(practice.asked(), practice.tuning(), &instrument) {
+        form.note(ui, &said);
+    }
 }
 
 /// What can be changed: pace, count, fingers.

@@ -2,7 +2,7 @@
 
 use coach::{Asked, Drill, GapLimit, Kind, Pace, Rules};
 pub(super) use pictures::reached::{step, walks};
-use tuning::{Cents, Hz, Naming, pitch_name};
+use tuning::{Cents, Hz, Instrument, Naming, Tuning, pitch_name};
 use vibrato::Quantity;
 
 /// `2-3-2`; the thumb is a T.
@@ -28,9 +28,13 @@ pub(super) fn per_beat(per_beat: f64) -> String {
 
 /// `2 a beat = 2.0 Hz`.
 pub(super) fn rate(drill: &Drill) -> String {
+    if let Kind::OneBow { per_beat: steps } = &drill.kind {
+        let steps: Vec<String> = steps.iter().map(|step| per_beat(*step)).collect();
+        return format!("{} a beat", steps.join("-"));
+    }
     match (drill.pace, drill.pace.rate()) {
         (Pace::Beat { .. }, Some(_)) if matches!(drill.kind, Kind::Straight { .. }) => {
-            "straight".to_owned()
+            "without vibrato".to_owned()
         }
         (Pace::Beat { per_beat: each, .. }, Some(rate)) => {
             format!("{} a beat = {}", per_beat(each), Quantity::Rate.size(rate.0))
@@ -55,6 +59,26 @@ pub(super) fn hz((low, high): (Hz, Hz)) -> String {
 /// `20 to 45 cents`, or one value where they are the same.
 pub(super) fn cents((low, high): (Cents, Cents)) -> String {
     Quantity::Width.range((low.0, high.0))
+}
+
+/// How far the finger goes for the widths that are asked for; `None` where none are, or where nobody knows the strings.
+pub(super) fn travel(asked: &[Asked], tuning: &Tuning, instrument: &Instrument) -> Option<String> {
+    let strings = instrument.stopped(tuning)?;
+    let far = asked.iter().filter_map(|turn| {
+        let (low, high) = turn.width?;
+        let mm = |width| strings.travel(tuning.frequency(turn.midi), width);
+        Some((mm(low)?, mm(high)?.1))
+    });
+    let ((string, least), most) = far.reduce(|all, one| {
+        let ((string, least), most) = all;
+        ((string, least.min(one.0.1)), most.max(one.1))
+    })?;
+    let (least, most) = (format!("{least:.0}"), format!("{most:.0}"));
+    let mm = if least == most { least } else { format!("{least} to {most}") };
+    Some(format!(
+        "On the {} string the finger goes {mm} mm for this, from the lowest point to the highest; an octave up, half as far.",
+        instrument.strings[string].name
+    ))
 }
 
 /// Least and most oscillations of these turns; `None` where they are not counted.
@@ -176,6 +200,27 @@ pub(super) fn may_gap(drill: &Drill, fingers: &[u8]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn shipped(text: &str) -> Drill {
+        Drill::from_ron(text, "shipped", "").expect("shipped")
+    }
+
+    #[test]
+    fn one_bow_says_its_counts_and_how_far_the_finger_goes_is_said_where_a_width_is_asked_for() {
+        let one_bow = shipped(include_str!("../../../../assets/drills/one-bow.ron"));
+        assert_eq!(pace(&one_bow), "60 beats a minute, 1-2-3-4-6-4-3-2-1 a beat");
+        let widths = shipped(include_str!("../../../../assets/drills/width-ladder.ron"));
+        let (tuning, cello) = (Tuning::default(), Instrument::shipped("cello").expect("shipped"));
+        let said = |drill: &Drill| {
+            travel(&drill.turns(drill.place(None).expect("a place")), &tuning, &cello)
+        };
+        let words = said(&widths).expect("widths are asked for");
+        assert!(
+            words.starts_with("On the D string the finger goes 4 to 20 mm for this"),
+            "{words}"
+        );
+        assert_eq!(said(&one_bow), None);
+    }
 
     #[test]
     fn a_figure_reads_as_it_is_played() {

@@ -110,6 +110,9 @@ fn other_kinds_of_drill_look_as_they_did() {
         ("drill-field-walk-playing", played("field-walk", &walk, 4.6)),
         ("drill-field-walk-findings", played("field-walk", &walk, 20.0)),
         ("drill-start-and-stop-playing", played("start-and-stop", &[], 3.1)),
+        ("drill-one-bow-ready", Player::at("one-bow", usual())),
+        ("drill-one-bow-playing", played("one-bow", &[], TURN + 1.8)),
+        ("drill-width-ladder-ready", Player::at("width-ladder", usual())),
         ("drill-pace-ladder-ready", Player::at("pace-ladder", usual())),
     ]);
 }

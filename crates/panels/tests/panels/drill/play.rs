@@ -35,6 +35,7 @@ pub(super) fn drills() -> Vec<DrillFile> {
         "bloom",
         "start-and-stop",
         "straight",
+        "one-bow",
     ];
     let mut all: Vec<DrillFile> =
         names.map(|name| DrillFile { name: name.to_owned(), drill: Ok(drill(name)) }).to_vec();
