@@ -27,9 +27,12 @@ fn cycles(played: &Played) -> impl Iterator<Item = &Oscillation> {
     })
 }
 
-/// What the full height stands for.
-pub fn top(played: &Played) -> Cents {
-    let widest = cycles(played).fold(0.0, |most: f64, cycle| most.max(width(cycle).0));
+/// What the full height stands for: what has left the sheet counts no more.
+fn top(times: &Times, played: &Played) -> Cents {
+    let (from, to) = (times.oldest(), times.newest);
+    let seen = cycles(played)
+        .filter(|cycle| cycle.start <= to && Secs(cycle.start.0 + cycle.period.0) >= from);
+    let widest = seen.fold(0.0, |most: f64, cycle| most.max(width(cycle).0));
     let fits = |top: &f64| widest <= *top;
     Cents(TOPS.into_iter().find(fits).unwrap_or(TOPS[TOPS.len() - 1]))
 }
@@ -48,7 +51,7 @@ fn bar(oscillation: &Oscillation, lane: Rect, times: &Times, top: Cents) -> Opti
 /// Draws the strip into `area`.
 pub fn oscillation_strip(picture: &mut Picture, area: Rect, times: &Times, played: &Played) {
     let lane = Rect::from_x_y_ranges(times.x, area.top() + 2.0..=area.bottom() - 2.0);
-    let (top, size) = (top(played), picture.sizes.scale);
+    let (top, size) = (top(times, played), picture.sizes.scale);
     let beside = pos2(lane.left() - 0.53 * size, lane.center().y);
     picture.text(Meaning::ScaleNumber, beside, Align2::RIGHT_CENTER, "width");
     picture.hline(Meaning::Axis, lane.x_range(), lane.bottom());
@@ -102,12 +105,17 @@ mod tests {
     }
 
     #[test]
-    fn the_height_stands_for_the_least_that_holds_all() {
+    fn the_height_stands_for_the_least_that_holds_all_on_the_sheet() {
         let mut played = Played::default();
-        assert_eq!(top(&played), Cents(20.0));
-        played.oscillations.push_back(cycle(1.0, 0.2, 35.0));
-        assert_eq!(top(&played), Cents(40.0));
-        played.oscillations.push_back(cycle(1.2, 0.2, 199.0));
-        assert_eq!(top(&played), Cents(300.0));
+        assert_eq!(top(&times(), &played), Cents(20.0));
+        played.oscillations.push_back(cycle(11.0, 0.2, 35.0));
+        assert_eq!(top(&times(), &played), Cents(40.0));
+        played.oscillations.push_back(cycle(11.2, 0.2, 199.0));
+        assert_eq!(top(&times(), &played), Cents(300.0));
+        // The wide one has left the sheet.
+        let later = Times { newest: Secs(19.5), ..times() };
+        assert_eq!(top(&later, &played), Cents(20.0));
+        played.oscillations.push_back(cycle(12.0, 0.2, 35.0));
+        assert_eq!(top(&later, &played), Cents(40.0));
     }
 }
