@@ -3,6 +3,7 @@
 use tuning::{Secs, Tuning};
 use vibrato::{Event, Note, SHORT_LOSS};
 
+use crate::bowing::Bowing;
 use crate::drill::{Asked, Drill, Fingering, Kind, Moves, Pace};
 use crate::elsewhere::moved;
 use crate::findings::{breaks_rule, lost_in, of_round};
@@ -61,6 +62,8 @@ pub struct Practice {
     motion: Option<Vec<(Secs, bool)>>,
     /// Where a little sound was lost in the round, and how much.
     losses: Vec<(Secs, Secs)>,
+    /// Whether the round was bowed.
+    bowing: Bowing,
     since_rest: SinceRest,
     rested: bool,
     /// Seeds by which the next rounds are shuffled, where they were played before and are known.
@@ -88,6 +91,7 @@ impl Practice {
             pacer: None,
             motion: None,
             losses: Vec::new(),
+            bowing: Bowing::default(),
             since_rest: SinceRest::default(),
             rested: false,
             shuffles: VecDeque::new(),
@@ -230,6 +234,7 @@ impl Practice {
             Event::NoteEnded => {
                 if let Some(note) = note {
                     self.rounds.note_ended(note.end);
+                    self.bowing.add(note);
                     self.since_rest.note(note.start, note.end);
                 }
             }
@@ -264,8 +269,10 @@ impl Practice {
         let pacer = self.pacer.take();
         let motion = self.motion.as_mut().map(std::mem::take);
         let losses = std::mem::take(&mut self.losses);
+        let bowed = std::mem::take(&mut self.bowing).is_bowed();
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
-        if turns.is_empty() {
+        // Words between the rounds are none; what the player counted in was meant as one.
+        if turns.is_empty() || (!bowed && pacer.is_none()) {
             return None;
         }
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);

@@ -3,6 +3,7 @@
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note, Quantity};
 
+use crate::bowing::Bowing;
 use crate::comparison::{Comparison, Difference};
 use crate::round_bounds::{Change, Rounds};
 
@@ -141,7 +142,9 @@ impl Lesson {
     }
 
     fn ended(&mut self, end: Secs) -> LessonEvent {
-        let Some(mut phrase) = self.current.take().filter(|phrase| !phrase.notes.is_empty()) else {
+        let bowed =
+            |phrase: &Phrase| !phrase.notes.is_empty() && Bowing::of(&phrase.notes).is_bowed();
+        let Some(mut phrase) = self.current.take().filter(bowed) else {
             return LessonEvent::Nothing;
         };
         phrase.course.retain(|instant| instant.time.0 <= end.0 + BEFORE.0);

@@ -3,6 +3,7 @@
 //! Driven by what the ear reports and by the time of the sound; knows no device, file, clock or
 //! screen.
 
+mod bowing;
 mod comparison;
 mod continuity;
 mod drill;
@@ -34,6 +35,7 @@ mod tightening;
 mod told;
 mod turns;
 
+pub use bowing::Bowing;
 pub use comparison::{
     Align, Comparison, CoursePoint, Difference, MOST_NOTES, Motions, Pair, band, cycles_at,
 };

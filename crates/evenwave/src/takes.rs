@@ -8,6 +8,7 @@ mod recent;
 mod writer;
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
@@ -27,11 +28,13 @@ pub use recent::RecentTakes;
 #[derive(Clone, Debug)]
 pub struct Wish {
     options: Arc<Mutex<TakeOptions>>,
+    /// What is played now was asked for by key: it is kept, whatever it is.
+    asked: Arc<AtomicBool>,
 }
 
 impl Wish {
     fn new(options: TakeOptions) -> Self {
-        Self { options: Arc::new(Mutex::new(options)) }
+        Self { options: Arc::new(Mutex::new(options)), asked: Arc::default() }
     }
 
     fn options(&self) -> TakeOptions {
@@ -80,8 +83,8 @@ enum Job {
     Note(Box<Note>),
     /// The take is over and is kept.
     Finish,
-    /// It was no take.
-    Discard,
+    /// It was no take, and this is told of it.
+    Discard(TakeState),
     /// The player said what was heard of a note.
     Answer(Answered),
     /// Who played what, known after a round.
@@ -113,6 +116,8 @@ pub enum TakeState {
         /// How long it is.
         length: Secs,
     },
+    /// What was heard last was not bowed, and was not kept.
+    NotBowed,
     /// Takes cannot be written, for this reason.
     Trouble(String),
     /// Something the player should know, such as a take that was mended.
@@ -159,6 +164,11 @@ impl Takes {
     /// The player wants takes to be kept in this way.
     pub fn set(&self, options: TakeOptions) {
         self.wish.set(options);
+    }
+
+    /// What is played from now on was asked for by key, or is not any more: such a take is kept, whatever it is.
+    pub fn asked_for(&self, asked: bool) {
+        self.wish.asked.store(asked, Relaxed);
     }
 
     /// What is written with the next takes; the device is the one that is heard.

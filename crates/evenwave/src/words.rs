@@ -9,7 +9,7 @@ use vibrato::{Note, Remarks};
 
 /// The remarks about a note, one sentence each, in the order of their weight.
 pub(crate) fn remarks(note: &Note, naming: Naming) -> Vec<String> {
-    let Remarks { two_strings, still, room, clipped, lost, cut } = note.remarks;
+    let Remarks { two_strings, still, room, clipped, lost, cut, unlike_bow } = note.remarks;
     let rebows = note.rebows.len();
     [
         (
@@ -38,6 +38,7 @@ pub(crate) fn remarks(note: &Note, naming: Naming) -> Vec<String> {
             cut,
             "the note is longer than can be measured as one: it is cut here".to_owned(),
         ),
+        (unlike_bow >= Remarks::UNLIKE, "this does not sound bowed".to_owned()),
         (
             rebows > 0,
             format!(

@@ -178,7 +178,7 @@ pub struct NoteMeasures {
     pub glide_cents_per_s: Option<Measured>,
     /// Bow changes on the same pitch.
     pub rebows_s: Vec<f64>,
-    /// What stood out: `two-strings`, `room`, `clipped`, `lost`, `cut`, and `too-short` of a longer note of
+    /// What stood out: `two-strings`, `room`, `clipped`, `lost`, `cut`, `unlike-bow`, and `too-short` of a longer note of
     /// which too little was heard to tell.
     pub remarks: Vec<String>,
     /// Its vibrato.

@@ -20,6 +20,8 @@ fn live<T>(written: Measured, unit: impl Fn(f64) -> T) -> Measure<T> {
 /// The remark of a longer note of which too little was heard to tell, and that of a shorter one whose pitch moves.
 const TOO_SHORT: &str = "too-short";
 const MOVES: &str = "moves";
+/// The remark of a note that does not sound bowed.
+const UNLIKE_BOW: &str = "unlike-bow";
 /// The beginning of the remark that says, by its MIDI number, which string was still beside the one that was measured.
 const STILL: &str = "still-";
 
@@ -41,6 +43,7 @@ impl NoteMeasures {
             (note.remarks.clipped, "clipped"),
             (note.remarks.lost, "lost"),
             (note.remarks.cut, "cut"),
+            (note.remarks.unlike_bow >= Remarks::UNLIKE, UNLIKE_BOW),
             // Of a shorter note its length says so.
             (note.course == PitchCourse::TooShort && !short, TOO_SHORT),
             (note.course == PitchCourse::Moves && short, MOVES),
@@ -154,6 +157,7 @@ impl NoteMeasures {
                 clipped: remarked("clipped"),
                 lost: remarked("lost"),
                 cut: remarked("cut"),
+                unlike_bow: if remarked(UNLIKE_BOW) { Remarks::UNLIKE } else { 0.0 },
             },
         }
     }

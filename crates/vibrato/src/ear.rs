@@ -1,5 +1,6 @@
 //! The whole engine: samples in, events out.
 
+use crate::bow_signs::{Ended, Harmonics};
 use crate::fit::{Scanner, Sine, fit_sine, wobble};
 use crate::measure::Measure;
 use crate::new_bow;
@@ -155,6 +156,8 @@ pub struct Ear {
     /// The fits of the last frames, the oldest first.
     sines: VecDeque<Option<Sine>>,
     room: Room,
+    /// What the frames of the line were made of.
+    harmonics: Harmonics,
     events: VecDeque<Event>,
     note: Note,
     ended: bool,
@@ -220,6 +223,7 @@ impl Ear {
             told: Vec::with_capacity(MOST_TURNS),
             sines: VecDeque::with_capacity(FORETELLING_FRAMES),
             room: Room::new(),
+            harmonics: Harmonics::new(LONGEST_FRAMES + 1),
             events: VecDeque::with_capacity(256),
             note: empty_note(),
             ended: false,
@@ -391,6 +395,8 @@ impl Ear {
         let two = self.tracker.still_string().is_some()
             || (self.line.holds() && self.tracker.two_strings());
         let change = self.line.push(number, frame, foretold.as_ref(), two);
+        let needed = if self.line.len() > 0 { self.line.first } else { number };
+        self.harmonics.push(number, self.tracker.harmonics(), needed);
         match change {
             Change::None => {}
             Change::Began => self.begin(),
@@ -712,7 +718,7 @@ impl Ear {
         let until = secs(self.line.first + end as i64);
         self.hand_over(moving, until);
         let course = self.course((moving, two), end, held);
-        let remarks = self.remarks(moving, end);
+        let remarks = self.remarks(moving, end, f0);
         let (line, note) = (&self.line, &mut self.note);
         (note.start, note.end) = (secs(line.first), until);
         note.midi = nearest.midi;
@@ -769,10 +775,15 @@ impl Ear {
         course
     }
 
-    fn remarks(&mut self, moving: bool, end: usize) -> Remarks {
+    fn remarks(&mut self, moving: bool, end: usize, f0: Hz) -> Remarks {
         let first = self.line.first;
+        let two_strings = self.state.chord_frames > TWO_STRINGS_SHARE * end as f64;
+        let width = self.note.vibrato.as_ref().map_or(0.0, |vibrato| vibrato.width.value.get());
+        let (line, harmonics) = (&self.line, &self.harmonics);
+        let ended = Ended { line, end, harmonics, f0, width, two_strings };
         Remarks {
-            two_strings: self.state.chord_frames > TWO_STRINGS_SHARE * end as f64,
+            unlike_bow: ended.unlike_bow(),
+            two_strings,
             still: None,
             room: moving && self.smear().is_some_and(|smear| smear > ROOM_SMEAR),
             clipped: self.clipped_within(first, first + end as i64) >= CLIPPED_SAMPLES,

@@ -2,6 +2,7 @@
 
 mod beat;
 mod between;
+mod bow_signs;
 mod chain_search;
 mod change;
 mod cycle_count;

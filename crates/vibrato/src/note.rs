@@ -189,6 +189,9 @@ pub struct Remarks {
     pub lost: bool,
     /// The note was longer than the longest that is measured as one, and was cut here.
     pub cut: bool,
+    /// How unlike a bowed note it is: 0 if nothing speaks against a bow, 1 if one clear sign does (the pitch of speech, the
+    /// harmonics of a voice, a horn, a pipe or a stiff string, the level of something struck), at most 2.
+    pub unlike_bow: f64,
 }
 
 /// One finished note with its measures.
@@ -221,6 +224,11 @@ pub struct Note {
     pub rebows: Vec<Secs>,
     /// What else stood out.
     pub remarks: Remarks,
+}
+
+impl Remarks {
+    /// Taken by itself, the note is not taken for a bowed one from here on.
+    pub const UNLIKE: f64 = 1.0;
 }
 
 impl Note {

@@ -2,8 +2,9 @@
 //! writer what belongs to it. Never waits for the disk.
 
 use std::collections::VecDeque;
+use std::sync::atomic::Ordering::Relaxed;
 
-use coach::{Change, Rounds};
+use coach::{Bowing, Change, Rounds};
 use late_sound::Settling;
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -38,6 +39,9 @@ pub struct Keeper {
     told: bool,
     /// Notes of this take that are not written yet.
     notes: Settling,
+    /// Whether this take was bowed, and whether it was asked for by key: else it is not kept.
+    bowing: Bowing,
+    asked: bool,
 }
 
 impl Keeper {
@@ -56,6 +60,8 @@ impl Keeper {
             dropped: 0,
             told: false,
             notes: Settling::default(),
+            bowing: Bowing::default(),
+            asked: false,
         }
     }
 
@@ -83,6 +89,7 @@ impl Keeper {
             self.end(Job::Finish);
         }
         if self.zero.is_some() {
+            self.asked |= self.wish.asked.load(Relaxed);
             self.hand_on(samples.to_vec());
         } else {
             self.dropped = 0;
@@ -117,6 +124,7 @@ impl Keeper {
     pub fn note(&mut self, note: &Note, settled: bool) {
         self.rounds.note_ended(note.end);
         if self.zero.is_some() {
+            self.bowing.add(note);
             self.notes.push(note.clone(), settled);
             self.write_notes(false);
         }
@@ -145,8 +153,11 @@ impl Keeper {
     fn changed(&mut self, change: Option<Change>) {
         match change {
             Some(Change::Began { start }) => self.begin(start),
-            Some(Change::Ended { .. }) => self.end(Job::Finish),
-            Some(Change::Dropped) => self.end(Job::Discard),
+            Some(Change::Ended { .. }) if self.asked || self.bowing.is_bowed() => {
+                self.end(Job::Finish);
+            }
+            Some(Change::Ended { .. }) => self.end(Job::Discard(TakeState::NotBowed)),
+            Some(Change::Dropped) => self.end(Job::Discard(TakeState::Ready)),
             None => {}
         }
     }
@@ -165,6 +176,7 @@ impl Keeper {
         self.jobs.send(Job::Begin { rate_hz: self.rate_hz, device, zero });
         self.zero = Some(zero);
         (self.dropped, self.told) = (0, false);
+        (self.bowing, self.asked) = (Bowing::default(), false);
         let first = self.before.len() - count;
         self.hand_on(self.before.range(first..).copied().collect());
     }
@@ -261,7 +273,7 @@ mod tests {
         play(&mut keeper_on, 0.0, 1.0);
         keeper_on.hear(&began(0.9));
         keeper_on.hear(&Event::NoteDropped);
-        assert!(matches!(jobs.all().last(), Some(Job::Discard)));
+        assert_eq!(jobs.all().last(), Some(&Job::Discard(TakeState::Ready)));
         let (mut keeper_off, jobs) = keeper(false);
         play(&mut keeper_off, 0.0, 1.0);
         keeper_off.hear(&began(0.9));

@@ -35,7 +35,7 @@ impl RecentTakes {
                 self.running = None;
                 self.kept = Some((id.clone(), *start, Secs(start.0 + length.0)));
             }
-            TakeState::Ready | TakeState::Trouble(_) => self.running = None,
+            TakeState::Ready | TakeState::NotBowed | TakeState::Trouble(_) => self.running = None,
             TakeState::Word(_) => {}
         }
     }

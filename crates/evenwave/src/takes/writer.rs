@@ -188,13 +188,13 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                 std::mem::take(&mut self.early).into_iter().for_each(|early| self.answer(early));
             }
             Job::Finish => self.finish(),
-            Job::Discard => {
+            Job::Discard(told) => {
                 if let Some(take) = self.running.take() {
                     let done = take.discard();
                     let well = done.is_ok();
                     self.check(done);
                     if well {
-                        (self.tell)(TakeState::Ready);
+                        (self.tell)(told);
                     }
                 }
             }
@@ -504,7 +504,7 @@ mod tests {
             vec![
                 begin(),
                 Job::Sound(vec![0.1; 4_800]),
-                Job::Discard,
+                Job::Discard(TakeState::NotBowed),
                 begin(),
                 Job::Sound(vec![0.1; 9_600]),
             ],

@@ -158,6 +158,11 @@ impl Window {
     pub(super) fn drill_hears(&mut self, event: &Event, note: Option<&Note>) {
         let before = self.rounds_done();
         self.drill.room.hear(event, note);
+        if let Some(takes) = &self.takes {
+            // A round that was counted in is kept, whatever is heard in it.
+            let paced = self.drill.room.practice().is_some_and(|round| round.pacer().is_some());
+            takes.asked_for(paced && self.drill.room.moving());
+        }
         if self.rounds_done() > before {
             self.round_judged();
         }

@@ -90,6 +90,7 @@ impl Window {
         self.hear(match state {
             TakeState::Ready => Heard::Take(Take::Ready),
             TakeState::Running { .. } => Heard::Take(Take::Running),
+            TakeState::NotBowed => Heard::Take(Take::NotBowed),
             TakeState::Kept { id, length, .. } => {
                 Heard::Take(Take::Kept { name: id.to_string(), length })
             }

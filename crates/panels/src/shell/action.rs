@@ -157,6 +157,8 @@ pub enum Take {
         /// How long it is.
         length: Secs,
     },
+    /// What was heard last was not bowed, and was not kept.
+    NotBowed,
     /// It cannot be written, for this reason.
     Trouble(String),
 }

@@ -248,7 +248,7 @@ impl Shell {
     pub fn take(&self) -> &Take {
         let may_start = self.options.take.kept && matches!(self.source, Source::Hearing { .. });
         match &self.take {
-            Take::Ready if !may_start => &Take::Off,
+            Take::Ready | Take::NotBowed if !may_start => &Take::Off,
             take => take,
         }
     }

@@ -203,6 +203,7 @@ fn takes(take: &Take) -> String {
         Take::Off => return "keep takes".to_owned(),
         Take::Ready => "the next note starts one".to_owned(),
         Take::Running => "one is being written".to_owned(),
+        Take::NotBowed => "what was heard last was not bowed and is not kept".to_owned(),
         Take::Kept { name, .. } => format!("{name} was kept"),
         Take::Trouble(words) => words.clone(),
     };

@@ -132,6 +132,7 @@ pub(super) fn take(take: &Take) -> Option<(String, bool)> {
         Take::Off => None,
         Take::Ready => Some(("The next note starts a take.".to_owned(), false)),
         Take::Running => Some(("Recording a take.".to_owned(), false)),
+        Take::NotBowed => Some(("That was not bowed: it is not kept.".to_owned(), false)),
         Take::Kept { name, length } => {
             let secs = length.0.round() as u64;
             let said = format!("Kept as {name}, {}:{:02}.", secs / 60, secs % 60);
