@@ -120,6 +120,23 @@ impl Comparison {
         Self { model, echo, pairs, missing, extra, transposed, means }
     }
 
+    /// What makes this hardly an echo of its model, in a few words: less than half of it is played, in any octave, or what is
+    /// played is more than twice as much.
+    pub fn unlike(&self) -> Option<String> {
+        let (model, echo) = (self.model.len(), self.echo.len());
+        let right = self.pairs.iter().filter(|pair| pair.astray == 0).count();
+        let in_octaves = self.transposed % 12 == 0;
+        if in_octaves && 2 * right >= model.max(echo) {
+            return None;
+        }
+        if 2 * model.min(echo) < model.max(echo) {
+            let notes =
+                |count| if count == 1 { "1 note".to_owned() } else { format!("{count} notes") };
+            return Some(format!("{} instead of {model}", notes(echo)));
+        }
+        Some("other notes than the model’s".to_owned())
+    }
+
     /// The largest difference of all that can be told, with its pair.
     pub fn largest(&self) -> Option<(&Pair, &Difference)> {
         self.pairs

@@ -61,6 +61,8 @@ pub enum LessonEvent {
     Model,
     /// It became an echo.
     Echo,
+    /// It is hardly an echo of the model, and waits for an answer whether it is one.
+    Unlike,
     /// It was no phrase.
     Nothing,
 }
@@ -75,6 +77,8 @@ pub struct Lesson {
     before: Vec<Instant>,
     model: Option<Phrase>,
     echoes: Vec<Echo>,
+    /// What is hardly an echo, and may be one all the same.
+    doubtful: Option<Echo>,
     /// Echoes so far, those included that are no longer kept.
     count: usize,
 }
@@ -88,6 +92,7 @@ impl Lesson {
             before: Vec::new(),
             model: None,
             echoes: Vec::new(),
+            doubtful: None,
             count: 0,
         }
     }
@@ -125,6 +130,8 @@ impl Lesson {
                 let mut course = std::mem::take(&mut self.before);
                 course.retain(|instant| instant.time.0 >= from);
                 self.current = Some(Phrase { notes: Vec::new(), course });
+                // Who plays on has not taken it for an echo.
+                self.doubtful = None;
                 Some(LessonEvent::Began)
             }
             Change::Ended { end } => Some(self.ended(end)),
@@ -153,12 +160,36 @@ impl Lesson {
             return LessonEvent::Model;
         };
         let comparison = Comparison::new(&model.notes, &phrase.notes);
+        let unlike = comparison.unlike().is_some();
+        let echo = Echo { phrase, comparison };
+        if unlike {
+            self.doubtful = Some(echo);
+            return LessonEvent::Unlike;
+        }
+        self.keep(echo);
+        LessonEvent::Echo
+    }
+
+    fn keep(&mut self, echo: Echo) {
         if self.echoes.len() == MOST_ECHOES {
             self.echoes.remove(1);
         }
-        self.echoes.push(Echo { phrase, comparison });
+        self.echoes.push(echo);
         self.count += 1;
-        LessonEvent::Echo
+    }
+
+    /// What is hardly an echo of the model, until it is said whether it is one or something else is played.
+    pub fn doubtful(&self) -> Option<&Echo> {
+        self.doubtful.as_ref()
+    }
+
+    /// Says whether what is hardly an echo is one. `false` if nothing was asked.
+    pub fn answer(&mut self, is_echo: bool) -> bool {
+        let Some(echo) = self.doubtful.take() else { return false };
+        if is_echo {
+            self.keep(echo);
+        }
+        true
     }
 
     /// The sound breaks off, as when another source begins: what is being played is no phrase.
@@ -171,6 +202,7 @@ impl Lesson {
     /// All is taken back: the next phrase becomes the model.
     pub fn again(&mut self) {
         self.model = None;
+        self.doubtful = None;
         self.echoes.clear();
         self.count = 0;
         self.break_off();

@@ -13,7 +13,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
 use coach::{Answered, TakeOptions};
-use journal::{Context, Journal, TakeId};
+use journal::{Context, Journal, LessonPart, TakeId};
 use tuning::Secs;
 use vibrato::Note;
 
@@ -89,6 +89,8 @@ enum Job {
     Answer(Answered),
     /// Who played what, known after a round.
     Turns(Vec<TurnOf>),
+    /// The take that holds what was played at this time on the ear's clock is this part of a lesson; `None` for none.
+    Lesson(Secs, Option<LessonPart>),
     /// The sound of takes that are not marked and older than so many days goes; `None` keeps it.
     Forget(Option<u32>),
     /// What is written with the next takes.
@@ -185,6 +187,11 @@ impl Takes {
     /// Who played what in the round that has just ended.
     pub fn turns(&self, turns: Vec<TurnOf>) {
         self.jobs.send(Job::Turns(turns));
+    }
+
+    /// The take that holds what was played at `time` on the ear's clock is this part of a lesson; `None` for none.
+    pub fn lesson_part(&self, time: Secs, part: Option<LessonPart>) {
+        self.jobs.send(Job::Lesson(time, part));
     }
 
     /// What hands out the journal while it is open for writing; who gets it lets go of it soon.

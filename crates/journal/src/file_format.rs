@@ -97,6 +97,15 @@ pub enum WrittenLesson {
     },
 }
 
+impl WrittenLesson {
+    pub(crate) fn of(part: &LessonPart) -> Self {
+        match part {
+            LessonPart::Model => Self::Model,
+            LessonPart::Echo { of } => Self::Echo { of: of.to_string() },
+        }
+    }
+}
+
 /// Samples that are missing; silence stands in their place.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -224,10 +233,7 @@ impl TakeFile {
             oscillations_per_beat: context.pace.and_then(|pace| pace.oscillations_per_beat),
             finger: context.finger,
             string: context.string.clone(),
-            lesson: context.lesson.as_ref().map(|part| match part {
-                LessonPart::Model => WrittenLesson::Model,
-                LessonPart::Echo { of } => WrittenLesson::Echo { of: of.to_string() },
-            }),
+            lesson: context.lesson.as_ref().map(WrittenLesson::of),
             word: context.word.clone(),
             sample_rate_hz,
             length_s: 0.0,

@@ -6,9 +6,11 @@ use std::sync::Arc;
 
 use vibrato::Note;
 
-use crate::context::{Context, Fingering};
+use crate::context::{Context, Fingering, LessonPart};
 use crate::error::JournalError;
-use crate::file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION};
+use crate::file_format::{
+    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION, WrittenLesson,
+};
 use crate::flac::{FlacWriter, hear};
 use crate::folder::Inner;
 use crate::take_file::{BROKEN_COURSE, COURSE, HEAD, Head, Line, SOUND, TAKE, as_line, as_ron};
@@ -189,6 +191,12 @@ impl TakeWriter {
         if let Line::Turns(turns) = line {
             self.file.played_in(&turns);
         }
+        Ok(())
+    }
+
+    /// It is this part of a lesson; `None` for none. Written when it is finished.
+    pub fn lesson(&mut self, part: Option<&LessonPart>) -> Result<(), JournalError> {
+        self.file.lesson = part.map(WrittenLesson::of);
         Ok(())
     }
 

@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
+use crate::context::LessonPart;
 use crate::error::JournalError;
-use crate::file_format::{Answer, SoundFile, TakeFile, Turn};
+use crate::file_format::{Answer, SoundFile, TakeFile, Turn, WrittenLesson};
 use crate::folder::FolderKind;
 use crate::journal::Journal;
 use crate::leaving::Leaving;
@@ -84,6 +85,11 @@ impl Journal {
     /// Adds what was played in a drill's round that was judged after the take had ended.
     pub fn turns(&self, id: &TakeId, turns: &[Turn]) -> Result<(), JournalError> {
         self.change(id, |file| file.played_in(turns))
+    }
+
+    /// Says what a take was in a lesson; `None` for nothing.
+    pub fn lesson(&self, id: &TakeId, part: Option<&LessonPart>) -> Result<(), JournalError> {
+        self.change(id, |file| file.lesson = part.map(WrittenLesson::of))
     }
 
     /// Marks a take as kept for ever, or takes the mark away.

@@ -109,7 +109,11 @@ impl Harmonics {
     }
 
     /// Those of these frames of the line that have a pitch.
-    fn of(&self, line: &PitchLine, frames: &Range<usize>) -> impl Iterator<Item = &Partials> + Clone {
+    fn of(
+        &self,
+        line: &PitchLine,
+        frames: &Range<usize>,
+    ) -> impl Iterator<Item = &Partials> + Clone {
         let place = |frame: usize| {
             let place = line.first + frame as i64 - self.first;
             usize::try_from(place).unwrap_or(0).min(self.frames.len())
@@ -163,8 +167,11 @@ impl Ended<'_> {
     /// Signs that the pitch never rests, as in speech.
     fn of_pitch(&self, middle: &Range<usize>) -> f64 {
         let pitch = self.pitch(middle);
-        let glides =
-            if self.secs() < SYLLABLE_SECS { share(pitch.slope.abs(), 80.0, 480.0, 1.5) } else { 0.0 };
+        let glides = if self.secs() < SYLLABLE_SECS {
+            share(pitch.slope.abs(), 80.0, 480.0, 1.5)
+        } else {
+            0.0
+        };
         let both = |i: &usize| self.line.heard[*i] && self.line.heard[*i + 1];
         let step = |i: &usize| (self.line.cents[*i + 1] - self.line.cents[*i]).abs();
         let pairs = middle.start..middle.end - 1;

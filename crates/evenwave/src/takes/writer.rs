@@ -6,7 +6,7 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use coach::Answered;
-use journal::{Context, Forgotten, Journal, JournalError, TakeId, TakeWriter, Turn};
+use journal::{Context, Forgotten, Journal, JournalError, LessonPart, TakeId, TakeWriter, Turn};
 use tuning::Secs;
 
 use super::queue::JobQueue;
@@ -200,6 +200,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             }
             Job::Answer(answered) => self.answer(answered),
             Job::Turns(turns) => self.turns(&turns),
+            Job::Lesson(time, part) => self.lesson(time, part.as_ref()),
             Job::Forget(days) => self.forgets = days.map(|days| (days, 0)),
             Job::Context(context) => self.context = *context,
             // Seen to by the loop.
@@ -266,6 +267,18 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             }
         } else if self.running.is_some() {
             self.early.push(answered);
+        }
+    }
+
+    /// What was played at `time` is this part of a lesson: it lies in the running take, or in the last one.
+    fn lesson(&mut self, time: Secs, part: Option<&LessonPart>) {
+        if self.running.is_some() && time >= self.zero {
+            self.with_running(|take| take.lesson(part));
+        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
+            && time >= last.zero
+            && let Err(error) = journal.lesson(&last.id, part)
+        {
+            self.trouble(&error);
         }
     }
 

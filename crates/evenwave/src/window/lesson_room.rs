@@ -129,6 +129,12 @@ impl Window {
                     self.lesson.fetched += 1;
                     self.sounds.stop_clip();
                 }
+                LessonOrder::TakeIs { phrase, echo } => {
+                    let part = if echo { self.lesson_part() } else { None };
+                    if let Some(takes) = &self.takes {
+                        takes.lesson_part(phrase, part);
+                    }
+                }
                 LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::Keep(task) => {
                     let given =

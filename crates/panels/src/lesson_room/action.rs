@@ -77,6 +77,8 @@ pub enum LessonAction {
     WasModel,
     /// The last echo is taken back.
     DropEcho,
+    /// What is unlike the model is an echo all the same, or is none.
+    IsEcho(bool),
     /// Lay them over each other the other way.
     Align,
     /// Look at one note, or at the phrase as a whole again.

@@ -14,11 +14,12 @@ use egui::Key;
 type LessonRow = Row<LessonRoom, LessonAction>;
 
 const LESSON: &[Scope] = &[Scope::Lesson];
+const DOUBTFUL: &[Scope] = &[Scope::Doubtful];
 const TASK: &[Scope] = &[Scope::Task];
 
 /// In the order they are listed, and their buttons stand. Without a model there is nothing to hear, to lay over
 /// another or to report, and no button for it.
-pub(crate) static ROWS: [LessonRow; 18] = [
+pub(crate) static ROWS: [LessonRow; 20] = [
     LessonRow::new(
         "lesson-was-model",
         LESSON,
@@ -153,6 +154,22 @@ pub(crate) static ROWS: [LessonRow; 18] = [
         Some(LessonAction::Task)
     })
     .button(|_, _| Some(Label::new("task").named("write a task"))),
+    LessonRow::new(
+        "lesson-is-echo",
+        DOUBTFUL,
+        &[Key::PageDown, Key::Enter],
+        "what was played is an echo",
+        |_, _| Some(LessonAction::IsEcho(true)),
+    )
+    .button(|_, _| Some(Label::new("an echo").named("yes, it is an echo").first())),
+    LessonRow::new(
+        "lesson-is-no-echo",
+        DOUBTFUL,
+        &[Key::PageUp, Key::Backspace, Key::Escape],
+        "what was played is no echo",
+        |_, _| Some(LessonAction::IsEcho(false)),
+    )
+    .button(|_, _| Some(Label::new("no echo").named("no, it is no echo"))),
     LessonRow::new("lesson-give-task", TASK, &[Key::Enter], "give the task", |_, _| {
         Some(LessonAction::Give)
     })
@@ -176,7 +193,11 @@ pub(crate) static ROWS: [LessonRow; 18] = [
 
 /// Where the room's keys are heard now, and which buttons it has.
 pub(crate) fn place(room: &LessonRoom) -> Scope {
-    if room.draft().is_some() { Scope::Task } else { Scope::Lesson }
+    match (room.draft(), room.lesson().doubtful(), room.lesson().current()) {
+        (Some(_), ..) => Scope::Task,
+        (None, Some(_), None) => Scope::Doubtful,
+        _ => Scope::Lesson,
+    }
 }
 
 fn has_model(room: &LessonRoom) -> Option<()> {

@@ -52,6 +52,13 @@ pub enum LessonOrder {
         /// The next take is the model.
         model: bool,
     },
+    /// The take that holds the phrase that begins here is an echo of the model, or is none.
+    TakeIs {
+        /// Where the phrase begins on the ear's clock.
+        phrase: Secs,
+        /// It is an echo.
+        echo: bool,
+    },
     /// Keep this task for the player, in place of the one before.
     Keep(Box<Task>),
     /// The task that stands is done with.

@@ -102,6 +102,8 @@ impl LessonRoom {
                 self.echo = None;
                 self.note = self.foremost();
             }
+            // Its take is none of an echo until it is said to be.
+            Some(LessonEvent::Unlike) => self.order_doubtful(false),
             Some(LessonEvent::Nothing) | None => {}
         }
         if let (Event::NoteBegan { .. }, Some(current)) = (event, self.lesson.current()) {
@@ -134,6 +136,15 @@ impl LessonRoom {
                 if self.lesson.drop_echo() {
                     self.echo = None;
                     self.last_voice = None;
+                    self.note = self.foremost();
+                }
+            }
+            LessonAction::IsEcho(is_echo) => {
+                if is_echo {
+                    self.order_doubtful(true);
+                }
+                if self.lesson.answer(is_echo) && is_echo {
+                    self.echo = None;
                     self.note = self.foremost();
                 }
             }
@@ -224,6 +235,12 @@ impl LessonRoom {
     fn foremost(&self) -> usize {
         let largest = self.shown_echo().and_then(|echo| echo.comparison.largest());
         largest.map_or(0, |(pair, _)| pair.model)
+    }
+
+    /// The take of what is hardly an echo is one, or is none.
+    fn order_doubtful(&mut self, echo: bool) {
+        let span = self.lesson.doubtful().and_then(|doubtful| doubtful.phrase.span());
+        self.orders.extend(span.map(|(phrase, _)| LessonOrder::TakeIs { phrase, echo }));
     }
 
     fn quiet(&mut self) {

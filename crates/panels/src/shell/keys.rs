@@ -42,13 +42,15 @@ pub enum Scope {
     Takes,
     /// In a lesson.
     Lesson,
+    /// While it is asked there whether what was played is an echo.
+    Doubtful,
     /// While a task is written there.
     Task,
 }
 
 impl Scope {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -59,6 +61,7 @@ impl Scope {
         Self::Journal,
         Self::Takes,
         Self::Lesson,
+        Self::Doubtful,
         Self::Task,
     ];
 
@@ -75,6 +78,7 @@ impl Scope {
             Self::Journal => "Journal",
             Self::Takes => "Journal, the takes",
             Self::Lesson => "Lesson",
+            Self::Doubtful => "Lesson, while a question is asked",
             Self::Task => "Lesson, while a task is written",
         }
     }
@@ -86,7 +90,7 @@ impl Scope {
             Self::Stand | Self::Question => Some(Room::Stand),
             Self::Drills | Self::Ready | Self::Round | Self::Findings => Some(Room::Drill),
             Self::Journal | Self::Takes => Some(Room::Journal),
-            Self::Lesson | Self::Task => Some(Room::Lesson),
+            Self::Lesson | Self::Doubtful | Self::Task => Some(Room::Lesson),
         }
     }
 
