@@ -67,7 +67,10 @@ fn the_other_keys_look_at_echoes_and_say_what_the_model_was() {
 #[test]
 fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     let mut phrase = Scene::phrase();
-    phrase.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    let mut doubtful = phrase.clone();
+    doubtful.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    let half = [(0.4, 146.8), (2.4, 164.8)];
+    phrase.play(&half.map(|(at, hz)| vibrated(at, 1.8, hz, 5.0, 30.0)), 7.0);
     phrase.apply(LessonAction::Note(-1));
     let id = |name: &str| name.parse::<journal::TakeId>().expect("a name");
     phrase.apply(LessonAction::Taken(Takes {
@@ -80,12 +83,13 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     earlier.apply(LessonAction::Note(1));
     written.apply(LessonAction::Task);
     let mut harness = harness(phrase.clone(), WINDOW);
-    let of_room = |place: &Scope| matches!(place, Scope::Lesson | Scope::Task);
+    let of_room = |place: &Scope| matches!(place, Scope::Lesson | Scope::Doubtful | Scope::Task);
     for entry in commands::all().iter().filter(|entry| entry.scopes.iter().any(of_room)) {
         let scene = match entry.name {
             "lesson-quiet" => &heard,
             "lesson-echo-after" | "lesson-note-before" => &earlier,
             _ if entry.scopes.contains(&Scope::Task) => &written,
+            _ if entry.scopes.contains(&Scope::Doubtful) => &doubtful,
             _ => &phrase,
         };
         for &key in entry.keys {
@@ -97,6 +101,43 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
             assert_ne!(before, room(&harness), "{} by {key:?} does nothing", entry.name);
         }
     }
+}
+
+#[test]
+fn what_is_unlike_the_model_is_asked_about_and_an_echo_only_if_that_is_said() {
+    let asked = "That was 1 note instead of 4. Is it an echo?";
+    let mut scene = Scene::phrase();
+    scene.room.wants();
+    scene.play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    let mut harness = harness(scene, WINDOW);
+    harness.get_by_label(asked);
+    let echoes = |harness: &Harness<Scene>| harness.state().room.lesson().echoes().len();
+    let told = orders(&mut harness);
+    let is = |echo| move |order: &LessonOrder| matches!(order, LessonOrder::TakeIs { echo: is, .. } if *is == echo);
+    assert!(told.iter().any(is(false)), "its take is none of an echo yet: {told:?}");
+    click(&mut harness, "yes, it is an echo");
+    assert_eq!(echoes(&harness), 2);
+    assert!(orders(&mut harness).iter().any(is(true)));
+    assert!(harness.query_by_label(asked).is_none());
+    // Other notes, as many: no echo, by Escape, and none of the keys of the lesson is taken for it.
+    harness
+        .state_mut()
+        .play(&[0.4, 1.9, 3.4, 4.9].map(|at| vibrated(at, 1.3, 220.0, 5.0, 30.0)), 9.0);
+    harness.run();
+    harness.get_by_label("That was other notes than the model’s. Is it an echo?");
+    press(&mut harness, Key::Escape);
+    assert_eq!(echoes(&harness), 2);
+    assert!(harness.state().room.lesson().doubtful().is_none());
+    // Who is asked and plays on has said that it was none.
+    for _ in 0..2 {
+        harness.state_mut().play(&[vibrated(0.4, 2.0, 147.0, 5.0, 30.0)], 5.0);
+    }
+    harness.run();
+    harness.get_by_label(asked);
+    assert_eq!(echoes(&harness), 2);
+    press(&mut harness, Key::Enter);
+    assert_eq!(echoes(&harness), 3, "the last of them");
+    assert!(harness.state().room.lesson().model().is_some_and(|model| model.notes.len() == 4));
 }
 
 #[test]
