@@ -32,7 +32,7 @@ const LEAST_FRAMES: usize = 8;
 const STIFF_FRAMES: usize = 400;
 /// A pitch leaps if it changes by so much from one frame to the next.
 const LEAP_CENTS: f64 = 25.0;
-/// Above this a note that lasts moves as a whole, as a wide and slow vibrato does.
+/// No syllable lasts longer; a note that does may well move as a whole, as in a wide and slow vibrato.
 const SYLLABLE_SECS: f64 = 1.2;
 /// What is struck is loudest within this time, and is looked at if it lasts so long; short notes could be a hard stroke.
 const STRUCK_SECS: f64 = 0.1;
@@ -45,8 +45,8 @@ const SWINGS_CENTS: f64 = 8.0;
 const MAINS: [Hz; 4] = [Hz(50.0), Hz(60.0), Hz(100.0), Hz(120.0)];
 const HUM_CENTS: f64 = 10.0;
 const HUM_SECS: f64 = 1.0;
-const HUM_STRAYS_CENTS: f64 = 2.0;
-const HUM_STRAYS_DB: f64 = 0.3;
+const HUM_STRAYS_CENTS: f64 = 0.7;
+const HUM_STRAYS_DB: f64 = 2.0;
 /// No sum of signs is greater.
 const MOST: f64 = 2.0;
 
@@ -135,13 +135,16 @@ pub(crate) struct Ended<'a> {
     pub f0: Hz,
     /// Width of its vibrato, in cents; 0 without.
     pub width: f64,
-    /// Two strings sounded: its pitch leaps, and its harmonics are those of both.
+    /// Two strings sounded, which only a bow makes last: its pitch leaps, and its harmonics are those of both.
     pub two_strings: bool,
 }
 
 impl Ended<'_> {
     /// How unlike a bowed note it is: 0 if nothing speaks against a bow, 1 if one clear sign does, at most 2.
     pub(crate) fn unlike_bow(&self) -> f64 {
+        if self.two_strings {
+            return 0.0;
+        }
         let (from, to) = ((self.end / 6).clamp(4, 20), (self.end / 8).clamp(4, 12));
         let middle = from..self.end.saturating_sub(to);
         let heard = middle.clone().filter(|i| self.line.heard[*i]).count();
@@ -176,8 +179,7 @@ impl Ended<'_> {
         let step = |i: &usize| (self.line.cents[*i + 1] - self.line.cents[*i]).abs();
         let pairs = middle.start..middle.end - 1;
         let leaps = pairs.filter(both).filter(|i| step(i) > LEAP_CENTS).count() as f64;
-        let leaps = if self.two_strings { 0.0 } else { share(leaps / pitch.count, 0.0, 0.33, 1.0) };
-        glides + leaps
+        glides + share(leaps / pitch.count, 0.0, 0.33, 1.0)
     }
 
     /// Signs that its harmonics are those of a mouth, a horn, a pipe or a stiff string.
@@ -193,22 +195,18 @@ impl Ended<'_> {
         let number = strong.clone().count() as f64;
         let mean = strong.clone().map(|k| late[k] - early[k]).sum::<f64>() / number;
         let changes = strong.map(|k| (late[k] - early[k] - mean).abs()).sum::<f64>() / number;
-        let mut signs = share(changes, 3.0, 8.0, 1.5);
+        let syllable = self.secs() < SYLLABLE_SECS;
+        let mut signs = if syllable { share(changes, 3.0, 8.0, 1.5) } else { 0.0 };
         let heard = |k: usize| all[k] > strongest - FAINT_DB;
         let known = (0..used).filter(|k| heard(*k)).count();
         if let Some(uneven) = unevenness(&all[..used], heard) {
             if known >= BODY_HARMONICS {
                 signs += share(-uneven, -2.65, -2.15, 1.2);
             }
-            if !self.two_strings {
-                signs += share(uneven, 10.0, 15.0, 1.2);
-            }
+            signs += share(uneven, 10.0, 15.0, 1.2);
         }
-        if !self.two_strings {
-            let sharp = stiffness(voiced) * (known * known) as f64;
-            signs += share(sharp, 5.0, 11.0, 1.2);
-        }
-        signs
+        let sharp = stiffness(voiced) * (known * known) as f64;
+        signs + share(sharp, 5.0, 11.0, 1.2)
     }
 
     /// Signs that its level is that of something struck, or of hum.

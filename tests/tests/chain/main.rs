@@ -7,6 +7,7 @@ mod drill_kinds;
 mod edges;
 mod leaps;
 mod new_bows;
+mod not_bowed;
 mod other_notes;
 mod played_back;
 mod published_values;
