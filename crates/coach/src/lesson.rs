@@ -324,6 +324,24 @@ mod tests {
     }
 
     #[test]
+    fn talk_is_neither_model_nor_echo() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        let said = |start| {
+            let mut note = vibrated(57, start, 5.0, 40.0);
+            note.remarks.unlike_bow = 1.7;
+            note
+        };
+        assert_eq!(
+            play(&mut lesson, &[said(1.0)], 1.1),
+            [LessonEvent::Began, LessonEvent::Nothing]
+        );
+        play(&mut lesson, &[vibrated(57, 10.0, 5.0, 40.0)], 1.1);
+        let heard = play(&mut lesson, &[said(20.0), said(22.1)], 1.1);
+        assert_eq!(heard, [LessonEvent::Began, LessonEvent::Nothing]);
+        assert!(lesson.model().is_some() && lesson.echoes().is_empty());
+    }
+
+    #[test]
     fn what_was_played_last_can_become_the_model_and_all_can_be_taken_back() {
         let mut lesson = Lesson::new(Secs(1.0));
         for start in [1.0, 10.0, 20.0] {

@@ -282,6 +282,25 @@ mod tests {
     }
 
     #[test]
+    fn what_was_not_bowed_is_not_kept_unless_it_was_asked_for_by_key() {
+        for (unlike_bow, asked, kept) in
+            [(0.2, false, true), (1.8, false, false), (1.8, true, true)]
+        {
+            let (mut keeper, jobs) = keeper(true);
+            keeper.wish.asked.store(asked, Relaxed);
+            play(&mut keeper, 0.0, 1.0);
+            keeper.hear(&began(0.9));
+            play(&mut keeper, 1.0, 2.0);
+            let mut note = Note::plain(57, Hz(220.0), Secs(0.9), Secs(1.9));
+            note.remarks.unlike_bow = unlike_bow;
+            keeper.note(&note, true);
+            play(&mut keeper, 2.0, 4.5);
+            let last = if kept { Job::Finish } else { Job::Discard(TakeState::NotBowed) };
+            assert_eq!(jobs.all().last(), Some(&last), "{unlike_bow}, asked for: {asked}");
+        }
+    }
+
+    #[test]
     fn a_take_ends_at_once_when_takes_are_turned_off() {
         let (mut keeper, jobs) = keeper(true);
         play(&mut keeper, 0.0, 1.0);
