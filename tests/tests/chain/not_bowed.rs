@@ -13,6 +13,9 @@ use whole_chain::corpus::{
 use whole_chain::drill_scoring::on_threads;
 use whole_chain::phrases::{PLACES, phrases};
 
+/// Makes a sound from a seed.
+type Make = fn(u64) -> Vec<f32>;
+
 const RATE: f64 = pitch::SAMPLE_RATE as f64;
 
 /// The formants of some vowels, in Hz: three of each (Peterson and Barney, J. Acoust. Soc. Am. 24 (1952), 175, men, rounded).
@@ -158,9 +161,9 @@ fn heard(samples: &[f32]) -> (usize, bool) {
 
 #[test]
 fn neither_talk_nor_what_is_struck_nor_noise_makes_a_take() {
-    let kinds: [(&str, fn(u64) -> Vec<f32>); 5] =
+    let kinds: [(&str, Make); 5] =
         [("talk", talk), ("struck", struck), ("knocks", knocks), ("noise", noise), ("hum", hum)];
-    let all: Vec<(&str, fn(u64) -> Vec<f32>, u64)> = kinds
+    let all: Vec<(&str, Make, u64)> = kinds
         .iter()
         .flat_map(|&(name, make)| (0..12).map(move |seed| (name, make, seed)))
         .collect();
