@@ -184,6 +184,8 @@ impl Theme {
 }
 
 pub(crate) const FIGURES: &str = "figures";
+/// The signs of the staff.
+pub(crate) const STAFF: &str = "staff";
 const WORDS: &str = "words";
 const FIGURES_FACE: &[u8] = Face::Figures.bytes();
 const WORDS_FACE: &[u8] = Face::Words.bytes();
@@ -191,7 +193,9 @@ const WORDS_FACE: &[u8] = Face::Words.bytes();
 /// Gives `ctx` the bundled faces and both sheets; call it once, before the first frame.
 pub fn dress(ctx: &egui::Context) {
     let mut fonts = egui::FontDefinitions::default();
-    for (name, bytes) in [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE)] {
+    for (name, bytes) in
+        [(FIGURES, FIGURES_FACE), (WORDS, WORDS_FACE), (STAFF, Face::Staff.bytes())]
+    {
         fonts
             .font_data
             .insert(name.to_owned(), std::sync::Arc::new(egui::FontData::from_static(bytes)));
@@ -204,6 +208,7 @@ pub fn dress(ctx: &egui::Context) {
     };
     fonts.families.insert(FontFamily::Proportional, with_usual(WORDS));
     fonts.families.insert(FontFamily::Name(FIGURES.into()), with_usual(FIGURES));
+    fonts.families.insert(FontFamily::Name(STAFF.into()), vec![STAFF.to_owned()]);
     ctx.set_fonts(fonts);
     ctx.set_visuals_of(egui::Theme::Light, LIGHT.visuals(Visuals::light()));
     ctx.set_visuals_of(egui::Theme::Dark, DARK.visuals(Visuals::dark()));

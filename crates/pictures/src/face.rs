@@ -2,11 +2,14 @@
 
 use std::cell::RefCell;
 use std::collections::HashMap;
+use std::fmt::Write as _;
 use std::sync::LazyLock;
 
+use emath::Pos2;
 use harfrust::{FontRef, ShapeOptions, ShaperData, UnicodeBuffer};
 use skrifa::MetadataProvider as _;
 use skrifa::instance::{LocationRef, Size};
+use skrifa::outline::{DrawSettings, OutlinePen};
 
 /// A bundled face.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -15,6 +18,8 @@ pub enum Face {
     Words,
     /// Note names and main figures.
     Figures,
+    /// The signs of the staff.
+    Staff,
 }
 
 /// So many widths are remembered; then all are forgotten.
@@ -45,9 +50,10 @@ fn load(bytes: &'static [u8]) -> Option<Loaded> {
 
 static WORDS: LazyLock<Option<Loaded>> = LazyLock::new(|| load(Face::Words.bytes()));
 static FIGURES: LazyLock<Option<Loaded>> = LazyLock::new(|| load(Face::Figures.bytes()));
+static STAFF: LazyLock<Option<Loaded>> = LazyLock::new(|| load(Face::Staff.bytes()));
 
 thread_local! {
-    static WIDTHS: RefCell<[HashMap<String, f32>; 2]> = RefCell::default();
+    static WIDTHS: RefCell<[HashMap<String, f32>; 3]> = RefCell::default();
 }
 
 impl Face {
@@ -56,6 +62,7 @@ impl Face {
         match self {
             Self::Words => include_bytes!("../../../assets/fonts/Andika-Regular.ttf"),
             Self::Figures => include_bytes!("../../../assets/fonts/GentiumBookPlus-Bold.ttf"),
+            Self::Staff => include_bytes!("../../../assets/fonts/EvenwaveStaff.otf"),
         }
     }
 
@@ -64,13 +71,14 @@ impl Face {
         match self {
             Self::Words => "Andika",
             Self::Figures => "Gentium Book Plus",
+            Self::Staff => "Evenwave Staff",
         }
     }
 
     /// Its weight, as style sheets count it.
     pub const fn weight(self) -> u16 {
         match self {
-            Self::Words => 400,
+            Self::Words | Self::Staff => 400,
             Self::Figures => 700,
         }
     }
@@ -79,6 +87,7 @@ impl Face {
         match self {
             Self::Words => WORDS.as_ref(),
             Self::Figures => FIGURES.as_ref(),
+            Self::Staff => STAFF.as_ref(),
         }
     }
 
@@ -97,6 +106,24 @@ impl Face {
             em
         });
         em * size
+    }
+
+    /// The shapes of these signs as the path of an SVG, one beside the other from `foot` on.
+    pub(crate) fn outline(self, words: &str, foot: Pos2, size: f32) -> String {
+        let mut pen = Outline { path: String::new(), foot };
+        let Some(loaded) = self.loaded() else { return pen.path };
+        let outlines = loaded.font.outline_glyphs();
+        for sign in words.chars() {
+            let glyph = loaded.font.charmap().map(sign).and_then(|glyph| outlines.get(glyph));
+            if let Some(glyph) = glyph {
+                // A shape that is broken is left out.
+                glyph
+                    .draw(DrawSettings::unhinted(Size::new(size), LocationRef::default()), &mut pen)
+                    .ok();
+            }
+            pen.foot.x += self.width(sign.encode_utf8(&mut [0; 4]), size);
+        }
+        pen.path
     }
 
     fn measured(self, words: &str) -> f32 {
@@ -123,6 +150,47 @@ impl Face {
     /// How tall a row of this type is.
     pub fn row(self, size: f32) -> f32 {
         self.loaded().map_or(1.2, |loaded| loaded.row) * size
+    }
+}
+
+/// Writes a shape as the path of an SVG, to hundredths of a point; y runs downwards there.
+struct Outline {
+    path: String,
+    foot: Pos2,
+}
+
+impl Outline {
+    fn to(&mut self, command: char, places: &[(f32, f32)]) {
+        self.path.push(command);
+        for (number, (x, y)) in places.iter().enumerate() {
+            let hundredths = |value: f32| (f64::from(value) * 100.0).round() / 100.0 + 0.0;
+            let between = if number > 0 { " " } else { "" };
+            let (x, y) = (hundredths(self.foot.x + x), hundredths(self.foot.y - y));
+            // Writing into a string cannot fail.
+            let _: std::fmt::Result = write!(self.path, "{between}{x} {y}");
+        }
+    }
+}
+
+impl OutlinePen for Outline {
+    fn move_to(&mut self, x: f32, y: f32) {
+        self.to('M', &[(x, y)]);
+    }
+
+    fn line_to(&mut self, x: f32, y: f32) {
+        self.to('L', &[(x, y)]);
+    }
+
+    fn quad_to(&mut self, cx: f32, cy: f32, x: f32, y: f32) {
+        self.to('Q', &[(cx, cy), (x, y)]);
+    }
+
+    fn curve_to(&mut self, ax: f32, ay: f32, bx: f32, by: f32, x: f32, y: f32) {
+        self.to('C', &[(ax, ay), (bx, by), (x, y)]);
+    }
+
+    fn close(&mut self) {
+        self.path.push('Z');
     }
 }
 

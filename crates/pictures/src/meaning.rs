@@ -153,6 +153,18 @@ pub enum Meaning {
     NoteBar,
     /// What is seen of the whole take.
     Page,
+    /// A line of the staff, or beside it for notes beyond.
+    StaffLine,
+    /// A sign on the staff: clef, head, flag, rest, finger, loudness.
+    StaffSign,
+    /// The stem of a note, or the bracket of a tuplet.
+    Stem,
+    /// A beam between stems.
+    Beam,
+    /// A slur or a tie.
+    Bow,
+    /// What is planned of a note: a stroke, or the ripple of its vibrato.
+    Planned,
 }
 
 /// Which pen a line is drawn with.
@@ -306,6 +318,11 @@ impl Meaning {
             M::Ground => Look { corner: 2.0, ..fill(Ink::Patch) },
             M::NoteBar => fill(Ink::Rule),
             M::Page => Look { corner: 2.0, ..line(Ink::Ink, Pen::Rule) },
+            M::StaffLine => line(Ink::Rule, Pen::Hairline),
+            M::StaffSign => Look { words: (Face::Staff, Type::Word), ..fill(Ink::Ink) },
+            M::Stem | M::Bow => line(Ink::Ink, Pen::Thin),
+            M::Beam => fill(Ink::Ink),
+            M::Planned => line(Ink::Oscillation, Pen::Rule),
         }
     }
 

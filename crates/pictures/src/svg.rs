@@ -78,6 +78,10 @@ fn shape(drawn: &mut String, mark: &Mark, picture: &Picture) {
             let radius = hundredths(*radius);
             put(drawn, format_args!("<circle cx=\"{x}\" cy=\"{y}\" r=\"{radius}\"/>"));
         }
+        // Signs of music come as their shapes: hardly a reader has a face with them.
+        Shape::Words { foot, words, size, .. } if mark.meaning.look().words.0 == Face::Staff => {
+            put(drawn, format_args!("<path d=\"{}\"/>", Face::Staff.outline(words, *foot, *size)));
+        }
         Shape::Words { foot, align, words, size } => {
             let [x, y] = [foot.x, foot.y].map(short);
             let anchor = match align {

@@ -32,6 +32,7 @@ pub(crate) fn font(face: Face, size: f32) -> FontId {
     let family = match face {
         Face::Words => FontFamily::Proportional,
         Face::Figures => FontFamily::Name(crate::theme::FIGURES.into()),
+        Face::Staff => FontFamily::Name(crate::theme::STAFF.into()),
     };
     FontId::new(size, family)
 }
