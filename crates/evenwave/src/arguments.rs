@@ -1,6 +1,7 @@
 //! The command line: what can be asked for.
 
 mod journal;
+mod passage;
 mod report;
 
 use std::path::PathBuf;
@@ -15,6 +16,7 @@ use vibrato::Settings;
 use crate::heard_file::Wanted;
 use crate::manual::MANUAL;
 pub use journal::{Deed, Form, JournalArguments, WantedTakes};
+pub use passage::{PassageArguments, PassageDeed, PassageTo};
 pub use report::{ReportArguments, ReportOf};
 
 /// The range that is heard when no instrument is named: all that the ear can hear, from below a
@@ -118,6 +120,8 @@ pub enum Command {
     Journal(JournalArguments),
     /// Write a page of HTML of a take, a drill, a lesson or some weeks, to be read, printed or sent
     Report(ReportArguments),
+    /// Draw a passage and what is planned of it, or make one of a score
+    Passage(PassageArguments),
     /// Make a bowed-string-like sound of exactly known pitch from a specification
     #[command(after_help = TONE_EXAMPLES)]
     Tone(ToneArguments),

@@ -8,6 +8,7 @@ mod hear;
 pub(crate) mod journal;
 mod manual;
 pub(crate) mod measure;
+mod passage;
 mod practise;
 mod report;
 mod tone;
@@ -27,6 +28,7 @@ pub(crate) fn run(arguments: Arguments) -> Result<(), Fault> {
         Some(Command::Compare(arguments)) => compare::run(&arguments),
         Some(Command::Journal(arguments)) => journal::run(&arguments),
         Some(Command::Report(arguments)) => report::run(&arguments),
+        Some(Command::Passage(arguments)) => passage::run(&arguments),
         Some(Command::Tone(arguments)) => tone::run(&arguments),
         Some(Command::Manual { page }) => manual::run(page.as_deref()),
         Some(Command::Completions { shell }) => completions::run(shell),

@@ -8,5 +8,6 @@ mod drills;
 mod hostile;
 mod journal_command;
 mod manual;
+mod passages;
 mod report;
 mod streams;

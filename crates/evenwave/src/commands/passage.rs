@@ -1,0 +1,166 @@
+//! `evenwave passage`: passages drawn, and made of scores.
+
+use std::io::{Read, Write};
+use std::path::Path;
+
+use coach::plan::Passage;
+use emath::{Rangef, Rect, pos2, vec2};
+use pictures::{Meaning, Paper, Picture, Sizes, Staff, planned_ribbons, svg};
+use score::{Choice, Midi, MusicXml, ReadPassage};
+
+use crate::arguments::{PassageArguments, PassageDeed, PassageTo};
+use crate::fault::Fault;
+use crate::outputs::{not_over, only_new, only_over, whole};
+use crate::words::{aside, say};
+
+/// The passages that come with the program, by name.
+const SHIPPED: [(&str, &str); 3] = [
+    ("low-tide", include_str!("../../../../assets/passages/low-tide.passage.txt")),
+    ("up-the-hill", include_str!("../../../../assets/passages/up-the-hill.passage.txt")),
+    ("walking-home", include_str!("../../../../assets/passages/walking-home.passage.txt")),
+];
+
+/// Bytes of a score that are read: an .mxl may hold pictures beside it.
+const MOST_SCORE_BYTES: u64 = 64 << 20;
+
+/// Does it.
+pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
+    match &arguments.deed {
+        PassageDeed::Show { plan, out, replace } => {
+            let passage = find(plan)?;
+            only_new(out, *replace)?;
+            only_over(out, "<svg", "picture")?;
+            let text = drawn(&passage);
+            whole(out, *replace, |fresh| Ok::<_, Fault>(fresh.write_all(text.as_bytes())?))?;
+            say(out.display());
+            Ok(())
+        }
+        PassageDeed::FromMusicxml { file, part, voice, bars, instrument, to } => {
+            let (part, voice, instrument) = (part.clone(), voice.clone(), instrument.clone());
+            let choice = Choice { part, voice, bars: *bars, instrument };
+            let bytes = bytes_of(file)?;
+            let read = MusicXml::read(&bytes).and_then(|score| score.passage(&choice, &name(file)));
+            written(read.map_err(|fault| told_of(file, &fault))?, file, to)
+        }
+        PassageDeed::FromMidi { file, track, instrument, to } => {
+            let bytes = bytes_of(file)?;
+            let midi = Midi::read(&bytes);
+            let read = midi.and_then(|midi| midi.passage(*track, instrument, &name(file)));
+            written(read.map_err(|fault| told_of(file, &fault))?, file, to)
+        }
+    }
+}
+
+fn name(file: &Path) -> String {
+    file.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
+
+fn told_of(file: &Path, fault: &impl std::fmt::Display) -> Fault {
+    Fault::Failed(format!("{fault}: {}", file.display()))
+}
+
+fn bytes_of(file: &Path) -> Result<Vec<u8>, Fault> {
+    let mut bytes = Vec::new();
+    let read =
+        disk::open(file).and_then(|file| file.take(MOST_SCORE_BYTES).read_to_end(&mut bytes));
+    match read {
+        Ok(_) => Ok(bytes),
+        Err(error) => Err(Fault::Failed(format!(
+            "the score cannot be read ({error}); check the path: {}",
+            file.display()
+        ))),
+    }
+}
+
+/// A passage that comes along, by its name, or one in a file.
+fn find(plan: &str) -> Result<Passage, Fault> {
+    if let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == plan) {
+        return Passage::from_text(text)
+            .map_err(|faults| Fault::Failed(format!("{name}: {faults}")));
+    }
+    let path = Path::new(plan);
+    let text = disk::text(path).map_err(|error| {
+        let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
+        Fault::Failed(format!(
+            "the passage cannot be read ({error}); give the path of a file, or one of {}: {plan}",
+            names.join(", ")
+        ))
+    })?;
+    let read = match path.extension().is_some_and(|extension| extension == "ron") {
+        true => Passage::from_ron(&text).map_err(|fault| fault.to_string()),
+        false => Passage::from_text(&text).map_err(|faults| faults.to_string()),
+    };
+    read.map_err(|faults| Fault::Failed(format!("{plan}:\n{faults}")))
+}
+
+fn written(read: ReadPassage, from: &Path, to: &PassageTo) -> Result<(), Fault> {
+    let ReadPassage { passage, told } = read;
+    told.iter().for_each(aside);
+    let Some(out) = &to.out else {
+        return Ok(std::io::stdout().lock().write_all(passage.to_text().as_bytes())?);
+    };
+    only_new(out, to.replace)?;
+    not_over(out, from)?;
+    let text = match out.extension().is_some_and(|extension| extension == "ron") {
+        true => passage.to_ron(),
+        false => passage.to_text(),
+    };
+    whole(out, to.replace, |fresh| Ok::<_, Fault>(fresh.write_all(text.as_bytes())?))?;
+    say(out.display());
+    Ok(())
+}
+
+/// Points between two lines of the staff, and heights of what stands over and under it.
+const SPACE: f32 = 8.0;
+const MARGIN: f32 = 24.0;
+const TITLE: f32 = 40.0;
+const RIBBONS: f32 = 140.0;
+const NAMES: f32 = 28.0;
+
+/// The passage as a picture of its own.
+fn drawn(passage: &Passage) -> String {
+    let staff = Staff::new(passage);
+    let (head, bars) = staff.widths();
+    let reach = staff.reach();
+    let lines = pos2(MARGIN + head * SPACE, MARGIN + TITLE - reach.min * SPACE);
+    let under = lines.y + reach.max * SPACE + MARGIN;
+    let size = vec2(lines.x + bars * SPACE + MARGIN, under + RIBBONS + NAMES + MARGIN);
+    let area = Rect::from_min_size(pos2(0.0, 0.0), size);
+    let mut picture = Picture::new(area, &Sizes::USUAL);
+    picture.rect(Meaning::RegionGround, area);
+    picture.write(Meaning::Name, pos2(MARGIN, MARGIN + 18.0), &passage.title);
+    staff.draw(&mut picture, lines, SPACE, Rangef::EVERYTHING, true);
+    let ribbons = Rect::from_min_max(pos2(lines.x, under), pos2(size.x - MARGIN, under + RIBBONS));
+    let foot = ribbons.bottom() + NAMES;
+    for (number, x) in staff.bar_lines() {
+        let x = lines.x + x * SPACE;
+        picture.vline(Meaning::Guide, x, ribbons.y_range());
+        picture.write(Meaning::ScaleNumber, pos2(x + 3.0, under - 6.0), &number.to_string());
+    }
+    let time_of = |note: usize| {
+        let time = staff.time_of(note)?;
+        Some(Rangef::new(lines.x + time.min * SPACE, lines.x + time.max * SPACE))
+    };
+    planned_ribbons(&mut picture, passage, ribbons, time_of);
+    for (number, note) in passage.notes().iter().enumerate().filter(|(_, note)| !note.tie) {
+        if let (coach::plan::Pitch::Single(pitch), Some(time)) = (note.pitch, time_of(number)) {
+            picture.write(Meaning::ScaleNumber, pos2(time.min + 3.0, foot), &pitch.to_string());
+        }
+    }
+    let vibrated =
+        passage.notes().iter().filter(|note| note.intention.mean_width().get() > 0.0).count();
+    picture.says = format!(
+        "{} in {} bars, for {}: {} notes and rests, {vibrated} of them with vibrato",
+        passage.title,
+        passage.bars().len(),
+        passage.instrument,
+        passage.notes().len()
+    );
+    let svg = svg(&picture, &passage.title, Paper::Light).into_string();
+    // A picture by itself says what it is.
+    svg.replacen(
+        "<svg ",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" font-family=\"Andika, sans-serif\" ",
+        1,
+    )
+}
