@@ -4,6 +4,7 @@ pub mod corpus;
 pub mod drill_corpus;
 pub mod drill_scoring;
 pub mod listening;
+pub mod passage_contours;
 pub mod passage_scoring;
 pub mod passages;
 pub mod phrases;

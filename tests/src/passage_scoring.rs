@@ -3,7 +3,7 @@
 use coach::follow::{Aligned, Follower, Heard, How, Now};
 use coach::plan::PlanNote;
 use late_sound::Recall;
-use tone::SpecError;
+use tone::{Spec, SpecError};
 use tuning::{Instrument, Secs, Tuning};
 use vibrato::{Ear, Event, Note, Settings};
 
@@ -22,9 +22,14 @@ pub type Told = Vec<(Secs, Event, Option<Note>)>;
 
 /// Lets the ear hear a performance.
 pub fn told(performance: &Performance) -> Result<Told, SpecError> {
-    let sound = performance.spec.render()?;
     let instrument = Instrument::shipped(&performance.passage.instrument).expect("shipped");
-    let settings = Settings { low: instrument.low, high: instrument.high, ..Settings::default() };
+    let (low, high) = (instrument.low, instrument.high);
+    told_of(&performance.spec, Settings { low, high, ..Settings::default() })
+}
+
+/// Lets the ear hear a sound.
+pub fn told_of(spec: &Spec, settings: Settings) -> Result<Told, SpecError> {
+    let sound = spec.render()?;
     let (mut ear, mut recall) = (Ear::new(settings), Recall::default());
     let mut told = Vec::new();
     let mut pushed = 0;

@@ -9,6 +9,7 @@ use super::heard::Heard;
 use super::model::Model;
 use super::places::Onset;
 use super::viterbi::Found;
+use crate::least_squares::LeastSquares;
 
 /// A new pitch is heard a little after it has begun: one frame, and one period of it.
 const LATE_FRAMES: f64 = 1.0;
@@ -32,6 +33,10 @@ const RATES_HZ: [f64; 6] = [0.0, 3.5, 4.5, 5.5, 6.5, 7.5];
 const PULL_MEAN: f64 = 3.0;
 const PULL_SWING: f64 = 1.0;
 const MOST_OFF_CENTS: f64 = 150.0;
+/// A note that is taken to begin with so many silent frames begins where its pitch does.
+const SILENT_FRAMES: f64 = 10.0;
+/// Behind the last frame that is no quieter than this below the middle of a note the bow has left the string.
+const LEFT_DB: f64 = 10.0;
 
 /// Beginnings and ends in frames, parts of which count.
 #[derive(Clone, Copy, Debug)]
@@ -64,7 +69,23 @@ pub(super) fn place(
             bounds[i - 1].end = bounds[i - 1].end.min(at);
         }
     }
+    for (one, bounds) in found.iter().zip(&mut bounds) {
+        bounds.end = bounds.end.min(left(heard, one.start..one.end) as f64);
+        let sounds = (one.start..one.end).find(|frame| heard.cents(*frame).is_some());
+        let first = sounds.map_or(0.0, |first| first as f64);
+        if first > bounds.start + SILENT_FRAMES {
+            bounds.start = first - LATE_FRAMES;
+        }
+    }
     bounds
+}
+
+/// Where the bow leaves the string: what follows has no pitch, or is what the string and the room still say.
+fn left(heard: &Heard, frames: Range<usize>) -> usize {
+    let levels = heard.level_db[frames.clone()].to_vec();
+    let quiet = median(levels).map_or(f64::NEG_INFINITY, |middle| middle - LEFT_DB);
+    let sounds = |i: &usize| heard.cents(*i).is_some() && heard.level_db[*i] >= quiet;
+    frames.clone().rev().find(sounds).map_or(frames.end, |last| last + 1)
 }
 
 /// The place that parts the frames best into those nearer to the old pitch and those nearer to the new one.
@@ -133,39 +154,14 @@ fn unlike(heard: &Heard, frames: Range<usize>, centre: f64) -> Option<f64> {
     if points.len() < LEAST_FRAMES {
         return None;
     }
-    let squares: f64 = points.iter().map(|(_, off)| off * off).sum();
-    let left = RATES_HZ.map(|rate_hz| squares - explained(&points, rate_hz));
-    let least = left.into_iter().fold(f64::INFINITY, f64::min);
+    let left = |rate_hz: f64| {
+        let mut swing = LeastSquares::pulled([PULL_MEAN, PULL_SWING, PULL_SWING]);
+        for &(time, off) in &points {
+            let (sin, cos) = (TAU * rate_hz * time).sin_cos();
+            swing.add(if rate_hz > 0.0 { [1.0, sin, cos] } else { [1.0, 0.0, 0.0] }, off);
+        }
+        swing.solve().map(|solved| solved.left)
+    };
+    let least = RATES_HZ.into_iter().filter_map(left).fold(f64::INFINITY, f64::min);
     Some(least / points.len() as f64)
-}
-
-/// How much of the squares a mean and a swing at this rate explain, pulled to none of both.
-fn explained(points: &[(f64, f64)], rate_hz: f64) -> f64 {
-    let mut n = [[0.0; 3]; 3];
-    let mut y = [0.0; 3];
-    for &(time, off) in points {
-        let (sin, cos) = (TAU * rate_hz * time).sin_cos();
-        let row = if rate_hz > 0.0 { [1.0, sin, cos] } else { [1.0, 0.0, 0.0] };
-        for i in 0..3 {
-            y[i] += row[i] * off;
-            for k in 0..3 {
-                n[i][k] += row[i] * row[k];
-            }
-        }
-    }
-    for (i, pull) in [PULL_MEAN, PULL_SWING, PULL_SWING].into_iter().enumerate() {
-        n[i][i] += pull;
-    }
-    // Cholesky: what is explained is the squared length of the solved triangle.
-    let mut z = [0.0; 3];
-    let mut l = [[0.0; 3]; 3];
-    for i in 0..3 {
-        for k in 0..=i {
-            let dot: f64 = (0..k).map(|m| l[i][m] * l[k][m]).sum();
-            l[i][k] = if i == k { (n[i][i] - dot).sqrt() } else { (n[i][k] - dot) / l[k][k] };
-        }
-        let dot: f64 = (0..i).map(|m| l[i][m] * z[m]).sum();
-        z[i] = (y[i] - dot) / l[i][i];
-    }
-    z.iter().map(|z| z * z).sum()
 }

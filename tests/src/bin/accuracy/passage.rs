@@ -3,9 +3,14 @@
 use crate::Run;
 use crate::sheet::{Sheet, number};
 use coach::follow::align;
-use tuning::Tuning;
+use coach::played::{Checked, PlayedNote, check};
+use tuning::{Secs, Tuning};
+use vibrato::Settings;
 use whole_chain::drill_scoring::on_threads;
-use whole_chain::passage_scoring::{AlignScore, LiveScore, align_score, heard, live_score, told};
+use whole_chain::passage_contours::{Contours, Course, contours, on_lines, two_passes};
+use whole_chain::passage_scoring::{
+    AlignScore, LiveScore, align_score, heard, live_score, told, told_of,
+};
 use whole_chain::passages::{Performance, performance};
 use whole_chain::scoring::quantile;
 
@@ -23,6 +28,20 @@ const ONSETS_HELD_PCT: f64 = 97.0;
 const RIGHT_HELD_PCT: f64 = 98.2;
 const LIVE_HELD_PCT: f64 = 93.5;
 const KNOWN_HELD_PCT: f64 = 93.0;
+/// Files of eight notes with known contours; pairs of passes of a known line.
+const CONTOURS: usize = 9;
+const LINES: usize = 4;
+/// Bars: width along the contour, its peak for an even motion, the doubt of the peak; and the share of contrast.
+const WIDTH_CENTS: f64 = 5.0;
+const CONTOUR_PCT: f64 = 98.0;
+const PEAK_SECS: f64 = 0.06;
+const PEAK_PCT: f64 = 97.0;
+const COVERED_PCT: f64 = 95.0;
+const SHARE_PCT: f64 = 6.0;
+/// Lines held.
+const CONTOUR_HELD_PCT: f64 = 93.0;
+const PEAK_HELD_PCT: f64 = 90.0;
+const COVERED_HELD_PCT: f64 = 75.0;
 /// Why a bar is missed.
 const WHY_ALIGNED: &str =
     "a wrong note that sounds like its neighbour, and a new bow on one pitch that the room fills";
@@ -55,6 +74,162 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecErro
     tell_aligned(sheet, count, aligned.into_iter().fold(AlignScore::default(), AlignScore::and));
     sheet.head("9 Passages followed while they are played");
     tell_live(sheet, live.into_iter().fold(LiveScore::default(), LiveScore::and));
+    contour_section(run, sheet)?;
+    line_section(run, sheet)
+}
+
+/// One vibrated note: how uneven the hand was, how far the width lies from the true one (root mean square), and how far the
+/// peak, with its doubt, in seconds.
+struct CourseScore {
+    uneven_pct: f64,
+    off_cents: f64,
+    peak: Option<(f64, f64)>,
+}
+
+/// Notes of known contours.
+fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+    sheet.head("9 Contours played: 25 to 110 c, 1.2 to 3 s, uneven by 0, 4, 8 %; dry and in rooms");
+    let first = UNSEEN * run.seed;
+    let files: Vec<Contours> =
+        (0..run.count(CONTOURS) as u64).map(|i| contours(first + i)).collect();
+    let checked: Result<Vec<Checked>, tone::SpecError> = on_threads(&files, |file| {
+        let mut heard = heard(&told_of(&file.spec, Settings::default())?);
+        Ok(check(&file.passage, &mut heard, None, &Tuning::default()))
+    })
+    .into_iter()
+    .collect();
+    let checked = checked?;
+    let (mut straight, mut called, mut unheard) = (0, 0, 0);
+    let mut scores = Vec::new();
+    for (file, checked) in files.iter().zip(&checked) {
+        for (i, (start, end, course)) in file.notes.iter().enumerate() {
+            let note = checked.notes.iter().find(|note| note.aligned.note == Some(i));
+            let width = note.and_then(|note| note.width);
+            match course {
+                None => (straight, called) = (straight + 1, called + usize::from(width.is_some())),
+                Some(course) => {
+                    let score = note.and_then(|note| course_score(note, (*start, *end), course));
+                    unheard += usize::from(score.is_none());
+                    scores.extend(
+                        score.map(|score| CourseScore { uneven_pct: file.uneven_pct, ..score }),
+                    );
+                }
+            }
+        }
+    }
+    tell_contours(sheet, &scores, unheard);
+    sheet.judge(
+        &format!("straight notes called vibrated, of {straight}"),
+        &called.to_string(),
+        "none",
+        called == 0,
+    );
+    let shares: Vec<_> = checked.iter().filter_map(|checked| checked.width_contrast).collect();
+    let off: Vec<f64> = shares.iter().map(|share| 100.0 * (share.value - 1.0)).collect();
+    sheet.around(
+        &format!("share of planned contrast, of {}: median error", off.len()),
+        quantile(&off, 0.5),
+        "%",
+        SHARE_PCT,
+    );
+    let within = shares
+        .iter()
+        .filter(|share| share.se.is_some_and(|se| (share.value - 1.0).abs() <= 2.0 * se))
+        .count();
+    sheet.at_least("within two standard errors", Some(share(within, shares.len())), "%", 90.0);
+    Ok(())
+}
+
+fn course_score(
+    note: &PlayedNote,
+    (start, end): (f64, f64),
+    course: &Course,
+) -> Option<CourseScore> {
+    let widths = note.widths?.map(|width| width.value.get());
+    let (from, to) = (note.aligned.start.get(), note.aligned.end.get());
+    let place = note.peak.map_or(0.5 * (from + to), |peak| from + peak.value.get());
+    let peak = start + course.peak_at * (end - start);
+    let squares = note.course.iter().map(|point| {
+        let time = point.time.get();
+        let told = on_lines(widths, (from, place, to), time);
+        (told - on_lines(course.width, (start, peak, end), time)).powi(2)
+    });
+    let off_cents = (squares.sum::<f64>() / note.course.len().max(1) as f64).sqrt();
+    let inner = course.peak_at < 1.0;
+    let se = note.peak.and_then(|peak| peak.se).map_or(0.0, Secs::get);
+    let off = if note.peak.is_some() { (place - peak).abs() } else { f64::INFINITY };
+    Some(CourseScore { uneven_pct: 0.0, off_cents, peak: inner.then_some((off, se)) })
+}
+
+fn tell_contours(sheet: &mut Sheet, scores: &[CourseScore], unheard: usize) {
+    let near = scores.iter().filter(|score| score.off_cents <= WIDTH_CENTS).count();
+    judge_pct(
+        sheet,
+        &format!("width within {WIDTH_CENTS} c rms, of {} notes", scores.len() + unheard),
+        share(near, scores.len() + unheard),
+        (CONTOUR_PCT, CONTOUR_HELD_PCT),
+        "an uneven hand strays from its own line by more than that",
+    );
+    for uneven_pct in [0.0, 4.0, 8.0] {
+        let peaks: Vec<(f64, f64)> = scores
+            .iter()
+            .filter(|score| score.uneven_pct == uneven_pct)
+            .filter_map(|score| score.peak)
+            .collect();
+        let near = peaks.iter().filter(|(off, _)| *off <= PEAK_SECS).count();
+        let what = format!(
+            "uneven by {uneven_pct} %: peak within {:.0} ms, of {}",
+            1e3 * PEAK_SECS,
+            peaks.len()
+        );
+        let pct = share(near, peaks.len());
+        if uneven_pct == 0.0 {
+            let why = "a flat bend is told as one line";
+            judge_pct(sheet, &what, pct, (PEAK_PCT, PEAK_HELD_PCT), why);
+            continue;
+        }
+        sheet.tell(&what, &number(Some(pct), "%"));
+        let told = peaks.iter().filter(|peak| peak.0.is_finite());
+        let within = |most: f64| {
+            let count = told.clone().filter(|(off, se)| *off <= most * se).count();
+            share(count, told.clone().count())
+        };
+        judge_pct(
+            sheet,
+            &format!("uneven by {uneven_pct} %: peak within two standard errors"),
+            within(2.0),
+            (COVERED_PCT, COVERED_HELD_PCT),
+            "cycles of an uneven hand go with each other, so that they tell less than their number",
+        );
+        sheet.tell("within one", &number(Some(within(1.0)), "%"));
+    }
+}
+
+/// A line of the bow that is kept, and one that is flattened.
+fn line_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> {
+    sheet.head("9 The bow's line in a straight and a vibrated pass, 14 notes; kept, and flattened");
+    let numbers: Vec<u64> = (0..run.count(LINES) as u64).map(|i| UNSEEN * run.seed + i).collect();
+    for keeps in [1.0, 0.0] {
+        let lines: Result<Vec<_>, tone::SpecError> = on_threads(&numbers, |number| {
+            let (passage, [before, after]) = two_passes(*number, keeps);
+            let mut before = heard(&told_of(&before, Settings::default())?);
+            let mut after = heard(&told_of(&after, Settings::default())?);
+            Ok(check(&passage, &mut after, Some(&mut before), &Tuning::default()).bow_line)
+        })
+        .into_iter()
+        .collect();
+        let lines: Vec<_> = lines?.into_iter().flatten().collect();
+        let losses: Vec<f64> = lines.iter().map(|line| line.least_loss.value).collect();
+        let told = lines.iter().filter(|line| line.survived == (keeps > 0.5)).count();
+        let what = if keeps > 0.5 { "kept" } else { "flattened" };
+        sheet.judge(
+            &format!("{what}: told as that"),
+            &format!("{told} of {}", numbers.len()),
+            "all but one",
+            told + 1 >= numbers.len(),
+        );
+        sheet.tell(&format!("{what}: least loss, median"), &number(quantile(&losses, 0.5), ""));
+    }
     Ok(())
 }
 

@@ -1,0 +1,283 @@
+//! The vibrato of one note as it was played: half oscillations, and two lines through their widths.
+
+use tuning::Secs;
+use vibrato::{FRAME, Measure, Note, Oscillation, Quantity, median};
+
+use crate::follow::{Heard, frame_at, time_of};
+use crate::least_squares::{LeastSquares, Solved};
+
+/// A turn is looked for so far from where it is expected, in shares of an oscillation; its parabola has so many frames on
+/// either side.
+const TROUGH_SHARE: f64 = 0.2;
+const CREST_SHARE: f64 = 0.4;
+const PARABOLA: usize = 3;
+const LEAST_FRAMES: usize = 5;
+/// The top of the parabola is no further from the highest frame, in seconds.
+const MOST_BESIDE_SECS: f64 = 0.015;
+/// Before the first and behind the last oscillation that the ear counted a half one may be so much longer or shorter than
+/// the one beside it, and no narrower than this share of it; and it lies so far within the note, in seconds.
+const MORE_HALF: std::ops::Range<f64> = 0.6..1.6;
+const MORE_WIDTH: f64 = 0.3;
+const MORE_EDGE_SECS: f64 = 0.02;
+/// The bend is looked for each 5 ms in the inner part of a note.
+const EDGE_SHARE: f64 = 0.12;
+const STEP_SECS: f64 = 0.005;
+/// A bend must explain the widths this much better than one line (F of 2 and n − 4), from so many half oscillations on.
+const LEAST_F: f64 = 4.0;
+const LEAST_BENT: usize = 6;
+/// The least variance of a half oscillation's width, in cents squared.
+const LEAST_VARIANCE: f64 = 1.0;
+/// Half oscillations share their turns, and an uneven hand makes both halves of a cycle alike: what they tell is worth
+/// less than their number. The doubt is so many times as great (made notes of 0, 4 and 8 % unevenness).
+const SHARED: f64 = 1.5;
+/// A swing this narrow, or no wider than so many standard errors, is no vibrato.
+const LEAST_CENTS: f64 = 6.0;
+const LEAST_ERRORS: f64 = 3.0;
+
+/// From one turn to the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Half {
+    /// When its middle is, in seconds.
+    pub(super) time: f64,
+    /// In cents.
+    pub(super) width: f64,
+    /// How long it is.
+    pub(super) secs: f64,
+    /// Mean pitch of its two turns, in cents.
+    pub(super) middle: f64,
+}
+
+impl Half {
+    pub(super) fn start(&self) -> f64 {
+        self.time - 0.5 * self.secs
+    }
+
+    pub(super) fn end(&self) -> f64 {
+        self.time + 0.5 * self.secs
+    }
+
+    fn rate(&self) -> f64 {
+        0.5 / self.secs
+    }
+}
+
+/// A turn: when, and how high.
+type Turn = Option<(f64, f64)>;
+
+/// The half oscillations between two times.
+pub(super) fn halves(heard: &Heard, from: Secs, to: Secs) -> Vec<Half> {
+    let overlaps = |note: &&Note| note.start.get() < to.get() && note.end.get() > from.get();
+    let mut halves = Vec::new();
+    for note in heard.notes().iter().filter(overlaps) {
+        let Some(vibrato) = &note.vibrato else { continue };
+        let widened = vibrato.others.get(Quantity::Widened).map_or(0.0, |pct| pct.value);
+        let mut turns = turns(heard, &vibrato.oscillations);
+        go_on(heard, &mut turns, from.get(), -1.0);
+        go_on(heard, &mut turns, to.get(), 1.0);
+        halves.extend(turns.windows(2).filter_map(|two| {
+            let (start, end) = (two[0]?, two[1]?);
+            let secs = end.0 - start.0;
+            let width = (end.1 - start.1).abs() * (1.0 + widened / 100.0);
+            let (time, middle) = (0.5 * (start.0 + end.0), 0.5 * (start.1 + end.1));
+            (secs > 0.0).then_some(Half { time, width, secs, middle })
+        }));
+    }
+    halves.retain(|half| half.start() >= from.get() - 0.02 && half.end() <= to.get() + 0.02);
+    halves
+}
+
+/// Crests and troughs between the troughs that the ear told.
+fn turns(heard: &Heard, oscillations: &[Oscillation]) -> Vec<Turn> {
+    let mut turns = Vec::with_capacity(2 * oscillations.len() + 1);
+    for (i, one) in oscillations.iter().enumerate() {
+        let (start, period) = (one.start.get(), one.period.get());
+        let joined = i > 0
+            && (start - oscillations[i - 1].start.get() - oscillations[i - 1].period.get()).abs()
+                < 1e-3;
+        if !joined {
+            turns.extend((i > 0).then_some(None));
+            turns.push(turn(heard, start, TROUGH_SHARE * period, -1.0));
+        }
+        turns.push(turn(heard, start + 0.5 * period, CREST_SHARE * period, 1.0));
+        turns.push(turn(heard, start + period, TROUGH_SHARE * period, -1.0));
+    }
+    turns
+}
+
+/// Goes on from the last turn (from the first, for a `way` of −1) to the end of the note: the ear counts whole oscillations
+/// only, from trough to trough.
+fn go_on(heard: &Heard, turns: &mut Vec<Turn>, end: f64, way: f64) {
+    let from = |turns: &[Turn], back: usize| -> Turn {
+        let i = if way > 0.0 { turns.len().checked_sub(back)? } else { back - 1 };
+        turns.get(i).copied().flatten()
+    };
+    while let (Some(last), Some(before)) = (from(turns, 1), from(turns, 2)) {
+        let half = (last.0 - before.0).abs();
+        let sign = if last.1 > before.1 { -1.0 } else { 1.0 };
+        let next = turn(heard, last.0 + way * half, 2.0 * TROUGH_SHARE * half, sign);
+        let fits = |next: &(f64, f64)| {
+            let long = MORE_HALF.contains(&((next.0 - last.0) * way / half));
+            let wide = sign * (next.1 - last.1) >= MORE_WIDTH * (last.1 - before.1).abs();
+            long && wide && way * (end - next.0) >= MORE_EDGE_SECS
+        };
+        let Some(next) = next.filter(fits) else { break };
+        turns.insert(if way > 0.0 { turns.len() } else { 0 }, Some(next));
+    }
+}
+
+/// The turn nearest to a time: the highest frame (the lowest, for a sign of −1), and the top of a parabola around it.
+fn turn(heard: &Heard, at: f64, within: f64, sign: f64) -> Turn {
+    let frames = frame_at(Secs(at - within))..frame_at(Secs(at + within)) + 1;
+    let mut points = frames.clone().filter_map(|frame| Some((frame, heard.cents(frame)?)));
+    if heard.cents_in(frames).count() < LEAST_FRAMES {
+        return None;
+    }
+    let first = points.next()?;
+    let (top, _) =
+        points.fold(first, |best, one| if sign * one.1 > sign * best.1 { one } else { best });
+    let highest = heard.cents(top)?;
+    let mut parabola = LeastSquares::<3>::pulled([0.0; 3]);
+    for frame in top.saturating_sub(PARABOLA)..=top + PARABOLA {
+        if let Some(cents) = heard.cents(frame) {
+            let x = frame as f64 - top as f64;
+            parabola.add([1.0, x, x * x], cents - highest);
+        }
+    }
+    let time = time_of(top as f64).get();
+    let told = (parabola.count() >= LEAST_FRAMES).then(|| parabola.solve()).flatten()?;
+    let [height, slope, bend] = told.values;
+    if sign * bend >= 0.0 {
+        return None;
+    }
+    let most = MOST_BESIDE_SECS / FRAME.get();
+    let x = (-0.5 * slope / bend).clamp(-most, most);
+    Some((time + x * FRAME.get(), highest + height + x * (slope + x * bend)))
+}
+
+/// How width and rate ran through a note: two lines that meet, or one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Contour {
+    /// Width at the start, at the peak and at the end, in cents.
+    pub(super) width: [Measure<f64>; 3],
+    /// Rate at the same places, in Hz.
+    pub(super) rate: [Measure<f64>; 3],
+    /// When the peak is, if there is one within the note, in seconds.
+    pub(super) peak: Option<Measure<f64>>,
+    /// Mean of the width while it moved, and of the rate.
+    pub(super) mean_width: Measure<f64>,
+    pub(super) mean_rate: Measure<f64>,
+}
+
+/// The three values at the ends and at `place`, of lines through the points.
+fn lines(points: &[(f64, f64)], (a, place, b): (f64, f64, f64)) -> Option<Solved<3>> {
+    let mut sum = LeastSquares::<3>::pulled([1e-3; 3]);
+    for &(x, y) in points {
+        let up = ((x - a) / (place - a)).clamp(0.0, 1.0);
+        let down = ((x - place) / (b - place)).clamp(0.0, 1.0);
+        sum.add([1.0 - up, up - down, down], y);
+    }
+    sum.solve()
+}
+
+/// Mean of some values, whose scatter tells its standard error.
+fn mean(values: impl Iterator<Item = f64> + Clone, least_variance: f64) -> Option<Measure<f64>> {
+    let count = values.clone().count() as f64;
+    let value = values.clone().sum::<f64>() / count;
+    let variance = values.map(|one| (one - value).powi(2)).sum::<f64>() / (count - 1.0).max(1.0);
+    let se = SHARED * (variance.max(least_variance) / count).sqrt();
+    (count > 0.0).then_some(Measure { value, se: Some(se) })
+}
+
+/// The contour of a note from `a` to `b`, in seconds; `None` where no vibrato was played.
+pub(super) fn contour(halves: &[Half], a: f64, b: f64) -> Option<Contour> {
+    let mean_width = mean(halves.iter().map(|half| half.width), LEAST_VARIANCE)?;
+    let mean_rate = mean(halves.iter().map(Half::rate), 1e-4)?;
+    let sure = mean_width.se.is_some_and(|se| mean_width.value >= LEAST_ERRORS * se);
+    if halves.len() < 3 || mean_width.value < LEAST_CENTS || !sure {
+        return None;
+    }
+    let widths: Vec<(f64, f64)> = halves.iter().map(|half| (half.time, half.width)).collect();
+    let rates: Vec<(f64, f64)> = halves.iter().map(|half| (half.time, half.rate())).collect();
+    let bend = bend(&widths, a, b);
+    let place = bend.map_or(0.5 * (a + b), |bend| bend.value);
+    // Of a single line the value in the middle lies on it.
+    let of = |points: &[(f64, f64)], least: f64| -> Option<[Measure<f64>; 3]> {
+        let line = if bend.is_some() { None } else { straight(points, a, b) };
+        let solved = line.or_else(|| lines(points, (a, place, b)))?;
+        let free = points.len().saturating_sub(3).max(1) as f64;
+        let variance = (solved.left / free).max(least);
+        Some(std::array::from_fn(|i| Measure {
+            value: solved.values[i],
+            se: Some(SHARED * (variance * solved.inverse[i]).sqrt()),
+        }))
+    };
+    Some(Contour {
+        width: of(&widths, LEAST_VARIANCE)?,
+        rate: of(&rates, 1e-4)?,
+        peak: bend,
+        mean_width,
+        mean_rate,
+    })
+}
+
+/// One line from end to end, as three values.
+fn straight(points: &[(f64, f64)], a: f64, b: f64) -> Option<Solved<3>> {
+    let mut sum = LeastSquares::<2>::pulled([1e-3; 2]);
+    for &(x, y) in points {
+        let share = (x - a) / (b - a);
+        sum.add([1.0 - share, share], y);
+    }
+    let Solved { values: [start, end], inverse: [of_start, of_end], left } = sum.solve()?;
+    let middle = 1.0 / points.len() as f64;
+    Some(Solved {
+        values: [start, 0.5 * (start + end), end],
+        inverse: [of_start, middle, of_end],
+        left,
+    })
+}
+
+/// Where the widths bend, in seconds; `None` where one line does as well.
+fn bend(points: &[(f64, f64)], a: f64, b: f64) -> Option<Measure<f64>> {
+    if points.len() < LEAST_BENT {
+        return None;
+    }
+    let edge = EDGE_SHARE * (b - a);
+    let steps = ((b - a - 2.0 * edge) / STEP_SECS) as usize;
+    let place = |i: usize| a + edge + i as f64 * STEP_SECS;
+    let left = |place: f64| lines(points, (a, place, b)).map(|solved| solved.left);
+    let all: Vec<f64> = (0..=steps).map(|i| left(place(i)).unwrap_or(f64::INFINITY)).collect();
+    let best = (0..all.len()).min_by(|i, k| all[*i].total_cmp(&all[*k]))?;
+    let variance = (all[best] / points.len().saturating_sub(4).max(1) as f64).max(LEAST_VARIANCE);
+    let f = (straight(points, a, b)?.left - all[best]) / 2.0 / variance;
+    // How far it may move until the rest grows by one variance.
+    let grown = |i: &usize| all[*i] > all[best] + variance;
+    let low = (0..best).rev().find(grown).unwrap_or(0);
+    let high = (best..all.len()).find(grown).unwrap_or(all.len() - 1);
+    let se = SHARED * 0.5 * STEP_SECS * (high - low) as f64;
+    let told = Measure { value: place(best), se: Some(se) };
+    (f >= LEAST_F).then_some(told)
+}
+
+/// Width (in cents) and rate (in Hz) along a note, smoothed: what is drawn.
+pub(super) fn course(halves: &[Half]) -> Vec<(f64, f64, f64)> {
+    const REACH_CYCLES: f64 = 1.5;
+    const POINT_SECS: f64 = 0.05;
+    let Some(half) = median(halves.iter().map(|half| half.secs).collect()) else {
+        return Vec::new();
+    };
+    let (first, last) = (halves[0].start(), halves[halves.len() - 1].end());
+    let count = ((last - first) / POINT_SECS) as usize;
+    let at = |time: f64, value: &dyn Fn(&Half) -> f64| {
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for half_oscillation in halves {
+            let far = (half_oscillation.time - time) / (2.0 * half * REACH_CYCLES);
+            let weight = (1.0 - far * far).max(0.0).powi(2);
+            (sum, weights) = (sum + weight * value(half_oscillation), weights + weight);
+        }
+        (weights > 0.0).then(|| sum / weights)
+    };
+    let times = (0..=count).map(|i| first + i as f64 * POINT_SECS);
+    times
+        .filter_map(|time| Some((time, at(time, &|half| half.width)?, at(time, &Half::rate)?)))
+        .collect()
+}
