@@ -2,10 +2,9 @@
 //! known in one of them.
 
 use std::fs;
-use std::path::PathBuf;
 
 use crate::checks::Checks;
-use crate::shell::{Fault, Step, root, target};
+use crate::shell::{Fault, Step, built_tool, root};
 
 /// The tool, as it was when `.deny.toml` was written.
 const TOOL: &str = "cargo-deny";
@@ -15,7 +14,7 @@ const MOST_PACKAGES: usize = 506;
 
 /// Runs it.
 pub(crate) fn run() -> Result<(), Fault> {
-    let tool = tool()?;
+    let tool = built_tool(TOOL, VERSION)?;
     let mut checks = Checks::default();
     let lock = root().join("Cargo.lock");
     let text = fs::read_to_string(&lock).map_err(Fault::at(&lock))?;
@@ -46,23 +45,4 @@ pub(crate) fn run() -> Result<(), Fault> {
         checks.that(done.status.success(), &format!("`cargo deny check {what}`"), &last);
     }
     checks.end("deny")
-}
-
-/// The tool, which is built the first time; that takes some minutes.
-fn tool() -> Result<PathBuf, Fault> {
-    let folder = target().join("tools");
-    let tool = folder.join("bin").join(TOOL);
-    let there = Step::new(&tool).arg("--version").listen();
-    let is_right = |said: &[u8]| String::from_utf8_lossy(said).trim().ends_with(VERSION);
-    if !there.is_ok_and(|there| is_right(&there.stdout)) {
-        Step::cargo(["install", TOOL, "--version", VERSION, "--locked", "--force", "--quiet"])
-            .arg("--root")
-            .arg(&folder)
-            .arg("--target-dir")
-            .arg(folder.join("build"))
-            .run()?;
-        // What it was built from is not needed again.
-        crate::shell::remove(&folder.join("build"))?;
-    }
-    Ok(tool)
 }

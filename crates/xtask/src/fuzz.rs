@@ -1,10 +1,13 @@
-//! Fuzz targets: arbitrary input for the decoder and for the engine.
+//! Fuzz targets: arbitrary input for all that reads what others may have written.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::packages;
-use crate::shell::{Fault, Step, root};
+use crate::shell::{Fault, Step, built_tool, root};
+
+const TOOL: &str = "cargo-fuzz";
+const VERSION: &str = "0.13.2";
 
 /// Folders that hold fuzz targets, each a workspace of its own.
 const FOLDERS: &[&str] = &[
@@ -19,17 +22,13 @@ const FOLDERS: &[&str] = &[
 /// Runs every target for so many minutes; stops at the first finding.
 pub(crate) fn run(minutes: u64) -> Result<(), Fault> {
     packages::install(&[packages::BUILD, &["g++"]])?;
-    let there = Step::cargo(["fuzz", "--version"]).listen()?;
-    if !there.status.success() {
-        return Err(Fault::Tool(
-            "cargo-fuzz is missing; run: cargo install --locked cargo-fuzz".to_owned(),
-        ));
-    }
+    let tool = built_tool(TOOL, VERSION)?;
     let mut count = 0;
     for folder in FOLDERS.iter().map(|folder| root().join(folder)) {
         for target in targets(&folder)? {
             println!("\n{target}: {minutes} min");
-            Step::cargo(["fuzz", "run", "--fuzz-dir"])
+            Step::new(&tool)
+                .args(["fuzz", "run", "--fuzz-dir"])
                 .args([&folder])
                 .args([&target, "--", &format!("-max_total_time={}", 60 * minutes)])
                 // The sanitizers are not stable yet; this lets the stable compiler use them.

@@ -119,6 +119,25 @@ pub(crate) fn tool(name: &str) -> Option<PathBuf> {
     None
 }
 
+/// A tool of cargo in this version. It is built the first time, which takes some minutes.
+pub(crate) fn built_tool(name: &str, version: &str) -> Result<PathBuf, Fault> {
+    let folder = target().join("tools");
+    let tool = folder.join("bin").join(name);
+    let there = Step::new(&tool).arg("--version").listen();
+    let is_right = |said: &[u8]| String::from_utf8_lossy(said).trim().ends_with(version);
+    if !there.is_ok_and(|there| is_right(&there.stdout)) {
+        Step::cargo(["install", name, "--version", version, "--locked", "--force", "--quiet"])
+            .arg("--root")
+            .arg(&folder)
+            .arg("--target-dir")
+            .arg(folder.join("build"))
+            .run()?;
+        // What it was built from is not needed again.
+        remove(&folder.join("build"))?;
+    }
+    Ok(tool)
+}
+
 /// One program to run in the workspace's folder.
 pub(crate) struct Step(Command);
 

@@ -219,6 +219,35 @@ fn each_library_has_its_reason_in_the_map() {
 }
 
 #[test]
+fn each_test_of_what_must_not_happen_is_there() {
+    let map = fs::read_to_string(root().join("DEVELOPERS.md")).expect("the map is there");
+    let heading = "\n### Nothing lost, nothing let in\n";
+    let (_, table) = map.split_once(heading).expect("it has a heading");
+    let rows = table.lines().take_while(|line| !line.starts_with('#'));
+    let quoted = |cell: &str| -> Vec<String> {
+        cell.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+    };
+    let mut count = 0;
+    for row in rows.filter(|row| row.starts_with("| ")).skip(2) {
+        let cells: Vec<&str> = row.trim_matches(['|', ' ']).split(" | ").collect();
+        let [_, tests, files] = cells[..] else { panic!("three cells: {row}") };
+        let read = |file: &String| {
+            fs::read_to_string(root().join("crates").join(file)).expect("a file of tests")
+        };
+        let files: String = quoted(files).iter().map(read).collect();
+        for test in quoted(tests) {
+            assert!(
+                files.contains(&format!("#[test]\nfn {test}()"))
+                    || files.contains(&format!("#[test]\n    fn {test}()")),
+                "{test} is not there"
+            );
+            count += 1;
+        }
+    }
+    assert!(count >= 14, "{count} tests");
+}
+
+#[test]
 fn only_listed_arrows_are_drawn() {
     for (_, name, manifest) in packages() {
         let allowed = allowed(&name).expect("listed");

@@ -53,7 +53,8 @@ fuzz_target!(|data: &[u8]| {
     }
     drop(journal);
     fs::remove_dir_all(&into).expect("gone");
-    let mut left: Vec<_> = fs::read_dir(folder).expect("there").flatten().map(|it| it.file_name()).collect();
+    let mut left: Vec<_> =
+        fs::read_dir(folder).expect("there").flatten().map(|it| it.file_name()).collect();
     left.sort();
     assert_eq!(left, ["from", "it.zip"]);
 });

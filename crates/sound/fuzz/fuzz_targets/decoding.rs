@@ -1,5 +1,5 @@
 //! Arbitrary bytes as a sound file: no panic of ours, no hang, no memory without bound, only finite
-//! samples. Run by `cargo fuzz run decoding` (see DEVELOPERS.md); `tests/files/hostile_files.rs` is the
+//! samples. Run by `cargo xtask fuzz` (see DEVELOPERS.md); `tests/files/hostile_files.rs` is the
 //! short form.
 //!
 //! A panic inside a decoder is caught by `Recording` and told as damage, which is right for the
