@@ -14,3 +14,4 @@ mod widgets;
 
 pub use shell::keys;
 pub use shell::source::Source;
+pub use widgets::terms::{TERMS, Term};

@@ -7,3 +7,4 @@ pub(crate) mod paging;
 pub(crate) mod painter;
 pub(crate) mod pen;
 pub(crate) mod tabs;
+pub(crate) mod terms;

@@ -4,6 +4,7 @@
 use super::state::LessonRoom;
 use super::wording;
 use crate::theme::Theme;
+use crate::widgets::terms::explained;
 use crate::widgets::{painter, pen};
 use coach::Difference;
 use egui::{
@@ -124,6 +125,7 @@ fn row_ui(
             spoken(quantity, (&model, &echo), difference, way.len()),
         )
     });
+    explained(response, quantity.name(), theme);
     if !ui.is_rect_visible(row) {
         return;
     }

@@ -3,6 +3,7 @@
 use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::widgets::painter;
+use crate::widgets::terms::explained;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
 use pictures::bow_line;
 use pictures::sheet::Times;
@@ -21,6 +22,7 @@ pub(super) fn bow_line_ui(ui: &mut Ui, area: Rect, times: &Times, stand: &Stand,
         };
         WidgetInfo::labeled(Role::Image, true, said)
     });
+    explained(response, "bow line", theme);
     if ui.is_rect_visible(area) {
         let clip = ui.clip_rect();
         painter::show(ui, area, clip, theme, |p| bow_line(p, area, times, played));

@@ -9,6 +9,7 @@ use crate::stand::picture::Picture;
 use crate::stand::{Action, Stand};
 use crate::theme::Theme;
 use crate::widgets::painter;
+use crate::widgets::terms::explained;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
 use pictures::field::{Field, FieldPoint, Plane, Spot, field};
 use pictures::{RATE, WIDTH};
@@ -31,6 +32,7 @@ fn now(picture: &Picture) -> Option<Spot> {
 pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
+    explained(response, "field", theme);
     let plane = Plane::of(area, &theme.sizes, RATE, WIDTH);
     let actions = regions::drag(ui, &plane, stand);
     if !ui.is_rect_visible(area) {

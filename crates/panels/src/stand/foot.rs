@@ -6,6 +6,7 @@ use crate::stand::words;
 use crate::stand::{advice, beat};
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::terms::explained;
 use egui::{Align2, Color32, Id, Rect, Role, Sense, Ui, WidgetInfo};
 use tuning::figure;
 use vibrato::Remarks;
@@ -113,6 +114,7 @@ pub(super) fn foot_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) {
         info.value = stand.live().level.peak_dbfs;
         info
     });
+    explained(response, "level", theme);
     let loud = ink(loudness.needs_attention(), theme);
     ui.painter().text(level.right_center(), Align2::RIGHT_CENTER, said, font, loud);
     let beat = beat::width(stand, theme).min(0.3 * area.width());

@@ -6,6 +6,7 @@ use crate::stand::state::{From, Stand};
 use crate::stand::words;
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::terms::explained;
 use coach::{Around, Swing};
 use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use tuning::{Cents, figure, pitch_name};
@@ -101,6 +102,7 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
     let said = said(stand);
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &stand.spoken_summary().note));
+    explained(response, "centre", theme);
     let sizes = &theme.sizes;
     let foot = area.top() + sizes.figure_height;
     let against = said.as_ref().map_or("", |said| said.against.as_str());

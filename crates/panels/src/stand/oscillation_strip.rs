@@ -3,6 +3,7 @@
 use crate::stand::state::Stand;
 use crate::theme::Theme;
 use crate::widgets::painter;
+use crate::widgets::terms::explained;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
 use pictures::sheet::Times;
 use pictures::strip::{oscillation_strip, oscillations_seen};
@@ -22,6 +23,7 @@ pub(super) fn oscillation_strip_ui(
         let said = format!("oscillation strip: {count} oscillations in {:.0} s", times.span.0);
         WidgetInfo::labeled(Role::Image, true, said)
     });
+    explained(response, "oscillation strip", theme);
     if ui.is_rect_visible(area) {
         let clip = ui.clip_rect();
         painter::show(ui, area, clip, theme, |p| oscillation_strip(p, area, times, played));

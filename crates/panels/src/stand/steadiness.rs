@@ -6,6 +6,7 @@ use crate::stand::picture::{Sounding, Straight};
 use crate::stand::trace::midi;
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::terms::explained;
 use egui::{Align2, Id, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 use pictures::OFFSET;
 use pictures::gauge::{Gauge, Reading};
@@ -74,8 +75,10 @@ pub(crate) fn steadiness_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: 
         }
         info
     });
+    explained(response, "offset", theme);
     let response = ui.allocate_rect(layout.width, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Status, true, &spoken.width));
+    explained(response, "drift", theme);
     let steady = stand.steady().filter(|_| stand.revealed());
     let said = steady.map(|steady| {
         let doubt = |se: Option<f64>| figure::doubt(se, 1);

@@ -1,6 +1,7 @@
 //! A gauge in the window.
 
 use super::painter;
+use super::terms::explained;
 use crate::theme::Theme;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
 use pictures::gauge::{self, Gauge, Reading};
@@ -15,6 +16,7 @@ pub(crate) fn gauge_ui(ui: &mut Ui, area: Rect, gauge: &Gauge, theme: &Theme) {
         }
         info
     });
+    explained(response, gauge.name, theme);
     if ui.is_rect_visible(area) {
         // The feet of the numbers reach a little into the room between the parts.
         let clip = area.expand(theme.sizes.between / 2.0);

@@ -5,7 +5,8 @@ use crate::shell::action::Action;
 use crate::shell::commands::CLOSE;
 use crate::shell::keys::{Entry, KeyMap, Scope, key_name};
 use crate::widgets::form::Form;
-use egui::{Align, Button, Layout, Ui, vec2};
+use crate::widgets::terms::TERMS;
+use egui::{Align, Button, Label, Layout, Ui, vec2};
 
 /// Least width of a line, as a share of the type size: two stand side by side from twice this on.
 const LINE: f32 = 24.0;
@@ -48,6 +49,10 @@ pub(super) fn keys_list_ui(
         let here: Vec<&Line> =
             lines.iter().filter(|line| line.entry.scopes.contains(&place)).collect();
         place_ui(ui, &here, shell, form, actions);
+    }
+    form.part(ui, "Words");
+    for term in &TERMS {
+        ui.add(Label::new(format!("{}: {}", term.name, term.means)).wrap());
     }
 }
 

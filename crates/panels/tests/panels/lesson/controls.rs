@@ -22,6 +22,49 @@ fn orders(harness: &mut Harness<Scene>) -> Vec<LessonOrder> {
 }
 
 #[test]
+fn every_word_of_the_list_is_met_in_the_rooms_and_the_sheet_of_keys_explains_all() {
+    use crate::scenes;
+    use panels::TERMS;
+    use panels::stand::{Overlay, Stand};
+    let options = || Options { instrument: Some("cello".to_owned()), ..Options::default() };
+    let told = |harness: &dyn Fn(&mut Vec<String>)| {
+        let mut all = Vec::new();
+        harness(&mut all);
+        all
+    };
+    fn read<S>(harness: &Harness<S>, all: &mut Vec<String>) {
+        for node in harness.query_all(egui_kittest::kittest::by()) {
+            let node = node.accesskit_node();
+            all.extend([node.label(), node.value(), node.description()].into_iter().flatten());
+        }
+    }
+    let open = |mut stand: Stand, overlay| {
+        stand.apply(Action::Turn(overlay));
+        harness(stand, WINDOW)
+    };
+    let met = told(&|all| {
+        read(&harness(scenes::even_note(options(), 0.5), WINDOW), all);
+        read(&harness(scenes::straight_note(options(), 0.5), WINDOW), all);
+        read(&harness(Scene::three_echoes(), WINDOW), all);
+        read(&harness(Scene::phrase(), WINDOW), all);
+        read(&open(scenes::silent(options()), Overlay::Settings), all);
+    });
+    for term in &TERMS {
+        let occurs = met.iter().any(|said| said.to_lowercase().contains(term.name));
+        assert!(occurs, "{} is met nowhere", term.name);
+    }
+    // Where a measure stands, what it means is told.
+    for name in ["rate", "width", "centre", "offset", "drift", "field", "onset", "level"] {
+        let term = TERMS.iter().find(|term| term.name == name).expect("a word of the list");
+        assert!(met.iter().any(|said| said == term.means), "{name} is not explained");
+    }
+    let keys = told(&|all| read(&open(scenes::silent(options()), Overlay::Keys), all));
+    for term in &TERMS {
+        assert!(keys.iter().any(|said| said.contains(term.means)), "{}", term.name);
+    }
+}
+
+#[test]
 fn a_whole_lesson_is_run_by_a_pedal_of_two_keys() {
     // The model and its echo were played; nothing was pressed for either.
     let mut harness = harness(Scene::one_echo(), WINDOW);
