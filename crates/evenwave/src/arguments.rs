@@ -43,6 +43,7 @@ Examples:
   evenwave measure --json --from 10 --to 25 take.mp3
   evenwave measure --csv monday/*.wav > monday.csv
   evenwave measure --frames frames.csv take.wav
+  find /archive -name '*.flac' | evenwave measure --json --files-from - > notes.jsonl
   evenwave measure --into studio.csv recordings/
   evenwave measure --into studio.csv --forget recordings/monday
 
@@ -177,8 +178,11 @@ pub struct PractiseArguments {
 #[derive(Args, Clone, Debug)]
 pub struct MeasureArguments {
     /// The sound files, or folders of them
-    #[arg(required_unless_present = "forget", value_name = "FILE|FOLDER")]
+    #[arg(required_unless_present_any = ["forget", "files_from"], value_name = "FILE|FOLDER")]
     pub files: Vec<PathBuf>,
+    /// Measure the files that this list names, too: one path a line; - reads the list from the standard input
+    #[arg(long, value_name = "LIST")]
+    pub files_from: Option<PathBuf>,
     /// Write one JSON object per file and line
     #[arg(long, conflicts_with = "csv")]
     pub json: bool,

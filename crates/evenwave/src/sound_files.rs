@@ -1,7 +1,7 @@
 //! Which files are to be measured: those that were named, and all sound in the folders that were.
 
 use std::collections::HashSet;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use walkdir::{DirEntry, WalkDir};
@@ -72,6 +72,35 @@ pub(crate) fn gather(named: &[PathBuf]) -> Result<Gathered, Fault> {
         )));
     }
     Ok(found)
+}
+
+/// The paths that a list names, one a line; `-` is the standard input. Empty lines count for nothing.
+pub(crate) fn listed(list: &Path) -> Result<Vec<PathBuf>, Fault> {
+    let failed = |error: io::Error| {
+        Fault::Failed(format!("the list of files cannot be read ({error}): {}", list.display()))
+    };
+    let mut bytes = Vec::new();
+    match list.to_str() {
+        Some("-") => io::stdin().lock().read_to_end(&mut bytes),
+        _ => disk::open(list).and_then(|mut file| file.read_to_end(&mut bytes)),
+    }
+    .map_err(failed)?;
+    let lines =
+        bytes.split(|byte| *byte == b'\n').map(|line| line.strip_suffix(b"\r").unwrap_or(line));
+    lines.filter(|line| !line.is_empty()).map(|line| path_of(line, list)).collect()
+}
+
+/// A path as the system writes it: bytes on Unix, and Unicode elsewhere.
+#[cfg(unix)]
+fn path_of(line: &[u8], _: &Path) -> Result<PathBuf, Fault> {
+    use std::os::unix::ffi::OsStrExt;
+    Ok(PathBuf::from(std::ffi::OsStr::from_bytes(line)))
+}
+
+#[cfg(not(unix))]
+fn path_of(line: &[u8], list: &Path) -> Result<PathBuf, Fault> {
+    let path = std::str::from_utf8(line).map(PathBuf::from);
+    path.map_err(|_| Fault::Failed(format!("write the list of files as UTF-8: {}", list.display())))
 }
 
 /// Why a folder or file could not be looked at, and what to do.

@@ -12,6 +12,11 @@ pub(crate) fn check() -> Result<(), Fault> {
     println!("\nrecomputing the recorded notes with librosa and pyworld, scoring with mir_eval");
     Step::new(&python)
         .args([root().join("tests/reference/recompute.py")])
+        .args(["--evenwave".into(), program.clone().into_os_string()])
+        .run()?;
+    println!("\nmeasuring 500 files by the workers of a Dask cluster, one of them killed");
+    Step::new(&python)
+        .args([root().join("tests/scale/check.py")])
         .args(["--evenwave".into(), program.into_os_string()])
         .run()?;
     println!("\nreading scores beside music21");

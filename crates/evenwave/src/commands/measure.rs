@@ -17,7 +17,7 @@ use crate::fault::Fault;
 use crate::formats::{FrameRows, NoteRows, SoundRecord, sound_lines};
 use crate::heard_file::{Measured, Wanted, hear_file};
 use crate::outputs::{json_line, lines, not_over, only_over};
-use crate::sound_files::{Gathered, gather};
+use crate::sound_files::{Gathered, gather, listed};
 use crate::words::{aside, counted};
 use kept_table::KeptTable;
 use progress::FilesProgress;
@@ -28,9 +28,13 @@ mod progress;
 /// Measures all files on all cores and writes what was found: in the order they were named or, into a table,
 /// as they are done.
 pub(crate) fn run(arguments: &MeasureArguments) -> Result<(), Fault> {
-    let gathered = match arguments.files.is_empty() {
+    let mut named = arguments.files.clone();
+    if let Some(list) = &arguments.files_from {
+        named.extend(listed(list)?);
+    }
+    let gathered = match named.is_empty() {
         true => Gathered::default(),
-        false => gather(&arguments.files)?,
+        false => gather(&named)?,
     };
     let wanted = wanted(arguments, &gathered)?;
     gathered.unseen.iter().chain(&gathered.empty).for_each(aside);

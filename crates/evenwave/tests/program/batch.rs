@@ -317,3 +317,26 @@ fn rows_stay_where_the_state_of_their_table_has_lost_them() {
         }
     }
 }
+
+#[test]
+fn a_list_of_files_is_measured_as_its_files_are() {
+    let folder = folder("files_from");
+    for (name, hz) in [("a b.wav", 220.0), ("b.wav", 330.0)] {
+        write_tone(&folder.join(name), hz);
+    }
+    fs::write(folder.join("list.txt"), "a b.wav\r\n\nb.wav\n").expect("written");
+    let named = done(&folder, &["measure", "--json", "a b.wav", "b.wav"]);
+    let listed = done(&folder, &["measure", "--json", "--files-from", "list.txt"]);
+    assert_eq!(listed.stdout, named.stdout);
+    // From the standard input, with one that is not there: the others are done.
+    let mut list = program(&folder, &["measure", "--json", "--files-from", "-"]);
+    list.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = list.spawn().expect("started");
+    let mut input = child.stdin.take().expect("piped");
+    std::io::Write::write_all(&mut input, b"a b.wav\ngone.wav\nb.wav").expect("written");
+    drop(input);
+    let output = child.wait_with_output().expect("ended");
+    assert_eq!((status(&output), &output.stdout), (1, &named.stdout), "{}", told(&output));
+    assert!(told(&output).contains("gone.wav"), "{}", told(&output));
+    fails(&folder, &["measure", "--files-from", "no-list.txt"], 1, "no-list.txt");
+}
