@@ -23,8 +23,8 @@ const STEM: f32 = 3.5;
 /// Room between a bar line, or the beginning of a note in time, and the head; an accidental stands there.
 const LEAD: f32 = 1.5;
 /// The least room for the shortest note, and for a quarter.
-const LEAST_NOTE: f32 = 2.4;
-const LEAST_QUARTER: f32 = 4.0;
+const LEAST_NOTE: f32 = 3.4;
+const LEAST_QUARTER: f32 = 5.0;
 /// Small notes are so much smaller.
 const SMALL: f32 = 0.62;
 /// Heights above and below the staff for fingers and loudness.
