@@ -23,8 +23,9 @@ const RETURN_DB: f64 = 0.7;
 const MATTERS_DB: f64 = 3.0;
 /// Fewer notes tell nothing of the line.
 const LEAST_NOTES: usize = 6;
-/// The line is said to have survived if no note differs and no more than this was lost for certain.
+/// The line is said to have survived if no note differs, no more than this was lost for certain, and that is known so well.
 const SURVIVED: f64 = 0.15;
+const KNOWN: f64 = 0.15;
 
 /// The level of a note.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -108,7 +109,7 @@ pub(super) fn bow_line(both: &[Both]) -> Option<BowLine> {
         least_loss: Measure { value, se: Some(se) },
         survived: false,
     };
-    line.survived = line.changed().next().is_none() && value < SURVIVED + 2.0 * se;
+    line.survived = line.changed().next().is_none() && se < KNOWN && value < SURVIVED + 2.0 * se;
     Some(line)
 }
 
