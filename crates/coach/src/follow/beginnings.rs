@@ -34,7 +34,7 @@ const PULL_MEAN: f64 = 3.0;
 const PULL_SWING: f64 = 1.0;
 const MOST_OFF_CENTS: f64 = 150.0;
 /// A note that is taken to begin with so many silent frames begins where its pitch does.
-const SILENT_FRAMES: f64 = 10.0;
+const SILENT_FRAMES: f64 = 30.0;
 /// Behind the last frame that is no quieter than this below the middle of a note the bow has left the string.
 const LEFT_DB: f64 = 10.0;
 
