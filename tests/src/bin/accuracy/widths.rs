@@ -24,8 +24,8 @@ const ROOMS: [(f64, Option<[f64; 2]>); 4] =
     [(3.0, Some([93.0, 0.5])), (0.0, Some([80.0, 1.5])), (-3.0, Some([80.0, 1.5])), (-6.0, None)];
 /// Which share of them is to lie within two stated standard errors, in percent.
 const ROOMS_COVERED_PCT: f64 = 90.0;
-/// What the sheet of the sound foretells of the doubt at half the distance, as a share of what it is.
-const HALF_WAY: f64 = 0.7;
+/// At half the distance the sheet of the sound foretells about 0.7 of the doubt; "about" is a seventh more at most.
+const HALF_WAY: f64 = 0.8;
 /// Live widths are looked at until so long before the end of a note.
 const LIVE_EDGE_SECS: f64 = 0.1;
 
