@@ -97,7 +97,10 @@ fuzz_target!(|data: &[u8]| {
     assert!(shelf.entry(whole).is_some(), "the other take");
     let opened = Journal::open(folder).expect("told, not refused");
     for error in &opened.unmended {
-        assert!(error.to_string().contains("left as it is"), "{error}");
+        // Or it is another computer's, which may be at work in it.
+        let words = error.to_string();
+        let told = ["left as it is", "open the journal there, or wait a day"];
+        assert!(told.iter().any(|told| words.contains(told)), "{words}");
     }
     opened.journal.verify().expect("looked");
     // Either a task, or words why there is none.
