@@ -172,7 +172,7 @@ fn word_of(quantity: Quantity, value: f64) -> &'static str {
         Quantity::Centre => ["lower in its centre", "higher in its centre"][usize::from(more)],
         Quantity::Onset => ["earlier", "later"][usize::from(more)],
         Quantity::RateSpread => ["more even in rate", "less even in rate"][usize::from(more)],
-        Quantity::Growth => ["% less in width", "% more in width"][usize::from(more)],
+        Quantity::Growth => ["widening less", "widening more"][usize::from(more)],
         _ => "?",
     }
 }

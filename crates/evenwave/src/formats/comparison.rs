@@ -121,7 +121,9 @@ impl CourseRecord {
 
 /// A comparison as a table, its words below.
 pub(crate) fn comparison_lines(comparison: &ComparisonRecord) -> Vec<String> {
-    let columns = Columns::of_differences(Quantity::compared());
+    // How the rate grew has no room on a line of a terminal; it stands in JSON and is said in words where it can be told.
+    let shown = Quantity::compared().filter(|quantity| *quantity != Quantity::RateGrowth);
+    let columns = Columns::of_differences(shown);
     let row = |note: &str, echo: &str, measures: String| {
         format!("{note:<5}{echo:<6}{measures}").trim_end().to_owned()
     };

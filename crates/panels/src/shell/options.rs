@@ -327,7 +327,7 @@ pub fn shipped_regions(instrument: Option<&str>) -> Vec<Region> {
     [
         ("calm", (3.5, 5.0), (8.0, 25.0)),
         ("singing", (4.5, 6.0), (25.0, 55.0)),
-        ("quick and narrow", (6.0, 7.5), (8.0, 25.0)),
+        ("quick", (6.0, 7.5), (8.0, 25.0)),
         ("passionate", (5.5, 7.5), (55.0, 110.0)),
     ]
     .into_iter()

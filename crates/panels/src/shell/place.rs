@@ -100,7 +100,7 @@ mod tests {
         assert!(place.words().contains("after a note"), "it is still to be looked at");
         place.hear(&note(1.0, Some(-2.0), 20.0));
         let words = place.words();
-        assert!(words.contains("2 dB below") && words.contains("to ±1.0 cents"), "{words}");
+        assert!(words.contains("2 dB below") && words.contains("to ±1 cents"), "{words}");
         assert!(words.contains("at half the distance to about ±0.7"), "{words}");
     }
 
