@@ -260,7 +260,8 @@ fn rate_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         lines.push((format!("asked {}", wording::hz(rate)), false));
     }
     let step = wording::step(drill, asked);
-    if !step.is_empty() {
+    // Where the step is the rate that is asked for, that stands there already.
+    if !step.is_empty() && !lines.iter().any(|(line, _)| line.ends_with(&step)) {
         lines.push((step, true));
     }
     let region = matches!(drill.kind, coach::Kind::FieldWalk { .. });
