@@ -7,6 +7,8 @@ use clap::{Args, Subcommand};
 const EXAMPLES: &str = "\
 Examples:
   evenwave passage show low-tide -o low-tide.svg
+  evenwave passage check low-tide take.wav
+  evenwave passage check song.passage.txt at-tempo.flac --straight slowly.flac --json
   evenwave passage from-musicxml song.mxl --part Cello --bars 5-12 -o song.passage.txt
   evenwave passage from-midi song.mid --track 2 --instrument viola
 
@@ -37,6 +39,24 @@ pub enum PassageDeed {
         /// Write over a file of that name
         #[arg(long)]
         replace: bool,
+    },
+    /// Say note by note what was made of a passage in a recording or a take
+    Check {
+        /// The passage: a file, or the name of one that comes along
+        #[arg(value_name = "PLAN")]
+        plan: String,
+        /// What was played: a sound file, or the folder of a take
+        #[arg(value_name = "TAKE")]
+        take: PathBuf,
+        /// The same passage without vibrato, played before: whether the bow's line survived is told against it
+        #[arg(long, value_name = "TAKE")]
+        straight: Option<PathBuf>,
+        /// Write one JSON object
+        #[arg(long)]
+        json: bool,
+        /// How to listen; what is left out is as the passage says.
+        #[command(flatten)]
+        ear: super::EarArguments,
     },
     /// Make a passage of a score: one part and voice of it, or some of its bars
     FromMusicxml {

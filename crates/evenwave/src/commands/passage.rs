@@ -3,14 +3,21 @@
 use std::io::{Read, Write};
 use std::path::Path;
 
+use coach::follow::Heard;
 use coach::plan::Passage;
+use coach::played::Written;
 use emath::{Rangef, Rect, pos2, vec2};
 use pictures::{Meaning, Paper, Picture, Sizes, Staff, planned_ribbons, svg};
 use score::{Choice, Midi, MusicXml, ReadPassage};
+use tuning::{Instrument, Tuning};
+use vibrato::{Event, Note};
 
-use crate::arguments::{PassageArguments, PassageDeed, PassageTo};
+use crate::arguments::{EarArguments, PassageArguments, PassageDeed, PassageTo, settings};
 use crate::fault::Fault;
-use crate::outputs::{not_over, only_new, only_over, whole};
+use crate::formats::passage_lines;
+use crate::heard_file::{Wanted, hear_file};
+use crate::named_takes::{SOUND, harm};
+use crate::outputs::{json_line, lines, not_over, only_new, only_over, whole};
 use crate::words::{aside, say};
 
 /// The passages that come with the program, by name.
@@ -35,6 +42,9 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
             say(out.display());
             Ok(())
         }
+        PassageDeed::Check { plan, take, straight, json, ear } => {
+            check(&find(plan)?, take, straight.as_deref(), *json, ear)
+        }
         PassageDeed::FromMusicxml { file, part, voice, bars, instrument, to } => {
             let (part, voice, instrument) = (part.clone(), voice.clone(), instrument.clone());
             let choice = Choice { part, voice, bars: *bars, instrument };
@@ -49,6 +59,47 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
             written(read.map_err(|fault| told_of(file, &fault))?, file, to)
         }
     }
+}
+
+/// Says what was made of a passage.
+fn check(
+    passage: &Passage,
+    take: &Path,
+    straight: Option<&Path>,
+    json: bool,
+    ear: &EarArguments,
+) -> Result<(), Fault> {
+    let usual = Tuning::default();
+    let tuning = ear.tuning(Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual });
+    let asked = ear.instrument.as_ref().map(|chosen| chosen.instrument.clone());
+    // A passage may be for an instrument that is not known here: then any bowed string may be heard.
+    let instrument = asked.or_else(|| Instrument::find(&passage.instrument).ok());
+    let settings = settings(tuning, instrument.as_ref());
+    let wanted = Wanted { channel: ear.channel, ..Wanted::whole(settings) };
+    let mut damaged = Vec::new();
+    let mut played = heard(take, &wanted, &mut damaged)?;
+    let mut before = straight.map(|take| heard(take, &wanted, &mut damaged)).transpose()?;
+    let checked = coach::played::check(passage, &mut played, before.as_mut(), &tuning);
+    let mut out = std::io::stdout().lock();
+    match json {
+        true => json_line(&mut out, &Written { passage, checked: &checked })?,
+        false => lines(&mut out, passage_lines(passage, &checked))?,
+    }
+    out.flush()?;
+    match damaged.is_empty() {
+        true => Ok(()),
+        false => Err(Fault::Failed(damaged.join("; "))),
+    }
+}
+
+/// What the ear hears of a recording or take. What is wrong with the sound of a take is added to `damaged`.
+fn heard(take: &Path, wanted: &Wanted, damaged: &mut Vec<String>) -> Result<Heard, Fault> {
+    let sound = if take.is_dir() { take.join(SOUND) } else { take.to_owned() };
+    damaged.extend(harm(&sound).map(|harm| format!("what is left of the sound was heard: {harm}")));
+    let mut heard = Heard::default();
+    let mut look = |event: &Event, note: Option<&Note>, _| heard.push(event, note);
+    hear_file(&sound, wanted, &mut look, &mut |_| true)?;
+    Ok(heard)
 }
 
 fn name(file: &Path) -> String {

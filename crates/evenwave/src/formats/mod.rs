@@ -2,6 +2,7 @@
 
 pub(crate) mod cell;
 mod comparison;
+mod passage;
 mod record;
 mod round;
 mod student;
@@ -9,6 +10,7 @@ mod table;
 mod take;
 
 pub(crate) use comparison::{ComparisonRecord, comparison_lines};
+pub(crate) use passage::passage_lines;
 pub(crate) use record::written;
 pub(crate) use record::{LostRecord, NoteRecord, SCHEMA, SoundRecord};
 pub(crate) use round::pace_said;

@@ -41,3 +41,56 @@ fn a_score_becomes_a_passage_as_text_and_to_be_kept() {
     fails(&folder, &read(&["--replace", "-o", "song.musicxml"]), 1, "though it is read");
     fails(&folder, &["passage", "from-midi", "song.musicxml"], 1, "no MIDI file");
 }
+
+/// A phrase of four notes and one way of playing it: the second note, planned with a vibrato, stays straight, and the last is
+/// wider than it was meant.
+#[test]
+fn what_was_made_of_a_passage_is_told_note_by_note() {
+    let folder = folder("passage_check");
+    let plan = "title Four notes\ninstrument cello\nbeats 4 of quarter\npace 60\nclef bass\n\
+        bar 1  D3 2 straight, F3 2 width 40\nbar 2  G3 2 straight, A3 2 width 30\n";
+    std::fs::write(folder.join("plan.txt"), plan).expect("written");
+    let note = |start: f64, f0: f64, width: Option<f64>| {
+        let vibrato = width.map_or_else(String::new, |width| {
+            format!(", vibrato: Some((rate: 5.0, width: {width:.1}))")
+        });
+        format!("(start: {start}, length: 1.9, f0: {f0}{vibrato}),")
+    };
+    let notes = [
+        note(0.5, 146.83, None),
+        note(2.5, 174.61, None),
+        note(4.5, 196.0, None),
+        note(6.5, 220.0, Some(60.0)),
+    ];
+    let spec = format!(
+        "(version: 1, seed: 7, sample_rate_hz: 48000, level_dbfs: -20.0, floor_dbfs: Some(-70.0), lines: [(notes: [{}])])",
+        notes.concat()
+    );
+    std::fs::write(folder.join("take.ron"), spec).expect("written");
+    done(&folder, &["tone", "take.ron", "-o", "take.wav"]);
+    let told = printed(&done(&folder, &["passage", "check", "plan.txt", "take.wav"]));
+    assert!(told.starts_with("4 of 4 notes reached"), "{told}");
+    let row = |name: &str| {
+        let found = told.lines().find(|line| line.contains(&format!("  {name} ")));
+        found.unwrap_or_else(|| panic!("{name}: {told}")).to_owned()
+    };
+    assert!(row("F3").contains("40") && row("F3").contains("straight"), "{told}");
+    assert!(row("A3").contains("30") && !row("A3").contains("straight"), "{told}");
+    assert!(told.lines().all(|line| line.chars().count() <= 120), "{told}");
+    let json = printed(&done(&folder, &["passage", "check", "--json", "plan.txt", "take.wav"]));
+    let value: serde_json::Value = serde_json::from_str(&json).expect("one object");
+    assert_eq!(
+        (&value["schema"], &value["notes_reached"]),
+        (&"evenwave.passage/1".into(), &4.into())
+    );
+    let width = value["notes"][3]["width_cents"].as_f64().expect("a width");
+    assert!((width - 60.0).abs() < 1.0, "{json}");
+    let differs = |note: usize| -> Vec<String> {
+        let all = value["notes"][note]["differences"].as_array().expect("a list").clone();
+        all.iter().map(ToString::to_string).collect()
+    };
+    assert!(differs(0).is_empty() && differs(2).is_empty(), "{json}");
+    assert!(!differs(1).is_empty() && !differs(3).is_empty(), "{json}");
+    fails(&folder, &["passage", "check", "plan.txt", "gone.wav"], 1, "gone.wav");
+    fails(&folder, &["passage", "check", "no-plan", "take.wav"], 1, "low-tide");
+}

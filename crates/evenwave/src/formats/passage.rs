@@ -1,0 +1,80 @@
+//! What was made of a passage, as a table.
+
+use coach::follow::How;
+use coach::plan::{Intention, Passage, Pitch};
+use coach::played::{Checked, PlayedNote};
+use tuning::figure::with_doubt;
+
+/// The sentences, and below them a line a note.
+pub(crate) fn passage_lines(passage: &Passage, checked: &Checked) -> Vec<String> {
+    let mut lines = checked.said.clone();
+    lines.push(String::new());
+    lines.push(row([
+        "note",
+        "bar",
+        "",
+        "from, s",
+        "planned, c",
+        "width, c",
+        "rate, Hz",
+        "centre, c",
+    ]));
+    lines.extend(checked.notes.iter().map(|note| row(cells(passage, note))));
+    lines
+}
+
+fn row<T: AsRef<str>>(cells: [T; 8]) -> String {
+    let [note, bar, name, from, planned, width, rate, centre] = cells.each_ref().map(AsRef::as_ref);
+    format!("{note:>4} {bar:>3}  {name:<18}{from:>8}{planned:>13}{width:>11}{rate:>12}{centre:>13}")
+        .trim_end()
+        .to_owned()
+}
+
+fn cells(passage: &Passage, note: &PlayedNote) -> [String; 8] {
+    let one = &note.aligned;
+    let plan = one.note.map(|number| &passage.notes()[number]);
+    let name = match plan.map(|plan| plan.pitch) {
+        Some(Pitch::Single(pitch)) => pitch.to_string(),
+        Some(Pitch::Double(low, high)) => format!("{low}+{high}"),
+        Some(Pitch::Rest) | None => String::new(),
+    };
+    let how = match one.how {
+        How::Played => "",
+        How::OtherPitch => "another note",
+        How::Repeated => "once more",
+        How::LeftOut => "left out",
+        How::Extra => "not in the plan",
+        How::Unheard => "two strings",
+    };
+    let width = note.width.map(|width| with_doubt(width.value.get(), bare(width.se), 0, false));
+    let straight = one.how == How::Played && !note.too_short && note.width.is_none();
+    let width = width.unwrap_or_else(|| if straight { "straight" } else { "" }.to_owned());
+    let rate =
+        note.rate.map(|rate| with_doubt(rate.value.get(), rate.se.map(|se| se.get()), 1, false));
+    let centre = note.centre.map(|centre| with_doubt(centre.value.get(), bare(centre.se), 0, true));
+    [
+        one.note.map_or_else(String::new, |number| (number + 1).to_string()),
+        plan.map_or_else(String::new, |plan| plan.at.bar.to_string()),
+        format!("{name} {how}").trim().to_owned(),
+        format!("{:.2}", one.start.get()),
+        plan.map_or_else(String::new, |plan| planned(plan.intention)),
+        width,
+        rate.unwrap_or_default(),
+        centre.unwrap_or_default(),
+    ]
+}
+
+fn bare(se: Option<tuning::Cents>) -> Option<f64> {
+    se.map(|se| se.get())
+}
+
+/// `straight`, `30`, `20–60–30`.
+fn planned(intention: Intention) -> String {
+    match intention {
+        Intention::Straight => "straight".to_owned(),
+        Intention::Contour { width: [start, peak, end], .. } => {
+            let all = [start, peak, end].map(|width| format!("{:.0}", width.get()));
+            if all.iter().all(|one| *one == all[0]) { all[0].clone() } else { all.join("–") }
+        }
+    }
+}
