@@ -68,6 +68,12 @@ impl Session {
         Ok(Self { name, samples: samples.into(), sample_rate_hz, again: Some(speed) })
     }
 
+    /// This sound, to be heard once, or again and again at so many times its pace.
+    #[cfg(test)]
+    pub(crate) fn of_samples(samples: &[f32], sample_rate_hz: u32, again: Option<f64>) -> Self {
+        Self { name: "made".to_owned(), samples: samples.into(), sample_rate_hz, again }
+    }
+
     /// What it is called.
     pub fn name(&self) -> &str {
         &self.name

@@ -58,3 +58,65 @@ pub(super) fn at_its_pace(
     relay.end(Some(chain));
     wake();
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::AtomicUsize;
+    use std::sync::mpsc::sync_channel;
+
+    use vibrato::{Event, Settings};
+
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+
+    /// All that is handed on while a second of silence is played, each time that something is by one who takes `rest` to look,
+    /// and who stops after so many looks.
+    fn heard(again: Option<f64>, rest: Duration, looks: usize) -> Vec<FromListener> {
+        let session = Session::of_samples(&vec![0.0; RATE_HZ as usize], RATE_HZ, again);
+        let (sender, events) = sync_channel(1 << 17);
+        let chain = Chain::new(RATE_HZ, Settings::default()).expect("a usual rate");
+        let (stop, looked) = (AtomicBool::new(false), AtomicUsize::new(0));
+        let wake = || {
+            thread::sleep(rest);
+            stop.store(looked.fetch_add(1, Relaxed) + 1 >= looks, Relaxed);
+        };
+        at_its_pace(&session, chain, Relay::new(sender, None), &stop, &wake);
+        events.try_iter().collect()
+    }
+
+    fn lost(heard: &[FromListener]) -> Vec<(f64, f64)> {
+        let lost = heard.iter().filter_map(|heard| match heard {
+            FromListener::Event(Event::Lost { time, length }) => Some((time.0, length.0)),
+            _ => None,
+        });
+        lost.collect()
+    }
+
+    #[test]
+    fn of_a_demo_session_nothing_is_lost_however_late_who_looks_at_it_is() {
+        let heard = heard(None, Duration::from_millis(15), usize::MAX);
+        assert_eq!(lost(&heard), []);
+        let levels = heard.iter().filter(|heard| matches!(heard, FromListener::Level(_)));
+        assert_eq!(levels.count(), 20, "one each 50 ms");
+        let over = FromListener::Device(DeviceState::Over);
+        assert!(heard.contains(&over));
+        assert_eq!(heard.last(), Some(&FromListener::Ended));
+    }
+
+    #[test]
+    fn what_does_not_wait_for_a_late_listener_is_told_as_lost_in_its_place() {
+        // In 20 ms pass 8 s of its sound, of which 2 s wait.
+        let heard = heard(Some(400.0), Duration::from_millis(20), 30);
+        let lost = lost(&heard);
+        assert!(lost.len() > 3, "{lost:?}");
+        assert!(lost.iter().all(|(_, length)| *length > 0.0), "{lost:?}");
+        let apart = lost.windows(2).all(|two| two[0].0 + two[0].1 <= two[1].0 + 1e-6);
+        assert!(apart, "{lost:?}");
+        // What is heard and what is lost is all the sound that passed while it was looked at 30 times: 240 s and more.
+        let (at, length) = lost[lost.len() - 1];
+        let missed: f64 = lost.iter().map(|(_, length)| length).sum();
+        assert!(at + length > 100.0, "the time of the sound goes on: {lost:?}");
+        assert!(missed > 0.5 * (at + length), "{missed} s of {} s", at + length);
+    }
+}
