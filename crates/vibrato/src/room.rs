@@ -20,9 +20,7 @@ const LEAST_SWING_CENTS2: f64 = 4.0;
 const NOISE_SHARE: f64 = 0.48;
 /// A middling harmonic of a dry note strays by this share of the swing.
 const DRY_SMEAR: f64 = 0.01;
-/// A middling harmonic lacks so much of the swing for each share of it that the pitch lacks, and how well the one tells the
-/// other: means over some 600 made notes in rooms from bare to furnished, of all registers and widths.
-const LACKS: f64 = 1.4;
+/// How well the smear tells how much narrower than the string the pitch swings, as a share of it.
 const SMEAR_DOUBT: f64 = 0.7;
 /// Power a harmonic needs, as a share of the strongest.
 const LEAST_POWER: f64 = 1e-3;
@@ -30,7 +28,7 @@ const LEAST_POWER: f64 = 1e-3;
 /// How much wider than the pitch the string swings, by the smear of its harmonics: in a room the pitch follows the middling
 /// harmonic, which lags as much as it strays.
 pub(crate) fn widening(smear: Option<f64>) -> Measure<f64> {
-    let by = LACKS * (smear.unwrap_or(0.0) - DRY_SMEAR).max(0.0);
+    let by = (smear.unwrap_or(0.0) - DRY_SMEAR).max(0.0);
     Measure { value: 1.0 + by, se: Some(SMEAR_DOUBT * by) }
 }
 
