@@ -49,6 +49,20 @@ pub enum How {
     Unheard,
 }
 
+impl How {
+    /// In a word or two, as tables and files have it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Played => "played",
+            Self::OtherPitch => "another pitch",
+            Self::Repeated => "repeated",
+            Self::LeftOut => "left out",
+            Self::Extra => "extra",
+            Self::Unheard => "unheard",
+        }
+    }
+}
+
 /// Sound between notes is told as an extra note from this length on.
 const EXTRA_SECS: f64 = 0.12;
 /// The beat at a time is the middle of so many notes next to it; fewer than so many tell nothing.

@@ -17,7 +17,6 @@ mod hurry;
 mod intonation;
 mod judged;
 mod judging;
-mod least_squares;
 mod lesson;
 mod on_beat;
 mod order;

@@ -204,7 +204,7 @@ impl Grid {
         }
         let r = 1.0 / (STEP_SPREAD_CENTS * STEP_SPREAD_CENTS);
         let m = [[s0 + p, sb, c0], [sb, sbb + q, cb], [c0, cb, c0 + r]];
-        let x = crate::fit::solve_normal(m, [z, zb, cy], 3).unwrap_or([0.0; 3]);
+        let x = crate::least_squares::solve_normal(m, [z, zb, cy], 3).unwrap_or([0.0; 3]);
         let left = (zz - x[0] * z - x[1] * zb - x[2] * cy).max(0.0);
         let det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[1][2])
             - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])

@@ -1,5 +1,6 @@
 //! Sine fits to a stretch of pitch: what oscillates in the last cycles, how fast and how wide.
 
+use crate::least_squares::{LeastSquares, solve_normal};
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
 
@@ -277,70 +278,6 @@ impl Points {
             centre: found[0],
         })
     }
-}
-
-/// A fit by least squares, point by point.
-#[derive(Clone)]
-pub(crate) struct LeastSquares<const N: usize> {
-    /// Upper triangle of the normal equations; what is added to its diagonal beforehand keeps an unknown near 0.
-    pub normal: [[f64; N]; N],
-    sums: [f64; N],
-}
-
-impl<const N: usize> LeastSquares<N> {
-    pub(crate) fn new() -> Self {
-        Self { normal: [[0.0; N]; N], sums: [0.0; N] }
-    }
-
-    /// Takes in a value `y` that is made of the unknowns, each times its number in `row`.
-    pub(crate) fn add(&mut self, row: &[f64; N], y: f64) {
-        for a in 0..N {
-            self.sums[a] += row[a] * y;
-            for b in a..N {
-                self.normal[a][b] += row[a] * row[b];
-            }
-        }
-    }
-
-    /// The first `size` unknowns, and how much of the squares of all values they explain; `None` if there are too few.
-    pub(crate) fn solve(&self, size: usize) -> Option<([f64; N], f64)> {
-        let found = solve_normal(self.normal, self.sums, size)?;
-        Some((found, (0..size).map(|i| found[i] * self.sums[i]).sum()))
-    }
-}
-
-/// Solves the first `size` rows of the symmetric system whose upper triangle is given, by
-/// Cholesky; `None` if it is singular.
-pub(crate) fn solve_normal<const N: usize>(
-    upper: [[f64; N]; N],
-    right: [f64; N],
-    size: usize,
-) -> Option<[f64; N]> {
-    let mut low = [[0.0; N]; N];
-    for i in 0..size {
-        for j in 0..=i {
-            let dot: f64 = (0..j).map(|k| low[i][k] * low[j][k]).sum();
-            let rest = upper[j][i] - dot;
-            low[i][j] = if i == j {
-                if rest <= 1e-12 {
-                    return None;
-                }
-                rest.sqrt()
-            } else {
-                rest / low[j][j]
-            };
-        }
-    }
-    let mut x = [0.0; N];
-    for i in 0..size {
-        let dot: f64 = (0..i).map(|k| low[i][k] * x[k]).sum();
-        x[i] = (right[i] - dot) / low[i][i];
-    }
-    for i in (0..size).rev() {
-        let dot: f64 = (i + 1..size).map(|k| low[k][i] * x[k]).sum();
-        x[i] = (x[i] - dot) / low[i][i];
-    }
-    Some(x)
 }
 
 /// Inverse of a symmetric matrix, column by column.

@@ -13,7 +13,7 @@
 //! is placed as well as one of an even motion.
 
 use crate::expectation::Expectation;
-use crate::fit::LeastSquares;
+use crate::least_squares::LeastSquares;
 use crate::measure::upper_median;
 use crate::motion::{CycleShape, Pause, half_cycle};
 use crate::stretch::Stretch;

@@ -4,7 +4,7 @@
 //! line, where a note without vibrato strays from every sine. A slip, a slide or a wiggle of the attack is told from it by
 //! what the sine leaves, by how often it goes to and fro, and by how far the line runs beside it.
 
-use crate::fit::{LeastSquares, solve_normal};
+use crate::least_squares::{LeastSquares, solve_normal};
 use crate::measure::Measure;
 use crate::note::Oscillation;
 use crate::pitch_line::{ORIGIN, PitchLine};

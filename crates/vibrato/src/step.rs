@@ -1,6 +1,6 @@
 //! Steps of the pitch under a vibrato: where a finger changes while the motion goes on.
 
-use crate::fit::LeastSquares;
+use crate::least_squares::LeastSquares;
 use pitch::HOP_SECS;
 use std::f64::consts::TAU;
 

@@ -5,7 +5,7 @@
 //! crests of any shape. A turn counts once the pitch has come back from it by a fair share of the
 //! width, so that noise on a flank makes none.
 
-use crate::fit::LeastSquares;
+use crate::least_squares::LeastSquares;
 use pitch::HOP_SECS;
 
 /// Half the parabola's length and half the quartic's, in cycles.

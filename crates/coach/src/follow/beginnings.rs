@@ -3,13 +3,12 @@
 use std::f64::consts::TAU;
 use std::ops::Range;
 
-use vibrato::{FRAME, median};
+use vibrato::{FRAME, LeastSquares, median};
 
 use super::heard::Heard;
 use super::model::Model;
 use super::places::Onset;
 use super::viterbi::Found;
-use crate::least_squares::LeastSquares;
 
 /// A new pitch is heard a little after it has begun: one frame, and one period of it.
 const LATE_FRAMES: f64 = 1.0;
@@ -158,9 +157,9 @@ fn unlike(heard: &Heard, frames: Range<usize>, centre: f64) -> Option<f64> {
         let mut swing = LeastSquares::pulled([PULL_MEAN, PULL_SWING, PULL_SWING]);
         for &(time, off) in &points {
             let (sin, cos) = (TAU * rate_hz * time).sin_cos();
-            swing.add(if rate_hz > 0.0 { [1.0, sin, cos] } else { [1.0, 0.0, 0.0] }, off);
+            swing.add(&if rate_hz > 0.0 { [1.0, sin, cos] } else { [1.0, 0.0, 0.0] }, off);
         }
-        swing.solve().map(|solved| solved.left)
+        swing.solved().map(|solved| solved.left)
     };
     let least = RATES_HZ.into_iter().filter_map(left).fold(f64::INFINITY, f64::min);
     Some(least / points.len() as f64)

@@ -1,10 +1,9 @@
 //! The vibrato of one note as it was played: half oscillations, and two lines through their widths.
 
 use tuning::Secs;
-use vibrato::{FRAME, Measure, Note, Oscillation, Quantity, median};
+use vibrato::{FRAME, LeastSquares, Measure, Note, Oscillation, Quantity, Solved, median};
 
 use crate::follow::{Heard, frame_at, time_of};
-use crate::least_squares::{LeastSquares, Solved};
 
 /// A turn is looked for so far from where it is expected, in shares of an oscillation; its parabola has so many frames on
 /// either side.
@@ -140,11 +139,11 @@ fn turn(heard: &Heard, at: f64, within: f64, sign: f64) -> Turn {
     for frame in top.saturating_sub(PARABOLA)..=top + PARABOLA {
         if let Some(cents) = heard.cents(frame) {
             let x = frame as f64 - top as f64;
-            parabola.add([1.0, x, x * x], cents - highest);
+            parabola.add(&[1.0, x, x * x], cents - highest);
         }
     }
     let time = time_of(top as f64).get();
-    let told = (parabola.count() >= LEAST_FRAMES).then(|| parabola.solve()).flatten()?;
+    let told = (parabola.count() >= LEAST_FRAMES).then(|| parabola.solved()).flatten()?;
     let [height, slope, bend] = told.values;
     if sign * bend >= 0.0 {
         return None;
@@ -174,9 +173,9 @@ fn lines(points: &[(f64, f64)], (a, place, b): (f64, f64, f64)) -> Option<Solved
     for &(x, y) in points {
         let up = ((x - a) / (place - a)).clamp(0.0, 1.0);
         let down = ((x - place) / (b - place)).clamp(0.0, 1.0);
-        sum.add([1.0 - up, up - down, down], y);
+        sum.add(&[1.0 - up, up - down, down], y);
     }
-    sum.solve()
+    sum.solved()
 }
 
 /// Mean of some values, whose scatter tells its standard error.
@@ -225,9 +224,9 @@ fn straight(points: &[(f64, f64)], a: f64, b: f64) -> Option<Solved<3>> {
     let mut sum = LeastSquares::<2>::pulled([1e-3; 2]);
     for &(x, y) in points {
         let share = (x - a) / (b - a);
-        sum.add([1.0 - share, share], y);
+        sum.add(&[1.0 - share, share], y);
     }
-    let Solved { values: [start, end], inverse: [of_start, of_end], left } = sum.solve()?;
+    let Solved { values: [start, end], inverse: [of_start, of_end], left } = sum.solved()?;
     let middle = 1.0 / points.len() as f64;
     Some(Solved {
         values: [start, 0.5 * (start + end), end],

@@ -5,7 +5,6 @@ use vibrato::Measure;
 
 use super::note_findings::{Difference, PlayedNote, What};
 use super::{Checked, wanted};
-use crate::follow::How;
 use crate::plan::{Intention, Passage, Pitch};
 
 /// Name and version of the shape.
@@ -78,17 +77,6 @@ struct WrittenNote<'a> {
     note: &'a PlayedNote,
 }
 
-fn how(how: How) -> &'static str {
-    match how {
-        How::Played => "played",
-        How::OtherPitch => "another pitch",
-        How::Repeated => "repeated",
-        How::LeftOut => "left out",
-        How::Extra => "extra",
-        How::Unheard => "unheard",
-    }
-}
-
 impl Serialize for WrittenNote<'_> {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
         let Self { passage, note } = self;
@@ -102,7 +90,7 @@ impl Serialize for WrittenNote<'_> {
         map.serialize_entry("note", &note.aligned.note.map(|number| number + 1))?;
         map.serialize_entry("bar", &plan.map(|plan| plan.at.bar))?;
         map.serialize_entry("name", &name)?;
-        map.serialize_entry("how", how(note.aligned.how))?;
+        map.serialize_entry("how", note.aligned.how.word())?;
         map.serialize_entry("start_s", &rounded(note.aligned.start.get()))?;
         map.serialize_entry("end_s", &rounded(note.aligned.end.get()))?;
         map.serialize_entry("planned", &planned.map(Planned))?;

@@ -4,6 +4,7 @@ use coach::follow::How;
 use coach::plan::{Intention, Passage, Pitch};
 use coach::played::{Checked, PlayedNote};
 use tuning::figure::with_doubt;
+use vibrato::Measure;
 
 /// The sentences, and below them a line a note.
 pub(crate) fn passage_lines(passage: &Passage, checked: &Checked) -> Vec<String> {
@@ -38,20 +39,16 @@ fn cells(passage: &Passage, note: &PlayedNote) -> [String; 8] {
         Some(Pitch::Double(low, high)) => format!("{low}+{high}"),
         Some(Pitch::Rest) | None => String::new(),
     };
-    let how = match one.how {
-        How::Played => "",
-        How::OtherPitch => "another note",
-        How::Repeated => "once more",
-        How::LeftOut => "left out",
-        How::Extra => "not in the plan",
-        How::Unheard => "two strings",
-    };
-    let width = note.width.map(|width| with_doubt(width.value.get(), bare(width.se), 0, false));
+    let how = if one.how == How::Played { "" } else { one.how.word() };
     let straight = one.how == How::Played && !note.too_short && note.width.is_none();
-    let width = width.unwrap_or_else(|| if straight { "straight" } else { "" }.to_owned());
-    let rate =
-        note.rate.map(|rate| with_doubt(rate.value.get(), rate.se.map(|se| se.get()), 1, false));
-    let centre = note.centre.map(|centre| with_doubt(centre.value.get(), bare(centre.se), 0, true));
+    let figure = |measure: Option<Measure<f64>>, decimals, signed| {
+        let told = measure.map(|known| with_doubt(known.value, known.se, decimals, signed));
+        told.unwrap_or_default()
+    };
+    let width = match straight {
+        true => "straight".to_owned(),
+        false => figure(note.width.map(Measure::bare), 0, false),
+    };
     [
         one.note.map_or_else(String::new, |number| (number + 1).to_string()),
         plan.map_or_else(String::new, |plan| plan.at.bar.to_string()),
@@ -59,13 +56,9 @@ fn cells(passage: &Passage, note: &PlayedNote) -> [String; 8] {
         format!("{:.2}", one.start.get()),
         plan.map_or_else(String::new, |plan| planned(plan.intention)),
         width,
-        rate.unwrap_or_default(),
-        centre.unwrap_or_default(),
+        figure(note.rate.map(Measure::bare), 1, false),
+        figure(note.centre.map(Measure::bare), 0, true),
     ]
-}
-
-fn bare(se: Option<tuning::Cents>) -> Option<f64> {
-    se.map(|se| se.get())
 }
 
 /// `straight`, `30`, `20–60–30`.
