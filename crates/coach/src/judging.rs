@@ -14,12 +14,14 @@ use crate::pacer::Pacer;
 use crate::progress::{SinceRest, changed, tightening, tiring, to_try};
 use crate::round::Round;
 use crate::round_bounds::{Change, Rounds};
-use crate::turns::Now;
+use crate::turns::{Now, Played};
 use std::collections::VecDeque;
 
 /// Silence that ends a round, and, where the bow stops between fingers, in beats.
 const ENDS_AFTER: Secs = Secs(1.5);
 const STOP_BEATS: f64 = 2.0;
+/// A turn lies on its note if it is no nearer to another.
+const ON_ITS_NOTE_CENTS: f64 = 50.0;
 
 /// Hints that a player may turn off.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -271,8 +273,10 @@ impl Practice {
         let losses = std::mem::take(&mut self.losses);
         let bowed = std::mem::take(&mut self.bowing).is_bowed();
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
-        // Words between the rounds are none; what the player counted in was meant as one.
-        if turns.is_empty() || (!bowed && pacer.is_none()) {
+        // Words between the rounds are none; what the player counted in, or what lies on the notes that are asked for, was meant
+        // as one, however thin it sounded.
+        let meant = pacer.is_some() || on_their_notes(&turns);
+        if turns.is_empty() || !(bowed || meant) {
             return None;
         }
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
@@ -337,8 +341,19 @@ fn neighbours(levels: &[f64], here: f64) -> (Option<f64>, Option<f64>) {
     (up, down)
 }
 
+/// Whether most turns lie on the notes that they are asked for.
+fn on_their_notes(turns: &[Played]) -> bool {
+    let on = |turn: &&Played| {
+        turn.centre.is_some_and(|centre| centre.value.get().abs() < ON_ITS_NOTE_CENTS)
+    };
+    2 * turns.iter().filter(on).count() > turns.len()
+}
+
 #[cfg(test)]
 mod tests {
+    use tuning::Cents;
+    use vibrato::Measure;
+
     use super::*;
 
     #[test]
@@ -348,5 +363,20 @@ mod tests {
         assert_eq!(neighbours(&levels, 66.0), (Some(72.0), Some(60.0)));
         assert_eq!(neighbours(&levels, 72.0), (None, Some(66.0)));
         assert_eq!(neighbours(&levels, 70.0), (Some(72.0), Some(66.0)));
+    }
+
+    #[test]
+    fn most_turns_on_their_notes_are_a_round_and_others_may_be_words() {
+        let turns = |offs: &[f64]| -> Vec<Played> {
+            let turn = |off: &f64| {
+                let mut turn = Played::unmeasured(0, Secs(0.0), Secs(0.5));
+                turn.centre = Some(Measure { value: Cents(*off), se: None });
+                turn
+            };
+            offs.iter().map(turn).collect()
+        };
+        assert!(on_their_notes(&turns(&[-12.0, 30.0, 400.0])));
+        assert!(!on_their_notes(&turns(&[-120.0, 30.0])), "half is not most");
+        assert!(!on_their_notes(&[]));
     }
 }
