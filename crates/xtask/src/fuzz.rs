@@ -19,23 +19,27 @@ const FOLDERS: &[&str] = &[
     "crates/evenwave/fuzz",
 ];
 
-/// Runs every target for so many minutes; stops at the first finding.
-pub(crate) fn run(minutes: u64) -> Result<(), Fault> {
+/// Runs every target, or the one of this name, for so many minutes; stops at the first finding.
+pub(crate) fn run(minutes: u64, only: Option<&str>) -> Result<(), Fault> {
     packages::install(&[packages::BUILD, &["g++"]])?;
     let tool = built_tool(TOOL, VERSION)?;
     let mut count = 0;
     for folder in FOLDERS.iter().map(|folder| root().join(folder)) {
-        for target in targets(&folder)? {
+        for target in targets(&folder)?.iter().filter(|name| only.is_none_or(|only| only == *name))
+        {
             println!("\n{target}: {minutes} min");
             Step::new(&tool)
                 .args(["fuzz", "run", "--fuzz-dir"])
                 .args([&folder])
-                .args([&target, "--", &format!("-max_total_time={}", 60 * minutes)])
+                .args([target, "--", &format!("-max_total_time={}", 60 * minutes)])
                 // The sanitizers are not stable yet; this lets the stable compiler use them.
                 .env("RUSTC_BOOTSTRAP", "1")
                 .run()?;
             count += 1;
         }
+    }
+    if count == 0 {
+        return Err(Fault::Tool(format!("no fuzz target is called {}", only.unwrap_or_default())));
     }
     println!("\n{count} targets ran {minutes} min each without a finding");
     Ok(())

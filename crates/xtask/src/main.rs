@@ -62,6 +62,9 @@ enum Task {
         /// Minutes for each target
         #[arg(long, default_value_t = 10)]
         minutes: u64,
+        /// One target alone, by its name
+        #[arg(long)]
+        target: Option<String>,
     },
     /// Opens the window on an invisible screen with a virtual microphone and takes pictures
     Window,
@@ -172,7 +175,7 @@ fn run(task: Task) -> Result<(), Fault> {
             }
             step.run()
         }
-        Task::Fuzz { minutes } => fuzz::run(minutes),
+        Task::Fuzz { minutes, target } => fuzz::run(minutes, target.as_deref()),
         Task::Window => pictures::run(),
         Task::Stand { minutes } => stand::run(minutes),
         Task::Screenshots => screenshots::run(),
