@@ -132,7 +132,18 @@ const SOUND: [&str; 8] = [
     "tone-faststart.m4a",
     "tone.aac",
 ];
+/// Four notes of our own as a score, and two as a MIDI file.
+const TUNE_XML: &[u8] = b"<score-partwise version=\"4.0\"><part-list><score-part id=\"P1\"><part-name>Cello</part-name>\
+</score-part></part-list><part id=\"P1\"><measure number=\"1\"><attributes><divisions>2</divisions><time><beats>4</beats>\
+<beat-type>4</beat-type></time></attributes>\
+<note><pitch><step>D</step><octave>3</octave></pitch><duration>2</duration></note>\
+<note><pitch><step>F</step><alter>1</alter><octave>3</octave></pitch><duration>3</duration></note>\
+<note><pitch><step>A</step><octave>3</octave></pitch><duration>1</duration></note>\
+<note><pitch><step>G</step><octave>3</octave></pitch><duration>2</duration></note></measure></part></score-partwise>";
+const TUNE_MIDI: &[u8] = b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60MTrk\x00\x00\x00\x14\
+\x00\x90\x32\x40\x60\x80\x32\x40\x00\x90\x36\x40\x60\x80\x36\x40\x00\xff\x2f\x00";
 const DAMAGED_SOUND: usize = 55;
+const DAMAGED_ADDED: usize = 6;
 const DAMAGED_TEXT: usize = 60;
 const DAMAGED_TAKE: usize = 14;
 const DAMAGED_ZIP: usize = 120;
@@ -158,6 +169,9 @@ pub(super) fn cases(
     write("a.ron", &read(&root().join("demo-sessions/tidy-transfer.ron"))?)?;
     write("cello.ron", &read(&root().join("assets/instruments/cello.ron"))?)?;
     write("drill.ron", &read(&root().join("assets/drills/there-and-back.ron"))?)?;
+    write("tune.txt", &read(&root().join("assets/passages/walking-home.passage.txt"))?)?;
+    write("tune.musicxml", TUNE_XML)?;
+    write("tune.mid", TUNE_MIDI)?;
     write("mine.txt", b"my own words")?;
     // Silence enough behind each note that a take ends there.
     write("played.ron", b"(lines: [(notes: [(start: 2.7, length: 0.9, f0: 220.0)])])")?;
@@ -198,6 +212,13 @@ fn sound(base: &Path, chance: &mut Chance, all: &mut Vec<Case>) -> Result<(), Fa
             let bytes = damaged(&whole, chance);
             all.push(Case::new("sound", Due::Either, &["measure", name]).with(name, bytes));
         }
+        for _ in 0..DAMAGED_ADDED {
+            let add = ["journal", "--journal", "takes", "add", name];
+            let mut case =
+                Case::new("sound", Due::Either, &add).with(name, damaged(&whole, chance));
+            case.may_make.push("takes".into());
+            all.push(case);
+        }
     }
     for name in ["a.wav", "two.flac", "long.ogg", "tone.mp3", "tone-faststart.m4a"] {
         let whole = read(&base.join(name))?;
@@ -214,11 +235,16 @@ fn texts(base: &Path, chance: &mut Chance, all: &mut Vec<Case>) -> Result<(), Fa
         ("a.ron", &["tone", "a.ron", "-o", "new.wav"][..]),
         ("cello.ron", &["measure", "--instrument", "cello.ron", "a.wav"]),
         ("drill.ron", &["drill", "drill.ron", "a.wav"]),
+        ("tune.txt", &["passage", "check", "tune.txt", "a.wav"]),
+        ("tune.txt", &["passage", "show", "tune.txt", "-o", "new.svg"]),
+        ("tune.musicxml", &["passage", "from-musicxml", "tune.musicxml", "-o", "new.ron"]),
+        ("tune.mid", &["passage", "from-midi", "tune.mid", "-o", "new.ron"]),
     ] {
+        all.push(Case::new("text", Due::Works, line).may(&NEW));
         let whole = read(&base.join(name))?;
         for _ in 0..DAMAGED_TEXT {
             let bytes = damaged(&whole, chance);
-            all.push(Case::new("text", Due::Either, line).with(name, bytes).may(&["new.wav"]));
+            all.push(Case::new("text", Due::Either, line).with(name, bytes).may(&NEW));
         }
         for bytes in [&b""[..], b"(", b"\xff\xfe(\0", b"(version: 4294967296)"] {
             all.push(Case::new("text", Due::Told, line).with(name, bytes.to_vec()));
@@ -291,7 +317,7 @@ fn zips_and_tables(base: &Path, chance: &mut Chance, all: &mut Vec<Case>) -> Res
 }
 
 /// Commands that have all they need.
-fn good(first: &str) -> [Vec<&str>; 12] {
+fn good(first: &str) -> [Vec<&str>; 14] {
     [
         vec!["measure", "a.wav"],
         vec!["measure", "--json", "a.wav"],
@@ -304,11 +330,14 @@ fn good(first: &str) -> [Vec<&str>; 12] {
         vec!["journal", "--journal", "takes", "verify"],
         vec!["journal", "--journal", "takes", "show", first],
         vec!["journal", "--journal", "takes", "export", "new.zip"],
+        vec!["passage", "check", "tune.txt", "a.wav"],
+        vec!["passage", "show", "tune.txt", "-o", "new.svg"],
         vec!["drill", "--list"],
     ]
 }
 
-pub(super) const NEW: [&str; 5] = ["new.csv", "new.csv.state", "new.wav", "new.html", "new.zip"];
+pub(super) const NEW: [&str; 7] =
+    ["new.csv", "new.csv.state", "new.wav", "new.html", "new.zip", "new.svg", "new.ron"];
 
 fn streams(first: &str, all: &mut Vec<Case>) {
     let bad = [
@@ -370,6 +399,8 @@ fn taken_names(first: &str, all: &mut Vec<Case>) {
         ("csv", &["measure", "--frames", "X", "a.wav"]),
         ("csv", &["measure", "--into", "X", "a.wav"]),
         ("zip", &["journal", "--journal", "takes", "export", "X"]),
+        ("svg", &["passage", "show", "tune.txt", "-o", "X"]),
+        ("ron", &["passage", "from-musicxml", "tune.musicxml", "-o", "X"]),
         ("wav", &["journal", "--journal", "takes", "sound", first, "X"]),
         ("flac", &["journal", "--journal", "takes", "sound", first, "X"]),
     ] {

@@ -49,6 +49,10 @@ fn deeds<'a>(takes: &[&'a str]) -> Vec<Deed<'a>> {
         &["compare", "a.wav", "a.wav"],
         &["report", "-o", "new.html", "take", "a.wav"],
         &["tone", "a.ron", "-o", "new.wav", "--truth", "new.csv"],
+        &["passage", "show", "tune.txt", "-o", "new.svg"],
+        &["passage", "check", "tune.txt", "a.wav", "--json"],
+        &["passage", "from-musicxml", "tune.musicxml", "-o", "new.ron"],
+        &["passage", "from-midi", "tune.mid", "-o", "new.ron"],
         &["hear", "--seconds", "1"],
         &["devices"],
         &["completions", "bash"],
@@ -65,6 +69,7 @@ fn deeds<'a>(takes: &[&'a str]) -> Vec<Deed<'a>> {
     let file = || vec![format!("takes/{first}/take.ron")];
     for (deed, may) in [
         (&["list", "--csv", "--notes"][..], vec![]),
+        (&["add", "two.flac", "tone.m4a"], vec![]),
         (&["show", first], vec![]),
         (&["verify", "--json"], vec![]),
         (&["index"], vec![]),
@@ -93,6 +98,9 @@ impl Deed<'_> {
         if self.line.contains(&"delete") {
             // The trash of a disk, where a take goes that lies on it; root alone can mount one.
             case.may_make.push(".Trash-0".into());
+        }
+        if self.line.contains(&"add") {
+            case.may_make.push("takes".into());
         }
         if self.line[0] == "journal" {
             case.then = mended_and_verified(self.line[2]);
