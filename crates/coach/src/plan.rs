@@ -1,5 +1,6 @@
 //! What a player means to do with a passage: its notes, and what vibrato each of them is to have.
 
+mod edit;
 mod intention;
 mod note;
 mod passage;
@@ -7,6 +8,7 @@ mod ron_form;
 mod row;
 mod text;
 
+pub use edit::{Along, Edit, EditFault, Editor, Go, Step};
 pub use intention::Intention;
 pub use note::{BeatUnit, Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
 pub use passage::{
