@@ -6,6 +6,7 @@ use vibrato::{Event, Note, SHORT_LOSS};
 use crate::bowing::Bowing;
 use crate::drill::{Asked, Drill, Fingering, Kind, Moves, Pace};
 use crate::elsewhere::moved;
+use crate::finding::Finding;
 use crate::findings::{breaks_rule, lost_in, of_round};
 use crate::intonation::Aim;
 use crate::judged::Judged;
@@ -49,6 +50,17 @@ pub enum Next {
     Down(f64),
 }
 
+/// What was played, from its first sound to the silence after it, and not judged yet.
+struct Ended {
+    turns: Vec<Played>,
+    /// What was found of notes that were to swell.
+    swells: Vec<Finding>,
+    asked: Vec<Asked>,
+    pacer: Option<Pacer>,
+    motion: Option<Vec<(Secs, bool)>>,
+    losses: Vec<(Secs, Secs)>,
+}
+
 /// Practice of one drill: rounds apart by silence.
 pub struct Practice {
     drill: Drill,
@@ -66,6 +78,8 @@ pub struct Practice {
     losses: Vec<(Secs, Secs)>,
     /// Whether the round was bowed.
     bowing: Bowing,
+    /// What ended last and did not sound bowed, until it is brought back or something else is judged.
+    aside: Option<Ended>,
     since_rest: SinceRest,
     rested: bool,
     /// Seeds by which the next rounds are shuffled, where they were played before and are known.
@@ -94,6 +108,7 @@ impl Practice {
             motion: None,
             losses: Vec::new(),
             bowing: Bowing::default(),
+            aside: None,
             since_rest: SinceRest::default(),
             rested: false,
             shuffles: VecDeque::new(),
@@ -265,20 +280,48 @@ impl Practice {
     }
 
     fn close(&mut self) -> Option<&Judged> {
-        let mut turns = self.round.finish();
-        let swells = self.round.swells(&turns);
-        let mut asked = self.round.asked().to_vec();
-        let pacer = self.pacer.take();
-        let motion = self.motion.as_mut().map(std::mem::take);
-        let losses = std::mem::take(&mut self.losses);
+        let turns = self.round.finish();
+        let ended = Ended {
+            swells: self.round.swells(&turns),
+            turns,
+            asked: self.round.asked().to_vec(),
+            pacer: self.pacer.take(),
+            motion: self.motion.as_mut().map(std::mem::take),
+            losses: std::mem::take(&mut self.losses),
+        };
         let bowed = std::mem::take(&mut self.bowing).is_bowed();
         self.round = Round::new(&self.drill, &self.place, self.tuning, None);
-        // Words between the rounds are none; what the player counted in, or what lies on the notes that are asked for, was meant
-        // as one, however thin it sounded.
-        let meant = pacer.is_some() || on_their_notes(&turns);
-        if turns.is_empty() || !(bowed || meant) {
+        if ended.turns.is_empty() {
             return None;
         }
+        // Words between the rounds are none; what the player counted in, or what lies on the notes that are asked for, was meant
+        // as one, however thin it sounded.
+        if bowed || ended.pacer.is_some() || on_their_notes(&ended.turns) {
+            return self.judge(ended);
+        }
+        self.aside = Some(ended);
+        None
+    }
+
+    /// Something ended that did not sound bowed, and it can be brought back.
+    pub fn has_set_aside(&self) -> bool {
+        self.aside.is_some()
+    }
+
+    /// What did not sound bowed was a round all the same.
+    pub fn bring_back(&mut self) -> Option<&Judged> {
+        let ended = self.aside.take()?;
+        // What sounds meanwhile is no other round.
+        self.rounds.break_off();
+        self.round = Round::new(&self.drill, &self.place, self.tuning, None);
+        self.bowing = Bowing::default();
+        self.losses.clear();
+        self.judge(ended)
+    }
+
+    fn judge(&mut self, ended: Ended) -> Option<&Judged> {
+        let Ended { mut turns, swells, mut asked, pacer, motion, losses } = ended;
+        self.aside = None;
         let elsewhere = moved(&mut asked, &mut turns, &self.tuning);
         self.aim.set_against(&asked, &mut turns, &self.tuning);
         let mut findings = of_round(&self.drill, self.aim, &asked, &turns);

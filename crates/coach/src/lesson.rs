@@ -15,6 +15,8 @@ const BEFORE: Secs = Secs(0.1);
 const EARLIER: usize = 200;
 /// Echoes that are kept; the oldest but the first go.
 const MOST_ECHOES: usize = 40;
+/// Phrases that did not sound bowed and can still be brought back; the oldest go.
+const MOST_ASIDE: usize = 4;
 
 /// The pitch at one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,6 +65,8 @@ pub enum LessonEvent {
     Echo,
     /// It is hardly an echo of the model, and waits for an answer whether it is one.
     Unlike,
+    /// It did not sound bowed: it is set aside, and can be brought back.
+    SetAside,
     /// It was no phrase.
     Nothing,
 }
@@ -79,6 +83,8 @@ pub struct Lesson {
     echoes: Vec<Echo>,
     /// What is hardly an echo, and may be one all the same.
     doubtful: Option<Echo>,
+    /// Phrases that did not sound bowed, the newest last.
+    aside: Vec<Phrase>,
     /// Echoes so far, those included that are no longer kept.
     count: usize,
 }
@@ -93,6 +99,7 @@ impl Lesson {
             model: None,
             echoes: Vec::new(),
             doubtful: None,
+            aside: Vec::new(),
             count: 0,
         }
     }
@@ -149,12 +156,22 @@ impl Lesson {
     }
 
     fn ended(&mut self, end: Secs) -> LessonEvent {
-        let bowed =
-            |phrase: &Phrase| !phrase.notes.is_empty() && Bowing::of(&phrase.notes).is_bowed();
-        let Some(mut phrase) = self.current.take().filter(bowed) else {
+        let Some(mut phrase) = self.current.take().filter(|phrase| !phrase.notes.is_empty()) else {
             return LessonEvent::Nothing;
         };
         phrase.course.retain(|instant| instant.time.0 <= end.0 + BEFORE.0);
+        if Bowing::of(&phrase.notes).is_bowed() {
+            return self.take_up(phrase);
+        }
+        if self.aside.len() == MOST_ASIDE {
+            self.aside.remove(0);
+        }
+        self.aside.push(phrase);
+        LessonEvent::SetAside
+    }
+
+    /// A phrase becomes the model, or an echo.
+    fn take_up(&mut self, phrase: Phrase) -> LessonEvent {
         let Some(model) = &self.model else {
             self.model = Some(phrase);
             return LessonEvent::Model;
@@ -168,6 +185,17 @@ impl Lesson {
         }
         self.keep(echo);
         LessonEvent::Echo
+    }
+
+    /// The last phrase that did not sound bowed and has not been brought back.
+    pub fn set_aside(&self) -> Option<&Phrase> {
+        self.aside.last()
+    }
+
+    /// That phrase was meant all the same: it becomes the model, or an echo.
+    pub fn bring_back(&mut self) -> Option<LessonEvent> {
+        let phrase = self.aside.pop()?;
+        Some(self.take_up(phrase))
     }
 
     fn keep(&mut self, echo: Echo) {
@@ -333,12 +361,29 @@ mod tests {
         };
         assert_eq!(
             play(&mut lesson, &[said(1.0)], 1.1),
-            [LessonEvent::Began, LessonEvent::Nothing]
+            [LessonEvent::Began, LessonEvent::SetAside]
         );
         play(&mut lesson, &[vibrated(57, 10.0, 5.0, 40.0)], 1.1);
         let heard = play(&mut lesson, &[said(20.0), said(22.1)], 1.1);
-        assert_eq!(heard, [LessonEvent::Began, LessonEvent::Nothing]);
+        assert_eq!(heard, [LessonEvent::Began, LessonEvent::SetAside]);
         assert!(lesson.model().is_some() && lesson.echoes().is_empty());
+        // It was played all the same: first the last phrase comes back, then the one before it.
+        assert_eq!(lesson.bring_back(), Some(LessonEvent::Unlike), "of two notes, not of one");
+        assert!(lesson.answer(false));
+        assert_eq!(lesson.bring_back(), Some(LessonEvent::Echo));
+        assert_eq!(lesson.echoes()[0].phrase.notes[0].start, Secs(1.0));
+        assert_eq!(lesson.bring_back(), None, "nothing waits any more");
+    }
+
+    #[test]
+    fn a_model_that_did_not_sound_bowed_is_brought_back_as_the_model() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        let mut note = vibrated(57, 1.0, 5.0, 40.0);
+        note.remarks.unlike_bow = 1.7;
+        play(&mut lesson, &[note], 1.1);
+        assert_eq!(lesson.bring_back(), Some(LessonEvent::Model));
+        play(&mut lesson, &[vibrated(57, 10.0, 5.0, 40.0)], 1.1);
+        assert_eq!(lesson.echoes().len(), 1);
     }
 
     #[test]

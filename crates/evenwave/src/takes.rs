@@ -83,8 +83,12 @@ enum Job {
     Note(Box<Note>),
     /// The take is over and is kept.
     Finish,
-    /// It was no take, and this is told of it.
-    Discard(TakeState),
+    /// It was no take.
+    Discard,
+    /// It did not sound bowed: it is set aside, and goes unless it is brought back.
+    SetAside,
+    /// The take that begins here on the ear's clock was meant all the same, also while it is still written.
+    BringBack(Secs),
     /// The player said what was heard of a note.
     Answer(Answered),
     /// Who played what, known after a round.
@@ -118,8 +122,16 @@ pub enum TakeState {
         /// How long it is.
         length: Secs,
     },
-    /// What was heard last was not bowed, and was not kept.
-    NotBowed,
+    /// What was heard last did not sound bowed: it is not kept unless it is brought back.
+    SetAside {
+        /// Where it begins on the ear's clock.
+        start: Secs,
+    },
+    /// What did not sound bowed and began here is gone: it waited too long to be brought back.
+    Gone {
+        /// Where it began on the ear's clock.
+        start: Secs,
+    },
     /// Takes cannot be written, for this reason.
     Trouble(String),
     /// Something the player should know, such as a take that was mended.
@@ -171,6 +183,11 @@ impl Takes {
     /// What is played from now on was asked for by key, or is not any more: such a take is kept, whatever it is.
     pub fn asked_for(&self, asked: bool) {
         self.wish.asked.store(asked, Relaxed);
+    }
+
+    /// The take that begins at `start` on the ear's clock did not sound bowed, and was meant all the same.
+    pub fn bring_back(&self, start: Secs) {
+        self.jobs.send(Job::BringBack(start));
     }
 
     /// What is written with the next takes; the device is the one that is heard.

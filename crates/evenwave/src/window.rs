@@ -360,6 +360,7 @@ impl Window {
         match &action {
             Action::Do(Command::TakeMicrophone) => self.take_microphone(),
             Action::Do(Command::Task) => return self.play_task(),
+            Action::Do(Command::BringBack) => self.keep_take(self.recent.aside()),
             Action::WriteReport => self.write_report(),
             Action::OpenReport => self.open_report(),
             Action::Do(Command::FullScreen) => {

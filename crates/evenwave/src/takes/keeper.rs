@@ -39,7 +39,7 @@ pub struct Keeper {
     told: bool,
     /// Notes of this take that are not written yet.
     notes: Settling,
-    /// Whether this take was bowed, and whether it was asked for by key: else it is not kept.
+    /// Whether this take was bowed, and whether it was asked for by key: else it is set aside.
     bowing: Bowing,
     asked: bool,
 }
@@ -156,8 +156,8 @@ impl Keeper {
             Some(Change::Ended { .. }) if self.asked || self.bowing.is_bowed() => {
                 self.end(Job::Finish);
             }
-            Some(Change::Ended { .. }) => self.end(Job::Discard(TakeState::NotBowed)),
-            Some(Change::Dropped) => self.end(Job::Discard(TakeState::Ready)),
+            Some(Change::Ended { .. }) => self.end(Job::SetAside),
+            Some(Change::Dropped) => self.end(Job::Discard),
             None => {}
         }
     }
@@ -273,7 +273,7 @@ mod tests {
         play(&mut keeper_on, 0.0, 1.0);
         keeper_on.hear(&began(0.9));
         keeper_on.hear(&Event::NoteDropped);
-        assert_eq!(jobs.all().last(), Some(&Job::Discard(TakeState::Ready)));
+        assert_eq!(jobs.all().last(), Some(&Job::Discard));
         let (mut keeper_off, jobs) = keeper(false);
         play(&mut keeper_off, 0.0, 1.0);
         keeper_off.hear(&began(0.9));
@@ -282,7 +282,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_not_bowed_is_not_kept_unless_it_was_asked_for_by_key() {
+    fn what_was_not_bowed_is_set_aside_unless_it_was_asked_for_by_key() {
         for (unlike_bow, asked, kept) in
             [(0.2, false, true), (1.8, false, false), (1.8, true, true)]
         {
@@ -295,7 +295,7 @@ mod tests {
             note.remarks.unlike_bow = unlike_bow;
             keeper.note(&note, true);
             play(&mut keeper, 2.0, 4.5);
-            let last = if kept { Job::Finish } else { Job::Discard(TakeState::NotBowed) };
+            let last = if kept { Job::Finish } else { Job::SetAside };
             assert_eq!(jobs.all().last(), Some(&last), "{unlike_bow}, asked for: {asked}");
         }
     }

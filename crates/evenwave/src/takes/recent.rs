@@ -16,6 +16,8 @@ pub struct RecentTakes {
     running: Option<Secs>,
     /// The last one, its start and its end.
     kept: Option<(TakeId, Secs, Secs)>,
+    /// Where those begin that did not sound bowed and can be brought back, the newest last.
+    aside: Vec<Secs>,
     /// The running take began on a clock that is no more.
     former: bool,
 }
@@ -23,9 +25,10 @@ pub struct RecentTakes {
 impl RecentTakes {
     /// Takes in what the writer told.
     pub fn hear(&mut self, state: &TakeState) {
-        if !matches!(state, TakeState::Word(_)) && std::mem::take(&mut self.former) {
+        let of_running = !matches!(state, TakeState::Word(_) | TakeState::Gone { .. });
+        if of_running && std::mem::take(&mut self.former) {
             self.running = None;
-            if matches!(state, TakeState::Kept { .. }) {
+            if matches!(state, TakeState::Kept { .. } | TakeState::SetAside { .. }) {
                 return;
             }
         }
@@ -33,11 +36,33 @@ impl RecentTakes {
             TakeState::Running { start } => self.running = Some(*start),
             TakeState::Kept { id, start, length } => {
                 self.running = None;
+                self.aside.retain(|aside| aside != start);
                 self.kept = Some((id.clone(), *start, Secs(start.0 + length.0)));
             }
-            TakeState::Ready | TakeState::NotBowed | TakeState::Trouble(_) => self.running = None,
+            TakeState::Ready | TakeState::Trouble(_) => self.running = None,
+            TakeState::SetAside { start } => {
+                self.running = None;
+                self.aside.push(*start);
+            }
+            TakeState::Gone { start } => self.aside.retain(|aside| aside != start),
             TakeState::Word(_) => {}
         }
+    }
+
+    /// How many takes did not sound bowed and can be brought back.
+    pub fn count_aside(&self) -> usize {
+        self.aside.len()
+    }
+
+    /// Where the newest of these begins.
+    pub fn aside(&self) -> Option<Secs> {
+        self.aside.last().copied()
+    }
+
+    /// Where the take begins that holds what was played at `time`, if it is written still or waits to be brought back.
+    pub fn not_kept(&self, time: Secs) -> Option<Secs> {
+        let holds = |start: &Secs| start.0 - SLACK.0 <= time.0;
+        self.running.filter(holds).or_else(|| self.aside.iter().copied().rfind(holds))
     }
 
     /// The ear's clock begins again: what was played before lies on no time any more.
@@ -78,6 +103,26 @@ mod tests {
         // Another source begins, and time with it.
         takes.hear(&TakeState::Running { start: Secs(1.0) });
         assert_eq!(takes.at(Secs(5.0)), None, "the running take holds it");
+    }
+
+    #[test]
+    fn what_did_not_sound_bowed_is_found_until_it_is_kept_or_gone() {
+        let mut takes = RecentTakes::default();
+        for start in [1.0, 10.0] {
+            takes.hear(&TakeState::Running { start: Secs(start) });
+            takes.hear(&TakeState::SetAside { start: Secs(start) });
+        }
+        takes.hear(&TakeState::Running { start: Secs(20.0) });
+        let found = [0.5, 2.0, 11.0, 21.0].map(|time| takes.not_kept(Secs(time)));
+        assert_eq!(found, [None, Some(Secs(1.0)), Some(Secs(10.0)), Some(Secs(20.0))]);
+        let id: TakeId = "2026-11-25/17-41-09".parse().expect("a name");
+        takes.hear(&TakeState::Kept { id, start: Secs(10.0), length: Secs(4.0) });
+        assert_eq!((takes.count_aside(), takes.aside()), (1, Some(Secs(1.0))));
+        takes.hear(&TakeState::Gone { start: Secs(1.0) });
+        assert_eq!(takes.aside(), None);
+        takes.hear(&TakeState::SetAside { start: Secs(20.0) });
+        takes.anew();
+        assert_eq!(takes.not_kept(Secs(21.0)), None, "the clock began again");
     }
 
     #[test]

@@ -19,6 +19,11 @@ const RETRY: Duration = Duration::from_secs(5);
 
 /// The sound of so many takes is thrown away before a job is looked for again.
 const TAKES_AT_A_TIME: usize = 8;
+/// So many takes that did not sound bowed wait so long to be brought back.
+const MOST_ASIDE: usize = 4;
+const WAITS: Duration = Duration::from_secs(600);
+/// Of so many takes it is known when they were played.
+const MOST_FINISHED: usize = 8;
 /// Two notes never end so near to one another.
 const SAME_NOTE_SECS: f64 = 1e-3;
 
@@ -41,7 +46,9 @@ pub(super) fn write(
         note_ends: Vec::new(),
         early: Vec::new(),
         zero: Secs(0.0),
-        last: None,
+        meant: false,
+        aside: Vec::new(),
+        finished: Vec::new(),
         forgets: None,
     };
     writer.open();
@@ -55,14 +62,24 @@ pub(super) fn write(
                 writer.forget();
             }
         }
+        writer.drop_aside(MOST_ASIDE, WAITS);
     }
     writer.finish();
+    writer.drop_aside(0, WAITS);
     writer.journal = None;
     writer.share();
 }
 
+/// A take that did not sound bowed.
+struct Aside {
+    take: TakeWriter,
+    note_ends: Vec<Secs>,
+    zero: Secs,
+    since: Instant,
+}
+
 /// A take that was finished.
-struct Last {
+struct Finished {
     id: TakeId,
     /// Where its notes ended, and it began, on the ear's clock.
     note_ends: Vec<Secs>,
@@ -82,8 +99,12 @@ struct Writer<'a, T: ?Sized> {
     /// Where its notes ended, and it begins, on the ear's clock.
     note_ends: Vec<Secs>,
     zero: Secs,
-    /// The take that was finished last.
-    last: Option<Last>,
+    /// It is kept however it sounds.
+    meant: bool,
+    /// What did not sound bowed, the newest last.
+    aside: Vec<Aside>,
+    /// The takes that were finished last, in the order in which they were played.
+    finished: Vec<Finished>,
     /// Sound that is older than so many days is to go, and that of so many takes went so far.
     forgets: Option<(u32, usize)>,
 }
@@ -169,6 +190,9 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             self.trouble(&error);
             // What is on the disk already is mended when the journal is opened next.
             self.running = None;
+            for Aside { zero: start, .. } in self.aside.drain(..) {
+                (self.tell)(TakeState::Gone { start });
+            }
             self.journal = None;
             self.share();
             self.tried = None;
@@ -188,16 +212,19 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                 std::mem::take(&mut self.early).into_iter().for_each(|early| self.answer(early));
             }
             Job::Finish => self.finish(),
-            Job::Discard(told) => {
+            Job::Discard => {
                 if let Some(take) = self.running.take() {
                     let done = take.discard();
                     let well = done.is_ok();
                     self.check(done);
                     if well {
-                        (self.tell)(told);
+                        (self.tell)(TakeState::Ready);
                     }
                 }
             }
+            Job::SetAside if self.meant => self.finish(),
+            Job::SetAside => self.set_aside(),
+            Job::BringBack(zero) => self.bring_back(zero),
             Job::Answer(answered) => self.answer(answered),
             Job::Turns(turns) => self.turns(&turns),
             Job::Lesson(time, part) => self.lesson(time, part.as_ref()),
@@ -217,7 +244,9 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
 
     fn begin(&mut self, rate_hz: u32, device: String, zero: Secs) {
         self.finish();
-        (self.note_ends, self.zero) = (Vec::new(), zero);
+        (self.note_ends, self.zero, self.meant) = (Vec::new(), zero, false);
+        // A clock that began again knows nothing of what was played later than now.
+        self.finished.retain(|finished| finished.zero < zero);
         self.early.clear();
         self.open();
         let Some(journal) = &self.journal else { return };
@@ -232,18 +261,62 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     }
 
     fn finish(&mut self) {
-        let Some(take) = self.running.take() else {
-            return;
-        };
-        let note_ends = std::mem::take(&mut self.note_ends);
+        if let Some(take) = self.running.take() {
+            let note_ends = std::mem::take(&mut self.note_ends);
+            self.finish_take(take, note_ends, self.zero);
+        }
+    }
+
+    fn finish_take(&mut self, take: TakeWriter, note_ends: Vec<Secs>, zero: Secs) {
         match take.finish() {
             Ok(kept) => {
-                self.last = Some(Last { id: kept.id.clone(), note_ends, zero: self.zero });
                 let length = Secs(kept.length_s);
-                (self.tell)(TakeState::Kept { id: kept.id, start: self.zero, length });
+                if self.finished.len() == MOST_FINISHED {
+                    self.finished.remove(0);
+                }
+                let place = self.finished.partition_point(|other| other.zero < zero);
+                self.finished.insert(place, Finished { id: kept.id.clone(), note_ends, zero });
+                (self.tell)(TakeState::Kept { id: kept.id, start: zero, length });
             }
             Err(error) => self.check(Err(error)),
         }
+    }
+
+    /// The running take did not sound bowed: it waits to be brought back.
+    fn set_aside(&mut self) {
+        let Some(take) = self.running.take() else { return };
+        let note_ends = std::mem::take(&mut self.note_ends);
+        self.aside.push(Aside { take, note_ends, zero: self.zero, since: Instant::now() });
+        (self.tell)(TakeState::SetAside { start: self.zero });
+    }
+
+    /// Of what waits to be brought back only the newest so many stay, and none that waited longer.
+    fn drop_aside(&mut self, most: usize, longest: Duration) {
+        while self.aside.len() > most
+            || self.aside.first().is_some_and(|aside| aside.since.elapsed() > longest)
+        {
+            let Aside { take, zero: start, .. } = self.aside.remove(0);
+            (self.tell)(TakeState::Gone { start });
+            self.check(take.discard());
+        }
+    }
+
+    /// The player meant the take that begins here.
+    fn bring_back(&mut self, zero: Secs) {
+        if let Some(place) = self.aside.iter().position(|aside| aside.zero == zero) {
+            let Aside { take, note_ends, .. } = self.aside.remove(place);
+            self.finish_take(take, note_ends, zero);
+            if self.running.is_some() {
+                (self.tell)(TakeState::Running { start: self.zero });
+            }
+        } else if self.running.is_some() && self.zero == zero {
+            self.meant = true;
+        }
+    }
+
+    /// The take that was finished and holds what was played at `time`.
+    fn finished_at(&self, time: Secs) -> Option<&Finished> {
+        self.finished.iter().rfind(|finished| finished.zero <= time)
     }
 
     /// The player said what was heard of a note: it is in the running take, or in the last one.
@@ -257,7 +330,9 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
                 measured: answered.truth.map(|truth| truth.word().to_owned()),
             })
         };
-        let in_last = self.last.as_ref().map(|last| (last.id.clone(), among(&last.note_ends)));
+        let in_last = self
+            .finished_at(answered.note_end)
+            .map(|last| (last.id.clone(), among(&last.note_ends)));
         if let (Some(take), Some(answer)) = (&mut self.running, among(&self.note_ends)) {
             let done = take.answer(answer);
             self.check(done);
@@ -274,8 +349,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     fn lesson(&mut self, time: Secs, part: Option<&LessonPart>) {
         if self.running.is_some() && time >= self.zero {
             self.with_running(|take| take.lesson(part));
-        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
-            && time >= last.zero
+        } else if let (Some(journal), Some(last)) = (&self.journal, self.finished_at(time))
             && let Err(error) = journal.lesson(&last.id, part)
         {
             self.trouble(&error);
@@ -301,8 +375,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
         if self.running.is_some() && first.start >= self.zero {
             let turns = from(self.zero);
             self.with_running(|take| take.turns(turns));
-        } else if let (Some(journal), Some(last)) = (&self.journal, &self.last)
-            && first.start >= last.zero
+        } else if let (Some(journal), Some(last)) = (&self.journal, self.finished_at(first.start))
             && let Err(error) = journal.turns(&last.id, &from(last.zero))
         {
             self.trouble(&error);
@@ -510,21 +583,75 @@ mod tests {
     }
 
     #[test]
-    fn a_program_that_ends_finishes_its_take_and_a_discarded_one_leaves_nothing() {
-        let folder = folder("end");
-        let told = told(
-            &folder,
-            vec![
-                begin(),
-                Job::Sound(vec![0.1; 4_800]),
-                Job::Discard(TakeState::NotBowed),
-                begin(),
-                Job::Sound(vec![0.1; 9_600]),
-            ],
-        );
-        assert!(matches!(told.last(), Some(TakeState::Kept { length, .. }) if length.0 == 0.2));
+    fn a_program_that_ends_finishes_its_take_and_what_was_none_leaves_nothing() {
+        for ended in [Job::Discard, Job::SetAside] {
+            let folder = folder("end");
+            let told = told(
+                &folder,
+                vec![
+                    begin(),
+                    Job::Sound(vec![0.1; 4_800]),
+                    ended,
+                    begin(),
+                    Job::Sound(vec![0.1; 9_600]),
+                ],
+            );
+            let kept = told.iter().filter_map(|state| match state {
+                TakeState::Kept { length, .. } => Some(length.0),
+                _ => None,
+            });
+            assert_eq!(kept.collect::<Vec<_>>(), [0.2]);
+            let journal = Journal::open(&folder).expect("free").journal;
+            assert_eq!(journal.takes().expect("read").len(), 1);
+            drop(journal);
+            std::fs::remove_dir_all(folder).expect("the test's own folder");
+        }
+    }
+
+    /// A take that begins here on the ear's clock and does not sound bowed.
+    fn doubtful(zero: f64) -> [Job; 4] {
+        [
+            Job::Begin { rate_hz: 48_000, device: "USB Audio".to_owned(), zero: Secs(zero) },
+            Job::Sound(vec![0.1; 48_000]),
+            Job::Note(Box::new(played_note())),
+            Job::SetAside,
+        ]
+    }
+
+    #[test]
+    fn what_did_not_sound_bowed_can_be_brought_back_until_four_others_wait() {
+        let folder = folder("aside");
+        let mut jobs: Vec<Job> =
+            [10.0, 20.0, 30.0, 40.0, 50.0].map(doubtful).into_iter().flatten().collect();
+        jobs.push(Job::BringBack(Secs(20.0)));
+        // What was played in it is told once it is judged.
+        jobs.push(Job::Turns(vec![TurnOf {
+            start: Secs(20.1),
+            end: Secs(20.9),
+            finger: 3,
+            made: 4,
+            asked: None,
+            shuffle: None,
+            secure: true,
+        }]));
+        // It went when the fifth came.
+        jobs.push(Job::BringBack(Secs(10.0)));
+        // This one is brought back before it ends.
+        let [begins, sound, note, ends] = doubtful(60.0);
+        jobs.extend([begins, sound, note, Job::BringBack(Secs(60.0)), ends]);
+        let told = told(&folder, jobs);
+        let kept = told.iter().filter_map(|state| match state {
+            TakeState::Kept { start, .. } => Some(start.0),
+            _ => None,
+        });
+        assert_eq!(kept.collect::<Vec<_>>(), [20.0, 60.0], "{told:?}");
+        let gone = told.iter().filter(|state| matches!(state, TakeState::Gone { .. }));
+        assert_eq!(gone.count(), 4, "one for the fifth, three at the end");
         let journal = Journal::open(&folder).expect("free").journal;
-        assert_eq!(journal.takes().expect("read").len(), 1);
+        let takes = journal.takes().expect("read");
+        assert_eq!(takes.len(), 2);
+        let fingers = takes.iter().map(|id| journal.take(id).expect("read").notes[0].finger);
+        assert_eq!(fingers.flatten().collect::<Vec<_>>(), [3]);
         drop(journal);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }

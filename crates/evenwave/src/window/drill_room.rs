@@ -107,7 +107,12 @@ impl Window {
             _ => {}
         }
         let before = self.rounds_done();
+        let brought_back = action == DrillAction::BringBack;
         self.drill.room.apply(action, &self.stand.shell);
+        let turns = self.drill.room.judged().map(|judged| &judged.turns);
+        if let Some(first) = turns.and_then(|turns| turns.first()).filter(|_| brought_back) {
+            self.keep_take(self.recent.not_kept(first.start));
+        }
         // A round that is stopped is judged as it is.
         if self.rounds_done() > before {
             self.round_judged();

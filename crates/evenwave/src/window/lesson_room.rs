@@ -135,6 +135,7 @@ impl Window {
                         takes.lesson_part(phrase, part);
                     }
                 }
+                LessonOrder::KeepTake(phrase) => self.keep_take(self.recent.not_kept(phrase)),
                 LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::Keep(task) => {
                     let given =

@@ -9,6 +9,7 @@ use panels::shell::options::Options;
 use panels::shell::room::Room;
 use panels::stand::{Heard, Take};
 use sound::CaptureStatus;
+use tuning::Secs;
 
 use super::{Opening, Pace, Window, teller};
 use crate::arguments::settings;
@@ -90,16 +91,25 @@ impl Window {
         self.hear(match state {
             TakeState::Ready => Heard::Take(Take::Ready),
             TakeState::Running { .. } => Heard::Take(Take::Running),
-            TakeState::NotBowed => Heard::Take(Take::NotBowed),
+            TakeState::SetAside { .. } => Heard::Take(Take::SetAside),
+            TakeState::Gone { .. } => Heard::Aside(self.recent.count_aside()),
             TakeState::Kept { id, length, .. } => {
                 Heard::Take(Take::Kept { name: id.to_string(), length })
             }
             TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
             TakeState::Word(words) => Heard::Word(words),
         });
+        self.hear(Heard::Aside(self.recent.count_aside()));
         if kept {
             self.drill.find_take(&self.recent);
             self.pair_lesson_takes();
+        }
+    }
+
+    /// Keeps the take that begins here, however it sounds.
+    pub(super) fn keep_take(&self, start: Option<Secs>) {
+        if let (Some(takes), Some(start)) = (&self.takes, start) {
+            takes.bring_back(start);
         }
     }
 

@@ -31,6 +31,8 @@ pub enum DrillAction {
     Ready,
     /// End the round, or the counting in, here.
     Stop,
+    /// What did not sound bowed is a round all the same.
+    BringBack,
     /// So many beats a minute.
     Pace(f64),
     /// So many oscillations a beat.

@@ -22,7 +22,7 @@ const BEFORE: &[Scope] = &[Scope::Ready, Scope::Round];
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [DrillRow; 31] = [
+pub(crate) static ROWS: [DrillRow; 32] = [
     DrillRow::new(
         "drill-below",
         LIST,
@@ -63,6 +63,14 @@ pub(crate) static ROWS: [DrillRow; 31] = [
         |_, _| Some(DrillAction::Stop),
     )
     .button(|_, _| Some(Label::new("stop").first())),
+    DrillRow::new(
+        "drill-bring-back",
+        BEFORE,
+        &[Key::K],
+        "judge what did not sound bowed",
+        |room, _| room.has_set_aside().then_some(DrillAction::BringBack),
+    )
+    .button(|_, _| Some(Label::new("judge it").named("judge what did not sound bowed"))),
     DrillRow::new("drill-again", FINDINGS, &[Key::Space, Key::Enter], "another round", |_, _| {
         Some(DrillAction::Ready)
     })
@@ -227,7 +235,7 @@ pub(crate) const COUNT_DOWN: DrillRow = DrillRow::new(
 pub(crate) const CALIBRATE: DrillRow = DrillRow::new(
     "drill-calibrate",
     READY,
-    &[Key::K],
+    &[Key::D],
     "measure the delay from loudspeaker to microphone",
     |_, _| Some(DrillAction::Calibrate),
 )

@@ -1,5 +1,6 @@
 //! Counting in and playing: finger, count and rate in large figures, the pace wave, the turns.
 
+use super::state::NOT_BOWED;
 use super::turns_strip::{self, turns_strip_ui};
 use super::wave::wave_ui;
 use super::wave_axis::turn;
@@ -66,7 +67,11 @@ fn finger_ui(ui: &mut Ui, area: Rect, context: &RoomContext) {
         let drill = context.room.drill()?;
         wording::walks(drill).then(|| wording::step(drill, next))
     };
+    let silent = context.room.practice().is_some_and(|practice| !practice.under_way());
+    let aside = silent && context.room.has_set_aside();
+    let next = next.filter(|_| !aside);
     let after = match next {
+        None if aside => NOT_BOWED.trim_end_matches('.').to_owned(),
         Some(next) => match step(next) {
             Some(step) if next.finger == now.finger => format!("next: {step}"),
             Some(step) => format!("next {}, {step}", wording::finger(next.finger)),

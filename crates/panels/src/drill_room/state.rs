@@ -105,6 +105,7 @@ impl DrillRoom {
             }
             DrillAction::Ready => self.begin(shell),
             DrillAction::Stop => self.stop(),
+            DrillAction::BringBack => self.bring_back(),
             DrillAction::Pace(bpm) => self.pace(Some(bpm), None),
             DrillAction::PerBeat(per_beat) => self.pace(None, Some(per_beat)),
             DrillAction::Count(count) => {
@@ -262,6 +263,22 @@ impl DrillRoom {
             .is_some_and(|practice| self.listens && practice.finish().is_some());
         self.listens = false;
         self.phase = if judged { Phase::Findings } else { Phase::Ready };
+        if self.has_set_aside() {
+            self.remark = Some(NOT_BOWED);
+        }
+    }
+
+    /// What did not sound bowed is a round all the same.
+    fn bring_back(&mut self) {
+        if self.practice.as_mut().is_some_and(|practice| practice.bring_back().is_some()) {
+            (self.listens, self.remark) = (false, None);
+            self.phase = Phase::Findings;
+        }
+    }
+
+    /// What was heard last did not sound bowed, and can be judged all the same.
+    pub fn has_set_aside(&self) -> bool {
+        self.practice.as_ref().is_some_and(Practice::has_set_aside)
     }
 
     /// Another source begins, and time with it.
@@ -538,6 +555,8 @@ fn still_counted<'a>(
     counted.iter().filter(|one| counts.get(one.turn).is_some_and(|count| one.count <= *count))
 }
 
+/// What the player is told of a round that did not sound bowed.
+pub(super) const NOT_BOWED: &str = "That did not sound bowed, and is not judged.";
 /// What the player is told of a round in which nothing sounded.
 const NOTHING: &str = "No notes were heard in that round.";
 

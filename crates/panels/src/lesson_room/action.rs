@@ -79,6 +79,8 @@ pub enum LessonAction {
     DropEcho,
     /// What is unlike the model is an echo all the same, or is none.
     IsEcho(bool),
+    /// The last phrase that did not sound bowed was meant.
+    BringBack,
     /// Lay them over each other the other way.
     Align,
     /// Look at one note, or at the phrase as a whole again.

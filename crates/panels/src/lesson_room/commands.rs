@@ -19,7 +19,7 @@ const TASK: &[Scope] = &[Scope::Task];
 
 /// In the order they are listed, and their buttons stand. Without a model there is nothing to hear, to lay over
 /// another or to report, and no button for it.
-pub(crate) static ROWS: [LessonRow; 20] = [
+pub(crate) static ROWS: [LessonRow; 21] = [
     LessonRow::new(
         "lesson-was-model",
         LESSON,
@@ -54,6 +54,7 @@ pub(crate) static ROWS: [LessonRow; 20] = [
         has_model(room)?;
         Some(Label::new("discard echo").named("take the last echo back"))
     }),
+    BRING_BACK,
     LessonRow::new(
         "lesson-showing",
         LESSON,
@@ -190,6 +191,16 @@ pub(crate) static ROWS: [LessonRow; 20] = [
         Some(Label::new(words).longest("leave it").named(name))
     }),
 ];
+
+/// Take up what did not sound bowed.
+pub(super) const BRING_BACK: LessonRow = LessonRow::new(
+    "lesson-bring-back",
+    LESSON,
+    &[Key::K],
+    "keep what did not sound bowed",
+    |room, _| room.lesson().set_aside().map(|_| LessonAction::BringBack),
+)
+.button(|_, _| Some(Label::new("keep it").named("keep what did not sound bowed")));
 
 /// Where the room's keys are heard now, and which buttons it has.
 pub(crate) fn place(room: &LessonRoom) -> Scope {

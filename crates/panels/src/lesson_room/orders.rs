@@ -59,6 +59,8 @@ pub enum LessonOrder {
         /// It is an echo.
         echo: bool,
     },
+    /// The take that holds the phrase that begins here is kept, though it did not sound bowed.
+    KeepTake(Secs),
     /// Keep this task for the player, in place of the one before.
     Keep(Box<Task>),
     /// The task that stands is done with.

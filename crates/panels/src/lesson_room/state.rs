@@ -35,6 +35,8 @@ pub struct LessonRoom {
     echo: Option<usize>,
     /// Where the note began that sounds now.
     sounding: Option<Secs>,
+    /// What was heard last did not sound bowed.
+    aside_is_last: bool,
     voice: Option<Voice>,
     /// What was heard from the loudspeaker last.
     last_voice: Option<Side>,
@@ -61,6 +63,7 @@ impl Default for LessonRoom {
             note: 0,
             echo: None,
             sounding: None,
+            aside_is_last: false,
             voice: None,
             last_voice: None,
             speed: 0,
@@ -95,21 +98,43 @@ impl LessonRoom {
             Event::NoteEnded | Event::NoteDropped => self.sounding = None,
             _ => {}
         }
-        match self.lesson.hear(event, note) {
-            Some(LessonEvent::Began) => self.word = None,
-            Some(LessonEvent::Model) => self.model_is_there(),
-            Some(LessonEvent::Echo) => {
-                self.echo = None;
-                self.note = self.foremost();
-            }
-            // Its take is none of an echo until it is said to be.
-            Some(LessonEvent::Unlike) => self.order_doubtful(false),
-            Some(LessonEvent::Nothing) | None => {}
+        if let Some(came) = self.lesson.hear(event, note) {
+            self.came(came);
         }
         if let (Event::NoteBegan { .. }, Some(current)) = (event, self.lesson.current()) {
             // The note of the model that it should be, and its band, are looked at.
             self.note = moved(current.notes.len(), 0, self.notes());
         }
+    }
+
+    /// Something became of what was played.
+    fn came(&mut self, came: LessonEvent) {
+        self.aside_is_last = came == LessonEvent::SetAside;
+        match came {
+            LessonEvent::Began => self.word = None,
+            LessonEvent::Model => self.model_is_there(),
+            LessonEvent::Echo => {
+                self.echo = None;
+                self.note = self.foremost();
+            }
+            // Its take is none of an echo until it is said to be.
+            LessonEvent::Unlike => self.order_doubtful(false),
+            LessonEvent::SetAside | LessonEvent::Nothing => {}
+        }
+    }
+
+    /// The last phrase that did not sound bowed was meant: it is taken up as if it had just ended, and its take is kept.
+    fn bring_back(&mut self) {
+        let Some((phrase, _)) = self.lesson.set_aside().and_then(Phrase::span) else { return };
+        let Some(came) = self.lesson.bring_back() else { return };
+        self.orders.push(LessonOrder::KeepTake(phrase));
+        self.orders.push(LessonOrder::TakeIs { phrase, echo: true });
+        self.came(came);
+    }
+
+    /// What was heard last did not sound bowed, and can be brought back.
+    pub fn aside_is_last(&self) -> bool {
+        self.aside_is_last
     }
 
     /// The one place where a player's wish changes the room.
@@ -148,6 +173,7 @@ impl LessonRoom {
                     self.note = self.foremost();
                 }
             }
+            LessonAction::BringBack => self.bring_back(),
             LessonAction::Align => match self.laid() {
                 Laid::Whole | Laid::NoteByNote => self.by_notes = !self.by_notes,
                 Laid::Note(align) => self.align = align.turned(),

@@ -1,7 +1,9 @@
 //! What the room says: where the lesson stands, and the figures of a row.
 
 use super::action::{Laid, Side, Voice};
+use super::commands::BRING_BACK;
 use super::state::LessonRoom;
+use crate::shell::action::Take;
 use crate::stand::Stand;
 use coach::{Align, Difference, Showing};
 use tuning::{figure, pitch_name};
@@ -33,7 +35,14 @@ pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
     if let Some(unlike) = lesson.doubtful().and_then(|echo| echo.comparison.unlike()) {
         return format!("That was {unlike}. Is it an echo?");
     }
-    match (lesson.model(), lesson.count()) {
+    let aside = match room.aside_is_last() {
+        true => {
+            let key = stand.shell.options().keys.shown(&BRING_BACK.entry);
+            format!(" {}", Take::set_aside_words(key))
+        }
+        false => String::new(),
+    };
+    let stands = match (lesson.model(), lesson.count()) {
         (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),
         (None, _) => PLAY.to_owned(),
         (Some(_), count) if playing => format!("Echo {} sounds. Silence ends it.", count + 1),
@@ -44,7 +53,8 @@ pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
             }
             _ => format!("Echo {count}. Play another when you like."),
         },
-    }
+    };
+    stands + &aside
 }
 
 /// " at half speed".

@@ -59,6 +59,8 @@ pub enum Command {
     Beat,
     /// Keep takes, or do not.
     Take,
+    /// Keep the last take that did not sound bowed. The program does it.
+    BringBack,
     /// As many cents as the motion needs.
     ZoomByItself,
     /// Show fewer cents, larger.
@@ -124,6 +126,8 @@ pub enum Heard {
     Anew,
     /// How it stands with the take.
     Take(Take),
+    /// So many takes did not sound bowed and can be brought back.
+    Aside(usize),
     /// A beat of the metronome sounds now: its place in the bar, from 0.
     Beat(u32),
     /// How it stands with the loudspeaker; `None` where all is well.
@@ -157,10 +161,20 @@ pub enum Take {
         /// How long it is.
         length: Secs,
     },
-    /// What was heard last was not bowed, and was not kept.
-    NotBowed,
+    /// What was heard last did not sound bowed: it is not kept unless it is brought back.
+    SetAside,
     /// It cannot be written, for this reason.
     Trouble(String),
+}
+
+impl Take {
+    /// That what was heard last is not kept, and the key that keeps it.
+    pub(crate) fn set_aside_words(key: Option<&str>) -> String {
+        match key {
+            Some(key) => format!("That did not sound bowed. {key} keeps it all the same."),
+            None => "That did not sound bowed, and is not kept.".to_owned(),
+        }
+    }
 }
 
 /// A device that can be chosen.

@@ -41,6 +41,8 @@ pub struct Shell {
     pub place: Place,
     /// What the writer of takes told last.
     take: Take,
+    /// So many takes did not sound bowed and can be brought back.
+    pub aside: usize,
     /// What is wrong with the loudspeaker.
     pub loudspeaker: Option<String>,
     /// The devices that can be chosen, once they are known.
@@ -93,6 +95,7 @@ impl Shell {
             source: Source::Opening,
             place: Place::default(),
             take: Take::Off,
+            aside: 0,
             loudspeaker: None,
             devices: None,
             words: Vec::new(),
@@ -151,9 +154,11 @@ impl Shell {
         match heard {
             Heard::Event(Event::Frame(frame)) => self.close_what_was_read(frame.time),
             Heard::Note(note) | Heard::Settled(note) => self.place.hear(&note),
-            Heard::Event(_) | Heard::Level { .. } | Heard::Anew => {}
+            Heard::Anew => self.aside = 0,
+            Heard::Event(_) | Heard::Level { .. } => {}
             Heard::Source(source) => self.source = source,
             Heard::Take(take) => self.take = take,
+            Heard::Aside(count) => self.aside = count,
             Heard::Beat(place) => {
                 let count = self.beat.map_or(0, |(_, count)| count + 1);
                 self.beat = Some((place, count));
@@ -185,7 +190,7 @@ impl Shell {
         let options = &mut self.options;
         match command {
             // Which source is listened to is the program's affair; it tells by `Heard::Source`.
-            Command::TakeMicrophone | Command::Task => {}
+            Command::TakeMicrophone | Command::Task | Command::BringBack => {}
             // These are the Stand's.
             Command::Hold
             | Command::Straight
@@ -248,7 +253,7 @@ impl Shell {
     pub fn take(&self) -> &Take {
         let may_start = self.options.take.kept && matches!(self.source, Source::Hearing { .. });
         match &self.take {
-            Take::Ready | Take::NotBowed if !may_start => &Take::Off,
+            Take::Ready | Take::SetAside if !may_start => &Take::Off,
             take => take,
         }
     }

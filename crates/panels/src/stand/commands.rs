@@ -15,7 +15,7 @@ const STAND: &[Scope] = &[Scope::Stand];
 const ASKED: &[Scope] = &[Scope::Question];
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [StandRow; 15] = [
+pub(crate) static ROWS: [StandRow; 16] = [
     HOLD,
     StandRow::new(
         "showing",
@@ -88,6 +88,7 @@ pub(crate) static ROWS: [StandRow; 15] = [
             let kept = stand.shell.options().take.kept;
             Some(Label::new("takes").named(takes(stand.shell.take())).switch(kept))
         }),
+    BRING_BACK,
     TASK,
     StandRow::new("zoom-in", STAND, &[Key::Plus, Key::Equals], "fewer cents, larger", |_, _| {
         does(Command::ZoomIn)
@@ -111,6 +112,13 @@ pub(crate) static ROWS: [StandRow; 15] = [
             Some(label.named(format!("span of the trace: {secs:.0} seconds")))
         }),
 ];
+
+/// Keep what did not sound bowed.
+pub(crate) const BRING_BACK: StandRow =
+    StandRow::new("bring-back", STAND, &[Key::K], "keep what did not sound bowed", |stand, _| {
+        (stand.shell.aside > 0).then_some(Action::Do(Command::BringBack))
+    })
+    .button(|_, _| Some(Label::new("keep it").named("keep what did not sound bowed")));
 
 /// What answers a question, in the order of the answers; the last shows what is hidden without one.
 pub(crate) static QUESTION: [StandRow; 4] = [
@@ -203,7 +211,7 @@ fn takes(take: &Take) -> String {
         Take::Off => return "keep takes".to_owned(),
         Take::Ready => "the next note starts one".to_owned(),
         Take::Running => "one is being written".to_owned(),
-        Take::NotBowed => "what was heard last was not bowed and is not kept".to_owned(),
+        Take::SetAside => "what was heard last did not sound bowed and is not kept".to_owned(),
         Take::Kept { name, .. } => format!("{name} was kept"),
         Take::Trouble(words) => words.clone(),
     };

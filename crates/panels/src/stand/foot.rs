@@ -1,5 +1,6 @@
 //! The one sentence at the foot, and how loud the sound is.
 
+use crate::stand::commands::BRING_BACK;
 use crate::stand::picture::{Picture, Sounding};
 use crate::stand::state::Stand;
 use crate::stand::words;
@@ -85,7 +86,7 @@ fn sentences(stand: &Stand) -> Vec<(String, bool)> {
         advice::advice(stand).map(|said| (said, false)),
         Some(sentence(stand)),
         loudspeaker,
-        words::take(stand.shell.take()),
+        words::take(stand.shell.take(), stand.shell.options().keys.shown(&BRING_BACK.entry)),
         words::passage(stand).map(|said| (said, false)),
     ]
     .into_iter()

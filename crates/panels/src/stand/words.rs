@@ -126,13 +126,14 @@ pub(super) fn around(around: Around, note: &str) -> String {
     }
 }
 
-/// How it stands with the take, and whether that asks for attention; `None` where none is kept.
-pub(super) fn take(take: &Take) -> Option<(String, bool)> {
+/// How it stands with the take, and whether that asks for attention; `None` where none is kept. `keeps` is the key that keeps
+/// what did not sound bowed.
+pub(super) fn take(take: &Take, keeps: Option<&str>) -> Option<(String, bool)> {
     match take {
         Take::Off => None,
         Take::Ready => Some(("The next note starts a take.".to_owned(), false)),
         Take::Running => Some(("Recording a take.".to_owned(), false)),
-        Take::NotBowed => Some(("That was not bowed: it is not kept.".to_owned(), false)),
+        Take::SetAside => Some((Take::set_aside_words(keeps), false)),
         Take::Kept { name, length } => {
             let secs = length.0.round() as u64;
             let said = format!("Kept as {name}, {}:{:02}.", secs / 60, secs % 60);
@@ -225,10 +226,11 @@ mod tests {
 
     #[test]
     fn a_take_is_told_unless_none_is_kept() {
-        assert_eq!(take(&Take::Off), None);
+        assert_eq!(take(&Take::Off, None), None);
         let kept = Take::Kept { name: "evening".to_owned(), length: Secs(72.3) };
-        assert_eq!(take(&kept), Some(("Kept as evening, 1:12.".to_owned(), false)));
-        let (said, attention) = take(&Take::Trouble("the disk is full".to_owned())).expect("told");
+        assert_eq!(take(&kept, None), Some(("Kept as evening, 1:12.".to_owned(), false)));
+        let (said, attention) =
+            take(&Take::Trouble("the disk is full".to_owned()), None).expect("told");
         assert!(attention && said == "The disk is full.");
     }
 }

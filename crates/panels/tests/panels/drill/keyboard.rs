@@ -1,7 +1,7 @@
 //! The keys of the room: a whole drill by those a pedal can send.
 
 use super::WINDOW;
-use super::play::{FIRST, Player, TURN, cello, session, there_and_back};
+use super::play::{FIRST, Player, TURN, cello, note, session, sound, there_and_back};
 use crate::scenes::window::{harness, press};
 use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -60,7 +60,7 @@ fn arrows_change_the_pace_and_letters_the_rest() {
         (Key::G, DrillAction::Guide(true)),
         (Key::P, DrillAction::FreePace(true)),
         (Key::V, DrillAction::Showing),
-        (Key::K, DrillAction::Calibrate),
+        (Key::D, DrillAction::Calibrate),
         (Key::PageUp, DrillAction::Back),
         (Key::R, DrillAction::Reread),
     ] {
@@ -82,6 +82,14 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
         player
     };
     let at = |name: &str| Player::at(name, cello());
+    let aside = || {
+        let mut player = at("there-and-back");
+        player.act(DrillAction::FreePace(true));
+        player.act(DrillAction::Ready);
+        player.unlike_bow = 1.8;
+        player.until(&sound(vec![note(1.0, 3.0, 180.0, 2.0, 32.0)], false), 6.5);
+        player
+    };
     let scenes: [(Scope, &dyn Fn() -> Player); 4] = [
         (Scope::Drills, &|| Player::new(cello())),
         (Scope::Ready, &|| at("there-and-back")),
@@ -95,7 +103,8 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
             // Nothing lies below the first level, and no thumb on these notes.
             let asked = usize::from(!["drill-level-down", "drill-thumb"].contains(&entry.name));
             for &key in entry.keys {
-                *harness.state_mut() = scene();
+                *harness.state_mut() =
+                    if entry.name == "drill-bring-back" { aside() } else { scene() };
                 harness.run();
                 press(&mut harness, key);
                 let done = harness.state().asked.len();

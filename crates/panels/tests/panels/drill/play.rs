@@ -49,6 +49,8 @@ pub(super) struct Player {
     pub room: DrillRoom,
     pub stand: Stand,
     pub asked: Vec<DrillAction>,
+    /// How unlike a bow what is played sounds.
+    pub unlike_bow: f64,
     ear: Ear,
     time: f64,
 }
@@ -62,6 +64,7 @@ impl Player {
             room: DrillRoom::new(drills()),
             stand,
             asked: Vec::new(),
+            unlike_bow: 0.0,
             ear: Ear::new(Settings::default()),
             time: 0.0,
         }
@@ -93,9 +96,15 @@ impl Player {
 
     /// Plays these samples, with a picture each 20 ms.
     pub(super) fn hear(&mut self, samples: &[f32]) {
-        let room = &mut self.room;
+        let (room, unlike_bow) = (&mut self.room, self.unlike_bow);
         for block in samples.chunks(PICTURE) {
-            self.ear.hear(block, |event, ear| room.hear(&event, ear.note()));
+            self.ear.hear(block, |event, ear| {
+                let mut note = ear.note().cloned();
+                if let Some(note) = &mut note {
+                    note.remarks.unlike_bow = unlike_bow;
+                }
+                room.hear(&event, note.as_ref());
+            });
             self.time += block.len() as f64 / f64::from(RATE);
             room.tick(Secs(self.time));
         }

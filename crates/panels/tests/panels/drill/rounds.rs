@@ -125,6 +125,31 @@ fn at_a_free_pace_the_players_own_oscillations_drive_the_count() {
 }
 
 #[test]
+fn what_did_not_sound_bowed_is_told_and_judged_if_the_player_says_so() {
+    let mut player = Player::at("there-and-back", cello());
+    player.act(DrillAction::FreePace(true));
+    player.act(DrillAction::Ready);
+    player.unlike_bow = 1.8;
+    // Words lie on no note.
+    let samples = sound(vec![note(1.0, 3.0, 180.0, 2.0, 32.0)], false);
+    player.until(&samples, 6.5);
+    assert_eq!(player.room.phase(), Phase::Round, "it still waits");
+    assert!(player.room.judged().is_none() && player.room.has_set_aside());
+    player.act(DrillAction::BringBack);
+    assert_eq!(player.room.phase(), Phase::Findings);
+    assert!(player.room.judged().is_some() && !player.room.has_set_aside());
+    // Who stops the round reads why there are no findings.
+    player.act(DrillAction::Ready);
+    player.until(&samples, 6.6);
+    player.hear(&samples);
+    player.act(DrillAction::Stop);
+    let told = "That did not sound bowed, and is not judged.";
+    assert_eq!((player.room.phase(), player.room.remark()), (Phase::Ready, Some(told)));
+    player.act(DrillAction::Ready);
+    assert!(player.room.remark().is_none() && !player.room.has_set_aside(), "a round later");
+}
+
+#[test]
 fn the_loudspeaker_plays_from_the_count_in_to_the_last_turn() {
     let mut player = Player::at("there-and-back", cello());
     assert_eq!(player.room.wants(), None);

@@ -120,6 +120,8 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
         model: Some(id("2026-11-25/17-41-09")),
         echoes: vec![id("2026-11-25/17-42-00")],
     }));
+    let mut aside = phrase.clone();
+    aside.hear_unlike(1.8, &lasting(made(vec![vibrated(0.4, 2.0, 147.0, 5.0, 30.0)]), 5.0));
     let (mut heard, mut earlier, mut written) = (phrase.clone(), phrase.clone(), phrase.clone());
     heard.apply(LessonAction::Hear(Side::Model));
     earlier.apply(LessonAction::Echo(-1));
@@ -130,6 +132,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
     for entry in commands::all().iter().filter(|entry| entry.scopes.iter().any(of_room)) {
         let scene = match entry.name {
             "lesson-quiet" => &heard,
+            "lesson-bring-back" => &aside,
             "lesson-echo-after" | "lesson-note-before" => &earlier,
             _ if entry.scopes.contains(&Scope::Task) => &written,
             _ if entry.scopes.contains(&Scope::Doubtful) => &doubtful,
@@ -144,6 +147,35 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
             assert_ne!(before, room(&harness), "{} by {key:?} does nothing", entry.name);
         }
     }
+}
+
+#[test]
+fn an_echo_that_did_not_sound_bowed_is_told_and_brought_back_with_its_take() {
+    let mut scene = Scene::model();
+    scene.room.wants();
+    scene.hear_unlike(1.8, &lasting(made(vec![vibrated(0.4, 2.8, 146.0, 5.4, 22.0)]), 6.0));
+    let mut harness = harness(scene, WINDOW);
+    let told = |harness: &Harness<Scene>| {
+        harness.query_by_label_contains("That did not sound bowed. K keeps it").is_some()
+    };
+    assert!(told(&harness) && harness.state().room.lesson().echoes().is_empty());
+    click(&mut harness, "keep what did not sound bowed");
+    assert_eq!(harness.state().room.lesson().echoes().len(), 1);
+    assert!(!told(&harness));
+    let orders = orders(&mut harness);
+    let [LessonOrder::KeepTake(kept), LessonOrder::TakeIs { phrase, echo: true }] = orders[..]
+    else {
+        panic!("{orders:?}");
+    };
+    assert_eq!(kept, phrase);
+    // It goes once something else is played.
+    let talk = lasting(made(vec![vibrated(0.4, 0.8, 200.0, 5.0, 60.0)]), 3.0);
+    harness.state_mut().hear_unlike(1.8, &talk);
+    harness.run();
+    assert!(told(&harness));
+    harness.state_mut().play(&[vibrated(0.4, 2.8, 146.0, 5.4, 30.0)], 6.0);
+    harness.run();
+    assert!(!told(&harness) && harness.state().room.lesson().echoes().len() == 2);
 }
 
 #[test]

@@ -139,11 +139,20 @@ impl Scene {
     }
 
     pub(super) fn hear(&mut self, samples: &[f32]) {
+        self.hear_unlike(0.0, samples);
+    }
+
+    /// The same, so unlike a bow.
+    pub(super) fn hear_unlike(&mut self, unlike_bow: f64, samples: &[f32]) {
         let zero = self.stand.live().time.unwrap_or_default();
         let mut ear = Ear::new(Settings::default());
         ear.hear(samples, |event, ear| {
             let note = ear.note().filter(|_| event == Event::NoteEnded);
-            let note = note.map(|note| note.later(zero));
+            let note = note.map(|note| {
+                let mut note = note.later(zero);
+                note.remarks.unlike_bow = unlike_bow;
+                note
+            });
             let event = later(event, zero);
             self.room.hear(&event, note.as_ref());
             self.stand.apply(Action::Heard(match note {

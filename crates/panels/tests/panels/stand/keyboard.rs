@@ -11,7 +11,7 @@ use panels::commands;
 use panels::keys::{Entry, PEDALS, Scope};
 use panels::shell::options::{Options, Zoom};
 use panels::shell::{room::Room, rooms::over_ui};
-use panels::stand::{Action, Command, Overlay, Stand, stand_ui};
+use panels::stand::{Action, Command, Heard, Overlay, Stand, stand_ui};
 use panels::theme::{self, Paper};
 use vibrato::Motion;
 
@@ -50,6 +50,7 @@ fn ready_for(name: &str) -> Stand {
             let zoom = Zoom::Fixed(0);
             ready = Stand::new(Options { zoom, ..Options::default() });
         }
+        "bring-back" => ready.apply(Action::Heard(Heard::Aside(1))),
         "close" => ready.shell.overlay = Some(Overlay::Keys),
         _ => {}
     }
@@ -95,8 +96,8 @@ fn every_command_has_keys_and_each_of_them_does_it() {
             press(&mut harness, key);
             let (stand, asked) = harness.state();
             assert_eq!(*asked, [done], "{} by {key:?}", entry.name);
-            // Which source is heard and what the task is are the program's affair: they are only asked for here.
-            if !["microphone", "task"].contains(&entry.name) {
+            // Sources, takes and tasks are the program's affair: they are only asked for here.
+            if !["microphone", "task", "bring-back"].contains(&entry.name) {
                 let after = format!("{stand:?}");
                 assert_ne!(before, after, "{} by {key:?} changes nothing", entry.name);
             }
