@@ -368,10 +368,10 @@ mod tests {
         assert_eq!(heard, [LessonEvent::Began, LessonEvent::SetAside]);
         assert!(lesson.model().is_some() && lesson.echoes().is_empty());
         // It was played all the same: first the last phrase comes back, then the one before it.
-        assert_eq!(lesson.bring_back(), Some(LessonEvent::Unlike), "of two notes, not of one");
-        assert!(lesson.answer(false));
-        assert_eq!(lesson.bring_back(), Some(LessonEvent::Echo));
-        assert_eq!(lesson.echoes()[0].phrase.notes[0].start, Secs(1.0));
+        for start in [20.0, 1.0] {
+            assert_eq!(lesson.bring_back(), Some(LessonEvent::Echo));
+            assert_eq!(lesson.echoes().last().expect("it").phrase.notes[0].start, Secs(start));
+        }
         assert_eq!(lesson.bring_back(), None, "nothing waits any more");
     }
 

@@ -4,6 +4,7 @@
 //! State ([`LessonRoom`]) changed in one place, and a view that reads it.
 
 mod action;
+mod aside;
 mod commands;
 mod gauges;
 mod orders;

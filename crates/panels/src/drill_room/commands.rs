@@ -70,7 +70,7 @@ pub(crate) static ROWS: [DrillRow; 32] = [
         "judge what did not sound bowed",
         |room, _| room.has_set_aside().then_some(DrillAction::BringBack),
     )
-    .button(|_, _| Some(Label::new("judge it").named("judge what did not sound bowed"))),
+    .button(|_, _| Some(Label::new("judge it").named("judge the last sound all the same"))),
     DrillRow::new("drill-again", FINDINGS, &[Key::Space, Key::Enter], "another round", |_, _| {
         Some(DrillAction::Ready)
     })

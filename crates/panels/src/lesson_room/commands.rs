@@ -2,6 +2,7 @@
 //! on to a new model, Page Up plays model and echo in turn.
 
 use super::action::{Laid, LessonAction};
+use super::aside::BRING_BACK;
 use super::state::LessonRoom;
 use super::wording;
 use crate::shell::action::Command;
@@ -191,16 +192,6 @@ pub(crate) static ROWS: [LessonRow; 21] = [
         Some(Label::new(words).longest("leave it").named(name))
     }),
 ];
-
-/// Take up what did not sound bowed.
-pub(super) const BRING_BACK: LessonRow = LessonRow::new(
-    "lesson-bring-back",
-    LESSON,
-    &[Key::K],
-    "keep what did not sound bowed",
-    |room, _| room.lesson().set_aside().map(|_| LessonAction::BringBack),
-)
-.button(|_, _| Some(Label::new("keep it").named("keep what did not sound bowed")));
 
 /// Where the room's keys are heard now, and which buttons it has.
 pub(crate) fn place(room: &LessonRoom) -> Scope {

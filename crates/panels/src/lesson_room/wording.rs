@@ -1,9 +1,8 @@
 //! What the room says: where the lesson stands, and the figures of a row.
 
 use super::action::{Laid, Side, Voice};
-use super::commands::BRING_BACK;
+use super::aside;
 use super::state::LessonRoom;
-use crate::shell::action::Take;
 use crate::stand::Stand;
 use coach::{Align, Difference, Showing};
 use tuning::{figure, pitch_name};
@@ -35,13 +34,6 @@ pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
     if let Some(unlike) = lesson.doubtful().and_then(|echo| echo.comparison.unlike()) {
         return format!("That was {unlike}. Is it an echo?");
     }
-    let aside = match room.aside_is_last() {
-        true => {
-            let key = stand.shell.options().keys.shown(&BRING_BACK.entry);
-            format!(" {}", Take::set_aside_words(key))
-        }
-        false => String::new(),
-    };
     let stands = match (lesson.model(), lesson.count()) {
         (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),
         (None, _) => PLAY.to_owned(),
@@ -54,7 +46,10 @@ pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
             _ => format!("Echo {count}. Play another when you like."),
         },
     };
-    stands + &aside
+    match aside::told(room, stand.shell.options()) {
+        Some(told) => format!("{stands} {told}"),
+        None => stands,
+    }
 }
 
 /// " at half speed".

@@ -118,7 +118,7 @@ pub(crate) const BRING_BACK: StandRow =
     StandRow::new("bring-back", STAND, &[Key::K], "keep what did not sound bowed", |stand, _| {
         (stand.shell.aside > 0).then_some(Action::Do(Command::BringBack))
     })
-    .button(|_, _| Some(Label::new("keep it").named("keep what did not sound bowed")));
+    .button(|_, _| Some(Label::new("keep it").named("keep the last sound all the same")));
 
 /// What answers a question, in the order of the answers; the last shows what is hidden without one.
 pub(crate) static QUESTION: [StandRow; 4] = [

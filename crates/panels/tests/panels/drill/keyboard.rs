@@ -87,7 +87,7 @@ fn every_command_of_the_room_is_done_by_each_of_its_keys() {
         player.act(DrillAction::FreePace(true));
         player.act(DrillAction::Ready);
         player.unlike_bow = 1.8;
-        player.until(&sound(vec![note(1.0, 3.0, 180.0, 2.0, 32.0)], false), 6.5);
+        player.until(&sound(vec![note(1.0, 3.0, 158.0, 2.0, 32.0)], false), 6.5);
         player
     };
     let scenes: [(Scope, &dyn Fn() -> Player); 4] = [

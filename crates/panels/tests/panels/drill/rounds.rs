@@ -131,7 +131,7 @@ fn what_did_not_sound_bowed_is_told_and_judged_if_the_player_says_so() {
     player.act(DrillAction::Ready);
     player.unlike_bow = 1.8;
     // Words lie on no note.
-    let samples = sound(vec![note(1.0, 3.0, 180.0, 2.0, 32.0)], false);
+    let samples = sound(vec![note(1.0, 3.0, 158.0, 2.0, 32.0)], false);
     player.until(&samples, 6.5);
     assert_eq!(player.room.phase(), Phase::Round, "it still waits");
     assert!(player.room.judged().is_none() && player.room.has_set_aside());

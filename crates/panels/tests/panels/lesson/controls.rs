@@ -159,7 +159,7 @@ fn an_echo_that_did_not_sound_bowed_is_told_and_brought_back_with_its_take() {
         harness.query_by_label_contains("That did not sound bowed. K keeps it").is_some()
     };
     assert!(told(&harness) && harness.state().room.lesson().echoes().is_empty());
-    click(&mut harness, "keep what did not sound bowed");
+    click(&mut harness, "keep the last sound all the same");
     assert_eq!(harness.state().room.lesson().echoes().len(), 1);
     assert!(!told(&harness));
     let orders = orders(&mut harness);
@@ -169,7 +169,7 @@ fn an_echo_that_did_not_sound_bowed_is_told_and_brought_back_with_its_take() {
     };
     assert_eq!(kept, phrase);
     // It goes once something else is played.
-    let talk = lasting(made(vec![vibrated(0.4, 0.8, 200.0, 5.0, 60.0)]), 3.0);
+    let talk = lasting(made(vec![vibrated(0.4, 0.8, 200.0, 5.0, 60.0)]), 5.0);
     harness.state_mut().hear_unlike(1.8, &talk);
     harness.run();
     assert!(told(&harness));
