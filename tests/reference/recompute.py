@@ -24,6 +24,7 @@ import mir_eval
 import numpy as np
 
 import oscillation
+import rooms
 import tracks
 
 HERE = Path(__file__).resolve().parent
@@ -49,6 +50,10 @@ TRUE_RATE_PCT = 0.5
 TRUE_WIDTH_CENTS = 1.0
 TRUE_WIDTH_PCT = 2.0
 TRUE_CENTRE_CENTS = 1.0
+# Widths in pyroomacoustics' rooms: of places whose ratio of direct to late sound lies above so many dB and not above the next,
+# the share that is to lie within 2 % or 1 cent and the largest median error in percent. Of the strongest rooms no share is asked.
+ROOM_BARS = [(1.0, 0.93, 0.5), (-3.0, 0.80, 1.5), (-math.inf, None, None)]
+ROOMS_COVERED = 0.90
 
 
 class Tally:
@@ -328,6 +333,28 @@ def made_tones(tally, program, work):
                 tally.check(False, f"note at {start:.2f} s", "none", "one")
 
 
+def notes_in_rooms(tally, program, work):
+    print("\nWidths of notes in pyroomacoustics' rooms")
+    found = rooms.results(evenwave, measured, program, work)
+    ratio, share, cents, deviation = found.T
+    most = math.inf
+    for least, near_share, bias in ROOM_BARS:
+        of = (ratio > least) & (ratio <= most)
+        name = f"{of.sum()} notes, direct sound {least:.0f} to {most:.0f} dB"
+        most = least
+        near = np.mean((np.abs(share[of]) < TRUE_WIDTH_PCT / 100) | (np.abs(cents[of]) < TRUE_WIDTH_CENTS))
+        middle = 100 * np.median(share[of])
+        if near_share is None:
+            tally.note(f"{name}: near", f"{near:.3f}", "")
+        else:
+            tally.check(near >= near_share, f"{name}: near", f"{near:.3f}", f"at least {near_share}")
+            tally.check(abs(middle) <= bias, f"{name}: median", f"{middle:+.2f} %", f"within {bias} %")
+        covered = np.mean(np.abs(deviation[of]) <= 2)
+        tally.check(
+            covered >= ROOMS_COVERED, f"{name}: in two doubts", f"{covered:.3f}", f"at least {ROOMS_COVERED}"
+        )
+
+
 def sounding(truth):
     """[(start, end)] of the stretches in which the true pitch sounds."""
     times, f0 = truth
@@ -385,6 +412,7 @@ def main():
         recorded_notes(tally, options.evenwave, work)
         if options.evenwave:
             made_tones(tally, options.evenwave, work)
+            notes_in_rooms(tally, options.evenwave, work)
     print(f"\nreference: {tally.passed} passed, {tally.failed} failed")
     return 1 if tally.failed or not tally.passed else 0
 
