@@ -108,6 +108,24 @@ impl Harmonics {
         self.frames.push_back(Partials::of(harmonics));
     }
 
+    /// Of these frames of the line: the share of the power in harmonics that are multiples of neither number.
+    pub(crate) fn beside(
+        &self,
+        line: &PitchLine,
+        frames: Range<usize>,
+        (one, other): (usize, usize),
+    ) -> f64 {
+        let (mut beside, mut all) = (0.0, 0.0);
+        for partials in self.of(line, &frames) {
+            for (number, power) in (1..).zip(partials.power) {
+                let is_either: bool = number % one == 0 || number % other == 0;
+                all += power;
+                beside += if is_either { 0.0 } else { power };
+            }
+        }
+        f64::from(beside / all)
+    }
+
     /// Those of these frames of the line that have a pitch.
     fn of(
         &self,

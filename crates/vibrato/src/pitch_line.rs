@@ -43,6 +43,12 @@ const NEAR_SLIP_CENTS: f64 = 60.0;
 const SOFT_ATTACK_FRAMES: usize = 40;
 const SOFT_ATTACK_DB: f64 = 12.0;
 const SLIPPED_ATTACK_FRAMES: usize = 24;
+/// A note of up to 0.3 s between two others, of which both are harmonics of it, may be none: within so many cents, of the one
+/// before (the pitch of its last 0.1 s), which swings on in the room, and of the one behind.
+const BETWEEN_FRAMES: usize = 60;
+const BEFORE_FRAMES: usize = 20;
+const BEFORE_CENTS: f64 = 110.0;
+const BEHIND_CENTS: f64 = 60.0;
 /// Where two strings sounded one is left, and a note of its own, once it has sounded alone for so many frames: 0.3 s.
 const ONE_LEFT_FRAMES: usize = 60;
 /// Within a note that begins, frames this far from its pitch, in cents, are slips.
@@ -129,6 +135,8 @@ pub(crate) struct PitchLine {
     sounding: bool,
     /// The note that sounds began after silence.
     after_silence: bool,
+    /// Where it did not: the pitch of the note before it, in cents above [`ORIGIN`].
+    before: Option<f64>,
     /// Frames since two strings sounded.
     one_string: usize,
     silence: usize,
@@ -153,6 +161,7 @@ impl PitchLine {
             confidence: Vec::with_capacity(most),
             sounding: false,
             after_silence: true,
+            before: None,
             one_string: usize::MAX,
             silence: 0,
             away: None,
@@ -249,6 +258,9 @@ impl PitchLine {
     /// Starts over from frame `from` on: those before it are dropped.
     pub(crate) fn restart(&mut self, from: usize) {
         let from = from.min(self.len());
+        if from > 0 {
+            self.before = mean(&self.cents[from.saturating_sub(BEFORE_FRAMES)..from]);
+        }
         for values in self.values() {
             values.drain(..from);
         }
@@ -469,18 +481,40 @@ impl PitchLine {
     /// Where the note that was found to begin at frame `at` really begins, if what sounded before that is its attack. Where
     /// the ear slipped in the attack, that counts as part of the note but is not heard.
     pub(crate) fn behind_attack(&mut self, at: usize) -> Option<usize> {
-        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-        if !self.after_silence || at == 0 || at == self.len() {
+        if !self.after_silence {
             return None;
         }
-        let (next, level) = (mean(&self.cents[at..]), mean(&self.level[at..]));
-        if at <= SLIPPED_ATTACK_FRAMES && slips(next - mean(&self.cents[..at])) {
-            self.cents[..at].fill(next);
-            self.heard[..at].fill(false);
-            return Some(0);
+        let (pitch, next) = (mean(&self.cents[..at])?, mean(&self.cents[at..])?);
+        let (level, next_level) = (mean(&self.level[..at])?, mean(&self.level[at..])?);
+        if at <= SLIPPED_ATTACK_FRAMES && slips(next - pitch) {
+            return Some(self.was_the_next(at));
         }
-        let soft = at <= SOFT_ATTACK_FRAMES && mean(&self.level[..at]) < level - SOFT_ATTACK_DB;
+        let soft = at <= SOFT_ATTACK_FRAMES && level < next_level - SOFT_ATTACK_DB;
         soft.then_some(at)
+    }
+
+    /// While one note rings on and the next begins, both may have a low period in common, so that the frames before `at` told a
+    /// note that nobody played. Says which of its harmonics the two then are: that of the one before, that of the next.
+    pub(crate) fn between(&self, at: usize) -> Option<(usize, usize)> {
+        if self.after_silence || at > BETWEEN_FRAMES {
+            return None;
+        }
+        let (before, pitch, next) =
+            (self.before?, mean(&self.cents[..at])?, mean(&self.cents[at..])?);
+        let harmonic = |cents: f64, most: f64| {
+            let number = (cents / 1200.0).exp2().round();
+            let off = cents - 1200.0 * number.log2();
+            (number >= 2.0 && off.abs() < most).then_some(number as usize)
+        };
+        Some((harmonic(before - pitch, BEFORE_CENTS)?, harmonic(next - pitch, BEHIND_CENTS)?))
+    }
+
+    /// The frames before `at` belong to the note behind them, which begins with the first, but tell nothing of its pitch.
+    pub(crate) fn was_the_next(&mut self, at: usize) -> usize {
+        let next = mean(&self.cents[at..]).unwrap_or(self.cents[0]);
+        self.cents[..at].fill(next);
+        self.heard[..at].fill(false);
+        0
     }
 
     /// The highest level in the line.
@@ -574,6 +608,10 @@ impl PitchLine {
         self.heard.remove(0);
         self.first += 1;
     }
+}
+
+fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
 
 /// Whether the ear may only have slipped by so many cents.

@@ -4,6 +4,7 @@ use tone::{Join, Line, NoteSpec, Room, Spec};
 use tuning::{Secs, Tuning};
 use vibrato::Settings;
 use whole_chain::listening::listen;
+use whole_chain::phrases::{PLACES, phrases, score_phrases};
 
 #[test]
 fn a_slurred_leap_in_a_room_is_two_notes_and_no_third() {
@@ -26,6 +27,40 @@ fn a_slurred_leap_in_a_room_is_two_notes_and_no_third() {
             let told: Vec<(i32, f64)> = heard.notes.iter().map(named).collect();
             let midi: Vec<i32> = told.iter().map(|(midi, _)| *midi).collect();
             assert_eq!(midi, [from, to], "{room:?}: {told:?}");
+        }
+    }
+}
+
+#[test]
+fn what_two_notes_sound_together_is_no_third() {
+    let all = phrases(303, PLACES[4], 20);
+    for number in [1, 8, 18] {
+        let score = score_phrases(&all[number..=number], true).expect("within its bounds");
+        assert_eq!((score.invented, score.missed), (0, 0), "phrase {number}");
+    }
+}
+
+#[test]
+fn a_short_low_note_between_two_of_its_harmonics_is_heard() {
+    let tuning = Tuning::default();
+    for room in [None, Some(Room { t60: Secs(0.4), drr_db: 10.0 })] {
+        for midi in [[62, 50, 69], [57, 45, 64], [55, 43, 55], [67, 48, 72], [74, 62, 81]] {
+            let note = |start: f64, length: f64, midi: i32| NoteSpec {
+                join: Join::Legato,
+                ..NoteSpec::straight(Secs(start), Secs(length), tuning.frequency(midi))
+            };
+            let [from, low, to] = midi;
+            let first = NoteSpec { join: Join::Detached, ..note(0.3, 0.6, from) };
+            let notes = vec![first, note(0.9, 0.25, low), note(1.15, 0.6, to)];
+            let spec = Spec {
+                lines: vec![Line { notes, level_db: 0.0 }],
+                floor_dbfs: Some(-70.0),
+                room,
+                ..Spec::default()
+            };
+            let heard = listen(spec, Settings::default()).expect("within its bounds");
+            let told: Vec<i32> = heard.notes.iter().map(|note| note.midi).collect();
+            assert_eq!(told, midi, "{room:?}");
         }
     }
 }
