@@ -159,8 +159,6 @@ def phrases(evenwave, measured, program, work):
             evenwave(program, "measure", "--frames", out, path)
             counts = scored(notes, np.array(begun) + delay, told["notes"], out)
             sums[place] = sums.get(place, 0) + np.array(counts)
-            if room is not None:
-                sums.setdefault("ratio", []).append(rooms.ratio_db(room))
     return sums
 
 
@@ -192,8 +190,9 @@ def scored(notes, begun, told, frames):
     return len(notes), found, merged, missed, len(told) - len(used), all_frames, wrong
 
 
-# Notes that the fingers of a there-and-back stand for, and their fingers.
-FIGURES = {"violin": ("3,2,3", (74, 73, 74)), "viola": ("3,2,3", (67, 66, 67)), "cello": ("2,3,2", (53, 54, 53)), "double-bass": ("2,4,2", (41, 42, 41))}
+# Notes that the fingers of a there-and-back stand for, and their fingers. The bank's violin and viola have a vibrato of their own,
+# of 5 to 6 Hz and 30 cents, so that nobody knows what was made there.
+FIGURES = {"cello": ("2,3,2", (53, 54, 53)), "double-bass": ("2,4,2", (41, 42, 41))}
 ROUNDS = 40
 COUNT = 4
 
@@ -203,9 +202,9 @@ def counted(evenwave, program, work):
     rng = np.random.default_rng(SEED + 1)
     sums = {"slurred": [0, 0], "new bow": [0, 0]}
     for number in range(ROUNDS):
-        name = list(FIGURES)[number % 4]
+        name = list(FIGURES)[number % 2]
         fingers, midis = FIGURES[name]
-        slurred = number % 8 < 4
+        slurred = number % 4 < 2
         rate, width = rng.choice([2.0, 3.0, 4.0, 5.0]), rng.uniform(25, 60)
         length = COUNT / rate
         notes = [

@@ -22,8 +22,9 @@ pub(crate) const DISPLAY: &[&str] = &["xvfb", "libgl1-mesa-dri"];
 /// To draw pictures without a graphics card: software drawing by Vulkan, loaded when it is asked for.
 pub(crate) const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
 
-/// To compare with reference libraries: pyworld is compiled on the spot.
-pub(crate) const REFERENCE: &[&str] = &["python3", "python3-venv", "python3-dev", "g++"];
+/// To compare with reference libraries: pyworld is compiled on the spot; and a bank of sampled strings with what sounds it.
+pub(crate) const REFERENCE: &[&str] =
+    &["python3", "python3-venv", "python3-dev", "g++", "fluidsynth", "fluid-soundfont-gm"];
 
 /// To decode what the journal wrote: the reference decoder.
 pub(crate) const FLAC: &[&str] = &["flac"];
