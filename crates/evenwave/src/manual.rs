@@ -16,7 +16,7 @@ macro_rules! page {
 }
 
 /// All pages, in the order they are best read.
-pub const MANUAL: [Page; 9] = [
+pub const MANUAL: [Page; 10] = [
     page!("first-hour"),
     page!("stand"),
     page!("drill"),
@@ -26,6 +26,7 @@ pub const MANUAL: [Page; 9] = [
     page!("commands"),
     page!("numbers"),
     page!("limits"),
+    page!("changes"),
 ];
 
 impl Page {

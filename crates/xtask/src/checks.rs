@@ -9,6 +9,22 @@ pub(crate) fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or(f64::NAN)
 }
 
+/// How far the numbers of two records are apart at most; infinite where anything but a number differs.
+pub(crate) fn farthest(one: &Value, other: &Value) -> f64 {
+    match (one, other) {
+        (Value::Number(_), Value::Number(_)) => (number(one) - number(other)).abs(),
+        (Value::Array(these), Value::Array(those)) if these.len() == those.len() => {
+            these.iter().zip(those).map(|(one, other)| farthest(one, other)).fold(0.0, f64::max)
+        }
+        (Value::Object(these), Value::Object(those)) if these.len() == those.len() => these
+            .iter()
+            .map(|(name, one)| farthest(one, those.get(name).unwrap_or(&Value::Null)))
+            .fold(0.0, f64::max),
+        _ if one == other => 0.0,
+        _ => f64::INFINITY,
+    }
+}
+
 /// Counts and prints the checks of a gate.
 #[derive(Debug, Default)]
 pub(crate) struct Checks {
@@ -49,6 +65,16 @@ mod tests {
         checks.that(false, "two", "1");
         let fault = checks.end("gate").expect_err("a miss");
         assert_eq!(fault.to_string(), "1 of 2 checks failed");
+    }
+
+    #[test]
+    fn records_are_as_far_apart_as_their_farthest_numbers() {
+        let one = serde_json::json!({ "a": [1.0, 2.5], "b": "x", "c": null });
+        let near = serde_json::json!({ "a": [1.0, 2.25], "b": "x", "c": null });
+        let other = serde_json::json!({ "a": [1.0, 2.5], "b": "x", "c": 0.0 });
+        assert_eq!(farthest(&one, &near), 0.25);
+        assert_eq!(farthest(&one, &other), f64::INFINITY);
+        assert_eq!(farthest(&one, &serde_json::json!({ "a": [1.0] })), f64::INFINITY);
     }
 
     #[test]

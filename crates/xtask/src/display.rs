@@ -1,7 +1,11 @@
 //! A screen that nobody sees, for windows to open on.
 
 use std::io::{BufRead, BufReader};
+use std::path::Path;
 use std::process::Child;
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
 
 use crate::packages;
 use crate::shell::{Fault, Step};
@@ -47,4 +51,17 @@ impl Drop for Display {
     fn drop(&mut self) {
         self.server.kill().and_then(|()| self.server.wait()).ok();
     }
+}
+
+/// The first line of JSON that a window writes to this file (`--watch`), waited for so long.
+pub(crate) fn first_line(watch: &Path, secs: u64) -> Option<Value> {
+    let begun = Instant::now();
+    while begun.elapsed() < Duration::from_secs(secs) {
+        let text = std::fs::read_to_string(watch).unwrap_or_default();
+        if let Some((line, _)) = text.split_once('\n') {
+            return serde_json::from_str(line).ok();
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    None
 }

@@ -14,6 +14,8 @@ mod first_hour;
 mod flip;
 mod fuzz;
 mod lesson;
+mod other_systems;
+mod package;
 mod packages;
 mod pages;
 mod pictures;
@@ -122,6 +124,18 @@ enum Task {
     Pages,
     /// Looks at the packages that others wrote: licences, doubles, sources, advisories
     Deny,
+    /// Makes what players install, below the target folder, and tries it
+    Package {
+        /// For which systems
+        #[arg(default_values = ["linux", "mac", "windows"])]
+        systems: Vec<package::System>,
+    },
+    /// Compiles the program for Windows and macOS, as far as that goes without them
+    OtherSystems {
+        /// For which
+        #[arg(default_values = ["windows", "mac"])]
+        systems: Vec<package::System>,
+    },
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -191,6 +205,8 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Drill => drill::run(),
         Task::FirstHour => first_hour::run(),
         Task::Lesson => lesson::run(),
+        Task::Package { systems } => package::run(&systems),
+        Task::OtherSystems { systems } => other_systems::run(&systems),
     }
 }
 

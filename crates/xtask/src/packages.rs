@@ -36,6 +36,25 @@ pub(crate) const PAGES: &[&str] =
 /// To install the HTML checker.
 pub(crate) const NPM: &[&str] = &["npm"];
 
+/// To make packages, and to look at what was made.
+pub(crate) const PACKAGE: &[&str] = &[
+    "appstream",
+    "debootstrap",
+    "desktop-file-utils",
+    "dpkg-dev",
+    "icnsutils",
+    "icoutils",
+    "librsvg2-bin",
+    "lintian",
+    "python3",
+];
+
+/// To build and look at programs for other systems: a compiler whose library can be built for them.
+pub(crate) const OTHER_SYSTEMS: &[&str] = &["rustc-web", "rust-web-src", "gcc-mingw-w64-x86-64"];
+
+/// To pack a program for Windows, and to run it.
+pub(crate) const WINDOWS: &[&str] = &["nsis", "zip", "wine", "wine64"];
+
 /// Installs what is missing of the lists; says the command if this user may not.
 pub(crate) fn install(lists: &[&[&str]]) -> Result<(), Fault> {
     let wanted = lists.concat();

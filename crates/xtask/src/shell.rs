@@ -167,6 +167,12 @@ impl Step {
         self
     }
 
+    /// Has it run in another folder.
+    pub(crate) fn within(mut self, folder: &Path) -> Self {
+        self.0.current_dir(folder);
+        self
+    }
+
     /// Sets a variable of the environment.
     pub(crate) fn env(mut self, name: &str, value: &str) -> Self {
         self.0.env(name, value);

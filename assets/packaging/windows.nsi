@@ -1,0 +1,47 @@
+; The installer for Windows, for one player and without an administrator.
+; makensis -DVERSION=... -DFILES=FOLDER -DOUT=FILE windows.nsi
+Unicode true
+Name "evenwave ${VERSION}"
+OutFile "${OUT}"
+RequestExecutionLevel user
+InstallDir "$LOCALAPPDATA\Programs\evenwave"
+InstallDirRegKey HKCU "Software\evenwave" "Folder"
+SetCompressor /SOLID lzma
+Icon "${FILES}\evenwave.ico"
+UninstallIcon "${FILES}\evenwave.ico"
+!define ENTRY "Software\Microsoft\Windows\CurrentVersion\Uninstall\evenwave"
+
+Page directory
+Page instfiles
+UninstPage uninstConfirm
+UninstPage instfiles
+
+Section
+  SetOutPath "$INSTDIR"
+  File "${FILES}\evenwave.exe"
+  File "${FILES}\evenwave-window.exe"
+  File "${FILES}\evenwave.ico"
+  File "${FILES}\licences.txt"
+  File "${FILES}\readme.txt"
+  WriteUninstaller "$INSTDIR\uninstall.exe"
+  CreateShortCut "$SMPROGRAMS\evenwave.lnk" "$INSTDIR\evenwave-window.exe" "" "$INSTDIR\evenwave.ico"
+  WriteRegStr HKCU "Software\evenwave" "Folder" "$INSTDIR"
+  WriteRegStr HKCU "${ENTRY}" "DisplayName" "evenwave"
+  WriteRegStr HKCU "${ENTRY}" "DisplayVersion" "${VERSION}"
+  WriteRegStr HKCU "${ENTRY}" "DisplayIcon" "$INSTDIR\evenwave.ico"
+  WriteRegStr HKCU "${ENTRY}" "UninstallString" '"$INSTDIR\uninstall.exe"'
+SectionEnd
+
+; Takes and settings are the player's, and stay.
+Section "Uninstall"
+  Delete "$SMPROGRAMS\evenwave.lnk"
+  Delete "$INSTDIR\evenwave.exe"
+  Delete "$INSTDIR\evenwave-window.exe"
+  Delete "$INSTDIR\evenwave.ico"
+  Delete "$INSTDIR\licences.txt"
+  Delete "$INSTDIR\readme.txt"
+  Delete "$INSTDIR\uninstall.exe"
+  RMDir "$INSTDIR"
+  DeleteRegKey HKCU "${ENTRY}"
+  DeleteRegKey HKCU "Software\evenwave"
+SectionEnd

@@ -1,0 +1,66 @@
+//! Gate: the program holds together for Windows and macOS, too: all of it is compiled for them as far as that goes here.
+//!
+//! The standard library is compiled along, from Debian's sources, by Debian's compiler, since a toolchain for the other
+//! system is not there.
+
+use crate::checks::Checks;
+use crate::package::{System, released};
+use crate::packages;
+use crate::shell::{Fault, Step, target};
+
+/// Debian's compiler, whose library can be compiled for other systems.
+const COMPILER: &str = "/usr/bin/rustc";
+
+/// Looks at the program for these systems.
+pub(crate) fn run(systems: &[System]) -> Result<(), Fault> {
+    let mut checks = Checks::default();
+    packages::install(&[packages::BUILD, packages::OTHER_SYSTEMS])?;
+    for system in systems {
+        if *system == System::Linux {
+            continue;
+        }
+        let begun = std::time::Instant::now();
+        let done = cargo(*system, "check").args(["--package", "evenwave"]).run();
+        let seen = match &done {
+            Ok(()) => format!("{} s", begun.elapsed().as_secs()),
+            Err(fault) => fault.to_string(),
+        };
+        checks.that(done.is_ok(), &format!("compiles for {system:?}, with the window"), &seen);
+    }
+    checks.end("other-systems")
+}
+
+/// The programs for Windows, optimised, as players get them.
+pub(crate) fn build_for_windows() -> Result<std::path::PathBuf, Fault> {
+    packages::install(&[packages::BUILD, packages::OTHER_SYSTEMS])?;
+    println!("building evenwave for Windows; the first time takes a quarter of an hour or more");
+    released(cargo(System::Windows, "build").args(["--package", "evenwave", "--bins"])).run()?;
+    Ok(folder(System::Windows).join(triple(System::Windows)).join("release"))
+}
+
+/// Cargo, with words for another system. What it builds is kept between runs.
+fn cargo(system: System, word: &str) -> Step {
+    Step::cargo([word, "--quiet", "-Zbuild-std=std,panic_unwind", "--target", triple(system)])
+        .arg("--target-dir")
+        .arg(folder(system))
+        .env("RUSTC", COMPILER)
+        // What is not yet settled of cargo is asked for knowingly.
+        .env("RUSTC_BOOTSTRAP", "1")
+}
+
+/// A system as compilers name it.
+pub(crate) const fn triple(system: System) -> &'static str {
+    match system {
+        System::Linux => "x86_64-unknown-linux-gnu",
+        System::Mac => "aarch64-apple-darwin",
+        System::Windows => "x86_64-pc-windows-gnu",
+    }
+}
+
+fn folder(system: System) -> std::path::PathBuf {
+    target().join(match system {
+        System::Linux => "linux",
+        System::Mac => "macos",
+        System::Windows => "windows",
+    })
+}

@@ -1,0 +1,82 @@
+//! For Windows: an archive, and an installer for one player without an administrator.
+
+use std::path::{Path, PathBuf};
+
+use super::{System, VERSION, copy, filled, folder, icon, licences, made, write};
+use crate::checks::Checks;
+use crate::other_systems::{build_for_windows, triple};
+use crate::packages;
+use crate::shell::{Fault, Step, empty, root};
+
+/// Sizes of the icon.
+const ICON_POINTS: [u32; 5] = [16, 32, 48, 64, 256];
+
+/// Makes both.
+pub(crate) fn run(checks: &mut Checks) -> Result<(), Fault> {
+    packages::install(&[packages::PACKAGE, packages::WINDOWS])?;
+    println!("\nfor Windows");
+    let programs = build_for_windows()?;
+    let name = format!("evenwave-{VERSION}-windows-x86_64");
+    let files = folder().join(&name);
+    empty(&files)?;
+    for program in ["evenwave.exe", "evenwave-window.exe"] {
+        copy(&programs.join(program), &files.join(program))?;
+    }
+    let needed = libraries(&files.join("evenwave.exe"))?;
+    let strange: Vec<&String> = needed.iter().filter(|name| is_a_compilers(name)).collect();
+    checks.that(
+        strange.is_empty() && !needed.is_empty(),
+        "it needs no library that Windows lacks",
+        &format!("{} libraries; of a compiler: {strange:?}", needed.len()),
+    );
+    write(&files.join("licences.txt"), licences::gathered(triple(System::Windows))?)?;
+    write(&files.join("readme.txt"), filled("readme-windows.txt")?.replace('\n', "\r\n"))?;
+    icons(&files.join("evenwave.ico"))?;
+    let archive = folder().join(format!("{name}.zip"));
+    std::fs::remove_file(&archive).ok();
+    Step::new("zip")
+        .args(["--quiet", "--recurse-paths"])
+        .arg(&archive)
+        .arg(&name)
+        .within(&folder())
+        .run()?;
+    made(checks, &archive)?;
+    let installer = installer();
+    Step::new("makensis")
+        .args(["-V2", &format!("-DVERSION={VERSION}")])
+        .arg(format!("-DFILES={}", files.display()))
+        .arg(format!("-DOUT={}", installer.display()))
+        .arg(root().join("assets/packaging/windows.nsi"))
+        .run()?;
+    made(checks, &installer)
+}
+
+/// Where the installer lies.
+pub(crate) fn installer() -> PathBuf {
+    folder().join(format!("evenwave-{VERSION}-setup.exe"))
+}
+
+/// The icon in all its sizes, as Windows wants them: in one file.
+fn icons(path: &Path) -> Result<(), Fault> {
+    let place = folder().join("windows-icons");
+    empty(&place)?;
+    let sizes = ICON_POINTS.map(|points| place.join(format!("{points}.png")));
+    for (points, size) in ICON_POINTS.iter().zip(&sizes) {
+        icon(*points, size)?;
+    }
+    Step::new("icotool").args(["--create", "--output"]).arg(path).args(&sizes).run()
+}
+
+/// The libraries that a program for Windows asks for when it starts.
+fn libraries(program: &Path) -> Result<Vec<String>, Fault> {
+    let said =
+        Step::new("x86_64-w64-mingw32-objdump").arg("--private-headers").arg(program).listen()?;
+    let text = String::from_utf8_lossy(&said.stdout);
+    let names = text.lines().filter_map(|line| line.trim().strip_prefix("DLL Name: "));
+    Ok(names.map(str::to_lowercase).collect())
+}
+
+/// Whether a library comes with the compiler and not with Windows.
+fn is_a_compilers(name: &str) -> bool {
+    ["libgcc", "libstdc++", "libwinpthread"].iter().any(|begin| name.starts_with(begin))
+}
