@@ -10,7 +10,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ffi::OsStr;
 use std::fs;
 use std::io::Read;
-use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitStatus, Stdio};
 use std::sync::Mutex;
@@ -306,9 +305,18 @@ fn has_grown(was: &[u8], now: Option<&Vec<u8>>) -> bool {
     lines(was).iter().all(|line| !line.ends_with(b"\n") || now.contains(line))
 }
 
+/// The signal that ended a program, on systems that have signals.
+fn ended_by(status: ExitStatus) -> Option<i32> {
+    #[cfg(unix)]
+    let signal = std::os::unix::process::ExitStatusExt::signal(&status);
+    #[cfg(not(unix))]
+    let signal = status.code().and(None);
+    signal
+}
+
 fn judged(case: &Case, status: ExitStatus, said: &str, printed: &str) -> (Score, String) {
     let panicked = ["panicked", "backtrace", "a mistake in evenwave", "memory allocation"];
-    let killed = case.signal.is_some() && status.signal() == case.signal;
+    let killed = case.signal.is_some() && ended_by(status) == case.signal;
     let code = status.code();
     if panicked.iter().any(|word| said.contains(word)) || (!killed && !matches!(code, Some(0..=2)))
     {

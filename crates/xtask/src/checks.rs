@@ -9,6 +9,12 @@ pub(crate) fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or(f64::NAN)
 }
 
+/// What a program printed as JSON, a value a line.
+pub(crate) fn records(printed: &[u8]) -> Vec<Value> {
+    let text = String::from_utf8_lossy(printed);
+    text.lines().filter_map(|line| serde_json::from_str(line).ok()).collect()
+}
+
 /// How far the numbers of two records are apart at most; infinite where anything but a number differs.
 pub(crate) fn farthest(one: &Value, other: &Value) -> f64 {
     match (one, other) {

@@ -26,6 +26,7 @@ mod small_disk;
 mod soak;
 mod stand;
 mod totals;
+mod windows;
 
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -136,6 +137,8 @@ enum Task {
         #[arg(default_values = ["windows", "mac"])]
         systems: Vec<package::System>,
     },
+    /// Builds the program for Windows, installs it under wine and uses it, beside the one for this system
+    Windows,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -201,6 +204,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
         Task::Deny => deny::run(),
+        Task::Windows => windows::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),
         Task::FirstHour => first_hour::run(),

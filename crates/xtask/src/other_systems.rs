@@ -20,7 +20,8 @@ pub(crate) fn run(systems: &[System]) -> Result<(), Fault> {
             continue;
         }
         let begun = std::time::Instant::now();
-        let done = cargo(*system, "check").args(["--package", "evenwave"]).run();
+        let done =
+            cargo(*system, "check").args(["--package", "evenwave", "--package", "xtask"]).run();
         let seen = match &done {
             Ok(()) => format!("{} s", begun.elapsed().as_secs()),
             Err(fault) => fault.to_string(),

@@ -8,6 +8,9 @@ mod mac;
 mod profiles;
 pub(crate) mod windows;
 
+pub(crate) use linux::program as linux_program;
+pub(crate) use profiles::recorded;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

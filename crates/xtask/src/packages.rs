@@ -58,6 +58,10 @@ pub(crate) const WINDOWS: &[&str] = &["nsis", "zip", "wine", "wine64"];
 /// Installs what is missing of the lists; says the command if this user may not.
 pub(crate) fn install(lists: &[&[&str]]) -> Result<(), Fault> {
     let wanted = lists.concat();
+    if let Some(words) = elsewhere(std::env::consts::OS, &wanted) {
+        println!("{words}");
+        return Ok(());
+    }
     let Ok(output) = Step::new("dpkg-query")
         .args(["--show", "--showformat", "${Package} ${db:Status-Status}\n"])
         .listen()
@@ -78,6 +82,28 @@ pub(crate) fn install(lists: &[&[&str]]) -> Result<(), Fault> {
         eprintln!("{fault}; going on with the lists there are");
     }
     apt_get(prefix, INSTALL).args(&missing).run()
+}
+
+/// What is said on a system that has no such packages; `None` on Linux. Nothing is installed there: sound and windows
+/// come with the system, and what compiled this program compiles evenwave, too.
+fn elsewhere(system: &str, wanted: &[&str]) -> Option<String> {
+    let name = match system {
+        "linux" => return None,
+        "macos" => "macOS",
+        "windows" => "Windows",
+        other => other,
+    };
+    let comes_along = [BUILD, WINDOW, DISPLAY, DRAW].concat();
+    let missing: Vec<&str> =
+        wanted.iter().copied().filter(|package| !comes_along.contains(package)).collect();
+    Some(if missing.is_empty() {
+        format!("on {name} evenwave needs nothing besides; nothing is installed")
+    } else {
+        format!(
+            "on {name} nothing is installed from here; needed are the like of: {}",
+            missing.join(" ")
+        )
+    })
 }
 
 const INSTALL: &[&str] = &[
@@ -167,6 +193,20 @@ mod tests {
         assert_eq!(privilege(true, true), Some(&[][..]));
         assert_eq!(privilege(false, true), Some(&["sudo"][..]));
         assert_eq!(privilege(false, false), None);
+    }
+
+    #[test]
+    fn where_there_is_no_apt_nothing_is_installed_and_what_is_missing_is_told() {
+        let practise = [BUILD, WINDOW].concat();
+        assert_eq!(elsewhere("linux", &practise), None);
+        assert_eq!(
+            elsewhere("macos", &practise).as_deref(),
+            Some("on macOS evenwave needs nothing besides; nothing is installed")
+        );
+        assert_eq!(
+            elsewhere("windows", &[&practise[..], FLAC].concat()).as_deref(),
+            Some("on Windows nothing is installed from here; needed are the like of: flac")
+        );
     }
 
     #[test]

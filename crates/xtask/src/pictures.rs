@@ -14,7 +14,7 @@ const EARLY_SECS: u32 = 4;
 const LATE_SECS: u32 = 6;
 
 /// A drawn window has at least so many colours (a blank one has one or two)...
-const LEAST_COLOURS: u64 = 20;
+pub(crate) const LEAST_COLOURS: u64 = 20;
 /// ...and a moving trace changes at least so many of its points in two seconds.
 const LEAST_CHANGED: u64 = 500;
 
@@ -86,7 +86,7 @@ fn file_name(path: &Path) -> String {
 }
 
 /// How many colours a picture has; 0 if it is not there.
-fn colours(picture: &Path) -> Result<u64, Fault> {
+pub(crate) fn colours(picture: &Path) -> Result<u64, Fault> {
     let output = Step::new("identify").args(["-format", "%k"]).arg(picture).listen()?;
     Ok(whole_number(&output.stdout))
 }

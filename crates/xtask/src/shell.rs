@@ -179,6 +179,12 @@ impl Step {
         self
     }
 
+    /// Sets variables of the environment.
+    pub(crate) fn envs(mut self, pairs: &[(&str, String)]) -> Self {
+        self.0.envs(pairs.iter().map(|(name, value)| (name, value)));
+        self
+    }
+
     /// Runs it with this terminal.
     pub(crate) fn run(mut self) -> Result<(), Fault> {
         let status = self.0.status().map_err(|error| self.unstarted(error))?;
@@ -204,6 +210,12 @@ impl Step {
     /// The same; what it says of errors is not wanted.
     pub(crate) fn start_quietly(mut self) -> Result<std::process::Child, Fault> {
         self.0.stdin(Stdio::null()).stderr(Stdio::null());
+        self.start()
+    }
+
+    /// Starts it with all that it says to be read once it has ended.
+    pub(crate) fn start_listening(mut self) -> Result<std::process::Child, Fault> {
+        self.0.stdin(Stdio::null()).stderr(Stdio::piped());
         self.start()
     }
 

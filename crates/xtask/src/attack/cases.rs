@@ -418,7 +418,9 @@ fn taken_names(first: &str, all: &mut Vec<Case>) {
                 let path = folder.join(&place);
                 match kind {
                     "file" => fs::write(path, "mine"),
-                    "link" => std::os::unix::fs::symlink("mine.txt", path),
+                    "link" => {
+                        Command::new("ln").args(["-s", "mine.txt"]).arg(path).status().map(drop)
+                    }
                     "folder" => {
                         fs::create_dir(&path)?;
                         fs::write(path.join("mine.txt"), "mine")

@@ -1,7 +1,6 @@
 //! For Linux: a package for Debian and its kin, and an archive that needs no installation.
 
 use std::fs;
-use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use super::{
@@ -14,7 +13,7 @@ use crate::packages;
 use crate::shell::{Fault, Step, built, empty, root, target};
 
 /// Who looks after the package; a mailbox of its own is still to come.
-const MAINTAINER: &str = "The evenwave authors <maintainers@evenwave.org>";
+const MAINTAINER: &str = "The evenwave authors <evenwave@localhost>";
 const ICON_POINTS: [u32; 7] = [16, 24, 32, 48, 64, 128, 256];
 
 /// Makes both and tries them.
@@ -22,8 +21,7 @@ pub(super) fn run(checks: &mut Checks) -> Result<(), Fault> {
     packages::install(&[packages::BUILD, packages::WINDOW, packages::PACKAGE])?;
     println!("\nfor Linux");
     let usual = built("evenwave")?;
-    released(Step::cargo(["build", "--package", "evenwave", "--bin", "evenwave"])).run()?;
-    let program = target().join("release/evenwave");
+    let program = program()?;
     let tree = folder().join("linux");
     lay(&tree, &program)?;
     texts_are_valid(checks, &tree)?;
@@ -45,13 +43,18 @@ pub(super) fn run(checks: &mut Checks) -> Result<(), Fault> {
     fresh_debian::run(checks, &package)
 }
 
+/// The program, optimised, as players get it.
+pub(crate) fn program() -> Result<PathBuf, Fault> {
+    released(Step::cargo(["build", "--package", "evenwave", "--bin", "evenwave"])).run()?;
+    Ok(target().join("release/evenwave"))
+}
+
 /// Lays out what is installed, as below `/usr`.
 fn lay(tree: &Path, program: &Path) -> Result<(), Fault> {
     empty(tree)?;
     let at = |place: &str| tree.join(place);
     copy(program, &at("bin/evenwave"))?;
-    fs::set_permissions(at("bin/evenwave"), fs::Permissions::from_mode(0o755))
-        .map_err(Fault::at(program))?;
+    Step::new("chmod").arg("755").arg(at("bin/evenwave")).run()?;
     write(&at("share/applications/evenwave.desktop"), filled("evenwave.desktop")?)?;
     write(&at("share/metainfo/org.evenwave.evenwave.metainfo.xml"), filled("metainfo.xml")?)?;
     let icons = at("share/icons/hicolor");

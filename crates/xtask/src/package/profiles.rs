@@ -6,7 +6,7 @@ use std::time::Instant;
 use serde_json::Value;
 
 use super::{folder, megabytes, write};
-use crate::checks::{Checks, farthest, number};
+use crate::checks::{Checks, farthest, number, records};
 use crate::display::Display;
 use crate::shell::{Fault, Step, root};
 
@@ -90,7 +90,7 @@ fn seen(program: &Path) -> Result<Seen, Fault> {
     let begun = Instant::now();
     let measured = Step::new(program).args(["measure", "--json"]).args(recorded()?).listen()?;
     let measure_secs = begun.elapsed().as_secs_f64();
-    let figures = lines(&measured.stdout);
+    let figures = records(&measured.stdout);
     let note = known_tone(program)?;
     Ok(Seen {
         megabytes: megabytes(program)?,
@@ -104,19 +104,13 @@ fn seen(program: &Path) -> Result<Seen, Fault> {
 }
 
 /// The recorded notes of the project, in order.
-pub(super) fn recorded() -> Result<Vec<PathBuf>, Fault> {
+pub(crate) fn recorded() -> Result<Vec<PathBuf>, Fault> {
     let place = root().join("tests/recordings");
     let entries = std::fs::read_dir(&place).map_err(Fault::at(&place))?;
     let mut files: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
     files.retain(|path| path.extension().is_some_and(|ending| ending == "wav"));
     files.sort();
     Ok(files)
-}
-
-/// What a program printed as JSON, a value a line.
-pub(super) fn lines(printed: &[u8]) -> Vec<Value> {
-    let text = String::from_utf8_lossy(printed);
-    text.lines().filter_map(|line| serde_json::from_str(line).ok()).collect()
 }
 
 /// The note that the program reads of a tone it made itself.
@@ -131,7 +125,7 @@ fn known_tone(program: &Path) -> Result<Value, Fault> {
     )?;
     Step::new(program).arg("tone").arg(&spec).arg("-o").arg(&wav).arg("--replace").run()?;
     let measured = Step::new(program).args(["measure", "--json"]).arg(&wav).listen()?;
-    Ok(lines(&measured.stdout).first().map_or(Value::Null, |file| file["notes"][0].clone()))
+    Ok(records(&measured.stdout).first().map_or(Value::Null, |file| file["notes"][0].clone()))
 }
 
 /// The time to the first picture, the shortest of some; `None` where no window can be opened.
