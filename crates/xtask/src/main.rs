@@ -20,6 +20,7 @@ mod packages;
 mod pages;
 mod pictures;
 mod reference;
+mod release;
 mod screenshots;
 mod shell;
 mod small_disk;
@@ -139,6 +140,8 @@ enum Task {
     },
     /// Builds the program for Windows, installs it under wine and uses it, beside the one for this system
     Windows,
+    /// Checks that this version is ready, and makes and tries all that players get of it
+    Release,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
     Faults,
 }
@@ -204,6 +207,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
         Task::Deny => deny::run(),
+        Task::Release => release::run(),
         Task::Windows => windows::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),

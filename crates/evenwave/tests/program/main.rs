@@ -7,6 +7,7 @@ mod compare;
 mod drills;
 mod hostile;
 mod journal_command;
+mod kept_files;
 mod manual;
 mod passages;
 mod report;
