@@ -16,7 +16,7 @@ macro_rules! page {
 }
 
 /// All pages, in the order they are best read.
-pub const MANUAL: [Page; 10] = [
+pub const MANUAL: [Page; 11] = [
     page!("first-hour"),
     page!("stand"),
     page!("drill"),
@@ -26,6 +26,7 @@ pub const MANUAL: [Page; 10] = [
     page!("commands"),
     page!("numbers"),
     page!("limits"),
+    page!("install"),
     page!("changes"),
 ];
 
