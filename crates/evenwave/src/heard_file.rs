@@ -13,6 +13,9 @@ use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::{LostRecord, NoteRecord, SCHEMA, SoundRecord, written};
 
+/// So many samples are heard at once, which changes no figure and keeps memory small.
+const BLOCK: usize = 1 << 16;
+
 /// Which part of a file to measure, and how.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wanted {
@@ -161,6 +164,34 @@ pub fn hear_file(
         notes,
         lost,
         remarks: recording.remarks().in_words(),
+    })
+}
+
+/// Lets the ear hear samples that are there already (one channel, full scale = 1.0), as it would hear a file of them.
+pub fn hear_samples(
+    samples: &[f32],
+    rate_hz: u32,
+    settings: Settings,
+    look: &mut impl FnMut(&Event),
+) -> Result<Measured, Fault> {
+    let mut chain =
+        Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))?;
+    let mut notes = Vec::new();
+    let mut report = |event: Event, ended: Option<Excerpt>| {
+        look(&event);
+        notes.extend(ended.map(|ended| ended.look_again().0));
+    };
+    for block in samples.chunks(BLOCK) {
+        chain.push(0, block, &mut report);
+    }
+    chain.finish(&mut report);
+    Ok(Measured {
+        sample_rate_hz: rate_hz,
+        duration: Some(Secs(samples.len() as f64 / f64::from(rate_hz))),
+        zero: Secs(0.0),
+        notes,
+        lost: Vec::new(),
+        remarks: Vec::new(),
     })
 }
 

@@ -9,6 +9,7 @@ pub mod chain;
 mod commands;
 pub mod drills;
 pub mod fault;
+pub mod for_programs;
 mod formats;
 pub mod heard_file;
 #[cfg(feature = "window")]

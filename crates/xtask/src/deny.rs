@@ -10,7 +10,7 @@ use crate::shell::{Fault, Step, built_tool, root};
 const TOOL: &str = "cargo-deny";
 const VERSION: &str = "0.20.2";
 /// Packages in `Cargo.lock` at most, ours among them: as many as there were when this was written.
-const MOST_PACKAGES: usize = 514;
+const MOST_PACKAGES: usize = 521;
 
 /// Runs it.
 pub(crate) fn run() -> Result<(), Fault> {

@@ -27,6 +27,7 @@ mod small_disk;
 mod soak;
 mod stand;
 mod totals;
+mod wheel;
 mod windows;
 
 use std::ffi::OsString;
@@ -140,6 +141,8 @@ enum Task {
     },
     /// Builds the program for Windows, installs it under wine and uses it, beside the one for this system
     Windows,
+    /// Builds the ear as a package for Python and holds it against the command
+    Wheel,
     /// Checks that this version is ready, and makes and tries all that players get of it
     Release,
     /// Takes the microphone away, stalls it and brings it back while evenwave listens
@@ -208,6 +211,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Pages => pages::run(),
         Task::Deny => deny::run(),
         Task::Release => release::run(),
+        Task::Wheel => wheel::run(),
         Task::Windows => windows::run(),
         Task::Faults => faults::run(),
         Task::Drill => drill::run(),

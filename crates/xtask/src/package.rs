@@ -125,7 +125,7 @@ fn megabytes(path: &Path) -> Result<f64, Fault> {
 }
 
 /// Checks that a package is there, and tells its size.
-fn made(checks: &mut Checks, path: &Path) -> Result<(), Fault> {
+pub(crate) fn made(checks: &mut Checks, path: &Path) -> Result<(), Fault> {
     let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
     checks.that(path.is_file(), &format!("{name} is made"), &format!("{:.1} MB", megabytes(path)?));
     Ok(())

@@ -38,7 +38,7 @@ fn folder() -> PathBuf {
 }
 
 /// Makes the environment from the pinned list, anew if that has changed.
-fn prepare() -> Result<PathBuf, Fault> {
+pub(crate) fn prepare() -> Result<PathBuf, Fault> {
     let list = root().join("tests/reference/requirements.txt");
     let stamp = folder().join("requirements.txt");
     let wanted = fs::read(&list).map_err(Fault::at(&list))?;

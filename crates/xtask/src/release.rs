@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::checks::Checks;
 use crate::package::{self, System, VERSION};
 use crate::shell::{Fault, Step, root};
-use crate::{other_systems, windows};
+use crate::{other_systems, wheel, windows};
 
 /// Checks what a release needs, then makes and tries all that players get.
 pub(crate) fn run() -> Result<(), Fault> {
@@ -38,6 +38,7 @@ pub(crate) fn run() -> Result<(), Fault> {
     checks.end("version")?;
     package::run(&[System::Linux, System::Mac])?;
     other_systems::run(&[System::Mac])?;
+    wheel::run()?;
     windows::run()?;
     sums()
 }
@@ -68,7 +69,9 @@ fn sums() -> Result<(), Fault> {
     let given_out = |path: &PathBuf| {
         let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        path.is_file() && ["deb", "gz", "zip", "exe"].contains(&ending) && name.contains(VERSION)
+        path.is_file()
+            && ["deb", "gz", "whl", "zip", "exe"].contains(&ending)
+            && name.contains(VERSION)
     };
     let mut names: Vec<_> = entries
         .flatten()

@@ -43,6 +43,7 @@ const ARROWS: &[(&str, &[&str])] = &[
             "panels",
         ],
     ),
+    ("evenwave-python", &["evenwave"]),
     (
         "whole-chain",
         &[
@@ -128,6 +129,7 @@ const KEPT_APART: &[(&str, &[&str])] = &[
     ("flac-codec", &["journal"]),
     ("egui", &["panels"]),
     ("eframe", &["evenwave"]),
+    ("pyo3", &["evenwave-python"]),
 ];
 
 fn root() -> PathBuf {

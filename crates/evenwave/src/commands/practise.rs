@@ -2,15 +2,10 @@
 
 use std::time::Instant;
 
-use late_sound::Excerpt;
-use tuning::Secs;
-use vibrato::Settings;
-
 use crate::arguments::PractiseArguments;
-use crate::chain::Chain;
 use crate::fault::Fault;
 use crate::formats::sound_lines;
-use crate::heard_file::Measured;
+use crate::heard_file::hear_samples;
 use crate::outputs::lines;
 use crate::session::{FIRST_SESSION, Session};
 use crate::words::aside;
@@ -41,7 +36,8 @@ pub(super) fn run(arguments: &PractiseArguments) -> Result<(), Fault> {
         "these are the measures of the demo session {}; `evenwave hear` listens without a window",
         session.name()
     ));
-    let measured = measure_session(&session, settings)?;
+    let measured =
+        hear_samples(session.samples(), session.sample_rate_hz(), settings, &mut |_| {})?;
     let record = measured.record(session.name().to_owned(), arguments.ear.naming());
     Ok(lines(&mut std::io::stdout().lock(), sound_lines(&record))?)
 }
@@ -62,25 +58,4 @@ fn open_window(
     _: Instant,
 ) -> Result<Result<(), Fault>, String> {
     Err("this evenwave was built without its window".to_owned())
-}
-
-/// Measures a session at once, as a file would be.
-fn measure_session(session: &Session, settings: Settings) -> Result<Measured, Fault> {
-    let rate_hz = session.sample_rate_hz();
-    let mut chain =
-        Chain::new(rate_hz, settings).map_err(|error| Fault::Failed(error.to_string()))?;
-    let mut notes = Vec::new();
-    let mut report = |_, ended: Option<Excerpt>| {
-        notes.extend(ended.map(|ended| ended.look_again().0));
-    };
-    chain.push(0, session.samples(), &mut report);
-    chain.finish(&mut report);
-    Ok(Measured {
-        sample_rate_hz: rate_hz,
-        duration: Some(Secs(session.samples().len() as f64 / f64::from(rate_hz))),
-        zero: Secs(0.0),
-        notes,
-        lost: Vec::new(),
-        remarks: Vec::new(),
-    })
 }

@@ -16,7 +16,7 @@ pub(crate) use record::{LostRecord, NoteRecord, SCHEMA, SoundRecord};
 pub(crate) use round::pace_said;
 pub(crate) use round::{RoundRecord, round_lines};
 pub(crate) use student::{StudentRecord, days_of, student_lines, student_rows};
-pub(crate) use table::{FrameRows, NoteRows, heading, note_lines, sound_lines};
+pub(crate) use table::{FrameRows, NoteRows, frame_row, heading, note_lines, sound_lines};
 pub(crate) use take::{TakeRecord, TakeRows, take_heading, take_line};
 
 #[cfg(test)]

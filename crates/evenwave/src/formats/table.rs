@@ -211,6 +211,20 @@ pub(super) fn field(file: &str, note: &NoteRecord, column: &str) -> String {
     of_vibrato.filter(|_| of_note.is_empty()).unwrap_or(of_note)
 }
 
+/// The columns of a frame.
+pub(crate) const FRAME: [&str; 4] = ["time_s", "f0_hz", "confidence", "level_dbfs"];
+
+/// The numbers of a frame as they are written, its time counted from `zero` of the sound; `None` where there is no pitch.
+pub(crate) fn frame_row(frame: &Frame, zero: Secs) -> [Option<f64>; FRAME.len()] {
+    let numbers = [
+        Some(zero.0 + frame.time.0),
+        frame.f0.map(|f0| f0.0),
+        frame.f0.map(|_| frame.confidence),
+        Some(frame.level_dbfs),
+    ];
+    numbers.map(|number| number.and_then(known))
+}
+
 /// Writes a row a frame: `time_s,f0_hz,confidence,level_dbfs`. Where there is no pitch, `f0_hz` and
 /// `confidence` are empty: what is not known is never 0.
 pub(crate) struct FrameRows<W: Write>(csv::Writer<W>);
@@ -219,20 +233,15 @@ impl<W: Write> FrameRows<W> {
     /// Writes the names of the columns.
     pub(crate) fn new(out: W) -> Result<Self, csv::Error> {
         let mut rows = csv::Writer::from_writer(out);
-        rows.write_record(["time_s", "f0_hz", "confidence", "level_dbfs"])?;
+        rows.write_record(FRAME)?;
         Ok(Self(rows))
     }
 
     /// Writes a frame whose time counts from `zero` of the sound.
     pub(crate) fn write(&mut self, frame: &Frame, zero: Secs) -> Result<(), csv::Error> {
-        let numbers = [
-            Some(zero.0 + frame.time.0),
-            frame.f0.map(|f0| f0.0),
-            frame.f0.map(|_| frame.confidence),
-            Some(frame.level_dbfs),
-        ];
-        let cell = |number: f64| known(number).map(|number| number.to_string());
-        self.0.write_record(numbers.map(|number| number.and_then(cell).unwrap_or_default()))
+        let cell = |number: f64| number.to_string();
+        self.0
+            .write_record(frame_row(frame, zero).map(|number| number.map(cell).unwrap_or_default()))
     }
 
     /// Completes the rows; what cannot be written is told.
