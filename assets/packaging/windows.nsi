@@ -1,6 +1,6 @@
 ; The installer for Windows, for one player and without an administrator.
 ; makensis -DVERSION=... -DFILES=FOLDER -DOUT=FILE windows.nsi
-Unicode true
+Target amd64-unicode
 Name "evenwave ${VERSION}"
 OutFile "${OUT}"
 RequestExecutionLevel user

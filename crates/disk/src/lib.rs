@@ -28,6 +28,13 @@ pub trait DiskFault: Send + Sync {
 #[derive(Clone, Default)]
 pub struct Disk {
     fate: Option<Arc<dyn DiskFault>>,
+    #[cfg_attr(
+        not(unix),
+        expect(
+            dead_code,
+            reason = "elsewhere a user's folders are closed to others by themselves"
+        )
+    )]
     private: bool,
 }
 

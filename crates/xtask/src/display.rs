@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
+use crate::checks::records;
 use crate::packages;
 use crate::shell::{Fault, Step};
 
@@ -53,13 +54,13 @@ impl Drop for Display {
     }
 }
 
-/// The first line of JSON that a window writes to this file (`--watch`), waited for so long.
-pub(crate) fn first_line(watch: &Path, secs: u64) -> Option<Value> {
+/// What a window writes of its first picture into this file (`--watch`), waited for so long.
+pub(crate) fn first_picture(watch: &Path, secs: u64) -> Option<Value> {
     let begun = Instant::now();
     while begun.elapsed() < Duration::from_secs(secs) {
-        let text = std::fs::read_to_string(watch).unwrap_or_default();
-        if let Some((line, _)) = text.split_once('\n') {
-            return serde_json::from_str(line).ok();
+        let lines = records(&std::fs::read(watch).unwrap_or_default());
+        if let Some(first) = lines.into_iter().find(|line| line["source"].is_string()) {
+            return Some(first);
         }
         std::thread::sleep(Duration::from_millis(50));
     }

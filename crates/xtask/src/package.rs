@@ -78,7 +78,8 @@ fn news() -> Result<Vec<String>, Fault> {
     let path = root().join(CHANGES);
     let text = fs::read_to_string(&path).map_err(Fault::at(&path))?;
     let newest = text.split("\n## ").nth(1).unwrap_or_default();
-    Ok(newest.split("\n- ").skip(1).map(|item| item.trim().replace("\n  ", "\n    ")).collect())
+    let words = |item: &str| item.split_whitespace().collect::<Vec<_>>().join(" ");
+    Ok(newest.split("\n- ").skip(1).map(words).collect())
 }
 
 /// A file of `assets/packaging`, with version and day in their places.
@@ -112,11 +113,13 @@ pub(crate) fn released(step: Step) -> Step {
     let cargo = std::env::var_os("CARGO_HOME")
         .map(PathBuf::from)
         .or_else(|| Some(PathBuf::from(std::env::var_os("HOME")?).join(".cargo")));
-    let mut flags = format!("--remap-path-prefix={}=evenwave", root().display());
-    if let Some(cargo) = cargo {
-        flags += &format!(" --remap-path-prefix={}=cargo", cargo.display());
+    let mut flags = String::new();
+    for (place, name) in [(cargo, "cargo"), (Some(root()), "evenwave")] {
+        if let Some(place) = place {
+            flags += &format!("--remap-path-prefix={}={name} ", place.display());
+        }
     }
-    step.arg("--release").env("RUSTFLAGS", &flags)
+    step.arg("--release").env("RUSTFLAGS", flags.trim_end())
 }
 
 /// How large a file is, in megabytes.

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::copy;
 use crate::checks::Checks;
-use crate::display::{Display, first_line};
+use crate::display::{Display, first_picture};
 use crate::shell::{Fault, Step, remove, target};
 
 /// Where the package lies within the system, and who plays there.
@@ -28,7 +28,7 @@ pub(super) fn run(checks: &mut Checks, package: &Path) -> Result<(), Fault> {
     opens_from_its_entry(checks, &system)?;
     system.apt(&["install", "man-db"])?;
     for page in ["evenwave", "evenwave-measure"] {
-        let said = system.step("man", &[page]).listen()?;
+        let said = system.as_player().args(["man", page]).listen()?;
         let text = String::from_utf8_lossy(&said.stdout).into_owned();
         checks.that(
             text.contains("SYNOPSIS"),
@@ -50,7 +50,7 @@ pub(super) fn run(checks: &mut Checks, package: &Path) -> Result<(), Fault> {
     let (own, others): (Vec<&str>, Vec<&str>) =
         left.lines().partition(|path| path.starts_with("/home/player/"));
     checks.that(
-        others.is_empty() && own.iter().any(|path| path.ends_with("settings.ron")),
+        others.is_empty() && !own.is_empty(),
         "what is left is the player's alone",
         &format!("{} files and folders of the player; others: {others:?}", own.len()),
     );
@@ -89,6 +89,15 @@ impl System {
     /// A command within it, with nothing of this machine's environment.
     fn step(&self, program: &str, arguments: &[&str]) -> Step {
         Step::new("chroot").arg(&self.0).args(CLEAN).arg(program).args(arguments)
+    }
+
+    /// The same for the player, with the command and its words to follow.
+    fn as_player(&self) -> Step {
+        Step::new("chroot")
+            .arg(format!("--userspec={PLAYER}"))
+            .arg(&self.0)
+            .args(CLEAN)
+            .arg(format!("HOME=/home/{PLAYER}"))
     }
 
     fn run(&self, program: &str, arguments: &[&str]) -> Result<(), Fault> {
@@ -135,18 +144,13 @@ fn opens_from_its_entry(checks: &mut Checks, system: &System) -> Result<(), Faul
     let place = inside.parent().unwrap_or(&inside);
     fs::create_dir_all(place).map_err(Fault::at(place))?;
     fs::hard_link(&socket, &inside).map_err(Fault::at(&inside))?;
-    let mut window = Step::new("chroot")
-        .arg(format!("--userspec={PLAYER}"))
-        .arg(&system.0)
-        .args(CLEAN)
-        .arg(format!("HOME=/home/{PLAYER}"))
+    let mut window = system
+        .as_player()
         .arg(format!("DISPLAY={}", display.name))
         .args(words.iter().map(OsStr::new))
         .args(["--watch", WATCH])
         .start_quietly()?;
-    let first = first_line(&system.at(WATCH), OPENS_SECS);
-    // What was set is written down once it has stayed so for a while.
-    std::thread::sleep(std::time::Duration::from_secs(3));
+    let first = first_picture(&system.at(WATCH), OPENS_SECS);
     Step::new("kill").arg(window.id().to_string()).run()?;
     window.wait().ok();
     let seen = first.map_or("nothing was drawn".to_owned(), |line| line["source"].to_string());

@@ -12,7 +12,7 @@ use crate::other_systems::triple;
 use crate::packages;
 use crate::shell::{Fault, Step, built, empty, root, target};
 
-/// Who looks after the package; a mailbox of its own is still to come.
+/// Who looks after the package. There is no mailbox yet, of which lintian is told.
 const MAINTAINER: &str = "The evenwave authors <evenwave@localhost>";
 const ICON_POINTS: [u32; 7] = [16, 24, 32, 48, 64, 128, 256];
 
@@ -135,6 +135,8 @@ fn debian(tree: &Path) -> Result<PathBuf, Fault> {
     write(&about.join("copyright"), filled("copyright")?)?;
     write(&about.join("changelog"), changelog()?)?;
     Step::new("gzip").args(["-9", "--no-name"]).arg(about.join("changelog")).run()?;
+    let overrides = inside.join("usr/share/lintian/overrides/evenwave");
+    write(&overrides, filled("lintian-overrides")?)?;
     let bytes = Step::new("du")
         .args(["--summarize", "--block-size=1024"])
         .arg(inside.join("usr"))
@@ -180,7 +182,7 @@ fn linked_libraries(program: &Path) -> Result<String, Fault> {
 /// What is new, in the form that Debian reads.
 fn changelog() -> Result<String, Fault> {
     let day = Step::new("date").args(["--utc", "--rfc-email", "--date", &day()?]).listen()?.stdout;
-    let items: Vec<String> = news()?.iter().map(|item| format!("  * {item}\n")).collect();
+    let items: Vec<String> = news()?.iter().map(|item| folded(item)).collect();
     Ok(format!(
         "evenwave ({VERSION}) stable; urgency=medium\n\n{}\n -- {MAINTAINER}  {}\n",
         items.concat(),
@@ -188,7 +190,35 @@ fn changelog() -> Result<String, Fault> {
     ))
 }
 
+/// An item of a changelog, in lines of at most 78 signs.
+fn folded(item: &str) -> String {
+    let mut lines = vec!["  *".to_owned()];
+    for word in item.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= 78 => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(format!("    {word}")),
+        }
+    }
+    lines.join("\n") + "\n"
+}
+
 fn files_below(folder: &Path) -> Result<Vec<PathBuf>, Fault> {
     let entries = fs::read_dir(folder).map_err(Fault::at(folder))?;
     Ok(entries.flatten().map(|entry| entry.path()).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_of_a_changelog_is_too_long_and_no_word_is_lost() {
+        let item = "evenwave hears a bowed note ".repeat(9);
+        let folded = folded(&item);
+        assert!(folded.lines().all(|line| line.chars().count() <= 78), "{folded}");
+        assert_eq!(folded.split_whitespace().skip(1).count(), item.split_whitespace().count());
+    }
 }

@@ -147,7 +147,7 @@ fn first_picture_ms(program: &Path) -> Result<Option<f64>, Fault> {
             .arg(&watch)
             .env("DISPLAY", &display.name)
             .start_quietly()?;
-        let first = crate::display::first_line(&watch, WINDOW_SECS);
+        let first = crate::display::first_picture(&watch, WINDOW_SECS);
         window.kill().and_then(|()| window.wait()).ok();
         let ms = first.map(|line| 1e3 * number(&line["time_s"]));
         best = [best, ms].into_iter().flatten().min_by(f64::total_cmp);
