@@ -224,7 +224,13 @@ fn run(task: Task) -> Result<(), Fault> {
 
 /// Runs all tests and the reference check, whatever the tests say, and prints both totals.
 fn test() -> Result<(), Fault> {
-    packages::install(&[packages::BUILD, packages::WINDOW, packages::DRAW, packages::REFERENCE])?;
+    packages::install(&[
+        packages::BUILD,
+        packages::WINDOW,
+        packages::DRAW,
+        packages::REFERENCE,
+        packages::TALK,
+    ])?;
     let tests = totals::cargo_test();
     let reference = reference::check();
     match &tests {

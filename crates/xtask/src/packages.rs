@@ -26,6 +26,9 @@ pub(crate) const DRAW: &[&str] = &["mesa-vulkan-drivers", "libvulkan1"];
 pub(crate) const REFERENCE: &[&str] =
     &["python3", "python3-venv", "python3-dev", "g++", "fluidsynth", "fluid-soundfont-gm"];
 
+/// To make sounds that are not bowed: speech, and other instruments.
+pub(crate) const TALK: &[&str] = &["espeak-ng", "fluidsynth", "timgm6mb-soundfont"];
+
 /// To decode what the journal wrote: the reference decoder.
 pub(crate) const FLAC: &[&str] = &["flac"];
 

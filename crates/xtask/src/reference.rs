@@ -19,6 +19,11 @@ pub(crate) fn check() -> Result<(), Fault> {
         .args([root().join("tests/scale/check.py")])
         .args(["--evenwave".into(), program.into_os_string()])
         .run()?;
+    println!("\nhearing speech, song, other instruments and noise: what of it would be kept");
+    Step::new(&python)
+        .args([root().join("tests/reference/talk.py")])
+        .args(["--bowed".into(), target().join("debug/examples/bowed").into_os_string()])
+        .run()?;
     println!("\nreading scores beside music21");
     let reading = target().join("debug/examples/reading");
     Step::new(python)
