@@ -1,6 +1,6 @@
 //! Gate: the first hour of a new player, in the window on an invisible screen with a virtual microphone: the first
 //! start, the question for the instrument, a note, the sentence of use, the drill it points to, its findings, a lesson,
-//! the task, and the next start. Each step is read back by what a screen reader is
+//! words between model and echo, the task, and the next start. Each step is read back by what a screen reader is
 //! told, and done by keys; one click answers the question for the instrument.
 
 use crate::bench::{Bench, Shown, keys};
@@ -17,9 +17,11 @@ const STARTED_SECS: f64 = 15.0;
 const FIRST_BEAT_SECS: f64 = STARTED_SECS + 1.1 + 4.0;
 const LESSON_SECS: f64 = FIRST_BEAT_SECS + 11.0;
 const MODEL_SECS: f64 = LESSON_SECS + 2.0;
-/// Between model and echo nobody plays.
+/// Between model and echo nobody plays: somebody talks.
 const PAUSE_SECS: f64 = MODEL_SECS + 5.5;
-const ECHO_SECS: f64 = PAUSE_SECS + 3.0;
+const TALK_SECS: f64 = PAUSE_SECS + 0.5;
+const TALKED_SECS: f64 = TALK_SECS + SYLLABLES.len() as f64 * SYLLABLE_SECS;
+const ECHO_SECS: f64 = TALKED_SECS + 4.5;
 const TASK_SECS: f64 = ECHO_SECS + 6.0;
 const END_SECS: f64 = TASK_SECS + 6.0;
 /// What was done is told within so long.
@@ -28,6 +30,17 @@ const SOON_SECS: f64 = 2.0;
 const AHEAD_SECS: f64 = 0.7;
 /// A first look takes so long.
 const LOOK_SECS: f64 = 4.5;
+/// A syllable and the pause behind it; where each begins, in Hz, and how far it glides, in cents.
+const SYLLABLE_SECS: f64 = 0.3;
+const SYLLABLES: [(f64, f64); 7] = [
+    (130.0, -150.0),
+    (155.0, -180.0),
+    (118.0, 140.0),
+    (140.0, -190.0),
+    (125.0, -170.0),
+    (160.0, -200.0),
+    (112.0, -160.0),
+];
 /// F3 and F♯3 of a cello, in Hz.
 const F3: f64 = 174.6;
 const F_SHARP_3: f64 = 185.0;
@@ -95,9 +108,12 @@ fn hour(bench: &Bench, [x, y]: [f64; 2], checks: &mut Checks) -> Result<(), Faul
     shown.says(checks, MODEL_SECS, PAUSE_SECS, "The model is kept: G3. Echo it.");
     // The sound may be a second ahead of the window.
     let early = shown.told(PAUSE_SECS, ECHO_SECS - 1.5);
-    let early = early.iter().find(|(name, _)| name.starts_with("Echo "));
+    let early =
+        early.iter().find(|(name, _)| name.starts_with("Echo ") && name.contains("Play another"));
     let early = early.map_or("", |(name, _)| name);
     checks.that(early.is_empty(), "no echo before it is played", early);
+    let after_talk = "Echo it. That did not sound bowed. K keeps it all the same.";
+    shown.says(checks, TALKED_SECS + 1.0, ECHO_SECS, after_talk);
     shown.says(checks, ECHO_SECS, TASK_SECS, "Echo 1. Play another when you like.");
     shown.says(checks, TASK_SECS, TASK_SECS + SOON_SECS, "The task to take home");
     shown.says(checks, TASK_SECS + SOON_SECS, END_SECS, "The task is given");
@@ -123,9 +139,13 @@ fn sound() -> String {
         turn(1.0, F_SHARP_3, legato),
         turn(2.0, F3, legato),
         note(MODEL_SECS, 2.6, 196.0, 5.0, 45.0, ""),
-        note(ECHO_SECS, 2.6, 196.0, 5.6, 30.0, ""),
     ];
-    notes.join(",\n")
+    let talk = SYLLABLES.iter().enumerate().map(|(place, (f0, drift))| {
+        let start = TALK_SECS + place as f64 * SYLLABLE_SECS - SOUND_SECS;
+        format!("(start: {start:.2}, length: 0.22, f0: {f0}, drift: {drift})")
+    });
+    let echo = note(ECHO_SECS, 2.6, 196.0, 5.6, 30.0, "");
+    notes.into_iter().chain(talk).chain([echo]).collect::<Vec<_>>().join(",\n")
 }
 
 impl Shown {
