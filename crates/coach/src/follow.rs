@@ -5,6 +5,7 @@ mod follower;
 mod heard;
 mod model;
 mod places;
+mod row;
 mod viterbi;
 
 use tuning::{Secs, Tuning};
@@ -15,6 +16,7 @@ pub use heard::Heard;
 pub(crate) use heard::{cents_of, frame_at, time_of};
 use model::{FINE, Model, ROUGH, Way};
 use places::{Onset, places};
+pub use row::played_once;
 use viterbi::{Found, Lattice};
 
 use crate::plan::Passage;

@@ -1,14 +1,17 @@
 //! What a player means to do with a passage: its notes, and what vibrato each of them is to have.
 
 mod edit;
+mod from_notes;
 mod intention;
 mod note;
 mod passage;
 mod ron_form;
 mod row;
+mod spelling;
 mod text;
 
 pub use edit::{Along, Edit, EditFault, Editor, Go, Step};
+pub use from_notes::{PlayedOnce, TakeDown, TakenDown, from_notes};
 pub use intention::Intention;
 pub use note::{BeatUnit, Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
 pub use passage::{

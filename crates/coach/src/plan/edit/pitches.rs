@@ -2,13 +2,7 @@
 
 use crate::plan::note::{Pitch, Spelling};
 use crate::plan::passage::Key;
-
-/// The letters from C, and the order in which sharps stand before a staff. Flats stand the other way round.
-const LETTERS: [char; 7] = ['C', 'D', 'E', 'F', 'G', 'A', 'B'];
-const SHARPS: [char; 7] = ['F', 'C', 'G', 'D', 'A', 'E', 'B'];
-/// The octaves in which passages are written, and their pitches: C0 to B8.
-const OCTAVES: std::ops::RangeInclusive<i32> = 0..=8;
-const MIDIS: std::ops::RangeInclusive<i32> = 12..=119;
+use crate::plan::spelling::{LETTERS, written};
 
 /// By how much a pitch moves; down for a number below 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,46 +28,15 @@ pub(super) fn moved(pitch: Pitch, by: Step, key: Key) -> Option<Pitch> {
 fn spelt(pitch: Spelling, by: Step, key: Key) -> Option<Spelling> {
     let octave = i32::from(pitch.octave());
     match by {
-        Step::Octaves(by) => in_reach(pitch.letter(), pitch.alter(), octave + i32::from(by)),
+        Step::Octaves(by) => written(pitch.letter(), pitch.alter(), octave + i32::from(by)),
         Step::Staff(by) => {
             let at = LETTERS.iter().position(|letter| *letter == pitch.letter())? as i32;
             let at = at + 7 * octave + i32::from(by);
             let letter = LETTERS[at.rem_euclid(7) as usize];
-            in_reach(letter, alter_in(key, letter), at.div_euclid(7))
+            written(letter, key.alter_of(letter), at.div_euclid(7))
         }
-        Step::Semitones(by) => {
-            let midi = pitch.midi() + i32::from(by);
-            let around = midi / 12 - 2..=midi / 12;
-            let all = around.flat_map(|octave| LETTERS.map(|letter| (letter, octave)));
-            let spellings = all.flat_map(|(letter, octave)| {
-                [0, by.signum(), -by.signum()].map(|alter| in_reach(letter, alter, octave))
-            });
-            // A note of the key, else a natural, else a sharp on the way up and a flat on the way down.
-            let strange = |one: &Spelling| match one.alter() {
-                alter if alter == alter_in(key, one.letter()) => 0,
-                0 => 1,
-                alter => {
-                    if alter == by.signum() {
-                        2
-                    } else {
-                        3
-                    }
-                }
-            };
-            spellings.flatten().filter(|one| one.midi() == midi).min_by_key(strange)
-        }
+        Step::Semitones(by) => key.spelt(pitch.midi() + i32::from(by), by.signum()),
     }
-}
-
-fn in_reach(letter: char, alter: i8, octave: i32) -> Option<Spelling> {
-    let octave = OCTAVES.contains(&octave).then_some(octave as i8)?;
-    Spelling::new(letter, alter, octave).ok().filter(|pitch| MIDIS.contains(&pitch.midi()))
-}
-
-/// What the signs before the staff do to a letter.
-fn alter_in(key: Key, letter: char) -> i8 {
-    let at = SHARPS.iter().position(|sharp| *sharp == letter).unwrap_or(0) as i8;
-    i8::from(key.sharps > at) - i8::from(-key.sharps > 6 - at)
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! The head: `word value`, a line each. Read and written here, so that both know the same words.
 
+use std::fmt;
+
 use tuning::{A4_RANGE_HZ, Hz};
 
 use super::line::Word;
@@ -106,14 +108,16 @@ pub(super) fn pace_line(pace: Pace, meter: Meter) -> String {
     format!("pace {}{unit}{}", pace.bpm, if pace.free { " free" } else { "" })
 }
 
-/// The line of a key.
-pub(super) fn key_line(key: Key) -> String {
-    let (names, mode) = match key.mode {
-        Mode::Major => (MAJORS, "major"),
-        Mode::Minor => (MINORS, "minor"),
-    };
-    let at = usize::try_from(key.sharps + 7).unwrap_or(7);
-    format!("key {} {mode}", names.get(at).unwrap_or(&"C"))
+impl fmt::Display for Key {
+    /// As it is typed: D minor.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (names, mode) = match self.mode {
+            Mode::Major => (MAJORS, "major"),
+            Mode::Minor => (MINORS, "minor"),
+        };
+        let at = usize::try_from(self.sharps + 7).unwrap_or(7);
+        write!(f, "{} {mode}", names.get(at).unwrap_or(&"C"))
+    }
 }
 
 /// The line of a clef.

@@ -20,7 +20,7 @@ impl Passage {
         lines.push(format!("instrument {}", one_line(&self.instrument)));
         lines.push(head::meter_line(self.meter));
         lines.push(head::pace_line(self.pace, self.meter));
-        lines.push(head::key_line(self.key));
+        lines.push(format!("key {}", self.key));
         lines.push(head::clef_line(self.clef));
         lines.extend(self.a4.map(|a4| format!("a4 {}", a4.0)));
         let mut writer = Writer::default();
@@ -53,7 +53,7 @@ impl Writer {
         let lines = of_bar.flat_map(|change| {
             [
                 change.meter.map(head::meter_line),
-                change.key.map(head::key_line),
+                change.key.map(|key| format!("key {key}")),
                 change.clef.map(head::clef_line),
             ]
         });
