@@ -13,9 +13,10 @@ mod text;
 pub use edit::{Along, Edit, EditFault, Editor, Go, Step};
 pub use from_notes::{PlayedOnce, TakeDown, TakenDown, from_notes};
 pub use intention::Intention;
+pub(crate) use intention::{FASTEST, WIDEST};
 pub use note::{BeatUnit, Beats, Dynamic, Pitch, Place, PlanNote, Spelling};
 pub use passage::{
-    Clef, HeadChange, Key, MOST_PLAN_NOTES, Meter, Mode, Origin, Pace, Passage, PlanFault,
+    Clef, HeadChange, Key, MOST_PLAN_NOTES, Meter, Mode, Origin, PACES, Pace, Passage, PlanFault,
 };
 pub use row::{Laid, TWELFTHS, in_bars};
 pub use text::{TextFault, TextFaults};

@@ -1,5 +1,6 @@
 //! What was made of a passage: each note against its plan, and the passage as a whole.
 
+mod as_played;
 mod bow_line;
 mod contour;
 mod contrast;
@@ -10,6 +11,7 @@ mod written;
 use tuning::{Secs, Tuning};
 use vibrato::Measure;
 
+pub use as_played::as_played;
 pub use bow_line::BowLine;
 pub use note_findings::{Difference, PlayedNote, What};
 pub use written::{PASSAGE_SCHEMA, Written};
@@ -175,6 +177,26 @@ mod tests {
         assert_eq!(checked.said[0], "4 of 4 notes reached.");
         assert!(checked.said[1].starts_with("Note 1 (C3, bar 0): meant straight, and it moved by"));
         assert_eq!(checked.said.len(), 2, "{:?}", checked.said);
+    }
+
+    #[test]
+    fn a_take_held_against_the_plan_that_was_copied_from_it_differs_in_nothing() {
+        let plain = passage(&SCALE);
+        let mut take = take();
+        let checked = check(&plain, &mut take, None, &Tuning::default());
+        let copied = as_played(&plain, &checked.notes);
+        let mut notes = plain.notes().to_vec();
+        for (note, copied) in notes.iter_mut().zip(copied) {
+            note.intention = copied.expect("played");
+            let width = note.intention.mean_width().get();
+            assert!((width - 40.0).abs() < 2.0, "{width}");
+        }
+        notes[2].finger = Some(0);
+        let copy = plain.with_notes(notes).expect("a passage");
+        let again = check(&copy, &mut take, None, &Tuning::default());
+        assert!(again.notes.iter().all(|note| note.differences.is_empty()), "{again:#?}");
+        assert_eq!(as_played(&copy, &again.notes)[2], None, "an open string");
+        assert_eq!(as_played(&copy, &again.notes[2..])[0], None, "left out");
     }
 
     #[test]

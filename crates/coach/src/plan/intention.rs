@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 use tuning::{Cents, Hz};
 
 /// The widest and fastest vibrato that can be planned.
-pub(super) const WIDEST: Cents = Cents(400.0);
-pub(super) const FASTEST: Hz = Hz(12.0);
+pub(crate) const WIDEST: Cents = Cents(400.0);
+pub(crate) const FASTEST: Hz = Hz(12.0);
 
 /// What vibrato a note is to have.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]

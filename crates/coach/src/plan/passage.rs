@@ -8,7 +8,7 @@ use super::note::{BeatUnit, Beats, Pitch, PlanNote};
 /// Notes in a passage at most, rests included.
 pub const MOST_PLAN_NOTES: usize = 10_000;
 /// Paces that can be asked for, in beats a minute.
-const BPM: std::ops::RangeInclusive<f64> = 10.0..=300.0;
+pub const PACES: std::ops::RangeInclusive<f64> = 10.0..=300.0;
 
 /// How fast it is to be played.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -238,8 +238,8 @@ impl Passage {
 
     /// What is wrong with its head, in words: to be asked of a passage that was read from a file.
     pub fn head_fault(&self) -> Option<String> {
-        if !BPM.contains(&self.pace.bpm) {
-            let (low, high) = (BPM.start(), BPM.end());
+        if !PACES.contains(&self.pace.bpm) {
+            let (low, high) = (PACES.start(), PACES.end());
             return Some(format!(
                 "a pace of {} beats a minute; write {low} to {high}",
                 self.pace.bpm

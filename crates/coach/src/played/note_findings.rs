@@ -49,6 +49,8 @@ pub struct PlayedNote {
     pub rate: Option<Measure<Hz>>,
     /// Width at start, peak and end of the two lines that tell most of it.
     pub widths: Option<[Measure<Cents>; 3]>,
+    /// Oscillations per second at the same three places.
+    pub rates: Option<[Measure<Hz>; 3]>,
     /// From the beginning of the note to the peak, if there is one within it.
     pub peak: Option<Measure<Secs>>,
     /// From the beginning of the note until it moved.
@@ -160,6 +162,7 @@ fn measured(
         width: found.map(|found| found.mean_width.in_unit()),
         rate: found.map(|found| found.mean_rate.in_unit()),
         widths: found.map(|found| found.width.map(Measure::in_unit)),
+        rates: found.map(|found| found.rate.map(Measure::in_unit)),
         peak: found.and_then(|found| peak(&found, start)),
         onset: set_out.zip(first_last).map(|(at, (first, _))| secs(at - start, first)),
         ended_early: came_to_rest.zip(first_last).map(|(at, (_, last))| secs(end - at, last)),

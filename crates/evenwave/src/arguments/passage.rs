@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
+use coach::plan::{Key, Meter, PACES};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -11,6 +12,8 @@ Examples:
   evenwave passage check song.passage.txt at-tempo.flac --straight slowly.flac --json
   evenwave passage from-musicxml song.mxl --part Cello --bars 5-12 -o song.passage.txt
   evenwave passage from-midi song.mid --track 2 --instrument viola
+  evenwave passage from-take once.wav --pace 72 --key 'D minor' -o song.passage.txt
+  evenwave passage from-model song.passage.txt teacher.flac -o as-she-plays-it.passage.txt
 
 A passage is a text file, as `evenwave manual passage` describes it, one kept as .ron, or one that comes along:
 low-tide, up-the-hill, walking-home.
@@ -94,6 +97,48 @@ pub enum PassageDeed {
         #[command(flatten)]
         to: PassageTo,
     },
+    /// Take a passage down from a take in which it was played once
+    FromTake {
+        /// What was played: a sound file, or the folder of a take
+        #[arg(value_name = "TAKE")]
+        take: PathBuf,
+        /// Beats a minute [found from what was played]
+        #[arg(long, value_name = "BPM", value_parser = bpm)]
+        pace: Option<f64>,
+        /// Beats of a bar
+        #[arg(long, value_name = "N of UNIT", default_value = "4 of quarter")]
+        beats: Meter,
+        /// The key, such as "D minor" [found from what was played]
+        #[arg(long)]
+        key: Option<Key>,
+        /// What the passage is called
+        #[arg(long, default_value = "")]
+        title: String,
+        /// Plan each note as it was played, too, instead of straight
+        #[arg(long)]
+        as_played: bool,
+        /// Where it goes.
+        #[command(flatten)]
+        to: PassageTo,
+        /// How to listen.
+        #[command(flatten)]
+        ear: super::EarArguments,
+    },
+    /// Plan a passage as a model was played: each note's width, rate and peak are copied
+    FromModel {
+        /// The passage: a file, or the name of one that comes along
+        #[arg(value_name = "PLAN")]
+        plan: String,
+        /// The model: a sound file, or the folder of a take
+        #[arg(value_name = "TAKE")]
+        take: PathBuf,
+        /// Where it goes.
+        #[command(flatten)]
+        to: PassageTo,
+        /// How to listen; what is left out is as the passage says.
+        #[command(flatten)]
+        ear: super::EarArguments,
+    },
 }
 
 /// Where a passage goes.
@@ -105,6 +150,11 @@ pub struct PassageTo {
     /// Write over a file of that name
     #[arg(long)]
     pub replace: bool,
+}
+
+fn bpm(text: &str) -> Result<f64, String> {
+    let read = text.trim().parse().ok().filter(|bpm| PACES.contains(bpm));
+    read.ok_or_else(|| format!("write beats a minute, {} to {}", PACES.start(), PACES.end()))
 }
 
 fn bars(text: &str) -> Result<(u32, u32), String> {

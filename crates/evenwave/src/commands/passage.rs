@@ -3,8 +3,8 @@
 use std::io::{Read, Write};
 use std::path::Path;
 
-use coach::follow::Heard;
-use coach::plan::Passage;
+use coach::follow::{Heard, played_once};
+use coach::plan::{Edit, Editor, Passage, Pitch, PlanFault, TakeDown, TakenDown, from_notes};
 use coach::played::Written;
 use emath::{Rangef, Rect, pos2, vec2};
 use pictures::{Meaning, Paper, Picture, Sizes, Staff, planned_ribbons, svg};
@@ -16,7 +16,7 @@ use crate::arguments::{EarArguments, PassageArguments, PassageDeed, PassageTo, s
 use crate::fault::Fault;
 use crate::formats::passage_lines;
 use crate::heard_file::{Wanted, hear_file};
-use crate::named_takes::{SOUND, harm};
+use crate::named_takes::{SOUND, harm, place_of_take};
 use crate::outputs::{json_line, lines, not_over, only_new, only_over, whole};
 use crate::words::{aside, say};
 
@@ -50,15 +50,126 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
             let choice = Choice { part, voice, bars: *bars, instrument };
             let bytes = bytes_of(file)?;
             let read = MusicXml::read(&bytes).and_then(|score| score.passage(&choice, &name(file)));
-            written(read.map_err(|fault| told_of(file, &fault))?, file, to)
+            let ReadPassage { passage, told } = read.map_err(|fault| told_of(file, &fault))?;
+            written((&passage, &told), file, to)
         }
         PassageDeed::FromMidi { file, track, instrument, to } => {
             let bytes = bytes_of(file)?;
             let midi = Midi::read(&bytes);
             let read = midi.and_then(|midi| midi.passage(*track, instrument, &name(file)));
-            written(read.map_err(|fault| told_of(file, &fault))?, file, to)
+            let ReadPassage { passage, told } = read.map_err(|fault| told_of(file, &fault))?;
+            written((&passage, &told), file, to)
+        }
+        deed @ PassageDeed::FromTake { take, to, .. } => {
+            let (passage, told, damaged) = taken_down(deed, take)?;
+            written((&passage, &told), take, to)?;
+            whole_sound(&damaged)
+        }
+        PassageDeed::FromModel { plan, take, to, ear } => {
+            let passage = find(plan)?;
+            let mut damaged = Vec::new();
+            let (mut played, tuning) = heard_as(&passage, take, ear, &mut damaged)?;
+            let (passage, told) = as_model(passage, &mut played, &tuning)?;
+            written((&passage, &told), take, to)?;
+            whole_sound(&damaged)
         }
     }
+}
+
+/// Takes a passage down; with it what was decided, and what was wrong with the sound.
+fn taken_down(
+    deed: &PassageDeed,
+    take: &Path,
+) -> Result<(Passage, Vec<String>, Vec<String>), Fault> {
+    let PassageDeed::FromTake { pace, beats, key, title, as_played, ear, .. } = deed else {
+        return Err(Fault::Failed("no take is named".to_owned()));
+    };
+    let tuning = ear.tuning(Tuning::default());
+    let instrument = ear.instrument.as_ref().map(|chosen| chosen.instrument.clone());
+    let wanted =
+        Wanted { channel: ear.channel, ..Wanted::whole(settings(tuning, instrument.as_ref())) };
+    let mut damaged = Vec::new();
+    let mut heard = heard(take, &wanted, &mut damaged)?;
+    let of_journal = place_of_take(take).map(|(_, id)| id.to_string());
+    let asked = TakeDown {
+        title,
+        instrument: ear.instrument.as_ref().map_or("cello", |chosen| &chosen.asked),
+        bpm: *pace,
+        meter: *beats,
+        key: *key,
+        take: of_journal.as_deref(),
+    };
+    let taken = from_notes(&played_once(&mut heard), &asked).map_err(|fault| match fault {
+        PlanFault::Empty => {
+            Fault::Failed(format!("no note was heard; check the file: {}", take.display()))
+        }
+        fault => told_of(take, &fault),
+    })?;
+    let TakenDown { mut passage, mut told } = taken;
+    if (tuning.a4.get() - Tuning::default().a4.get()).abs() > 0.0 {
+        passage.a4 = Some(tuning.a4);
+    }
+    if *as_played {
+        let (copied, more) = as_model(passage, &mut heard, &tuning)?;
+        told.extend(more);
+        passage = copied;
+    }
+    Ok((passage, told, damaged))
+}
+
+/// The passage with each note planned as it was played; with it what could not be copied.
+fn as_model(
+    passage: Passage,
+    played: &mut Heard,
+    tuning: &Tuning,
+) -> Result<(Passage, Vec<String>), Fault> {
+    let checked = coach::played::check(&passage, played, None, tuning);
+    let copied = coach::played::as_played(&passage, &checked.notes);
+    let count = copied.iter().flatten().count();
+    if count == 0 {
+        return Err(Fault::Failed(
+            "no note of the passage was found in this take; is it the passage?".to_owned(),
+        ));
+    }
+    let mut editor = Editor::new(passage);
+    let edited = editor.apply(&Edit::IntendAll(copied));
+    edited.map_err(|fault| Fault::Failed(fault.to_string()))?;
+    let notes = editor.passage().notes();
+    let could = notes.iter().filter(|note| note.pitch != Pitch::Rest && !note.tie && !note.open());
+    let told = match could.count() - count {
+        0 => Vec::new(),
+        left => vec![format!(
+            "{count} notes were copied; {left} that were left out, played at another pitch, too short or on two strings stay as planned"
+        )],
+    };
+    Ok((editor.passage().clone(), told))
+}
+
+/// Says at the end what was wrong with the sound.
+fn whole_sound(damaged: &[String]) -> Result<(), Fault> {
+    if damaged.is_empty() { Ok(()) } else { Err(Fault::Failed(damaged.join("; "))) }
+}
+
+/// What the ear hears of a take of this passage, and what its pitches are measured against.
+fn heard_as(
+    passage: &Passage,
+    take: &Path,
+    ear: &EarArguments,
+    damaged: &mut Vec<String>,
+) -> Result<(Heard, Tuning), Fault> {
+    let (wanted, tuning) = wanted_of(passage, ear);
+    Ok((heard(take, &wanted, damaged)?, tuning))
+}
+
+/// How to listen to a take of this passage, and what its pitches are measured against.
+fn wanted_of(passage: &Passage, ear: &EarArguments) -> (Wanted, Tuning) {
+    let usual = Tuning::default();
+    let tuning = ear.tuning(Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual });
+    let asked = ear.instrument.as_ref().map(|chosen| chosen.instrument.clone());
+    // A passage may be for an instrument that is not known here: then any bowed string may be heard.
+    let instrument = asked.or_else(|| Instrument::find(&passage.instrument).ok());
+    let settings = settings(tuning, instrument.as_ref());
+    (Wanted { channel: ear.channel, ..Wanted::whole(settings) }, tuning)
 }
 
 /// Says what was made of a passage.
@@ -69,13 +180,7 @@ fn check(
     json: bool,
     ear: &EarArguments,
 ) -> Result<(), Fault> {
-    let usual = Tuning::default();
-    let tuning = ear.tuning(Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual });
-    let asked = ear.instrument.as_ref().map(|chosen| chosen.instrument.clone());
-    // A passage may be for an instrument that is not known here: then any bowed string may be heard.
-    let instrument = asked.or_else(|| Instrument::find(&passage.instrument).ok());
-    let settings = settings(tuning, instrument.as_ref());
-    let wanted = Wanted { channel: ear.channel, ..Wanted::whole(settings) };
+    let (wanted, tuning) = wanted_of(passage, ear);
     let mut damaged = Vec::new();
     let mut played = heard(take, &wanted, &mut damaged)?;
     let mut before = straight.map(|take| heard(take, &wanted, &mut damaged)).transpose()?;
@@ -86,10 +191,7 @@ fn check(
         false => lines(&mut out, passage_lines(passage, &checked))?,
     }
     out.flush()?;
-    match damaged.is_empty() {
-        true => Ok(()),
-        false => Err(Fault::Failed(damaged.join("; "))),
-    }
+    whole_sound(&damaged)
 }
 
 /// What the ear hears of a recording or take. What is wrong with the sound of a take is added to `damaged`.
@@ -144,8 +246,12 @@ fn find(plan: &str) -> Result<Passage, Fault> {
     read.map_err(|faults| Fault::Failed(format!("{plan}:\n{faults}")))
 }
 
-fn written(read: ReadPassage, from: &Path, to: &PassageTo) -> Result<(), Fault> {
-    let ReadPassage { passage, told } = read;
+/// Writes a passage that was made of a file, and says what was left out or decided.
+fn written(
+    (passage, told): (&Passage, &[String]),
+    from: &Path,
+    to: &PassageTo,
+) -> Result<(), Fault> {
     told.iter().for_each(aside);
     let Some(out) = &to.out else {
         return Ok(std::io::stdout().lock().write_all(passage.to_text().as_bytes())?);
@@ -194,7 +300,7 @@ fn drawn(passage: &Passage) -> String {
     };
     planned_ribbons(&mut picture, passage, ribbons, time_of);
     for (number, note) in passage.notes().iter().enumerate().filter(|(_, note)| !note.tie) {
-        if let (coach::plan::Pitch::Single(pitch), Some(time)) = (note.pitch, time_of(number)) {
+        if let (Pitch::Single(pitch), Some(time)) = (note.pitch, time_of(number)) {
             picture.write(Meaning::ScaleNumber, pos2(time.min + 3.0, foot), &pitch.to_string());
         }
     }

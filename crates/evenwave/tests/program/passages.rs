@@ -1,5 +1,7 @@
 //! Passages from outside: drawn, and made of scores.
 
+use std::path::Path;
+
 use crate::common::{done, fails, folder, printed};
 
 const SCORE: &str = "<score-partwise><part-list><score-part id=\"P1\"><part-name>Cello</part-name></score-part></part-list>\
@@ -50,24 +52,7 @@ fn what_was_made_of_a_passage_is_told_note_by_note() {
     let plan = "title Four notes\ninstrument cello\nbeats 4 of quarter\npace 60\nclef bass\n\
         bar 1  D3 2 straight, F3 2 width 40\nbar 2  G3 2 straight, A3 2 width 30\n";
     std::fs::write(folder.join("plan.txt"), plan).expect("written");
-    let note = |start: f64, f0: f64, width: Option<f64>| {
-        let vibrato = width.map_or_else(String::new, |width| {
-            format!(", vibrato: Some((rate: 5.0, width: {width:.1}))")
-        });
-        format!("(start: {start}, length: 1.9, f0: {f0}{vibrato}),")
-    };
-    let notes = [
-        note(0.5, 146.83, None),
-        note(2.5, 174.61, None),
-        note(4.5, 196.0, None),
-        note(6.5, 220.0, Some(60.0)),
-    ];
-    let spec = format!(
-        "(version: 1, seed: 7, sample_rate_hz: 48000, level_dbfs: -20.0, floor_dbfs: Some(-70.0), lines: [(notes: [{}])])",
-        notes.concat()
-    );
-    std::fs::write(folder.join("take.ron"), spec).expect("written");
-    done(&folder, &["tone", "take.ron", "-o", "take.wav"]);
+    four_notes(&folder);
     let told = printed(&done(&folder, &["passage", "check", "plan.txt", "take.wav"]));
     assert!(told.starts_with("4 of 4 notes reached"), "{told}");
     let row = |name: &str| {
@@ -93,4 +78,65 @@ fn what_was_made_of_a_passage_is_told_note_by_note() {
     assert!(!differs(1).is_empty() && !differs(3).is_empty(), "{json}");
     fails(&folder, &["passage", "check", "plan.txt", "gone.wav"], 1, "gone.wav");
     fails(&folder, &["passage", "check", "no-plan", "take.wav"], 1, "low-tide");
+}
+
+/// Writes `take.wav`: D3, F3, G3 and A3, two seconds each, the last with a vibrato of 60 cents at 5 Hz.
+fn four_notes(folder: &Path) {
+    let note = |start: f64, f0: f64, width: Option<f64>| {
+        let vibrato = width.map_or_else(String::new, |width| {
+            format!(", vibrato: Some((rate: 5.0, width: {width:.1}))")
+        });
+        format!("(start: {start}, length: 1.9, f0: {f0}{vibrato}),")
+    };
+    let notes = [
+        note(0.5, 146.83, None),
+        note(2.5, 174.61, None),
+        note(4.5, 196.0, None),
+        note(6.5, 220.0, Some(60.0)),
+    ];
+    let spec = format!(
+        "(version: 1, seed: 7, sample_rate_hz: 48000, level_dbfs: -20.0, floor_dbfs: Some(-70.0), lines: [(notes: [{}])])",
+        notes.concat()
+    );
+    std::fs::write(folder.join("take.ron"), spec).expect("written");
+    done(folder, &["tone", "take.ron", "-o", "take.wav"]);
+}
+
+#[test]
+fn a_take_becomes_a_passage_and_a_model_is_copied_into_one() {
+    let folder = folder("passage_take");
+    four_notes(&folder);
+    let take = ["passage", "from-take", "take.wav", "--pace", "60", "--instrument", "cello"];
+    let straight = printed(&done(&folder, &take));
+    assert!(straight.contains("key A minor\n") && straight.contains("clef bass\n"), "{straight}");
+    assert!(straight.ends_with("bar 1  D3 2, F3 2\nbar 2  G3 2, A3 2\n"), "{straight}");
+    let played = printed(&done(&folder, &[&take[..], &["--as-played"]].concat()));
+    assert!(played.contains("G3 2, A3 2 width 60 rate 5"), "{played}");
+    fails(&folder, &["passage", "from-take", "take.wav", "--key", "H major"], 2, "key D minor");
+    fails(&folder, &["passage", "from-take", "take.wav", "--beats", "4"], 2, "beats 4 of quarter");
+    fails(&folder, &["passage", "from-take", "take.wav", "--pace", "900"], 2, "10 to 300");
+
+    let plan =
+        "instrument cello\nbar 1  D3 2 width 30, F3 2\nbar 2  G3 2 straight, A3 2 width 20\n";
+    std::fs::write(folder.join("plan.txt"), plan).expect("written");
+    done(&folder, &["passage", "from-model", "plan.txt", "take.wav", "-o", "hers.txt"]);
+    let hers = std::fs::read_to_string(folder.join("hers.txt")).expect("written");
+    assert!(hers.ends_with("bar 1  D3 2, F3 2\nbar 2  G3 2, A3 2 width 60 rate 5\n"), "{hers}");
+    let longer = plan.replace("A3 2 width 20", "A3 1+1/2, B3 1/2") + "bar 3  C4 4\n";
+    std::fs::write(folder.join("longer.txt"), longer).expect("written");
+    let said = done(&folder, &["passage", "from-model", "longer.txt", "take.wav"]);
+    let aside = String::from_utf8_lossy(&said.stderr);
+    assert!(aside.contains("2 that were left out"), "{aside}");
+    fails(
+        &folder,
+        &["passage", "from-model", "plan.txt", "take.wav", "-o", "hers.txt"],
+        1,
+        "--replace",
+    );
+    fails(
+        &folder,
+        &["passage", "from-model", "plan.txt", "take.wav", "--replace", "-o", "take.wav"],
+        1,
+        "read",
+    );
 }

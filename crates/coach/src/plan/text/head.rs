@@ -1,6 +1,7 @@
 //! The head: `word value`, a line each. Read and written here, so that both know the same words.
 
 use std::fmt;
+use std::str::FromStr;
 
 use tuning::{A4_RANGE_HZ, Hz};
 
@@ -30,11 +31,29 @@ fn name_of<T: PartialEq>(known: &[(&'static str, T)], value: &T) -> &'static str
     known.iter().find(|(_, own)| own == value).map_or("", |(name, _)| name)
 }
 
+/// Words with a blank between them.
+fn joined(words: &[Word<'_>]) -> String {
+    words.iter().map(|word| word.text).collect::<Vec<_>>().join(" ")
+}
+
 /// `beats 4 of quarter`, without its first word.
 pub(super) fn meter(words: &[Word<'_>]) -> Option<Meter> {
-    let [beats, of, unit] = words else { return None };
-    let beats = beats.text.parse().ok().filter(|beats| (1..=64).contains(beats))?;
-    (of.text == "of").then_some(Meter { beats, of: one_of(&UNITS, unit.text)? })
+    joined(words).parse().ok()
+}
+
+impl FromStr for Meter {
+    type Err = String;
+
+    /// As it is typed: 4 of quarter.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let read = || {
+            let [beats, "of", unit] = words[..] else { return None };
+            let beats = beats.parse().ok().filter(|beats| (1..=64).contains(beats))?;
+            Some(Self { beats, of: one_of(&UNITS, unit)? })
+        };
+        read().ok_or_else(|| wanted("beats").to_owned())
+    }
 }
 
 /// `pace 60`, `pace 60 of quarter`, `pace 60 free`, without its first word. Without a unit it is that of the meter, which
@@ -54,15 +73,27 @@ pub(super) fn pace(words: &[Word<'_>]) -> Option<(f64, Option<BeatUnit>, bool)> 
 
 /// `key D minor`, without its first word.
 pub(super) fn key(words: &[Word<'_>]) -> Option<Key> {
-    let [tonic, mode] = words else { return None };
-    let (mode, names) = match mode.text {
-        "major" => (Mode::Major, MAJORS),
-        "minor" => (Mode::Minor, MINORS),
-        _ => return None,
-    };
-    let tonic = tonic.text.replace('♯', "#").replace('♭', "b");
-    let sharps = names.iter().position(|name| *name == tonic)? as i8 - 7;
-    Some(Key { sharps, mode })
+    joined(words).parse().ok()
+}
+
+impl FromStr for Key {
+    type Err = String;
+
+    /// As it is typed: D minor.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let read = || {
+            let (mode, names) = match words[..] {
+                [_, "major"] => (Mode::Major, MAJORS),
+                [_, "minor"] => (Mode::Minor, MINORS),
+                _ => return None,
+            };
+            let tonic = words[0].replace('♯', "#").replace('♭', "b");
+            let sharps = names.iter().position(|name| *name == tonic)? as i8 - 7;
+            Some(Self { sharps, mode })
+        };
+        read().ok_or_else(|| wanted("key").to_owned())
+    }
 }
 
 /// `clef bass`, without its first word.
