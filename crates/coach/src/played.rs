@@ -4,6 +4,7 @@ mod as_played;
 mod bow_line;
 mod contour;
 mod contrast;
+mod habits;
 mod note_findings;
 mod said;
 mod written;
@@ -13,6 +14,7 @@ use vibrato::Measure;
 
 pub use as_played::as_played;
 pub use bow_line::BowLine;
+pub use habits::{HABITS_SCHEMA, Habit, Habits, LEAST_TAKES, Usual, Whose, habits};
 pub use note_findings::{Difference, PlayedNote, What};
 pub use written::{PASSAGE_SCHEMA, Written};
 

@@ -15,6 +15,23 @@ pub fn beyond_doubt(measure: Measure<f64>, asked: usize) -> bool {
     measure.se.is_some_and(|se| measure.value.abs() > doubts(asked) * se)
 }
 
+/// Whether chance alone, which makes this with `probability`, tells one of `asked` no more often than is allowed.
+pub(crate) fn beyond_chance(probability: f64, asked: usize) -> bool {
+    probability < CHANCE / asked.max(1) as f64
+}
+
+/// A value whose standard error was itself estimated from few values, `free` beyond the means: the error is made so much
+/// greater that [`beyond_doubt`] asks for Student's deviate (Abramowitz and Stegun, 26.7.5; from memory). Its doubt is
+/// unknown for fewer than three.
+pub(crate) fn of_few(measure: Measure<f64>, free: usize, asked: usize) -> Measure<f64> {
+    let (z, n) = (doubts(asked), free as f64);
+    let first = (z.powi(3) + z) / 4.0;
+    let second = (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / 96.0;
+    let third = (3.0 * z.powi(7) + 19.0 * z.powi(5) + 17.0 * z.powi(3) - 15.0 * z) / 384.0;
+    let student = z + first / n + second / (n * n) + third / n.powi(3);
+    Measure { se: measure.se.filter(|_| free >= 3).map(|se| se * student / z), ..measure }
+}
+
 /// Standard errors by which one of `asked` values must lie from 0, so that chance tells any of them no more often than
 /// it tells a single one at [`DOUBTS`]: each has its share of that chance (Bonferroni's inequality; O. J. Dunn,
 /// "Multiple comparisons among means", J. Am. Stat. Assoc. 56 (1961), 52; from memory).
@@ -74,6 +91,29 @@ pub(crate) mod tests {
             let share = told as f64 / TRIES as f64;
             assert!((0.038..0.052).contains(&share), "{asked} asked: {share}");
         }
+    }
+
+    #[test]
+    fn chance_tells_one_of_many_no_more_often_where_each_doubt_comes_from_few_values() {
+        const TRIES: usize = 20_000;
+        for (asked, count) in [(1, 5), (10, 9), (40, 16)] {
+            let mut values = chance();
+            let told = (0..TRIES)
+                .filter(|_| {
+                    (0..asked).any(|_| {
+                        let each: Vec<f64> = values.by_ref().take(count).collect();
+                        let mean = each.iter().sum::<f64>() / count as f64;
+                        let squares: f64 = each.iter().map(|value| (value - mean).powi(2)).sum();
+                        let se = (squares / (count * (count - 1)) as f64).sqrt();
+                        let few = of_few(Measure { value: mean, se: Some(se) }, count - 1, asked);
+                        beyond_doubt(few, asked)
+                    })
+                })
+                .count();
+            let share = told as f64 / TRIES as f64;
+            assert!((0.035..0.055).contains(&share), "{asked} asked of {count}: {share}");
+        }
+        assert!(beyond_chance(0.004, 10) && !beyond_chance(0.005, 10));
     }
 
     #[test]

@@ -11,12 +11,12 @@ use crate::told::beyond_doubt;
 
 /// What matters, from what size on (no source: proposals): width in cents and as a share of the planned one, rate, peak in
 /// seconds and as a share of the note, onset and end, centre, gap.
-const WIDTH_CENTS: f64 = 10.0;
-const WIDTH_SHARE: f64 = 0.2;
+pub(super) const WIDTH_CENTS: f64 = 10.0;
+pub(super) const WIDTH_SHARE: f64 = 0.2;
 const RATE_HZ: f64 = 0.3;
 const PEAK_SECS: f64 = 0.08;
 const PEAK_SHARE: f64 = 0.1;
-const ONSET_SECS: f64 = 0.1;
+pub(super) const ONSET_SECS: f64 = 0.1;
 const END_SECS: f64 = 0.15;
 const CENTRE_CENTS: f64 = 15.0;
 const GAP_SECS: f64 = 0.08;

@@ -28,7 +28,7 @@ fn notes(count: usize) -> String {
 }
 
 /// A note by its number, name and bar.
-fn called(passage: &Passage, note: usize) -> String {
+pub(super) fn called(passage: &Passage, note: usize) -> String {
     let plan = &passage.notes()[note];
     let name = match plan.pitch {
         Pitch::Single(one) => format!("{one}, "),

@@ -25,7 +25,7 @@ fn rounded(value: f64) -> Option<f64> {
     value.is_finite().then(|| (1e3 * value).round() / 1e3 + 0.0)
 }
 
-fn measure<M: SerializeMap>(
+pub(super) fn measure<M: SerializeMap>(
     map: &mut M,
     (name, unit): (&str, &str),
     of: Option<Measure<f64>>,

@@ -10,6 +10,7 @@ Examples:
   evenwave passage show low-tide -o low-tide.svg
   evenwave passage check low-tide take.wav
   evenwave passage check song.passage.txt at-tempo.flac --straight slowly.flac --json
+  evenwave passage habits song.passage.txt monday.flac tuesday.flac wednesday.flac
   evenwave passage from-musicxml song.mxl --part Cello --bars 5-12 -o song.passage.txt
   evenwave passage from-midi song.mid --track 2 --instrument viola
   evenwave passage from-take once.wav --pace 72 --key 'D minor' -o song.passage.txt
@@ -54,6 +55,21 @@ pub enum PassageDeed {
         /// The same passage without vibrato, played before: whether the bow's line survived is told against it
         #[arg(long, value_name = "TAKE")]
         straight: Option<PathBuf>,
+        /// Write one JSON object
+        #[arg(long)]
+        json: bool,
+        /// How to listen; what is left out is as the passage says.
+        #[command(flatten)]
+        ear: super::EarArguments,
+    },
+    /// Say what comes back from take to take: notes that never get their vibrato, set in late or get too much
+    Habits {
+        /// The passage: a file, or the name of one that comes along
+        #[arg(value_name = "PLAN")]
+        plan: String,
+        /// What was played, three times or more: sound files, or folders of takes
+        #[arg(value_name = "TAKE", required = true)]
+        takes: Vec<PathBuf>,
         /// Write one JSON object
         #[arg(long)]
         json: bool,

@@ -1,11 +1,11 @@
 //! `evenwave passage`: passages drawn, and made of scores.
 
 use std::io::{Read, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use coach::follow::{Heard, played_once};
 use coach::plan::{Edit, Editor, Passage, Pitch, PlanFault, TakeDown, TakenDown, from_notes};
-use coach::played::Written;
+use coach::played::{PlayedNote, Written, habits};
 use emath::{Rangef, Rect, pos2, vec2};
 use pictures::{Meaning, Paper, Picture, Sizes, Staff, planned_ribbons, svg};
 use score::{Choice, Midi, MusicXml, ReadPassage};
@@ -45,6 +45,9 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
         PassageDeed::Check { plan, take, straight, json, ear } => {
             check(&find(plan)?, take, straight.as_deref(), *json, ear)
         }
+        PassageDeed::Habits { plan, takes, json, ear } => {
+            what_comes_back(&find(plan)?, takes, *json, ear)
+        }
         PassageDeed::FromMusicxml { file, part, voice, bars, instrument, to } => {
             let (part, voice, instrument) = (part.clone(), voice.clone(), instrument.clone());
             let choice = Choice { part, voice, bars: *bars, instrument };
@@ -74,6 +77,30 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
             whole_sound(&damaged)
         }
     }
+}
+
+/// Says what comes back from take to take.
+fn what_comes_back(
+    passage: &Passage,
+    takes: &[PathBuf],
+    json: bool,
+    ear: &EarArguments,
+) -> Result<(), Fault> {
+    let mut damaged = Vec::new();
+    let mut notes = Vec::with_capacity(takes.len());
+    for take in takes {
+        let (mut played, tuning) = heard_as(passage, take, ear, &mut damaged)?;
+        notes.push(coach::played::check(passage, &mut played, None, &tuning).notes);
+    }
+    let notes: Vec<&[PlayedNote]> = notes.iter().map(Vec::as_slice).collect();
+    let habits = habits(passage, &notes);
+    let mut out = std::io::stdout().lock();
+    match json {
+        true => json_line(&mut out, &habits)?,
+        false => lines(&mut out, habits.said)?,
+    }
+    out.flush()?;
+    whole_sound(&damaged)
 }
 
 /// Takes a passage down; with it what was decided, and what was wrong with the sound.

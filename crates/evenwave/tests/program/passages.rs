@@ -80,6 +80,25 @@ fn what_was_made_of_a_passage_is_told_note_by_note() {
     fails(&folder, &["passage", "check", "no-plan", "take.wav"], 1, "low-tide");
 }
 
+#[test]
+fn what_comes_back_in_three_takes_is_told_and_of_two_nothing() {
+    let folder = folder("passage_habits");
+    four_notes(&folder);
+    let plan = "instrument cello\nbar 1  D3 2 straight, F3 2\nbar 2  G3 2, A3 2 straight\n";
+    std::fs::write(folder.join("plan.txt"), plan).expect("written");
+    let two = ["passage", "habits", "plan.txt", "take.wav", "take.wav"];
+    assert!(printed(&done(&folder, &two)).contains("3 takes or more"));
+    let five = [&two[..], &["take.wav"; 3]].concat();
+    let said = printed(&done(&folder, &five));
+    let due = "Note 4 (A3, bar 2), meant straight, was vibrated in each of 5 takes.\n";
+    assert_eq!(said, due);
+    let json = printed(&done(&folder, &[&five[..], &["--json"]].concat()));
+    let value: serde_json::Value = serde_json::from_str(&json).expect("one object");
+    assert_eq!(value["schema"], "evenwave.habits/1");
+    assert_eq!((&value["habits"][0]["note"], &value["habits"][0]["takes"]), (&4.into(), &5.into()));
+    fails(&folder, &["passage", "habits", "plan.txt"], 2, "TAKE");
+}
+
 /// Writes `take.wav`: D3, F3, G3 and A3, two seconds each, the last with a vibrato of 60 cents at 5 Hz.
 fn four_notes(folder: &Path) {
     let note = |start: f64, f0: f64, width: Option<f64>| {
