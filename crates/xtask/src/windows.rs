@@ -1,7 +1,7 @@
 //! Gate: the program for Windows, installed and used under wine, beside the one for this system.
 //!
-//! What wine cannot show: microphones and loudspeakers of Windows, its dialog for files, its screen reader, its own
-//! drawing, and how it shows the warning about a program from an unknown maker.
+//! What wine cannot show: microphones and loudspeakers of Windows, its trash, its dialog for files, its screen reader, its
+//! own drawing, and its warning about a program from an unknown maker.
 
 mod deeds;
 mod window;

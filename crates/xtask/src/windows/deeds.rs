@@ -183,11 +183,19 @@ fn journal(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     }
     carried_here(bench, checks, takes.len())?;
     let last = takes.last().map(name).unwrap_or_default();
-    in_journal(&["delete", &last])?;
+    // Wine has no trash; what Windows does with it must be seen there.
+    let said = in_journal(&["delete", &last])?;
+    let told = String::from_utf8_lossy(&said.stderr).trim().to_owned();
+    checks.that(
+        told.contains("deleted for good") && listed()?.len() == takes.len(),
+        "where there is no trash that is told, and the take stays",
+        &told,
+    );
+    in_journal(&["delete", "--for-good", &last])?;
     in_journal(&["erase", "Mira", "--for-good"])?;
     checks.that(
         listed()?.len() + 2 == takes.len(),
-        "a take goes to the trash, and a player's for good",
+        "a take goes for good, and all of a player",
         &format!("{} of {} are left", listed()?.len(), takes.len()),
     );
     Ok(())
