@@ -19,6 +19,7 @@ mod package;
 mod packages;
 mod pages;
 mod pictures;
+mod python;
 mod reference;
 mod release;
 mod screenshots;
@@ -193,7 +194,7 @@ fn run(task: Task) -> Result<(), Fault> {
                 "cost",
                 "--",
             ]);
-            if let Some(python) = reference::python_if_made() {
+            if let Some(python) = python::python_if_made() {
                 step = step.args(["--python".into(), python.into_os_string()]);
             }
             step.run()

@@ -105,7 +105,7 @@ pub(crate) fn target() -> PathBuf {
 /// Builds what gates run and says where `name` of it is, such as `evenwave` or `examples/flip`. All of it is built at
 /// once, as for the tests: a package by itself would be built with other features, and all it needs with it.
 pub(crate) fn built(name: &str) -> Result<PathBuf, Fault> {
-    Step::cargo(["build", "--workspace", "--bins", "--examples"]).run()?;
+    Step::cargo(["build", "--workspace", "--lib", "--bins", "--examples"]).run()?;
     Ok(target().join("debug").join(name))
 }
 
