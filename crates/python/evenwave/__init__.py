@@ -71,6 +71,7 @@ def measure(
     Options are those of the command: ``a4`` in Hz, ``temperament`` ("equal", "pure-fifths"), ``instrument``
     ("cello", ...), ``channel`` counted from 1, ``names`` ("scientific", "german", ...).
 
+    >>> import evenwave
     >>> evenwave.measure([0.0] * 48_000, 48_000)
     []
     """
@@ -87,6 +88,7 @@ def frames(
     ``time_s`` in seconds; ``f0_hz`` in Hz and ``confidence`` from 0 to 1, both NaN where there is no pitch;
     ``level_dbfs`` in dB of full scale. Sound and options are those of :func:`measure`.
 
+    >>> import evenwave
     >>> sorted(evenwave.frames([0.0] * 48_000, 48_000))
     ['confidence', 'f0_hz', 'level_dbfs', 'time_s']
     """

@@ -13,7 +13,7 @@ use crate::pictures::{LEAST_COLOURS, colours};
 use crate::shell::{Fault, Step, tool};
 
 /// Until the window has opened and drawn, in seconds; wine takes its time.
-const OPENS_SECS: f64 = 12.0;
+const OPENS_SECS: f64 = 20.0;
 /// The drill that the sound plays, where it stands in the list, and the sound.
 const DRILL: &str = "all-in-a-row";
 const PLACE: usize = 4;
