@@ -19,11 +19,13 @@ def main(sound, picture):
     notes = evenwave.measure(sound)
     frames = evenwave.frames(sound)
 
-    # %% The pitch, in cents from the first note's place
+    # %% The pitch while a note sounds, in cents from the first note's place
     first = notes[0]["reference_hz"]
-    cents = 1200 * np.log2(frames["f0_hz"] / first)
+    time = frames["time_s"]
+    sounds = np.any([(time >= n["start_s"]) & (time <= n["end_s"]) for n in notes], axis=0)
+    cents = np.where(sounds, 1200 * np.log2(frames["f0_hz"] / first), np.nan)
     figure, (above, below) = plt.subplots(2, 1, figsize=(9, 6), layout="constrained")
-    above.plot(frames["time_s"], cents, linewidth=0.8)
+    above.plot(time, cents, linewidth=0.8)
     above.set(xlabel="time (s)", ylabel=f"cents from {notes[0]['name']}", title=sound)
 
     # %% Rate and width of each note
