@@ -2,6 +2,7 @@
 
 use crate::theme::Theme;
 use crate::widgets::pen;
+use crate::widgets::terms::explained;
 use egui::{Id, Painter, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 /// Width of a column and of the names at the left, as shares of the type size of words.
@@ -74,9 +75,18 @@ pub(super) fn table_ui(
         let height = head + names.len() as f32 * row + sizes.between;
         let (area, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
         told(ui, area, (called, part), names, columns, row, head);
+        let wide = (width - names_wide) / each as f32;
+        let heads = Rect::from_min_size(area.min, vec2(width, head));
+        explain(
+            ui,
+            heads.with_min_x(area.left() + names_wide),
+            (called, part),
+            wide,
+            columns,
+            theme,
+        );
         if ui.is_rect_visible(area) {
             let painter = ui.painter_at(area.expand(2.0));
-            let wide = (width - names_wide) / each as f32;
             captions(&painter, area.with_min_x(area.left() + names_wide), wide, columns, theme);
             for (number, name) in names.iter().enumerate() {
                 let top = area.top() + head + number as f32 * row;
@@ -93,6 +103,25 @@ pub(super) fn table_ui(
                 }
             }
         }
+    }
+}
+
+/// What each column means, to whoever points at its caption.
+fn explain(
+    ui: &Ui,
+    area: Rect,
+    called: (&str, usize),
+    wide: f32,
+    columns: &[Column],
+    theme: &Theme,
+) {
+    for (place, column) in columns.iter().enumerate() {
+        let left = area.left() + place as f32 * wide;
+        let caption = area.with_min_x(left).with_max_x(left + wide);
+        let id = Id::unique(("caption", called, place));
+        let response = ui.interact(caption, id, Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::ColumnHeader, true, column.caption));
+        explained(response, column.caption, theme);
     }
 }
 

@@ -12,6 +12,7 @@ use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, tell_scrolled, turn_pages};
+use crate::widgets::terms::explained;
 use egui::style::ScrollAnimation;
 use egui::{Id, Label, Rect, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, pos2, vec2};
 use journal::{Entry, NoteMeasures, TakeFile};
@@ -327,6 +328,12 @@ fn notes_ui(
     };
     for (at, column) in &columns {
         write(ui, head, *at, column, &column.head, theme.soft_ink);
+        let left = head.left() + at;
+        let place = head.with_min_x(left).with_max_x(left + column.width * size);
+        let response = ui.interact(place, Id::unique(("head", &column.head)), Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::ColumnHeader, true, &column.head));
+        // The unit stands behind the word.
+        explained(response, column.head.split(',').next().unwrap_or_default(), theme);
     }
     ui.painter().hline(head.x_range(), head.bottom(), theme.hairline_stroke());
     for (number, note) in file.notes.iter().enumerate() {

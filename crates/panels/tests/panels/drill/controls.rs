@@ -180,3 +180,19 @@ fn the_beat_to_which_a_bloom_swells_is_said_to_be_the_strong_one() {
         assert_eq!(large, 1, "{said}");
     }
 }
+
+#[test]
+fn what_a_measure_of_a_round_means_is_told_at_its_caption() {
+    let mut player = Player::started("there-and-back", cello());
+    player.until(&there_and_back(), TURN + 9.0);
+    player.act(DrillAction::AllMeasures);
+    let harness = harness(player, TALL);
+    for name in ["rate", "width", "gap"] {
+        let mut captions = harness.query_all_by_role(egui::accesskit::Role::ColumnHeader);
+        let of_name =
+            |node: &egui_kittest::Node| node.accesskit_node().label().as_deref() == Some(name);
+        let caption = captions.find(of_name).expect("it has a column");
+        let term = panels::TERMS.iter().find(|term| term.name == name).expect("it is listed");
+        assert_eq!(caption.accesskit_node().description().as_deref(), Some(term.means), "{name}");
+    }
+}

@@ -2,7 +2,7 @@
 
 use super::scene::{self, Scene, WINDOW, files, id, open, room};
 use crate::scenes::window::{click, harness, press};
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Split, Trends};
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
 use panels::shell::options::Options;
@@ -272,4 +272,15 @@ fn an_opened_take_begins_with_the_finger_that_stands_out() {
     harness.get_by_label_contains("16 ±1 cents, where the other fingers have 27 to 30");
     harness.get_by_label_contains("finger 3: rate 5.40 ±0.05 Hz, width 16 ±1 cents");
     assert!(harness.query_by_label_contains("note 1, E3").is_none(), "all measures wait");
+}
+
+#[test]
+fn what_a_column_of_a_take_means_is_told_at_its_head() {
+    let mut harness = harness(open(Options::default()), egui::vec2(WINDOW.x, 1600.0));
+    click(&mut harness, "all measures");
+    for (head, name) in [("rate, Hz", "rate"), ("width, c", "width"), ("centre, c", "centre")] {
+        let head = harness.get_by_role_and_label(egui::accesskit::Role::ColumnHeader, head);
+        let term = panels::TERMS.iter().find(|term| term.name == name).expect("it is listed");
+        assert_eq!(head.accesskit_node().description().as_deref(), Some(term.means), "{name}");
+    }
 }
