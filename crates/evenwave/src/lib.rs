@@ -12,6 +12,7 @@ pub mod fault;
 pub mod for_programs;
 mod formats;
 pub mod heard_file;
+mod heard_passage;
 #[cfg(feature = "window")]
 mod journal_thread;
 mod last_wait;

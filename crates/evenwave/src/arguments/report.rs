@@ -11,6 +11,7 @@ Examples:
   evenwave report -o take.html take 2026-11-25/17-41-09
   evenwave report -o monday.html drill there-and-back monday.flac
   evenwave report -o lesson.html lesson model.wav echo-1.wav echo-2.wav
+  evenwave report -o tide.html passage low-tide tide.flac
   evenwave report -o mira.html weeks --player Mira --since 2026-10-01
 
 One page of HTML that needs nothing but itself: read it in any browser, print it on A4 or Letter, send it.
@@ -67,6 +68,18 @@ pub enum ReportOf {
         /// The takes or sound files that answer it, in the order in which they were played
         #[arg(value_name = "ECHO", required = true)]
         echoes: Vec<String>,
+    },
+    /// A passage: what was planned of each note, and what was played
+    Passage {
+        /// The passage: a file, or the name of one that comes along
+        #[arg(value_name = "PLAN")]
+        plan: String,
+        /// The take or sound file
+        #[arg(value_name = "TAKE|FILE")]
+        take: String,
+        /// The same without vibrato, played before: whether the bow's line survived is told against it
+        #[arg(long, value_name = "TAKE|FILE")]
+        straight: Option<String>,
     },
     /// Some weeks of the journal: practice, and how each measure ran
     Weeks {

@@ -9,14 +9,14 @@ use coach::played::{PlayedNote, Written, habits};
 use emath::{Rangef, Rect, pos2, vec2};
 use pictures::{Meaning, Paper, Picture, Sizes, Staff, planned_ribbons, svg};
 use score::{Choice, Midi, MusicXml, ReadPassage};
-use tuning::{Instrument, Tuning};
-use vibrato::{Event, Note};
+use tuning::Tuning;
 
 use crate::arguments::{EarArguments, PassageArguments, PassageDeed, PassageTo, settings};
 use crate::fault::Fault;
 use crate::formats::passage_lines;
-use crate::heard_file::{Wanted, hear_file};
-use crate::named_takes::{SOUND, harm, place_of_take};
+use crate::heard_file::Wanted;
+use crate::heard_passage::{hear_passage, wanted_of};
+use crate::named_takes::place_of_take;
 use crate::outputs::{json_line, lines, not_over, only_new, only_over, whole};
 use crate::words::{aside, say};
 
@@ -116,7 +116,7 @@ fn taken_down(
     let wanted =
         Wanted { channel: ear.channel, ..Wanted::whole(settings(tuning, instrument.as_ref())) };
     let mut damaged = Vec::new();
-    let mut heard = heard(take, &wanted, &mut damaged)?;
+    let mut heard = hear_passage(take, &wanted, &mut damaged)?;
     let of_journal = place_of_take(take).map(|(_, id)| id.to_string());
     let asked = TakeDown {
         title,
@@ -185,18 +185,7 @@ fn heard_as(
     damaged: &mut Vec<String>,
 ) -> Result<(Heard, Tuning), Fault> {
     let (wanted, tuning) = wanted_of(passage, ear);
-    Ok((heard(take, &wanted, damaged)?, tuning))
-}
-
-/// How to listen to a take of this passage, and what its pitches are measured against.
-fn wanted_of(passage: &Passage, ear: &EarArguments) -> (Wanted, Tuning) {
-    let usual = Tuning::default();
-    let tuning = ear.tuning(Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual });
-    let asked = ear.instrument.as_ref().map(|chosen| chosen.instrument.clone());
-    // A passage may be for an instrument that is not known here: then any bowed string may be heard.
-    let instrument = asked.or_else(|| Instrument::find(&passage.instrument).ok());
-    let settings = settings(tuning, instrument.as_ref());
-    (Wanted { channel: ear.channel, ..Wanted::whole(settings) }, tuning)
+    Ok((hear_passage(take, &wanted, damaged)?, tuning))
 }
 
 /// Says what was made of a passage.
@@ -209,8 +198,8 @@ fn check(
 ) -> Result<(), Fault> {
     let (wanted, tuning) = wanted_of(passage, ear);
     let mut damaged = Vec::new();
-    let mut played = heard(take, &wanted, &mut damaged)?;
-    let mut before = straight.map(|take| heard(take, &wanted, &mut damaged)).transpose()?;
+    let mut played = hear_passage(take, &wanted, &mut damaged)?;
+    let mut before = straight.map(|take| hear_passage(take, &wanted, &mut damaged)).transpose()?;
     let checked = coach::played::check(passage, &mut played, before.as_mut(), &tuning);
     let mut out = std::io::stdout().lock();
     match json {
@@ -219,16 +208,6 @@ fn check(
     }
     out.flush()?;
     whole_sound(&damaged)
-}
-
-/// What the ear hears of a recording or take. What is wrong with the sound of a take is added to `damaged`.
-fn heard(take: &Path, wanted: &Wanted, damaged: &mut Vec<String>) -> Result<Heard, Fault> {
-    let sound = if take.is_dir() { take.join(SOUND) } else { take.to_owned() };
-    damaged.extend(harm(&sound).map(|harm| format!("what is left of the sound was heard: {harm}")));
-    let mut heard = Heard::default();
-    let mut look = |event: &Event, note: Option<&Note>, _| heard.push(event, note);
-    hear_file(&sound, wanted, &mut look, &mut |_| true)?;
-    Ok(heard)
 }
 
 fn name(file: &Path) -> String {
@@ -253,7 +232,7 @@ fn bytes_of(file: &Path) -> Result<Vec<u8>, Fault> {
 }
 
 /// A passage that comes along, by its name, or one in a file.
-fn find(plan: &str) -> Result<Passage, Fault> {
+pub(super) fn find(plan: &str) -> Result<Passage, Fault> {
     if let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == plan) {
         return Passage::from_text(text)
             .map_err(|faults| Fault::Failed(format!("{name}: {faults}")));

@@ -1,12 +1,13 @@
-//! `evenwave report`: a page of HTML of a take, a drill, a lesson or some weeks.
+//! `evenwave report`: a page of HTML of a take, a drill, a lesson, a passage or some weeks.
 
 use coach::Hints;
 
+use super::passage::find;
 use crate::arguments::{ReportArguments, ReportOf};
 use crate::drills;
 use crate::fault::Fault;
 use crate::outputs::{only_new, only_over};
-use crate::report::{DrillIn, Library, PageOf};
+use crate::report::{DrillIn, Library, PageOf, PassageIn};
 use crate::words::say;
 
 /// Writes the report.
@@ -24,6 +25,9 @@ pub(super) fn run(arguments: &ReportArguments) -> Result<(), Fault> {
             take,
         })),
         ReportOf::Lesson { model, echoes } => PageOf::Lesson { model, echoes },
+        ReportOf::Passage { plan, take, straight } => {
+            PageOf::Passage(Box::new(PassageIn { passage: find(&plan)?, take, straight }))
+        }
         ReportOf::Weeks { wanted } => PageOf::Weeks(wanted),
     };
     let library = Library { journal: arguments.journal.as_deref(), ear: &arguments.ear };

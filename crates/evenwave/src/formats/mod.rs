@@ -10,7 +10,7 @@ mod table;
 mod take;
 
 pub(crate) use comparison::{ComparisonRecord, comparison_lines};
-pub(crate) use passage::passage_lines;
+pub(crate) use passage::{PASSAGE_HEAD, passage_cells, passage_lines};
 pub(crate) use record::written;
 pub(crate) use record::{LostRecord, NoteRecord, SCHEMA, SoundRecord};
 pub(crate) use round::pace_said;

@@ -6,21 +6,16 @@ use coach::played::{Checked, PlayedNote};
 use tuning::figure::with_doubt;
 use vibrato::Measure;
 
+/// What stands in each column of the table.
+pub(crate) const PASSAGE_HEAD: [&str; 8] =
+    ["note", "bar", "", "from, s", "planned, c", "width, c", "rate, Hz", "centre, c"];
+
 /// The sentences, and below them a line a note.
 pub(crate) fn passage_lines(passage: &Passage, checked: &Checked) -> Vec<String> {
     let mut lines = checked.said.clone();
     lines.push(String::new());
-    lines.push(row([
-        "note",
-        "bar",
-        "",
-        "from, s",
-        "planned, c",
-        "width, c",
-        "rate, Hz",
-        "centre, c",
-    ]));
-    lines.extend(checked.notes.iter().map(|note| row(cells(passage, note))));
+    lines.push(row(PASSAGE_HEAD));
+    lines.extend(checked.notes.iter().map(|note| row(passage_cells(passage, note))));
     lines
 }
 
@@ -31,7 +26,8 @@ fn row<T: AsRef<str>>(cells: [T; 8]) -> String {
         .to_owned()
 }
 
-fn cells(passage: &Passage, note: &PlayedNote) -> [String; 8] {
+/// What stands in the row of a note.
+pub(crate) fn passage_cells(passage: &Passage, note: &PlayedNote) -> [String; 8] {
     let one = &note.aligned;
     let plan = one.note.map(|number| &passage.notes()[number]);
     let name = match plan.map(|plan| plan.pitch) {

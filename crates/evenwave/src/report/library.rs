@@ -3,15 +3,17 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use coach::plan::Passage;
 use coach::{Aim, Drill, Fingering, Hints, Practice};
 use disk::Disk;
 use journal::{Entry, Shelf};
 use tuning::Tuning;
 
-use super::{Page, Playing, drill_page, lesson_page, span_page, take_page};
+use super::{Page, Playing, drill_page, lesson_page, passage_page, span_page, take_page};
 use crate::arguments::{EarArguments, WantedTakes};
 use crate::fault::Fault;
 use crate::heard_file::{Wanted, judge_file};
+use crate::heard_passage::{hear_passage, wanted_of};
 use crate::named_takes::folder;
 use crate::words::unread_said;
 
@@ -29,8 +31,21 @@ pub enum PageOf {
         /// What answers it, in the order in which it was played.
         echoes: Vec<String>,
     },
+    /// A passage, and what was made of it.
+    Passage(Box<PassageIn>),
     /// Some weeks of the journal.
     Weeks(WantedTakes),
+}
+
+/// A passage, and where it was played.
+#[derive(Clone, Debug)]
+pub struct PassageIn {
+    /// The plan.
+    pub passage: Passage,
+    /// The take or the recording.
+    pub take: String,
+    /// The same without vibrato, played before.
+    pub straight: Option<String>,
 }
 
 /// A drill, and where a round of it was played.
@@ -71,6 +86,7 @@ impl Library<'_> {
                 let echoes = echoes.collect::<Result<Vec<Playing>, Fault>>()?;
                 Ok(lesson_page(&model, &echoes, naming))
             }
+            PageOf::Passage(of) => self.passage(of),
             PageOf::Weeks(wanted) => self.weeks(wanted),
         }
     }
@@ -123,6 +139,24 @@ impl Library<'_> {
             return Err(Fault::Failed(format!("there is no round of the drill in it: {named}")));
         }
         Ok(drill_page(&drill, &rounds, &playing, self.ear.naming()))
+    }
+
+    fn passage(&self, of: &PassageIn) -> Result<Page, Fault> {
+        let (wanted, tuning) = wanted_of(&of.passage, self.ear);
+        let open = |named: &str| {
+            let playing = self.open(named)?;
+            let Some(sound) = &playing.sound else {
+                return Err(Fault::Failed(format!(
+                    "a passage is followed in the sound, and there is none any more: {named}"
+                )));
+            };
+            let heard = hear_passage(sound, &wanted, &mut Vec::new())?;
+            Ok((playing, heard))
+        };
+        let (playing, mut played) = open(&of.take)?;
+        let mut straight = of.straight.as_deref().map(open).transpose()?.map(|before| before.1);
+        let checked = coach::played::check(&of.passage, &mut played, straight.as_mut(), &tuning);
+        Ok(passage_page(&of.passage, &checked, &playing))
     }
 
     fn weeks(&self, wanted: &WantedTakes) -> Result<Page, Fault> {

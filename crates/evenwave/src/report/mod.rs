@@ -11,6 +11,7 @@ mod measures;
 #[cfg(feature = "window")]
 pub mod order;
 mod page;
+mod passage;
 mod playing;
 mod span;
 mod take;
@@ -18,8 +19,9 @@ mod traced;
 
 pub use drill::drill_page;
 pub use lesson::lesson_page;
-pub use library::{DrillIn, Library, PageOf};
+pub use library::{DrillIn, Library, PageOf, PassageIn};
 pub use page::Page;
+pub use passage::passage_page;
 pub use playing::Playing;
 pub use span::span_page;
 pub use take::take_page;

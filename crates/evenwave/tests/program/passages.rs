@@ -81,6 +81,31 @@ fn what_was_made_of_a_passage_is_told_note_by_note() {
 }
 
 #[test]
+fn a_passage_has_a_page_with_its_notes_its_ribbons_and_what_differs() {
+    let folder = folder("passage_page");
+    four_notes(&folder);
+    let plan = "title Four <notes>\ninstrument cello\nbar 1  D3 2 straight, F3 2 width 40\nbar 2  G3 2 straight, A3 2 width 30\n";
+    std::fs::write(folder.join("plan.txt"), plan).expect("written");
+    done(&folder, &["report", "-o", "page.html", "passage", "plan.txt", "take.wav"]);
+    let page = std::fs::read_to_string(folder.join("page.html")).expect("written");
+    assert!(page.contains("<h1>4 of 4 notes reached.</h1>"), "{page}");
+    assert!(page.contains("Four &lt;notes&gt;: take.wav") && !page.contains("<notes>"));
+    assert!(page.contains("<li>Note 2 (F3, bar 1): straight, where you planned a vibrato.</li>"));
+    assert!(page.contains("<li>Note 4 (A3, bar 2): ") && !page.contains("<li>Note 1 "));
+    for (class, least) in [("staff-sign", 2), ("planned", 2), ("stem", 2)] {
+        let found = page.matches(&format!("class=\"{class}\"")).count();
+        assert!(found >= least, "{class}: {found}");
+    }
+    fails(
+        &folder,
+        &["report", "-o", "page.html", "passage", "plan.txt", "take.wav"],
+        1,
+        "--replace",
+    );
+    fails(&folder, &["report", "-o", "new.html", "passage", "no-plan", "take.wav"], 1, "low-tide");
+}
+
+#[test]
 fn what_comes_back_in_three_takes_is_told_and_of_two_nothing() {
     let folder = folder("passage_habits");
     four_notes(&folder);
