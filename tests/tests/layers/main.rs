@@ -82,7 +82,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
     (
         "evenwave",
         &[
-            &["arguments", "formats", "player", "settings", "takes"],
+            &["arguments", "bin", "formats", "player", "settings", "takes"],
             &["listener", "report"],
             &["journal_thread"],
             &["window"],
@@ -90,7 +90,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
         ],
     ),
     ("whole-chain", &[&["bin"]]),
-    ("xtask", &[&["attack"]]),
+    ("xtask", &[&["attack", "package"], &["windows"]]),
 ];
 
 /// Crates that compute and nothing else: same input, same output.
