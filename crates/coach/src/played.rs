@@ -16,6 +16,7 @@ pub use as_played::as_played;
 pub use bow_line::BowLine;
 pub use habits::{HABITS_SCHEMA, Habit, Habits, LEAST_TAKES, Usual, Whose, habits};
 pub use note_findings::{Difference, PlayedNote, What};
+pub use said::{called, of_note, words};
 pub use written::{PASSAGE_SCHEMA, Written};
 
 use crate::follow::{Aligned, Heard, How, align};
@@ -46,6 +47,21 @@ pub struct Checked {
     pub bow_line: Option<BowLine>,
     /// All of it in sentences, the passage first.
     pub said: Vec<String>,
+}
+
+impl Checked {
+    /// What matters most, note by note, with the worst first: places in [`Self::notes`], and of each the difference
+    /// that is largest beside the size from which it matters.
+    pub fn worst(&self) -> Vec<(usize, Difference)> {
+        let worst_of = |note: &PlayedNote| {
+            note.differences.iter().copied().max_by(|a, b| a.weight().total_cmp(&b.weight()))
+        };
+        let of_notes = self.notes.iter().enumerate();
+        let mut worst: Vec<(usize, Difference)> =
+            of_notes.filter_map(|(place, note)| Some((place, worst_of(note)?))).collect();
+        worst.sort_by(|a, b| b.1.weight().total_cmp(&a.1.weight()));
+        worst
+    }
 }
 
 /// Checks a take against its plan; with a straight pass of the same passage the bow's line, too.
@@ -174,6 +190,9 @@ mod tests {
             .map(|note| note.differences.iter().map(|one| one.what).collect())
             .collect();
         assert_eq!(told, [vec![What::NotStraight], vec![], vec![], vec![]], "{checked:#?}");
+        let worst: Vec<(usize, What)> =
+            checked.worst().iter().map(|(place, one)| (*place, one.what)).collect();
+        assert_eq!(worst, [(0, What::NotStraight)]);
         let width = checked.notes[1].width.expect("a vibrato");
         assert!((width.value.get() - 40.0).abs() < 2.0, "{width:?}");
         assert_eq!(checked.said[0], "4 of 4 notes reached.");

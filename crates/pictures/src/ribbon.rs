@@ -21,16 +21,7 @@ pub fn planned_ribbons(
     area: Rect,
     time_of: impl Fn(usize) -> Option<Rangef>,
 ) {
-    let cents = |midi: i32| f64::from(midi) * 100.0;
-    let midis = || {
-        passage.notes().iter().filter_map(|note| match note.pitch {
-            Pitch::Single(pitch) => Some(pitch.midi()),
-            _ => None,
-        })
-    };
-    let (Some(low), Some(high)) = (midis().min(), midis().max()) else { return };
-    let (low, high) = (cents(low) - ABOVE_CENTS, cents(high) + ABOVE_CENTS);
-    let y = |at: f64| area.bottom() - area.height() * ((at - low) / (high - low)) as f32;
+    let Some(heights) = Heights::of(passage, area, picture) else { return };
     for (number, note) in passage.notes().iter().enumerate() {
         let (Pitch::Single(pitch), Some(time)) = (note.pitch, time_of(number)) else { continue };
         if time.max < area.left() || time.min > area.right() {
@@ -38,17 +29,17 @@ pub fn planned_ribbons(
         }
         // A little air between two notes.
         let time = Rangef::new(time.min + 2.0, time.max - 2.0);
-        let middle = cents(pitch.midi());
+        let middle = heights.y_of(pitch.midi());
         match note.intention {
-            Intention::Straight => picture.hline(Meaning::Planned, time, y(middle)),
+            Intention::Straight => picture.hline(Meaning::Planned, time, middle),
             Intention::Contour { width, rate, peak_at } => {
-                let secs = seconds(passage, note.beats.get());
+                let secs = note.beats.get() * passage.beat().get();
                 let at = |three: [f64; 3], share: f64| course(three, peak_at, share);
                 let width = |share: f64| at(width.map(|width| width.0), share);
                 let rate = rate.map_or([USUAL_RATE_HZ; 3], |rate| rate.map(|rate| rate.0));
                 let x = |share: f64| time.min + time.span() * share as f32;
                 let edge = |share: f64, side: f64| {
-                    pos2(x(share), y(middle) - (side * width(share) / 2.0 * POINTS_A_CENT) as f32)
+                    pos2(x(share), middle - heights.off(side * width(share) / 2.0))
                 };
                 let peak = peak_at.clamp(0.0, 1.0);
                 for (from, to) in
@@ -76,6 +67,41 @@ pub fn planned_ribbons(
     }
 }
 
+/// How high the notes of a passage lie on the ground of its ribbons.
+pub(crate) struct Heights {
+    area: Rect,
+    low: f64,
+    high: f64,
+    points_a_cent: f64,
+}
+
+impl Heights {
+    /// `None` where no single note is planned.
+    pub(crate) fn of(passage: &Passage, area: Rect, picture: &Picture) -> Option<Self> {
+        let midis = || {
+            passage.notes().iter().filter_map(|note| match note.pitch {
+                Pitch::Single(pitch) => Some(pitch.midi()),
+                _ => None,
+            })
+        };
+        let low = 100.0 * f64::from(midis().min()?) - ABOVE_CENTS;
+        let high = 100.0 * f64::from(midis().max()?) + ABOVE_CENTS;
+        let points_a_cent = POINTS_A_CENT * f64::from(picture.sizes.grown.strokes);
+        Some(Self { area, low, high, points_a_cent })
+    }
+
+    /// The line of a note.
+    pub(crate) fn y_of(&self, midi: i32) -> f32 {
+        let share = (100.0 * f64::from(midi) - self.low) / (self.high - self.low);
+        self.area.bottom() - self.area.height() * share as f32
+    }
+
+    /// How far from its line so many cents of a swing are drawn.
+    pub(crate) fn off(&self, cents: f64) -> f32 {
+        (cents * self.points_a_cent) as f32
+    }
+}
+
 fn phase_sine(turns: f64) -> f64 {
     (std::f64::consts::TAU * turns).sin()
 }
@@ -87,13 +113,6 @@ fn course([start, peak, end]: [f64; 3], peak_at: f64, share: f64) -> f64 {
         false if peak_at < 1.0 => peak + (end - peak) * (share - peak_at) / (1.0 - peak_at),
         false => end,
     }
-}
-
-/// How long so many beats of the passage last.
-fn seconds(passage: &Passage, beats: f64) -> f64 {
-    let (beat, pace) =
-        (f64::from(passage.meter.of.eighths()), f64::from(passage.pace.unit.eighths()));
-    beats * beat / pace * 60.0 / passage.pace.bpm
 }
 
 #[cfg(test)]

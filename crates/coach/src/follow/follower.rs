@@ -51,7 +51,7 @@ pub struct Follower {
 impl Follower {
     /// Waits for the first note.
     pub fn new(passage: &Passage, tuning: &Tuning) -> Self {
-        let beat = 60.0 / passage.pace.bpm;
+        let beat = passage.beat().get();
         Self {
             model: Model::new(passage, tuning),
             heard: Heard::default(),
@@ -82,6 +82,11 @@ impl Follower {
     pub fn finish(self) -> (Vec<Aligned>, Heard) {
         let mut heard = self.heard;
         (aligned(&self.model, &mut heard), heard)
+    }
+
+    /// What was heard, to be aligned and checked.
+    pub fn into_heard(self) -> Heard {
+        self.heard
     }
 
     fn look(&mut self) {

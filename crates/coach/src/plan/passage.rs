@@ -3,6 +3,7 @@
 use serde::{Deserialize, Deserializer, Serialize};
 use thiserror::Error;
 
+use super::intention::Intention;
 use super::note::{BeatUnit, Beats, Pitch, PlanNote};
 
 /// Notes in a passage at most, rests included.
@@ -229,11 +230,23 @@ impl Passage {
         Ok(Self { notes: checked(notes)?, ..self })
     }
 
+    /// The same passage without any vibrato, as the first pass is played.
+    pub fn straight(&self) -> Self {
+        let plain = |note: &PlanNote| PlanNote { intention: Intention::Straight, ..note.clone() };
+        Self { notes: self.notes.iter().map(plain).collect(), ..self.clone() }
+    }
+
     /// Its notes and rests, bar by bar as they are played. A repeat that is written out comes again.
     pub fn bars(&self) -> Vec<&[PlanNote]> {
         let goes_on =
             |one: &PlanNote, next: &PlanNote| one.at.bar == next.at.bar && one.at < next.at;
         self.notes.chunk_by(goes_on).collect()
+    }
+
+    /// How long one beat of its notes lasts at the planned pace.
+    pub fn beat(&self) -> tuning::Secs {
+        let of = |unit: BeatUnit| f64::from(unit.eighths());
+        tuning::Secs(of(self.meter.of) / of(self.pace.unit) * 60.0 / self.pace.bpm)
     }
 
     /// What is wrong with its head, in words: to be asked of a passage that was read from a file.

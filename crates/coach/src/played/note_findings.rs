@@ -20,6 +20,8 @@ pub(super) const ONSET_SECS: f64 = 0.1;
 const END_SECS: f64 = 0.15;
 const CENTRE_CENTS: f64 = 15.0;
 const GAP_SECS: f64 = 0.08;
+/// A vibrato that is missing weighs as much as one that is so many such sizes too narrow.
+const NO_VIBRATO: f64 = 3.0;
 /// A motion sets in and ends unseen where it is to be narrower than this, in cents.
 const SEEN_CENTS: f64 = 10.0;
 /// Beginnings and ends of a note are known to this, in seconds.
@@ -99,6 +101,23 @@ pub struct Difference {
     pub what: What,
     /// By how much, in the unit of it; no number where there is none to tell.
     pub by: Option<Measure<f64>>,
+}
+
+impl Difference {
+    /// How much of it there is, in sizes from which such a difference matters.
+    pub fn weight(&self) -> f64 {
+        let size = match self.what {
+            What::NoVibrato => return NO_VIBRATO,
+            What::NotStraight | What::Width | What::StartWidth | What::EndWidth => WIDTH_CENTS,
+            What::Rate => RATE_HZ,
+            What::Peak => PEAK_SECS,
+            What::Onset => ONSET_SECS,
+            What::EndedEarly => END_SECS,
+            What::Centre => CENTRE_CENTS,
+            What::Gap => GAP_SECS,
+        };
+        self.by.map_or(0.0, |by| by.value.abs() / size)
+    }
 }
 
 /// Every note that was found.

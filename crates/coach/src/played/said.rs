@@ -27,8 +27,8 @@ fn notes(count: usize) -> String {
     if count == 1 { "1 note".into() } else { format!("{count} notes") }
 }
 
-/// A note by its number, name and bar.
-pub(super) fn called(passage: &Passage, note: usize) -> String {
+/// A note by its number, name and bar: "note 5 (D4, bar 2)".
+pub fn called(passage: &Passage, note: usize) -> String {
     let plan = &passage.notes()[note];
     let name = match plan.pitch {
         Pitch::Single(one) => format!("{one}, "),
@@ -123,15 +123,16 @@ fn bow_line(passage: &Passage, line: &BowLine) -> String {
     }
 }
 
-fn of_note(passage: &Passage, note: &PlayedNote) -> Option<String> {
+/// What is to be said of one note; `None` where it is as planned.
+pub fn of_note(passage: &Passage, note: &PlayedNote) -> Option<String> {
     let at = note.aligned.note?;
     let differences: Vec<String> = note.differences.iter().map(words).collect();
     let joined = differences.join("; ");
     (!joined.is_empty()).then(|| format!("{}: {joined}", called(passage, at)))
 }
 
-/// A difference in words.
-fn words(difference: &Difference) -> String {
+/// A difference in words: "18 ±4 cents narrower than planned".
+pub fn words(difference: &Difference) -> String {
     let Some(by) = difference.by else { return "straight, where you planned a vibrato".into() };
     let told = |scale: f64, decimals: usize| {
         with_doubt(scale * by.value.abs(), by.se.map(|se| scale * se), decimals, false)
