@@ -16,7 +16,7 @@ pub use as_played::as_played;
 pub use bow_line::BowLine;
 pub use habits::{HABITS_SCHEMA, Habit, Habits, LEAST_TAKES, Usual, Whose, habits};
 pub use note_findings::{Difference, PlayedNote, What};
-pub use said::{called, of_note, words};
+pub use said::{called, of_note, of_passage, words};
 pub use written::{PASSAGE_SCHEMA, Written};
 
 use crate::follow::{Aligned, Heard, How, align};

@@ -21,6 +21,7 @@ pub mod manual;
 mod mistakes;
 mod named_takes;
 mod outputs;
+mod passages;
 pub mod player;
 mod recordings;
 pub mod report;

@@ -65,6 +65,11 @@ impl Settings {
         Some(self.path.as_deref()?.with_file_name("drills"))
     }
 
+    /// The folder of the player's own passages, beside the settings.
+    pub fn passages(&self) -> Option<PathBuf> {
+        Some(self.path.as_deref()?.with_file_name("passages"))
+    }
+
     /// Reads the settings. A file that cannot be understood is moved aside, and the usual settings
     /// hold.
     pub fn read(&self) -> ReadSettings {

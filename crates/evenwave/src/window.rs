@@ -13,6 +13,8 @@ mod lesson_room;
 mod lesson_sound;
 mod lesson_takes;
 mod opening;
+mod passage_follower;
+mod passage_room;
 mod pressed;
 mod reporting;
 mod sounds;
@@ -30,6 +32,7 @@ use panels::commands;
 use panels::drill_room::drill_ui;
 use panels::journal_room::journal_ui;
 use panels::lesson_room::{LessonAction, lesson_ui};
+use panels::passage_room::passage_ui;
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
 use panels::stand::picture::Sounding;
@@ -46,6 +49,7 @@ use journal::Context;
 use journal_room::JournalHost;
 use lesson_room::LessonHost;
 pub(crate) use opening::Opening;
+use passage_room::PassageHost;
 use sounds::Sounds;
 use source::{Listened, microphone, start, start_takes};
 use tuning::Secs;
@@ -161,6 +165,7 @@ struct Window {
     sounds: Sounds,
     drill: DrillHost,
     lesson: LessonHost,
+    passage: PassageHost,
     journal: JournalHost,
     /// What the other threads tell.
     told: Receiver<Heard>,
@@ -226,6 +231,7 @@ impl Window {
             sounds,
             drill: DrillHost::new(delay),
             lesson: LessonHost::new(),
+            passage: PassageHost::new(),
             journal: JournalHost::new(),
             told,
             tell,
@@ -238,6 +244,7 @@ impl Window {
         };
         window.forget_sound();
         window.read_drills();
+        window.read_passages();
         // A passage may be practised since the last time.
         window.surround();
         window.greet();
@@ -263,6 +270,7 @@ impl Window {
             self.keep_anew();
             self.drill_is_over();
             self.lesson_asked(LessonAction::Anew);
+            self.passage_is_over();
         }
         self.stand.apply(Action::Heard(heard));
     }
@@ -301,6 +309,9 @@ impl Window {
         while let Ok(told) = self.journal.told.try_recv() {
             self.journal_told(told);
         }
+        while let Ok(told) = self.passage.told.try_recv() {
+            self.passage_told(told);
+        }
         while let Ok(told) = self.sounds.told.try_recv() {
             self.hear_player(told);
         }
@@ -314,11 +325,13 @@ impl Window {
                 }
                 self.drill_hears(&event, None);
                 self.lesson_hears(&event, None);
+                self.passage_hears(&event, None);
                 self.hear(Heard::Event(event));
             }
             listener::FromListener::Note { note, .. } => {
                 self.drill_hears(&Event::NoteEnded, Some(&note));
                 self.lesson_hears(&Event::NoteEnded, Some(&note));
+                self.passage_hears(&Event::NoteEnded, Some(&note));
                 self.hear(Heard::Note(note));
             }
             listener::FromListener::Settled(note) => {
@@ -334,7 +347,10 @@ impl Window {
                 self.drill.clock.begin(origin);
             }
             // No silence comes to end a round.
-            listener::FromListener::Ended => self.drill_is_over(),
+            listener::FromListener::Ended => {
+                self.drill_is_over();
+                self.passage_is_over();
+            }
             // How a source stands was told as its state.
             listener::FromListener::Device(_) => {}
         }
@@ -548,7 +564,9 @@ impl eframe::App for Window {
     fn raw_input_hook(&mut self, _context: &egui::Context, input: &mut egui::RawInput) {
         let dropped = std::mem::take(&mut input.dropped_files);
         let dropped: Vec<_> = dropped.into_iter().map(|file| file.path().to_owned()).collect();
-        if !dropped.is_empty() {
+        if self.stand.shell.room == Room::Passage {
+            dropped.into_iter().for_each(|path| self.take_in_passage(path));
+        } else if !dropped.is_empty() {
             self.take_in(dropped);
         }
         self.pressed.let_go(input);
@@ -563,7 +581,15 @@ impl eframe::App for Window {
         if self.drill.room.moving() || self.stand.shell.room == Room::Drill {
             self.tick_drill(Instant::now());
         }
+        if self.passage.room.moving() || self.stand.shell.room == Room::Passage {
+            self.tick_passage(Instant::now());
+        }
         match self.stand.shell.room {
+            Room::Passage => {
+                for action in passage_ui(ui, &self.passage.room, &self.stand.shell) {
+                    self.passage_asked(action);
+                }
+            }
             Room::Drill => {
                 for action in drill_ui(ui, &self.drill.room, &self.stand.shell) {
                     self.drill_asked(action);

@@ -4,7 +4,7 @@ use crate::shell::keys::Entry;
 use crate::shell::overlays::{Behind, Line};
 use crate::shell::row::Row;
 use crate::stand::{self, Stand};
-use crate::{drill_room, journal_room, lesson_room, shell};
+use crate::{drill_room, journal_room, lesson_room, passage_room, shell};
 
 /// What the settings file and the list of keys say of each, in the order they are listed.
 pub fn all() -> Vec<&'static Entry> {
@@ -18,6 +18,7 @@ pub fn all() -> Vec<&'static Entry> {
         .chain(of(&journal_room::ROWS))
         .chain(of(&journal_room::LEAPS))
         .chain(of(&lesson_room::ROWS))
+        .chain(of(&passage_room::ROWS))
         .collect()
 }
 

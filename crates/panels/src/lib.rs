@@ -7,6 +7,7 @@ pub mod commands;
 pub mod drill_room;
 pub mod journal_room;
 pub mod lesson_room;
+pub mod passage_room;
 pub mod shell;
 pub mod stand;
 pub mod theme;

@@ -10,8 +10,8 @@ use vibrato::ContourPoint;
 use crate::ribbon::Heights;
 use crate::{Meaning, Picture};
 
-/// A pitch is drawn so far from the line of its note at most; what lies beyond is a slip.
-const FARTHEST_CENTS: f64 = 90.0;
+/// A pitch is drawn so far from its middle at most, beside its swing; what lies beyond is on its way from note to note.
+const FARTHEST_CENTS: f64 = 25.0;
 /// Half the height of what stands for a note that shows no pitch, in points at the usual size.
 const HALF_HOLLOW: f32 = 6.0;
 /// What the line of loudness takes of the ground, and the least it shows, in dB.
@@ -126,14 +126,19 @@ fn played(
     if cents.is_empty() {
         return;
     }
-    let middle = cents.len() / 2;
-    let (_, middle, _) = cents.select_nth_unstable_by(middle, f64::total_cmp);
+    cents.sort_by(f64::total_cmp);
+    let at = |share: f64| cents[((cents.len() - 1) as f64 * share) as usize];
+    let middle = &at(0.5);
+    // Where no ribbon is known yet, most of the note tells how far it swings.
+    let scatter = at(0.85) - at(0.15);
     // A note of another pitch stands on a line of its own.
     let semitones = (*middle / 100.0).round();
     let line = heights.y_of(midi + semitones as i32);
+    let widest = one.course.iter().map(|at| at.width.0).fold(scatter, f64::max);
+    let farthest = FARTHEST_CENTS + 0.6 * widest;
     let place = |time: Secs, cents: f64| {
+        let shown = (cents - *middle).abs() <= farthest;
         let cents = cents - 100.0 * semitones;
-        let shown = cents.abs() <= FARTHEST_CENTS;
         shown.then(|| pos2(one.x_of(time), line - heights.off(cents)))
     };
     let swing = *middle - 100.0 * semitones;
@@ -226,7 +231,7 @@ mod tests {
         let line = 200.0 * (1.0 - 100.0 / 400.0);
         let off: Vec<f32> = stroke.iter().map(|at| line - at.y).collect();
         let (low, high) = off.iter().fold((f32::MAX, f32::MIN), |(l, h), o| (l.min(*o), h.max(*o)));
-        assert!((low - 2.5).abs() < 0.1 && (high - 22.5).abs() < 0.1, "{low} to {high}");
+        assert!((low - 4.0).abs() < 0.1 && (high - 36.0).abs() < 0.1, "{low} to {high}");
         let right = stroke.iter().map(|at| at.x).fold(0.0, f32::max);
         assert!((right - 90.0).abs() < 1.0, "the last tenth is open: {right}");
     }

@@ -10,7 +10,9 @@ const USUAL_RATE_HZ: f64 = 5.5;
 /// Points of a ripple for each oscillation.
 const POINTS: f64 = 12.0;
 /// How tall a cent of width is drawn, in points: more than a cent of pitch, else most vibratos were hardly seen.
-const POINTS_A_CENT: f64 = 0.5;
+const POINTS_A_CENT: f64 = 0.8;
+/// A note that reaches less far into what is seen is not drawn, in points.
+const EDGE: f32 = 1.0;
 /// Cents that a ribbon needs above and below its notes.
 const ABOVE_CENTS: f64 = 100.0;
 
@@ -23,8 +25,14 @@ pub fn planned_ribbons(
 ) {
     let Some(heights) = Heights::of(passage, area, picture) else { return };
     for (number, note) in passage.notes().iter().enumerate() {
-        let (Pitch::Single(pitch), Some(time)) = (note.pitch, time_of(number)) else { continue };
-        if time.max < area.left() || time.min > area.right() {
+        let (Pitch::Single(pitch), Some(time), false) = (note.pitch, time_of(number), note.tie)
+        else {
+            continue;
+        };
+        // All that is tied to it is one note.
+        let tied = passage.notes()[number + 1..].iter().take_while(|next| next.tie).count();
+        let time = Rangef::new(time.min, time_of(number + tied).map_or(time.max, |last| last.max));
+        if time.max <= area.left() + EDGE || time.min >= area.right() - EDGE {
             continue;
         }
         // A little air between two notes.
@@ -33,7 +41,9 @@ pub fn planned_ribbons(
         match note.intention {
             Intention::Straight => picture.hline(Meaning::Planned, time, middle),
             Intention::Contour { width, rate, peak_at } => {
-                let secs = note.beats.get() * passage.beat().get();
+                let notes = &passage.notes()[number..=number + tied];
+                let beats: f64 = notes.iter().map(|note| note.beats.get()).sum();
+                let secs = beats * passage.beat().get();
                 let at = |three: [f64; 3], share: f64| course(three, peak_at, share);
                 let width = |share: f64| at(width.map(|width| width.0), share);
                 let rate = rate.map_or([USUAL_RATE_HZ; 3], |rate| rate.map(|rate| rate.0));
@@ -145,7 +155,7 @@ mod tests {
             ripple.windows(2).filter(|pair| (pair[0].y > middle) != (pair[1].y > middle)).count();
         assert!((19..=21).contains(&crossings), "two seconds at 5 Hz: {crossings}");
         let top = ripple.iter().map(|at| middle - at.y).fold(0.0, f32::max);
-        assert!((top - 15.0).abs() < 1.0, "30 cents up at the peak: {top}");
+        assert!((top - 24.0).abs() < 1.5, "30 cents up at the peak: {top}");
         assert_eq!(lines[1].len(), 2, "a straight note is a stroke");
     }
 }

@@ -34,8 +34,9 @@ const LOUDNESS_BELOW: f32 = 3.6;
 /// A passage, laid out. All lengths are in spaces between two lines; x begins at the first bar line, y at the top line.
 #[derive(Clone, Debug)]
 pub struct Staff {
-    /// What stands before the first bar: clef, key and meter.
-    head: Vec<Sign>,
+    /// What stands before the bars: clef, key and meter before the first one, and clef and key from each x on where they
+    /// change. Their x ends at 0.
+    heads: Vec<(f32, Vec<Sign>)>,
     head_width: f32,
     bars: Vec<LaidBar>,
     curves: Vec<Curve>,
@@ -85,7 +86,7 @@ impl Staff {
         work.done()
     }
 
-    /// How wide clef, key and meter are, and how wide the bars.
+    /// How wide clef, key and meter are at most, and how wide the bars.
     pub fn widths(&self) -> (f32, f32) {
         (self.head_width, self.bars.last().map_or(0.0, |bar| bar.end))
     }
@@ -106,14 +107,16 @@ impl Staff {
     }
 
     /// Draws the bars of which something lies within `seen` (in points from the first bar line), with the first bar line and the
-    /// top line at `origin` and so many points to a space; and clef, key and meter to the left of that where they are asked for.
+    /// top line at `origin` and so many points to a space; and, where it is asked for, what holds there of clef, key and meter to
+    /// the left of what is seen.
     pub fn draw(&self, picture: &mut Picture, origin: Pos2, space: f32, seen: Rangef, head: bool) {
         let seen = Rangef::new(seen.min / space, seen.max / space);
         let place = |at: Pos2| origin + at.to_vec2() * space;
         let first = self.bars.partition_point(|bar| bar.end < seen.min);
         let count = self.bars[first..].partition_point(|bar| bar.x <= seen.max);
         let bars = &self.bars[first..first + count];
-        let left = if head { -self.head_width } else { seen.min.max(0.0) };
+        let begin = seen.min.max(0.0);
+        let left = if head { begin - self.head_width } else { begin };
         let right = bars.last().map_or(left, |bar| bar.end);
         for line in 0..5 {
             let y = line as f32;
@@ -124,8 +127,13 @@ impl Staff {
             let size = 4.0 * space * sign.scale;
             picture.write_sized(Meaning::StaffSign, place(sign.foot), &sign.glyph, size);
         };
-        if head {
-            self.head.iter().for_each(|each| sign(picture, each));
+        // A bar that changes them says so itself.
+        let holds = self.heads.partition_point(|(from, _)| *from < begin).max(1) - 1;
+        if let Some((_, signs)) = self.heads.get(holds).filter(|_| head) {
+            let shift = vec2(begin, 0.0);
+            for each in signs {
+                sign(picture, &Sign { foot: each.foot + shift, ..each.clone() });
+            }
         }
         for bar in bars {
             for x in [bar.x, bar.end] {
@@ -217,7 +225,7 @@ impl Work {
             key: passage.key,
             meter: passage.meter,
             staff: Staff {
-                head: Vec::new(),
+                heads: Vec::new(),
                 head_width: 0.0,
                 bars: Vec::new(),
                 curves: Vec::new(),
@@ -228,15 +236,23 @@ impl Work {
             bar: LaidBar::default(),
             signs: BTreeMap::new(),
         };
+        work.stands_before(0.0, Some(work.meter));
+        work
+    }
+
+    /// What stands before the bars from x on.
+    fn stands_before(&mut self, from: f32, meter: Option<Meter>) {
         let (mut signs, mut x) = (Vec::new(), 0.8);
-        clef_sign(work.clef, &mut signs, &mut x);
-        key_signs(work.key, work.clef, &mut signs, &mut x);
-        meter_signs(work.meter, &mut signs, &mut x);
+        clef_sign(self.clef, &mut signs, &mut x);
+        key_signs(self.key, self.clef, &mut signs, &mut x);
+        if let Some(meter) = meter {
+            meter_signs(meter, &mut signs, &mut x);
+        }
         for sign in &mut signs {
             sign.foot.x -= x;
         }
-        (work.staff.head, work.staff.head_width) = (signs, x);
-        work
+        self.staff.heads.push((from, signs));
+        self.staff.head_width = self.staff.head_width.max(x);
     }
 
     /// Lays out a bar, whose first note has the number `first` in the passage.
@@ -247,6 +263,7 @@ impl Work {
         let mut lead = x;
         for change in passage.changes.iter().filter(|change| change.bar == number) {
             lead = self.change(*change, lead);
+            self.stands_before(lead, None);
         }
         self.signs.clear();
         let begin = self.heads.len();

@@ -74,7 +74,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
             &["widgets"],
             &["shell"],
             &["stand"],
-            &["drill_room", "journal_room"],
+            &["drill_room", "journal_room", "passage_room"],
             &["lesson_room"],
             &["commands"],
         ],
@@ -82,7 +82,7 @@ const FLOORS: &[(&str, &[&[&str]])] = &[
     (
         "evenwave",
         &[
-            &["arguments", "bin", "formats", "player", "settings", "takes"],
+            &["arguments", "bin", "formats", "passages", "player", "settings", "takes"],
             &["listener", "report"],
             &["journal_thread"],
             &["window"],

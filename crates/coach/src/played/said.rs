@@ -15,11 +15,16 @@ const EVEN: f64 = 0.3;
 
 /// All that is to be said: of the passage, then note by note.
 pub(super) fn sentences(passage: &Passage, checked: &Checked) -> Vec<String> {
+    let of_notes = checked.notes.iter().filter_map(|note| of_note(passage, note));
+    of_passage(passage, checked).into_iter().chain(of_notes.map(|words| sentence(&words))).collect()
+}
+
+/// What is to be said of the passage as a whole, in sentences: how far it went, its contrast, the bow's line.
+pub fn of_passage(passage: &Passage, checked: &Checked) -> Vec<String> {
     let mut said = vec![counted(checked)];
     said.extend(left_out(passage, checked));
     said.extend(contrast(checked));
     said.extend(checked.bow_line.as_ref().map(|line| bow_line(passage, line)));
-    said.extend(checked.notes.iter().filter_map(|note| of_note(passage, note)));
     said.iter().map(|words| sentence(words)).collect()
 }
 

@@ -1,6 +1,6 @@
 //! `evenwave passage`: passages drawn, and made of scores.
 
-use std::io::{Read, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use coach::follow::{Heard, played_once};
@@ -18,17 +18,8 @@ use crate::heard_file::Wanted;
 use crate::heard_passage::{hear_passage, wanted_of};
 use crate::named_takes::place_of_take;
 use crate::outputs::{json_line, lines, not_over, only_new, only_over, whole};
+use crate::passages::{find, score_bytes};
 use crate::words::{aside, say};
-
-/// The passages that come with the program, by name.
-const SHIPPED: [(&str, &str); 3] = [
-    ("low-tide", include_str!("../../../../assets/passages/low-tide.passage.txt")),
-    ("up-the-hill", include_str!("../../../../assets/passages/up-the-hill.passage.txt")),
-    ("walking-home", include_str!("../../../../assets/passages/walking-home.passage.txt")),
-];
-
-/// Bytes of a score that are read: an .mxl may hold pictures beside it.
-const MOST_SCORE_BYTES: u64 = 64 << 20;
 
 /// Does it.
 pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
@@ -51,13 +42,13 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
         PassageDeed::FromMusicxml { file, part, voice, bars, instrument, to } => {
             let (part, voice, instrument) = (part.clone(), voice.clone(), instrument.clone());
             let choice = Choice { part, voice, bars: *bars, instrument };
-            let bytes = bytes_of(file)?;
+            let bytes = score_bytes(file)?;
             let read = MusicXml::read(&bytes).and_then(|score| score.passage(&choice, &name(file)));
             let ReadPassage { passage, told } = read.map_err(|fault| told_of(file, &fault))?;
             written((&passage, &told), file, to)
         }
         PassageDeed::FromMidi { file, track, instrument, to } => {
-            let bytes = bytes_of(file)?;
+            let bytes = score_bytes(file)?;
             let midi = Midi::read(&bytes);
             let read = midi.and_then(|midi| midi.passage(*track, instrument, &name(file)));
             let ReadPassage { passage, told } = read.map_err(|fault| told_of(file, &fault))?;
@@ -216,40 +207,6 @@ fn name(file: &Path) -> String {
 
 fn told_of(file: &Path, fault: &impl std::fmt::Display) -> Fault {
     Fault::Failed(format!("{fault}: {}", file.display()))
-}
-
-fn bytes_of(file: &Path) -> Result<Vec<u8>, Fault> {
-    let mut bytes = Vec::new();
-    let read =
-        disk::open(file).and_then(|file| file.take(MOST_SCORE_BYTES).read_to_end(&mut bytes));
-    match read {
-        Ok(_) => Ok(bytes),
-        Err(error) => Err(Fault::Failed(format!(
-            "the score cannot be read ({error}); check the path: {}",
-            file.display()
-        ))),
-    }
-}
-
-/// A passage that comes along, by its name, or one in a file.
-pub(super) fn find(plan: &str) -> Result<Passage, Fault> {
-    if let Some((name, text)) = SHIPPED.iter().find(|(name, _)| *name == plan) {
-        return Passage::from_text(text)
-            .map_err(|faults| Fault::Failed(format!("{name}: {faults}")));
-    }
-    let path = Path::new(plan);
-    let text = disk::text(path).map_err(|error| {
-        let names: Vec<&str> = SHIPPED.iter().map(|(name, _)| *name).collect();
-        Fault::Failed(format!(
-            "the passage cannot be read ({error}); give the path of a file, or one of {}: {plan}",
-            names.join(", ")
-        ))
-    })?;
-    let read = match path.extension().is_some_and(|extension| extension == "ron") {
-        true => Passage::from_ron(&text).map_err(|fault| fault.to_string()),
-        false => Passage::from_text(&text).map_err(|faults| faults.to_string()),
-    };
-    read.map_err(|faults| Fault::Failed(format!("{plan}:\n{faults}")))
 }
 
 /// Writes a passage that was made of a file, and says what was left out or decided.

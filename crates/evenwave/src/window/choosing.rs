@@ -1,15 +1,19 @@
 //! The system's own dialog for files: on a thread of its own, since the window waits for nobody.
 
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use panels::journal_room::{JournalHeard, Pick};
 use rfd::FileDialog;
 
 use crate::journal_thread::FromJournal;
+use crate::passages::SCORES;
 use crate::sound_files::SOUND;
 
 /// Nobody leaves a dialog as quickly as this: it never came up.
 const AT_ONCE: Duration = Duration::from_millis(300);
+
+const NO_DIALOG: &str = "this system shows no dialog for files";
 
 /// Lets the player choose; what is chosen is told.
 pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
@@ -34,6 +38,22 @@ pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
     std::thread::Builder::new().name("dialog".to_owned()).spawn(ask).ok();
 }
 
+/// Lets the player choose a file of a passage or a score; `told` gets it, or why there is no dialog.
+pub(super) fn choose_passage(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
+    let ask = move || {
+        let asked = Instant::now();
+        let kinds: Vec<&str> = ["txt", "ron"].into_iter().chain(SCORES).collect();
+        match FileDialog::new().add_filter("passages and scores", &kinds).pick_file() {
+            Some(path) => told(Ok(path)),
+            None if asked.elapsed() < AT_ONCE => {
+                told(Err(format!("{NO_DIALOG}; drop the file on this window instead")));
+            }
+            None => {}
+        }
+    };
+    std::thread::Builder::new().name("dialog".to_owned()).spawn(ask).ok();
+}
+
 /// What is told; nothing where the player left the dialog.
 fn heard(pick: Pick, chosen: Option<FromJournal>, after: Duration) -> Option<FromJournal> {
     let instead = match pick {
@@ -41,7 +61,7 @@ fn heard(pick: Pick, chosen: Option<FromJournal>, after: Duration) -> Option<Fro
         _ => "type the folder or zip instead",
     };
     let none = (after < AT_ONCE).then(|| {
-        let words = format!("this system shows no dialog for files; {instead}");
+        let words = format!("{NO_DIALOG}; {instead}");
         FromJournal::Room(JournalHeard::Trouble(words))
     });
     chosen.or(none)

@@ -229,7 +229,7 @@ impl Window {
         };
         if !self.drill.running {
             self.drill.running = true;
-            self.drill.run += 1;
+            self.drill.run = self.sounds.another_run();
             self.drill.beats.clear();
         }
         let practice = self.drill.room.practice()?;

@@ -22,6 +22,8 @@ pub(super) struct Sounds {
     pub told: Receiver<FromPlayer>,
     /// What is sounding by the window's orders.
     ordered: Playing,
+    /// The number of the run of beats that was asked for last: each has another.
+    runs: u64,
     /// Beats that are still to come, with their places.
     beats: VecDeque<(u32, Instant)>,
     /// The number of the clip that is played, and the room it is played for.
@@ -42,10 +44,17 @@ impl Sounds {
             player: player.ok(),
             told,
             ordered: Playing::default(),
+            runs: 0,
             beats: VecDeque::new(),
             clip: 0,
             clip_of: Room::Stand,
         }
+    }
+
+    /// The number of another run of beats.
+    pub(super) fn another_run(&mut self) -> u64 {
+        self.runs += 1;
+        self.runs
     }
 
     /// Plays a clip for this room, in place of any other.
@@ -68,7 +77,7 @@ impl Sounds {
 impl Window {
     /// Tells the player what is to sound now, if that is another thing than before.
     pub(super) fn order_sound(&mut self) {
-        let run = self.run_wish();
+        let run = self.run_wish().or_else(|| self.passage_run());
         let options = self.options();
         let sounding = Playing {
             drone: self.stand.shell.drone_on.then(|| DroneWish {
@@ -109,7 +118,10 @@ impl Window {
     pub(super) fn hear_player(&mut self, told: FromPlayer) {
         match told {
             FromPlayer::Beat { place, at } => self.sounds.beats.push_back((place, at)),
-            FromPlayer::RunBeat { run, beat, at } => self.run_beat(run, beat, at),
+            FromPlayer::RunBeat { run, beat, at } => {
+                self.run_beat(run, beat, at);
+                self.passage_beat(run, beat, at);
+            }
             FromPlayer::Chirp { at } => self.chirped(at),
             FromPlayer::At { clip, place, .. } => self.clip_at(clip, place),
             FromPlayer::ClipOver { clip, why, .. } => self.clip_over(clip, why),

@@ -140,6 +140,7 @@ impl Window {
                     context.player = self.options().teacher.clone();
                 }
             }
+            Room::Passage => self.surround_pass(&mut context),
             Room::Stand => context.passage = self.options().passage().map(str::to_owned),
             _ => {}
         }

@@ -12,7 +12,7 @@ type AnyRow = Row<(), Action>;
 const EVERYWHERE: &[Scope] = &[Scope::Everywhere];
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [AnyRow; 12] = [
+pub(crate) static ROWS: [AnyRow; 13] = [
     AnyRow::new("paper", EVERYWHERE, &[Key::L], "light or dark paper", |_, _| does(Command::Paper)),
     AnyRow::new("full-screen", EVERYWHERE, &[Key::F], "fill the screen, or stop it", |_, _| {
         does(Command::FullScreen)
@@ -64,6 +64,13 @@ pub(crate) static ROWS: [AnyRow; 12] = [
     AnyRow::new("room-lesson", EVERYWHERE, &[Key::F5], "Lesson: model and echo", |_, _| {
         does(Command::Room(Room::Lesson))
     }),
+    AnyRow::new(
+        "room-passage",
+        EVERYWHERE,
+        &[Key::F6],
+        "Passage: a phrase as you plan it, note by note",
+        |_, _| does(Command::Room(Room::Passage)),
+    ),
 ];
 
 /// Close what lies over the room.

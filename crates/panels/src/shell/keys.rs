@@ -46,11 +46,19 @@ pub enum Scope {
     Doubtful,
     /// While a task is written there.
     Task,
+    /// In the list of passages.
+    Passages,
+    /// Before a pass through a passage.
+    BeforePass,
+    /// In a pass.
+    Pass,
+    /// After it.
+    AfterPass,
 }
 
 impl Scope {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 16] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -63,6 +71,10 @@ impl Scope {
         Self::Lesson,
         Self::Doubtful,
         Self::Task,
+        Self::Passages,
+        Self::BeforePass,
+        Self::Pass,
+        Self::AfterPass,
     ];
 
     /// What it is called.
@@ -80,6 +92,10 @@ impl Scope {
             Self::Lesson => "Lesson",
             Self::Doubtful => "Lesson, while a question is asked",
             Self::Task => "Lesson, while a task is written",
+            Self::Passages => "Passage, the list",
+            Self::BeforePass => "Passage, before a pass",
+            Self::Pass => "Passage, in a pass",
+            Self::AfterPass => "Passage, after a pass",
         }
     }
 
@@ -91,6 +107,7 @@ impl Scope {
             Self::Drills | Self::Ready | Self::Round | Self::Findings => Some(Room::Drill),
             Self::Journal | Self::Takes => Some(Room::Journal),
             Self::Lesson | Self::Doubtful | Self::Task => Some(Room::Lesson),
+            Self::Passages | Self::BeforePass | Self::Pass | Self::AfterPass => Some(Room::Passage),
         }
     }
 

@@ -12,11 +12,14 @@ pub enum Room {
     Journal,
     /// Model and echo.
     Lesson,
+    /// A passage, note by note as it is planned.
+    Passage,
 }
 
 impl Room {
     /// All of them, in the order of the strip.
-    pub const ALL: [Self; 4] = [Self::Stand, Self::Drill, Self::Journal, Self::Lesson];
+    pub const ALL: [Self; 5] =
+        [Self::Stand, Self::Drill, Self::Journal, Self::Lesson, Self::Passage];
 
     /// Its name.
     pub fn name(self) -> &'static str {
@@ -25,6 +28,7 @@ impl Room {
             Self::Drill => "Drill",
             Self::Journal => "Journal",
             Self::Lesson => "Lesson",
+            Self::Passage => "Passage",
         }
     }
 }

@@ -4,6 +4,7 @@
 mod drill;
 mod journal;
 mod lesson;
+mod passage;
 mod places;
 mod scenes;
 mod stand;

@@ -1,0 +1,271 @@
+//! The room Passage in the window: what reaches it, what is played for it, and what becomes of a pass.
+
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::Instant;
+
+use coach::follow::Heard as HeardPass;
+use journal::Context;
+use panels::passage_room::{Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase};
+use panels::stand::Heard;
+use score::ReadPassage;
+use tone::RunWish;
+use tuning::{Secs, Tuning};
+use vibrato::{Event, Note};
+
+use super::choosing::choose_passage;
+use super::passage_follower::{OfPass, PassageFollower};
+use super::{PICTURE, SEEN_AFTER, Window, teller};
+use crate::passages;
+
+/// A pass with a beat lasts so many times the passage at most: then the beat stops.
+const LONGEST: f64 = 4.0;
+/// Beats of a run at most.
+const MOST_BEATS: f64 = 20_000.0;
+
+/// What other threads tell the room.
+pub(super) enum PassageTold {
+    /// Of a pass.
+    Pass(OfPass),
+    /// A file was chosen, or there is no dialog.
+    Chosen(Result<PathBuf, String>),
+    /// A file was read and kept under this name, with what is to be told.
+    TakenIn(Result<(String, Vec<String>), String>),
+}
+
+/// The room Passage and what the window keeps for it.
+pub(super) struct PassageHost {
+    pub room: PassageRoom,
+    follower: Option<PassageFollower>,
+    /// The straight pass of the passage of this name, which the bow's line is held against.
+    straight: Option<(String, Box<HeardPass>)>,
+    /// The number of the run of beats, and of the pass that it is played for.
+    run: Option<(u64, u64)>,
+    pub told: Receiver<PassageTold>,
+    tell: Sender<PassageTold>,
+}
+
+impl PassageHost {
+    /// Without passages yet.
+    pub(super) fn new() -> Self {
+        let (tell, told) = channel();
+        let room = PassageRoom::new(Vec::new());
+        Self { room, follower: None, straight: None, run: None, told, tell }
+    }
+}
+
+impl Window {
+    /// Reads the passages anew; those that cannot be used are told by the room.
+    pub(super) fn read_passages(&mut self) {
+        let all = passages::all(self.opening.settings.passages().as_deref());
+        let listed = all.into_iter().map(|(name, passage)| PassageFile { name, passage });
+        self.passage.room.set_passages(listed.collect());
+    }
+
+    /// What the player did in the room.
+    pub(super) fn passage_asked(&mut self, action: PassageAction) {
+        match &action {
+            PassageAction::Reread => self.read_passages(),
+            PassageAction::File => {
+                let tell = teller(&self.passage.tell, &self.context);
+                choose_passage(move |chosen| tell(PassageTold::Chosen(chosen)));
+            }
+            _ => {}
+        }
+        self.passage.room.apply(action);
+        self.pass_changed();
+    }
+
+    /// Takes a file of a passage or a score in, on a thread of its own.
+    pub(super) fn take_in_passage(&mut self, path: PathBuf) {
+        if !passages::is_one(&path) {
+            let words = format!(
+                "no passage: {}; drop a .passage.txt, .ron, MusicXML or MIDI file here, and recordings on another room",
+                path.display()
+            );
+            return self.hear(Heard::Word(words));
+        }
+        let Some(own) = self.opening.settings.passages() else {
+            let words = "there is no folder for passages on this system".to_owned();
+            return self.hear(Heard::Word(words));
+        };
+        let instrument = self.options().instrument.clone();
+        let tell = teller(&self.passage.tell, &self.context);
+        let take_in = move || {
+            let read = passages::take_in(&path, instrument.as_deref());
+            let kept = read.and_then(|ReadPassage { passage, told }| {
+                Ok((passages::keep(&passage, &own)?, told))
+            });
+            tell(PassageTold::TakenIn(kept.map_err(|fault| fault.to_string())));
+        };
+        std::thread::Builder::new().name("take in a passage".to_owned()).spawn(take_in).ok();
+    }
+
+    /// Another thread tells something.
+    pub(super) fn passage_told(&mut self, told: PassageTold) {
+        match told {
+            PassageTold::Pass(OfPass::Room(heard)) => {
+                let judged = matches!(heard, PassageHeard::Judged(..));
+                self.passage.room.told(heard);
+                if judged {
+                    self.pass_judged();
+                }
+            }
+            PassageTold::Pass(OfPass::Heard(run, heard)) => {
+                let room = &self.passage.room;
+                if run == room.run()
+                    && room.pass() == Pass::Straight
+                    && let Some(opened) = room.opened()
+                {
+                    self.passage.straight = Some((opened.name.clone(), heard));
+                }
+            }
+            PassageTold::Chosen(Ok(path)) => self.take_in_passage(path),
+            PassageTold::Chosen(Err(words)) | PassageTold::TakenIn(Err(words)) => {
+                self.hear(Heard::Word(words));
+            }
+            PassageTold::TakenIn(Ok((name, told))) => {
+                self.read_passages();
+                let passages = self.passage.room.passages();
+                if let Some(place) = passages.iter().position(|listed| listed.name == name)
+                    && !self.passage.room.moving()
+                {
+                    self.passage_asked(PassageAction::Choose(place));
+                }
+                told.into_iter().for_each(|words| self.hear(Heard::Word(words)));
+            }
+        }
+    }
+
+    /// The ear reported something, or a note ended.
+    pub(super) fn passage_hears(&mut self, event: &Event, note: Option<&Note>) {
+        if !self.passage.room.moving() {
+            if let Event::Frame(_) | Event::NoteBegan { .. } | Event::NoteEnded = event {
+                self.passage.room.hear(event, note);
+            }
+            return;
+        }
+        if let Some((run, from)) = self.passage.room.listening() {
+            let here = self.passage.follower.as_ref().map(|follower| follower.run);
+            if here != Some(run) {
+                self.passage.follower = self.follow(run, from);
+            }
+            if let Some(follower) = &self.passage.follower {
+                follower.hear(event, note);
+            }
+        }
+        let phase = self.passage.room.phase();
+        self.passage.room.hear(event, note);
+        if phase != self.passage.room.phase() {
+            self.pass_changed();
+        }
+    }
+
+    fn follow(&self, run: u64, from: Secs) -> Option<PassageFollower> {
+        let passage = self.passage.room.wanted()?;
+        let usual = self.stand.shell.tuning();
+        let tuning = Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual };
+        let tell = teller(&self.passage.tell, &self.context);
+        PassageFollower::start((run, from), passage, tuning, move |told| {
+            tell(PassageTold::Pass(told));
+        })
+    }
+
+    /// The sound has come to its end, and a pass with it.
+    pub(super) fn passage_is_over(&mut self) {
+        self.passage.room.anew();
+        self.pass_changed();
+    }
+
+    /// The pass is in another phase, or another passage is looked at.
+    fn pass_changed(&mut self) {
+        let phase = self.passage.room.phase();
+        if phase == Phase::Judging
+            && let Some(follower) = self.passage.follower.take()
+        {
+            let name = self.passage.room.opened().map(|opened| opened.name.as_str());
+            let straight = self.passage.straight.as_ref();
+            let straight = straight.filter(|(of, _)| Some(of.as_str()) == name);
+            let vibrated = self.passage.room.pass() != Pass::Straight;
+            follower.judge(straight.filter(|_| vibrated).map(|(_, heard)| heard.clone()));
+        } else if !self.passage.room.moving() {
+            self.passage.follower = None;
+        }
+        if let Some(takes) = &self.takes {
+            takes.asked_for(self.passage.room.moving());
+        }
+        self.order_sound();
+        self.surround();
+        self.context.request_repaint();
+    }
+
+    /// What was made of a pass is known.
+    fn pass_judged(&mut self) {
+        self.pass_changed();
+    }
+
+    /// What takes of this room are of.
+    pub(super) fn surround_pass(&self, context: &mut Context) {
+        let room = &self.passage.room;
+        if room.phase() == Phase::Choosing {
+            return;
+        }
+        context.passage = room.opened().map(|opened| opened.passage.title.clone());
+        if !room.free() {
+            context.pace = Some(journal::Pace { bpm: room.bpm(), oscillations_per_beat: None });
+        }
+    }
+
+    /// What the loudspeaker is to play for a pass.
+    pub(super) fn passage_run(&mut self) -> Option<RunWish> {
+        let Some(wants) = self.passage.room.wants() else {
+            self.passage.run = None;
+            return None;
+        };
+        let pass = self.passage.room.run();
+        let number = match self.passage.run {
+            Some((number, of)) if of == pass => number,
+            _ => self.sounds.another_run(),
+        };
+        self.passage.run = Some((number, pass));
+        let planned = self.passage.room.wanted();
+        let beats = planned.map_or(0.0, |plan| {
+            let notes: f64 = plan.notes().iter().map(|note| note.beats.get()).sum();
+            notes * plan.beat().0 * wants.bpm / 60.0
+        });
+        let beats = f64::from(wants.count_in) + (LONGEST * beats).max(f64::from(wants.bar));
+        Some(RunWish {
+            number,
+            bpm: wants.bpm,
+            beats: beats.min(MOST_BEATS) as u32,
+            count_in: wants.count_in,
+            bar: wants.bar,
+            audible: wants.click,
+            guide: None,
+        })
+    }
+
+    /// A beat of a run sounds at this instant.
+    pub(super) fn passage_beat(&mut self, run: u64, beat: u32, at: Instant) {
+        if beat == 0
+            && self.passage.run.is_some_and(|(number, _)| number == run)
+            && let Some(at) = self.drill.clock.heard_at(at)
+        {
+            self.passage.room.first_beat(at);
+        }
+    }
+
+    /// The picture that is drawn now is seen a little later.
+    pub(super) fn tick_passage(&mut self, now: Instant) {
+        if let Some(seen) = self.drill.clock.heard_at(now + SEEN_AFTER) {
+            let phase = self.passage.room.phase();
+            self.passage.room.tick(seen);
+            if phase != self.passage.room.phase() {
+                self.pass_changed();
+            }
+        }
+        if self.passage.room.moving() {
+            self.context.request_repaint_after(PICTURE);
+        }
+    }
+}

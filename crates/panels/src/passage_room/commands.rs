@@ -1,0 +1,172 @@
+//! The commands of the room. Enter before and after a pass is left to the editing of the plan.
+
+use super::{Pass, PassageAction, PassageRoom};
+use crate::shell::keys::Scope;
+use crate::shell::row::Row;
+use crate::widgets::button_row::Label;
+use egui::Key;
+
+type PassageRow = Row<PassageRoom, PassageAction>;
+
+const LIST: &[Scope] = &[Scope::Passages];
+const BEFORE: &[Scope] = &[Scope::BeforePass];
+const DURING: &[Scope] = &[Scope::Pass];
+const AFTER: &[Scope] = &[Scope::AfterPass];
+const AROUND: &[Scope] = &[Scope::BeforePass, Scope::AfterPass];
+
+/// A step of the pace, in beats per minute.
+const PACE_STEP_BPM: f64 = 2.0;
+
+/// In the order they are listed, and their buttons stand.
+pub(crate) static ROWS: [PassageRow; 21] = [
+    PassageRow::new(
+        "passage-below",
+        LIST,
+        &[Key::ArrowRight, Key::PageDown, Key::ArrowDown],
+        "the passage below",
+        |_, _| Some(PassageAction::Move(1)),
+    )
+    .repeats(),
+    PassageRow::new(
+        "passage-above",
+        LIST,
+        &[Key::ArrowLeft, Key::PageUp, Key::ArrowUp],
+        "the passage above",
+        |_, _| Some(PassageAction::Move(-1)),
+    )
+    .repeats(),
+    PassageRow::new(
+        "passage-open",
+        LIST,
+        &[Key::Space, Key::Enter],
+        "open the passage",
+        |room, _| {
+            let chosen = room.passages().get(room.cursor())?;
+            chosen.passage.is_ok().then(|| PassageAction::Choose(room.cursor()))
+        },
+    )
+    .button(|_, _| Some(Label::new("open").first())),
+    PassageRow::new(
+        "passage-file",
+        LIST,
+        &[Key::I],
+        "take in a file: a passage, MusicXML or MIDI",
+        |_, _| Some(PassageAction::File),
+    )
+    .button(|_, _| Some(Label::new("take in a file"))),
+    PassageRow::new("passage-reread", LIST, &[Key::R], "read the files anew", |_, _| {
+        Some(PassageAction::Reread)
+    })
+    .button(|_, _| Some(Label::new("read the files anew"))),
+    PassageRow::new(
+        "passage-start",
+        BEFORE,
+        &[Key::Space, Key::PageDown],
+        "start the pass",
+        |_, _| Some(PassageAction::Start),
+    )
+    .while_playing()
+    .button(|_, _| Some(Label::new("start").first())),
+    PassageRow::new(
+        "passage-end",
+        DURING,
+        &[Key::Enter, Key::Escape, Key::Space, Key::PageDown],
+        "end the pass",
+        |_, _| Some(PassageAction::End),
+    )
+    .while_playing()
+    .button(|_, _| Some(Label::new("end the pass").first())),
+    PassageRow::new(
+        "passage-on",
+        AFTER,
+        &[Key::Space, Key::PageDown],
+        "on to the next pass; after the last, the same again",
+        |room, _| Some(room.pass().next().map_or(PassageAction::Again, PassageAction::Pass)),
+    )
+    .while_playing()
+    .button(|room, _| {
+        let next = room.pass().next()?;
+        Some(Label::new("next pass").named(format!("next pass: {}", next.name())).first())
+    }),
+    PassageRow::new(
+        "passage-again",
+        &[Scope::Pass, Scope::AfterPass],
+        &[Key::PageUp],
+        "the same pass again",
+        |_, _| Some(PassageAction::Again),
+    )
+    .while_playing()
+    .button(|_, _| Some(Label::new("again"))),
+    PassageRow::new(
+        "passage-note-on",
+        AROUND,
+        &[Key::ArrowRight],
+        "the next note: what is planned, or was found",
+        |_, _| Some(PassageAction::Walk(1)),
+    )
+    .repeats()
+    .button(|_, _| Some(Label::new("next note"))),
+    PassageRow::new("passage-note-back", AROUND, &[Key::ArrowLeft], "the note before", |_, _| {
+        Some(PassageAction::Walk(-1))
+    })
+    .repeats()
+    .button(|_, _| Some(Label::new("note before"))),
+    PassageRow::new("passage-click", BEFORE, &[Key::C], "click on or off", |room, _| {
+        (!room.free()).then(|| PassageAction::Click(!room.click()))
+    })
+    .button(|room, _| Some(Label::new("click").switch(room.click()))),
+    PassageRow::new(
+        "passage-free",
+        BEFORE,
+        &[Key::P],
+        "in your own time, or with the beat again",
+        |room, _| Some(PassageAction::Free(!room.free())),
+    )
+    .button(|room, _| Some(Label::new("free time").switch(room.free()))),
+    FASTER,
+    SLOWER,
+    PassageRow::new("passage-1", AROUND, &[Key::Num1], "pass 1: straight and slow", |_, _| {
+        Some(PassageAction::Pass(Pass::Straight))
+    }),
+    PassageRow::new("passage-2", AROUND, &[Key::Num2], "pass 2: vibrated, slow", |_, _| {
+        Some(PassageAction::Pass(Pass::Vibrated))
+    }),
+    PassageRow::new("passage-3", AROUND, &[Key::Num3], "pass 3: at tempo", |_, _| {
+        Some(PassageAction::Pass(Pass::AtTempo))
+    }),
+    PassageRow::new("passage-4", AROUND, &[Key::Num4], "pass 4: without looking", |_, _| {
+        Some(PassageAction::Pass(Pass::Unseen))
+    }),
+    PassageRow::new(
+        "passage-back",
+        AFTER,
+        &[Key::Escape],
+        "back to the list of passages",
+        |_, _| Some(PassageAction::Back),
+    )
+    .button(|_, _| Some(Label::new("back"))),
+    PassageRow::new(
+        "passage-leave",
+        BEFORE,
+        &[Key::Escape, Key::PageUp],
+        "back to the list of passages",
+        |_, _| Some(PassageAction::Back),
+    )
+    .button(|_, _| Some(Label::new("back"))),
+];
+
+/// A faster beat.
+const FASTER: PassageRow =
+    PassageRow::new("passage-faster", BEFORE, &[Key::ArrowUp], "a faster beat", |room, _| {
+        Some(PassageAction::Bpm(room.bpm() + PACE_STEP_BPM))
+    })
+    .repeats()
+    .button(|room, _| (!room.free()).then(|| Label::new("faster")));
+
+/// A slower beat.
+const SLOWER: PassageRow =
+    PassageRow::new("passage-slower", BEFORE, &[Key::ArrowDown], "a slower beat", |room, _| {
+        Some(PassageAction::Bpm(room.bpm() - PACE_STEP_BPM))
+    })
+    .repeats()
+    .button(|room, _| (!room.free()).then(|| Label::new("slower")));

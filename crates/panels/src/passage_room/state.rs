@@ -1,0 +1,419 @@
+//! What the room knows: plain data. [`PassageRoom::apply`] is the only place where the player changes it.
+
+use super::action::{PassageAction, PassageFile, PassageHeard, Phase, Sounds};
+use super::opened::Opened;
+use super::pass::Pass;
+use coach::BPM;
+use coach::follow::Now;
+use coach::plan::{BeatUnit, Passage};
+use coach::played::Checked;
+use pictures::HeardPoint;
+use std::sync::Arc;
+use tuning::{Hz, Secs};
+use vibrato::{Event, Note};
+
+/// What sounds so long before the first beat of the passage belongs to it.
+const EARLY: Secs = Secs(0.4);
+/// A pass is over after so long a silence behind its last note; before that, so much longer than the longest rest.
+const OVER_AFTER: Secs = Secs(2.0);
+const STOPPED_FOR: Secs = Secs(4.0);
+/// So long after the count-in a pass in which nothing sounded is over.
+const GIVES_UP: Secs = Secs(10.0);
+/// What is known of the place is about so late.
+const KNOWN_LATE: Secs = Secs(0.1);
+/// Frames of the longest pass: half an hour, as long as it is followed.
+const MOST_POINTS: usize = 360_000;
+
+/// What was kept of a pass that was judged.
+#[derive(Clone, Debug)]
+pub(super) struct Done {
+    pub checked: Checked,
+    pub heard: Arc<Vec<HeardPoint>>,
+}
+
+/// A note of the plan that was passed, on the clock of the pass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// The note, by its number in the plan.
+    pub note: usize,
+    /// When it began.
+    pub start: Secs,
+    /// When it ended.
+    pub end: Secs,
+}
+
+/// The room "Passage".
+#[derive(Clone, Debug, Default)]
+pub struct PassageRoom {
+    passages: Vec<PassageFile>,
+    cursor: usize,
+    phase: Phase,
+    opened: Option<Arc<Opened>>,
+    pass: Pass,
+    /// Beats a minute of each pass.
+    paces: [f64; 4],
+    free: bool,
+    no_click: bool,
+    /// The note that was walked to.
+    note: Option<usize>,
+    /// What was found in each pass.
+    done: [Option<Done>; 4],
+    /// The pass that goes on, or went on last: each has another number.
+    run: u64,
+    /// When the first beat of the count-in sounds, and when the pass began, on the ear's clock.
+    first: Option<Secs>,
+    from: Option<Secs>,
+    now: Secs,
+    heard: Secs,
+    sounding: bool,
+    /// When something of the pass sounded last.
+    last_sound: Option<Secs>,
+    points: Vec<HeardPoint>,
+    /// Where the player is, and since when, on the clock of the pass.
+    place: Option<(Now, Secs)>,
+    passed: Vec<Span>,
+    /// What the player should know.
+    remark: Option<&'static str>,
+}
+
+impl PassageRoom {
+    /// A room in which these passages can be chosen.
+    pub fn new(passages: Vec<PassageFile>) -> Self {
+        Self { passages, ..Self::default() }
+    }
+
+    /// The files were read anew. A passage that is open stays as it is.
+    pub fn set_passages(&mut self, passages: Vec<PassageFile>) {
+        self.passages = passages;
+        self.cursor = self.cursor.min(self.passages.len().saturating_sub(1));
+    }
+
+    /// The one place where the player changes the room. [`PassageAction::Reread`] and [`PassageAction::File`] change
+    /// nothing here: they are the program's.
+    pub fn apply(&mut self, action: PassageAction) {
+        match action {
+            PassageAction::Move(places) => {
+                let last = self.passages.len().saturating_sub(1) as i64;
+                self.cursor = (self.cursor as i64 + i64::from(places)).clamp(0, last) as usize;
+            }
+            PassageAction::Choose(place) => self.choose(place),
+            PassageAction::Back if !self.moving() => self.phase = Phase::Choosing,
+            PassageAction::Pass(pass) if !self.moving() => self.turn_to(pass),
+            PassageAction::Start if !self.moving() => self.start(),
+            PassageAction::End => self.end(),
+            PassageAction::Again if self.phase != Phase::Judging => self.start(),
+            PassageAction::Walk(by) if !self.moving() => self.walk(by),
+            PassageAction::Bpm(bpm) if !self.moving() => {
+                self.paces[self.pass.place()] = bpm.clamp(BPM.0, BPM.1);
+            }
+            PassageAction::Free(free) if !self.moving() => self.free = free,
+            PassageAction::Click(on) => self.no_click = !on,
+            _ => {}
+        }
+    }
+
+    fn choose(&mut self, place: usize) {
+        let Some(PassageFile { name, passage: Ok(passage) }) = self.passages.get(place) else {
+            return;
+        };
+        self.cursor = place;
+        self.phase = Phase::Ready;
+        let same = |open: &Arc<Opened>| open.name == *name && open.passage == *passage;
+        if self.opened.as_ref().is_some_and(same) {
+            return;
+        }
+        let opened = Opened::new(name, passage.clone());
+        self.paces = Pass::ALL
+            .map(|pass| (pass.share_of_pace() * passage.pace.bpm).round().clamp(BPM.0, BPM.1));
+        self.free = passage.pace.free;
+        self.opened = Some(Arc::new(opened));
+        (self.pass, self.done) = (Pass::default(), Default::default());
+        (self.note, self.remark, self.place) = (None, None, None);
+        self.points.clear();
+        self.passed.clear();
+    }
+
+    fn turn_to(&mut self, pass: Pass) {
+        if self.opened.is_none() {
+            return;
+        }
+        (self.pass, self.note, self.remark) = (pass, None, None);
+        self.phase = match self.done[pass.place()] {
+            Some(_) => Phase::After,
+            None => Phase::Ready,
+        };
+    }
+
+    fn start(&mut self) {
+        if self.opened.is_none() || self.phase == Phase::Choosing {
+            return;
+        }
+        self.run += 1;
+        (self.first, self.from, self.last_sound) = (None, None, None);
+        (self.place, self.note, self.remark) = (None, None, None);
+        self.points.clear();
+        self.passed.clear();
+        self.phase = if self.free { Phase::Playing } else { Phase::CountIn };
+        if self.free {
+            self.from = Some(self.heard);
+        }
+    }
+
+    fn end(&mut self) {
+        if !matches!(self.phase, Phase::CountIn | Phase::Playing) {
+            return;
+        }
+        if self.last_sound.is_some() {
+            self.phase = Phase::Judging;
+        } else {
+            self.phase = Phase::Ready;
+            self.remark = Some(NOTHING);
+        }
+    }
+
+    /// Another source begins, and time with it.
+    pub fn anew(&mut self) {
+        self.end();
+        (self.sounding, self.heard) = (false, Secs(0.0));
+    }
+
+    fn walk(&mut self, by: i32) {
+        let Some(opened) = &self.opened else { return };
+        let last = opened.heads().len() as i64 - 1;
+        let here = self.note.and_then(|note| opened.heads().iter().position(|&h| h == note));
+        let to = match here {
+            Some(here) => here as i64 + i64::from(by),
+            None if by > 0 => 0,
+            None => last,
+        };
+        self.note = opened.heads().get(to.clamp(0, last.max(0)) as usize).copied();
+    }
+
+    /// Takes in what the ear reports, in order; `note` is the ear's note where one has just ended.
+    pub fn hear(&mut self, event: &Event, note: Option<&Note>) {
+        match *event {
+            Event::Frame(frame) => self.heard = frame.time,
+            Event::NoteBegan { .. } => self.sounding = true,
+            Event::NoteEnded | Event::NoteDropped => self.sounding = false,
+            _ => {}
+        }
+        let Some(from) = self.listening_from().filter(|from| self.heard >= *from) else { return };
+        if let Event::Frame(frame) = *event
+            && self.points.len() < MOST_POINTS
+        {
+            self.points.push(HeardPoint {
+                time: Secs(frame.time.0 - from.0),
+                pitch: frame.drawn().map(|f0| f0.cents_above(ZERO)),
+                level_dbfs: frame.level_dbfs,
+            });
+        }
+        if self.sounding {
+            self.last_sound = Some(self.heard);
+        } else if let Some(note) = note.filter(|note| note.end >= from) {
+            let last = self.last_sound.filter(|last| *last > note.end);
+            self.last_sound = Some(last.unwrap_or(note.end));
+        }
+        let silent_for = self.last_sound.map(|last| self.heard.0 - last.0);
+        if silent_for.is_some_and(|secs| secs >= self.patience().0) {
+            self.end();
+        } else if !self.free && silent_for.is_none() && self.heard.0 - from.0 > GIVES_UP.0 {
+            self.end();
+        }
+    }
+
+    /// How long a silence may last.
+    fn patience(&self) -> Secs {
+        let Some(opened) = &self.opened else { return OVER_AFTER };
+        let last = opened.heads().last();
+        let may_be_last =
+            |now: &Now| Some(&now.note) == last || now.may_be.iter().any(|note| Some(note) == last);
+        if self.place.as_ref().is_some_and(|(now, _)| may_be_last(now)) {
+            return OVER_AFTER;
+        }
+        Secs(STOPPED_FOR.0 + opened.longest_rest() * self.beat().0)
+    }
+
+    /// How long a beat of the notes lasts in this pass.
+    pub(super) fn beat(&self) -> Secs {
+        let planned = self.opened.as_ref().map_or(Secs(1.0), |opened| opened.passage.beat());
+        let bpm = self.opened.as_ref().map_or(1.0, |opened| opened.passage.pace.bpm);
+        Secs(planned.0 * bpm / self.bpm().max(1.0))
+    }
+
+    /// The room is told something.
+    pub fn told(&mut self, heard: PassageHeard) {
+        match heard {
+            PassageHeard::Now(run, now) if run == self.run && self.moving() => self.place_is(now),
+            PassageHeard::Judged(run, judged) if run == self.run => {
+                let heard = Arc::new(std::mem::take(&mut self.points));
+                self.done[self.pass.place()] = Some(Done { checked: *judged, heard });
+                (self.phase, self.place) = (Phase::After, None);
+                self.passed.clear();
+            }
+            _ => {}
+        }
+    }
+
+    /// The player is here now; a note is passed once another one sounds.
+    fn place_is(&mut self, now: Now) {
+        let time = self.points.last().map_or(Secs(0.0), |point| Secs(point.time.0 - KNOWN_LATE.0));
+        match &mut self.place {
+            Some((before, _)) if before.note == now.note => *before = now,
+            place => {
+                if let Some((before, start)) = place {
+                    let passed = Span { note: before.note, start: *start, end: time };
+                    self.passed.retain(|other| other.note != passed.note);
+                    self.passed.push(passed);
+                }
+                *place = Some((now, time));
+            }
+        }
+    }
+
+    /// The time of the sound that is seen with the next picture.
+    pub fn tick(&mut self, now: Secs) {
+        self.now = now;
+        if self.phase == Phase::CountIn && self.from.is_some_and(|from| now.0 >= from.0 + EARLY.0) {
+            self.phase = Phase::Playing;
+        }
+    }
+
+    /// The first beat of the count-in sounds at this time of the sound.
+    pub fn first_beat(&mut self, at: Secs) {
+        if self.phase == Phase::CountIn && self.first.is_none() {
+            let lead = self.opened.as_ref().map_or(0, |opened| opened.count_in().1);
+            let begins = at.0 + f64::from(lead) * 60.0 / self.bpm();
+            (self.first, self.from) = (Some(at), Some(Secs(begins - EARLY.0)));
+        }
+    }
+
+    /// What the loudspeaker is to play now; its first beat is awaited ([`Self::first_beat`]).
+    pub fn wants(&self) -> Option<Sounds> {
+        let opened = self.opened.as_ref()?;
+        let wants = !self.free && matches!(self.phase, Phase::CountIn | Phase::Playing);
+        let (bar, lead) = opened.count_in();
+        // A pickup is counted in by what is left of its bar: the first beat that is stressed is that of the next.
+        let count_in = lead.div_ceil(bar) * bar;
+        wants.then(|| Sounds { bpm: self.bpm(), count_in, bar, click: !self.no_click })
+    }
+
+    /// A pass goes on, or is being judged.
+    pub fn moving(&self) -> bool {
+        matches!(self.phase, Phase::CountIn | Phase::Playing | Phase::Judging)
+    }
+
+    /// What is heard now is of this pass, which began then on the ear's clock.
+    pub fn listening(&self) -> Option<(u64, Secs)> {
+        Some((self.run, self.listening_from()?))
+    }
+
+    fn listening_from(&self) -> Option<Secs> {
+        matches!(self.phase, Phase::CountIn | Phase::Playing).then_some(self.from?)
+    }
+
+    /// The number of the pass that goes on, or went on last.
+    pub fn run(&self) -> u64 {
+        self.run
+    }
+
+    /// The plan that this pass is followed and judged by, at its pace.
+    pub fn wanted(&self) -> Option<Passage> {
+        let opened = self.opened.as_ref()?;
+        let mut passage = match self.pass {
+            Pass::Straight => opened.straight.clone(),
+            _ => opened.passage.clone(),
+        };
+        passage.pace.bpm = self.bpm();
+        Some(passage)
+    }
+
+    /// Beats a minute of this pass.
+    pub fn bpm(&self) -> f64 {
+        self.paces[self.pass.place()]
+    }
+
+    /// What one of these beats is.
+    pub(super) fn beat_unit(&self) -> BeatUnit {
+        self.opened.as_ref().map_or(BeatUnit::Quarter, |opened| opened.passage.pace.unit)
+    }
+
+    /// The passages that can be chosen.
+    pub fn passages(&self) -> &[PassageFile] {
+        &self.passages
+    }
+
+    /// The place in the list that is pointed at.
+    pub fn cursor(&self) -> usize {
+        self.cursor
+    }
+
+    /// Where in a pass the player is.
+    pub fn phase(&self) -> Phase {
+        self.phase
+    }
+
+    /// The passage that is open.
+    pub fn opened(&self) -> Option<&Opened> {
+        self.opened.as_deref()
+    }
+
+    /// The pass that is looked at.
+    pub fn pass(&self) -> Pass {
+        self.pass
+    }
+
+    /// There is no beat.
+    pub fn free(&self) -> bool {
+        self.free
+    }
+
+    /// The beat clicks.
+    pub fn click(&self) -> bool {
+        !self.no_click
+    }
+
+    /// The note that was walked to.
+    pub fn note(&self) -> Option<usize> {
+        self.note
+    }
+
+    /// What was found in a pass.
+    pub fn checked(&self, pass: Pass) -> Option<&Checked> {
+        self.done[pass.place()].as_ref().map(|done| &done.checked)
+    }
+
+    /// What was found in the pass that is looked at, with what was heard of it.
+    pub(super) fn done(&self) -> Option<&Done> {
+        self.done[self.pass.place()].as_ref().filter(|_| self.phase == Phase::After)
+    }
+
+    /// Where the player is, and since when on the clock of the pass.
+    pub(super) fn place(&self) -> Option<&(Now, Secs)> {
+        self.place.as_ref()
+    }
+
+    /// What was heard of the pass that goes on.
+    pub(super) fn points(&self) -> &[HeardPoint] {
+        &self.points
+    }
+
+    /// Notes that were passed.
+    pub(super) fn passed(&self) -> &[Span] {
+        &self.passed
+    }
+
+    /// The newest time that was heard, on the clock of the pass.
+    pub(super) fn time(&self) -> Secs {
+        self.points.last().map_or(Secs(0.0), |point| point.time)
+    }
+
+    /// What the player should know of the last pass.
+    pub(super) fn remark(&self) -> Option<&'static str> {
+        self.remark
+    }
+}
+
+/// What the pitches of a pass are counted from.
+pub(super) const ZERO: Hz = Hz(440.0);
+/// What the player is told of a pass in which nothing sounded.
+const NOTHING: &str = "No notes were heard in that pass.";

@@ -1,0 +1,189 @@
+//! The room's words.
+
+use super::{Opened, Pass, PassageRoom, Phase};
+use coach::follow::How;
+use coach::plan::{BeatUnit, Intention, Passage, Pitch, PlanNote};
+use coach::played::{Checked, PlayedNote, called, of_note, words};
+use tuning::figure;
+
+/// What a beat is.
+pub(super) fn unit(unit: BeatUnit) -> &'static str {
+    match unit {
+        BeatUnit::Half => "half",
+        BeatUnit::Quarter => "quarter",
+        BeatUnit::Eighth => "eighth",
+    }
+}
+
+/// "quarter = 52", or "in your own time".
+pub(super) fn pace(room: &PassageRoom) -> String {
+    match room.free() {
+        true => "in your own time".to_owned(),
+        false => format!("{} = {:.0}", unit(room.beat_unit()), room.bpm()),
+    }
+}
+
+/// A passage in the list: "cello · 8 bars · 26 notes · quarter = 52".
+pub(super) fn about(passage: &Passage) -> String {
+    let bars = passage.bars().len();
+    let sounds = |note: &&PlanNote| note.pitch != Pitch::Rest && !note.tie;
+    let notes = passage.notes().iter().filter(sounds).count();
+    let s = |count: usize| if count == 1 { "" } else { "s" };
+    format!(
+        "{} · {bars} bar{} · {notes} note{} · {} = {:.0}",
+        passage.instrument,
+        s(bars),
+        s(notes),
+        unit(passage.pace.unit),
+        passage.pace.bpm
+    )
+}
+
+/// What a note is called: "D4".
+pub(super) fn name(note: &PlanNote) -> String {
+    match note.pitch {
+        Pitch::Rest => "rest".to_owned(),
+        Pitch::Single(one) => one.to_string(),
+        Pitch::Double(low, high) => format!("{low} + {high}"),
+    }
+}
+
+/// What is planned of a note: "straight", "15 to 50 to 25 cents, 5 Hz".
+pub(super) fn planned(note: &PlanNote) -> String {
+    match note.intention {
+        Intention::Straight if note.open() => "open string".to_owned(),
+        Intention::Straight => "straight".to_owned(),
+        Intention::Contour { width, rate, peak_at } => {
+            let width = course(width.map(|width| width.0), peak_at, 0);
+            let rate = rate.map(|rate| course(rate.map(|rate| rate.0), peak_at, 1));
+            let rate = rate.map(|rate| format!(", {rate} Hz"));
+            format!("{width} cents{}", rate.unwrap_or_default())
+        }
+    }
+}
+
+/// Three numbers as few as they need: "25", "15 to 50 to 25".
+fn course([start, peak, end]: [f64; 3], peak_at: f64, decimals: usize) -> String {
+    let say = |value: f64| {
+        let text = figure::number(Some(value), decimals, false);
+        text.strip_suffix(".0").map(str::to_owned).unwrap_or(text)
+    };
+    let even = |a: f64, b: f64| (a - b).abs() < 1e-9;
+    match (even(start, peak), even(peak, end)) {
+        (true, true) => say(peak),
+        (false, true) if even(peak_at, 1.0) => format!("{} to {}", say(start), say(end)),
+        (true, false) if even(peak_at, 0.0) => format!("{} to {}", say(start), say(end)),
+        _ => format!("{} to {} to {}", say(start), say(peak), say(end)),
+    }
+}
+
+/// What a pass is for.
+fn purpose(pass: Pass) -> &'static str {
+    match pass {
+        Pass::Straight => "Slow and straight: let the bow alone carry the line.",
+        Pass::Vibrated => "Still slow: add the vibrato that you planned.",
+        Pass::AtTempo => "At tempo: keep the same contrast.",
+        Pass::Unseen => "By ear alone: what you did is shown at the end.",
+    }
+}
+
+/// The one sentence at the foot.
+pub(super) fn sentence(room: &PassageRoom) -> String {
+    let Some(opened) = room.opened() else { return String::new() };
+    let plan = |note: usize| {
+        let note = &opened.passage.notes()[note];
+        format!("{}: {}", name(note), planned(note))
+    };
+    match room.phase() {
+        Phase::Choosing => String::new(),
+        Phase::Ready => match (room.note(), room.remark()) {
+            (Some(note), _) => plan(note),
+            (None, Some(remark)) => remark.to_owned(),
+            (None, None) => purpose(room.pass()).to_owned(),
+        },
+        Phase::CountIn => "Counting in.".to_owned(),
+        Phase::Playing if room.pass() == Pass::Unseen => purpose(Pass::Unseen).to_owned(),
+        Phase::Playing => match (room.place(), room.pass()) {
+            (Some((now, _)), Pass::Straight) => {
+                format!("{}: straight", name(&opened.passage.notes()[now.note]))
+            }
+            (Some((now, _)), _) => plan(now.note),
+            (None, _) => "Play when you are ready.".to_owned(),
+        },
+        Phase::Judging => "Looking at what you played.".to_owned(),
+        Phase::After => match (room.note(), room.checked(room.pass())) {
+            (Some(note), Some(checked)) => of_one(opened, checked, note),
+            (None, Some(checked)) => found(&opened.passage, checked),
+            (_, None) => String::new(),
+        },
+    }
+}
+
+/// The one thing to know of a pass.
+pub fn found(passage: &Passage, checked: &Checked) -> String {
+    let left_out = checked.notes.iter().find(|note| note.aligned.how == How::LeftOut);
+    if let Some(note) = left_out.and_then(|note| note.aligned.note) {
+        return figure::sentence(&format!("{} was left out", place(passage, note)));
+    }
+    match checked.worst().first() {
+        Some((at, difference)) => {
+            let note = checked.notes[*at].aligned.note;
+            let who = note.map_or_else(String::new, |note| format!("{}: ", place(passage, note)));
+            figure::sentence(&format!("{who}{}", words(difference)))
+        }
+        None if checked.reached.0 < checked.reached.1 => {
+            "As planned so far, as far as can be told.".to_owned()
+        }
+        None => "All notes as planned, as far as can be told.".to_owned(),
+    }
+}
+
+/// "D4 in bar 2".
+fn place(passage: &Passage, note: usize) -> String {
+    let plan = &passage.notes()[note];
+    format!("{} in bar {}", name(plan), plan.at.bar)
+}
+
+/// What was found of one note.
+fn of_one(opened: &Opened, checked: &Checked, note: usize) -> String {
+    let passage = &opened.passage;
+    let of_note_here = |one: &&PlayedNote| one.aligned.note == Some(note);
+    let played = checked.notes.iter().rev().filter(of_note_here);
+    let Some(one) = played.max_by_key(|one| one.aligned.how == How::Played) else {
+        return figure::sentence(&format!("{}: not reached", called(passage, note)));
+    };
+    let plain = match one.aligned.how {
+        How::Played if one.too_short => "too short for a vibrato to be told",
+        How::Played => "as planned, as far as can be told",
+        How::OtherPitch => "another pitch was played",
+        How::Repeated => "played twice",
+        How::LeftOut => "left out",
+        How::Extra => "not in the plan",
+        How::Unheard => "on two strings, which are not judged",
+    };
+    let said = of_note(passage, one);
+    figure::sentence(&said.unwrap_or_else(|| format!("{}: {plain}", called(passage, note))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_planned_is_said_in_as_few_numbers_as_it_needs() {
+        let text = "instrument cello\nbeats 6 of quarter\npace 60\nbar 1 A3 1 straight, B3 1 width 25, C4 1 \
+                    width 15 to 50 to 25 rate 5, D4 1 width 0 to 30, A3 1 open, A3+E4 1\n";
+        let passage = Passage::from_text(text).expect("a passage");
+        let said: Vec<String> = passage
+            .notes()
+            .iter()
+            .map(|note| format!("{} {}", name(note), planned(note)))
+            .collect();
+        assert_eq!(said[0], "A3 straight");
+        assert_eq!(said[1], "B3 25 cents");
+        assert_eq!(said[2], "C4 15 to 50 to 25 cents, 5 Hz");
+        assert_eq!(said[3], "D4 0 to 30 cents");
+        assert_eq!(said[4], "A3 open string");
+        assert!(said[5].starts_with("A3 + E4"), "{}", said[5]);
+    }
+}

@@ -1,0 +1,73 @@
+//! What keys and clicks do, and what a screen reader is told.
+
+use super::scene::Scene;
+use crate::scenes::window::{click, harness, press};
+use egui::{Key, vec2};
+use egui_kittest::kittest::Queryable;
+use panels::passage_room::{Pass, Phase};
+
+#[test]
+fn a_pedal_opens_a_passage_starts_a_pass_and_takes_it_again() {
+    let mut window = harness(Scene::choosing(), vec2(1280.0, 800.0));
+    press(&mut window, Key::PageDown);
+    press(&mut window, Key::PageUp);
+    press(&mut window, Key::Space);
+    assert_eq!(window.state().room.phase(), Phase::Ready);
+    press(&mut window, Key::PageDown);
+    assert_eq!(window.state().room.phase(), Phase::CountIn);
+    let (bpm, run) = (window.state().room.bpm(), window.state().room.run());
+    assert!((bpm - 35.0).abs() < 0.01, "two thirds of 52: {bpm}");
+    press(&mut window, Key::PageUp);
+    assert_eq!((window.state().room.phase(), window.state().room.run()), (Phase::CountIn, run + 1));
+    press(&mut window, Key::PageDown);
+    assert_eq!(window.state().room.phase(), Phase::Ready);
+    window.get_by_label("No notes were heard in that pass.");
+}
+
+#[test]
+fn the_passes_are_chosen_by_number_and_by_click_and_say_so() {
+    let mut window = harness(Scene::open(), vec2(1280.0, 800.0));
+    press(&mut window, Key::Num3);
+    assert_eq!(window.state().room.pass(), Pass::AtTempo);
+    press(&mut window, Key::ArrowRight);
+    press(&mut window, Key::ArrowRight);
+    window.get_by_label("G3: 0 to 25 cents");
+    press(&mut window, Key::ArrowUp);
+    assert!((window.state().room.bpm() - 54.0).abs() < 0.01);
+    click(&mut window, "pass 4, Without looking");
+    assert_eq!(window.state().room.pass(), Pass::Unseen);
+}
+
+#[test]
+fn what_was_found_is_told_in_one_sentence_and_note_by_note() {
+    let mut window = harness(Scene::judged(Pass::AtTempo), vec2(1280.0, 800.0));
+    let room = &window.state().room;
+    let checked = room.checked(Pass::AtTempo).expect("judged");
+    let opened = room.opened().expect("open");
+    let said = panels::passage_room::found(&opened.passage, checked);
+    window.get_by_label(&said);
+    window.get_by_label("pass 3, At tempo, played");
+    for _ in 0..4 {
+        press(&mut window, Key::ArrowRight);
+    }
+    let walked = window.state().room.note().expect("a note");
+    assert_eq!(walked, 3, "the D4 of bar 2");
+    let checked = window.state().room.checked(Pass::AtTempo).expect("judged");
+    let narrow = checked.notes.iter().find(|note| note.aligned.note == Some(3)).expect("played");
+    assert!(!narrow.differences.is_empty(), "{narrow:?}");
+    let of_note =
+        coach::played::of_note(&window.state().room.opened().expect("open").passage, narrow);
+    window.get_by_label(&tuning::figure::sentence(&of_note.expect("it differs")));
+    press(&mut window, Key::PageDown);
+    assert_eq!(window.state().room.pass(), Pass::Unseen);
+    assert_eq!(window.state().room.phase(), Phase::Ready);
+}
+
+#[test]
+fn nothing_of_the_pass_without_looking_is_shown_before_its_end() {
+    let mut window = harness(Scene::played(Pass::Unseen, 9.0), vec2(1280.0, 800.0));
+    window.run();
+    assert_eq!(window.state().room.phase(), Phase::Playing);
+    window
+        .get_by_label("staff and ribbons of Low tide: pass 4, Without looking, playing, not shown");
+}

@@ -1,0 +1,6 @@
+//! The room "Passage".
+
+mod controls;
+mod pictures;
+mod places;
+mod scene;

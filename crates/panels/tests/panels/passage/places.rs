@@ -1,0 +1,28 @@
+//! Whether all of the room has its place, in every state and size.
+
+use super::scene::Scene;
+use crate::places::{State, check};
+use panels::passage_room::{Pass, PassageAction};
+
+#[test]
+fn all_of_the_passage_has_its_place_in_every_state_and_size() {
+    let mut walked = Scene::judged(Pass::AtTempo);
+    let found = walked.clone();
+    walked.apply(PassageAction::Walk(1));
+    let mut counted = Scene::open();
+    counted.apply(PassageAction::Free(false));
+    let ready = counted.clone();
+    counted.apply(PassageAction::Start);
+    let states: Vec<State<Scene>> = vec![
+        ("choosing", Scene::choosing()),
+        ("ready", ready),
+        ("in free time", Scene::open()),
+        ("counting in", counted),
+        ("playing", Scene::played(Pass::AtTempo, 6.0)),
+        ("straight", Scene::played(Pass::Straight, 6.0)),
+        ("without looking", Scene::played(Pass::Unseen, 6.0)),
+        ("found", found),
+        ("walked", walked),
+    ];
+    check("Passage", states);
+}
