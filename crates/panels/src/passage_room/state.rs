@@ -214,9 +214,12 @@ impl PassageRoom {
             self.last_sound = Some(last.unwrap_or(note.end));
         }
         let silent_for = self.last_sound.map(|last| self.heard.0 - last.0);
-        if silent_for.is_some_and(|secs| secs >= self.patience().0) {
-            self.end();
-        } else if !self.free && silent_for.is_none() && self.heard.0 - from.0 > GIVES_UP.0 {
+        let over = match silent_for {
+            Some(secs) => secs >= self.patience().0,
+            // Whoever plays in their own time may wait.
+            None => !self.free && self.heard.0 - from.0 > GIVES_UP.0,
+        };
+        if over {
             self.end();
         }
     }
