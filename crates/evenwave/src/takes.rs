@@ -13,7 +13,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
 use coach::{Answered, TakeOptions};
-use journal::{Context, Journal, LessonPart, TakeId};
+use journal::{Context, Journal, LessonPart, PassOf, TakeId};
 use tuning::Secs;
 use vibrato::Note;
 
@@ -95,6 +95,9 @@ enum Job {
     Turns(Vec<TurnOf>),
     /// The take that holds what was played at this time on the ear's clock is this part of a lesson; `None` for none.
     Lesson(Secs, Option<LessonPart>),
+    /// A pass through a passage is over, of which something sounded at this time on the ear's clock; its own times are on that
+    /// clock, too.
+    Pass(Secs, Box<PassOf>),
     /// The sound of takes that are not marked and older than so many days goes; `None` keeps it.
     Forget(Option<u32>),
     /// What is written with the next takes.
@@ -209,6 +212,11 @@ impl Takes {
     /// The take that holds what was played at `time` on the ear's clock is this part of a lesson; `None` for none.
     pub fn lesson_part(&self, time: Secs, part: Option<LessonPart>) {
         self.jobs.send(Job::Lesson(time, part));
+    }
+
+    /// What was made of a pass through a passage, of which something sounded at `time`; its times are on the ear's clock.
+    pub fn pass(&self, time: Secs, pass: PassOf) {
+        self.jobs.send(Job::Pass(time, Box::new(pass)));
     }
 
     /// What hands out the journal while it is open for writing; who gets it lets go of it soon.

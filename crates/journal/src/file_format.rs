@@ -65,6 +65,37 @@ pub struct TakeFile {
     /// The fingers' turns of a drill, in order of time; takes of an earlier program have none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub turns: Vec<Turn>,
+    /// What was made of a pass through a passage; takes of an earlier program, and other takes, have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pass: Option<PassOf>,
+}
+
+/// A pass through a passage, as it was judged when it was over.
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct PassOf {
+    /// The plan: the name of its file.
+    pub plan: String,
+    /// Which pass, 1 to 4.
+    pub number: u8,
+    /// The one thing that was found, and what was said of the passage as a whole.
+    pub said: Vec<String>,
+    /// The notes that were played, in order of time.
+    pub notes: Vec<PassNote>,
+}
+
+/// A note of a passage as it was played.
+#[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct PassNote {
+    /// Its number in the plan, from 1, rests counted; `None` for what is not in the plan.
+    pub note: Option<u32>,
+    /// Start in seconds from the start of the sound.
+    pub start_s: f64,
+    /// End in the same.
+    pub end_s: f64,
+    /// How it was played: `played`, `another pitch`, `left out`.
+    pub how: String,
 }
 
 /// What there is of the sound.
@@ -244,6 +275,7 @@ impl TakeFile {
             notes: Vec::new(),
             answers: Vec::new(),
             turns: Vec::new(),
+            pass: None,
         }
     }
 

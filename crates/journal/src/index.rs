@@ -20,7 +20,7 @@ pub(crate) const INDEX: &str = ".index";
 /// What it begins with: another number when `Entry` changes, and what is followed, whose values stand in it in order.
 static MAGIC: LazyLock<Vec<u8>> = LazyLock::new(|| {
     let followed: Vec<&str> = Quantity::followed().map(Quantity::key).collect();
-    format!("evenwave.index/7 {}\n", followed.join(" ")).into_bytes()
+    format!("evenwave.index/8 {}\n", followed.join(" ")).into_bytes()
 });
 /// Before each record: its length and its CRC-32, both as `u32`, lowest byte first.
 const BEFORE: usize = 8;

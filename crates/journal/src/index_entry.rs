@@ -38,6 +38,8 @@ pub struct Entry {
     pub drill: Option<String>,
     /// The passage.
     pub passage: Option<String>,
+    /// The pass through it, 1 to 4, and the one thing that was found.
+    pub pass: Option<(u8, String)>,
     /// The finger, where one finger played all of it.
     pub finger: Option<u8>,
     /// The string, where one string was played.
@@ -198,6 +200,10 @@ impl Entry {
             instrument: file.instrument.clone(),
             drill: file.drill.clone(),
             passage: file.passage.clone(),
+            pass: file
+                .pass
+                .as_ref()
+                .map(|pass| (pass.number, pass.said.first().cloned().unwrap_or_default())),
             finger: file.finger,
             string: file.string.clone(),
             lesson: file.lesson.clone(),

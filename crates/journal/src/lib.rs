@@ -42,7 +42,9 @@ mod zip_import;
 pub use context::{Context, Fingering, LessonPart, Pace};
 pub use error::JournalError;
 pub use exchange::{Differing, Imported, Weighed};
-pub use file_format::{Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, WrittenLesson};
+pub use file_format::{
+    Answer, Lost, NoteMeasures, PassNote, PassOf, SoundFile, TakeFile, Turn, WrittenLesson,
+};
 pub use filter::{Filter, Ready};
 pub use flac::{FlacWriter, is_decoding};
 pub use index_entry::{Ended, Entry, NoteEntry};

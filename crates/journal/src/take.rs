@@ -9,7 +9,7 @@ use vibrato::Note;
 use crate::context::{Context, Fingering, LessonPart};
 use crate::error::JournalError;
 use crate::file_format::{
-    Answer, Lost, NoteMeasures, SoundFile, TakeFile, Turn, VERSION, WrittenLesson,
+    Answer, Lost, NoteMeasures, PassOf, SoundFile, TakeFile, Turn, VERSION, WrittenLesson,
 };
 use crate::flac::{FlacWriter, hear};
 use crate::folder::Inner;
@@ -197,6 +197,12 @@ impl TakeWriter {
     /// It is this part of a lesson; `None` for none. Written when it is finished.
     pub fn lesson(&mut self, part: Option<&LessonPart>) -> Result<(), JournalError> {
         self.file.lesson = part.map(WrittenLesson::of);
+        Ok(())
+    }
+
+    /// A pass through a passage is over. Written when the take is finished.
+    pub fn pass(&mut self, pass: PassOf) -> Result<(), JournalError> {
+        self.file.pass = Some(pass);
         Ok(())
     }
 

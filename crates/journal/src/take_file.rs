@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use crate::error::JournalError;
-use crate::file_format::{Answer, Lost, NoteMeasures, TakeFile, Turn, VERSION};
+use crate::file_format::{Answer, Lost, NoteMeasures, PassNote, TakeFile, Turn, VERSION};
 use crate::measured::can_be;
 use crate::vibrato_measures::of_first_version;
 use disk::Disk;
@@ -110,6 +110,11 @@ impl Versioned for TakeFile {
         }
         if let Some(number) = self.turns.iter().position(|turn| !turn.can_be()) {
             return Some(format!("a time of note {number} of the drill is no time"));
+        }
+        let times = |note: &PassNote| can_be(note.start_s) && can_be(note.end_s);
+        let mut passed = self.pass.iter().flat_map(|pass| &pass.notes);
+        if !passed.all(times) {
+            return Some("a time of a note of the passage is no time".to_owned());
         }
         if let Some(number) = self.lost.iter().position(|lost| !lost.can_be()) {
             return Some(format!("what was lost at {number} has no time"));

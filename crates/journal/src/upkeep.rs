@@ -8,7 +8,7 @@ use jiff::Timestamp;
 
 use crate::context::LessonPart;
 use crate::error::JournalError;
-use crate::file_format::{Answer, SoundFile, TakeFile, Turn, WrittenLesson};
+use crate::file_format::{Answer, PassOf, SoundFile, TakeFile, Turn, WrittenLesson};
 use crate::folder::FolderKind;
 use crate::journal::Journal;
 use crate::leaving::Leaving;
@@ -85,6 +85,11 @@ impl Journal {
     /// Adds what was played in a drill's round that was judged after the take had ended.
     pub fn turns(&self, id: &TakeId, turns: &[Turn]) -> Result<(), JournalError> {
         self.change(id, |file| file.played_in(turns))
+    }
+
+    /// Says what was made of the pass through a passage that a take holds.
+    pub fn pass(&self, id: &TakeId, pass: PassOf) -> Result<(), JournalError> {
+        self.change(id, |file| file.pass = Some(pass))
     }
 
     /// Says what a take was in a lesson; `None` for nothing.

@@ -150,7 +150,7 @@ fn sound() -> String {
 
 impl Shown {
     /// Whether a screen reader was told something that has this in it, between two times.
-    fn says(&self, checks: &mut Checks, from: f64, to: f64, part: &str) {
+    pub(crate) fn says(&self, checks: &mut Checks, from: f64, to: f64, part: &str) {
         let told = self.told(from - AHEAD_SECS, to);
         let found = told.iter().find(|(name, _)| name.contains(part));
         let said = found.map_or("is not told", |(name, _)| name);

@@ -18,6 +18,7 @@ mod other_systems;
 mod package;
 mod packages;
 mod pages;
+mod passage;
 mod pictures;
 mod python;
 mod reference;
@@ -118,6 +119,8 @@ enum Task {
     FirstHour,
     /// Gives a whole lesson in the window: a model, three echoes, a task, a report
     Lesson,
+    /// Goes through a passage of 16 notes four times in the window, by keys, and checks the takes by the command
+    Passage,
     /// Flips bits and cuts files of a journal and the settings at 1000 random places, and looks what comes of it
     Flip {
         /// Where chance begins
@@ -218,6 +221,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Drill => drill::run(),
         Task::FirstHour => first_hour::run(),
         Task::Lesson => lesson::run(),
+        Task::Passage => passage::run(),
         Task::Package { systems } => package::run(&systems),
         Task::OtherSystems { systems } => other_systems::run(&systems),
     }

@@ -6,7 +6,9 @@ use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use coach::Answered;
-use journal::{Context, Forgotten, Journal, JournalError, LessonPart, TakeId, TakeWriter, Turn};
+use journal::{
+    Context, Forgotten, Journal, JournalError, LessonPart, PassOf, TakeId, TakeWriter, Turn,
+};
 use tuning::Secs;
 
 use super::queue::JobQueue;
@@ -228,6 +230,7 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             Job::Answer(answered) => self.answer(answered),
             Job::Turns(turns) => self.turns(&turns),
             Job::Lesson(time, part) => self.lesson(time, part.as_ref()),
+            Job::Pass(time, pass) => self.pass(time, *pass),
             Job::Forget(days) => self.forgets = days.map(|days| (days, 0)),
             Job::Context(context) => self.context = *context,
             // Seen to by the loop.
@@ -351,6 +354,25 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             self.with_running(|take| take.lesson(part));
         } else if let (Some(journal), Some(last)) = (&self.journal, self.finished_at(time))
             && let Err(error) = journal.lesson(&last.id, part)
+        {
+            self.trouble(&error);
+        }
+    }
+
+    /// A pass that was judged: it lies in the running take, or in the last one where that ended first.
+    fn pass(&mut self, time: Secs, pass: PassOf) {
+        let from = |mut pass: PassOf, zero: Secs| {
+            for note in &mut pass.notes {
+                note.start_s = rounded(Secs(note.start_s), zero);
+                note.end_s = rounded(Secs(note.end_s), zero);
+            }
+            pass
+        };
+        if self.running.is_some() && time >= self.zero {
+            let pass = from(pass, self.zero);
+            self.with_running(|take| take.pass(pass));
+        } else if let (Some(journal), Some(last)) = (&self.journal, self.finished_at(time))
+            && let Err(error) = journal.pass(&last.id, from(pass, last.zero))
         {
             self.trouble(&error);
         }

@@ -4,9 +4,12 @@ use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Instant;
 
-use coach::follow::Heard as HeardPass;
-use journal::Context;
-use panels::passage_room::{Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase};
+use coach::follow::{Heard as HeardPass, How};
+use coach::played::{Written, of_passage};
+use journal::{Context, PassNote, PassOf};
+use panels::passage_room::{
+    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, found,
+};
 use panels::stand::Heard;
 use score::ReadPassage;
 use tone::RunWish;
@@ -194,6 +197,7 @@ impl Window {
         if let Some(takes) = &self.takes {
             takes.asked_for(self.passage.room.moving());
         }
+        self.allow_takes();
         self.order_sound();
         self.surround();
         self.context.request_repaint();
@@ -202,6 +206,35 @@ impl Window {
     /// What was made of a pass is known.
     fn pass_judged(&mut self) {
         self.pass_changed();
+        let room = &self.passage.room;
+        let (Some(opened), Some(checked), Some(from)) =
+            (room.opened(), room.checked(room.pass()), room.began())
+        else {
+            return;
+        };
+        let plan = room.wanted().unwrap_or_else(|| opened.passage.clone());
+        let on_clock = |time: Secs| time.0 + from.0;
+        let notes = checked.notes.iter().map(|note| {
+            let one = note.aligned;
+            let number = one.note.and_then(|note| u32::try_from(note + 1).ok());
+            let (start_s, end_s) = (on_clock(one.start), on_clock(one.end));
+            PassNote { note: number, start_s, end_s, how: one.how.word().to_owned() }
+        });
+        let said = std::iter::once(found(&plan, checked));
+        let pass = PassOf {
+            plan: opened.name.clone(),
+            number: room.pass().number(),
+            said: said.chain(of_passage(&plan, checked)).collect(),
+            notes: notes.collect(),
+        };
+        let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
+        let at = sounded.map_or(from, |note| Secs(on_clock(note.aligned.start)));
+        if let Some(watch) = &mut self.watch {
+            watch.pass(pass.number, &pass.said, &Written { passage: &plan, checked });
+        }
+        if let Some(takes) = &self.takes {
+            takes.pass(at, pass);
+        }
     }
 
     /// What takes of this room are of.

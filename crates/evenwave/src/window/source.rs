@@ -38,6 +38,9 @@ impl Listened {
     }
 }
 
+/// A take of a pass goes on through silences of less than this: the room says when the pass is over.
+const A_PASS: Secs = Secs(60.0);
+
 impl Window {
     /// The asked source says how it stands.
     pub(super) fn asked_is(&mut self, state: DeviceState) {
@@ -118,6 +121,10 @@ impl Window {
         if let Some(takes) = &self.takes {
             let mut wish = self.in_force.take;
             wish.kept &= self.listened.stand_in.is_none();
+            if self.passage.room.moving() && wish.ends_after < A_PASS {
+                // Whoever stops and begins again goes on with the same pass.
+                wish.ends_after = A_PASS;
+            }
             takes.set(wish);
         }
     }

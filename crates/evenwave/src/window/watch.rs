@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use coach::played::Written;
 use disk::{Disk, DiskFile};
 use eframe::egui;
 use panels::stand::{SpokenSummary, Stand, Take};
@@ -95,6 +96,11 @@ impl Watch {
     /// A round of a drill was judged.
     pub(super) fn round(&mut self, round: &RoundRecord) {
         self.write(&json!({ "round": round }));
+    }
+
+    /// A pass through a passage was judged.
+    pub(super) fn pass(&mut self, number: u8, said: &[String], of: &Written) {
+        self.write(&json!({ "pass": number, "found": said, "passage": of }));
     }
 
     /// These words tell of drills that cannot be used.

@@ -1,12 +1,14 @@
 //! What the window itself does for one picture, without the graphics card: laying a room out and cutting it into
 //! triangles, in time of the processor (other programs on the same machine do not count). The Stand while notes sound,
-//! and the Lesson with a long phrase. `cargo run -p panels --example frame_cost`; it fails if the slowest hundredth
+//! the Lesson with a long phrase, and the Passage with 300 bars, which is opened within half a second. `cargo run -p panels --example frame_cost`; it fails if the slowest hundredth
 //! takes longer than it may in three runs one after another. The Journal's pictures stand in `journal_cost`.
 
 mod lesson;
+mod passage;
 mod stand;
 
 use egui::{Pos2, RawInput, Rect, Ui, Vec2, vec2};
+use panels::passage_room::PassageAction;
 use panels::theme::{self, Paper};
 use rustix::time::{ClockId, clock_gettime};
 use std::process::ExitCode;
@@ -15,6 +17,8 @@ use std::time::Duration;
 /// A picture may cost so much in all but one of a hundred; then 60 a second leave three quarters of
 /// the time to the graphics card.
 const BAR: Duration = Duration::from_millis(4);
+/// A passage of 300 bars opens within this.
+const OPENS: Duration = Duration::from_millis(500);
 /// Pictures that are timed, after some that are not.
 const PICTURES: usize = 600;
 const BEFORE: usize = 60;
@@ -79,6 +83,12 @@ fn within(what: &str, room: &mut dyn Room, size: Vec2, told: bool) -> bool {
 fn main() -> ExitCode {
     let mut met = true;
     println!("window      room {:>40}       p99   (bar {BAR:?})", "median");
+    let mut choosing = passage::Player::choosing();
+    let begun = processor_time();
+    choosing.room.apply(PassageAction::Choose(0));
+    let opens = processor_time().saturating_sub(begun);
+    println!("Passage, 300 bars opened in {opens:?} (bar {OPENS:?})");
+    met &= opens <= OPENS;
     for size in [vec2(1180.0, 760.0), vec2(2560.0, 1440.0)] {
         for (paper, name) in [(Paper::Light, "light"), (Paper::Dark, "dark")] {
             let mut room = stand::Player::on(paper);
@@ -86,6 +96,13 @@ fn main() -> ExitCode {
         }
         for (what, mut room) in lesson::rooms() {
             met &= within(&format!("Lesson, {what}"), &mut room, size, false);
+        }
+        let passages = [
+            ("a plan of 300 bars", passage::Player::opened()),
+            ("played to bar 280", passage::Player::playing(1_400)),
+        ];
+        for (what, mut room) in passages {
+            met &= within(&format!("Passage, {what}"), &mut room, size, false);
         }
         let mut room = lesson::noted();
         let what = "Lesson, note by note, to a screen reader";

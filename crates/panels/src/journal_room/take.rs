@@ -91,6 +91,10 @@ fn title_ui(
             about.insert(0, odd.detail(&fingers));
         }
     }
+    let of_passage = opened_file(room, entry).and_then(|file| file.pass.as_ref());
+    if let Some(pass) = of_passage {
+        about.insert(0, pass.said.iter().skip(1).cloned().collect::<Vec<_>>().join(" "));
+    }
     if entry.keep {
         about.push("kept for ever".to_owned());
     }
@@ -108,7 +112,9 @@ fn opened_file<'a>(room: &'a JournalRoom, entry: &Entry) -> Option<&'a TakeFile>
 
 /// The sentence that a take begins with: the finger that stands out, or what was played and how it went.
 fn finding(room: &JournalRoom, entry: &Entry, shell: &Shell) -> String {
-    let odd = opened_file(room, entry).and_then(|file| odd(&by_finger(file)));
+    // What was found in a passage is said by its headline.
+    let file = opened_file(room, entry).filter(|file| file.pass.is_none());
+    let odd = file.and_then(|file| odd(&by_finger(file)));
     odd.map_or_else(|| wording::headline(entry, shell), |odd| odd.headline())
 }
 

@@ -101,6 +101,9 @@ pub(super) fn finger(finger: u8) -> String {
 
 /// What was played and how it went: "F3–G3 · 5.1 Hz · 38 cents"; of a drill "There and back: secure".
 pub(super) fn headline(entry: &Entry, shell: &Shell) -> String {
+    if let (Some((pass, found)), Some(passage)) = (&entry.pass, &entry.passage) {
+        return format!("passage {passage}, pass {pass}: {found}");
+    }
     let Some(drill) = entry.drill.as_deref() else {
         return played(entry, shell);
     };
@@ -140,7 +143,8 @@ pub(super) fn further(entry: &Entry, offered: &Offered, shell: &Shell) -> String
     let mut said: Vec<String> = Vec::new();
     said.extend(entry.lesson.as_ref().map(lesson));
     said.extend(entry.drill.as_ref().map(|_| played(entry, shell)));
-    said.extend(entry.passage.clone());
+    // The first line says which passage it was.
+    said.extend(entry.passage.clone().filter(|_| entry.pass.is_none()));
     said.extend(entry.finger.map(finger));
     said.extend(entry.string.as_ref().map(|name| format!("{name} string")));
     if offered.players.len() > 1 {

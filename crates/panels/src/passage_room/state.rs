@@ -310,6 +310,11 @@ impl PassageRoom {
         Some((self.run, self.listening_from()?))
     }
 
+    /// When the pass began that was played last, on the ear's clock.
+    pub fn began(&self) -> Option<Secs> {
+        self.from
+    }
+
     fn listening_from(&self) -> Option<Secs> {
         matches!(self.phase, Phase::CountIn | Phase::Playing).then_some(self.from?)
     }
