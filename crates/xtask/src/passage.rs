@@ -4,7 +4,7 @@
 
 use std::ffi::OsString;
 use std::fs;
-use std::path::PathBuf;
+use std::path::Path;
 
 use serde_json::Value;
 
@@ -240,7 +240,7 @@ fn same_words(checks: &mut Checks, pass: usize, here: &Value, there: &Value) {
 }
 
 /// The take keeps which pass it was, its notes, and what was found.
-fn kept(checks: &mut Checks, pass: usize, take: &PathBuf, found: &str) {
+fn kept(checks: &mut Checks, pass: usize, take: &Path, found: &str) {
     let text = fs::read_to_string(take.join("take.ron")).unwrap_or_default();
     let number = format!("number: {}", pass + 1);
     let notes = text.matches("how: \"played\"").count();

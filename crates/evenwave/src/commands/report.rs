@@ -2,11 +2,11 @@
 
 use coach::Hints;
 
-use super::passage::find;
 use crate::arguments::{ReportArguments, ReportOf};
 use crate::drills;
 use crate::fault::Fault;
 use crate::outputs::{only_new, only_over};
+use crate::passages::find;
 use crate::report::{DrillIn, Library, PageOf, PassageIn};
 use crate::words::say;
 
