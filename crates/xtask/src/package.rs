@@ -114,7 +114,8 @@ pub(crate) fn released(step: Step) -> Step {
         .map(PathBuf::from)
         .or_else(|| Some(PathBuf::from(std::env::var_os("HOME")?).join(".cargo")));
     let mut flags = String::new();
-    for (place, name) in [(cargo, "cargo"), (Some(root()), "evenwave")] {
+    // Of those that fit the last one counts, and what is built may lie below the sources.
+    for (place, name) in [(cargo, "cargo"), (Some(root()), "evenwave"), (Some(target()), "built")] {
         if let Some(place) = place {
             flags += &format!("--remap-path-prefix={}={name} ", place.display());
         }
