@@ -47,9 +47,11 @@ const OVER_SECS: f64 = 2.0;
 const JUDGED_SECS: f64 = 2.5;
 /// The sound starts so long after the window.
 const AFTER_SECS: f64 = 3.0;
+/// So many notes may be told beside those of the plan.
+const MOST_MORE: usize = 4;
 /// What the window and the command find may differ by so much: the take begins between two frames of the window's.
 const NEAR_CENTS: f64 = 3.0;
-const NEAR_SECS: f64 = 0.03;
+const NEAR_SECS: f64 = 0.04;
 const NEAR_SHARE: f64 = 0.08;
 
 /// Runs it, or says that the screen or the virtual microphone is not there.
@@ -173,10 +175,10 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     let microphone = ["--after", &after];
     let shown = bench.window_told("passage", &microphone, Some(&wav), end, &screen)?;
     shown.ends_well(checks);
-    shown.says(checks, 3.0, times[0].0, "passage Sixteen steps: cello · 4 bars · 16 notes");
+    shown.says(checks, 2.0, times[0].0, "passage Sixteen steps: cello · 4 bars · 16 notes");
     shown.says(checks, times[0].0, times[0].1, "Counting in.");
     shown.says(checks, times[1].1, times[1].2, "G3: 60 cents");
-    shown.says(checks, times[3].1, times[3].2, "playing, not shown");
+    shown.says(checks, times[3].0, times[3].2, "playing, not shown");
     shown.says(checks, times[3].2 - 1.0, end, "pass 4, Without looking, played");
     Ok(shown)
 }
@@ -192,12 +194,20 @@ fn same_notes(checks: &mut Checks, pass: usize, here: &Value, there: &Value) {
         let how = |note: &Value| note["how"].as_str().unwrap_or_default().to_owned();
         notes(of).iter().map(|note| (note["note"].as_u64(), how(note))).collect()
     };
-    let all: Vec<(Option<u64>, String)> =
-        (1..=16).map(|note| (Some(note), "played".to_owned())).collect();
+    let (window, command) = (how(here), how(there));
+    let played: Vec<u64> =
+        window.iter().filter(|(_, how)| how == "played").filter_map(|(note, _)| *note).collect();
     checks.that(
-        how(here) == all && how(there) == all,
-        "all 16 notes are found, by window and command",
-        &format!("{of}: {} and {}", notes(here).len(), notes(there).len()),
+        played == (1..=16).collect::<Vec<u64>>(),
+        "all 16 notes are found, each once and in order",
+        &format!("{of}: {played:?}"),
+    );
+    // A machine that is busy drops sound here and there: what is left of a note on either side of that is told as two.
+    let more = window.len() - played.len();
+    checks.that(
+        window == command && more <= MOST_MORE,
+        "window and command find the same, and little else",
+        &format!("{of}: {more} more"),
     );
     let pairs = || notes(here).iter().zip(notes(there));
     let starts: Vec<f64> =
