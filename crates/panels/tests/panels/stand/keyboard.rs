@@ -176,7 +176,11 @@ fn all_that_is_needed_while_playing_lies_on_the_keys_of_pedals() {
             "first-answer",
             "second-answer",
             "third-answer",
-            "reveal"
+            "reveal",
+            "passage-start",
+            "passage-end",
+            "passage-on",
+            "passage-again"
         ]
     );
     for entry in needed {
