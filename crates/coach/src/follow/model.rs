@@ -117,6 +117,11 @@ pub(super) struct Stretch {
     pub(super) inside: f64,
 }
 
+/// What it costs that the pitch of a stretch strays from its mean.
+pub(super) fn strays(sums: &Sums) -> f64 {
+    sums.about_mean() / (2.0 * FRAMES_AS_ONE * STRAYS_CENTS.powi(2))
+}
+
 fn index_of<T: PartialEq>(all: &mut Vec<T>, one: T) -> usize {
     all.iter().position(|other| *other == one).unwrap_or_else(|| {
         all.push(one);
@@ -174,13 +179,20 @@ impl Model {
         self.pitches[self.notes[note].pitch].1.is_some()
     }
 
+    /// How far a pitch lies from a note, in cents; from the nearer of two strings.
+    pub(super) fn off(&self, note: usize, cents: f64) -> f64 {
+        let (first, second) = self.pitches[self.notes[note].pitch];
+        let off = (cents - first).abs();
+        second.map_or(off, |second| off.min((cents - second).abs()))
+    }
+
     /// What a stretch of sound costs as each of the notes.
     pub(super) fn weigh(&self, costs: &Costs, stretch: &Stretch, into: &mut StretchCosts) {
         let Stretch { secs, sums, beat, sounds, inside } = *stretch;
         let (mean, squares) = (sums.mean(), sums.about_mean());
         let own = squares / sums.count.max(1.0) / (2.0 * (secs / CYCLE_SECS).max(1.0));
         let variance = SIGMA_CENTS.powi(2) + own;
-        let strays = squares / (2.0 * FRAMES_AS_ONE * STRAYS_CENTS.powi(2));
+        let strays = strays(&sums);
         into.by_pitch.clear();
         into.by_pitch.extend(self.pitches.iter().map(|(cents, second)| {
             let off = mean - cents;

@@ -7,13 +7,20 @@
 //! S. Sagayama, IEEE/ACM TASLP 24(2), 2016 (repeats and skips).
 
 use super::heard::Heard;
-use super::model::{Costs, MOST_SKIPPED, Model, Stretch, StretchCosts, Way};
+use super::model::{Costs, MOST_SKIPPED, Model, Stretch, StretchCosts, Way, strays};
 use super::places::Onset;
 use vibrato::FRAME;
 
-/// The best so many last notes are kept at each place, and so many that may begin there: each bar of a long part may.
+/// The best so many last notes are kept at each place, and so many that may begin there.
 const KEPT: usize = 50;
-const KEPT_BEGINS: usize = 400;
+const KEPT_BEGINS: usize = 120;
+/// In a long part any bar may be begun again: only those are kept whose first pitch lies so near, in cents, to what sounds in
+/// so many frames behind the place.
+const JUMP_CENTS: f64 = 150.0;
+const AHEAD_FRAMES: std::ops::Range<usize> = 3..16;
+/// A way that costs so much more than the cheapest at its place never wins: more than a jump to a note of another pitch and
+/// the wrong length.
+const BEYOND_HOPE: f64 = 25.0;
 /// The shortest and the longest note, in seconds.
 const SHORTEST_SECS: f64 = 0.07;
 const LONGEST_SECS: f64 = 12.0;
@@ -58,6 +65,8 @@ struct Column {
     onset: Onset,
     states: Vec<State>,
     begins: Vec<Begin>,
+    /// The cost of the cheapest of these.
+    least: f64,
     /// What signs of the bow before it cost in all.
     inside: f64,
 }
@@ -118,13 +127,14 @@ impl Lattice {
             Some(_) => self.arrive(model, costs, heard, onset.frame, beat),
         };
         let silent = silent_secs(heard, onset.frame);
-        let begins = begins(model, costs, &states, onset, silent);
+        let begins = begins((model, costs), &states, onset, silent, ahead(heard, onset.frame));
         let gone = self.opened(LONGEST_SECS, onset.frame);
         self.columns[self.open..gone].iter_mut().for_each(|column| column.begins = Vec::new());
         self.open = gone;
         let own = ((onset.sign_db - INSIDE_DB).max(0.0) * INSIDE).min(MOST_INSIDE);
         let before = self.columns.last().map_or(0.0, |column| column.inside);
-        self.columns.push(Column { onset, states, begins, inside: before + own });
+        let least = begins.iter().map(|begin| begin.cost).fold(f64::INFINITY, f64::min);
+        self.columns.push(Column { onset, states, begins, least, inside: before + own });
     }
 
     /// Every state in which one can be at `frame`.
@@ -155,6 +165,7 @@ impl Lattice {
                 at[note as usize] = Some(i);
             }
         }
+        let cheapest = states.iter().map(|state| state.cost).fold(f64::INFINITY, f64::min);
         let mut table = StretchCosts::default();
         let shortest = (SHORTEST_SECS / FRAME.get()).round() as usize;
         let first = self.opened(LONGEST_SECS, frame);
@@ -167,8 +178,11 @@ impl Lattice {
             if sums.count < LEAST_HEARD || sums.count < LEAST_SHARE * (frame - from) as f64 {
                 continue;
             }
-            let beat = beat(secs(from + frame) / 2.0);
             let inside = self.columns[last].inside - column.inside;
+            if column.least + strays(&sums) + inside > cheapest + BEYOND_HOPE {
+                continue;
+            }
+            let beat = beat(secs(from + frame) / 2.0);
             let stretch = Stretch { secs: secs(frame - from), sums, beat, sounds: false, inside };
             model.weigh(costs, &stretch, &mut table);
             for begin in &column.begins {
@@ -252,11 +266,11 @@ impl Lattice {
 
 /// The notes that may begin at a place, from the states in which one can be there.
 fn begins(
-    model: &Model,
-    costs: &Costs,
+    (model, costs): (&Model, &Costs),
     states: &[State],
     onset: Onset,
     silent_secs: f64,
+    ahead: Option<f64>,
 ) -> Vec<Begin> {
     let notes = model.notes.len();
     let mut best: Vec<Option<Begin>> = vec![None; notes];
@@ -285,7 +299,8 @@ fn begins(
     for note in 0..notes {
         let (far, near) = model.jump(costs, note, silent_secs);
         let unsaid = model.step(note, Way::Jump, onset.sign_db);
-        if let Some(i) = any.filter(|_| unsaid == 0.0) {
+        let sounds = ahead.is_none_or(|ahead| model.off(note, ahead) <= JUMP_CENTS);
+        if let Some(i) = any.filter(|_| unsaid == 0.0 && sounds) {
             offer(note, states[i].cost + far + unsaid, i, Way::Jump);
         }
         let Some(near) = near else { continue };
@@ -297,6 +312,12 @@ fn begins(
     let mut begins: Vec<Begin> = best.into_iter().flatten().collect();
     prune(&mut begins, KEPT_BEGINS, |begin| begin.cost);
     begins
+}
+
+/// What sounds right behind a frame, in cents.
+fn ahead(heard: &Heard, frame: usize) -> Option<f64> {
+    let frames = frame + AHEAD_FRAMES.start..frame + AHEAD_FRAMES.end;
+    vibrato::median(heard.cents_in(frames).collect())
 }
 
 /// How long it has been silent before a frame, at most 0.6 s.
