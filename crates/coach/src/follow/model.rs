@@ -3,7 +3,7 @@
 use tuning::Tuning;
 
 use super::heard::{Sums, cents_of};
-use crate::plan::{Passage, Pitch};
+use crate::plan::{Passage, Pitch, PlanNote};
 
 /// Intonation of a note, in cents.
 const SIGMA_CENTS: f64 = 22.0;
@@ -85,6 +85,8 @@ pub(super) struct Model {
     /// Pitches, each once, in cents: two for two strings.
     pitches: Vec<(f64, Option<f64>)>,
     lengths: Vec<f64>,
+    /// There are two strings at once somewhere.
+    pub(super) doubles: bool,
 }
 
 /// How a note follows what was played before it.
@@ -132,7 +134,10 @@ fn index_of<T: PartialEq>(all: &mut Vec<T>, one: T) -> usize {
 impl Model {
     pub(super) fn new(passage: &Passage, tuning: &Tuning) -> Self {
         let cents = |midi| cents_of(tuning.frequency(midi));
-        let mut model = Self { notes: Vec::new(), pitches: Vec::new(), lengths: Vec::new() };
+        let double = |note: &PlanNote| matches!(note.pitch, Pitch::Double(..));
+        let doubles = passage.notes().iter().any(double);
+        let mut model =
+            Self { notes: Vec::new(), pitches: Vec::new(), lengths: Vec::new(), doubles };
         let mut beats: Vec<f64> = Vec::new();
         for (number, note) in passage.notes().iter().enumerate() {
             let pitch = match note.pitch {

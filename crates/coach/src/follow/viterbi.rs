@@ -179,7 +179,9 @@ impl Lattice {
                 continue;
             }
             let inside = self.columns[last].inside - column.inside;
-            if column.least + strays(&sums) + inside > cheapest + BEYOND_HOPE {
+            // Two strings may stray.
+            let strays = if model.doubles { 0.0 } else { strays(&sums) };
+            if column.least + strays + inside > cheapest + BEYOND_HOPE {
                 continue;
             }
             let beat = beat(secs(from + frame) / 2.0);
