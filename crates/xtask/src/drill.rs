@@ -111,7 +111,7 @@ fn played(bench: &Bench) -> Result<Shown, Fault> {
         keys(START_KEY_SECS - 4.0, "F3"),
         keys(START_KEY_SECS - 3.0, &steps.join(" ")),
         keys(START_KEY_SECS - 1.5, "Return"),
-        keys(START_KEY_SECS - 0.8, "k"),
+        keys(START_KEY_SECS - 0.8, "d"),
         keys(START_KEY_SECS, "Return"),
         // A report of the round.
         keys(first_beat + 13.5, "x"),
