@@ -8,7 +8,7 @@ mod fresh;
 
 use std::fs::{self, DirBuilder, File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use fresh::{Fresh, FreshFolder};
@@ -275,6 +275,19 @@ pub fn text(path: &Path) -> io::Result<String> {
 
 fn not_ordinary() -> io::Error {
     io::Error::other("it is no ordinary file")
+}
+
+/// The files of a folder whose names end with one of `endings`, by name; none where there is no folder. A folder of such a
+/// name is there, too, to be told of; a pipe, which would be waited for, is not.
+pub fn files(folder: &Path, endings: &[&str]) -> Vec<PathBuf> {
+    let is_one = |path: &PathBuf| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        endings.iter().any(|ending| name.ends_with(ending)) && (path.is_file() || path.is_dir())
+    };
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut files: Vec<PathBuf> = entries.map(|entry| entry.path()).filter(is_one).collect();
+    files.sort();
+    files
 }
 
 /// The folder that a file lies in.

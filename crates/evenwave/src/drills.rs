@@ -51,7 +51,7 @@ pub fn find(name_or_path: &str, own: Option<&Path>) -> Result<Drill, Fault> {
         return Drill::from_ron(text, name, &format!("{name}.ron"))
             .map_err(|error| Fault::Failed(error.to_string()));
     }
-    let own = files(own);
+    let own = own.map(|own| disk::files(own, &[".ron"])).unwrap_or_default();
     if let Some(path) = own.iter().find(|path| stem(path) == name_or_path) {
         return read(path);
     }
@@ -103,23 +103,9 @@ fn stem(path: &Path) -> String {
 pub fn all(own: Option<&Path>) -> Vec<(String, Result<Drill, String>)> {
     let told = |fault: Fault| fault.to_string();
     let shipped = names().map(|name| (name.to_owned(), find(name, None).map_err(told)));
-    let own = files(own);
+    let own = own.map(|own| disk::files(own, &[".ron"])).unwrap_or_default();
     let own = own.iter().map(|path| (stem(path), read(path).map_err(told)));
     shipped.chain(own).collect()
-}
-
-/// The `.ron` files of the folder `own`, by name.
-fn files(own: Option<&Path>) -> Vec<PathBuf> {
-    let entries = own.into_iter().flat_map(std::fs::read_dir).flatten();
-    let mut files: Vec<_> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| path.extension().is_some_and(|extension| extension == "ron"))
-        // A pipe would be waited for; a folder is told.
-        .filter(|path| path.is_file() || path.is_dir())
-        .collect();
-    files.sort();
-    files
 }
 
 #[cfg(test)]

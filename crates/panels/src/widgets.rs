@@ -3,6 +3,7 @@
 pub(crate) mod button_row;
 pub(crate) mod form;
 pub(crate) mod gauge;
+pub(crate) mod list_row;
 pub(crate) mod paging;
 pub(crate) mod painter;
 pub(crate) mod pen;

@@ -28,6 +28,7 @@ mod shell;
 mod small_disk;
 mod soak;
 mod stand;
+mod system;
 mod totals;
 mod wheel;
 mod windows;
@@ -135,13 +136,13 @@ enum Task {
     Package {
         /// For which systems
         #[arg(default_values = ["linux", "mac", "windows"])]
-        systems: Vec<package::System>,
+        systems: Vec<system::System>,
     },
     /// Compiles the program for Windows and macOS, as far as that goes without them
     OtherSystems {
         /// For which
         #[arg(default_values = ["windows", "mac"])]
-        systems: Vec<package::System>,
+        systems: Vec<system::System>,
     },
     /// Builds the program for Windows, installs it under wine and uses it, beside the one for this system
     Windows,

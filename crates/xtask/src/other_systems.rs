@@ -4,9 +4,9 @@
 //! system is not there.
 
 use crate::checks::Checks;
-use crate::package::{System, released};
 use crate::packages;
 use crate::shell::{Fault, Step, target};
+use crate::system::{System, released};
 
 /// Debian's compiler, whose library can be compiled for other systems.
 const COMPILER: &str = "/usr/bin/rustc";
@@ -36,26 +36,17 @@ pub(crate) fn build_for_windows() -> Result<std::path::PathBuf, Fault> {
     packages::install(&[packages::BUILD, packages::OTHER_SYSTEMS])?;
     println!("building evenwave for Windows; the first time takes a quarter of an hour or more");
     released(cargo(System::Windows, "build").args(["--package", "evenwave", "--bins"])).run()?;
-    Ok(folder(System::Windows).join(triple(System::Windows)).join("release"))
+    Ok(folder(System::Windows).join(System::Windows.triple()).join("release"))
 }
 
 /// Cargo, with words for another system. What it builds is kept between runs.
 fn cargo(system: System, word: &str) -> Step {
-    Step::cargo([word, "--quiet", "-Zbuild-std=std,panic_unwind", "--target", triple(system)])
+    Step::cargo([word, "--quiet", "-Zbuild-std=std,panic_unwind", "--target", system.triple()])
         .arg("--target-dir")
         .arg(folder(system))
         .env("RUSTC", COMPILER)
         // What is not yet settled of cargo is asked for knowingly.
         .env("RUSTC_BOOTSTRAP", "1")
-}
-
-/// A system as compilers name it.
-pub(crate) const fn triple(system: System) -> &'static str {
-    match system {
-        System::Linux => "x86_64-unknown-linux-gnu",
-        System::Mac => "aarch64-apple-darwin",
-        System::Windows => "x86_64-pc-windows-gnu",
-    }
 }
 
 fn folder(system: System) -> std::path::PathBuf {

@@ -14,10 +14,9 @@ pub(crate) use profiles::recorded;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use clap::ValueEnum;
-
 use crate::checks::Checks;
 use crate::shell::{Fault, Step, root, target};
+use crate::system::System;
 
 /// The version of the workspace, which is that of every package.
 pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
@@ -25,17 +24,6 @@ pub(crate) const VERSION: &str = env!("CARGO_PKG_VERSION");
 const CHANGES: &str = "crates/evenwave/manual/changes.md";
 /// Where the icon is drawn.
 const ICON: &str = "assets/icon/evenwave.svg";
-
-/// A system that players have.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum System {
-    /// A package for Debian, and an archive
-    Linux,
-    /// The folder of a program, without the program
-    Mac,
-    /// An archive and an installer
-    Windows,
-}
 
 /// Makes the packages for these systems and tries what can be tried of them here.
 pub(crate) fn run(systems: &[System]) -> Result<(), Fault> {
@@ -106,21 +94,6 @@ fn icon(points: u32, path: &Path) -> Result<(), Fault> {
     fs::create_dir_all(path.parent().unwrap_or(path)).map_err(Fault::at(path))?;
     let points = points.to_string();
     Step::new("rsvg-convert").args(["--width", &points, "--output"]).arg(path).arg(ICON).run()
-}
-
-/// Has `step` build all optimised, in words that name no folder of this machine.
-pub(crate) fn released(step: Step) -> Step {
-    let cargo = std::env::var_os("CARGO_HOME")
-        .map(PathBuf::from)
-        .or_else(|| Some(PathBuf::from(std::env::var_os("HOME")?).join(".cargo")));
-    let mut flags = String::new();
-    // Of those that fit the last one counts, and what is built may lie below the sources.
-    for (place, name) in [(cargo, "cargo"), (Some(root()), "evenwave"), (Some(target()), "built")] {
-        if let Some(place) = place {
-            flags += &format!("--remap-path-prefix={}={name} ", place.display());
-        }
-    }
-    step.arg("--release").env("RUSTFLAGS", flags.trim_end())
 }
 
 /// How large a file is, in megabytes.

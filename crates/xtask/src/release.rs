@@ -6,8 +6,9 @@ use std::path::PathBuf;
 use serde_json::Value;
 
 use crate::checks::Checks;
-use crate::package::{self, System, VERSION};
+use crate::package::{self, VERSION};
 use crate::shell::{Fault, Step, root};
+use crate::system::System;
 use crate::{other_systems, wheel, windows};
 
 /// Checks what a release needs, then makes and tries all that players get.

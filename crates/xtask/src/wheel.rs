@@ -5,10 +5,11 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use crate::checks::Checks;
-use crate::package::{self, VERSION, released};
+use crate::package::{self, VERSION};
 use crate::packages;
 use crate::python;
 use crate::shell::{Fault, Step, built, empty, root, target};
+use crate::system::released;
 
 /// The sources of the package, and what of them is Python.
 const SOURCES: &str = "crates/python";

@@ -1,6 +1,6 @@
 //! The passages of a player: read from files of any kind, kept beside the settings, listed with those that come along.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use coach::plan::Passage;
 use disk::Disk;
@@ -92,7 +92,7 @@ pub(crate) fn keep(passage: &Passage, own: &Path) -> Result<String, Fault> {
 pub(crate) fn all(own: Option<&Path>) -> Vec<(String, Result<Passage, String>)> {
     let told = |fault: Fault| fault.to_string();
     let shipped = SHIPPED.iter().map(|(name, _)| ((*name).to_owned(), find(name).map_err(told)));
-    let own = files(own);
+    let own = own.map(|own| disk::files(own, &[TYPED, ".ron"])).unwrap_or_default();
     let own = own.iter().map(|path| (stem(path), read(path).map_err(told)));
     shipped.chain(own).collect()
 }
@@ -102,24 +102,6 @@ fn stem(path: &Path) -> String {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let stem = name.strip_suffix(TYPED).or_else(|| name.strip_suffix(".ron"));
     stem.unwrap_or(&name).to_owned()
-}
-
-/// The files of passages in the folder `own`, by name.
-fn files(own: Option<&Path>) -> Vec<PathBuf> {
-    let entries = own.into_iter().flat_map(std::fs::read_dir).flatten();
-    let is_one = |path: &PathBuf| {
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        name.ends_with(TYPED) || name.ends_with(".ron")
-    };
-    let mut files: Vec<PathBuf> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(is_one)
-        // A pipe would be waited for; a folder is told.
-        .filter(|path| path.is_file() || path.is_dir())
-        .collect();
-    files.sort();
-    files
 }
 
 #[cfg(test)]

@@ -4,12 +4,8 @@ use super::limits::place_of;
 use super::{DrillAction, RoomContext, wording};
 use crate::shell::notice;
 use crate::theme::Theme;
-use crate::widgets::paging::tell_scrolled;
-use crate::widgets::pen;
-use egui::style::ScrollAnimation;
-use egui::{
-    Id, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2, vec2,
-};
+use crate::widgets::{list_row, pen};
+use egui::{Id, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use tuning::figure;
 
 /// What the figure takes of the width, and how large it is beside a big word.
@@ -44,13 +40,7 @@ pub(super) fn choose_ui(
     let narrow = list.width() < NARROW * sizes.word;
     let row = WORDS * sizes.word + CAPTIONS * sizes.caption + sizes.between;
     let row = if narrow { row + 1.3 * sizes.big_word } else { row };
-    let mut inner = ui.new_child(UiBuilder::new().max_rect(list));
-    inner.spacing_mut().item_spacing = vec2(0.0, 0.0);
-    // That there is more below must be seen.
-    inner.spacing_mut().scroll.floating = false;
-    inner.spacing_mut().scroll.bar_width = 0.5 * sizes.caption;
-    ScrollArea::vertical().id_salt("drills").auto_shrink(false).show(&mut inner, |ui| {
-        tell_scrolled(ui);
+    list_row::list(ui, list, "drills", theme, |ui| {
         if !cautioned {
             let text = egui::RichText::new(notice::CAUTION)
                 .font(theme.word_font(sizes.caption))
@@ -132,27 +122,12 @@ fn row_ui(
         info.selected = Some(here);
         info
     });
-    if here {
-        follow(ui, place, number);
-    }
-    if !ui.is_rect_visible(place) {
+    let pointed = here.then_some(number);
+    let row = (place, response);
+    let Some((painter, inner)) = list_row::ground(ui, row, "drill pointed at", pointed, theme)
+    else {
         return;
-    }
-    let painter = ui.painter_at(place);
-    if here || response.hovered() {
-        painter.rect_filled(place, 3.0, theme.patch);
-    }
-    if here {
-        let bar = Rect::from_min_size(place.min, vec2(2.0 * sizes.value, place.height()));
-        painter.rect_filled(bar, 0.0, theme.ink);
-    } else {
-        painter.hline(place.x_range(), place.bottom() - 0.5, theme.hairline_stroke());
-    }
-    if response.has_focus() {
-        let edge = Stroke::new(sizes.value, theme.ink);
-        painter.rect_stroke(place, 3.0, edge, StrokeKind::Inside);
-    }
-    let inner = place.shrink2(vec2(1.3 * sizes.between, 0.5 * sizes.between));
+    };
     let across = FIGURE * inner.width();
     let font = theme.figure_font(1.25 * sizes.big_word);
     let room = if narrow { inner.width() } else { across - sizes.between };
@@ -166,15 +141,7 @@ fn row_ui(
         )
     };
     pen::write(&painter, pos2(inner.left(), foot), &figure, font, theme.ink);
-    let ink = if trouble { theme.attention } else { theme.ink };
-    let word = theme.word_font(sizes.word);
-    let word = pen::fitting(&painter, &title, word, text.width());
-    let foot = text.top() + 0.95 * sizes.word;
-    pen::write(&painter, pos2(text.left(), foot), &title, word, ink);
-    let below = text.with_min_y(foot + 0.35 * sizes.caption);
-    let font = theme.word_font(sizes.caption);
-    let ink = if trouble { theme.ink } else { theme.soft_ink };
-    pen::write_lines(&painter, below, &about, font, 0.7 * sizes.scale, ink);
+    list_row::words(&painter, text, (&title, &about), trouble, theme);
 }
 
 /// `text`, lowered so that a title and what is said under it stand in its middle.
@@ -183,15 +150,4 @@ fn middle(painter: &egui::Painter, text: Rect, about: &str, theme: &Theme) -> Re
     let lines = painter.layout(about.to_owned(), font, theme.ink, text.width());
     let high = 1.25 * theme.sizes.word + 0.35 * theme.sizes.caption + lines.rect.height();
     text.with_min_y(text.top() + (0.5 * (text.height() - high)).max(0.0))
-}
-
-/// Brings the row that is pointed at into sight once it is another one, or the room for it is; at once,
-/// since nothing glides.
-fn follow(ui: &Ui, place: Rect, number: usize) {
-    let id = Id::unique("drill pointed at");
-    let now = (number, ui.clip_rect().size());
-    if ui.data(|data| data.get_temp(id)) != Some(now) {
-        ui.data_mut(|data| data.insert_temp(id, now));
-        ui.scroll_to_rect_animation(place, None, ScrollAnimation::none());
-    }
 }

@@ -4,13 +4,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::{
-    System, VERSION, copy, day, filled, folder, fresh_debian, icon, licences, made, news, profiles,
-    released, write,
+    VERSION, copy, day, filled, folder, fresh_debian, icon, licences, made, news, profiles, write,
 };
 use crate::checks::Checks;
-use crate::other_systems::triple;
 use crate::packages;
 use crate::shell::{Fault, Step, built, empty, root, target};
+use crate::system::{System, released};
 
 /// Who looks after the package. There is no mailbox yet, of which lintian is told.
 const MAINTAINER: &str = "The evenwave authors <evenwave@localhost>";
@@ -78,7 +77,7 @@ fn lay(tree: &Path, program: &Path) -> Result<(), Fault> {
     }
     write(
         &at("share/doc/evenwave/licences-of-packages.txt"),
-        licences::gathered(triple(System::Linux))?,
+        licences::gathered(System::Linux.triple())?,
     )?;
     Step::new("gzip")
         .args(["-9", "--no-name"])

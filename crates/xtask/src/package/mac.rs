@@ -2,11 +2,11 @@
 
 use std::fs;
 
-use super::{System, copy, filled, folder, icon, licences, write};
+use super::{copy, filled, folder, icon, licences, write};
 use crate::checks::Checks;
-use crate::other_systems::triple;
 use crate::packages;
 use crate::shell::{Fault, Step, empty, root};
+use crate::system::System;
 
 /// Sizes that an icon of macOS may have.
 const ICON_POINTS: [u32; 5] = [16, 32, 128, 256, 512];
@@ -19,7 +19,7 @@ pub(super) fn run(checks: &mut Checks) -> Result<(), Fault> {
     empty(&contents)?;
     let resources = contents.join("Resources");
     write(&contents.join("Info.plist"), filled("Info.plist")?)?;
-    write(&resources.join("licences.txt"), licences::gathered(triple(System::Mac))?)?;
+    write(&resources.join("licences.txt"), licences::gathered(System::Mac.triple())?)?;
     for licence in ["LICENSE-MIT", "LICENSE-APACHE"] {
         copy(&root().join(licence), &resources.join(licence))?;
     }

@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{System, VERSION, copy, filled, folder, icon, licences, made, write};
+use super::{VERSION, copy, filled, folder, icon, licences, made, write};
 use crate::checks::Checks;
-use crate::other_systems::{build_for_windows, triple};
+use crate::other_systems::build_for_windows;
 use crate::packages;
 use crate::shell::{Fault, Step, empty, root};
+use crate::system::System;
 
 /// Sizes of the icon.
 const ICON_POINTS: [u32; 5] = [16, 32, 48, 64, 256];
@@ -29,7 +30,7 @@ pub(crate) fn run(checks: &mut Checks) -> Result<(), Fault> {
         "it needs no library that Windows lacks",
         &format!("{} libraries; of a compiler: {strange:?}", needed.len()),
     );
-    write(&files.join("licences.txt"), licences::gathered(triple(System::Windows))?)?;
+    write(&files.join("licences.txt"), licences::gathered(System::Windows.triple())?)?;
     write(&files.join("readme.txt"), filled("readme-windows.txt")?.replace('\n', "\r\n"))?;
     icons(&files.join("evenwave.ico"))?;
     let archive = folder().join(format!("{name}.zip"));
