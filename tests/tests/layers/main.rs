@@ -198,6 +198,19 @@ fn every_crate_stands_in_the_list_of_arrows() {
     assert_eq!(found, listed);
 }
 
+/// `cargo xtask practise` leaves it to cargo which program of the package is run.
+#[test]
+fn a_package_of_several_programs_says_which_is_run() {
+    for (folder, name, manifest) in packages() {
+        let src = folder.join("src");
+        let more = fs::read_dir(src.join("bin")).is_ok_and(|mut bin| bin.next().is_some());
+        if more && src.join("main.rs").is_file() {
+            let run = manifest["package"].get("default-run").and_then(Item::as_str);
+            assert_eq!(run, Some(name.as_str()), "default-run of {name}");
+        }
+    }
+}
+
 #[test]
 fn each_library_has_its_reason_in_the_map() {
     let ours = |used: &String| ARROWS.iter().any(|(name, _)| name == used);

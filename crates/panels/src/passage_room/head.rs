@@ -9,7 +9,7 @@ use egui::{
 /// Heights as shares of the type size of captions, and the room between two steps of that of what lies between parts.
 const TITLE: f32 = 1.7;
 const STEPS: f32 = 2.1;
-const APART: f32 = 0.8;
+const APART: f32 = 2.0;
 /// The tick of a pass that was played, as a share of the type size.
 const TICK: f32 = 0.8;
 
