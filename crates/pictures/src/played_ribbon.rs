@@ -12,6 +12,10 @@ use crate::{Meaning, Picture};
 
 /// A pitch is drawn so far from its middle at most, beside its swing; what lies beyond is on its way from note to note.
 const FARTHEST_CENTS: f64 = 25.0;
+/// Where one note goes over into the next, the pitch is that of neither: so near its ends, in seconds, a note strays by no more
+/// cents beyond its swing.
+const EDGE_SECS: f64 = 0.04;
+const EDGE_CENTS: f64 = 4.0;
 /// Half the height of what stands for a note that shows no pitch, in points at the usual size.
 const HALF_HOLLOW: f32 = 6.0;
 /// What the line of loudness takes of the ground, and the least it shows, in dB.
@@ -137,7 +141,10 @@ fn played(
     let widest = one.course.iter().map(|at| at.width.0).fold(scatter, f64::max);
     let farthest = FARTHEST_CENTS + 0.6 * widest;
     let place = |time: Secs, cents: f64| {
-        let shown = (cents - *middle).abs() <= farthest;
+        let within = (time.0 - one.start.0).min(one.end.0 - time.0);
+        let most =
+            if within < EDGE_SECS { farthest.min(EDGE_CENTS + 0.6 * widest) } else { farthest };
+        let shown = (cents - *middle).abs() <= most;
         let cents = cents - 100.0 * semitones;
         shown.then(|| pos2(one.x_of(time), line - heights.off(cents)))
     };

@@ -15,6 +15,10 @@ use tuning::figure;
 /// Draws over `area` what hides the trace, or, once an answer was given, the words of the reveal;
 /// says what was answered.
 pub(super) fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
+    if stand.shell.source.trouble().is_some() {
+        // That nothing is heard stands in this place.
+        return Vec::new();
+    }
     match stand.curtain() {
         Curtain::Open => {
             if let Some(answered) = stand.answered() {

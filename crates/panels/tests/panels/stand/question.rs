@@ -7,7 +7,9 @@ use coach::{Curtain, Question, Showing};
 use egui::Key;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
+use panels::shell::action::{Action, Heard};
 use panels::shell::options::Options;
+use panels::shell::source::Source;
 use panels::stand::Stand;
 use tuning::Cents;
 
@@ -46,6 +48,17 @@ fn a_pedal_answers_and_the_reveal_says_what_was_heard_and_measured() {
     press(&mut harness, Key::Escape);
     let left = harness.query_all_by_label_contains("Heard: uneven").count();
     assert_eq!(left, 0, "Escape closes it");
+}
+
+#[test]
+fn a_question_gives_way_to_what_is_wrong_with_the_microphone() {
+    let mut harness = hidden();
+    play(harness.state_mut(), false);
+    let gone = Source::Trouble { words: "no microphone is there; plug one in".to_owned() };
+    harness.state_mut().apply(Action::Heard(Heard::Source(gone)));
+    harness.run();
+    harness.get_by_label_contains("Nothing is heard");
+    assert_eq!(harness.query_all_by_label("Even or uneven?").count(), 0, "one lies over the other");
 }
 
 #[test]
