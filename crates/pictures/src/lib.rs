@@ -53,7 +53,7 @@ pub use face::Face;
 pub use ink::{Colour, Ink, Paper};
 pub use meaning::{Look, Meaning, Type};
 pub use played_ribbon::{HeardPoint, Sounded, played_ribbons};
-pub use ribbon::planned_ribbons;
+pub use ribbon::{POINTS_A_CENT, planned_ribbons};
 pub use scale::{Axis, OFFSET, RATE, SPREAD, Scale, Tick, WIDTH, round_step};
 pub use sizes::{Grown, Sizes};
 pub use staff::Staff;

@@ -10,7 +10,7 @@ const USUAL_RATE_HZ: f64 = 5.5;
 /// Points of a ripple for each oscillation.
 const POINTS: f64 = 12.0;
 /// How tall a cent of width is drawn, in points: more than a cent of pitch, else most vibratos were hardly seen.
-const POINTS_A_CENT: f64 = 0.8;
+pub const POINTS_A_CENT: f64 = 0.8;
 /// A note that reaches less far into what is seen is not drawn, in points.
 const EDGE: f32 = 1.0;
 /// Cents that a ribbon needs above and below its notes.

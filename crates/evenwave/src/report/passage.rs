@@ -5,7 +5,7 @@ use coach::plan::{Passage, Pitch};
 use coach::played::{Checked, PlayedNote};
 use emath::{Pos2, Rangef, Rect, pos2};
 use maud::{Markup, html};
-use pictures::{Meaning, Picture, Staff, planned_ribbons};
+use pictures::{Meaning, POINTS_A_CENT, Picture, Staff, planned_ribbons};
 
 use super::figure::{figure, over_all, sized};
 use super::page::{Page, details};
@@ -17,8 +17,6 @@ const SPACE: f32 = 5.5;
 const RIBBONS: f32 = 62.0;
 const NAMES: f32 = 14.0;
 const MARGIN: f32 = 8.0;
-/// How tall a cent of width is drawn, as in the planned ribbon.
-const POINTS_A_CENT: f64 = 0.5;
 
 /// The page.
 pub fn passage_page(passage: &Passage, checked: &Checked, playing: &Playing) -> Page {
@@ -155,9 +153,10 @@ fn played_ribbon(picture: &mut Picture, one: &PlayedNote, x: Rangef, y: f32) {
     }
     let (start, secs) = (one.aligned.start.get(), length(one));
     let place = |time: f64| x.min + x.span() * ((time - start) / secs).clamp(0.0, 1.0) as f32;
+    let tall = POINTS_A_CENT * f64::from(picture.sizes.grown.strokes);
     let edge = |side: f64| -> Vec<Pos2> {
         let points = one.course.iter();
-        let half = |width: f64| (side * 0.5 * width * POINTS_A_CENT) as f32;
+        let half = |width: f64| (side * 0.5 * width * tall) as f32;
         points.map(|point| pos2(place(point.time.get()), y - half(point.width.get()))).collect()
     };
     let (upper, lower) = (edge(1.0), edge(-1.0));
