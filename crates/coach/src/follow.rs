@@ -251,6 +251,26 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn a_stray_pitch_while_the_bow_is_lifted_begins_no_note() {
+        let each = (BEAT_SECS / FRAME.get()) as usize;
+        let mut heard = Heard::default();
+        for (i, event) in frames(&SCALE).into_iter().enumerate() {
+            let Event::Frame(mut frame) = event else { continue };
+            let left = each - i % each;
+            if left <= 14 {
+                let next = SCALE.get(i / each + 1).filter(|_| left == 7);
+                frame.f0 = next.map(|midi| Tuning::default().frequency(*midi));
+                frame.level_dbfs = -60.0;
+            }
+            heard.push(&Event::Frame(frame), None);
+        }
+        let aligned = align(&passage(&SCALE), &mut heard, &Tuning::default());
+        for (i, one) in aligned.iter().enumerate().skip(1) {
+            assert!((one.start.get() - i as f64 * BEAT_SECS).abs() < 0.02, "{i}: {one:?}");
+        }
+    }
+
+    #[test]
     fn slips_are_told_as_what_they_are() {
         let found = aligned(&SCALE, &[48, 50, 53, 55, 55, 56, 59, 60]);
         let played = |note: usize| (Some(note), How::Played);

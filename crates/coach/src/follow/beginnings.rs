@@ -7,7 +7,7 @@ use vibrato::{FRAME, LeastSquares, median};
 
 use super::heard::Heard;
 use super::model::Model;
-use super::places::Onset;
+use super::places::{LEAST_RUN, Onset};
 use super::viterbi::Found;
 
 /// A new pitch is heard a little after it has begun: one frame, and one period of it.
@@ -87,7 +87,8 @@ fn left(heard: &Heard, frames: Range<usize>) -> usize {
     frames.clone().rev().find(sounds).map_or(frames.end, |last| last + 1)
 }
 
-/// The place that parts the frames best into those nearer to the old pitch and those nearer to the new one.
+/// The place that parts the frames best into those nearer to the old pitch and those nearer to the new one. A pitch of a
+/// frame or two between both is the room's, or noise.
 fn takeover(
     heard: &Heard,
     (before, note): (&Found, &Found),
@@ -113,7 +114,9 @@ fn takeover(
             (best, split) = (sum, frame + 1);
         }
     }
-    let first = (split..high).find(|frame| heard.cents(*frame).is_some())?;
+    let sounds = |frame: usize| heard.cents(frame).is_some();
+    let lasts = |frame: &usize| (*frame..frame + LEAST_RUN).all(sounds);
+    let first = (split..high).find(lasts).or_else(|| (split..high).find(|frame| sounds(*frame)))?;
     let period_frames = 1.0 / (440.0 * (new / 1200.0).exp2() * FRAME.get());
     Some(first as f64 - LATE_FRAMES - period_frames)
 }

@@ -28,7 +28,7 @@ const CLEAR_CONFIDENCE: f64 = 0.8;
 const UNCLEAR_DB: f64 = 6.0;
 /// A pitch that begins after so many frames without one speaks for the bow by so many dB; one frame runs are noise.
 const QUIET_FRAMES: usize = 4;
-const LEAST_RUN: usize = 3;
+pub(super) const LEAST_RUN: usize = 3;
 const AFTER_QUIET_DB: f64 = 6.0;
 /// So does a new bow that the ear heard.
 const BOW_DB: f64 = 4.0;
