@@ -1,12 +1,16 @@
 //! The passages that come with the program, and those in files.
 
 #[cfg(feature = "window")]
+mod keeper;
+#[cfg(feature = "window")]
 mod shelf;
 
 use std::io::Read;
 use std::path::Path;
 
 use coach::plan::Passage;
+#[cfg(feature = "window")]
+pub(crate) use keeper::Keeper;
 #[cfg(feature = "window")]
 pub(crate) use shelf::{SCORES, all, is_one, keep, take_in};
 

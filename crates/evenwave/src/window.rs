@@ -213,6 +213,7 @@ impl Window {
             stand.apply(Action::Heard(Heard::Word(word.clone())));
         }
         let delay = options.delay().unwrap_or(Secs(0.0));
+        let passage = PassageHost::new(opening.settings.passages());
         let mut window = Self {
             stand,
             pressed: pressed::Pressed::default(),
@@ -231,7 +232,7 @@ impl Window {
             sounds,
             drill: DrillHost::new(delay),
             lesson: LessonHost::new(),
-            passage: PassageHost::new(),
+            passage,
             journal: JournalHost::new(),
             told,
             tell,
@@ -410,8 +411,10 @@ impl Window {
     /// Another room is seen than this one.
     fn room_was_left(&mut self, room: Room) {
         self.greeting_was_read();
-        if room == Room::Journal {
-            self.journal_is_left();
+        match room {
+            Room::Journal => self.journal_is_left(),
+            Room::Passage => self.keep_edited(),
+            _ => {}
         }
         if [room, self.stand.shell.room].contains(&Room::Lesson) {
             self.lesson_is_seen(self.stand.shell.room == Room::Lesson);
@@ -559,6 +562,7 @@ impl eframe::App for Window {
         self.drain();
         self.go_on_calibrating(Instant::now());
         self.settle(Instant::now());
+        self.settle_passage(Instant::now());
     }
 
     fn raw_input_hook(&mut self, _context: &egui::Context, input: &mut egui::RawInput) {
@@ -633,6 +637,7 @@ impl eframe::App for Window {
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
         let options = self.options().clone();
         self.write_down(&options);
+        self.keep_last_edited();
         for thread in self.leaving.drain(..) {
             thread.join().ok();
         }

@@ -19,6 +19,7 @@ pub fn all() -> Vec<&'static Entry> {
         .chain(of(&journal_room::LEAPS))
         .chain(of(&lesson_room::ROWS))
         .chain(of(&passage_room::ROWS))
+        .chain(of(&passage_room::EDIT_ROWS))
         .collect()
 }
 

@@ -1,14 +1,17 @@
 //! The room "Passage": what a phrase is to have of vibrato, note by note, and what it had.
 //!
 //! State ([`PassageRoom`]) changed in one place, and a view that reads it. A passage is chosen and gone through four times:
-//! straight and slow, vibrated and slow, at tempo, without looking. What follows the player and what judges a pass stands
+//! straight and slow, vibrated and slow, at tempo, without looking; and its plan is edited. What follows the player and what judges a pass stands
 //! outside: the room is told.
 
 mod action;
 mod axis;
 mod choose;
 mod commands;
+mod edit_commands;
+mod editing;
 mod head;
+mod head_sheet;
 mod opened;
 mod pass;
 mod sheet;
@@ -16,8 +19,11 @@ mod state;
 mod view;
 mod wording;
 
-pub use action::{PassageAction, PassageFile, PassageHeard, Phase, Sounds};
+pub use action::{
+    Drag, Edited, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Sounds,
+};
 pub(crate) use commands::ROWS;
+pub(crate) use edit_commands::ROWS as EDIT_ROWS;
 pub use opened::Opened;
 pub use pass::Pass;
 pub use state::{PassageRoom, Span};

@@ -1,8 +1,8 @@
-//! Gate: a passage of 16 notes, which the player keeps beside the settings, in its four passes in the window, on an invisible
-//! screen with a virtual microphone, by keys. What the window finds in each pass is held against what `evenwave passage check`
-//! finds in the take that was kept of it, and against what the sound was made with.
+//! Gate: a passage of 16 notes is planned in the window and played in its four passes, on an invisible screen with a virtual
+//! microphone, by keys alone. What was planned is held against the same passage typed as a text; what the window finds in each
+//! pass against what `evenwave passage check` finds in the take that was kept of it, and against what the sound was made with.
 
-use std::ffi::OsString;
+use std::ffi::{OsStr, OsString};
 use std::fs;
 use std::path::Path;
 
@@ -35,11 +35,12 @@ const NOTES: [(&str, f64, f64); 16] = [
 const NARROW: (usize, f64) = (4, 25.0);
 /// Beats a minute of the plan, and of slow passes: two thirds.
 const BPM: [f64; 4] = [60.0, 60.0, 90.0, 90.0];
-/// It stands behind those that come along.
-const PLACE: usize = 3;
+/// When the plan is begun, and when its notes are, which takes 68 keys.
+const PLAN_SECS: f64 = 3.0;
+const NOTES_SECS: f64 = 9.0;
 /// When the first pass is started; a loudspeaker that was at rest plays after so long; then a bar is counted in, and the player
 /// comes in a little late.
-const START_SECS: f64 = 6.5;
+const START_SECS: f64 = 30.0;
 const OPENS_SECS: f64 = 1.1;
 const LATE_SECS: f64 = 0.8;
 /// Two seconds of silence end a pass; so much later it has been judged.
@@ -57,18 +58,24 @@ pub(crate) fn run() -> Result<(), Fault> {
     let Some(bench) = Bench::new("passage")? else {
         return Ok(());
     };
-    let own = bench.folder.join("passages");
-    fs::create_dir_all(&own).map_err(|error| bench.failed(error))?;
-    let (plan, straight) =
-        (own.join("steps.passage.txt"), bench.folder.join("straight.passage.txt"));
-    fs::write(&plan, text(true)).map_err(|error| bench.failed(error))?;
+    // The window keeps it beside its settings.
+    let plan = bench.folder.join("passages/sixteen-steps.ron");
+    let typed = bench.folder.join("typed.passage.txt");
+    let straight = bench.folder.join("straight.passage.txt");
+    fs::write(&typed, text(true)).map_err(|error| bench.failed(error))?;
     fs::write(&straight, text(false)).map_err(|error| bench.failed(error))?;
     let settings = bench.folder.join("passage-settings.ron");
     fs::write(settings, "(instrument: Some(\"cello\"))").map_err(|error| bench.failed(error))?;
 
-    println!("\nfour passes through a passage in the window, by keys");
+    println!("\na passage planned in the window and played in four passes, by keys");
     let mut checks = Checks::default();
     let shown = played(&bench, &mut checks)?;
+    let pictures = [&plan, &typed].map(|plan| drawn(&bench, plan));
+    checks.that(
+        pictures[0].is_some() && pictures[0] == pictures[1],
+        "what was planned by keys is what was typed, drawn alike to the last stroke",
+        &plan.display().to_string(),
+    );
     let takes = bench.takes("passage");
     checks.that(takes.len() == 4, "four takes are kept", &takes.len().to_string());
     for (pass, take) in takes.iter().enumerate() {
@@ -115,6 +122,47 @@ fn text(vibrated: bool) -> String {
     text
 }
 
+/// A plan as it is drawn without the window.
+fn drawn(bench: &Bench, plan: &Path) -> Option<String> {
+    let svg = plan.with_extension("svg");
+    let words: [&OsStr; 6] = [
+        "passage".as_ref(),
+        "show".as_ref(),
+        plan.as_ref(),
+        "-o".as_ref(),
+        svg.as_ref(),
+        "--replace".as_ref(),
+    ];
+    bench.program(&words).ok()?;
+    fs::read_to_string(svg).ok()
+}
+
+/// The keys by which the notes are planned, from the one that a plan begins with: D3, straight.
+fn planning() -> String {
+    let step = |name: &str| {
+        let letter = "CDEFGAB".find(&name[..1]).unwrap_or(0);
+        7 * name[1..].parse::<usize>().unwrap_or(0) + letter
+    };
+    let mut keys: Vec<String> = Vec::new();
+    let mut at = step("D3");
+    for (i, (name, _, width)) in NOTES.iter().enumerate() {
+        if i > 0 {
+            keys.push("n".to_owned());
+        }
+        let to = step(name);
+        let key = if to > at { "Up" } else { "Down" };
+        keys.extend(std::iter::repeat_n(key.to_owned(), to.abs_diff(at)));
+        at = to;
+        if *width > 0.0 {
+            keys.push("w".to_owned());
+            keys.extend(format!("{width}").chars().map(String::from));
+        } else {
+            keys.push("s".to_owned());
+        }
+    }
+    keys.join(" ")
+}
+
 /// When each pass is started, its first note sounds, and it has been judged.
 fn times() -> [(f64, f64, f64); 4] {
     let mut start = START_SECS;
@@ -153,27 +201,45 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     }
     let wav = bench.notes(&notes, "passes")?;
     let end = times[3].2 + 2.0;
-    let steps: Vec<&str> = std::iter::repeat_n("Next", PLACE).collect();
-    let mut screen: Vec<String> = [
+    let write = |at: f64, words: &str| ["--type".to_owned(), format!("{at}:{words}")];
+    // From the title past seven instruments, the beats of a bar and three lengths to the pace.
+    let to_pace = [" Tab"; 12].concat();
+    let screen = [
         keys(2.0, "F6"),
-        keys(3.0, &steps.join(" ")),
-        keys(4.5, "space"),
+        keys(PLAN_SECS, "n"),
+        keys(PLAN_SECS + 0.5, "h"),
+        keys(PLAN_SECS + 1.0, "ctrl+a"),
+        write(PLAN_SECS + 1.3, "Sixteen steps"),
+        keys(PLAN_SECS + 2.8, &to_pace),
+        keys(PLAN_SECS + 4.4, "ctrl+a"),
+        write(PLAN_SECS + 4.7, "90"),
+        keys(PLAN_SECS + 5.1, "Return Escape Escape"),
+        keys(NOTES_SECS, &planning()),
+        // Done, to the list, and into it again.
+        keys(START_SECS - 4.0, "Return Return"),
+        keys(START_SECS - 3.0, "Escape"),
+        keys(START_SECS - 2.0, "space"),
         keys(times[0].0, "Next"),
-    ]
-    .concat();
+    ];
+    let mut screen: Vec<String> = screen.concat();
     for (start, _, _) in &times[1..] {
         // On to the next pass, and start it.
         screen.extend(keys(start - 1.0, "Next"));
         screen.extend(keys(*start, "Next"));
     }
-    let shots = [times[0].0 - 0.5, times[1].1 + 6.0, times[2].2 - 0.2, times[3].1 + 3.0, end - 1.0];
+    let planned = START_SECS - 4.5;
+    let shots = [planned, times[0].0 - 0.5, times[1].1 + 6.0, times[2].2 - 0.2, times[3].1 + 3.0, end - 1.0];
     let shots: Vec<String> = shots.map(|at| at.to_string()).to_vec();
     screen.extend(["--at".to_owned(), shots.join(",")]);
     let after = AFTER_SECS.to_string();
     let microphone = ["--after", &after];
     let shown = bench.window_told("passage", &microphone, Some(&wav), end, &screen)?;
     shown.ends_well(checks);
-    shown.says(checks, 2.0, times[0].0, "passage Sixteen steps: cello · 4 bars · 16 notes");
+    let head = "cello · 4 of quarter · quarter = 90 · C major · bass clef";
+    shown.says(checks, NOTES_SECS, planned, head);
+    shown.says(checks, NOTES_SECS, planned, "note 16 of 16, bar 4");
+    shown.says(checks, NOTES_SECS, planned, "G3, 1 beat: 60 cents");
+    shown.says(checks, planned, times[0].0, "passage Sixteen steps: cello · 4 bars · 16 notes");
     shown.says(checks, times[0].0, times[0].1, "Counting in.");
     shown.says(checks, times[1].1, times[1].2, "G3: 60 cents");
     shown.says(checks, times[3].0, times[3].2, "playing, not shown");
@@ -253,7 +319,7 @@ fn kept(checks: &mut Checks, pass: usize, take: &Path, found: &str) {
     let notes = text.matches("how: \"played\"").count();
     checks.that(
         text.contains("passage: Some(\"Sixteen steps\")")
-            && text.contains("plan: \"steps\"")
+            && text.contains("plan: \"sixteen-steps\"")
             && text.contains(&number)
             && text.contains(found)
             && notes == 16,

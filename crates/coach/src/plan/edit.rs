@@ -286,16 +286,6 @@ impl Editor {
         Ok(())
     }
 
-    /// Makes a change that is one with the last: a mouse that is still held, a digit behind another. Both are undone at once.
-    pub fn go_on(&mut self, edit: &Edit) -> Result<(), EditFault> {
-        let steps = self.done.len();
-        self.apply(edit)?;
-        if steps > 0 && self.done.len() > steps {
-            self.done.pop();
-        }
-        Ok(())
-    }
-
     fn kept(&self) -> Kept {
         Kept { passage: self.passage.clone(), cursor: self.cursor, anchor: self.anchor }
     }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use coach::plan::Passage;
 use disk::Disk;
+use panels::passage_room::PassageFile;
 use score::{Choice, Midi, MusicXml, ReadPassage};
 
 use super::{SHIPPED, find, has, read, score_bytes};
@@ -65,10 +66,7 @@ pub(crate) fn keep(passage: &Passage, own: &Path) -> Result<String, Fault> {
     let stem: String = words.join("-").chars().take(60).collect();
     let stem = if stem.is_empty() { "passage".to_owned() } else { stem };
     let disk = Disk::default();
-    let failed = |error: std::io::Error| {
-        Fault::Failed(format!("the passage cannot be kept ({error}) in {}", own.display()))
-    };
-    disk.create_folders(own).map_err(failed)?;
+    disk.create_folders(own).map_err(|error| unkept(&error, own))?;
     let taken = |name: &str| SHIPPED.iter().any(|(shipped, _)| *shipped == name);
     for number in 1..1000 {
         let name = if number == 1 { stem.clone() } else { format!("{stem}-{number}") };
@@ -78,7 +76,7 @@ pub(crate) fn keep(passage: &Passage, own: &Path) -> Result<String, Fault> {
         match disk.write_new(&own.join(format!("{name}.ron")), passage.to_ron().as_bytes()) {
             Ok(()) => return Ok(name),
             Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
-            Err(error) => return Err(failed(error)),
+            Err(error) => return Err(unkept(&error, own)),
         }
     }
     Err(Fault::Failed(format!(
@@ -87,14 +85,28 @@ pub(crate) fn keep(passage: &Passage, own: &Path) -> Result<String, Fault> {
     )))
 }
 
+/// What is told where the disk does not keep a passage.
+pub(super) fn unkept(error: &std::io::Error, own: &Path) -> Fault {
+    Fault::Failed(format!("the passage cannot be kept ({error}) in {}", own.display()))
+}
+
 /// All passages: those that come along in their order, then the player's own, which are the `.ron` and `.passage.txt` files of
 /// the folder `own`, by name. One that cannot be used is there with the reason in words.
-pub(crate) fn all(own: Option<&Path>) -> Vec<(String, Result<Passage, String>)> {
+pub(crate) fn all(own: Option<&Path>) -> Vec<PassageFile> {
     let told = |fault: Fault| fault.to_string();
-    let shipped = SHIPPED.iter().map(|(name, _)| ((*name).to_owned(), find(name).map_err(told)));
-    let own = own.map(|own| disk::files(own, &[TYPED, ".ron"])).unwrap_or_default();
-    let own = own.iter().map(|path| (stem(path), read(path).map_err(told)));
-    shipped.chain(own).collect()
+    let shipped = SHIPPED.iter().map(|(name, _)| PassageFile {
+        name: (*name).to_owned(),
+        passage: find(name).map_err(told),
+        own: false,
+    });
+    let files = own.map(|own| disk::files(own, &[TYPED, ".ron"])).unwrap_or_default();
+    let of_player = files.iter().map(|path| PassageFile {
+        name: stem(path),
+        passage: read(path).map_err(told),
+        // What a hand has typed stays as it is.
+        own: has(path, "ron"),
+    });
+    shipped.chain(of_player).collect()
 }
 
 /// The name of the passage in a file.
@@ -117,17 +129,17 @@ mod tests {
         assert_eq!(keep(&passage, &folder).expect("kept"), "low-tide-3");
         std::fs::write(folder.join("bad.passage.txt"), "bar H3 1\n").expect("written");
         let all = all(Some(&folder));
-        let names: Vec<&str> = all.iter().map(|(name, _)| name.as_str()).collect();
+        let names: Vec<&str> = all.iter().map(|listed| listed.name.as_str()).collect();
         assert_eq!(names[3..], ["bad", "low-tide-2", "low-tide-3"]);
-        let words = all[3].1.as_ref().expect_err("no note is called H");
+        let words = all[3].passage.as_ref().expect_err("no note is called H");
         assert!(words.contains("bad.passage.txt") && words.contains("H3"), "{words}");
-        assert_eq!(all[4].1.as_ref(), Ok(&passage));
+        assert_eq!(all[4].passage.as_ref(), Ok(&passage));
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 
     #[test]
     fn every_passage_that_comes_along_can_be_used() {
-        for (name, passage) in all(None) {
+        for PassageFile { name, passage, .. } in all(None) {
             let passage = passage.expect(&name);
             assert!(passage.notes().len() > 8, "{name}");
         }

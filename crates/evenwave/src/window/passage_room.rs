@@ -1,14 +1,17 @@
 //! The room Passage in the window: what reaches it, what is played for it, and what becomes of a pass.
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
 use coach::follow::{Heard as HeardPass, How};
 use coach::played::{Written, of_passage};
+use coach::plan::PlanNote;
 use journal::{Context, PassNote, PassOf};
 use panels::passage_room::{
-    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, found,
+    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, found,
 };
 use panels::stand::Heard;
 use score::ReadPassage;
@@ -18,8 +21,9 @@ use vibrato::{Event, Note};
 
 use super::choosing::choose_passage;
 use super::passage_follower::{OfPass, PassageFollower};
-use super::{PICTURE, SEEN_AFTER, Window, teller};
-use crate::passages;
+use super::{PICTURE, SEEN_AFTER, SETTLED, Window, teller};
+use crate::passages::{self, Keeper};
+use crate::words::aside;
 
 /// A pass with a beat lasts so many times the passage at most: then the beat stops.
 const LONGEST: f64 = 4.0;
@@ -40,29 +44,105 @@ pub(super) enum PassageTold {
 pub(super) struct PassageHost {
     pub room: PassageRoom,
     follower: Option<PassageFollower>,
-    /// The straight pass of the passage of this name, which the bow's line is held against.
-    straight: Option<(String, Box<HeardPass>)>,
+    /// The straight pass of these notes, which the bow's line is held against.
+    straight: Option<(Vec<PlanNote>, Box<HeardPass>)>,
     /// The number of the run of beats, and of the pass that it is played for.
     run: Option<(u64, u64)>,
     pub told: Receiver<PassageTold>,
     tell: Sender<PassageTold>,
+    /// Keeps what is edited, on the disk's thread; `None` where there is no folder.
+    keeper: Option<Arc<Mutex<Keeper>>>,
+    /// Something that was edited may not be kept yet.
+    unkept: Arc<AtomicBool>,
+    /// Changes of plans that were handed to the keeper, and when the first one came that was not.
+    handed: u64,
+    changed: Option<Instant>,
 }
 
 impl PassageHost {
-    /// Without passages yet.
-    pub(super) fn new() -> Self {
+    /// Without passages yet; those that are edited are kept in `folder`.
+    pub(super) fn new(folder: Option<PathBuf>) -> Self {
         let (tell, told) = channel();
-        let room = PassageRoom::new(Vec::new());
-        Self { room, follower: None, straight: None, run: None, told, tell }
+        Self {
+            room: PassageRoom::new(Vec::new()),
+            follower: None,
+            straight: None,
+            run: None,
+            told,
+            tell,
+            keeper: folder.map(|folder| Arc::new(Mutex::new(Keeper::new(folder)))),
+            unkept: Arc::default(),
+            handed: 0,
+            changed: None,
+        }
     }
 }
 
 impl Window {
     /// Reads the passages anew; those that cannot be used are told by the room.
     pub(super) fn read_passages(&mut self) {
-        let all = passages::all(self.opening.settings.passages().as_deref());
-        let listed = all.into_iter().map(|(name, passage)| PassageFile { name, passage });
-        self.passage.room.set_passages(listed.collect());
+        let mut all = passages::all(self.opening.settings.passages().as_deref());
+        // What the disk has not taken yet is listed all the same.
+        if let Some(edited) = self.passage.room.edited().filter(|_| self.passage.unkept.load(Relaxed))
+        {
+            let passage = Ok(edited.passage.clone());
+            let name = edited.name.map_or_else(|| edited.passage.title.clone(), str::to_owned);
+            all.retain(|listed| !(listed.own && listed.name == name));
+            all.push(PassageFile { name, passage, own: true });
+        }
+        self.passage.room.set_passages(all);
+    }
+
+    /// Has the passage that is edited kept, if it was changed, or could not be kept before.
+    pub(super) fn keep_edited(&mut self) {
+        self.passage.changed = None;
+        let Some(Edited { id, name, passage, changes }) = self.passage.room.edited() else { return };
+        if changes == self.passage.handed && !self.passage.unkept.load(Relaxed) {
+            return;
+        }
+        let (name, passage) = (name.map(str::to_owned), passage.clone());
+        self.passage.handed = changes;
+        let Some(keeper) = self.passage.keeper.clone() else {
+            let words = "there is no folder for passages on this system: what you edit is lost when the window is closed";
+            return self.hear(Heard::Word(words.to_owned()));
+        };
+        let (unkept, tell) = (self.passage.unkept.clone(), teller(&self.passage.tell, &self.context));
+        unkept.store(true, Relaxed);
+        self.disk.ask(move || {
+            let mut keeper = keeper.lock().unwrap_or_else(PoisonError::into_inner);
+            let kept = keeper.keep(id, name, passage);
+            unkept.store(keeper.waits(), Relaxed);
+            if let Some(name) = keeper.name(id) {
+                tell(PassageTold::Pass(OfPass::Room(PassageHeard::Kept(id, name.to_owned()))));
+            }
+            kept.map_err(|fault| {
+                format!("{fault}; it stays open here, and is tried again with your next change")
+            })
+        });
+    }
+
+    /// Keeps what was edited once it has stayed so for a while.
+    pub(super) fn settle_passage(&mut self, now: Instant) {
+        let Some(changed) = self.passage.changed else { return };
+        let waited = now.saturating_duration_since(changed);
+        if waited < SETTLED {
+            return self.context.request_repaint_after(SETTLED - waited);
+        }
+        self.keep_edited();
+    }
+
+    /// The window is closed.
+    pub(super) fn keep_last_edited(&mut self) {
+        self.keep_edited();
+        if let Some(keeper) = self.passage.keeper.clone().filter(|_| self.passage.unkept.load(Relaxed)) {
+            self.disk.ask(move || {
+                let mut keeper = keeper.lock().unwrap_or_else(PoisonError::into_inner);
+                if let Err(fault) = keeper.go_on() {
+                    aside(fault);
+                }
+                Ok(())
+            });
+        }
     }
 
     /// What the player did in the room.
@@ -75,7 +155,16 @@ impl Window {
             }
             _ => {}
         }
+        let before = self.passage.room.phase();
         self.passage.room.apply(action);
+        let changes = self.passage.room.edited().map(|edited| edited.changes);
+        if changes.is_some_and(|changes| changes != self.passage.handed) {
+            self.passage.changed = Some(Instant::now());
+            self.context.request_repaint_after(SETTLED);
+        }
+        if before == Phase::Editing && self.passage.room.phase() != before {
+            self.keep_edited();
+        }
         self.pass_changed();
     }
 
@@ -120,7 +209,7 @@ impl Window {
                     && room.pass() == Pass::Straight
                     && let Some(opened) = room.opened()
                 {
-                    self.passage.straight = Some((opened.name.clone(), heard));
+                    self.passage.straight = Some((opened.straight.notes().to_vec(), heard));
                 }
             }
             PassageTold::Chosen(Ok(path)) => self.take_in_passage(path),
@@ -130,8 +219,9 @@ impl Window {
             PassageTold::TakenIn(Ok((name, told))) => {
                 self.read_passages();
                 let passages = self.passage.room.passages();
+                let busy = self.passage.room.moving() || self.passage.room.phase() == Phase::Editing;
                 if let Some(place) = passages.iter().position(|listed| listed.name == name)
-                    && !self.passage.room.moving()
+                    && !busy
                 {
                     self.passage_asked(PassageAction::Choose(place));
                 }
@@ -186,9 +276,9 @@ impl Window {
         if phase == Phase::Judging
             && let Some(follower) = self.passage.follower.take()
         {
-            let name = self.passage.room.opened().map(|opened| opened.name.as_str());
+            let notes = self.passage.room.opened().map(|opened| opened.straight.notes());
             let straight = self.passage.straight.as_ref();
-            let straight = straight.filter(|(of, _)| Some(of.as_str()) == name);
+            let straight = straight.filter(|(of, _)| Some(of.as_slice()) == notes);
             let vibrated = self.passage.room.pass() != Pass::Straight;
             follower.judge(straight.filter(|_| vibrated).map(|(_, heard)| heard.clone()));
         } else if !self.passage.room.moving() {

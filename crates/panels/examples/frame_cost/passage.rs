@@ -36,7 +36,7 @@ impl Player {
             .collect();
         let text = format!("title Long\ninstrument cello\npace 80\n{bars}");
         let passage = Passage::from_text(&text).expect("a passage");
-        let file = PassageFile { name: "long".to_owned(), passage: Ok(passage) };
+        let file = PassageFile { name: "long".to_owned(), passage: Ok(passage), own: false };
         let room = PassageRoom::new(vec![file]);
         Self { room, shell: Shell::new(Options::default()), frame: 0, plays: false }
     }

@@ -2,8 +2,9 @@
 
 use super::pass::Pass;
 use coach::follow::Now;
-use coach::plan::Passage;
+use coach::plan::{Along, Edit, Go, Passage};
 use coach::played::Checked;
+use tuning::Cents;
 
 /// A passage that can be chosen.
 #[derive(Clone, Debug, PartialEq)]
@@ -12,6 +13,8 @@ pub struct PassageFile {
     pub name: String,
     /// The passage, or what is wrong with its file, in words.
     pub passage: Result<Passage, String>,
+    /// It is the player's, and kept as the program writes it: what is edited goes into its file. Of others a copy is edited.
+    pub own: bool,
 }
 
 /// What the player did.
@@ -43,6 +46,67 @@ pub enum PassageAction {
     Free(bool),
     /// The beat clicks.
     Click(bool),
+    /// Begin a passage of one's own for this instrument, and edit it.
+    New(String),
+    /// Edit the passage that is open.
+    Edit,
+    /// Change its plan, or the place in it.
+    Plan(PlanAction),
+}
+
+/// What the player did while the plan is edited.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PlanAction {
+    /// Out of it: a number first that is being typed, then the choice of notes, then the sheet of the head, then the plan.
+    Done,
+    /// This change.
+    Make(Edit),
+    /// To another note.
+    Go(Go),
+    /// Whether going chooses more notes.
+    Extend,
+    /// Type a width, for this place of the note.
+    Number(Along),
+    /// A digit of the number, or the finger.
+    Digit(u8),
+    /// Takes back the last digit, or the chosen notes out of the passage.
+    Delete,
+    /// The next sign of how loud it is from here on, or none.
+    Dynamic,
+    /// The next string of the instrument, or none.
+    OnString,
+    /// Title, pace and bar, or back to the notes.
+    Head,
+    /// The mouse is held and has been moved so far.
+    Drag(Drag),
+    /// It was let go.
+    Drop,
+}
+
+/// How far a mouse that is held has come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Drag {
+    /// The note on which it was pressed.
+    pub from: usize,
+    /// The note on which it is now.
+    pub to: usize,
+    /// How much wider the vibrato is that reaches it.
+    pub wider: Cents,
+    /// It moves over notes, and not up or down from a ribbon.
+    pub over: bool,
+}
+
+/// A passage that was edited and is to be kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edited<'a> {
+    /// Each that is edited has another number.
+    pub id: u64,
+    /// The name of its file, if it has one.
+    pub name: Option<&'a str>,
+    /// As it stands.
+    pub passage: &'a Passage,
+    /// Changes of plans so far.
+    pub changes: u64,
 }
 
 /// What the room is told.
@@ -52,6 +116,8 @@ pub enum PassageHeard {
     Now(u64, Now),
     /// What was made of the pass of this number, note by note, and as a whole; times count from the start of the pass.
     Judged(u64, Box<Checked>),
+    /// The passage that is edited under this number was kept under this name.
+    Kept(u64, String),
 }
 
 /// What the loudspeaker is to play during a pass with a beat. There is a run even where no click sounds: it counts in.
@@ -75,6 +141,8 @@ pub enum Phase {
     Choosing,
     /// A passage is open.
     Ready,
+    /// Its plan is edited.
+    Editing,
     /// A pass is counted in.
     CountIn,
     /// It is played, or waited for.

@@ -1,4 +1,4 @@
-//! The commands of the room. Enter before and after a pass is left to the editing of the plan.
+//! The commands of the room, but for those by which a plan is edited.
 
 use super::{Pass, PassageAction, PassageRoom};
 use crate::shell::keys::Scope;
@@ -6,7 +6,7 @@ use crate::shell::row::Row;
 use crate::widgets::button_row::Label;
 use egui::Key;
 
-type PassageRow = Row<PassageRoom, PassageAction>;
+pub(super) type PassageRow = Row<PassageRoom, PassageAction>;
 
 const LIST: &[Scope] = &[Scope::Passages];
 const BEFORE: &[Scope] = &[Scope::BeforePass];
@@ -18,7 +18,7 @@ const AROUND: &[Scope] = &[Scope::BeforePass, Scope::AfterPass];
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [PassageRow; 21] = [
+pub(crate) static ROWS: [PassageRow; 23] = [
     PassageRow::new(
         "passage-below",
         LIST,
@@ -54,6 +54,17 @@ pub(crate) static ROWS: [PassageRow; 21] = [
         |_, _| Some(PassageAction::File),
     )
     .button(|_, _| Some(Label::new("take in a file"))),
+    PassageRow::new(
+        "passage-new",
+        LIST,
+        &[Key::N],
+        "write a passage of your own",
+        |_, shell| {
+            let instrument = shell.options().instrument.as_deref();
+            Some(PassageAction::New(instrument.unwrap_or("cello").to_owned()))
+        },
+    )
+    .button(|_, _| Some(Label::new("new passage"))),
     PassageRow::new("passage-reread", LIST, &[Key::R], "read the files anew", |_, _| {
         Some(PassageAction::Reread)
     })
@@ -111,6 +122,10 @@ pub(crate) static ROWS: [PassageRow; 21] = [
     })
     .repeats()
     .button(|_, _| Some(Label::new("note before"))),
+    PassageRow::new("passage-edit", AROUND, &[Key::Enter], "edit the plan", |_, _| {
+        Some(PassageAction::Edit)
+    })
+    .button(|_, _| Some(Label::new("edit").named("edit the plan"))),
     PassageRow::new("passage-click", BEFORE, &[Key::C], "click on or off", |room, _| {
         (!room.free()).then(|| PassageAction::Click(!room.click()))
     })

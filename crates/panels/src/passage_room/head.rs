@@ -1,7 +1,8 @@
-//! The top of the room: title and pace, and the four passes as a line of steps.
+//! The top of the room: title and pace, and the four passes as a line of steps; or what holds for all of a plan.
 
 use super::{Pass, PassageAction, RoomContext, wording};
 use crate::widgets::pen;
+use coach::plan::{Passage, PlanNote};
 use egui::{
     Id, Painter, Pos2, Rangef, Rect, Role, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2,
 };
@@ -27,7 +28,14 @@ pub(super) fn head_ui(
 ) {
     let sizes = &context.theme.sizes;
     let (title, steps) = area.split_top_bottom_at_y(area.top() + TITLE * sizes.caption);
-    title_ui(ui, title, context);
+    if let Some(editing) = context.room.editing() {
+        let passage = editing.passage();
+        title_ui(ui, title, &passage.title, &place(passage, editing.note()), context);
+        return head_of_plan_ui(ui, steps, &wording::head(passage), context);
+    }
+    if let Some(opened) = context.room.opened() {
+        title_ui(ui, title, &opened.passage.title, &wording::pace(context.room), context);
+    }
     let apart = APART * sizes.between;
     let wide = (steps.width() - 3.0 * apart) / 4.0;
     for pass in Pass::ALL {
@@ -39,20 +47,37 @@ pub(super) fn head_ui(
     }
 }
 
-fn title_ui(ui: &Ui, area: Rect, context: &RoomContext) {
-    let (room, theme) = (context.room, context.theme);
-    let Some(opened) = room.opened() else { return };
-    let (title, pace) = (&opened.passage.title, wording::pace(room));
+/// Where in a plan one is: "note 5 of 16, bar 2".
+fn place(passage: &Passage, note: usize) -> String {
+    let begins = |note: &&PlanNote| !note.tie;
+    let count = |notes: &[PlanNote]| notes.iter().filter(begins).count();
+    let (notes, bar) = (passage.notes(), passage.notes()[note].at.bar);
+    format!("note {} of {}, bar {bar}", count(&notes[..=note]), count(notes))
+}
+
+/// What holds for all of the plan that is edited.
+fn head_of_plan_ui(ui: &Ui, area: Rect, said: &str, context: &RoomContext) {
+    let theme = context.theme;
+    let response = ui.interact(area, Id::unique("passage head"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Note, true, said));
+    let size = theme.sizes.caption;
+    let font = pen::fitting(ui.painter(), said, theme.word_font(size), area.width());
+    let foot = pos2(area.left(), area.bottom() - 0.75 * size);
+    pen::write(ui.painter(), foot, said, font, theme.soft_ink);
+}
+
+fn title_ui(ui: &Ui, area: Rect, title: &str, aside: &str, context: &RoomContext) {
+    let theme = context.theme;
     let response = ui.interact(area, Id::unique("passage title"), Sense::hover());
     response.widget_info(|| {
-        WidgetInfo::labeled(Role::Heading, true, format!("passage {title}, {pace}"))
+        WidgetInfo::labeled(Role::Heading, true, format!("passage {title}, {aside}"))
     });
     let painter = ui.painter();
     let foot = area.top() + 0.95 * theme.sizes.caption;
     let font = theme.word_font(theme.sizes.caption);
-    let wide = pen::width(painter, &pace, font.clone()).min(0.5 * area.width());
-    let pace_font = pen::fitting(painter, &pace, font.clone(), wide);
-    pen::write(painter, pos2(area.right() - wide, foot), &pace, pace_font, theme.soft_ink);
+    let wide = pen::width(painter, aside, font.clone()).min(0.5 * area.width());
+    let small = pen::fitting(painter, aside, font.clone(), wide);
+    pen::write(painter, pos2(area.right() - wide, foot), aside, small, theme.soft_ink);
     let room = area.width() - wide - theme.sizes.between;
     let font = pen::fitting(painter, title, font, room);
     pen::write(painter, pos2(area.left(), foot), title, font, theme.ink);

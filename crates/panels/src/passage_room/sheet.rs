@@ -2,14 +2,16 @@
 
 use super::axis::Axis;
 use super::state::ZERO;
-use super::{Opened, Pass, Phase, RoomContext, wording};
+use super::{Drag, Opened, Pass, PassageAction, Phase, PlanAction, RoomContext, wording};
 use crate::theme::Theme;
 use crate::widgets::{painter, pen};
 use coach::follow::How;
-use coach::plan::{Passage, Pitch};
+use coach::plan::{Edit, Go, Passage, Pitch};
 use coach::played::{Checked, PlayedNote, words};
-use egui::{Align2, Id, Painter, Rangef, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
-use pictures::{Meaning, Picture, Sounded, planned_ribbons, played_ribbons};
+use egui::{
+    Align2, Id, Painter, Pos2, Rangef, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
+};
+use pictures::{Meaning, POINTS_A_CENT, Picture, Sounded, planned_ribbons, played_ribbons};
 use tuning::{Cents, Tuning};
 
 /// Points between two lines of the staff in a window of the usual size.
@@ -35,10 +37,17 @@ struct Parts {
 }
 
 /// Draws it into `area`.
-pub(super) fn sheet_ui(ui: &Ui, area: Rect, context: &RoomContext) {
+pub(super) fn sheet_ui(
+    ui: &Ui,
+    area: Rect,
+    context: &RoomContext,
+    actions: &mut Vec<PassageAction>,
+) {
     let (room, theme) = (context.room, context.theme);
     let Some(opened) = room.opened() else { return };
-    let response = ui.interact(area, Id::unique("passage sheet"), Sense::hover());
+    let sense =
+        if room.editing().is_some() { Sense::click_and_drag() } else { Sense::hover() };
+    let response = ui.interact(area, Id::unique("passage sheet"), sense);
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(context, opened)));
     let sizes = &theme.sizes;
     let reach = opened.staff().reach();
@@ -48,7 +57,8 @@ pub(super) fn sheet_ui(ui: &Ui, area: Rect, context: &RoomContext) {
     let label = words[0].max(words[1]) + sizes.between;
     let left = area.left() + (opened.staff().widths().0 * space).max(label);
     let axis = Axis::of(opened, here(context), Rangef::new(left, area.right()), space);
-    let parts = parts(area, &axis, reach, theme);
+    let parts = parts(area, &axis, reach, context);
+    actions.extend(edited(ui, &response, context, opened, &axis, &parts).map(PassageAction::Plan));
     let clip = ui.clip_rect().intersect(area.expand(2.0));
     let hidden = room.pass() == Pass::Unseen && room.moving();
     if !hidden {
@@ -67,7 +77,7 @@ pub(super) fn sheet_ui(ui: &Ui, area: Rect, context: &RoomContext) {
         return;
     }
     let painter = ui.painter_at(clip);
-    labels(&painter, area, &parts, theme);
+    labels(&painter, area, &parts, context);
     names(&painter, opened, &axis, &parts, theme);
     caret(&painter, context, opened, &axis, &parts);
     marks(&painter, context, opened, &axis, &parts);
@@ -86,23 +96,63 @@ fn here(context: &RoomContext) -> usize {
         checked.notes[place].aligned.note
     };
     let playing = room.place().map(|(now, _)| now.note);
-    room.note().or(playing).or_else(worst).unwrap_or(0)
+    let edited = room.editing().map(|editing| editing.note());
+    edited.or(room.note()).or(playing).or_else(worst).unwrap_or(0)
 }
 
-fn parts(area: Rect, axis: &Axis, reach: Rangef, theme: &Theme) -> Parts {
-    let sizes = &theme.sizes;
+fn parts(area: Rect, axis: &Axis, reach: Rangef, context: &RoomContext) -> Parts {
+    let sizes = &context.theme.sizes;
+    let editing = context.room.editing().is_some();
     let top_line = area.top() + sizes.between - reach.min.min(-1.5) * axis.space;
     let staff_foot = top_line + reach.max.max(5.5) * axis.space + 1.2 * sizes.scale;
-    let marks = area.bottom() - 1.6 * sizes.caption;
+    let marks = if editing { area.bottom() } else { area.bottom() - 1.6 * sizes.caption };
     let room = marks - staff_foot;
     let name = 1.3 * sizes.caption;
     let with_names = room - name > LOW * sizes.caption;
-    let left = if with_names { room - name } else { room };
-    let planned = Rect::from_x_y_ranges(axis.x_range(), staff_foot..=staff_foot + PLANNED * left);
     let under = if with_names { name } else { 0.0 };
+    // While it is edited there is nothing but the plan.
+    let share = if editing { 1.0 } else { PLANNED };
+    let planned_foot = staff_foot + share * (room - under);
+    let planned = Rect::from_x_y_ranges(axis.x_range(), staff_foot..=planned_foot);
     let played = Rect::from_x_y_ranges(axis.x_range(), planned.bottom() + under..=marks);
     let names = with_names.then_some(planned.bottom() + 0.95 * sizes.caption);
     Parts { top_line, planned, names, played, marks }
+}
+
+/// What the mouse does to a plan that is edited.
+fn edited(
+    ui: &Ui,
+    response: &Response,
+    context: &RoomContext,
+    opened: &Opened,
+    axis: &Axis,
+    parts: &Parts,
+) -> Option<PlanAction> {
+    context.room.editing()?;
+    if response.drag_stopped() {
+        return Some(PlanAction::Drop);
+    }
+    let here = response.interact_pointer_pos()?;
+    let note_at = |at: Pos2| {
+        let begins = |note: &usize| !opened.passage.notes()[*note].tie;
+        let holds = |note: &usize| axis.of_note(opened, *note).is_some_and(|x| x.contains(at.x));
+        (0..opened.passage.notes().len()).filter(begins).find(holds)
+    };
+    if response.clicked() {
+        let extend = ui.input(|input| input.modifiers.shift);
+        let to = Go::To(note_at(here)?);
+        return Some(PlanAction::Make(Edit::Go { to, extend }));
+    }
+    let origin = ui.input(|input| input.pointer.press_origin()).filter(|_| response.dragged())?;
+    let moved = here - origin;
+    let points = POINTS_A_CENT * f64::from(context.theme.sizes.grown.strokes);
+    Some(PlanAction::Drag(Drag {
+        from: note_at(origin)?,
+        to: note_at(here).unwrap_or(note_at(origin)?),
+        // Both edges of the ribbon move.
+        wider: Cents((-2.0 * f64::from(moved.y) / points).round()),
+        over: moved.x.abs() >= moved.y.abs() || origin.y < parts.planned.top(),
+    }))
 }
 
 /// Bar lines through the ribbons, with the numbers of the bars.
@@ -135,9 +185,13 @@ fn ribbons(
     parts: &Parts,
 ) {
     let room = context.room;
-    let straight = room.pass() == Pass::Straight;
+    let editing = room.editing().is_some();
+    let straight = room.pass() == Pass::Straight && !editing;
     let plan = if straight { &opened.straight } else { &opened.passage };
     planned_ribbons(picture, plan, parts.planned, |note| axis.of_note(opened, note));
+    if editing {
+        return;
+    }
     let tuning = context.shell.tuning();
     match room.done() {
         Some(done) => {
@@ -232,10 +286,14 @@ fn passed(
     notes.collect()
 }
 
-fn labels(painter: &Painter, area: Rect, parts: &Parts, theme: &Theme) {
+fn labels(painter: &Painter, area: Rect, parts: &Parts, context: &RoomContext) {
+    let theme = context.theme;
     let font = theme.word_font(theme.sizes.caption);
     for (word, rect) in [("planned", parts.planned), ("played", parts.played)] {
         let at = pos2(area.left(), rect.center().y);
+        if word == "played" && context.room.editing().is_some() {
+            return;
+        }
         let ink = if word == "planned" { theme.soft_ink } else { theme.ink };
         painter.text(at, Align2::LEFT_CENTER, word, font.clone(), ink);
     }
@@ -261,7 +319,8 @@ fn names(painter: &Painter, opened: &Opened, axis: &Axis, parts: &Parts, theme: 
 /// A soft band behind all notes that the player may be at, or behind the one that was walked to.
 fn bands(painter: &Painter, context: &RoomContext, opened: &Opened, axis: &Axis, parts: &Parts) {
     let (room, theme) = (context.room, context.theme);
-    let walked = room.note().map(|note| vec![note]);
+    let chosen = room.editing().map(|editing| editing.chosen().collect());
+    let walked = chosen.or_else(|| room.note().map(|note| vec![note]));
     let playing = || room.place().map(|(now, _)| now.may_be.clone());
     let y = Rangef::new(parts.planned.top(), parts.marks);
     let notes = walked.or_else(playing).unwrap_or_default();
@@ -277,7 +336,8 @@ fn bands(painter: &Painter, context: &RoomContext, opened: &Opened, axis: &Axis,
 fn caret(painter: &Painter, context: &RoomContext, opened: &Opened, axis: &Axis, parts: &Parts) {
     let (room, theme) = (context.room, context.theme);
     let y = Rangef::new(parts.planned.top(), parts.marks);
-    let at = match (room.note(), room.place()) {
+    let walked = room.editing().map(|editing| editing.note()).or(room.note());
+    let at = match (walked, room.place()) {
         (Some(note), _) => axis.of_note(opened, note).map(|x| x.min),
         (None, Some((now, since))) => axis.of_note(opened, now.note).map(|x| {
             let beats = opened.passage.notes()[now.note].beats.get();
@@ -344,8 +404,12 @@ fn spoken(context: &RoomContext, opened: &Opened) -> String {
         let plan = &passage.notes()[note];
         format!("{} in bar {}", wording::name(plan), plan.at.bar)
     };
+    if let Some(editing) = room.editing() {
+        let here = place(editing.note());
+        return format!("staff and ribbons of {}: its plan, at {here}", passage.title);
+    }
     let state = match room.phase() {
-        Phase::Choosing | Phase::Ready => "before the pass".to_owned(),
+        Phase::Choosing | Phase::Ready | Phase::Editing => "before the pass".to_owned(),
         Phase::CountIn => "counting in".to_owned(),
         Phase::Playing if room.pass() == Pass::Unseen => "playing, not shown".to_owned(),
         Phase::Playing => match room.place() {

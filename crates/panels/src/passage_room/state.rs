@@ -1,6 +1,7 @@
 //! What the room knows: plain data. [`PassageRoom::apply`] is the only place where the player changes it.
 
-use super::action::{PassageAction, PassageFile, PassageHeard, Phase, Sounds};
+use super::action::{Edited, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Sounds};
+use super::editing::Editing;
 use super::opened::Opened;
 use super::pass::Pass;
 use coach::BPM;
@@ -74,6 +75,11 @@ pub struct PassageRoom {
     passed: Vec<Span>,
     /// What the player should know.
     remark: Option<&'static str>,
+    /// The plan that is edited, or was last.
+    editing: Option<Editing>,
+    /// Plans that were edited so far, and changes of them.
+    plans: u64,
+    changes: u64,
 }
 
 impl PassageRoom {
@@ -108,6 +114,11 @@ impl PassageRoom {
             }
             PassageAction::Free(free) if !self.moving() => self.free = free,
             PassageAction::Click(on) => self.no_click = !on,
+            PassageAction::New(instrument) if self.phase == Phase::Choosing => {
+                self.begin(&instrument);
+            }
+            PassageAction::Edit if matches!(self.phase, Phase::Ready | Phase::After) => self.edit(),
+            PassageAction::Plan(action) if self.phase == Phase::Editing => self.plan(action),
             _ => {}
         }
     }
@@ -122,15 +133,114 @@ impl PassageRoom {
         if self.opened.as_ref().is_some_and(same) {
             return;
         }
-        let opened = Opened::new(name, passage.clone());
-        self.paces = Pass::ALL
-            .map(|pass| (pass.share_of_pace() * passage.pace.bpm).round().clamp(BPM.0, BPM.1));
-        self.free = passage.pace.free;
-        self.opened = Some(Arc::new(opened));
+        let (name, passage) = (name.clone(), passage.clone());
+        self.open(&name, passage);
+    }
+
+    /// Opens a passage of which nothing was played yet.
+    fn open(&mut self, name: &str, passage: Passage) {
+        self.set_pace(&passage);
+        self.opened = Some(Arc::new(Opened::new(name, passage)));
         (self.pass, self.done) = (Pass::default(), Default::default());
         (self.note, self.remark, self.place) = (None, None, None);
         self.points.clear();
         self.passed.clear();
+    }
+
+    fn set_pace(&mut self, passage: &Passage) {
+        self.paces = Pass::ALL
+            .map(|pass| (pass.share_of_pace() * passage.pace.bpm).round().clamp(BPM.0, BPM.1));
+        self.free = passage.pace.free;
+    }
+
+    /// A title that no passage of the list has.
+    fn title(&self, wanted: &str) -> String {
+        let titled = |listed: &PassageFile, title: &str| {
+            listed.passage.as_ref().is_ok_and(|passage| passage.title == title)
+        };
+        let numbered = |number: u32| match number {
+            1 => wanted.to_owned(),
+            _ => format!("{wanted} {number}"),
+        };
+        let free = |title: &String| !self.passages.iter().any(|listed| titled(listed, title));
+        (1..).map(numbered).find(free).unwrap_or_default()
+    }
+
+    /// Begins a passage from nothing.
+    fn begin(&mut self, instrument: &str) {
+        let Ok(mut passage) = Passage::begun(instrument) else { return };
+        passage.title = self.title("My passage");
+        self.open("", passage.clone());
+        self.plans += 1;
+        self.editing = Some(Editing::new(self.plans, None, passage));
+        self.phase = Phase::Editing;
+    }
+
+    /// Edits the passage that is open, or a copy of it where it is not the player's own.
+    fn edit(&mut self) {
+        let Some(opened) = self.opened.clone() else { return };
+        let same = |editing: &Editing| {
+            editing.name.as_ref() == Some(&opened.name) && *editing.passage() == opened.passage
+        };
+        let goes_on = self.editing.take().filter(same);
+        let editing = goes_on.unwrap_or_else(|| {
+            self.plans += 1;
+            let own = self.passages.iter().any(|listed| listed.own && listed.name == opened.name);
+            let mut passage = opened.passage.clone();
+            if !own {
+                passage.title = self.title(&format!("{}, my own", passage.title));
+            }
+            Editing::new(self.plans, own.then(|| opened.name.clone()), passage)
+        });
+        self.editing.insert(editing).enter(self.note);
+        self.phase = Phase::Editing;
+    }
+
+    /// Changes the plan, or leaves it.
+    fn plan(&mut self, action: PlanAction) {
+        let Some(editing) = &mut self.editing else { return };
+        let before = editing.passage().clone();
+        if editing.apply(action) {
+            return self.leave_plan();
+        }
+        if *editing.passage() == before {
+            return;
+        }
+        editing.touched = true;
+        let passage = editing.passage().clone();
+        let name = editing.name.clone().unwrap_or_else(|| passage.title.clone());
+        let kept = PassageFile { name: name.clone(), passage: Ok(passage.clone()), own: true };
+        match self.passages.iter().position(|listed| listed.own && listed.name == name) {
+            Some(place) => self.passages[place] = kept,
+            None => {
+                editing.name = Some(name.clone());
+                self.passages.push(kept);
+                self.cursor = self.passages.len() - 1;
+            }
+        }
+        if passage.pace != before.pace {
+            self.set_pace(&passage);
+        }
+        let opened = Opened::new(&name, passage);
+        // What was found without vibrato holds as long as pitches and lengths do.
+        let straight = self.done[Pass::Straight.place()].take();
+        let same = opened.straight.notes() == before.straight().notes();
+        self.done = Default::default();
+        self.done[Pass::Straight.place()] = straight.filter(|_| same);
+        self.opened = Some(Arc::new(opened));
+        self.changes += 1;
+    }
+
+    fn leave_plan(&mut self) {
+        let (Some(editing), Some(opened)) = (&self.editing, &self.opened) else { return };
+        if opened.name.is_empty() {
+            // Nothing was made of it.
+            (self.phase, self.editing, self.opened) = (Phase::Choosing, None, None);
+            return;
+        }
+        let note = editing.note();
+        self.turn_to(self.pass);
+        self.note = self.opened.as_ref().filter(|it| it.heads().contains(&note)).map(|_| note);
     }
 
     fn turn_to(&mut self, pass: Pass) {
@@ -253,7 +363,24 @@ impl PassageRoom {
                 (self.phase, self.place) = (Phase::After, None);
                 self.passed.clear();
             }
+            PassageHeard::Kept(id, name) => self.kept_as(id, name),
             _ => {}
+        }
+    }
+
+    /// A passage that is new has a file now, of this name.
+    fn kept_as(&mut self, id: u64, name: String) {
+        let Some(editing) = self.editing.as_mut().filter(|editing| editing.id == id) else {
+            return;
+        };
+        let Some(before) = editing.name.replace(name.clone()) else { return };
+        editing.has_file = true;
+        for listed in self.passages.iter_mut().filter(|listed| listed.own && listed.name == before)
+        {
+            listed.name.clone_from(&name);
+        }
+        if let Some(opened) = self.opened.as_mut().filter(|opened| opened.name == before) {
+            Arc::make_mut(opened).name = name;
         }
     }
 
@@ -363,6 +490,22 @@ impl PassageRoom {
     /// The passage that is open.
     pub fn opened(&self) -> Option<&Opened> {
         self.opened.as_deref()
+    }
+
+    /// The plan, while it is edited.
+    pub(super) fn editing(&self) -> Option<&Editing> {
+        self.editing.as_ref().filter(|_| self.phase == Phase::Editing)
+    }
+
+    /// The passage that was edited last, if anything was changed.
+    pub fn edited(&self) -> Option<Edited<'_>> {
+        let editing = self.editing.as_ref().filter(|editing| editing.touched)?;
+        Some(Edited {
+            id: editing.id,
+            name: editing.name.as_deref().filter(|_| editing.has_file),
+            passage: editing.passage(),
+            changes: self.changes,
+        })
     }
 
     /// The pass that is looked at.

@@ -1,6 +1,9 @@
 //! The room as it is seen.
 
-use super::{PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, head, sheet, wording};
+use super::{
+    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, head, head_sheet, sheet,
+    wording,
+};
 use crate::shell::Shell;
 use crate::shell::keys::Scope;
 use crate::shell::room::Room;
@@ -28,14 +31,22 @@ pub fn passage_ui(ui: &mut Ui, room: &PassageRoom, shell: &Shell) -> Vec<Passage
         Phase::Ready => Scope::BeforePass,
         Phase::CountIn | Phase::Playing | Phase::Judging => Scope::Pass,
         Phase::After => Scope::AfterPass,
+        Phase::Editing if room.editing().is_some_and(|editing| editing.head) => Scope::PassageHead,
+        Phase::Editing => Scope::Editing,
     };
     let mut actions = row::pressed(ui, &ROWS, &[place], room, shell);
+    actions.extend(row::pressed(ui, &EDIT_ROWS, &[place], room, shell));
     CentralPanel::default().frame(Frame::new().fill(theme.paper)).show(ui, |ui| {
         let inner = ui.available_rect_before_wrap().shrink(theme.sizes.margin);
-        let buttons = row::buttons(&ROWS, place, room, shell);
+        let mut buttons = row::buttons(&ROWS, place, room, shell);
+        buttons.extend(row::buttons(&EDIT_ROWS, place, room, shell));
         let (page, foot) = button_row::under(inner, theme);
         match room.phase() {
             Phase::Choosing => choose::choose_ui(ui, page, &context, &mut actions),
+            _ if place == Scope::PassageHead => {
+                // What was written counts before the key that leaves its field.
+                actions.splice(0..0, head_sheet::head_sheet_ui(ui, page, &context));
+            }
             _ => page_ui(ui, page, &context, &mut actions),
         }
         let name = Room::Passage.name();
@@ -55,13 +66,13 @@ fn page_ui(ui: &mut Ui, page: Rect, context: &RoomContext, actions: &mut Vec<Pas
     let left = above.height() - FURTHER * sizes.caption;
     if further.is_empty() || left < LEAST_SHEET * page.height() {
         sentence_ui(ui, sentence, context);
-        sheet::sheet_ui(ui, above, context);
+        sheet::sheet_ui(ui, above, context, actions);
         return;
     }
     let up = FURTHER * sizes.caption;
     sentence_ui(ui, sentence.translate(egui::vec2(0.0, -up)), context);
     further_ui(ui, below.with_min_y(below.bottom() - up), &further, context);
-    sheet::sheet_ui(ui, above.with_max_y(above.bottom() - up), context);
+    sheet::sheet_ui(ui, above.with_max_y(above.bottom() - up), context, actions);
 }
 
 /// What is said of the passage as a whole.

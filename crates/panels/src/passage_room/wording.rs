@@ -1,8 +1,11 @@
 //! The room's words.
 
+use super::editing::Editing;
 use super::{Opened, Pass, PassageRoom, Phase};
 use coach::follow::How;
-use coach::plan::{BeatUnit, Intention, Passage, Pitch, PlanNote};
+use coach::plan::{
+    Along, BeatUnit, Clef, Dynamic, Edit, Go, Intention, Key, Mode, Passage, Pitch, PlanNote,
+};
 use coach::played::{Checked, PlayedNote, called, of_note, words};
 use tuning::figure;
 
@@ -77,6 +80,153 @@ fn course([start, peak, end]: [f64; 3], peak_at: f64, decimals: usize) -> String
     }
 }
 
+/// What a clef is called.
+pub(super) fn clef(clef: Clef) -> &'static str {
+    match clef {
+        Clef::Treble => "treble",
+        Clef::Alto => "alto",
+        Clef::Tenor => "tenor",
+        Clef::Bass => "bass",
+    }
+}
+
+/// What a key is called: "D minor".
+pub(super) fn key(key: Key) -> String {
+    const BY_FIFTHS: [&str; 18] = [
+        "C♭", "G♭", "D♭", "A♭", "E♭", "B♭", "F", "C", "G", "D", "A", "E", "B", "F♯", "C♯", "G♯",
+        "D♯", "A♯",
+    ];
+    let (up, mode) = match key.mode {
+        Mode::Major => (0, "major"),
+        Mode::Minor => (3, "minor"),
+    };
+    let place = usize::try_from(i32::from(key.sharps) + 7 + up).unwrap_or(0);
+    format!("{} {mode}", BY_FIFTHS.get(place).unwrap_or(&"?"))
+}
+
+/// The head of a passage: "cello · 4 of quarter · quarter = 60 · D minor · bass clef".
+pub(super) fn head(passage: &Passage) -> String {
+    let Passage { instrument, meter, pace, .. } = passage;
+    format!(
+        "{instrument} · {} of {} · {} = {:.0} · {} · {} clef",
+        meter.beats,
+        unit(meter.of),
+        unit(pace.unit),
+        pace.bpm,
+        key(passage.key),
+        clef(passage.clef)
+    )
+}
+
+fn dynamic(sign: Dynamic) -> &'static str {
+    match sign {
+        Dynamic::Ppp => "ppp",
+        Dynamic::Pp => "pp",
+        Dynamic::P => "p",
+        Dynamic::Mp => "mp",
+        Dynamic::Mf => "mf",
+        Dynamic::F => "f",
+        Dynamic::Ff => "ff",
+        Dynamic::Fff => "fff",
+        Dynamic::Louder => "growing louder",
+        Dynamic::Softer => "growing softer",
+    }
+}
+
+/// A note while it is edited: "G3, 1+1/2 beats, slurred, finger 4: 20 to 60 to 30 cents, peak at 40 %, 5 Hz".
+fn edited(passage: &Passage, number: usize) -> String {
+    let notes = passage.notes();
+    let note = &notes[number];
+    let tied = notes[number + 1..].iter().take_while(|next| next.tie);
+    let beats = tied.fold(Some(note.beats), |sum, next| sum?.plus(next.beats));
+    let beats = beats.unwrap_or(note.beats);
+    let s = if beats.get() > 1.0 { "s" } else { "" };
+    let mut parts = vec![name(note), format!("{beats} beat{s}")];
+    parts.extend(note.slur.then(|| "slurred".to_owned()));
+    parts.extend(note.finger.filter(|finger| *finger > 0).map(|it| format!("finger {it}")));
+    parts.extend(note.string.as_ref().map(|string| format!("{string} string")));
+    parts.extend(note.dynamic.map(|sign| dynamic(sign).to_owned()));
+    let meant = match note.pitch {
+        Pitch::Rest => String::new(),
+        _ => format!(": {}", planned_with_peak(note)),
+    };
+    format!("{}{meant}", parts.join(", "))
+}
+
+/// What is planned of a note, with the place of a peak that does not lie in the middle.
+fn planned_with_peak(note: &PlanNote) -> String {
+    let planned = planned(note);
+    match note.intention {
+        Intention::Contour { width: [start, peak, end], peak_at, .. }
+            if start != peak && peak != end && (peak_at - 0.5).abs() > 1e-6 =>
+        {
+            format!("{planned}, peak at {:.0} %", 100.0 * peak_at)
+        }
+        _ => planned,
+    }
+}
+
+/// The sentence while a plan is edited: what was done last, then the note one is at.
+fn of_plan(editing: &Editing) -> String {
+    let (passage, chosen) = (editing.passage(), editing.chosen());
+    let heads = passage.notes()[chosen].iter().filter(|note| !note.tie).count();
+    let many = if heads > 1 { format!("{heads} notes chosen. ") } else { String::new() };
+    let said = editing.said();
+    let blank = if said.is_empty() { "" } else { " " };
+    format!("{said}{blank}{many}{}", edited(passage, editing.note()))
+}
+
+/// What is said where going leads nowhere.
+pub(super) fn no_further(to: Go) -> String {
+    match to {
+        Go::Back | Go::First => "This is the first note.",
+        _ => "This is the last note.",
+    }
+    .to_owned()
+}
+
+/// What is said when going begins to choose, and when it stops.
+pub(super) fn choosing(extends: bool) -> String {
+    if extends { "Go on to choose more." } else { "One note is chosen." }.to_owned()
+}
+
+/// What is said when a width is to be typed.
+pub(super) fn asked(along: Along) -> String {
+    match along {
+        Along::Start => "Type a width in cents.",
+        Along::Peak => "Type the width at the peak, in cents.",
+        Along::End => "Type the width at the end, in cents.",
+    }
+    .to_owned()
+}
+
+/// What is said where a digit is no finger.
+pub(super) fn no_such_finger() -> String {
+    "Fingers are 0 to 4; for a width, press its key first.".to_owned()
+}
+
+/// What was done, now that the note one is at is this one.
+pub(super) fn made(edit: &Edit, note: &PlanNote) -> String {
+    let said = match edit {
+        Edit::InsertBefore | Edit::InsertAfter => "New note.",
+        Edit::Delete => "Taken out.",
+        Edit::Rest if note.pitch == Pitch::Rest => "A rest.",
+        Edit::Rest => "A note again.",
+        Edit::Slur if note.slur => "Slurred.",
+        Edit::Slur => "No slur.",
+        Edit::Tie => "Tie changed.",
+        Edit::Copy => "Copied.",
+        Edit::Brush => "Brushed.",
+        Edit::BarLine => "The bar begins here.",
+        Edit::Undo => "Taken back.",
+        Edit::Redo => "Made again.",
+        Edit::IntendAll(_) => "Taken from the model.",
+        // The note itself says it.
+        _ => "",
+    };
+    said.to_owned()
+}
+
 /// What a pass is for.
 fn purpose(pass: Pass) -> &'static str {
     match pass {
@@ -96,6 +246,7 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
     };
     match room.phase() {
         Phase::Choosing => String::new(),
+        Phase::Editing => room.editing().map(of_plan).unwrap_or_default(),
         Phase::Ready => match (room.note(), room.remark()) {
             (Some(note), _) => plan(note),
             (None, Some(remark)) => remark.to_owned(),

@@ -54,11 +54,15 @@ pub enum Scope {
     Pass,
     /// After it.
     AfterPass,
+    /// While its plan is edited.
+    Editing,
+    /// On the sheet of its title, pace and bar.
+    PassageHead,
 }
 
 impl Scope {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 18] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -75,6 +79,8 @@ impl Scope {
         Self::BeforePass,
         Self::Pass,
         Self::AfterPass,
+        Self::Editing,
+        Self::PassageHead,
     ];
 
     /// What it is called.
@@ -96,6 +102,8 @@ impl Scope {
             Self::BeforePass => "Passage, before a pass",
             Self::Pass => "Passage, in a pass",
             Self::AfterPass => "Passage, after a pass",
+            Self::Editing => "Passage, while it is edited",
+            Self::PassageHead => "Passage, title, pace and bar",
         }
     }
 
@@ -107,7 +115,12 @@ impl Scope {
             Self::Drills | Self::Ready | Self::Round | Self::Findings => Some(Room::Drill),
             Self::Journal | Self::Takes => Some(Room::Journal),
             Self::Lesson | Self::Doubtful | Self::Task => Some(Room::Lesson),
-            Self::Passages | Self::BeforePass | Self::Pass | Self::AfterPass => Some(Room::Passage),
+            Self::Passages
+            | Self::BeforePass
+            | Self::Pass
+            | Self::AfterPass
+            | Self::Editing
+            | Self::PassageHead => Some(Room::Passage),
         }
     }
 

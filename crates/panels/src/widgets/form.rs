@@ -225,6 +225,27 @@ impl Form<'_> {
 
     /// A field that is written in; what was written, once it was left or Enter was pressed.
     pub fn field(&self, ui: &mut Ui, name: &str, value: &str, hint: &str) -> Option<String> {
+        self.written(ui, name, value, (hint, false)).0
+    }
+
+    /// The same for a field that has the focus when its sheet is opened; and whether Enter was pressed.
+    pub fn first_field(
+        &self,
+        ui: &mut Ui,
+        name: &str,
+        value: &str,
+        opened: bool,
+    ) -> (Option<String>, bool) {
+        self.written(ui, name, value, ("", opened))
+    }
+
+    fn written(
+        &self,
+        ui: &mut Ui,
+        name: &str,
+        value: &str,
+        (hint, opened): (&str, bool),
+    ) -> (Option<String>, bool) {
         let id = ui.scope_id().with(name);
         let kept = ui.data(|data| data.get_temp::<String>(id));
         let mut written = kept.unwrap_or_else(|| value.to_owned());
@@ -234,14 +255,18 @@ impl Form<'_> {
         let edit = TextEdit::singleline(&mut written).hint_text(hint).desired_width(width);
         let response = ui.add(edit).accessible_name(name);
         let response = self.mark(ui, response);
+        if opened {
+            response.request_focus();
+        }
         let left = response.lost_focus();
+        let entered = left && ui.input(|input| input.key_pressed(Key::Enter));
         stay(ui, &response);
         if response.has_focus() && !left {
             ui.data_mut(|data| data.insert_temp(id, written));
-            return None;
+            return (None, false);
         }
         ui.data_mut(|data| data.remove::<String>(id));
-        (left && written != value).then_some(written)
+        ((left && written != value).then_some(written), entered)
     }
 
     /// A button; whether it was pressed.

@@ -43,6 +43,7 @@ pub(super) fn with_width(old: Intention, at: Along, width: Cents) -> Intention {
 pub(super) fn width_by(old: Intention, by: Cents) -> Intention {
     let moved = |width: Cents| Cents((width.0 + by.0).clamp(0.0, WIDEST.0));
     match old {
+        Intention::Straight if by.0 <= 0.0 => old,
         Intention::Straight => Intention::level(moved(Cents(0.0)), None),
         Intention::Contour { width, rate, peak_at } => {
             Intention::Contour { width: width.map(moved), rate, peak_at }

@@ -28,21 +28,8 @@ fn go(note: usize) -> Edit {
     Edit::Go { to: Go::To(note), extend: false }
 }
 
-const SIXTEEN: &str = "\
-    title Sixteen\n\
-    instrument cello\n\
-    beats 3 of quarter\n\
-    pace 72\n\
-    key G major\n\
-    clef bass\n\
-    bar 0  D3 1 straight p\n\
-    bar 1  G3 1+1/2 width 20 to 60 to 30 peak 40% rate 5 finger 4, slur F#3 1/2 finger 3, slur E3 1 straight finger 1\n\
-    bar 2  D3 2 open, rest 1\n\
-    bar 3  B2 1 mf width 30 finger 2, slur C3 1 finger 4, D3 1 open\n\
-    bar 4  E3 1 width 10 to 40 finger 1, F#3 1 finger 3, G3 1 finger 4\n\
-    bar 5  A3 3 f width 0 to 50 finger 1 string A\n\
-    bar 6  A3 1 tied, slur G3 1 softer straight finger 4, F#3 1 width 20 finger 3\n\
-    bar 7  G3 2 width 30 to 10 finger 4, D3 1 open\n";
+/// What is to be made; the window makes it by keys alone.
+const SIXTEEN: &str = include_str!("sixteen.passage.txt");
 
 #[test]
 fn sixteen_notes_planned_by_commands_alone_are_those_of_the_text() {
@@ -225,10 +212,9 @@ fn a_meter_in_other_beats_keeps_what_sounds_as_long_as_it_was() {
 }
 
 #[test]
-fn digits_typed_one_behind_the_other_are_undone_at_once() {
+fn what_was_taken_back_is_made_again_and_no_more_than_that() {
     let mut editor = editor("bar C3 4");
-    made(&mut editor, &[Edit::Width(Along::Start, Cents(3.0))]);
-    editor.go_on(&Edit::Width(Along::Start, Cents(35.0))).expect("wider");
+    made(&mut editor, &[Edit::WidthBy(Cents(-5.0)), Edit::Width(Along::Start, Cents(35.0))]);
     assert_eq!(bars(&editor), "bar 1  C3 4 width 35");
     made(&mut editor, &[Edit::Undo]);
     assert_eq!(bars(&editor), "bar 1  C3 4");

@@ -1,6 +1,7 @@
 //! The room "Passage".
 
 mod controls;
+mod editing;
 mod pictures;
 mod places;
 mod scene;

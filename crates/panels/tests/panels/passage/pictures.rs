@@ -21,6 +21,18 @@ fn a_plan_looks_as_it_did() {
 }
 
 #[test]
+fn a_plan_that_is_edited_looks_as_it_did() {
+    let ways = [
+        (Paper::Light, USUAL, 1.0),
+        (Paper::Light, SMALL, 1.0),
+        (Paper::Light, SMALL, 2.0),
+        (Paper::Dark, LARGE, 1.0),
+    ];
+    compare_in(&ways, "passage-edited", Scene::edited());
+    compare_in(&ways[1..2], "passage-begun", Scene::begun());
+}
+
+#[test]
 fn a_pass_that_goes_on_looks_as_it_did() {
     let ways = [(Paper::Light, USUAL, 1.0), (Paper::Dark, LARGE, 1.0)];
     compare_in(&ways, "passage-playing", Scene::played(Pass::AtTempo, 9.0));

@@ -2,13 +2,17 @@
 
 use super::scene::Scene;
 use crate::places::{State, check};
-use panels::passage_room::{Pass, PassageAction};
+use panels::passage_room::{Pass, PassageAction, PlanAction};
 
 #[test]
 fn all_of_the_passage_has_its_place_in_every_state_and_size() {
     let mut walked = Scene::judged(Pass::AtTempo);
     let found = walked.clone();
     walked.apply(PassageAction::Walk(1));
+    let (edited, mut head) = (Scene::edited(), Scene::edited());
+    head.apply(PassageAction::Plan(PlanAction::Head));
+    let mut refused = Scene::begun();
+    refused.apply(PassageAction::Plan(PlanAction::Digit(7)));
     let mut counted = Scene::open();
     counted.apply(PassageAction::Free(false));
     let ready = counted.clone();
@@ -23,6 +27,10 @@ fn all_of_the_passage_has_its_place_in_every_state_and_size() {
         ("without looking", Scene::played(Pass::Unseen, 6.0)),
         ("found", found),
         ("walked", walked),
+        ("edited", edited),
+        ("its head", head),
+        ("begun", Scene::begun()),
+        ("refused", refused),
     ];
     check("Passage", states);
 }

@@ -3,11 +3,11 @@
 use crate::scenes::sound::{listening, made, root, silence};
 use crate::scenes::window::Shown;
 use coach::follow::Follower;
-use coach::plan::{Intention, Passage, Pitch};
+use coach::plan::{Along, Edit, Intention, Passage, Pitch};
 use egui::Ui;
 use panels::commands;
 use panels::passage_room::{
-    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, passage_ui,
+    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, PlanAction, passage_ui,
 };
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
@@ -87,10 +87,14 @@ impl Scene {
         let stand =
             listening(Options { instrument: Some("cello".to_owned()), ..Options::default() });
         let mut all: Vec<PassageFile> = ["low-tide", "up-the-hill", "walking-home"]
-            .map(|name| PassageFile { name: name.to_owned(), passage: Ok(passage(name)) })
+            .map(|name| PassageFile { name: name.to_owned(), passage: Ok(passage(name)), own: false })
             .into();
         let words = "mine.passage.txt: line 7, column 18: \"H3\" is no note; names run from C0 to B8, with # or b (F#3)";
-        all.push(PassageFile { name: "mine".to_owned(), passage: Err(words.to_owned()) });
+        all.push(PassageFile {
+            name: "mine".to_owned(),
+            passage: Err(words.to_owned()),
+            own: false,
+        });
         Self { room: PassageRoom::new(all), stand }
     }
 
@@ -100,6 +104,28 @@ impl Scene {
         scene.apply(PassageAction::Choose(0));
         scene.apply(PassageAction::Free(true));
         scene
+    }
+
+    /// Low tide is edited: its fourth note, with a wider peak, and what was copied from it.
+    pub(super) fn edited() -> Self {
+        let mut scene = Self::open();
+        (0..4).for_each(|_| scene.apply(PassageAction::Walk(1)));
+        scene.apply(PassageAction::Edit);
+        scene.make(Edit::Width(Along::Peak, Cents(60.0)));
+        scene.make(Edit::Copy);
+        scene
+    }
+
+    /// A passage is written from nothing.
+    pub(super) fn begun() -> Self {
+        let mut scene = Self::choosing();
+        scene.apply(PassageAction::New("cello".to_owned()));
+        scene
+    }
+
+    /// Changes the plan.
+    pub(super) fn make(&mut self, edit: Edit) {
+        self.apply(PassageAction::Plan(PlanAction::Make(edit)));
     }
 
     /// In this pass at the pace of the plan, with nothing heard yet.

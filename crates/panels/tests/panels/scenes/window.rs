@@ -51,7 +51,7 @@ pub(crate) fn press<S>(harness: &mut Harness<'_, S>, key: Key) {
 
 /// Brings the button of this name to the foot of the room: it may stand behind "more".
 pub(crate) fn reach<S>(harness: &mut Harness<'_, S>, name: &str) {
-    const MOST: usize = 5;
+    const MOST: usize = 12;
     for _ in 0..MOST {
         if harness.query_by_label(name).is_some() || harness.query_by_label("more").is_none() {
             return;
