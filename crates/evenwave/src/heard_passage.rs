@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use coach::follow::Heard;
-use coach::plan::Passage;
+use coach::plan::{Intention, Passage, Pitch};
 use tuning::{Instrument, Tuning};
 use vibrato::{Event, Note};
 
@@ -35,4 +35,31 @@ pub(crate) fn hear_passage(
     let mut look = |event: &Event, note: Option<&Note>, _| heard.push(event, note);
     hear_file(&sound, wanted, &mut look, &mut |_| true)?;
     Ok(heard)
+}
+
+/// How each note of the passage was played, to be planned so; with it what could not be copied.
+pub(crate) fn as_model(
+    passage: &Passage,
+    played: &mut Heard,
+    tuning: &Tuning,
+) -> Result<(Vec<Option<Intention>>, Vec<String>), Fault> {
+    let checked = coach::played::check(passage, played, None, tuning);
+    let copied = coach::played::as_played(passage, &checked.notes);
+    let count = copied.iter().flatten().count();
+    if count == 0 {
+        return Err(Fault::Failed(
+            "no note of the passage was found in this take; is it the passage?".to_owned(),
+        ));
+    }
+    let could = passage
+        .notes()
+        .iter()
+        .filter(|note| note.pitch != Pitch::Rest && !note.tie && !note.open());
+    let told = match could.count() - count {
+        0 => Vec::new(),
+        left => vec![format!(
+            "{count} notes were copied; {left} that were left out, played at another pitch, too short or on two strings stay as planned"
+        )],
+    };
+    Ok((copied, told))
 }

@@ -118,7 +118,7 @@ fn is_hidden(entry: &DirEntry) -> bool {
     entry.file_name().to_string_lossy().starts_with('.')
 }
 
-fn is_sound(path: &Path) -> bool {
+pub(crate) fn is_sound(path: &Path) -> bool {
     path.extension().is_some_and(|ending| {
         let ending = ending.to_string_lossy().to_ascii_lowercase();
         SOUND.contains(&ending.as_str())

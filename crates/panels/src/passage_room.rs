@@ -14,6 +14,7 @@ mod head;
 mod head_sheet;
 mod opened;
 mod pass;
+mod plan_wording;
 mod sheet;
 mod state;
 mod view;

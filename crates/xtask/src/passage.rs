@@ -213,7 +213,7 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         keys(PLAN_SECS + 2.8, &to_pace),
         keys(PLAN_SECS + 4.4, "ctrl+a"),
         write(PLAN_SECS + 4.7, "90"),
-        keys(PLAN_SECS + 5.1, "Return Escape Escape"),
+        keys(PLAN_SECS + 5.1, "Return Escape"),
         keys(NOTES_SECS, &planning()),
         // Done, to the list, and into it again.
         keys(START_SECS - 4.0, "Return Return"),
@@ -228,7 +228,14 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         screen.extend(keys(*start, "Next"));
     }
     let planned = START_SECS - 4.5;
-    let shots = [planned, times[0].0 - 0.5, times[1].1 + 6.0, times[2].2 - 0.2, times[3].1 + 3.0, end - 1.0];
+    let shots = [
+        planned,
+        times[0].0 - 0.5,
+        times[1].1 + 6.0,
+        times[2].2 - 0.2,
+        times[3].1 + 3.0,
+        end - 1.0,
+    ];
     let shots: Vec<String> = shots.map(|at| at.to_string()).to_vec();
     screen.extend(["--at".to_owned(), shots.join(",")]);
     let after = AFTER_SECS.to_string();

@@ -15,7 +15,7 @@ use crate::arguments::{EarArguments, PassageArguments, PassageDeed, PassageTo, s
 use crate::fault::Fault;
 use crate::formats::passage_lines;
 use crate::heard_file::Wanted;
-use crate::heard_passage::{hear_passage, wanted_of};
+use crate::heard_passage::{as_model, hear_passage, wanted_of};
 use crate::named_takes::place_of_take;
 use crate::outputs::{json_line, lines, not_over, only_new, only_over, whole};
 use crate::passages::{find, score_bytes};
@@ -63,7 +63,7 @@ pub(super) fn run(arguments: &PassageArguments) -> Result<(), Fault> {
             let passage = find(plan)?;
             let mut damaged = Vec::new();
             let (mut played, tuning) = heard_as(&passage, take, ear, &mut damaged)?;
-            let (passage, told) = as_model(passage, &mut played, &tuning)?;
+            let (passage, told) = planned_as(passage, &mut played, &tuning)?;
             written((&passage, &told), take, to)?;
             whole_sound(&damaged)
         }
@@ -128,7 +128,7 @@ fn taken_down(
         passage.a4 = Some(tuning.a4);
     }
     if *as_played {
-        let (copied, more) = as_model(passage, &mut heard, &tuning)?;
+        let (copied, more) = planned_as(passage, &mut heard, &tuning)?;
         told.extend(more);
         passage = copied;
     }
@@ -136,30 +136,15 @@ fn taken_down(
 }
 
 /// The passage with each note planned as it was played; with it what could not be copied.
-fn as_model(
+fn planned_as(
     passage: Passage,
     played: &mut Heard,
     tuning: &Tuning,
 ) -> Result<(Passage, Vec<String>), Fault> {
-    let checked = coach::played::check(&passage, played, None, tuning);
-    let copied = coach::played::as_played(&passage, &checked.notes);
-    let count = copied.iter().flatten().count();
-    if count == 0 {
-        return Err(Fault::Failed(
-            "no note of the passage was found in this take; is it the passage?".to_owned(),
-        ));
-    }
+    let (copied, told) = as_model(&passage, played, tuning)?;
     let mut editor = Editor::new(passage);
     let edited = editor.apply(&Edit::IntendAll(copied));
     edited.map_err(|fault| Fault::Failed(fault.to_string()))?;
-    let notes = editor.passage().notes();
-    let could = notes.iter().filter(|note| note.pitch != Pitch::Rest && !note.tie && !note.open());
-    let told = match could.count() - count {
-        0 => Vec::new(),
-        left => vec![format!(
-            "{count} notes were copied; {left} that were left out, played at another pitch, too short or on two strings stay as planned"
-        )],
-    };
     Ok((editor.passage().clone(), told))
 }
 

@@ -102,7 +102,9 @@ mod tests {
         let own: Vec<(&str, &str)> = all
             .iter()
             .filter(|listed| listed.own)
-            .map(|listed| (listed.name.as_str(), listed.passage.as_ref().expect("read").title.as_str()))
+            .map(|listed| {
+                (listed.name.as_str(), listed.passage.as_ref().expect("read").title.as_str())
+            })
             .collect();
         assert_eq!(own, [("mine", "Ours"), ("mine-2", "Hers")]);
         std::fs::remove_dir_all(folder).expect("the test's own folder");

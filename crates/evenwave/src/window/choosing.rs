@@ -40,10 +40,23 @@ pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
 
 /// Lets the player choose a file of a passage or a score; `told` gets it, or why there is no dialog.
 pub(super) fn choose_passage(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
+    let kinds: Vec<&str> = ["txt", "ron"].into_iter().chain(SCORES).collect();
+    choose_one("passages and scores", kinds, told);
+}
+
+/// The same for a recording.
+pub(super) fn choose_recording(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
+    choose_one("recordings", SOUND.to_vec(), told);
+}
+
+fn choose_one(
+    name: &'static str,
+    kinds: Vec<&'static str>,
+    told: impl Fn(Result<PathBuf, String>) + Send + 'static,
+) {
     let ask = move || {
         let asked = Instant::now();
-        let kinds: Vec<&str> = ["txt", "ron"].into_iter().chain(SCORES).collect();
-        match FileDialog::new().add_filter("passages and scores", &kinds).pick_file() {
+        match FileDialog::new().add_filter(name, &kinds).pick_file() {
             Some(path) => told(Ok(path)),
             None if asked.elapsed() < AT_ONCE => {
                 told(Err(format!("{NO_DIALOG}; drop the file on this window instead")));

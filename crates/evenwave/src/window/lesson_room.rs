@@ -1,6 +1,6 @@
 //! The room Lesson in the window: what it hears, what it plays back, its takes and its tasks.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 
 use coach::{Phrase, Work};
@@ -205,6 +205,13 @@ impl Window {
             let shown = self.lesson.takes.shown(model, echoes);
             self.lesson.room.apply(LessonAction::Taken(shown), &self.stand.shell);
         }
+    }
+
+    /// The take of the model that stands, once it is kept.
+    pub(super) fn model_of_lesson(&self) -> Option<PathBuf> {
+        let model = self.lesson.room.lesson().model().and_then(start_of)?;
+        let take = self.lesson.takes.of(model)?;
+        Some(self.opening.journal(&self.in_force)?.join(take.to_string()))
     }
 
     /// The ear's clock begins again: no take to come holds a phrase that stands.

@@ -7,8 +7,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
 use coach::follow::{Heard as HeardPass, How};
+use coach::plan::{Intention, PlanNote};
 use coach::played::{Written, of_passage};
-use coach::plan::PlanNote;
 use journal::{Context, PassNote, PassOf};
 use panels::passage_room::{
     Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, found,
@@ -16,13 +16,17 @@ use panels::passage_room::{
 use panels::stand::Heard;
 use score::ReadPassage;
 use tone::RunWish;
-use tuning::{Secs, Tuning};
+use tuning::{Instrument, Secs, Tuning};
 use vibrato::{Event, Note};
 
-use super::choosing::choose_passage;
+use super::choosing::{choose_passage, choose_recording};
 use super::passage_follower::{OfPass, PassageFollower};
 use super::{PICTURE, SEEN_AFTER, SETTLED, Window, teller};
+use crate::arguments::settings;
+use crate::heard_file::Wanted;
+use crate::heard_passage::{as_model, hear_passage};
 use crate::passages::{self, Keeper};
+use crate::sound_files::is_sound;
 use crate::words::aside;
 
 /// A pass with a beat lasts so many times the passage at most: then the beat stops.
@@ -36,6 +40,10 @@ pub(super) enum PassageTold {
     Pass(OfPass),
     /// A file was chosen, or there is no dialog.
     Chosen(Result<PathBuf, String>),
+    /// A recording was, whose notes are to be planned.
+    Model(Result<PathBuf, String>),
+    /// How the plan, after so many changes, was played in it, with what is to be told.
+    Heard(u64, Result<(Vec<Option<Intention>>, Vec<String>), String>),
     /// A file was read and kept under this name, with what is to be told.
     TakenIn(Result<(String, Vec<String>), String>),
 }
@@ -83,7 +91,8 @@ impl Window {
     pub(super) fn read_passages(&mut self) {
         let mut all = passages::all(self.opening.settings.passages().as_deref());
         // What the disk has not taken yet is listed all the same.
-        if let Some(edited) = self.passage.room.edited().filter(|_| self.passage.unkept.load(Relaxed))
+        if let Some(edited) =
+            self.passage.room.edited().filter(|_| self.passage.unkept.load(Relaxed))
         {
             let passage = Ok(edited.passage.clone());
             let name = edited.name.map_or_else(|| edited.passage.title.clone(), str::to_owned);
@@ -96,7 +105,8 @@ impl Window {
     /// Has the passage that is edited kept, if it was changed, or could not be kept before.
     pub(super) fn keep_edited(&mut self) {
         self.passage.changed = None;
-        let Some(Edited { id, name, passage, changes }) = self.passage.room.edited() else { return };
+        let changes = self.passage.room.changes();
+        let Some(Edited { id, name, passage }) = self.passage.room.edited() else { return };
         if changes == self.passage.handed && !self.passage.unkept.load(Relaxed) {
             return;
         }
@@ -106,7 +116,8 @@ impl Window {
             let words = "there is no folder for passages on this system: what you edit is lost when the window is closed";
             return self.hear(Heard::Word(words.to_owned()));
         };
-        let (unkept, tell) = (self.passage.unkept.clone(), teller(&self.passage.tell, &self.context));
+        let (unkept, tell) =
+            (self.passage.unkept.clone(), teller(&self.passage.tell, &self.context));
         unkept.store(true, Relaxed);
         self.disk.ask(move || {
             let mut keeper = keeper.lock().unwrap_or_else(PoisonError::into_inner);
@@ -119,6 +130,14 @@ impl Window {
                 format!("{fault}; it stays open here, and is tried again with your next change")
             })
         });
+    }
+
+    /// The plan may have been changed: then it is kept soon.
+    fn plan_was_changed(&mut self) {
+        if self.passage.room.changes() != self.passage.handed {
+            self.passage.changed.get_or_insert_with(Instant::now);
+            self.context.request_repaint_after(SETTLED);
+        }
     }
 
     /// Keeps what was edited once it has stayed so for a while.
@@ -134,7 +153,9 @@ impl Window {
     /// The window is closed.
     pub(super) fn keep_last_edited(&mut self) {
         self.keep_edited();
-        if let Some(keeper) = self.passage.keeper.clone().filter(|_| self.passage.unkept.load(Relaxed)) {
+        if let Some(keeper) =
+            self.passage.keeper.clone().filter(|_| self.passage.unkept.load(Relaxed))
+        {
             self.disk.ask(move || {
                 let mut keeper = keeper.lock().unwrap_or_else(PoisonError::into_inner);
                 if let Err(fault) = keeper.go_on() {
@@ -153,23 +174,56 @@ impl Window {
                 let tell = teller(&self.passage.tell, &self.context);
                 choose_passage(move |chosen| tell(PassageTold::Chosen(chosen)));
             }
+            PassageAction::Model => self.look_for_model(),
             _ => {}
         }
         let before = self.passage.room.phase();
         self.passage.room.apply(action);
-        let changes = self.passage.room.edited().map(|edited| edited.changes);
-        if changes.is_some_and(|changes| changes != self.passage.handed) {
-            self.passage.changed = Some(Instant::now());
-            self.context.request_repaint_after(SETTLED);
-        }
+        self.plan_was_changed();
         if before == Phase::Editing && self.passage.room.phase() != before {
             self.keep_edited();
         }
         self.pass_changed();
     }
 
-    /// Takes a file of a passage or a score in, on a thread of its own.
+    /// Plans the notes as in the model of the lesson, or in a recording that the player chooses.
+    fn look_for_model(&mut self) {
+        match self.model_of_lesson() {
+            Some(take) => self.plan_as(take),
+            None => {
+                let tell = teller(&self.passage.tell, &self.context);
+                choose_recording(move |chosen| tell(PassageTold::Model(chosen)));
+            }
+        }
+    }
+
+    /// Plans the notes as they are played in this recording or take, which is heard on a thread of its own.
+    pub(super) fn plan_as(&mut self, take: PathBuf) {
+        let Some(opened) = self.passage.room.opened() else { return };
+        let (passage, changes) = (opened.passage.clone(), self.passage.room.changes());
+        let usual = self.stand.shell.tuning();
+        let tuning = Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual };
+        let chosen = self.options().instrument().ok().flatten();
+        let instrument = Instrument::find(&passage.instrument).ok().or(chosen);
+        let wanted = Wanted::whole(settings(tuning, instrument.as_ref()));
+        let tell = teller(&self.passage.tell, &self.context);
+        let hear = move || {
+            let mut told = Vec::new();
+            let heard = hear_passage(&take, &wanted, &mut told).and_then(|mut played| {
+                let (copied, more) = as_model(&passage, &mut played, &tuning)?;
+                told.extend(more);
+                Ok((copied, told))
+            });
+            tell(PassageTold::Heard(changes, heard.map_err(|fault| fault.to_string())));
+        };
+        std::thread::Builder::new().name("hear a model".to_owned()).spawn(hear).ok();
+    }
+
+    /// Takes a file of a passage or a score in, on a thread of its own; a recording while a plan is edited is its model.
     pub(super) fn take_in_passage(&mut self, path: PathBuf) {
+        if self.passage.room.phase() == Phase::Editing && is_sound(&path) {
+            return self.plan_as(path);
+        }
         if !passages::is_one(&path) {
             let words = format!(
                 "no passage: {}; drop a .passage.txt, .ron, MusicXML or MIDI file here, and recordings on another room",
@@ -213,13 +267,28 @@ impl Window {
                 }
             }
             PassageTold::Chosen(Ok(path)) => self.take_in_passage(path),
-            PassageTold::Chosen(Err(words)) | PassageTold::TakenIn(Err(words)) => {
+            PassageTold::Model(Ok(path)) => self.plan_as(path),
+            PassageTold::Heard(changes, Ok((copied, told))) => {
+                if changes != self.passage.room.changes() {
+                    let words =
+                        "the plan was changed while the model was listened to: ask once more";
+                    return self.hear(Heard::Word(words.to_owned()));
+                }
+                self.passage.room.told(PassageHeard::Model(changes, copied));
+                self.plan_was_changed();
+                told.into_iter().for_each(|words| self.hear(Heard::Word(words)));
+            }
+            PassageTold::Chosen(Err(words))
+            | PassageTold::Model(Err(words))
+            | PassageTold::Heard(_, Err(words))
+            | PassageTold::TakenIn(Err(words)) => {
                 self.hear(Heard::Word(words));
             }
             PassageTold::TakenIn(Ok((name, told))) => {
                 self.read_passages();
                 let passages = self.passage.room.passages();
-                let busy = self.passage.room.moving() || self.passage.room.phase() == Phase::Editing;
+                let busy =
+                    self.passage.room.moving() || self.passage.room.phase() == Phase::Editing;
                 if let Some(place) = passages.iter().position(|listed| listed.name == name)
                     && !busy
                 {

@@ -2,7 +2,7 @@
 
 use super::pass::Pass;
 use coach::follow::Now;
-use coach::plan::{Along, Edit, Go, Passage};
+use coach::plan::{Along, Edit, Go, Intention, Passage};
 use coach::played::Checked;
 use tuning::Cents;
 
@@ -50,6 +50,8 @@ pub enum PassageAction {
     New(String),
     /// Edit the passage that is open.
     Edit,
+    /// Plan each note as it is played in a recording, that of a lesson's model first of all. The program looks for it.
+    Model,
     /// Change its plan, or the place in it.
     Plan(PlanAction),
 }
@@ -77,6 +79,8 @@ pub enum PlanAction {
     OnString,
     /// Title, pace and bar, or back to the notes.
     Head,
+    /// Each note as it was played in the pass that was looked at last.
+    AsPlayed,
     /// The mouse is held and has been moved so far.
     Drag(Drag),
     /// It was let go.
@@ -105,8 +109,6 @@ pub struct Edited<'a> {
     pub name: Option<&'a str>,
     /// As it stands.
     pub passage: &'a Passage,
-    /// Changes of plans so far.
-    pub changes: u64,
 }
 
 /// What the room is told.
@@ -118,6 +120,8 @@ pub enum PassageHeard {
     Judged(u64, Box<Checked>),
     /// The passage that is edited under this number was kept under this name.
     Kept(u64, String),
+    /// How each of its notes was played in a recording, as the plan stood after so many changes.
+    Model(u64, Vec<Option<Intention>>),
 }
 
 /// What the loudspeaker is to play during a pass with a beat. There is a run even where no click sounds: it counts in.

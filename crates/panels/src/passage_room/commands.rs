@@ -54,16 +54,10 @@ pub(crate) static ROWS: [PassageRow; 23] = [
         |_, _| Some(PassageAction::File),
     )
     .button(|_, _| Some(Label::new("take in a file"))),
-    PassageRow::new(
-        "passage-new",
-        LIST,
-        &[Key::N],
-        "write a passage of your own",
-        |_, shell| {
-            let instrument = shell.options().instrument.as_deref();
-            Some(PassageAction::New(instrument.unwrap_or("cello").to_owned()))
-        },
-    )
+    PassageRow::new("passage-new", LIST, &[Key::N], "write a passage of your own", |_, shell| {
+        let instrument = shell.options().instrument.as_deref();
+        Some(PassageAction::New(instrument.unwrap_or("cello").to_owned()))
+    })
     .button(|_, _| Some(Label::new("new passage"))),
     PassageRow::new("passage-reread", LIST, &[Key::R], "read the files anew", |_, _| {
         Some(PassageAction::Reread)

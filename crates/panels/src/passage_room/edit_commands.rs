@@ -37,7 +37,7 @@ const fn digit<const DIGIT: u8>(
 }
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [PassageRow; 48] = [
+pub(crate) static ROWS: [PassageRow; 50] = [
     PassageRow::new("plan-on", EDITING, &[Key::ArrowRight], "the next note", |_, _| go(Go::On))
         .repeats(),
     PassageRow::new("plan-back", EDITING, &[Key::ArrowLeft], "the note before", |_, _| {
@@ -46,9 +46,13 @@ pub(crate) static ROWS: [PassageRow; 48] = [
     .repeats(),
     PassageRow::new("plan-first", EDITING, &[Key::Home], "the first note", |_, _| go(Go::First)),
     PassageRow::new("plan-last", EDITING, &[Key::End], "the last note", |_, _| go(Go::Last)),
-    PassageRow::new("plan-done", EDITING, &[Key::Escape, Key::Enter], "done: it is kept", |_, _| {
-        plan(PlanAction::Done)
-    })
+    PassageRow::new(
+        "plan-done",
+        EDITING,
+        &[Key::Escape, Key::Enter],
+        "done: it is kept",
+        |_, _| plan(PlanAction::Done),
+    )
     .button(|_, _| Some(Label::new("done").first())),
     PassageRow::new("plan-add", EDITING, &[Key::N], "a note behind this one", |_, _| {
         make(Edit::InsertAfter)
@@ -214,6 +218,22 @@ pub(crate) static ROWS: [PassageRow; 48] = [
         let on = room.editing().is_some_and(|editing| editing.extends());
         Some(Label::new("choose more").switch(on))
     }),
+    PassageRow::new(
+        "plan-as-played",
+        EDITING,
+        &[Key::F7],
+        "each note as you played it in the pass that you looked at",
+        |room, _| room.can_be_as_played().then_some(PassageAction::Plan(PlanAction::AsPlayed)),
+    )
+    .button(|_, _| Some(Label::new("as played").named("each note as you played it"))),
+    PassageRow::new(
+        "plan-model",
+        EDITING,
+        &[Key::F8],
+        "each note as in the model of the lesson, or in a recording that you choose",
+        |_, _| Some(PassageAction::Model),
+    )
+    .button(|_, _| Some(Label::new("from a model").named("each note as in a model"))),
     PassageRow::new("plan-head", EDITING, &[Key::H], "title, pace, bar, key and clef", |_, _| {
         plan(PlanAction::Head)
     })

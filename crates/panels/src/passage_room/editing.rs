@@ -1,7 +1,7 @@
 //! The plan of a passage while it is edited: what is being typed or dragged, and what was done last.
 
 use super::action::{Drag, PlanAction};
-use super::wording;
+use super::plan_wording as wording;
 use coach::plan::{Along, Dynamic, Edit, EditFault, Editor, Go, Passage};
 use std::ops::Range;
 use tuning::{Cents, Instrument, figure};
@@ -99,9 +99,9 @@ impl Editing {
         self.extends
     }
 
-    /// A number is being typed.
-    pub(super) fn types(&self) -> bool {
-        self.number.is_some()
+    /// A mouse is held, and has been moved.
+    pub(super) fn holds(&self) -> bool {
+        self.held.is_some()
     }
 
     /// Something was copied.
@@ -176,6 +176,8 @@ impl Editing {
                 self.make(&Edit::OnString(next));
             }
             PlanAction::Head => self.head = !self.head,
+            // The room knows what was played.
+            PlanAction::AsPlayed => {}
             PlanAction::Drag(drag) => self.drag(drag),
             PlanAction::Drop => self.held = None,
         }

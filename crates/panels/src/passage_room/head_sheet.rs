@@ -15,11 +15,7 @@ const BEATS: std::ops::RangeInclusive<u32> = 1..=64;
 const SHARPS: std::ops::RangeInclusive<i8> = -7..=7;
 
 /// Draws it and says what was changed.
-pub(super) fn head_sheet_ui(
-    ui: &mut Ui,
-    area: Rect,
-    context: &RoomContext,
-) -> Vec<PassageAction> {
+pub(super) fn head_sheet_ui(ui: &mut Ui, area: Rect, context: &RoomContext) -> Vec<PassageAction> {
     let Some(editing) = context.room.editing() else { return Vec::new() };
     let passage = editing.passage();
     let form = Form { theme: context.theme };

@@ -9,7 +9,8 @@ use coach::follow::How;
 use coach::plan::{Edit, Go, Passage, Pitch};
 use coach::played::{Checked, PlayedNote, words};
 use egui::{
-    Align2, Id, Painter, Pos2, Rangef, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2,
+    Align2, Id, Painter, Pos2, Rangef, Rect, Response, Role, Sense, Stroke, Ui, WidgetInfo, pos2,
+    vec2,
 };
 use pictures::{Meaning, POINTS_A_CENT, Picture, Sounded, planned_ribbons, played_ribbons};
 use tuning::{Cents, Tuning};
@@ -22,6 +23,8 @@ const STAFF: f32 = 0.42;
 const PLANNED: f32 = 0.45;
 /// Ribbons so low, in sizes of captions, go without the names of notes.
 const LOW: f32 = 5.0;
+/// A mouse that is held moves so far, in points, before anything is brushed or pulled.
+const PULL: f32 = 5.0;
 /// So many notes are marked at most.
 const MARKS: usize = 2;
 
@@ -45,8 +48,7 @@ pub(super) fn sheet_ui(
 ) {
     let (room, theme) = (context.room, context.theme);
     let Some(opened) = room.opened() else { return };
-    let sense =
-        if room.editing().is_some() { Sense::click_and_drag() } else { Sense::hover() };
+    let sense = if room.editing().is_some() { Sense::click_and_drag() } else { Sense::hover() };
     let response = ui.interact(area, Id::unique("passage sheet"), sense);
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(context, opened)));
     let sizes = &theme.sizes;
@@ -128,7 +130,7 @@ fn edited(
     axis: &Axis,
     parts: &Parts,
 ) -> Option<PlanAction> {
-    context.room.editing()?;
+    let editing = context.room.editing()?;
     if response.drag_stopped() {
         return Some(PlanAction::Drop);
     }
@@ -145,6 +147,10 @@ fn edited(
     }
     let origin = ui.input(|input| input.pointer.press_origin()).filter(|_| response.dragged())?;
     let moved = here - origin;
+    // Which way it goes is not known before.
+    if moved.length() < PULL && !editing.holds() {
+        return None;
+    }
     let points = POINTS_A_CENT * f64::from(context.theme.sizes.grown.strokes);
     Some(PlanAction::Drag(Drag {
         from: note_at(origin)?,

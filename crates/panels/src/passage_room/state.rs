@@ -6,8 +6,8 @@ use super::opened::Opened;
 use super::pass::Pass;
 use coach::BPM;
 use coach::follow::Now;
-use coach::plan::{BeatUnit, Passage};
-use coach::played::Checked;
+use coach::plan::{BeatUnit, Edit, Passage};
+use coach::played::{Checked, as_played};
 use pictures::HeardPoint;
 use std::sync::Arc;
 use tuning::{Hz, Secs};
@@ -124,7 +124,7 @@ impl PassageRoom {
     }
 
     fn choose(&mut self, place: usize) {
-        let Some(PassageFile { name, passage: Ok(passage) }) = self.passages.get(place) else {
+        let Some(PassageFile { name, passage: Ok(passage), .. }) = self.passages.get(place) else {
             return;
         };
         self.cursor = place;
@@ -198,6 +198,13 @@ impl PassageRoom {
 
     /// Changes the plan, or leaves it.
     fn plan(&mut self, action: PlanAction) {
+        let action = match action {
+            PlanAction::AsPlayed => match self.as_played() {
+                Some(edit) => PlanAction::Make(edit),
+                None => return,
+            },
+            action => action,
+        };
         let Some(editing) = &mut self.editing else { return };
         let before = editing.passage().clone();
         if editing.apply(action) {
@@ -229,6 +236,16 @@ impl PassageRoom {
         self.done[Pass::Straight.place()] = straight.filter(|_| same);
         self.opened = Some(Arc::new(opened));
         self.changes += 1;
+    }
+
+    /// The pass that was looked at last shows how its notes were meant.
+    pub(super) fn can_be_as_played(&self) -> bool {
+        self.pass != Pass::Straight && self.checked(self.pass).is_some()
+    }
+
+    fn as_played(&self) -> Option<Edit> {
+        let checked = self.checked(self.pass).filter(|_| self.can_be_as_played())?;
+        Some(Edit::IntendAll(as_played(&self.opened.as_ref()?.passage, &checked.notes)))
     }
 
     fn leave_plan(&mut self) {
@@ -364,6 +381,11 @@ impl PassageRoom {
                 self.passed.clear();
             }
             PassageHeard::Kept(id, name) => self.kept_as(id, name),
+            PassageHeard::Model(changes, copied)
+                if changes == self.changes && self.phase == Phase::Editing =>
+            {
+                self.plan(PlanAction::Make(Edit::IntendAll(copied)));
+            }
             _ => {}
         }
     }
@@ -497,6 +519,11 @@ impl PassageRoom {
         self.editing.as_ref().filter(|_| self.phase == Phase::Editing)
     }
 
+    /// Changes of plans so far.
+    pub fn changes(&self) -> u64 {
+        self.changes
+    }
+
     /// The passage that was edited last, if anything was changed.
     pub fn edited(&self) -> Option<Edited<'_>> {
         let editing = self.editing.as_ref().filter(|editing| editing.touched)?;
@@ -504,7 +531,6 @@ impl PassageRoom {
             id: editing.id,
             name: editing.name.as_deref().filter(|_| editing.has_file),
             passage: editing.passage(),
-            changes: self.changes,
         })
     }
 

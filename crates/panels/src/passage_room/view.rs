@@ -1,8 +1,8 @@
 //! The room as it is seen.
 
 use super::{
-    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, head, head_sheet, sheet,
-    wording,
+    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, head, head_sheet,
+    sheet, wording,
 };
 use crate::shell::Shell;
 use crate::shell::keys::Scope;

@@ -87,7 +87,11 @@ impl Scene {
         let stand =
             listening(Options { instrument: Some("cello".to_owned()), ..Options::default() });
         let mut all: Vec<PassageFile> = ["low-tide", "up-the-hill", "walking-home"]
-            .map(|name| PassageFile { name: name.to_owned(), passage: Ok(passage(name)), own: false })
+            .map(|name| PassageFile {
+                name: name.to_owned(),
+                passage: Ok(passage(name)),
+                own: false,
+            })
             .into();
         let words = "mine.passage.txt: line 7, column 18: \"H3\" is no note; names run from C0 to B8, with # or b (F#3)";
         all.push(PassageFile {
