@@ -99,13 +99,14 @@ mod tests {
         keeper.keep(1, None, titled("Ours", &tide)).expect("kept");
         keeper.keep(3, Some("mine-2".to_owned()), titled("Hers", &hill)).expect("kept");
         let all = all(Some(&folder.join("passages")));
-        let own: Vec<(&str, &str)> = all
+        let mut own: Vec<(&str, &str)> = all
             .iter()
             .filter(|listed| listed.own)
             .map(|listed| {
                 (listed.name.as_str(), listed.passage.as_ref().expect("read").title.as_str())
             })
             .collect();
+        own.sort_unstable();
         assert_eq!(own, [("mine", "Ours"), ("mine-2", "Hers")]);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
