@@ -36,8 +36,8 @@ const NARROW: (usize, f64) = (4, 25.0);
 /// Beats a minute of the plan, and of slow passes: two thirds.
 const BPM: [f64; 4] = [60.0, 60.0, 90.0, 90.0];
 /// When the plan is begun, and when its notes are, which takes 68 keys.
-const PLAN_SECS: f64 = 3.0;
-const NOTES_SECS: f64 = 9.0;
+const PLAN_SECS: f64 = 5.0;
+const NOTES_SECS: f64 = 12.5;
 /// When the first pass is started; a loudspeaker that was at rest plays after so long; then a bar is counted in, and the player
 /// comes in a little late.
 const START_SECS: f64 = 30.0;
@@ -207,13 +207,13 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     let screen = [
         keys(2.0, "F6"),
         keys(PLAN_SECS, "n"),
-        keys(PLAN_SECS + 0.5, "h"),
-        keys(PLAN_SECS + 1.0, "ctrl+a"),
-        write(PLAN_SECS + 1.3, "Sixteen steps"),
-        keys(PLAN_SECS + 2.8, &to_pace),
-        keys(PLAN_SECS + 4.4, "ctrl+a"),
-        write(PLAN_SECS + 4.7, "90"),
-        keys(PLAN_SECS + 5.1, "Return Escape"),
+        keys(PLAN_SECS + 0.8, "h"),
+        keys(PLAN_SECS + 1.6, "ctrl+a"),
+        write(PLAN_SECS + 2.0, "Sixteen steps"),
+        keys(PLAN_SECS + 3.6, &to_pace),
+        keys(PLAN_SECS + 5.4, "ctrl+a"),
+        write(PLAN_SECS + 5.8, "90"),
+        keys(PLAN_SECS + 6.4, "Return Escape"),
         keys(NOTES_SECS, &planning()),
         // Done, to the list, and into it again.
         keys(START_SECS - 4.0, "Return Return"),
