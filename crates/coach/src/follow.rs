@@ -6,6 +6,7 @@ mod heard;
 mod model;
 mod places;
 mod row;
+mod unslip;
 mod viterbi;
 
 use tuning::{Secs, Tuning};
@@ -80,6 +81,7 @@ pub fn align(passage: &Passage, heard: &mut Heard, tuning: &Tuning) -> Vec<Align
 
 fn aligned(model: &Model, heard: &mut Heard) -> Vec<Aligned> {
     heard.settle();
+    heard.unslip(|low, high| model.goes(low, high));
     let places = places(heard, 0..heard.len() + 1);
     let sounding = heard.sums(0, heard.len()).count * FRAME.get();
     let first = FIRST_BEAT * sounding / model.beats();
@@ -286,6 +288,26 @@ pub(crate) mod tests {
             played(7),
         ];
         assert_eq!(found, expected);
+    }
+
+    #[test]
+    fn a_note_that_is_heard_an_octave_too_low_at_first_begins_where_it_begins() {
+        let slips = [48, 52, 45, 50];
+        let mut events = frames(&slips);
+        let begins = 2.0 * BEAT_SECS;
+        for event in &mut events {
+            if let Event::Frame(frame) = event
+                && (begins..begins + 0.15).contains(&frame.time.get())
+            {
+                frame.f0 = frame.f0.map(|f0| f0.raised(tuning::Cents(-1200.0)));
+            }
+        }
+        let mut heard = Heard::default();
+        events.iter().for_each(|event| heard.push(event, None));
+        let aligned = align(&passage(&slips), &mut heard, &Tuning::default());
+        let found: Vec<_> = aligned.iter().map(|one| (one.note, one.how)).collect();
+        assert_eq!(found, [0, 1, 2, 3].map(|note| (Some(note), How::Played)));
+        assert!((aligned[2].start.get() - begins).abs() < 0.03, "{:?}", aligned[2]);
     }
 
     #[test]

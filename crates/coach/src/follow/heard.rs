@@ -5,6 +5,8 @@ use std::ops::Range;
 use tuning::{Hz, Secs};
 use vibrato::{Event, FRAME, Note, median};
 
+use super::unslip::unslip;
+
 /// Cents are counted from here; only differences matter.
 const ZERO: Hz = Hz(440.0);
 /// A pitch less likely to be right than this is none.
@@ -147,6 +149,12 @@ impl Heard {
             self.cents.push(cents);
         }
         self.sum_from(from);
+    }
+
+    /// Raises what was told too low behind leaps that `planned` does not know; for all that was heard.
+    pub(super) fn unslip(&mut self, planned: impl Fn(f64, f64) -> bool) {
+        unslip(&mut self.cents, planned);
+        self.sum_from(0);
     }
 
     fn sum_from(&mut self, from: usize) {

@@ -191,6 +191,14 @@ impl Model {
         second.map_or(off, |second| off.min((cents - second).abs()))
     }
 
+    /// Whether the plan goes from one pitch to another, in cents, or does if notes between both are left out.
+    pub(super) fn goes(&self, from: f64, to: f64) -> bool {
+        let near = |note: usize, cents: f64| self.off(note, cents) <= 2.0 * NEAR_CENTS;
+        let ends = |note: usize| note + 1..self.notes.len().min(note + 2 + MOST_SKIPPED);
+        let begins = (0..self.notes.len()).filter(|note| near(*note, from));
+        begins.flat_map(ends).any(|note| near(note, to))
+    }
+
     /// What a stretch of sound costs as each of the notes.
     pub(super) fn weigh(&self, costs: &Costs, stretch: &Stretch, into: &mut StretchCosts) {
         let Stretch { secs, sums, beat, sounds, inside } = *stretch;
