@@ -24,6 +24,8 @@ const STEP_SECS: f64 = 0.005;
 /// A bend must explain the widths this much better than one line (F of 2 and n − 4), from so many half oscillations on.
 const LEAST_F: f64 = 4.0;
 const LEAST_BENT: usize = 6;
+/// Start, peak, end and place of a bend.
+const BENT_UNKNOWNS: f64 = 4.0;
 /// The least variance of a half oscillation's width, in cents squared.
 const LEAST_VARIANCE: f64 = 1.0;
 /// Half oscillations share their turns, and an uneven hand makes both halves of a cycle alike: what they tell is worth
@@ -236,6 +238,10 @@ fn straight(points: &[(f64, f64)], a: f64, b: f64) -> Option<Solved<3>> {
 }
 
 /// Where the widths bend, in seconds; `None` where one line does as well.
+///
+/// The doubt is the standard deviation of where the bend may be: a place is as likely as the squares make it that it leaves
+/// over (Student's distribution, for their variance is unknown, too). An uneven hand makes both halves of a cycle alike, so
+/// that only cycles count.
 fn bend(points: &[(f64, f64)], a: f64, b: f64) -> Option<Measure<f64>> {
     if points.len() < LEAST_BENT {
         return None;
@@ -248,11 +254,15 @@ fn bend(points: &[(f64, f64)], a: f64, b: f64) -> Option<Measure<f64>> {
     let best = (0..all.len()).min_by(|i, k| all[*i].total_cmp(&all[*k]))?;
     let variance = (all[best] / points.len().saturating_sub(4).max(1) as f64).max(LEAST_VARIANCE);
     let f = (straight(points, a, b)?.left - all[best]) / 2.0 / variance;
-    // How far it may move until the rest grows by one variance.
-    let grown = |i: &usize| all[*i] > all[best] + variance;
-    let low = (0..best).rev().find(grown).unwrap_or(0);
-    let high = (best..all.len()).find(grown).unwrap_or(all.len() - 1);
-    let se = SHARED * 0.5 * STEP_SECS * (high - low) as f64;
+    let free = (0.5 * points.len() as f64 - BENT_UNKNOWNS).max(1.0);
+    let squares = (0.5 * all[best]).max(free * LEAST_VARIANCE);
+    let likely = |left: f64| (1.0 + 0.5 * (left - all[best]) / squares).powf(-0.5 * (free + 1.0));
+    let (mut sum, mut spread) = (0.0, 0.0);
+    for (i, left) in all.iter().enumerate() {
+        let off = place(i) - place(best);
+        (sum, spread) = (sum + likely(*left), spread + likely(*left) * off * off);
+    }
+    let se = (spread / sum).sqrt();
     let told = Measure { value: place(best), se: Some(se) };
     (f >= LEAST_F).then_some(told)
 }
@@ -279,4 +289,47 @@ pub(super) fn course(halves: &[Half]) -> Vec<(f64, f64, f64)> {
     times
         .filter_map(|time| Some((time, at(time, &|half| half.width)?, at(time, &Half::rate)?)))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::told::tests::chance;
+
+    /// Half oscillations of a hand whose cycles are uneven by this share, and how far the told bend lies from the true one,
+    /// in standard errors.
+    fn off(uneven: f64, draws: &mut impl Iterator<Item = f64>) -> Option<f64> {
+        let mut normal = || draws.next().expect("endless");
+        let secs = (2.0 + 0.4 * normal()).clamp(1.2, 3.0);
+        let rate_hz = (5.5 + 0.4 * normal()).clamp(4.5, 6.5);
+        let peak = secs * (0.5 + 0.12 * normal()).clamp(0.25, 0.75);
+        let (narrow, wide) = (20.0, 70.0);
+        let cycles = (secs * rate_hz) as usize;
+        let mut points = Vec::new();
+        for cycle in 0..cycles {
+            let stretched = 1.0 + uneven * normal();
+            for half in 0..2 {
+                let time = (cycle as f64 + 0.25 + 0.5 * f64::from(half)) / rate_hz;
+                let course = if time < peak { time / peak } else { (secs - time) / (secs - peak) };
+                let width = narrow + course * (wide - narrow);
+                points.push((time, width * stretched + 0.7 * normal()));
+            }
+        }
+        let told = bend(&points, 0.0, secs)?;
+        Some((told.value - peak).abs() / told.se.expect("a doubt"))
+    }
+
+    #[test]
+    fn the_peak_of_an_uneven_hand_lies_inside_its_doubt_as_often_as_that_says() {
+        let mut draws = chance();
+        for uneven in [0.04, 0.08] {
+            let all: Vec<f64> = (0..400).filter_map(|_| off(uneven, &mut draws)).collect();
+            let within = |most: f64| {
+                all.iter().filter(|off| **off <= most).count() as f64 / all.len() as f64
+            };
+            assert!(all.len() > 380, "{}", all.len());
+            assert!((0.68..0.85).contains(&within(1.0)), "uneven by {uneven}: {}", within(1.0));
+            assert!((0.93..0.99).contains(&within(2.0)), "uneven by {uneven}: {}", within(2.0));
+        }
+    }
 }

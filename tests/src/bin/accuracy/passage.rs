@@ -41,7 +41,7 @@ const SHARE_PCT: f64 = 6.0;
 /// Lines held.
 const CONTOUR_HELD_PCT: f64 = 93.0;
 const PEAK_HELD_PCT: f64 = 90.0;
-const COVERED_HELD_PCT: f64 = 75.0;
+const COVERED_HELD_PCT: f64 = 90.0;
 /// Why a bar is missed.
 const WHY_ALIGNED: &str =
     "a wrong note that sounds like its neighbour, and a new bow on one pitch that the room fills";
