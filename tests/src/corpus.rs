@@ -145,6 +145,11 @@ impl Draw {
         self.0.random::<bool>()
     }
 
+    /// Near to a normal draw, from its standard deviation.
+    pub(crate) fn normal(&mut self, sd: f64) -> f64 {
+        sd * ((0..12).map(|_| self.even(0.0, 1.0)).sum::<f64>() - 6.0)
+    }
+
     /// How far the player's whole tuning lies beside A4 = 440 Hz, in cents.
     pub(crate) fn tuning(&mut self) -> f64 {
         self.even(-22.0, 22.0)

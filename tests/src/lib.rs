@@ -3,6 +3,7 @@
 pub mod corpus;
 pub mod drill_corpus;
 pub mod drill_scoring;
+pub mod habit_takes;
 pub mod listening;
 pub mod passage_contours;
 pub mod passage_scoring;

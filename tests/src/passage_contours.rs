@@ -54,10 +54,6 @@ pub struct Contours {
     pub spec: Spec,
 }
 
-fn normal(draw: &mut Draw, sd: f64) -> f64 {
-    sd * ((0..12).map(|_| draw.even(0.0, 1.0)).sum::<f64>() - 6.0)
-}
-
 /// Notes in free time, each of a second and a quarter of it, with a rest behind each.
 fn passage(notes: &[(i32, f64, Intention)]) -> Passage {
     let quarters = |secs: f64| Beats::new((4.0 * secs).round().max(1.0) as u32, 4).expect("short");
@@ -87,7 +83,7 @@ pub fn contours(number: u64) -> Contours {
         let course = (i != 3 && i != 6).then(|| course(&mut draw, i == 5));
         let f0 = Tuning::default().frequency(midi);
         let mut spec = NoteSpec::straight(Secs(time), Secs(secs), f0);
-        spec.level_db = normal(&mut draw, 3.0);
+        spec.level_db = draw.normal(3.0);
         spec.wander = Cents(if course.is_some() { 0.8 } else { draw.even(0.5, 2.0) });
         spec.vibrato = course.map(|course| vibrato(&course, secs, uneven_pct));
         let intention = course.map_or(Intention::Straight, |course| Intention::Contour {
@@ -145,7 +141,7 @@ pub fn two_passes(number: u64, keeps: f64) -> (Passage, [Spec; 2]) {
     let mut level_db = 0.0;
     let mut line: Vec<(i32, f64)> = Vec::new();
     for _ in 0..LINE_NOTES {
-        level_db += normal(&mut draw, LINE_DB);
+        level_db += draw.normal(LINE_DB);
         // One pitch twice in a row is one note in a room.
         let midi = loop {
             let midi = draw.whole(43, 71);
@@ -163,7 +159,7 @@ pub fn two_passes(number: u64, keeps: f64) -> (Passage, [Spec; 2]) {
             let start = 0.5 + i as f64 * (LINE_SECS + LINE_APART_SECS);
             let f0 = Tuning::default().frequency(*midi);
             let mut note = NoteSpec::straight(Secs(start), Secs(LINE_SECS), f0);
-            note.level_db = keeps * (db - middle) + normal(&mut draw, RETURN_DB) + gain_db;
+            note.level_db = keeps * (db - middle) + draw.normal(RETURN_DB) + gain_db;
             note.wander = Cents(1.0);
             let width = draw.even(15.0, 80.0);
             note.vibrato = vibrated.then(|| VibratoSpec {

@@ -212,11 +212,6 @@ fn deeds(passage: &Passage, draw: &mut Draw) -> Vec<(usize, Deed)> {
     deeds
 }
 
-/// A draw near to a normal one, from its standard deviation.
-fn normal(draw: &mut Draw, sd: f64) -> f64 {
-    sd * ((0..12).map(|_| draw.even(0.0, 1.0)).sum::<f64>() - 6.0)
-}
-
 fn perform(passage: &Passage, draw: &mut Draw) -> Vec<Sounded> {
     let notes = passage.notes();
     let deeds = deeds(passage, draw);
@@ -236,7 +231,7 @@ fn perform(passage: &Passage, draw: &mut Draw) -> Vec<Sounded> {
         let along = (time / total.max(1.0)).min(1.0);
         let wave = (std::f64::consts::TAU * time / period + phase).sin();
         let drift = 1.0 + (ramp * (2.0 * along - 1.0) + swing * wave).clamp(-DRIFT, DRIFT);
-        rubato = 0.5 * rubato + normal(draw, RUBATO);
+        rubato = 0.5 * rubato + draw.normal(RUBATO);
         let length = note.beats.get() * beat * drift * rubato.exp();
         let Some(planned) = midi_of(note) else {
             time += length;
@@ -272,8 +267,8 @@ fn perform(passage: &Passage, draw: &mut Draw) -> Vec<Sounded> {
             after_jump: std::mem::take(&mut jumped),
             vibrato,
             bow_changes: turns.then(|| Secs(secs * draw.even(0.4, 0.6))).into_iter().collect(),
-            cents: normal(draw, if note.open() { 2.0 } else { 8.0 }),
-            level_db: normal(draw, 2.0),
+            cents: draw.normal(if note.open() { 2.0 } else { 8.0 }),
+            level_db: draw.normal(2.0),
         });
         time += length;
     }
@@ -342,7 +337,7 @@ fn session(passage: &Passage, sounded: &[Sounded], number: u64) -> Spec {
             release: Secs((secs / 4.0).min(0.04)),
             level_db: one.level_db,
             wander: Cents(draw.even(0.5, 2.0)),
-            drift: Cents(normal(&mut draw, 3.0)),
+            drift: Cents(draw.normal(3.0)),
             ring: Secs(if open { draw.even(0.3, 1.2) } else { 0.0 }),
             bow_changes: one.bow_changes.clone(),
             vibrato: one.vibrato.clone(),

@@ -8,6 +8,7 @@ mod delay;
 mod double_stops;
 mod drills;
 mod frames;
+mod habits;
 mod live;
 mod notes;
 mod passage;
@@ -30,7 +31,7 @@ use whole_chain::listening::{HeardSound, listen};
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
 /// The sections that can be asked for.
-const SECTIONS: [&str; 11] = [
+const SECTIONS: [&str; 12] = [
     "widths",
     "frames",
     "straight",
@@ -42,6 +43,7 @@ const SECTIONS: [&str; 11] = [
     "phrases",
     "double_stops",
     "passage",
+    "habits",
 ];
 
 /// Measures the ear on sounds of exactly known pitch.
@@ -144,6 +146,9 @@ fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     }
     if wanted("passage") {
         passage::measure(run, &mut sheet)?;
+    }
+    if wanted("habits") {
+        habits::measure(run, &mut sheet)?;
     }
     Ok(sheet)
 }
