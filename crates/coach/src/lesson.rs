@@ -7,8 +7,10 @@ use crate::bowing::Bowing;
 use crate::comparison::{Comparison, Difference};
 use crate::round_bounds::{Change, Rounds};
 
-/// The longest phrase whose course is kept: 120 s of frames of 5 ms.
-const MOST_FRAMES: usize = 24_000;
+/// The longest phrase whose course is kept.
+pub const LONGEST_PHRASE: Secs = Secs(120.0);
+/// So many frames of 5 ms those are.
+const MOST_FRAMES: usize = (LONGEST_PHRASE.0 * 200.0) as usize;
 /// Frames kept from before the first note.
 const BEFORE: Secs = Secs(0.1);
 /// Frames that may come before a beginning is told: 1 s.
@@ -42,6 +44,13 @@ impl Phrase {
     /// Start of the first note and end of the last.
     pub fn span(&self) -> Option<(Secs, Secs)> {
         Some((self.notes.first()?.start, self.notes.last()?.end))
+    }
+
+    /// The same on a clock that is `by` ahead.
+    pub fn later(mut self, by: Secs) -> Self {
+        self.notes.iter_mut().for_each(|note| *note = note.later(by));
+        self.course.iter_mut().for_each(|instant| instant.time.0 += by.0);
+        self
     }
 }
 
@@ -196,6 +205,21 @@ impl Lesson {
     pub fn bring_back(&mut self) -> Option<LessonEvent> {
         let phrase = self.aside.pop()?;
         Some(self.take_up(phrase))
+    }
+
+    /// A phrase that was kept before is the model from now on; the echoes of another one go.
+    pub fn bring_model(&mut self, phrase: Phrase) {
+        self.again();
+        self.model = Some(phrase);
+    }
+
+    /// A phrase that was kept before is an echo, however unlike the model. `false` where there is no model.
+    pub fn bring_echo(&mut self, phrase: Phrase) -> bool {
+        let Some(model) = &self.model else { return false };
+        let comparison = Comparison::new(&model.notes, &phrase.notes);
+        self.doubtful = None;
+        self.keep(Echo { phrase, comparison });
+        true
     }
 
     fn keep(&mut self, echo: Echo) {
@@ -400,6 +424,32 @@ mod tests {
         assert_eq!(model.notes[0].start, Secs(10.0));
         lesson.again();
         assert_eq!(play(&mut lesson, &[vibrated(57, 30.0, 5.0, 9.0)], 1.1)[1], LessonEvent::Model);
+    }
+
+    #[test]
+    fn what_was_kept_before_is_brought_as_the_model_or_as_an_echo() {
+        let phrase = |start: f64, width: f64| {
+            let note = vibrated(57, start, 5.0, width);
+            let course = vec![Instant { time: Secs(start), f0: Some(Hz(220.0)), confidence: 0.9 }];
+            Phrase { notes: vec![note], course }
+        };
+        let mut lesson = Lesson::new(Secs(1.0));
+        assert!(!lesson.bring_echo(phrase(1.0, 30.0)), "there is nothing to answer");
+        play(&mut lesson, &[vibrated(57, 1.0, 5.0, 40.0)], 1.1);
+        play(&mut lesson, &[vibrated(57, 10.0, 5.0, 20.0)], 1.1);
+        lesson.bring_model(phrase(2.0, 50.0).later(Secs(-100.0)));
+        let model = lesson.model().expect("it was brought");
+        assert_eq!((model.notes[0].start, model.course[0].time), (Secs(-98.0), Secs(-98.0)));
+        assert!(lesson.echoes().is_empty(), "they answered another model");
+        assert!(lesson.bring_echo(phrase(2.0, 30.0).later(Secs(-200.0))));
+        // One that is played answers it, too.
+        play(&mut lesson, &[vibrated(57, 30.0, 5.0, 45.0)], 1.1);
+        let way: Vec<f64> = lesson
+            .way(Quantity::Width)
+            .into_iter()
+            .map(|difference| difference.expect("known").value)
+            .collect();
+        assert_eq!(way, [-20.0, -5.0]);
     }
 
     #[test]

@@ -54,7 +54,7 @@ pub use findings::{bloom_width, breaks_rule};
 pub use intonation::Aim;
 pub use judged::Judged;
 pub use judging::{Hints, Next, Practice};
-pub use lesson::{Echo, Instant, Lesson, LessonEvent, Phrase};
+pub use lesson::{Echo, Instant, LONGEST_PHRASE, Lesson, LessonEvent, Phrase};
 pub use on_beat::{OnBeat, OnStart};
 pub use pacer::{Beat, InTurn, Pacer, Wanted};
 pub use progress::SinceRest;

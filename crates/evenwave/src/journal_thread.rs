@@ -2,6 +2,8 @@
 //! does what the room orders. The window never waits for it.
 
 mod carrying;
+mod judging;
+mod lesson_phrase;
 mod measuring;
 mod watching;
 
@@ -13,14 +15,19 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel}
 use std::thread;
 use std::time::{Duration, Instant, SystemTime};
 
+use coach::Phrase;
 use journal::{Entry, Journal, JournalError, Shelf, TakeId};
 use panels::journal_room::{JournalHeard, JournalOrder, Writing};
+use panels::shell::action::UseAs;
 
 use crate::last_wait::{LastWait, last_wait};
 use crate::player::Clip;
 use crate::words::{aside, counted};
 use carrying::Carrier;
+pub(crate) use judging::pass_of;
+use lesson_phrase::lesson_phrase;
 use measuring::measure;
+use tuning::Secs;
 
 /// So often the thread looks whether takes have come or gone.
 const LOOK: Duration = Duration::from_millis(500);
@@ -32,8 +39,21 @@ pub(crate) enum FromJournal {
     Room(JournalHeard),
     /// The sound that was ordered to be played, decoded.
     Play(Clip),
+    /// A part of this take is wanted in the lesson.
+    Phrase(Box<LessonPhrase>),
     /// The player chose these recordings in the system's dialog, to be taken in.
     Recordings(Vec<PathBuf>),
+}
+
+/// A part of a take, as a lesson has it.
+#[derive(Clone, Debug)]
+pub(crate) struct LessonPhrase {
+    pub(crate) id: TakeId,
+    pub(crate) use_as: UseAs,
+    /// All notes of the take lie in it.
+    pub(crate) whole: bool,
+    /// Times count from the start of the take.
+    pub(crate) phrase: Phrase,
 }
 
 /// The thread; dropping it ends it, and waits for what it is at unless the disk does not answer.
@@ -198,6 +218,8 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                     |whole| Clip { from: part.0, to: part.1, start: from, looped, speed, ..whole };
                 self.play(&id, played);
             }
+            JournalOrder::Judge { id, part, by } => self.judge(id, part, *by),
+            JournalOrder::ToLesson { id, part, use_as } => self.to_lesson(id, part, use_as),
             JournalOrder::Keep(id, keep) => {
                 self.change_take(&id, |journal| journal.keep(&id, keep))
             }
@@ -331,6 +353,21 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
         }
     }
 
+    /// Brings a part of a take into the lesson.
+    fn to_lesson(&mut self, id: TakeId, part: (Secs, Secs), use_as: UseAs) {
+        let Some(shelf) = self.shelf() else { return };
+        let (path, file) = (shelf.sound(&id), shelf.take(&id));
+        drop(shelf);
+        let heard = file.map_err(|error| error.to_string());
+        match heard.and_then(|file| lesson_phrase(&path, &file, part)) {
+            Ok((phrase, whole)) => {
+                let brought = LessonPhrase { id, use_as, whole, phrase };
+                (self.tell)(FromJournal::Phrase(Box::new(brought)));
+            }
+            Err(words) => self.tell(JournalHeard::Trouble(words)),
+        }
+    }
+
     fn decoded(&mut self, id: &TakeId) -> Result<Clip, String> {
         if let Some((of, clip)) = &self.sound
             && of == id
@@ -360,10 +397,12 @@ mod tests {
     use std::sync::Mutex;
     use std::time::Duration;
 
-    use journal::{Context, Label};
-    use tuning::Secs;
+    use journal::{Context, Label, TakeFile};
 
     use super::*;
+    use crate::arguments::settings_of_take;
+    use crate::heard_file::hear_samples;
+    use crate::session::Session;
 
     const RATE_HZ: u32 = 48_000;
 
@@ -472,6 +511,67 @@ mod tests {
         });
         assert_eq!((clip.samples.len(), clip.rate_hz), (96_000, RATE_HZ));
         assert_eq!((clip.start, clip.speed), (Secs(0.5), 0.5));
+        drop((thread, shared));
+        fs::remove_dir_all(&folder).ok();
+    }
+
+    #[test]
+    fn a_part_of_a_take_goes_into_the_lesson_with_its_notes_and_its_pitch() {
+        let folder = folder("to-lesson");
+        let journal = Journal::open(&folder).expect("free").journal;
+        let mut writer = journal.begin(&Context::default(), RATE_HZ).expect("a journal");
+        let session = Session::named("tidy-transfer").expect("shipped");
+        writer.sound(session.samples()).expect("room on the disk");
+        let measured = hear_samples(
+            session.samples(),
+            RATE_HZ,
+            settings_of_take(&TakeFile::begun(&Context::default(), String::new(), RATE_HZ)),
+            &mut |_| {},
+        );
+        let notes = measured.expect("heard").notes;
+        assert!(notes.len() >= 4, "{} notes", notes.len());
+        notes.iter().for_each(|note| writer.note(note).expect("room on the disk"));
+        let kept = writer.finish().expect("room on the disk");
+        let (thread, shared, told) = started(&folder, Some(journal));
+        let order = |from, to, use_as| {
+            let part = (Secs(from), Secs(to));
+            thread.order(JournalOrder::ToLesson { id: kept.id.clone(), part, use_as });
+        };
+        let brought = |told: &Receiver<FromJournal>| {
+            wait(told, |told| match told {
+                FromJournal::Phrase(brought) => Some(*brought),
+                FromJournal::Room(JournalHeard::Trouble(words)) => panic!("{words}"),
+                _ => None,
+            })
+        };
+        order(0.0, kept.length_s, UseAs::Model);
+        let whole = brought(&told);
+        assert!(whole.whole && whole.use_as == UseAs::Model && whole.id == kept.id);
+        assert_eq!(whole.phrase.notes.len(), notes.len());
+        // Of the second and third note alone, where they lie in the take.
+        let (first, last) = (&notes[1], &notes[2]);
+        order(first.start.0, last.end.0, UseAs::Echo);
+        let part = brought(&told);
+        assert!(!part.whole && part.use_as == UseAs::Echo);
+        let starts: Vec<f64> = part.phrase.notes.iter().map(|note| note.start.0).collect();
+        assert_eq!(starts.len(), 2);
+        assert!((starts[0] - first.start.0).abs() < 1e-4, "{starts:?}");
+        let middle = 0.5 * (last.start.0 + last.end.0);
+        let at = |phrase: &Phrase| {
+            let near = phrase
+                .course
+                .iter()
+                .min_by(|a, b| (a.time.0 - middle).abs().total_cmp(&(b.time.0 - middle).abs()));
+            near.and_then(|near| near.f0).expect("it sounds there")
+        };
+        let cents = at(&part.phrase).cents_above(at(&whole.phrase)).0;
+        assert!(
+            cents.abs() < 1.0,
+            "the pitch of the part lies where that of the whole does: {cents}"
+        );
+        order(first.start.0 + 0.3, first.end.0 - 0.3, UseAs::Echo);
+        let words = heard!(&told, JournalHeard::Trouble(words) => words);
+        assert!(words.starts_with("no whole note"), "{words}");
         drop((thread, shared));
         fs::remove_dir_all(&folder).ok();
     }

@@ -12,8 +12,8 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
-use coach::{Answered, TakeOptions};
-use journal::{Context, Journal, LessonPart, PassOf, TakeId};
+use coach::{Answered, Judged, Played, TakeOptions};
+use journal::{Context, Journal, LessonPart, PassOf, TakeId, Turn};
 use tuning::Secs;
 use vibrato::Note;
 
@@ -63,6 +63,40 @@ pub struct TurnOf {
     pub shuffle: Option<u64>,
     /// Whether its round was secure.
     pub secure: bool,
+}
+
+impl TurnOf {
+    /// The turns of a judged round; `shuffle` is what its regions were shuffled by.
+    pub fn all(judged: &Judged, shuffle: Option<u64>) -> Vec<Self> {
+        let turn = |turn: &Played| Self {
+            start: turn.start,
+            end: turn.end,
+            finger: judged.asked[turn.asked].finger,
+            made: turn.made,
+            asked: judged.asked[turn.asked].count,
+            shuffle,
+            secure: judged.holds,
+        };
+        judged.turns.iter().map(turn).collect()
+    }
+
+    /// As a take keeps it that begins at `zero`.
+    pub fn written(&self, zero: Secs) -> Turn {
+        Turn {
+            start_s: rounded(self.start, zero),
+            end_s: rounded(self.end, zero),
+            finger: self.finger,
+            made: self.made,
+            asked: self.asked,
+            shuffle: self.shuffle,
+            secure: Some(self.secure),
+        }
+    }
+}
+
+/// A time from the start of a take, to a millisecond: no turn is known better.
+pub(crate) fn rounded(time: Secs, zero: Secs) -> f64 {
+    ((time.0 - zero.0) * 1e3).round() / 1e3
 }
 
 /// What the writer is given, in the order of time.

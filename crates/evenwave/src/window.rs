@@ -33,13 +33,15 @@ use panels::drill_room::drill_ui;
 use panels::journal_room::journal_ui;
 use panels::lesson_room::{LessonAction, lesson_ui};
 use panels::passage_room::passage_ui;
+use panels::shell::manual::ManualPage;
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
 use panels::stand::picture::Sounding;
-use panels::stand::{Action, Command, Device, Devices, Heard, Overlay, Stand, stand_ui};
+use panels::stand::{About, Action, Command, Device, Devices, Heard, Overlay, Stand, stand_ui};
 
 use crate::fault::Fault;
 use crate::listener;
+use crate::manual;
 use crate::mistakes::{hushed, kept};
 use crate::takes::{RecentTakes, TakeState, Takes};
 use delays::Delays;
@@ -244,6 +246,8 @@ impl Window {
             leaving: Vec::new(),
         };
         window.forget_sound();
+        let page = |page: &manual::Page| ManualPage { name: page.name, text: page.text };
+        window.hear(Heard::Manual(manual::MANUAL.iter().map(page).collect()));
         window.read_drills();
         window.read_passages();
         // A passage may be practised since the last time.
@@ -416,6 +420,9 @@ impl Window {
             Room::Passage => self.keep_edited(),
             _ => {}
         }
+        if self.stand.shell.room == Room::Journal {
+            self.tell_judges();
+        }
         if [room, self.stand.shell.room].contains(&Room::Lesson) {
             self.lesson_is_seen(self.stand.shell.room == Room::Lesson);
         }
@@ -510,10 +517,13 @@ impl Window {
         if keep != self.kept || self.unwritten.load(Relaxed) {
             self.kept = keep.clone();
             let (settings, unwritten) = (self.opening.settings.clone(), self.unwritten.clone());
+            let tell = teller(&self.tell, &self.context);
             self.disk.ask(move || {
-                let done = settings.write(&keep);
-                unwritten.store(done.is_err(), Relaxed);
-                done
+                let trouble = settings.write(&keep).err();
+                if unwritten.swap(trouble.is_some(), Relaxed) || trouble.is_some() {
+                    tell(Heard::About(About::Settings, trouble));
+                }
+                Ok(())
             });
         }
     }

@@ -76,7 +76,7 @@ pub struct TakeFile {
 pub struct PassOf {
     /// The plan: the name of its file.
     pub plan: String,
-    /// Which pass, 1 to 4.
+    /// Which pass, 1 to 4; 0 where it was played elsewhere and judged afterwards.
     pub number: u8,
     /// The one thing that was found, and what was said of the passage as a whole.
     pub said: Vec<String>,
@@ -291,5 +291,17 @@ impl TakeFile {
             }
         }
         self.turns.extend_from_slice(turns);
+    }
+
+    /// What was made of it before, as a round or as a pass, is so no more.
+    pub(crate) fn judged_anew(&mut self) {
+        let turns = std::mem::take(&mut self.turns);
+        let of_a_turn = |note: &NoteMeasures| {
+            let middle = 0.5 * (note.start_s + note.end_s);
+            turns.iter().any(|turn| (turn.start_s..turn.end_s).contains(&middle))
+        };
+        self.notes.iter_mut().filter(|note| of_a_turn(note)).for_each(|note| note.finger = None);
+        (self.drill, self.pace_bpm, self.oscillations_per_beat) = (None, None, None);
+        self.pass = None;
     }
 }

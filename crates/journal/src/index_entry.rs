@@ -38,7 +38,7 @@ pub struct Entry {
     pub drill: Option<String>,
     /// The passage.
     pub passage: Option<String>,
-    /// The pass through it, 1 to 4, and the one thing that was found.
+    /// The pass through it, 1 to 4 (0 where it was judged afterwards), and the one thing that was found.
     pub pass: Option<(u8, String)>,
     /// The finger, where one finger played all of it.
     pub finger: Option<u8>,

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use crate::context::LessonPart;
+use crate::context::{LessonPart, Pace};
 use crate::error::JournalError;
 use crate::file_format::{Answer, PassOf, SoundFile, TakeFile, Turn, WrittenLesson};
 use crate::folder::FolderKind;
@@ -90,6 +90,36 @@ impl Journal {
     /// Says what was made of the pass through a passage that a take holds.
     pub fn pass(&self, id: &TakeId, pass: PassOf) -> Result<(), JournalError> {
         self.change(id, |file| file.pass = Some(pass))
+    }
+
+    /// Says that a take that was made elsewhere holds rounds of this drill, in place of what it was judged as before.
+    pub fn judged_as_round(
+        &self,
+        id: &TakeId,
+        (drill, pace): (&str, Option<Pace>),
+        turns: &[Turn],
+    ) -> Result<(), JournalError> {
+        self.change(id, |file| {
+            file.judged_anew();
+            file.drill = Some(drill.to_owned());
+            file.pace_bpm = pace.map(|pace| pace.bpm);
+            file.oscillations_per_beat = pace.and_then(|pace| pace.oscillations_per_beat);
+            file.played_in(turns);
+        })
+    }
+
+    /// Says that a take that was made elsewhere holds the passage of this title, in place of what it was judged as before.
+    pub fn judged_as_pass(
+        &self,
+        id: &TakeId,
+        title: &str,
+        pass: PassOf,
+    ) -> Result<(), JournalError> {
+        self.change(id, |file| {
+            file.judged_anew();
+            file.passage = Some(title.to_owned());
+            file.pass = Some(pass);
+        })
     }
 
     /// Says what a take was in a lesson; `None` for nothing.

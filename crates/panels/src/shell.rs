@@ -4,6 +4,7 @@ pub mod action;
 pub(crate) mod commands;
 pub(crate) mod delays_shown;
 pub mod keys;
+pub mod manual;
 pub(crate) mod notice;
 pub mod options;
 pub(crate) mod overlays;

@@ -24,7 +24,9 @@ mod update;
 pub mod view;
 mod words;
 
-pub use crate::shell::action::{Action, Command, Device, Devices, Figures, Heard, Overlay, Take};
+pub use crate::shell::action::{
+    About, Action, Command, Device, Devices, Figures, Heard, Overlay, Take,
+};
 pub use commands::TASK;
 pub(crate) use commands::{HOLD, QUESTION, ROWS};
 pub use spoken_summary::SpokenSummary;

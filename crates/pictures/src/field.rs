@@ -1,7 +1,7 @@
 //! The rate-width field: the vibrato as one point that wanders in a plane, with a tail, among the
 //! regions the player has named; or notes and turns as points in it, in the order in which they were played.
 
-use crate::scale::{RATE, Scale, WIDTH};
+use crate::scale::{FIELD_RATE, RATE, Scale, WIDTH};
 use crate::{Axis, Meaning, Picture, Shape, Sizes};
 use coach::Region;
 use emath::{Align2, Pos2, Rect, Vec2, pos2, vec2};
@@ -88,6 +88,8 @@ impl Field<'_> {
     };
 }
 
+/// The name of the axis stands so high over it, its highest number included, as a share of the type size.
+const NAMED: f32 = 1.8;
 /// Room around what is played or asked for, so that small differences are not blown up.
 const RATE_ROOM: Hz = Hz(0.6);
 const WIDTH_ROOM: Cents = Cents(8.0);
@@ -133,9 +135,9 @@ impl Plane {
     pub fn of(area: Rect, sizes: &Sizes, rates: Scale, widths: Scale) -> Self {
         let axes = axes(sizes);
         // The number at the end of the gauges' own scale is a short one.
-        let beyond = if rates == RATE { 0.6 } else { 0.9 };
+        let beyond = if [RATE, FIELD_RATE].contains(&rates) { 0.6 } else { 0.9 };
         let rect = Rect::from_min_max(
-            pos2(area.left() + axes.x, area.top() + 0.5 * sizes.scale),
+            pos2(area.left() + axes.x, area.top() + NAMED * sizes.scale),
             pos2(area.right() - beyond * sizes.scale, area.bottom() - axes.y),
         );
         Self::at_rect(rect, rates, widths)
@@ -234,7 +236,7 @@ fn scales(picture: &mut Picture, area: Rect, plane: &Plane) {
         }
     }
     let foot = area.bottom() - 0.3 * size;
-    picture.write(Meaning::ScaleNumber, pos2(area.left(), foot), "width, cents");
+    picture.write(Meaning::ScaleNumber, pos2(area.left(), area.top() + 0.8 * size), "width, cents");
     let left = rect.right() - picture.width(Meaning::ScaleNumber, "rate, Hz");
     picture.write(Meaning::ScaleNumber, pos2(left, foot), "rate, Hz");
 }

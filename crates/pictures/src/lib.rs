@@ -54,7 +54,7 @@ pub use ink::{Colour, Ink, Paper};
 pub use meaning::{Look, Meaning, Type};
 pub use played_ribbon::{HeardPoint, Sounded, played_ribbons};
 pub use ribbon::{POINTS_A_CENT, planned_ribbons};
-pub use scale::{Axis, OFFSET, RATE, SPREAD, Scale, Tick, WIDTH, round_step};
+pub use scale::{Axis, FIELD_RATE, OFFSET, RATE, SPREAD, Scale, Tick, WIDTH, round_step};
 pub use sizes::{Grown, Sizes};
 pub use staff::Staff;
 pub use svg::svg;

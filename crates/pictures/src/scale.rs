@@ -24,6 +24,9 @@ pub const RATE: Scale = Scale {
     written: &[0.0, 2.0, 4.0, 6.0, 8.0, 10.0],
 };
 
+/// The same where a vibrato is seen among others: practice begins at about 2 Hz.
+pub const FIELD_RATE: Scale = Scale { from: 2.0, ..RATE };
+
 /// Cents from crest to trough: what is measured reaches from 4 to 250 cents.
 pub const WIDTH: Scale = Scale {
     from: 0.0,
@@ -75,7 +78,8 @@ impl Scale {
         if !self.strokes.is_empty() {
             let tick =
                 |&value: &f64| Tick { value, decimals: 0, written: self.written.contains(&value) };
-            return self.strokes.iter().map(tick).collect();
+            let within = |value: &&f64| !(**value < self.from || **value > self.to);
+            return self.strokes.iter().filter(within).map(tick).collect();
         }
         let span = self.to - self.from;
         let step = round_step(span / wanted.max(1) as f64);

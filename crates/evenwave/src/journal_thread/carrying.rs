@@ -8,9 +8,10 @@ use std::thread::{self, JoinHandle};
 use std::time::{Duration, Instant};
 
 use journal::{Context, Differing, Imported, Journal, Shelf, TakeId};
-use panels::journal_room::{Doing, Found, JournalHeard, Writing};
+use panels::journal_room::{Doing, Found, JournalHeard, JudgedBy, Writing};
+use tuning::Secs;
 
-use super::{FromJournal, Worker};
+use super::{FromJournal, Worker, judging};
 use crate::fault::Fault;
 use crate::recordings::{self, Added};
 use crate::sound_files::gather;
@@ -172,6 +173,26 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                 true => JournalHeard::Done(words),
                 false => JournalHeard::Trouble(words),
             })
+        });
+    }
+
+    /// Judges a part of a take, and keeps with it what is found.
+    pub(super) fn judge(&mut self, id: TakeId, part: (Secs, Secs), by: JudgedBy) {
+        let Some(journal) = self.writable() else {
+            return;
+        };
+        let tell = Arc::clone(&self.tell);
+        let said = |done: usize, all: usize| Doing {
+            words: "the take is being judged".to_owned(),
+            share: done as f32 / all as f32,
+            may_stop: false,
+        };
+        self.carry(Way::Out, said, move |passed| {
+            let mut share = |share: f64| passed((share * PARTS as f64) as usize, PARTS);
+            let words = judging::judge(&journal, &id, part, by, &mut share)?;
+            let file = Arc::new(journal.take(&id)?);
+            tell(FromJournal::Room(JournalHeard::Take { id, file }));
+            Ok(JournalHeard::Done(words))
         });
     }
 

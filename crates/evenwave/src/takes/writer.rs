@@ -12,7 +12,7 @@ use journal::{
 use tuning::Secs;
 
 use super::queue::JobQueue;
-use super::{Job, TakeState, TurnOf};
+use super::{Job, TakeState, TurnOf, rounded};
 use crate::last_wait::Steps;
 use crate::words::counted;
 
@@ -382,18 +382,8 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
     /// first.
     fn turns(&mut self, turns: &[TurnOf]) {
         let Some(first) = turns.first() else { return };
-        let from = |zero: Secs| -> Vec<Turn> {
-            let written = turns.iter().map(|turn| Turn {
-                start_s: rounded(turn.start, zero),
-                end_s: rounded(turn.end, zero),
-                finger: turn.finger,
-                made: turn.made,
-                asked: turn.asked,
-                shuffle: turn.shuffle,
-                secure: Some(turn.secure),
-            });
-            written.collect()
-        };
+        let from =
+            |zero: Secs| -> Vec<Turn> { turns.iter().map(|turn| turn.written(zero)).collect() };
         if self.running.is_some() && first.start >= self.zero {
             let turns = from(self.zero);
             self.with_running(|take| take.turns(turns));
@@ -403,11 +393,6 @@ impl<T: Fn(TakeState) + ?Sized> Writer<'_, T> {
             self.trouble(&error);
         }
     }
-}
-
-/// A time from the start of a take, to a millisecond: no turn is known better.
-fn rounded(time: Secs, zero: Secs) -> f64 {
-    ((time.0 - zero.0) * 1e3).round() / 1e3
 }
 
 #[cfg(test)]

@@ -196,16 +196,7 @@ impl Window {
             return;
         };
         if let Some(takes) = &self.takes {
-            let turns = judged.turns.iter().map(|turn| TurnOf {
-                start: turn.start,
-                end: turn.end,
-                finger: judged.asked[turn.asked].finger,
-                made: turn.made,
-                asked: judged.asked[turn.asked].count,
-                shuffle: drill.shuffle(),
-                secure: judged.holds,
-            });
-            takes.turns(turns.collect());
+            takes.turns(TurnOf::all(judged, drill.shuffle()));
         }
         let name = drill.name.clone();
         if let Some(task) = self.drill.room.task.as_mut().filter(|task| task.drill == name) {

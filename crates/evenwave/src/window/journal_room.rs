@@ -1,9 +1,11 @@
 //! The room Journal in the window: its thread, what is played of a take, whose takes the next ones are.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 
-use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom};
+use coach::Drill;
+use panels::journal_room::{JournalAction, JournalHeard, JournalOrder, JournalRoom, Judges};
 use panels::shell::room::Room;
 use panels::stand::{Action, Command, Heard};
 
@@ -59,6 +61,7 @@ impl Window {
         self.journal.thread = None;
         self.journal.room = Default::default();
         if self.stand.shell.room == Room::Journal {
+            self.tell_judges();
             self.open_journal();
         }
     }
@@ -69,6 +72,20 @@ impl Window {
             self.sounds.stop_clip();
             self.journal_hears(JournalHeard::Stopped);
         }
+    }
+
+    /// Tells the room what takes can be judged as: the passages, and the drills, that which is open as it is set.
+    pub(super) fn tell_judges(&mut self) {
+        let drills =
+            self.drill.room.drills().iter().filter_map(|listed| listed.drill.as_ref().ok());
+        let open = self.drill.room.drill();
+        let as_set =
+            |drill: &Drill| open.filter(|open| open.name == drill.name).unwrap_or(drill).clone();
+        let passages = self.passage.room.passages().iter().filter_map(|listed| {
+            Some((listed.name.clone(), listed.passage.as_ref().ok()?.clone()))
+        });
+        let judges = Judges { drills: drills.map(as_set).collect(), passages: passages.collect() };
+        self.journal_hears(JournalHeard::Judges(Arc::new(judges)));
     }
 
     /// What the player did in the room.
@@ -87,6 +104,7 @@ impl Window {
         match told {
             FromJournal::Room(heard) => self.journal_hears(heard),
             FromJournal::Play(clip) => self.play_take(clip),
+            FromJournal::Phrase(brought) => self.bring_to_lesson(*brought),
             FromJournal::Recordings(files) => self.journal_asked(JournalAction::Add(files)),
         }
     }

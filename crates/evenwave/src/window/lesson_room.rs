@@ -6,10 +6,12 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use coach::{Phrase, Work};
 use journal::{GREETING, GivenTask, JournalError, LessonPart, Received, Shelf, Tasks};
 use panels::drill_room::DrillTask;
+use panels::journal_room::JournalHeard;
 use panels::lesson_room::{LessonAction, LessonOrder, LessonRoom, Part, PitchPoint, Standing};
+use panels::shell::action::UseAs;
 use panels::shell::options::{Practised, Wanted};
 use panels::shell::room::Room;
-use panels::stand::{Action, Heard, TASK};
+use panels::stand::{About, Action, Command, Heard, TASK};
 use tone::FollowPoint;
 use tuning::{Hz, Secs};
 use vibrato::{Event, Note};
@@ -17,6 +19,7 @@ use vibrato::{Event, Note};
 use super::lesson_sound::{Fetched, GONE, Lately, Stored};
 use super::lesson_takes::LessonTakes;
 use super::{Window, teller};
+use crate::journal_thread::LessonPhrase;
 use crate::player::Clip;
 
 /// A tone that follows a pitch is as loud as this, in dB below full scale: quiet at first.
@@ -112,6 +115,9 @@ impl Window {
         {
             task.played = standing.outcome.takes;
         }
+        if matches!(action, LessonAction::Standing(Some(_))) {
+            self.hear(Heard::About(About::Task, None));
+        }
         self.lesson.room.apply(action, &self.stand.shell);
         self.do_lesson_orders();
     }
@@ -138,6 +144,7 @@ impl Window {
                 LessonOrder::KeepTake(phrase) => self.keep_take(self.recent.not_kept(phrase)),
                 LessonOrder::TakesAre { model } => self.lesson.takes_are_models = model,
                 LessonOrder::Keep(task) => {
+                    self.hear(Heard::About(About::Task, None));
                     let given =
                         GivenTask { task: *task, unix_s: jiff::Timestamp::now().as_second() };
                     let player = self.options().player.clone();
@@ -220,6 +227,25 @@ impl Window {
         let model = lesson.model().and_then(start_of);
         let echoes = lesson.echoes().iter().filter_map(|echo| start_of(&echo.phrase));
         self.lesson.takes.anew(model.into_iter().chain(echoes));
+    }
+
+    /// A part of a take that was kept before is the model, or an echo; the player sees it there.
+    pub(super) fn bring_to_lesson(&mut self, brought: LessonPhrase) {
+        let LessonPhrase { id, use_as, whole, phrase } = brought;
+        if use_as == UseAs::Echo && self.lesson.room.lesson().model().is_none() {
+            let words =
+                "there is no model yet: use a take as the model first, or play one in the Lesson";
+            return self.journal_hears(JournalHeard::Trouble(words.to_owned()));
+        }
+        self.do_asked(Action::Do(Command::Room(Room::Lesson)));
+        let begins = self.lesson.takes.beginning();
+        let phrase = phrase.later(begins);
+        let start = start_of(&phrase);
+        self.lesson.room.apply(LessonAction::Bring(use_as, Box::new(phrase)), &self.stand.shell);
+        if let Some(start) = start {
+            self.lesson.takes.bring(start, id, whole, begins);
+        }
+        self.do_lesson_orders();
     }
 
     /// What the next take is in the lesson.
@@ -331,12 +357,13 @@ impl Window {
                     match &task.work {
                         Work::Drill(name) => {
                             if self.open_drill(name, task.pace, task.count) {
+                                self.hear(Heard::About(About::Task, None));
                                 self.drill.room.task = Some(DrillTask::new(name, &task));
                                 self.look_up_standing();
                                 return self.do_asked(Action::Set(Box::new(options)));
                             }
-                            self.hear(Heard::Word(format!("there is no drill {name} here")));
-                            return;
+                            let words = format!("there is no drill {name} here");
+                            return self.hear(Heard::About(About::Task, Some(words)));
                         }
                         Work::Passage(passage) => {
                             options.practised = Some(Practised {
@@ -351,7 +378,7 @@ impl Window {
                 }
             }
         };
-        self.hear(Heard::Word(words));
+        self.hear(Heard::About(About::Task, Some(words)));
         self.do_asked(Action::Set(Box::new(options)));
     }
 

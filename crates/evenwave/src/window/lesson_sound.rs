@@ -67,7 +67,8 @@ impl Lately {
     fn part(&self, from: Secs, to: Secs) -> Option<&[f32]> {
         let rate = f64::from(self.rate_hz);
         let at = |time: Secs| ((time.0 - self.start.0) * rate).round();
-        let (first, end) = (at(from), at(to).min(self.samples.len() as f64));
+        // Before the clock began there was no sound.
+        let (first, end) = (at(Secs(from.0.max(0.0))), at(to).min(self.samples.len() as f64));
         if first < 0.0 || end <= first {
             return None;
         }

@@ -12,6 +12,8 @@ struct OfPhrase {
     /// The start of the phrase on the ear's clock.
     phrase: Secs,
     take: TakeId,
+    /// The phrase is all of it.
+    whole: bool,
     /// Where the take begins on the same clock.
     begins: Secs,
 }
@@ -22,12 +24,31 @@ pub(super) struct LessonTakes {
     of_phrases: Vec<OfPhrase>,
     /// Phrases of a clock that is no more: no take that is kept now holds them.
     former: Vec<Secs>,
+    /// So many takes were brought from the journal.
+    brought: u32,
+    /// One of them was brought just now.
+    anew: bool,
 }
+
+/// No take is so long.
+const APART: Secs = Secs(1e6);
 
 impl LessonTakes {
     /// The ear's clock begins again; these phrases stand.
     pub(super) fn anew(&mut self, phrases: impl Iterator<Item = Secs>) {
         self.former = phrases.collect();
+    }
+
+    /// A take is brought from the journal: where it begins, before the ear's clock began and apart from all others.
+    pub(super) fn beginning(&mut self) -> Secs {
+        self.brought += 1;
+        Secs(-APART.0 * f64::from(self.brought))
+    }
+
+    /// The phrase that begins at `start` is of this take, which begins at `begins`.
+    pub(super) fn bring(&mut self, phrase: Secs, take: TakeId, whole: bool, begins: Secs) {
+        self.of_phrases.push(OfPhrase { phrase, take, whole, begins });
+        self.anew = true;
     }
 
     /// These phrases stand now, by their starts, in the order in which they were played: the take that was kept last is
@@ -40,12 +61,13 @@ impl LessonTakes {
         let before = self.of_phrases.len();
         self.of_phrases.retain(|of| phrases.clone().any(|phrase| phrase == of.phrase));
         let mut changed = self.of_phrases.len() < before;
+        changed |= std::mem::take(&mut self.anew);
         let mut of_now = phrases.rev().filter(|start| !self.former.contains(start));
         let held = of_now.find_map(|start| Some((start, recent.holding(start)?)));
         if let Some((phrase, (take, begins))) = held
             && !self.of_phrases.iter().any(|of| of.phrase == phrase || of.take == *take)
         {
-            self.of_phrases.push(OfPhrase { phrase, take: take.clone(), begins });
+            self.of_phrases.push(OfPhrase { phrase, take: take.clone(), whole: true, begins });
             changed = true;
         }
         changed
@@ -56,17 +78,24 @@ impl LessonTakes {
         self.placed(start).map(|(take, _)| take)
     }
 
+    /// The same, where the phrase is all of it.
+    fn whole(&self, start: Secs) -> Option<&TakeId> {
+        let of = self.of_phrases.iter().find(|of| of.phrase == start && of.whole)?;
+        Some(&of.take)
+    }
+
     /// The same, and where the take begins on the clock on which the phrase begins at `start`.
     pub(super) fn placed(&self, start: Secs) -> Option<(&TakeId, Secs)> {
         let of = self.of_phrases.iter().find(|of| of.phrase == start)?;
         Some((&of.take, of.begins))
     }
 
-    /// The takes as the room knows them: that of the model, which begins at `model`, and those of the echoes.
+    /// The takes as the room knows them: that of the model, which begins at `model`, and those of the echoes. A report is
+    /// of whole takes: those of which a part is used are none of them.
     pub(super) fn shown(&self, model: Option<Secs>, echoes: impl Iterator<Item = Secs>) -> Takes {
         Takes {
-            model: model.and_then(|start| self.of(start)).cloned(),
-            echoes: echoes.filter_map(|start| self.of(start)).cloned().collect(),
+            model: model.and_then(|start| self.whole(start)).cloned(),
+            echoes: echoes.filter_map(|start| self.whole(start)).cloned().collect(),
         }
     }
 }
@@ -115,6 +144,29 @@ mod tests {
         lesson.pair(starts(&[2.0, 12.0]), &recent);
         assert!(lesson.pair(starts(&[12.0]), &recent), "the model of before is none any more");
         assert_eq!(lesson.shown(Some(Secs(12.0)), starts(&[])).model, Some(echo));
+    }
+
+    #[test]
+    fn a_take_that_is_brought_lies_before_the_clock_and_a_part_of_one_is_in_no_report() {
+        let (mut lesson, mut recent) = (LessonTakes::default(), RecentTakes::default());
+        let id =
+            |time: &str| -> TakeId { format!("2026-11-20/10-00-{time}").parse().expect("a name") };
+        let begins = lesson.beginning();
+        let model = Secs(begins.0 + 0.5);
+        lesson.bring(model, id("00"), true, begins);
+        assert!(lesson.pair(std::iter::once(model), &recent), "it is told");
+        assert!(!lesson.pair(std::iter::once(model), &recent), "once");
+        let begins = lesson.beginning();
+        let part = Secs(begins.0 + 900.0);
+        assert!(part.0 < model.0 && part.0 < 0.0);
+        lesson.bring(part, id("30"), false, begins);
+        // An echo that is played answers it, too.
+        let played = keep(&mut recent, 1.0);
+        let stand = [model, part, Secs(2.0)].into_iter();
+        assert!(lesson.pair(stand, &recent));
+        let shown = lesson.shown(Some(model), [part, Secs(2.0)].into_iter());
+        assert_eq!(shown, Takes { model: Some(id("00")), echoes: vec![played] });
+        assert_eq!(lesson.placed(part), Some((&id("30"), begins)), "it can be heard all the same");
     }
 
     #[test]

@@ -9,9 +9,9 @@ use std::time::Instant;
 use coach::follow::{Heard as HeardPass, How};
 use coach::plan::{Intention, PlanNote};
 use coach::played::{Written, of_passage};
-use journal::{Context, PassNote, PassOf};
+use journal::Context;
 use panels::passage_room::{
-    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, found,
+    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase,
 };
 use panels::stand::Heard;
 use score::ReadPassage;
@@ -25,6 +25,7 @@ use super::{PICTURE, SEEN_AFTER, SETTLED, Window, teller};
 use crate::arguments::settings;
 use crate::heard_file::Wanted;
 use crate::heard_passage::{as_model, hear_passage};
+use crate::journal_thread::pass_of;
 use crate::passages::{self, Keeper};
 use crate::sound_files::is_sound;
 use crate::words::aside;
@@ -372,22 +373,9 @@ impl Window {
             return;
         };
         let plan = room.wanted().unwrap_or_else(|| opened.passage.clone());
-        let on_clock = |time: Secs| time.0 + from.0;
-        let notes = checked.notes.iter().map(|note| {
-            let one = note.aligned;
-            let number = one.note.and_then(|note| u32::try_from(note + 1).ok());
-            let (start_s, end_s) = (on_clock(one.start), on_clock(one.end));
-            PassNote { note: number, start_s, end_s, how: one.how.word().to_owned() }
-        });
-        let said = std::iter::once(found(&plan, checked));
-        let pass = PassOf {
-            plan: opened.name.clone(),
-            number: room.pass().number(),
-            said: said.chain(of_passage(&plan, checked)).collect(),
-            notes: notes.collect(),
-        };
+        let pass = pass_of((&opened.name, room.pass().number()), &plan, checked, from);
         let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
-        let at = sounded.map_or(from, |note| Secs(on_clock(note.aligned.start)));
+        let at = sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0));
         if let Some(watch) = &mut self.watch {
             watch.pass(pass.number, &pass.said, &Written { passage: &plan, checked });
         }

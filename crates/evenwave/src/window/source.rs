@@ -60,11 +60,7 @@ impl Window {
     /// There is no microphone and there was none before, so that a demo session may stand in.
     pub(super) fn nothing_heard_ever(&mut self, state: &DeviceState) -> bool {
         self.listened.heard |= state.is_heard();
-        let closed = matches!(
-            state,
-            DeviceState::Microphone(CaptureStatus::Closed(_)) | DeviceState::Unusable(_)
-        );
-        closed && !self.listened.heard
+        is_closed(state) && !self.listened.heard
     }
 
     /// Plays the demo session because there is no microphone, for this reason.
@@ -170,10 +166,15 @@ impl Window {
         }
     }
 
-    /// The player wants the microphone.
+    /// The player wants the microphone; where that is not there, once more leads back to the demo session.
     pub(super) fn take_microphone(&mut self) {
+        let closed = self.listened.state.clone().filter(is_closed);
         if self.listened.stand_in.is_some() {
             self.take_asked();
+        } else if let Some(state) = closed {
+            self.hear(Heard::Anew);
+            let source = self.start_stand_in(state.to_string());
+            self.hear(Heard::Source(source));
         } else if !matches!(self.listened.source, listener::SoundSource::Microphone { .. }) {
             // The player left a demo session: it does not come back by itself.
             self.listened.heard = true;
@@ -203,6 +204,11 @@ impl Window {
             Err(fault) => self.hear(Heard::Source(Source::Trouble { words: fault.to_string() })),
         }
     }
+}
+
+/// There is no microphone, or none that can be used.
+fn is_closed(state: &DeviceState) -> bool {
+    matches!(state, DeviceState::Microphone(CaptureStatus::Closed(_)) | DeviceState::Unusable(_))
 }
 
 pub(super) fn microphone(options: &Options) -> listener::SoundSource {

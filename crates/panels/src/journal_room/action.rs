@@ -6,6 +6,7 @@ use tuning::Secs;
 use vibrato::Quantity;
 
 use super::{Found, Pick};
+use crate::shell::action::UseAs;
 
 /// A page of the room.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -128,6 +129,15 @@ impl Ask {
     }
 }
 
+/// What a take that was made elsewhere can be judged as, by name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum JudgeAs {
+    /// Rounds of this drill.
+    Round(String),
+    /// This passage, as its plan wants it.
+    Passage(String),
+}
+
 /// What the player did.
 #[derive(Clone, Debug, PartialEq)]
 pub enum JournalAction {
@@ -179,6 +189,10 @@ pub enum JournalAction {
     ShowLabels(bool),
     /// Compare the chosen take: it becomes the first of two, then the second.
     Compare,
+    /// The part of the open take that is played is the lesson's model, or an echo.
+    UseAs(UseAs),
+    /// Judge the part of the open take as this, and keep that with it.
+    Judge(JudgeAs),
     /// Take one of the two away again.
     Uncompare(Half),
     /// Let the two change places.

@@ -2,6 +2,7 @@
 
 use super::{Ask, JournalAction, JournalRoom, Page, Step, TraceOf};
 use crate::shell::Shell;
+use crate::shell::action::UseAs;
 use crate::shell::keys::Scope;
 use crate::shell::row::{self, Row};
 use crate::widgets::button_row::Label;
@@ -17,7 +18,7 @@ const TAKES: &[Scope] = &[Scope::Takes];
 const NUDGE: Secs = Secs(2.0);
 
 /// In the order they are listed.
-pub(crate) static ROWS: [JournalRow; 23] = [
+pub(crate) static ROWS: [JournalRow; 25] = [
     JournalRow::new("journal-takes", JOURNAL, &[Key::Num1], "the takes", |_, _| {
         Some(JournalAction::Page(Page::Takes))
     }),
@@ -76,6 +77,8 @@ pub(crate) static ROWS: [JournalRow; 23] = [
     HALF_SPEED,
     KEEP,
     COMPARE,
+    AS_MODEL,
+    AS_ECHO,
     DELETE,
 ];
 
@@ -206,6 +209,30 @@ pub(crate) const COMPARE: JournalRow =
         Some(JournalAction::Compare)
     })
     .page_button(|_, _| Some(Label::new("Compare").named("compare")));
+
+pub(crate) const AS_MODEL: JournalRow = JournalRow::new(
+    "journal-as-model",
+    TAKES,
+    &[Key::N],
+    "the lesson's model is this part",
+    |room, _| used(room, UseAs::Model),
+)
+.page_button(|_, _| Some(Label::new("Use as model").named("use as the model of the lesson")));
+
+pub(crate) const AS_ECHO: JournalRow = JournalRow::new(
+    "journal-as-echo",
+    TAKES,
+    &[Key::B],
+    "an echo of the model is this part",
+    |room, _| used(room, UseAs::Echo),
+)
+.page_button(|_, _| Some(Label::new("Use as echo").named("use as an echo of the model")));
+
+/// The part of the chosen take goes into the lesson, where it is open and has a sound.
+fn used(room: &JournalRoom, use_as: UseAs) -> Option<JournalAction> {
+    let opened = room.opened.as_ref().filter(|opened| room.chosen.as_ref() == Some(&opened.id));
+    opened.filter(|opened| opened.may_be_used()).map(|_| JournalAction::UseAs(use_as))
+}
 
 pub(crate) const DELETE: JournalRow =
     JournalRow::new("journal-delete", TAKES, &[Key::Delete], "delete it", |room, _| {

@@ -52,6 +52,11 @@ pub struct Played {
 }
 
 impl Opened {
+    /// It was read, and has a sound: a lesson can have it.
+    pub(super) fn may_be_used(&self) -> bool {
+        self.file.is_some() && !matches!(self.trace, TraceOf::None(_))
+    }
+
     /// Draws what is known anew, with these frames, or without any.
     pub(super) fn draw(&mut self, frames: &[Frame]) {
         let Some(file) = &self.file else { return };

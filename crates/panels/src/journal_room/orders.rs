@@ -1,6 +1,9 @@
 //! What the program tells the room, and what the room orders of it.
 
+use crate::shell::action::UseAs;
 use crate::shell::report::ReportOf;
+use coach::plan::Passage;
+use coach::{Aim, Drill, Hints};
 use journal::{Context, Entry, Label, Student, TakeFile, TakeId, Weighed};
 use pitch::Frame;
 use std::path::PathBuf;
@@ -17,6 +20,36 @@ pub enum Writing {
     Allowed,
     /// They can only be read, for this reason.
     OnlyReading(String),
+}
+
+/// What a take can be judged as.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Judges {
+    /// The drills that can be used.
+    pub drills: Vec<Drill>,
+    /// The passages that can be used, with the names of their files.
+    pub passages: Vec<(String, Passage)>,
+}
+
+/// What a take is judged by.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JudgedBy {
+    /// The rules of a drill.
+    Drill {
+        /// The drill.
+        drill: Drill,
+        /// Where notes are meant to lie.
+        aim: Aim,
+        /// What is pointed out beside.
+        hints: Hints,
+    },
+    /// The plan of a passage.
+    Passage {
+        /// The name of its file.
+        name: String,
+        /// The plan.
+        passage: Passage,
+    },
 }
 
 /// What the program's thread tells.
@@ -71,6 +104,8 @@ pub enum JournalHeard {
     Studio(Vec<Student>),
     /// The player chose this place in the system's dialog.
     Picked(PathBuf),
+    /// What takes can be judged as, as it is now.
+    Judges(Arc<Judges>),
     /// A recording is this take now, and is to be seen.
     CameIn(TakeId),
     /// Something goes on, and how far it is.
@@ -177,10 +212,44 @@ pub enum JournalOrder {
         /// 1, or 0.5 for half speed at the same pitch.
         speed: f64,
     },
+    /// Bring a part of this take into the lesson.
+    ToLesson {
+        /// Which.
+        id: TakeId,
+        /// The part, from and to in seconds from the start of the take.
+        part: (Secs, Secs),
+        /// As what.
+        use_as: UseAs,
+    },
+    /// Judge a part of this take, and keep with it what is found.
+    Judge {
+        /// Which.
+        id: TakeId,
+        /// The part, from and to in seconds from the start of the take.
+        part: (Secs, Secs),
+        /// By what.
+        by: Box<JudgedBy>,
+    },
     /// Go on from here.
     Seek(Secs),
     /// Play nothing.
     Stop,
     /// A report of this is wanted.
     Report(ReportOf),
+}
+
+impl JournalOrder {
+    /// It does something, of which it is told how it went; the others only look and listen.
+    pub(super) fn changes(&self) -> bool {
+        !matches!(
+            self,
+            Self::Read(_)
+                | Self::ReadToCompare(_)
+                | Self::Studio(_)
+                | Self::Pick(_)
+                | Self::Play { .. }
+                | Self::Seek(_)
+                | Self::Stop
+        )
+    }
 }

@@ -4,7 +4,8 @@
 use super::offered::{Line, Offered};
 use super::opened::Compared;
 use super::{
-    Ask, Doing, JournalAction, JournalHeard, JournalOrder, Opened, Page, Span, TraceOf, Writing,
+    Ask, Doing, JournalAction, JournalHeard, JournalOrder, Judges, Opened, Page, Span, TraceOf,
+    Writing,
 };
 use crate::shell::Shell;
 use crate::shell::report::ReportOf;
@@ -66,6 +67,8 @@ pub struct JournalRoom {
     pub(crate) place: String,
     /// Takes that are here already, but differ, are to be replaced.
     pub(crate) replace: bool,
+    /// What takes can be judged as.
+    pub(crate) judges: Arc<Judges>,
     /// A recording that came in and is to be seen once it stands in the list.
     pub(crate) came_in: Option<TakeId>,
     /// What goes on.
@@ -199,6 +202,7 @@ impl JournalRoom {
             }
             JournalHeard::Studio(students) => self.students = students,
             JournalHeard::Picked(place) => self.place = place.display().to_string(),
+            JournalHeard::Judges(judges) => self.judges = judges,
             JournalHeard::CameIn(id) => {
                 self.came_in = Some(id);
                 self.show_what_came_in();
@@ -211,6 +215,15 @@ impl JournalRoom {
 
     /// The player did something.
     pub fn apply(&mut self, action: JournalAction, shell: &Shell) {
+        let before = self.orders.len();
+        self.change(action, shell);
+        if self.orders.iter().skip(before).any(JournalOrder::changes) {
+            // What was said of the deed before says nothing of this one.
+            (self.done, self.trouble) = (None, None);
+        }
+    }
+
+    fn change(&mut self, action: JournalAction, shell: &Shell) {
         if shell.options().player != self.player {
             self.player.clone_from(&shell.options().player);
             self.trends = None;
@@ -277,6 +290,13 @@ impl JournalRoom {
                 }
             }
             JournalAction::Compare => self.compare(),
+            JournalAction::UseAs(use_as) => {
+                if let Some(opened) = self.opened.as_ref().filter(|opened| opened.may_be_used()) {
+                    let (id, part) = (opened.id.clone(), opened.played.part);
+                    self.orders.push(JournalOrder::ToLesson { id, part, use_as });
+                }
+            }
+            JournalAction::Judge(judge_as) => self.judge(&judge_as, shell),
             JournalAction::Uncompare(half) => self.compared[half as usize] = None,
             JournalAction::Swap => self.compared.swap(0, 1),
             JournalAction::Follow(quantity) => {

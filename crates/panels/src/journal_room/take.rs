@@ -2,12 +2,13 @@
 
 use super::by_finger::{by_finger, fingers_ui, odd};
 use super::commands::{
-    BACK, COMPARE, DELETE, HALF_SPEED, KEEP, LOOP, OPEN, PART_FROM, PART_TO, PLAY, REPORT,
+    AS_ECHO, AS_MODEL, BACK, COMPARE, DELETE, HALF_SPEED, KEEP, LOOP, OPEN, PART_FROM, PART_TO,
+    PLAY, REPORT,
 };
 use super::list::{one_line, ring};
 use super::wording;
 use super::{Ask, JournalAction, JournalRoom, Opened, TraceOf};
-use super::{labels, take_trace};
+use super::{judge, labels, take_trace};
 use crate::shell::Shell;
 use crate::theme::Theme;
 use crate::widgets::form::Form;
@@ -167,6 +168,7 @@ fn opened_ui(
     let high = (TRACE_SHARE * height).clamp(least, (TRACE.1 * size).max(least));
     take_trace::take_trace_ui(ui, high, opened, file, shell, form.theme, actions);
     listening_ui(ui, room, opened, (form, shell), actions);
+    judge::judge_ui(ui, room, form, actions);
     labels::labels_ui(ui, room, file, shell, form, actions);
     let fingers = by_finger(file);
     if !fingers.is_empty() {
@@ -223,6 +225,9 @@ fn listening_ui(
         let whole = played.part == (Secs(0.0), length(opened));
         if form.button(ui, "All of it", "part: all of it", sound && !whole) {
             actions.push(JournalAction::PartAll);
+        }
+        for row in [&AS_MODEL, &AS_ECHO] {
+            actions.extend(row.button_ui(ui, form, room, shell));
         }
     });
 }

@@ -102,7 +102,10 @@ pub(super) fn finger(finger: u8) -> String {
 /// What was played and how it went: "F3–G3 · 5.1 Hz · 38 cents"; of a drill "There and back: secure".
 pub(super) fn headline(entry: &Entry, shell: &Shell) -> String {
     if let (Some((pass, found)), Some(passage)) = (&entry.pass, &entry.passage) {
-        return format!("passage {passage}, pass {pass}: {found}");
+        return match pass {
+            0 => format!("passage {passage}: {found}"),
+            pass => format!("passage {passage}, pass {pass}: {found}"),
+        };
     }
     let Some(drill) = entry.drill.as_deref() else {
         return played(entry, shell);

@@ -2,8 +2,9 @@
 
 use super::takes::Takes;
 use crate::drill_room::DrillFile;
+use crate::shell::action::UseAs;
 use crate::stand::Command;
-use coach::{Align, Outcome, Task};
+use coach::{Align, Outcome, Phrase, Task};
 
 /// Whose playing it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,6 +78,8 @@ pub enum LessonAction {
     WasModel,
     /// The last echo is taken back.
     DropEcho,
+    /// A phrase of a take that was kept before is the model, or an echo.
+    Bring(UseAs, Box<Phrase>),
     /// What is unlike the model is an echo all the same, or is none.
     IsEcho(bool),
     /// The last phrase that did not sound bowed was meant.

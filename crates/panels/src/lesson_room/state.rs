@@ -6,6 +6,7 @@ use super::orders::{LessonOrder, Part, PitchPoint};
 use super::takes::Takes;
 use crate::drill_room::DrillFile;
 use crate::shell::Shell;
+use crate::shell::action::UseAs;
 use crate::shell::report::ReportOf;
 use coach::{
     Align, Comparison, Echo, Lesson, LessonEvent, Pair, Phrase, Showing, TIMES, Task, Work,
@@ -132,6 +133,24 @@ impl LessonRoom {
         self.came(came);
     }
 
+    /// A phrase of a take that was kept before is the model, or an echo.
+    fn bring(&mut self, use_as: UseAs, phrase: Phrase) {
+        self.quiet();
+        match use_as {
+            UseAs::Model => {
+                self.lesson.bring_model(phrase);
+                self.sounding = None;
+                self.model_is_there();
+            }
+            UseAs::Echo => {
+                self.lesson.bring_echo(phrase);
+                self.note = self.foremost();
+            }
+        }
+        (self.echo, self.last_voice, self.word) = (None, None, None);
+        self.aside_is_last = false;
+    }
+
     /// What was heard last did not sound bowed, and can be brought back.
     pub fn aside_is_last(&self) -> bool {
         self.aside_is_last
@@ -174,6 +193,7 @@ impl LessonRoom {
                 }
             }
             LessonAction::BringBack => self.bring_back(),
+            LessonAction::Bring(use_as, phrase) => self.bring(use_as, *phrase),
             LessonAction::Align => match self.laid() {
                 Laid::Whole | Laid::NoteByNote => self.by_notes = !self.by_notes,
                 Laid::Note(align) => self.align = align.turned(),
@@ -293,7 +313,7 @@ impl LessonRoom {
     /// What is played of one of model and echo: its notes and a little around them.
     fn played(&self, side: Side) -> Option<Part> {
         let (phrase, end) = self.phrase(side)?.span()?;
-        let (from, to) = (Secs((phrase.0 - AROUND.0).max(0.0)), Secs(end.0 + AROUND.0));
+        let (from, to) = (Secs(phrase.0 - AROUND.0), Secs(end.0 + AROUND.0));
         Some(Part { side, phrase, from, to })
     }
 

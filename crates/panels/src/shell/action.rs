@@ -1,5 +1,6 @@
 //! What reaches the Stand: what the player did, what was heard, what the program tells.
 
+use crate::shell::manual::ManualPage;
 use crate::shell::options::Options;
 use crate::shell::report::{ReportOf, ReportState};
 use crate::shell::room::Room;
@@ -22,6 +23,8 @@ pub enum Action {
     Answer(Answer),
     /// A sheet is opened, or closed if it was open.
     Turn(Overlay),
+    /// Read the page of the manual at this place.
+    ManualPage(usize),
     /// What the program said was read.
     Dismiss,
     /// A report of this is wanted: its sheet is opened.
@@ -73,7 +76,7 @@ pub enum Command {
     Paper,
     /// Fill the screen, or stop doing so.
     FullScreen,
-    /// Leave the demo session, listen to the microphone.
+    /// Leave the demo session, listen to the microphone; back where there is none.
     TakeMicrophone,
     /// Play the task that the last lesson ended with, or leave off.
     Task,
@@ -83,6 +86,8 @@ pub enum Command {
     Settings,
     /// Show or hide the list of keys.
     Keys,
+    /// Show or hide the manual.
+    Manual,
     /// Close what lies over the Stand.
     Close,
     /// Show or hide how late the picture is and what it costs.
@@ -102,6 +107,8 @@ pub enum Overlay {
     Sound,
     /// A report that is to be written.
     Report,
+    /// The manual.
+    Manual,
 }
 
 /// What the listener and the program hand on, in the order of time.
@@ -136,12 +143,37 @@ pub enum Heard {
     Devices(Devices),
     /// Something the player should know, such as settings that could not be read.
     Word(String),
+    /// The same about something that may change: it takes the place of what was said of it before; `None` where there is
+    /// nothing to be said of it any more.
+    About(About, Option<String>),
     /// What drills are called, by the names of their files.
     Drills(BTreeMap<String, String>),
+    /// The pages of the manual.
+    Manual(Vec<ManualPage>),
     /// How late the picture is and what it costs.
     Figures(Figures),
     /// How it stands with the report.
     Report(ReportState),
+}
+
+/// What a word may be about, which goes with its cause.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum About {
+    /// The straight note that is to become the reference.
+    Reference,
+    /// The task that stands, or that there is none.
+    Task,
+    /// Settings that cannot be written.
+    Settings,
+}
+
+/// What a take of the journal is to be in the lesson.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum UseAs {
+    /// What is to be imitated, in place of what was.
+    Model,
+    /// An answer to the model that stands.
+    Echo,
 }
 
 /// How it stands with the take.

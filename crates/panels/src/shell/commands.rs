@@ -12,7 +12,7 @@ type AnyRow = Row<(), Action>;
 const EVERYWHERE: &[Scope] = &[Scope::Everywhere];
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [AnyRow; 13] = [
+pub(crate) static ROWS: [AnyRow; 14] = [
     AnyRow::new("paper", EVERYWHERE, &[Key::L], "light or dark paper", |_, _| does(Command::Paper)),
     AnyRow::new("full-screen", EVERYWHERE, &[Key::F], "fill the screen, or stop it", |_, _| {
         does(Command::FullScreen)
@@ -21,7 +21,7 @@ pub(crate) static ROWS: [AnyRow; 13] = [
         "microphone",
         EVERYWHERE,
         &[Key::M],
-        "leave the demo session, listen to the microphone",
+        "from the demo session to the microphone, or back where there is none",
         |_, _| does(Command::TakeMicrophone),
     ),
     AnyRow::new(
@@ -47,6 +47,10 @@ pub(crate) static ROWS: [AnyRow; 13] = [
         |_, _| does(Command::Keys),
     )
     .button(|_, _| Some(Label::new("Keys"))),
+    AnyRow::new("manual", EVERYWHERE, &[Key::F7], "show or hide the manual", |_, _| {
+        does(Command::Manual)
+    })
+    .button(|_, _| Some(Label::new("Manual"))),
     CLOSE,
     AnyRow::new("room-stand", EVERYWHERE, &[Key::F2], "the Stand: play and watch", |_, _| {
         does(Command::Room(Room::Stand))

@@ -1,6 +1,7 @@
-//! The sheets that lie over the Stand: the list of keys, the settings, the sound, a report.
+//! The sheets that lie over the Stand: the list of keys, the manual, the settings, the sound, a report.
 
 mod keys_list;
+mod manual;
 mod regions;
 mod report;
 mod settings;
@@ -38,6 +39,7 @@ impl Overlay {
             Self::Settings => "Settings",
             Self::Sound => "Sound",
             Self::Report => "Report",
+            Self::Manual => "Manual",
         }
     }
 }
@@ -117,6 +119,7 @@ pub(crate) fn overlay_ui(
                         Overlay::Settings => {
                             settings::settings_ui(ui, shell, &behind, &form, &mut actions)
                         }
+                        Overlay::Manual => manual::manual_ui(ui, shell, &form, &mut actions),
                         Overlay::Sound => sound::sound_ui(ui, shell, &form, &mut actions),
                         Overlay::Report => {
                             report::report_ui(ui, shell, opened, &form, &mut actions)

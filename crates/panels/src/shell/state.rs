@@ -1,6 +1,7 @@
 //! What all rooms share: plain data. [`Shell::apply`] is the only place it changes.
 
-use super::action::{Action, Command, Devices, Figures, Heard, Overlay, Take};
+use super::action::{About, Action, Command, Devices, Figures, Heard, Overlay, Take};
+use super::manual::Manual;
 use super::options::{Options, SPANS, ZOOMS, Zoom};
 use super::place::Place;
 use super::report::{Report, ReportState};
@@ -49,8 +50,12 @@ pub struct Shell {
     pub devices: Option<Devices>,
     /// What the player has not yet been told.
     pub words: Vec<String>,
+    /// Those of them that go with their cause.
+    of_causes: Vec<(About, String)>,
     /// What drills are called, by the names of their files.
     drill_titles: BTreeMap<String, String>,
+    /// The manual, and where it is read.
+    pub manual: Manual,
     /// The report that is wanted, or was last.
     pub report: Option<Report>,
     /// How late the picture is; `None` while that is not asked for.
@@ -99,7 +104,9 @@ impl Shell {
             loudspeaker: None,
             devices: None,
             words: Vec::new(),
+            of_causes: Vec::new(),
             drill_titles: BTreeMap::new(),
+            manual: Manual::default(),
             report: None,
             figures: None,
         }
@@ -114,6 +121,7 @@ impl Shell {
             Action::Turn(overlay) => {
                 self.overlay = (self.overlay != Some(overlay)).then_some(overlay)
             }
+            Action::ManualPage(place) => self.manual.at = place,
             Action::Dismiss => self.dismiss(),
             Action::Report(of) => {
                 self.report = Some(Report { of, state: ReportState::Asked });
@@ -131,9 +139,25 @@ impl Shell {
         }
     }
 
+    /// The same of something that may change, in place of what was said of it before; `None` where nothing is to be said.
+    pub(crate) fn tell_about(&mut self, about: About, word: Option<&str>) {
+        let first = self.words.first().cloned();
+        let former = self.of_causes.extract_if(.., |(of, _)| *of == about);
+        let former: Vec<String> = former.map(|(_, word)| word).collect();
+        self.words.retain(|told| Some(told.as_str()) == word || !former.contains(told));
+        if self.words.first() != first.as_ref() {
+            self.told_since = None;
+        }
+        if let Some(word) = word {
+            self.tell(word);
+            self.of_causes.push((about, word.to_owned()));
+        }
+    }
+
     fn dismiss(&mut self) {
         if !self.words.is_empty() {
-            self.words.remove(0);
+            let word = self.words.remove(0);
+            self.of_causes.retain(|(_, told)| *told != word);
         }
         self.told_since = None;
     }
@@ -166,7 +190,9 @@ impl Shell {
             Heard::Loudspeaker(words) => self.loudspeaker = words,
             Heard::Devices(devices) => self.devices = Some(devices),
             Heard::Word(word) => self.tell(&word),
+            Heard::About(about, word) => self.tell_about(about, word.as_deref()),
             Heard::Drills(titles) => self.drill_titles = titles,
+            Heard::Manual(pages) => self.manual.pages = pages,
             Heard::Report(state) => self.report_is(state),
             Heard::Figures(figures) => {
                 if self.figures.is_some() {
@@ -215,6 +241,10 @@ impl Shell {
             Command::Span => options.span = (options.span + 1) % SPANS.len(),
             Command::FullScreen => self.full_screen = !self.full_screen,
             Command::Keys => self.apply(Action::Turn(Overlay::Keys)),
+            Command::Manual => {
+                self.manual.turn_to(self.room);
+                self.apply(Action::Turn(Overlay::Manual));
+            }
             Command::Settings => self.apply(Action::Turn(Overlay::Settings)),
             Command::Sound => self.apply(Action::Turn(Overlay::Sound)),
             Command::Close if self.overlay.is_none() => self.apply(Action::Dismiss),

@@ -41,12 +41,12 @@ pub(crate) static ROWS: [StandRow; 16] = [
         "take-reference",
         STAND,
         &[Key::Enter, Key::R],
-        "measure against the straight note just played",
+        "measure against the straight note just played, or no more",
         |_, _| does(Command::TakeReference),
     )
     .while_playing()
     .button(|stand, _| {
-        stand.can_take_reference().then_some(())?;
+        (stand.can_take_reference() || stand.own().is_some()).then_some(())?;
         Some(Label::new("reference").named(reference(stand)).switch(stand.own().is_some()))
     }),
     StandRow::new(
@@ -198,10 +198,13 @@ fn showing(showing: Showing) -> Label {
 
 fn reference(stand: &Stand) -> String {
     match stand.own() {
-        Some(own) => format!(
-            "take the last note as reference; now your own {}",
-            pitch_name(own.midi, stand.shell.naming())
-        ),
+        Some(own) => {
+            let name = pitch_name(own.midi, stand.shell.naming());
+            match stand.can_take_reference() {
+                true => format!("take the last note as reference; now your own {name}"),
+                false => format!("your own {name} is the reference; press to clear it"),
+            }
+        }
         None => "take the last note as reference".to_owned(),
     }
 }

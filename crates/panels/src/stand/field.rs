@@ -12,7 +12,7 @@ use crate::widgets::painter;
 use crate::widgets::terms::explained;
 use egui::{Rect, Role, Sense, Ui, WidgetInfo};
 use pictures::field::{Field, FieldPoint, Plane, Spot, field};
-use pictures::{RATE, WIDTH};
+use pictures::{FIELD_RATE, RATE, Scale, WIDTH};
 use vibrato::Motion;
 
 /// The vibrato of now, or of the last note.
@@ -28,12 +28,24 @@ fn now(picture: &Picture) -> Option<Spot> {
     }
 }
 
+/// From slow practice on, unless something slower is wanted or was played: nothing is drawn where it is not.
+fn rates(stand: &Stand) -> Scale {
+    let (picture, options) = (stand.picture(), stand.shell.options());
+    let wanted = options.wanted.rate.map(|(slowest, _)| slowest);
+    let regions = options.regions.iter().map(|region| region.rate.0);
+    let played = picture.tail.iter().map(|(_, place)| place.rate);
+    let played = played.chain(now(picture).map(|now| now.rate.value));
+    let mut all = wanted.into_iter().chain(regions).chain(played);
+    if all.any(|rate| rate.0 < FIELD_RATE.from) { RATE } else { FIELD_RATE }
+}
+
 /// Draws the field into `area` and says what became of the regions.
 pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) -> Vec<Action> {
     let response = ui.allocate_rect(area, Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, spoken(stand)));
     explained(response, "field", theme);
-    let plane = Plane::of(area, &theme.sizes, RATE, WIDTH);
+    let rates = rates(stand);
+    let plane = Plane::of(area, &theme.sizes, rates, WIDTH);
     let actions = regions::drag(ui, &plane, stand);
     if !ui.is_rect_visible(area) {
         return actions;
@@ -60,6 +72,7 @@ pub(super) fn field_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme) ->
         still.or(Some("your vibrato is a point here"))
     };
     let drawn = Field {
+        rates,
         regions: &options.regions,
         wanted_rate: options.wanted.rate,
         wanted_width: options.wanted.width,
@@ -114,8 +127,9 @@ mod tests {
             let area = Rect::from_min_size(pos2(100.0, 50.0), size);
             let regions = shipped_regions(None);
             let mut picture = Picture::new(area, &Sizes::USUAL);
-            field(&mut picture, area, &Field { regions: &regions, ..Field::EMPTY });
-            let plane = Plane::of(area, &picture.sizes, RATE, WIDTH);
+            let drawn = Field { rates: FIELD_RATE, regions: &regions, ..Field::EMPTY };
+            field(&mut picture, area, &drawn);
+            let plane = Plane::of(area, &picture.sizes, FIELD_RATE, WIDTH);
             let grounds: Vec<Rect> = picture
                 .marks
                 .iter()

@@ -3,7 +3,7 @@
 use super::picture::{Picture, Sounding};
 use super::spoken_summary::SpokenSummary;
 use crate::shell::Shell;
-use crate::shell::action::{Action, Command, Heard};
+use crate::shell::action::{About, Action, Command, Heard};
 use crate::shell::options::{ZOOMS, Zoom};
 use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, SinceRest, Steadiness,
@@ -85,6 +85,9 @@ impl Stand {
                 let reference = self.reference(note.midi).f0;
                 self.ears.note_ended(note, reference);
                 self.live.end((**note).clone(), reference);
+                if note.straight() {
+                    self.shell.tell_about(About::Reference, None);
+                }
             }
             Heard::Settled(note) => {
                 let reference = self.reference(note.midi).f0;
@@ -176,13 +179,20 @@ impl Stand {
         self.strings = strings.into_iter().flatten().map(|string| string.midi).collect();
     }
 
-    /// The straight note that ended last becomes the reference; an open string that of all notes.
+    /// The straight note that ended last becomes the reference; an open string that of all notes. Asked for once more,
+    /// without another straight note since, it is none any more.
     fn take_reference(&mut self) {
+        let silent = self.live.sounding == Sounding::Silence;
+        if self.own.is_some() && silent && !self.can_take_reference() {
+            (self.own, self.shell.own_string) = (None, None);
+            return;
+        }
         let Some(note) = self.live.last.as_ref().filter(|note| note.straight()) else {
-            self.shell.tell(match self.live.sounding {
+            let words = match self.live.sounding {
                 Sounding::Silence => "play a note without vibrato first: it becomes the reference",
                 _ => "let the note end first: then it can become the reference",
-            });
+            };
+            self.shell.tell_about(About::Reference, Some(words));
             return;
         };
         let own = OwnNote { midi: note.midi, f0: note.f0.value, time: note.end };
@@ -193,9 +203,10 @@ impl Stand {
         self.own = Some(own);
     }
 
-    /// Whether a straight note has just been heard that can become the reference.
+    /// Whether a straight note has just been heard that can become the reference, and is not yet.
     pub fn can_take_reference(&self) -> bool {
-        self.live.last.as_ref().is_some_and(|note| note.straight())
+        let taken = self.own.map(|own| own.time);
+        self.live.last.as_ref().is_some_and(|note| note.straight() && Some(note.end) != taken)
     }
 
     /// The straight note the player took for a reference.

@@ -1,15 +1,19 @@
 //! What the room orders, and what it makes of what it is told.
 
-use super::scene::{Scene, WINDOW, answer, files, id, room, told};
+use super::scene::{Scene, WINDOW, answer, files, id, open, room, told};
 use crate::scenes::window::{click, harness, press, write};
+use egui::Key;
 use egui_kittest::kittest::{NodeT, Queryable};
-use journal::{Filter, Label, Weighed};
+use journal::{Filter, Label, TakeFile, Weighed};
 use panels::journal_room::{
-    Ask, Doing, Found, Half, JournalAction, JournalHeard, JournalOrder, Page, Pick, Step, Writing,
+    Ask, Doing, Found, Half, JournalAction, JournalHeard, JournalOrder, JudgeAs, JudgedBy, Page,
+    Pick, Step, Writing,
 };
+use panels::shell::action::UseAs;
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
 use std::path::PathBuf;
+use std::sync::Arc;
 use vibrato::Quantity;
 
 fn scene() -> Scene {
@@ -92,6 +96,80 @@ fn nothing_is_changed_while_another_window_writes() {
         let node = harness.get_by_label(name).accesskit_node();
         assert!(node.is_disabled(), "{name}");
     }
+}
+
+#[test]
+fn a_part_of_a_take_goes_into_the_lesson_by_key_and_by_button() {
+    let mut harness = harness(open(Options::default()), WINDOW);
+    let opened = harness.state().room.opened().expect("a take").clone();
+    let whole = opened.played.part;
+    press(&mut harness, Key::N);
+    let order = |part, use_as| JournalOrder::ToLesson { id: opened.id.clone(), part, use_as };
+    assert_eq!(harness.state().orders.last(), Some(&order(whole, UseAs::Model)));
+    // A note was pressed: it is the part that is played, and what is used.
+    harness.state_mut().apply(JournalAction::PartOfNote(1));
+    harness.run();
+    let part = harness.state().room.opened().expect("a take").played.part;
+    assert!(part.0 > whole.0 && part.1 < whole.1);
+    click(&mut harness, "use as an echo of the model");
+    assert_eq!(harness.state().orders.last(), Some(&order(part, UseAs::Echo)));
+    // Without a sound there is nothing to lay over another.
+    let words = "its sound was thrown away".to_owned();
+    harness.state_mut().room.hear(JournalHeard::NoTrace { id: opened.id.clone(), words });
+    harness.state_mut().orders.clear();
+    harness.run();
+    press(&mut harness, Key::N);
+    press(&mut harness, Key::B);
+    assert_eq!(harness.state().orders, []);
+    assert!(harness.get_by_label("use as the model of the lesson").accesskit_node().is_disabled());
+}
+
+#[test]
+fn a_take_is_judged_as_a_round_or_a_passage_unless_a_room_has_judged_it() {
+    let mut harness = harness(open(Options::default()), WINDOW);
+    click(&mut harness, "judge as a round of a drill");
+    click(&mut harness, "There and back");
+    let opened = harness.state().room.opened().expect("a take").clone();
+    match harness.state().orders.last() {
+        Some(JournalOrder::Judge { id, part, by }) => {
+            assert_eq!((id, *part), (&opened.id, opened.played.part));
+            assert!(
+                matches!(&**by, JudgedBy::Drill { drill, .. } if drill.name == "there-and-back")
+            );
+        }
+        other => panic!("{other:?}"),
+    }
+    click(&mut harness, "judge as a passage");
+    click(&mut harness, "Low tide");
+    match harness.state().orders.last() {
+        Some(JournalOrder::Judge { by, .. }) => {
+            assert!(matches!(&**by, JudgedBy::Passage { name, .. } if name == "low-tide"));
+        }
+        other => panic!("{other:?}"),
+    }
+    // What the Drill room has counted in is judged.
+    let (id, file) = files().pop().expect("takes");
+    let file = Arc::new(TakeFile { room: "Drill".to_owned(), ..file });
+    let scene = harness.state_mut();
+    scene.room.hear(JournalHeard::Take { id, file });
+    scene.orders.clear();
+    scene.apply(JournalAction::Judge(JudgeAs::Round("there-and-back".to_owned())));
+    assert_eq!(scene.orders, []);
+    harness.run();
+    assert!(harness.query_by_label("judge as a round of a drill").is_none());
+}
+
+#[test]
+fn what_was_said_of_one_deed_goes_with_the_next() {
+    let mut harness = harness(open(Options::default()), WINDOW);
+    let told = "takes are being copied or taken in; delete once that is done";
+    harness.state_mut().room.hear(JournalHeard::Trouble(told.to_owned()));
+    harness.run();
+    let said = "Takes are being copied or taken in; delete once that is done.";
+    press(&mut harness, Key::ArrowDown);
+    harness.get_by_label_contains(said);
+    press(&mut harness, Key::K);
+    assert!(harness.query_by_label_contains(said).is_none(), "it was about another deed");
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! Journals that are worth a picture. Nothing depends on time or chance.
 
+use crate::scenes::sound::{drill, root};
 use crate::scenes::window::Shown;
+use coach::plan::Passage;
 use egui::{Ui, Vec2};
 use egui_kittest::Harness;
 use journal::{
@@ -8,7 +10,7 @@ use journal::{
 };
 use panels::commands;
 use panels::journal_room::{
-    JournalAction, JournalHeard, JournalOrder, JournalRoom, Writing, journal_ui,
+    JournalAction, JournalHeard, JournalOrder, JournalRoom, Judges, Writing, journal_ui,
 };
 use panels::shell::options::Options;
 use panels::stand::Stand;
@@ -193,6 +195,12 @@ pub(super) fn room() -> JournalRoom {
     let mut room = JournalRoom::new();
     room.hear(JournalHeard::Writing(Writing::Allowed));
     room.hear(told(&files()));
+    let drills = ["one-finger", "there-and-back"].map(drill).to_vec();
+    let text = root().join("assets/passages/low-tide.passage.txt");
+    let text = std::fs::read_to_string(text).expect("a passage that comes along");
+    let passage = Passage::from_text(&text).expect("well written");
+    let passages = vec![("low-tide".to_owned(), passage)];
+    room.hear(JournalHeard::Judges(Arc::new(Judges { drills, passages })));
     room
 }
 

@@ -3,16 +3,18 @@
 use super::scene::{Scene, vibrated};
 use crate::scenes::sound::{lasting, made};
 use crate::scenes::window::{click, harness, press};
-use coach::{Align, Showing, Work};
+use coach::{Align, Phrase, Showing, Work};
 use egui::{Key, Vec2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::commands;
 use panels::keys::Scope;
 use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
+use panels::shell::action::UseAs;
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
 use panels::stand::{Action, Heard};
+use tuning::Secs;
 use vibrato::Quantity;
 
 const WINDOW: Vec2 = vec2(1024.0, 640.0);
@@ -508,4 +510,39 @@ fn what_the_program_says_covers_nothing_of_the_room_and_escape_takes_it_away() {
     assert!(word.bottom() <= state.top(), "{word} {state}");
     press(&mut harness, Key::Escape);
     assert!(harness.query_by_label_contains("disk is full").is_none());
+}
+
+#[test]
+fn a_take_from_the_journal_is_the_model_and_what_is_played_answers_it() {
+    // The model of another lesson and its echo, as they were kept.
+    let kept = Scene::one_echo().room;
+    let model = kept.lesson().model().expect("played").clone();
+    let echo = kept.lesson().echoes()[0].phrase.clone();
+    let mut harness = harness(Scene::one_echo(), WINDOW);
+    let bring = |harness: &mut Harness<Scene>, use_as, phrase: &Phrase, by: f64| {
+        let phrase = Box::new(phrase.clone().later(Secs(by)));
+        harness.state_mut().apply(LessonAction::Bring(use_as, phrase));
+        harness.run();
+    };
+    orders(&mut harness);
+    bring(&mut harness, UseAs::Model, &model, -1e6);
+    assert_eq!(orders(&mut harness), [LessonOrder::TakesAre { model: false }]);
+    assert!(harness.state().room.lesson().echoes().is_empty());
+    bring(&mut harness, UseAs::Echo, &echo, -2e6);
+    let width = harness.state().room.shown_echo().expect("it").comparison.mean(Quantity::Width);
+    let narrower = width.expect("known").value;
+    assert!((-24.0..-8.0).contains(&narrower), "it was narrower then, too: {narrower} cents");
+    // Both are heard from where they lie in their takes.
+    press(&mut harness, Key::A);
+    match orders(&mut harness).last() {
+        Some(LessonOrder::Play { part, beside: Some(beside) }) => {
+            assert!((part.phrase.0 - model.notes[0].start.0 + 1e6).abs() < 1e-3, "{part:?}");
+            assert!(beside.from.0 < -1.9e6 && part.from < part.phrase);
+        }
+        other => panic!("{other:?}"),
+    }
+    harness.state_mut().apply(LessonAction::Played);
+    harness.state_mut().play(&[vibrated(0.4, 3.0, 147.0, 5.2, 38.0)], 6.0);
+    harness.run();
+    assert_eq!(harness.state().room.lesson().echoes().len(), 2, "what is played is an echo of it");
 }

@@ -12,6 +12,7 @@ use coach::Showing;
 use egui::Ui;
 use panels::Source;
 use panels::commands;
+use panels::shell::manual::ManualPage;
 use panels::shell::options::Options;
 use panels::shell::rooms::over_ui;
 use panels::stand::{Action, Command, Devices, Heard, Stand, Take, stand_ui};
@@ -114,6 +115,15 @@ pub(crate) fn straight_note(options: Options, silent_secs: f64) -> Stand {
     let samples = [lasting(made(vec![note]), 5.9), silence(silent_secs)].concat();
     hear(&mut stand, &samples);
     stand
+}
+
+/// Two pages of the program's own manual.
+pub(crate) fn manual() -> Action {
+    let page = |name, text| ManualPage { name, text };
+    Action::Heard(Heard::Manual(vec![
+        page("stand", include_str!("../../../../evenwave/manual/stand.md")),
+        page("numbers", include_str!("../../../../evenwave/manual/numbers.md")),
+    ]))
 }
 
 /// Nothing sounds and nothing has sounded.

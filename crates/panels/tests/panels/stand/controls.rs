@@ -1,7 +1,7 @@
 //! The row of buttons: each can be reached, pressed and is told with its state.
 
 use super::WINDOW;
-use super::heard::{play, stand};
+use super::heard::{ended, play, stand};
 use crate::scenes::window::{click, harness, press, reach};
 use coach::Showing;
 use egui::accesskit::Toggled;
@@ -9,7 +9,8 @@ use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::shell::options::Options;
-use panels::stand::{Overlay, Stand};
+use panels::stand::{About, Action, Command, Heard, Overlay, Stand};
+use tuning::Secs;
 
 /// What a button changes.
 type Effect = fn(&Stand) -> bool;
@@ -140,7 +141,48 @@ fn a_reference_can_be_taken_only_after_a_straight_note() {
     play(harness.state_mut(), true);
     harness.run();
     click(&mut harness, name);
+    let taken = "your own B♭3 is the reference; press to clear it";
+    harness.get_by_label(taken);
+    // The key leads back; with another straight note it takes that one.
+    press(&mut harness, Key::R);
+    assert_eq!(harness.state().own(), None);
+    press(&mut harness, Key::R);
+    let first = harness.state().own().expect("the note is there still");
+    let later = Box::new(ended(true).later(Secs(5.0)));
+    harness.state_mut().apply(Action::Heard(Heard::Note(later)));
+    harness.run();
     harness.get_by_label("take the last note as reference; now your own B♭3");
+    press(&mut harness, Key::R);
+    assert!(harness.state().own().is_some_and(|own| own.time > first.time));
+    // Behind a note with vibrato there is nothing to take: it is cleared.
+    play(harness.state_mut(), false);
+    harness.run();
+    click(&mut harness, taken);
+    assert_eq!(harness.state().own(), None);
+}
+
+#[test]
+fn a_word_goes_with_its_cause() {
+    let mut stand = stand();
+    stand.apply(Action::Heard(Heard::Word("the settings are new".to_owned())));
+    let about = |stand: &mut Stand, words: Option<&str>| {
+        let words = words.map(str::to_owned);
+        stand.apply(Action::Heard(Heard::About(About::Task, words)));
+    };
+    about(&mut stand, Some("there is no task: a lesson ends with one"));
+    stand.apply(Action::Do(Command::TakeReference));
+    let hint = "play a note without vibrato first: it becomes the reference";
+    assert_eq!(stand.shell.words.len(), 3);
+    assert_eq!(stand.shell.words.last().map(String::as_str), Some(hint));
+    play(&mut stand, false);
+    assert_eq!(stand.shell.words.len(), 3, "it had vibrato");
+    play(&mut stand, true);
+    assert_eq!(stand.shell.words.len(), 2, "now it can be taken");
+    about(&mut stand, Some("your takes are of no passage any more"));
+    let second = "your takes are of no passage any more";
+    assert_eq!(stand.shell.words, ["the settings are new", second], "in place of the word before");
+    about(&mut stand, None);
+    assert_eq!(stand.shell.words, ["the settings are new"]);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use super::WINDOW;
 use super::controls::{focused, tab_to};
 use super::heard::{play, stand};
+use crate::scenes;
 use crate::scenes::window::{click, harness, press, write};
 use coach::{Against, Showing, Swing};
 use egui::accesskit::Role;
@@ -15,8 +16,12 @@ use panels::stand::{Action, Device, Devices, Heard, Overlay, Stand};
 use panels::theme::Paper;
 use tuning::Hz;
 
-const LEAVES: [(Overlay, Key); 3] =
-    [(Overlay::Keys, Key::F1), (Overlay::Settings, Key::E), (Overlay::Sound, Key::O)];
+const LEAVES: [(Overlay, Key); 4] = [
+    (Overlay::Keys, Key::F1),
+    (Overlay::Settings, Key::E),
+    (Overlay::Sound, Key::O),
+    (Overlay::Manual, Key::F7),
+];
 
 fn devices() -> Devices {
     let device = |name: &str, channels| Device {
@@ -39,6 +44,7 @@ fn opened(overlay: Overlay, size: Vec2, text_scale: f32) -> Harness<'static, Sta
     options.input.name = Some("id of interface".to_owned());
     let mut stand = Stand::new(options);
     stand.apply(Action::Heard(Heard::Devices(devices())));
+    stand.apply(scenes::manual());
     play(&mut stand, true);
     stand.apply(Action::Turn(overlay));
     let mut harness = harness(stand, size);
@@ -117,7 +123,9 @@ fn tab_stays_on_the_sheet_and_reaches_all_of_it_in_sight() {
                 }
                 assert!(count < 300, "{overlay:?}: Tab never comes back");
             }
-            assert!(count > 10, "{overlay:?}: only {count} things to reach");
+            // A page of the manual is read: its names alone are pressed.
+            let least = if overlay == Overlay::Manual { 2 } else { 10 };
+            assert!(count > least, "{overlay:?}: only {count} things to reach");
         }
     }
 }
@@ -364,4 +372,26 @@ fn a_report_is_asked_for_written_and_opened_by_keyboard_and_told_where_it_is() {
     told(&mut harness, ReportState::Written("pages/take-2.html".into()));
     let words = harness.state().shell.words.last().cloned();
     assert_eq!(words.as_deref(), Some("the report is written: pages/take-2.html"));
+}
+
+#[test]
+fn the_manual_opens_at_the_room_and_turns_its_pages() {
+    let mut stand = stand();
+    stand.apply(scenes::manual());
+    let mut harness = harness(stand, WINDOW);
+    press(&mut harness, Key::F7);
+    harness.get_by_role_and_label(Role::Dialog, "Manual");
+    // In plain words: no sign of Markdown is left.
+    let said: Vec<String> = harness
+        .query_all(egui_kittest::kittest::by())
+        .filter_map(|node| node.accesskit_node().value().or(node.accesskit_node().label()))
+        .collect();
+    assert!(said.iter().any(|said| said == "Keys and pedals"), "{said:?}");
+    for signs in ["`", "**", "](", "| "] {
+        assert!(said.iter().all(|said| !said.contains(signs)), "{signs} in {said:?}");
+    }
+    click(&mut harness, "manual: What the numbers mean");
+    harness.get_by_label("out of round");
+    press(&mut harness, Key::F7);
+    assert_eq!(harness.state().shell.overlay, None);
 }

@@ -158,6 +158,12 @@ fn all_of_every_sheet_has_its_place_in_every_size() {
         let of = ReportOf::Take("2026-11-25/17-41-09".parse().expect("a name"));
         after(open(Overlay::Sound), [Action::Report(of), Action::Heard(Heard::Report(state))])
     };
+    let manual = |page| {
+        after(
+            open(Overlay::Sound),
+            [scenes::manual(), Action::Do(Command::Manual), Action::ManualPage(page)],
+        )
+    };
     let path = "/home/somebody/Documents/Reports/take-2026-11-25-17-41-09.html";
     let states: Vec<State<Stand>> = vec![
         ("keys", open(Overlay::Keys)),
@@ -167,6 +173,8 @@ fn all_of_every_sheet_has_its_place_in_every_size() {
             "sound without devices",
             after(scenes::no_device(cello()), [Action::Turn(Overlay::Sound)]),
         ),
+        ("manual of the Stand", manual(0)),
+        ("manual of the numbers", manual(1)),
         ("report asked", report(ReportState::Asked)),
         ("report coming", report(ReportState::Coming)),
         ("report written", report(ReportState::Written(path.into()))),
