@@ -57,7 +57,7 @@ pub(super) fn judge(
     let file = journal.take(id)?;
     let part = Part { journal, id, file: &file, ends, share };
     let words = match by {
-        JudgedBy::Drill { drill, aim, hints } => as_round(part, drill, aim, hints)?,
+        JudgedBy::Drill { drill, aim, hints } => as_round(part, *drill, aim, hints)?,
         JudgedBy::Passage { name, passage } => as_passage(part, &name, &passage)?,
     };
     Ok(match journal.check_sound(id, &file) {
@@ -178,7 +178,7 @@ mod tests {
     }
 
     fn by_drill(name: &str) -> JudgedBy {
-        let drill = drills::find(name, None).expect("shipped");
+        let drill = Box::new(drills::find(name, None).expect("shipped"));
         JudgedBy::Drill { drill, aim: Aim::default(), hints: Hints::default() }
     }
 
@@ -239,7 +239,8 @@ mod tests {
         let spec = Spec { lines: vec![Line { notes, level_db: 0.0 }], ..Spec::default() };
         let samples = spec.render().expect("a sound").samples;
         let Kept { id, length_s, .. } = kept(&journal, &samples);
-        let by = || JudgedBy::Passage { name: "three".to_owned(), passage: passage.clone() };
+        let by =
+            || JudgedBy::Passage { name: "three".to_owned(), passage: Box::new(passage.clone()) };
         let ends = (Secs(0.0), Secs(length_s));
         let words = judge(&journal, &id, ends, by(), &mut |_| {}).expect("it is in it");
         let pass = journal.take(&id).expect("kept").pass.expect("judged");

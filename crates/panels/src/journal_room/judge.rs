@@ -23,7 +23,7 @@ impl JournalRoom {
             JudgeAs::Round(name) => {
                 let drill = self.judges.drills.iter().find(|drill| drill.name == *name);
                 drill.map(|drill| JudgedBy::Drill {
-                    drill: drill.clone(),
+                    drill: Box::new(drill.clone()),
                     aim: shell.aim(),
                     hints: shell.options().hints,
                 })
@@ -31,7 +31,7 @@ impl JournalRoom {
             JudgeAs::Passage(name) => {
                 let mut passages = self.judges.passages.iter();
                 let found = passages.find(|(listed, _)| listed == name).cloned();
-                found.map(|(name, passage)| JudgedBy::Passage { name, passage })
+                found.map(|(name, passage)| JudgedBy::Passage { name, passage: Box::new(passage) })
             }
         };
         if let (Some(by), Some(opened)) = (by, self.may_judge()) {

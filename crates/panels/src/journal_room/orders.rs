@@ -37,7 +37,7 @@ pub enum JudgedBy {
     /// The rules of a drill.
     Drill {
         /// The drill.
-        drill: Drill,
+        drill: Box<Drill>,
         /// Where notes are meant to lie.
         aim: Aim,
         /// What is pointed out beside.
@@ -48,7 +48,7 @@ pub enum JudgedBy {
         /// The name of its file.
         name: String,
         /// The plan.
-        passage: Passage,
+        passage: Box<Passage>,
     },
 }
 
