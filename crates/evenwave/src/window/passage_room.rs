@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use coach::follow::{Heard as HeardPass, How};
 use coach::plan::{Intention, PlanNote};
-use coach::played::{Written, of_passage};
+use coach::played::Written;
 use journal::Context;
 use panels::passage_room::{
     Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase,

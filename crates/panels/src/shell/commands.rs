@@ -47,7 +47,7 @@ pub(crate) static ROWS: [AnyRow; 14] = [
         |_, _| does(Command::Keys),
     )
     .button(|_, _| Some(Label::new("Keys"))),
-    AnyRow::new("manual", EVERYWHERE, &[Key::F7], "show or hide the manual", |_, _| {
+    AnyRow::new("manual", EVERYWHERE, &[Key::F9], "show or hide the manual", |_, _| {
         does(Command::Manual)
     })
     .button(|_, _| Some(Label::new("Manual"))),

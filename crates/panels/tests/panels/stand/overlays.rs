@@ -20,7 +20,7 @@ const LEAVES: [(Overlay, Key); 4] = [
     (Overlay::Keys, Key::F1),
     (Overlay::Settings, Key::E),
     (Overlay::Sound, Key::O),
-    (Overlay::Manual, Key::F7),
+    (Overlay::Manual, Key::F9),
 ];
 
 fn devices() -> Devices {
@@ -379,7 +379,7 @@ fn the_manual_opens_at_the_room_and_turns_its_pages() {
     let mut stand = stand();
     stand.apply(scenes::manual());
     let mut harness = harness(stand, WINDOW);
-    press(&mut harness, Key::F7);
+    press(&mut harness, Key::F9);
     harness.get_by_role_and_label(Role::Dialog, "Manual");
     // In plain words: no sign of Markdown is left.
     let said: Vec<String> = harness
@@ -392,6 +392,6 @@ fn the_manual_opens_at_the_room_and_turns_its_pages() {
     }
     click(&mut harness, "manual: What the numbers mean");
     harness.get_by_label("out of round");
-    press(&mut harness, Key::F7);
+    press(&mut harness, Key::F9);
     assert_eq!(harness.state().shell.overlay, None);
 }
