@@ -70,7 +70,9 @@ pub(super) fn table_ui(
     let each = columns.len().div_ceil(parts).max(1);
     let head = 2.5 * sizes.scale;
     let barred = columns.iter().flat_map(|column| &column.cells).any(|cell| cell.share.is_some());
-    let row = 1.15 * sizes.word + if barred { 1.7 } else { 0.7 } * sizes.scale;
+    let under = |name: &Name| !stands_beside(ui.painter(), name, names_wide, theme);
+    let two_lines = barred || names.iter().any(under);
+    let row = 1.15 * sizes.word + if two_lines { 1.7 } else { 0.7 } * sizes.scale;
     for (part, columns) in columns.chunks(each).enumerate() {
         let height = head + names.len() as f32 * row + sizes.between;
         let (area, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
@@ -174,15 +176,23 @@ fn captions(painter: &Painter, area: Rect, wide: f32, columns: &[Column], theme:
     }
 }
 
-fn name_ui(painter: &Painter, area: Rect, (large, small): &Name, theme: &Theme) {
+/// Whether there is room for all of a name on one line.
+fn stands_beside(painter: &Painter, (large, small): &Name, wide: f32, theme: &Theme) -> bool {
     let sizes = &theme.sizes;
+    let large = pen::width(painter, large, theme.figure_font(1.2 * sizes.word));
+    let small = pen::width(painter, small, theme.word_font(sizes.caption));
+    large + 0.35 * sizes.caption + small + 4.0 <= wide
+}
+
+fn name_ui(painter: &Painter, area: Rect, name: &Name, theme: &Theme) {
+    let sizes = &theme.sizes;
+    let (large, small) = name;
     let font = theme.figure_font(1.2 * sizes.word);
     let foot = area.top() + 1.15 * sizes.word;
     let right = pen::write(painter, pos2(area.left(), foot), large, font, theme.ink);
-    let left = right + 0.35 * sizes.caption;
-    let font = theme.word_font(sizes.caption);
-    let room = area.right() - left - 4.0;
-    if pen::width(painter, small, font.clone()) <= room {
+    if stands_beside(painter, name, area.width(), theme) {
+        let left = right + 0.35 * sizes.caption;
+        let font = theme.word_font(sizes.caption);
         pen::write(painter, pos2(left, foot), small, font, theme.soft_ink);
         return;
     }

@@ -61,16 +61,16 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         (made, habits(&plan(), &takes))
     };
     let mut without = (0, 0);
-    let mut number = first;
+    let mut seed = first;
     let mut all = |does: Option<Does>, players: usize| {
         let mut found = 0;
         for _ in 0..players {
-            let (made, said) = said(number, does);
+            let (made, said) = said(seed, does);
             let (is, besides) = scored(made.as_ref(), &said);
             found += usize::from(is);
             without.0 += usize::from(besides > 0);
             without.1 += 1;
-            number += 1;
+            seed += 1;
             if run.list && (made.is_some() && !is || besides > 0) {
                 println!("    {made:?}: {:?}", said.said);
             }
