@@ -219,7 +219,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
                 self.play(&id, played);
             }
             JournalOrder::Judge { id, part, by } => self.judge(id, part, *by),
-            JournalOrder::ToLesson { id, part, use_as } => self.to_lesson(id, part, use_as),
+            JournalOrder::ToLesson { id, part, use_as } => self.hand_to_lesson(id, part, use_as),
             JournalOrder::Keep(id, keep) => {
                 self.change_take(&id, |journal| journal.keep(&id, keep))
             }
@@ -354,7 +354,7 @@ impl<O: Fn() -> Option<Journal>, T: Fn(FromJournal) + Send + Sync + 'static> Wor
     }
 
     /// Brings a part of a take into the lesson.
-    fn to_lesson(&mut self, id: TakeId, part: (Secs, Secs), use_as: UseAs) {
+    fn hand_to_lesson(&mut self, id: TakeId, part: (Secs, Secs), use_as: UseAs) {
         let Some(shelf) = self.shelf() else { return };
         let (path, file) = (shelf.sound(&id), shelf.take(&id));
         drop(shelf);

@@ -114,9 +114,9 @@ mod tests {
 
     #[test]
     fn a_name_of_the_settings_file_is_told_if_it_is_not_known() {
-        let map = chosen(&[("paper", &["F9"])]).expect("both exist");
-        assert_eq!(map.of(entry("paper")), [Key::F9]);
-        assert_eq!(map.changed().collect::<Vec<_>>(), [("paper", vec!["F9".to_owned()])]);
+        let map = chosen(&[("paper", &["F11"])]).expect("both exist");
+        assert_eq!(map.of(entry("paper")), [Key::F11]);
+        assert_eq!(map.changed().collect::<Vec<_>>(), [("paper", vec!["F11".to_owned()])]);
         let error = chosen(&[("papers", &[])]).expect_err("no such command");
         assert!(error.contains("papers"), "{error}");
         let error = chosen(&[("paper", &["Pedal"])]).expect_err("no such key");

@@ -88,8 +88,10 @@ impl Field<'_> {
     };
 }
 
-/// The name of the axis stands so high over it, its highest number included, as a share of the type size.
+/// The name of the axis of widths stands over it, its highest number included, where the area is so many times as high as
+/// the type; else at its foot, and the regions have the room.
 const NAMED: f32 = 1.8;
+const NAMED_FROM: f32 = 15.0;
 /// Room around what is played or asked for, so that small differences are not blown up.
 const RATE_ROOM: Hz = Hz(0.6);
 const WIDTH_ROOM: Cents = Cents(8.0);
@@ -136,8 +138,9 @@ impl Plane {
         let axes = axes(sizes);
         // The number at the end of the gauges' own scale is a short one.
         let beyond = if [RATE, FIELD_RATE].contains(&rates) { 0.6 } else { 0.9 };
+        let head = if is_tall(area, sizes) { NAMED } else { 0.5 };
         let rect = Rect::from_min_max(
-            pos2(area.left() + axes.x, area.top() + NAMED * sizes.scale),
+            pos2(area.left() + axes.x, area.top() + head * sizes.scale),
             pos2(area.right() - beyond * sizes.scale, area.bottom() - axes.y),
         );
         Self::at_rect(rect, rates, widths)
@@ -206,6 +209,10 @@ pub fn field(picture: &mut Picture, area: Rect, field: &Field<'_>) {
     }
 }
 
+fn is_tall(area: Rect, sizes: &Sizes) -> bool {
+    area.height() >= NAMED_FROM * sizes.scale
+}
+
 /// The axes with their numbers and names.
 fn scales(picture: &mut Picture, area: Rect, plane: &Plane) {
     let rect = plane.rect;
@@ -236,7 +243,8 @@ fn scales(picture: &mut Picture, area: Rect, plane: &Plane) {
         }
     }
     let foot = area.bottom() - 0.3 * size;
-    picture.write(Meaning::ScaleNumber, pos2(area.left(), area.top() + 0.8 * size), "width, cents");
+    let named = if is_tall(area, &picture.sizes) { area.top() + 0.8 * size } else { foot };
+    picture.write(Meaning::ScaleNumber, pos2(area.left(), named), "width, cents");
     let left = rect.right() - picture.width(Meaning::ScaleNumber, "rate, Hz");
     picture.write(Meaning::ScaleNumber, pos2(left, foot), "rate, Hz");
 }
