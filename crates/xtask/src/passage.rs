@@ -215,8 +215,8 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         write(PLAN_SECS + 5.8, "90"),
         keys(PLAN_SECS + 6.4, "Return Escape"),
         keys(NOTES_SECS, &planning()),
-        // Done, to the list, and into it again.
-        keys(START_SECS - 4.0, "Return Return"),
+        // Done; to the list, and into it again.
+        keys(START_SECS - 4.0, "Return"),
         keys(START_SECS - 3.0, "Escape"),
         keys(START_SECS - 2.0, "space"),
         keys(times[0].0, "Next"),
