@@ -7,6 +7,7 @@ mod contrast;
 mod habits;
 mod note_findings;
 mod said;
+mod widest;
 mod written;
 
 use tuning::{Secs, Tuning};
@@ -17,6 +18,7 @@ pub use bow_line::BowLine;
 pub use habits::{HABITS_SCHEMA, Habit, Habits, LEAST_TAKES, Usual, Whose, habits};
 pub use note_findings::{Difference, PlayedNote, What};
 pub use said::{called, of_note, of_passage, words};
+pub use widest::{Widest, widest};
 pub use written::{PASSAGE_SCHEMA, Written};
 
 use crate::follow::{Aligned, Heard, How, align};

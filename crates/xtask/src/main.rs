@@ -3,10 +3,12 @@
 mod attack;
 mod beat;
 mod bench;
+mod brought;
 mod checks;
 mod clicks;
 mod crash;
 mod deny;
+mod desk;
 mod display;
 mod drill;
 mod faults;
@@ -122,6 +124,8 @@ enum Task {
     Lesson,
     /// Goes through a passage of 16 notes four times in the window, by keys, and checks the takes by the command
     Passage,
+    /// Brings recordings to the window by dropping them and by command: hundreds at once, an hour, on a plan
+    Brought,
     /// Flips bits and cuts files of a journal and the settings at 1000 random places, and looks what comes of it
     Flip {
         /// Where chance begins
@@ -212,6 +216,7 @@ fn run(task: Task) -> Result<(), Fault> {
         Task::Crash { seed } => crash::run(seed),
         Task::Attack { seed } => attack::run(seed),
         Task::Soak { hours, speed } => soak::run(hours, speed),
+        Task::Brought => brought::run(),
         Task::Flip { seed } => flip::run(seed),
         Task::Pages => pages::run(),
         Task::Deny => deny::run(),

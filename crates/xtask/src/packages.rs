@@ -32,6 +32,9 @@ pub(crate) const TALK: &[&str] = &["espeak-ng", "fluidsynth", "timgm6mb-soundfon
 /// To decode what the journal wrote: the reference decoder.
 pub(crate) const FLAC: &[&str] = &["flac"];
 
+/// To make recordings as telephones do.
+pub(crate) const PHONE: &[&str] = &["ffmpeg"];
+
 /// To open, print and check pages: a browser, what reads its prints, and what the HTML checker runs on.
 pub(crate) const PAGES: &[&str] =
     &["chromium", "fonts-dejavu-core", "poppler-utils", "default-jre-headless"];

@@ -200,7 +200,8 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         }
     }
     let wav = bench.notes(&notes, "passes")?;
-    let end = times[3].2 + 2.0;
+    let again = times[3].2 + 1.0;
+    let end = again + 12.0;
     let write = |at: f64, words: &str| ["--type".to_owned(), format!("{at}:{words}")];
     // From the title past seven instruments, the beats of a bar and three lengths to the pace.
     let to_pace = [" Tab"; 12].concat();
@@ -227,6 +228,10 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         screen.extend(keys(start - 1.0, "Next"));
         screen.extend(keys(*start, "Next"));
     }
+    // Planned as it was played at tempo, and taken back; then as in a model, of which there is none in the lesson.
+    screen.extend(keys(again, "3 Return F7 Home Right Right Right Right"));
+    screen.extend(keys(again + 4.0, "z F8"));
+    screen.extend(keys(again + 9.0, "Return"));
     let planned = START_SECS - 4.5;
     let shots = [
         planned,
@@ -234,7 +239,8 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         times[1].1 + 6.0,
         times[2].2 - 0.2,
         times[3].1 + 3.0,
-        end - 1.0,
+        again - 0.2,
+        again + 3.5,
     ];
     let shots: Vec<String> = shots.map(|at| at.to_string()).to_vec();
     screen.extend(["--at".to_owned(), shots.join(",")]);
@@ -250,7 +256,11 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     shown.says(checks, times[0].0, times[0].1, "Counting in.");
     shown.says(checks, times[1].1, times[1].2, "G3: 60 cents");
     shown.says(checks, times[3].0, times[3].2, "playing, not shown");
-    shown.says(checks, times[3].2 - 1.0, end, "pass 4, Without looking, played");
+    shown.says(checks, times[3].2 - 1.0, again, "pass 4, Without looking, played");
+    shown.says(checks, again, again + 4.0, "As it was played.");
+    shown.says(checks, again, again + 4.0, "G3, 1 beat: 2");
+    shown.says(checks, again + 4.0, end, "G3, 1 beat: 60 cents");
+    shown.says(checks, again + 4.0, end, "drop the file on this window instead");
     Ok(shown)
 }
 

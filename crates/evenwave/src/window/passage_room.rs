@@ -202,6 +202,7 @@ impl Window {
     pub(super) fn plan_as(&mut self, take: PathBuf) {
         let Some(opened) = self.passage.room.opened() else { return };
         let (passage, changes) = (opened.passage.clone(), self.passage.room.changes());
+        self.hear(Heard::Word("the model is listened to".to_owned()));
         let usual = self.stand.shell.tuning();
         let tuning = Tuning { a4: passage.a4.unwrap_or(usual.a4), ..usual };
         let chosen = self.options().instrument().ok().flatten();

@@ -6,7 +6,7 @@ use super::opened::Opened;
 use super::pass::Pass;
 use coach::BPM;
 use coach::follow::Now;
-use coach::plan::{BeatUnit, Edit, Passage};
+use coach::plan::{BeatUnit, Edit, Intention, Passage};
 use coach::played::{Checked, as_played};
 use pictures::HeardPoint;
 use std::sync::Arc;
@@ -77,6 +77,8 @@ pub struct PassageRoom {
     remark: Option<&'static str>,
     /// The plan that is edited, or was last.
     editing: Option<Editing>,
+    /// How its notes were played in the pass that was looked at, as long as they are the same notes.
+    as_played: Option<Vec<Option<Intention>>>,
     /// Plans that were edited so far, and changes of them.
     plans: u64,
     changes: u64,
@@ -172,6 +174,7 @@ impl PassageRoom {
         passage.title = self.title("My passage");
         self.open("", passage.clone());
         self.plans += 1;
+        self.as_played = None;
         self.editing = Some(Editing::new(self.plans, None, passage));
         self.phase = Phase::Editing;
     }
@@ -192,6 +195,9 @@ impl PassageRoom {
             }
             Editing::new(self.plans, own.then(|| opened.name.clone()), passage)
         });
+        // Without vibrato on purpose: that pass does not show how its notes are meant.
+        let vibrated = self.checked(self.pass).filter(|_| self.pass != Pass::Straight);
+        self.as_played = vibrated.map(|checked| as_played(&opened.passage, &checked.notes));
         self.editing.insert(editing).enter(self.note);
         self.phase = Phase::Editing;
     }
@@ -199,8 +205,8 @@ impl PassageRoom {
     /// Changes the plan, or leaves it.
     fn plan(&mut self, action: PlanAction) {
         let action = match action {
-            PlanAction::AsPlayed => match self.as_played() {
-                Some(edit) => PlanAction::Make(edit),
+            PlanAction::AsPlayed => match &self.as_played {
+                Some(played) => PlanAction::Make(Edit::IntendAll(played.clone())),
                 None => return,
             },
             action => action,
@@ -234,18 +240,14 @@ impl PassageRoom {
         let same = opened.straight.notes() == before.straight().notes();
         self.done = Default::default();
         self.done[Pass::Straight.place()] = straight.filter(|_| same);
+        self.as_played.take_if(|_| !same);
         self.opened = Some(Arc::new(opened));
         self.changes += 1;
     }
 
-    /// The pass that was looked at last shows how its notes were meant.
+    /// How the notes were played in the pass that was looked at last is known.
     pub(super) fn can_be_as_played(&self) -> bool {
-        self.pass != Pass::Straight && self.checked(self.pass).is_some()
-    }
-
-    fn as_played(&self) -> Option<Edit> {
-        let checked = self.checked(self.pass).filter(|_| self.can_be_as_played())?;
-        Some(Edit::IntendAll(as_played(&self.opened.as_ref()?.passage, &checked.notes)))
+        self.as_played.is_some()
     }
 
     fn leave_plan(&mut self) {

@@ -8,6 +8,7 @@ use egui::{Key, Modifiers, Pos2, Rect, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable, by};
 use panels::passage_room::{Pass, PassageAction, PassageHeard, Phase};
+use tuning::Cents;
 
 type Window = Harness<'static, Scene>;
 
@@ -168,6 +169,49 @@ fn what_was_found_holds_as_long_as_the_notes_it_was_found_of() {
     assert!(window.state().room.checked(Pass::Straight).is_some(), "it was played straight");
     keys(&mut window, "Enter Up Enter");
     assert!(window.state().room.checked(Pass::Straight).is_none(), "other notes");
+}
+
+#[test]
+fn notes_are_planned_as_they_were_played_and_again_after_another_change() {
+    let planned = super::scene::passage("low-tide");
+    let mut window = window(Scene::judged(Pass::AtTempo));
+    keys(&mut window, "Enter F7");
+    assert!(said(&window).starts_with("As it was played."), "{}", said(&window));
+    let width = |window: &Window, note: usize| plan(window).notes()[note].intention.mean_width().0;
+    let meant = |note: usize| planned.notes()[note].intention.mean_width().0;
+    // The long D4 was too narrow, the E3 was moved; the second note was as it was meant.
+    assert!((width(&window, 3) - 0.45 * meant(3)).abs() < 6.0, "{}", width(&window, 3));
+    assert!((width(&window, 7) - 34.0).abs() < 6.0, "{}", width(&window, 7));
+    assert!((width(&window, 1) - meant(1)).abs() < 6.0, "{}", width(&window, 1));
+    let played = plan(&window).clone();
+    keys(&mut window, "Home W 7 7");
+    assert_ne!(plan(&window).notes(), played.notes());
+    keys(&mut window, "F7");
+    assert_eq!(plan(&window).notes(), played.notes(), "what was played is still known");
+    keys(&mut window, "Z Z Z");
+    assert_eq!(plan(&window).notes(), planned.notes());
+    // Other notes were not played.
+    keys(&mut window, "Up");
+    let other = plan(&window).clone();
+    keys(&mut window, "F7");
+    assert_eq!(*plan(&window), other);
+}
+
+#[test]
+fn a_model_that_was_listened_to_is_planned_unless_the_plan_was_changed_meanwhile() {
+    let mut window = window(Scene::begun());
+    keys(&mut window, "N Up");
+    let model = vec![None, Some(Intention::level(Cents(35.0), None))];
+    let asked = window.state().room.changes();
+    keys(&mut window, "W 1 0 Enter");
+    let room = &mut window.state_mut().room;
+    room.told(PassageHeard::Model(asked, model.clone()));
+    assert_eq!(room.changes(), asked + 2, "each digit is one, the model none");
+    let now = room.changes();
+    room.told(PassageHeard::Model(now, model));
+    window.run();
+    assert_eq!(widths(&window), [0.0, 35.0]);
+    assert!(said(&window).starts_with("As it was played. E3"), "{}", said(&window));
 }
 
 /// Places on the sheet at which the notes of its page can be pressed: on the staff, and lower, on the ribbons.
