@@ -9,7 +9,7 @@ use x11rb::protocol::Event;
 use x11rb::protocol::xproto::{
     AtomEnum, BUTTON_PRESS_EVENT, BUTTON_RELEASE_EVENT, ClientMessageEvent, ConnectionExt,
     CreateWindowAux, EventMask, InputFocus, KEY_PRESS_EVENT, KEY_RELEASE_EVENT,
-    MOTION_NOTIFY_EVENT, PropMode, SELECTION_NOTIFY_EVENT, SelectionNotifyEvent, Window,
+    MOTION_NOTIFY_EVENT, MapState, PropMode, SELECTION_NOTIFY_EVENT, SelectionNotifyEvent, Window,
     WindowClass,
 };
 use x11rb::protocol::xtest::ConnectionExt as _;
@@ -89,7 +89,9 @@ impl Desk {
             let (aware, any) = (self.atoms.XdndAware, AtomEnum::ANY);
             let asked = self.connection.get_property(false, window, aware, any, 0, 1);
             // It may be gone by now.
-            if asked.map_err(failed)?.reply().is_ok_and(|property| property.value_len > 0) {
+            let takes = asked.map_err(failed)?.reply().is_ok_and(|found| found.value_len > 0);
+            let about = self.connection.get_window_attributes(window).map_err(failed)?.reply();
+            if takes && about.is_ok_and(|about| about.map_state == MapState::VIEWABLE) {
                 return Ok(Some(window));
             }
         }
