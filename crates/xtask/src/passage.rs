@@ -201,7 +201,7 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     }
     let wav = bench.notes(&notes, "passes")?;
     let again = times[3].2 + 1.0;
-    let end = again + 12.0;
+    let end = again + 15.0;
     let write = |at: f64, words: &str| ["--type".to_owned(), format!("{at}:{words}")];
     // From the title past seven instruments, the beats of a bar and three lengths to the pace.
     let to_pace = [" Tab"; 12].concat();
@@ -228,7 +228,9 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         screen.extend(keys(start - 1.0, "Next"));
         screen.extend(keys(*start, "Next"));
     }
-    // Planned as it was played at tempo, and taken back; then as in a model, of which there is none in the lesson.
+    // Which note had most vibrato; then planned as it was played at tempo, and taken back; then as in a model, of which there is none in the lesson.
+    screen.extend(keys(again, "Right Right Right Right Right Return"));
+    let again = again + 3.0;
     screen.extend(keys(again, "3 Return F7 Home Right Right Right Right"));
     screen.extend(keys(again + 4.0, "z F8"));
     screen.extend(keys(again + 9.0, "Return"));
@@ -256,7 +258,9 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     shown.says(checks, times[0].0, times[0].1, "Counting in.");
     shown.says(checks, times[1].1, times[1].2, "G3: 60 cents");
     shown.says(checks, times[3].0, times[3].2, "playing, not shown");
-    shown.says(checks, times[3].2 - 1.0, again, "pass 4, Without looking, played");
+    shown.says(checks, times[3].2 - 1.0, again - 3.0, "pass 4, Without looking, played");
+    shown.says(checks, times[3].2 - 1.0, again - 3.0, "Which note had most vibrato?");
+    shown.says(checks, again - 3.0, again, "You said G3 in bar 2");
     shown.says(checks, again, again + 4.0, "As it was played.");
     shown.says(checks, again, again + 4.0, "G3, 1 beat: 2");
     shown.says(checks, again + 4.0, end, "G3, 1 beat: 60 cents");

@@ -42,6 +42,8 @@ pub enum PassageAction {
     Walk(i32),
     /// So many beats a minute in this pass.
     Bpm(f64),
+    /// The note that was walked to had most vibrato, by ear, or the question is left; then what was found is shown.
+    Answer(Option<usize>),
     /// As the player likes, or with the beat again.
     Free(bool),
     /// The beat clicks.
@@ -153,6 +155,8 @@ pub enum Phase {
     Playing,
     /// It is being judged.
     Judging,
+    /// Which note had most vibrato is asked before anything is shown.
+    Asking,
     /// What was found is shown.
     After,
 }

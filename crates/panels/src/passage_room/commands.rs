@@ -12,13 +12,15 @@ const LIST: &[Scope] = &[Scope::Passages];
 const BEFORE: &[Scope] = &[Scope::BeforePass];
 const DURING: &[Scope] = &[Scope::Pass];
 const AFTER: &[Scope] = &[Scope::AfterPass];
+const ASKED: &[Scope] = &[Scope::AskedOfPass];
 const AROUND: &[Scope] = &[Scope::BeforePass, Scope::AfterPass];
+const WALKED: &[Scope] = &[Scope::BeforePass, Scope::AskedOfPass, Scope::AfterPass];
 
 /// A step of the pace, in beats per minute.
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [PassageRow; 23] = [
+pub(crate) static ROWS: [PassageRow; 25] = [
     PassageRow::new(
         "passage-below",
         LIST,
@@ -82,6 +84,26 @@ pub(crate) static ROWS: [PassageRow; 23] = [
     .while_playing()
     .button(|_, _| Some(Label::new("end the pass").first())),
     PassageRow::new(
+        "passage-answer",
+        ASKED,
+        &[Key::Enter, Key::Space, Key::PageDown],
+        "this note had most vibrato",
+        |room, _| Some(PassageAction::Answer(room.note())),
+    )
+    .while_playing()
+    .button(|room, _| {
+        room.note()?;
+        Some(Label::new("this one").named("this note had most vibrato").first())
+    }),
+    PassageRow::new(
+        "passage-no-answer",
+        ASKED,
+        &[Key::Escape],
+        "show what was found without an answer",
+        |_, _| Some(PassageAction::Answer(None)),
+    )
+    .button(|_, _| Some(Label::new("show it"))),
+    PassageRow::new(
         "passage-on",
         AFTER,
         &[Key::Space, Key::PageDown],
@@ -104,14 +126,14 @@ pub(crate) static ROWS: [PassageRow; 23] = [
     .button(|_, _| Some(Label::new("again"))),
     PassageRow::new(
         "passage-note-on",
-        AROUND,
+        WALKED,
         &[Key::ArrowRight],
         "the next note: what is planned, or was found",
         |_, _| Some(PassageAction::Walk(1)),
     )
     .repeats()
     .button(|_, _| Some(Label::new("next note"))),
-    PassageRow::new("passage-note-back", AROUND, &[Key::ArrowLeft], "the note before", |_, _| {
+    PassageRow::new("passage-note-back", WALKED, &[Key::ArrowLeft], "the note before", |_, _| {
         Some(PassageAction::Walk(-1))
     })
     .repeats()

@@ -62,8 +62,8 @@ pub(super) fn sheet_ui(
     let parts = parts(area, &axis, reach, context);
     actions.extend(edited(ui, &response, context, opened, &axis, &parts).map(PassageAction::Plan));
     let clip = ui.clip_rect().intersect(area.expand(2.0));
-    let hidden = room.pass() == Pass::Unseen && room.moving();
-    if !hidden {
+    let (hidden, asks) = (room.hides(), room.phase() == Phase::Asking);
+    if !hidden || asks {
         bands(&ui.painter_at(clip), context, opened, &axis, &parts);
     }
     painter::show(ui, area, clip, theme, |picture| {
@@ -75,10 +75,13 @@ pub(super) fn sheet_ui(
             ribbons(picture, context, opened, &axis, &parts);
         }
     });
+    let painter = ui.painter_at(clip);
     if hidden {
+        if asks {
+            caret(&painter, context, opened, &axis, &parts);
+        }
         return;
     }
-    let painter = ui.painter_at(clip);
     labels(&painter, area, &parts, context);
     names(&painter, opened, &axis, &parts, theme);
     caret(&painter, context, opened, &axis, &parts);
@@ -423,6 +426,7 @@ fn spoken(context: &RoomContext, opened: &Opened) -> String {
             None => "waiting for the first note".to_owned(),
         },
         Phase::Judging => "being looked at".to_owned(),
+        Phase::Asking => "asked of, not shown".to_owned(),
         Phase::After => "what was found".to_owned(),
     };
     let walked = room.note().map(|note| format!("; at {}", place(note)));

@@ -7,7 +7,7 @@ use super::pass::Pass;
 use coach::BPM;
 use coach::follow::Now;
 use coach::plan::{BeatUnit, Edit, Intention, Passage};
-use coach::played::{Checked, as_played};
+use coach::played::{Checked, Widest, as_played, widest};
 use pictures::HeardPoint;
 use std::sync::Arc;
 use tuning::{Hz, Secs};
@@ -59,6 +59,8 @@ pub struct PassageRoom {
     note: Option<usize>,
     /// What was found in each pass.
     done: [Option<Done>; 4],
+    /// The note that had most vibrato by the player's ear, in the last pass without looking, and as measured.
+    answer: Option<(usize, Widest)>,
     /// The pass that goes on, or went on last: each has another number.
     run: u64,
     /// When the first beat of the count-in sounds, and when the pass began, on the ear's clock.
@@ -111,6 +113,7 @@ impl PassageRoom {
             PassageAction::End => self.end(),
             PassageAction::Again if self.phase != Phase::Judging => self.start(),
             PassageAction::Walk(by) if !self.moving() => self.walk(by),
+            PassageAction::Answer(note) if self.phase == Phase::Asking => self.answer(note),
             PassageAction::Bpm(bpm) if !self.moving() => {
                 self.paces[self.pass.place()] = bpm.clamp(BPM.0, BPM.1);
             }
@@ -266,7 +269,7 @@ impl PassageRoom {
         if self.opened.is_none() {
             return;
         }
-        (self.pass, self.note, self.remark) = (pass, None, None);
+        (self.pass, self.note, self.remark, self.answer) = (pass, None, None, None);
         self.phase = match self.done[pass.place()] {
             Some(_) => Phase::After,
             None => Phase::Ready,
@@ -279,7 +282,7 @@ impl PassageRoom {
         }
         self.run += 1;
         (self.first, self.from, self.last_sound) = (None, None, None);
-        (self.place, self.note, self.remark) = (None, None, None);
+        (self.place, self.note, self.remark, self.answer) = (None, None, None, None);
         self.points.clear();
         self.passed.clear();
         self.phase = if self.free { Phase::Playing } else { Phase::CountIn };
@@ -304,6 +307,13 @@ impl PassageRoom {
     pub fn anew(&mut self) {
         self.end();
         (self.sounding, self.heard) = (false, Secs(0.0));
+    }
+
+    /// The player has named a note, or none.
+    fn answer(&mut self, note: Option<usize>) {
+        let checked = self.checked(self.pass);
+        self.answer = note.zip(note.zip(checked).and_then(|(note, it)| widest(it, note)));
+        (self.phase, self.note) = (Phase::After, None);
     }
 
     fn walk(&mut self, by: i32) {
@@ -378,8 +388,11 @@ impl PassageRoom {
             PassageHeard::Now(run, now) if run == self.run && self.moving() => self.place_is(now),
             PassageHeard::Judged(run, judged) if run == self.run => {
                 let heard = Arc::new(std::mem::take(&mut self.points));
+                // By ear first, where there is something to be told apart.
+                let asks = self.pass == Pass::Unseen && widest(&judged, 0).is_some();
                 self.done[self.pass.place()] = Some(Done { checked: *judged, heard });
-                (self.phase, self.place) = (Phase::After, None);
+                self.phase = if asks { Phase::Asking } else { Phase::After };
+                self.place = None;
                 self.passed.clear();
             }
             PassageHeard::Kept(id, name) => self.kept_as(id, name),
@@ -454,6 +467,16 @@ impl PassageRoom {
     /// A pass goes on, or is being judged.
     pub fn moving(&self) -> bool {
         matches!(self.phase, Phase::CountIn | Phase::Playing | Phase::Judging)
+    }
+
+    /// Neither plan nor what is played is shown.
+    pub(super) fn hides(&self) -> bool {
+        self.pass == Pass::Unseen && (self.moving() || self.phase == Phase::Asking)
+    }
+
+    /// The note that had most vibrato by the player's ear, beside what was measured.
+    pub(super) fn answered(&self) -> Option<&(usize, Widest)> {
+        self.answer.as_ref().filter(|_| self.phase == Phase::After)
     }
 
     /// What is heard now is of this pass, which began then on the ear's clock.

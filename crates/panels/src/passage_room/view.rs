@@ -30,6 +30,7 @@ pub fn passage_ui(ui: &mut Ui, room: &PassageRoom, shell: &Shell) -> Vec<Passage
         Phase::Choosing => Scope::Passages,
         Phase::Ready => Scope::BeforePass,
         Phase::CountIn | Phase::Playing | Phase::Judging => Scope::Pass,
+        Phase::Asking => Scope::AskedOfPass,
         Phase::After => Scope::AfterPass,
         Phase::Editing if room.editing().is_some_and(|editing| editing.head) => Scope::PassageHead,
         Phase::Editing => Scope::Editing,

@@ -4,8 +4,9 @@ use super::editing::Editing;
 use super::{Opened, Pass, PassageRoom, Phase};
 use coach::follow::How;
 use coach::plan::{BeatUnit, Clef, Dynamic, Intention, Key, Mode, Passage, Pitch, PlanNote};
-use coach::played::{Checked, PlayedNote, called, of_note, words};
-use tuning::figure;
+use coach::played::{Checked, PlayedNote, Widest, called, of_note, words};
+use tuning::{Cents, figure};
+use vibrato::Measure;
 
 /// What a beat is.
 pub(super) fn unit(unit: BeatUnit) -> &'static str {
@@ -209,11 +210,38 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
             (None, _) => "Play when you are ready.".to_owned(),
         },
         Phase::Judging => "Looking at what you played.".to_owned(),
+        Phase::Asking => match room.note() {
+            Some(note) => format!("{ASKED} {}?", place(&opened.passage, note)),
+            None => ASKED.to_owned(),
+        },
         Phase::After => match (room.note(), room.checked(room.pass())) {
             (Some(note), Some(checked)) => of_one(opened, checked, note),
-            (None, Some(checked)) => found(&opened.passage, checked),
+            (None, Some(checked)) => {
+                let found = found(&opened.passage, checked);
+                match room.answered() {
+                    Some((named, it)) => format!("{} {found}", answer(&opened.passage, *named, it)),
+                    None => found,
+                }
+            }
             (_, None) => String::new(),
         },
+    }
+}
+
+/// What is asked before a pass without looking is shown.
+const ASKED: &str = "Which note had most vibrato?";
+
+/// What is said to a player who has named a note.
+fn answer(passage: &Passage, named: usize, widest: &Widest) -> String {
+    let cents = |width: Measure<Cents>| figure::number(Some(width.value.0), 0, false);
+    let said = format!("You said {}", place(passage, named));
+    let most = format!("{} had", place(passage, widest.note));
+    let width = cents(widest.width);
+    match widest.named.map(cents) {
+        _ if named == widest.note => format!("{said}, and so it was: {width} cents."),
+        Some(own) if widest.wider => format!("{said}, {own} cents; {most} most: {width}."),
+        Some(own) => format!("{said}, {own} cents; {most} {width}: too close to tell apart."),
+        None => format!("{said}, where no vibrato was measured; {most} most: {width} cents."),
     }
 }
 

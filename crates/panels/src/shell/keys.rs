@@ -52,6 +52,8 @@ pub enum Scope {
     BeforePass,
     /// In a pass.
     Pass,
+    /// While it is asked which note of it had most vibrato.
+    AskedOfPass,
     /// After it.
     AfterPass,
     /// While its plan is edited.
@@ -62,7 +64,7 @@ pub enum Scope {
 
 impl Scope {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 19] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -78,6 +80,7 @@ impl Scope {
         Self::Passages,
         Self::BeforePass,
         Self::Pass,
+        Self::AskedOfPass,
         Self::AfterPass,
         Self::Editing,
         Self::PassageHead,
@@ -101,6 +104,7 @@ impl Scope {
             Self::Passages => "Passage, the list",
             Self::BeforePass => "Passage, before a pass",
             Self::Pass => "Passage, in a pass",
+            Self::AskedOfPass => "Passage, while a question is asked",
             Self::AfterPass => "Passage, after a pass",
             Self::Editing => "Passage, while it is edited",
             Self::PassageHead => "Passage, title, pace and bar",
@@ -118,6 +122,7 @@ impl Scope {
             Self::Passages
             | Self::BeforePass
             | Self::Pass
+            | Self::AskedOfPass
             | Self::AfterPass
             | Self::Editing
             | Self::PassageHead => Some(Room::Passage),

@@ -3,7 +3,7 @@
 use super::scene::Scene;
 use crate::scenes::window::{click, harness, press};
 use egui::{Key, vec2};
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use panels::passage_room::{Pass, Phase};
 
 #[test]
@@ -70,4 +70,44 @@ fn nothing_of_the_pass_without_looking_is_shown_before_its_end() {
     assert_eq!(window.state().room.phase(), Phase::Playing);
     window
         .get_by_label("staff and ribbons of Low tide: pass 4, Without looking, playing, not shown");
+}
+
+#[test]
+fn which_note_had_most_vibrato_is_asked_before_anything_is_shown() {
+    let asked = "Which note had most vibrato?";
+    let scene = Scene::judged(Pass::Unseen);
+    let checked = scene.room.checked(Pass::Unseen).expect("judged").clone();
+    let passage = scene.room.opened().expect("open").passage.clone();
+    let most = coach::played::widest(&checked, 0).expect("several were played").note;
+    let found = panels::passage_room::found(&passage, &checked);
+    let mut window = harness(scene, vec2(1280.0, 800.0));
+    window.get_by_label(asked);
+    window.get_by_label(
+        "staff and ribbons of Low tide: pass 4, Without looking, asked of, not shown",
+    );
+    assert!(window.query_by_label_contains("cents").is_none(), "nothing is told yet");
+    assert!(window.query_by_label("this note had most vibrato").is_none(), "none is meant yet");
+    // The first note, which is straight.
+    press(&mut window, Key::ArrowRight);
+    window.get_by_label(&format!("{asked} F3 in bar 1?"));
+    click(&mut window, "this note had most vibrato");
+    let told =
+        window.get_by_label_contains("You said F3 in bar 1, where no vibrato was measured; ");
+    let told = told.accesskit_node().label().expect("a sentence");
+    assert!(told.contains(" had most: ") && told.ends_with(&found), "{told}");
+    // Rightly named, and not at all.
+    let mut right = harness(Scene::judged(Pass::Unseen), vec2(1280.0, 800.0));
+    let place =
+        right.state().room.opened().expect("open").heads().iter().position(|it| *it == most);
+    for _ in 0..=place.expect("a head") {
+        press(&mut right, Key::ArrowRight);
+    }
+    press(&mut right, Key::Enter);
+    right.get_by_label_contains(", and so it was: ");
+    let mut left = harness(Scene::judged(Pass::Unseen), vec2(1280.0, 800.0));
+    press(&mut left, Key::Escape);
+    left.get_by_label(&found);
+    // Played once more, it is asked anew.
+    press(&mut left, Key::PageUp);
+    assert_eq!(left.state().room.phase(), Phase::Playing);
 }

@@ -41,6 +41,11 @@ fn a_pass_that_goes_on_looks_as_it_did() {
 #[test]
 fn what_is_not_to_be_looked_at_is_not_shown() {
     compare_in(&FEW[..1], "passage-unseen", Scene::played(Pass::Unseen, 9.0));
+    let mut asked = Scene::judged(Pass::Unseen);
+    (0..5).for_each(|_| asked.apply(PassageAction::Walk(1)));
+    compare_in(&[(Paper::Light, USUAL, 1.0)], "passage-asked", asked.clone());
+    asked.apply(PassageAction::Answer(Some(0)));
+    compare_in(&[(Paper::Light, SMALL, 1.0)], "passage-answered", asked);
 }
 
 #[test]

@@ -17,6 +17,10 @@ fn all_of_the_passage_has_its_place_in_every_state_and_size() {
     counted.apply(PassageAction::Free(false));
     let ready = counted.clone();
     counted.apply(PassageAction::Start);
+    let mut asked = Scene::judged(Pass::Unseen);
+    asked.apply(PassageAction::Walk(1));
+    let mut answered = asked.clone();
+    answered.apply(PassageAction::Answer(Some(0)));
     let states: Vec<State<Scene>> = vec![
         ("choosing", Scene::choosing()),
         ("ready", ready),
@@ -27,6 +31,8 @@ fn all_of_the_passage_has_its_place_in_every_state_and_size() {
         ("without looking", Scene::played(Pass::Unseen, 6.0)),
         ("found", found),
         ("walked", walked),
+        ("asked", asked),
+        ("answered", answered),
         ("edited", edited),
         ("its head", head),
         ("begun", Scene::begun()),

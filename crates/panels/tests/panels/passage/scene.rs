@@ -163,7 +163,9 @@ impl Scene {
     pub(super) fn judged(pass: Pass) -> Self {
         let mut scene = Self::played(pass, 60.0);
         scene.apply(PassageAction::End);
-        assert_eq!(scene.room.phase(), Phase::After, "it was judged");
+        let asks = pass == Pass::Unseen;
+        let after = if asks { Phase::Asking } else { Phase::After };
+        assert_eq!(scene.room.phase(), after, "it was judged");
         scene
     }
 

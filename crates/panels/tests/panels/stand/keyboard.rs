@@ -179,6 +179,7 @@ fn all_that_is_needed_while_playing_lies_on_the_keys_of_pedals() {
             "reveal",
             "passage-start",
             "passage-end",
+            "passage-answer",
             "passage-on",
             "passage-again"
         ]
