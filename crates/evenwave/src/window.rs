@@ -3,6 +3,7 @@
 //! What the window keeps and does for one room stands in the file of that room, for what is heard in `source`, for what
 //! is played in `sounds`; here stands what holds them together.
 
+mod awaited_take;
 mod calibrating;
 mod choosing;
 mod delays;
@@ -265,6 +266,7 @@ impl Window {
             Heard::Anew => {
                 self.recent.anew();
                 self.drill.await_none();
+                self.passage.await_none();
                 self.lesson_clock_anew();
                 true
             }

@@ -8,7 +8,7 @@ use journal::{Day, TakeId};
 use panels::shell::report::{ReportOf, ReportState};
 use tuning::Naming;
 
-use super::{DrillIn, Library, PageOf};
+use super::{DrillIn, Library, PageOf, PassageIn};
 use crate::arguments::{EarArguments, WantedTakes};
 
 /// A report to be written.
@@ -47,6 +47,14 @@ impl ReportOrder {
                     take: id.to_string(),
                 };
                 (PageOf::Drill(Box::new(of)), named("drill", id))
+            }
+            ReportOf::Pass { passage, take, straight } => {
+                let of = PassageIn {
+                    passage: passage.as_ref().clone(),
+                    take: take.to_string(),
+                    straight: straight.as_ref().map(TakeId::to_string),
+                };
+                (PageOf::Passage(Box::new(of)), named("passage", take))
             }
             ReportOf::Lesson { model, echoes } => {
                 let of = PageOf::Lesson {

@@ -13,12 +13,13 @@ use journal::Context;
 use panels::passage_room::{
     Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase,
 };
-use panels::stand::Heard;
+use panels::stand::{Action, Heard};
 use score::ReadPassage;
 use tone::RunWish;
 use tuning::{Instrument, Secs, Tuning};
 use vibrato::{Event, Note};
 
+use super::awaited_take::AwaitedTake;
 use super::choosing::{choose_passage, choose_recording};
 use super::passage_follower::{OfPass, PassageFollower};
 use super::{PICTURE, SEEN_AFTER, SETTLED, Window, teller};
@@ -28,6 +29,7 @@ use crate::heard_passage::{as_model, hear_passage};
 use crate::journal_thread::pass_of;
 use crate::passages::{self, Keeper};
 use crate::sound_files::is_sound;
+use crate::takes::RecentTakes;
 use crate::words::aside;
 
 /// A pass with a beat lasts so many times the passage at most: then the beat stops.
@@ -53,6 +55,8 @@ pub(super) enum PassageTold {
 pub(super) struct PassageHost {
     pub room: PassageRoom,
     follower: Option<PassageFollower>,
+    /// The take of the pass that was judged last, and which pass that was.
+    awaited: (AwaitedTake, Pass),
     /// The straight pass of these notes, which the bow's line is held against.
     straight: Option<(Vec<PlanNote>, Box<HeardPass>)>,
     /// The number of the run of beats, and of the pass that it is played for.
@@ -75,6 +79,7 @@ impl PassageHost {
         Self {
             room: PassageRoom::new(Vec::new()),
             follower: None,
+            awaited: (AwaitedTake::default(), Pass::default()),
             straight: None,
             run: None,
             told,
@@ -83,6 +88,20 @@ impl PassageHost {
             unkept: Arc::default(),
             handed: 0,
             changed: None,
+        }
+    }
+}
+
+impl PassageHost {
+    /// The ear's clock begins again: no take to come holds the last pass.
+    pub(super) fn await_none(&mut self) {
+        self.awaited.0 = AwaitedTake::default();
+    }
+
+    /// Gives the room the take of the pass that was judged last, if it is kept now.
+    pub(super) fn find_take(&mut self, recent: &RecentTakes) {
+        if let Some(id) = self.awaited.0.find(self.room.moving(), recent) {
+            self.room.is_kept(self.awaited.1, id);
         }
     }
 }
@@ -176,6 +195,11 @@ impl Window {
                 choose_passage(move |chosen| tell(PassageTold::Chosen(chosen)));
             }
             PassageAction::Model => self.look_for_model(),
+            PassageAction::Report => {
+                if let Some(of) = self.passage.room.report() {
+                    self.do_asked(Action::Report(of));
+                }
+            }
             _ => {}
         }
         let before = self.passage.room.phase();
@@ -377,12 +401,14 @@ impl Window {
         let pass = pass_of((&opened.name, room.pass().number()), &plan, checked, from);
         let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
         let at = sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0));
+        self.passage.awaited = (AwaitedTake { first: Some(at) }, room.pass());
         if let Some(watch) = &mut self.watch {
             watch.pass(pass.number, &pass.said, &Written { passage: &plan, checked });
         }
         if let Some(takes) = &self.takes {
             takes.pass(at, pass);
         }
+        self.passage.find_take(&self.recent);
     }
 
     /// What takes of this room are of.

@@ -101,6 +101,7 @@ impl Window {
         self.hear(Heard::Aside(self.recent.count_aside()));
         if kept {
             self.drill.find_take(&self.recent);
+            self.passage.find_take(&self.recent);
             self.pair_lesson_takes();
         }
     }

@@ -153,11 +153,16 @@ mod window {
         let round_name = round.to_string();
         let today = Shelf::open(&takes).expect("there").entries()[0].clone();
         let since = Some(journal::day_of(&today) - 80);
-        let asked: [(ReportOf, &[&str]); 4] = [
+        let text = "title Two\ninstrument cello\nbeats 2 of quarter\npace 60\nclef bass\n\nbar 1  A3 1 straight, A3 1 width 30\n";
+        fs::write(folder.join("two.passage.txt"), text).expect("room");
+        let passage = Box::new(coach::plan::Passage::from_text(text).expect("a passage"));
+        let pass = ReportOf::Pass { passage, take: echo.clone(), straight: Some(model.clone()) };
+        let asked: [(ReportOf, &[&str]); 5] = [
             (ReportOf::Take(model.clone()), &["take", &model_name]),
             (ReportOf::Round(round), &["drill", "there-and-back", &round_name]),
             (ReportOf::Lesson { model, echoes: vec![echo] }, &["lesson", &model_name, &echo_name]),
             (ReportOf::Weeks { filter, since }, &["weeks", "--player", "Mira"]),
+            (pass, &["passage", "two.passage.txt", &echo_name, "--straight", &model_name]),
         ];
         let into = folder.join("reports");
         for (of, line) in asked {
@@ -179,7 +184,7 @@ mod window {
             }
         }
         let count = fs::read_dir(&into).expect("made").count();
-        assert_eq!(count, 8, "and nothing is left beside them");
+        assert_eq!(count, 10, "and nothing is left beside them");
     }
 
     #[test]

@@ -54,6 +54,8 @@ pub enum PassageAction {
     Edit,
     /// Plan each note as it is played in a recording, that of a lesson's model first of all. The program looks for it.
     Model,
+    /// A report of the pass is wanted. The program does it.
+    Report,
     /// Change its plan, or the place in it.
     Plan(PlanAction),
 }

@@ -20,7 +20,7 @@ const WALKED: &[Scope] = &[Scope::BeforePass, Scope::AskedOfPass, Scope::AfterPa
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [PassageRow; 25] = [
+pub(crate) static ROWS: [PassageRow; 26] = [
     PassageRow::new(
         "passage-below",
         LIST,
@@ -168,6 +168,10 @@ pub(crate) static ROWS: [PassageRow; 25] = [
     PassageRow::new("passage-4", AROUND, &[Key::Num4], "pass 4: without looking", |_, _| {
         Some(PassageAction::Pass(Pass::Unseen))
     }),
+    PassageRow::new("passage-report", AFTER, &[Key::X], "a report of the pass", |room, _| {
+        room.report().map(|_| PassageAction::Report)
+    })
+    .button(|room, _| room.report().map(|_| Label::new("report"))),
     PassageRow::new(
         "passage-back",
         AFTER,

@@ -4,10 +4,12 @@ use super::action::{Edited, PassageAction, PassageFile, PassageHeard, Phase, Pla
 use super::editing::Editing;
 use super::opened::Opened;
 use super::pass::Pass;
+use crate::shell::report::ReportOf;
 use coach::BPM;
 use coach::follow::Now;
 use coach::plan::{BeatUnit, Edit, Intention, Passage};
 use coach::played::{Checked, Widest, as_played, widest};
+use journal::TakeId;
 use pictures::HeardPoint;
 use std::sync::Arc;
 use tuning::{Hz, Secs};
@@ -59,6 +61,8 @@ pub struct PassageRoom {
     note: Option<usize>,
     /// What was found in each pass.
     done: [Option<Done>; 4],
+    /// The take of each pass.
+    takes: [Option<TakeId>; 4],
     /// The note that had most vibrato by the player's ear, in the last pass without looking, and as measured.
     answer: Option<(usize, Widest)>,
     /// The pass that goes on, or went on last: each has another number.
@@ -146,7 +150,8 @@ impl PassageRoom {
     fn open(&mut self, name: &str, passage: Passage) {
         self.set_pace(&passage);
         self.opened = Some(Arc::new(Opened::new(name, passage)));
-        (self.pass, self.done) = (Pass::default(), Default::default());
+        (self.pass, self.done, self.takes) =
+            (Pass::default(), Default::default(), Default::default());
         (self.note, self.remark, self.place) = (None, None, None);
         self.points.clear();
         self.passed.clear();
@@ -243,6 +248,9 @@ impl PassageRoom {
         let same = opened.straight.notes() == before.straight().notes();
         self.done = Default::default();
         self.done[Pass::Straight.place()] = straight.filter(|_| same);
+        let straight = self.takes[Pass::Straight.place()].take();
+        self.takes = Default::default();
+        self.takes[Pass::Straight.place()] = straight.filter(|_| same);
         self.as_played.take_if(|_| !same);
         self.opened = Some(Arc::new(opened));
         self.changes += 1;
@@ -281,6 +289,7 @@ impl PassageRoom {
             return;
         }
         self.run += 1;
+        self.takes[self.pass.place()] = None;
         (self.first, self.from, self.last_sound) = (None, None, None);
         (self.place, self.note, self.remark, self.answer) = (None, None, None, None);
         self.points.clear();
@@ -462,6 +471,21 @@ impl PassageRoom {
         // A pickup is counted in by what is left of its bar: the first beat that is stressed is that of the next.
         let count_in = lead.div_ceil(bar) * bar;
         wants.then(|| Sounds { bpm: self.bpm(), count_in, bar, click: !self.no_click })
+    }
+
+    /// This pass is kept as a take.
+    pub fn is_kept(&mut self, pass: Pass, take: TakeId) {
+        if self.done[pass.place()].is_some() {
+            self.takes[pass.place()] = Some(take);
+        }
+    }
+
+    /// What a report of the pass that is looked at would be of, once its take is kept.
+    pub fn report(&self) -> Option<ReportOf> {
+        let take = self.takes[self.pass.place()].clone().filter(|_| self.phase == Phase::After)?;
+        let straight = self.takes[Pass::Straight.place()].clone();
+        let straight = straight.filter(|_| self.pass != Pass::Straight);
+        Some(ReportOf::Pass { passage: Box::new(self.wanted()?), take, straight })
     }
 
     /// A pass goes on, or is being judged.

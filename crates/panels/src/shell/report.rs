@@ -1,5 +1,6 @@
 //! A report that the player wants as a page: what it is of, and how it stands with it.
 
+use coach::plan::Passage;
 use journal::{Day, Filter, TakeId};
 use std::path::PathBuf;
 
@@ -10,6 +11,15 @@ pub enum ReportOf {
     Take(TakeId),
     /// The round of the drill that was judged last: its take.
     Round(TakeId),
+    /// A pass through a passage.
+    Pass {
+        /// The plan that it was played by.
+        passage: Box<Passage>,
+        /// Its take.
+        take: TakeId,
+        /// That of the straight pass before it.
+        straight: Option<TakeId>,
+    },
     /// A model and the echoes that answer it.
     Lesson {
         /// The take of the model.
@@ -33,6 +43,10 @@ impl ReportOf {
             Self::Take(_) => "The take: gauges, trace, and all notes with their measures.".to_owned(),
             Self::Round(_) => {
                 "The round: what was asked and made, finger by finger, what was found, and its trace."
+                    .to_owned()
+            }
+            Self::Pass { .. } => {
+                "The pass: the staff, what was planned and what was played, note by note, and the bow’s line."
                     .to_owned()
             }
             Self::Lesson { echoes, .. } => {

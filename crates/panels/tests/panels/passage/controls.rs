@@ -5,6 +5,7 @@ use crate::scenes::window::{click, harness, press};
 use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::passage_room::{Pass, Phase};
+use panels::shell::report::ReportOf;
 
 #[test]
 fn a_pedal_opens_a_passage_starts_a_pass_and_takes_it_again() {
@@ -110,4 +111,26 @@ fn which_note_had_most_vibrato_is_asked_before_anything_is_shown() {
     // Played once more, it is asked anew.
     press(&mut left, Key::PageUp);
     assert_eq!(left.state().room.phase(), Phase::Playing);
+}
+
+#[test]
+fn a_pass_has_a_report_once_its_take_is_kept() {
+    let mut scene = Scene::judged(Pass::AtTempo);
+    let take: journal::TakeId = "2026-11-25/17-41-09".parse().expect("a name");
+    assert_eq!(scene.room.report(), None, "it is not kept yet");
+    scene.room.is_kept(Pass::Vibrated, take.clone());
+    assert_eq!(scene.room.report(), None, "of a pass that was not played");
+    scene.room.is_kept(Pass::AtTempo, take.clone());
+    let Some(ReportOf::Pass { passage, take: of, straight }) = scene.room.report() else {
+        panic!("{:?}", scene.room.report());
+    };
+    assert_eq!((of, straight, passage.title.as_str()), (take, None, "Low tide"));
+    assert_eq!(passage.pace.bpm, scene.room.bpm(), "at the pace it was played at");
+    let mut window = harness(scene, vec2(1280.0, 800.0));
+    window.get_by_label("report");
+    // Another plan: what was played was not of it.
+    press(&mut window, Key::Enter);
+    press(&mut window, Key::ArrowUp);
+    press(&mut window, Key::Enter);
+    assert_eq!(window.state().room.report(), None);
 }
