@@ -231,4 +231,38 @@ mod tests {
             assert!(text.contains(part), "{part}: {text}");
         }
     }
+
+    #[test]
+    fn a_vibrato_that_the_ear_heard_and_that_cannot_be_followed_is_not_called_missing() {
+        let plain = passage(&SCALE);
+        let mut notes = plain.notes().to_vec();
+        for note in &mut notes {
+            note.intention = Intention::level(Cents(40.0), Some(Hz(5.0)));
+        }
+        let passage = plain.with_notes(notes).expect("a passage");
+        let mut heard = Heard::default();
+        frames(&SCALE).iter().for_each(|event| heard.push(event, None));
+        for (i, midi) in SCALE.into_iter().enumerate() {
+            let start = i as f64 * BEAT_SECS;
+            let reference = Tuning::default().frequency(midi);
+            let note = Note::plain(midi, reference, Secs(start), Secs(start + BEAT_SECS));
+            let swing = |count| Vibrato::even(Hz(5.0), Cents(40.0), Secs(start + 0.15), count);
+            // Followed; told by the ear without a whole oscillation; none.
+            let note = match i {
+                0 | 3 => note.vibrated(swing(3)),
+                1 => note.vibrated(swing(0)),
+                _ => note,
+            };
+            heard.push(&vibrato::Event::NoteEnded, Some(&note));
+        }
+        let checked = check(&passage, &mut heard, None, &Tuning::default());
+        let missing: Vec<bool> = checked
+            .notes
+            .iter()
+            .map(|note| note.differences.iter().any(|one| one.what == What::NoVibrato))
+            .collect();
+        assert_eq!(missing, [false, false, true, false]);
+        let copied = as_played(&passage, &checked.notes);
+        assert_eq!((copied[1], copied[2]), (None, Some(Intention::Straight)));
+    }
 }

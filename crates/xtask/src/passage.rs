@@ -231,7 +231,8 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     // Which note had most vibrato; then planned as it was played at tempo, and taken back; then as in a model, of which there is none in the lesson.
     screen.extend(keys(again, "Right Right Right Right Right Return"));
     let again = again + 3.0;
-    screen.extend(keys(again, "3 Return F7 Home Right Right Right Right"));
+    screen.extend(keys(again, "3 Return F7"));
+    screen.extend(keys(again + 2.0, "Home Right Right Right Right"));
     screen.extend(keys(again + 4.0, "z F8"));
     screen.extend(keys(again + 9.0, "Return"));
     let planned = START_SECS - 4.5;
@@ -261,9 +262,9 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     shown.says(checks, times[3].2 - 1.0, again - 3.0, "pass 4, Without looking, played");
     shown.says(checks, times[3].2 - 1.0, again - 3.0, "Which note had most vibrato?");
     shown.says(checks, again - 3.0, again, "You said G3 in bar 2");
-    shown.says(checks, again, again + 4.0, "As it was played.");
+    shown.says(checks, again, again + 2.5, "As it was played.");
     shown.says(checks, again, again + 4.0, "G3, 1 beat: 2");
-    shown.says(checks, again + 4.0, end, "G3, 1 beat: 60 cents");
+    shown.says(checks, again + 4.0, end, "Taken back.");
     shown.says(checks, again + 4.0, end, "drop the file on this window instead");
     Ok(shown)
 }

@@ -18,6 +18,8 @@ const MOST_BESIDE_SECS: f64 = 0.015;
 const MORE_HALF: std::ops::Range<f64> = 0.6..1.6;
 const MORE_WIDTH: f64 = 0.3;
 const MORE_EDGE_SECS: f64 = 0.02;
+/// A first or last half oscillation so many times as wide as the one beside it is the bow's attack or release.
+const SPIKE: f64 = 1.8;
 /// The bend is looked for each 5 ms in the inner part of a note.
 const EDGE_SHARE: f64 = 0.12;
 const STEP_SECS: f64 = 0.005;
@@ -84,6 +86,18 @@ pub(super) fn halves(heard: &Heard, from: Secs, to: Secs) -> Vec<Half> {
         }));
     }
     halves.retain(|half| half.start() >= from.get() - 0.02 && half.end() <= to.get() + 0.02);
+    without_spikes(halves)
+}
+
+/// The same without an attack or a release that was taken for half an oscillation.
+fn without_spikes(mut halves: Vec<Half>) -> Vec<Half> {
+    let is_spike = |end: &Half, inner: &Half| end.width > SPIKE * inner.width;
+    if halves.len() > 2 && is_spike(&halves[halves.len() - 1], &halves[halves.len() - 2]) {
+        halves.pop();
+    }
+    if halves.len() > 2 && is_spike(&halves[0], &halves[1]) {
+        halves.remove(0);
+    }
     halves
 }
 
@@ -317,6 +331,22 @@ mod tests {
         }
         let told = bend(&points, 0.0, secs)?;
         Some((told.value - peak).abs() / told.se.expect("a doubt"))
+    }
+
+    #[test]
+    fn a_release_is_no_half_oscillation_and_one_that_grows_is() {
+        let of = |widths: &[f64]| -> Vec<f64> {
+            let half = |(i, &width): (usize, &f64)| {
+                let time = 0.1 * i as f64;
+                Half { time, width, secs: 0.1, middle: 0.0 }
+            };
+            let halves = widths.iter().enumerate().map(half).collect();
+            without_spikes(halves).iter().map(|half| half.width).collect()
+        };
+        assert_eq!(of(&[30.0, 31.0, 29.0, 30.0, 80.0]), [30.0, 31.0, 29.0, 30.0]);
+        assert_eq!(of(&[70.0, 30.0, 31.0, 29.0]), [30.0, 31.0, 29.0]);
+        let grown = [5.0, 12.0, 20.0, 31.0, 45.0, 60.0];
+        assert_eq!(of(&grown), grown);
     }
 
     #[test]

@@ -31,6 +31,9 @@ const ATTACK_SECS: f64 = 0.06;
 const RELEASE_SECS: f64 = 0.04;
 /// A straight pitch is told anew so often, in seconds.
 const ANEW_SECS: f64 = 0.1;
+/// Of a vibrato so many half oscillations must be found, unless the ear hears none in as much of the note.
+const LEAST_HALVES: usize = 3;
+const MOST_OF_IT: f64 = 0.5;
 /// A new note follows at once if no longer a silence lies between, in seconds.
 const AT_ONCE_SECS: f64 = 0.1;
 /// How many differences are asked for in one note, so that chance tells one no more often than it does of one.
@@ -41,7 +44,7 @@ const ASKED: usize = 8;
 pub struct PlayedNote {
     /// Which note it is, and when.
     pub aligned: Aligned,
-    /// It is too short for a vibrato to be heard in it.
+    /// It is too short for a vibrato to be heard in it, or for the one that the ear heard to be followed.
     pub too_short: bool,
     /// Mean pitch against the planned one.
     pub centre: Option<Measure<Cents>>,
@@ -157,6 +160,8 @@ fn measured(
     tuning: &Tuning,
 ) -> PlayedNote {
     let (start, end) = (one.start.get(), one.end.get());
+    // The ear tells the vibrato of a short note from less than can be followed here: then nothing is said of it.
+    let unfollowed = halves.len() < LEAST_HALVES && vibrates(heard, one);
     let found = if length(one).get() < LEAST_SECS { None } else { contour(halves, start, end) };
     let halves = if found.is_some() { halves } else { &[] };
     let planned = one.note.and_then(|note| match passage.notes()[note].pitch {
@@ -176,7 +181,7 @@ fn measured(
     let secs = |value: f64, half: &Half| Measure { value: Secs(value.max(0.0)), se: doubt(half) };
     PlayedNote {
         aligned: *one,
-        too_short: length(one).get() < LEAST_SECS,
+        too_short: length(one).get() < LEAST_SECS || unfollowed,
         centre: planned.and_then(|planned| centre(heard, one, halves, planned)),
         width: found.map(|found| found.mean_width.in_unit()),
         rate: found.map(|found| found.mean_rate.in_unit()),
@@ -189,6 +194,15 @@ fn measured(
         course: points.collect(),
         differences: Vec::new(),
     }
+}
+
+/// Whether the ear heard a vibrato in most of the note.
+fn vibrates(heard: &Heard, one: &Aligned) -> bool {
+    let shared = |note: &vibrato::Note| {
+        note.end.get().min(one.end.get()) - note.start.get().max(one.start.get())
+    };
+    let most = MOST_OF_IT * length(one).get();
+    heard.notes().iter().any(|note| note.vibrato.is_some() && shared(note) > most)
 }
 
 fn peak(found: &Contour, start: f64) -> Option<Measure<Secs>> {
