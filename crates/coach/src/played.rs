@@ -162,19 +162,27 @@ mod tests {
 
     const SCALE: [i32; 4] = [48, 50, 52, 53];
 
-    /// A take of the scale, each note with the vibrato that `frames` gives it.
-    fn take() -> Heard {
+    /// A take of the scale in which the ear heard a vibrato of so many whole oscillations in each note, or none.
+    fn heard(oscillations: [Option<usize>; 4]) -> Heard {
         let mut heard = Heard::default();
         frames(&SCALE).iter().for_each(|event| heard.push(event, None));
-        for (i, midi) in SCALE.into_iter().enumerate() {
+        for (i, (midi, count)) in SCALE.into_iter().zip(oscillations).enumerate() {
             let start = i as f64 * BEAT_SECS;
             let reference = Tuning::default().frequency(midi);
-            let note = Note::plain(midi, reference, Secs(start), Secs(start + BEAT_SECS));
-            // The first trough of a swing that sets out upward at 0 s.
-            let swing = Vibrato::even(Hz(5.0), Cents(40.0), Secs(start + 0.15), 3);
-            heard.push(&vibrato::Event::NoteEnded, Some(&note.vibrated(swing)));
+            let mut note = Note::plain(midi, reference, Secs(start), Secs(start + BEAT_SECS));
+            if let Some(count) = count {
+                // The first trough of a swing that sets out upward at 0 s.
+                note =
+                    note.vibrated(Vibrato::even(Hz(5.0), Cents(40.0), Secs(start + 0.15), count));
+            }
+            heard.push(&vibrato::Event::NoteEnded, Some(&note));
         }
         heard
+    }
+
+    /// A take of the scale, each note with the vibrato that `frames` gives it.
+    fn take() -> Heard {
+        heard([Some(3); 4])
     }
 
     #[test]
@@ -240,21 +248,8 @@ mod tests {
             note.intention = Intention::level(Cents(40.0), Some(Hz(5.0)));
         }
         let passage = plain.with_notes(notes).expect("a passage");
-        let mut heard = Heard::default();
-        frames(&SCALE).iter().for_each(|event| heard.push(event, None));
-        for (i, midi) in SCALE.into_iter().enumerate() {
-            let start = i as f64 * BEAT_SECS;
-            let reference = Tuning::default().frequency(midi);
-            let note = Note::plain(midi, reference, Secs(start), Secs(start + BEAT_SECS));
-            let swing = |count| Vibrato::even(Hz(5.0), Cents(40.0), Secs(start + 0.15), count);
-            // Followed; told by the ear without a whole oscillation; none.
-            let note = match i {
-                0 | 3 => note.vibrated(swing(3)),
-                1 => note.vibrated(swing(0)),
-                _ => note,
-            };
-            heard.push(&vibrato::Event::NoteEnded, Some(&note));
-        }
+        // Followed; told by the ear without a whole oscillation; none; followed.
+        let mut heard = heard([Some(3), Some(0), None, Some(3)]);
         let checked = check(&passage, &mut heard, None, &Tuning::default());
         let missing: Vec<bool> = checked
             .notes

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use crate::fault::Fault;
 
-/// A sound system that works answers sooner. One that another program left locked when it was killed never does.
+/// A sound system that works answers sooner. One whose lock stays taken never does.
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Lists the inputs and outputs that work.
