@@ -201,7 +201,7 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     }
     let wav = bench.notes(&notes, "passes")?;
     let again = times[3].2 + 1.0;
-    let end = again + 15.0;
+    let end = again + 18.0;
     let write = |at: f64, words: &str| ["--type".to_owned(), format!("{at}:{words}")];
     // From the title past seven instruments, the beats of a bar and three lengths to the pace.
     let to_pace = [" Tab"; 12].concat();
@@ -230,7 +230,10 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     }
     // Which note had most vibrato; then planned as it was played at tempo, and taken back; then as in a model, of which there is none in the lesson.
     screen.extend(keys(again, "Right Right Right Right Right Return"));
-    let again = again + 3.0;
+    // A report of it can be had.
+    screen.extend(keys(again + 3.0, "x"));
+    screen.extend(keys(again + 5.0, "Escape"));
+    let again = again + 6.0;
     screen.extend(keys(again, "3 Return F7"));
     screen.extend(keys(again + 2.0, "Home Right Right Right Right"));
     screen.extend(keys(again + 4.0, "z F8"));
@@ -242,7 +245,7 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
         times[1].1 + 6.0,
         times[2].2 - 0.2,
         times[3].1 + 3.0,
-        again - 0.2,
+        again - 1.2,
         again + 3.5,
     ];
     let shots: Vec<String> = shots.map(|at| at.to_string()).to_vec();
@@ -259,9 +262,15 @@ fn played(bench: &Bench, checks: &mut Checks) -> Result<Shown, Fault> {
     shown.says(checks, times[0].0, times[0].1, "Counting in.");
     shown.says(checks, times[1].1, times[1].2, "G3: 60 cents");
     shown.says(checks, times[3].0, times[3].2, "playing, not shown");
-    shown.says(checks, times[3].2 - 1.0, again - 3.0, "pass 4, Without looking, played");
-    shown.says(checks, times[3].2 - 1.0, again - 3.0, "Which note had most vibrato?");
-    shown.says(checks, again - 3.0, again, "You said G3 in bar 2");
+    shown.says(checks, times[3].2 - 1.0, again - 6.0, "pass 4, Without looking, played");
+    shown.says(checks, times[3].2 - 1.0, again - 6.0, "Which note had most vibrato?");
+    shown.says(checks, again - 6.0, again - 3.0, "You said G3 in bar 2");
+    shown.says(
+        checks,
+        again - 3.0,
+        again,
+        "The pass: the staff, what was planned and what was played",
+    );
     shown.says(checks, again, again + 2.5, "As it was played.");
     shown.says(checks, again, again + 4.0, "G3, 1 beat: 2");
     shown.says(checks, again + 4.0, end, "Taken back.");
