@@ -77,7 +77,7 @@ def played(notes, program, path):
         if not slurred:
             if anchor is not None:
                 early = SPACE_S if before[2] == midi else 0.0
-                tracks[side].append((start - early, 2, mido.Message("note_off", note=anchor)))
+                tracks[side].append((min(before[1], start - early), 2, mido.Message("note_off", note=anchor)))
             anchor, side = midi, 1 - side
             tracks[side].append((start, 4, mido.Message("note_on", note=anchor, velocity=90)))
         times = np.arange(0, end - start, STEP_S)
